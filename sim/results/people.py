@@ -1,0 +1,276 @@
+"""The report for people: what each report key means, its label and group, and its value in SI or IP.
+
+Report keys carry their unit as a suffix (`ripple_K`, `heat_flux_up_W_m2`), so a key alone says how to print
+its value. Keys outside the table (say a later study adds one) are understood from their suffix.
+
+Conversion factors follow from exact definitions: inch = 25.4 mm, foot = 0.3048 m, US gallon = 3.785411784 l,
+Btu (international table) = 1055.05585262 J (NIST SP 811, appendix B).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from numbers import Real
+from typing import Any, Literal, NamedTuple
+
+Units = Literal["si", "ip"]
+"""Which units a person reads: "si" or "ip"."""
+
+_INCH = 25.4
+_FOOT = 0.3048
+_GALLON = 3.785411784
+_BTU_PER_HOUR = 3600.0 / 1055.05585262
+_PER_FAHRENHEIT = 1.0 / 1.8
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One SI unit of the report and its IP partner: ip value = si value * factor + offset.
+
+    Attributes
+    ----------
+    si, ip : str
+        Unit names as printed; empty for a plain number.
+    factor, offset : float
+        The conversion.
+    si_format, ip_format : str
+        Format specifications that show sensible digits.
+    """
+
+    si: str
+    ip: str
+    factor: float = 1.0
+    offset: float = 0.0
+    si_format: str = ".1f"
+    ip_format: str = ".1f"
+
+    def convert(self, value: float, units: Units = "si") -> float:
+        """Return an SI value in the wanted units."""
+        return value if units == "si" else value * self.factor + self.offset
+
+    def name(self, units: Units = "si") -> str:
+        """Return the printed unit."""
+        return self.si if units == "si" else self.ip
+
+    def write(self, value: float, units: Units = "si") -> str:
+        """Return an SI value written in the wanted units, with the unit."""
+        number = format(self.convert(value, units), self.si_format if units == "si" else self.ip_format)
+        return f"{_no_negative_zero(number)} {self.name(units)}".rstrip()
+
+
+_FLUX_FACTOR = _BTU_PER_HOUR * _FOOT**2
+_NUMBER = Unit("", "", 1.0, 0.0, ".4g", ".4g")
+
+UNITS: Mapping[str, Unit] = {
+    "W_m2K": Unit("W/m²K", "Btu/h·ft²·°F", _FLUX_FACTOR * _PER_FAHRENHEIT, 0.0, ".2f", ".3f"),
+    "m2K_W": Unit("m²K/W", "h·ft²·°F/Btu", 1.0 / (_FLUX_FACTOR * _PER_FAHRENHEIT), 0.0, ".4f", ".3f"),
+    "m_per_m2": Unit("m/m²", "ft/ft²", _FOOT, 0.0, ".2f", ".2f"),
+    "per_m2": Unit("per m²", "per ft²", _FOOT**2, 0.0, ".2f", ".3f"),
+    "W_m2": Unit("W/m²", "Btu/h·ft²", _FLUX_FACTOR),
+    "l_min": Unit("l/min", "gpm", 1.0 / _GALLON, 0.0, ".2f", ".2f"),
+    "m_s": Unit("m/s", "ft/s", 1.0 / _FOOT, 0.0, ".2f", ".2f"),
+    "percent": Unit("%", "%"),
+    "mm": Unit("mm", "in", 1.0 / _INCH, 0.0, ".0f", ".1f"),
+    "m2": Unit("m²", "ft²", _FOOT**-2, 0.0, ".2f", ".2f"),
+    "W": Unit("W", "Btu/h", _BTU_PER_HOUR),
+    "K": Unit("K", "°F", 1.8, 0.0, ".2f", ".2f"),
+    "C": Unit("°C", "°F", 1.8, 32.0),
+    "m": Unit("m", "ft", 1.0 / _FOOT, 0.0, ".2f", ".2f"),
+    "s": Unit("s", "s"),
+}
+"""Suffix of a report key -> its unit. A difference of temperature (K) converts without the offset."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One line of the report: key, label in plain words, group heading and unit."""
+
+    key: str
+    label: str
+    group: str
+    unit: Unit
+
+    def heading(self, units: Units = "si") -> str:
+        """Return the label in the wanted units ("area above 29 °C" reads "area above 84.2 °F" in IP)."""
+        return self.label if units == "si" else re.sub(r"(\d+) °C", _to_fahrenheit_text, self.label)
+
+
+class Row(NamedTuple):
+    """One printed line of a report: its group, its label, its value with unit."""
+
+    group: str
+    label: str
+    text: str
+
+
+_TABLE: Mapping[str, tuple[tuple[str, str], ...]] = {
+    "Heat": (
+        ("heat_flux_up_W_m2", "upward heat flux"),
+        ("heat_flow_up_W", "heat up into the room"),
+        ("heat_flow_down_W", "heat down"),
+        ("heat_flow_edge_W", "heat out through the edges"),
+        ("heat_flow_supplied_W", "heat given by the water"),
+        ("share_down_percent", "share lost below"),
+        ("output_per_kelvin_W_m2K", "output per degree of water above room"),
+    ),
+    "Floor surface": (
+        ("surface_mean_C", "mean"),
+        ("surface_peak_C", "peak"),
+        ("surface_trough_C", "trough"),
+        ("ripple_K", "ripple (peak - trough)"),
+        ("ripple_ratio", "ripple / (mean - room)"),
+        ("area_above_29C_percent", "area above 29 °C"),
+        ("peak_x_mm", "peak, across the bay"),
+        ("peak_y_mm", "peak, along the bay"),
+        ("trough_x_mm", "trough, across the bay"),
+        ("trough_y_mm", "trough, along the bay"),
+    ),
+    "Below the floor": (
+        ("plate_mean_C", "plate, mean"),
+        ("plate_peak_C", "plate, peak"),
+        ("sheathing_peak_C", "sheathing, peak"),
+        ("joist_peak_C", "joist, peak"),
+        ("cavity_air_C", "cavity air"),
+        ("radiant_share_percent", "cavity heat to sheathing by radiation"),
+        ("convective_share_percent", "cavity heat to sheathing by air"),
+        ("contact_share_percent", "heat to sheathing by contact"),
+    ),
+    "Water": (
+        ("water_supply_C", "supply"),
+        ("water_return_C", "return"),
+        ("water_mean_C", "mean"),
+        ("water_flow_l_min", "flow"),
+        ("water_velocity_m_s", "velocity"),
+        ("reynolds", "Reynolds number"),
+    ),
+    "Resistance from water to room": (
+        ("resistance_water_m2K_W", "water film"),
+        ("resistance_wall_m2K_W", "tube wall"),
+        ("resistance_bond_m2K_W", "tube to plate"),
+        ("resistance_plate_m2K_W", "plate"),
+        ("resistance_gap_m2K_W", "plate to sheathing"),
+        ("resistance_sheathing_m2K_W", "sheathing"),
+        ("resistance_covering_m2K_W", "covering"),
+        ("resistance_room_m2K_W", "floor surface to room"),
+    ),
+    "Make-up": (
+        ("floor_area_m2", "floor area of the cut"),
+        ("tube_m_per_m2", "tube"),
+        ("plates_per_m2", "plates"),
+    ),
+    "Run": (
+        ("audit_residual", "energy not accounted for / supplied"),
+        ("cells", "cells"),
+        ("outer_iterations", "outer iterations"),
+        ("solve_time_s", "solve time"),
+    ),
+}
+
+_PLAIN_UNITS: Mapping[str, Unit] = {
+    "ripple_ratio": Unit("", "", si_format=".2f", ip_format=".2f"),
+    "reynolds": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
+}
+
+
+def unit_of(key: str) -> Unit:
+    """Return the unit that a report key names in its suffix (a plain number when it names none).
+
+    >>> unit_of("heat_flux_up_W_m2").ip
+    'Btu/h·ft²'
+    """
+    if key in _PLAIN_UNITS:
+        return _PLAIN_UNITS[key]
+    fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
+    return UNITS[max(fitting, key=len)] if fitting else _NUMBER
+
+
+QUANTITIES: Mapping[str, Quantity] = {
+    key: Quantity(key, label, group, unit_of(key)) for group, lines in _TABLE.items() for key, label in lines
+}
+"""Every report key of the table, in the order in which a report prints them."""
+
+
+def quantity(key: str) -> Quantity:
+    """Return what a report key means; a key outside the table gets its words as label, group "Other"."""
+    return QUANTITIES.get(key) or Quantity(key, _words(key), "Other", unit_of(key))
+
+
+def format_value(key: str, value: float | None, units: Literal["si", "ip", "both"] = "si") -> str:
+    """Write one report value for a person, with its unit.
+
+    Parameters
+    ----------
+    key : str
+        Report key; its suffix names the unit that `value` is in.
+    value : float or None
+        The value as stored in the report (SI, temperatures in °C). None and NaN print as "n/a".
+    units : "si", "ip" or "both"
+        "both" prints the SI value followed by the IP value in brackets.
+
+    Examples
+    --------
+    >>> format_value("surface_mean_C", 25.0, "both")
+    '25.0 °C (77.0 °F)'
+    >>> format_value("ripple_K", 5.0, "ip")
+    '9.00 °F'
+    """
+    if value is None or not math.isfinite(value):
+        return "n/a"
+    unit = unit_of(key)
+    if units != "both":
+        return unit.write(value, units)
+    both = unit.write(value, "si"), unit.write(value, "ip")
+    return both[0] if both[0] == both[1] else f"{both[0]} ({both[1]})"
+
+
+def convert(key: str, value: float, units: Units = "si") -> float:
+    """Return a report value as a bare number in the wanted units."""
+    return unit_of(key).convert(value, units)
+
+
+def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = "si") -> list[Row]:
+    """Return the lines of a report in printing order: table keys first, then other numeric keys.
+
+    Parameters
+    ----------
+    report : mapping
+        Report keys and values; values that are not numbers (lists, texts) and missing keys are left out.
+    units : "si", "ip" or "both"
+        Units of the texts; "both" keeps the SI wording of the labels.
+    """
+    known = [key for key in QUANTITIES if key in report]
+    others = [key for key in report if key not in QUANTITIES]
+    label_units: Units = "ip" if units == "ip" else "si"
+    return [
+        Row(quantity(key).group, quantity(key).heading(label_units), format_value(key, report[key], units))
+        for key in known + others
+        if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
+    ]
+
+
+def _is_number(value: object) -> bool:
+    """Say whether a report value is one number."""
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def _words(key: str) -> str:
+    """Turn a key without its unit suffix into words."""
+    fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
+    stem = key.removesuffix("_" + max(fitting, key=len)) if fitting else key
+    return stem.replace("_", " ")
+
+
+def _to_fahrenheit_text(match: re.Match[str]) -> str:
+    """Rewrite "29 °C" inside a label as "84.2 °F"."""
+    return f"{float(match.group(1)) * 1.8 + 32.0:.4g} °F"
+
+
+def _no_negative_zero(number: str) -> str:
+    """Print -0.0 as 0.0."""
+    return number.removeprefix("-") if not re.search("[1-9]", number) else number
