@@ -1,0 +1,165 @@
+"""Exports of a run: the solid cells as a hexahedron mesh (VTU, XDMF), the floor map as CSV.
+
+meshio enters the program here and is imported when a mesh is really written.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from sim.results.store import StoreError
+
+if TYPE_CHECKING:
+    import xarray
+
+    from sim.results.store import Run
+
+ZERO_CELSIUS = 273.15
+
+# Corners of a cell in the order of a VTK hexahedron: bottom face counter-clockwise, then the top face.
+_CORNERS = ((0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1), (0, 1, 1))
+
+
+def export_run(run: Run, target: str | Path, kind: str) -> Path:
+    """Write a run for other programs.
+
+    Parameters
+    ----------
+    run : Run
+        From `read_run`.
+    target : path
+        File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in
+        an .h5 file beside it; both mesh kinds put the names of the materials in `<name>_materials.csv`.
+    kind : "vtu", "xdmf" or "csv"
+        "vtu" and "xdmf": hexahedra of the solid cells with `temperature_C`, `temperature_K` and
+        `material` per cell, lengths in m. "csv": the floor surface, one line per cell.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    ValueError
+        For a kind that is not known.
+    StoreError
+        When the file cannot be written.
+    """
+    if kind not in _WRITERS:
+        raise ValueError(f"cannot export to {kind!r}; choose one of {', '.join(_WRITERS)}")
+    target = Path(target)
+    if target.suffix.lower() != f".{kind}":
+        target = target.with_name(f"{target.name}.{kind}")
+    try:
+        _write_whole(target, run.fields, _WRITERS[kind])
+    except OSError as error:
+        raise StoreError(f"{target}: cannot be written ({error.strerror or error})") from error
+    return target
+
+
+def solid_hexahedra(
+    fields: xarray.Dataset,
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """Return the solid cells of a run as hexahedra.
+
+    Parameters
+    ----------
+    fields : xarray.Dataset
+        With `temperature` (x, y, z), NaN where there is no solid, and `x_edge`, `y_edge`, `z_edge` [m].
+
+    Returns
+    -------
+    points : (points, 3) array
+        Corners that are used [m].
+    cells : (cells, 8) array
+        Corner numbers of each solid cell, in the order of a VTK hexahedron.
+    solid : (nx, ny, nz) array of bool
+        Which cells these are; `field[solid]` gives cell values in the same order.
+    """
+    edges = [fields[f"{axis}_edge"].values for axis in "xyz"]
+    solid = np.isfinite(fields["temperature"].values)
+    shape = tuple(edge.size for edge in edges)
+    cell = np.nonzero(solid)
+    corners = np.stack(
+        [
+            np.ravel_multi_index(tuple(c + d for c, d in zip(cell, corner, strict=True)), shape)
+            for corner in _CORNERS
+        ],
+        axis=1,
+    )
+    used, numbers = np.unique(corners, return_inverse=True)
+    at = np.unravel_index(used, shape)
+    points = np.stack([edge[index] for edge, index in zip(edges, at, strict=True)], axis=1)
+    return points, numbers.reshape(corners.shape), solid
+
+
+def material_names(fields: xarray.Dataset) -> list[str]:
+    """Return the material names of a run; the value of `material` in a cell is the place in this list."""
+    names = fields["material"].attrs.get("names", [])
+    return list(json.loads(names)) if isinstance(names, str) else [str(name) for name in np.atleast_1d(names)]
+
+
+def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
+    """Make the writer of one mesh format."""
+
+    def write(path: Path, fields: xarray.Dataset) -> None:
+        import meshio
+
+        points, cells, solid = solid_hexahedra(fields)
+        kelvin = fields["temperature"].values[solid]
+        values = {
+            "temperature_C": [kelvin - ZERO_CELSIUS],
+            "temperature_K": [kelvin],
+            "material": [fields["material"].values[solid].astype(np.int32)],
+        }
+        meshio.Mesh(points, [("hexahedron", cells)], cell_data=values).write(path, file_format=kind)
+        names = enumerate(material_names(fields))
+        _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), names)
+
+    return write
+
+
+def _write_floor(path: Path, fields: xarray.Dataset) -> None:
+    """Write the floor surface, one line per cell, x changing slowest."""
+    x, y = np.meshgrid(fields["x"].values, fields["y"].values, indexing="ij")
+    celsius = fields["floor_temperature"].values - ZERO_CELSIUS
+    flux = fields["floor_heat_flux"].values
+    columns = [
+        np.round(a, digits).ravel().tolist() for a, digits in ((x, 6), (y, 6), (celsius, 4), (flux, 4))
+    ]
+    header = ("x_m", "y_m", "floor_temperature_C", "floor_heat_flux_W_m2")
+    _write_table(path, header, zip(*columns, strict=True))
+
+
+def _write_table(path: Path, header: tuple[str, ...], rows: Any) -> None:
+    """Write a CSV file."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(header)
+        writer.writerows(rows)
+
+
+_WRITERS: Mapping[str, Callable[[Path, Any], None]] = {
+    "vtu": _write_mesh("vtu"),
+    "xdmf": _write_mesh("xdmf"),
+    "csv": _write_floor,
+}
+
+
+def _write_whole(target: Path, fields: xarray.Dataset, write: Callable[[Path, Any], None]) -> None:
+    """Write in a temporary sibling folder and move the finished files into place."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as partial:
+        write(Path(partial) / target.name, fields)
+        for file in sorted(Path(partial).iterdir()):
+            os.replace(file, target.parent / file.name)

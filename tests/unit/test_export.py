@@ -1,0 +1,86 @@
+"""Exports: hexahedra keep volume and values, files are read back by an independent reader, CSV adds up."""
+
+import csv
+import os
+from pathlib import Path
+
+import fake_run
+import meshio
+import numpy as np
+import pytest
+
+from sim.results import export
+from sim.results.store import Run, StoreError
+
+
+@pytest.fixture(scope="module")
+def run():
+    fields = fake_run.make_fields(length=0.45, step=0.03)
+    return Run(Path("den"), fake_run.CASE_TEXT, fake_run.make_report(fields), (), {}, fields)
+
+
+def hexahedron_volume(points, cells):
+    """Volume from the triple product of the edges at corner 0; negative if turned inside out."""
+    corner = points[cells]
+    a, b, c = (corner[:, k] - corner[:, 0] for k in (1, 3, 4))
+    return np.einsum("ij,ij->i", np.cross(a, b), c)
+
+
+def test_hexahedra_fill_the_solid_once(run):
+    points, cells, solid = export.solid_hexahedra(run.fields)
+    volume = hexahedron_volume(points, cells)
+    assert (volume > 0).all()
+    widths = [np.diff(run.fields[f"{axis}_edge"].values) for axis in "xyz"]
+    expected = np.einsum("i,j,k->ijk", *widths)[solid]
+    np.testing.assert_allclose(volume, expected, rtol=1e-12, atol=0.0)
+    assert np.unique(cells).size == points.shape[0]
+
+
+def test_hexahedra_sit_where_the_cells_are(run):
+    points, cells, solid = export.solid_hexahedra(run.fields)
+    centre = points[cells].mean(axis=1)
+    grids = np.meshgrid(*(run.fields[axis].values for axis in "xyz"), indexing="ij")
+    np.testing.assert_allclose(centre, np.stack([g[solid] for g in grids], axis=1), rtol=0.0, atol=1e-12)
+
+
+@pytest.mark.parametrize("kind", ["vtu", "xdmf"])
+def test_mesh_files_are_read_back(run, tmp_path, kind):
+    path = export.export_run(run, tmp_path / "out" / "den", kind)
+    assert path == tmp_path / "out" / f"den.{kind}"
+    mesh = meshio.read(path)
+    solid = np.isfinite(run.fields["temperature"].values)
+    (block,) = mesh.cells
+    assert block.type == "hexahedron" and len(block.data) == solid.sum()
+    kelvin = run.fields["temperature"].values[solid]
+    np.testing.assert_array_equal(mesh.cell_data["temperature_K"][0], kelvin)
+    np.testing.assert_allclose(mesh.cell_data["temperature_C"][0], kelvin - 273.15, rtol=0.0, atol=1e-10)
+    np.testing.assert_array_equal(mesh.cell_data["material"][0], run.fields["material"].values[solid])
+    names = (path.parent / "den_materials.csv").read_text().splitlines()
+    assert names[0] == "material,name" and names[6] == "5,covering"
+
+
+def test_floor_csv_has_every_cell_in_celsius(run, tmp_path):
+    path = export.export_run(run, tmp_path / "floor.csv", "csv")
+    with path.open() as file:
+        rows = list(csv.DictReader(file))
+    floor = run.fields["floor_temperature"]
+    assert len(rows) == floor.size
+    values = np.array([float(row["floor_temperature_C"]) for row in rows]).reshape(floor.shape)
+    np.testing.assert_allclose(values, floor.values - 273.15, rtol=0.0, atol=1e-4)
+    np.testing.assert_allclose(float(rows[1]["y_m"]), floor["y"].values[1], rtol=0.0, atol=1e-6)
+    assert os.listdir(tmp_path) == ["floor.csv"]
+
+
+def test_material_names_as_text_or_list(run):
+    assert export.material_names(run.fields)[4] == "sheathing"
+    listed = run.fields.copy()
+    listed["material"] = listed["material"].assign_attrs(names=["cavity air", "oak"])
+    assert export.material_names(listed) == ["cavity air", "oak"]
+
+
+def test_unknown_kind_and_place_that_cannot_be_written(run, tmp_path):
+    with pytest.raises(ValueError, match="vtu, xdmf, csv"):
+        export.export_run(run, tmp_path / "den", "stl")
+    (tmp_path / "file").write_text("")
+    with pytest.raises(StoreError, match="cannot be written"):
+        export.export_run(run, tmp_path / "file" / "den.csv", "csv")
