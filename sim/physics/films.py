@@ -1,0 +1,398 @@
+"""Natural convection of the cavity's air: what a layer, a wall face, a tube and an opening exchange.
+
+Radiation is not in it. Every function is an empirical law for air at one atmosphere, vectorised over faces,
+continuous in the temperature difference and without a singularity at zero difference, so that an outer
+iteration may use it as it is.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from sim.case.fluids import air_properties
+
+GRAVITY = 9.80665  # [m/s²] standard value
+RAYLEIGH_ONSET = 1708.0  # [-] rigid plates above and below: 1707.762, Reid and Harris 1958
+RAYLEIGH_CYLINDER_MAX = 1e12  # [-] upper end of Churchill and Chu 1975
+BLEND_WINDOW = 0.05  # [K] half width around zero where a horizontal face passes from one law to the other
+
+Values = Any
+"""A float or an array of them."""
+Law = tuple[Values, Values]
+"""Conductance h of a layer and its gain ΔT dh/dΔT, both [W/(m² K)]: the flux h ΔT has the slope h + gain."""
+
+
+def _check_positive(name: str, value: npt.ArrayLike) -> None:
+    if not np.min(value) > 0.0:
+        raise ValueError(f"{name}: got {np.min(value):g}; must be greater than 0")
+
+
+def _air_numbers(mean_temperature: Values) -> tuple[Values, Values, Values]:
+    """Conductivity, Rayleigh number per kelvin and cubic metre (β = 1/T, ideal gas), Prandtl number."""
+    air = air_properties(mean_temperature)
+    diffusivity = air.diffusivity
+    buoyancy = GRAVITY / (mean_temperature * air.kinematic_viscosity * diffusivity)
+    return air.conductivity, buoyancy, air.kinematic_viscosity / diffusivity
+
+
+def _nusselt_heated_below(rayleigh: Values) -> tuple[Values, Values]:
+    """Nusselt number of a layer heated from below and its gain Ra dNu/dRa."""
+    onset = RAYLEIGH_ONSET / np.maximum(rayleigh, RAYLEIGH_ONSET)
+    root = np.cbrt(np.maximum(rayleigh, 5830.0) / 5830.0)
+    nusselt = root + 1.44 * (1.0 - onset)
+    gain = np.where(rayleigh > 5830.0, root / 3.0, 0.0)
+    return nusselt, gain + np.where(rayleigh > RAYLEIGH_ONSET, 1.44 * onset, 0.0)
+
+
+def nusselt_layer_heated_below(rayleigh: npt.ArrayLike) -> Values:
+    """Nusselt number of a horizontal air layer heated from below.
+
+    Nu = 1 + 1.44 [1 − 1708/Ra]⁺ + [(Ra/5830)^⅓ − 1]⁺,  where [x]⁺ = max(x, 0)
+
+    Parameters
+    ----------
+    rayleigh : float or array [-]
+        Ra = g β ΔT d³/(ν α), of the layer's thickness d; at least 0.
+
+    Returns
+    -------
+    float or array [-]
+        h d / k: 1 (conduction) below the onset at 1708.
+
+    Notes
+    -----
+    Geometry: wide layer between isothermal plates. Measured for air with 1708 < Ra < 1e5; beyond, nothing is
+    raised: the last term carries on as the turbulent one-third power, in which the thickness no longer
+    matters (at 1e7 it lies 7 % below Globe and Dropkin 1959).
+
+    References
+    ----------
+    Hollands, Unny, Raithby, Konicek 1976, J. Heat Transfer 98, 189-193, at tilt 0, in the form of
+    ISO 15099:2003 eq. 42.
+
+    Examples
+    --------
+    >>> round(float(nusselt_layer_heated_below(1e4)), 4)
+    2.3911
+    """
+    return _nusselt_heated_below(np.asarray(rayleigh, dtype=float))[0]
+
+
+def _layer_up(delta_t: Values, thickness: Values, conductivity: Values, buoyancy: Values) -> Law:
+    nusselt, gain = _nusselt_heated_below(buoyancy * delta_t * thickness * thickness * thickness)
+    still = conductivity / thickness
+    return nusselt * still, gain * still
+
+
+def _power_or_floor(factor: Values, exponent: float, delta_t: Values, floor: Values) -> Law:
+    """The larger of factor ΔT^exponent and a floor that does not depend on ΔT."""
+    power = factor * delta_t**exponent
+    return np.maximum(power, floor), np.where(power > floor, exponent * power, 0.0)
+
+
+def _layer_down(delta_t: Values, thickness: Values, conductivity: Values, buoyancy: Values) -> Law:
+    scale = thickness**-0.44
+    return _power_or_floor(0.09 * scale, 0.187, delta_t, np.maximum(0.12 * scale, conductivity / thickness))
+
+
+def _layer_horizontal(delta_t: Values, thickness: Values, conductivity: Values, buoyancy: Values) -> Law:
+    return _power_or_floor(0.73, 1.0 / 3.0, delta_t, np.maximum(1.25, conductivity / thickness))
+
+
+_LAYERS = {"up": _layer_up, "down": _layer_down, "horizontal": _layer_horizontal}
+
+
+def layer_conductance(
+    delta_t: npt.ArrayLike, thickness: npt.ArrayLike, direction: str, mean_temperature: npt.ArrayLike
+) -> Values:
+    """Conductance of a closed plane air layer from face to face, without radiation.
+
+    up          h = Nu k/d, Nu of a layer heated from below (`nusselt_layer_heated_below`)
+    down        h = max(0.12 d^−0.44, 0.09 ΔT^0.187 d^−0.44, k/d)
+    horizontal  h = max(1.25, 0.73 ΔT^⅓, k/d)
+
+    Parameters
+    ----------
+    delta_t : float or array [K]
+        Difference between the two faces, at least 0.
+    thickness : float or array [m]
+        d, in the direction of the heat flow, greater than 0.
+    direction : str
+        Where the heat goes: "up" (horizontal layer heated from below), "down" (heated from above) or
+        "horizontal" (vertical layer).
+    mean_temperature : float or array [K]
+        Of the air, -40 to 120 °C.
+
+    Returns
+    -------
+    float or array [W/(m² K)]
+        Broadcast over the arguments; never below conduction k/d, continuous in `delta_t`.
+
+    Raises
+    ------
+    ValueError
+        Negative difference, thickness not positive, unknown direction, temperature outside the air's table.
+
+    Notes
+    -----
+    "down" and "horizontal" are those of ISO 6946:2017 for unventilated layers (up to 0.3 m thick there;
+    thicker ones continue the same law) with two changes: the air's own k instead of 0.025 W/(m K), and the
+    standard's step at 5 K (1.3 % for "down") is avoided by changing over where its two laws cross, at 4.7 and
+    5.0 K. For "up" the standard's 1.95 W/(m² K) ignores the thickness, so the measured law is used.
+
+    References
+    ----------
+    Hollands et al. 1976 (see `nusselt_layer_heated_below`); ISO 6946:2017 annex D (from memory; it reproduces
+    the standard's own table of layer resistances).
+
+    Examples
+    --------
+    A layer 235 mm deep heated from above, 20 K across it:
+
+    >>> round(float(layer_conductance(20.0, 0.235, "down", 303.15)), 3)
+    0.298
+    """
+    if direction not in _LAYERS:
+        raise ValueError(f'direction: got "{direction}"; must be one of {", ".join(_LAYERS)}')
+    if not np.min(delta_t) >= 0.0:
+        raise ValueError(f"delta_t: got {np.min(delta_t):g} K; must not be negative, `direction` is the sign")
+    _check_positive("thickness", thickness)
+    conductivity, buoyancy, _ = _air_numbers(mean_temperature)
+    difference, depth = np.asarray(delta_t, dtype=float), np.asarray(thickness, dtype=float)
+    return _LAYERS[direction](difference, depth, conductivity, buoyancy)[0]
+
+
+def wall_film(
+    surface_minus_air: npt.ArrayLike,
+    distance: npt.ArrayLike,
+    orientation: npt.ArrayLike,
+    mean_temperature: npt.ArrayLike,
+) -> Values:
+    """Film coefficient between a wall face and the cavity's air.
+
+    The cavity is taken as a layer between this face and an opposite one, split into two equal films with the
+    bulk air between them: h = 2 layer_conductance(2 |ΔT|, distance).
+
+    Parameters
+    ----------
+    surface_minus_air : float or array [K]
+        ΔT, surface minus bulk air; either sign.
+    distance : float or array [m]
+        Extent of the cavity along the face's normal, greater than 0.
+    orientation : int or array [-]
+        +1 the face looks up, -1 it looks down, 0 it is vertical.
+    mean_temperature : float or array [K]
+        Of surface and air, -40 to 120 °C. One number for all faces is good enough for a cavity and halves
+        the work.
+
+    Returns
+    -------
+    float or array [W/(m² K)]
+        By the law "up" where orientation · ΔT > 0 (hot face up, cold face down: the air overturns), "down"
+        where it is < 0 (stable), "horizontal" for vertical faces.
+
+    Raises
+    ------
+    ValueError
+        Distance not positive, orientation not -1, 0 or 1, temperature outside the air's table.
+
+    Notes
+    -----
+    The overturning and the stable law differ at ΔT → 0. Within ±0.05 K they are mixed by a smooth step in ΔT,
+    so that film, flux and the flux's derivative are continuous there and a fixed-point iteration cannot hop
+    between the two laws. What the mixing changes of the flux stays below 0.05 K times the difference of the
+    laws, a few hundredths of a W/m².
+
+    Examples
+    --------
+    The underside of a plate in a cavity 0.2 m deep, 15 K warmer and 15 K colder than the air:
+
+    >>> wall_film([15.0, -15.0], 0.2, -1, 303.15).round(2).tolist()
+    [0.69, 4.48]
+    """
+    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature)[0]
+
+
+def wall_film_slope(
+    surface_minus_air: npt.ArrayLike,
+    distance: npt.ArrayLike,
+    orientation: npt.ArrayLike,
+    mean_temperature: npt.ArrayLike,
+) -> Values:
+    """Derivative of the flux of `wall_film`, d(h ΔT)/dΔT [W/(m² K)]; same arguments.
+
+    The tangent for a Newton-like linearisation, with the air's properties held. Positive (at least 0.7 times
+    the film in cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning).
+    """
+    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature)[1]
+
+
+def wall_film_and_slope(
+    surface_minus_air: npt.ArrayLike,
+    distance: npt.ArrayLike,
+    orientation: npt.ArrayLike,
+    mean_temperature: npt.ArrayLike,
+) -> tuple[Values, Values]:
+    """Film h and slope of the flux d(h ΔT)/dΔT, both [W/(m² K)], in one evaluation: see `wall_film`."""
+    _check_positive("distance", distance)
+    facing = np.asarray(orientation)
+    if np.max(np.abs(facing)) > 1:
+        raise ValueError("orientation: must be -1 (faces down), 0 (vertical) or 1 (faces up)")
+    excess, depth = np.asarray(surface_minus_air, dtype=float), np.asarray(distance, dtype=float)
+    conductivity, buoyancy, _ = _air_numbers(mean_temperature)
+    across = 2.0 * np.abs(excess)
+    up = _layer_up(across, depth, conductivity, buoyancy)
+    down = _layer_down(across, depth, conductivity, buoyancy)
+    upright, gain = _layer_horizontal(across, depth, conductivity, buoyancy)
+    level, level_slope = _blend(facing * excess, up, down)
+    vertical = facing == 0
+    film: Values = np.where(vertical, upright, level)
+    slope: Values = np.where(vertical, upright + gain, level_slope)
+    return 2.0 * film, 2.0 * slope
+
+
+def _blend(unstable: Values, up_law: Law, down_law: Law) -> tuple[Values, Values]:
+    """Film and flux slope of horizontal faces; `unstable` is ΔT, positive where the air overturns."""
+    (up, up_gain), (down, down_gain) = up_law, down_law
+    along = np.clip(0.5 + unstable / (2.0 * BLEND_WINDOW), 0.0, 1.0)
+    share = along * along * (3.0 - 2.0 * along)
+    share_rate = 3.0 * along * (1.0 - along) / BLEND_WINDOW
+    tangent = down + down_gain + share * (up + up_gain - down - down_gain)
+    return down + share * (up - down), tangent + unstable * share_rate * (up - down)
+
+
+def nusselt_cylinder(rayleigh: npt.ArrayLike, prandtl: npt.ArrayLike, extrapolate: bool = False) -> Values:
+    """Nusselt number of a long isothermal horizontal cylinder in quiet fluid.
+
+    Nu = {0.60 + 0.387 Ra^⅙ / [1 + (0.559/Pr)^(9/16)]^(8/27)}²
+
+    Parameters
+    ----------
+    rayleigh : float or array [-]
+        Ra = g β ΔT D³/(ν α), of the diameter; 0 to 1e12.
+    prandtl : float or array [-]
+    extrapolate : bool
+        Use it above 1e12 all the same.
+
+    Returns
+    -------
+    float or array [-]
+        h D / k; tends to 0.36 as Ra goes to 0.
+
+    Raises
+    ------
+    ValueError
+        Rayleigh number outside its range.
+
+    References
+    ----------
+    Churchill and Chu 1975, Int. J. Heat Mass Transfer 18, 1049-1053.
+
+    Examples
+    --------
+    Çengel, Heat Transfer, example 9-1 (hot-water pipe in a room):
+
+    >>> round(float(nusselt_cylinder(1.8673e6, 0.7241)), 3)
+    17.394
+    """
+    rayleigh = np.asarray(rayleigh, dtype=float)
+    low, high = np.min(rayleigh), np.max(rayleigh)
+    if not (low >= 0.0 and (extrapolate or high <= RAYLEIGH_CYLINDER_MAX)):
+        raise ValueError(f"rayleigh of a cylinder: got {low:g} to {high:g}; must lie within 0 and 1e12")
+    shape = (1.0 + (0.559 / np.asarray(prandtl)) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    return (0.60 + 0.387 * rayleigh ** (1.0 / 6.0) / shape) ** 2
+
+
+def cylinder_film(delta_t: npt.ArrayLike, diameter: npt.ArrayLike, mean_temperature: npt.ArrayLike) -> Values:
+    """Film coefficient of a long horizontal tube in quiet air, without radiation.
+
+    Parameters
+    ----------
+    delta_t : float or array [K]
+        Surface minus air; the sign does not matter.
+    diameter : float or array [m]
+        Outer diameter, greater than 0.
+    mean_temperature : float or array [K]
+        Of surface and air, -40 to 120 °C.
+
+    Returns
+    -------
+    float or array [W/(m² K)]
+        k/D times `nusselt_cylinder`; continuous, 0.36 k/D at no difference.
+
+    Raises
+    ------
+    ValueError
+        Diameter not positive, Rayleigh number above 1e12, temperature outside the air's table.
+
+    Examples
+    --------
+    A tube of 15.9 mm, 10 K above air, film at 32 °C:
+
+    >>> round(float(cylinder_film(10.0, 0.0159, 305.15)), 2)
+    5.76
+    """
+    _check_positive("diameter", diameter)
+    across = np.asarray(diameter, dtype=float)
+    conductivity, buoyancy, prandtl = _air_numbers(mean_temperature)
+    rayleigh = buoyancy * np.abs(delta_t) * across * across * across
+    return conductivity / across * nusselt_cylinder(rayleigh, prandtl)
+
+
+def opening_conductance(
+    area: npt.ArrayLike,
+    height: npt.ArrayLike,
+    delta_t: npt.ArrayLike,
+    mean_temperature: npt.ArrayLike,
+    discharge: float = 0.65,
+) -> Values:
+    """Heat carried both ways through a vertical opening between two air zones, per kelvin between them.
+
+    G = ρ c (C/3) A √(g H |ΔT| / T): warm air leaves through the upper half, cold air comes back below it.
+
+    Parameters
+    ----------
+    area, height : float or array [m²], [m]
+        Of the opening, 0 or greater.
+    delta_t : float or array [K]
+        Difference between the mean temperatures of the zones; the sign does not matter.
+    mean_temperature : float or array [K]
+        Mean of the zones, -40 to 120 °C.
+    discharge : float [-]
+        C, from 0.6 to 1 in the measurements.
+
+    Returns
+    -------
+    float or array [W/K]
+        0 at no difference: conduction through the opening is not in it.
+
+    Raises
+    ------
+    ValueError
+        Negative area or height, temperature outside the air's table.
+
+    Notes
+    -----
+    Geometry: rectangular opening in a thin partition, each zone at one temperature (not stratified). Measured
+    with doors and windows of building size (Grashof number of the height about 1e6 to 1e8, from memory); in
+    lower cavities it overstates the exchange, since friction is not in it. Nothing is raised.
+
+    References
+    ----------
+    Brown and Solvason 1962, Int. J. Heat Mass Transfer 5, 859-868 (form and coefficient from memory).
+
+    Examples
+    --------
+    A doorway 1 m wide and 2 m high, 1 K between rooms at 20 °C:
+
+    >>> round(float(opening_conductance(2.0, 2.0, 1.0, 293.15)))
+    136
+    """
+    if not (np.min(area) >= 0.0 and np.min(height) >= 0.0):
+        raise ValueError("opening: area and height must be 0 or greater")
+    air = air_properties(mean_temperature)
+    speed = np.sqrt(GRAVITY * np.asarray(height) * np.abs(delta_t) / np.asarray(mean_temperature))
+    return air.density * air.specific_heat * discharge / 3.0 * np.asarray(area) * speed
