@@ -1,0 +1,1 @@
+"""Closed-form answers that tests compare with."""
