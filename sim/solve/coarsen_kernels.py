@@ -1,0 +1,130 @@
+"""Compiled loops that build a coarser level of columns from a finer one (see ``coarsen``)."""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+
+from sim.solve.column_kernels import FAST, factor_column, solve_column
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def exit_shares(start, stop, nx, ny, gx, gy, ratio, inverse, least, most):
+    """Least and most share of a column's sideways heat that leaves along x rather than y.
+
+    The share is that of heat released in a cell, after it has spread along the column: T⁻¹ of the two
+    lateral sums. Cells that lose nearly all to their sink are left out.
+    """
+    nz = inverse.shape[1]
+    a = np.empty(nz)
+    b = np.empty(nz)
+    for column in range(start, stop):
+        i = column // ny
+        j = column - i * ny
+        face = column - i
+        a[:] = 0.0
+        b[:] = 0.0
+        if i > 0:
+            a += gx[column - ny]
+        if i < nx - 1:
+            a += gx[column]
+        if j > 0:
+            b += gy[face - 1]
+        if j < ny - 1:
+            b += gy[face]
+        solve_column(a, a, ratio[column], inverse[column])
+        solve_column(b, b, ratio[column], inverse[column])
+        low, high = 2.0, -1.0
+        for k in range(nz):
+            if a[k] + b[k] > 0.02:
+                share = a[k] / (a[k] + b[k])
+                low = min(low, share)
+                high = max(high, share)
+        least[column] = low
+        most[column] = high
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def interpolation(start, stop, dropped, face_low, face_high, along, gz, low_weight, high_weight):
+    """Weights by which a dropped column follows its two neighbours, spread along the column.
+
+    They solve the column's own balance with each neighbour uniform in turn: T w = g. Where a cell has no
+    way to either neighbour both weights are zero.
+    """
+    nz = low_weight.shape[1]
+    excess = np.empty(nz)
+    a = np.empty(nz)
+    b = np.empty(nz)
+    ratio = np.empty(max(nz - 1, 1))
+    inverse = np.empty(nz)
+    for n in range(start, stop):
+        a[:] = 0.0
+        b[:] = 0.0
+        if face_low[n] >= 0:
+            a += along[face_low[n]]
+        if face_high[n] >= 0:
+            b += along[face_high[n]]
+        excess[:] = a
+        excess += b
+        factor_column(excess, gz[dropped[n]], ratio, inverse)
+        solve_column(a, a, ratio, inverse)
+        solve_column(b, b, ratio, inverse)
+        low_weight[n] = a
+        high_weight[n] = b
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def add_shared_faces(total, conductance, weight, other):
+    """total += g × the smaller weight at the face's two ends (``other`` is the far end's weight)."""
+    for k in range(total.size):
+        total[k] += conductance[k] * min(weight[k], other[k])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def coarse_columns(start, stop, kept, dropped, before, after, low_weight, high_weight, gz, coarse_gz):
+    """Conductances along the kept columns, with shares of the dropped columns beside them."""
+    for column in range(start, stop):
+        coarse_gz[column] = gz[kept[column]]
+        n = before[column]
+        if n >= 0:
+            w = high_weight[n]
+            add_shared_faces(coarse_gz[column], gz[dropped[n]], w[:-1], w[1:])
+        n = after[column]
+        if n >= 0:
+            w = low_weight[n]
+            add_shared_faces(coarse_gz[column], gz[dropped[n]], w[:-1], w[1:])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def coarse_along(start, stop, through, direct, face_low, face_high, low_weight, high_weight, along, coarse):
+    """Conductances between kept columns in the coarsened direction.
+
+    ``through`` is the dropped column in between (or −1, then ``direct`` is the fine face): the flow that
+    it passes on, which is the two conductances in series where the column does not spread heat.
+    """
+    for face in range(start, stop):
+        n = through[face]
+        if n < 0:
+            coarse[face] = along[direct[face]]
+        else:
+            low, high = along[face_low[n]], along[face_high[n]]
+            for k in range(low.size):
+                coarse[face, k] = 0.5 * (low[k] * high_weight[n, k] + high[k] * low_weight[n, k])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def coarse_across(start, stop, ends, faces, before, after, low_weight, high_weight, across, coarse):
+    """Conductances between kept columns in the other direction, with shares of the dropped faces.
+
+    ``ends`` (faces, 2) are the coarse columns at a face's ends; ``faces`` (faces, 3) the fine face itself
+    and those between the dropped columns before and after (−1 where there is none).
+    """
+    for face in range(start, stop):
+        p, q = ends[face, 0], ends[face, 1]
+        coarse[face] = across[faces[face, 0]]
+        if faces[face, 1] >= 0:
+            near, far = high_weight[before[p]], high_weight[before[q]]
+            add_shared_faces(coarse[face], across[faces[face, 1]], near, far)
+        if faces[face, 2] >= 0:
+            near, far = low_weight[after[p]], low_weight[after[q]]
+            add_shared_faces(coarse[face], across[faces[face, 2]], near, far)

@@ -1,0 +1,234 @@
+"""Multigrid for the seven-point conduction stencil, as a preconditioner for conjugate gradients.
+
+Columns of cells along z are solved exactly, in two colours like a chess board seen from above; levels are
+coarsened in x and y only, plane by plane, where the heat of a plane leaves it for the planes beside it
+(``coarsen``). Thin layers are lines' work, thin cells in x or y and sheets standing or lying are the
+coarsening's. The cycle is symmetric: after the coarse correction the colours are solved in reverse.
+
+The hierarchy is kept in single precision: it only steers the iteration, whose residual is double.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import DTypeLike, NDArray
+
+from sim.solve import column_kernels as kernels
+from sim.solve.coarsen import ColumnGrid, Transfer, choose_drops, coarsen
+from sim.solve.stencil import StencilOperator
+from sim.solve.threads import share_loop
+
+__all__ = ["Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
+
+Array = NDArray[np.floating]
+
+
+@dataclass(frozen=True, slots=True)
+class MultigridOptions:
+    """Choices of the hierarchy; the defaults serve every shipped case.
+
+    Attributes
+    ----------
+    threshold : a plane may be dropped when at least this share of every cell's sideways heat leaves the
+        plane [-].
+    reduction : the threshold is lowered until a level has at most this share of the columns above it [-].
+    precision : ``"single"`` or ``"double"``, of the hierarchy.
+    """
+
+    threshold: float = 0.15
+    reduction: float = 0.7
+    precision: str = "single"
+
+    def __post_init__(self) -> None:
+        if self.precision not in ("single", "double"):
+            raise ValueError(f'precision must be "single" or "double"; got {self.precision!r}')
+        if not 0.5 <= self.reduction < 1.0:
+            raise ValueError(f"reduction must be at least 0.5 and below 1; got {self.reduction}")
+
+    @property
+    def dtype(self) -> DTypeLike:
+        """Number type of the hierarchy."""
+        return np.float32 if self.precision == "single" else np.float64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Level:
+    """One level: coefficients, eliminated columns, the way down, and working vectors.
+
+    Attributes
+    ----------
+    grid : the level's conductances.
+    ratio, inverse : elimination of every column (see ``column_kernels``).
+    transfers : coarsenings that lead to the next level, first one first; empty on the last.
+    x, right, residual : (columns, nz) working vectors.
+    between : working vectors between two transfers.
+    """
+
+    grid: ColumnGrid
+    ratio: Array
+    inverse: Array
+    transfers: tuple[Transfer, ...]
+    x: Array
+    right: Array
+    residual: Array
+    between: tuple[Array, ...]
+
+    def relax(self, colour: int, from_zero: bool = False) -> None:
+        """Solve the columns of one colour."""
+        g = self.grid
+        arrays = (g.gx, g.gy, self.ratio, self.inverse, self.right, self.x)
+        share_loop(kernels.relax, g.columns, g.cells, colour, from_zero, g.nx, g.ny, *arrays)
+
+    def restrict_residual(self, coarse: Level) -> None:
+        """Residual after both colours were solved from zero, gathered into the coarse right-hand side."""
+        g = self.grid
+        arrays = (g.gx, g.gy, self.x, self.residual)
+        share_loop(kernels.residual_of_first, g.columns, g.cells, 0, g.nx, g.ny, *arrays)
+        vectors = (self.residual, *self.between, coarse.right)
+        for transfer, fine, result in zip(self.transfers, vectors[:-1], vectors[1:], strict=True):
+            transfer.restrict(fine, result)
+
+    def add_correction(self, coarse: Level) -> None:
+        """Add the coarse level's solution."""
+        vectors = (self.x, *self.between, coarse.x)
+        for vector in self.between:
+            vector.fill(0.0)
+        steps = list(zip(self.transfers, vectors[:-1], vectors[1:], strict=True))
+        for transfer, fine, correction in reversed(steps):
+            transfer.prolong(correction, fine)
+
+    def with_sink(self, sink: Array) -> Level:
+        """The same level with its columns eliminated anew; the working vectors are shared."""
+        ratio, inverse = self.grid.factor(sink)
+        vectors = (self.x, self.right, self.residual, self.between)
+        return Level(self.grid, ratio, inverse, self.transfers, *vectors)
+
+    def coarse_sink(self, sink: Array) -> Array:
+        """What the next level inherits of this one's sinks [W/K] (columns, nz)."""
+        for transfer in self.transfers:
+            coarse = np.empty((transfer.kept.size, sink.shape[1]), sink.dtype)
+            transfer.restrict(sink, coarse)
+            sink = coarse
+        return sink
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Multigrid:
+    """A hierarchy of levels, finest first, over (nx, ny, nz) cells.
+
+    One value serves one thread at a time: its working vectors are shared by all its cycles, and by the
+    values made from it by ``with_sink``.
+    """
+
+    levels: tuple[Level, ...]
+    shape: tuple[int, int, int]
+
+    def cycle(self, residual: Array) -> NDArray[np.float64]:
+        """One V-cycle: an approximate solution of A z = r, symmetric and positive in r.
+
+        Parameters
+        ----------
+        residual : (nx, ny, nz) right-hand side r [W].
+
+        Returns
+        -------
+        (nx, ny, nz) correction z [K].
+        """
+        top = self.levels[0]
+        top.right[...] = np.reshape(residual, top.right.shape)
+        for level, coarse in zip(self.levels[:-1], self.levels[1:], strict=True):
+            level.relax(0, from_zero=True)
+            level.relax(1)
+            level.restrict_residual(coarse)
+        self.levels[-1].relax(0, from_zero=True)
+        for level, coarse in reversed(list(zip(self.levels[:-1], self.levels[1:], strict=True))):
+            level.add_correction(coarse)
+            level.relax(1)
+            level.relax(0)
+        return top.x.astype(np.float64).reshape(self.shape)
+
+    def with_sink(self, sink: Array) -> Multigrid:
+        """The hierarchy for other sinks [W/K] (nx, ny, nz): same planes and weights, new elimination."""
+        top = self.levels[0]
+        here = np.reshape(sink, top.x.shape).astype(top.x.dtype)
+        levels = []
+        for level in self.levels:
+            levels.append(level.with_sink(here))
+            here = level.coarse_sink(here)
+        return Multigrid(tuple(levels), self.shape)
+
+    @property
+    def complexity(self) -> float:
+        """Cells of all levels over cells of the finest [-]."""
+        return sum(level.grid.cells for level in self.levels) / self.levels[0].grid.cells
+
+    @property
+    def memory(self) -> int:
+        """Bytes held by the hierarchy."""
+        return sum(array.nbytes for level in self.levels for array in _arrays(level))
+
+    def __str__(self) -> str:
+        sizes = " ".join(f"{level.grid.nx}×{level.grid.ny}" for level in self.levels)
+        doubles = self.memory / 8 / self.levels[0].grid.cells
+        return (
+            f"Multigrid: {self.shape[0]} × {self.shape[1]} × {self.shape[2]} cells\n"
+            f"├─ levels, columns: {sizes}\n"
+            f"├─ cells of all levels: {self.complexity:.2f} of the finest\n"
+            f"└─ memory: {doubles:.1f} doubles a cell"
+        )
+
+
+def _arrays(level: Level) -> Sequence[NDArray]:
+    """Every array that a level holds."""
+    grid, own = level.grid, (level.ratio, level.inverse, level.x, level.right, level.residual)
+    transfers = [getattr(t, name) for t in level.transfers for name in t.__slots__]
+    return [grid.gx, grid.gy, grid.gz, *own, *level.between, *transfers]
+
+
+def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Array]:
+    """The operator as rows of columns, and its sinks."""
+    nx, ny, nz = operator.shape
+    gx, gy = (g.reshape(-1, nz).astype(dtype) for g in (operator.gx, operator.gy))
+    gz = operator.gz.reshape(nx * ny, nz - 1).astype(dtype)
+    return ColumnGrid(nx, ny, gx, gy, gz), operator.sink.reshape(nx * ny, nz).astype(dtype)
+
+
+def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid]:
+    """One level, and the conductances of the next."""
+    ratio, inverse = grid.factor(sink)
+    transfers, between, fine = [], [], grid
+    drops = choose_drops(grid, ratio, inverse, options.threshold, options.reduction)
+    for axis, drop in enumerate(drops):
+        if drop.any():
+            grid, transfer = coarsen(grid, axis, drop)
+            transfers.append(transfer)
+            between.append(np.zeros((grid.columns, sink.shape[1]), sink.dtype))
+    vectors = [np.zeros_like(sink) for _ in range(3 if transfers else 2)]
+    residual = vectors[2] if transfers else vectors[1]
+    return Level(fine, ratio, inverse, tuple(transfers), *vectors[:2], residual, tuple(between[:-1])), grid
+
+
+def build_multigrid(operator: StencilOperator, options: MultigridOptions | None = None) -> Multigrid:
+    """Set up the hierarchy for an operator.
+
+    Parameters
+    ----------
+    operator : the seven-point stencil; any size, one cell thick included.
+    options : see ``MultigridOptions``.
+
+    Returns
+    -------
+    Multigrid
+        Its ``cycle`` is a symmetric positive preconditioner for ``solve_linear``.
+    """
+    options = options or MultigridOptions()
+    grid, sink = _finest(operator, options.dtype)
+    levels: list[Level] = []
+    while not levels or levels[-1].transfers:
+        level, grid = _build_level(grid, sink, options)
+        levels.append(level)
+        sink = level.coarse_sink(sink)
+    return Multigrid(tuple(levels), operator.shape)

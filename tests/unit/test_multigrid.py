@@ -1,0 +1,138 @@
+"""The preconditioner: symmetric, positive, close to the inverse, and quick on hard grids."""
+
+import hard_grids
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.solve.linear import solve_linear
+from sim.solve.multigrid import MultigridOptions, StencilOperator, build_multigrid
+
+SMALL = [(6, 5, 4), (1, 7, 5), (7, 1, 5), (7, 5, 1), (1, 1, 9), (9, 1, 1), (1, 9, 1), (1, 1, 1), (2, 2, 2)]
+
+
+def random_stencil(rng, shape, decades=2.0, holes=0.0):
+    """Random conductances over some decades; a share of cells takes no part."""
+    nx, ny, nz = shape
+    sizes = ((nx - 1, ny, nz), (nx, ny - 1, nz), (nx, ny, nz - 1))
+    g = [10.0 ** rng.uniform(-decades, decades, s) for s in sizes]
+    sink = 10.0 ** rng.uniform(-decades, 0, shape)
+    out = rng.random(shape) < holes
+    sink[out] = 1.0
+    for axis in range(3):
+        n = shape[axis]
+        cut = np.take(out, range(n - 1), axis) | np.take(out, range(1, n), axis)
+        g[axis][cut] = 0.0
+    return StencilOperator(*g, sink)
+
+
+def as_matrix(function, shape):
+    """Dense matrix of a linear function, column by column."""
+    size = int(np.prod(shape))
+    return np.stack([function(e.reshape(shape)).ravel() for e in np.eye(size)], axis=1)
+
+
+def iterations(system, seed=7, tolerance=1e-8, **options):
+    """Iterations to the tolerance for a random and for a top-heated right-hand side; the larger."""
+    operator = StencilOperator(*system)
+    multigrid = build_multigrid(operator, MultigridOptions(**options))
+    taking_part = ~((operator.sink == 1.0) & (operator.diagonal() == 1.0))
+    random = np.random.default_rng(seed).standard_normal(operator.shape) * operator.diagonal()
+    top = np.zeros(operator.shape)
+    top[..., -1] = 1.0
+    sides = [rhs * taking_part for rhs in (random, top)]
+    found = [solve_linear(operator.apply, rhs, None, multigrid, tolerance, 60) for rhs in sides]
+    assert all(f.converged for f in found)
+    return max(f.iterations for f in found)
+
+
+@pytest.mark.parametrize("shape", SMALL)
+def test_apply_and_diagonal_equal_the_matrix(rng, shape):
+    operator = random_stencil(rng, shape, holes=0.2)
+    t = rng.standard_normal(shape)
+    matrix = operator.to_sparse()
+    assert_allclose(operator.apply(t).ravel(), matrix @ t.ravel(), rtol=0, atol=1e-11 * abs(matrix).max())
+    assert_allclose(operator.diagonal().ravel(), matrix.diagonal(), rtol=1e-14, atol=0)
+    assert abs(matrix - matrix.T).max() == 0.0
+
+
+def test_rows_sum_to_the_sink(rng):
+    # A uniform temperature drives no flow between cells: A 1 = sink.
+    operator = random_stencil(rng, (6, 5, 4))
+    assert_allclose(operator.apply(np.ones(operator.shape)), operator.sink, rtol=1e-14, atol=0)
+
+
+@pytest.mark.parametrize("precision, tolerance", [("double", 1e-13), ("single", 1e-5)])
+@pytest.mark.parametrize("shape", SMALL)
+def test_cycle_is_symmetric_and_positive(rng, shape, precision, tolerance):
+    operator = random_stencil(rng, shape, holes=0.15)
+    multigrid = build_multigrid(operator, MultigridOptions(precision=precision))
+    inverse = as_matrix(multigrid.cycle, shape)
+    scale = np.abs(inverse).max()
+    assert_allclose(inverse, inverse.T, rtol=0, atol=tolerance * scale)
+    assert np.linalg.eigvalsh(0.5 * (inverse + inverse.T)).min() > 0.0
+
+
+@pytest.mark.parametrize("shape", [(1, 1, 12), (1, 1, 1)])
+def test_a_single_column_is_solved_exactly(rng, shape):
+    operator = random_stencil(rng, shape, decades=4.0)
+    rhs = rng.standard_normal(shape)
+    z = build_multigrid(operator, MultigridOptions(precision="double")).cycle(rhs)
+    assert_allclose(operator.apply(z), rhs, rtol=0, atol=1e-9 * np.abs(rhs).max())
+
+
+def test_with_sink_equals_a_fresh_build_where_the_planes_agree(rng):
+    operator = random_stencil(rng, (9, 8, 6), decades=0.3)
+    other = operator.sink * 1.5 + 0.01
+    rhs = rng.standard_normal(operator.shape)
+    kept = build_multigrid(operator).with_sink(other)
+    fresh = build_multigrid(operator.with_sink(other))
+    assert [level.grid.nx for level in kept.levels] == [level.grid.nx for level in fresh.levels]
+    assert_allclose(kept.cycle(rhs), fresh.cycle(rhs), rtol=0, atol=1e-6 * np.abs(kept.cycle(rhs)).max())
+
+
+def test_with_sink_still_converges_after_a_large_change(rng):
+    operator = StencilOperator(*hard_grids.flat_sheets(24, 30, 12))
+    changed = operator.with_sink(operator.sink * 100.0 + 1.0e-4)
+    multigrid = build_multigrid(operator).with_sink(changed.sink)
+    found = solve_linear(changed.apply, rng.standard_normal(operator.shape), None, multigrid, 1e-8, 30)
+    assert found.converged
+    assert found.iterations <= 15
+
+
+def test_cells_that_take_no_part_keep_their_value(rng):
+    operator = random_stencil(rng, (6, 6, 6), holes=0.3)
+    out = (operator.sink == 1.0) & (operator.diagonal() == 1.0)
+    rhs = np.where(out, 5.0, rng.standard_normal(operator.shape))
+    found = solve_linear(operator.apply, rhs, None, build_multigrid(operator), 1e-12, 100)
+    assert found.converged
+    assert_allclose(found.x[out], 5.0, rtol=1e-9, atol=0)
+
+
+def test_manufactured_solution(rng):
+    # Any chosen temperature field is recovered from the flows it drives.
+    operator = StencilOperator(*hard_grids.layered(21, 23, 20))
+    x, y, z = np.meshgrid(*(np.linspace(0, np.pi, n) for n in operator.shape), indexing="ij")
+    chosen = 300.0 + 10.0 * np.cos(x) * np.cos(2 * y) + z
+    found = solve_linear(operator.apply, operator.apply(chosen), None, build_multigrid(operator), 1e-12, 60)
+    assert found.converged
+    assert_allclose(found.x, chosen, rtol=0, atol=1e-5)
+
+
+@pytest.mark.parametrize("name", ["gx", "gy", "gz", "sink"])
+def test_bad_coefficients_are_refused(rng, name):
+    good = random_stencil(rng, (4, 3, 5))
+    parts = {n: getattr(good, n).copy() for n in ("gx", "gy", "gz", "sink")}
+    for value in (-1.0, np.nan, np.inf):
+        bad = parts | {name: parts[name].copy()}
+        bad[name].flat[3] = value
+        with pytest.raises(ValueError, match=name):
+            StencilOperator(**bad)
+    with pytest.raises(ValueError, match=f"{name}|shape"):
+        StencilOperator(**(parts | {name: np.ones((4, 3, 3))}))
+
+
+def test_values_print_as_trees(rng):
+    operator = random_stencil(rng, (4, 3, 5))
+    assert str(operator).startswith("StencilOperator: 4 × 3 × 5 cells")
+    assert "levels, columns: 4×3" in str(build_multigrid(operator))
