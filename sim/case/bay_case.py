@@ -1,0 +1,97 @@
+"""The case of one joist bay: all its sections, checked against each other."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from sim.case.conditions import Air, Below, Compare, Mesh, Room, Water
+from sim.case.errors import CaseError
+from sim.case.fields import Section, key
+from sim.case.parts import Bay, Cavity, Ceiling, Floor, Plates, Rim, Tube, word_none
+
+_NONE = BeforeValidator(word_none)
+
+
+def _absent() -> Any:
+    return {}
+
+
+class Case(Section):
+    """What a user asked for: one joist bay, its heating and its surroundings; SI and kelvin throughout.
+
+    A `Case` that exists has passed every check. Build one with `sim.load_case`, or vary one with `with_`.
+    """
+
+    kind: Literal["bay"] = key("bay", "a joist bay")
+    name: str = key("case", "short name, the stem of the file")
+    path: str | None = key(None, "the file it came from")
+    title: str = key("", "one line for people")
+    span: Literal["pitch", "bay"] = key(
+        "pitch", "one plate pitch along the joists, or the bay from rim to far end"
+    )
+    bay: Bay = Field(default_factory=Bay, description="joists")
+    floor: Floor = Field(default_factory=Floor, description="covering and sheathing")
+    plates: Annotated[Plates | None, _NONE] = key(None, 'heat-transfer plates, or "none"')
+    tube: Tube = Field(default_factory=Tube, description="tube")
+    cavity: Cavity = Field(default_factory=Cavity, description="insulation in the bay")
+    ceiling: Annotated[Ceiling | None, _NONE] = key(None, 'board under the joists, or "none"')
+    rim: Rim = Field(default_factory=Rim, description="joist at the outside wall")
+    water: Water = Field(default_factory=_absent, validate_default=True, description="water entering the bay")
+    room: Room = Field(default_factory=_absent, validate_default=True, description="room above")
+    below: Below = Field(default_factory=Below, description="space below")
+    air: Air = Field(default_factory=Air, description="air in the bay")
+    mesh: Mesh = Field(default_factory=Mesh, description="cells")
+    compare: Compare = Field(default_factory=Compare, description="choices to compare")
+
+    @model_validator(mode="after")
+    def _settle(self) -> Self:
+        from sim.case.rules import bay_problems
+        from sim.case.settle import settle_bay
+
+        settle_bay(self)
+        if problems := bay_problems(self):
+            raise CaseError(self.path or self.name, problems)
+        return self
+
+    def with_(self, **values: Any) -> Case:
+        """The case with other values, checked again.
+
+        Parameters
+        ----------
+        **values
+            By dotted key, in SI: ``case.with_(**{"plates.spacing": 0.3, "water.supply": 320.0})``. ``None`` for
+            ``plates.spacing`` or ``plates`` takes the plates away.
+
+        Raises
+        ------
+        CaseError
+            Unknown key, or the new case breaks a rule.
+        """
+        from sim.case.vary import vary
+
+        return vary(self, values)
+
+    def with_text(self, dotted: str, text: str) -> Case:
+        """The case with one value as a user types it, such as ``("plates.spacing", "300 mm")``.
+
+        Raises
+        ------
+        CaseError
+            As in `with_`.
+        """
+        from sim.case.vary import vary
+
+        return vary(self, {dotted: text})
+
+    def resolved(self) -> dict[str, Any]:
+        """Every key with its value and unit, ready to be written as TOML; read back it gives an equal case."""
+        from sim.case.writing import resolved
+
+        return resolved(self)
+
+    def __str__(self) -> str:
+        from sim.case.tree import bay_tree
+
+        return bay_tree(self)

@@ -1,0 +1,349 @@
+"""The case kind "blocks": any rectilinear build-up as boxes in paint order, faces, tubes, contacts and probes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from sim.case.conditions import Air, Glycol, Mesh, Supply
+from sim.case.errors import CaseError, Problem
+from sim.case.fields import (
+    Conductivity,
+    Emissivity,
+    Film,
+    MassFlow,
+    Quantity,
+    Section,
+    Several,
+    ThermalResistance,
+    fill,
+    given,
+    key,
+    refuse_section,
+    worked_out,
+)
+from sim.case.materials import Material, MaterialName, find_material, three
+
+AXES = ("x", "y", "z")
+Coordinate = Annotated[float, Quantity("distance", at_least=-1000.0, at_most=1000.0)]
+_COORDINATE = Quantity("distance", at_least=-1000.0, at_most=1000.0)
+Range = Annotated[tuple[float, float], Several(_COORDINATE, 2, rising=True)]
+Pair = Annotated[tuple[float, float], Several(_COORDINATE, 2)]
+Point = Annotated[tuple[float, float, float], Several(_COORDINATE, 3)]
+Kelvin = Annotated[float, Quantity("temperature", at_least=0.0, at_most=5000.0)]
+Axis = Literal["x", "y", "z"]
+Diameter = Annotated[float, Quantity("length", above=0.0, at_most=10.0)]
+
+
+class Block(Section):
+    """One box of one material; a later box paints over an earlier one."""
+
+    name: str = key("", "name of the box in reports")
+    x: Range = key(..., "from and to along x")
+    y: Range = key(..., "from and to along y")
+    z: Range = key(..., "from and to along z (up)")
+    material: MaterialName | None = key(None, "name in the materials library")
+    conductivity: Conductivity = worked_out("that of the material", "one value, or three along x, y, z")
+    density: Annotated[float, Quantity("density", above=0.0, at_most=3e4)] = worked_out(
+        "that of the material, or 500 kg/m3", "density"
+    )
+    specific_heat: Annotated[float, Quantity("specific heat", above=0.0, at_most=2e4)] = worked_out(
+        "that of the material, or 1600 J/(kg K)", "specific heat"
+    )
+    emissivity: Emissivity = worked_out("that of the material, or 0.9", "emissivity towards cavity air")
+    air: bool = key(False, "the box is cavity air, handled by air.model")
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if self.air:
+            self._check_air()
+        elif self.material is None and not given(self, "conductivity"):
+            refuse_section(
+                [Problem("conductivity", "", "missing", "give conductivity, material or air = true")]
+            )
+        plain = Material("", three(0.026 if self.air else 0.1), 500.0, 1600.0, 0.9)
+        like = find_material(self.material) if self.material else plain
+        worked = {
+            "conductivity": like.simplest_conductivity,
+            "density": like.density,
+            "specific_heat": like.specific_heat,
+            "emissivity": like.emissivity,
+        }
+        fill(self, **{name: value for name, value in worked.items() if not given(self, name)})
+        return self
+
+    def _check_air(self) -> None:
+        if self.material is not None:
+            refuse_section(
+                [
+                    Problem(
+                        "material",
+                        f'"{self.material}" and air = true',
+                        "a box is air or a solid",
+                        "leave one out",
+                    )
+                ]
+            )
+
+    @property
+    def solid(self) -> Material:
+        """The material of the box; not meaningful for cavity air."""
+        return Material(
+            self.name or self.material or "block",
+            three(self.conductivity),
+            self.density,
+            self.specific_heat,
+            self.emissivity,
+        )
+
+
+class Face(Section):
+    """A condition on one plane, or on a rectangle of it."""
+
+    name: str = key("", "name of the face in reports")
+    group: str = key("", "faces of one group are reported as one total")
+    on: Literal["x-", "x+", "y-", "y+", "z-", "z+"] = key(..., "outward direction, seen from the solid")
+    at: Coordinate = worked_out("the outermost plane on that side", "coordinate of the plane")
+    x: Range | None = key(None, "from and to along x; left out: everywhere")
+    y: Range | None = key(None, "from and to along y; left out: everywhere")
+    z: Range | None = key(None, "from and to along z; left out: everywhere")
+    temperature: Kelvin | None = key(None, "fixed temperature")
+    flux: Annotated[float, Quantity("heat flux", at_least=-1e7, at_most=1e7)] | None = key(
+        None, "fixed heat flux, positive into the solid"
+    )
+    film: Film | None = worked_out("1 / resistance", "film coefficient to ambient")
+    resistance: ThermalResistance | None = worked_out(
+        "1 / film", "surface resistance to ambient, instead of film"
+    )
+    emissivity: Emissivity | None = key(None, "radiation to ambient with view factor 1")
+    law: Literal["floor"] | None = key(None, '"floor": 8.92 dT^1.1 to ambient (EN 1264-2)')
+    ambient: Kelvin | None = key(None, "temperature beyond a film, for radiation or for law")
+
+    @model_validator(mode="after")
+    def _one_condition(self) -> Self:
+        found = [
+            name
+            for name in ("temperature", "flux", "film", "resistance", "emissivity", "law")
+            if getattr(self, name) is not None
+        ]
+        problems: list[Problem] = []
+        if len(found) != 1:
+            problems.append(
+                Problem(
+                    "",
+                    " and ".join(found),
+                    "a face needs exactly one condition",
+                    "one of temperature, flux, film, resistance, emissivity, law",
+                )
+            )
+        elif found[0] not in ("temperature", "flux") and self.ambient is None:
+            problems.append(Problem("ambient", "", f"missing; {found[0]} needs it", 'write e.g. "20 degC"'))
+        elif found[0] in ("temperature", "flux") and self.ambient is not None:
+            problems.append(Problem("ambient", "", f"{found[0]} does not use it", "leave it out"))
+        if getattr(self, self.axis) is not None:
+            problems.append(
+                Problem(
+                    self.axis,
+                    "",
+                    f'a face on "{self.on}" has no extent along {self.axis}',
+                    "use at for its plane",
+                )
+            )
+        refuse_section(problems)
+        self._settle_film()
+        return self
+
+    def _settle_film(self) -> None:
+        if self.film is None and self.resistance is not None:
+            fill(self, film=1.0 / self.resistance)
+        elif self.film is not None:
+            fill(self, resistance=1.0 / self.film)
+
+    @property
+    def axis(self) -> str:
+        """Axis of its normal."""
+        return self.on[0]
+
+    @property
+    def condition(self) -> Literal["temperature", "flux", "film", "radiation", "floor"]:
+        """Which of the conditions it is."""
+        if self.temperature is not None:
+            return "temperature"
+        if self.flux is not None:
+            return "flux"
+        if self.film is not None:
+            return "film"
+        return "floor" if self.law else "radiation"
+
+
+class BlockTube(Section):
+    """A round tube along an axis: an isothermal cylinder, or a wall with water inside."""
+
+    name: str = key("", "name of the tube in reports")
+    axis: Axis = key(..., "axis it runs along")
+    centre: Pair = key(..., "its two other coordinates, in the order of the axes")
+    along: Range = key(..., "from and to along its axis")
+    outer_diameter: Diameter = key(..., "outer diameter")
+    inner_diameter: Diameter | None = key(None, "bore; left out: an isothermal cylinder")
+    conductivity: Annotated[float, Quantity("conductivity", above=0.0, at_most=5000.0)] = key(
+        0.35, "conductivity of the wall"
+    )
+    temperature: Kelvin | None = key(None, "temperature of the outer surface (no bore)")
+    glycol: Glycol = key(0.0, "mass share of propylene glycol")
+    supply: Supply | None = key(None, "temperature of the water entering")
+    flow: MassFlow | None = key(None, "flow of water")
+    resistance: Annotated[float, Quantity("tube resistance", at_least=0.0, at_most=100.0)] = key(
+        0.0, "bond to what surrounds the tube, for one metre of tube"
+    )
+
+    @model_validator(mode="after")
+    def _isothermal_or_water(self) -> Self:
+        needed = ("temperature",) if self.inner_diameter is None else ("supply", "flow")
+        refused = ("supply", "flow") if self.inner_diameter is None else ("temperature",)
+        what = "without a bore" if self.inner_diameter is None else "with a bore"
+        problems = [
+            Problem(name, "", f"missing; a tube {what} needs it")
+            for name in needed
+            if getattr(self, name) is None
+        ]
+        problems += [
+            Problem(name, "", f"a tube {what} does not use it", "leave it out")
+            for name in refused
+            if getattr(self, name) is not None
+        ]
+        if self.inner_diameter is not None and self.inner_diameter >= self.outer_diameter:
+            problems.append(Problem("inner_diameter", "", "must be less than the outer diameter"))
+        refuse_section(problems)
+        return self
+
+
+class BlockContact(Section):
+    """A resistance in a plane between two neighbouring layers of cells."""
+
+    axis: Axis = key(..., "axis across the plane")
+    at: Coordinate = key(..., "coordinate of the plane")
+    x: Range | None = key(None, "from and to along x; left out: everywhere")
+    y: Range | None = key(None, "from and to along y; left out: everywhere")
+    z: Range | None = key(None, "from and to along z; left out: everywhere")
+    resistance: Annotated[float, Quantity("thermal resistance", at_least=0.0, at_most=100.0)] = key(
+        ..., "contact resistance"
+    )
+
+    @model_validator(mode="after")
+    def _flat(self) -> Self:
+        if getattr(self, self.axis) is not None:
+            refuse_section(
+                [Problem(self.axis, "", f"a contact across {self.axis} has no extent along it", "use at")]
+            )
+        return self
+
+
+class Probe(Section):
+    """A point whose temperature is reported."""
+
+    name: str = key(..., "name in reports")
+    point: Point = key(..., "x, y, z")
+
+
+class BlocksCase(Section):
+    """A rectilinear build-up; SI and kelvin throughout. Cells that no box covers are void, and adiabatic."""
+
+    kind: Literal["blocks"] = key("blocks", "boxes")
+    name: str = key("case", "short name, the stem of the file")
+    path: str | None = key(None, "the file it came from")
+    title: str = key("", "one line for people")
+    boxes: Annotated[tuple[Block, ...], Field(min_length=1)] = key(..., "boxes in paint order", alias="box")
+    faces: Annotated[tuple[Face, ...], Field()] = key((), "conditions on planes", alias="face")
+    tubes: tuple[BlockTube, ...] = key((), "round tubes along an axis", alias="tube")
+    contacts: tuple[BlockContact, ...] = key((), "resistances in planes", alias="contact")
+    probes: tuple[Probe, ...] = key((), "points to report", alias="probe")
+    air: Air = Field(default_factory=Air, description="air in the cavities")
+    mesh: Mesh = Field(default_factory=Mesh, description="cells")
+
+    @model_validator(mode="after")
+    def _settle(self) -> Self:
+        fill(self, faces=tuple(self._placed(face) for face in self.faces))
+        if problems := self._problems():
+            raise CaseError(self.path or self.name, problems)
+        return self
+
+    def _placed(self, face: Face) -> Face:
+        if given(face, "at"):
+            return face
+        face = face.model_copy()
+        fill(face, at=self.extent[AXES.index(face.axis)][face.on[1] == "+"])
+        return face
+
+    def _problems(self) -> list[Problem]:
+        return [*self._outside(), *self._repeated(), *self._undetermined()]
+
+    def _outside(self) -> list[Problem]:
+        """Planes, tubes and probes that lie outside every box."""
+        places: list[tuple[str, str, float]] = []
+        for index, face in enumerate(self.faces):
+            places.append((f"face[{index}].at", face.axis, face.at))
+        for index, contact in enumerate(self.contacts):
+            places.append((f"contact[{index}].at", contact.axis, contact.at))
+        for index, probe in enumerate(self.probes):
+            places += [(f"probe[{index}].point", *pair) for pair in zip(AXES, probe.point, strict=True)]
+        for index, tube in enumerate(self.tubes):
+            places += [(f"tube[{index}].{name}", *pair) for name, *pair in _tube_places(tube)]  # type: ignore[misc]
+        return [
+            Problem(
+                name,
+                f"{axis} = {value:g} m",
+                "lies outside the boxes",
+                f"which reach from {low:g} to {high:g} m",
+            )
+            for name, axis, value in places
+            for low, high in [self.extent[AXES.index(axis)]]
+            if not low - 1e-9 <= value <= high + 1e-9
+        ]
+
+    def _repeated(self) -> list[Problem]:
+        problems = []
+        for kind, entries in (("face", self.faces), ("probe", self.probes), ("box", ())):
+            names = [entry.name for entry in entries]
+            problems += [
+                Problem(f"{kind}[{index}].name", f'"{name}"', "is used twice", "give each its own name")
+                for index, name in enumerate(names)
+                if name and name in names[:index]
+            ]
+        return problems
+
+    def _undetermined(self) -> list[Problem]:
+        if self.tubes or any(face.condition != "flux" for face in self.faces):
+            return []
+        return [
+            Problem(
+                "face", "", "nothing fixes the temperature", "add a face with temperature, film or radiation"
+            )
+        ]
+
+    @property
+    def extent(self) -> tuple[tuple[float, float], ...]:
+        """From and to along x, y and z [m], over all boxes."""
+        spans = [[getattr(box, axis) for box in self.boxes] for axis in AXES]
+        return tuple((min(low for low, _ in span), max(high for _, high in span)) for span in spans)
+
+    def resolved(self) -> dict[str, Any]:
+        """Every key with its value and unit, ready to be written as TOML; read back it gives an equal case."""
+        from sim.case.writing import resolved
+
+        return resolved(self)
+
+    def __str__(self) -> str:
+        from sim.case.tree import blocks_tree
+
+        return blocks_tree(self)
+
+
+def _tube_places(tube: BlockTube) -> list[tuple[str, str, float]]:
+    """Key, axis and coordinate of every edge of a tube."""
+    radius = tube.outer_diameter / 2
+    others = [axis for axis in AXES if axis != tube.axis]
+    places: list[tuple[str, str, float]] = [("along", tube.axis, end) for end in tube.along]
+    for axis, centre in zip(others, tube.centre, strict=True):
+        places += [("centre", axis, centre - radius), ("centre", axis, centre + radius)]
+    return places

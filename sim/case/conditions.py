@@ -1,0 +1,159 @@
+"""What a bay works against, as sections of a case file: water, room, space below, air model, mesh, comparison."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from sim.case.errors import Problem
+from sim.case.fields import (
+    Distance,
+    Emissivity,
+    Film,
+    Length,
+    MassFlow,
+    Quantity,
+    Section,
+    Temperature,
+    TemperatureDifference,
+    fill,
+    given,
+    key,
+    refuse_section,
+    worked_out,
+)
+from sim.case.parts import word_none
+from sim.case.quantities import ZERO_CELSIUS, format_value
+
+GLYCOL_LIMIT = 0.5
+"""Largest mass share of propylene glycol."""
+Supply = Annotated[float, Quantity("temperature", at_least=ZERO_CELSIUS + 5.0, at_most=ZERO_CELSIUS + 95.0)]
+Glycol = Annotated[float, Quantity("fraction", at_least=0.0, at_most=GLYCOL_LIMIT)]
+
+
+class Water(Section):
+    """The water that arrives at the bay."""
+
+    glycol: Glycol = key(0.0, "mass share of propylene glycol")
+    supply: Supply = key(..., "temperature of the water entering the bay")
+    flow: MassFlow | None = key(
+        None, "flow through the tube; a volume flow counts at the supply temperature; instead of drop"
+    )
+    drop: TemperatureDifference | None = worked_out(
+        "5.5 K unless flow is given", "fall of the water temperature over the whole circuit, instead of flow"
+    )
+    circuit_length: Distance = key(60.0, "length of tube over which the water falls by drop")
+
+    @model_validator(mode="after")
+    def _one_of_flow_and_drop(self) -> Self:
+        if self.flow is not None and given(self, "drop") and self.drop is not None:
+            refuse_section(
+                [
+                    Problem(
+                        "drop",
+                        f"{format_value(self.drop, 'temperature difference')} and a flow",
+                        "flow and drop exclude each other",
+                        "leave one out",
+                    )
+                ]
+            )
+        if self.flow is None and self.drop is None:
+            fill(self, drop=5.5)
+        return self
+
+
+class Room(Section):
+    """The heated room above."""
+
+    temperature: Temperature = key(..., "room temperature")
+    law: Literal["standard", "fixed", "split"] = key(
+        "standard", "8.92 dT^1.1 (EN 1264-2), a fixed coefficient, or radiation and convection apart"
+    )
+    coefficient: Film | None = key(None, 'coefficient of law "fixed"')
+    convective: Film | None = key(None, 'convective coefficient of law "split"')
+    emissivity: Emissivity = key(0.9, 'emissivity of the floor for law "split"')
+    radiant_temperature: Temperature | None = worked_out(
+        'the room temperature, with law "split"', 'mean temperature of the room\'s surfaces for law "split"'
+    )
+
+    @model_validator(mode="after")
+    def _fits_law(self) -> Self:
+        problems = [
+            *self._coefficient_for("coefficient", "fixed"),
+            *self._coefficient_for("convective", "split"),
+        ]
+        refuse_section(problems)
+        if self.law == "split" and self.radiant_temperature is None:
+            fill(self, radiant_temperature=self.temperature)
+        return self
+
+    def _coefficient_for(self, name: str, law: str) -> list[Problem]:
+        value = getattr(self, name)
+        if self.law == law and value is None:
+            return [Problem(name, "", f'missing; law "{law}" needs it', 'write e.g. "8 W/(m^2*K)"')]
+        if self.law != law and value is not None:
+            return [
+                Problem(
+                    name,
+                    format_value(value, "film coefficient"),
+                    f'law "{self.law}" does not use it',
+                    f'set law = "{law}" or leave it out',
+                )
+            ]
+        return []
+
+
+_FILMS_BELOW = {"heated room": 1 / 0.17, "unheated space": 1 / 0.17, "outdoors": 1 / 0.04, "adiabatic": 0.0}
+"""Surface films below [W/(m2 K)]: ISO 6946 Rsi 0.17 for heat flow down, Rse 0.04."""
+
+
+class Below(Section):
+    """The space under the bay."""
+
+    kind: Literal["heated room", "unheated space", "outdoors", "adiabatic"] = key(
+        "heated room", "what lies below"
+    )
+    temperature: Temperature = worked_out(
+        "that of the room above, for a heated room", "air temperature below"
+    )
+    film: Annotated[float, Quantity("film coefficient", at_least=0.0, at_most=1e5)] = worked_out(
+        "1/0.17 indoors, 1/0.04 outdoors (ISO 6946)", "film at the underside, radiation included"
+    )
+
+    @model_validator(mode="after")
+    def _film_of_kind(self) -> Self:
+        if not given(self, "film"):
+            fill(self, film=_FILMS_BELOW[self.kind])
+        return self
+
+
+class Air(Section):
+    """How the air in the bay is modelled."""
+
+    model: Literal["films", "still"] = key(
+        "films", "films: convection by correlations; still: air only conducts"
+    )
+
+
+class Mesh(Section):
+    """How finely the bay is cut into cells."""
+
+    fineness: Literal["coarse", "normal", "fine", "finest"] = key("normal", "one word for all sizes")
+    across: Length | None = key(None, "largest cell across the joists (x)")
+    along: Length | None = key(None, "largest cell along the joists (y)")
+    through: Length | None = key(None, "largest cell upwards (z)")
+    layer_cells: Annotated[int, Field(ge=1, le=64)] | None = key(
+        None, "least number of cells through each layer"
+    )
+
+
+CompareSpacing = Annotated[
+    Annotated[float, Quantity("distance", above=0.0, at_most=50.0)] | None, BeforeValidator(word_none)
+]
+
+
+class Compare(Section):
+    """Which choices the comparison of plate spacings shows."""
+
+    spacing: tuple[CompareSpacing, ...] = key((), 'plate spacings, "none" for no plates')

@@ -1,0 +1,59 @@
+"""What is wrong with a case file, said so that a person can mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a case file.
+
+    Parameters
+    ----------
+    key : str
+        Path of the key, such as ``plates.width``; empty when the file as a whole is meant.
+    given : str
+        What stood there, as text; empty when nothing did.
+    rule : str
+        The rule it breaks.
+    way_out : str
+        What to write instead; may be empty.
+    """
+
+    key: str
+    given: str
+    rule: str
+    way_out: str = ""
+
+    def __str__(self) -> str:
+        return "; ".join(
+            part for part in (self.given and f"got {self.given}", self.rule, self.way_out) if part
+        )
+
+
+class CaseError(Exception):
+    """A case cannot be used; carries every problem found at one stage of checking.
+
+    Parameters
+    ----------
+    path : str
+        The file, or the name of the case when it has no file.
+    problems : iterable of Problem
+        At least one problem.
+    """
+
+    def __init__(self, path: str, problems: Iterable[Problem]) -> None:
+        self.path = path
+        self.problems = tuple(problems)
+        super().__init__(path, self.problems)
+
+    def __str__(self) -> str:
+        width = min(max((len(problem.key) for problem in self.problems), default=0), 36)
+        lines = [
+            f"  {problem.key:<{width}}   {problem}" if problem.key else f"  {problem}"
+            for problem in self.problems
+        ]
+        count = len(self.problems)
+        return "\n".join([self.path, *lines, f"{count} problem{'s' * (count != 1)}. Nothing was run."])

@@ -1,0 +1,135 @@
+"""The materials library: one row a material, each with its source, read from ``materials.toml``."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from functools import lru_cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Annotated, Any
+
+from pydantic import AfterValidator
+
+from sim.case.fields import refuse
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A solid.
+
+    Parameters
+    ----------
+    name : str
+        Name in the library.
+    conductivity : tuple of float, (3,)
+        Across the joists (x), along them (y) and upwards (z) [W/(m K)].
+    density : float
+        [kg/m3].
+    specific_heat : float
+        [J/(kg K)].
+    emissivity : float
+        Long-wave emissivity of the surface, 0 to 1.
+    source : str
+        Where the numbers come from.
+    note : str
+        Anything a user should know.
+    family : str
+        Group in the listing.
+    conductivity_range : tuple of float or None, (2,)
+        Lowest and highest published conductivity [W/(m K)], where known.
+    validity : str
+        For which product or state the row holds.
+    """
+
+    name: str
+    conductivity: tuple[float, float, float]
+    density: float
+    specific_heat: float
+    emissivity: float
+    source: str = ""
+    note: str = ""
+    family: str = ""
+    conductivity_range: tuple[float, float] | None = None
+    validity: str = ""
+
+    def with_conductivity(self, conductivity: float | tuple[float, float, float]) -> Material:
+        """The same material with another conductivity [W/(m K)], one value or three."""
+        return replace(self, conductivity=three(conductivity))
+
+    @property
+    def simplest_conductivity(self) -> float | tuple[float, float, float]:
+        """One value when all directions are equal, else three [W/(m K)]."""
+        return self.conductivity[0] if len(set(self.conductivity)) == 1 else self.conductivity
+
+    def __str__(self) -> str:
+        along = ", ".join(f"{value:g}" for value in dict.fromkeys(self.conductivity))
+        return (
+            f"{self.name}: {along} W/(m K), {self.density:g} kg/m3, {self.specific_heat:g} J/(kg K), "
+            f"emissivity {self.emissivity:g}"
+        )
+
+
+def three(conductivity: float | tuple[float, float, float]) -> tuple[float, float, float]:
+    """Spread one conductivity over the three axes; three stay as they are."""
+    return conductivity if isinstance(conductivity, tuple) else (conductivity, conductivity, conductivity)
+
+
+@lru_cache(maxsize=1)
+def load_materials() -> Mapping[str, Material]:
+    """The library by name, in the order of the file.
+
+    Returns
+    -------
+    mapping of str to Material
+        Read-only.
+    """
+    rows = tomllib.loads(files("sim.case").joinpath("materials.toml").read_text("utf-8"))["material"]
+    return MappingProxyType({row["name"]: _material(row) for row in rows})
+
+
+def _material(row: dict[str, Any]) -> Material:
+    numbers = row.pop("conductivity")
+    conductivity = tuple(numbers) if isinstance(numbers, list) else float(numbers)
+    published = row.pop("conductivity_range", None)
+    return Material(
+        conductivity=three(conductivity),  # type: ignore[arg-type]
+        conductivity_range=tuple(published) if published else None,
+        **row,
+    )
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.lower().replace("-", " ").replace("_", " ").replace("aluminum", "aluminium").split())
+
+
+@lru_cache(maxsize=1)
+def _by_plain_name() -> dict[str, Material]:
+    return {_plain(name): material for name, material in load_materials().items()}
+
+
+def find_material(name: str) -> Material:
+    """A material by name; capitals, dashes and the spelling of aluminium do not matter.
+
+    Raises
+    ------
+    KeyError
+        There is none of that name.
+    """
+    return _by_plain_name()[_plain(name)]
+
+
+def _known_material(name: str) -> str:
+    library = _by_plain_name()
+    if _plain(name) in library:
+        return library[_plain(name)].name
+    near = get_close_matches(_plain(name), library, n=3, cutoff=0.5)
+    hint = " or ".join(f'"{library[match].name}"' for match in near)
+    refuse(
+        "no such material in the library", f"did you mean {hint}?" if near else "see the list of materials"
+    )
+
+
+MaterialName = Annotated[str, AfterValidator(_known_material)]

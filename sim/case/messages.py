@@ -1,0 +1,157 @@
+"""From what pydantic reports to lines that a person can act on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from sim.case.errors import CaseError, Problem
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def check(
+    model: type[Model], data: dict[str, Any], path: str, context: dict[str, bool] | None = None
+) -> Model:
+    """Build a case from plain data.
+
+    Parameters
+    ----------
+    model : type
+        `Case` or `BlocksCase`.
+    data : dict
+        As read from TOML.
+    path : str
+        Named in the error.
+    context : dict or None
+        `sim.case.fields.FROM_TEXT` for the text of a file.
+
+    Raises
+    ------
+    CaseError
+        With every problem of the first stage that fails.
+    """
+    try:
+        return model.model_validate(data, context=context)
+    except ValidationError as error:
+        problems = [p for detail in error.errors() for p in _problems(model, detail)]
+        raise CaseError(path, problems) from None
+
+
+def key_path(location: Iterable[str | int]) -> str:
+    """Write a location as people do: ("floor", "covering", 0, "thickness") -> "floor.covering[0].thickness"."""
+    text = ""
+    for part in location:
+        text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else part
+    return text
+
+
+def _problems(model: type[BaseModel], detail: ErrorDetails) -> Iterator[Problem]:
+    location, kind = detail["loc"], detail["type"]
+    if kind == "section":
+        for problem in detail["ctx"]["problems"]:
+            yield Problem(key_path((*location, problem.key)), problem.given, problem.rule, problem.way_out)
+    elif kind == "extra_forbidden":
+        yield Problem(key_path(location), "", "unknown key", _near_key(model, location))
+    elif kind == "missing":
+        yield Problem(key_path(location), "", "missing", _what(model, location))
+    else:
+        yield Problem(key_path(location), _shown(detail["input"]), *_rule(kind, detail))
+
+
+def _rule(kind: str, detail: ErrorDetails) -> tuple[str, str]:
+    context = detail.get("ctx", {})
+    if kind == "refused":
+        return context["rule"], context["way_out"]
+    if kind == "literal_error":
+        return _literal(str(context["expected"]), detail["input"])
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        return "must be a section with keys", "write it as a table in square brackets"
+    if kind.startswith("int_"):
+        return "must be a whole number", ""
+    if kind == "tuple_type":
+        return "must be a list", "write it in square brackets"
+    return detail["msg"].replace("Input should", "must").replace("must be a valid string", "must be text"), ""
+
+
+def _literal(expected: str, value: Any) -> tuple[str, str]:
+    words = [word.strip(" '") for word in expected.replace(" or ", ", ").split(", ")]
+    near = get_close_matches(str(value).lower(), words, n=1, cutoff=0.6)
+    options = ", ".join(f'"{word}"' for word in words)
+    return f"must be one of {options}", f'did you mean "{near[0]}"?' if near else ""
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, str):
+        return f'"{value}"'
+    text = (
+        str(value).lower()
+        if isinstance(value, bool)
+        else str(list(value) if isinstance(value, tuple) else value)
+    )
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    """Every section class named in an annotation such as `tuple[Layer, ...]` or `Plates | None`."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for part in get_args(annotation):
+        yield from models_in(part)
+
+
+def keys_of(model: type[BaseModel]) -> dict[str, str]:
+    """Names as written in a file, each with its attribute name."""
+    return {info.alias or name: name for name, info in model.model_fields.items()}
+
+
+def section_at(model: type[BaseModel], location: Iterable[str | int]) -> type[BaseModel] | None:
+    """The section class that a location lies in."""
+    here: type[BaseModel] | None = model
+    for part in location:
+        if isinstance(part, int) or here is None:
+            continue
+        info = here.model_fields.get(keys_of(here).get(part, part))
+        here = next(models_in(info.annotation), None) if info else None
+    return here
+
+
+def _near_key(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
+    section = section_at(model, location[:-1])
+    known = [name for name in keys_of(section) if name not in HIDDEN] if section else []
+    wrong = str(location[-1])
+    if near := get_close_matches(wrong, known, n=1, cutoff=0.6):
+        return f'did you mean "{near[0]}"?'
+    if home := _home_of(model, wrong):
+        return f"it belongs in {home}"
+    return f"known here: {', '.join(known)}"
+
+
+HIDDEN = ("name", "path")
+"""Attributes of a case that the file itself does not hold."""
+
+
+def _home_of(model: type[BaseModel], wrong: str) -> str:
+    """Sections that do know the key."""
+    homes = []
+    for name, info in model.model_fields.items():
+        for section in models_in(info.annotation):
+            if wrong in keys_of(section):
+                homes.append(f"[{info.alias or name}]")
+    return " or ".join(dict.fromkeys(homes))
+
+
+def _what(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
+    section = section_at(model, location[:-1])
+    if section is None:
+        return ""
+    info = section.model_fields[keys_of(section).get(str(location[-1]), str(location[-1]))]
+    kinds = [kind for kind in info.metadata if hasattr(kind, "dimension")]
+    from sim.case.quantities import DIMENSIONS
+
+    example = f", e.g. {DIMENSIONS[kinds[0].dimension].example}" if kinds else ""
+    return f"give the {info.description}{example}"

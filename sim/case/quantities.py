@@ -1,0 +1,363 @@
+"""Numbers with units: text such as "3/4 in", "R-13" or "120 degF" becomes an SI float, and back.
+
+The only place where pint enters. Building its registry takes about half a second, so that happens at the first
+text whose unit is not already the SI unit of the key.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from tokenize import TokenError
+from typing import Any
+
+INCH = 0.0254
+"""One inch [m], exact by definition (1959 agreement)."""
+BTU = 1055.05585262
+"""One British thermal unit, International Table [J], exact by definition (ISO 31-4)."""
+FAHRENHEIT = 5.0 / 9.0
+"""One degree Fahrenheit of temperature difference [K]."""
+ZERO_CELSIUS = 273.15
+"""0 degC [K]."""
+GALLON = 231.0 * INCH**3
+"""One US liquid gallon [m3], exact: 231 cubic inches."""
+POUND = 0.45359237
+"""One avoirdupois pound [kg], exact (1959 agreement)."""
+FOOT = 12.0 * INCH
+
+
+def inches(number: float) -> float:
+    """Length [m] of a number of inches, rounded to 15 digits."""
+    return float(f"{number * INCH:.15g}")
+
+
+R_VALUE_IP = 3600.0 * FOOT**2 * FAHRENHEIT / BTU
+"""R-1 in inch-pound units, 1 h ft2 degF/Btu [m2 K/W]: 0.17611."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """What a key measures: words for people, SI unit as text, an example, and display scales.
+
+    ``si`` and ``ip`` are (unit, size of the unit in SI, SI value of its zero).
+    """
+
+    words: str
+    unit: str
+    example: str
+    si: tuple[str, float, float]
+    ip: tuple[str, float, float]
+
+
+_K_IP = BTU / 3600.0 / (FOOT**2 * FAHRENHEIT)
+
+DIMENSIONS: dict[str, Dimension] = {
+    "length": Dimension("a length", "m", '"19 mm" or "3/4 in"', ("mm", 1e-3, 0.0), ("in", INCH, 0.0)),
+    "distance": Dimension("a length", "m", '"4 m" or "13 ft"', ("m", 1.0, 0.0), ("ft", FOOT, 0.0)),
+    "temperature": Dimension(
+        "a temperature",
+        "K",
+        '"45 degC" or "120 degF"',
+        ("°C", 1.0, ZERO_CELSIUS),
+        ("°F", FAHRENHEIT, 459.67 * FAHRENHEIT),
+    ),
+    "temperature difference": Dimension(
+        "a temperature difference", "K", '"5.5 K" or "10 degF"', ("K", 1.0, 0.0), ("°F", FAHRENHEIT, 0.0)
+    ),
+    "conductivity": Dimension(
+        "a thermal conductivity",
+        "W/(m*K)",
+        '"0.12 W/(m*K)" or "0.8 Btu*in/(h*ft^2*degF)"',
+        ("W/mK", 1.0, 0.0),
+        ("Btu·in/h·ft²·°F", _K_IP * INCH, 0.0),
+    ),
+    "thermal resistance": Dimension(
+        "a thermal resistance",
+        "m^2*K/W",
+        '"2.3 m^2*K/W", "R-13" or "2.5 tog"',
+        ("m²K/W", 1.0, 0.0),
+        ("R", R_VALUE_IP, 0.0),
+    ),
+    "film coefficient": Dimension(
+        "a film coefficient",
+        "W/(m^2*K)",
+        '"8 W/(m^2*K)" or "1.4 Btu/(h*ft^2*degF)"',
+        ("W/m²K", 1.0, 0.0),
+        ("Btu/h·ft²·°F", _K_IP, 0.0),
+    ),
+    "heat flux": Dimension(
+        "a heat flux",
+        "W/m^2",
+        '"60 W/m^2" or "20 Btu/(h*ft^2)"',
+        ("W/m²", 1.0, 0.0),
+        ("Btu/h·ft²", BTU / 3600.0 / FOOT**2, 0.0),
+    ),
+    "tube resistance": Dimension(
+        "a resistance of one metre of tube",
+        "m*K/W",
+        '"0.05 m*K/W"',
+        ("mK/W", 1.0, 0.0),
+        ("h·ft·°F/Btu", 3600.0 * FOOT * FAHRENHEIT / BTU, 0.0),
+    ),
+    "flow": Dimension(
+        "a flow of water",
+        "kg/s",
+        '"1.5 l/min" or "0.5 gpm"',
+        ("kg/s", 1.0, 0.0),
+        ("lb/min", POUND / 60.0, 0.0),
+    ),
+    "density": Dimension(
+        "a density", "kg/m^3", '"500 kg/m^3"', ("kg/m³", 1.0, 0.0), ("lb/ft³", POUND / FOOT**3, 0.0)
+    ),
+    "specific heat": Dimension(
+        "a specific heat",
+        "J/(kg*K)",
+        '"1600 J/(kg*K)"',
+        ("J/kgK", 1.0, 0.0),
+        ("Btu/lb·°F", BTU / (POUND * FAHRENHEIT), 0.0),
+    ),
+    "fraction": Dimension("a plain number", "", '0.9 or "90 %"', ("", 1.0, 0.0), ("", 1.0, 0.0)),
+}
+"""Every dimension a key of a case file can have."""
+
+
+class UnitError(ValueError):
+    """Text that is not the quantity wanted; `rule` says what was wrong and `way_out` what to write.
+
+    Parameters
+    ----------
+    rule, way_out : str
+        As in `Problem`.
+    """
+
+    def __init__(self, rule: str, way_out: str) -> None:
+        self.rule = rule
+        self.way_out = way_out
+        super().__init__(f"{rule}; {way_out}")
+
+
+_NUMBER = re.compile(
+    r"([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)(?![\d.])\s*(.*)"
+    r"|([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)"
+)
+_R_VALUE = re.compile(r"(R|RSI)\s*-?\s*(\d+\.?\d*|\.\d+)", re.IGNORECASE)
+_SPELLINGS = {
+    "W/mK": "W/(m*K)",
+    "W/m/K": "W/(m*K)",
+    "W/m2K": "W/(m^2*K)",
+    "W/m^2K": "W/(m^2*K)",
+    "W/m2": "W/m^2",
+    "m2K/W": "m^2*K/W",
+    "m^2K/W": "m^2*K/W",
+    "mK/W": "m*K/W",
+    "J/kgK": "J/(kg*K)",
+    "kg/m3": "kg/m^3",
+    "Btu/hft^2": "Btu/(h*ft^2)",
+    "Btu/hft2": "Btu/(h*ft^2)",
+    "GPM": "gpm",
+    "L/min": "l/min",
+    "lpm": "l/min",
+}
+_DEFINITIONS = (
+    f"Btu = {BTU!r} * joule",
+    "tog = 0.1 * kelvin * meter ** 2 / watt",
+    "gpm = gallon / minute",
+)
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    """The unit registry, built at first use."""
+    from pint import UnitRegistry
+
+    registry: Any = UnitRegistry(on_redefinition="ignore")
+    for definition in _DEFINITIONS:
+        registry.define(definition)
+    return registry
+
+
+def parse(text: str, dimension: str) -> float:
+    """Read a quantity with its unit.
+
+    Parameters
+    ----------
+    text : str
+        Such as "19 mm", "11 7/8 in", "120 degF", "R-13", "2.5 tog", "85 %".
+    dimension : str
+        A key of `DIMENSIONS`.
+
+    Returns
+    -------
+    float
+        Value in the SI unit of the dimension, rounded to 15 digits so that "1 ft" is 0.3048 and not 0.3047999...
+
+    Raises
+    ------
+    UnitError
+        No number, unknown or missing unit, or a unit of another dimension.
+    """
+    if dimension == "flow":
+        value, kind = parse_flow(text)
+        if kind != "mass":
+            raise UnitError("a mass flow is wanted here", 'such as "0.03 kg/s"')
+        return value
+    return _parse(text.strip(), dimension)
+
+
+def parse_flow(text: str) -> tuple[float, str]:
+    """Read a flow of water.
+
+    Returns
+    -------
+    tuple of (float, str)
+        Value [kg/s] and "mass", or value [m3/s] and "volume": the density that joins them depends on temperature.
+
+    Raises
+    ------
+    UnitError
+        As in `parse`.
+    """
+    number, unit = split(text, "flow")
+    if unit == "kg/s":
+        return number, "mass"
+    quantity = _quantity(number, unit, "flow")
+    kind, target = ("volume", "m^3/s") if quantity.check("[length]**3/[time]") else ("mass", "kg/s")
+    return _in_unit(quantity, target, unit, "flow"), kind
+
+
+@lru_cache(maxsize=4096)
+def _parse(text: str, dimension: str) -> float:
+    if dimension == "thermal resistance" and (match := _R_VALUE.fullmatch(text)):
+        return float(match[2]) * (R_VALUE_IP if match[1].upper() == "R" else 1.0)
+    number, unit = split(text, dimension)
+    if dimension == "fraction":
+        return _fraction(number, unit)
+    if unit == DIMENSIONS[dimension].unit:
+        return number
+    if "temperature" in dimension:
+        unit = _degrees(unit, dimension)
+    return _in_unit(_quantity(number, unit, dimension), DIMENSIONS[dimension].unit, unit, dimension)
+
+
+def split(text: str, dimension: str) -> tuple[float, str]:
+    """Part a quantity into its number and the text of its unit (not yet looked up).
+
+    Raises
+    ------
+    UnitError
+        It does not begin with a number, or the number is not finite.
+    """
+    match = _NUMBER.fullmatch(text.strip())
+    if match is None or (match[4] is not None and int(match[4]) == 0):
+        raise UnitError("no number found", _wanted(dimension))
+    if match[6] is not None:
+        number, unit = float(match[6]), match[7]
+    else:
+        number = int(match[2] or 0) + int(match[3]) / int(match[4])
+        number, unit = (-number if match[1] == "-" else number), match[5]
+    if not math.isfinite(number):
+        raise UnitError("the number is too large", _wanted(dimension))
+    return number, unit.strip()
+
+
+def _wanted(dimension: str) -> str:
+    known = DIMENSIONS[dimension]
+    return f"{known.words} is wanted, e.g. {known.example}"
+
+
+def _fraction(number: float, unit: str) -> float:
+    if unit not in ("", "%"):
+        raise UnitError(f'the unit "{unit}" does not belong here', _wanted("fraction"))
+    return number / 100.0 if unit else number
+
+
+def _degrees(unit: str, dimension: str) -> str:
+    """Spell a temperature unit for pint: a difference must not be shifted by the zero of its scale."""
+    unit = {"C": "degC", "F": "degF", "°C": "degC", "°F": "degF", "deg C": "degC", "deg F": "degF"}.get(
+        unit, unit
+    )
+    if dimension == "temperature difference" and unit in ("degC", "degF"):
+        return "delta_" + unit
+    return unit
+
+
+def _quantity(number: float, unit: str, dimension: str) -> Any:
+    if not unit:
+        raise UnitError("the unit is missing", _wanted(dimension))
+    plain = unit.replace("²", "^2").replace("³", "^3").replace("·", "*")
+    plain = _SPELLINGS.get(plain.replace(" ", ""), plain)
+    try:
+        return _registry().Quantity(number, _registry().parse_units(plain))
+    except (AttributeError, ValueError, TypeError, TokenError, SyntaxError) as error:
+        raise UnitError(f'the unit "{unit}" is not known', _wanted(dimension)) from error
+
+
+def _in_unit(quantity: Any, target: str, unit: str, dimension: str) -> float:
+    registry = _registry()
+    if not quantity.check(registry.parse_units(target).dimensionality) or (
+        dimension == "temperature" and "delta" in str(quantity.units)
+    ):
+        raise UnitError(f'"{unit}" is not the unit of {DIMENSIONS[dimension].words}', _wanted(dimension))
+    value = float(f"{quantity.to(target).magnitude:.15g}")
+    if not math.isfinite(value):
+        raise UnitError("the number is too large", _wanted(dimension))
+    return value
+
+
+def format_si(value: float, dimension: str) -> str:
+    """Write an SI value so that `parse` gives back the very same float: 0.019 -> "0.019 m"."""
+    return f"{float(value)!r} {DIMENSIONS[dimension].unit}".rstrip()
+
+
+def convert(value: float, dimension: str, system: str) -> tuple[float, str]:
+    """Value and unit that people read.
+
+    Parameters
+    ----------
+    value : float
+        In the SI unit of the dimension.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : str
+        "SI" or "IP".
+
+    Returns
+    -------
+    tuple of (float, str)
+        For instance (19.0, "mm") or (0.748, "in") for 0.019 m.
+    """
+    known = DIMENSIONS[dimension]
+    unit, size, zero = known.si if system == "SI" else known.ip
+    return (value - zero) / size, unit
+
+
+def format_value(value: float, dimension: str, system: str = "both") -> str:
+    """Write a value for people.
+
+    Parameters
+    ----------
+    value : float
+        In the SI unit of the dimension.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : str
+        "SI", "IP" or "both" (SI with IP in brackets).
+
+    Returns
+    -------
+    str
+        Four significant digits.
+
+    Examples
+    --------
+    >>> format_value(0.01905, "length")
+    '19.05 mm (0.75 in)'
+    """
+    if dimension == "fraction":
+        return f"{value:.4g}"
+    if system == "both":
+        return f"{format_value(value, dimension, 'SI')} ({format_value(value, dimension, 'IP')})"
+    number, unit = convert(value, dimension, system)
+    return f"R-{number:.3g}" if unit == "R" else f"{number:.4g} {unit}"

@@ -1,0 +1,350 @@
+"""Rules that join several sections of a bay case. Each function returns the problems it finds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from sim.case.errors import Problem
+from sim.case.fields import given
+from sim.case.quantities import format_value
+from sim.case.settle import tube_top
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
+SLACK = 1e-9
+"""Lengths closer than this [m] count as equal."""
+
+
+def bay_problems(case: Case) -> list[Problem]:
+    """Every rule that a bay case breaks.
+
+    Parameters
+    ----------
+    case : Case
+        With every section complete.
+    """
+    problems = [*_joists(case), *_temperatures(case), *_rugs(case), *_ends(case), *_compared(case)]
+    if case.bay.clear_width > SLACK:
+        problems += [*_sideways(case), *_downwards(case), *_across(case)]
+    return problems
+
+
+def _mm(value: float) -> str:
+    return format_value(value, "length")
+
+
+def _degrees(value: float) -> str:
+    return format_value(value, "temperature")
+
+
+def _joists(case: Case) -> Iterator[Problem]:
+    bay = case.bay
+    name = "flange_width" if bay.joist_kind == "i-joist" else "joist_width"
+    if bay.clear_width <= SLACK:
+        yield Problem(
+            f"bay.{name}",
+            _mm(bay.timber_width),
+            f"must be less than the joist spacing {_mm(bay.joist_spacing)}",
+        )
+    if bay.joist_kind == "i-joist":
+        if bay.web_thickness >= bay.flange_width:
+            yield Problem(
+                "bay.web_thickness",
+                _mm(bay.web_thickness),
+                f"must be less than the flange width {_mm(bay.flange_width)}",
+            )
+        if 2 * bay.flange_height >= bay.joist_depth:
+            yield Problem(
+                "bay.flange_height",
+                _mm(bay.flange_height),
+                f"two flanges must be less than the joist depth {_mm(bay.joist_depth)}",
+            )
+
+
+def _temperatures(case: Case) -> Iterator[Problem]:
+    lead = case.water.supply - case.room.temperature
+    if lead <= 0.0:
+        yield Problem(
+            "water.supply",
+            _degrees(case.water.supply),
+            f"the water is not warmer than the room ({_degrees(case.room.temperature)})",
+            "raise water.supply: this program models heating",
+        )
+    elif case.water.drop is not None and case.water.drop >= lead:
+        yield Problem(
+            "water.drop",
+            format_value(case.water.drop, "temperature difference"),
+            f"must be less than supply minus room ({format_value(lead, 'temperature difference')})",
+            "the water would leave colder than the room",
+        )
+    if case.below.temperature is None:
+        yield Problem(
+            "below.temperature",
+            "",
+            f'missing; below.kind "{case.below.kind}" needs it',
+            'write e.g. "12 degC" or "54 degF"',
+        )
+
+
+def _rugs(case: Case) -> Iterator[Problem]:
+    for index, rug in enumerate(case.floor.rugs):
+        where = f"floor.rug[{index}]"
+        if rug.x[1] > case.bay.joist_spacing + SLACK:
+            yield Problem(
+                f"{where}.x",
+                _mm(rug.x[1]),
+                f"lies outside the bay, which ends at {_mm(case.bay.joist_spacing)}",
+            )
+        if rug.y[1] > case.bay.length + SLACK:
+            yield Problem(
+                f"{where}.y", _mm(rug.y[1]), f"lies outside the bay, which ends at {_mm(case.bay.length)}"
+            )
+        if case.span == "pitch" and (rug.y[0] > SLACK or rug.y[1] < case.bay.length - SLACK):
+            yield Problem(
+                f"{where}.y",
+                f"{_mm(rug.y[0])} to {_mm(rug.y[1])}",
+                "one plate pitch has no place along the bay",
+                'set span = "bay", or leave y out',
+            )
+
+
+def _ends(case: Case) -> Iterator[Problem]:
+    if case.span == "bay" and case.rim.outdoor_temperature is None:
+        yield Problem(
+            "rim.outdoor_temperature",
+            "",
+            'missing; span "bay" models the rim joist',
+            'write e.g. "-10 degC" or "14 degF"',
+        )
+    if case.span == "bay" and case.plates and case.plates.length > case.bay.length + SLACK:
+        yield Problem(
+            "plates.length", _mm(case.plates.length), f"is longer than the bay ({_mm(case.bay.length)})"
+        )
+
+
+def _compared(case: Case) -> Iterator[Problem]:
+    for index, spacing in enumerate(case.compare.spacing):
+        where = f"compare.spacing[{index}]"
+        if spacing is None:
+            continue
+        if case.plates is None:
+            yield Problem(where, _mm(spacing), "the case has no plates to space", "add a [plates] section")
+        elif case.tube.direction == "across":
+            yield Problem(
+                where,
+                _mm(spacing),
+                "plates across the joists are spaced by the joists",
+                'compare "none" only, or set tube.direction = "along"',
+            )
+        elif spacing < case.plates.length * (1 - SLACK):
+            yield Problem(where, _mm(spacing), f"must be at least the plate length {_mm(case.plates.length)}")
+
+
+def _sideways(case: Case) -> Iterator[Problem]:
+    """Along the joists: everything must find room between the joists and beside its neighbours."""
+    if case.tube.direction == "across":
+        return
+    positions, plates = case.tube.positions, case.plates
+    yield from _between(case, "tube.positions", "the tube", positions, case.tube.outer_diameter)
+    if plates is None:
+        return
+    width = plates.thickness if plates.orientation == "upright" else plates.width
+    if width > case.bay.clear_width + SLACK:
+        yield Problem(
+            "plates.width",
+            _mm(width),
+            f"must be at most the clear width of the bay {_mm(case.bay.clear_width)}",
+        )
+    else:
+        yield from _between(case, "plates.width", "the plate", positions, width)
+
+
+def _between(
+    case: Case, name: str, thing: str, positions: tuple[float, ...], width: float
+) -> Iterator[Problem]:
+    left = case.bay.timber_width / 2
+    right = case.bay.joist_spacing - left
+    for run, x in enumerate(positions, start=1):
+        if x - width / 2 < left - SLACK or x + width / 2 > right + SLACK:
+            yield Problem(
+                name,
+                _mm(width if name.startswith("plates") else x),
+                f"{thing} of run {run} at {_mm(x)} runs into a joist (clear from {_mm(left)} "
+                f"to {_mm(right)})",
+                "move the run or narrow the plate",
+            )
+    for run, (a, b) in enumerate(pairwise(sorted(positions)), start=1):
+        if b - a < width - SLACK:
+            yield Problem(
+                name,
+                _mm(width if name.startswith("plates") else b),
+                f"runs {run} and {run + 1} collide: {thing} is {_mm(width)} wide, the runs are "
+                f"{_mm(b - a)} apart",
+                "fewer runs, wider apart, or narrower plates",
+            )
+
+
+def lowest_part(case: Case) -> tuple[float, str]:
+    """Depth [m] below the sheathing that tube and plates reach, and the key that sets it."""
+    tube, plates = case.tube, case.plates
+    if plates is None or tube.direction == "across":
+        depth = tube.depth + tube.outer_diameter
+        return depth, "tube.depth"
+    tube_bottom = tube_top(plates, tube) + tube.outer_diameter
+    return max(plates.drop + plates.height, tube_bottom), "plates.drop"
+
+
+def _downwards(case: Case) -> Iterator[Problem]:
+    depth, name = lowest_part(case)
+    room = case.bay.joist_depth
+    if depth > room + SLACK:
+        yield Problem(name, _mm(depth), f"tube or plate reaches below the joists, which are {_mm(room)} deep")
+    yield from _insulation(case, depth, name)
+    yield from _plate_over_tube(case)
+
+
+def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
+    insulation, gap, room = case.cavity.insulation, case.cavity.air_gap, case.bay.joist_depth
+    if insulation is None:
+        if gap is not None:
+            yield Problem(
+                "cavity.air_gap",
+                _mm(gap),
+                "there is no insulation to lie below it",
+                "add [cavity.insulation] or leave air_gap out",
+            )
+        return
+    if insulation.thickness + (gap or 0.0) > room + SLACK:
+        total = "with the air gap above it, " if gap else ""
+        yield Problem(
+            "cavity.insulation.thickness",
+            _mm(insulation.thickness + (gap or 0.0)),
+            f"{total}insulation is deeper than the joist ({_mm(room)})",
+        )
+        return
+    top = room - insulation.thickness if gap is None else gap
+    pressed = top <= SLACK and _against_sheathing(case)
+    if depth > top + SLACK and not pressed:
+        yield Problem(
+            name,
+            _mm(depth),
+            f"tube or plate reaches into the insulation, whose top lies {_mm(top)} below the sheathing",
+            "thinner insulation or a larger cavity.air_gap; 0 presses it on",
+        )
+
+
+def _against_sheathing(case: Case) -> bool:
+    """Whether the heated parts touch the sheathing, so that insulation can be pressed around them."""
+    if case.plates is not None:
+        return case.plates.position == "fastened"
+    return case.tube.depth <= SLACK
+
+
+def _plate_over_tube(case: Case) -> Iterator[Problem]:
+    plates, tube = case.plates, case.tube
+    if plates is None:
+        return
+    if plates.position == "fastened" and tube.placement != "below":
+        yield Problem(
+            "tube.placement",
+            f'"{tube.placement}"',
+            "under a fastened plate the tube lies below it",
+            'set placement = "below", or position = "hung"',
+        )
+    elif plates.position == "hung" and tube_top(plates, tube) < -SLACK:
+        yield Problem(
+            "plates.drop",
+            _mm(plates.drop),
+            f"no room for the tube ({_mm(tube.outer_diameter)}) between "
+            f'sheathing and plate with placement "{tube.placement}"',
+            "hang the plate lower",
+        )
+
+
+def _across(case: Case) -> Iterator[Problem]:
+    """A tube across the joists passes through holes in them."""
+    tube, bay, plates = case.tube, case.bay, case.plates
+    if tube.direction == "along":
+        return
+    if given(tube, "positions"):
+        yield Problem(
+            "tube.positions", "", "belongs to a tube along the joists", "use across_spacing instead"
+        )
+    if tube.hole_diameter < tube.outer_diameter:
+        yield Problem(
+            "tube.hole_diameter",
+            _mm(tube.hole_diameter),
+            f"must be at least the tube's diameter {_mm(tube.outer_diameter)}",
+        )
+    yield from _hole(case)
+    if tube.across_spacing < tube.hole_diameter:
+        yield Problem(
+            "tube.across_spacing",
+            _mm(tube.across_spacing),
+            "the holes would run into each other",
+            f"at least {_mm(tube.hole_diameter)}",
+        )
+    if plates is not None:
+        yield from _plates_across(case)
+    if case.span == "bay" and tube.across_spacing > bay.length + SLACK:
+        yield Problem(
+            "tube.across_spacing", _mm(tube.across_spacing), f"is wider than the bay ({_mm(bay.length)})"
+        )
+
+
+def _hole(case: Case) -> Iterator[Problem]:
+    tube, bay = case.tube, case.bay
+    centre, radius = tube.depth + tube.outer_diameter / 2, tube.hole_diameter / 2
+    edge = bay.flange_height if bay.joist_kind == "i-joist" else 0.0
+    if centre - radius < edge - SLACK or centre + radius > bay.joist_depth - edge + SLACK:
+        part = "the web" if edge else "the joist"
+        yield Problem(
+            "tube.depth",
+            _mm(tube.depth),
+            f"the hole ({_mm(tube.hole_diameter)}) must lie inside {part}, "
+            f"{_mm(edge)} to {_mm(bay.joist_depth - edge)} below the sheathing",
+        )
+
+
+def _plates_across(case: Case) -> Iterator[Problem]:
+    tube, plates, bay = case.tube, case.plates, case.bay
+    assert plates is not None
+    if plates.position == "fastened":
+        yield Problem(
+            "plates.position",
+            '"fastened"',
+            "a tube through holes hangs below the sheathing",
+            'set position = "hung"',
+        )
+        return
+    if plates.orientation == "upright":
+        yield Problem("plates.orientation", '"upright"', "plates of a tube across the joists lie flat")
+    if abs(tube.depth - tube_top(plates, tube)) > 1e-6:
+        yield Problem(
+            "tube.depth",
+            _mm(tube.depth),
+            f"the plates put the tube at {_mm(tube_top(plates, tube))}",
+            "leave depth out, or change plates.drop",
+        )
+    if plates.length > bay.clear_width + SLACK:
+        yield Problem(
+            "plates.length",
+            _mm(plates.length),
+            f"must be at most the clear width of the bay {_mm(bay.clear_width)}",
+        )
+    if abs(plates.spacing - bay.joist_spacing) > 1e-6:
+        yield Problem(
+            "plates.spacing",
+            _mm(plates.spacing),
+            "across the joists plates are spaced by the joists",
+            "leave spacing and coverage out",
+        )
+    if plates.width > tube.across_spacing + SLACK:
+        yield Problem(
+            "plates.width",
+            _mm(plates.width),
+            f"plates overlap: the runs are {_mm(tube.across_spacing)} apart",
+        )

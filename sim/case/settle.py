@@ -1,0 +1,93 @@
+"""Fill in the keys of a bay case that follow from other sections: run positions, tube depth, rug sizes and so on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.case.conditions import Below
+from sim.case.fields import fill, given
+from sim.case.parts import Floor, Plates, Rug, Tube
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
+HOLE_COVER = 0.0508
+"""Least timber above a bored hole [m]: 2 in, IRC R502.8.1."""
+
+
+def settle_bay(case: Case) -> None:
+    """Complete the sections of a case in place while it is being checked."""
+    plates = _plates(case)
+    fill(case, plates=plates, floor=_floor(case), below=_below(case))
+    fill(case, tube=_tube(case))
+
+
+def _plates(case: Case) -> Plates | None:
+    """Across the joists every bay holds one plate for each run, so their spacing is that of the joists."""
+    plates = case.plates
+    if (
+        plates is None
+        or case.tube.direction == "along"
+        or given(plates, "spacing")
+        or given(plates, "coverage")
+    ):
+        return plates
+    plates = plates.model_copy()
+    spacing = case.bay.joist_spacing
+    fill(plates, spacing=spacing, coverage=min(plates.length / spacing, 1.0))
+    return plates
+
+
+def _floor(case: Case) -> Floor:
+    if not case.floor.rugs:
+        return case.floor
+    floor = case.floor.model_copy()
+    fill(floor, rugs=tuple(_rug(case, rug) for rug in floor.rugs))
+    return floor
+
+
+def _rug(case: Case, rug: Rug) -> Rug:
+    rug = rug.model_copy()
+    whole = {"x": (0.0, case.bay.joist_spacing), "y": (0.0, case.bay.length)}
+    fill(rug, **{axis: ends for axis, ends in whole.items() if not given(rug, axis)})
+    return rug
+
+
+def _below(case: Case) -> Below:
+    below = case.below
+    if given(below, "temperature") or below.kind not in ("heated room", "adiabatic"):
+        return below
+    below = below.model_copy()
+    fill(below, temperature=case.room.temperature)
+    return below
+
+
+def _tube(case: Case) -> Tube:
+    tube = case.tube.model_copy()
+    if not given(tube, "positions"):
+        fill(tube, positions=even_positions(case) if tube.direction == "along" else ())
+    if not given(tube, "depth"):
+        fill(tube, depth=_depth(case))
+    return tube
+
+
+def even_positions(case: Case) -> tuple[float, ...]:
+    """Runs in the middle of equal shares of the clear width [m]."""
+    share = case.bay.clear_width / case.tube.runs
+    return tuple(case.bay.timber_width / 2 + share * (run + 0.5) for run in range(case.tube.runs))
+
+
+def _depth(case: Case) -> float:
+    """Depth of the tube's top [m] when the user gives none."""
+    plates, tube = case.plates, case.tube
+    if plates is not None and plates.position == "hung":
+        return max(tube_top(plates, tube), 0.0)
+    if tube.direction == "across":
+        return HOLE_COVER + max(tube.hole_diameter - tube.outer_diameter, 0.0) / 2
+    return 0.0
+
+
+def tube_top(plates: Plates, tube: Tube) -> float:
+    """Depth of the top of a tube that a plate carries [m], below the sheathing; negative when it does not fit."""
+    below, inside = plates.drop + plates.height, plates.drop + (plates.height - tube.outer_diameter) / 2
+    return {"below": below, "in": inside, "above": plates.drop - tube.outer_diameter}[tube.placement]

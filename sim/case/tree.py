@@ -1,0 +1,187 @@
+"""Print a case as a small tree, SI first and inch-pound units in brackets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.case.parts import Layer
+from sim.case.quantities import format_value
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.blocks_case import BlocksCase, Face
+
+Branch = tuple[str, list[str]]
+
+
+def draw(title: str, branches: list[Branch]) -> str:
+    """A two-level tree.
+
+    Parameters
+    ----------
+    title : str
+        First line.
+    branches : list of (str, list of str)
+        Each a head line and the lines below it.
+    """
+    lines = [title]
+    for index, (head, leaves) in enumerate(branches):
+        last = index == len(branches) - 1
+        lines.append(f"{'└── ' if last else '├── '}{head}")
+        for number, leaf in enumerate(leaves):
+            stem = "    " if last else "│   "
+            lines.append(f"{stem}{'└── ' if number == len(leaves) - 1 else '├── '}{leaf}")
+    return "\n".join(lines)
+
+
+def _length(value: float) -> str:
+    return format_value(value, "distance" if value >= 2.0 else "length")
+
+
+def bay_tree(case: Case) -> str:
+    """The tree of a joist bay."""
+    title = f"Case {case.name}: {case.title}" if case.title else f"Case {case.name}"
+    span = "one plate pitch" if case.span == "pitch" else "whole bay, rim joist to far end"
+    ends = [f"modelled: {span}", f"cells {case.mesh.fineness}, cavity air by {case.air.model}"]
+    return draw(
+        title,
+        [
+            _bay(case),
+            _floor(case),
+            _plates(case),
+            _tube(case),
+            _cavity(case),
+            _water(case),
+            _around(case),
+            ("model", ends),
+        ],
+    )
+
+
+def _bay(case: Case) -> Branch:
+    bay = case.bay
+    joists = f"{bay.joist_kind} joists {_length(bay.timber_width)} x {_length(bay.joist_depth)}, {bay.joist_material}"
+    return f"bay {_length(bay.joist_spacing)} between joist centres, {_length(bay.length)} long", [
+        joists,
+        f"clear width {_length(bay.clear_width)}, far end {bay.far_end}",
+    ]
+
+
+def layer_line(layer: Layer) -> str:
+    """Material, thickness and R-value of a layer in one line."""
+    return (
+        f"{layer.material} {_length(layer.thickness)}, "
+        f"R {format_value(layer.thermal_resistance, 'thermal resistance')}"
+    )
+
+
+def _floor(case: Case) -> Branch:
+    layers = [layer_line(layer) for layer in (*case.floor.coverings, case.floor.sheathing)]
+    rugs = [
+        f"rug: {layer_line(rug)}, x {_length(rug.x[0])} to {_length(rug.x[1])}, "
+        f"y {_length(rug.y[0])} to {_length(rug.y[1])}"
+        for rug in case.floor.rugs
+    ]
+    return "floor, top down", [*rugs, *layers]
+
+
+def _plates(case: Case) -> Branch:
+    plates = case.plates
+    if plates is None:
+        return "no plates", []
+    where = (
+        f"hung {_length(plates.drop)} below the sheathing"
+        if plates.position == "hung"
+        else (f"fastened, contact {format_value(plates.contact, 'thermal resistance')}")
+    )
+    return f"plates every {_length(plates.spacing)}, {plates.coverage:.0%} of the tube", [
+        f"{_length(plates.width)} x {_length(plates.length)} x {_length(plates.thickness)}, {plates.material}",
+        f"{plates.orientation}, {where}",
+        f"bond {format_value(plates.bond, 'tube resistance')}, "
+        f"emissivity {plates.emissivity_up:g} up, {plates.emissivity_down:g} down",
+    ]
+
+
+def _tube(case: Case) -> Branch:
+    tube = case.tube
+    name = f"tube {tube.size}" if tube.size else "tube"
+    head = f"{name}, {_length(tube.outer_diameter)} outside, {_length(tube.inner_diameter)} bore, {tube.material}"
+    if tube.direction == "across":
+        return head, [f"across the joists every {_length(tube.across_spacing)}, {_length(tube.depth)} deep"]
+    runs = f"{tube.runs} run{'s' * (tube.runs > 1)} along the joists at x {', '.join(map(_length, tube.positions))}"
+    if case.plates is not None:
+        return head, [runs, f"{tube.placement} the plate"]
+    return head, [
+        runs,
+        f"{_length(tube.depth)} below the sheathing" if tube.depth else "against the sheathing",
+    ]
+
+
+def _cavity(case: Case) -> Branch:
+    insulation, gap = case.cavity.insulation, case.cavity.air_gap
+    lines = (
+        []
+        if insulation is None
+        else [
+            f"{layer_line(insulation)}, facing emissivity {insulation.facing_emissivity:g}",
+            "rests on what is below" if gap is None else f"{_length(gap)} below the sheathing",
+        ]
+    )
+    lines.append("ceiling: " + (layer_line(case.ceiling) if case.ceiling else "none"))
+    return "cavity " + ("with insulation" if insulation else "without insulation"), lines
+
+
+def _water(case: Case) -> Branch:
+    water = case.water
+    rate = (
+        f"falls {format_value(water.drop, 'temperature difference')} over {_length(water.circuit_length)} of tube"
+        if water.flow is None and water.drop
+        else f"flow {format_value(water.flow or 0.0, 'flow')}"
+    )
+    glycol = f", {water.glycol:.0%} glycol" if water.glycol else ""
+    return f"water {format_value(water.supply, 'temperature')}{glycol}", [rate]
+
+
+def _around(case: Case) -> Branch:
+    below, rim = case.below, case.rim
+    lines = [
+        f"below: {below.kind}"
+        + ("" if below.kind == "adiabatic" else f" {format_value(below.temperature, 'temperature')}")
+    ]
+    if case.span == "bay" and rim.outdoor_temperature is not None:
+        insulation = layer_line(rim.insulation) if rim.insulation else "no insulation"
+        lines.append(
+            f"rim joist {_length(rim.thickness)}, {insulation}, outdoors "
+            f"{format_value(rim.outdoor_temperature, 'temperature')}"
+        )
+    return f"room {format_value(case.room.temperature, 'temperature')}, floor law {case.room.law}", lines
+
+
+def blocks_tree(case: BlocksCase) -> str:
+    """The tree of a case of boxes."""
+    title = f"Case {case.name}: {case.title}" if case.title else f"Case {case.name}"
+    size = " x ".join(_length(high - low) for low, high in case.extent)
+    boxes = [
+        f"{box.name or index}: " + ("cavity air" if box.air else str(box.solid).split(": ", 1)[1])
+        for index, box in enumerate(case.boxes)
+    ]
+    faces = [
+        f"{face.name or index}: {face.on} at {face.at:g} m, {_condition(face)}"
+        for index, face in enumerate(case.faces)
+    ]
+    others = [
+        f"{len(case.tubes)} tubes, {len(case.contacts)} contacts, {len(case.probes)} probes",
+        f"cells {case.mesh.fineness}, cavity air by {case.air.model}",
+    ]
+    return draw(title, [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)])
+
+
+def _condition(face: Face) -> str:
+    ambient = "" if face.ambient is None else f" to {format_value(face.ambient, 'temperature')}"
+    if face.temperature is not None:
+        return format_value(face.temperature, "temperature")
+    if face.flux is not None:
+        return format_value(face.flux, "heat flux")
+    if face.film is not None:
+        return f"film {format_value(face.film, 'film coefficient')}{ambient}"
+    return f"{'radiation' if face.emissivity is not None else 'floor law'}{ambient}"

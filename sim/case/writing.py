@@ -1,0 +1,65 @@
+"""Write a case back as the plain data of a TOML file, every key with its value and unit."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from sim.case.fields import Quantity, Several
+from sim.case.messages import HIDDEN
+
+_FOLLOWS = {"coverage": "spacing"}
+"""Keys that always follow from another one that is written."""
+
+
+def resolved(section: BaseModel) -> dict[str, Any]:
+    """Every key of a section; parts that are absent are "none", other keys without a value are left out."""
+    data: dict[str, Any] = {}
+    for name, info in type(section).model_fields.items():
+        value = getattr(section, name)
+        if name in HIDDEN or name in _FOLLOWS or name == _weaker_twin(section):
+            continue
+        if value is None:
+            if _can_be_none(info.annotation, info.metadata):
+                data[info.alias or name] = "none"
+            continue
+        data[info.alias or name] = _written(value, kind_of(info.annotation, info.metadata))
+    return data
+
+
+def _weaker_twin(section: BaseModel) -> str:
+    """Of a layer's conductivity and thermal resistance, the one that the other settles."""
+    if "thermal_resistance" not in type(section).model_fields:
+        return ""
+    return "conductivity" if "thermal_resistance" in section.model_fields_set else "thermal_resistance"
+
+
+def _can_be_none(annotation: Any, metadata: list[Any]) -> bool:
+    """Whether the word "none" stands for the absence of this part."""
+    from sim.case.messages import models_in
+
+    return next(models_in(annotation), None) is not None
+
+
+def kind_of(annotation: Any, metadata: Any = ()) -> Quantity | Several | None:
+    """The kind of quantity that a key holds, wherever it stands in the annotation."""
+    for entry in (*metadata, *getattr(annotation, "__metadata__", ())):
+        if isinstance(entry, (Quantity, Several)):
+            return entry
+    for part in get_args(annotation):
+        if found := kind_of(part):
+            return found
+    return None
+
+
+def _written(value: Any, kind: Quantity | Several | None) -> Any:
+    if isinstance(value, BaseModel):
+        return resolved(value)
+    if isinstance(kind, Several):
+        return kind.write(value)
+    if isinstance(value, tuple):
+        return [_written(entry, kind) for entry in value]
+    if value is None:
+        return "none"
+    return kind.write(value) if kind else value
