@@ -1,0 +1,201 @@
+"""What a picture is drawn from: one run of a comparison under a name, its outlines, its floor plan."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from sim.results.people import Units
+
+if TYPE_CHECKING:
+    import xarray
+
+Array = npt.NDArray[np.float64]
+Box = tuple[float, float, float, float, float, float]
+
+REPEATED_LENGTH = 1.2
+"""Length of floor [m] over which a one-pitch cut is repeated in pictures."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """One part of the bay: its name, its kind ("plate", "joist", "tube", ...) and its box [m]."""
+
+    name: str
+    kind: str
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One run as a picture names it.
+
+    Attributes
+    ----------
+    name : str
+        What sets this choice apart, such as "plates every 300 mm".
+    fields : xarray.Dataset
+        Fields of the run (SI, kelvin).
+    report : mapping
+        Report keys and values of the run.
+    case : str
+        Title of the case, for captions.
+    """
+
+    name: str
+    fields: xarray.Dataset
+    report: Mapping[str, Any]
+    case: str = ""
+
+    @property
+    def outlines(self) -> tuple[Outline, ...]:
+        """Parts of the bay in the order in which they were painted."""
+        parts = json.loads(self.fields.attrs.get("outlines", "[]"))
+        return tuple(Outline(part["name"], part["kind"], _box(part["box"])) for part in parts)
+
+    @property
+    def is_pitch(self) -> bool:
+        """Whether the run covers one plate pitch, between two planes of symmetry."""
+        return self.fields.attrs.get("span") == "pitch"
+
+    def edges(self, axis: str) -> Array:
+        """Cell edges along an axis (cells + 1,) [m]."""
+        return np.asarray(self.fields[f"{axis}_edge"].values, dtype=float)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The floor seen from above.
+
+    Attributes
+    ----------
+    x_edge, y_edge : (nx + 1,), (ny + 1,) arrays
+        Cell edges [m].
+    temperature : (nx, ny) array
+        Floor surface [K].
+    outlines : tuple of Outline
+        Parts to outline.
+    """
+
+    x_edge: Array
+    y_edge: Array
+    temperature: Array
+    outlines: tuple[Outline, ...]
+
+    @property
+    def width(self) -> float:
+        """Extent across the joists [m]."""
+        return float(self.x_edge[-1] - self.x_edge[0])
+
+    @property
+    def length(self) -> float:
+        """Extent along the joists [m]."""
+        return float(self.y_edge[-1] - self.y_edge[0])
+
+    @property
+    def x(self) -> Array:
+        """Cell centres across (nx,) [m]."""
+        return (self.x_edge[1:] + self.x_edge[:-1]) / 2.0
+
+    @property
+    def y(self) -> Array:
+        """Cell centres along (ny,) [m]."""
+        return (self.y_edge[1:] + self.y_edge[:-1]) / 2.0
+
+
+def spacing_name(spacing: float | None, units: Units = "si") -> str:
+    """Name a choice by its plate spacing [m]; None means no plates.
+
+    >>> spacing_name(0.3), spacing_name(0.3048, "ip"), spacing_name(None)
+    ('plates every 300 mm', 'plates every 12 in', 'no plates')
+    """
+    if spacing is None:
+        return "no plates"
+    return (
+        f"plates every {spacing * 1e3:.4g} mm" if units == "si" else f"plates every {spacing / 0.0254:.3g} in"
+    )
+
+
+def floor_plans(choices: Sequence[Choice]) -> list[Plan]:
+    """Return the floor of each choice; one-pitch cuts are repeated so that all show as much floor.
+
+    A one-pitch cut ends in planes of symmetry, so the floor beyond is its mirror image.
+    """
+    plans = [_plan(choice) for choice in choices]
+    target = max([REPEATED_LENGTH, *(plan.length for plan in plans)])
+    return [
+        repeat_along(plan, target) if choice.is_pitch else plan
+        for choice, plan in zip(choices, plans, strict=True)
+    ]
+
+
+def repeat_along(plan: Plan, length: float) -> Plan:
+    """Return a plan mirrored again and again at its ends, until it is `length` [m] long."""
+    count = max(1, int(np.ceil(length / plan.length - 1e-9)))
+    widths, field = np.diff(plan.y_edge), plan.temperature
+    order = [slice(None, None, 1 if k % 2 == 0 else -1) for k in range(count)]
+    y_edge = np.append(0.0, np.cumsum(np.concatenate([widths[way] for way in order])))
+    temperature = np.concatenate([field[:, way] for way in order], axis=1)
+    keep = int(np.searchsorted(y_edge, length - 1e-9))
+    tiles = [_moved(o, plan, k) for k in range(count) for o in plan.outlines]
+    y_edge = np.append(y_edge[:keep], min(length, float(y_edge[-1])))
+    outlines = _joined(_clipped(tiles, float(y_edge[-1])))
+    return replace(plan, y_edge=y_edge, temperature=temperature[:, :keep], outlines=outlines)
+
+
+def _box(values: Sequence[float]) -> Box:
+    """Six numbers as a box."""
+    x0, x1, y0, y1, z0, z1 = map(float, values)
+    return x0, x1, y0, y1, z0, z1
+
+
+def _plan(choice: Choice) -> Plan:
+    """The floor of one run as it was computed."""
+    kelvin = np.asarray(choice.fields["floor_temperature"].values, dtype=float)
+    return Plan(choice.edges("x"), choice.edges("y"), kelvin, choice.outlines)
+
+
+def _moved(outline: Outline, plan: Plan, tile: int) -> Outline:
+    """The outline in the tile-th repetition (every second one is a mirror image)."""
+    x0, x1, y0, y1, z0, z1 = outline.box
+    low, high = y0 - plan.y_edge[0], y1 - plan.y_edge[0]
+    if tile % 2:
+        low, high = plan.length - high, plan.length - low
+    start = tile * plan.length
+    return replace(outline, box=(x0, x1, start + low, start + high, z0, z1))
+
+
+def _clipped(outlines: Iterable[Outline], length: float) -> list[Outline]:
+    """Cut outlines off at a length [m]."""
+    inside = [o for o in outlines if o.box[2] < length - 1e-9]
+    return [replace(o, box=(*o.box[:3], min(o.box[3], length), *o.box[4:])) for o in inside]
+
+
+def _joined(outlines: list[Outline]) -> tuple[Outline, ...]:
+    """Merge parts of one kind that continue each other across a plane of symmetry."""
+    joined: list[Outline] = []
+    for outline in sorted(outlines, key=lambda o: o.box[2]):
+        for k, other in enumerate(joined):
+            if _continues(other, outline):
+                joined[k] = replace(other, box=(*other.box[:3], outline.box[3], *other.box[4:]))
+                break
+        else:
+            joined.append(outline)
+    return tuple(joined)
+
+
+def _continues(first: Outline, second: Outline) -> bool:
+    """Whether the second part starts where the first one ends, with the same cross-section."""
+    across = np.array([0, 1, 4, 5])
+    same = np.allclose(np.array(first.box)[across], np.array(second.box)[across], rtol=0.0, atol=1e-7)
+    return (
+        first.kind == second.kind
+        and first.name == second.name
+        and same
+        and abs(first.box[3] - second.box[2]) < 1e-7
+    )

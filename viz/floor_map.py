@@ -1,0 +1,295 @@
+"""Floor-surface temperature maps: one floor, or all choices of a comparison on one scale.
+
+Every map is drawn to the same size per metre, with plates, tubes, joists and rugs outlined through the
+floor. Long bays lie on their side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.people import Units, format_value
+from viz.choice import Choice, Outline, Plan, floor_plans
+from viz.layout import (
+    INK,
+    MARGIN,
+    SMALL_SIZE,
+    TEXT_SIZE,
+    Sheet,
+    caption_of,
+    colour_bar,
+    display_length,
+    head_height,
+    length_unit,
+    line_height,
+    wrap,
+)
+from viz.scales import Scale, display_temperature, shared_scale, temperature_colours
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+SHEET_WIDTH = 11.0
+MAP_HEIGHT_LIMIT = 7.0
+_LEFT, _RIGHT, _BELOW, _GAP, _ROW_GAP = 0.95, 1.35, 1.15, 0.3, 0.18
+
+# How each kind of part is drawn: dark lines on a light base show on every colour of the map.
+_LINES: dict[str, dict[str, Any]] = {
+    "plate": {"linewidth": 1.4, "linestyle": "-"},
+    "joist": {"linewidth": 1.1, "linestyle": (0, (7, 3))},
+    "rim": {"linewidth": 1.1, "linestyle": (0, (7, 3))},
+    "rug": {"linewidth": 1.4, "linestyle": (0, (4, 1.5, 1, 1.5))},
+    "tube": {"linewidth": 1.6, "linestyle": (0, (1, 1.4))},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """How maps are arranged: columns, whether maps lie on their side, inches per metre, map size [in]."""
+
+    columns: int
+    on_side: bool
+    per_metre: float
+    width: float
+    height: float
+
+
+def draw_floor_map(choice: Choice, *, units: Units = "si", scale: Scale | None = None) -> Figure:
+    """Draw the floor-surface temperature of one run.
+
+    Parameters
+    ----------
+    choice : Choice
+        The run.
+    units : "si" or "ip"
+        °C and metres, or °F and inches.
+    scale : Scale, optional
+        Scale to use; default: the run's own range.
+    """
+    return draw_floor_maps([choice], units=units, scale=scale)
+
+
+def draw_floor_maps(
+    choices: Sequence[Choice], *, title: str = "", units: Units = "si", scale: Scale | None = None
+) -> Figure:
+    """Draw the floor-surface temperature of all choices of a comparison on one scale.
+
+    Parameters
+    ----------
+    choices : sequence of Choice
+        The runs; each map is titled with the choice's name, its mean and its ripple.
+    title : str, optional
+        Headline; default: the case title.
+    units : "si" or "ip"
+        °C and metres, or °F and inches.
+    scale : Scale, optional
+        Scale to use; default: the range of all maps together.
+
+    Raises
+    ------
+    ValueError
+        When there is nothing to draw.
+    """
+    if not choices:
+        raise ValueError("no run to draw")
+    plans = floor_plans(choices)
+    scale = scale or shared_scale([plan.temperature for plan in plans], units)
+    headline, note = title or choices[0].case or "Floor surface", _note(choices)
+    grid = _arrange(plans)
+    titles = [_panel_title(choice, grid.width, units) for choice in choices]
+    above = max(map(len, titles)) * line_height(TEXT_SIZE) + 0.12
+    rows = -(-len(choices) // grid.columns)
+    body = rows * (grid.height + above) + (rows - 1) * _ROW_GAP
+    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + _BELOW)
+    sheet.head(headline, note)
+    for k, (plan, lines) in enumerate(zip(plans, titles, strict=True)):
+        row, column = divmod(k, grid.columns)
+        left = _LEFT + column * (grid.width + _GAP)
+        top = _BELOW + body - row * (grid.height + above + _ROW_GAP)
+        _write_panel_title(sheet, left, top, lines)
+        _draw_panel(
+            sheet, (left, top - above), plan, scale, grid, (column == 0, k + grid.columns >= len(plans))
+        )
+    _draw_scale(sheet, body, above, grid, scale)
+    _draw_legend(sheet, plans)
+    sheet.foot(caption_of(choices))
+    return sheet.figure
+
+
+def draw_plan(axes: Axes, plan: Plan, scale: Scale, *, on_side: bool = False) -> None:
+    """Draw one floor with its outlines and its warmest and coolest spot into axes.
+
+    Parameters
+    ----------
+    axes : matplotlib Axes
+        Where to draw; equal scales in both directions.
+    plan : Plan
+        The floor.
+    scale : Scale
+        Colours and units.
+    on_side : bool
+        Draw the length of the bay from left to right.
+    """
+    units = scale.units
+    x, y = (np.concatenate([e[:1], c, e[-1:]]) for e, c in ((plan.x_edge, plan.x), (plan.y_edge, plan.y)))
+    values = display_temperature(np.pad(plan.temperature, 1, mode="edge"), units)
+    across, along = display_length(x, units), display_length(y, units)
+    picture = (along, across, values) if on_side else (across, along, values.T)
+    colours = temperature_colours()
+    axes.pcolormesh(*picture, cmap=colours, norm=scale.norm, shading="gouraud", rasterized=True)
+    for outline in plan.outlines:
+        if outline.kind in _LINES:
+            _draw_outline(axes, outline, plan, units, on_side)
+    _mark_extremes(axes, plan, units, on_side)
+    ends = [display_length([e[0], e[-1]], units) for e in (plan.x_edge, plan.y_edge)]
+    axes.set(xlim=ends[int(on_side)], ylim=ends[int(not on_side)], aspect="equal")
+
+
+def _arrange(plans: Sequence[Plan]) -> _Grid:
+    """Choose columns and direction so that the maps come out as large as possible."""
+    wide, long = max(p.width for p in plans), max(p.length for p in plans)
+    room = SHEET_WIDTH - _LEFT - _RIGHT
+    found = []
+    for on_side in (True, False):
+        across, up = (long, wide) if on_side else (wide, long)
+        for columns in range(1, len(plans) + 1):
+            rows = -(-len(plans) // columns)
+            fit_width = (room - (columns - 1) * _GAP) / columns / across
+            fit_height = (MAP_HEIGHT_LIMIT - (rows - 1) * (_ROW_GAP + 0.5)) / rows / up
+            per_metre = min(fit_width, fit_height)
+            found.append(_Grid(columns, on_side, per_metre, across * per_metre, up * per_metre))
+    return max(found, key=lambda grid: grid.per_metre)
+
+
+def _note(choices: Sequence[Choice]) -> str:
+    """Say what the maps show."""
+    shown = "Floor-surface temperature"
+    together = ", all maps on one scale" if len(choices) > 1 else ""
+    repeated = "; one plate pitch, repeated by symmetry" if any(c.is_pitch for c in choices) else ""
+    return shown + together + repeated
+
+
+def _panel_title(choice: Choice, width: float, units: Units) -> list[str]:
+    """The lines above a map: the choice's name (wrapped), then its mean and ripple."""
+    mean, ripple = (format_value(k, choice.report.get(k), units) for k in ("surface_mean_C", "ripple_K"))
+    names = wrap(choice.name, width, TEXT_SIZE, "bold")
+    return [*names, *(f"\t{line}" for line in wrap(f"mean {mean}, ripple {ripple}", width, SMALL_SIZE))]
+
+
+def _write_panel_title(sheet: Sheet, left: float, top: float, lines: Sequence[str]) -> None:
+    """Write the lines above a map; those that start with a tab are plain, the others bold."""
+    for line in lines:
+        top -= line_height(TEXT_SIZE)
+        plain = line.startswith("\t")
+        size, weight = (SMALL_SIZE, "normal") if plain else (TEXT_SIZE, "bold")
+        sheet.text(left, top + 0.04, line.strip(), size, weight=weight)
+
+
+def _draw_panel(
+    sheet: Sheet,
+    corner: tuple[float, float],
+    plan: Plan,
+    scale: Scale,
+    grid: _Grid,
+    labelled: tuple[bool, bool],
+) -> None:
+    """Draw one map with its upper left corner at a place [in]; labels only at the outer maps."""
+    across, up = (plan.length, plan.width) if grid.on_side else (plan.width, plan.length)
+    width, height = across * grid.per_metre, up * grid.per_metre
+    axes = sheet.axes(corner[0], corner[1] - height, width, height)
+    draw_plan(axes, plan, scale, on_side=grid.on_side)
+    names = ("along the joists", "across") if grid.on_side else ("across the joists", "along the joists")
+    unit = length_unit(scale.units)
+    axes.locator_params(axis="x", nbins=max(2, int(width / 0.6)), steps=[1, 2, 5, 10])
+    axes.locator_params(axis="y", nbins=max(2, int(height / 0.6)), steps=[1, 2, 5, 10])
+    axes.tick_params(labelleft=labelled[0], labelbottom=labelled[1])
+    if labelled[0]:
+        axes.set_ylabel(f"{names[1]}, {unit}", fontsize=SMALL_SIZE, color=INK)
+    if labelled[1]:
+        axes.set_xlabel(f"{names[0]}, {unit}", fontsize=SMALL_SIZE, color=INK)
+
+
+def _draw_outline(axes: Axes, outline: Outline, plan: Plan, units: Units, on_side: bool) -> None:
+    """Outline one part as seen from above; sides on the edge of the map are left to its frame."""
+    style = _LINES[outline.kind]
+    base = {"color": "white", "alpha": 0.6, "linewidth": style["linewidth"] + 1.2}
+    for line in (base, {"color": INK, **style}):
+        for x, y in _strokes(outline, plan):
+            ends = display_length([x, y], units)
+            axes.plot(*(ends[::-1] if on_side else ends), solid_joinstyle="miter", **line)
+
+
+def _strokes(outline: Outline, plan: Plan) -> list[tuple[list[float], list[float]]]:
+    """Lines (x, y) [m] that draw a part: the centre line of a tube, the visible sides of a box."""
+    x0, x1, y0, y1 = outline.box[:4]
+    if outline.kind == "tube":
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        return [([x, x], [y0, y1])] if y1 - y0 >= x1 - x0 else [([x0, x1], [y, y])]
+    if outline.kind == "plate":
+        return [([x0, x1, x1, x0, x0], [y0, y0, y1, y1, y0])]
+    upright = [([x, x], [y0, y1]) for x in (x0, x1) if not np.isclose(x, plan.x_edge[[0, -1]]).any()]
+    level = [([x0, x1], [y, y]) for y in (y0, y1) if not np.isclose(y, plan.y_edge[[0, -1]]).any()]
+    return upright + level
+
+
+def _mark_extremes(axes: Axes, plan: Plan, units: Units, on_side: bool) -> None:
+    """Mark the warmest and the coolest cell of the floor."""
+    for find, marker in ((np.nanargmax, "^"), (np.nanargmin, "v")):
+        i, j = np.unravel_index(find(plan.temperature), plan.temperature.shape)
+        at = display_length([plan.x[i], plan.y[j]], units)
+        style = _marker_style(marker)
+        axes.plot(*(at[::-1] if on_side else at), **style, clip_on=False, zorder=5)
+
+
+def _marker_style(marker: str) -> dict[str, Any]:
+    """How the warmest ("^") and the coolest ("v") spot are marked."""
+    face = "white" if marker == "^" else INK
+    edge = INK if marker == "^" else "white"
+    return {
+        "marker": marker,
+        "markersize": 7,
+        "markerfacecolor": face,
+        "markeredgecolor": edge,
+        "linestyle": "none",
+    }
+
+
+def _draw_scale(sheet: Sheet, body: float, above: float, grid: _Grid, scale: Scale) -> None:
+    """Draw the common scale at the right, as high as the maps but not endlessly."""
+    height = min(body - above - 0.4, 4.0)
+    left = sheet.width - _RIGHT + 0.3
+    bottom = _BELOW + body - above - 0.4 - height
+    colour_bar(sheet, (left, bottom, 0.2, height), scale, "floor surface")
+
+
+def _draw_legend(sheet: Sheet, plans: Sequence[Plan]) -> None:
+    """Explain lines and markers in one row under the maps."""
+    from matplotlib.lines import Line2D
+
+    kinds = {outline.kind for plan in plans for outline in plan.outlines}
+    handles = [
+        Line2D([], [], color=INK, label=f"{kind} below" if kind != "rug" else kind, **style)
+        for kind, style in _LINES.items()
+        if kind in kinds
+    ]
+    handles += [
+        Line2D([], [], label=f"{word} spot", **_marker_style(marker))
+        for word, marker in (("warmest", "^"), ("coolest", "v"))
+    ]
+    sheet.figure.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=(MARGIN / sheet.width, 0.32 / sheet.height),
+        ncols=len(handles),
+        fontsize=SMALL_SIZE,
+        frameon=False,
+        labelcolor=INK,
+        handlelength=2.6,
+        columnspacing=1.6,
+        borderpad=0.0,
+    )

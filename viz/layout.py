@@ -1,0 +1,182 @@
+"""Sheets of paper for pictures: everything is placed in inches, text is measured before it is set.
+
+Figures are made without any window system or global state (matplotlib's Agg canvas).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from sim.results.people import Units
+from viz.scales import Scale, temperature_colours
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from viz.choice import Choice
+
+INK = "#1d2327"
+"""Colour of text and main lines."""
+SOFT = "#69737a"
+"""Colour of secondary text."""
+FAINT = "#c9cfd3"
+"""Colour of frames and guides."""
+
+MARGIN = 0.35
+TITLE_SIZE, TEXT_SIZE, SMALL_SIZE = 14.0, 10.0, 8.5
+DPI = 110
+
+Weight = Literal["normal", "bold"]
+
+
+class Sheet:
+    """One sheet under construction: a matplotlib figure and the way to place things on it in inches.
+
+    Parameters
+    ----------
+    width, height : float
+        Size [in].
+    """
+
+    def __init__(self, width: float, height: float) -> None:
+        from matplotlib.figure import Figure
+
+        self.width, self.height = width, height
+        self.figure: Figure = Figure(figsize=(width, height), dpi=DPI, facecolor="white")
+
+    def axes(self, left: float, bottom: float, width: float, height: float, **options: Any) -> Axes:
+        """Add axes at a place [in] from the lower left corner."""
+        box = (left / self.width, bottom / self.height, width / self.width, height / self.height)
+        axes = self.figure.add_axes(box, **options)
+        axes.tick_params(colors=INK, labelsize=SMALL_SIZE, length=3, width=0.7)
+        for spine in axes.spines.values():
+            spine.set(color=SOFT, linewidth=0.7)
+        return axes
+
+    def text(self, left: float, bottom: float, text: str, size: float = TEXT_SIZE, **style: Any) -> None:
+        """Write text at a place [in]."""
+        style = {"color": INK, "ha": "left", "va": "baseline", "parse_math": False, **style}
+        self.figure.text(left / self.width, bottom / self.height, text, fontsize=size, **style)
+
+    def head(self, title: str, note: str = "") -> float:
+        """Write the title (wrapped) and a note under it; return the height left below them [in]."""
+        room = self.width - 2 * MARGIN
+        top = self.height - MARGIN
+        for line in wrap(title, room, TITLE_SIZE, "bold"):
+            top -= line_height(TITLE_SIZE)
+            self.text(MARGIN, top + 0.05, line, TITLE_SIZE, weight="bold")
+        for line in wrap(note, room, TEXT_SIZE):
+            top -= line_height(TEXT_SIZE)
+            self.text(MARGIN, top + 0.03, line, TEXT_SIZE, color=SOFT)
+        return top - 0.12
+
+    def foot(self, caption: str) -> None:
+        """Write the caption at the lower left."""
+        (line, *_) = wrap(caption, self.width - 2 * MARGIN, SMALL_SIZE, most=1) or [""]
+        self.text(MARGIN, 0.16, line, SMALL_SIZE, color=SOFT)
+
+
+def head_height(title: str, note: str, width: float) -> float:
+    """Return the height that `Sheet.head` takes, margin included [in]."""
+    room = width - 2 * MARGIN
+    titles, notes = wrap(title, room, TITLE_SIZE, "bold"), wrap(note, room, TEXT_SIZE)
+    return MARGIN + len(titles) * line_height(TITLE_SIZE) + len(notes) * line_height(TEXT_SIZE) + 0.12
+
+
+def line_height(size: float) -> float:
+    """Return the height of a line of text of a size [pt] in inches."""
+    return size * 1.35 / 72.0
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, size: float = TEXT_SIZE, weight: Weight = "normal") -> float:
+    """Return the width of a text in inches."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    if not text.strip():
+        return 0.0
+    path = TextPath((0, 0), text.replace("$", r"\$"), size=size, prop=FontProperties(weight=weight))
+    return float(path.get_extents().x1) / 72.0
+
+
+def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: int = 3) -> list[str]:
+    """Break a text into lines that fit a width [in]; what is beyond `most` lines ends in an ellipsis."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size, weight) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    if len(lines) > most:
+        lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
+    return [_shorten(line, width, size, weight) for line in lines]
+
+
+def colour_bar(sheet: Sheet, place: tuple[float, float, float, float], scale: Scale, label: str) -> None:
+    """Draw an upright temperature scale; its label with the unit stands above it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Where to draw.
+    place : tuple
+        Left, bottom, width, height [in] of the bar; ticks need about 0.5 in to its right.
+    scale : Scale
+        What the colours mean.
+    label : str
+        Name of the temperature; the unit is added.
+    """
+    axes = sheet.axes(*place)
+    ramp = np.linspace(scale.low, scale.high, 256)[:, None]
+    extent = (0.0, 1.0, scale.low, scale.high)
+    axes.imshow(
+        ramp, origin="lower", aspect="auto", extent=extent, cmap=temperature_colours(), norm=scale.norm
+    )
+    axes.set_xticks([])
+    axes.yaxis.tick_right()
+    axes.set_yticks(scale.ticks(), [f"{tick:.5g}" for tick in scale.ticks()])
+    left, bottom, _, height = place
+    sheet.text(left, bottom + height + 0.26, label, SMALL_SIZE)
+    sheet.text(left, bottom + height + 0.09, scale.unit, SMALL_SIZE, weight="bold")
+
+
+def display_length(metres: npt.ArrayLike, units: Units = "si") -> npt.NDArray[np.float64]:
+    """Return lengths [m] in metres ("si") or inches ("ip")."""
+    return np.asarray(metres, dtype=float) / (1.0 if units == "si" else 0.0254)
+
+
+def length_unit(units: Units = "si") -> str:
+    """Return the unit of `display_length`: m or in."""
+    return "m" if units == "si" else "in"
+
+
+def caption_of(choices: Sequence[Choice]) -> str:
+    """Return the caption of a picture: the case or cases that it shows, and the program."""
+    cases = list(dict.fromkeys(choice.case for choice in choices if choice.case))
+    return " · ".join([*cases, "joistbay"])
+
+
+def save_picture(figure: Figure, path: str | Path, *, dpi: float = DPI) -> Path:
+    """Write a figure as a picture (the kind follows the ending: .png, .svg, .pdf); parents are made."""
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    figure.savefig(path, dpi=dpi, facecolor="white")
+    return path
+
+
+def _shorten(line: str, width: float, size: float, weight: Weight) -> str:
+    """Cut a line that does not fit and end it in an ellipsis."""
+    if text_width(line, size, weight) <= width:
+        return line
+    while line and text_width(line + "…", size, weight) > width:
+        line = line[:-1]
+    return line.rstrip() + "…"

@@ -1,0 +1,169 @@
+"""Profiles of the floor-surface temperature: across the joists and along them, all choices in one figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.people import Units
+from viz.choice import Choice, Plan, floor_plans
+from viz.layout import (
+    FAINT,
+    INK,
+    MARGIN,
+    SMALL_SIZE,
+    SOFT,
+    TEXT_SIZE,
+    Sheet,
+    caption_of,
+    display_length,
+    head_height,
+    length_unit,
+    line_height,
+    text_width,
+    wrap,
+)
+from viz.scales import display_temperature, line_colours, shared_scale
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+SHEET_WIDTH = 11.0
+_LEFT, _GAP, _AXES_HEIGHT, _ROW = 0.85, 0.35, 3.3, 0.16
+
+Line = tuple[str, tuple[int, tuple[float, ...]]]
+
+
+def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = "si") -> Figure:
+    """Draw floor-surface temperature through the warmest spot of each choice, across and along the bay.
+
+    Parameters
+    ----------
+    choices : sequence of Choice
+        The runs; each gets a colour and a dash pattern. Strips under the curves show where its plates are.
+    title : str, optional
+        Headline; default: the case title.
+    units : "si" or "ip"
+        °C and metres, or °F and inches.
+
+    Raises
+    ------
+    ValueError
+        When there is nothing to draw.
+    """
+    if not choices:
+        raise ValueError("no run to draw")
+    plans, lines = floor_plans(choices), line_colours(len(choices))
+    headline = title or choices[0].case or "Floor surface"
+    note = "Through the warmest spot of each choice; joists are shaded, plates are bars, tubes are dots"
+    legend = _legend_rows([choice.name for choice in choices])
+    strip = _ROW * len(choices) + 0.06
+    below = 0.5 + len(legend) * line_height(TEXT_SIZE) + 0.55
+    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + _AXES_HEIGHT + strip + below)
+    sheet.head(headline, note)
+    room = SHEET_WIDTH - _LEFT - MARGIN - _GAP
+    across = 0.4 * room
+    places = ((_LEFT, below, across, strip), (_LEFT + across + _GAP, below, room - across, strip))
+    for axis, place in enumerate(places):
+        _draw_direction(sheet, place, axis, plans, lines, units)
+    _draw_legend(sheet, legend, lines, below - 0.62)
+    sheet.foot(caption_of(choices))
+    return sheet.figure
+
+
+def profile(plan: Plan, axis: int) -> tuple[Any, Any]:
+    """Return places [m] and temperatures [K] through the warmest spot, along axis 0 (across) or 1 (along)."""
+    peak = np.unravel_index(np.nanargmax(plan.temperature), plan.temperature.shape)
+    return (plan.x, plan.temperature[:, peak[1]]) if axis == 0 else (plan.y, plan.temperature[peak[0], :])
+
+
+def _draw_direction(
+    sheet: Sheet,
+    place: tuple[float, float, float, float],
+    axis: int,
+    plans: Sequence[Plan],
+    lines: Sequence[Line],
+    units: Units,
+) -> None:
+    """Draw the curves in one direction and the strip of parts under them."""
+    left, bottom, width, strip = place
+    axes = sheet.axes(left, bottom + strip, width, _AXES_HEIGHT)
+    rows = sheet.axes(left, bottom, width, strip)
+    for plan, (colour, dash) in zip(plans, lines, strict=True):
+        at, kelvin = profile(plan, axis)
+        axes.plot(
+            display_length(at, units), display_temperature(kelvin, units), color=colour, ls=dash, lw=1.8
+        )
+    scale = shared_scale([plan.temperature for plan in plans], units)
+    slack = 0.06 * (scale.high - scale.low)
+    ends = display_length([0.0, max(p.width if axis == 0 else p.length for p in plans)], units)
+    axes.set(xlim=ends, ylim=(scale.low - slack, scale.high + slack))
+    axes.grid(color=FAINT, linewidth=0.6)
+    axes.tick_params(labelbottom=False, bottom=False, labelleft=axis == 0)
+    if axis == 0:
+        axes.set_ylabel(f"floor surface, {scale.unit}", fontsize=TEXT_SIZE, color=INK)
+        _shade_joists(axes, plans[0], units)
+    _draw_strip(rows, axis, plans, lines, units)
+    rows.set(xlim=ends)
+    name = ("across the joists", "along the joists")[axis]
+    rows.set_xlabel(f"{name}, {length_unit(units)}", fontsize=TEXT_SIZE, color=INK)
+
+
+def _shade_joists(axes: Axes, plan: Plan, units: Units) -> None:
+    """Shade the joists behind the curves across the bay."""
+    for outline in plan.outlines:
+        if outline.kind == "joist":
+            low, high = display_length(outline.box[:2], units)
+            axes.axvspan(low, high, color=SOFT, alpha=0.16, linewidth=0)
+
+
+def _draw_strip(axes: Axes, axis: int, plans: Sequence[Plan], lines: Sequence[Line], units: Units) -> None:
+    """Draw one row per choice with its plates as bars and, across the bay, its tubes as dots."""
+    for row, (plan, (colour, _)) in enumerate(zip(plans, lines, strict=True)):
+        at = len(plans) - 1 - row
+        for outline in plan.outlines:
+            low, high = display_length(outline.box[2 * axis : 2 * axis + 2], units)
+            if outline.kind == "plate":
+                axes.barh(at, high - low, left=low, height=0.45, color=colour, linewidth=0)
+            elif outline.kind == "tube" and axis == 0:
+                axes.plot((low + high) / 2, at, "o", markersize=5, mfc="white", mec=INK, mew=1.0, zorder=3)
+    axes.set(ylim=(-0.6, len(plans) - 0.4), yticks=[])
+    if axis == 0:
+        axes.set_ylabel(
+            "plates,\ntubes", fontsize=SMALL_SIZE, color=SOFT, rotation=0, ha="right", va="center"
+        )
+
+
+def _legend_rows(names: Sequence[str]) -> list[list[tuple[float, str]]]:
+    """Arrange legend entries in rows: (place from the left [in], name); long names are shortened."""
+    rows: list[list[tuple[float, str]]] = [[]]
+    at, room = 0.0, SHEET_WIDTH - _LEFT - MARGIN
+    for name in names:
+        (text, *_) = wrap(name, room - 0.6, TEXT_SIZE, most=1)
+        width = 0.5 + text_width(text, TEXT_SIZE) + 0.35
+        if rows[-1] and at + width - 0.35 > room:
+            rows.append([])
+            at = 0.0
+        rows[-1].append((at, text))
+        at += width
+    return rows
+
+
+def _draw_legend(
+    sheet: Sheet, rows: Sequence[Sequence[tuple[float, str]]], lines: Sequence[Line], top: float
+) -> None:
+    """Draw the legend under the axes."""
+    from matplotlib.lines import Line2D
+
+    left, pending = _LEFT, iter(lines)
+    for number, row in enumerate(rows):
+        level = top - (number + 1) * line_height(TEXT_SIZE) + 0.06
+        for at, text in row:
+            colour, dash = next(pending)
+            x = [(left + at) / sheet.width, (left + at + 0.4) / sheet.width]
+            y = [(level + 0.05) / sheet.height] * 2
+            sheet.figure.add_artist(Line2D(x, y, color=colour, linestyle=dash, linewidth=2.0))
+            sheet.text(left + at + 0.5, level, text, TEXT_SIZE)
