@@ -46,7 +46,7 @@ class LinearSolution:
         return (
             f"LinearSolution: {self.stop_reason}\n"
             f"├─ iterations: {self.iterations}\n"
-            f"└─ residual over right-hand side: {self.residual_history[0]:.2e} → {self.residual_history[-1]:.2e}"
+            f"└─ relative residual: {self.residual_history[0]:.2e} → {self.residual_history[-1]:.2e}"
         )
 
 

@@ -24,6 +24,7 @@ from sim.solve.threads import share_loop
 __all__ = ["Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
 
 Array = NDArray[np.floating]
+_ALONE = 1.0 - 1.0e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,9 @@ class Level:
 
     def coarse_sink(self, sink: Array) -> Array:
         """What the next level inherits of this one's sinks [W/K] (columns, nz)."""
+        # A cell that loses everything to its own sink is solved here exactly; below, its place is free to
+        # carry what a dropped neighbour leaves there.
+        sink = np.where(self.inverse * sink < _ALONE, sink, 0)
         for transfer in self.transfers:
             coarse = np.empty((transfer.kept.size, sink.shape[1]), sink.dtype)
             transfer.restrict(sink, coarse)
@@ -206,9 +210,8 @@ def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tu
             grid, transfer = coarsen(grid, axis, drop)
             transfers.append(transfer)
             between.append(np.zeros((grid.columns, sink.shape[1]), sink.dtype))
-    vectors = [np.zeros_like(sink) for _ in range(3 if transfers else 2)]
-    residual = vectors[2] if transfers else vectors[1]
-    return Level(fine, ratio, inverse, tuple(transfers), *vectors[:2], residual, tuple(between[:-1])), grid
+    x, right, residual = (np.zeros_like(sink) for _ in range(3))
+    return Level(fine, ratio, inverse, tuple(transfers), x, right, residual, tuple(between[:-1])), grid
 
 
 def build_multigrid(operator: StencilOperator, options: MultigridOptions | None = None) -> Multigrid:
