@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import Field, model_validator
 
 from sim.case.conditions import Air, Below, Compare, Mesh, Room, Water
 from sim.case.errors import CaseError
-from sim.case.fields import Section, key
-from sim.case.parts import Bay, Cavity, Ceiling, Floor, Plates, Rim, Tube, word_none
-
-_NONE = BeforeValidator(word_none)
+from sim.case.fields import NONE, Section, key
+from sim.case.parts import Bay, Cavity, Ceiling, Floor, Plates, Rim, Tube
 
 
 def _absent() -> Any:
@@ -33,10 +31,10 @@ class Case(Section):
     )
     bay: Bay = Field(default_factory=Bay, description="joists")
     floor: Floor = Field(default_factory=Floor, description="covering and sheathing")
-    plates: Annotated[Plates | None, _NONE] = key(None, 'heat-transfer plates, or "none"')
+    plates: Annotated[Plates | None, NONE] = key(None, 'heat-transfer plates, or "none"')
     tube: Tube = Field(default_factory=Tube, description="tube")
     cavity: Cavity = Field(default_factory=Cavity, description="insulation in the bay")
-    ceiling: Annotated[Ceiling | None, _NONE] = key(None, 'board under the joists, or "none"')
+    ceiling: Annotated[Ceiling | None, NONE] = key(None, 'board under the joists, or "none"')
     rim: Rim = Field(default_factory=Rim, description="joist at the outside wall")
     water: Water = Field(default_factory=_absent, validate_default=True, description="water entering the bay")
     room: Room = Field(default_factory=_absent, validate_default=True, description="room above")
@@ -61,8 +59,8 @@ class Case(Section):
         Parameters
         ----------
         **values
-            By dotted key, in SI: ``case.with_(**{"plates.spacing": 0.3, "water.supply": 320.0})``. ``None`` for
-            ``plates.spacing`` or ``plates`` takes the plates away.
+            By dotted key, in SI: ``case.with_(**{"plates.spacing": 0.3, "water.supply": 320.0})``. ``None``
+            for ``plates.spacing`` or ``plates`` takes the plates away.
 
         Raises
         ------
@@ -86,7 +84,7 @@ class Case(Section):
         return vary(self, {dotted: text})
 
     def resolved(self) -> dict[str, Any]:
-        """Every key with its value and unit, ready to be written as TOML; read back it gives an equal case."""
+        """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved
 
         return resolved(self)

@@ -1,4 +1,4 @@
-"""The case kind "blocks": any rectilinear build-up as boxes in paint order, faces, tubes, contacts and probes."""
+"""The case kind "blocks": any rectilinear build-up of boxes, with faces, tubes, contacts and probes."""
 
 from __future__ import annotations
 
@@ -328,7 +328,7 @@ class BlocksCase(Section):
         return tuple((min(low for low, _ in span), max(high for _, high in span)) for span in spans)
 
     def resolved(self) -> dict[str, Any]:
-        """Every key with its value and unit, ready to be written as TOML; read back it gives an equal case."""
+        """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved
 
         return resolved(self)

@@ -1,13 +1,14 @@
-"""What a bay works against, as sections of a case file: water, room, space below, air model, mesh, comparison."""
+"""Sections of a case file around the bay itself: water, room, space below, air model, mesh, comparison."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import Field, model_validator
 
 from sim.case.errors import Problem
 from sim.case.fields import (
+    NONE,
     Distance,
     Emissivity,
     Film,
@@ -23,7 +24,6 @@ from sim.case.fields import (
     refuse_section,
     worked_out,
 )
-from sim.case.parts import word_none
 from sim.case.quantities import ZERO_CELSIUS, format_value
 
 GLYCOL_LIMIT = 0.5
@@ -149,7 +149,7 @@ class Mesh(Section):
 
 
 CompareSpacing = Annotated[
-    Annotated[float, Quantity("distance", above=0.0, at_most=50.0)] | None, BeforeValidator(word_none)
+    Annotated[float, Quantity("distance", above=0.0, at_most=50.0)] | None, NONE
 ]
 
 

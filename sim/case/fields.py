@@ -1,7 +1,7 @@
-"""The kinds of value a key of a case file can hold: quantities, ranges of lengths, conductivities, named classes.
+"""The kinds of value a key of a case file can hold: quantities, ranges, conductivities, named classes.
 
-Each kind is a small frozen value that pydantic calls to read the key. The key reference and the writer of resolved
-cases read the same values, so that what is documented, accepted and written cannot differ.
+Each kind is a small frozen value that pydantic calls to read the key. The key reference and the writer of
+resolved cases read the same values, so that what is documented, accepted and written cannot differ.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, NoReturn
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sim.case.errors import Problem
@@ -107,7 +107,7 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Flow(Quantity):
-    """A mass flow; a volume flow is turned into one with the density of the water at its supply temperature."""
+    """A mass flow; a volume flow becomes one with the density of the water at its supply temperature."""
 
     def _parse(self, text: str, info: ValidationInfo) -> float:
         value, kind = parse_flow(text)
@@ -194,7 +194,7 @@ def given(section: BaseModel, name: str) -> bool:
 
 
 def fill(section: BaseModel, **values: Any) -> None:
-    """Put worked-out values into a section that is being checked, without marking them as written by the user."""
+    """Put worked-out values into a section being checked, without marking them as written by the user."""
     section.__dict__.update(values)
 
 
@@ -221,3 +221,17 @@ def refuse_section(problems: list[Problem]) -> None:
     """Report every problem inside one section to pydantic; keys are relative to the section."""
     if problems:
         raise PydanticCustomError("section", "section cannot be used", {"problems": problems})
+
+
+def agree(a: float, b: float) -> bool:
+    """Whether two values that a user wrote independently mean the same."""
+    return abs(a - b) <= 1e-6 * max(abs(a), abs(b))
+
+
+def word_none(value: object) -> object:
+    """Read the word "none" as an absent part."""
+    return None if isinstance(value, str) and value.strip().lower() == "none" else value
+
+
+NONE = BeforeValidator(word_none)
+"""Marks a part that the word "none" takes away."""

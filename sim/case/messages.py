@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any, TypeVar, get_args
 
@@ -54,7 +55,7 @@ def _problems(model: type[BaseModel], detail: ErrorDetails) -> Iterator[Problem]
     location, kind = detail["loc"], detail["type"]
     if kind == "section":
         for problem in detail["ctx"]["problems"]:
-            yield Problem(key_path((*location, problem.key)), problem.given, problem.rule, problem.way_out)
+            yield replace(problem, key=key_path((*location, problem.key) if problem.key else location))
     elif kind == "extra_forbidden":
         yield Problem(key_path(location), "", "unknown key", _near_key(model, location))
     elif kind == "missing":

@@ -1,7 +1,7 @@
 """Numbers with units: text such as "3/4 in", "R-13" or "120 degF" becomes an SI float, and back.
 
-The only place where pint enters. Building its registry takes about half a second, so that happens at the first
-text whose unit is not already the SI unit of the key.
+The only place where pint enters. Building its registry takes about half a second, so that happens at the
+first text whose unit is not already the SI unit of the key.
 """
 
 from __future__ import annotations
@@ -191,7 +191,7 @@ def parse(text: str, dimension: str) -> float:
     Returns
     -------
     float
-        Value in the SI unit of the dimension, rounded to 15 digits so that "1 ft" is 0.3048 and not 0.3047999...
+        Value in the SI unit, rounded to 15 digits so that "1 ft" is 0.3048 and not 0.3047999...
 
     Raises
     ------
@@ -212,7 +212,8 @@ def parse_flow(text: str) -> tuple[float, str]:
     Returns
     -------
     tuple of (float, str)
-        Value [kg/s] and "mass", or value [m3/s] and "volume": the density that joins them depends on temperature.
+        Value [kg/s] and "mass", or value [m3/s] and "volume": the density that joins them depends on
+        temperature.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Fill in the keys of a bay case that follow from other sections: run positions, tube depth, rug sizes and so on."""
+"""Fill in the keys of a bay case that follow from other sections, such as run positions and tube depth."""
 
 from __future__ import annotations
 
@@ -88,6 +88,6 @@ def _depth(case: Case) -> float:
 
 
 def tube_top(plates: Plates, tube: Tube) -> float:
-    """Depth of the top of a tube that a plate carries [m], below the sheathing; negative when it does not fit."""
+    """Depth of the top of a tube that a plate carries [m]; negative when it does not fit."""
     below, inside = plates.drop + plates.height, plates.drop + (plates.height - tube.outer_diameter) / 2
     return {"below": below, "in": inside, "above": plates.drop - tube.outer_diameter}[tube.placement]

@@ -19,12 +19,12 @@ def _gap(thickness: float) -> float:
 
 
 CONTACT_CLASSES = {"perfect": 0.0, "tight": _gap(1e-4), "fair": _gap(3e-4), "poor": _gap(1e-3)}
-"""Contact of sheet or tube with the sheathing [m2 K/W] as an air gap of 0, 0.1, 0.3 or 1 mm: metal fastened to
-wood by staples or screws lies between 0.1 and 1 mm (derived, no published measurement)."""
+"""Contact of sheet or tube with the sheathing [m2 K/W] as an air gap of 0, 0.1, 0.3 or 1 mm: metal
+fastened to wood by staples or screws lies between 0.1 and 1 mm (derived, no published measurement)."""
 
 BOND_CLASSES = {"perfect": 0.0, "bonded": 0.02, "snug": 0.05, "loose": 0.15}
-"""Bond of tube to plate for one metre of tube [m K/W]: compound in the channel, a channel that grips, a channel with
-play. The range 0.02 to 0.15 is common practice, no source."""
+"""Bond of tube to plate for one metre of tube [m K/W]: compound in the channel, a channel that grips, a
+channel with play. The range 0.02 to 0.15 is common practice, no source."""
 
 _SDR9_INCHES = {
     "3/8": (0.500, 0.070),
@@ -44,8 +44,8 @@ _METRIC_MM = {
 TUBE_SIZES = {name: (inches(outer), inches(wall)) for name, (outer, wall) in _SDR9_INCHES.items()} | {
     name: (outer / 1000, wall / 1000) for name, (outer, wall) in _METRIC_MM.items()
 }
-"""Outer diameter and wall [m] by name: SDR-9 tube by nominal inches (ASTM F876, from memory), metric tube by outer
-diameter x wall in mm (ISO 15875-2 series, from memory)."""
+"""Outer diameter and wall [m] by name: SDR-9 tube by nominal inches (ASTM F876, from memory), metric tube by
+outer diameter x wall in mm (ISO 15875-2 series, from memory)."""
 
 
 def _known_size(text: str) -> str:

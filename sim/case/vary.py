@@ -21,7 +21,7 @@ _ALTERNATIVES = {
     "inner_diameter": ("size",),
     "thermal_resistance": ("conductivity",),
     "conductivity": ("thermal_resistance",),
-    "runs": ("positions",),
+    "runs": ("positions",), "material": ("conductivity", "thermal_resistance"),
 }
 """Keys that give way when another is set: both would say the same thing."""
 
@@ -82,7 +82,7 @@ def _change(case: Case, data: dict[str, Any], dotted: str, value: Any) -> list[P
 
 
 def _parts(dotted: str) -> list[str | int]:
-    """Split "floor.covering[0].thickness" or "floor.covering.0.thickness"; attribute names become file keys."""
+    """Split "floor.covering[0].thickness" or "floor.covering.0.thickness"; attributes become file keys."""
     names = {"coverings": "covering", "rugs": "rug"}
     parts = dotted.replace("[", ".").replace("]", "").split(".")
     return [int(part) if part.isdigit() else names.get(part, part) for part in parts]

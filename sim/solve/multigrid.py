@@ -161,7 +161,7 @@ class Multigrid:
         levels = []
         for level in self.levels:
             levels.append(level.with_sink(here))
-            here = level.coarse_sink(here)
+            here = levels[-1].coarse_sink(here)
         return Multigrid(tuple(levels), self.shape)
 
     @property

@@ -1,0 +1,96 @@
+"""A free arrangement of blocks as boxes, tubes and surfaces."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Geometry, Range, Tube
+
+if TYPE_CHECKING:
+    from sim.case.blocks_case import Block, BlockContact, BlocksCase, BlockTube, Face
+
+AXES = ("x", "y", "z")
+
+
+def build_blocks_geometry(case: BlocksCase) -> Geometry:
+    """Boxes in paint order with their faces, tubes, contacts and probes."""
+    extent = case.extent
+    boxes = tuple(_box(block, number) for number, block in enumerate(case.boxes))
+    return Geometry(
+        name=case.name,
+        low=tuple(span[0] for span in extent),  # type: ignore[arg-type]
+        high=tuple(span[1] for span in extent),  # type: ignore[arg-type]
+        boxes=boxes,
+        tubes=tuple(_tube(tube, number) for number, tube in enumerate(case.tubes)),
+        contacts=tuple(_contact(contact, extent) for contact in case.contacts),
+        exposures=tuple(_exposure(face, number, extent) for number, face in enumerate(case.faces)),
+        probes=tuple((probe.name, probe.point) for probe in case.probes),
+        focus=_focus(boxes),
+        layered=(0, 1, 2),
+    )
+
+
+def _box(block: Block, number: int) -> Box:
+    name = block.name or block.material or f"box {number + 1}"
+    low, high = zip(block.x, block.y, block.z, strict=True)
+    if block.air:
+        return Box(name, "air", low, high)
+    return Box(name, "block", low, high, block.solid, (block.emissivity,) * 6)
+
+
+def _tube(tube: BlockTube, number: int) -> Tube:
+    feed = None
+    if tube.supply is not None:
+        feed = Feed(tube.supply, tube.flow, None, tube.along[1] - tube.along[0], tube.glycol)
+    return Tube(
+        name=tube.name or f"tube {number + 1}",
+        axis=AXES.index(tube.axis),
+        centre=tube.centre,
+        along=tube.along,
+        outer_diameter=tube.outer_diameter,
+        inner_diameter=tube.inner_diameter,
+        conductivity=tube.conductivity,
+        feed=feed,
+        temperature=tube.temperature,
+        bond=tube.resistance,
+    )
+
+
+def _ranges(part: Face | BlockContact, axis: str, extent: tuple[Range, ...]) -> tuple[Range, Range]:
+    """The rectangle of a face or contact, the whole extent where it is left out."""
+    spans = [
+        getattr(part, other) or extent[AXES.index(other)] for other in AXES if other != axis
+    ]
+    return spans[0], spans[1]
+
+
+def _contact(contact: BlockContact, extent: tuple[Range, ...]) -> Contact:
+    ranges = _ranges(contact, contact.axis, extent)
+    return Contact(AXES.index(contact.axis), contact.at, ranges, contact.resistance)
+
+
+def _exposure(face: Face, number: int, extent: tuple[Range, ...]) -> Exposure:
+    path = face.group or face.name or f"face {number + 1}"
+    law, values = _law(face)
+    side = SIDES.index(face.on)
+    return Exposure(path, side, face.at, _ranges(face, face.axis, extent), law, values)
+
+
+def _law(face: Face) -> tuple[str, dict[str, float]]:
+    """The law's name and numbers; a stated flux is positive into the solid, a law's flux positive outward."""
+    ambient = 0.0 if face.ambient is None else face.ambient
+    laws: dict[str, tuple[str, dict[str, float | None]]] = {
+        "temperature": ("temperature", {"ambient": face.temperature}),
+        "flux": ("flux", {"flux": None if face.flux is None else -face.flux}),
+        "film": ("film", {"ambient": ambient, "coefficient": face.film}),
+        "floor": ("floor", {"ambient": ambient}),
+        "radiation": ("radiant", {"ambient": ambient, "emissivity": face.emissivity}),
+    }
+    name, values = laws[face.condition]
+    return name, {key: float(value) for key, value in values.items() if value is not None}
+
+
+def _focus(boxes: tuple[Box, ...]) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
+    """Every box face: heat flow bends at the edges of boxes."""
+    planes = (tuple(sorted({edge for box in boxes for edge in box.span(axis)})) for axis in range(3))
+    return tuple(planes)  # type: ignore[return-value]

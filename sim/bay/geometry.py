@@ -1,0 +1,161 @@
+"""The described build-up as plain boxes, tubes and surfaces, before any mesh exists.
+
+Both case kinds end here: a joist bay and a free arrangement of blocks become the same value, so the
+grid, the equations and the pictures never ask which kind of case they came from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from sim.case.materials import Material
+
+Point = tuple[float, float, float]
+Range = tuple[float, float]
+
+SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
+"""Names of the outward normals; a side's number is its place in this tuple."""
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """An axis-aligned box of one material; later boxes are painted over earlier ones.
+
+    `material` None means cavity air. `emissivities` holds one value for each of SIDES.
+    A `sheet` axis (0, 1, 2) marks a thin body that the mesh resolves with one cell along that axis.
+    """
+
+    name: str
+    kind: str
+    low: Point
+    high: Point
+    material: Material | None = None
+    emissivities: tuple[float, float, float, float, float, float] = (0.9,) * 6
+    sheet: int | None = None
+
+    def span(self, axis: int) -> Range:
+        """Extent along one axis [m]."""
+        return self.low[axis], self.high[axis]
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """Water entering a tube run: temperature [K] and either flow [kg/s] or circuit drop [K] over a length [m]."""
+
+    supply: float
+    flow: float | None
+    drop: float | None
+    circuit_length: float
+    glycol: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """A straight round tube along an axis.
+
+    `centre` holds the two other coordinates in axis order [m]. Either `feed` (water inside, wall between
+    `inner_diameter` and `outer_diameter`) or `temperature` (isothermal outer surface) is given. `bond` is the
+    resistance to a plate [m K/W], `contact` the resistance to any other solid [m² K/W], `order` the place of
+    this run in the series of runs that share the water (None: fed on its own), `reverse` its flow direction.
+    """
+
+    name: str
+    axis: int
+    centre: tuple[float, float]
+    along: Range
+    outer_diameter: float
+    inner_diameter: float | None = None
+    conductivity: float = 0.0
+    feed: Feed | None = None
+    temperature: float | None = None
+    bond: float = 0.0
+    contact: float = 0.0
+    emissivity: float = 0.9
+    order: int | None = None
+    reverse: bool = False
+
+    def bounds(self, axis: int) -> Range:
+        """Extent of the tube's circumscribed box along one axis [m]."""
+        if axis == self.axis:
+            return self.along
+        others = [a for a in range(3) if a != self.axis]
+        middle, radius = self.centre[others.index(axis)], self.outer_diameter / 2
+        return middle - radius, middle + radius
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A thermal resistance [m² K/W] on a plane normal to `axis` at `at` [m], within a rectangle."""
+
+    axis: int
+    at: float
+    ranges: tuple[Range, Range]
+    resistance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """An outer surface and what it faces.
+
+    `law` is one of "temperature", "flux", "film", "floor", "split", "radiant"; `values` are its numbers by
+    name (`ambient` [K], `coefficient` [W/m²K], `flux` [W/m²], `emissivity`, `radiant` [K]). `path` names the
+    sum that the surface's heat belongs to in the audit and report.
+    """
+
+    path: str
+    side: int
+    at: float
+    ranges: tuple[Range, Range]
+    law: str
+    values: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class AirZone:
+    """A part of the cavity whose air is taken as mixed by the `films` model; later zones overpaint earlier ones."""
+
+    name: str
+    low: Point
+    high: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Everything the mesh and the equations need to know about the build-up.
+
+    `focus` lists, per axis, planes near which cells must be small; `layered` the axes along which every body
+    gets the mesh's least number of cells.
+    """
+
+    name: str
+    low: Point
+    high: Point
+    boxes: tuple[Box, ...]
+    tubes: tuple[Tube, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    exposures: tuple[Exposure, ...] = ()
+    zones: tuple[AirZone, ...] = ()
+    probes: tuple[tuple[str, Point], ...] = ()
+    focus: tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]] = ((), (), ())
+    layered: tuple[int, ...] = (2,)
+
+    def with_(self, **changes: object) -> Geometry:
+        """A copy with some fields replaced."""
+        return replace(self, **changes)  # type: ignore[arg-type]
+
+    def of_kind(self, kind: str) -> tuple[Box, ...]:
+        """The boxes of one kind, in paint order."""
+        return tuple(box for box in self.boxes if box.kind == kind)
+
+    def __str__(self) -> str:
+        size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in zip(self.low, self.high, strict=True))
+        lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
+        lines += [f"├── {box.kind}: {box.name} {_size(box)}" for box in self.boxes]
+        lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
+        lines.append(f"└── {len(self.exposures)} outer surfaces, {len(self.zones)} air zones")
+        return "\n".join(lines)
+
+
+def _size(box: Box) -> str:
+    sides = (1000 * (b - a) for a, b in zip(box.low, box.high, strict=True))
+    return " × ".join(f"{side:.4g}" for side in sides) + " mm"

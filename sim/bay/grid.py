@@ -1,0 +1,259 @@
+"""The rectilinear mesh: edges on three axes, snapped to every interface and graded in between.
+
+Between two neighbouring snap planes the wanted cell size is the smallest of a ceiling, the interval shared
+by the fewest cells allowed in it, and sizes that grow linearly away from planes where temperature bends
+sharply. The number of cells is the integral of 1/size, and edges sit at its equal parts, so sizes change
+smoothly and every plane is hit exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.bay.geometry import Geometry
+
+SNAP = 1e-6
+"""Planes closer than this are one plane [m]."""
+
+GROWTH = 0.35
+"""Growth of the wanted cell size per unit of distance from a focus plane or a fine neighbour [-]."""
+
+SIZES = {
+    "coarse": (0.020, 0.060, 0.030, 2, 0.0060, 2),
+    "normal": (0.012, 0.030, 0.020, 3, 0.0035, 4),
+    "fine": (0.008, 0.020, 0.012, 4, 0.0025, 4),
+    "finest": (0.005, 0.012, 0.008, 6, 0.0018, 6),
+}
+"""Per fineness: largest cell across, along, through [m]; cells in a layer; focus cell [m]; cells across a tube."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fineness:
+    """Wanted mesh sizes.
+
+    `largest` cell per axis [m], fewest `layer_cells` through any layer, `focus` size beside sharp edges [m] and
+    `tube_cells` across a tube's diameter.
+    """
+
+    largest: tuple[float, float, float]
+    layer_cells: int
+    focus: float
+    tube_cells: int
+
+    def refined(self, factor: int = 2) -> Fineness:
+        """The same with every size divided by `factor`."""
+        smaller = tuple(size / factor for size in self.largest)
+        return Fineness(
+            smaller,  # type: ignore[arg-type]
+            self.layer_cells * factor,
+            self.focus / factor,
+            self.tube_cells * factor,
+        )
+
+
+def fineness_from_word(word: str) -> Fineness:
+    """The sizes behind "coarse", "normal", "fine" or "finest"."""
+    across, along, through, layer, focus, tube = SIZES[word]
+    return Fineness((across, along, through), layer, focus, tube)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Cell edges on the three axes [m], each strictly increasing."""
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    z: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        for edges in self.edges:
+            edges.flags.writeable = False
+
+    @property
+    def edges(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """The three edge arrays."""
+        return self.x, self.y, self.z
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Number of cells per axis."""
+        return len(self.x) - 1, len(self.y) - 1, len(self.z) - 1
+
+    @property
+    def size(self) -> int:
+        """Number of cells."""
+        return int(np.prod(self.shape))
+
+    def widths(self, axis: int) -> NDArray[np.float64]:
+        """Cell widths along an axis [m]."""
+        return np.diff(self.edges[axis])
+
+    def centres(self, axis: int) -> NDArray[np.float64]:
+        """Cell centres along an axis [m]."""
+        edges = self.edges[axis]
+        return 0.5 * (edges[:-1] + edges[1:])
+
+    def face_areas(self, axis: int) -> NDArray[np.float64]:
+        """Area of the cell faces normal to `axis`, broadcastable to the cell shape [m²]."""
+        a, b = (self.spread(other) for other in range(3) if other != axis)
+        return a * b
+
+    def spread(self, axis: int) -> NDArray[np.float64]:
+        """Cell widths along an axis, shaped to broadcast over the cells [m]."""
+        shape = [1, 1, 1]
+        shape[axis] = -1
+        return self.widths(axis).reshape(shape)
+
+    def volumes(self) -> NDArray[np.float64]:
+        """Cell volumes [m³] (nx, ny, nz)."""
+        return self.spread(0) * self.spread(1) * self.spread(2)
+
+    def index_range(self, axis: int, low: float, high: float) -> slice:
+        """Cells whose centres lie between two coordinates."""
+        centres = self.centres(axis)
+        return slice(int(np.searchsorted(centres, low)), int(np.searchsorted(centres, high)))
+
+    def plane(self, axis: int, at: float) -> int:
+        """Index of the edge at a coordinate; ValueError when no edge lies there."""
+        edges = self.edges[axis]
+        index = int(np.argmin(np.abs(edges - at)))
+        if abs(edges[index] - at) > 2 * SNAP:
+            raise ValueError(f"no mesh plane at {at:.6g} m on axis {'xyz'[axis]}")
+        return index
+
+    def __str__(self) -> str:
+        rows = [f"Grid {' × '.join(map(str, self.shape))} = {self.size:,} cells"]
+        for axis, name in enumerate("xyz"):
+            widths = 1000 * self.widths(axis)
+            mark = "└──" if axis == 2 else "├──"
+            rows.append(
+                f"{mark} {name}: {len(widths)} cells, {widths.min():.3g} to {widths.max():.3g} mm"
+            )
+        return "\n".join(rows)
+
+
+def build_grid(geometry: Geometry, fineness: Fineness) -> Grid:
+    """Mesh a geometry: every interface on a cell face, sizes graded between them."""
+    return Grid(*(_axis_edges(geometry, fineness, axis) for axis in range(3)))
+
+
+def _axis_edges(geometry: Geometry, fineness: Fineness, axis: int) -> NDArray[np.float64]:
+    planes = _merge(_planes(geometry, axis))
+    least = [_least_cells(geometry, fineness, axis, a, b) for a, b in zip(planes, planes[1:], strict=False)]
+    ceiling = [
+        min(fineness.largest[axis], (b - a) / n)
+        for a, b, n in zip(planes, planes[1:], least, strict=False)
+    ]
+    anchors = _anchors(geometry, fineness, axis, planes, ceiling)
+    pieces = [
+        _fill(planes[i], planes[i + 1], ceiling[i], anchors if least[i] > 1 else [], least[i])
+        for i in range(len(least))
+    ]
+    return np.concatenate([np.array(planes[:1]), *(piece[1:] for piece in pieces)])
+
+
+def _planes(geometry: Geometry, axis: int) -> list[float]:
+    """Every coordinate on which a cell face must lie, inside the domain."""
+    found = [geometry.low[axis], geometry.high[axis]]
+    for box in geometry.boxes:
+        found += box.span(axis)
+    for tube in geometry.tubes:
+        found += tube.bounds(axis)
+    for zone in geometry.zones:
+        found += (zone.low[axis], zone.high[axis])
+    for contact in geometry.contacts:
+        found += _rectangle_planes(contact.axis, contact.at, contact.ranges, axis)
+    for exposure in geometry.exposures:
+        found += _rectangle_planes(exposure.side // 2, exposure.at, exposure.ranges, axis)
+    low, high = geometry.low[axis] - SNAP, geometry.high[axis] + SNAP
+    return [value for value in found if low <= value <= high]
+
+
+def _rectangle_planes(normal: int, at: float, ranges: Sequence[Sequence[float]], axis: int) -> list[float]:
+    if axis == normal:
+        return [at]
+    others = [a for a in range(3) if a != normal]
+    return list(ranges[others.index(axis)])
+
+
+def _merge(values: list[float]) -> list[float]:
+    """Sorted coordinates without near-duplicates."""
+    merged: list[float] = []
+    for value in sorted(values):
+        if not merged or value - merged[-1] > SNAP:
+            merged.append(value)
+    return merged
+
+
+def _least_cells(geometry: Geometry, fineness: Fineness, axis: int, low: float, high: float) -> int:
+    """Fewest cells in an interval: one in a sheet, the tube's share in a tube, else by its layer."""
+    middle = 0.5 * (low + high)
+    holders = [box for box in geometry.boxes if box.low[axis] < middle < box.high[axis]]
+    sheets = [box for box in holders if box.sheet == axis]
+    if sheets:
+        return 1
+    for tube in geometry.tubes:
+        start, stop = tube.bounds(axis)
+        if tube.axis != axis and start < middle < stop:
+            return max(1, round(fineness.tube_cells * (high - low) / (stop - start)))
+    if axis not in geometry.layered:
+        return 1 if high - low < fineness.focus else 2
+    if _uniform(geometry, axis):
+        return 1
+    thinnest = min((box.high[axis] - box.low[axis] for box in holders), default=high - low)
+    return max(1, int(np.ceil(fineness.layer_cells * (high - low) / thinnest - 1e-9)))
+
+
+def _uniform(geometry: Geometry, axis: int) -> bool:
+    """Whether nothing varies along an axis: every body spans it, and no surface or contact lies across it."""
+    whole = (geometry.low[axis], geometry.high[axis])
+    spans = [box.span(axis) for box in geometry.boxes] + [tube.bounds(axis) for tube in geometry.tubes]
+    crossed = {exposure.side // 2 for exposure in geometry.exposures} | {c.axis for c in geometry.contacts}
+    watered = any(tube.feed is not None for tube in geometry.tubes)
+    return axis not in crossed and not watered and all(span == whole for span in spans)
+
+
+def _anchors(
+    geometry: Geometry, fineness: Fineness, axis: int, planes: list[float], ceiling: list[float]
+) -> list[tuple[float, float]]:
+    """(plane, size there): focus planes at the focus size, other planes at their finer neighbour's size.
+
+    Sheets do not ask their neighbours to be fine: heat crosses them through their faces, where nothing bends.
+    """
+    thin = {
+        i
+        for i, (a, b) in enumerate(zip(planes, planes[1:], strict=False))
+        if any(
+            box.sheet == axis and box.low[axis] < 0.5 * (a + b) < box.high[axis] for box in geometry.boxes
+        )
+    }
+    sizes = dict.fromkeys(planes, np.inf)
+    for i, size in enumerate(ceiling):
+        if i not in thin:
+            for plane in (planes[i], planes[i + 1]):
+                sizes[plane] = min(sizes[plane], size)
+    for plane in planes:
+        if any(abs(plane - focus) < 2 * SNAP for focus in geometry.focus[axis]):
+            sizes[plane] = min(sizes[plane], fineness.focus)
+    return list(sizes.items())
+
+
+def _fill(
+    low: float, high: float, ceiling: float, anchors: list[tuple[float, float]], least: int
+) -> NDArray[np.float64]:
+    """Edges from `low` to `high` following the wanted size."""
+    samples = np.linspace(low, high, 257)
+    size = np.full_like(samples, ceiling)
+    for plane, at_plane in anchors:
+        size = np.minimum(size, at_plane + GROWTH * np.abs(samples - plane))
+    density = 1.0 / size
+    steps = np.diff(samples)
+    count_at = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * steps)])
+    cells = max(least, int(np.ceil(count_at[-1] - 0.02)))
+    edges = np.interp(np.linspace(0.0, count_at[-1], cells + 1), count_at, samples)
+    edges[0], edges[-1] = low, high
+    return edges

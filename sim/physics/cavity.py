@@ -1,0 +1,158 @@
+"""Heat between a cavity's walls, its air and one another.
+
+Every wall face has a foot temperature T* (of the cell or cells behind it), a half-cell conductance G to the
+surface and two ways onward, so its surface temperature T_s follows from
+
+    G (T* − T_s) = q_c(T_s − T_air) A + ε A (σ T_s⁴ − H)
+
+where H is the irradiation of the patch that the face belongs to. Zone air temperatures and patch irradiations
+are the unknowns that tie the faces together:
+
+    zone    Σ_faces q_c A = Σ_openings G_ab (T_a − T_b)
+    patch   H_p = Σ_q W_pq Ē_q,   W_pq = F̂_pq / (ε_p A_p),   Ē_q = area mean of σ T_s⁴ over patch q
+
+with F̂ Hottel's total-exchange areas (gray, diffuse, many reflections).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.physics.films import cylinder_film, opening_conductance, wall_film_and_slope
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""CODATA 2018 [W/m²K⁴]."""
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Walls:
+    """Wall faces of the cavities, arrays (n,).
+
+    `half_conductance` foot to surface [W/K]; `area` heat-exchanging area [m²] (a tube's is its round one);
+    `orientation` +1 faces up, −1 down, 0 sideways; `distance` air extent along the normal [m]; `diameter` of
+    the tube that the face belongs to, 0 elsewhere [m]; `emissivity`; `zone` air zone (−1: no film);
+    `patch` radiation patch.
+    """
+
+    half_conductance: Array
+    area: Array
+    orientation: NDArray[np.int8]
+    distance: Array
+    diameter: Array
+    emissivity: Array
+    zone: Indices
+    patch: Indices
+
+
+@dataclass(frozen=True, slots=True)
+class Openings:
+    """Openings between air zones, arrays (m,).
+
+    `first` (the lower one of a horizontal opening) and `second` zone, `area` [m²], `height` [m], `path` between
+    zone middles [m], `level` True for openings in a horizontal plane.
+    """
+
+    first: Indices
+    second: Indices
+    area: Array
+    height: Array
+    path: Array
+    level: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Patches:
+    """Radiation patches: total-exchange areas F̂ (p, p) [m²] and emitting areas ε A (p,) [m²]."""
+
+    exchange: Array
+    emitting_area: Array
+
+    @property
+    def weights(self) -> Array:
+        """W (p, p): what each patch receives per unit of what the others emit as black bodies; rows sum to 1."""
+        return self.exchange / self.emitting_area[:, None]
+
+
+@dataclass(frozen=True, slots=True)
+class WallHeat:
+    """Surface temperatures [K], convective and radiant heat leaving each face [W], and the film slopes [W/K]."""
+
+    temperature: Array
+    convective: Array
+    radiant: Array
+    slope: Array
+
+
+def film_flow(walls: Walls, surface: Array, air: Array) -> tuple[Array, Array]:
+    """Heat from each face to its zone's air [W] and its slope with surface temperature [W/K]."""
+    difference = surface - air
+    mean = 0.5 * (surface + air)
+    film, slope = wall_film_and_slope(difference, walls.distance, walls.orientation, mean)
+    tube = walls.diameter > 0.0
+    if tube.any():
+        film[tube], slope[tube] = _tube_film(difference[tube], walls.diameter[tube], mean[tube])
+    exposed = np.where(walls.zone >= 0, walls.area, 0.0)
+    return film * difference * exposed, slope * exposed
+
+
+def _tube_film(difference: Array, diameter: Array, mean: Array) -> tuple[Array, Array]:
+    """Churchill-Chu film [W/m²K] and the slope of its flux, by a difference of 1 %."""
+    size = np.maximum(np.abs(difference), 1e-3)
+    film = cylinder_film(size, diameter, mean)
+    further = cylinder_film(1.01 * size, diameter, mean)
+    return film, (1.01 * further - film) / 0.01
+
+
+def settle_walls(
+    walls: Walls, foot: Array, air: Array, irradiation: Array, guess: Array
+) -> WallHeat:
+    """Solve every face's surface balance by Newton's method.
+
+    Parameters
+    ----------
+    foot, air, irradiation : T*, zone air temperature [K] and H [W/m²] seen by each face (n,).
+    guess : surface temperatures to start from [K] (n,).
+
+    Returns
+    -------
+    WallHeat, whose temperatures satisfy the balance to 1e-9 K, or to round-off where the foot is stiff.
+    """
+    surface = guess.copy()
+    emitting = walls.emissivity * walls.area
+    for _ in range(40):
+        convective, slope = film_flow(walls, surface, air)
+        radiant = emitting * (STEFAN_BOLTZMANN * surface**4 - irradiation)
+        excess = walls.half_conductance * (foot - surface) - convective - radiant
+        step = excess / (walls.half_conductance + slope + 4 * emitting * STEFAN_BOLTZMANN * surface**3)
+        surface = surface + step
+        if np.max(np.abs(step), initial=0.0) < 1e-9:
+            break
+    convective, slope = film_flow(walls, surface, air)
+    radiant = walls.half_conductance * (foot - surface) - convective
+    return WallHeat(surface, convective, radiant, slope)
+
+
+def opening_flow(openings: Openings, air: Array, conductivity: float) -> tuple[Array, Array]:
+    """Heat from the first to the second zone of each opening [W], and its slope [W/K].
+
+    An upright opening carries a two-way exchange of warm and cool air; a level one does so only when the
+    lower zone is the warmer. Neither falls below conduction between the zones' middles.
+    """
+    difference = air[openings.first] - air[openings.second]
+    mean = 0.5 * (air[openings.first] + air[openings.second])
+    moving = opening_conductance(openings.area, openings.height, np.abs(difference), mean)
+    carried = np.where(openings.level & (difference < 0.0), 0.0, moving)
+    still = conductivity * openings.area / openings.path
+    return (carried + still) * difference, 1.5 * carried + still
+
+
+def mean_emission(walls: Walls, surface: Array, count: int) -> Array:
+    """Area mean of σ T_s⁴ over each patch [W/m²] (p,)."""
+    emitted = np.bincount(walls.patch, walls.area * STEFAN_BOLTZMANN * surface**4, count)
+    return emitted / np.bincount(walls.patch, walls.area, count)

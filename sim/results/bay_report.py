@@ -1,0 +1,123 @@
+"""Report quantities of a joist bay."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from sim.bay.cells import Cells
+from sim.bay.geometry import Geometry
+from sim.case.fluids import water_properties
+from sim.results.floor import SurfaceMap, surface_map
+from sim.results.levels import resistance_chain
+from sim.results.sheathing import sheathing_shares
+from sim.solve.steady import Solution
+
+ZERO_CELSIUS = 273.15
+WARM_FLOOR = ZERO_CELSIUS + 29.0
+"""Surface limit of occupied floor area [K], EN 1264-2."""
+
+
+def bay_values(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
+    """Every report quantity of a bay but the run's own numbers."""
+    floor = surface_map(cells, solution, "up")
+    water = _water(solution)
+    heat = _heat(solution, floor)
+    heat["output_per_kelvin_W_m2K"] = _per_kelvin(heat["heat_flux_up_W_m2"], water, case.room.temperature)
+    return (
+        heat
+        | _floor(case, cells, floor)
+        | _below_floor(cells, solution)
+        | water
+        | resistance_chain(case, cells, solution, floor)
+        | _make_up(geometry, solution, heat["floor_area_m2"])
+    )
+
+
+def _heat(solution: Solution, floor: SurfaceMap) -> dict[str, float]:
+    delivered, supplied = solution.balance.delivered, sum(solution.balance.supplied.values())
+    area = float(floor.area[np.isfinite(floor.temperature)].sum())
+    up, down, edge = (delivered.get(path, 0.0) for path in ("up", "down", "edge"))
+    return {
+        "heat_flux_up_W_m2": up / area,
+        "heat_flow_up_W": up,
+        "heat_flow_down_W": down,
+        "heat_flow_edge_W": edge,
+        "heat_flow_supplied_W": supplied,
+        "share_down_percent": 100.0 * down / supplied if supplied else float("nan"),
+        "floor_area_m2": area,
+    }
+
+
+def _per_kelvin(flux: float, water: dict[str, float], room: float) -> float:
+    excess = water["water_mean_C"] + ZERO_CELSIUS - room
+    return flux / excess if abs(excess) > 1e-9 else float("nan")
+
+
+def _floor(case: Any, cells: Cells, floor: SurfaceMap) -> dict[str, float]:
+    peak, peak_i, peak_j = floor.extreme(True)
+    trough, low_i, low_j = floor.extreme(False)
+    mean, room = floor.mean, case.room.temperature
+    x, y = 1000 * cells.grid.centres(0), 1000 * cells.grid.centres(1)
+    return {
+        "surface_mean_C": mean - ZERO_CELSIUS,
+        "surface_peak_C": peak - ZERO_CELSIUS,
+        "surface_trough_C": trough - ZERO_CELSIUS,
+        "ripple_K": peak - trough,
+        "ripple_ratio": (peak - trough) / (mean - room) if abs(mean - room) > 1e-9 else float("nan"),
+        "area_above_29C_percent": 100.0 * floor.share_above(WARM_FLOOR),
+        "peak_x_mm": float(x[peak_i]),
+        "peak_y_mm": float(y[peak_j]),
+        "trough_x_mm": float(x[low_i]),
+        "trough_y_mm": float(y[low_j]),
+    }
+
+
+def _below_floor(cells: Cells, solution: Solution) -> dict[str, float]:
+    temperature, volumes = solution.temperature, np.broadcast_to(cells.grid.volumes(), cells.grid.shape)
+    values: dict[str, float] = {}
+    plate = cells.of_kind("plate")
+    if plate.any():
+        values["plate_mean_C"] = float(np.average(temperature[plate], weights=volumes[plate])) - ZERO_CELSIUS
+        values["plate_peak_C"] = float(temperature[plate].max()) - ZERO_CELSIUS
+    for kind in ("sheathing", "joist"):
+        values[f"{kind}_peak_C"] = float(temperature[cells.of_kind(kind)].max()) - ZERO_CELSIUS
+    air = cavity_air(cells, solution)
+    if air is not None:
+        values["cavity_air_C"] = air - ZERO_CELSIUS
+    return values | sheathing_shares(cells, solution)
+
+
+def cavity_air(cells: Cells, solution: Solution) -> float | None:
+    """Volume mean of the cavity's air temperature [K]; None without a cavity."""
+    if not cells.air.any():
+        return None
+    volumes = np.broadcast_to(cells.grid.volumes(), cells.grid.shape)[cells.air]
+    if len(solution.state.air):
+        return float(np.average(solution.state.air[cells.zone[cells.air]], weights=volumes))
+    return float(np.average(solution.temperature[cells.air], weights=volumes))
+
+
+def _water(solution: Solution) -> dict[str, float]:
+    runs, waters = solution.system.runs, solution.flows.waters
+    length = np.concatenate([run.length for run in runs])
+    mean = float(np.average(np.concatenate([water.temperature for water in waters]), weights=length))
+    first, last = waters[0], waters[-1]
+    supply = runs[0].supply
+    fluid = water_properties(first.inlet, supply.glycol if supply else 0.0)
+    bore = float(runs[0].inner_diameter or 0.0)
+    velocity = first.flow / (fluid.density * np.pi * bore**2 / 4)
+    return {
+        "water_supply_C": first.inlet - ZERO_CELSIUS,
+        "water_return_C": last.outlet - ZERO_CELSIUS,
+        "water_mean_C": mean - ZERO_CELSIUS,
+        "water_flow_l_min": 60_000.0 * first.flow / float(fluid.density),
+        "water_velocity_m_s": float(velocity),
+        "reynolds": float(fluid.density * velocity * bore / fluid.viscosity),
+    }
+
+
+def _make_up(geometry: Geometry, solution: Solution, area: float) -> dict[str, float]:
+    tube = sum(float(run.length.sum()) for run in solution.system.runs)
+    return {"tube_m_per_m2": tube / area, "plates_per_m2": len(geometry.of_kind("plate")) / area}

@@ -1,0 +1,52 @@
+"""Report quantities of a free arrangement of blocks: flows by path, surfaces, tubes and probes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.bay.cells import Cells
+from sim.bay.geometry import Geometry
+from sim.results.probe import probe_temperatures
+from sim.solve.steady import Solution
+
+ZERO_CELSIUS = 273.15
+
+
+def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
+    """Heat flow out of every path, its surface temperatures, tube heats and probe temperatures."""
+    values = {f"heat_flow_{_key(path)}_W": flow for path, flow in solution.balance.delivered.items()}
+    values |= {f"heat_flow_{_key(name)}_W": flow for name, flow in solution.balance.supplied.items()}
+    values |= _surfaces(solution)
+    values |= _returns(solution)
+    probes = probe_temperatures(cells, solution, geometry.probes)
+    return values | {f"probe_{_key(name)}_C": value - ZERO_CELSIUS for name, value in probes.items()}
+
+
+def _key(name: str) -> str:
+    return "_".join(name.split())
+
+
+def _surfaces(solution: Solution) -> dict[str, float]:
+    """Area mean, lowest and highest surface temperature and mean flux of every path."""
+    values: dict[str, float] = {}
+    for path in solution.balance.delivered:
+        parts = [
+            (surface.area, heat.temperature, heat.flow)
+            for surface, heat in zip(solution.system.surfaces, solution.flows.surfaces, strict=True)
+            if surface.path == path
+        ]
+        area, temperature, flow = (np.concatenate(column) for column in zip(*parts, strict=True))
+        key = _key(path)
+        values[f"surface_{key}_mean_C"] = float(np.average(temperature, weights=area)) - ZERO_CELSIUS
+        values[f"surface_{key}_lowest_C"] = float(temperature.min()) - ZERO_CELSIUS
+        values[f"surface_{key}_highest_C"] = float(temperature.max()) - ZERO_CELSIUS
+        values[f"heat_flux_{key}_W_m2"] = float(flow.sum() / area.sum())
+    return values
+
+
+def _returns(solution: Solution) -> dict[str, float]:
+    """Outlet of every tube that carries water."""
+    pairs = zip(solution.system.runs, solution.flows.waters, strict=True)
+    return {
+        f"outlet_{_key(run.name)}_C": water.outlet - ZERO_CELSIUS for run, water in pairs if run.supply
+    }

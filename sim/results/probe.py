@@ -1,0 +1,63 @@
+"""Temperature at a point: the cells that touch it, each extended linearly to it, weighted by conductivity."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from sim.bay.cells import Cells
+from sim.bay.geometry import Point
+from sim.bay.grid import SNAP
+from sim.results.face_temperature import face_temperature
+from sim.solve.steady import Solution
+
+
+def probe_temperatures(
+    cells: Cells, solution: Solution, probes: tuple[tuple[str, Point], ...]
+) -> dict[str, float]:
+    """Temperature of each probe [K]; NaN where a probe touches no solid.
+
+    Inside a cell the temperature runs linearly from the centre to each face. On an edge or corner between
+    materials the better conductor counts more, as heat spreads in it more easily.
+    """
+    if not probes:
+        return {}
+    faces = {
+        (axis, high): face_temperature(cells, solution, axis, bool(high))
+        for axis in range(3)
+        for high in (0, 1)
+    }
+    temperature = solution.state.temperature.reshape(cells.grid.shape)
+    conductivity = cells.conductivity(2, 0.0)
+    return {
+        name: _at(cells, temperature, faces, conductivity, point) for name, point in probes
+    }
+
+
+def _at(cells: Cells, temperature, faces, conductivity, point: Point) -> float:
+    values, weights = [], []
+    for cell in product(*(_touching(cells, axis, point[axis]) for axis in range(3))):
+        if not cells.solid[cell]:
+            continue
+        value = temperature[cell]
+        for axis in range(3):
+            value += _rise(cells, temperature, faces, cell, axis, point[axis])
+        values.append(value)
+        weights.append(conductivity[cell])
+    return float(np.average(values, weights=weights)) if values else float("nan")
+
+
+def _touching(cells: Cells, axis: int, at: float) -> list[int]:
+    """Cells along an axis whose closed interval holds a coordinate."""
+    edges = cells.grid.edges[axis]
+    return [int(i) for i in np.flatnonzero((edges[:-1] <= at + SNAP) & (edges[1:] >= at - SNAP))]
+
+
+def _rise(cells: Cells, temperature, faces, cell, axis: int, at: float) -> float:
+    """Change from the cell's centre to a coordinate along one axis [K]."""
+    index = cell[axis]
+    offset = at - cells.grid.centres(axis)[index]
+    half = 0.5 * cells.grid.widths(axis)[index]
+    face = faces[(axis, int(offset > 0.0))][cell]
+    return float((face - temperature[cell]) * min(abs(offset) / half, 1.0))

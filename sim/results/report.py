@@ -1,0 +1,69 @@
+"""The numbers a person wants from a solved case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Literal
+
+from sim.results.people import report_rows
+
+if TYPE_CHECKING:
+    from sim.bay.cells import Cells
+    from sim.bay.geometry import Geometry
+    from sim.solve.steady import Solution
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Named numbers; every key ends in its unit (°C for temperatures), as in `report.json`."""
+
+    name: str
+    values: Mapping[str, float]
+
+    def __getitem__(self, key: str) -> float:
+        return self.values[key]
+
+    def get(self, key: str, default: float | None = None) -> float | None:
+        """The value of a key, or a default."""
+        return self.values.get(key, default)
+
+    def as_dict(self) -> dict[str, Any]:
+        """A plain dictionary, ready for JSON."""
+        return dict(self.values)
+
+    def text(self, units: Literal["si", "ip", "both"] = "si") -> str:
+        """The report as a small tree in the wanted units."""
+        lines, group = [f"Report {self.name}"], None
+        for row in report_rows(self.values, units):
+            if row.group != group:
+                group = row.group
+                lines.append(f"├── {group}")
+            lines.append(f"│   ├── {row.label:<42} {row.text:>14}")
+        return "\n".join(lines)
+
+    def __str__(self) -> str:
+        return self.text("both")
+
+
+def summarise(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> Report:
+    """The report of a solved case: bay quantities for a joist bay, flows, surfaces and probes for blocks."""
+    from sim.results.bay_report import bay_values
+    from sim.results.blocks_report import blocks_values
+
+    values = (
+        bay_values(case, geometry, cells, solution)
+        if case.kind == "bay"
+        else blocks_values(geometry, cells, solution)
+    )
+    return Report(case.name, MappingProxyType(values | _run_values(solution)))
+
+
+def _run_values(solution: Solution) -> dict[str, float]:
+    return {
+        "audit_residual": solution.balance.residual,
+        "cells": float(solution.system.conduction.active.size),
+        "outer_iterations": float(len(solution.history) - 1),
+        "solve_time_s": solution.seconds.get("solve", 0.0),
+    }

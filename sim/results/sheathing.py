@@ -1,0 +1,51 @@
+"""How heat arrives at the sheathing: by radiation, by air, by contact with plates and tubes, from the joists."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.bay.cells import Cells
+from sim.solve.steady import Solution
+
+
+def sheathing_shares(cells: Cells, solution: Solution) -> dict[str, float]:
+    """Shares of the heat that enters the sheathing's underside [%]; they sum to 100 with the joists' share.
+
+    A negative joist share means that the joists draw heat from the sheathing.
+    """
+    flows = _wall_parts(cells, solution) | _solid_parts(cells, solution)
+    total = sum(flows.values())
+    if abs(total) < 1e-9:
+        return {}
+    return {f"{name}_share_percent": 100.0 * flow / total for name, flow in flows.items()}
+
+
+def _wall_parts(cells: Cells, solution: Solution) -> dict[str, float]:
+    """Radiant and convective heat into the sheathing from the cavity [W]."""
+    cavity, walls = solution.system.cavity, solution.flows.walls
+    if cavity is None or walls is None:
+        return {"radiant": 0.0, "convective": 0.0}
+    kinds = np.array(cells.kinds())
+    under = (kinds[cavity.body] == "sheathing") & (cavity.side == 4)
+    i, j, k = cavity.cell[under].T
+    half = 0.5 * cells.grid.widths(2)[k]
+    area = cells.grid.face_areas(2)[i, j, 0]
+    conductance = cells.conductivity(2, 0.0)[i, j, k] * area / half
+    cell = solution.state.temperature.reshape(cells.grid.shape)[i, j, k]
+    entering = float(np.sum(conductance * (walls.temperature[under] - cell)))
+    radiant = float(-walls.radiant[under].sum())
+    return {"radiant": radiant, "convective": entering - radiant}
+
+
+def _solid_parts(cells: Cells, solution: Solution) -> dict[str, float]:
+    """Heat conducted into the sheathing from plates and tubes in contact, and from joists and the rest [W]."""
+    sheathing = cells.of_kind("sheathing")
+    contact = cells.of_kind("plate", "tube")
+    other = cells.solid & ~sheathing & ~contact & ~cells.of_kind("covering", "rug")
+    temperature = solution.state.temperature.reshape(cells.grid.shape)
+    flow = solution.system.conduction.gz * (temperature[:, :, :-1] - temperature[:, :, 1:])
+    entering = sheathing[:, :, 1:]
+    return {
+        "contact": float(flow[contact[:, :, :-1] & entering].sum()),
+        "joist": float(flow[other[:, :, :-1] & entering].sum()),
+    }

@@ -1,0 +1,129 @@
+"""The chain: from a case to its report, one value after the other.
+
+    Case → Geometry → Grid → Cells → System → Solution → Balance → Report
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from sim.bay.cells import Cells, fill_cells
+from sim.bay.geometry import Geometry
+from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
+from sim.results.report import Report, summarise
+from sim.solve.assemble import build_system
+from sim.solve.balance import Balance, audit
+from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
+
+if TYPE_CHECKING:
+    import xarray
+
+
+class NotConvergedError(Exception):
+    """The outer iteration stopped before residual and imbalance were small; the message says where it stood."""
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """Everything that a run produced, from the case to the report."""
+
+    case: Any
+    geometry: Geometry
+    grid: Grid
+    cells: Cells
+    solution: Solution
+    balance: Balance
+    report: Report
+
+    @property
+    def fields(self) -> xarray.Dataset:
+        """Temperatures, fluxes and materials as a labelled dataset."""
+        from sim.results.fields import build_fields
+
+        title, span = self.case.title or self.case.name, getattr(self.case, "span", "blocks")
+        return build_fields(self.geometry, self.cells, self.solution, title=title, span=span)
+
+    @property
+    def floor(self) -> xarray.DataArray:
+        """Floor surface temperature [°C] on the plan."""
+        from sim.results.fields import floor_celsius
+
+        return floor_celsius(self.cells, self.solution)
+
+    def __str__(self) -> str:
+        return f"{self.solution}\n{self.balance}\n{self.report}"
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """A case made ready to solve."""
+
+    case: Any
+    geometry: Geometry
+    grid: Grid
+    cells: Cells
+
+
+def build_geometry(case: Any) -> Geometry:
+    """Boxes, tubes and surfaces of a bay case or a blocks case."""
+    from sim.bay.bay_geometry import build_bay_geometry
+    from sim.bay.blocks_geometry import build_blocks_geometry
+
+    return build_bay_geometry(case) if case.kind == "bay" else build_blocks_geometry(case)
+
+
+def mesh_fineness(case: Any) -> Fineness:
+    """The mesh sizes that a case asks for: its word, with any stated size in place of the word's."""
+    mesh, base = case.mesh, fineness_from_word(case.mesh.fineness)
+    stated = (mesh.across, mesh.along, mesh.through)
+    largest = tuple(own or usual for own, usual in zip(stated, base.largest, strict=True))
+    focus = min([base.focus, *(own / 4 for own in stated if own)])
+    return replace(base, largest=largest, focus=focus, layer_cells=mesh.layer_cells or base.layer_cells)
+
+
+def prepare(case: Any, fineness: Fineness | None = None) -> Model:
+    """Geometry, grid and cells of a case, without solving."""
+    geometry = build_geometry(case)
+    grid = build_grid(geometry, fineness or mesh_fineness(case))
+    return Model(case, geometry, grid, fill_cells(geometry, grid))
+
+
+def solve(
+    case: Any,
+    *,
+    fineness: Fineness | None = None,
+    options: SteadyOptions | None = None,
+    listener: Listener | None = None,
+    start: State | None = None,
+) -> Result:
+    """Solve a case in steady state.
+
+    Parameters
+    ----------
+    case : Case or BlocksCase
+    fineness : mesh sizes in place of the case's own.
+    listener : called with each outer pass.
+    start : state of an earlier run on the same mesh, to begin from.
+
+    Returns
+    -------
+    Result with report, fields and the audited balance.
+
+    Raises
+    ------
+    NotConvergedError : the passes ended too early.
+    BalanceError : the energy audit does not close to 1e-6 of the heat supplied.
+    """
+    began = perf_counter()
+    model = prepare(case, fineness)
+    system = build_system(model.geometry, model.cells, case.air.model)
+    ready = perf_counter()
+    solution = solve_steady(system, options, listener, start)
+    if not solution.converged:
+        raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
+    solution = replace(solution, seconds=solution.seconds | {"prepare": ready - began})
+    balance = audit(solution.balance)
+    report = summarise(case, model.geometry, model.cells, solution)
+    return Result(case, model.geometry, model.grid, model.cells, solution, balance, report)

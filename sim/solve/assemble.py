@@ -1,0 +1,179 @@
+"""From filled cells to the discrete problem: the one place where geometry meets the equations."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.bay.cells import Cells
+from sim.bay.faces import Faces, exposed_faces
+from sim.bay.geometry import Contact, Exposure, Geometry, Tube
+from sim.bay.grid import SNAP
+from sim.bay.outline import either, sides, stepped_perimeter, touching_perimeter
+from sim.physics import surroundings
+from sim.physics.conduction import face_conductance
+from sim.solve.assemble_cavity import build_cavity
+from sim.solve.system import Conduction, Run, Supply, Surface, System
+
+STILL_AIR = 0.0266
+"""Conductivity of the cavity's still air [W/m K] at 30 °C (dry air, CoolProp)."""
+
+PINNED = 1e7
+"""Conductance per metre that holds an isothermal tube's cells at their temperature [W/m K]."""
+
+
+def build_system(geometry: Geometry, cells: Cells, air_model: str = "films") -> System:
+    """Assemble conduction and every term for a geometry on its cells.
+
+    Parameters
+    ----------
+    air_model : "films" (cavity air is zones with films) or "still" (cavity air only conducts).
+
+    Raises
+    ------
+    ValueError : nothing holds the temperature anywhere, or a surface lies on no solid face.
+    """
+    conduction = _conduction(geometry, cells, air_model)
+    system = System(
+        shape=cells.grid.shape,
+        conduction=conduction,
+        surfaces=tuple(_surfaces(geometry, cells)),
+        cavity=build_cavity(cells, air_model, STILL_AIR),
+        runs=_runs(geometry, cells),
+    )
+    if not system.reservoirs():
+        raise ValueError("nothing in the case has a known temperature: no surface, water or isothermal tube")
+    return system
+
+
+def _conduction(geometry: Geometry, cells: Cells, air_model: str) -> Conduction:
+    air = STILL_AIR if air_model == "still" else 0.0
+    grid = cells.grid
+    faces = []
+    for axis in range(3):
+        conductivity = cells.conductivity(axis, air)
+        resistance = _resistance(geometry, cells, axis)
+        faces.append(
+            face_conductance(conductivity, grid.widths(axis), grid.face_areas(axis), axis, resistance)
+        )
+    active = cells.solid | (cells.air if air > 0.0 else np.zeros_like(cells.air))
+    return Conduction(*faces, active)
+
+
+def _resistance(geometry: Geometry, cells: Cells, axis: int) -> NDArray[np.float64] | None:
+    """Contact resistance on the inner faces normal to an axis [m² K/W]."""
+    if not geometry.contacts and not geometry.tubes:
+        return None
+    shape = list(cells.grid.shape)
+    shape[axis] -= 1
+    resistance = np.zeros(shape)
+    for contact in geometry.contacts:
+        if contact.axis == axis:
+            _add_contact(resistance, cells, contact)
+    for tube in geometry.tubes:
+        if tube.axis != axis:
+            _add_tube_contact(resistance, cells, tube, axis)
+    return resistance
+
+
+def _add_contact(resistance: NDArray, cells: Cells, contact: Contact) -> None:
+    grid, ranges = cells.grid, iter(contact.ranges)
+    plane = grid.plane(contact.axis, contact.at) - 1
+    where = []
+    for axis in range(3):
+        if axis == contact.axis:
+            where.append(slice(plane, plane + 1))
+        else:
+            low, high = next(ranges)
+            where.append(grid.index_range(axis, low - SNAP, high + SNAP))
+    resistance[tuple(where)] += contact.resistance
+
+
+def _add_tube_contact(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> None:
+    """Bond to plates (per metre of tube) and contact to other solids, on the tube's faces."""
+    own = cells.of_body(tube)
+    plates = cells.of_kind("plate")
+    low, high = sides(own, axis)
+    plate = either(*sides(plates, axis), low, high)
+    touching = low ^ high
+    if tube.bond > 0.0:
+        resistance[touching & plate] += tube.bond * touching_perimeter(cells, tube, plates)
+    if tube.contact > 0.0:
+        resistance[touching & ~plate] += tube.contact * stepped_perimeter(cells, tube) / (np.pi * tube.outer_diameter)
+
+
+def _surfaces(geometry: Geometry, cells: Cells) -> list[Surface]:
+    surfaces = []
+    for exposure in geometry.exposures:
+        faces = exposed_faces(cells, exposure)
+        if len(faces):
+            surfaces.append(_surface(cells, exposure, faces))
+    return surfaces
+
+
+def _surface(cells: Cells, exposure: Exposure, faces: Faces) -> Surface:
+    conductivity = cells.normal_conductivity(faces.body, faces.side // 2)
+    return Surface(
+        path=exposure.path,
+        side=exposure.side,
+        cell=np.ravel_multi_index(faces.index(), cells.grid.shape),
+        conductance=conductivity * faces.area / faces.depth,
+        area=faces.area,
+        law=surface_law(exposure),
+        ambient=exposure.values.get("ambient"),
+        centre=faces.centre,
+    )
+
+
+def surface_law(exposure: Exposure) -> surroundings.SurfaceLaw:
+    """The law value behind an exposure's name."""
+    values = exposure.values
+    if exposure.law == "temperature":
+        return surroundings.FixedTemperature(values["ambient"])
+    if exposure.law == "flux":
+        return surroundings.FixedFlux(values["flux"])
+    if exposure.law == "film":
+        return surroundings.FixedFilm(values["ambient"], values["coefficient"])
+    if exposure.law == "floor":
+        return surroundings.StandardFloor(values["ambient"])
+    if exposure.law == "radiant":
+        return surroundings.RadiantOnly(values["ambient"], values["emissivity"])
+    return surroundings.SplitFloor(
+        values["ambient"], values["radiant"], values["coefficient"], values["emissivity"]
+    )
+
+
+def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
+    series = {tube.order: i for i, tube in enumerate(geometry.tubes) if tube.order is not None}
+    runs = []
+    for tube in geometry.tubes:
+        after = series.get(tube.order - 1) if tube.order else None
+        runs.append(_run(cells, tube, after))
+    return tuple(runs)
+
+
+def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
+    index = np.argwhere(cells.of_body(tube))
+    slices, segment = np.unique(index[:, tube.axis], return_inverse=True)
+    segment = segment.reshape(-1)
+    share = np.ones(len(index)) / np.bincount(segment)[segment]
+    length = cells.grid.widths(tube.axis)[slices]
+    position = cells.grid.centres(tube.axis)[slices]
+    if tube.reverse:
+        segment, length, position = len(slices) - 1 - segment, length[::-1], position[::-1]
+    feed = tube.feed
+    supply = feed and Supply(feed.supply, feed.flow, feed.drop, feed.circuit_length, feed.glycol)
+    return Run(
+        name=tube.name,
+        cell=np.ravel_multi_index(tuple(index.T), cells.grid.shape),
+        segment=segment,
+        share=share,
+        length=length,
+        position=position,
+        outer_diameter=tube.outer_diameter,
+        inner_diameter=tube.inner_diameter,
+        conductivity=tube.conductivity,
+        temperature=tube.temperature,
+        supply=supply,
+        after=after,
+    )

@@ -1,0 +1,175 @@
+"""The cavity's walls, air zones, openings and radiation patches, from filled cells."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from sim.bay.cells import Cells
+from sim.bay.faces import Faces, air_distance, cavity_faces
+from sim.bay.geometry import Tube
+from sim.bay.outline import stepped_perimeter
+from sim.bay.patches import number_patches
+from sim.physics.cavity import Openings, Patches, Walls
+from sim.physics.radiation import enforce, total_exchange
+from sim.physics.view_factors import trace_exchange
+from sim.solve.system import Cavity
+
+RAYS_PER_PATCH = 4000
+"""Rays traced from each patch; the exchange between two patches is then good to a few per mille."""
+
+SEED = 20260101
+"""Of the ray directions: the same case always gets the same view factors."""
+
+ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
+
+
+def build_cavity(cells: Cells, air_model: str, still_air: float) -> Cavity | None:
+    """Walls and their exchange, or None where the build-up holds no air."""
+    faces = cavity_faces(cells)
+    faces = faces.take(~_tube_ends(cells, faces))
+    if len(faces) == 0:
+        return None
+    round_share = _round_share(cells, faces)
+    patch, count = number_patches(cells, faces)
+    walls, foot = _walls(cells, faces, still_air if air_model == "still" else None, round_share, patch)
+    patches, lost = _patches(cells, faces, walls, count)
+    return Cavity(
+        walls=walls,
+        foot=foot,
+        zone_names=cells.zone_names,
+        openings=_openings(cells),
+        patches=patches,
+        cell=faces.cell,
+        body=faces.body,
+        side=faces.side,
+        centre=faces.centre,
+        lost_rays=lost,
+    )
+
+
+def _tube_ends(cells: Cells, faces: Faces) -> NDArray[np.bool_]:
+    axes = np.array([body.axis if isinstance(body, Tube) else -1 for body in cells.bodies])
+    return axes[faces.body] == faces.side // 2
+
+
+def _round_share(cells: Cells, faces: Faces) -> NDArray[np.float64]:
+    """Round over stepped circumference for tube faces, 1 elsewhere."""
+    share = np.ones(len(cells.bodies))
+    for number, body in enumerate(cells.bodies):
+        if isinstance(body, Tube) and np.any(faces.body == number):
+            share[number] = np.pi * body.outer_diameter / stepped_perimeter(cells, body)
+    return share[faces.body]
+
+
+def _walls(cells: Cells, faces: Faces, still_air: float | None, round_share, patch) -> tuple[Walls, sparse.csr_array]:
+    """The wall arrays and the foot matrix: one solid cell behind each face, and the air cell when air conducts."""
+    solid = cells.normal_conductivity(faces.body, faces.side // 2) * faces.area / faces.depth
+    here = np.ravel_multi_index(faces.index(), cells.grid.shape)
+    rows = np.arange(len(faces))
+    shape = (len(faces), cells.grid.size)
+    zone = np.full(len(faces), -1, np.int64)
+    if still_air is not None:
+        there = np.ravel_multi_index(tuple(faces.neighbour.T), cells.grid.shape)
+        air = still_air * faces.area / _air_depth(cells, faces)
+        weight = np.concatenate([solid, air]) / np.tile(solid + air, 2)
+        foot = sparse.csr_array((weight, (np.tile(rows, 2), np.concatenate([here, there]))), shape)
+        half = solid + air
+    else:
+        foot = sparse.csr_array((np.ones(len(faces)), (rows, here)), shape)
+        half, zone = solid, cells.zone[tuple(faces.neighbour.T)].astype(np.int64)
+    walls = Walls(
+        half_conductance=half,
+        area=faces.area * round_share,
+        orientation=ORIENTATION[faces.side],
+        distance=air_distance(cells, faces),
+        diameter=_diameter(cells, faces),
+        emissivity=_emissivity(cells, faces),
+        zone=zone,
+        patch=patch,
+    )
+    return walls, foot
+
+
+def _air_depth(cells: Cells, faces: Faces) -> NDArray[np.float64]:
+    """From the face to the centre of the air cell in front of it [m]."""
+    depth, beyond = np.empty(len(faces)), faces.neighbour
+    for axis in range(3):
+        on = faces.side // 2 == axis
+        depth[on] = 0.5 * cells.grid.widths(axis)[beyond[on, axis]]
+    return depth
+
+
+def _diameter(cells: Cells, faces: Faces) -> NDArray[np.float64]:
+    table = [body.outer_diameter if isinstance(body, Tube) else 0.0 for body in cells.bodies]
+    return np.array(table)[faces.body]
+
+
+def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
+    table = [
+        (body.emissivity,) * 6 if isinstance(body, Tube) else body.emissivities for body in cells.bodies
+    ]
+    return np.array(table)[faces.body, faces.side]
+
+
+def _patches(cells: Cells, faces: Faces, walls: Walls, count: int) -> tuple[Patches, float]:
+    """Total-exchange areas between patches, and the share of rays that found no wall."""
+    area = np.bincount(walls.patch, walls.area, count)
+    emitting = np.bincount(walls.patch, walls.area * walls.emissivity, count)
+    traced, lost = trace_exchange(
+        cells.grid.edges,
+        ~cells.air,
+        faces.neighbour,
+        faces.side ^ 1,
+        walls.patch,
+        mirror=(True,) * 6,
+        rays_per_patch=RAYS_PER_PATCH,
+        seed=SEED,
+    )
+    tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
+    exchange = enforce(traced, area, zero_diagonal=tubes)
+    total = total_exchange(exchange, area, emitting / area)
+    return Patches(total, emitting), float(np.sum(lost) / np.sum(area))
+
+
+def _openings(cells: Cells) -> Openings:
+    """Where air zones meet: area, height and the distance between their middles."""
+    found = [row for axis in range(3) for row in _openings_normal_to(cells, axis)]
+    columns = list(zip(*found, strict=True)) if found else [[]] * 6
+    first, second, area, height, path, level = columns
+    return Openings(
+        np.array(first, np.int64),
+        np.array(second, np.int64),
+        np.array(area, float),
+        np.array(height, float),
+        np.array(path, float),
+        np.array(level, bool),
+    )
+
+
+def _openings_normal_to(cells: Cells, axis: int) -> list[tuple[int, int, float, float, float, bool]]:
+    """(first, second, area, height, path, level) of every pair of zones that meets across an axis."""
+    grid, zone = cells.grid, cells.zone
+    count = zone.shape[axis]
+    low, high = np.take(zone, range(count - 1), axis), np.take(zone, range(1, count), axis)
+    meeting = (low >= 0) & (high >= 0) & (low != high)
+    index = np.nonzero(meeting)
+    a, b = low[index].astype(np.int64), high[index].astype(np.int64)
+    area = np.broadcast_to(grid.face_areas(axis), zone.shape)[index]
+    z_low, z_high = grid.z[index[2]], grid.z[index[2] + 1]
+    rows = []
+    for pair in np.unique(np.column_stack([a, b]), axis=0):
+        own = (a == pair[0]) & (b == pair[1])
+        total = float(area[own].sum())
+        height = float(z_high[own].max() - z_low[own].min()) if axis != 2 else float(np.sqrt(total))
+        path = max(_zone_extent(cells, int(z), axis) for z in pair)
+        rows.append((int(pair[0]), int(pair[1]), total, height, path, axis == 2))
+    return rows
+
+
+def _zone_extent(cells: Cells, zone: int, axis: int) -> float:
+    """Extent of a zone along an axis [m]."""
+    where = np.flatnonzero(np.any(cells.zone == zone, axis=tuple(a for a in range(3) if a != axis)))
+    edges = cells.grid.edges[axis]
+    return float(edges[where[-1] + 1] - edges[where[0]])

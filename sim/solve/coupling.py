@@ -1,0 +1,126 @@
+"""Zone air and patch radiation eliminated from the cells' equations at one linearisation.
+
+With y = B δT the change of foot temperatures, S = G + g_c + g_r and the shares a = G g_c / S, b = G g_r / S:
+
+    cells    ... + Bᵀ[(a + b) y − a δT_air − b δΘ] = −F_cells
+    zones    Σ_f [g_c (1 − g_c/S) δT_air − g_c g_r/S δΘ − a y] + openings = −F_zones
+    patches  ε A h δΘ − E Σ_f [g_r² /S δΘ + g_r g_c/S δT_air + b y] = −ε A F_patches
+
+where δH = h δΘ with h = 4 σ T_m³, g_r = ε A h and E = F̂ diag(1/(ε A)). The small dense matrix of zones and
+patches is factorised once; the product with the cells' vector is then a gather, a small solve and a scatter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.linalg import lu_factor, lu_solve
+
+from sim.physics.cavity import STEFAN_BOLTZMANN, WallHeat
+from sim.solve.system import Cavity
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """The linearised cavity: factorised nodes and the shares that tie them to the faces."""
+
+    cavity: Cavity
+    to_air: Array
+    to_patch: Array
+    radiant_film: float
+    exchange: Array
+    factors: Any
+
+    def sink(self) -> Array:
+        """Diagonal that the walls add to the cells when zones and patches are held [W/K], flat (cells,)."""
+        squared = self.cavity.foot.power(2)
+        return np.asarray(squared.T @ (self.to_air + self.to_patch))
+
+    def apply(self, temperature: Array) -> Array:
+        """Heat that leaves the cells into the cavity per change of cell temperatures; flat in and out."""
+        foot = self.cavity.foot
+        change = foot @ temperature
+        nodes = self._solve(self._gather(change))
+        return np.asarray(foot.T @ ((self.to_air + self.to_patch) * change - self._spread(nodes)))
+
+    def source(self, zone_residual: Array, patch_residual: Array) -> Array:
+        """Heat into the cells that follows from what is left unbalanced in zones and patches (cells,)."""
+        return np.asarray(self.cavity.foot.T @ self._spread(self.nodes(None, zone_residual, patch_residual)))
+
+    def nodes(self, temperature: Array | None, zone_residual: Array, patch_residual: Array) -> Array:
+        """Changes of zone air [K] and patch Θ [K] that belong to a change of cell temperatures."""
+        right = np.concatenate([-zone_residual, -patch_residual])
+        if temperature is not None:
+            right = right + self._gather(self.cavity.foot @ temperature)
+        return self._solve(right)
+
+    def _gather(self, change: Array) -> Array:
+        walls, zones = self.cavity.walls, self.cavity.zone_count
+        air = _sum(walls.zone, self.to_air * change, zones)
+        patch = _sum(walls.patch, self.to_patch * change, len(self.exchange))
+        return np.concatenate([air, self.exchange @ patch])
+
+    def _spread(self, nodes: Array) -> Array:
+        walls, zones = self.cavity.walls, self.cavity.zone_count
+        air = np.append(nodes[:zones], 0.0)[walls.zone]
+        return self.to_air * air + self.to_patch * nodes[zones:][walls.patch]
+
+    def _solve(self, right: Array) -> Array:
+        return np.asarray(lu_solve(self.factors, right, check_finite=False))
+
+
+def _sum(numbers: NDArray[np.int64], values: Array, count: int) -> Array:
+    """Sum of the values by number; number -1 is dropped."""
+    return np.bincount(numbers + 1, values, count + 1)[1:]
+
+
+def linearise_cavity(cavity: Cavity, heat: WallHeat, opening_slope: Array) -> Coupling:
+    """Linearise films, radiation and openings about the present wall temperatures."""
+    walls, patches = cavity.walls, cavity.patches
+    mean = float(np.average(heat.temperature, weights=walls.area))
+    film = 4.0 * STEFAN_BOLTZMANN * mean**3
+    radiant = walls.emissivity * walls.area * film
+    total = walls.half_conductance + heat.slope + radiant
+    share = walls.half_conductance / total
+    exchange = patches.exchange / patches.emitting_area[None, :]
+    matrix = _node_matrix(cavity, heat.slope, radiant, total, exchange, film)
+    matrix[: cavity.zone_count, : cavity.zone_count] += _opening_matrix(cavity, opening_slope)
+    return Coupling(cavity, share * heat.slope, share * radiant, film, exchange, lu_factor(matrix))
+
+
+def _node_matrix(
+    cavity: Cavity, convective: Array, radiant: Array, total: Array, exchange: Array, film: float
+) -> Array:
+    walls, zones = cavity.walls, cavity.zone_count
+    count = len(exchange)
+    zone_own = _sum(walls.zone, convective * (1.0 - convective / total), zones)
+    cross = _cross(walls.zone, walls.patch, convective * radiant / total, (zones, count))
+    patch_own = _sum(walls.patch, radiant**2 / total, count)
+    matrix = np.zeros((zones + count, zones + count))
+    matrix[:zones, :zones] = np.diag(zone_own)
+    matrix[:zones, zones:] = -cross
+    matrix[zones:, :zones] = -exchange @ cross.T
+    matrix[zones:, zones:] = np.diag(cavity.patches.emitting_area * film) - exchange * patch_own
+    return matrix
+
+
+def _cross(zone, patch, values: Array, shape: tuple[int, int]) -> Array:
+    on = zone >= 0
+    return sparse.coo_array((values[on], (zone[on], patch[on])), shape).toarray()
+
+
+def _opening_matrix(cavity: Cavity, slope: Array) -> Array:
+    matrix = np.zeros((cavity.zone_count, cavity.zone_count))
+    first, second = cavity.openings.first, cavity.openings.second
+    if cavity.zone_count:
+        np.add.at(matrix, (first, first), slope)
+        np.add.at(matrix, (second, second), slope)
+        np.add.at(matrix, (first, second), -slope)
+        np.add.at(matrix, (second, first), -slope)
+    return matrix
