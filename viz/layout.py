@@ -65,6 +65,16 @@ class Sheet:
         style = {"color": INK, "ha": "left", "va": "baseline", "parse_math": False, **style}
         self.figure.text(left / self.width, bottom / self.height, text, fontsize=size, **style)
 
+    def leader(self, start: tuple[float, float], end: tuple[float, float]) -> None:
+        """Draw a thin line from a part (with a dot on it) to its label; places in inches."""
+        from matplotlib.lines import Line2D
+
+        x, y = [start[0] / self.width, end[0] / self.width], [start[1] / self.height, end[1] / self.height]
+        for colour, width, dot in (("white", 2.6, 5.5), (INK, 0.9, 3.0)):
+            line = Line2D(x, y, color=colour, linewidth=width, marker="o", markersize=dot, markevery=[0])
+            line.set_markeredgewidth(0)
+            self.figure.add_artist(line)
+
     def head(self, title: str, note: str = "") -> float:
         """Write the title (wrapped) and a note under it; return the height left below them [in]."""
         room = self.width - 2 * MARGIN
@@ -147,6 +157,35 @@ def colour_bar(sheet: Sheet, place: tuple[float, float, float, float], scale: Sc
     left, bottom, _, height = place
     sheet.text(left, bottom + height + 0.26, label, SMALL_SIZE)
     sheet.text(left, bottom + height + 0.09, scale.unit, SMALL_SIZE, weight="bold")
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Move label places apart so that neighbours keep a gap, in unchanged order, between low and high.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        Places that the labels would like, in any order.
+    gap : float
+        Least distance between two labels; reduced if the room is too small for all.
+    low, high : float
+        Ends of the room.
+
+    Returns
+    -------
+    list of float
+        Places in the order of `wanted`.
+    """
+    order = sorted(range(len(wanted)), key=lambda k: wanted[k])
+    gap = min(gap, (high - low) / max(1, len(wanted) - 1))
+    places = [0.0] * len(wanted)
+    level = low - gap
+    for k in order:
+        level = places[k] = max(wanted[k], level + gap)
+    level = high + gap
+    for k in reversed(order):
+        level = places[k] = min(places[k], level - gap)
+    return places
 
 
 def display_length(metres: npt.ArrayLike, units: Units = "si") -> npt.NDArray[np.float64]:

@@ -1,0 +1,273 @@
+"""A section across the bay (x-z) with the temperature of every part, and a detail around one tube."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.people import Units, format_value
+from viz.choice import Array, Choice, Outline
+from viz.layout import (
+    INK,
+    SMALL_SIZE,
+    SOFT,
+    Sheet,
+    caption_of,
+    colour_bar,
+    display_length,
+    head_height,
+    length_unit,
+    spread,
+    wrap,
+)
+from viz.scales import NEUTRAL, Scale, display_temperature, shared_scale, temperature_colours
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+SHEET_WIDTH = 11.0
+_LEFT, _WIDTH, _LABELS, _DETAIL, _BELOW = 0.85, 4.5, 1.75, 2.45, 0.95
+_LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
+
+
+def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
+    """Draw the temperature in a section across the bay.
+
+    Cavity air is drawn in a neutral tone, or in its temperature where the fields carry the attribute
+    `air_zones` (JSON list of {"box": [x0, x1, y0, y1, z0, z1] in m, "temperature": K}).
+
+    Parameters
+    ----------
+    choice : Choice
+        The run.
+    at : float, optional
+        Place along the bay [m]; default: through the warmest spot of the floor.
+    title : str, optional
+        Headline; default: the choice's name.
+    units : "si" or "ip"
+        °C and metres, or °F and inches.
+    """
+    j = _slice_at(choice, at)
+    y = float(choice.fields["y"].values[j])
+    scale = _scale(choice, j, units)
+    x_edge, z_edge = choice.edges("x"), choice.edges("z")
+    height = (z_edge[-1] - z_edge[0]) * _WIDTH / (x_edge[-1] - x_edge[0])
+    height = float(np.clip(height, _LEAST_HEIGHT, _MOST_HEIGHT))
+    headline, where = title or choice.name, f"{display_length(y, units):.3g} {length_unit(units)}"
+    note = f"Temperature in a section across the joists, {where} along the bay"
+    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + 0.3 + height + _BELOW)
+    sheet.head(headline, note)
+    axes = sheet.axes(_LEFT, _BELOW, _WIDTH, height)
+    _draw_slice(axes, choice, j, scale)
+    _set_window(axes, (x_edge[0], x_edge[-1], z_edge[0], z_edge[-1]), units, "box")
+    _label_axes(axes, units)
+    _label_parts(sheet, axes, choice, y, units)
+    _draw_detail(sheet, axes, choice, j, scale)
+    colour_bar(sheet, (SHEET_WIDTH - 1.05, _BELOW, 0.2, height - 0.35), scale, "temperature")
+    sheet.foot(caption_of([choice]))
+    return sheet.figure
+
+
+def _slice_at(choice: Choice, at: float | None) -> int:
+    """Index along y of the section."""
+    if at is not None:
+        return int(np.argmin(np.abs(choice.fields["y"].values - at)))
+    floor = choice.fields["floor_temperature"].values
+    return int(np.unravel_index(np.nanargmax(floor), floor.shape)[1])
+
+
+def _scale(choice: Choice, j: int, units: Units) -> Scale:
+    """The scale of everything that the section shows, water included."""
+    shown = [choice.fields["temperature"].values[:, j, :]]
+    if "water_temperature" in choice.fields:
+        shown.append(choice.fields["water_temperature"].values[:, j])
+    return shared_scale(shown, units)
+
+
+def _draw_slice(axes: Axes, choice: Choice, j: int, scale: Scale) -> None:
+    """Draw cells, then smooth parts over them, then outlines and tubes."""
+    units, y = scale.units, float(choice.fields["y"].values[j])
+    kelvin = np.asarray(choice.fields["temperature"].values[:, j, :], dtype=float)
+    edges = [display_length(choice.edges(axis), units) for axis in "xz"]
+    axes.set_facecolor(NEUTRAL)
+    _draw_air(axes, choice, y, scale)
+    parts = _parts_at(choice, y)
+    tubes = [part for part in parts if _is_round_tube(part)]
+    shown = _without(kelvin, choice, tubes)
+    values = np.ma.masked_invalid(display_temperature(shown, units))
+    colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
+    axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
+    for part in parts:
+        _draw_smooth(axes, choice, shown, part, scale)
+    for part in parts:
+        if part not in tubes:
+            x0, x1, _, _, z0, z1 = display_length(part.box, units)
+            x, z = [x0, x1, x1, x0, x0], [z0, z0, z1, z1, z0]
+            axes.plot(x, z, color="white", alpha=0.4, linewidth=1.5)
+            axes.plot(x, z, color=INK, linewidth=0.7)
+    for run, tube in enumerate(tubes):
+        _draw_tube(axes, tube, _tube_temperature(choice, kelvin, (run, tube), j), scale)
+
+
+def _parts_at(choice: Choice, y: float) -> list[Outline]:
+    """Parts that the section cuts."""
+    return [part for part in choice.outlines if part.box[2] <= y <= part.box[3]]
+
+
+def _is_round_tube(part: Outline) -> bool:
+    """Whether a part is a tube that the section cuts across (it runs along the bay)."""
+    x0, x1, y0, y1 = part.box[:4]
+    return part.kind == "tube" and y1 - y0 > x1 - x0
+
+
+def _draw_air(axes: Axes, choice: Choice, y: float, scale: Scale) -> None:
+    """Fill the air zones that have a temperature."""
+    from matplotlib.patches import Rectangle
+
+    for zone in json.loads(choice.fields.attrs.get("air_zones", "[]")):
+        x0, x1, y0, y1, z0, z1 = zone["box"]
+        if y0 <= y <= y1:
+            value = float(display_temperature(zone["temperature"], scale.units))
+            low, high = display_length([x0, z0], scale.units), display_length([x1, z1], scale.units)
+            face = temperature_colours()(scale.norm(value))
+            axes.add_patch(Rectangle(tuple(low), *(high - low), facecolor=face, linewidth=0))
+
+
+def _draw_smooth(axes: Axes, choice: Choice, kelvin: Array, part: Outline, scale: Scale) -> None:
+    """Draw one part with colours blended between its cells; parts keep sharp limits against each other."""
+    x0, x1, _, _, z0, z1 = part.box
+    cells = _cells_in(choice, part)
+    values = kelvin[cells]
+    if not values.size or not np.isfinite(values).all():
+        return
+    x = display_length([x0, *choice.fields["x"].values[cells[0].ravel()], x1], scale.units)
+    z = display_length([z0, *choice.fields["z"].values[cells[1].ravel()], z1], scale.units)
+    shown = display_temperature(np.pad(values, 1, mode="edge"), scale.units)
+    axes.pcolormesh(
+        x, z, shown.T, cmap=temperature_colours(), norm=scale.norm, shading="gouraud", rasterized=True
+    )
+
+
+def _cells_in(choice: Choice, part: Outline) -> Any:
+    """Index of the cells of the section whose centres lie in a part."""
+    x0, x1, _, _, z0, z1 = part.box
+    centres = (choice.fields["x"].values, choice.fields["z"].values)
+    pairs = zip(centres, (x0, z0), (x1, z1), strict=True)
+    return np.ix_(*(np.flatnonzero((c > low) & (c < high)) for c, low, high in pairs))
+
+
+def _without(kelvin: Array, choice: Choice, tubes: Sequence[Outline]) -> Array:
+    """Section temperatures [K] with the stair-stepped cells of round tubes blanked."""
+    shown = kelvin.copy()
+    for tube in tubes:
+        shown[_cells_in(choice, tube)] = np.nan
+    return shown
+
+
+def _tube_temperature(choice: Choice, kelvin: Array, which: tuple[int, Outline], j: int) -> float | None:
+    """Temperature inside a tube [K]: its water, else the mean of its cells, else None."""
+    run, tube = which
+    water = choice.fields.get("water_temperature")
+    if water is not None and water.ndim == 2 and run < water.shape[0]:
+        return float(water.values[run, j])
+    cells = kelvin[_cells_in(choice, tube)]
+    known = cells[np.isfinite(cells)]
+    return float(known.mean()) if known.size else None
+
+
+def _draw_tube(axes: Axes, tube: Outline, kelvin: float | None, scale: Scale) -> None:
+    """Draw a round tube filled with the colour of its temperature."""
+    from matplotlib.patches import Circle
+
+    x0, x1, _, _, z0, z1 = display_length(tube.box, scale.units)
+    face: Any = NEUTRAL
+    if kelvin is not None and np.isfinite(kelvin):
+        face = temperature_colours()(scale.norm(float(display_temperature(kelvin, scale.units))))
+    middle = ((x0 + x1) / 2, (z0 + z1) / 2)
+    axes.add_patch(Circle(middle, (x1 - x0) / 2, facecolor=face, edgecolor=INK, linewidth=0.9, zorder=3))
+
+
+def _set_window(axes: Axes, window: Sequence[float], units: Units, adjustable: Any) -> None:
+    """Show a window (x0, x1, z0, z1) [m] with equal scales."""
+    x0, x1, z0, z1 = display_length(window, units)
+    axes.set(xlim=(x0, x1), ylim=(z0, z1))
+    axes.set_aspect("equal", adjustable=adjustable, anchor="SW")
+
+
+def _label_axes(axes: Axes, units: Units) -> None:
+    """Name both directions."""
+    unit = length_unit(units)
+    axes.set_xlabel(f"across the joists, {unit}", fontsize=SMALL_SIZE, color=INK)
+    axes.set_ylabel(f"height, {unit}", fontsize=SMALL_SIZE, color=INK)
+
+
+def _label_parts(sheet: Sheet, axes: Axes, choice: Choice, y: float, units: Units) -> None:
+    """Name one part of each name at the right of the section, with a line to it."""
+    anchors = _anchors(choice, y, units)
+    axes.apply_aspect()
+    points = display_length([anchor[1:] for anchor in anchors], units)
+    on_paper = axes.transData.transform(points) / sheet.figure.dpi
+    (right, top), (_, bottom) = (axes.transAxes.transform(at) / sheet.figure.dpi for at in ((1, 1), (1, 0)))
+    levels = spread(on_paper[:, 1].tolist(), 0.27, bottom + 0.06, top - 0.06)
+    for (name, _, _), (x, z), level in zip(anchors, on_paper, levels, strict=True):
+        sheet.leader((x, z), (right + 0.17, level))
+        (line, *_) = wrap(name, _LABELS - 0.35, SMALL_SIZE, most=1)
+        sheet.text(right + 0.22, level - 0.04, line, SMALL_SIZE)
+
+
+def _anchors(choice: Choice, y: float, units: Units) -> list[tuple[str, float, float]]:
+    """Name and point (x, z) [m] of the parts to label: of each name the rightmost, near its right end."""
+    found: dict[str, tuple[float, float]] = {}
+    for part in _parts_at(choice, y):
+        x0, x1, _, _, z0, z1 = part.box
+        at = ((x0 + x1) / 2 if part.kind == "tube" else x1 - 0.06 * (x1 - x0), (z0 + z1) / 2)
+        if part.name not in found or at[0] > found[part.name][0]:
+            found[part.name] = at
+    labels = [(name, *at) for name, at in found.items()]
+    return labels + _air_anchor(choice, y, units)
+
+
+def _air_anchor(choice: Choice, y: float, units: Units) -> list[tuple[str, float, float]]:
+    """Label of the cavity air: the middle of the largest run of empty cells below the middle of the bay."""
+    j = int(np.argmin(np.abs(choice.fields["y"].values - y)))
+    empty = np.isnan(choice.fields["temperature"].values[:, j, :])
+    if not empty.any():
+        return []
+    column = int(np.argmax(empty.sum(axis=1) + 1e-3 * np.arange(empty.shape[0])))
+    levels = choice.fields["z"].values[empty[column]]
+    text = "cavity air"
+    if choice.report.get("cavity_air_C") is not None:
+        text += f", {format_value('cavity_air_C', choice.report['cavity_air_C'], units)}"
+    return [(text, float(choice.fields["x"].values[column]), float(np.median(levels)))]
+
+
+def _draw_detail(sheet: Sheet, overview: Axes, choice: Choice, j: int, scale: Scale) -> None:
+    """Draw the surroundings of one tube larger, and mark them in the overview."""
+    tubes = [p for p in _parts_at(choice, float(choice.fields["y"].values[j])) if _is_round_tube(p)]
+    if not tubes:
+        return
+    x0, x1, _, _, z0, _ = tubes[-1].box
+    top = float(choice.edges("z")[-1])
+    height = overview.get_position().height * sheet.height
+    tall = max(1.12 * (top - z0), 0.06)
+    wide = tall * _DETAIL / height
+    window = ((x0 + x1 - wide) / 2, (x0 + x1 + wide) / 2, top - tall, top)
+    left = _LEFT + _WIDTH + _LABELS
+    axes = sheet.axes(left, _BELOW, _DETAIL, height)
+    _draw_slice(axes, choice, j, scale)
+    _set_window(axes, window, scale.units, "datalim")
+    axes.set(xticks=[], yticks=[])
+    _draw_frame(overview, window, scale.units)
+    sheet.text(left, _BELOW + height + 0.09, "around one tube (dashed frame)", SMALL_SIZE, color=SOFT)
+
+
+def _draw_frame(axes: Axes, window: Sequence[float], units: Units) -> None:
+    """Mark a window (x0, x1, z0, z1) [m] by a dashed frame."""
+    x0, x1, z0, z1 = display_length(window, units)
+    x, z = [x0, x1, x1, x0, x0], [z0, z0, z1, z1, z0]
+    axes.plot(x, z, color="white", linewidth=2.2, zorder=4, clip_on=False)
+    axes.plot(x, z, color=INK, linewidth=1.1, linestyle=(0, (3, 2)), zorder=5, clip_on=False)
