@@ -26,8 +26,8 @@ from sim.case.fields import (
 from sim.case.materials import Material, MaterialName, find_material, three
 
 AXES = ("x", "y", "z")
-Coordinate = Annotated[float, Quantity("distance", at_least=-1000.0, at_most=1000.0)]
-_COORDINATE = Quantity("distance", at_least=-1000.0, at_most=1000.0)
+Coordinate = Annotated[float, Quantity("distance")]
+_COORDINATE = Quantity("distance")
 Range = Annotated[tuple[float, float], Several(_COORDINATE, 2, rising=True)]
 Pair = Annotated[tuple[float, float], Several(_COORDINATE, 2)]
 Point = Annotated[tuple[float, float, float], Several(_COORDINATE, 3)]

@@ -14,7 +14,15 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchem
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sim.case.errors import Problem
-from sim.case.quantities import DIMENSIONS, UnitError, format_si, format_value, parse, parse_flow
+from sim.case.quantities import (
+    DIMENSIONS,
+    ZERO_CELSIUS,
+    UnitError,
+    format_si,
+    format_value,
+    parse,
+    parse_flow,
+)
 
 FROM_TEXT = {"from_text": True}
 """Validation context of a case file, where a bare number lacks its unit; without it numbers are SI values."""
@@ -90,7 +98,9 @@ class Quantity:
 
     def _bound_text(self, rule: str) -> str:
         bound = {"greater than": self.above, "at least": self.at_least, "at most": self.at_most}[rule]
-        return "0" if bound == 0 else format_value(bound or 0.0, self.dimension)
+        if bound == 0:
+            return "0 K" if self.dimension == "temperature" else "0"
+        return format_value(bound or 0.0, self.dimension)
 
     def allowed(self) -> str:
         """The range and the words, for the key reference."""
@@ -170,7 +180,9 @@ class Several:
 Length = Annotated[float, Quantity("length", above=0.0, at_most=2.0)]
 Depth = Annotated[float, Quantity("length", at_least=0.0, at_most=2.0)]
 Distance = Annotated[float, Quantity("distance", above=0.0, at_most=1000.0)]
-Temperature = Annotated[float, Quantity("temperature", at_least=200.0, at_most=400.0)]
+Temperature = Annotated[
+    float, Quantity("temperature", at_least=ZERO_CELSIUS - 60.0, at_most=ZERO_CELSIUS + 60.0)
+]
 TemperatureDifference = Annotated[float, Quantity("temperature difference", above=0.0, at_most=80.0)]
 Film = Annotated[float, Quantity("film coefficient", above=0.0, at_most=1e5)]
 ThermalResistance = Annotated[float, Quantity("thermal resistance", above=0.0, at_most=50.0)]

@@ -29,7 +29,7 @@ Range = Annotated[tuple[float, float], Several(Quantity("distance", at_least=0.0
 
 
 class Layer(Section):
-    """One flat layer of a material; two of thickness, conductivity and thermal resistance settle the third."""
+    """One flat layer; two of thickness, conductivity and thermal resistance settle the third."""
 
     default_thickness: ClassVar[float | None] = None
 

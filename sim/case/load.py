@@ -10,7 +10,7 @@ from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
-from sim.case.messages import HIDDEN, check
+from sim.case.messages import check, unwritten
 
 KINDS: dict[str, type[Case] | type[BlocksCase]] = {"bay": Case, "blocks": BlocksCase}
 """The kinds of case by the word in the file."""
@@ -63,7 +63,7 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> Case |
         )
     if wrong := [
         Problem(key, "", "unknown key", "a case is named by its file; a line for people is title")
-        for key in HIDDEN
+        for key in unwritten(KINDS[kind])
         if key in data
     ]:
         raise CaseError(where, wrong)

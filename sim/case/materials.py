@@ -121,7 +121,8 @@ def find_material(name: str) -> Material:
     return _by_plain_name()[_plain(name)]
 
 
-def _known_material(name: str) -> str:
+def known_material(name: str) -> str:
+    """The name as the library writes it, or a report to pydantic with the nearest names."""
     library = _by_plain_name()
     if _plain(name) in library:
         return library[_plain(name)].name
@@ -132,4 +133,4 @@ def _known_material(name: str) -> str:
     )
 
 
-MaterialName = Annotated[str, AfterValidator(_known_material)]
+MaterialName = Annotated[str, AfterValidator(known_material)]

@@ -44,7 +44,7 @@ def check(
 
 
 def key_path(location: Iterable[str | int]) -> str:
-    """Write a location as people do: ("floor", "covering", 0, "thickness") -> "floor.covering[0].thickness"."""
+    """Write a location as people do: ("floor", "covering", 0) becomes "floor.covering[0]"."""
     text = ""
     for part in location:
         text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else part
@@ -55,7 +55,8 @@ def _problems(model: type[BaseModel], detail: ErrorDetails) -> Iterator[Problem]
     location, kind = detail["loc"], detail["type"]
     if kind == "section":
         for problem in detail["ctx"]["problems"]:
-            yield replace(problem, key=key_path((*location, problem.key) if problem.key else location))
+            where = (*location, problem.key) if problem.key else location
+            yield replace(problem, key=key_path(where))
     elif kind == "extra_forbidden":
         yield Problem(key_path(location), "", "unknown key", _near_key(model, location))
     elif kind == "missing":
@@ -70,6 +71,8 @@ def _rule(kind: str, detail: ErrorDetails) -> tuple[str, str]:
         return context["rule"], context["way_out"]
     if kind == "literal_error":
         return _literal(str(context["expected"]), detail["input"])
+    if kind == "value_error":
+        return str(context["error"]), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return "must be a section with keys", "write it as a table in square brackets"
     if kind.startswith("int_"):
@@ -123,7 +126,7 @@ def section_at(model: type[BaseModel], location: Iterable[str | int]) -> type[Ba
 
 def _near_key(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     section = section_at(model, location[:-1])
-    known = [name for name in keys_of(section) if name not in HIDDEN] if section else []
+    known = [name for name in keys_of(section) if name not in unwritten(section)] if section else []
     wrong = str(location[-1])
     if near := get_close_matches(wrong, known, n=1, cutoff=0.6):
         return f'did you mean "{near[0]}"?'
@@ -132,8 +135,9 @@ def _near_key(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     return f"known here: {', '.join(known)}"
 
 
-HIDDEN = ("name", "path")
-"""Attributes of a case that the file itself does not hold."""
+def unwritten(model: type[BaseModel]) -> tuple[str, ...]:
+    """Attributes of a case that the file itself does not hold: its name and path; sections have none."""
+    return ("name", "path") if "path" in model.model_fields else ()
 
 
 def _home_of(model: type[BaseModel], wrong: str) -> str:

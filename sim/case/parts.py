@@ -1,9 +1,9 @@
-"""The built parts of a joist bay as sections of a case file: bay, floor, cavity, rim joist; plates and tube are in
-`sim.case.heating`, flat layers in `sim.case.layers`.
+"""The built parts of a joist bay as sections of a case file: bay, floor, cavity, rim joist.
 
-Every attribute is in SI after checking. Keys that the user leaves out and that follow from others (the spacing of
-plates from their coverage, a layer's conductivity from its material) are filled in by each section, or in
-`sim.case.settle` where several sections are needed.
+Plates and tube are in `sim.case.heating`, flat layers in `sim.case.layers`. Every attribute is in SI after
+checking. Keys that the user leaves out and that follow from others (the spacing of plates from their coverage, the
+conductivity of a layer from its material) are filled in by each section, or by `sim.case.settle` where several
+sections are needed.
 """
 
 from __future__ import annotations
@@ -18,7 +18,19 @@ from sim.case.layers import Ceiling, Insulation, Layer, Rug, Sheathing
 from sim.case.materials import Material, MaterialName, find_material
 from sim.case.quantities import inches
 
-__all__ = ["Bay", "Cavity", "Ceiling", "Floor", "Insulation", "Layer", "Plates", "Rim", "Rug", "Sheathing", "Tube"]
+__all__ = [
+    "Bay",
+    "Cavity",
+    "Ceiling",
+    "Floor",
+    "Insulation",
+    "Layer",
+    "Plates",
+    "Rim",
+    "Rug",
+    "Sheathing",
+    "Tube",
+]
 
 
 class Bay(Section):

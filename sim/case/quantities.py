@@ -70,35 +70,35 @@ DIMENSIONS: dict[str, Dimension] = {
         "a thermal conductivity",
         "W/(m*K)",
         '"0.12 W/(m*K)" or "0.8 Btu*in/(h*ft^2*degF)"',
-        ("W/mK", 1.0, 0.0),
-        ("Btu·in/h·ft²·°F", _K_IP * INCH, 0.0),
+        ("W/(m·K)", 1.0, 0.0),
+        ("Btu·in/(h·ft²·°F)", _K_IP * INCH, 0.0),
     ),
     "thermal resistance": Dimension(
         "a thermal resistance",
         "m^2*K/W",
         '"2.3 m^2*K/W", "R-13" or "2.5 tog"',
-        ("m²K/W", 1.0, 0.0),
+        ("m²·K/W", 1.0, 0.0),
         ("R", R_VALUE_IP, 0.0),
     ),
     "film coefficient": Dimension(
         "a film coefficient",
         "W/(m^2*K)",
         '"8 W/(m^2*K)" or "1.4 Btu/(h*ft^2*degF)"',
-        ("W/m²K", 1.0, 0.0),
-        ("Btu/h·ft²·°F", _K_IP, 0.0),
+        ("W/(m²·K)", 1.0, 0.0),
+        ("Btu/(h·ft²·°F)", _K_IP, 0.0),
     ),
     "heat flux": Dimension(
         "a heat flux",
         "W/m^2",
         '"60 W/m^2" or "20 Btu/(h*ft^2)"',
         ("W/m²", 1.0, 0.0),
-        ("Btu/h·ft²", BTU / 3600.0 / FOOT**2, 0.0),
+        ("Btu/(h·ft²)", BTU / 3600.0 / FOOT**2, 0.0),
     ),
     "tube resistance": Dimension(
         "a resistance of one metre of tube",
         "m*K/W",
         '"0.05 m*K/W"',
-        ("mK/W", 1.0, 0.0),
+        ("m·K/W", 1.0, 0.0),
         ("h·ft·°F/Btu", 3600.0 * FOOT * FAHRENHEIT / BTU, 0.0),
     ),
     "flow": Dimension(
@@ -115,8 +115,8 @@ DIMENSIONS: dict[str, Dimension] = {
         "a specific heat",
         "J/(kg*K)",
         '"1600 J/(kg*K)"',
-        ("J/kgK", 1.0, 0.0),
-        ("Btu/lb·°F", BTU / (POUND * FAHRENHEIT), 0.0),
+        ("J/(kg·K)", 1.0, 0.0),
+        ("Btu/(lb·°F)", BTU / (POUND * FAHRENHEIT), 0.0),
     ),
     "fraction": Dimension("a plain number", "", '0.9 or "90 %"', ("", 1.0, 0.0), ("", 1.0, 0.0)),
 }
@@ -349,7 +349,7 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
     Returns
     -------
     str
-        Four significant digits.
+        Four significant digits; lengths of 2 m and more in metres and feet.
 
     Examples
     --------
@@ -358,7 +358,15 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
     """
     if dimension == "fraction":
         return f"{value:.4g}"
+    if dimension == "length" and abs(value) >= 2.0:
+        dimension = "distance"
     if system == "both":
         return f"{format_value(value, dimension, 'SI')} ({format_value(value, dimension, 'IP')})"
     number, unit = convert(value, dimension, system)
-    return f"R-{number:.3g}" if unit == "R" else f"{number:.4g} {unit}"
+    return f"R-{number:.3g}" if unit == "R" else f"{_digits(number)} {unit}"
+
+
+def _digits(number: float) -> str:
+    if abs(number) < 1e-9:  # what is left of 0 degF after conversion
+        return "0"
+    return f"{number:.0f}" if 1e3 <= abs(number) < 1e8 else f"{number:.4g}"

@@ -48,7 +48,8 @@ TUBE_SIZES = {name: (inches(outer), inches(wall)) for name, (outer, wall) in _SD
 outer diameter x wall in mm (ISO 15875-2 series, from memory)."""
 
 
-def _known_size(text: str) -> str:
+def known_size(text: str) -> str:
+    """The name of a tube size as listed, or a report to pydantic with the sizes."""
     plain = text.lower().removesuffix("inch").removesuffix("in").strip(' "')
     if plain not in TUBE_SIZES:
         refuse(
@@ -57,4 +58,4 @@ def _known_size(text: str) -> str:
     return plain
 
 
-TubeSize = Annotated[str, AfterValidator(_known_size)]
+TubeSize = Annotated[str, AfterValidator(known_size)]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim.case.parts import Layer
-from sim.case.quantities import format_value
+from sim.case.fluids import water_properties
+from sim.case.quantities import GALLON, format_value
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.blocks_case import BlocksCase, Face
+    from sim.case.blocks_case import Block, BlocksCase, Face
+    from sim.case.conditions import Water
+    from sim.case.parts import Layer, Rug
 
 Branch = tuple[str, list[str]]
 
@@ -35,7 +37,7 @@ def draw(title: str, branches: list[Branch]) -> str:
 
 
 def _length(value: float) -> str:
-    return format_value(value, "distance" if value >= 2.0 else "length")
+    return format_value(value, "length")
 
 
 def bay_tree(case: Case) -> str:
@@ -60,7 +62,9 @@ def bay_tree(case: Case) -> str:
 
 def _bay(case: Case) -> Branch:
     bay = case.bay
-    joists = f"{bay.joist_kind} joists {_length(bay.timber_width)} x {_length(bay.joist_depth)}, {bay.joist_material}"
+    size = f"{_length(bay.timber_width)} x {_length(bay.joist_depth)}"
+    kind = "I-joists" if bay.joist_kind == "i-joist" else "sawn joists"
+    joists = f"{kind} {size}, {bay.joist_material}"
     return f"bay {_length(bay.joist_spacing)} between joist centres, {_length(bay.length)} long", [
         joists,
         f"clear width {_length(bay.clear_width)}, far end {bay.far_end}",
@@ -77,25 +81,25 @@ def layer_line(layer: Layer) -> str:
 
 def _floor(case: Case) -> Branch:
     layers = [layer_line(layer) for layer in (*case.floor.coverings, case.floor.sheathing)]
-    rugs = [
-        f"rug: {layer_line(rug)}, x {_length(rug.x[0])} to {_length(rug.x[1])}, "
-        f"y {_length(rug.y[0])} to {_length(rug.y[1])}"
-        for rug in case.floor.rugs
-    ]
-    return "floor, top down", [*rugs, *layers]
+    return "floor, top down", [*map(_rug_line, case.floor.rugs), *layers]
+
+
+def _rug_line(rug: Rug) -> str:
+    x, y = (f"{_length(low)} to {_length(high)}" for low, high in (rug.x, rug.y))
+    return f"rug: {layer_line(rug)}, x {x}, y {y}"
 
 
 def _plates(case: Case) -> Branch:
     plates = case.plates
     if plates is None:
         return "no plates", []
-    where = (
-        f"hung {_length(plates.drop)} below the sheathing"
-        if plates.position == "hung"
-        else (f"fastened, contact {format_value(plates.contact, 'thermal resistance')}")
-    )
+    size = " x ".join(_length(size) for size in (plates.width, plates.length, plates.thickness))
+    if plates.position == "hung":
+        where = f"hung {_length(plates.drop)} below the sheathing"
+    else:
+        where = f"fastened, contact {format_value(plates.contact, 'thermal resistance')}"
     return f"plates every {_length(plates.spacing)}, {plates.coverage:.0%} of the tube", [
-        f"{_length(plates.width)} x {_length(plates.length)} x {_length(plates.thickness)}, {plates.material}",
+        f"{size}, {plates.material}",
         f"{plates.orientation}, {where}",
         f"bond {format_value(plates.bond, 'tube resistance')}, "
         f"emissivity {plates.emissivity_up:g} up, {plates.emissivity_down:g} down",
@@ -104,56 +108,59 @@ def _plates(case: Case) -> Branch:
 
 def _tube(case: Case) -> Branch:
     tube = case.tube
-    name = f"tube {tube.size}" if tube.size else "tube"
-    head = f"{name}, {_length(tube.outer_diameter)} outside, {_length(tube.inner_diameter)} bore, {tube.material}"
+    head = (
+        f"tube{f' {tube.size}' if tube.size else ''}, {_length(tube.outer_diameter)} outside, "
+        f"{_length(tube.inner_diameter)} bore, {tube.material}"
+    )
     if tube.direction == "across":
         return head, [f"across the joists every {_length(tube.across_spacing)}, {_length(tube.depth)} deep"]
-    runs = f"{tube.runs} run{'s' * (tube.runs > 1)} along the joists at x {', '.join(map(_length, tube.positions))}"
+    places = ", ".join(map(_length, tube.positions))
+    runs = f"{tube.runs} run{'s' * (tube.runs > 1)} along the joists at x {places}"
     if case.plates is not None:
         return head, [runs, f"{tube.placement} the plate"]
-    return head, [
-        runs,
-        f"{_length(tube.depth)} below the sheathing" if tube.depth else "against the sheathing",
-    ]
+    depth = f"{_length(tube.depth)} below the sheathing" if tube.depth else "against the sheathing"
+    return head, [runs, depth]
 
 
 def _cavity(case: Case) -> Branch:
     insulation, gap = case.cavity.insulation, case.cavity.air_gap
-    lines = (
-        []
-        if insulation is None
-        else [
-            f"{layer_line(insulation)}, facing emissivity {insulation.facing_emissivity:g}",
-            "rests on what is below" if gap is None else f"{_length(gap)} below the sheathing",
-        ]
-    )
+    lines = []
+    if insulation is not None:
+        lines.append(f"{layer_line(insulation)}, facing emissivity {insulation.facing_emissivity:g}")
+        lines.append(_below_sheathing(gap))
     lines.append("ceiling: " + (layer_line(case.ceiling) if case.ceiling else "none"))
     return "cavity " + ("with insulation" if insulation else "without insulation"), lines
 
 
+def _below_sheathing(gap: float | None) -> str:
+    if gap is None:
+        return "rests on what is below"
+    return f"{_length(gap)} below the sheathing" if gap else "tight against the sheathing"
+
+
 def _water(case: Case) -> Branch:
     water = case.water
-    rate = (
-        f"falls {format_value(water.drop, 'temperature difference')} over {_length(water.circuit_length)} of tube"
-        if water.flow is None and water.drop
-        else f"flow {format_value(water.flow or 0.0, 'flow')}"
-    )
     glycol = f", {water.glycol:.0%} glycol" if water.glycol else ""
-    return f"water {format_value(water.supply, 'temperature')}{glycol}", [rate]
+    return f"water {format_value(water.supply, 'temperature')}{glycol}", [_rate(water)]
+
+
+def _rate(water: Water) -> str:
+    if water.drop is not None:
+        fall = format_value(water.drop, "temperature difference")
+        return f"falls {fall} over {_length(water.circuit_length)} of tube"
+    flow = water.flow or 0.0
+    volume = flow / float(water_properties(water.supply, water.glycol).density)
+    return f"flow {flow:.4g} kg/s, {volume * 60000:.3g} l/min ({volume * 60 / GALLON:.3g} gpm)"
 
 
 def _around(case: Case) -> Branch:
     below, rim = case.below, case.rim
-    lines = [
-        f"below: {below.kind}"
-        + ("" if below.kind == "adiabatic" else f" {format_value(below.temperature, 'temperature')}")
-    ]
+    warmth = "" if below.kind == "adiabatic" else f" {format_value(below.temperature, 'temperature')}"
+    lines = [f"below: {below.kind}{warmth}"]
     if case.span == "bay" and rim.outdoor_temperature is not None:
         insulation = layer_line(rim.insulation) if rim.insulation else "no insulation"
-        lines.append(
-            f"rim joist {_length(rim.thickness)}, {insulation}, outdoors "
-            f"{format_value(rim.outdoor_temperature, 'temperature')}"
-        )
+        outdoors = format_value(rim.outdoor_temperature, "temperature")
+        lines.append(f"rim joist {_length(rim.thickness)}, {insulation}, outdoors {outdoors}")
     return f"room {format_value(case.room.temperature, 'temperature')}, floor law {case.room.law}", lines
 
 
@@ -161,10 +168,7 @@ def blocks_tree(case: BlocksCase) -> str:
     """The tree of a case of boxes."""
     title = f"Case {case.name}: {case.title}" if case.title else f"Case {case.name}"
     size = " x ".join(_length(high - low) for low, high in case.extent)
-    boxes = [
-        f"{box.name or index}: " + ("cavity air" if box.air else str(box.solid).split(": ", 1)[1])
-        for index, box in enumerate(case.boxes)
-    ]
+    boxes = [_box_line(index, box) for index, box in enumerate(case.boxes)]
     faces = [
         f"{face.name or index}: {face.on} at {face.at:g} m, {_condition(face)}"
         for index, face in enumerate(case.faces)
@@ -174,6 +178,10 @@ def blocks_tree(case: BlocksCase) -> str:
         f"cells {case.mesh.fineness}, cavity air by {case.air.model}",
     ]
     return draw(title, [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)])
+
+
+def _box_line(index: int, box: Block) -> str:
+    return f"{box.name or index}: " + ("cavity air" if box.air else str(box.solid).split(": ", 1)[1])
 
 
 def _condition(face: Face) -> str:

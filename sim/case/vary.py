@@ -21,7 +21,8 @@ _ALTERNATIVES = {
     "inner_diameter": ("size",),
     "thermal_resistance": ("conductivity",),
     "conductivity": ("thermal_resistance",),
-    "runs": ("positions",), "material": ("conductivity", "thermal_resistance"),
+    "runs": ("positions",),
+    "material": ("conductivity", "thermal_resistance"),
 }
 """Keys that give way when another is set: both would say the same thing."""
 

@@ -7,7 +7,7 @@ from typing import Any, get_args
 from pydantic import BaseModel
 
 from sim.case.fields import Quantity, Several
-from sim.case.messages import HIDDEN
+from sim.case.messages import models_in, unwritten
 
 _FOLLOWS = {"coverage": "spacing"}
 """Keys that always follow from another one that is written."""
@@ -18,10 +18,10 @@ def resolved(section: BaseModel) -> dict[str, Any]:
     data: dict[str, Any] = {}
     for name, info in type(section).model_fields.items():
         value = getattr(section, name)
-        if name in HIDDEN or name in _FOLLOWS or name == _weaker_twin(section):
+        if name in unwritten(type(section)) or name in _FOLLOWS or name == _weaker_twin(section):
             continue
         if value is None:
-            if _can_be_none(info.annotation, info.metadata):
+            if _can_be_none(info.annotation):
                 data[info.alias or name] = "none"
             continue
         data[info.alias or name] = _written(value, kind_of(info.annotation, info.metadata))
@@ -35,10 +35,8 @@ def _weaker_twin(section: BaseModel) -> str:
     return "conductivity" if "thermal_resistance" in section.model_fields_set else "thermal_resistance"
 
 
-def _can_be_none(annotation: Any, metadata: list[Any]) -> bool:
+def _can_be_none(annotation: Any) -> bool:
     """Whether the word "none" stands for the absence of this part."""
-    from sim.case.messages import models_in
-
     return next(models_in(annotation), None) is not None
 
 
