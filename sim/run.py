@@ -1,6 +1,8 @@
 """The chain: from a case to its report, one value after the other.
 
     Case → Geometry → Grid → Cells → System → Solution → Balance → Report
+
+`prepare` goes as far as the equations, `solve_model` from there to the report, `solve` does both.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
 from sim.solve.balance import Balance, audit
 from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
+from sim.solve.system import System
 
 if TYPE_CHECKING:
     import xarray
@@ -64,6 +67,20 @@ class Model:
     geometry: Geometry
     grid: Grid
     cells: Cells
+    system: System
+    seconds: float = 0.0
+
+    def with_supply(self, supply: float) -> Model:
+        """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
+        runs = tuple(
+            run if run.supply is None else replace(run, supply=replace(run.supply, supply=supply))
+            for run in self.system.runs
+        )
+        case = self.case.with_(**{"water.supply": supply})
+        return replace(self, case=case, system=replace(self.system, runs=runs))
+
+    def __str__(self) -> str:
+        return f"{self.grid}\n{self.cells}\n{self.system}"
 
 
 def build_geometry(case: Any) -> Geometry:
@@ -84,10 +101,31 @@ def mesh_fineness(case: Any) -> Fineness:
 
 
 def prepare(case: Any, fineness: Fineness | None = None) -> Model:
-    """Geometry, grid and cells of a case, without solving."""
+    """Geometry, grid, cells and equations of a case, without solving."""
+    began = perf_counter()
     geometry = build_geometry(case)
     grid = build_grid(geometry, fineness or mesh_fineness(case))
-    return Model(case, geometry, grid, fill_cells(geometry, grid))
+    cells = fill_cells(geometry, grid)
+    system = build_system(geometry, cells, case.air.model)
+    return Model(case, geometry, grid, cells, system, perf_counter() - began)
+
+
+def solve_model(
+    model: Model,
+    *,
+    options: SteadyOptions | None = None,
+    listener: Listener | None = None,
+    start: State | None = None,
+) -> Result:
+    """Solve a prepared case, audit it and report; see `solve`."""
+    case = model.case
+    solution = solve_steady(model.system, options, listener, start)
+    if not solution.converged:
+        raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
+    solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
+    balance = audit(solution.balance)
+    report = summarise(case, model.geometry, model.cells, solution)
+    return Result(case, model.geometry, model.grid, model.cells, solution, balance, report)
 
 
 def solve(
@@ -96,7 +134,6 @@ def solve(
     fineness: Fineness | None = None,
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
-    start: State | None = None,
 ) -> Result:
     """Solve a case in steady state.
 
@@ -104,8 +141,8 @@ def solve(
     ----------
     case : Case or BlocksCase
     fineness : mesh sizes in place of the case's own.
+    options : when to stop.
     listener : called with each outer pass.
-    start : state of an earlier run on the same mesh, to begin from.
 
     Returns
     -------
@@ -116,14 +153,4 @@ def solve(
     NotConvergedError : the passes ended too early.
     BalanceError : the energy audit does not close to 1e-6 of the heat supplied.
     """
-    began = perf_counter()
-    model = prepare(case, fineness)
-    system = build_system(model.geometry, model.cells, case.air.model)
-    ready = perf_counter()
-    solution = solve_steady(system, options, listener, start)
-    if not solution.converged:
-        raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
-    solution = replace(solution, seconds=solution.seconds | {"prepare": ready - began})
-    balance = audit(solution.balance)
-    report = summarise(case, model.geometry, model.cells, solution)
-    return Result(case, model.geometry, model.grid, model.cells, solution, balance, report)
+    return solve_model(prepare(case, fineness), options=options, listener=listener)

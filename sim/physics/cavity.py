@@ -21,10 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.case.constants import STEFAN_BOLTZMANN
 from sim.physics.films import cylinder_film, opening_conductance, wall_film_and_slope
-
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""CODATA 2018 [W/m²K⁴]."""
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -144,6 +142,8 @@ def opening_flow(openings: Openings, air: Array, conductivity: float) -> tuple[A
     An upright opening carries a two-way exchange of warm and cool air; a level one does so only when the
     lower zone is the warmer. Neither falls below conduction between the zones' middles.
     """
+    if len(openings.area) == 0:
+        return np.empty(0), np.empty(0)
     difference = air[openings.first] - air[openings.second]
     mean = 0.5 * (air[openings.first] + air[openings.second])
     moving = opening_conductance(openings.area, openings.height, np.abs(difference), mean)

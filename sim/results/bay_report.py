@@ -8,13 +8,13 @@ import numpy as np
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
 from sim.results.floor import SurfaceMap, surface_map
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
 from sim.solve.steady import Solution
 
-ZERO_CELSIUS = 273.15
 WARM_FLOOR = ZERO_CELSIUS + 29.0
 """Surface limit of occupied floor area [K], EN 1264-2."""
 

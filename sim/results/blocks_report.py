@@ -6,10 +6,9 @@ import numpy as np
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
+from sim.case.constants import ZERO_CELSIUS
 from sim.results.probe import probe_temperatures
 from sim.solve.steady import Solution
-
-ZERO_CELSIUS = 273.15
 
 
 def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:

@@ -9,13 +9,12 @@ import numpy as np
 
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import Geometry, Tube
+from sim.case.constants import ZERO_CELSIUS
 from sim.results.floor import surface_map
 from sim.solve.steady import Solution
 
 if TYPE_CHECKING:
     import xarray
-
-ZERO_CELSIUS = 273.15
 
 
 def build_fields(geometry: Geometry, cells: Cells, solution: Solution, **attributes: Any) -> xarray.Dataset:

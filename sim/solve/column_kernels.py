@@ -16,6 +16,7 @@ import numba
 import numpy as np
 
 FAST = {"contract", "nsz"}
+FLOOR = np.float32(1.0e-30)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -45,13 +46,50 @@ def gather_neighbours(total, column, nx, ny, gx, gy, x):
 def solve_column(out, right, ratio, inverse):
     """Solve one column's tridiagonal system; ``right`` is overwritten."""
     last = right.size - 1
+    carried = right[0]
     for k in range(last):
-        right[k + 1] += ratio[k] * right[k]
-    value = right[last] * inverse[last]
+        carried = (right[k + 1] + FLOOR) + ratio[k] * carried
+        right[k + 1] = carried
+    value = carried * inverse[last]
     out[last] = value
     for k in range(last - 1, -1, -1):
-        value = right[k] * inverse[k] + ratio[k] * value
+        value = (right[k] * inverse[k] + FLOOR) + ratio[k] * value
         out[k] = value
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def solve_four_columns(columns, right, ratio, inverse, x):
+    """Solve four columns side by side: the processor works on one while another waits for its last sum."""
+    a, b, c, d = columns[0], columns[1], columns[2], columns[3]
+    ra, rb, rc, rd = right[0], right[1], right[2], right[3]
+    qa, qb, qc, qd = ratio[a], ratio[b], ratio[c], ratio[d]
+    last = ra.size - 1
+    va, vb, vc, vd = ra[0], rb[0], rc[0], rd[0]
+    for k in range(last):
+        va = (ra[k + 1] + FLOOR) + qa[k] * va
+        vb = (rb[k + 1] + FLOOR) + qb[k] * vb
+        vc = (rc[k + 1] + FLOOR) + qc[k] * vc
+        vd = (rd[k + 1] + FLOOR) + qd[k] * vd
+        ra[k + 1] = va
+        rb[k + 1] = vb
+        rc[k + 1] = vc
+        rd[k + 1] = vd
+    ia, ib, ic, id_ = inverse[a], inverse[b], inverse[c], inverse[d]
+    xa, xb, xc, xd = x[a], x[b], x[c], x[d]
+    va, vb, vc, vd = va * ia[last], vb * ib[last], vc * ic[last], vd * id_[last]
+    xa[last] = va
+    xb[last] = vb
+    xc[last] = vc
+    xd[last] = vd
+    for k in range(last - 1, -1, -1):
+        va = (ra[k] * ia[k] + FLOOR) + qa[k] * va
+        vb = (rb[k] * ib[k] + FLOOR) + qb[k] * vb
+        vc = (rc[k] * ic[k] + FLOOR) + qc[k] * vc
+        vd = (rd[k] * id_[k] + FLOOR) + qd[k] * vd
+        xa[k] = va
+        xb[k] = vb
+        xc[k] = vc
+        xd[k] = vd
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -94,15 +132,24 @@ def factor_columns(start, stop, nx, ny, gx, gy, gz, sink, ratio, inverse):
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def relax(start, stop, colour, from_zero, nx, ny, gx, gy, ratio, inverse, right, x):
     """Solve every column of one colour with its neighbours held (taken as zero if ``from_zero``)."""
-    work = np.empty(x.shape[1], x.dtype)
+    work = np.empty((4, x.shape[1]), x.dtype)
+    waiting = np.empty(4, np.int64)
+    count = 0
     for column in range(start, stop):
         i = column // ny
         if (i + column - i * ny) & 1 != colour:
             continue
-        work[:] = right[column]
+        work[count] = right[column]
         if not from_zero:
-            gather_neighbours(work, column, nx, ny, gx, gy, x)
-        solve_column(x[column], work, ratio[column], inverse[column])
+            gather_neighbours(work[count], column, nx, ny, gx, gy, x)
+        waiting[count] = column
+        count += 1
+        if count == 4:
+            solve_four_columns(waiting, work, ratio, inverse, x)
+            count = 0
+    for n in range(count):
+        column = waiting[n]
+        solve_column(x[column], work[n], ratio[column], inverse[column])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)

@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.linalg import lu_factor, lu_solve
 
-from sim.physics.cavity import STEFAN_BOLTZMANN, WallHeat
+from sim.case.constants import STEFAN_BOLTZMANN
+from sim.physics.cavity import WallHeat
 from sim.solve.system import Cavity
 
 Array = NDArray[np.float64]

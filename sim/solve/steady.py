@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.physics.cavity import STEFAN_BOLTZMANN, WallHeat, mean_emission, opening_flow, settle_walls
+from sim.case.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+from sim.physics.cavity import WallHeat, mean_emission, opening_flow, settle_walls
 from sim.solve.assemble import STILL_AIR
 from sim.solve.balance import Balance
 from sim.solve.coupling import Coupling, linearise_cavity
@@ -127,8 +128,8 @@ class Solution:
             f"Solution: {self.stop_reason} after {len(self.history)} passes, "
             f"{sum(p.linear_iterations for p in self.history)} linear iterations\n"
             f"├── residual {last.residual:.1e}, imbalance {last.imbalance:.1e} of the heat supplied\n"
-            f"└── temperatures {np.nanmin(self.temperature) - 273.15:.2f} to "
-            f"{np.nanmax(self.temperature) - 273.15:.2f} °C"
+            f"└── temperatures {np.nanmin(self.temperature) - ZERO_CELSIUS:.2f} to "
+            f"{np.nanmax(self.temperature) - ZERO_CELSIUS:.2f} °C"
         )
 
 

@@ -1,0 +1,7 @@
+"""Physical constants that several effects share."""
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""σ [W/m²K⁴], CODATA 2018."""
+
+ZERO_CELSIUS = 273.15
+"""0 °C [K], by definition."""
