@@ -1,9 +1,8 @@
 """The built parts of a joist bay as sections of a case file: bay, floor, cavity, rim joist.
 
-Plates and tube are in `sim.case.heating`, flat layers in `sim.case.layers`. Every attribute is in SI after
-checking. Keys that the user leaves out and that follow from others (the spacing of plates from their coverage, the
-conductivity of a layer from its material) are filled in by each section, or by `sim.case.settle` where several
-sections are needed.
+Plates and tube are in `sim.case.heating`, flat layers in `sim.case.layers`. Attributes are SI after checking.
+Keys that the user leaves out and that follow from others (the spacing of plates from their coverage, say) are
+filled in by each section, or by `sim.case.settle` where several sections are needed.
 """
 
 from __future__ import annotations

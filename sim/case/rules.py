@@ -202,7 +202,8 @@ def _downwards(case: Case) -> Iterator[Problem]:
     room = case.bay.joist_depth
     if depth > room + SLACK:
         yield Problem(name, _mm(depth), f"tube or plate reaches below the joists, which are {_mm(room)} deep")
-    yield from _insulation(case, depth, name)
+    else:
+        yield from _insulation(case, depth, name)
     yield from _plate_over_tube(case)
 
 
@@ -210,30 +211,30 @@ def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
     insulation, gap, room = case.cavity.insulation, case.cavity.air_gap, case.bay.joist_depth
     if insulation is None:
         if gap is not None:
-            yield Problem(
-                "cavity.air_gap",
-                _mm(gap),
-                "there is no insulation to lie below it",
-                "add [cavity.insulation] or leave air_gap out",
-            )
+            way_out = "add [cavity.insulation] or leave air_gap out"
+            yield Problem("cavity.air_gap", _mm(gap), "there is no insulation to lie below it", way_out)
         return
-    if insulation.thickness + (gap or 0.0) > room + SLACK:
-        total = "with the air gap above it, " if gap else ""
+    total = insulation.thickness + (gap or 0.0)
+    if total > room + SLACK:
+        what = "insulation and the air gap above it are" if gap else "insulation is"
         yield Problem(
-            "cavity.insulation.thickness",
-            _mm(insulation.thickness + (gap or 0.0)),
-            f"{total}insulation is deeper than the joist ({_mm(room)})",
+            "cavity.insulation.thickness", _mm(total), f"{what} deeper than the joist ({_mm(room)})"
         )
         return
     top = room - insulation.thickness if gap is None else gap
     pressed = top <= SLACK and _against_sheathing(case)
     if depth > top + SLACK and not pressed:
-        yield Problem(
-            name,
-            _mm(depth),
-            f"tube or plate reaches into the insulation, whose top lies {_mm(top)} below the sheathing",
-            "thinner insulation or a larger cavity.air_gap; 0 presses it on",
-        )
+        yield _into_insulation(case, depth, top, name)
+
+
+def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem:
+    """Tube or plate would sink into the insulation; say so at the key that the user set."""
+    if case.cavity.air_gap is None:
+        rule = f"tube or plate reaches into the insulation, whose top lies {_mm(top)} below the sheathing"
+        return Problem(name, _mm(depth), rule, "hang them higher, or use thinner insulation")
+    tight = ", or 0 to press the insulation on" if _against_sheathing(case) else ""
+    rule = f"tube or plate reaches {_mm(depth)} below the sheathing, into the insulation"
+    return Problem("cavity.air_gap", _mm(top), rule, f"at least {_mm(depth)}{tight}")
 
 
 def _against_sheathing(case: Case) -> bool:

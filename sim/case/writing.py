@@ -11,6 +11,8 @@ from sim.case.messages import models_in, unwritten
 
 _FOLLOWS = {"coverage": "spacing"}
 """Keys that always follow from another one that is written."""
+_TWINS = (("conductivity", "thermal_resistance"), ("film", "resistance"))
+"""Pairs of which only one is written, since the other follows from it."""
 
 
 def resolved(section: BaseModel) -> dict[str, Any]:
@@ -29,10 +31,11 @@ def resolved(section: BaseModel) -> dict[str, Any]:
 
 
 def _weaker_twin(section: BaseModel) -> str:
-    """Of a layer's conductivity and thermal resistance, the one that the other settles."""
-    if "thermal_resistance" not in type(section).model_fields:
-        return ""
-    return "conductivity" if "thermal_resistance" in section.model_fields_set else "thermal_resistance"
+    """Of two keys that settle each other, the one that the user did not write."""
+    for first, second in _TWINS:
+        if {first, second} <= type(section).model_fields.keys():
+            return first if second in section.model_fields_set else second
+    return ""
 
 
 def _can_be_none(annotation: Any) -> bool:

@@ -1,0 +1,91 @@
+"""The materials library: complete rows with a source, found by any usual spelling."""
+
+import pytest
+from numpy.testing import assert_allclose
+from pydantic import BaseModel, ValidationError
+
+from sim.case.materials import MaterialName, find_material, load_materials
+
+LIBRARY = load_materials()
+
+
+@pytest.mark.parametrize("material", LIBRARY.values(), ids=list(LIBRARY))
+def test_row_is_complete_and_sane(material):
+    assert material.source and material.family
+    assert all(0.01 < k < 500.0 for k in material.conductivity) and len(material.conductivity) == 3
+    assert 5.0 <= material.density <= 9000.0
+    assert 300.0 <= material.specific_heat <= 2500.0
+    assert 0.0 < material.emissivity < 1.0
+    if material.conductivity_range:
+        low, high = material.conductivity_range
+        assert low <= material.conductivity[2] <= high
+
+
+def test_library_covers_the_trade():
+    assert len(LIBRARY) >= 45
+    families = {material.family for material in LIBRARY.values()}
+    assert {
+        "wood panels",
+        "timber",
+        "floor coverings",
+        "underlays",
+        "mineral",
+        "insulation",
+        "metals",
+        "tube",
+    } == families
+
+
+# From the publications named in each row, written here a second time by hand.
+PUBLISHED = [
+    ("plywood", 0.12, 540, 1210),  # ASHRAE HoF 2005 ch. 25
+    ("softwood joist", 0.13, 500, 1600),  # ISO 10456:2007 table 3
+    ("XPS", 0.029, 29, 1210),  # ASHRAE HoF 2005 ch. 25
+    ("gypsum board", 0.16, 800, 1090),  # ASHRAE HoF 2005 ch. 25
+    ("terrazzo", 1.8, 2560, 790),  # ASHRAE HoF 2005 ch. 25
+    ("aluminium, design value", 160, 2800, 880),  # ISO 10456:2007 table 3
+    ("aluminium", 237, 2702, 903),  # Incropera table A.1
+    ("copper", 380, 8900, 380),  # ISO 10456:2007 table 3
+]
+
+
+@pytest.mark.parametrize(("name", "conductivity", "density", "specific_heat"), PUBLISHED)
+def test_published_values(name, conductivity, density, specific_heat):
+    material = LIBRARY[name]
+    assert_allclose(material.conductivity, 3 * [conductivity], rtol=1e-12, atol=0.0)
+    assert (material.density, material.specific_heat) == (density, specific_heat)
+
+
+def test_oak_strip_has_the_resistance_of_the_table():
+    # ASHRAE HoF 2005 ch. 25: 19 mm hardwood finish, R 0.12 m2K/W.
+    assert_allclose(0.019 / LIBRARY["oak"].conductivity[2], 0.12, rtol=0.0, atol=0.005)
+
+
+def test_grain_raises_the_conductivity_along_the_joists_only():
+    x, y, z = find_material("softwood joist, grain along").conductivity
+    assert x == z < y
+
+
+def test_bright_foil_and_paint_differ_in_emissivity():
+    # ASHRAE HoF ch. 26 table 2, from memory: bright foil 0.05, non-metallic paint 0.90.
+    assert find_material("aluminium foil, bright").emissivity == 0.05
+    assert find_material("aluminium, painted").emissivity == 0.90
+
+
+@pytest.mark.parametrize("spelling", ["PEX", "pex", "Aluminum 3003", "aluminium-3003", "GYPSUM  board"])
+def test_spelling_is_forgiven(spelling):
+    assert find_material(spelling).name in LIBRARY
+
+
+class Named(BaseModel):
+    material: MaterialName
+
+
+def test_unknown_name_gets_the_nearest():
+    with pytest.raises(ValidationError) as caught:
+        Named(material="plywod")
+    assert caught.value.errors()[0]["ctx"]["way_out"] == 'did you mean "plywood"?'
+
+
+def test_material_prints_on_one_line():
+    assert str(find_material("plywood")) == "plywood: 0.12 W/(m K), 540 kg/m3, 1210 J/(kg K), emissivity 0.9"
