@@ -163,7 +163,7 @@ def _plan(choice: Choice) -> Plan:
 def _moved(outline: Outline, plan: Plan, tile: int) -> Outline:
     """The outline in the tile-th repetition (every second one is a mirror image)."""
     x0, x1, y0, y1, z0, z1 = outline.box
-    low, high = y0 - plan.y_edge[0], y1 - plan.y_edge[0]
+    low, high = (min(max(float(y - plan.y_edge[0]), 0.0), plan.length) for y in (y0, y1))
     if tile % 2:
         low, high = plan.length - high, plan.length - low
     start = tile * plan.length

@@ -142,9 +142,8 @@ def draw_plan(axes: Axes, plan: Plan, scale: Scale, *, on_side: bool = False) ->
     picture = (along, across, values) if on_side else (across, along, values.T)
     colours = temperature_colours()
     axes.pcolormesh(*picture, cmap=colours, norm=scale.norm, shading="gouraud", rasterized=True)
-    for outline in plan.outlines:
-        if outline.kind in _LINES:
-            _draw_outline(axes, outline, plan, units, on_side)
+    for outline in _seen_from_above(plan):
+        _draw_outline(axes, outline, plan, units, on_side)
     _mark_extremes(axes, plan, units, on_side)
     ends = [display_length([e[0], e[-1]], units) for e in (plan.x_edge, plan.y_edge)]
     axes.set(xlim=ends[int(on_side)], ylim=ends[int(not on_side)], aspect="equal")
@@ -214,6 +213,19 @@ def _draw_panel(
         axes.set_xlabel(f"{names[0]}, {unit}", fontsize=SMALL_SIZE, color=INK)
 
 
+def _seen_from_above(plan: Plan) -> list[Outline]:
+    """Parts to outline; of parts of one kind on top of each other (web and flanges) only the widest."""
+    parts = {outline.box[:4]: outline for outline in plan.outlines if outline.kind in _LINES}
+    return [part for part in parts.values() if not any(_hides(other, part) for other in parts.values())]
+
+
+def _hides(upper: Outline, lower: Outline) -> bool:
+    """Whether one part covers another of its kind, seen from above."""
+    (a0, a1, b0, b1), (c0, c1, d0, d1) = upper.box[:4], lower.box[:4]
+    inside = a0 <= c0 and c1 <= a1 and b0 <= d0 and d1 <= b1
+    return upper.kind == lower.kind and upper is not lower and inside
+
+
 def _draw_outline(axes: Axes, outline: Outline, plan: Plan, units: Units, on_side: bool) -> None:
     """Outline one part as seen from above; sides on the edge of the map are left to its frame."""
     style = _LINES[outline.kind]
@@ -261,7 +273,7 @@ def _marker_style(marker: str) -> dict[str, Any]:
 
 def _draw_scale(sheet: Sheet, body: float, above: float, grid: _Grid, scale: Scale) -> None:
     """Draw the common scale at the right, as high as the maps but not endlessly."""
-    height = min(body - above - 0.4, 4.0)
+    height = max(1.3, min(body - above - 0.4, 4.0))
     left = sheet.width - _RIGHT + 0.3
     bottom = _BELOW + body - above - 0.4 - height
     colour_bar(sheet, (left, bottom, 0.2, height), scale, "floor surface")
@@ -272,11 +284,12 @@ def _draw_legend(sheet: Sheet, plans: Sequence[Plan]) -> None:
     from matplotlib.lines import Line2D
 
     kinds = {outline.kind for plan in plans for outline in plan.outlines}
-    handles = [
-        Line2D([], [], color=INK, label=f"{kind} below" if kind != "rug" else kind, **style)
-        for kind, style in _LINES.items()
-        if kind in kinds
-    ]
+    names: dict[str, str] = {kind: f"{kind} below" for kind in ("plate", "joist", "tube") if kind in kinds}
+    if "rim" in kinds:
+        names["joist"] = "joists and rim below"
+    if "rug" in kinds:
+        names["rug"] = "rug"
+    handles = [Line2D([], [], color=INK, label=name, **_LINES[kind]) for kind, name in names.items()]
     handles += [
         Line2D([], [], label=f"{word} spot", **_marker_style(marker))
         for word, marker in (("warmest", "^"), ("coolest", "v"))

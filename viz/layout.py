@@ -204,6 +204,11 @@ def caption_of(choices: Sequence[Choice]) -> str:
     return " · ".join([*cases, "joistbay"])
 
 
+def headline_of(choice: Choice) -> str:
+    """Return the headline of a picture of one run: case and choice."""
+    return ": ".join(part for part in (choice.case, choice.name) if part)
+
+
 def save_picture(figure: Figure, path: str | Path, *, dpi: float = DPI) -> Path:
     """Write a figure as a picture (the kind follows the ending: .png, .svg, .pdf); parents are made."""
     path = Path(path)

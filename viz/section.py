@@ -19,6 +19,7 @@ from viz.layout import (
     colour_bar,
     display_length,
     head_height,
+    headline_of,
     length_unit,
     spread,
     wrap,
@@ -47,7 +48,7 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     at : float, optional
         Place along the bay [m]; default: through the warmest spot of the floor.
     title : str, optional
-        Headline; default: the choice's name.
+        Headline; default: case title and name of the choice.
     units : "si" or "ip"
         °C and metres, or °F and inches.
     """
@@ -57,17 +58,20 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     x_edge, z_edge = choice.edges("x"), choice.edges("z")
     height = (z_edge[-1] - z_edge[0]) * _WIDTH / (x_edge[-1] - x_edge[0])
     height = float(np.clip(height, _LEAST_HEIGHT, _MOST_HEIGHT))
-    headline, where = title or choice.name, f"{display_length(y, units):.3g} {length_unit(units)}"
+    headline, where = title or headline_of(choice), f"{display_length(y, units):.3g} {length_unit(units)}"
     note = f"Temperature in a section across the joists, {where} along the bay"
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + 0.3 + height + _BELOW)
+    tubes = [part for part in _parts_at(choice, y) if _is_round_tube(part)]
+    width = SHEET_WIDTH if tubes else SHEET_WIDTH - _DETAIL - 0.3
+    sheet = Sheet(width, head_height(headline, note, width) + 0.3 + height + _BELOW)
     sheet.head(headline, note)
     axes = sheet.axes(_LEFT, _BELOW, _WIDTH, height)
     _draw_slice(axes, choice, j, scale)
     _set_window(axes, (x_edge[0], x_edge[-1], z_edge[0], z_edge[-1]), units, "box")
     _label_axes(axes, units)
     _label_parts(sheet, axes, choice, y, units)
-    _draw_detail(sheet, axes, choice, j, scale)
-    colour_bar(sheet, (SHEET_WIDTH - 1.05, _BELOW, 0.2, height - 0.35), scale, "temperature")
+    if tubes:
+        _draw_detail(sheet, axes, choice, (j, tubes[-1]), scale)
+    colour_bar(sheet, (width - 1.05, _BELOW, 0.2, height - 0.35), scale, "temperature")
     sheet.foot(caption_of([choice]))
     return sheet.figure
 
@@ -223,34 +227,46 @@ def _anchors(choice: Choice, y: float, units: Units) -> list[tuple[str, float, f
     """Name and point (x, z) [m] of the parts to label: of each name the rightmost, near its right end."""
     found: dict[str, tuple[float, float]] = {}
     for part in _parts_at(choice, y):
-        x0, x1, _, _, z0, z1 = part.box
-        at = ((x0 + x1) / 2 if part.kind == "tube" else x1 - 0.06 * (x1 - x0), (z0 + z1) / 2)
+        at = _label_spot(part)
         if part.name not in found or at[0] > found[part.name][0]:
             found[part.name] = at
     labels = [(name, *at) for name, at in found.items()]
     return labels + _air_anchor(choice, y, units)
 
 
+def _label_spot(part: Outline) -> tuple[float, float]:
+    """Point (x, z) [m] that the label of a part points at: near its right end, or high on upright sheets."""
+    x0, x1, _, _, z0, z1 = part.box
+    middle = (x0 + x1) / 2, (z0 + z1) / 2
+    if part.kind == "tube":
+        return middle
+    if part.kind == "plate" and z1 - z0 > x1 - x0:
+        return middle[0], z1 - 0.12 * (z1 - z0)
+    return x1 - 0.06 * (x1 - x0), middle[1]
+
+
 def _air_anchor(choice: Choice, y: float, units: Units) -> list[tuple[str, float, float]]:
-    """Label of the cavity air: the middle of the largest run of empty cells below the middle of the bay."""
+    """Label of the cavity air, pointing at the right part of the tallest empty space below the floor."""
     j = int(np.argmin(np.abs(choice.fields["y"].values - y)))
+    x, z = choice.fields["x"].values, choice.fields["z"].values
     empty = np.isnan(choice.fields["temperature"].values[:, j, :])
-    if not empty.any():
+    heights = empty @ np.diff(choice.edges("z"))
+    tall = np.flatnonzero(heights > 0.8 * heights.max()) if empty.any() else np.array([], dtype=int)
+    if not tall.size:
         return []
-    column = int(np.argmax(empty.sum(axis=1) + 1e-3 * np.arange(empty.shape[0])))
-    levels = choice.fields["z"].values[empty[column]]
+    column = int(tall[int(0.8 * (tall.size - 1))])
     text = "cavity air"
     if choice.report.get("cavity_air_C") is not None:
         text += f", {format_value('cavity_air_C', choice.report['cavity_air_C'], units)}"
-    return [(text, float(choice.fields["x"].values[column]), float(np.median(levels)))]
+    return [(text, float(x[column]), float(np.median(z[empty[column]])))]
 
 
-def _draw_detail(sheet: Sheet, overview: Axes, choice: Choice, j: int, scale: Scale) -> None:
+def _draw_detail(
+    sheet: Sheet, overview: Axes, choice: Choice, where: tuple[int, Outline], scale: Scale
+) -> None:
     """Draw the surroundings of one tube larger, and mark them in the overview."""
-    tubes = [p for p in _parts_at(choice, float(choice.fields["y"].values[j])) if _is_round_tube(p)]
-    if not tubes:
-        return
-    x0, x1, _, _, z0, _ = tubes[-1].box
+    j, tube = where
+    x0, x1, _, _, z0, _ = tube.box
     top = float(choice.edges("z")[-1])
     height = overview.get_position().height * sheet.height
     tall = max(1.12 * (top - z0), 0.06)
