@@ -218,7 +218,10 @@ def _newton_step(
 ) -> NDArray[np.float64]:
     """Solve (diag(row sums) + S) step = error, scaled to a unit diagonal."""
     root = np.sqrt(reached)
-    system = LinearOperator(scaled.shape, matvec=lambda v: v + scaled @ (v / root) / root, dtype=np.float64)
+    # Two groups that see only each other make the system singular; a little more diagonal bounds the step.
+    system = LinearOperator(
+        scaled.shape, matvec=lambda v: (1.0 + 1e-9) * v + scaled @ (v / root) / root, dtype=np.float64
+    )
     return cg(system, error / root, rtol=1e-4, maxiter=500)[0] / root
 
 
