@@ -13,14 +13,14 @@ from functools import lru_cache
 from tokenize import TokenError
 from typing import Any
 
+from sim.case.constants import ZERO_CELSIUS
+
 INCH = 0.0254
 """One inch [m], exact by definition (1959 agreement)."""
 BTU = 1055.05585262
 """One British thermal unit, International Table [J], exact by definition (ISO 31-4)."""
 FAHRENHEIT = 5.0 / 9.0
 """One degree Fahrenheit of temperature difference [K]."""
-ZERO_CELSIUS = 273.15
-"""0 degC [K]."""
 GALLON = 231.0 * INCH**3
 """One US liquid gallon [m3], exact: 231 cubic inches."""
 POUND = 0.45359237

@@ -148,6 +148,49 @@ def test_a_written_case_can_still_be_varied():
         assert again.with_text(key, text) == case.with_text(key, text)
 
 
+VARIED = [
+    ("plates.spacing", "none"),
+    ("plates.coverage", "70 %"),
+    ("plates.conductivity", "209 W/(m*K)"),
+    ("plates.bond", "loose"),
+    ("floor.covering.0.thermal_resistance", "1.3 tog"),
+    ("floor.sheathing.material", "OSB"),
+    ("tube.size", "16x2"),
+    ("tube.runs", "1"),
+    ("water.drop", "7 degF"),
+    ("water.glycol", "30 %"),
+    ("room.law", "split"),
+    ("below.kind", "adiabatic"),
+    ("cavity.insulation", "none"),
+    ("bay.joist_kind", "i-joist"),
+    ("mesh.along", "5 mm"),
+    ("mesh.layer_cells", "4"),
+]
+
+
+@pytest.mark.parametrize(("key", "text"), VARIED)
+def test_a_varied_case_survives_a_round_trip(key, text):
+    case = parse_case(OAK)
+    if key == "room.law":
+        case = case.with_(**{"room.law": "split", "room.convective": 3.0})
+    elif key == "cavity.insulation":
+        case = case.with_(**{"cavity": {}})
+    else:
+        case = case.with_text(key, text)
+    assert parse_case(tomli_w.dumps(case.resolved()), case.name) == case
+    assert str(case)
+
+
+def test_hung_upright_plates_survive_a_round_trip():
+    text = changed('position = "fastened"', 'position = "hung"\norientation = "upright"\ndrop = "10 mm"')
+    text = text.replace('width = "130 mm"', 'width = "40 mm"').replace(
+        'air_gap = "2 in"', 'air_gap = "70 mm"'
+    )
+    case = parse_case(text)
+    assert_allclose(case.tube.depth, 0.05, rtol=1e-12, atol=0.0)  # tube under the lower edge: 10 + 40 mm
+    assert parse_case(tomli_w.dumps(case.resolved()), case.name) == case
+
+
 @pytest.mark.parametrize(
     ("key", "text", "words"),
     [
