@@ -143,6 +143,8 @@ def build_grid(geometry: Geometry, fineness: Fineness) -> Grid:
 
 def _axis_edges(geometry: Geometry, fineness: Fineness, axis: int) -> NDArray[np.float64]:
     planes = _merge(_planes(geometry, axis))
+    if len(planes) == 2 and axis in geometry.layered and _uniform(geometry, axis):
+        return np.array(planes)
     least = [_least_cells(geometry, fineness, axis, a, b) for a, b in zip(planes, planes[1:], strict=False)]
     ceiling = [
         min(fineness.largest[axis], (b - a) / n)
@@ -202,19 +204,15 @@ def _least_cells(geometry: Geometry, fineness: Fineness, axis: int, low: float, 
             return max(1, round(fineness.tube_cells * (high - low) / (stop - start)))
     if axis not in geometry.layered:
         return 1 if high - low < fineness.focus else 2
-    if _uniform(geometry, axis):
-        return 1
     thinnest = min((box.high[axis] - box.low[axis] for box in holders), default=high - low)
     return max(1, int(np.ceil(fineness.layer_cells * (high - low) / thinnest - 1e-9)))
 
 
 def _uniform(geometry: Geometry, axis: int) -> bool:
-    """Whether nothing varies along an axis: every body spans it, and no surface or contact lies across it."""
-    whole = (geometry.low[axis], geometry.high[axis])
-    spans = [box.span(axis) for box in geometry.boxes] + [tube.bounds(axis) for tube in geometry.tubes]
-    crossed = {exposure.side // 2 for exposure in geometry.exposures} | {c.axis for c in geometry.contacts}
-    watered = any(tube.feed is not None for tube in geometry.tubes)
-    return axis not in crossed and not watered and all(span == whole for span in spans)
+    """Whether nothing varies along an axis without inner planes: no surface across it, no water along it."""
+    crossed = {exposure.side // 2 for exposure in geometry.exposures}
+    watered = any(tube.axis == axis and tube.feed is not None for tube in geometry.tubes)
+    return axis not in crossed and not watered
 
 
 def _anchors(
