@@ -4,7 +4,7 @@ A level is coarsened along x or y by dropping some of its planes of columns, nev
 dropped column follows its two neighbours by weights that solve its own balance; what it conducted goes to
 the neighbours by the same weights, and the path through it becomes the two conductances in series. The
 coarse level is again a seven-point stencil of non-negative conductances (the manner of Ashby and Falgout
-1996, Nucl. Sci. Eng. 124, 145, with the weights spread along the columns).
+1996, Nucl. Sci. Eng. 124, 145, from memory, with the weights spread along the columns).
 
 A plane may be dropped when its cells lose their heat sideways mainly to the planes beside it and not
 within itself: a sheet that stands in the plane keeps the plane, thin cells give theirs up first.
@@ -88,6 +88,12 @@ class Transfer:
         indices = (self.kept, self.dropped, self.before, self.after)
         arrays = (self.low_weight, self.high_weight, fine, coarse)
         share_loop(column_kernels.restrict, self.kept.size, fine.size, *indices, *arrays)
+
+    def gather(self, fine: Array) -> Array:
+        """The transposed weights' sum of a fine array (columns, nz), as a new array."""
+        coarse = np.empty((self.kept.size, fine.shape[1]), fine.dtype)
+        self.restrict(fine, coarse)
+        return coarse
 
     def prolong(self, coarse: Array, fine: Array) -> None:
         """Add the coarse correction to ``fine``."""
@@ -190,19 +196,13 @@ class _Plan:
         width = self.columns.shape[1]
         return np.arange(self.gone.size * width).reshape(self.gone.size, width)
 
-    def beside(self, step: int) -> tuple[Indices, Indices, Indices, Indices]:
-        """Pairs of adjacent dropped and kept planes, the kept one ``step`` (±1) further.
-
-        Returns the places of the dropped among the dropped, of the kept among the kept, and the tables of
-        the columns' face between them: dropped place, kept place, coarse column, fine face.
-        """
+    def pairs(self, step: int) -> tuple[Indices, Indices]:
+        """Dropped planes that have a kept one ``step`` (±1) further: places among the dropped, and the kept."""
         place = np.full(self.columns.shape[0] + 1, -1)
         place[self.stay] = np.arange(self.stay.size)
         kept = place[self.gone + step]
         dropped = np.flatnonzero(kept >= 0)
-        kept = kept[dropped]
-        faces = self.along[self.gone[dropped] - (step < 0)]
-        return dropped, kept, self.coarse_columns[kept], faces
+        return dropped, kept[dropped]
 
 
 def _plan(grid: ColumnGrid, axis: int, drop: NDArray[np.bool_]) -> tuple[_Plan, tuple[int, int]]:
@@ -226,35 +226,39 @@ def _ordered(values: Indices, position: Indices) -> Indices:
     return listed
 
 
-def _transfer(grid: ColumnGrid, axis: int, plan: _Plan) -> tuple[Transfer, Indices, Indices]:
-    """Weights and indices of a coarsening, and the fine faces below and above each dropped column."""
+def _beside(plan: _Plan) -> tuple[Indices, Indices]:
+    """Fine columns and fine faces (n, 2) below and above each dropped column, −1 at the edge."""
+    shape = plan.table.shape
+    columns, faces = [], []
+    for step in (-1, 1):
+        dropped, _ = plan.pairs(step)
+        plane = plan.gone[dropped]
+        columns.append(_filled(shape, dropped, plan.columns[plane + step]).ravel())
+        faces.append(_filled(shape, dropped, plan.along[plane - (step < 0)]).ravel())
+    return np.stack(columns, axis=1), np.stack(faces, axis=1)
+
+
+def _transfer(grid: ColumnGrid, sink: Array, along: Array, plan: _Plan, faces: tuple[Indices, Indices]) -> Transfer:
+    """Weights and indices of a coarsening."""
     table, coarse = plan.table, plan.coarse_columns
-    low, kept_low, columns_low, faces_low = plan.beside(-1)
-    high, kept_high, columns_high, faces_high = plan.beside(1)
-    face_low = _filled(table.shape, low, faces_low).ravel()
-    face_high = _filled(table.shape, high, faces_high).ravel()
+    (low, kept_low), (high, kept_high) = plan.pairs(-1), plan.pairs(1)
     dropped = plan.columns[plan.gone].ravel()
-    nz = grid.gz.shape[1] + 1
-    weights = [np.empty((table.size, nz), grid.gz.dtype) for _ in range(2)]
-    along = grid.gx if axis == 0 else grid.gy
-    arrays = (dropped, face_low, face_high, along, grid.gz, *weights)
-    share_loop(kernels.interpolation, table.size, table.size * nz, *arrays)
-    transfer = Transfer(
+    weights = [np.empty((table.size, sink.shape[1]), sink.dtype) for _ in range(2)]
+    arrays = (dropped, *faces, along, grid.gz, sink, *weights)
+    share_loop(kernels.interpolation, table.size, weights[0].size, *arrays)
+    return Transfer(
         kept=_ordered(plan.columns[plan.stay], coarse),
         dropped=dropped,
         before=_ordered(_filled(coarse.shape, kept_high, table[high]), coarse),
         after=_ordered(_filled(coarse.shape, kept_low, table[low]), coarse),
-        low=_filled(table.shape, low, columns_low).ravel(),
-        high=_filled(table.shape, high, columns_high).ravel(),
+        low=_filled(table.shape, low, coarse[kept_low]).ravel(),
+        high=_filled(table.shape, high, coarse[kept_high]).ravel(),
         low_weight=weights[0],
         high_weight=weights[1],
     )
-    return transfer, face_low, face_high
 
 
-def _coarse_along(
-    along: Array, plan: _Plan, transfer: Transfer, face_low: Indices, face_high: Indices
-) -> Array:
+def _coarse_along(along: Array, plan: _Plan, transfer: Transfer, faces: Indices) -> Array:
     """Conductances between kept planes."""
     table, rows = plan.table, plan.coarse_along.shape
     adjacent = np.flatnonzero(np.diff(plan.stay) == 1)
@@ -262,7 +266,7 @@ def _coarse_along(
     direct = _filled(rows, adjacent, plan.along[plan.stay[adjacent]])
     through = _filled(rows, apart, table[np.searchsorted(plan.gone, plan.stay[apart] + 1)])
     coarse = np.empty((plan.coarse_along.size, along.shape[1]), along.dtype)
-    indices = (_ordered(through, plan.coarse_along), _ordered(direct, plan.coarse_along), face_low, face_high)
+    indices = (_ordered(through, plan.coarse_along), _ordered(direct, plan.coarse_along), faces)
     arrays = (transfer.low_weight, transfer.high_weight, along, coarse)
     share_loop(kernels.coarse_along, coarse.shape[0], coarse.size, *indices, *arrays)
     return coarse
@@ -274,7 +278,7 @@ def _coarse_across(across: Array, plan: _Plan, transfer: Transfer) -> Array:
     ends = [_ordered(side, position) for side in (plan.coarse_columns[:, :-1], plan.coarse_columns[:, 1:])]
     faces = [_ordered(plan.across[plan.stay], position)]
     for step in (1, -1):
-        dropped, kept, _, _ = plan.beside(step)
+        dropped, kept = plan.pairs(step)
         faces.append(_ordered(_filled(position.shape, kept, plan.across[plan.gone[dropped]]), position))
     coarse = np.empty((position.size, across.shape[1]), across.dtype)
     indices = (np.stack(ends, axis=1), np.stack(faces, axis=1), transfer.before, transfer.after)
@@ -283,28 +287,34 @@ def _coarse_across(across: Array, plan: _Plan, transfer: Transfer) -> Array:
     return coarse
 
 
-def coarsen(grid: ColumnGrid, axis: int, drop: NDArray[np.bool_]) -> tuple[ColumnGrid, Transfer]:
+def _coarse_columns(gz: Array, transfer: Transfer) -> Array:
+    """Conductances along the kept columns, with the dropped columns' shares."""
+    coarse = np.empty((transfer.kept.size, gz.shape[1]), gz.dtype)
+    indices = (transfer.kept, transfer.dropped, transfer.before, transfer.after)
+    arrays = (transfer.low_weight, transfer.high_weight, gz, coarse)
+    share_loop(kernels.coarse_columns, coarse.shape[0], coarse.size, *indices, *arrays)
+    return coarse
+
+
+def coarsen(grid: ColumnGrid, sink: Array, axis: int, drop: NDArray[np.bool_]) -> tuple[ColumnGrid, Transfer]:
     """Drop the marked planes of one axis.
 
     Parameters
     ----------
     grid : the finer level.
+    sink : (columns, nz) its sinks [W/K].
     axis : 0 for x, 1 for y.
     drop : (planes,) planes to drop, no two adjacent.
 
     Returns
     -------
     ColumnGrid, Transfer
-        The coarser level and the way between the two.
+        The coarser level and the way between the two; the coarse sinks are ``transfer.gather(sink)``.
     """
     plan, shape = _plan(grid, axis, drop)
     along, across = (grid.gx, grid.gy) if axis == 0 else (grid.gy, grid.gx)
-    transfer, face_low, face_high = _transfer(grid, axis, plan)
-    new_along = _coarse_along(along, plan, transfer, face_low, face_high)
-    new_across = _coarse_across(across, plan, transfer)
-    gz = np.empty((transfer.kept.size, grid.gz.shape[1]), grid.gz.dtype)
-    indices = (transfer.kept, transfer.dropped, transfer.before, transfer.after)
-    arrays = (transfer.low_weight, transfer.high_weight, grid.gz, gz)
-    share_loop(kernels.coarse_columns, transfer.kept.size, gz.size, *indices, *arrays)
-    lateral = (new_along, new_across) if axis == 0 else (new_across, new_along)
-    return ColumnGrid(*shape, *lateral, gz), transfer
+    columns, faces = _beside(plan)
+    transfer = _transfer(grid, sink, along, plan, (columns, faces))
+    lateral = [_coarse_along(along, plan, transfer, faces), _coarse_across(across, plan, transfer)]
+    gx, gy = lateral if axis == 0 else lateral[::-1]
+    return ColumnGrid(*shape, gx, gy, _coarse_columns(grid.gz, transfer)), transfer

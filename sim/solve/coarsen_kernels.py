@@ -45,11 +45,21 @@ def exit_shares(start, stop, nx, ny, gx, gy, ratio, inverse, least, most):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def interpolation(start, stop, dropped, face_low, face_high, along, gz, low_weight, high_weight):
+def excess_sink(excess, own, beside):
+    """excess = what a cell's sink has more than its neighbour's (the least of several calls)."""
+    for k in range(own.size):
+        excess[k] = min(excess[k], max(own[k] - beside[k], 0.0))
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def interpolation(start, stop, dropped, beside, faces, along, gz, sink, low_weight, high_weight):
     """Weights by which a dropped column follows its two neighbours, spread along the column.
 
-    They solve the column's own balance with each neighbour uniform in turn: T w = g. Where a cell has no
-    way to either neighbour both weights are zero.
+    They solve the column's own balance with each neighbour uniform in turn, T w = g, so that cells tied
+    along the column get like weights. A sink counts only as far as it exceeds those of both neighbours: a
+    film over all columns leaves smooth errors smooth, a fixed temperature at one plane does not. Where a
+    cell has no way to either neighbour both weights are zero. ``beside`` and ``faces`` (n, 2) are the fine
+    columns and faces below and above each dropped column, −1 at the edge of the grid.
     """
     nz = low_weight.shape[1]
     excess = np.empty(nz)
@@ -60,11 +70,15 @@ def interpolation(start, stop, dropped, face_low, face_high, along, gz, low_weig
     for n in range(start, stop):
         a[:] = 0.0
         b[:] = 0.0
-        if face_low[n] >= 0:
-            a += along[face_low[n]]
-        if face_high[n] >= 0:
-            b += along[face_high[n]]
-        excess[:] = a
+        own = sink[dropped[n]]
+        excess[:] = own
+        if beside[n, 0] >= 0:
+            a += along[faces[n, 0]]
+            excess_sink(excess, own, sink[beside[n, 0]])
+        if beside[n, 1] >= 0:
+            b += along[faces[n, 1]]
+            excess_sink(excess, own, sink[beside[n, 1]])
+        excess += a
         excess += b
         factor_column(excess, gz[dropped[n]], ratio, inverse)
         solve_column(a, a, ratio, inverse)
@@ -75,9 +89,9 @@ def interpolation(start, stop, dropped, face_low, face_high, along, gz, low_weig
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def add_shared_faces(total, conductance, weight, other):
-    """total += g × the smaller weight at the face's two ends (``other`` is the far end's weight)."""
+    """total += g × the mean of the weights at the face's two ends."""
     for k in range(total.size):
-        total[k] += conductance[k] * min(weight[k], other[k])
+        total[k] += conductance[k] * 0.5 * (weight[k] + other[k])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -96,7 +110,7 @@ def coarse_columns(start, stop, kept, dropped, before, after, low_weight, high_w
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def coarse_along(start, stop, through, direct, face_low, face_high, low_weight, high_weight, along, coarse):
+def coarse_along(start, stop, through, direct, faces, low_weight, high_weight, along, coarse):
     """Conductances between kept columns in the coarsened direction.
 
     ``through`` is the dropped column in between (or −1, then ``direct`` is the fine face): the flow that
@@ -107,7 +121,7 @@ def coarse_along(start, stop, through, direct, face_low, face_high, low_weight, 
         if n < 0:
             coarse[face] = along[direct[face]]
         else:
-            low, high = along[face_low[n]], along[face_high[n]]
+            low, high = along[faces[n, 0]], along[faces[n, 1]]
             for k in range(low.size):
                 coarse[face, k] = 0.5 * (low[k] * high_weight[n, k] + high[k] * low_weight[n, k])
 

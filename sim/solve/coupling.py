@@ -1,13 +1,16 @@
 """Zone air and patch radiation eliminated from the cells' equations at one linearisation.
 
-With y = B δT the change of foot temperatures, S = G + g_c + g_r and the shares a = G g_c / S, b = G g_r / S:
+With y = B δT the change of foot temperatures, g_r = 4 ε A σ T_s³ what a face emits more per kelvin, g_i = ε A h̄
+what it absorbs more per unit of Θ (δH = h̄ δΘ, h̄ = 4 σ T_m³), S = G + g_c + g_r and the shares a = G g_c / S,
+b = G g_r / S, b' = G g_i / S:
 
-    cells    ... + Bᵀ[(a + b) y − a δT_air − b δΘ] = −F_cells
-    zones    Σ_f [g_c (1 − g_c/S) δT_air − g_c g_r/S δΘ − a y] + openings = −F_zones
-    patches  ε A h δΘ − E Σ_f [g_r² /S δΘ + g_r g_c/S δT_air + b y] = −ε A F_patches
+    cells    ... + Bᵀ[(a + b) y − a δT_air − b' δΘ] = −F_cells
+    zones    Σ_f [g_c (1 − g_c/S) δT_air − g_c g_i/S δΘ − a y] + openings = −F_zones
+    patches  ε A h̄ δΘ − E Σ_f [g_r g_i/S δΘ + g_r g_c/S δT_air + b y] = −ε A F_patches
 
-where δH = h δΘ with h = 4 σ T_m³, g_r = ε A h and E = F̂ diag(1/(ε A)). The small dense matrix of zones and
-patches is factorised once; the product with the cells' vector is then a gather, a small solve and a scatter.
+with E = F̂ diag(1/(ε A)). The small dense matrix of zones and patches is factorised once; the product with the
+cells' vector is then a gather, a small solve and a scatter. As surfaces differ in temperature, g_r ≠ g_i and the
+product is not quite symmetric.
 """
 
 from __future__ import annotations
@@ -34,6 +37,7 @@ class Coupling:
     cavity: Cavity
     to_air: Array
     to_patch: Array
+    from_patch: Array
     radiant_film: float
     exchange: Array
     factors: Any
@@ -70,7 +74,7 @@ class Coupling:
     def _spread(self, nodes: Array) -> Array:
         walls, zones = self.cavity.walls, self.cavity.zone_count
         air = np.append(nodes[:zones], 0.0)[walls.zone]
-        return self.to_air * air + self.to_patch * nodes[zones:][walls.patch]
+        return self.to_air * air + self.from_patch * nodes[zones:][walls.patch]
 
     def _solve(self, right: Array) -> Array:
         return np.asarray(lu_solve(self.factors, right, check_finite=False))
@@ -86,28 +90,30 @@ def linearise_cavity(cavity: Cavity, heat: WallHeat, opening_slope: Array) -> Co
     walls, patches = cavity.walls, cavity.patches
     mean = float(np.average(heat.temperature, weights=walls.area))
     film = 4.0 * STEFAN_BOLTZMANN * mean**3
-    radiant = walls.emissivity * walls.area * film
-    total = walls.half_conductance + heat.slope + radiant
+    absorbed = walls.emissivity * walls.area * film
+    emitted = absorbed * (heat.temperature / mean) ** 3
+    total = walls.half_conductance + heat.slope + emitted
     share = walls.half_conductance / total
     exchange = patches.exchange / patches.emitting_area[None, :]
-    matrix = _node_matrix(cavity, heat.slope, radiant, total, exchange, film)
+    matrix = _node_matrix(cavity, (heat.slope, emitted, absorbed, total), exchange, film)
     matrix[: cavity.zone_count, : cavity.zone_count] += _opening_matrix(cavity, opening_slope)
-    return Coupling(cavity, share * heat.slope, share * radiant, film, exchange, lu_factor(matrix))
+    return Coupling(
+        cavity, share * heat.slope, share * emitted, share * absorbed, film, exchange, lu_factor(matrix)
+    )
 
 
-def _node_matrix(
-    cavity: Cavity, convective: Array, radiant: Array, total: Array, exchange: Array, film: float
-) -> Array:
+def _node_matrix(cavity: Cavity, films: tuple[Array, ...], exchange: Array, radiant_film: float) -> Array:
+    """The dense matrix of zones (first) and patches, openings left out."""
     walls, zones = cavity.walls, cavity.zone_count
+    convective, emitted, absorbed, total = films
     count = len(exchange)
-    zone_own = _sum(walls.zone, convective * (1.0 - convective / total), zones)
-    cross = _cross(walls.zone, walls.patch, convective * radiant / total, (zones, count))
-    patch_own = _sum(walls.patch, radiant**2 / total, count)
+    shape = (zones, count)
     matrix = np.zeros((zones + count, zones + count))
-    matrix[:zones, :zones] = np.diag(zone_own)
-    matrix[:zones, zones:] = -cross
-    matrix[zones:, :zones] = -exchange @ cross.T
-    matrix[zones:, zones:] = np.diag(cavity.patches.emitting_area * film) - exchange * patch_own
+    matrix[:zones, :zones] = np.diag(_sum(walls.zone, convective * (1.0 - convective / total), zones))
+    matrix[:zones, zones:] = -_cross(walls.zone, walls.patch, convective * absorbed / total, shape)
+    matrix[zones:, :zones] = -exchange @ _cross(walls.zone, walls.patch, convective * emitted / total, shape).T
+    matrix[zones:, zones:] = -exchange * _sum(walls.patch, emitted * absorbed / total, count)
+    matrix[zones:, zones:] += np.diag(cavity.patches.emitting_area * radiant_film)
     return matrix
 
 

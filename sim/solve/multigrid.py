@@ -39,7 +39,7 @@ class MultigridOptions:
     precision : ``"single"`` or ``"double"``, of the hierarchy.
     """
 
-    threshold: float = 0.15
+    threshold: float = 0.3
     reduction: float = 0.7
     precision: str = "single"
 
@@ -109,14 +109,19 @@ class Level:
 
     def coarse_sink(self, sink: Array) -> Array:
         """What the next level inherits of this one's sinks [W/K] (columns, nz)."""
-        # A cell that loses everything to its own sink is solved here exactly; below, its place is free to
-        # carry what a dropped neighbour leaves there.
-        sink = np.where(self.inverse * sink < _ALONE, sink, 0)
+        sink = _inherited(sink, self.inverse)
         for transfer in self.transfers:
-            coarse = np.empty((transfer.kept.size, sink.shape[1]), sink.dtype)
-            transfer.restrict(sink, coarse)
-            sink = coarse
+            sink = transfer.gather(sink)
         return sink
+
+
+def _inherited(sink: Array, inverse: Array) -> Array:
+    """The sinks that coarse levels see.
+
+    A cell that loses everything to its own sink is solved exactly where it is; its place on coarser levels
+    is free to carry what a dropped neighbour leaves there.
+    """
+    return np.where(inverse * sink < _ALONE, sink, 0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -200,18 +205,21 @@ def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Ar
     return ColumnGrid(nx, ny, gx, gy, gz), operator.sink.reshape(nx * ny, nz).astype(dtype)
 
 
-def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid]:
-    """One level, and the conductances of the next."""
+def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid, Array]:
+    """One level, and the conductances and sinks of the next."""
     ratio, inverse = grid.factor(sink)
-    transfers, between, fine = [], [], grid
+    vectors = [np.zeros_like(sink) for _ in range(3)]
+    transfers, between, coarse = [], [], grid
+    sink = _inherited(sink, inverse)
     drops = choose_drops(grid, ratio, inverse, options.threshold, options.reduction)
     for axis, drop in enumerate(drops):
         if drop.any():
-            grid, transfer = coarsen(grid, axis, drop)
+            coarse, transfer = coarsen(coarse, sink, axis, drop)
+            sink = transfer.gather(sink)
             transfers.append(transfer)
-            between.append(np.zeros((grid.columns, sink.shape[1]), sink.dtype))
-    x, right, residual = (np.zeros_like(sink) for _ in range(3))
-    return Level(fine, ratio, inverse, tuple(transfers), x, right, residual, tuple(between[:-1])), grid
+            between.append(np.zeros_like(sink))
+    x, right, residual = vectors
+    return Level(grid, ratio, inverse, tuple(transfers), x, right, residual, tuple(between[:-1])), coarse, sink
 
 
 def build_multigrid(operator: StencilOperator, options: MultigridOptions | None = None) -> Multigrid:
@@ -231,7 +239,6 @@ def build_multigrid(operator: StencilOperator, options: MultigridOptions | None 
     grid, sink = _finest(operator, options.dtype)
     levels: list[Level] = []
     while not levels or levels[-1].transfers:
-        level, grid = _build_level(grid, sink, options)
+        level, grid, sink = _build_level(grid, sink, options)
         levels.append(level)
-        sink = level.coarse_sink(sink)
     return Multigrid(tuple(levels), operator.shape)

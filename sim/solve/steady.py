@@ -25,6 +25,7 @@ from sim.solve.multigrid import build_multigrid
 from sim.solve.stencil import StencilOperator
 from sim.solve.surface_heat import SurfaceHeat, settle_surface
 from sim.solve.system import System
+from sim.solve.unsymmetric import solve_unsymmetric
 from sim.solve.water import RunWater, settle_water
 
 Array = NDArray[np.float64]
@@ -66,13 +67,16 @@ Listener = Callable[[Pass], None]
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """Unknowns: flat cell temperatures, zone air [K], patch irradiation [W/m²]; wall temperatures as a start."""
+    """Unknowns: flat cell temperatures, zone air [K] and patch irradiation [W/m²].
+
+    `wall` temperatures [K] and `delivered` heat [W] are carried from the last evaluation as a start for the next.
+    """
 
     temperature: Array
     air: Array
     irradiation: Array
     wall: Array
-    waters: tuple[RunWater, ...] | None = None
+    delivered: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +209,7 @@ def first_guess(system: System) -> State:
 def evaluate(system: System, state: State) -> Flows:
     """Every flow at a state: conduction + surfaces + cavity − water is what is left over in each cell."""
     temperature = state.temperature
-    waters = settle_water(system.runs, temperature, state.waters)
+    waters = settle_water(system.runs, temperature, state.delivered)
     surfaces = tuple(settle_surface(s, temperature[s.cell]) for s in system.surfaces)
     walls, opening_slope, zones, patches = _cavity(system, state)
     cells = conduction_operator(system).apply(temperature.reshape(system.shape)).reshape(-1)
@@ -308,14 +312,10 @@ def _solve(operator: StencilOperator, coupling: Coupling | None, preconditioner:
         flow = operator.apply(change)
         return flow if coupling is None else flow + coupling.apply(change.reshape(-1)).reshape(shape)
 
-    return solve_linear(
-        apply,
-        source.reshape(shape),
-        None,
-        preconditioner.cycle,
-        options.linear_tolerance,
-        options.linear_iterations,
-    )
+    right, tolerance, most = source.reshape(shape), options.linear_tolerance, options.linear_iterations
+    if coupling is None:
+        return solve_linear(apply, right, None, preconditioner, tolerance, most)
+    return solve_unsymmetric(apply, right, preconditioner, tolerance, most)
 
 
 def _advance(system: System, state: State, flows: Flows, coupling: Coupling | None, change: Array) -> State:
@@ -333,9 +333,9 @@ def _advance(system: System, state: State, flows: Flows, coupling: Coupling | No
 
 
 def _carry(state: State, flows: Flows) -> State:
-    """Keep wall temperatures and water as the next pass's start."""
+    """Keep wall temperatures and delivered heat as the next pass's start."""
     wall = flows.walls.temperature if flows.walls is not None else state.wall
-    return replace(state, wall=wall, waters=flows.waters)
+    return replace(state, wall=wall, delivered=sum(flows.balance.delivered.values()))
 
 
 def _check_finite(system: System, state: State, number: int) -> None:

@@ -36,17 +36,18 @@ class RunWater:
     heat: float
 
 
-def settle_water(runs: tuple[Run, ...], temperature: Array, last: tuple[RunWater, ...] | None) -> tuple[RunWater, ...]:
+def settle_water(runs: tuple[Run, ...], temperature: Array, delivered: float | None) -> tuple[RunWater, ...]:
     """Water temperatures that belong to the present tube temperatures.
 
     Parameters
     ----------
     temperature : flat cell temperatures [K].
-    last : the same from the step before, for flows that follow from a stated drop; None at the start.
+    delivered : heat that leaves the bay [W], for flows that follow from a stated drop; None at the start. At the
+        end it equals what the water gives, but on the way it varies far less with the tube's temperature.
     """
     waters: list[RunWater] = []
     total = sum(float(run.length.sum()) for run in runs)
-    heat = sum(water.heat for water in last) if last else FIRST_OUTPUT * total
+    heat = FIRST_OUTPUT * total if delivered is None else delivered
     for run in runs:
         inlet = None if run.after is None else waters[run.after].outlet
         waters.append(_settle(run, temperature, inlet, heat / total if total else 0.0))
