@@ -109,12 +109,11 @@ def line_height(size: float) -> float:
 def text_width(text: str, size: float = TEXT_SIZE, weight: Weight = "normal") -> float:
     """Return the width of a text in inches."""
     from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import TextPath
+    from matplotlib.textpath import text_to_path
 
-    if not text.strip():
-        return 0.0
-    path = TextPath((0, 0), text.replace("$", r"\$"), size=size, prop=FontProperties(weight=weight))
-    return float(path.get_extents().x1) / 72.0
+    font = FontProperties(size=size, weight=weight)
+    width, _, _ = text_to_path.get_text_width_height_descent(text, font, ismath=False)
+    return float(width) / 72.0
 
 
 def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: int = 3) -> list[str]:
@@ -221,6 +220,11 @@ def _shorten(line: str, width: float, size: float, weight: Weight) -> str:
     """Cut a line that does not fit and end it in an ellipsis."""
     if text_width(line, size, weight) <= width:
         return line
-    while line and text_width(line + "…", size, weight) > width:
-        line = line[:-1]
-    return line.rstrip() + "…"
+    fits, too_long = 0, len(line)
+    while too_long - fits > 1:
+        middle = (fits + too_long) // 2
+        if text_width(line[:middle].rstrip() + "…", size, weight) <= width:
+            fits = middle
+        else:
+            too_long = middle
+    return line[:fits].rstrip() + "…"

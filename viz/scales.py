@@ -19,7 +19,7 @@ import numpy.typing as npt
 from sim.results.people import UNITS, Units
 
 if TYPE_CHECKING:
-    from matplotlib.colors import ListedColormap, Normalize
+    from matplotlib.colors import Colormap, Normalize
 
 Array = npt.NDArray[np.float64]
 
@@ -126,13 +126,11 @@ def shared_scale(
 
 
 @cache
-def temperature_colours() -> ListedColormap:
+def temperature_colours() -> Colormap:
     """Return the colour map of all temperature pictures (256 colours, dark violet to pale yellow)."""
     from matplotlib.colors import ListedColormap
 
-    colours = ListedColormap(_equal_steps(256), name="joistbay")
-    colours.set_bad(NEUTRAL)
-    return colours
+    return ListedColormap(_equal_steps(256), name="joistbay").with_extremes(bad=NEUTRAL)
 
 
 def line_colours(count: int) -> list[tuple[str, tuple[int, tuple[float, ...]]]]:
