@@ -197,7 +197,7 @@ class _Plan:
         return np.arange(self.gone.size * width).reshape(self.gone.size, width)
 
     def pairs(self, step: int) -> tuple[Indices, Indices]:
-        """Dropped planes that have a kept one ``step`` (±1) further: places among the dropped, and the kept."""
+        """Places of the dropped planes with a kept one ``step`` (±1) further, and those of the kept."""
         place = np.full(self.columns.shape[0] + 1, -1)
         place[self.stay] = np.arange(self.stay.size)
         kept = place[self.gone + step]
@@ -238,13 +238,13 @@ def _beside(plan: _Plan) -> tuple[Indices, Indices]:
     return np.stack(columns, axis=1), np.stack(faces, axis=1)
 
 
-def _transfer(grid: ColumnGrid, sink: Array, along: Array, plan: _Plan, faces: tuple[Indices, Indices]) -> Transfer:
+def _transfer(gz: Array, sink: Array, along: Array, plan: _Plan, beside: tuple[Indices, Indices]) -> Transfer:
     """Weights and indices of a coarsening."""
     table, coarse = plan.table, plan.coarse_columns
     (low, kept_low), (high, kept_high) = plan.pairs(-1), plan.pairs(1)
     dropped = plan.columns[plan.gone].ravel()
     weights = [np.empty((table.size, sink.shape[1]), sink.dtype) for _ in range(2)]
-    arrays = (dropped, *faces, along, grid.gz, sink, *weights)
+    arrays = (dropped, *beside, along, gz, sink, *weights)
     share_loop(kernels.interpolation, table.size, weights[0].size, *arrays)
     return Transfer(
         kept=_ordered(plan.columns[plan.stay], coarse),
@@ -313,8 +313,8 @@ def coarsen(grid: ColumnGrid, sink: Array, axis: int, drop: NDArray[np.bool_]) -
     """
     plan, shape = _plan(grid, axis, drop)
     along, across = (grid.gx, grid.gy) if axis == 0 else (grid.gy, grid.gx)
-    columns, faces = _beside(plan)
-    transfer = _transfer(grid, sink, along, plan, (columns, faces))
-    lateral = [_coarse_along(along, plan, transfer, faces), _coarse_across(across, plan, transfer)]
+    beside = _beside(plan)
+    transfer = _transfer(grid.gz, sink, along, plan, beside)
+    lateral = [_coarse_along(along, plan, transfer, beside[1]), _coarse_across(across, plan, transfer)]
     gx, gy = lateral if axis == 0 else lateral[::-1]
     return ColumnGrid(*shape, gx, gy, _coarse_columns(grid.gz, transfer)), transfer

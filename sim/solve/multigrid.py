@@ -39,7 +39,7 @@ class MultigridOptions:
     precision : ``"single"`` or ``"double"``, of the hierarchy.
     """
 
-    threshold: float = 0.3
+    threshold: float = 0.25
     reduction: float = 0.7
     precision: str = "single"
 
@@ -208,7 +208,7 @@ def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Ar
 def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid, Array]:
     """One level, and the conductances and sinks of the next."""
     ratio, inverse = grid.factor(sink)
-    vectors = [np.zeros_like(sink) for _ in range(3)]
+    vectors = {name: np.zeros_like(sink) for name in ("x", "right", "residual")}
     transfers, between, coarse = [], [], grid
     sink = _inherited(sink, inverse)
     drops = choose_drops(grid, ratio, inverse, options.threshold, options.reduction)
@@ -218,8 +218,8 @@ def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tu
             sink = transfer.gather(sink)
             transfers.append(transfer)
             between.append(np.zeros_like(sink))
-    x, right, residual = vectors
-    return Level(grid, ratio, inverse, tuple(transfers), x, right, residual, tuple(between[:-1])), coarse, sink
+    level = Level(grid, ratio, inverse, tuple(transfers), **vectors, between=tuple(between[:-1]))
+    return level, coarse, sink
 
 
 def build_multigrid(operator: StencilOperator, options: MultigridOptions | None = None) -> Multigrid:
