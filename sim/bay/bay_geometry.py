@@ -6,15 +6,17 @@ cut between plates), z up with 0 at the sheathing's underside.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Range, Tube
+from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Joint, Range, Tube
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.parts import Rug
 
 NO_PLATE_PITCH = 0.3
 """Length of the cut when there is no plate pitch to cut at [m]; nothing varies along it but the water."""
@@ -56,7 +58,7 @@ def build_bay_geometry(case: Case) -> Geometry:
         contacts=_contacts(case, plates),
         exposures=(*_room(case, frame), *_below(case, frame), *_edges(case, frame)),
         zones=_zones(case, frame, plates),
-        focus=_focus(plates, tubes),
+        focus=_focus(plates, tubes, case.floor.rugs),
     )
 
 
@@ -292,20 +294,23 @@ def _tube(case: Case, number: int, line: float, span: Range, across: bool) -> Tu
         inner_diameter=tube.inner_diameter,
         conductivity=tube.solid.conductivity[2],
         feed=Feed(water.supply, water.flow, water.drop, water.circuit_length, water.glycol),
-        bond=case.plates.bond if case.plates else 0.0,
-        contact=_tube_contact(case, across),
+        joints=_joints(case),
         emissivity=tube.emissivity,
         order=None if across else number,
         reverse=not across and number % 2 == 1,
     )
 
 
-def _tube_contact(case: Case, across: bool) -> float:
-    """Resistance between tube and any solid but a plate [m² K/W]: a stated contact, or a bored hole's clearance."""
+def _joints(case: Case) -> tuple[Joint, ...]:
+    """Bond to plates, line contact with the sheathing, and the clearance in bored holes."""
     tube = case.tube
-    if across:
-        return max(0.0, tube.hole_diameter - tube.outer_diameter) / 2 / STILL_AIR_CONDUCTIVITY
-    return float(tube.contact)
+    clearance = max(0.0, tube.hole_diameter - tube.outer_diameter) / 2 / STILL_AIR_CONDUCTIVITY
+    bond = case.plates.bond if case.plates else 0.0
+    return (
+        Joint("plate", per_metre=bond),
+        Joint("sheathing", contact=tube.contact),
+        Joint("joist", per_metre=clearance / (math.pi * tube.outer_diameter)),
+    )
 
 
 def _contacts(case: Case, plates: list[Box]) -> tuple[Contact, ...]:
@@ -401,8 +406,13 @@ def _segments(frame: Frame, plates: list[Box]) -> list[Range]:
     return pieces
 
 
-def _focus(plates: list[Box], tubes: tuple[Tube, ...]) -> tuple[tuple[float, ...], ...]:
-    """Planes near which temperature bends sharply and cells must be small: plate edges and ends."""
+def _focus(
+    plates: list[Box], tubes: tuple[Tube, ...], rugs: tuple[Rug, ...]
+) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
+    """Planes near which temperature bends sharply and cells must be small: plate edges and ends,
+    rug edges, and the sheathing's underside where a bare tube may touch it."""
     x = {edge for plate in plates for edge in plate.span(0)} | {e for tube in tubes for e in tube.bounds(0)}
     y = {edge for plate in plates for edge in plate.span(1)}
-    return tuple(sorted(x)), tuple(sorted(y)), ()  # type: ignore[return-value]
+    for rug in rugs:
+        x, y = x | set(rug.x), y | set(rug.y)
+    return tuple(sorted(x)), tuple(sorted(y)), (() if plates else (0.0,))

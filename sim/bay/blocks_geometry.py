@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Geometry, Range, Tube
+from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Geometry, Joint, Range, Tube
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import Block, BlockContact, BlocksCase, BlockTube, Face
@@ -52,7 +52,7 @@ def _tube(tube: BlockTube, number: int) -> Tube:
         conductivity=tube.conductivity,
         feed=feed,
         temperature=tube.temperature,
-        bond=tube.resistance,
+        joints=(Joint("block", per_metre=tube.resistance),),
     )
 
 

@@ -115,10 +115,14 @@ def _shifted(mask: NDArray[np.bool_], side: int, outside: bool) -> NDArray[np.bo
 
 
 def air_distance(cells: Cells, faces: Faces) -> NDArray[np.float64]:
-    """Extent of the air in front of each cavity face along its normal [m] (n,)."""
+    """Extent of the air in front of each cavity face along its normal [m] (n,).
+
+    Tubes do not end it: the air in the wedge beside a tube is the cavity's air, not a layer of its own.
+    """
     distance = np.empty(len(faces))
+    open_cells = cells.air | cells.of_kind("tube")
     for axis in range(3):
-        extent = _air_extent(cells.air, cells.grid.widths(axis), axis)
+        extent = _air_extent(open_cells, cells.grid.widths(axis), axis)
         on = faces.side // 2 == axis
         distance[on] = extent[tuple(faces.neighbour[on].T)]
     return distance

@@ -50,13 +50,26 @@ class Feed:
 
 
 @dataclass(frozen=True, slots=True)
+class Joint:
+    """What lies between a tube and the bodies of one kind that it touches.
+
+    Either `per_metre`, the resistance for one metre of tube however wide the touching outline is [m K/W], or
+    `contact`, the resistance where the round tube touches a plane [m² K/W].
+    """
+
+    kind: str
+    per_metre: float = 0.0
+    contact: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Tube:
     """A straight round tube along an axis.
 
     `centre` holds the two other coordinates in axis order [m]. Either `feed` (water inside, wall between
-    `inner_diameter` and `outer_diameter`) or `temperature` (isothermal outer surface) is given. `bond` is the
-    resistance to a plate [m K/W], `contact` the resistance to any other solid [m² K/W], `order` the place of
-    this run in the series of runs that share the water (None: fed on its own), `reverse` its flow direction.
+    `inner_diameter` and `outer_diameter`) or `temperature` (isothermal outer surface) is given. `joints` say
+    what lies between the tube and what it touches (bodies of other kinds touch it directly), `order` is the place
+    of this run in the series of runs that share the water (None: fed on its own), `reverse` its flow direction.
     """
 
     name: str
@@ -68,8 +81,7 @@ class Tube:
     conductivity: float = 0.0
     feed: Feed | None = None
     temperature: float | None = None
-    bond: float = 0.0
-    contact: float = 0.0
+    joints: tuple[Joint, ...] = ()
     emissivity: float = 0.9
     order: int | None = None
     reverse: bool = False

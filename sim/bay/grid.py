@@ -23,10 +23,10 @@ GROWTH = 0.35
 """Growth of the wanted cell size per unit of distance from a focus plane or a fine neighbour [-]."""
 
 SIZES = {
-    "coarse": (0.020, 0.060, 0.030, 2, 0.0060, 2),
-    "normal": (0.012, 0.030, 0.020, 3, 0.0035, 4),
-    "fine": (0.008, 0.020, 0.012, 4, 0.0025, 4),
-    "finest": (0.005, 0.012, 0.008, 6, 0.0018, 6),
+    "coarse": (0.016, 0.050, 0.025, 2, 0.0050, 4),
+    "normal": (0.010, 0.025, 0.015, 4, 0.0025, 6),
+    "fine": (0.007, 0.018, 0.010, 6, 0.0018, 8),
+    "finest": (0.005, 0.012, 0.0075, 8, 0.00125, 12),
 }
 """Per fineness: largest cell across, along, through [m]; cells in a layer; focus cell [m]; cells across a tube."""
 

@@ -7,11 +7,12 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.faces import Faces, exposed_faces
-from sim.bay.geometry import Contact, Exposure, Geometry, Tube
+from sim.bay.geometry import Contact, Exposure, Geometry, Joint, Tube
 from sim.bay.grid import SNAP
-from sim.bay.outline import either, sides, stepped_perimeter, touching_perimeter
+from sim.bay.outline import either, sides, touching_perimeter
 from sim.physics import surroundings
 from sim.physics.conduction import face_conductance
+from sim.physics.contact import line_contact_conductance
 from sim.solve.assemble_cavity import build_cavity
 from sim.solve.system import Conduction, Run, Supply, Surface, System
 
@@ -72,7 +73,7 @@ def _resistance(geometry: Geometry, cells: Cells, axis: int) -> NDArray[np.float
             _add_contact(resistance, cells, contact)
     for tube in geometry.tubes:
         if tube.axis != axis:
-            _add_tube_contact(resistance, cells, tube, axis)
+            _add_joints(resistance, cells, tube, axis)
     return resistance
 
 
@@ -89,17 +90,23 @@ def _add_contact(resistance: NDArray, cells: Cells, contact: Contact) -> None:
     resistance[tuple(where)] += contact.resistance
 
 
-def _add_tube_contact(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> None:
-    """Bond to plates (per metre of tube) and contact to other solids, on the tube's faces."""
+def _add_joints(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> None:
+    """Resistance between a tube and the bodies that it touches, spread over the touching faces."""
     own = cells.of_body(tube)
-    plates = cells.of_kind("plate")
     low, high = sides(own, axis)
-    plate = either(*sides(plates, axis), low, high)
-    touching = low ^ high
-    if tube.bond > 0.0:
-        resistance[touching & plate] += tube.bond * touching_perimeter(cells, tube, plates)
-    if tube.contact > 0.0:
-        resistance[touching & ~plate] += tube.contact * stepped_perimeter(cells, tube) / (np.pi * tube.outer_diameter)
+    for joint in tube.joints:
+        others = cells.of_kind(joint.kind) & ~own
+        chord = touching_perimeter(cells, tube, others)
+        if chord > 0.0:
+            touching = (low ^ high) & either(*sides(others, axis), low, high)
+            resistance[touching] += chord * _joint_resistance(joint, tube, chord)
+
+
+def _joint_resistance(joint: Joint, tube: Tube, chord: float) -> float:
+    """For one metre of tube [m K/W]."""
+    if joint.contact <= 0.0:
+        return joint.per_metre
+    return 1.0 / line_contact_conductance(tube.outer_diameter / 2, joint.contact, chord, STILL_AIR)
 
 
 def _surfaces(geometry: Geometry, cells: Cells) -> list[Surface]:
