@@ -30,6 +30,16 @@ class Outline:
     kind: str
     box: Box
 
+    @property
+    def label(self) -> str:
+        """What a picture calls the part: one word for all plates, tubes and rims, else its material."""
+        if self.kind in ("plate", "tube", "rug", "rim insulation"):
+            return self.kind
+        if self.kind == "rim":
+            return "rim joist"
+        spoken = self.kind in ("sheathing", "ceiling") and self.kind not in self.name
+        return f"{self.name} {self.kind}" if spoken else self.name
+
 
 @dataclass(frozen=True, slots=True)
 class Choice:
@@ -77,7 +87,7 @@ class Plan:
     x_edge, y_edge : (nx + 1,), (ny + 1,) arrays
         Cell edges [m].
     temperature : (nx, ny) array
-        Floor surface [K].
+        Floor surface [K]; NaN where there is no floor.
     outlines : tuple of Outline
         Parts to outline.
     """
@@ -134,6 +144,12 @@ def floor_plans(choices: Sequence[Choice]) -> list[Plan]:
     ]
 
 
+def seen_from_above(plan: Plan, kinds: Sequence[str]) -> list[Outline]:
+    """Parts of some kinds as a plan shows them: of parts of one kind above each other only the widest."""
+    parts = {outline.box[:4]: outline for outline in plan.outlines if outline.kind in kinds}
+    return [part for part in parts.values() if not any(_hides(other, part) for other in parts.values())]
+
+
 def repeat_along(plan: Plan, length: float) -> Plan:
     """Return a plan mirrored again and again at its ends, until it is `length` [m] long."""
     count = max(1, int(np.ceil(length / plan.length - 1e-9)))
@@ -144,8 +160,15 @@ def repeat_along(plan: Plan, length: float) -> Plan:
     keep = int(np.searchsorted(y_edge, length - 1e-9))
     tiles = [_moved(o, plan, k) for k in range(count) for o in plan.outlines]
     y_edge = np.append(y_edge[:keep], min(length, float(y_edge[-1])))
-    outlines = _joined(_clipped(tiles, float(y_edge[-1])))
+    outlines = _joined(_clipped(tiles, 0.0, float(y_edge[-1])))
     return replace(plan, y_edge=y_edge, temperature=temperature[:, :keep], outlines=outlines)
+
+
+def _hides(upper: Outline, lower: Outline) -> bool:
+    """Whether one part covers another of its kind, seen from above."""
+    (a0, a1, b0, b1), (c0, c1, d0, d1) = upper.box[:4], lower.box[:4]
+    inside = a0 <= c0 and c1 <= a1 and b0 <= d0 and d1 <= b1
+    return upper.kind == lower.kind and upper is not lower and inside
 
 
 def _box(values: Sequence[float]) -> Box:
@@ -155,9 +178,15 @@ def _box(values: Sequence[float]) -> Box:
 
 
 def _plan(choice: Choice) -> Plan:
-    """The floor of one run as it was computed."""
+    """The floor of one run as it was computed, without ends (over a rim joist) that have no floor."""
+    if "floor_temperature" not in choice.fields:
+        raise ValueError(f"{choice.name}: this run has no floor surface to draw")
     kelvin = np.asarray(choice.fields["floor_temperature"].values, dtype=float)
-    return Plan(choice.edges("x"), choice.edges("y"), kelvin, choice.outlines)
+    floor = np.flatnonzero(np.isfinite(kelvin).any(axis=0))
+    first, last = int(floor[0]), int(floor[-1]) + 1
+    y_edge = choice.edges("y")[first : last + 1]
+    outlines = tuple(_clipped(choice.outlines, float(y_edge[0]), float(y_edge[-1])))
+    return Plan(choice.edges("x"), y_edge, kelvin[:, first:last], outlines)
 
 
 def _moved(outline: Outline, plan: Plan, tile: int) -> Outline:
@@ -170,10 +199,10 @@ def _moved(outline: Outline, plan: Plan, tile: int) -> Outline:
     return replace(outline, box=(x0, x1, start + low, start + high, z0, z1))
 
 
-def _clipped(outlines: Iterable[Outline], length: float) -> list[Outline]:
-    """Cut outlines off at a length [m]."""
-    inside = [o for o in outlines if o.box[2] < length - 1e-9]
-    return [replace(o, box=(*o.box[:3], min(o.box[3], length), *o.box[4:])) for o in inside]
+def _clipped(outlines: Iterable[Outline], low: float, high: float) -> list[Outline]:
+    """Cut outlines off outside two places along the bay [m]."""
+    inside = [o for o in outlines if o.box[2] < high - 1e-9 and o.box[3] > low + 1e-9]
+    return [replace(o, box=(*o.box[:2], max(o.box[2], low), min(o.box[3], high), *o.box[4:])) for o in inside]
 
 
 def _joined(outlines: list[Outline]) -> tuple[Outline, ...]:

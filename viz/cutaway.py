@@ -10,7 +10,6 @@ from sim.results.people import Units
 from viz.choice import Choice
 from viz.layout import (
     MARGIN,
-    TEXT_SIZE,
     Sheet,
     caption_of,
     colour_bar,
@@ -19,7 +18,6 @@ from viz.layout import (
     headline_of,
     length_unit,
     spread,
-    text_width,
     wrap,
 )
 from viz.scales import Scale, shared_scale
@@ -29,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 SHEET_WIDTH = 11.0
-_LABELS, _SCALE, _BELOW, _GAP = 1.75, 1.05, 0.5, 0.26
+_LABELS, _SCALE, _BELOW, _GAP, _LABEL_SIZE = 1.75, 1.05, 0.5, 0.26, 9.5
 
 
 def draw_cutaway(
@@ -57,7 +55,7 @@ def draw_cutaway(
     scale = shared_scale([plan.temperature], units)
     view = _trimmed(render(choice, scale, size=pixels))
     headline = title or headline_of(choice)
-    shown = f"{display_length(plan.length, units):.3g} {length_unit(units)}"
+    shown = f"{display_length(plan.length, units):.{2 if units == 'si' else 3}g} {length_unit(units)}"
     note = f"Temperature in a cutaway of {shown} of the bay; floor layers are taken away towards the front"
     width = SHEET_WIDTH - 2 * _LABELS - _SCALE - 2 * MARGIN
     height = width * view.picture.shape[0] / view.picture.shape[1]
@@ -117,11 +115,10 @@ def _label(sheet: Sheet, view: View, place: tuple[float, float, float, float]) -
 
 def _write_label(sheet: Sheet, name: str, spot: tuple[float, float], level: float, edge: float) -> None:
     """Write one label beside the scene and draw its line."""
-    (line, *_) = wrap(name, _LABELS - 0.2, TEXT_SIZE, most=1)
-    on_left = edge < spot[0]
-    at = edge - 0.1 - text_width(line, TEXT_SIZE) if on_left else edge + 0.1
-    sheet.leader(spot, (edge - 0.05 if on_left else edge + 0.05, level))
-    sheet.text(at, level - 0.05, line, TEXT_SIZE)
+    (line, *_) = wrap(name, _LABELS - 0.15, _LABEL_SIZE, most=1)
+    way = -1 if edge < spot[0] else 1
+    sheet.leader(spot, (edge + 0.03 * way, level))
+    sheet.text(edge + 0.09 * way, level - 0.045, line, _LABEL_SIZE, ha="right" if way < 0 else "left")
 
 
 def _draw_scale(sheet: Sheet, height: float, scale: Scale) -> None:

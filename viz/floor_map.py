@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from sim.results.people import Units, format_value
-from viz.choice import Choice, Outline, Plan, floor_plans
+from viz.choice import Choice, Outline, Plan, floor_plans, seen_from_above
 from viz.layout import (
     INK,
     MARGIN,
@@ -140,9 +140,10 @@ def draw_plan(axes: Axes, plan: Plan, scale: Scale, *, on_side: bool = False) ->
     values = display_temperature(np.pad(plan.temperature, 1, mode="edge"), units)
     across, along = display_length(x, units), display_length(y, units)
     picture = (along, across, values) if on_side else (across, along, values.T)
+    style: Literal["gouraud", "nearest"] = "gouraud" if np.isfinite(values).all() else "nearest"
     colours = temperature_colours()
-    axes.pcolormesh(*picture, cmap=colours, norm=scale.norm, shading="gouraud", rasterized=True)
-    for outline in _seen_from_above(plan):
+    axes.pcolormesh(*picture, cmap=colours, norm=scale.norm, shading=style, rasterized=True)
+    for outline in seen_from_above(plan, tuple(_LINES)):
         _draw_outline(axes, outline, plan, units, on_side)
     _mark_extremes(axes, plan, units, on_side)
     ends = [display_length([e[0], e[-1]], units) for e in (plan.x_edge, plan.y_edge)]
@@ -211,19 +212,6 @@ def _draw_panel(
         axes.set_ylabel(f"{names[1]}, {unit}", fontsize=SMALL_SIZE, color=INK)
     if labelled[1]:
         axes.set_xlabel(f"{names[0]}, {unit}", fontsize=SMALL_SIZE, color=INK)
-
-
-def _seen_from_above(plan: Plan) -> list[Outline]:
-    """Parts to outline; of parts of one kind on top of each other (web and flanges) only the widest."""
-    parts = {outline.box[:4]: outline for outline in plan.outlines if outline.kind in _LINES}
-    return [part for part in parts.values() if not any(_hides(other, part) for other in parts.values())]
-
-
-def _hides(upper: Outline, lower: Outline) -> bool:
-    """Whether one part covers another of its kind, seen from above."""
-    (a0, a1, b0, b1), (c0, c1, d0, d1) = upper.box[:4], lower.box[:4]
-    inside = a0 <= c0 and c1 <= a1 and b0 <= d0 and d1 <= b1
-    return upper.kind == lower.kind and upper is not lower and inside
 
 
 def _draw_outline(axes: Axes, outline: Outline, plan: Plan, units: Units, on_side: bool) -> None:

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.results.people import Units
-from viz.choice import Choice, Plan, floor_plans
+from viz.choice import Choice, Plan, floor_plans, seen_from_above
 from viz.layout import (
     FAINT,
     INK,
     MARGIN,
-    SMALL_SIZE,
     SOFT,
     TEXT_SIZE,
     Sheet,
@@ -114,10 +113,9 @@ def _draw_direction(
 
 def _shade_joists(axes: Axes, plan: Plan, units: Units) -> None:
     """Shade the joists behind the curves across the bay."""
-    for outline in plan.outlines:
-        if outline.kind == "joist":
-            low, high = display_length(outline.box[:2], units)
-            axes.axvspan(low, high, color=SOFT, alpha=0.16, linewidth=0)
+    for outline in seen_from_above(plan, ("joist",)):
+        low, high = display_length(outline.box[:2], units)
+        axes.axvspan(low, high, color=SOFT, alpha=0.16, linewidth=0)
 
 
 def _draw_strip(axes: Axes, axis: int, plans: Sequence[Plan], lines: Sequence[Line], units: Units) -> None:
@@ -131,10 +129,6 @@ def _draw_strip(axes: Axes, axis: int, plans: Sequence[Plan], lines: Sequence[Li
             elif outline.kind == "tube" and axis == 0:
                 axes.plot((low + high) / 2, at, "o", markersize=5, mfc="white", mec=INK, mew=1.0, zorder=3)
     axes.set(ylim=(-0.6, len(plans) - 0.4), yticks=[])
-    if axis == 0:
-        axes.set_ylabel(
-            "plates,\ntubes", fontsize=SMALL_SIZE, color=SOFT, rotation=0, ha="right", va="center"
-        )
 
 
 def _legend_rows(names: Sequence[str]) -> list[list[tuple[float, str]]]:

@@ -30,7 +30,8 @@ SHOWN_LENGTH = 1.2
 """Length of the bay [m] that a cutaway shows."""
 
 # Where each kind of part begins, as a share of the length shown; kinds not listed are shown whole.
-_PEELED = {"rug": 0.72, "covering": 0.72, "sheathing": 0.46, "plate": 0.10, "insulation": 0.05}
+_PEELED = {"sheathing": 0.44, "plate": 0.10, "insulation": 0.05, "rim": 0.5, "rim insulation": 0.5}
+_COVERINGS = (0.66, 0.88)
 _VIEW_ANGLE, _DIRECTION = 18.0, (-0.62, -1.0, 0.72)
 
 
@@ -136,13 +137,23 @@ def _middle(plan: Plan, length: float) -> Plan:
 
 def _pieces(plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
     """Build every body of the scene that is left after peeling."""
+    steps = _covering_steps(plan)
     for outline in plan.outlines:
-        begin = plan.y_edge[0] + _PEELED.get(outline.kind, 0.0) * plan.length
+        share = steps.get((outline.kind, outline.name), _PEELED.get(outline.kind, 0.0))
+        begin = plan.y_edge[0] + share * plan.length
         x0, x1, y0, y1, z0, z1 = outline.box
         part = replace(outline, box=(x0, x1, max(y0, begin), min(y1, float(plan.y_edge[-1])), z0, z1))
         if part.box[3] > part.box[2]:
             build = _tube if outline.kind == "tube" else _body
             yield from build(part, plan, z_edge, scale)
+
+
+def _covering_steps(plan: Plan) -> dict[tuple[str, str], float]:
+    """Where each covering or rug begins (by kind and name): the higher it lies, the farther back."""
+    layers = {(o.kind, o.name): o.box[4] for o in plan.outlines if o.kind in ("covering", "rug")}
+    order = sorted(layers, key=lambda layer: layers[layer])
+    shares = np.linspace(*_COVERINGS, len(order) + 1).tolist()
+    return dict(zip(order, shares, strict=False))
 
 
 def _cells_of(part: Outline, plan: Plan, z_edge: Array) -> list[slice]:
@@ -171,7 +182,7 @@ def _body(part: Outline, plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_P
         grid = grid.extract_cells(np.flatnonzero(known))
     surface = grid.cell_data_to_point_data().extract_surface(algorithm=None)
     box = pyvista.Box([bound for e in edges for bound in (e[0], e[-1])])
-    yield _Piece(part.name, surface, box.extract_all_edges())
+    yield _Piece(part.label, surface, box.extract_all_edges())
 
 
 def _tube(part: Outline, plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
@@ -194,7 +205,7 @@ def _tube(part: Outline, plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_P
     spine["temperature"] = display_temperature(np.pad(kelvin, 1, mode="edge"), scale.units)
     spine = spine.strip()
     tube = spine.tube(radius=(z1 - z0) / 2, n_sides=36, capping=True)
-    yield _Piece(part.name, tube, tube.extract_feature_edges(60))
+    yield _Piece(part.label, tube, tube.extract_feature_edges(60))
 
 
 def _mean_of_known(rows: Array) -> Array:
@@ -244,8 +255,8 @@ def _photograph(pieces: Sequence[_Piece], scale: Scale, size: tuple[int, int]) -
             cmap=colours,
             clim=(scale.low, scale.high),
             show_scalar_bar=False,
-            ambient=0.7,
-            diffuse=0.36,
+            ambient=0.8,
+            diffuse=0.25,
             specular=0.0,
         )
         plotter.add_mesh(piece.edges, color=INK, line_width=1.6, lighting=False)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from sim.results.people import Units, format_value
 from viz.choice import Array, Choice, Outline
@@ -38,8 +38,8 @@ _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
 def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
     """Draw the temperature in a section across the bay.
 
-    Cavity air is drawn in a neutral tone, or in its temperature where the fields carry the attribute
-    `air_zones` (JSON list of {"box": [x0, x1, y0, y1, z0, z1] in m, "temperature": K}).
+    Cavity air is drawn in the temperature of its zone (fields `air_zone` and `air_temperature`), or in a
+    neutral tone where the run has none.
 
     Parameters
     ----------
@@ -80,33 +80,37 @@ def _slice_at(choice: Choice, at: float | None) -> int:
     """Index along y of the section."""
     if at is not None:
         return int(np.argmin(np.abs(choice.fields["y"].values - at)))
-    floor = choice.fields["floor_temperature"].values
-    return int(np.unravel_index(np.nanargmax(floor), floor.shape)[1])
+    name = "floor_temperature" if "floor_temperature" in choice.fields else "temperature"
+    kelvin = choice.fields[name].values
+    return int(np.unravel_index(np.nanargmax(kelvin), kelvin.shape)[1])
 
 
 def _scale(choice: Choice, j: int, units: Units) -> Scale:
     """The scale of everything that the section shows, water included."""
-    shown = [choice.fields["temperature"].values[:, j, :]]
-    if "water_temperature" in choice.fields:
-        shown.append(choice.fields["water_temperature"].values[:, j])
-    return shared_scale(shown, units)
+    y = float(choice.fields["y"].values[j])
+    tubes = sum(_is_round_tube(part) for part in _parts_at(choice, y))
+    water = [_water_at(choice, run, y) for run in range(tubes)]
+    return shared_scale([choice.fields["temperature"].values[:, j, :], water], units)
 
 
 def _draw_slice(axes: Axes, choice: Choice, j: int, scale: Scale) -> None:
     """Draw cells, then smooth parts over them, then outlines and tubes."""
+    from matplotlib.colors import ListedColormap
+
     units, y = scale.units, float(choice.fields["y"].values[j])
     kelvin = np.asarray(choice.fields["temperature"].values[:, j, :], dtype=float)
     edges = [display_length(choice.edges(axis), units) for axis in "xz"]
-    axes.set_facecolor(NEUTRAL)
-    _draw_air(axes, choice, y, scale)
+    cavity = np.where(_cavity(choice, j), 0.0, np.nan)
+    axes.pcolormesh(*edges, cavity.T, cmap=ListedColormap([NEUTRAL]), rasterized=True)
     parts = _parts_at(choice, y)
     tubes = [part for part in parts if _is_round_tube(part)]
-    shown = _without(kelvin, choice, tubes)
+    shown = _without(_with_air(kelvin, choice, j), choice, tubes)
     values = np.ma.masked_invalid(display_temperature(shown, units))
     colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
     axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
     for part in parts:
-        _draw_smooth(axes, choice, shown, part, scale)
+        if part not in tubes:
+            _draw_smooth(axes, choice, kelvin, part, scale)
     for part in parts:
         if part not in tubes:
             x0, x1, _, _, z0, z1 = display_length(part.box, units)
@@ -128,17 +132,19 @@ def _is_round_tube(part: Outline) -> bool:
     return part.kind == "tube" and y1 - y0 > x1 - x0
 
 
-def _draw_air(axes: Axes, choice: Choice, y: float, scale: Scale) -> None:
-    """Fill the air zones that have a temperature."""
-    from matplotlib.patches import Rectangle
+def _cavity(choice: Choice, j: int) -> npt.NDArray[np.bool_]:
+    """Cells of the section that are air of the cavity: no temperature of their own, but part of the bay."""
+    empty = np.isnan(choice.fields["temperature"].values[:, j, :])
+    return np.asarray(empty & (choice.fields["material"].values[:, j, :] >= 0))
 
-    for zone in json.loads(choice.fields.attrs.get("air_zones", "[]")):
-        x0, x1, y0, y1, z0, z1 = zone["box"]
-        if y0 <= y <= y1:
-            value = float(display_temperature(zone["temperature"], scale.units))
-            low, high = display_length([x0, z0], scale.units), display_length([x1, z1], scale.units)
-            face = temperature_colours()(scale.norm(value))
-            axes.add_patch(Rectangle(tuple(low), *(high - low), facecolor=face, linewidth=0))
+
+def _with_air(kelvin: Array, choice: Choice, j: int) -> Array:
+    """Section temperatures [K] with the air of the cavity at the temperature of its zone."""
+    if "air_zone" not in choice.fields or "air_temperature" not in choice.fields:
+        return kelvin
+    zone = choice.fields["air_zone"].values[:, j, :]
+    air = np.asarray(choice.fields["air_temperature"].values, dtype=float)
+    return np.where(zone >= 0, air[np.maximum(zone, 0)], kelvin)
 
 
 def _draw_smooth(axes: Axes, choice: Choice, kelvin: Array, part: Outline, scale: Scale) -> None:
@@ -165,22 +171,37 @@ def _cells_in(choice: Choice, part: Outline) -> Any:
 
 
 def _without(kelvin: Array, choice: Choice, tubes: Sequence[Outline]) -> Array:
-    """Section temperatures [K] with the stair-stepped cells of round tubes blanked."""
-    shown = kelvin.copy()
+    """Section temperatures [K] with the stepped cells of round tubes replaced by what lies beside them."""
+    from scipy.ndimage import distance_transform_edt
+
+    taken = np.zeros(kelvin.shape, dtype=bool)
     for tube in tubes:
-        shown[_cells_in(choice, tube)] = np.nan
-    return shown
+        taken[_cells_in(choice, tube)] = True
+    if not taken.any():
+        return kelvin
+    nearest = distance_transform_edt(taken, sampling=(0.5, 1.0), return_distances=False, return_indices=True)
+    return np.asarray(kelvin[tuple(nearest)])
 
 
 def _tube_temperature(choice: Choice, kelvin: Array, which: tuple[int, Outline], j: int) -> float | None:
     """Temperature inside a tube [K]: its water, else the mean of its cells, else None."""
     run, tube = which
-    water = choice.fields.get("water_temperature")
-    if water is not None and water.ndim == 2 and run < water.shape[0]:
-        return float(water.values[run, j])
+    water = _water_at(choice, run, float(choice.fields["y"].values[j]))
+    if np.isfinite(water):
+        return water
     cells = kelvin[_cells_in(choice, tube)]
     known = cells[np.isfinite(cells)]
     return float(known.mean()) if known.size else None
+
+
+def _water_at(choice: Choice, run: int, y: float) -> float:
+    """Water temperature of a run at a place along the bay [K]; NaN where it is not known."""
+    if "water_position" not in choice.fields or run >= choice.fields["water_position"].shape[0]:
+        return float("nan")
+    place, kelvin = (choice.fields[f"water_{name}"].values[run] for name in ("position", "temperature"))
+    known = np.flatnonzero(np.isfinite(place) & np.isfinite(kelvin))
+    order = known[np.argsort(place[known])]
+    return float(np.interp(y, place[order], kelvin[order])) if order.size else float("nan")
 
 
 def _draw_tube(axes: Axes, tube: Outline, kelvin: float | None, scale: Scale) -> None:
@@ -228,8 +249,8 @@ def _anchors(choice: Choice, y: float, units: Units) -> list[tuple[str, float, f
     found: dict[str, tuple[float, float]] = {}
     for part in _parts_at(choice, y):
         at = _label_spot(part)
-        if part.name not in found or at[0] > found[part.name][0]:
-            found[part.name] = at
+        if part.label not in found or at[0] > found[part.label][0]:
+            found[part.label] = at
     labels = [(name, *at) for name, at in found.items()]
     return labels + _air_anchor(choice, y, units)
 
@@ -246,19 +267,20 @@ def _label_spot(part: Outline) -> tuple[float, float]:
 
 
 def _air_anchor(choice: Choice, y: float, units: Units) -> list[tuple[str, float, float]]:
-    """Label of the cavity air, pointing at the right part of the tallest empty space below the floor."""
+    """Label of the cavity air, pointing at the tallest empty space in the right part of the bay."""
     j = int(np.argmin(np.abs(choice.fields["y"].values - y)))
-    x, z = choice.fields["x"].values, choice.fields["z"].values
-    empty = np.isnan(choice.fields["temperature"].values[:, j, :])
-    heights = empty @ np.diff(choice.edges("z"))
-    tall = np.flatnonzero(heights > 0.8 * heights.max()) if empty.any() else np.array([], dtype=int)
-    if not tall.size:
+    x, z_edge = choice.edges("x"), choice.edges("z")
+    column = int(np.searchsorted(x, x[0] + 0.84 * (x[-1] - x[0]))) - 1
+    empty = _cavity(choice, j)[column]
+    steps = np.flatnonzero(np.diff(np.concatenate([[False], empty, [False]]).astype(int)))
+    spaces = list(zip(z_edge[steps[::2]], z_edge[steps[1::2]], strict=True))
+    if not spaces:
         return []
-    column = int(tall[int(0.8 * (tall.size - 1))])
+    low, high = max(spaces, key=lambda space: space[1] - space[0])
     text = "cavity air"
     if choice.report.get("cavity_air_C") is not None:
         text += f", {format_value('cavity_air_C', choice.report['cavity_air_C'], units)}"
-    return [(text, float(x[column]), float(np.median(z[empty[column]])))]
+    return [(text, float(choice.fields["x"].values[column]), float(low + high) / 2)]
 
 
 def _draw_detail(

@@ -134,9 +134,10 @@ _TABLE: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("sheathing_peak_C", "sheathing, peak"),
         ("joist_peak_C", "joist, peak"),
         ("cavity_air_C", "cavity air"),
-        ("radiant_share_percent", "cavity heat to sheathing by radiation"),
-        ("convective_share_percent", "cavity heat to sheathing by air"),
+        ("radiant_share_percent", "heat to sheathing by radiation"),
+        ("convective_share_percent", "heat to sheathing by air"),
         ("contact_share_percent", "heat to sheathing by contact"),
+        ("joist_share_percent", "heat to sheathing through the joists"),
     ),
     "Water": (
         ("water_supply_C", "supply"),

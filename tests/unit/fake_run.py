@@ -58,15 +58,19 @@ def part_boxes(length, pitch, plate_length):
     low, high = CEILING + INSULATION, TOP_OF_JOIST + SHEATHING
     tube = TOP_OF_JOIST - PLATE_THICKNESS - TUBE, TOP_OF_JOIST - PLATE_THICKNESS
     parts = [
-        ("gypsum board ceiling", "ceiling", [0, WIDTH, 0, length, 0, CEILING]),
+        ("gypsum board", "ceiling", [0, WIDTH, 0, length, 0, CEILING]),
         ("glass wool", "insulation", [JOIST / 2, WIDTH - JOIST / 2, 0, length, CEILING, low]),
-        ("joist", "joist", [0, JOIST / 2, 0, length, CEILING, TOP_OF_JOIST]),
-        ("joist", "joist", [WIDTH - JOIST / 2, WIDTH, 0, length, CEILING, TOP_OF_JOIST]),
-        ("plywood sheathing", "sheathing", [0, WIDTH, 0, length, TOP_OF_JOIST, high]),
-        ("oak covering", "covering", [0, WIDTH, 0, length, high, TOP]),
+        ("softwood joist", "joist", [0, JOIST / 2, 0, length, CEILING, TOP_OF_JOIST]),
+        ("softwood joist", "joist", [WIDTH - JOIST / 2, WIDTH, 0, length, CEILING, TOP_OF_JOIST]),
+        ("plywood", "sheathing", [0, WIDTH, 0, length, TOP_OF_JOIST, high]),
+        ("oak", "covering", [0, WIDTH, 0, length, high, TOP]),
     ]
-    parts += [("aluminium plate", "plate", box) for box in plate_boxes(length, pitch, plate_length)]
-    parts += [("PEX tube", "tube", [x - TUBE / 2, x + TUBE / 2, 0, length, *tube]) for x in RUNS]
+    plates = enumerate(plate_boxes(length, pitch, plate_length))
+    parts += [(f"plate {k % 2 + 1}.{k // 2 + 1}", "plate", box) for k, box in plates]
+    parts += [
+        (f"tube run {k + 1}", "tube", [x - TUBE / 2, x + TUBE / 2, 0, length, *tube])
+        for k, x in enumerate(RUNS)
+    ]
     return parts
 
 
@@ -120,7 +124,11 @@ def make_fields(length=0.9, pitch=0.45, plate_length=0.4, ripple=5.0, step=0.012
     kelvin = np.where(material == 0, np.nan, celsius + CELSIUS)
     floor = celsius[:, :, -1] - 0.1
     plane, heat = ("x", "y"), {"units": "W/m2"}
-    water = np.stack([48.0 - 2.0 * centres[1] / length, 46.0 - 2.0 * centres[1] / length]) + CELSIUS
+    there = centres[1] / length
+    water = np.stack([48.0 - 2.0 * there, 46.0 - 2.0 * (1.0 - there[::-1])]) + CELSIUS
+    place = np.stack([centres[1], centres[1][::-1]])
+    upper = centres[2][None, None, :] > 0.2
+    zone = np.where(material == 0, np.where(upper, 0, 1), -1).astype(np.int16)
     return xr.Dataset(
         {
             "temperature": (("x", "y", "z"), kelvin, {"units": "K"}),
@@ -129,7 +137,10 @@ def make_fields(length=0.9, pitch=0.45, plate_length=0.4, ripple=5.0, step=0.012
             "floor_heat_flux": (plane, 8.92 * (floor - 20.0) ** 1.1, heat),
             "ceiling_temperature": (plane, celsius[:, :, 0] + CELSIUS, {"units": "K"}),
             "ceiling_heat_flux": (plane, np.full(floor.shape, 4.0), heat),
-            "water_temperature": (("run", "y"), water, {"units": "K"}),
+            "water_temperature": (("run", "segment"), water, {"units": "K"}),
+            "water_position": (("run", "segment"), place, {"units": "m"}),
+            "air_zone": (("x", "y", "z"), zone, {"names": json.dumps(["upper air", "lower air"])}),
+            "air_temperature": (("zone",), np.array([309.0, 307.0]), {"units": "K"}),
         },
         coords={
             **{axis: (axis, c, {"units": "m"}) for axis, c in zip("xyz", centres, strict=True)},

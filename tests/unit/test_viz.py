@@ -197,20 +197,35 @@ def test_profiles_pass_through_the_warmest_spot(four, tmp_path):
     np.testing.assert_allclose(peak, expected, rtol=0.0, atol=1e-9)
 
 
-def test_section_with_and_without_air_temperature(tmp_path):
+def test_section_shows_air_and_water_in_their_temperature(tmp_path):
     run = make_choice()
-    words = check_sheet(section.draw_section(run), tmp_path)
-    assert "cavity air, 34.2 °C" in words and "aluminium plate" in words
-    zone = {"box": [0.019, 0.3874, 0.0, 0.9, 0.1025, 0.2475], "temperature": 307.0}
-    fields = run.fields.assign_attrs(air_zones=json.dumps([zone]))
-    figure = section.draw_section(choice.Choice("air", fields, run.report), units="ip", at=0.45)
+    figure = section.draw_section(run, units="ip", at=0.45)
     words = check_sheet(figure, tmp_path)
-    nearest = fields["y"].values[np.abs(fields["y"].values - 0.45).argmin()] / 0.0254
-    assert f"{nearest:.3g} in along the bay" in words and "cavity air, 93.6 °F" in words
-    # The air zone: 307 K = 92.93 °F on the figure's own scale.
-    mesh = figure.axes[0].collections[0]
-    expected = scales.temperature_colours()(mesh.norm(92.93))
-    np.testing.assert_allclose(figure.axes[0].patches[0].get_facecolor(), expected, rtol=0.0, atol=0.01)
+    nearest = run.fields["y"].values[np.abs(run.fields["y"].values - 0.45).argmin()]
+    assert f"{nearest / 0.0254:.3g} in along the bay" in words and "cavity air, 93.6 °F" in words
+    assert "softwood joist" in words and "plywood sheathing" in words and "°C" not in words
+    cells = figure.axes[0].collections[1]
+    shown = np.ma.filled(cells.get_array(), np.nan).reshape(run.fields["z"].size, run.fields["x"].size)
+    # Lower air zone: 307 K = 92.93 °F.
+    air = shown[np.abs(run.fields["z"].values - 0.15).argmin(), run.fields["x"].size // 2]
+    np.testing.assert_allclose(air, 92.93, rtol=0.0, atol=1e-6)
+    first, second = figure.axes[0].patches
+    supply = scales.display_temperature(321.15 - 2.0 * nearest / 0.9, "ip")
+    np.testing.assert_allclose(
+        first.get_facecolor(), scales.temperature_colours()(cells.norm(supply)), rtol=0.0, atol=1e-9
+    )
+    assert first.get_facecolor() != second.get_facecolor()
+
+
+def test_section_without_air_temperature_leaves_the_cavity_neutral(tmp_path):
+    run = make_choice()
+    still = choice.Choice("still", run.fields.drop_vars(["air_zone", "water_position"]), run.report)
+    figure = section.draw_section(still)
+    assert "plate" in check_sheet(figure, tmp_path)
+    neutral, cells = (mesh.get_array() for mesh in figure.axes[0].collections[:2])
+    empty = np.ma.getmaskarray(cells)
+    assert 0.2 < empty.mean() < 0.8
+    np.testing.assert_array_equal(np.ma.getmaskarray(neutral) | empty, True)
 
 
 def test_section_across_tubes_that_run_across(tmp_path):
@@ -219,7 +234,7 @@ def test_section_across_tubes_that_run_across(tmp_path):
     parts.append({"name": "PEX tube", "kind": "tube", "box": [0.0, 0.4064, 0.2, 0.216, 0.2, 0.216]})
     fields = run.fields.assign_attrs(outlines=json.dumps(parts))
     figure = section.draw_section(choice.Choice("across", fields, run.report), at=0.21)
-    assert "PEX tube" in check_sheet(figure, tmp_path)
+    assert " tube |" in check_sheet(figure, tmp_path)
 
 
 @pytest.mark.parametrize("units", ["si", "ip"])
@@ -246,7 +261,20 @@ def test_heat_per_area_counts_heat_and_incoming_heat_stands_left(four, tmp_path)
     assert figure.axes[0].get_xlim()[0] < -5.0
 
 
+def test_floor_ends_without_a_floor_are_left_out():
+    run = make_choice()
+    floor = run.fields["floor_temperature"].copy()
+    floor[:, :3] = np.nan
+    plan = choice.floor_plans([choice.Choice("rim", run.fields.assign(floor_temperature=floor), {})])[0]
+    np.testing.assert_allclose(plan.y_edge[0], run.fields["y_edge"].values[3], rtol=0.0, atol=1e-12)
+    assert np.isfinite(plan.temperature).all()
+    assert min(outline.box[2] for outline in plan.outlines) >= plan.y_edge[0]
+
+
 def test_nothing_to_draw_is_refused(four):
+    without = choice.Choice("blocks", four[0].fields.drop_vars("floor_temperature"), {})
+    with pytest.raises(ValueError, match="no floor surface"):
+        floor_map.draw_floor_map(without)
     for draw in (floor_map.draw_floor_maps, profiles.draw_profiles, bars.draw_bars):
         with pytest.raises(ValueError, match="no run to draw"):
             draw([])
@@ -258,15 +286,15 @@ def test_cutaway_names_its_parts(tmp_path):
     run = make_choice(case="Oak family room")
     words = check_sheet(cutaway.draw_cutaway(run, units="ip", pixels=(420, 300)), tmp_path)
     for part in (
-        "oak covering",
+        "oak",
         "plywood sheathing",
-        "joist",
-        "aluminium plate",
-        "PEX tube",
+        "softwood joist",
+        "plate",
+        "tube",
         "glass wool",
-        "ceiling",
+        "board ceiling",
     ):
-        assert part in words
+        assert f"{part} |" in words
     assert "°F" in words and "35.4 in of the bay" in words
 
 
@@ -276,8 +304,8 @@ def test_cutaway_colours_mean_temperature():
     scale = scales.shared_scale([plan.temperature])
     view = scene.render(run, scale, size=(320, 240))
     assert view.picture.shape == (240, 320, 3)
-    column, row, depth = cutaway.visible_spot(view, view.names.index("aluminium plate"))
-    assert depth > 2 and view.part[int(row), int(column)] == view.names.index("aluminium plate")
+    column, row, depth = cutaway.visible_spot(view, view.names.index("plate"))
+    assert depth > 2 and view.part[int(row), int(column)] == view.names.index("plate")
     shown = view.picture[int(row), int(column)] / 255.0
     cells = run.fields["temperature"].values[run.fields["material"].values == 6]
     expected = scales.temperature_colours()(scale.norm(np.median(cells) - 273.15))[:3]
@@ -322,3 +350,13 @@ def test_importing_viz_is_light():
         "sys.exit(any(m in sys.modules for m in ('matplotlib', 'pyvista', 'vtkmodules', 'xarray', 'scipy')))"
     )
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+def test_of_web_and_flange_a_plan_shows_the_flange():
+    run = make_choice()
+    parts = json.loads(run.fields.attrs["outlines"])
+    parts.append({"name": "softwood joist", "kind": "joist", "box": [0.0, 0.005, 0.0, 0.9, 0.05, 0.2]})
+    fields = run.fields.assign_attrs(outlines=json.dumps(parts))
+    plan = choice.floor_plans([choice.Choice("I-joist", fields, {})])[0]
+    joists = choice.seen_from_above(plan, ("joist",))
+    assert sorted(joist.box[1] for joist in joists) == [0.01905, 0.4064]
