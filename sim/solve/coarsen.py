@@ -22,7 +22,7 @@ from sim.solve import column_kernels
 from sim.solve.threads import share_loop
 
 Array = NDArray[np.floating]
-Indices = NDArray[np.intp]
+Indices = NDArray[np.integer]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +53,22 @@ class ColumnGrid:
         """Number of cells."""
         return self.columns * (self.gz.shape[1] + 1)
 
+    @property
+    def stored(self) -> int:
+        """Rows of an array stored colour by colour (see ``column_kernels``)."""
+        return 2 * ((self.columns + 1) // 2)
+
+    @property
+    def rows(self) -> Indices:
+        """(columns,) row at which each column is stored."""
+        columns = np.arange(self.columns, dtype=np.int32)
+        i, j = np.divmod(columns, self.ny)
+        return ((i + j) % 2 * (self.stored // 2) + columns // 2).astype(np.int32)
+
     def factor(self, sink: Array) -> tuple[Array, Array]:
-        """``ratio`` and ``inverse`` of every column's own matrix, given the sinks (columns, nz)."""
-        ratio, inverse = np.empty_like(self.gz), np.empty(sink.shape, self.gz.dtype)
+        """``ratio`` and ``inverse`` of every column's own matrix, stored, given the sinks (columns, nz)."""
+        nz = sink.shape[1]
+        ratio, inverse = (np.zeros((self.stored, n), sink.dtype) for n in (nz - 1, nz))
         arrays = (self.gx, self.gy, self.gz, sink, ratio, inverse)
         share_loop(column_kernels.factor_columns, self.columns, self.cells, self.nx, self.ny, *arrays)
         return ratio, inverse
@@ -67,10 +80,10 @@ class Transfer:
 
     Attributes
     ----------
-    kept : (coarse,) fine column of each coarse column.
-    dropped : (n,) fine column of each dropped column.
+    kept : (coarse,) fine row of each coarse row, or -1.
+    dropped : (n,) fine row of each dropped column.
     before, after : (coarse,) dropped column (position in ``dropped``) on either side, or -1.
-    low, high : (n,) coarse column on either side of a dropped one, or -1.
+    low, high : (n,) coarse row on either side of a dropped column, or -1.
     low_weight, high_weight : (n, nz) weights towards them [-].
     """
 
@@ -101,6 +114,34 @@ class Transfer:
         arrays = (self.low_weight, self.high_weight, coarse, fine)
         indices = (self.dropped, self.low, self.high)
         share_loop(column_kernels.prolong_dropped, self.dropped.size, coarse.size, *indices, *arrays)
+
+    def stored(self, fine: ColumnGrid | None, coarse: ColumnGrid | None) -> Transfer:
+        """The same for arrays stored colour by colour on the levels given (None: column by column).
+
+        From a stored fine level only colour 0 is served: the other's residual is zero when the cycle goes
+        down, and it is solved anew first thing when the cycle comes up.
+        """
+        kept, dropped, before, after = self.kept, self.dropped, self.before, self.after
+        low, high, weights = self.low, self.high, (self.low_weight, self.high_weight)
+        if fine is not None:
+            row = np.where(fine.rows < fine.stored // 2, fine.rows, -1)
+            served = int((row[dropped] >= 0).sum())  # they come first in the list
+            kept, dropped = row[kept], row[dropped][:served]
+            before, after = (np.where(side < served, side, -1) for side in (before, after))
+            low, high = low[:served], high[:served]
+            weights = weights[0][:served], weights[1][:served]
+        if coarse is not None:
+            kept, before, after = (_scattered(t, coarse.rows, coarse.stored) for t in (kept, before, after))
+            row = np.append(coarse.rows, np.int32(-1))
+            low, high = row[low], row[high]
+        return Transfer(kept, dropped, before, after, low, high, *weights)
+
+
+def _scattered(values: Indices, rows: Indices, size: int) -> Indices:
+    """A list with the values at the given rows and −1 elsewhere."""
+    out = np.full(size, -1, np.int32)
+    out[rows] = values
+    return out
 
 
 def choose_planes(score: Array, threshold: float) -> NDArray[np.bool_]:
@@ -179,7 +220,10 @@ def _faces(nx: int, ny: int, axis: int) -> tuple[Indices, Indices, Indices]:
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """Which columns and faces meet when planes are dropped; all index tables are [plane, place in plane]."""
+    """Which columns and faces meet when planes are dropped; all index tables are [plane, place in plane].
+
+    ``table`` is the position of each dropped column in the list of dropped columns, colour 0 first.
+    """
 
     stay: Indices
     gone: Indices
@@ -190,11 +234,7 @@ class _Plan:
     coarse_along: Indices
     coarse_across: Indices
 
-    @property
-    def table(self) -> Indices:
-        """Position of each dropped column in the list of dropped columns."""
-        width = self.columns.shape[1]
-        return np.arange(self.gone.size * width).reshape(self.gone.size, width)
+    table: Indices
 
     def pairs(self, step: int) -> tuple[Indices, Indices]:
         """Places of the dropped planes with a kept one ``step`` (±1) further, and those of the kept."""
@@ -209,19 +249,23 @@ def _plan(grid: ColumnGrid, axis: int, drop: NDArray[np.bool_]) -> tuple[_Plan, 
     """Index tables of a coarsening, and the coarse level's columns along x and y."""
     stay, gone = np.flatnonzero(~drop), np.flatnonzero(drop)
     shape = (stay.size, grid.ny) if axis == 0 else (grid.nx, stay.size)
-    return _Plan(stay, gone, *_faces(grid.nx, grid.ny, axis), *_faces(*shape, axis)), shape
+    fine, coarse = _faces(grid.nx, grid.ny, axis), _faces(*shape, axis)
+    dropped = fine[0][gone]
+    table = np.empty(dropped.size, np.int32)
+    table[np.argsort(grid.rows[dropped.ravel()])] = np.arange(dropped.size)
+    return _Plan(stay, gone, *fine, *coarse, table.reshape(dropped.shape)), shape
 
 
 def _filled(shape: tuple[int, ...], rows: Indices, values: Indices) -> Indices:
     """A table of −1 with the given rows set."""
-    table = np.full(shape, -1)
+    table = np.full(shape, -1, np.int32)
     table[rows] = values
     return table
 
 
 def _ordered(values: Indices, position: Indices) -> Indices:
     """Values of a table, listed by the position that a second table gives them."""
-    listed = np.empty(position.size, np.intp)
+    listed = np.empty(position.size, np.int32)
     listed[position.ravel()] = values.ravel()
     return listed
 
@@ -233,8 +277,8 @@ def _beside(plan: _Plan) -> tuple[Indices, Indices]:
     for step in (-1, 1):
         dropped, _ = plan.pairs(step)
         plane = plan.gone[dropped]
-        columns.append(_filled(shape, dropped, plan.columns[plane + step]).ravel())
-        faces.append(_filled(shape, dropped, plan.along[plane - (step < 0)]).ravel())
+        columns.append(_ordered(_filled(shape, dropped, plan.columns[plane + step]), plan.table))
+        faces.append(_ordered(_filled(shape, dropped, plan.along[plane - (step < 0)]), plan.table))
     return np.stack(columns, axis=1), np.stack(faces, axis=1)
 
 
@@ -242,7 +286,7 @@ def _transfer(gz: Array, sink: Array, along: Array, plan: _Plan, beside: tuple[I
     """Weights and indices of a coarsening."""
     table, coarse = plan.table, plan.coarse_columns
     (low, kept_low), (high, kept_high) = plan.pairs(-1), plan.pairs(1)
-    dropped = plan.columns[plan.gone].ravel()
+    dropped = _ordered(plan.columns[plan.gone], table)
     weights = [np.empty((table.size, sink.shape[1]), sink.dtype) for _ in range(2)]
     arrays = (dropped, *beside, along, gz, sink, *weights)
     share_loop(kernels.interpolation, table.size, weights[0].size, *arrays)
@@ -251,8 +295,8 @@ def _transfer(gz: Array, sink: Array, along: Array, plan: _Plan, beside: tuple[I
         dropped=dropped,
         before=_ordered(_filled(coarse.shape, kept_high, table[high]), coarse),
         after=_ordered(_filled(coarse.shape, kept_low, table[low]), coarse),
-        low=_filled(table.shape, low, coarse[kept_low]).ravel(),
-        high=_filled(table.shape, high, coarse[kept_high]).ravel(),
+        low=_ordered(_filled(table.shape, low, coarse[kept_low]), table),
+        high=_ordered(_filled(table.shape, high, coarse[kept_high]), table),
         low_weight=weights[0],
         high_weight=weights[1],
     )

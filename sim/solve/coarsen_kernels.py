@@ -5,7 +5,27 @@ from __future__ import annotations
 import numba
 import numpy as np
 
-from sim.solve.column_kernels import FAST, factor_column, solve_column
+from sim.solve.column_kernels import FAST, FLOOR, factor_column, stored_row
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def solve_pair(a, b, ratio, inverse):
+    """Solve one column for two right-hand sides at once, in place."""
+    last = a.size - 1
+    va, vb = a[0], b[0]
+    for k in range(last):
+        va = (a[k + 1] + FLOOR) + ratio[k] * va
+        vb = (b[k + 1] + FLOOR) + ratio[k] * vb
+        a[k + 1] = va
+        b[k + 1] = vb
+    va, vb = va * inverse[last], vb * inverse[last]
+    a[last] = va
+    b[last] = vb
+    for k in range(last - 1, -1, -1):
+        va = (a[k] * inverse[k] + FLOOR) + ratio[k] * va
+        vb = (b[k] * inverse[k] + FLOOR) + ratio[k] * vb
+        a[k] = va
+        b[k] = vb
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -16,6 +36,7 @@ def exit_shares(start, stop, nx, ny, gx, gy, ratio, inverse, least, most):
     lateral sums. Cells that lose nearly all to their sink are left out.
     """
     nz = inverse.shape[1]
+    half = inverse.shape[0] // 2
     a = np.empty(nz)
     b = np.empty(nz)
     for column in range(start, stop):
@@ -32,8 +53,8 @@ def exit_shares(start, stop, nx, ny, gx, gy, ratio, inverse, least, most):
             b += gy[face - 1]
         if j < ny - 1:
             b += gy[face]
-        solve_column(a, a, ratio[column], inverse[column])
-        solve_column(b, b, ratio[column], inverse[column])
+        row = stored_row(column, ny, half)
+        solve_pair(a, b, ratio[row], inverse[row])
         low, high = 2.0, -1.0
         for k in range(nz):
             if a[k] + b[k] > 0.02:
@@ -81,8 +102,7 @@ def interpolation(start, stop, dropped, beside, faces, along, gz, sink, low_weig
         excess += a
         excess += b
         factor_column(excess, gz[dropped[n]], ratio, inverse)
-        solve_column(a, a, ratio, inverse)
-        solve_column(b, b, ratio, inverse)
+        solve_pair(a, b, ratio, inverse)
         low_weight[n] = a
         high_weight[n] = b
 

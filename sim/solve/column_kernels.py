@@ -1,9 +1,12 @@
 """Compiled loops of the multigrid cycle over columns of cells (lines along the last axis).
 
-A level of nx × ny columns of nz cells is held as arrays with one row a column, row ``i·ny + j``; lateral
-conductances have one row a face, ``i·ny + j`` between (i, j) and (i+1, j), ``i·(ny−1) + j`` between
-(i, j) and (i, j+1). The columns have two colours, the parity of i + j: columns of one colour touch only
-the other.
+A level has nx × ny columns of nz cells; column ``i·ny + j``. Lateral conductances have one row a face:
+``i·ny + j`` between (i, j) and (i+1, j), ``i·(ny−1) + j`` between (i, j) and (i, j+1). The columns have two
+colours, the parity of i + j, and a column touches only columns of the other colour.
+
+What the cycle streams through is stored colour by colour, so that a sweep over one colour reads memory in
+one run: row ``colour·half + column // 2`` with ``half`` rows a colour (``stored_row``); whatever the
+parity of ny, ``column // 2`` counts through one colour.
 
 A column's own (tridiagonal) matrix is held as ``inverse``, one over the pivots of its elimination, and
 ``ratio``, the conductance to the next cell times ``inverse``: both sweeps of a solve are then one
@@ -16,7 +19,25 @@ import numba
 import numpy as np
 
 FAST = {"contract", "nsz"}
+
+# Added to every partial sum of a solve: values that die away along a column would otherwise end as
+# denormal numbers, which are a hundred times slower. Right-hand sides are of order one (``load``).
 FLOOR = np.float32(1.0e-30)
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def stored_row(column, ny, half):
+    """Row at which a column is stored."""
+    i = column // ny
+    return ((i + column - i * ny) & 1) * half + column // 2
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def coloured_column(place, colour, ny):
+    """The column at a place within its colour: the inverse of ``stored_row``."""
+    if ny & 1:
+        return 2 * place + colour
+    return 2 * place + ((2 * place // ny + colour) & 1)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -27,30 +48,43 @@ def gather(total, conductance, values):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def gather_neighbours(total, column, nx, ny, gx, gy, x):
-    """total += Σ g x over the (up to four) columns beside one."""
+def gather_four(total, g0, x0, g1, x1, g2, x2, g3, x3):
+    """total += Σ g x along a column with all four neighbours, in one pass."""
+    for k in range(total.size):
+        total[k] += (g0[k] * x0[k] + g1[k] * x1[k]) + (g2[k] * x2[k] + g3[k] * x3[k])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def gather_neighbours(total, column, nx, ny, gx, gy, other):
+    """total += Σ g x over the (up to four) columns beside one; ``other`` holds the other colour."""
     i = column // ny
     j = column - i * ny
-    if i > 0:
-        gather(total, gx[column - ny], x[column - ny])
-    if i < nx - 1:
-        gather(total, gx[column], x[column + ny])
     face = column - i
-    if j > 0:
-        gather(total, gy[face - 1], x[column - 1])
-    if j < ny - 1:
-        gather(total, gy[face], x[column + 1])
+    left, right, front, back = i > 0, i < nx - 1, j > 0, j < ny - 1
+    if left and right and front and back:
+        x0, x1 = other[(column - ny) // 2], other[(column + ny) // 2]
+        x2, x3 = other[(column - 1) // 2], other[(column + 1) // 2]
+        gather_four(total, gx[column - ny], x0, gx[column], x1, gy[face - 1], x2, gy[face], x3)
+        return
+    if left:
+        gather(total, gx[column - ny], other[(column - ny) // 2])
+    if right:
+        gather(total, gx[column], other[(column + ny) // 2])
+    if front:
+        gather(total, gy[face - 1], other[(column - 1) // 2])
+    if back:
+        gather(total, gy[face], other[(column + 1) // 2])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def solve_column(out, right, ratio, inverse):
     """Solve one column's tridiagonal system; ``right`` is overwritten."""
     last = right.size - 1
-    carried = right[0]
+    value = right[0]
     for k in range(last):
-        carried = (right[k + 1] + FLOOR) + ratio[k] * carried
-        right[k + 1] = carried
-    value = carried * inverse[last]
+        value = (right[k + 1] + FLOOR) + ratio[k] * value
+        right[k + 1] = value
+    value = value * inverse[last]
     out[last] = value
     for k in range(last - 1, -1, -1):
         value = (right[k] * inverse[k] + FLOOR) + ratio[k] * value
@@ -58,11 +92,10 @@ def solve_column(out, right, ratio, inverse):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def solve_four_columns(columns, right, ratio, inverse, x):
+def solve_four_columns(out, right, ratio, inverse):
     """Solve four columns side by side: the processor works on one while another waits for its last sum."""
-    a, b, c, d = columns[0], columns[1], columns[2], columns[3]
     ra, rb, rc, rd = right[0], right[1], right[2], right[3]
-    qa, qb, qc, qd = ratio[a], ratio[b], ratio[c], ratio[d]
+    qa, qb, qc, qd = ratio[0], ratio[1], ratio[2], ratio[3]
     last = ra.size - 1
     va, vb, vc, vd = ra[0], rb[0], rc[0], rd[0]
     for k in range(last):
@@ -74,18 +107,18 @@ def solve_four_columns(columns, right, ratio, inverse, x):
         rb[k + 1] = vb
         rc[k + 1] = vc
         rd[k + 1] = vd
-    ia, ib, ic, id_ = inverse[a], inverse[b], inverse[c], inverse[d]
-    xa, xb, xc, xd = x[a], x[b], x[c], x[d]
-    va, vb, vc, vd = va * ia[last], vb * ib[last], vc * ic[last], vd * id_[last]
+    pa, pb, pc, pd = inverse[0], inverse[1], inverse[2], inverse[3]
+    xa, xb, xc, xd = out[0], out[1], out[2], out[3]
+    va, vb, vc, vd = va * pa[last], vb * pb[last], vc * pc[last], vd * pd[last]
     xa[last] = va
     xb[last] = vb
     xc[last] = vc
     xd[last] = vd
     for k in range(last - 1, -1, -1):
-        va = (ra[k] * ia[k] + FLOOR) + qa[k] * va
-        vb = (rb[k] * ib[k] + FLOOR) + qb[k] * vb
-        vc = (rc[k] * ic[k] + FLOOR) + qc[k] * vc
-        vd = (rd[k] * id_[k] + FLOOR) + qd[k] * vd
+        va = (ra[k] * pa[k] + FLOOR) + qa[k] * va
+        vb = (rb[k] * pb[k] + FLOOR) + qb[k] * vb
+        vc = (rc[k] * pc[k] + FLOOR) + qc[k] * vc
+        vd = (rd[k] * pd[k] + FLOOR) + qd[k] * vd
         xa[k] = va
         xb[k] = vb
         xc[k] = vc
@@ -102,8 +135,9 @@ def factor_column(excess, gz, ratio, inverse):
     last = excess.size - 1
     for k in range(last):
         pivot = excess[k] + gz[k]
-        share = gz[k] / pivot if pivot > 0.0 else 0.0
-        inverse[k] = 1.0 / pivot if pivot > 0.0 else 0.0
+        over = 1.0 / pivot if pivot > 0.0 else 0.0
+        share = gz[k] * over
+        inverse[k] = over
         ratio[k] = share
         excess[k + 1] += excess[k] * share
     inverse[last] = 1.0 / excess[last] if excess[last] > 0.0 else 0.0
@@ -113,6 +147,7 @@ def factor_column(excess, gz, ratio, inverse):
 def factor_columns(start, stop, nx, ny, gx, gy, gz, sink, ratio, inverse):
     """Eliminate every column's own matrix (lateral conductances and sink on the diagonal)."""
     excess = np.empty(sink.shape[1])
+    half = inverse.shape[0] // 2
     for column in range(start, stop):
         i = column // ny
         j = column - i * ny
@@ -126,62 +161,64 @@ def factor_columns(start, stop, nx, ny, gx, gy, gz, sink, ratio, inverse):
             excess += gy[face - 1]
         if j < ny - 1:
             excess += gy[face]
-        factor_column(excess, gz[column], ratio[column], inverse[column])
+        row = stored_row(column, ny, half)
+        factor_column(excess, gz[column], ratio[row], inverse[row])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def relax(start, stop, colour, from_zero, nx, ny, gx, gy, ratio, inverse, right, x):
     """Solve every column of one colour with its neighbours held (taken as zero if ``from_zero``)."""
+    half = x.shape[0] // 2
+    other = x[half - colour * half : 2 * half - colour * half]
     work = np.empty((4, x.shape[1]), x.dtype)
-    waiting = np.empty(4, np.int64)
-    count = 0
-    for column in range(start, stop):
-        i = column // ny
-        if (i + column - i * ny) & 1 != colour:
-            continue
-        work[count] = right[column]
-        if not from_zero:
-            gather_neighbours(work[count], column, nx, ny, gx, gy, x)
-        waiting[count] = column
-        count += 1
+    first = colour * half
+    for begin in range(start, stop, 4):
+        count = min(4, stop - begin)
+        for n in range(count):
+            work[n] = right[first + begin + n]
+            if not from_zero:
+                column = coloured_column(begin + n, colour, ny)
+                gather_neighbours(work[n], column, nx, ny, gx, gy, other)
+        row = first + begin
         if count == 4:
-            solve_four_columns(waiting, work, ratio, inverse, x)
-            count = 0
-    for n in range(count):
-        column = waiting[n]
-        solve_column(x[column], work[n], ratio[column], inverse[column])
+            solve_four_columns(x[row : row + 4], work, ratio[row : row + 4], inverse[row : row + 4])
+        else:
+            for n in range(count):
+                solve_column(x[row + n], work[n], ratio[row + n], inverse[row + n])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def residual_of_first(start, stop, colour, nx, ny, gx, gy, x, residual):
-    """Residual of the colour that was solved first, from zero: what the other colour has sent since."""
-    for column in range(start, stop):
-        i = column // ny
-        if (i + column - i * ny) & 1 != colour:
-            continue
-        residual[column] = 0.0
-        gather_neighbours(residual[column], column, nx, ny, gx, gy, x)
+def residual_of_first(start, stop, nx, ny, gx, gy, x, residual):
+    """Residual of colour 0, solved first from zero: what colour 1 has sent since (its own is zero)."""
+    other = x[x.shape[0] // 2 :]
+    for place in range(start, stop):
+        residual[place] = 0.0
+        gather_neighbours(residual[place], coloured_column(place, 0, ny), nx, ny, gx, gy, other)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def restrict(start, stop, kept, dropped, before, after, low_weight, high_weight, fine, coarse):
     """Coarse right-hand side: each kept column and its shares of the dropped ones beside it."""
-    for column in range(start, stop):
-        total = coarse[column]
-        total[:] = fine[kept[column]]
-        if before[column] >= 0:
-            gather(total, high_weight[before[column]], fine[dropped[before[column]]])
-        if after[column] >= 0:
-            gather(total, low_weight[after[column]], fine[dropped[after[column]]])
+    for row in range(start, stop):
+        total = coarse[row]
+        if kept[row] >= 0:
+            total[:] = fine[kept[row]]
+        else:
+            total[:] = 0.0
+        if before[row] >= 0:
+            gather(total, high_weight[before[row]], fine[dropped[before[row]]])
+        if after[row] >= 0:
+            gather(total, low_weight[after[row]], fine[dropped[after[row]]])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def prolong_kept(start, stop, kept, coarse, fine):
     """Add the coarse correction to the kept columns."""
-    for column in range(start, stop):
-        target, source = fine[kept[column]], coarse[column]
-        for k in range(source.size):
-            target[k] += source[k]
+    for row in range(start, stop):
+        if kept[row] >= 0:
+            target, source = fine[kept[row]], coarse[row]
+            for k in range(source.size):
+                target[k] += source[k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -193,3 +230,32 @@ def prolong_dropped(start, stop, dropped, low, high, low_weight, high_weight, co
             gather(target, low_weight[n], coarse[low[n]])
         if high[n] >= 0:
             gather(target, high_weight[n], coarse[high[n]])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def largest(start, stop, values):
+    """Largest magnitude of a flat array."""
+    most = 0.0
+    for n in range(start, stop):
+        most = max(most, abs(values[n]))
+    return most
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def load(start, stop, ny, factor, values, right):
+    """Store a right-hand side, given column by column, times a factor."""
+    half = right.shape[0] // 2
+    for column in range(start, stop):
+        row = right[stored_row(column, ny, half)]
+        for k in range(row.size):
+            row[k] = factor * values[column, k]
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def unload(start, stop, ny, factor, x, values):
+    """A stored solution, times a factor, column by column."""
+    half = x.shape[0] // 2
+    for column in range(start, stop):
+        row = x[stored_row(column, ny, half)]
+        for k in range(row.size):
+            values[column, k] = factor * row[k]

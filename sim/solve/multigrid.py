@@ -62,15 +62,18 @@ class Level:
     Attributes
     ----------
     grid : the level's conductances.
-    ratio, inverse : elimination of every column (see ``column_kernels``).
-    transfers : coarsenings that lead to the next level, first one first; empty on the last.
-    x, right, residual : (columns, nz) working vectors.
+    ratio, inverse : elimination of every column, stored by colour (see ``column_kernels``).
+    coarsenings : coarsenings that lead to the next level, first one first; empty on the last.
+    transfers : the same between the levels' stored arrays.
+    x, right : (rows, nz) solution and right-hand side, stored by colour.
+    residual : (rows / 2, nz) residual of the colour solved first.
     between : working vectors between two transfers.
     """
 
     grid: ColumnGrid
     ratio: Array
     inverse: Array
+    coarsenings: tuple[Transfer, ...]
     transfers: tuple[Transfer, ...]
     x: Array
     right: Array
@@ -80,20 +83,21 @@ class Level:
     def relax(self, colour: int, from_zero: bool = False) -> None:
         """Solve the columns of one colour."""
         g = self.grid
+        count = (g.columns + 1 - colour) // 2
         arrays = (g.gx, g.gy, self.ratio, self.inverse, self.right, self.x)
-        share_loop(kernels.relax, g.columns, g.cells, colour, from_zero, g.nx, g.ny, *arrays)
+        share_loop(kernels.relax, count, g.cells, colour, from_zero, g.nx, g.ny, *arrays)
 
     def restrict_residual(self, coarse: Level) -> None:
         """Residual after both colours were solved from zero, gathered into the coarse right-hand side."""
         g = self.grid
         arrays = (g.gx, g.gy, self.x, self.residual)
-        share_loop(kernels.residual_of_first, g.columns, g.cells, 0, g.nx, g.ny, *arrays)
+        share_loop(kernels.residual_of_first, (g.columns + 1) // 2, g.cells, g.nx, g.ny, *arrays)
         vectors = (self.residual, *self.between, coarse.right)
         for transfer, fine, result in zip(self.transfers, vectors[:-1], vectors[1:], strict=True):
             transfer.restrict(fine, result)
 
     def add_correction(self, coarse: Level) -> None:
-        """Add the coarse level's solution."""
+        """Add the coarse level's solution to the colour that is not solved next."""
         vectors = (self.x, *self.between, coarse.x)
         for vector in self.between:
             vector.fill(0.0)
@@ -105,23 +109,23 @@ class Level:
         """The same level with its columns eliminated anew; the working vectors are shared."""
         ratio, inverse = self.grid.factor(sink)
         vectors = (self.x, self.right, self.residual, self.between)
-        return Level(self.grid, ratio, inverse, self.transfers, *vectors)
+        return Level(self.grid, ratio, inverse, self.coarsenings, self.transfers, *vectors)
 
     def coarse_sink(self, sink: Array) -> Array:
         """What the next level inherits of this one's sinks [W/K] (columns, nz)."""
-        sink = _inherited(sink, self.inverse)
-        for transfer in self.transfers:
-            sink = transfer.gather(sink)
+        sink = _inherited(sink, self.grid, self.inverse)
+        for coarsening in self.coarsenings:
+            sink = coarsening.gather(sink)
         return sink
 
 
-def _inherited(sink: Array, inverse: Array) -> Array:
+def _inherited(sink: Array, grid: ColumnGrid, inverse: Array) -> Array:
     """The sinks that coarse levels see.
 
     A cell that loses everything to its own sink is solved exactly where it is; its place on coarser levels
     is free to carry what a dropped neighbour leaves there.
     """
-    return np.where(inverse * sink < _ALONE, sink, 0)
+    return np.where(inverse[grid.rows] * sink < _ALONE, sink, 0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,7 +151,12 @@ class Multigrid:
         (nx, ny, nz) correction z [K].
         """
         top = self.levels[0]
-        top.right[...] = np.reshape(residual, top.right.shape)
+        flat = np.ascontiguousarray(residual, dtype=np.float64).reshape(top.grid.columns, -1)
+        scale = max(share_loop(kernels.largest, flat.size, flat.size, flat.reshape(-1)))
+        if scale == 0.0:
+            return np.zeros(self.shape)
+        arguments = (top.grid.columns, flat.size, top.grid.ny)
+        share_loop(kernels.load, *arguments, 1.0 / scale, flat, top.right)
         for level, coarse in zip(self.levels[:-1], self.levels[1:], strict=True):
             level.relax(0, from_zero=True)
             level.relax(1)
@@ -157,12 +166,14 @@ class Multigrid:
             level.add_correction(coarse)
             level.relax(1)
             level.relax(0)
-        return top.x.astype(np.float64).reshape(self.shape)
+        correction = np.empty_like(flat)
+        share_loop(kernels.unload, *arguments, scale, top.x, correction)
+        return correction.reshape(self.shape)
 
     def with_sink(self, sink: Array) -> Multigrid:
         """The hierarchy for other sinks [W/K] (nx, ny, nz): same planes and weights, new elimination."""
         top = self.levels[0]
-        here = np.reshape(sink, top.x.shape).astype(top.x.dtype)
+        here = np.reshape(sink, (top.grid.columns, -1)).astype(top.x.dtype)
         levels = []
         for level in self.levels:
             levels.append(level.with_sink(here))
@@ -193,8 +204,9 @@ class Multigrid:
 def _arrays(level: Level) -> Sequence[NDArray]:
     """Every array that a level holds."""
     grid, own = level.grid, (level.ratio, level.inverse, level.x, level.right, level.residual)
-    transfers = [getattr(t, name) for t in level.transfers for name in t.__slots__]
-    return [grid.gx, grid.gy, grid.gz, *own, *level.between, *transfers]
+    ways = [getattr(t, name) for t in level.coarsenings for name in t.__slots__]
+    ways += [t.__getattribute__(name) for t in level.transfers for name in t.__slots__[:-2]]
+    return [grid.gx, grid.gy, grid.gz, *own, *level.between, *ways]
 
 
 def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Array]:
@@ -208,18 +220,22 @@ def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Ar
 def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid, Array]:
     """One level, and the conductances and sinks of the next."""
     ratio, inverse = grid.factor(sink)
-    vectors = {name: np.zeros_like(sink) for name in ("x", "right", "residual")}
-    transfers, between, coarse = [], [], grid
-    sink = _inherited(sink, inverse)
+    sink = _inherited(sink, grid, inverse)
+    grids, coarsenings, between = [grid], [], []
     drops = choose_drops(grid, ratio, inverse, options.threshold, options.reduction)
     for axis, drop in enumerate(drops):
         if drop.any():
-            coarse, transfer = coarsen(coarse, sink, axis, drop)
-            sink = transfer.gather(sink)
-            transfers.append(transfer)
+            coarse, coarsening = coarsen(grids[-1], sink, axis, drop)
+            sink = coarsening.gather(sink)
+            grids.append(coarse)
+            coarsenings.append(coarsening)
             between.append(np.zeros_like(sink))
-    level = Level(grid, ratio, inverse, tuple(transfers), **vectors, between=tuple(between[:-1]))
-    return level, coarse, sink
+    ends = [grid, *[None] * (len(grids) - 2), grids[-1]]
+    transfers = [c.stored(a, b) for c, a, b in zip(coarsenings, ends[:-1], ends[1:], strict=False)]
+    x, right = np.zeros_like(inverse), np.zeros_like(inverse)
+    residual = np.zeros_like(inverse[: grid.stored // 2])
+    vectors = (x, right, residual, tuple(between[:-1]))
+    return Level(grid, ratio, inverse, tuple(coarsenings), tuple(transfers), *vectors), grids[-1], sink
 
 
 def build_multigrid(operator: StencilOperator, options: MultigridOptions | None = None) -> Multigrid:

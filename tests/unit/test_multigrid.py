@@ -93,7 +93,8 @@ def test_with_sink_there_and_back_changes_nothing(rng):
 def test_with_sink_solves_single_columns_of_the_new_operator(rng):
     operator = random_stencil(rng, (1, 1, 9))
     other = operator.with_sink(operator.sink + 2.0)
-    z = build_multigrid(operator, MultigridOptions(precision="double")).with_sink(other.sink).cycle(other.sink)
+    multigrid = build_multigrid(operator, MultigridOptions(precision="double"))
+    z = multigrid.with_sink(other.sink).cycle(other.sink)
     assert_allclose(z, 1.0, rtol=1e-12, atol=0)  # a uniform 1 K feeds every sink with its own conductance
 
 
