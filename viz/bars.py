@@ -83,8 +83,7 @@ def draw_bars(
     if at_equal_heat:
         left = MARGIN + _NAMES + split + 0.35
         _draw_needed(sheet, (left, _BELOW, room - split - 0.35, body), at_equal_heat, units)
-        sheet.text(left, 0.5, "dot: supply; bar: down to the return", SMALL_SIZE)
-    _draw_legend(sheet)
+    _draw_legend(sheet, choices)
     sheet.foot(caption_of(choices))
     return sheet.figure
 
@@ -165,6 +164,8 @@ def _draw_needed(
         text = format_value("water_supply_C", run.report["water_supply_C"], units)
         axes.text(supply + 0.06 * span, row, text, fontsize=TEXT_SIZE, color=INK, va="center_baseline")
     heat = format_value("heat_flux_up_W_m2", known[0].report["heat_flux_up_W_m2"], units) if known else ""
+    if any(abs(supply - back) > 0.02 * span for supply, back in pairs):
+        sheet.text(place[0], 0.5, "dot: supply; bar: down to the return", SMALL_SIZE)
     heading = f"Water for {heat} up, {UNITS['C'].name(units)}" if heat else "Water needed"
     sheet.text(place[0], place[1] + place[3] + 0.12, heading, TEXT_SIZE, weight="bold")
 
@@ -181,12 +182,16 @@ def _bare_axes(sheet: Sheet, place: tuple[float, float, float, float], rows: int
     return axes
 
 
-def _draw_legend(sheet: Sheet) -> None:
-    """Explain the colours of the bars."""
+def _draw_legend(sheet: Sheet, choices: Sequence[Choice]) -> None:
+    """Explain the colours of the bars that can be seen."""
     from matplotlib.patches import Rectangle
 
     left = MARGIN + _NAMES
-    for _, word, colour, _ in _PARTS:
+    flows = np.abs([heat_per_area(choice.report) for choice in choices])
+    visible = flows.max(axis=0) > 1e-3 * flows.max()
+    for (_, word, colour, _), shown in zip(_PARTS, visible, strict=True):
+        if not shown:
+            continue
         corner = (left / sheet.width, 0.5 / sheet.height)
         size = (0.16 / sheet.width, 0.13 / sheet.height)
         sheet.figure.add_artist(Rectangle(corner, *size, color=colour, linewidth=0))
