@@ -1,0 +1,92 @@
+"""Joist bays under wood floors, heated by warm water: heat up and down, floor temperatures, plate spacings.
+
+    import sim
+
+    case = sim.load_case("cases/demo/kitchen-vinyl.toml")
+    result = sim.solve(case)
+    print(result.report)                   numbers for people
+    result.floor                           floor-surface temperature [°C] as a labelled array
+    sim.save_result(result, "runs/kitchen-vinyl")
+
+    print(sim.compare(case, "plates.spacing", ["9 in", "12 in", "none"]))
+
+Each name is imported when it is first used, so `import sim` is quick. `dir(sim)` lists the names.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+import sim.solve as _solve_package
+
+if TYPE_CHECKING:
+    from sim.case import CaseError, load_case, load_materials, parse_case
+    from sim.results.export import export_run
+    from sim.results.store import StoreError, read_run
+    from sim.run import NotConvergedError, Result, prepare, solve_model
+    from sim.solve.balance import BalanceError
+    from sim.study.compare import Comparison, compare
+    from sim.study.save import save_comparison, save_result
+    from sim.study.water import UnreachableError, required_supply
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "sim.case": ("CaseError", "load_case", "load_materials", "parse_case"),
+    "sim.results.export": ("export_run",),
+    "sim.results.store": ("StoreError", "read_run"),
+    "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
+    "sim.solve.balance": ("BalanceError",),
+    "sim.study.compare": ("Comparison", "compare"),
+    "sim.study.save": ("save_comparison", "save_result"),
+    "sim.study.water": ("UnreachableError", "required_supply"),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = [
+    "BalanceError",
+    "CaseError",
+    "Comparison",
+    "NotConvergedError",
+    "Result",
+    "StoreError",
+    "UnreachableError",
+    "compare",
+    "export_run",
+    "load_case",
+    "load_materials",
+    "parse_case",
+    "prepare",
+    "read_run",
+    "required_supply",
+    "save_comparison",
+    "save_result",
+    "solve",
+    "solve_model",
+]
+
+
+class _SolvePackage(ModuleType):
+    """The package `sim.solve`, which is also the function that solves a case: both carry the plain word."""
+
+    def __call__(self, case: Any, **choices: Any) -> Result:
+        """Solve a case in steady state; see `sim.run.solve` for arguments and errors."""
+        return import_module("sim.run").solve(case, **choices)  # type: ignore[no-any-return]
+
+
+_solve_package.__class__ = _SolvePackage
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first used."""
+    if name not in _HOME_OF:
+        raise AttributeError(f"module 'sim' has no attribute {name!r}")
+    value = getattr(import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

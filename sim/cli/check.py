@@ -1,0 +1,33 @@
+"""`joistbay check`: show what a case models."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sim.cli.errors import modelled
+from sim.cli.load import load
+from sim.cli.options import FinenessWord
+from sim.cli.progress import Progress, compilation_announced
+
+
+def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
+    """Check a case and print what would be modelled, down to mesh and equations; nothing is solved.
+
+    Parameters
+    ----------
+    case
+        A case file.
+    fineness
+        Mesh fineness instead of the one in the case.
+    """
+    asked = load(case, fineness)
+    with Progress() as progress:
+        progress.stage(f"{asked.name}: mesh and view factors")
+        from sim.run import prepare
+
+        with compilation_announced(progress), modelled(asked.name):
+            model = prepare(asked)
+    for part in (asked, model.geometry, model.grid, model.cells, model.system):
+        print(part, end="\n\n")
+    print(f"{case} is sound; joistbay run {case} solves it.")
+    return 0

@@ -1,0 +1,137 @@
+"""`joistbay compare`: choices side by side."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sim.cli.choices import SPACING, Wanted, wanted_choices, wanted_flux
+from sim.cli.errors import solved
+from sim.cli.load import load_bay
+from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import choices_table, chunks, console
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from sim.case.bay_case import Case
+    from sim.study.compare import Comparison
+
+_FIRST_LINE = {
+    "water": {"heat_flux_up_W_m2": "upward heat flux"},
+    "heat": {"water_supply_C": "water supply needed"},
+}
+_LINES = {
+    "surface_mean_C": "floor, mean",
+    "surface_peak_C": "floor, warmest spot",
+    "surface_trough_C": "floor, coolest spot",
+    "ripple_K": "ripple, warmest - coolest",
+    "area_above_29C_percent": "floor above 29 °C",
+    "sheathing_peak_C": "sheathing, warmest spot",
+    "share_down_percent": "share of heat lost below",
+    "plates_per_m2": "plates",
+}
+"""Report keys in the two tables, and what they are called there."""
+
+
+def compare(
+    case: Path,
+    /,
+    *,
+    spacing: str | None = None,
+    vary: str | None = None,
+    flux: str | None = None,
+    fineness: FinenessWord | None = None,
+    output: Output = USUAL,
+) -> int:
+    """Solve a case for several choices, twice: at equal water temperature and at equal delivered heat.
+
+    Parameters
+    ----------
+    case
+        A case file.
+    spacing
+        Plate spacings, such as 200mm,300mm,none; the case's own list when left out.
+    vary
+        Any other key with its values, such as tube.runs=1,2,3.
+    flux
+        Upward heat of the second comparison, such as "60 W/m^2"; when left out, what the first gives.
+    fineness
+        Mesh fineness instead of the one in the case.
+    """
+    from sim.results.target import check_target
+    from sim.study.save import COMPARISON_ENTRIES, save_comparison
+
+    asked = load_bay(case, fineness)
+    wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
+    folder = output.out or _usual_folder(asked, wanted)
+    check_target(folder, COMPARISON_ENTRIES)
+    with Progress() as progress:
+        comparison = _solve(asked, wanted, watts, progress)
+        progress.stage("writing the results")
+        save_comparison(comparison, folder)
+        pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
+    if output.json:
+        _print_json(comparison, folder)
+    else:
+        _print_tables(comparison, output.units, folder, pictures)
+    return 0
+
+
+def _usual_folder(case: Case, wanted: Wanted) -> Path:
+    """runs/NAME-compare, with the key unless it is the spacing."""
+    key = "" if wanted.key == SPACING else "-" + wanted.key.replace(".", "-")
+    return Path("runs") / f"{case.name}-compare{key}"
+
+
+def _solve(case: Case, wanted: Wanted, flux: float | None, progress: Progress) -> Comparison:
+    progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
+    from sim.study.compare import compare
+
+    with compilation_announced(progress), solved(case.name):
+        return compare(
+            case, wanted.key, wanted.values, names=wanted.names, flux=flux, listener=progress.on_step
+        )
+
+
+def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
+    from sim.cli.pictures import draw_comparison
+
+    return draw_comparison(comparison, folder, units, progress)
+
+
+def _print_json(comparison: Comparison, folder: Path) -> None:
+    from sim.study.save import json_text
+
+    print(json_text(comparison.as_dict() | {"folder": str(folder)}), end="")
+
+
+def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path, pictures: list[Path]) -> None:
+    from sim.results.people import format_value
+
+    out = console()
+    out.print(comparison.case.title or comparison.case.name, style="bold")
+    if comparison.key != "water.supply":
+        supply = comparison.choices[0].at_water.report["water_supply_C"]
+        out.print(f"\nAt equal water temperature, {format_value('water_supply_C', supply, units)} supply")
+    else:
+        out.print("\nEach at its own water temperature")
+    _print_table(out, comparison, "water", units)
+    wanted = format_value("heat_flux_up_W_m2", comparison.flux, units)
+    out.print(f"\nAt equal delivered heat, {wanted} upwards: the water that each choice needs")
+    _print_table(out, comparison, "heat", units)
+    for choice in comparison.choices:
+        if choice.shortfall:
+            out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
+    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
+    out.print(f"\nKept in {folder}{kept}", soft_wrap=True)
+
+
+def _print_table(out: Console, comparison: Comparison, equal: str, units: UnitChoice) -> None:
+    """One table, in pieces where the choices do not fit side by side."""
+    rows = comparison.rows(equal)
+    for piece in chunks(len(rows), out.width):
+        shown = [rows[place] for place in piece]
+        names = [row["choice"].replace("every ", "every\n") for row in shown]
+        out.print(choices_table(shown, _FIRST_LINE[equal] | _LINES, units, names))

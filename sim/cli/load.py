@@ -1,0 +1,30 @@
+"""Read the case that a command was given."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.errors import UsageError
+from sim.cli.options import FinenessWord
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
+
+def load(path: Path, fineness: FinenessWord | None = None) -> Any:
+    """The case of a file, with another mesh fineness where one is asked for."""
+    from sim.case.load import load_case
+
+    case = load_case(path)
+    if fineness is None:
+        return case
+    return case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+
+
+def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
+    """The same for a command that works on joist bays only."""
+    case = load(path, fineness)
+    if case.kind != "bay":
+        raise UsageError(f'{path}: is a case of kind "{case.kind}"; only joist bays can be compared')
+    return case  # type: ignore[no-any-return]

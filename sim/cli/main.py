@@ -1,0 +1,107 @@
+"""The door of the command line: which commands there are, and what happens when something goes wrong.
+
+Commands are imported when they are called, so that `joistbay --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+from cyclopts import App, CycloptsError
+from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
+
+from sim import __version__
+from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
+
+_COMMANDS = {
+    "run": "Solve one case; keep report, fields and pictures.",
+    "compare": "Solve a case for several plate spacings, or other choices, side by side.",
+    "check": "Show what a case models, without solving it.",
+    "keys": "List the keys of a case file, with defaults and meaning.",
+    "materials": "List the materials library.",
+    "export": "Write a run for other programs: vtu, xdmf or csv.",
+}
+
+_HELP = "Wood floors heated by warm water in the joist bays: heat up and down, floor temperatures, plates."
+
+_EXAMPLES = """Examples:
+  joistbay check cases/demo/kitchen-vinyl.toml
+  joistbay run cases/demo/kitchen-vinyl.toml
+  joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none
+  joistbay compare cases/demo/kitchen-vinyl.toml --vary plates.drop=25mm,50mm
+
+`joistbay COMMAND --help` explains one command."""
+
+
+def build_app() -> App:
+    """The application with all its commands, none of them imported yet."""
+    app = App(
+        name="joistbay",
+        help=_HELP,
+        help_epilogue=_EXAMPLES,
+        help_format="plaintext",
+        version=f"joistbay {__version__}",
+        suppress_keyboard_interrupt=False,
+    )
+    for place, (name, summary) in enumerate(_COMMANDS.items()):
+        app.command(f"sim.cli.{name}:{name}", name=name, help=summary, help_epilogue="", sort_key=place)
+    return app
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments after the program's name; None takes those of this process.
+
+    Returns
+    -------
+    int
+        0 done, 1 a run that failed, 2 bad input (nothing was written), 130 stopped by Ctrl-C.
+    """
+    tokens = list(sys.argv[1:] if argv is None else argv)
+    try:
+        result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
+    except KeyboardInterrupt:
+        say_error("stopped")
+        return STOPPED
+    except BrokenPipeError:
+        return _reader_left()
+    except CycloptsError as error:
+        say_error(f"joistbay: {usage_line(error)} ({_where_to_look(tokens)})")
+        return BAD_INPUT
+    except Exception as error:
+        code = exit_code_of(error)
+        if code is None:
+            raise
+        say_error(str(error))
+        return code
+    return int(result or 0)
+
+
+def usage_line(error: CycloptsError) -> str:
+    """What is wrong with the arguments, in one line with the nearest name where there is one."""
+    unused = error.unused_tokens or [""]
+    if isinstance(error, UnusedCliTokensError):
+        return f'too many arguments: "{unused[0]}" was not expected'
+    if isinstance(error, UnknownCommandError) and unused[0].startswith("-"):
+        return f'unknown option "{unused[0]}"'
+    if isinstance(error, MissingArgumentError) and error.argument is not None:
+        return f"{error.keyword or error.argument.name} is missing"
+    text = " ".join(str(error).split()).rstrip(".")
+    return text[:1].lower() + text[1:]
+
+
+def _where_to_look(tokens: Sequence[str]) -> str:
+    command = f" {tokens[0]}" if tokens and tokens[0] in _COMMANDS else ""
+    return f"see joistbay{command} --help"
+
+
+def _reader_left() -> int:
+    """The reader of our output has closed it (`joistbay keys | head`): keep the shutdown flush quiet."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return FAILED

@@ -1,0 +1,113 @@
+"""The pictures of a run and of a comparison, drawn into their folders."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.choices import spacing_name
+from sim.cli.options import UnitChoice
+
+if TYPE_CHECKING:
+    from sim.cli.progress import Progress
+    from sim.run import Result
+    from sim.study.compare import Comparison
+    from viz.choice import Choice
+
+
+def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
+    """Draw floor map, profiles, section and cutaway of one run; return the files."""
+    from viz.cutaway import draw_cutaway
+    from viz.floor_map import draw_floor_map
+    from viz.profiles import draw_profiles
+    from viz.section import draw_section
+
+    if result.case.kind != "bay":
+        return []
+    plates, system = result.case.plates, _system(units)
+    shown = _picture_of(spacing_name(plates.spacing if plates else None), result)
+    wanted: dict[str, Callable[[], Any]] = {
+        "floor_map.png": lambda: draw_floor_map(shown, units=system),
+        "profiles.png": lambda: draw_profiles([shown], units=system),
+        "section.png": lambda: draw_section(shown, units=system),
+        "cutaway.png": lambda: draw_cutaway(shown, units=system),
+    }
+    return _draw(wanted, folder, progress)
+
+
+def draw_comparison(
+    comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress
+) -> list[Path]:
+    """Draw floor maps and profiles of both comparisons and the heat bars; return the files.
+
+    All floor maps share one temperature scale.
+    """
+    from sim.study.save import result_at
+    from viz.bars import draw_bars
+    from viz.choice import floor_plans
+    from viz.floor_map import draw_floor_maps
+    from viz.profiles import draw_profiles
+    from viz.scales import shared_scale
+
+    system, title = _system(units), comparison.case.title or comparison.case.name
+    sets: dict[str, list[Choice | None]] = {
+        equal: [
+            _picture_of(choice.name, result) if (result := result_at(choice, equal)) else None
+            for choice in comparison.choices
+        ]
+        for equal in ("water", "heat")
+    }
+    at_water, at_heat = ([shown for shown in shown_set if shown] for shown_set in sets.values())
+    plans = [plan for shown in (at_water, at_heat) if shown for plan in floor_plans(shown)]
+    scale = shared_scale([plan.temperature for plan in plans], system)
+    wanted: dict[str, Callable[[], Any]] = {}
+    for equal, shown in (("water", at_water), ("heat", at_heat)):
+        if shown:
+            head = f"{title}: {_headline(comparison, equal, system)}"
+            wanted[f"floor_maps_equal_{equal}.png"] = _drawing(
+                draw_floor_maps, shown, title=head, units=system, scale=scale
+            )
+            wanted[f"profiles_equal_{equal}.png"] = _drawing(draw_profiles, shown, title=head, units=system)
+    wanted["heat_bars.png"] = lambda: draw_bars(at_water, sets["heat"], title=title, units=system)
+    return _draw(wanted, folder, progress)
+
+
+def _drawing(draw: Callable[..., Any], shown: Sequence[Choice], **style: Any) -> Callable[[], Any]:
+    return lambda: draw(shown, **style)
+
+
+def _headline(comparison: Comparison, equal: str, system: Any) -> str:
+    from sim.results.people import format_value
+
+    if equal == "water":
+        supply = comparison.choices[0].at_water.report["water_supply_C"]
+        return f"equal water, {format_value('water_supply_C', supply, system)}"
+    return f"equal heat, {format_value('heat_flux_up_W_m2', comparison.flux, system)} upwards"
+
+
+def _picture_of(name: str, result: Result) -> Choice:
+    from viz.choice import Choice
+
+    return Choice(name, result.fields, result.report.as_dict(), result.case.title or result.case.name)
+
+
+def _system(units: UnitChoice) -> Any:
+    """Pictures speak one unit system: SI unless IP alone is wanted."""
+    return "ip" if units == "ip" else "si"
+
+
+def _draw(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
+    """Draw and save each picture; where the machine has no three-dimensional drawing, say so and go on."""
+    from sim.results.store import PICTURES_FOLDER
+    from viz.layout import save_picture
+    from viz.scene import DisplayError
+
+    files = []
+    for name, draw in wanted.items():
+        progress.stage(f"drawing {name}")
+        try:
+            files.append(save_picture(draw(), folder / PICTURES_FOLDER / name))
+        except DisplayError as error:
+            progress.note(f"{name} was left out: {error}")
+    return files

@@ -1,0 +1,108 @@
+"""Progress on the terminal: one line rewritten once a second, or plain lines where nobody looks."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from time import monotonic
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sim.solve.steady import Pass
+    from sim.study.compare import Step
+
+PLAIN_PAUSE = 5.0
+"""Least time between two plain lines about passes [s]."""
+
+
+class Progress:
+    """Tells on stderr what is being done; a listener for passes of a solve and steps of a comparison.
+
+    Use it as a context manager. Where stderr is a terminal its line is rewritten once a second and disappears
+    at the end; elsewhere each stage is a line.
+    """
+
+    def __init__(self) -> None:
+        self._began = self._spoke = monotonic()
+        self._stage = self._detail = ""
+        self._live: Any = None
+
+    def __enter__(self) -> Progress:
+        if sys.stderr.isatty():
+            from rich.console import Console
+            from rich.live import Live
+
+            console = Console(stderr=True)
+            self._live = Live(
+                get_renderable=self._line, console=console, refresh_per_second=1, transient=True
+            )
+            self._live.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._live is not None:
+            self._live.stop()
+
+    def stage(self, text: str) -> None:
+        """A new stage begins."""
+        self._stage, self._detail = text, ""
+        self._tell(text)
+
+    def note(self, text: str) -> None:
+        """A remark that stays on the screen."""
+        if self._live is not None:
+            self._live.console.print(text, highlight=False, markup=False)
+        else:
+            self._tell(text)
+
+    def on_pass(self, record: Pass) -> None:
+        """Listen to the outer passes of a solve."""
+        self._detail = f"pass {record.number}, left over {record.residual:.1e} of the heat"
+        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
+            self._tell(f"{self._stage}: {self._detail}")
+
+    def on_step(self, step: Step) -> None:
+        """Listen to the steps of a comparison."""
+        self.stage(f"{step.number} of {step.total}, {step.text}")
+
+    def _line(self) -> Any:
+        """The one line as it stands now."""
+        from rich.text import Text
+
+        parts = [self._stage, self._detail, f"{monotonic() - self._began:.0f} s"]
+        return Text(" · ".join(part for part in parts if part), no_wrap=True, overflow="ellipsis")
+
+    def _tell(self, text: str) -> None:
+        """A plain line, when there is no line to rewrite."""
+        self._spoke = monotonic()
+        if self._live is None:
+            print(text, file=sys.stderr, flush=True)
+        else:
+            self._live.refresh()
+
+
+@contextmanager
+def compilation_announced(progress: Progress) -> Iterator[None]:
+    """Say once that kernels are being compiled, if and when the compiler really starts.
+
+    Numba reports a compilation only when no compiled kernel is found in its cache.
+    """
+    from numba.core import event
+
+    class Announcer(event.Listener):  # type: ignore[misc]
+        told = False
+
+        def on_start(self, event: Any) -> None:
+            if not self.told:
+                progress.note("Compiling kernels for this machine, once: up to a minute.")
+            self.told = True
+
+        def on_end(self, event: Any) -> None:
+            pass
+
+    with event.install_listener("numba:compile", Announcer()):
+        yield

@@ -1,0 +1,119 @@
+"""How results look on the terminal: tables without frames, in SI, inch-pound units or both."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal
+
+from sim.cli.options import UnitChoice
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+PIPED_WIDTH = 110
+"""Columns assumed where the output is no terminal."""
+
+
+def console() -> Console:
+    """Standard output as rich sees it."""
+    from rich.console import Console
+
+    return Console(width=None if sys.stdout.isatty() else PIPED_WIDTH, highlight=False, markup=False)
+
+
+def plain_table() -> Table:
+    """A table without frame, its heads underlined."""
+    from rich import box
+    from rich.table import Table
+
+    return Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
+
+
+def hanging(width: int) -> Table:
+    """Two columns without any lines: names of a fixed width, and texts that wrap beside them."""
+    from rich.table import Table
+
+    table = Table.grid()
+    table.add_column(width=width, no_wrap=True)
+    table.add_column()
+    return table
+
+
+def each_system(units: UnitChoice) -> tuple[Literal["si", "ip"], ...]:
+    """The unit systems to show, SI first."""
+    return ("si", "ip") if units == "both" else (units,)
+
+
+def report_table(values: Mapping[str, Any], units: UnitChoice) -> Table:
+    """A report as a table: group headings, one line a quantity, one column a unit system."""
+    from sim.results.people import report_rows
+
+    table = plain_table()
+    table.show_header = False
+    table.add_column(no_wrap=True)
+    for _ in each_system(units):
+        table.add_column(justify="right", no_wrap=True)
+    columns = [report_rows(values, system) for system in each_system(units)]
+    group = None
+    for rows in zip(*columns, strict=True):
+        if rows[0].group != group:
+            group = rows[0].group
+            if table.row_count:
+                table.add_row()
+            table.add_row(group, style="bold")
+        table.add_row(f"  {rows[0].label}", *_without_repeats([row.text for row in rows]))
+    return table
+
+
+def _without_repeats(texts: list[str]) -> list[str]:
+    """A value that is the same in both unit systems is shown once."""
+    return [text if text not in texts[:place] else "" for place, text in enumerate(texts)]
+
+
+def choices_table(
+    rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, names: Sequence[str]
+) -> Table:
+    """Choices as columns, report quantities as lines; a second unit system has lines of its own.
+
+    Parameters
+    ----------
+    rows : sequence of mappings
+        Report values, one mapping a choice.
+    labels : mapping of str to str
+        Report keys to show, and what to call them; keys that no choice has are left out.
+    units : "si", "ip" or "both"
+    names : sequence of str
+        Head of each column.
+    """
+    table = plain_table()
+    table.add_column("", no_wrap=True)
+    table.add_column("", no_wrap=True, style="dim")
+    for name in names:
+        table.add_column(name, justify="right", min_width=8, max_width=14)
+    for key, label in labels.items():
+        if any(key in row for row in rows):
+            for number, system in enumerate(each_system(units)):
+                _add_quantity(table, (key, "" if number else label), rows, system)
+    return table
+
+
+def _add_quantity(
+    table: Table, named: tuple[str, str], rows: Sequence[Mapping[str, Any]], system: Literal["si", "ip"]
+) -> None:
+    """One line of a table of choices; one without a label repeats the last in a unit that differs."""
+    from sim.results.people import format_value, unit_of
+
+    key, label = named
+    unit = unit_of(key)
+    if not label and unit.ip == unit.si:
+        return
+    texts = [format_value(key, row.get(key), system).removesuffix(unit.name(system)).strip() for row in rows]
+    table.add_row(label, unit.name(system), *texts, style=None if label else "dim")
+
+
+def chunks(count: int, width: int) -> list[range]:
+    """Ranges of choices that fit side by side on a terminal of some width."""
+    most = max(1, (width - 56) // 12)
+    return [range(start, min(start + most, count)) for start in range(0, count, most)]

@@ -1,0 +1,162 @@
+"""Results become folders: one run, or a comparison with a run folder for each of its choices.
+
+COMPARISON/
+  comparison.json   both tables, every report quantity
+  equal_water.csv   one line a choice, at the case's water temperature
+  equal_heat.csv    one line a choice, at equal delivered heat
+  case.toml         the case that was varied
+  versions.json     library versions
+  equal_water/      a run folder for each choice
+  equal_heat/       the same at the water temperature that each choice needs
+  pictures/         what viz draws
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from sim.results.store import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, versions, write_folder, write_run
+from sim.run import Result
+from sim.solve.steady import Pass
+from sim.study.compare import Choice, Comparison
+from sim.study.value import shown_key, shown_value
+
+COMPARISON_FILE = "comparison.json"
+COMPARISON_ENTRIES = (
+    COMPARISON_FILE,
+    "equal_water.csv",
+    "equal_heat.csv",
+    "equal_water",
+    "equal_heat",
+    CASE_FILE,
+    VERSIONS_FILE,
+    PICTURES_FOLDER,
+)
+"""Everything that the folder of a comparison holds."""
+
+
+def save_result(result: Result, folder: str | Path) -> Path:
+    """Write a solved case as a run folder: case, report, fields, history, versions with seconds by stage.
+
+    Returns
+    -------
+    Path
+        The folder; it appears complete or not at all.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be written, or holds something that is not a run.
+    """
+    seconds = {f"seconds_{stage}": f"{spent:.3f}" for stage, spent in result.solution.seconds.items()}
+    return write_run(
+        folder,
+        case_text=tomli_w.dumps(result.case.resolved()),
+        report=result.report.as_dict(),
+        fields=result.fields,
+        history=[history_row(record) for record in result.solution.history],
+        versions=versions() | seconds,
+    )
+
+
+def history_row(record: Pass) -> dict[str, Any]:
+    """One outer pass as a line of `history.csv`; the first has no change before it."""
+    return {
+        "pass": record.number,
+        "residual": record.residual,
+        "imbalance": record.imbalance,
+        "largest_change_K": record.largest_change if math.isfinite(record.largest_change) else "",
+        "linear_iterations": record.linear_iterations,
+        "heat_supplied_W": record.heat_supplied,
+        "elapsed_s": record.seconds,
+    }
+
+
+def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
+    """Write a comparison: both tables as JSON and CSV, and a run folder for each choice and table.
+
+    Returns
+    -------
+    Path
+        The folder; it appears complete or not at all.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be written, or holds something that is not a comparison.
+    """
+
+    def fill(partial: Path) -> None:
+        (partial / PICTURES_FOLDER).mkdir()
+        (partial / CASE_FILE).write_text(tomli_w.dumps(comparison.case.resolved()), encoding="utf-8")
+        (partial / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
+        (partial / COMPARISON_FILE).write_text(json_text(comparison.as_dict()), encoding="utf-8")
+        for equal in ("water", "heat"):
+            _write_rows(partial / f"equal_{equal}.csv", comparison, equal)
+            _save_choices(partial / f"equal_{equal}", comparison, equal)
+
+    return write_folder(folder, fill, owned=COMPARISON_ENTRIES)
+
+
+def result_at(choice: Choice, equal: str) -> Result | None:
+    """The result of a choice at equal "water" or "heat"; None when no water gives the heat."""
+    if equal == "water":
+        return choice.at_water
+    return choice.at_heat.result if choice.at_heat else None
+
+
+def json_text(values: Mapping[str, Any]) -> str:
+    """Plain JSON, two spaces a level; numbers that are not finite become null."""
+    return json.dumps(_finite(values), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _finite(entry) for key, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(entry) for entry in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
+    """A run folder for each choice, numbered in their order."""
+    folder.mkdir()
+    for number, choice in enumerate(comparison.choices, start=1):
+        result = result_at(choice, equal)
+        if result is not None:
+            save_result(result, folder / f"{number}-{_file_name(choice.name)}")
+
+
+def _file_name(text: str) -> str:
+    """A name for people as a name for files."""
+    return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")
+
+
+def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
+    """One line a choice; every column names its unit."""
+    setting = shown_key(comparison.case, comparison.key)
+    rows = [
+        {"choice": choice.name, setting: shown_value(choice.at_water.case, comparison.key)}
+        | _numbers(result_at(choice, equal))
+        | ({"note": choice.shortfall} if equal == "heat" and choice.shortfall else {})
+        for choice in comparison.choices
+    ]
+    columns = list(dict.fromkeys(column for row in rows for column in row))
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, columns, restval="", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def _numbers(result: Result | None) -> dict[str, str]:
+    """Report values in seven digits; what is not a number stays empty."""
+    values = result.report.as_dict() if result else {}
+    return {key: f"{value:.7g}" if math.isfinite(value) else "" for key, value in values.items()}
