@@ -36,6 +36,16 @@ def test_hexahedra_fill_the_solid_once(run):
     assert np.unique(cells).size == points.shape[0]
 
 
+def test_hexahedra_have_straight_edges_in_vtk_order(run):
+    # VTK file formats, VTK_HEXAHEDRON: corners 0-3 go round the bottom, 4-7 lie above them.
+    points, cells, _ = export.solid_hexahedra(run.fields)
+    ring = [(0, 1), (1, 2), (2, 3), (3, 0)]
+    edges = ring + [(a + 4, b + 4) for a, b in ring] + [(a, a + 4) for a in range(4)]
+    for first, second in edges:
+        moved = np.abs(points[cells[:, second]] - points[cells[:, first]]) > 1e-9
+        assert (moved.sum(axis=1) == 1).all()
+
+
 def test_hexahedra_sit_where_the_cells_are(run):
     points, cells, solid = export.solid_hexahedra(run.fields)
     centre = points[cells].mean(axis=1)

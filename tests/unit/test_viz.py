@@ -335,6 +335,8 @@ def test_wrapping_and_spreading():
     places = layout.spread([0.5, 0.51, 0.9, 0.0], 0.2, 0.0, 1.0)
     assert np.diff(sorted(places)).min() >= 0.2 - 1e-12 and min(places) >= 0.0 and max(places) <= 1.0
     assert list(np.argsort(places)) == [3, 0, 1, 2]
+    crowded = layout.spread([0.0, 0.01, 0.02], 0.2, 0.0, 1.0)
+    np.testing.assert_allclose(crowded, [0.0, 0.2, 0.4], rtol=0.0, atol=1e-12)
     assert layout.spread([0.5] * 11, 0.2, 0.0, 1.0)[-1] <= 1.0 + 1e-9
 
 
