@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Geometry, Joint, Range, Tube
+from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import Block, BlockContact, BlocksCase, BlockTube, Face
@@ -58,9 +58,7 @@ def _tube(tube: BlockTube, number: int) -> Tube:
 
 def _ranges(part: Face | BlockContact, axis: str, extent: tuple[Range, ...]) -> tuple[Range, Range]:
     """The rectangle of a face or contact, the whole extent where it is left out."""
-    spans = [
-        getattr(part, other) or extent[AXES.index(other)] for other in AXES if other != axis
-    ]
+    spans = [getattr(part, other) or extent[AXES.index(other)] for other in AXES if other != axis]
     return spans[0], spans[1]
 
 
@@ -90,7 +88,10 @@ def _law(face: Face) -> tuple[str, dict[str, float]]:
     return name, {key: float(value) for key, value in values.items() if value is not None}
 
 
-def _focus(boxes: tuple[Box, ...]) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
+def _focus(boxes: tuple[Box, ...]) -> tuple[Focus, Focus, Focus]:
     """Every box face: heat flow bends at the edges of boxes."""
-    planes = (tuple(sorted({edge for box in boxes for edge in box.span(axis)})) for axis in range(3))
+    planes = (
+        tuple((edge, 1.0) for edge in sorted({e for box in boxes for e in box.span(axis)}))
+        for axis in range(3)
+    )
     return tuple(planes)  # type: ignore[return-value]

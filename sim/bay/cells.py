@@ -108,10 +108,13 @@ def _inside(grid: Grid, low, high) -> tuple[slice, slice, slice]:
 def _paint_tube(body: NDArray[np.int16], grid: Grid, tube: Tube, number: int) -> None:
     """Mark the cells whose centres lie inside the round section."""
     others = [axis for axis in range(3) if axis != tube.axis]
-    a, b = (
-        grid.centres(axis) - middle for axis, middle in zip(others, tube.centre, strict=True)
-    )
-    disc = a[:, None] ** 2 + b[None, :] ** 2 < (tube.outer_diameter / 2) ** 2
+    a, b = (grid.centres(axis) - middle for axis, middle in zip(others, tube.centre, strict=True))
+    radius = tube.outer_diameter / 2
+    disc = a[:, None] ** 2 + b[None, :] ** 2 < radius**2
+    if tube.flats:
+        near_a, near_b = np.abs(a)[:, None] < radius / 2, np.abs(b)[None, :] < radius / 2
+        within = (np.abs(a)[:, None] < radius) & (np.abs(b)[None, :] < radius)
+        disc |= within & (near_a | near_b)
     if not disc.any():
         disc[np.argmin(np.abs(a)), np.argmin(np.abs(b))] = True
     along = grid.index_range(tube.axis, tube.along[0] - SNAP, tube.along[1] + SNAP)
@@ -119,7 +122,9 @@ def _paint_tube(body: NDArray[np.int16], grid: Grid, tube: Tube, number: int) ->
     target[along, disc] = number
 
 
-def _zones(geometry: Geometry, grid: Grid, air: NDArray[np.bool_]) -> tuple[NDArray[np.int16], tuple[str, ...]]:
+def _zones(
+    geometry: Geometry, grid: Grid, air: NDArray[np.bool_]
+) -> tuple[NDArray[np.int16], tuple[str, ...]]:
     """Zone numbers: the stated zones, or else one for each connected region of air; empty ones are dropped."""
     zone = np.full(grid.shape, -1, np.int16)
     for number, part in enumerate(geometry.zones):

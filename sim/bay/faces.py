@@ -45,9 +45,7 @@ class Faces:
         return Faces(*(values[chosen] for values in fields))
 
 
-_NORMALS = np.array(
-    [[-1, 0, 0], [1, 0, 0], [0, -1, 0], [0, 1, 0], [0, 0, -1], [0, 0, 1]], dtype=np.int32
-)
+_NORMALS = np.array([[-1, 0, 0], [1, 0, 0], [0, -1, 0], [0, 1, 0], [0, 0, -1], [0, 0, 1]], dtype=np.int32)
 
 
 def cavity_faces(cells: Cells) -> Faces:
@@ -70,9 +68,7 @@ def _behind(cells: Cells, exposure: Exposure) -> tuple[slice, slice, slice]:
     plane = grid.plane(axis, exposure.at)
     layer = plane - 1 if exposure.side % 2 else plane
     ranges = iter(exposure.ranges)
-    parts = [
-        slice(layer, layer + 1) if a == axis else _window(grid, a, next(ranges)) for a in range(3)
-    ]
+    parts = [slice(layer, layer + 1) if a == axis else _window(grid, a, next(ranges)) for a in range(3)]
     return tuple(parts)  # type: ignore[return-value]
 
 

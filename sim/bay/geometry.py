@@ -13,6 +13,9 @@ from sim.case.materials import Material
 Point = tuple[float, float, float]
 Range = tuple[float, float]
 
+Focus = tuple[tuple[float, float], ...]
+"""Planes [m], each with the size wanted beside it as a share of the mesh's focus size."""
+
 SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 """Names of the outward normals; a side's number is its place in this tuple."""
 
@@ -68,7 +71,8 @@ class Tube:
 
     `centre` holds the two other coordinates in axis order [m]. Either `feed` (water inside, wall between
     `inner_diameter` and `outer_diameter`) or `temperature` (isothermal outer surface) is given. `joints` say
-    what lies between the tube and what it touches (bodies of other kinds touch it directly), `order` is the place
+    what lies between the tube and what it touches (bodies of other kinds touch it directly), `flats` marks a tube
+    that touches planes: its section gets four flats half a diameter wide, whatever the mesh. `order` is the place
     of this run in the series of runs that share the water (None: fed on its own), `reverse` its flow direction.
     """
 
@@ -82,6 +86,7 @@ class Tube:
     feed: Feed | None = None
     temperature: float | None = None
     joints: tuple[Joint, ...] = ()
+    flats: bool = False
     emissivity: float = 0.9
     order: int | None = None
     reverse: bool = False
@@ -135,7 +140,7 @@ class AirZone:
 class Geometry:
     """Everything the mesh and the equations need to know about the build-up.
 
-    `focus` lists, per axis, planes near which cells must be small; `layered` the axes along which every body
+    `focus` lists, per axis, planes beside which cells must be small, and how small; `layered` the axes along which every body
     gets the mesh's least number of cells.
     """
 
@@ -148,7 +153,7 @@ class Geometry:
     exposures: tuple[Exposure, ...] = ()
     zones: tuple[AirZone, ...] = ()
     probes: tuple[tuple[str, Point], ...] = ()
-    focus: tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]] = ((), (), ())
+    focus: tuple[Focus, Focus, Focus] = ((), (), ())
     layered: tuple[int, ...] = (2,)
 
     def with_(self, **changes: object) -> Geometry:

@@ -24,7 +24,7 @@ GROWTH = 0.35
 
 SIZES = {
     "coarse": (0.016, 0.050, 0.025, 2, 0.0050, 4),
-    "normal": (0.010, 0.025, 0.015, 4, 0.0025, 6),
+    "normal": (0.010, 0.025, 0.015, 4, 0.0025, 8),
     "fine": (0.007, 0.018, 0.010, 6, 0.0018, 8),
     "finest": (0.005, 0.012, 0.0075, 8, 0.00125, 12),
 }
@@ -130,9 +130,7 @@ class Grid:
         for axis, name in enumerate("xyz"):
             widths = 1000 * self.widths(axis)
             mark = "└──" if axis == 2 else "├──"
-            rows.append(
-                f"{mark} {name}: {len(widths)} cells, {widths.min():.3g} to {widths.max():.3g} mm"
-            )
+            rows.append(f"{mark} {name}: {len(widths)} cells, {widths.min():.3g} to {widths.max():.3g} mm")
         return "\n".join(rows)
 
 
@@ -147,8 +145,7 @@ def _axis_edges(geometry: Geometry, fineness: Fineness, axis: int) -> NDArray[np
         return np.array(planes)
     least = [_least_cells(geometry, fineness, axis, a, b) for a, b in zip(planes, planes[1:], strict=False)]
     ceiling = [
-        min(fineness.largest[axis], (b - a) / n)
-        for a, b, n in zip(planes, planes[1:], least, strict=False)
+        min(fineness.largest[axis], (b - a) / n) for a, b, n in zip(planes, planes[1:], least, strict=False)
     ]
     anchors = _anchors(geometry, fineness, axis, planes, ceiling)
     pieces = [
@@ -225,9 +222,7 @@ def _anchors(
     thin = {
         i
         for i, (a, b) in enumerate(zip(planes, planes[1:], strict=False))
-        if any(
-            box.sheet == axis and box.low[axis] < 0.5 * (a + b) < box.high[axis] for box in geometry.boxes
-        )
+        if any(box.sheet == axis and box.low[axis] < 0.5 * (a + b) < box.high[axis] for box in geometry.boxes)
     }
     sizes = dict.fromkeys(planes, np.inf)
     for i, size in enumerate(ceiling):
@@ -235,8 +230,9 @@ def _anchors(
             for plane in (planes[i], planes[i + 1]):
                 sizes[plane] = min(sizes[plane], size)
     for plane in planes:
-        if any(abs(plane - focus) < 2 * SNAP for focus in geometry.focus[axis]):
-            sizes[plane] = min(sizes[plane], fineness.focus)
+        for focus, share in geometry.focus[axis]:
+            if abs(plane - focus) < 2 * SNAP:
+                sizes[plane] = min(sizes[plane], share * fineness.focus)
     return list(sizes.items())
 
 

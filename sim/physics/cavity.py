@@ -107,9 +107,7 @@ def _tube_film(difference: Array, diameter: Array, mean: Array) -> tuple[Array, 
     return film, (1.01 * further - film) / 0.01
 
 
-def settle_walls(
-    walls: Walls, foot: Array, air: Array, irradiation: Array, guess: Array
-) -> WallHeat:
+def settle_walls(walls: Walls, foot: Array, air: Array, irradiation: Array, guess: Array) -> WallHeat:
     """Solve every face's surface balance by Newton's method.
 
     Parameters

@@ -65,7 +65,11 @@ def _volume(cells: Cells, solution: Solution) -> dict[str, Any]:
     space = ("x", "y", "z")
     return {
         "temperature": (space, solution.temperature, {"units": "K", "long_name": "temperature"}),
-        "material": (space, numbers[np.where(cells.body == VOID, -1, cells.body)], {"names": json.dumps(names)}),
+        "material": (
+            space,
+            numbers[np.where(cells.body == VOID, -1, cells.body)],
+            {"names": json.dumps(names)},
+        ),
     }
 
 

@@ -20,9 +20,7 @@ from sim.solve.steady import Solution
 STEPS = ("water", "wall", "bond", "plate", "gap", "sheathing", "covering", "room")
 
 
-def resistance_chain(
-    case: Any, cells: Cells, solution: Solution, floor: SurfaceMap
-) -> dict[str, float]:
+def resistance_chain(case: Any, cells: Cells, solution: Solution, floor: SurfaceMap) -> dict[str, float]:
     """Thermal resistance of each step, referred to the upward flux and the floor's area [m² K/W]."""
     on = np.isfinite(floor.heat_flux)
     flux = float(np.average(floor.heat_flux[on], weights=floor.area[on]))

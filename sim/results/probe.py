@@ -30,9 +30,7 @@ def probe_temperatures(
     }
     temperature = solution.state.temperature.reshape(cells.grid.shape)
     conductivity = cells.conductivity(2, 0.0)
-    return {
-        name: _at(cells, temperature, faces, conductivity, point) for name, point in probes
-    }
+    return {name: _at(cells, temperature, faces, conductivity, point) for name, point in probes}
 
 
 def _at(cells: Cells, temperature, faces, conductivity, point: Point) -> float:

@@ -63,7 +63,9 @@ def _round_share(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return share[faces.body]
 
 
-def _walls(cells: Cells, faces: Faces, still_air: float | None, round_share, patch) -> tuple[Walls, sparse.csr_array]:
+def _walls(
+    cells: Cells, faces: Faces, still_air: float | None, round_share, patch
+) -> tuple[Walls, sparse.csr_array]:
     """The wall arrays and the foot matrix: one solid cell behind each face, and the air cell when air conducts."""
     solid = cells.normal_conductivity(faces.body, faces.side // 2) * faces.area / faces.depth
     here = np.ravel_multi_index(faces.index(), cells.grid.shape)
@@ -107,9 +109,7 @@ def _diameter(cells: Cells, faces: Faces) -> NDArray[np.float64]:
 
 
 def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
-    table = [
-        (body.emissivity,) * 6 if isinstance(body, Tube) else body.emissivities for body in cells.bodies
-    ]
+    table = [(body.emissivity,) * 6 if isinstance(body, Tube) else body.emissivities for body in cells.bodies]
     return np.array(table)[faces.body, faces.side]
 
 

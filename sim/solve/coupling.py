@@ -111,7 +111,9 @@ def _node_matrix(cavity: Cavity, films: tuple[Array, ...], exchange: Array, radi
     matrix = np.zeros((zones + count, zones + count))
     matrix[:zones, :zones] = np.diag(_sum(walls.zone, convective * (1.0 - convective / total), zones))
     matrix[:zones, zones:] = -_cross(walls.zone, walls.patch, convective * absorbed / total, shape)
-    matrix[zones:, :zones] = -exchange @ _cross(walls.zone, walls.patch, convective * emitted / total, shape).T
+    matrix[zones:, :zones] = (
+        -exchange @ _cross(walls.zone, walls.patch, convective * emitted / total, shape).T
+    )
     matrix[zones:, zones:] = -exchange * _sum(walls.patch, emitted * absorbed / total, count)
     matrix[zones:, zones:] += np.diag(cavity.patches.emitting_area * radiant_film)
     return matrix

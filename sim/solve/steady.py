@@ -213,7 +213,12 @@ def evaluate(system: System, state: State) -> Flows:
     surfaces = tuple(settle_surface(s, temperature[s.cell]) for s in system.surfaces)
     walls, opening_slope, zones, patches = _cavity(system, state)
     cells = conduction_operator(system).apply(temperature.reshape(system.shape)).reshape(-1)
-    cells = cells + _surface_flow(system, surfaces) + _wall_flow(system, walls) - _water_flow(system, waters, temperature)
+    cells = (
+        cells
+        + _surface_flow(system, surfaces)
+        + _wall_flow(system, walls)
+        - _water_flow(system, waters, temperature)
+    )
     balance = _balance(system, surfaces, waters)
     return Flows(surfaces, walls, opening_slope, waters, cells, zones, patches, balance)
 

@@ -47,7 +47,12 @@ def solve_unsymmetric(
     flat = rhs.reshape(-1)
     x, _ = bicgstab(operator, flat, rtol=tolerance, maxiter=max_iterations, M=inverse, callback=count)
     left = float(np.linalg.norm(flat - operator @ x)) / scale
-    return LinearSolution(x.reshape(shape), np.array([1.0, left]), count.calls, _reason(left, tolerance, count.calls, max_iterations))
+    return LinearSolution(
+        x.reshape(shape),
+        np.array([1.0, left]),
+        count.calls,
+        _reason(left, tolerance, count.calls, max_iterations),
+    )
 
 
 def _reason(left: float, tolerance: float, calls: int, most: int) -> str:
