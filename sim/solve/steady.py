@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 
 
 class DivergedError(Exception):
-    """Temperatures stopped being numbers; the message names cell and iteration."""
+    """Temperatures stopped being numbers; the message names field, place and pass."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,11 +157,12 @@ def solve_steady(
 
     Raises
     ------
-    DivergedError : a temperature is not finite.
+    DivergedError : a temperature or irradiation is not a number.
     """
     options = options or SteadyOptions()
     began = perf_counter()
     state = start or first_guess(system)
+    _check_finite(system, state, 0)
     history: list[Pass] = []
     preconditioner: Any = None
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
@@ -182,7 +183,7 @@ def solve_steady(
             reason = f"linear solver: {linear.stop_reason}"
             break
         state, change = _advance(system, state, flows, coupling, linear.x), float(np.abs(linear.x).max())
-        _check_finite(system, state, number)
+        _check_finite(system, state, number + 1)
         flows, iterations = evaluate(system, state), linear.iterations
         state = _carry(state, flows)
     return Solution(system, state, flows, tuple(history), reason, {"solve": perf_counter() - began})
@@ -343,8 +344,11 @@ def _carry(state: State, flows: Flows) -> State:
     return replace(state, wall=wall, delivered=sum(flows.balance.delivered.values()))
 
 
-def _check_finite(system: System, state: State, number: int) -> None:
-    bad = np.flatnonzero(~np.isfinite(state.temperature))
-    if len(bad):
-        place = tuple(int(i) for i in np.unravel_index(bad[0], system.shape))
-        raise DivergedError(f"temperature is not a number in cell {place} after pass {number}")
+def _check_finite(system: System, state: State, passes: int) -> None:
+    """Raise with field, place and pass as soon as a value is not a number."""
+    shapes = {"temperature": system.shape, "air": state.air.shape, "irradiation": state.irradiation.shape}
+    for name, shape in shapes.items():
+        bad = np.flatnonzero(~np.isfinite(getattr(state, name)))
+        if len(bad):
+            place = ", ".join(str(i) for i in np.unravel_index(bad[0], shape))
+            raise DivergedError(f"{name} is not a number at index ({place}) after {passes} passes")
