@@ -22,6 +22,9 @@ RAYS_PER_PATCH = 4000
 SEED = 20260101
 """Of the ray directions: the same case always gets the same view factors."""
 
+LEAST_EMISSIVITY = 1e-6
+"""Taken for a perfect mirror: a patch that emits nothing would have no radiation balance of its own."""
+
 ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
 
 
@@ -110,7 +113,7 @@ def _diameter(cells: Cells, faces: Faces) -> NDArray[np.float64]:
 
 def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     table = [(body.emissivity,) * 6 if isinstance(body, Tube) else body.emissivities for body in cells.bodies]
-    return np.array(table)[faces.body, faces.side]
+    return np.maximum(np.array(table)[faces.body, faces.side], LEAST_EMISSIVITY)
 
 
 def _patches(cells: Cells, faces: Faces, walls: Walls, count: int) -> tuple[Patches, float]:
