@@ -159,7 +159,7 @@ class Tube(Section):
         "from the sheathing's underside down to the tube's top, without plates or across the joists",
     )
     placement: Literal["below", "in", "above"] = key("below", "tube under, in the middle of, or on the plate")
-    contact: Contact = key(CONTACT_CLASSES["tight"], "resistance between tube and sheathing where they touch")
+    contact: Contact = key(CONTACT_CLASSES["fair"], "resistance between tube and sheathing where they touch")
     hole_diameter: Length = key(inches(1.375), "diameter of the holes through the joists (tube across)")
     emissivity: Emissivity = key(0.9, "emissivity of the tube's outside")
 
