@@ -6,6 +6,8 @@ for. They are used by the solver's unit tests (iteration ceilings) and by the so
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 WOOD, BATT, ALUMINIUM, PLASTIC = 0.12, 0.04, 160.0, 0.4
@@ -201,3 +203,41 @@ def orthotropic(nx, ny, nz, k=(0.1, 10.0, 0.01)):
     edges = [np.linspace(0, s, n + 1) for s, n in zip((0.4, 0.4, 0.4), (nx, ny, nz), strict=True)]
     field = np.broadcast_to(np.asarray(k).reshape(3, 1, 1, 1), (3, nx, ny, nz))
     return film(conductances(edges, field), edges)
+
+
+def turned(system):
+    """The same system with x and y exchanged."""
+    gx, gy, gz, sink = (np.ascontiguousarray(a.transpose(1, 0, 2)) for a in system)
+    return gy, gx, gz, sink
+
+
+FAMILY = {
+    "uniform": partial(uniform, 40, 36, 32),
+    "layers, 100:1 cells": partial(layered, 40, 60, 24),
+    "flat sheets": partial(flat_sheets, 60, 80, 20),
+    "flat sheets, prime sizes": partial(flat_sheets, 37, 41, 13),
+    "upright sheets": partial(upright_sheets, 50, 64, 24),
+    "upright sheets, full height": partial(upright_sheets, 50, 64, 24, height=1.0),
+    "upright sheets, across y": lambda: turned(upright_sheets(50, 64, 24)),
+    "graded corners": partial(graded_corners, 60, 50, 40),
+    "bay, plates fastened": partial(bay, 60, 60, 40),
+    "bay, plates hung": partial(bay, 60, 60, 40, hung=True),
+    "bay, plates upright": partial(bay, 60, 60, 40, upright=True),
+    "bay, whole length": partial(bay, 48, 200, 30, hung=True, length=4.0),
+    "bay, one cell along": partial(bay, 60, 1, 40),
+    "random blocks": partial(random_blocks, 40, 36, 32),
+    "random cells": partial(random_field, 40, 36, 32),
+    "adiabatic but a weak spot": partial(near_singular, 40, 36, 32),
+    "adiabatic but one face": partial(one_side, 40, 60, 24),
+    "strong along x": partial(orthotropic, 32, 32, 32, k=(10.0, 0.1, 0.01)),
+    "strong along y": partial(orthotropic, 32, 32, 32, k=(0.01, 10.0, 0.1)),
+    "weak along z": partial(orthotropic, 32, 32, 32, k=(10.0, 10.0, 0.01)),
+    "weak along y": partial(orthotropic, 32, 32, 32, k=(10.0, 0.01, 10.0)),
+    "weak along x": partial(orthotropic, 32, 32, 32, k=(0.01, 10.0, 10.0)),
+    "one cell in x": partial(uniform, 1, 97, 31),
+    "one cell in y": partial(uniform, 97, 1, 31),
+    "one cell in z, random blocks": partial(random_blocks, 53, 47, 1),
+    "one column": partial(uniform, 1, 1, 31),
+    "one row": partial(uniform, 31, 1, 1),
+}
+"""Every kind of difficulty at a size that solves in a fraction of a second."""

@@ -10,7 +10,7 @@ parity of ny, ``column // 2`` counts through one colour.
 
 A column's own (tridiagonal) matrix is held as ``inverse``, one over the pivots of its elimination, and
 ``ratio``, the conductance to the next cell times ``inverse``: both sweeps of a solve are then one
-multiply-add a cell.
+multiply-add a cell. ``grid``, ``elimination`` and ``way`` are the named tuples of ``columns``.
 """
 
 from __future__ import annotations
@@ -48,23 +48,26 @@ def gather(total, conductance, values):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def gather_four(total, g0, x0, g1, x1, g2, x2, g3, x3):
+def gather_four(total, conductance, values):
     """total += Σ g x along a column with all four neighbours, in one pass."""
+    g0, g1, g2, g3 = conductance
+    x0, x1, x2, x3 = values
     for k in range(total.size):
         total[k] += (g0[k] * x0[k] + g1[k] * x1[k]) + (g2[k] * x2[k] + g3[k] * x3[k])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def gather_neighbours(total, column, nx, ny, gx, gy, other):
+def gather_neighbours(total, column, grid, other):
     """total += Σ g x over the (up to four) columns beside one; ``other`` holds the other colour."""
+    ny, gx, gy = grid.ny, grid.gx, grid.gy
     i = column // ny
     j = column - i * ny
     face = column - i
-    left, right, front, back = i > 0, i < nx - 1, j > 0, j < ny - 1
+    left, right, front, back = i > 0, i < grid.nx - 1, j > 0, j < ny - 1
     if left and right and front and back:
-        x0, x1 = other[(column - ny) // 2], other[(column + ny) // 2]
-        x2, x3 = other[(column - 1) // 2], other[(column + 1) // 2]
-        gather_four(total, gx[column - ny], x0, gx[column], x1, gy[face - 1], x2, gy[face], x3)
+        beside = (other[(column - ny) // 2], other[(column + ny) // 2])
+        along = (other[(column - 1) // 2], other[(column + 1) // 2])
+        gather_four(total, (gx[column - ny], gx[column], gy[face - 1], gy[face]), beside + along)
         return
     if left:
         gather(total, gx[column - ny], other[(column - ny) // 2])
@@ -74,6 +77,23 @@ def gather_neighbours(total, column, nx, ny, gx, gy, other):
         gather(total, gy[face - 1], other[(column - 1) // 2])
     if back:
         gather(total, gy[face], other[(column + 1) // 2])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def add_lateral(along_x, along_y, column, grid):
+    """Add a column's lateral conductances: those along x to one total, those along y to another."""
+    ny = grid.ny
+    i = column // ny
+    j = column - i * ny
+    face = column - i
+    if i > 0:
+        along_x += grid.gx[column - ny]
+    if i < grid.nx - 1:
+        along_x += grid.gx[column]
+    if j > 0:
+        along_y += grid.gy[face - 1]
+    if j < ny - 1:
+        along_y += grid.gy[face]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -126,7 +146,7 @@ def solve_four_columns(out, right, ratio, inverse):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def factor_column(excess, gz, ratio, inverse):
+def eliminate_column(excess, gz, ratio, inverse):
     """Eliminate one column; ``excess`` (what leaves a cell other than along the column) is overwritten.
 
     Only sums and products of non-negative numbers: no digit is lost however thin the cells are, and a
@@ -144,42 +164,31 @@ def factor_column(excess, gz, ratio, inverse):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def factor_columns(start, stop, nx, ny, gx, gy, gz, sink, ratio, inverse):
+def eliminate_columns(start, stop, grid, sink, elimination):
     """Eliminate every column's own matrix (lateral conductances and sink on the diagonal)."""
     excess = np.empty(sink.shape[1])
-    half = inverse.shape[0] // 2
+    half = elimination.inverse.shape[0] // 2
     for column in range(start, stop):
-        i = column // ny
-        j = column - i * ny
-        face = column - i
         excess[:] = sink[column]
-        if i > 0:
-            excess += gx[column - ny]
-        if i < nx - 1:
-            excess += gx[column]
-        if j > 0:
-            excess += gy[face - 1]
-        if j < ny - 1:
-            excess += gy[face]
-        row = stored_row(column, ny, half)
-        factor_column(excess, gz[column], ratio[row], inverse[row])
+        add_lateral(excess, excess, column, grid)
+        row = stored_row(column, grid.ny, half)
+        eliminate_column(excess, grid.gz[column], elimination.ratio[row], elimination.inverse[row])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def relax(start, stop, colour, from_zero, nx, ny, gx, gy, ratio, inverse, right, x):
+def relax(start, stop, colour, from_zero, grid, elimination, right, x):
     """Solve every column of one colour with its neighbours held (taken as zero if ``from_zero``)."""
     half = x.shape[0] // 2
     other = x[half - colour * half : 2 * half - colour * half]
+    ratio, inverse = elimination.ratio, elimination.inverse
     work = np.empty((4, x.shape[1]), x.dtype)
-    first = colour * half
     for begin in range(start, stop, 4):
         count = min(4, stop - begin)
+        row = colour * half + begin
         for n in range(count):
-            work[n] = right[first + begin + n]
+            work[n] = right[row + n]
             if not from_zero:
-                column = coloured_column(begin + n, colour, ny)
-                gather_neighbours(work[n], column, nx, ny, gx, gy, other)
-        row = first + begin
+                gather_neighbours(work[n], coloured_column(begin + n, colour, grid.ny), grid, other)
         if count == 4:
             solve_four_columns(x[row : row + 4], work, ratio[row : row + 4], inverse[row : row + 4])
         else:
@@ -188,48 +197,49 @@ def relax(start, stop, colour, from_zero, nx, ny, gx, gy, ratio, inverse, right,
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def residual_of_first(start, stop, nx, ny, gx, gy, x, residual):
+def residual_of_first(start, stop, grid, x, residual):
     """Residual of colour 0, solved first from zero: what colour 1 has sent since (its own is zero)."""
     other = x[x.shape[0] // 2 :]
     for place in range(start, stop):
         residual[place] = 0.0
-        gather_neighbours(residual[place], coloured_column(place, 0, ny), nx, ny, gx, gy, other)
+        gather_neighbours(residual[place], coloured_column(place, 0, grid.ny), grid, other)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def restrict(start, stop, kept, dropped, before, after, low_weight, high_weight, fine, coarse):
+def restrict(start, stop, way, fine, coarse):
     """Coarse right-hand side: each kept column and its shares of the dropped ones beside it."""
     for row in range(start, stop):
         total = coarse[row]
-        if kept[row] >= 0:
-            total[:] = fine[kept[row]]
+        if way.kept[row] >= 0:
+            total[:] = fine[way.kept[row]]
         else:
             total[:] = 0.0
-        if before[row] >= 0:
-            gather(total, high_weight[before[row]], fine[dropped[before[row]]])
-        if after[row] >= 0:
-            gather(total, low_weight[after[row]], fine[dropped[after[row]]])
+        before, after = way.before[row], way.after[row]
+        if before >= 0:
+            gather(total, way.high_weight[before], fine[way.dropped[before]])
+        if after >= 0:
+            gather(total, way.low_weight[after], fine[way.dropped[after]])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def prolong_kept(start, stop, kept, coarse, fine):
+def prolong_kept(start, stop, way, coarse, fine):
     """Add the coarse correction to the kept columns."""
     for row in range(start, stop):
-        if kept[row] >= 0:
-            target, source = fine[kept[row]], coarse[row]
+        if way.kept[row] >= 0:
+            target, source = fine[way.kept[row]], coarse[row]
             for k in range(source.size):
                 target[k] += source[k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def prolong_dropped(start, stop, dropped, low, high, low_weight, high_weight, coarse, fine):
+def prolong_dropped(start, stop, way, coarse, fine):
     """Add the interpolated coarse correction to the dropped columns."""
     for n in range(start, stop):
-        target = fine[dropped[n]]
-        if low[n] >= 0:
-            gather(target, low_weight[n], coarse[low[n]])
-        if high[n] >= 0:
-            gather(target, high_weight[n], coarse[high[n]])
+        target = fine[way.dropped[n]]
+        if way.low[n] >= 0:
+            gather(target, way.low_weight[n], coarse[way.low[n]])
+        if way.high[n] >= 0:
+            gather(target, way.high_weight[n], coarse[way.high[n]])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)

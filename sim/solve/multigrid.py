@@ -10,20 +10,19 @@ The hierarchy is kept in single precision: it only steers the iteration, whose r
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
 from sim.solve import column_kernels as kernels
-from sim.solve.coarsen import ColumnGrid, Transfer, choose_drops, coarsen
+from sim.solve.coarsen import choose_drops, coarsen
+from sim.solve.columns import Array, ColumnGrid, Elimination, Transfer
 from sim.solve.stencil import StencilOperator
 from sim.solve.threads import share_loop
 
 __all__ = ["Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
 
-Array = NDArray[np.floating]
 _ALONE = 1.0 - 1.0e-6
 
 
@@ -40,7 +39,7 @@ class MultigridOptions:
     """
 
     threshold: float = 0.25
-    reduction: float = 0.7
+    reduction: float = 0.75
     precision: str = "single"
 
     def __post_init__(self) -> None:
@@ -62,7 +61,7 @@ class Level:
     Attributes
     ----------
     grid : the level's conductances.
-    ratio, inverse : elimination of every column, stored by colour (see ``column_kernels``).
+    elimination : every column's own matrix, eliminated.
     coarsenings : coarsenings that lead to the next level, first one first; empty on the last.
     transfers : the same between the levels' stored arrays.
     x, right : (rows, nz) solution and right-hand side, stored by colour.
@@ -71,8 +70,7 @@ class Level:
     """
 
     grid: ColumnGrid
-    ratio: Array
-    inverse: Array
+    elimination: Elimination
     coarsenings: tuple[Transfer, ...]
     transfers: tuple[Transfer, ...]
     x: Array
@@ -82,16 +80,14 @@ class Level:
 
     def relax(self, colour: int, from_zero: bool = False) -> None:
         """Solve the columns of one colour."""
-        g = self.grid
-        count = (g.columns + 1 - colour) // 2
-        arrays = (g.gx, g.gy, self.ratio, self.inverse, self.right, self.x)
-        share_loop(kernels.relax, count, g.cells, colour, from_zero, g.nx, g.ny, *arrays)
+        count = (self.grid.columns + 1 - colour) // 2
+        arguments = (colour, from_zero, self.grid, self.elimination, self.right, self.x)
+        share_loop(kernels.relax, count, self.grid.cells, *arguments)
 
     def restrict_residual(self, coarse: Level) -> None:
         """Residual after both colours were solved from zero, gathered into the coarse right-hand side."""
-        g = self.grid
-        arrays = (g.gx, g.gy, self.x, self.residual)
-        share_loop(kernels.residual_of_first, (g.columns + 1) // 2, g.cells, g.nx, g.ny, *arrays)
+        cells = self.grid.cells
+        share_loop(kernels.residual_of_first, self.grid.half, cells, self.grid, self.x, self.residual)
         vectors = (self.residual, *self.between, coarse.right)
         for transfer, fine, result in zip(self.transfers, vectors[:-1], vectors[1:], strict=True):
             transfer.restrict(fine, result)
@@ -107,25 +103,23 @@ class Level:
 
     def with_sink(self, sink: Array) -> Level:
         """The same level with its columns eliminated anew; the working vectors are shared."""
-        ratio, inverse = self.grid.factor(sink)
-        vectors = (self.x, self.right, self.residual, self.between)
-        return Level(self.grid, ratio, inverse, self.coarsenings, self.transfers, *vectors)
+        return replace(self, elimination=self.grid.eliminate(sink))
 
     def coarse_sink(self, sink: Array) -> Array:
         """What the next level inherits of this one's sinks [W/K] (columns, nz)."""
-        sink = _inherited(sink, self.grid, self.inverse)
+        sink = _inherited(sink, self.grid, self.elimination)
         for coarsening in self.coarsenings:
             sink = coarsening.gather(sink)
         return sink
 
 
-def _inherited(sink: Array, grid: ColumnGrid, inverse: Array) -> Array:
+def _inherited(sink: Array, grid: ColumnGrid, elimination: Elimination) -> Array:
     """The sinks that coarse levels see.
 
     A cell that loses everything to its own sink is solved exactly where it is; its place on coarser levels
     is free to carry what a dropped neighbour leaves there.
     """
-    return np.where(inverse[grid.rows] * sink < _ALONE, sink, 0)
+    return np.where(elimination.inverse[grid.rows] * sink < _ALONE, sink, 0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -201,12 +195,12 @@ class Multigrid:
         )
 
 
-def _arrays(level: Level) -> Sequence[NDArray]:
-    """Every array that a level holds."""
-    grid, own = level.grid, (level.ratio, level.inverse, level.x, level.right, level.residual)
-    ways = [getattr(t, name) for t in level.coarsenings for name in t.__slots__]
-    ways += [t.__getattribute__(name) for t in level.transfers for name in t.__slots__[:-2]]
-    return [grid.gx, grid.gy, grid.gz, *own, *level.between, *ways]
+def _arrays(level: Level) -> list[NDArray]:
+    """Every array that a level holds, once."""
+    indices = [array for transfer in level.transfers for array in transfer[:-2]]  # the weights are views
+    ways = [array for coarsening in level.coarsenings for array in coarsening]
+    vectors = [level.x, level.right, level.residual, *level.between]
+    return [*level.grid[2:], *level.elimination, *vectors, *ways, *indices]
 
 
 def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Array]:
@@ -219,11 +213,10 @@ def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Ar
 
 def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid, Array]:
     """One level, and the conductances and sinks of the next."""
-    ratio, inverse = grid.factor(sink)
-    sink = _inherited(sink, grid, inverse)
+    elimination = grid.eliminate(sink)
+    sink = _inherited(sink, grid, elimination)
     grids, coarsenings, between = [grid], [], []
-    drops = choose_drops(grid, ratio, inverse, options.threshold, options.reduction)
-    for axis, drop in enumerate(drops):
+    for axis, drop in enumerate(choose_drops(grid, elimination, options.threshold, options.reduction)):
         if drop.any():
             coarse, coarsening = coarsen(grids[-1], sink, axis, drop)
             sink = coarsening.gather(sink)
@@ -232,10 +225,9 @@ def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tu
             between.append(np.zeros_like(sink))
     ends = [grid, *[None] * (len(grids) - 2), grids[-1]]
     transfers = [c.stored(a, b) for c, a, b in zip(coarsenings, ends[:-1], ends[1:], strict=False)]
-    x, right = np.zeros_like(inverse), np.zeros_like(inverse)
-    residual = np.zeros_like(inverse[: grid.stored // 2])
-    vectors = (x, right, residual, tuple(between[:-1]))
-    return Level(grid, ratio, inverse, tuple(coarsenings), tuple(transfers), *vectors), grids[-1], sink
+    x, right = np.zeros_like(elimination.inverse), np.zeros_like(elimination.inverse)
+    vectors = (x, right, np.zeros_like(x[: grid.half]), tuple(between[:-1]))
+    return Level(grid, elimination, tuple(coarsenings), tuple(transfers), *vectors), grids[-1], sink
 
 
 def build_multigrid(operator: StencilOperator, options: MultigridOptions | None = None) -> Multigrid:
