@@ -10,6 +10,7 @@ from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
+from sim.results.face_temperature import face_temperature
 from sim.results.floor import SurfaceMap, surface_map
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
@@ -83,10 +84,20 @@ def _below_floor(cells: Cells, solution: Solution) -> dict[str, float]:
         values["plate_peak_C"] = float(temperature[plate].max()) - ZERO_CELSIUS
     for kind in ("sheathing", "joist"):
         values[f"{kind}_peak_C"] = float(temperature[cells.of_kind(kind)].max()) - ZERO_CELSIUS
+    if cells.of_kind("covering").any():
+        values["covering_peak_C"] = _covering_peak(cells, solution) - ZERO_CELSIUS
     air = cavity_air(cells, solution)
     if air is not None:
         values["cavity_air_C"] = air - ZERO_CELSIUS
     return values | sheathing_shares(cells, solution)
+
+
+def _covering_peak(cells: Cells, solution: Solution) -> float:
+    """Hottest top face of the uppermost covering, where it lies bare and where a rug lies on it [K]."""
+    own = cells.of_kind("covering")
+    top = int(np.flatnonzero(own.any(axis=(0, 1)))[-1])
+    face = face_temperature(cells, solution, 2, high=True)[:, :, top]
+    return float(face[own[:, :, top]].max())
 
 
 def cavity_air(cells: Cells, solution: Solution) -> float | None:

@@ -129,6 +129,7 @@ _TABLE: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("trough_y_mm", "trough, along the bay"),
     ),
     "Below the floor": (
+        ("covering_peak_C", "covering, hottest, under rugs too"),
         ("plate_mean_C", "plate, mean"),
         ("plate_peak_C", "plate, peak"),
         ("sheathing_peak_C", "sheathing, peak"),
