@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from sim.study.save import save_comparison, save_result
     from sim.study.water import UnreachableError, required_supply
 
-__version__ = "0.1.0"
-
 _HOMES = {
     "sim.case": ("CaseError", "load_case", "load_materials", "parse_case"),
     "sim.results.export": ("export_run",),
@@ -81,6 +79,8 @@ _solve_package.__class__ = _SolvePackage
 
 def __getattr__(name: str) -> Any:
     """Import a public name when it is first used."""
+    if name == "__version__":
+        return import_module("importlib.metadata").version("joistbay")
     if name not in _HOME_OF:
         raise AttributeError(f"module 'sim' has no attribute {name!r}")
     value = getattr(import_module(_HOME_OF[name]), name)

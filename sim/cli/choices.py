@@ -137,9 +137,12 @@ def _name(key: str, value: str) -> str:
     """What to call a choice that was typed."""
     if value.lower() == "none" and key.startswith("plates"):
         return "no plates"
-    if key == SPACING:
-        return f"plates every {tidy(value)}"
-    return f"{key.rsplit('.', 1)[-1].replace('_', ' ')} {tidy(value)}"
+    return f"{heading(key)} {tidy(value)}"
+
+
+def heading(key: str) -> str:
+    """The words that names of choices begin with: "plates every", or the key's own."""
+    return "plates every" if key == SPACING else key.rsplit(".", 1)[-1].replace("_", " ")
 
 
 def _check(case: Case, wanted: Wanted) -> None:

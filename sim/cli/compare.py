@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
-from sim.cli.choices import SPACING, Wanted, wanted_choices, wanted_flux
+from cyclopts import Parameter
+
+from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flux
 from sim.cli.errors import solved
-from sim.cli.load import load_bay
+from sim.cli.load import load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import choices_table, chunks, console
@@ -41,7 +43,7 @@ def compare(
     *,
     spacing: str | None = None,
     vary: str | None = None,
-    flux: str | None = None,
+    flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     fineness: FinenessWord | None = None,
     output: Output = USUAL,
 ) -> int:
@@ -65,7 +67,7 @@ def compare(
 
     asked = load_bay(case, fineness)
     wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
-    folder = output.out or _usual_folder(asked, wanted)
+    folder = output.out or _folder_of(asked, wanted)
     check_target(folder, COMPARISON_ENTRIES)
     with Progress() as progress:
         comparison = _solve(asked, wanted, watts, progress)
@@ -79,10 +81,10 @@ def compare(
     return 0
 
 
-def _usual_folder(case: Case, wanted: Wanted) -> Path:
+def _folder_of(case: Case, wanted: Wanted) -> Path:
     """runs/NAME-compare, with the key unless it is the spacing."""
     key = "" if wanted.key == SPACING else "-" + wanted.key.replace(".", "-")
-    return Path("runs") / f"{case.name}-compare{key}"
+    return usual_folder(case, f"-compare{key}")
 
 
 def _solve(case: Case, wanted: Wanted, flux: float | None, progress: Progress) -> Comparison:
@@ -90,9 +92,7 @@ def _solve(case: Case, wanted: Wanted, flux: float | None, progress: Progress) -
     from sim.study.compare import compare
 
     with compilation_announced(progress), solved(case.name):
-        return compare(
-            case, wanted.key, wanted.values, names=wanted.names, flux=flux, listener=progress.on_step
-        )
+        return compare(case, wanted.key, wanted.values, names=wanted.names, flux=flux, listener=progress.on_step)
 
 
 def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -119,7 +119,7 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path, pictu
         out.print("\nEach at its own water temperature")
     _print_table(out, comparison, "water", units)
     wanted = format_value("heat_flux_up_W_m2", comparison.flux, units)
-    out.print(f"\nAt equal delivered heat, {wanted} upwards: the water that each choice needs")
+    out.print(f"\nAt equal delivered heat, {wanted} upwards")
     _print_table(out, comparison, "heat", units)
     for choice in comparison.choices:
         if choice.shortfall:
@@ -133,5 +133,4 @@ def _print_table(out: Console, comparison: Comparison, equal: str, units: UnitCh
     rows = comparison.rows(equal)
     for piece in chunks(len(rows), out.width):
         shown = [rows[place] for place in piece]
-        names = [row["choice"].replace("every ", "every\n") for row in shown]
-        out.print(choices_table(shown, _FIRST_LINE[equal] | _LINES, units, names))
+        out.print(choices_table(shown, _FIRST_LINE[equal] | _LINES, units, heading(comparison.key)))

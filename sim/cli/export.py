@@ -12,9 +12,7 @@ from sim.cli.errors import UsageError
 ExportKind = Literal["vtu", "xdmf", "csv"]
 
 
-def export(
-    run: Path, /, *, to: ExportKind, out: Annotated[Path | None, Parameter(show_default=False)] = None
-) -> int:
+def export(run: Path, /, *, to: ExportKind, out: Annotated[Path | None, Parameter(show_default=False)] = None) -> int:
     """Write a run for other programs.
 
     Parameters

@@ -28,3 +28,9 @@ def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
     if case.kind != "bay":
         raise UsageError(f'{path}: is a case of kind "{case.kind}"; only joist bays can be compared')
     return case  # type: ignore[no-any-return]
+
+
+def usual_folder(case: Any, ending: str = "") -> Path:
+    """Where results go when nobody says: runs/NAME; a file called case.toml is named by its folder."""
+    own_folder = Path(case.path).resolve().parent.name if case.path and case.name == "case" else ""
+    return Path("runs") / f"{own_folder or case.name}{ending}"

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from cyclopts import App, CycloptsError
 from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
 
-from sim import __version__
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
 
 _COMMANDS = {
@@ -42,12 +41,18 @@ def build_app() -> App:
         help=_HELP,
         help_epilogue=_EXAMPLES,
         help_format="plaintext",
-        version=f"joistbay {__version__}",
+        version=_version,
         suppress_keyboard_interrupt=False,
     )
     for place, (name, summary) in enumerate(_COMMANDS.items()):
         app.command(f"sim.cli.{name}:{name}", name=name, help=summary, help_epilogue="", sort_key=place)
     return app
+
+
+def _version() -> str:
+    from importlib.metadata import version
+
+    return f"joistbay {version('joistbay')}"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -91,7 +96,7 @@ def usage_line(error: CycloptsError) -> str:
     if isinstance(error, UnknownCommandError) and unused[0].startswith("-"):
         return f'unknown option "{unused[0]}"'
     if isinstance(error, MissingArgumentError) and error.argument is not None:
-        return f"{error.keyword or error.argument.name} is missing"
+        return f"{error.keyword} needs a value" if error.keyword else f"{error.argument.name} is missing"
     text = " ".join(str(error).split()).rstrip(".")
     return text[:1].lower() + text[1:]
 

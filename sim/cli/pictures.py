@@ -36,9 +36,7 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
     return _draw(wanted, folder, progress)
 
 
-def draw_comparison(
-    comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress
-) -> list[Path]:
+def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     """Draw floor maps and profiles of both comparisons and the heat bars; return the files.
 
     All floor maps share one temperature scale.

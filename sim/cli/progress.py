@@ -35,9 +35,7 @@ class Progress:
             from rich.live import Live
 
             console = Console(stderr=True)
-            self._live = Live(
-                get_renderable=self._line, console=console, refresh_per_second=1, transient=True
-            )
+            self._live = Live(get_renderable=self._line, console=console, refresh_per_second=1, transient=True)
             self._live.start()
         return self
 
@@ -61,7 +59,9 @@ class Progress:
 
     def on_pass(self, record: Pass) -> None:
         """Listen to the outer passes of a solve."""
-        self._detail = f"pass {record.number}, left over {record.residual:.1e} of the heat"
+        self._detail = f"pass {record.number}"
+        if record.number:
+            self._detail += f", residual {record.residual:.0e}"
         if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
             self._tell(f"{self._stage}: {self._detail}")
 

@@ -12,8 +12,13 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from sim.results.people import Row
+
 PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal."""
+
+_LABELS, _COLUMN = 40, 10
+"""Columns that a table of choices takes for labels and units, and for each choice."""
 
 
 def console() -> Console:
@@ -55,7 +60,7 @@ def report_table(values: Mapping[str, Any], units: UnitChoice) -> Table:
     table.add_column(no_wrap=True)
     for _ in each_system(units):
         table.add_column(justify="right", no_wrap=True)
-    columns = [report_rows(values, system) for system in each_system(units)]
+    columns = [sorted(report_rows(values, system), key=_is_about_run) for system in each_system(units)]
     group = None
     for rows in zip(*columns, strict=True):
         if rows[0].group != group:
@@ -67,31 +72,37 @@ def report_table(values: Mapping[str, Any], units: UnitChoice) -> Table:
     return table
 
 
+def _is_about_run(row: Row) -> bool:
+    """What concerns the computation only comes last."""
+    return row.group == "Run"
+
+
 def _without_repeats(texts: list[str]) -> list[str]:
     """A value that is the same in both unit systems is shown once."""
     return [text if text not in texts[:place] else "" for place, text in enumerate(texts)]
 
 
 def choices_table(
-    rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, names: Sequence[str]
+    rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, heading: str
 ) -> Table:
     """Choices as columns, report quantities as lines; a second unit system has lines of its own.
 
     Parameters
     ----------
     rows : sequence of mappings
-        Report values, one mapping a choice.
+        Report values, one mapping a choice with its name as "choice".
     labels : mapping of str to str
         Report keys to show, and what to call them; keys that no choice has are left out.
     units : "si", "ip" or "both"
-    names : sequence of str
-        Head of each column.
+    heading : str
+        What the names begin with; it stands once, above the labels.
     """
     table = plain_table()
-    table.add_column("", no_wrap=True)
-    table.add_column("", no_wrap=True, style="dim")
-    for name in names:
-        table.add_column(name, justify="right", min_width=8, max_width=14)
+    table.add_column(heading, no_wrap=True)
+    table.add_column("", no_wrap=True, style="dim", min_width=9)
+    for row in rows:
+        name = str(row["choice"]).removeprefix(f"{heading} ")
+        table.add_column(name, justify="right", min_width=7, max_width=12)
     for key, label in labels.items():
         if any(key in row for row in rows):
             for number, system in enumerate(each_system(units)):
@@ -115,5 +126,5 @@ def _add_quantity(
 
 def chunks(count: int, width: int) -> list[range]:
     """Ranges of choices that fit side by side on a terminal of some width."""
-    most = max(1, (width - 56) // 12)
+    most = max(1, (width - _LABELS) // _COLUMN)
     return [range(start, min(start + most, count)) for start in range(0, count, most)]

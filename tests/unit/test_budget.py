@@ -1,0 +1,155 @@
+"""Small files, short functions, no leftovers: limits of the project's style, held by reading the source."""
+
+import ast
+import io
+import tokenize
+from functools import lru_cache
+from pathlib import Path
+from statistics import median
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
+FILE_LINES, BODY_LINES, MEDIAN_BODY, PARAMETERS = 400, 60, 8, 8
+FUNCTIONS = ast.FunctionDef | ast.AsyncFunctionDef
+AT_THE_DOOR = ("sim/cli/", "sim/__main__.py")
+
+
+def shown(path):
+    return path.relative_to(ROOT).as_posix()
+
+
+@lru_cache
+def tree(path):
+    return ast.parse(path.read_text("utf-8"))
+
+
+def functions(path):
+    return [node for node in ast.walk(tree(path)) if isinstance(node, FUNCTIONS)]
+
+
+def body_lines(function):
+    """Lines of a function without its signature and docstring."""
+    body = function.body[1:] if ast.get_docstring(function) is not None else function.body
+    return body[-1].end_lineno - body[0].lineno + 1 if body else 0
+
+
+def parameters(function):
+    """How many parameters a caller has to know."""
+    found = function.args
+    names = [a.arg for a in (*found.posonlyargs, *found.args, *found.kwonlyargs)]
+    return sum(name not in ("self", "cls") for name in names) + bool(found.vararg) + bool(found.kwarg)
+
+
+def public_parts(node, prefix=""):
+    """Public classes, functions and methods, as (name, node)."""
+    for child in node.body:
+        if isinstance(child, (*FUNCTIONS.__args__, ast.ClassDef)) and not child.name.startswith("_"):
+            yield prefix + child.name, child
+            if isinstance(child, ast.ClassDef):
+                yield from public_parts(child, f"{child.name}.")
+
+
+def is_code(comment):
+    """Whether a comment reads as a statement that does something."""
+    try:
+        statements = ast.parse(comment).body
+    except SyntaxError:
+        return False
+    doing = (ast.Assign, ast.AugAssign, ast.Import, ast.ImportFrom, ast.Return, ast.Raise, ast.Delete)
+    return any(
+        isinstance(node, doing)
+        or (isinstance(node, ast.AnnAssign) and node.value is not None)
+        or (isinstance(node, ast.Expr) and isinstance(node.value, ast.Call | ast.Await | ast.Yield))
+        for node in statements
+    )
+
+
+def comments(path):
+    text = io.StringIO(path.read_text("utf-8"))
+    for token in tokenize.generate_tokens(text.readline):
+        if token.type == tokenize.COMMENT:
+            yield token.start[0], token.string.lstrip("#: ").strip()
+
+
+def listed(wrong):
+    assert not wrong, "\n".join(wrong)
+
+
+def test_files_are_short():
+    lengths = {shown(path): len(path.read_text("utf-8").splitlines()) for path in FILES}
+    listed([f"{name}: {count} lines, at most {FILE_LINES}" for name, count in lengths.items() if count > FILE_LINES])
+
+
+def test_functions_are_short():
+    listed(
+        [
+            f"{shown(path)}:{function.lineno} {function.name}: {body_lines(function)} lines, at most {BODY_LINES}"
+            for path in FILES
+            for function in functions(path)
+            if body_lines(function) > BODY_LINES
+        ]
+    )
+
+
+def test_most_functions_are_very_short():
+    lengths = [body_lines(function) for path in FILES for function in functions(path)]
+    assert median(lengths) <= MEDIAN_BODY
+
+
+def test_signatures_are_short():
+    listed(
+        [
+            f"{shown(path)}:{function.lineno} {function.name}: {parameters(function)} parameters"
+            for path in FILES
+            for function in functions(path)
+            if parameters(function) > PARAMETERS
+        ]
+    )
+
+
+def test_public_names_are_explained():
+    wrong = [
+        f"{shown(path)}:{node.lineno} {name} has no docstring"
+        for path in FILES
+        for name, node in public_parts(tree(path))
+        if not ast.get_docstring(node)
+    ]
+    wrong += [
+        f"{shown(path)} has no docstring" for path in FILES if tree(path).body and not ast.get_docstring(tree(path))
+    ]
+    listed(wrong)
+
+
+def test_no_code_is_commented_out():
+    listed([f"{shown(path)}:{line} {text}" for path in FILES for line, text in comments(path) if is_code(text)])
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("x = solve(case)", True), ("print(x)", True), ("why: the plate is thin", False), ("rows, then columns", False)],
+)
+def test_code_in_comments_is_recognised(text, code):
+    assert is_code(text) == code
+
+
+def calls(path):
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.Call):
+            yield node.lineno, ast.unparse(node.func)
+        elif isinstance(node, ast.Raise) and node.exc is not None and "SystemExit" in ast.unparse(node.exc):
+            yield node.lineno, "SystemExit"
+
+
+def test_only_the_command_line_prints_and_exits():
+    ends = ("print", "sys.exit", "exit", "quit", "os._exit", "SystemExit")
+    listed(
+        [
+            f"{shown(path)}:{line} {name}"
+            for path in FILES
+            if not shown(path).startswith(AT_THE_DOOR)
+            for line, name in calls(path)
+            if name in ends
+        ]
+    )

@@ -1,0 +1,168 @@
+"""The import graph: who may import whom, and where each library enters."""
+
+import ast
+import sys
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+ORDER = ["case", "bay", "physics", "airflow", "solve", "results", "run", "study", "viz", "cli"]
+FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
+ANYWHERE = {"numpy", "scipy", "numba"}
+HOMES = {
+    "pydantic": "sim/case/",
+    "pydantic_core": "sim/case/",
+    "pint": "sim/case/quantities.py",
+    "fluids": "sim/physics/tube.py",
+    "ht": "sim/physics/tube.py",
+    "meshio": "sim/results/export.py",
+    "xarray": "sim/results/",
+    "tomli_w": "sim/study/save.py",
+    "cyclopts": "sim/cli/",
+    "rich": "sim/cli/",
+    "pyvista": "viz/",
+    "vtkmodules": "viz/",
+    "matplotlib": "viz/",
+}
+"""Where each library may be imported; a file or a folder."""
+
+
+def shown(path):
+    return path.relative_to(ROOT).as_posix()
+
+
+def module_of(path):
+    parts = list(path.relative_to(ROOT).with_suffix("").parts)
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def layer_of(module):
+    """Place of a module in the order; the door `sim` itself stands above all."""
+    parts = module.split(".")
+    name = parts[0] if parts[0] == "viz" else parts[1] if len(parts) > 1 else "door"
+    return ORDER.index(name) if name in ORDER else len(ORDER)
+
+
+def is_type_checking(node):
+    return isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
+
+
+def walk(node, *, types=True, bodies=True):
+    """All nodes below one, with or without what only type checkers and what only function bodies see."""
+    for child in ast.iter_child_nodes(node):
+        if is_type_checking(child) and not types:
+            continue
+        if isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda) and not bodies:
+            continue
+        yield child
+        yield from walk(child, types=types, bodies=bodies)
+
+
+@lru_cache
+def imports(path, *, types=True, bodies=True):
+    """Names of the modules that a file imports."""
+    found = set()
+    for node in walk(ast.parse(path.read_text("utf-8")), types=types, bodies=bodies):
+        if isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{shown(path)}: relative import"
+            below = {f"{node.module}.{name.name}" for name in node.names}
+            found |= (below & known_modules()) or {node.module}
+    return frozenset(found)
+
+
+@lru_cache
+def known_modules():
+    return frozenset(module_of(path) for path in FILES)
+
+
+def ours(names):
+    return {name for name in names if name.split(".")[0] in ("sim", "viz")}
+
+
+def test_imports_go_one_way():
+    wrong = [
+        f"{shown(path)} imports {name}"
+        for path in FILES
+        for name in ours(imports(path))
+        if layer_of(name) > layer_of(module_of(path))
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_pictures_read_results_only():
+    """viz draws what results hold; it never computes physics."""
+    wrong = [
+        f"{shown(path)} imports {name}"
+        for path in FILES
+        if module_of(path).startswith("viz")
+        for name in ours(imports(path))
+        if name.startswith("sim") and ORDER[layer_of(name)] not in ("case", "results")
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_only_the_command_line_draws():
+    wrong = [
+        f"{shown(path)} imports {name}"
+        for path in FILES
+        if not shown(path).startswith(("viz/", "sim/cli/"))
+        for name in imports(path)
+        if name.split(".")[0] in ("viz", "pyvista", "vtkmodules", "matplotlib")
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize("folder", ["sim/physics/", "sim/airflow/", "sim/solve/multigrid"])
+def test_kernels_know_no_case(folder):
+    """They take arrays and plain values; constants and property tables of the case package are plain values."""
+    plain = {"sim.case.constants", "sim.case.fluids"}
+    wrong = [
+        f"{shown(path)} imports {name}"
+        for path in FILES
+        if shown(path).startswith(folder)
+        for name in ours(imports(path))
+        if name.startswith("sim.case") and name not in plain
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_each_library_enters_in_its_place():
+    """Annotations may name a library's types anywhere (behind TYPE_CHECKING): nothing is imported for them."""
+    wrong = []
+    for path in FILES:
+        for library in {name.split(".")[0] for name in imports(path, types=False)}:
+            if library in ANYWHERE | set(sys.stdlib_module_names) | {"sim", "viz"}:
+                continue
+            home = HOMES.get(library)
+            if home is None or not shown(path).startswith(home):
+                wrong.append(f"{shown(path)} imports {library}" + (f", at home in {home}" if home else ""))
+    assert not wrong, "\n".join(wrong)
+
+
+def test_no_circles():
+    """Following imports made at import time never comes back to where it began."""
+    graph = {module_of(path): ours(imports(path, types=False, bodies=False)) & known_modules() for path in FILES}
+    done = set()
+
+    def visit(module, trail):
+        assert module not in trail, " -> ".join([*trail[trail.index(module) :], module])
+        if module not in done:
+            for other in sorted(graph[module]):
+                visit(other, [*trail, module])
+            done.add(module)
+
+    for module in graph:
+        visit(module, [])
+
+
+def test_the_checks_see_imports(tmp_path):
+    """The reader of imports finds those at the top, in functions and behind TYPE_CHECKING, each when asked for."""
+    file = tmp_path / "sample.py"
+    file.write_text("import numpy\nif TYPE_CHECKING:\n    import xarray\ndef f():\n    from viz.layout import Sheet\n")
+    assert imports(file) == {"numpy", "xarray", "viz.layout"}
+    assert imports(file, types=False) == {"numpy", "viz.layout"}
+    assert imports(file, types=False, bodies=False) == {"numpy"}
