@@ -60,9 +60,7 @@ def test_total_heat_is_compared_on_half_the_mesh():
     assert [row.passed for row in rows] == [True]
 
 
-@pytest.mark.parametrize(
-    ("old", "new"), [("absolute = 0.1", ""), ("absolute = 0.1", "absolute = 0.1\nrelative = 0.1")]
-)
+@pytest.mark.parametrize(("old", "new"), [("absolute = 0.1", ""), ("absolute = 0.1", "absolute = 0.1\nrelative = 0.1")])
 def test_one_tolerance_for_each_check(tmp_path, old, new):
     with pytest.raises(ValueError, match="tolerance"):
         copied("nafems-t2", tmp_path, old, new)

@@ -87,9 +87,7 @@ def norm(error, volume):
 def errors(make, sizes, rng, order=(0, 1, 2)):
     """Error on meshes of so many cells along each axis, axes permuted by `order`."""
     size, conductivity = [SIZE[a] for a in order], [CONDUCTIVITY[a] for a in order]
-    return [
-        norm(*solve([make(length, n, rng) for length in size], conductivity, Field(order))) for n in sizes
-    ]
+    return [norm(*solve([make(length, n, rng) for length in size], conductivity, Field(order))) for n in sizes]
 
 
 @pytest.mark.parametrize(("make", "least"), [(uniform, 1.95), (graded, 1.9), (random, 1.6)])

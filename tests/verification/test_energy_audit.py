@@ -1,0 +1,123 @@
+"""Energy audit of small bays of every kind, counted again by hand; and the ways in which a run must fail."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from small_bays import VARIANTS, small_bay, solved
+
+from sim.case.fluids import water_properties
+from sim.run import NotConvergedError, prepare, solve_model
+from sim.solve.balance import Balance, BalanceError, audit
+from sim.solve.steady import DivergedError, SteadyOptions, first_guess
+
+
+def crossing(result, axis, plane):
+    """Heat conducted through a plane of inner faces [W], from cell temperatures and half cells in series."""
+    cells, grid = result.cells, result.grid
+    k = cells.conductivity(axis, 0.0)
+    low, high = np.take(k, plane - 1, axis), np.take(k, plane, axis)
+    widths, temperature = grid.widths(axis), result.solution.temperature
+    area = np.broadcast_to(grid.face_areas(axis), k.shape).take(plane, axis)
+    both = (low > 0.0) & (high > 0.0)
+    series = 0.5 * widths[plane - 1] / low[both] + 0.5 * widths[plane] / high[both]
+    drop = np.take(temperature, plane - 1, axis) - np.take(temperature, plane, axis)
+    return float(np.sum((area * drop)[both] / series))
+
+
+def given_by_water(result):
+    """Σ ṁ c (T_in − T_out) over the runs [W]."""
+    total = 0.0
+    for run, water in zip(result.solution.system.runs, result.solution.flows.waters, strict=True):
+        heat = water_properties(water.inlet, run.supply.glycol).specific_heat
+        total += water.flow * heat * (water.inlet - water.outlet)
+    return total
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_kind_of_bay_closes(variant):
+    # Heat given up by the water = heat through a plane of the floor + heat through the underside and the rims;
+    # the floor's part is counted from the temperatures of two cell layers, the water's from its own cooling.
+    result = solved(variant)
+    report, grid = result.report, result.grid
+    supplied = report["heat_flow_supplied_W"]
+    assert report["audit_residual"] <= 1e-6
+    assert_allclose(given_by_water(result), supplied, rtol=1e-6, atol=0)
+    parts = [report[f"heat_flow_{path}_W"] for path in ("up", "down", "edge")]
+    assert_allclose(sum(parts), supplied, rtol=1e-6, atol=0)
+    if variant != "rug":
+        top = len(grid.z) - 2
+        assert_allclose(crossing(result, 2, top), parts[0], rtol=0, atol=1e-5 * supplied)
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_nothing_is_warmer_than_the_water_or_colder_than_the_surroundings(variant):
+    # Maximum principle: conduction, films and radiation cannot create an extreme inside.
+    result = solved(variant)
+    case, temperature = result.case, result.solution.temperature
+    cold = [case.room.temperature]
+    if case.below.kind != "adiabatic":
+        cold.append(case.below.temperature)
+    if case.span == "bay":
+        cold.append(case.rim.outdoor_temperature)
+    slack = 1e-4
+    assert np.nanmin(temperature) >= min(cold) - slack
+    assert np.nanmax(temperature) <= case.water.supply + slack
+
+
+@pytest.mark.parametrize(
+    ("variant", "path"),
+    [("no ceiling", "down"), ("fastened", "down"), ("outdoors", "down"), ("whole bay, two rims", "edge")],
+)
+def test_heat_through_films_by_hand(variant, path):
+    # Film times what every face is warmer than the space beyond it; the film as ISO 6946 has it.
+    result = solved(variant)
+    case = result.case
+    film = 1 / 0.17 if variant in ("no ceiling", "fastened") else 1 / 0.04
+    beyond = case.below.temperature if path == "down" else case.rim.outdoor_temperature
+    faces = [
+        (surface.area, heat.temperature)
+        for surface, heat in zip(result.solution.system.surfaces, result.solution.flows.surfaces, strict=True)
+        if surface.path == path
+    ]
+    lost = sum(film * float(np.sum(area * (surface - beyond))) for area, surface in faces)
+    assert_allclose(lost, result.report[f"heat_flow_{path}_W"], rtol=1e-9, atol=0)
+
+
+@pytest.fixture(scope="module")
+def model():
+    """A bay without cavity, ready to solve."""
+    return prepare(small_bay("insulation full"))
+
+
+def test_too_few_passes_are_not_converged(model):
+    with pytest.raises(NotConvergedError, match="insulation full: pass limit.*\n.*\n.*residual"):
+        solve_model(model, options=SteadyOptions(passes=1))
+
+
+def test_an_open_balance_stops_the_run_with_its_table(model):
+    careless = SteadyOptions(residual=1e9, imbalance=1e9)
+    with pytest.raises(BalanceError) as stopped:
+        solve_model(model, options=careless)
+    for word in ("does not close to 1e-06", "tube run 1", "up", "down", "of the heat supplied"):
+        assert word in str(stopped.value)
+
+
+def test_a_balance_is_audited_by_its_paths():
+    closed = Balance({"tube": 10.0}, {"up": 9.0, "down": 1.0 - 9e-6})
+    assert audit(closed) is closed
+    with pytest.raises(BalanceError, match="difference 2"):
+        audit(Balance({"tube": 10.0}, {"up": 9.0, "down": 1.0 - 2e-5}))
+    with pytest.raises(BalanceError):
+        audit(Balance({"tube": float("nan")}, {"up": 9.0}))
+
+
+@pytest.mark.parametrize("name", ["temperature", "air", "irradiation"])
+def test_a_value_that_is_no_number_stops_the_run(name):
+    model = prepare(small_bay("no plates"))
+    start = first_guess(model.system)
+    values = getattr(start, name).copy()
+    values[-1] = np.nan
+    with pytest.raises(DivergedError, match=f"{name} is not a number at index"):
+        solve_model(model, start=replace(start, **{name: values}))
