@@ -31,6 +31,10 @@ from sim.solve.water import RunWater, settle_water
 Array = NDArray[np.float64]
 
 
+REFRESH = 0.5
+"""The cavity is linearised anew while cell temperatures change by more than this in a pass [K]."""
+
+
 class DivergedError(Exception):
     """Temperatures stopped being numbers; the message names field, place and pass."""
 
@@ -165,6 +169,7 @@ def solve_steady(
     _check_finite(system, state, 0)
     history: list[Pass] = []
     preconditioner: Any = None
+    coupling: Coupling | None = None
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
     for number in range(options.passes + 1):
         history.append(_record(number, flows, change, iterations, perf_counter() - began))
@@ -175,11 +180,12 @@ def solve_steady(
             break
         if number == options.passes:
             break
-        coupling = _linearise(system, flows)
+        if coupling is None or change > REFRESH:
+            coupling = _linearise(system, flows)
         operator = _operator(system, flows)
         preconditioner = _precondition(operator, coupling, preconditioner)
         linear = _solve(operator, coupling, preconditioner, flows, options)
-        if linear.stop_reason not in ("converged", "iteration limit"):
+        if not linear.residual_history[-1] < 1.0:
             reason = f"linear solver: {linear.stop_reason}"
             break
         state, change = _advance(system, state, flows, coupling, linear.x), float(np.abs(linear.x).max())
