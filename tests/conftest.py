@@ -5,8 +5,8 @@ import os
 # Two processes or a busy machine: small dense solves must not wait for each other's threads. Before NumPy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import numpy as np  # noqa: E402
-import pytest  # noqa: E402
+import numpy as np
+import pytest
 
 
 def pytest_addoption(parser):
