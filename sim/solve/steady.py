@@ -34,6 +34,9 @@ Array = NDArray[np.float64]
 REFRESH = 0.5
 """The cavity is linearised anew while cell temperatures change by more than this in a pass [K]."""
 
+LEAST_GAIN = 0.2
+"""And whenever a pass has left more than this share of the residual before it."""
+
 
 class DivergedError(Exception):
     """Temperatures stopped being numbers; the message names field, place and pass."""
@@ -180,7 +183,7 @@ def solve_steady(
             break
         if number == options.passes:
             break
-        if coupling is None or change > REFRESH:
+        if coupling is None or change > REFRESH or _slow(history):
             coupling = _linearise(system, flows)
         operator = _operator(system, flows)
         preconditioner = _precondition(operator, coupling, preconditioner)
@@ -193,6 +196,11 @@ def solve_steady(
         flows, iterations = evaluate(system, state), linear.iterations
         state = _carry(state, flows)
     return Solution(system, state, flows, tuple(history), reason, {"solve": perf_counter() - began})
+
+
+def _slow(history: list[Pass]) -> bool:
+    """Whether the last pass gained too little for its linearisation to serve again."""
+    return history[-1].residual > LEAST_GAIN * history[-2].residual
 
 
 def first_guess(system: System) -> State:
