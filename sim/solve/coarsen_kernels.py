@@ -5,27 +5,15 @@ from __future__ import annotations
 import numba
 import numpy as np
 
-from sim.solve.column_kernels import FAST, FLOOR, add_lateral, eliminate_column, stored_row
+from sim.solve.column_kernels import (
+    FAST,
+    add_lateral,
+    eliminate_four_columns,
+    solve_four_columns,
+    stored_row,
+)
 
-
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
-def solve_pair(a, b, ratio, inverse):
-    """Solve one column for two right-hand sides at once, in place."""
-    last = a.size - 1
-    va, vb = a[0], b[0]
-    for k in range(last):
-        va = (a[k + 1] + FLOOR) + ratio[k] * va
-        vb = (b[k + 1] + FLOOR) + ratio[k] * vb
-        a[k + 1] = va
-        b[k + 1] = vb
-    va, vb = va * inverse[last], vb * inverse[last]
-    a[last] = va
-    b[last] = vb
-    for k in range(last - 1, -1, -1):
-        va = (a[k] * inverse[k] + FLOOR) + ratio[k] * va
-        vb = (b[k] * inverse[k] + FLOOR) + ratio[k] * vb
-        a[k] = va
-        b[k] = vb
+NEGLIGIBLE = np.float32(1.0e-12)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -36,29 +24,69 @@ def exit_shares(start, stop, grid, elimination, least, most):
     lateral sums. Cells that lose nearly all to their sink are left out.
     """
     rows, nz = elimination.inverse.shape
-    a = np.empty(nz)
-    b = np.empty(nz)
-    for column in range(start, stop):
-        a[:] = 0.0
-        b[:] = 0.0
-        add_lateral(a, b, column, grid)
-        row = stored_row(column, grid.ny, rows // 2)
-        solve_pair(a, b, elimination.ratio[row], elimination.inverse[row])
-        low, high = 2.0, -1.0
-        for k in range(nz):
-            if a[k] + b[k] > 0.02:
-                share = a[k] / (a[k] + b[k])
-                low = min(low, share)
-                high = max(high, share)
-        least[column] = low
-        most[column] = high
+    a, b, inverse = np.zeros((3, 4, nz), elimination.inverse.dtype)
+    ratio = np.zeros((4, nz - 1), inverse.dtype)
+    for begin in range(start, stop, 4):
+        count = min(4, stop - begin)
+        a[:] = 0
+        b[:] = 0
+        for n in range(count):
+            row = stored_row(begin + n, grid.ny, rows // 2)
+            add_lateral(a[n], b[n], begin + n, grid)
+            ratio[n] = elimination.ratio[row]
+            inverse[n] = elimination.inverse[row]
+        solve_four_columns(a, a, ratio, inverse)
+        solve_four_columns(b, b, ratio, inverse)
+        for n in range(count):
+            least[begin + n], most[begin + n] = _extremes(a[n], b[n])
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def _extremes(a, b):
+    """Least and most of a / (a + b) where the sum counts; 2 and −1 where it nowhere does."""
+    low, high = 2.0, -1.0
+    for k in range(a.size):
+        if a[k] + b[k] > 0.02:
+            share = a[k] / (a[k] + b[k])
+            low = min(low, share)
+            high = max(high, share)
+    return low, high
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def excess_sink(excess, own, beside):
     """excess = what a cell's sink has more than its neighbour's (the least of several calls)."""
     for k in range(own.size):
-        excess[k] = min(excess[k], max(own[k] - beside[k], 0.0))
+        excess[k] = min(excess[k], max(own[k] - beside[k], 0))
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def column_balance(excess, low, high, n, links, conductances, sink):
+    """Fill what ties a dropped column to its lower and upper neighbour, and their sum with its own sink."""
+    own = sink[links.dropped[n]]
+    excess[:] = own
+    low[:] = 0
+    high[:] = 0
+    if links.beside[n, 0] >= 0:
+        low += conductances[0][links.faces[n, 0]]
+        excess_sink(excess, own, sink[links.beside[n, 0]])
+    if links.beside[n, 1] >= 0:
+        high += conductances[0][links.faces[n, 1]]
+        excess_sink(excess, own, sink[links.beside[n, 1]])
+    excess += low
+    excess += high
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def pull_of_peers(excess, low, high, n, links, across, weights):
+    """Add the dropped columns beside one in its own plane, with the weights that they have now."""
+    for side in range(2):
+        peer = links.peers[n, side]
+        if peer >= 0:
+            conductance = across[links.peer_faces[n, side]]
+            excess += conductance
+            low += conductance * weights[0][peer]
+            high += conductance * weights[1][peer]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -74,38 +102,24 @@ def interpolation(start, stop, first, pull, links, conductances, sink, weights):
     ``links`` is ``coarsen.Links``, ``conductances`` the level's along, across the coarsened axis and along
     the columns, ``weights`` the pair to be filled from ``first`` on.
     """
-    along, across, gz = conductances
     low_weight, high_weight = weights
     nz = sink.shape[1]
-    excess = np.empty(nz)
-    a = np.empty(nz)
-    b = np.empty(nz)
-    ratio = np.empty(max(nz - 1, 1))
-    inverse = np.empty(nz)
-    for n in range(first + start, first + stop):
-        own = sink[links.dropped[n]]
-        excess[:] = own
-        a[:] = 0.0
-        b[:] = 0.0
-        if links.beside[n, 0] >= 0:
-            a += along[links.faces[n, 0]]
-            excess_sink(excess, own, sink[links.beside[n, 0]])
-        if links.beside[n, 1] >= 0:
-            b += along[links.faces[n, 1]]
-            excess_sink(excess, own, sink[links.beside[n, 1]])
-        excess += a
-        excess += b
-        for side in range(2 if pull else 0):
-            peer = links.peers[n, side]
-            if peer >= 0:
-                conductance = across[links.peer_faces[n, side]]
-                excess += conductance
-                a += conductance * low_weight[peer]
-                b += conductance * high_weight[peer]
-        eliminate_column(excess, gz[links.dropped[n]], ratio, inverse)
-        solve_pair(a, b, ratio, inverse)
-        low_weight[n] = a
-        high_weight[n] = b
+    excess, a, b, inverse = np.zeros((4, 4, nz), sink.dtype)
+    gz, ratio = np.zeros((2, 4, nz - 1), sink.dtype)
+    for begin in range(first + start, first + stop, 4):
+        count = min(4, first + stop - begin)
+        for n in range(count):
+            gz[n] = conductances[2][links.dropped[begin + n]]
+            column_balance(excess[n], a[n], b[n], begin + n, links, conductances, sink)
+            if pull:
+                pull_of_peers(excess[n], a[n], b[n], begin + n, links, conductances[1], weights)
+        eliminate_four_columns(excess, gz, ratio, inverse)
+        solve_four_columns(a, a, ratio, inverse)
+        solve_four_columns(b, b, ratio, inverse)
+        for n in range(count):
+            for k in range(nz):  # weights that mean nothing would breed denormal conductances
+                low_weight[begin + n, k] = a[n, k] if a[n, k] > NEGLIGIBLE else 0
+                high_weight[begin + n, k] = b[n, k] if b[n, k] > NEGLIGIBLE else 0
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)

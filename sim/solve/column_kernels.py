@@ -146,33 +146,53 @@ def solve_four_columns(out, right, ratio, inverse):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def eliminate_column(excess, gz, ratio, inverse):
-    """Eliminate one column; ``excess`` (what leaves a cell other than along the column) is overwritten.
+def eliminate_cell(excess, conductance):
+    """(share passed on, one over the pivot) of a cell that loses ``excess`` and has a next cell.
 
-    Only sums and products of non-negative numbers: no digit is lost however thin the cells are, and a
-    stretch of cells with no way out at all gets zeros instead of a division by zero.
+    Only sums and products of non-negative numbers: no digit is lost however thin the cells are, and a cell
+    with no way out at all gets zeros instead of a division by zero.
     """
-    last = excess.size - 1
+    pivot = excess + conductance
+    over = 1 / pivot if pivot > 0 else pivot
+    return conductance * over, over
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def eliminate_four_columns(excess, gz, ratio, inverse):
+    """Eliminate four columns; ``excess`` (what leaves a cell other than along the column) is overwritten."""
+    ea, eb, ec, ed = excess[0], excess[1], excess[2], excess[3]
+    last = ea.size - 1
     for k in range(last):
-        pivot = excess[k] + gz[k]
-        over = 1.0 / pivot if pivot > 0.0 else 0.0
-        share = gz[k] * over
-        inverse[k] = over
-        ratio[k] = share
-        excess[k + 1] += excess[k] * share
-    inverse[last] = 1.0 / excess[last] if excess[last] > 0.0 else 0.0
+        ratio[0, k], inverse[0, k] = eliminate_cell(ea[k], gz[0, k])
+        ratio[1, k], inverse[1, k] = eliminate_cell(eb[k], gz[1, k])
+        ratio[2, k], inverse[2, k] = eliminate_cell(ec[k], gz[2, k])
+        ratio[3, k], inverse[3, k] = eliminate_cell(ed[k], gz[3, k])
+        ea[k + 1] += ea[k] * ratio[0, k]
+        eb[k + 1] += eb[k] * ratio[1, k]
+        ec[k + 1] += ec[k] * ratio[2, k]
+        ed[k + 1] += ed[k] * ratio[3, k]
+    for n in range(4):
+        inverse[n, last] = 1 / excess[n, last] if excess[n, last] > 0 else 0
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def eliminate_columns(start, stop, grid, sink, elimination):
     """Eliminate every column's own matrix (lateral conductances and sink on the diagonal)."""
-    excess = np.empty(sink.shape[1])
+    nz = sink.shape[1]
     half = elimination.inverse.shape[0] // 2
-    for column in range(start, stop):
-        excess[:] = sink[column]
-        add_lateral(excess, excess, column, grid)
-        row = stored_row(column, grid.ny, half)
-        eliminate_column(excess, grid.gz[column], elimination.ratio[row], elimination.inverse[row])
+    excess, inverse = np.zeros((4, nz), sink.dtype), np.empty((4, nz), sink.dtype)
+    gz, ratio = np.zeros((4, nz - 1), sink.dtype), np.empty((4, nz - 1), sink.dtype)
+    for begin in range(start, stop, 4):
+        count = min(4, stop - begin)
+        for n in range(count):
+            excess[n] = sink[begin + n]
+            add_lateral(excess[n], excess[n], begin + n, grid)
+            gz[n] = grid.gz[begin + n]
+        eliminate_four_columns(excess, gz, ratio, inverse)
+        for n in range(count):
+            row = stored_row(begin + n, grid.ny, half)
+            elimination.ratio[row] = ratio[n]
+            elimination.inverse[row] = inverse[n]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)

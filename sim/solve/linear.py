@@ -114,6 +114,7 @@ class _Iteration:
             correction = self.precondition(self.residual)
             now = _inner(self.residual, correction)
             share_loop(_turn, direction.size, direction.size, now / last, direction, correction)
+            del correction  # one vector less while the operator makes its own
             image = self.apply(direction)
             curvature = _inner(direction, image)
             if not math.isfinite(now) or not math.isfinite(curvature):
@@ -124,6 +125,7 @@ class _Iteration:
             squares = share_loop(_advance, self.x.size, self.x.size, now / curvature, *vectors)
             history.append(math.sqrt(math.fsum(squares)) / self.scale)
             last = now
+            del image, vectors
         return "converged"
 
 
