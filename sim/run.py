@@ -16,6 +16,7 @@ from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
 from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
+from sim.solve.assemble_cavity import SEED
 from sim.solve.balance import Balance, audit
 from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
 from sim.solve.system import System
@@ -100,13 +101,16 @@ def mesh_fineness(case: Any) -> Fineness:
     return replace(base, largest=largest, focus=focus, layer_cells=mesh.layer_cells or base.layer_cells)
 
 
-def prepare(case: Any, fineness: Fineness | None = None) -> Model:
-    """Geometry, grid, cells and equations of a case, without solving."""
+def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model:
+    """Geometry, grid, cells and equations of a case, without solving.
+
+    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter.
+    """
     began = perf_counter()
     geometry = build_geometry(case)
     grid = build_grid(geometry, fineness or mesh_fineness(case))
     cells = fill_cells(geometry, grid)
-    system = build_system(geometry, cells, case.air.model)
+    system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
     return Model(case, geometry, grid, cells, system, perf_counter() - began)
 
 

@@ -29,6 +29,7 @@ from sim.case.quantities import ZERO_CELSIUS, format_value
 GLYCOL_LIMIT = 0.5
 """Largest mass share of propylene glycol."""
 Supply = Annotated[float, Quantity("temperature", at_least=ZERO_CELSIUS + 5.0, at_most=ZERO_CELSIUS + 95.0)]
+FilmFactor = Annotated[float, Quantity("fraction", at_least=0.2, at_most=5.0)]
 Glycol = Annotated[float, Quantity("fraction", at_least=0.0, at_most=GLYCOL_LIMIT)]
 
 
@@ -134,6 +135,14 @@ class Air(Section):
     model: Literal["films", "still"] = key(
         "films", "films: convection by correlations; still: air only conducts"
     )
+    film_factor: FilmFactor = key(1.0, "multiplies the films on all cavity walls, for studies of what they matter")
+
+    @model_validator(mode="after")
+    def _factor_needs_films(self) -> Self:
+        if self.model == "still" and self.film_factor != 1.0:
+            shown = f"{self.film_factor:g}"
+            refuse_section([Problem("film_factor", shown, 'model "still" has no films', "leave film_factor out")])
+        return self
 
 
 class Mesh(Section):

@@ -35,7 +35,8 @@ class Walls:
     `half_conductance` foot to surface [W/K]; `area` heat-exchanging area [m²] (a tube's is its round one);
     `orientation` +1 faces up, −1 down, 0 sideways; `distance` air extent along the normal [m]; `diameter` of
     the tube that the face belongs to, 0 elsewhere [m]; `emissivity`; `zone` air zone (−1: no film);
-    `patch` radiation patch.
+    `patch` radiation patch. `film_factor` multiplies every film, down to below conduction: a study asks with it
+    how much the correlations matter.
     """
 
     half_conductance: Array
@@ -46,6 +47,7 @@ class Walls:
     emissivity: Array
     zone: Indices
     patch: Indices
+    film_factor: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,7 @@ def film_flow(walls: Walls, surface: Array, air: Array) -> tuple[Array, Array]:
     tube = walls.diameter > 0.0
     if tube.any():
         film[tube], slope[tube] = _tube_film(difference[tube], walls.diameter[tube], mean[tube])
-    exposed = np.where(walls.zone >= 0, walls.area, 0.0)
+    exposed = np.where(walls.zone >= 0, walls.film_factor * walls.area, 0.0)
     return film * difference * exposed, slope * exposed
 
 

@@ -13,7 +13,7 @@ from sim.bay.outline import either, sides, touching_perimeter
 from sim.physics import surroundings
 from sim.physics.conduction import face_conductance
 from sim.physics.contact import line_contact_conductance
-from sim.solve.assemble_cavity import build_cavity
+from sim.solve.assemble_cavity import SEED, build_cavity
 from sim.solve.system import Conduction, Run, Supply, Surface, System
 
 STILL_AIR = 0.0266
@@ -23,12 +23,16 @@ PINNED = 1e7
 """Conductance per metre that holds an isothermal tube's cells at their temperature [W/m K]."""
 
 
-def build_system(geometry: Geometry, cells: Cells, air_model: str = "films") -> System:
+def build_system(
+    geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int = SEED
+) -> System:
     """Assemble conduction and every term for a geometry on its cells.
 
     Parameters
     ----------
     air_model : "films" (cavity air is zones with films) or "still" (cavity air only conducts).
+    film_factor : multiplies every film of the cavities' walls.
+    ray_seed : of the ray directions behind the cavities' view factors.
 
     Raises
     ------
@@ -39,7 +43,7 @@ def build_system(geometry: Geometry, cells: Cells, air_model: str = "films") -> 
         shape=cells.grid.shape,
         conduction=conduction,
         surfaces=tuple(_surfaces(geometry, cells)),
-        cavity=build_cavity(cells, air_model, STILL_AIR),
+        cavity=build_cavity(cells, air_model, STILL_AIR, film_factor, ray_seed),
         runs=_runs(geometry, cells),
     )
     if not system.reservoirs():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
@@ -20,7 +22,7 @@ RAYS_PER_PATCH = 4000
 """Rays traced from each patch; the exchange between two patches is then good to a few per mille."""
 
 SEED = 20260101
-"""Of the ray directions: the same case always gets the same view factors."""
+"""Usual seed of the ray directions: the same case always gets the same view factors."""
 
 LEAST_EMISSIVITY = 1e-6
 """Taken for a perfect mirror: a patch that emits nothing would have no radiation balance of its own."""
@@ -28,8 +30,17 @@ LEAST_EMISSIVITY = 1e-6
 ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
 
 
-def build_cavity(cells: Cells, air_model: str, still_air: float) -> Cavity | None:
-    """Walls and their exchange, or None where the build-up holds no air."""
+def build_cavity(
+    cells: Cells, air_model: str, still_air: float, film_factor: float = 1.0, ray_seed: int = SEED
+) -> Cavity | None:
+    """Walls and their exchange, or None where the build-up holds no air.
+
+    Parameters
+    ----------
+    air_model : "films" or "still"; with the latter air conducts with `still_air` [W/m K].
+    film_factor : multiplies every film.
+    ray_seed : of the ray directions behind the view factors.
+    """
     faces = cavity_faces(cells)
     faces = faces.take(~_tube_ends(cells, faces))
     if len(faces) == 0:
@@ -37,9 +48,9 @@ def build_cavity(cells: Cells, air_model: str, still_air: float) -> Cavity | Non
     round_share = _round_share(cells, faces)
     patch, count = number_patches(cells, faces)
     walls, foot = _walls(cells, faces, still_air if air_model == "still" else None, round_share, patch)
-    patches, lost = _patches(cells, faces, walls, count)
+    patches, lost = _patches(cells, faces, walls, count, ray_seed)
     return Cavity(
-        walls=walls,
+        walls=replace(walls, film_factor=film_factor),
         foot=foot,
         zone_names=cells.zone_names,
         openings=_openings(cells),
@@ -116,7 +127,7 @@ def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return np.maximum(np.array(table)[faces.body, faces.side], LEAST_EMISSIVITY)
 
 
-def _patches(cells: Cells, faces: Faces, walls: Walls, count: int) -> tuple[Patches, float]:
+def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int) -> tuple[Patches, float]:
     """Total-exchange areas between patches, and the share of rays that found no wall."""
     area = np.bincount(walls.patch, walls.area, count)
     emitting = np.bincount(walls.patch, walls.area * walls.emissivity, count)
@@ -128,7 +139,7 @@ def _patches(cells: Cells, faces: Faces, walls: Walls, count: int) -> tuple[Patc
         walls.patch,
         mirror=(True,) * 6,
         rays_per_patch=RAYS_PER_PATCH,
-        seed=SEED,
+        seed=seed,
     )
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
     exchange = enforce(traced, area, zero_diagonal=tubes)
