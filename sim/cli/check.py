@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.cli.errors import modelled
-from sim.cli.load import load
+from sim.cli.load import check_size, load
 from sim.cli.options import FinenessWord
 from sim.cli.progress import Progress, compilation_announced
 
@@ -21,6 +21,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         Mesh fineness instead of the one in the case.
     """
     asked = load(case, fineness)
+    check_size(asked)
     with Progress() as progress:
         progress.stage(f"{asked.name}: mesh and view factors")
         from sim.run import prepare

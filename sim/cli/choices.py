@@ -23,6 +23,27 @@ class Wanted:
     values: tuple[Any, ...]
     names: tuple[str, ...]
 
+    def variants(self, case: Case) -> list[Case]:
+        """The case with each of the values.
+
+        Raises
+        ------
+        CaseError
+            Values that do not fit the case, all of them together.
+        """
+        from sim.case.errors import CaseError
+
+        made, problems = [], []
+        for value in self.values:
+            try:
+                typed = isinstance(value, str)
+                made.append(case.with_text(self.key, value) if typed else case.with_(**{self.key: value}))
+            except CaseError as error:
+                problems += [problem for problem in error.problems if problem not in problems]
+        if problems:
+            raise CaseError(case.path or case.name, problems)
+        return made
+
 
 def wanted_choices(case: Case, spacing: str | None, vary: str | None) -> Wanted:
     """The choices asked for.
@@ -40,19 +61,14 @@ def wanted_choices(case: Case, spacing: str | None, vary: str | None) -> Wanted:
     ------
     UsageError
         Both or neither are given, or one cannot be read.
-    CaseError
-        Values that do not fit the case, all of them together.
     """
     if spacing and vary:
         raise UsageError("--spacing and --vary exclude each other; give one of them")
     if vary:
-        wanted = _varied(vary)
-    elif spacing:
-        wanted = _wanted(SPACING, _listed(spacing, "--spacing 200mm,300mm,none"))
-    else:
-        wanted = _own_list(case)
-    _check(case, wanted)
-    return wanted
+        return _varied(vary)
+    if spacing:
+        return _wanted(SPACING, _listed(spacing, "--spacing 200mm,300mm,none"))
+    return _own_list(case)
 
 
 def wanted_flux(text: str | None) -> float | None:
@@ -143,17 +159,3 @@ def _name(key: str, value: str) -> str:
 def heading(key: str) -> str:
     """The words that names of choices begin with: "plates every", or the key's own."""
     return "plates every" if key == SPACING else key.rsplit(".", 1)[-1].replace("_", " ")
-
-
-def _check(case: Case, wanted: Wanted) -> None:
-    """Every value must fit the case; what does not is reported together."""
-    from sim.case.errors import CaseError
-
-    problems = []
-    for value in wanted.values:
-        try:
-            case.with_text(wanted.key, value) if isinstance(value, str) else case.with_(**{wanted.key: value})
-        except CaseError as error:
-            problems += [problem for problem in error.problems if problem not in problems]
-    if problems:
-        raise CaseError(case.path or case.name, problems)

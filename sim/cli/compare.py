@@ -9,7 +9,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flux
 from sim.cli.errors import solved
-from sim.cli.load import load_bay, usual_folder
+from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import choices_table, chunks, console
@@ -69,6 +69,8 @@ def compare(
     wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
     folder = output.out or _folder_of(asked, wanted)
     check_target(folder, COMPARISON_ENTRIES)
+    for variant in wanted.variants(asked):
+        check_size(variant)
     with Progress() as progress:
         comparison = _solve(asked, wanted, watts, progress)
         progress.stage("writing the results")

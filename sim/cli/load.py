@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.errors import UsageError
+from sim.cli.errors import UsageError, modelled
 from sim.cli.options import FinenessWord
 
 if TYPE_CHECKING:
@@ -28,6 +28,24 @@ def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
     if case.kind != "bay":
         raise UsageError(f'{path}: is a case of kind "{case.kind}"; only joist bays can be compared')
     return case  # type: ignore[no-any-return]
+
+
+MOST_CELLS = 16_000_000
+"""Cells above which a mesh is taken for a mistake: twice the size for which the solver is built."""
+
+
+def check_size(case: Any) -> None:
+    """Refuse a case whose geometry cannot be built, or whose mesh would be absurdly large."""
+    from sim.bay.grid import build_grid
+    from sim.run import build_geometry, mesh_fineness
+
+    with modelled(case.name):
+        size = build_grid(build_geometry(case), mesh_fineness(case)).size
+    if size > MOST_CELLS:
+        raise UsageError(
+            f"{case.name}: the mesh would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
+            "choose larger cells in [mesh]"
+        )
 
 
 def usual_folder(case: Any, ending: str = "") -> Path:

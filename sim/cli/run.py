@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import modelled, solved
-from sim.cli.load import load, usual_folder
+from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
@@ -31,6 +31,7 @@ def run(case: Path, /, *, fineness: FinenessWord | None = None, output: Output =
     asked = load(case, fineness)
     folder = output.out or usual_folder(asked)
     check_target(folder)
+    check_size(asked)
     with Progress() as progress:
         result = solve_with_progress(asked, progress)
         save_result(result, folder)

@@ -400,6 +400,16 @@ def test_csv_of_a_run_without_floor(here):
     assert everything_in(here) == before
 
 
+@pytest.mark.parametrize("command", ["run", "compare", "check"])
+def test_an_absurd_mesh_is_refused_before_it_is_built(command, here, unsolved):
+    Path("fine.toml").write_text(TINY.replace('"25 mm"', '"0.02 mm"').replace('"60 mm"', '"0.1 mm"'), "utf-8")
+    before = everything_in(here)
+    called = call(command, "fine.toml")
+    assert called.code == 2
+    assert "million cells" in called.err
+    assert everything_in(here) == before
+
+
 def failing_solve(**limits):
     from sim.solve.steady import SteadyOptions, solve_steady
 
