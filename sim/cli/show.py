@@ -114,12 +114,13 @@ def _add_quantity(
     table: Table, named: tuple[str, str], rows: Sequence[Mapping[str, Any]], system: Literal["si", "ip"]
 ) -> None:
     """One line of a table of choices; one without a label repeats the last in a unit that differs."""
-    from sim.results.people import format_value, unit_of
+    from sim.results.people import Quantity, format_value, unit_of
 
     key, label = named
     unit = unit_of(key)
     if not label and unit.ip == unit.si:
         return
+    label = Quantity(key, label, "", unit).heading(system)
     texts = [format_value(key, row.get(key), system).removesuffix(unit.name(system)).strip() for row in rows]
     table.add_row(label, unit.name(system), *texts, style=None if label else "dim")
 
