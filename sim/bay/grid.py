@@ -20,7 +20,7 @@ SNAP = 1e-6
 """Planes closer than this are one plane [m]."""
 
 GROWTH = 0.35
-"""Growth of the wanted cell size per unit of distance from a focus plane or a fine neighbour [-]."""
+"""Usual growth of the wanted cell size per unit of distance from a focus plane or a fine neighbour [-]."""
 
 SIZES = {
     "coarse": (0.016, 0.050, 0.025, 2, 0.0050, 4),
@@ -35,23 +35,29 @@ SIZES = {
 class Fineness:
     """Wanted mesh sizes.
 
-    `largest` cell per axis [m], fewest `layer_cells` through any layer, `focus` size beside sharp edges [m] and
-    `tube_cells` across a tube's diameter.
+    `largest` cell per axis [m], fewest `layer_cells` through any layer, `focus` size beside sharp edges [m],
+    `tube_cells` across a tube's diameter, and `growth` of the size per unit of distance from an edge [-].
     """
 
     largest: tuple[float, float, float]
     layer_cells: int
     focus: float
     tube_cells: int
+    growth: float = GROWTH
 
     def refined(self, factor: int = 2) -> Fineness:
-        """The same with every size divided by `factor`."""
-        smaller = tuple(size / factor for size in self.largest)
+        """The same with every size divided by `factor`, also where sizes grow."""
+        return self.scaled(1.0 / factor)
+
+    def scaled(self, factor: float) -> Fineness:
+        """The same with every size multiplied by `factor`; numbers of cells become the nearest whole ones."""
+        across, along, through = (size * factor for size in self.largest)
         return Fineness(
-            smaller,  # type: ignore[arg-type]
-            self.layer_cells * factor,
-            self.focus / factor,
-            self.tube_cells * factor,
+            (across, along, through),
+            max(1, round(self.layer_cells / factor)),
+            self.focus * factor,
+            max(1, round(self.tube_cells / factor)),
+            self.growth * factor,
         )
 
 
@@ -144,12 +150,11 @@ def _axis_edges(geometry: Geometry, fineness: Fineness, axis: int) -> NDArray[np
     if len(planes) == 2 and axis in geometry.layered and _uniform(geometry, axis):
         return np.array(planes)
     least = [_least_cells(geometry, fineness, axis, a, b) for a, b in zip(planes, planes[1:], strict=False)]
-    ceiling = [
-        min(fineness.largest[axis], (b - a) / n) for a, b, n in zip(planes, planes[1:], least, strict=False)
-    ]
-    anchors = _anchors(geometry, fineness, axis, planes, ceiling)
+    ceiling = [min(fineness.largest[axis], (b - a) / n) for a, b, n in zip(planes, planes[1:], least, strict=False)]
+    thin = _sheet_intervals(geometry, axis, planes)
+    anchors = _anchors(geometry, fineness, axis, planes, ceiling, thin)
     pieces = [
-        _fill(planes[i], planes[i + 1], ceiling[i], anchors if least[i] > 1 else [], least[i])
+        _fill((planes[i], planes[i + 1]), ceiling[i], [] if i in thin else anchors, least[i], fineness.growth)
         for i in range(len(least))
     ]
     return np.concatenate([np.array(planes[:1]), *(piece[1:] for piece in pieces)])
@@ -212,18 +217,25 @@ def _uniform(geometry: Geometry, axis: int) -> bool:
     return axis not in crossed and not watered
 
 
+def _sheet_intervals(geometry: Geometry, axis: int, planes: list[float]) -> set[int]:
+    """Numbers of the intervals that lie within the thickness of a sheet."""
+    middles = [0.5 * (a + b) for a, b in zip(planes, planes[1:], strict=False)]
+    sheets = [box.span(axis) for box in geometry.boxes if box.sheet == axis]
+    return {i for i, middle in enumerate(middles) if any(low < middle < high for low, high in sheets)}
+
+
 def _anchors(
-    geometry: Geometry, fineness: Fineness, axis: int, planes: list[float], ceiling: list[float]
+    geometry: Geometry,
+    fineness: Fineness,
+    axis: int,
+    planes: list[float],
+    ceiling: list[float],
+    thin: set[int],
 ) -> list[tuple[float, float]]:
     """(plane, size there): focus planes at the focus size, other planes at their finer neighbour's size.
 
     Sheets do not ask their neighbours to be fine: heat crosses them through their faces, where nothing bends.
     """
-    thin = {
-        i
-        for i, (a, b) in enumerate(zip(planes, planes[1:], strict=False))
-        if any(box.sheet == axis and box.low[axis] < 0.5 * (a + b) < box.high[axis] for box in geometry.boxes)
-    }
     sizes = dict.fromkeys(planes, np.inf)
     for i, size in enumerate(ceiling):
         if i not in thin:
@@ -237,13 +249,14 @@ def _anchors(
 
 
 def _fill(
-    low: float, high: float, ceiling: float, anchors: list[tuple[float, float]], least: int
+    span: tuple[float, float], ceiling: float, anchors: list[tuple[float, float]], least: int, growth: float
 ) -> NDArray[np.float64]:
-    """Edges from `low` to `high` following the wanted size."""
+    """Edges from one end of the span to the other, following the wanted size."""
+    low, high = span
     samples = np.linspace(low, high, 257)
     size = np.full_like(samples, ceiling)
     for plane, at_plane in anchors:
-        size = np.minimum(size, at_plane + GROWTH * np.abs(samples - plane))
+        size = np.minimum(size, at_plane + growth * np.abs(samples - plane))
     density = 1.0 / size
     steps = np.diff(samples)
     count_at = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * steps)])
