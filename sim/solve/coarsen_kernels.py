@@ -8,6 +8,7 @@ import numpy as np
 from sim.solve.column_kernels import (
     FAST,
     add_lateral,
+    copy_row,
     eliminate_four_columns,
     solve_four_columns,
     stored_row,
@@ -32,61 +33,63 @@ def exit_shares(start, stop, grid, elimination, least, most):
         b[:] = 0
         for n in range(count):
             row = stored_row(begin + n, grid.ny, rows // 2)
-            add_lateral(a[n], b[n], begin + n, grid)
-            ratio[n] = elimination.ratio[row]
-            inverse[n] = elimination.inverse[row]
-        solve_four_columns(a, a, ratio, inverse)
-        solve_four_columns(b, b, ratio, inverse)
+            add_lateral(a, b, n, begin + n, grid)
+            copy_row(ratio, n, elimination.ratio, row)
+            copy_row(inverse, n, elimination.inverse, row)
+        solve_four_columns(a, a, ratio, inverse, 0)
+        solve_four_columns(b, b, ratio, inverse, 0)
         for n in range(count):
-            least[begin + n], most[begin + n] = _extremes(a[n], b[n])
+            least[begin + n], most[begin + n] = _extremes(a, b, n)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def _extremes(a, b):
-    """Least and most of a / (a + b) where the sum counts; 2 and −1 where it nowhere does."""
+def _extremes(a, b, row):
+    """Least and most of a / (a + b) in a row, where the sum counts; 2 and −1 where it nowhere does."""
     low, high = 2.0, -1.0
-    for k in range(a.size):
-        if a[k] + b[k] > 0.02:
-            share = a[k] / (a[k] + b[k])
-            low = min(low, share)
-            high = max(high, share)
+    for k in range(a.shape[1]):
+        total = a[row, k] + b[row, k]
+        if total > 0.02:
+            low = min(low, a[row, k] / total)
+            high = max(high, a[row, k] / total)
     return low, high
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def excess_sink(excess, own, beside):
-    """excess = what a cell's sink has more than its neighbour's (the least of several calls)."""
-    for k in range(own.size):
-        excess[k] = min(excess[k], max(own[k] - beside[k], 0))
+def excess_sink(excess, row, sink, own, beside):
+    """excess[row] = what a column's sinks have more than its neighbour's (the least of several calls)."""
+    for k in range(sink.shape[1]):
+        excess[row, k] = min(excess[row, k], max(sink[own, k] - sink[beside, k], 0))
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def column_balance(excess, low, high, n, links, conductances, sink):
-    """Fill what ties a dropped column to its lower and upper neighbour, and their sum with its own sink."""
-    own = sink[links.dropped[n]]
-    excess[:] = own
-    low[:] = 0
-    high[:] = 0
-    if links.beside[n, 0] >= 0:
-        low += conductances[0][links.faces[n, 0]]
-        excess_sink(excess, own, sink[links.beside[n, 0]])
-    if links.beside[n, 1] >= 0:
-        high += conductances[0][links.faces[n, 1]]
-        excess_sink(excess, own, sink[links.beside[n, 1]])
-    excess += low
-    excess += high
+def column_balance(balance, row, n, links, along, sink):
+    """Fill a row of ``balance``, which is what ties a dropped column to its lower and to its upper
+    neighbour, and the sum of these with its own sink."""
+    low, high, excess = balance
+    own = links.dropped[n]
+    copy_row(excess, row, sink, own)
+    for k in range(sink.shape[1]):
+        low[row, k] = along[links.faces[n, 0], k] if links.beside[n, 0] >= 0 else 0
+        high[row, k] = along[links.faces[n, 1], k] if links.beside[n, 1] >= 0 else 0
+    for side in range(2):
+        if links.beside[n, side] >= 0:
+            excess_sink(excess, row, sink, own, links.beside[n, side])
+    for k in range(sink.shape[1]):
+        excess[row, k] += low[row, k] + high[row, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def pull_of_peers(excess, low, high, n, links, across, weights):
+def pull_of_peers(balance, row, n, links, across, weights):
     """Add the dropped columns beside one in its own plane, with the weights that they have now."""
+    low, high, excess = balance
     for side in range(2):
         peer = links.peers[n, side]
         if peer >= 0:
-            conductance = across[links.peer_faces[n, side]]
-            excess += conductance
-            low += conductance * weights[0][peer]
-            high += conductance * weights[1][peer]
+            face = links.peer_faces[n, side]
+            for k in range(low.shape[1]):
+                excess[row, k] += across[face, k]
+                low[row, k] += across[face, k] * weights[0][peer, k]
+                high[row, k] += across[face, k] * weights[1][peer, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -102,46 +105,51 @@ def interpolation(start, stop, first, pull, links, conductances, sink, weights):
     ``links`` is ``coarsen.Links``, ``conductances`` the level's along, across the coarsened axis and along
     the columns, ``weights`` the pair to be filled from ``first`` on.
     """
-    low_weight, high_weight = weights
-    nz = sink.shape[1]
-    excess, a, b, inverse = np.zeros((4, 4, nz), sink.dtype)
-    gz, ratio = np.zeros((2, 4, nz - 1), sink.dtype)
+    along, across, gz = conductances
+    low, high, excess, inverse = np.zeros((4, 4, sink.shape[1]), sink.dtype)
+    own_gz, ratio = np.zeros((2, 4, gz.shape[1]), sink.dtype)
+    balance = (low, high, excess)
     for begin in range(first + start, first + stop, 4):
         count = min(4, first + stop - begin)
         for n in range(count):
-            gz[n] = conductances[2][links.dropped[begin + n]]
-            column_balance(excess[n], a[n], b[n], begin + n, links, conductances, sink)
+            copy_row(own_gz, n, gz, links.dropped[begin + n])
+            column_balance(balance, n, begin + n, links, along, sink)
             if pull:
-                pull_of_peers(excess[n], a[n], b[n], begin + n, links, conductances[1], weights)
-        eliminate_four_columns(excess, gz, ratio, inverse)
-        solve_four_columns(a, a, ratio, inverse)
-        solve_four_columns(b, b, ratio, inverse)
+                pull_of_peers(balance, n, begin + n, links, across, weights)
+        eliminate_four_columns(excess, own_gz, ratio, inverse)
+        solve_four_columns(low, low, ratio, inverse, 0)
+        solve_four_columns(high, high, ratio, inverse, 0)
         for n in range(count):
-            for k in range(nz):  # weights that mean nothing would breed denormal conductances
-                low_weight[begin + n, k] = a[n, k] if a[n, k] > NEGLIGIBLE else 0
-                high_weight[begin + n, k] = b[n, k] if b[n, k] > NEGLIGIBLE else 0
+            for k in range(sink.shape[1]):  # weights that mean nothing would breed denormal conductances
+                weights[0][begin + n, k] = low[n, k] if low[n, k] > NEGLIGIBLE else 0
+                weights[1][begin + n, k] = high[n, k] if high[n, k] > NEGLIGIBLE else 0
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def add_shared_faces(total, conductance, weight, other):
-    """total += g × the mean of the weights at the face's two ends."""
-    for k in range(total.size):
-        total[k] += conductance[k] * (0.5 * (weight[k] + other[k]))
+def add_shared_faces(total, row, conductance, face, weight, ends):
+    """total[row] += g[face] × the mean of the weights at the face's two ends."""
+    near, far = ends
+    for k in range(total.shape[1]):
+        total[row, k] += conductance[face, k] * (0.5 * (weight[near, k] + weight[far, k]))
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def add_shared_steps(total, row, conductance, column, weight, n):
+    """The same for the faces within one column, between a cell and the next."""
+    for k in range(total.shape[1]):
+        total[row, k] += conductance[column, k] * (0.5 * (weight[n, k] + weight[n, k + 1]))
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def coarse_columns(start, stop, way, gz, coarse):
     """Conductances along the kept columns, with shares of the dropped columns beside them."""
     for column in range(start, stop):
-        coarse[column] = gz[way.kept[column]]
-        n = way.before[column]
-        if n >= 0:
-            w = way.high_weight[n]
-            add_shared_faces(coarse[column], gz[way.dropped[n]], w[:-1], w[1:])
-        n = way.after[column]
-        if n >= 0:
-            w = way.low_weight[n]
-            add_shared_faces(coarse[column], gz[way.dropped[n]], w[:-1], w[1:])
+        copy_row(coarse, column, gz, way.kept[column])
+        before, after = way.before[column], way.after[column]
+        if before >= 0:
+            add_shared_steps(coarse, column, gz, way.dropped[before], way.high_weight, before)
+        if after >= 0:
+            add_shared_steps(coarse, column, gz, way.dropped[after], way.low_weight, after)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -154,11 +162,12 @@ def coarse_along(start, stop, through, direct, faces, way, along, coarse):
     for face in range(start, stop):
         n = through[face]
         if n < 0:
-            coarse[face] = along[direct[face]]
+            copy_row(coarse, face, along, direct[face])
             continue
-        low, high = along[faces[n, 0]], along[faces[n, 1]]
-        for k in range(low.size):
-            coarse[face, k] = 0.5 * (low[k] * way.high_weight[n, k] + high[k] * way.low_weight[n, k])
+        low, high = faces[n, 0], faces[n, 1]
+        for k in range(along.shape[1]):
+            passed = along[low, k] * way.high_weight[n, k] + along[high, k] * way.low_weight[n, k]
+            coarse[face, k] = 0.5 * passed
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -170,10 +179,10 @@ def coarse_across(start, stop, ends, faces, way, across, coarse):
     """
     for face in range(start, stop):
         p, q = ends[face, 0], ends[face, 1]
-        coarse[face] = across[faces[face, 0]]
+        copy_row(coarse, face, across, faces[face, 0])
         if faces[face, 1] >= 0:
-            near, far = way.high_weight[way.before[p]], way.high_weight[way.before[q]]
-            add_shared_faces(coarse[face], across[faces[face, 1]], near, far)
+            pair = (way.before[p], way.before[q])
+            add_shared_faces(coarse, face, across, faces[face, 1], way.high_weight, pair)
         if faces[face, 2] >= 0:
-            near, far = way.low_weight[way.after[p]], way.low_weight[way.after[q]]
-            add_shared_faces(coarse[face], across[faces[face, 2]], near, far)
+            pair = (way.after[p], way.after[q])
+            add_shared_faces(coarse, face, across, faces[face, 2], way.low_weight, pair)

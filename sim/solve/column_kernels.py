@@ -41,108 +41,104 @@ def coloured_column(place, colour, ny):
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def gather(total, conductance, values):
-    """total += g x along a column."""
-    for k in range(total.size):
-        total[k] += conductance[k] * values[k]
+def gather(total, row, conductance, face, x, beside):
+    """total[row] += g[face] x[beside]."""
+    for k in range(total.shape[1]):
+        total[row, k] += conductance[face, k] * x[beside, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def gather_four(total, conductance, values):
-    """total += Σ g x along a column with all four neighbours, in one pass."""
-    g0, g1, g2, g3 = conductance
-    x0, x1, x2, x3 = values
-    for k in range(total.size):
-        total[k] += (g0[k] * x0[k] + g1[k] * x1[k]) + (g2[k] * x2[k] + g3[k] * x3[k])
-
-
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
-def gather_neighbours(total, column, grid, other):
-    """total += Σ g x over the (up to four) columns beside one; ``other`` holds the other colour."""
+def gather_neighbours(total, row, column, grid, other):
+    """total[row] += Σ g x over the (up to four) columns beside one; ``other`` holds the other colour."""
     ny, gx, gy = grid.ny, grid.gx, grid.gy
     i = column // ny
     j = column - i * ny
     face = column - i
-    left, right, front, back = i > 0, i < grid.nx - 1, j > 0, j < ny - 1
-    if left and right and front and back:
-        beside = (other[(column - ny) // 2], other[(column + ny) // 2])
-        along = (other[(column - 1) // 2], other[(column + 1) // 2])
-        gather_four(total, (gx[column - ny], gx[column], gy[face - 1], gy[face]), beside + along)
+    x0, x1, x2, x3 = (column - ny) // 2, (column + ny) // 2, (column - 1) // 2, (column + 1) // 2
+    if 0 < i < grid.nx - 1 and 0 < j < ny - 1:
+        for k in range(total.shape[1]):
+            along_x = gx[column - ny, k] * other[x0, k] + gx[column, k] * other[x1, k]
+            along_y = gy[face - 1, k] * other[x2, k] + gy[face, k] * other[x3, k]
+            total[row, k] += along_x + along_y
         return
-    if left:
-        gather(total, gx[column - ny], other[(column - ny) // 2])
-    if right:
-        gather(total, gx[column], other[(column + ny) // 2])
-    if front:
-        gather(total, gy[face - 1], other[(column - 1) // 2])
-    if back:
-        gather(total, gy[face], other[(column + 1) // 2])
+    if i > 0:
+        gather(total, row, gx, column - ny, other, x0)
+    if i < grid.nx - 1:
+        gather(total, row, gx, column, other, x1)
+    if j > 0:
+        gather(total, row, gy, face - 1, other, x2)
+    if j < ny - 1:
+        gather(total, row, gy, face, other, x3)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def add_lateral(along_x, along_y, column, grid):
-    """Add a column's lateral conductances: those along x to one total, those along y to another."""
-    ny = grid.ny
+def add_lateral(along_x, along_y, row, column, grid):
+    """Add a column's lateral conductances to a row: those along x to one total, those along y to another."""
+    ny, gx, gy = grid.ny, grid.gx, grid.gy
     i = column // ny
     j = column - i * ny
     face = column - i
-    if i > 0:
-        along_x += grid.gx[column - ny]
-    if i < grid.nx - 1:
-        along_x += grid.gx[column]
-    if j > 0:
-        along_y += grid.gy[face - 1]
-    if j < ny - 1:
-        along_y += grid.gy[face]
+    for k in range(along_x.shape[1]):
+        if i > 0:
+            along_x[row, k] += gx[column - ny, k]
+        if i < grid.nx - 1:
+            along_x[row, k] += gx[column, k]
+        if j > 0:
+            along_y[row, k] += gy[face - 1, k]
+        if j < ny - 1:
+            along_y[row, k] += gy[face, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def solve_column(out, right, ratio, inverse):
-    """Solve one column's tridiagonal system; ``right`` is overwritten."""
-    last = right.size - 1
-    value = right[0]
+def solve_column(x, right, ratio, inverse, row, n):
+    """Solve the tridiagonal system of one row; row n of ``right`` is its right-hand side and is overwritten."""
+    last = x.shape[1] - 1
+    value = right[n, 0]
     for k in range(last):
-        value = (right[k + 1] + FLOOR) + ratio[k] * value
-        right[k + 1] = value
-    value = value * inverse[last]
-    out[last] = value
+        value = (right[n, k + 1] + FLOOR) + ratio[row, k] * value
+        right[n, k + 1] = value
+    value = value * inverse[row, last]
+    x[row, last] = value
     for k in range(last - 1, -1, -1):
-        value = (right[k] * inverse[k] + FLOOR) + ratio[k] * value
-        out[k] = value
+        value = (right[n, k] * inverse[row, k] + FLOOR) + ratio[row, k] * value
+        x[row, k] = value
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
-def solve_four_columns(out, right, ratio, inverse):
-    """Solve four columns side by side: the processor works on one while another waits for its last sum."""
-    ra, rb, rc, rd = right[0], right[1], right[2], right[3]
-    qa, qb, qc, qd = ratio[0], ratio[1], ratio[2], ratio[3]
-    last = ra.size - 1
-    va, vb, vc, vd = ra[0], rb[0], rc[0], rd[0]
+def solve_four_columns(x, right, ratio, inverse, row):
+    """Solve four rows from ``row`` on; the four rows of ``right`` are overwritten.
+
+    Side by side, because the processor can work on one column while another waits for its last sum.
+    """
+    a, b, c, d = row, row + 1, row + 2, row + 3
+    last = x.shape[1] - 1
+    va, vb, vc, vd = right[0, 0], right[1, 0], right[2, 0], right[3, 0]
     for k in range(last):
-        va = (ra[k + 1] + FLOOR) + qa[k] * va
-        vb = (rb[k + 1] + FLOOR) + qb[k] * vb
-        vc = (rc[k + 1] + FLOOR) + qc[k] * vc
-        vd = (rd[k + 1] + FLOOR) + qd[k] * vd
-        ra[k + 1] = va
-        rb[k + 1] = vb
-        rc[k + 1] = vc
-        rd[k + 1] = vd
-    pa, pb, pc, pd = inverse[0], inverse[1], inverse[2], inverse[3]
-    xa, xb, xc, xd = out[0], out[1], out[2], out[3]
-    va, vb, vc, vd = va * pa[last], vb * pb[last], vc * pc[last], vd * pd[last]
-    xa[last] = va
-    xb[last] = vb
-    xc[last] = vc
-    xd[last] = vd
+        va = (right[0, k + 1] + FLOOR) + ratio[a, k] * va
+        vb = (right[1, k + 1] + FLOOR) + ratio[b, k] * vb
+        vc = (right[2, k + 1] + FLOOR) + ratio[c, k] * vc
+        vd = (right[3, k + 1] + FLOOR) + ratio[d, k] * vd
+        right[0, k + 1] = va
+        right[1, k + 1] = vb
+        right[2, k + 1] = vc
+        right[3, k + 1] = vd
+    va *= inverse[a, last]
+    vb *= inverse[b, last]
+    vc *= inverse[c, last]
+    vd *= inverse[d, last]
+    x[a, last] = va
+    x[b, last] = vb
+    x[c, last] = vc
+    x[d, last] = vd
     for k in range(last - 1, -1, -1):
-        va = (ra[k] * pa[k] + FLOOR) + qa[k] * va
-        vb = (rb[k] * pb[k] + FLOOR) + qb[k] * vb
-        vc = (rc[k] * pc[k] + FLOOR) + qc[k] * vc
-        vd = (rd[k] * pd[k] + FLOOR) + qd[k] * vd
-        xa[k] = va
-        xb[k] = vb
-        xc[k] = vc
-        xd[k] = vd
+        va = (right[0, k] * inverse[a, k] + FLOOR) + ratio[a, k] * va
+        vb = (right[1, k] * inverse[b, k] + FLOOR) + ratio[b, k] * vb
+        vc = (right[2, k] * inverse[c, k] + FLOOR) + ratio[c, k] * vc
+        vd = (right[3, k] * inverse[d, k] + FLOOR) + ratio[d, k] * vd
+        x[a, k] = va
+        x[b, k] = vb
+        x[c, k] = vc
+        x[d, k] = vd
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -160,19 +156,20 @@ def eliminate_cell(excess, conductance):
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def eliminate_four_columns(excess, gz, ratio, inverse):
     """Eliminate four columns; ``excess`` (what leaves a cell other than along the column) is overwritten."""
-    ea, eb, ec, ed = excess[0], excess[1], excess[2], excess[3]
-    last = ea.size - 1
+    last = excess.shape[1] - 1
     for k in range(last):
-        ratio[0, k], inverse[0, k] = eliminate_cell(ea[k], gz[0, k])
-        ratio[1, k], inverse[1, k] = eliminate_cell(eb[k], gz[1, k])
-        ratio[2, k], inverse[2, k] = eliminate_cell(ec[k], gz[2, k])
-        ratio[3, k], inverse[3, k] = eliminate_cell(ed[k], gz[3, k])
-        ea[k + 1] += ea[k] * ratio[0, k]
-        eb[k + 1] += eb[k] * ratio[1, k]
-        ec[k + 1] += ec[k] * ratio[2, k]
-        ed[k + 1] += ed[k] * ratio[3, k]
+        for n in range(4):
+            ratio[n, k], inverse[n, k] = eliminate_cell(excess[n, k], gz[n, k])
+            excess[n, k + 1] += excess[n, k] * ratio[n, k]
     for n in range(4):
         inverse[n, last] = 1 / excess[n, last] if excess[n, last] > 0 else 0
+
+
+@numba.njit(cache=True, nogil=True, fastmath=FAST)
+def copy_row(target, row, source, other):
+    """target[row] = source[other], without making views."""
+    for k in range(target.shape[1]):
+        target[row, k] = source[other, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -185,14 +182,14 @@ def eliminate_columns(start, stop, grid, sink, elimination):
     for begin in range(start, stop, 4):
         count = min(4, stop - begin)
         for n in range(count):
-            excess[n] = sink[begin + n]
-            add_lateral(excess[n], excess[n], begin + n, grid)
-            gz[n] = grid.gz[begin + n]
+            copy_row(excess, n, sink, begin + n)
+            add_lateral(excess, excess, n, begin + n, grid)
+            copy_row(gz, n, grid.gz, begin + n)
         eliminate_four_columns(excess, gz, ratio, inverse)
         for n in range(count):
             row = stored_row(begin + n, grid.ny, half)
-            elimination.ratio[row] = ratio[n]
-            elimination.inverse[row] = inverse[n]
+            copy_row(elimination.ratio, row, ratio, n)
+            copy_row(elimination.inverse, row, inverse, n)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -206,14 +203,14 @@ def relax(start, stop, colour, from_zero, grid, elimination, right, x):
         count = min(4, stop - begin)
         row = colour * half + begin
         for n in range(count):
-            work[n] = right[row + n]
+            copy_row(work, n, right, row + n)
             if not from_zero:
-                gather_neighbours(work[n], coloured_column(begin + n, colour, grid.ny), grid, other)
+                gather_neighbours(work, n, coloured_column(begin + n, colour, grid.ny), grid, other)
         if count == 4:
-            solve_four_columns(x[row : row + 4], work, ratio[row : row + 4], inverse[row : row + 4])
+            solve_four_columns(x, work, ratio, inverse, row)
         else:
             for n in range(count):
-                solve_column(x[row + n], work[n], ratio[row + n], inverse[row + n])
+                solve_column(x, work, ratio, inverse, row + n, n)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -221,53 +218,51 @@ def residual_of_first(start, stop, grid, x, residual):
     """Residual of colour 0, solved first from zero: what colour 1 has sent since (its own is zero)."""
     other = x[x.shape[0] // 2 :]
     for place in range(start, stop):
-        residual[place] = 0.0
-        gather_neighbours(residual[place], coloured_column(place, 0, grid.ny), grid, other)
+        for k in range(residual.shape[1]):
+            residual[place, k] = 0
+        gather_neighbours(residual, place, coloured_column(place, 0, grid.ny), grid, other)
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def restrict(start, stop, way, fine, coarse):
     """Coarse right-hand side: each kept column and its shares of the dropped ones beside it."""
     for row in range(start, stop):
-        total = coarse[row]
-        if way.kept[row] >= 0:
-            total[:] = fine[way.kept[row]]
-        else:
-            total[:] = 0.0
-        before, after = way.before[row], way.after[row]
+        kept, before, after = way.kept[row], way.before[row], way.after[row]
+        for k in range(coarse.shape[1]):
+            coarse[row, k] = fine[kept, k] if kept >= 0 else 0
         if before >= 0:
-            gather(total, way.high_weight[before], fine[way.dropped[before]])
+            gather(coarse, row, way.high_weight, before, fine, way.dropped[before])
         if after >= 0:
-            gather(total, way.low_weight[after], fine[way.dropped[after]])
+            gather(coarse, row, way.low_weight, after, fine, way.dropped[after])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def prolong_kept(start, stop, way, coarse, fine):
     """Add the coarse correction to the kept columns."""
     for row in range(start, stop):
-        if way.kept[row] >= 0:
-            target, source = fine[way.kept[row]], coarse[row]
-            for k in range(source.size):
-                target[k] += source[k]
+        target = way.kept[row]
+        if target >= 0:
+            for k in range(fine.shape[1]):
+                fine[target, k] += coarse[row, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def prolong_dropped(start, stop, way, coarse, fine):
     """Add the interpolated coarse correction to the dropped columns."""
     for n in range(start, stop):
-        target = fine[way.dropped[n]]
         if way.low[n] >= 0:
-            gather(target, way.low_weight[n], coarse[way.low[n]])
+            gather(fine, way.dropped[n], way.low_weight, n, coarse, way.low[n])
         if way.high[n] >= 0:
-            gather(target, way.high_weight[n], coarse[way.high[n]])
+            gather(fine, way.dropped[n], way.high_weight, n, coarse, way.high[n])
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
 def largest(start, stop, values):
     """Largest magnitude of a flat array."""
+    piece = values[start:stop]
     most = 0.0
-    for n in range(start, stop):
-        most = max(most, abs(values[n]))
+    for n in range(piece.size):
+        most = max(most, abs(piece[n]))
     return most
 
 
@@ -276,9 +271,9 @@ def load(start, stop, ny, factor, values, right):
     """Store a right-hand side, given column by column, times a factor."""
     half = right.shape[0] // 2
     for column in range(start, stop):
-        row = right[stored_row(column, ny, half)]
-        for k in range(row.size):
-            row[k] = factor * values[column, k]
+        row = stored_row(column, ny, half)
+        for k in range(right.shape[1]):
+            right[row, k] = factor * values[column, k]
 
 
 @numba.njit(cache=True, nogil=True, fastmath=FAST)
@@ -286,6 +281,6 @@ def unload(start, stop, ny, factor, x, values):
     """A stored solution, times a factor, column by column."""
     half = x.shape[0] // 2
     for column in range(start, stop):
-        row = x[stored_row(column, ny, half)]
-        for k in range(row.size):
-            values[column, k] = factor * row[k]
+        row = stored_row(column, ny, half)
+        for k in range(x.shape[1]):
+            values[column, k] = factor * x[row, k]

@@ -50,11 +50,14 @@ class LinearSolution:
         )
 
 
+# Loops run over slices: an index that starts at an argument is checked for being negative every time,
+# which keeps the compiler from using vector instructions.
 @numba.njit(cache=True, nogil=True, fastmath=_FAST)
 def _dot(start, stop, a, b):
     """Σ a b over one piece."""
+    a, b = a[start:stop], b[start:stop]
     total = 0.0
-    for n in range(start, stop):
+    for n in range(a.size):
         total += a[n] * b[n]
     return total
 
@@ -62,8 +65,10 @@ def _dot(start, stop, a, b):
 @numba.njit(cache=True, nogil=True, fastmath=_FAST)
 def _advance(start, stop, length, x, residual, direction, image):
     """x += α p and r -= α A p over one piece; returns Σ r²."""
+    x, residual = x[start:stop], residual[start:stop]
+    direction, image = direction[start:stop], image[start:stop]
     total = 0.0
-    for n in range(start, stop):
+    for n in range(x.size):
         x[n] += length * direction[n]
         value = residual[n] - length * image[n]
         residual[n] = value
@@ -74,7 +79,8 @@ def _advance(start, stop, length, x, residual, direction, image):
 @numba.njit(cache=True, nogil=True, fastmath=_FAST)
 def _turn(start, stop, factor, direction, correction):
     """p = z + β p over one piece."""
-    for n in range(start, stop):
+    direction, correction = direction[start:stop], correction[start:stop]
+    for n in range(direction.size):
         direction[n] = correction[n] + factor * direction[n]
 
 

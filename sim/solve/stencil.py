@@ -15,35 +15,35 @@ Array = NDArray[np.float64]
 
 
 @numba.njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
-def _apply(start, stop, gx, gy, gz, sink, temperature, flow):
+def _apply(start, stop, faces, sink, temperature, flow):
     """Heat flow out of every cell of the columns start ≤ i·ny + j < stop, in flux form."""
+    gx, gy, gz = faces
     nx, ny, nz = sink.shape
     for column in range(start, stop):
         i = column // ny
         j = column - i * ny
-        out, t = flow[i, j], temperature[i, j]
-        s, g = sink[i, j], gz[i, j]
         for k in range(nz):
-            out[k] = s[k] * t[k]
+            flow[i, j, k] = sink[i, j, k] * temperature[i, j, k]
         for k in range(nz - 1):
-            q = g[k] * (t[k] - t[k + 1])
-            out[k] += q
-            out[k + 1] -= q
+            flow[i, j, k] += gz[i, j, k] * (temperature[i, j, k] - temperature[i, j, k + 1])
+        for k in range(nz - 1):
+            flow[i, j, k + 1] += gz[i, j, k] * (temperature[i, j, k + 1] - temperature[i, j, k])
         if i > 0:
-            _leave(out, gx[i - 1, j], t, temperature[i - 1, j])
+            _leave(flow, gx, temperature, (i, j), (i - 1, j), (i - 1, j))
         if i < nx - 1:
-            _leave(out, gx[i, j], t, temperature[i + 1, j])
+            _leave(flow, gx, temperature, (i, j), (i, j), (i + 1, j))
         if j > 0:
-            _leave(out, gy[i, j - 1], t, temperature[i, j - 1])
+            _leave(flow, gy, temperature, (i, j), (i, j - 1), (i, j - 1))
         if j < ny - 1:
-            _leave(out, gy[i, j], t, temperature[i, j + 1])
+            _leave(flow, gy, temperature, (i, j), (i, j), (i, j + 1))
 
 
 @numba.njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
-def _leave(out, g, t, neighbour):
-    """Add the flow that leaves a column towards its neighbour."""
-    for k in range(out.size):
-        out[k] += g[k] * (t[k] - neighbour[k])
+def _leave(flow, conductance, temperature, here, face, there):
+    """Add the flow that leaves a column through one side towards its neighbour."""
+    (i, j), (p, q), (r, s) = here, face, there
+    for k in range(flow.shape[2]):
+        flow[i, j, k] += conductance[p, q, k] * (temperature[i, j, k] - temperature[r, s, k])
 
 
 def _frozen(array: Any) -> Array:
@@ -102,7 +102,7 @@ class StencilOperator:
         t = np.ascontiguousarray(temperature, dtype=np.float64)
         flow = np.empty(self.shape)
         columns = self.shape[0] * self.shape[1]
-        share_loop(_apply, columns, t.size, self.gx, self.gy, self.gz, self.sink, t, flow)
+        share_loop(_apply, columns, t.size, (self.gx, self.gy, self.gz), self.sink, t, flow)
         return flow
 
     def diagonal(self) -> Array:

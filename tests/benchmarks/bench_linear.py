@@ -100,7 +100,8 @@ def memory_apart(problem, cells, who):
 
 @numba.njit(nogil=True)
 def _triad(start, stop, a, b, c):
-    for n in range(start, stop):
+    a, b, c = a[start:stop], b[start:stop], c[start:stop]
+    for n in range(a.size):
         a[n] = b[n] + 0.5 * c[n]
 
 
