@@ -64,6 +64,9 @@ class Unit:
 _FLUX_FACTOR = _BTU_PER_HOUR * _FOOT**2
 _NUMBER = Unit("", "", 1.0, 0.0, ".4g", ".4g")
 
+BAND = "_uncertainty"
+"""Ending of a key that holds the half width of the band round the number of the key before it."""
+
 UNITS: Mapping[str, Unit] = {
     "W_m2K": Unit("W/m²K", "Btu/h·ft²·°F", _FLUX_FACTOR * _PER_FAHRENHEIT, 0.0, ".2f", ".3f"),
     "m2K_W": Unit("m²K/W", "h·ft²·°F/Btu", 1.0 / (_FLUX_FACTOR * _PER_FAHRENHEIT), 0.0, ".4f", ".3f"),
@@ -188,6 +191,9 @@ def unit_of(key: str) -> Unit:
     """
     if key in _PLAIN_UNITS:
         return _PLAIN_UNITS[key]
+    if key.endswith(BAND):
+        unit = unit_of(key.removesuffix(BAND))
+        return UNITS["K"] if unit.offset else unit
     fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
     return UNITS[max(fitting, key=len)] if fitting else _NUMBER
 
@@ -231,6 +237,34 @@ def format_value(key: str, value: float | None, units: Literal["si", "ip", "both
     return both[0] if both[0] == both[1] else f"{both[0]} ({both[1]})"
 
 
+def format_uncertain(key: str, value: float, band: float, units: Literal["si", "ip", "both"] = "si") -> str:
+    """Write a report value with the half width of its band, which gets two digits and the value as many places.
+
+    Parameters
+    ----------
+    key, value, units
+        As in `format_value`.
+    band : float
+        In the same unit as the value; for a temperature a difference [K].
+
+    Examples
+    --------
+    >>> format_uncertain("heat_flux_up_W_m2", 79.861, 0.1027)
+    '79.86 ± 0.10 W/m²'
+    >>> format_uncertain("surface_mean_C", 25.0, 0.05, "ip")
+    '77.000 ± 0.090 °F'
+    """
+    if units == "both":
+        both = [format_uncertain(key, value, band, system) for system in ("si", "ip")]
+        return both[0] if both[0] == both[1] else f"{both[0]} ({both[1]})"
+    unit, width = unit_of(key), unit_of(key + BAND).convert(band, units)
+    if not (math.isfinite(value) and math.isfinite(width) and width > 0.0):
+        return format_value(key, value, units)
+    places = max(0, 1 - math.floor(math.log10(float(f"{width:.1e}"))))
+    number = _no_negative_zero(f"{unit.convert(value, units):.{places}f}")
+    return f"{number} ± {width:.{places}f} {unit.name(units)}".rstrip()
+
+
 def convert(key: str, value: float, units: Units = "si") -> float:
     """Return a report value as a bare number in the wanted units."""
     return unit_of(key).convert(value, units)
@@ -242,18 +276,28 @@ def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = 
     Parameters
     ----------
     report : mapping
-        Report keys and values; values that are not numbers (lists, texts) and missing keys are left out.
+        Report keys and values; values that are not numbers (lists, texts) and missing keys are left out. A number
+        with a band beside it (`ripple_K_uncertainty`) is written as value ± band.
     units : "si", "ip" or "both"
         Units of the texts; "both" keeps the SI wording of the labels.
     """
     known = [key for key in QUANTITIES if key in report]
-    others = [key for key in report if key not in QUANTITIES]
+    bands = {key + BAND for key in report}
+    others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
     return [
-        Row(quantity(key).group, quantity(key).heading(label_units), format_value(key, report[key], units))
+        Row(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
         for key in known + others
         if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
     ]
+
+
+def _written(report: Mapping[str, Any], key: str, units: Literal["si", "ip", "both"]) -> str:
+    """A value of a report, with its band where the report holds one."""
+    value, band = report[key], report.get(key + BAND)
+    if value is None or band is None:
+        return format_value(key, value, units)
+    return format_uncertain(key, value, band, units)
 
 
 def _is_number(value: object) -> bool:
