@@ -93,7 +93,7 @@ def load_checks(folder: Path) -> Folder:
 
     Raises
     ------
-    ValueError : a check has no tolerance or two, or one source gives a key twice.
+    ValueError : a check has no tolerance or two, one source gives a key twice, or the mesh cannot be halved.
     """
     data = tomllib.loads((folder / "expected.toml").read_text("utf-8"))
     mesh = data.get("mesh", {})
@@ -101,10 +101,11 @@ def load_checks(folder: Path) -> Folder:
     keys = [(check.key, check.source) for check in checks]
     if twice := {key for key, source in keys if keys.count((key, source)) > 1}:
         raise ValueError(f"{folder.name}: {', '.join(sorted(twice))} given twice")
-    coarse = mesh.get("coarse", 1)
-    return Folder(
-        folder.name, folder, checks, coarse, mesh.get("full", coarse), tuple(data.get("halving", ()))
-    )
+    coarse, halving = mesh.get("coarse", 1), tuple(data.get("halving", ()))
+    full = mesh.get("full", coarse)
+    if halving and full % 2:
+        raise ValueError(f"{folder.name}: mesh.full must be even, so that half of it can be run as well")
+    return Folder(folder.name, folder, checks, coarse, full, halving)
 
 
 def _checks(name: str, group: Mapping[str, Any]) -> Iterable[Check]:
