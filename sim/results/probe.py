@@ -13,37 +13,42 @@ from sim.results.face_temperature import face_temperature
 from sim.solve.steady import Solution
 
 
-def probe_temperatures(
-    cells: Cells, solution: Solution, probes: tuple[tuple[str, Point], ...]
-) -> dict[str, float]:
-    """Temperature of each probe [K]; NaN where a probe touches no solid.
+def probe_temperatures(cells: Cells, solution: Solution, probes: tuple[tuple[str, Point], ...]) -> dict[str, float]:
+    """Temperature of each probe [K]; NaN where a probe touches neither solid nor cavity air.
 
     Inside a cell the temperature runs linearly from the centre to each face. On an edge or corner between
-    materials the better conductor counts more, as heat spreads in it more easily.
+    materials the better conductor counts more, as heat spreads in it more easily. A probe that touches no solid
+    has the temperature of the air there: of its zone, or of its cells where air only conducts.
     """
     if not probes:
         return {}
-    faces = {
-        (axis, high): face_temperature(cells, solution, axis, bool(high))
-        for axis in range(3)
-        for high in (0, 1)
-    }
+    faces = {(axis, high): face_temperature(cells, solution, axis, bool(high)) for axis in range(3) for high in (0, 1)}
     temperature = solution.state.temperature.reshape(cells.grid.shape)
     conductivity = cells.conductivity(2, 0.0)
-    return {name: _at(cells, temperature, faces, conductivity, point) for name, point in probes}
+    found = {}
+    for name, point in probes:
+        touched = list(product(*(_touching(cells, axis, point[axis]) for axis in range(3))))
+        solid = [cell for cell in touched if cells.solid[cell]]
+        if solid:
+            values = [_extended(cells, temperature, faces, cell, point) for cell in solid]
+            found[name] = float(np.average(values, weights=[conductivity[cell] for cell in solid]))
+        else:
+            found[name] = _air(cells, solution, temperature, [cell for cell in touched if cells.air[cell]])
+    return found
 
 
-def _at(cells: Cells, temperature, faces, conductivity, point: Point) -> float:
-    values, weights = [], []
-    for cell in product(*(_touching(cells, axis, point[axis]) for axis in range(3))):
-        if not cells.solid[cell]:
-            continue
-        value = temperature[cell]
-        for axis in range(3):
-            value += _rise(cells, temperature, faces, cell, axis, point[axis])
-        values.append(value)
-        weights.append(conductivity[cell])
-    return float(np.average(values, weights=weights)) if values else float("nan")
+def _extended(cells: Cells, temperature, faces, cell, point: Point) -> float:
+    """A cell's temperature carried linearly to a point of it [K]."""
+    return temperature[cell] + sum(_rise(cells, temperature, faces, cell, axis, point[axis]) for axis in range(3))
+
+
+def _air(cells: Cells, solution: Solution, temperature, touched) -> float:
+    """Mean of the air in some cells [K]."""
+    if not touched:
+        return float("nan")
+    if len(solution.state.air):
+        return float(np.mean([solution.state.air[cells.zone[cell]] for cell in touched]))
+    return float(np.mean([temperature[cell] for cell in touched]))
 
 
 def _touching(cells: Cells, axis: int, at: float) -> list[int]:
