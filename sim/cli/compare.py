@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
 from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flux
-from sim.cli.errors import solved
+from sim.cli.errors import FAILED, say_error, solved
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import choices_table, chunks, console
+from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from sim.case.bay_case import Case
     from sim.study.compare import Comparison
+    from sim.study.jobs import Pool
 
 _FIRST_LINE = {
     "water": {"heat_flux_up_W_m2": "upward heat flux"},
@@ -46,6 +49,7 @@ def compare(
     flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     fineness: FinenessWord | None = None,
     output: Output = USUAL,
+    work: Work = ALONE,
 ) -> int:
     """Solve a case for several choices, twice: at equal water temperature and at equal delivered heat.
 
@@ -71,8 +75,9 @@ def compare(
     check_target(folder, COMPARISON_ENTRIES)
     for variant in wanted.variants(asked):
         check_size(variant)
-    with Progress() as progress:
-        comparison = _solve(asked, wanted, watts, progress)
+    pool = work.pool()
+    with Progress() as progress, kept_work(folder, work) as store:
+        comparison = _solve(asked, wanted, watts, Places(store, pool), progress)
         progress.stage("writing the results")
         save_comparison(comparison, folder)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
@@ -80,7 +85,7 @@ def compare(
         _print_json(comparison, folder)
     else:
         _print_tables(comparison, output.units, folder, pictures)
-    return 0
+    return report_failures(comparison)
 
 
 def _folder_of(case: Case, wanted: Wanted) -> Path:
@@ -89,12 +94,37 @@ def _folder_of(case: Case, wanted: Wanted) -> Path:
     return usual_folder(case, f"-compare{key}")
 
 
-def _solve(case: Case, wanted: Wanted, flux: float | None, progress: Progress) -> Comparison:
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where finished choices are kept, and who solves them."""
+
+    store: Path
+    pool: Pool
+
+
+def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progress: Progress) -> Comparison:
     progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
-    from sim.study.compare import compare
+    from sim.study.compare_jobs import compare_in_jobs
 
     with compilation_announced(progress), solved(case.name):
-        return compare(case, wanted.key, wanted.values, names=wanted.names, flux=flux, listener=progress.on_step)
+        return compare_in_jobs(
+            case,
+            wanted.key,
+            wanted.values,
+            names=wanted.names,
+            flux=flux,
+            store=places.store,
+            pool=places.pool,
+            listener=progress.outcomes(len(wanted.names)),
+        )
+
+
+def report_failures(comparison: Comparison) -> int:
+    """Say on stderr which choices failed; the exit code, 0 when none did."""
+    failed = [choice for choice in comparison.choices if choice.failure]
+    for choice in failed:
+        say_error(f"{choice.name}: failed; {choice.failure}")
+    return FAILED if failed else 0
 
 
 def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -110,12 +140,13 @@ def _print_json(comparison: Comparison, folder: Path) -> None:
 
 
 def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path, pictures: list[Path]) -> None:
+    from sim.case.constants import ZERO_CELSIUS
     from sim.results.people import format_value
 
     out = console()
     out.print(comparison.case.title or comparison.case.name, style="bold")
     if comparison.key != "water.supply":
-        supply = comparison.choices[0].at_water.report["water_supply_C"]
+        supply = comparison.case.water.supply - ZERO_CELSIUS
         out.print(f"\nAt equal water temperature, {format_value('water_supply_C', supply, units)} supply")
     else:
         out.print("\nEach at its own water temperature")

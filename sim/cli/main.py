@@ -71,8 +71,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     tokens = list(sys.argv[1:] if argv is None else argv)
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
-    except KeyboardInterrupt:
-        say_error("stopped")
+    except KeyboardInterrupt as stop:
+        say_error(f"stopped; {stop}" if stop.args else "stopped")
         return STOPPED
     except BrokenPipeError:
         return _reader_left()

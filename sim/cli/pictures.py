@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from sim.cli.progress import Progress
     from sim.run import Result
     from sim.study.compare import Comparison
+    from sim.study.stored import StoredResult
     from viz.choice import Choice
 
 
@@ -41,7 +42,6 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
 
     All floor maps share one temperature scale.
     """
-    from sim.study.save import result_at
     from viz.bars import draw_bars
     from viz.choice import floor_plans
     from viz.floor_map import draw_floor_maps
@@ -51,8 +51,9 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     system, title = _system(units), comparison.case.title or comparison.case.name
     sets: dict[str, list[Choice | None]] = {
         equal: [
-            _picture_of(choice.name, result) if (result := result_at(choice, equal)) else None
+            _picture_of(choice.name, result) if (result := choice.result(equal)) else None
             for choice in comparison.choices
+            if not choice.failure
         ]
         for equal in ("water", "heat")
     }
@@ -76,15 +77,16 @@ def _drawing(draw: Callable[..., Any], shown: Sequence[Choice], **style: Any) ->
 
 
 def _headline(comparison: Comparison, equal: str, system: Any) -> str:
+    from sim.case.constants import ZERO_CELSIUS
     from sim.results.people import format_value
 
     if equal == "water":
-        supply = comparison.choices[0].at_water.report["water_supply_C"]
+        supply = comparison.case.water.supply - ZERO_CELSIUS
         return f"equal water, {format_value('water_supply_C', supply, system)}"
     return f"equal heat, {format_value('heat_flux_up_W_m2', comparison.flux, system)} upwards"
 
 
-def _picture_of(name: str, result: Result) -> Choice:
+def _picture_of(name: str, result: Result | StoredResult) -> Choice:
     from viz.choice import Choice
 
     return Choice(name, result.fields, result.report.as_dict(), result.case.title or result.case.name)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import monotonic
 from types import TracebackType
@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sim.solve.steady import Pass
-    from sim.study.compare import Step
+    from sim.study.jobs import Outcome
 
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
 
 
 class Progress:
-    """Tells on stderr what is being done; a listener for passes of a solve and steps of a comparison.
+    """Tells on stderr what is being done; a listener for passes of a solve and jobs of a comparison.
 
     Use it as a context manager. Where stderr is a terminal its line is rewritten once a second and disappears
     at the end; elsewhere each stage is a line.
@@ -65,9 +65,18 @@ class Progress:
         if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
             self._tell(f"{self._stage}: {self._detail}")
 
-    def on_step(self, step: Step) -> None:
-        """Listen to the steps of a comparison."""
-        self.stage(f"{step.number} of {step.total}, {step.text}")
+    def outcomes(self, total: int) -> Callable[[Outcome], None]:
+        """A listener for jobs that end, of which there are `total`."""
+        numbers = iter(range(1, total + 1))
+        self._detail = f"0 of {total} done"
+
+        def tell(outcome: Outcome) -> None:
+            done = f"{next(numbers)} of {total} done"
+            how = "failed" if outcome.failure else "taken up" if outcome.reused else f"{outcome.seconds:.1f} s"
+            self._detail = done
+            self._tell(f"{done}: {outcome.name}, {how}")
+
+        return tell
 
     def _line(self) -> Any:
         """The one line as it stands now."""

@@ -8,6 +8,7 @@ from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import Model, Result, prepare, solve_model
+from sim.study.stored import StoredResult
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
 
@@ -24,15 +25,23 @@ class Step:
 class Choice:
     """One choice: its name, the value that sets it apart, and its results.
 
-    `at_water` is solved with the case's own supply temperature, `at_heat` at the supply temperature that gives
-    the comparison's flux (None, with `shortfall` saying why, when no water can).
+    `at_water` is solved with the case's own supply temperature (None, with `failure` saying why, when the solve
+    failed), `at_heat` at the supply temperature that gives the comparison's flux (None, with `shortfall` saying
+    why, when no water can).
     """
 
     name: str
     value: Any
-    at_water: Result
+    at_water: Result | StoredResult | None
     at_heat: NeededWater | None
     shortfall: str = ""
+    failure: str = ""
+
+    def result(self, equal: str) -> Result | StoredResult | None:
+        """The result at equal "water" or "heat"; None when there is none."""
+        if equal == "water":
+            return self.at_water
+        return self.at_heat.result if self.at_heat else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +57,7 @@ class Comparison:
         """One row of report values a choice, at equal "water" or equal "heat"."""
         rows = []
         for choice in self.choices:
-            result = choice.at_water if equal == "water" else choice.at_heat and choice.at_heat.result
+            result = choice.result(equal)
             values = result.report.as_dict() if result else {}
             rows.append({"choice": choice.name, "value": choice.value} | values)
         return rows
@@ -62,16 +71,19 @@ class Comparison:
             "equal_water": self.rows("water"),
             "equal_heat": self.rows("heat"),
             "shortfalls": {choice.name: choice.shortfall for choice in self.choices if choice.shortfall},
+            "failures": {choice.name: choice.failure for choice in self.choices if choice.failure},
         }
 
     def __str__(self) -> str:
         lines = [f"Comparison of {self.key} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
         for choice in self.choices:
+            if choice.at_water is None:
+                lines.append(f"├── {choice.name}: failed, {choice.failure}")
+                continue
             report, need = choice.at_water.report, choice.at_heat
             needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else choice.shortfall
             lines.append(
-                f"├── {choice.name}: {report['heat_flux_up_W_m2']:.1f} W/m², "
-                f"ripple {report['ripple_K']:.2f} K, {needs}"
+                f"├── {choice.name}: {report['heat_flux_up_W_m2']:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
             )
         return "\n".join(lines)
 
@@ -100,7 +112,7 @@ def compare(
     ------
     CaseError : a value does not fit the case; nothing is solved.
     """
-    variants = [_variant(case, key, value) for value in values]
+    variants = [vary_case(case, key, value) for value in values]
     names = list(names or (str(value) for value in values))
     say = _teller(listener, 2 * len(variants))
     solved = []
@@ -116,7 +128,8 @@ def compare(
     return Comparison(case, key, tuple(choices), wanted)
 
 
-def _variant(case: Any, key: str, value: Any) -> Any:
+def vary_case(case: Any, key: str, value: Any) -> Any:
+    """The case with one value, in SI or as typed; CaseError when it does not fit."""
     return case.with_text(key, value) if isinstance(value, str) else case.with_(**{key: value})
 
 

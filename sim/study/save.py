@@ -17,6 +17,7 @@ import csv
 import json
 import math
 import re
+import shutil
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -26,7 +27,8 @@ import tomli_w
 from sim.results.store import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, versions, write_folder, write_run
 from sim.run import Result
 from sim.solve.steady import Pass
-from sim.study.compare import Choice, Comparison
+from sim.study.compare import Choice, Comparison, vary_case
+from sim.study.stored import StoredResult
 from sim.study.value import shown_key, shown_value
 
 COMPARISON_FILE = "comparison.json"
@@ -43,8 +45,10 @@ COMPARISON_ENTRIES = (
 """Everything that the folder of a comparison holds."""
 
 
-def save_result(result: Result, folder: str | Path) -> Path:
+def save_result(result: Result | StoredResult, folder: str | Path) -> Path:
     """Write a solved case as a run folder: case, report, fields, history, versions with seconds by stage.
+
+    A result that lies in a folder already is copied.
 
     Returns
     -------
@@ -56,15 +60,22 @@ def save_result(result: Result, folder: str | Path) -> Path:
     StoreError
         When it cannot be written, or holds something that is not a run.
     """
+    if isinstance(result, StoredResult):
+        return Path(shutil.copytree(result.folder, folder))
     seconds = {f"seconds_{stage}": f"{spent:.3f}" for stage, spent in result.solution.seconds.items()}
     return write_run(
         folder,
-        case_text=tomli_w.dumps(result.case.resolved()),
+        case_text=case_text(result.case),
         report=result.report.as_dict(),
         fields=result.fields,
         history=[history_row(record) for record in result.solution.history],
         versions=versions() | seconds,
     )
+
+
+def case_text(case: Any) -> str:
+    """A case as TOML, every key with its value and unit."""
+    return tomli_w.dumps(case.resolved())
 
 
 def history_row(record: Pass) -> dict[str, Any]:
@@ -96,7 +107,7 @@ def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
 
     def fill(partial: Path) -> None:
         (partial / PICTURES_FOLDER).mkdir()
-        (partial / CASE_FILE).write_text(tomli_w.dumps(comparison.case.resolved()), encoding="utf-8")
+        (partial / CASE_FILE).write_text(case_text(comparison.case), encoding="utf-8")
         (partial / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
         (partial / COMPARISON_FILE).write_text(json_text(comparison.as_dict()), encoding="utf-8")
         for equal in ("water", "heat"):
@@ -104,13 +115,6 @@ def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
             _save_choices(partial / f"equal_{equal}", comparison, equal)
 
     return write_folder(folder, fill, owned=COMPARISON_ENTRIES)
-
-
-def result_at(choice: Choice, equal: str) -> Result | None:
-    """The result of a choice at equal "water" or "heat"; None when no water gives the heat."""
-    if equal == "water":
-        return choice.at_water
-    return choice.at_heat.result if choice.at_heat else None
 
 
 def json_text(values: Mapping[str, Any]) -> str:
@@ -130,7 +134,7 @@ def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
     """A run folder for each choice, numbered in their order."""
     folder.mkdir()
     for number, choice in enumerate(comparison.choices, start=1):
-        result = result_at(choice, equal)
+        result = choice.result(equal)
         if result is not None:
             save_result(result, folder / f"{number}-{_file_name(choice.name)}")
 
@@ -144,9 +148,12 @@ def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
     """One line a choice; every column names its unit."""
     setting = shown_key(comparison.case, comparison.key)
     rows = [
-        {"choice": choice.name, setting: shown_value(choice.at_water.case, comparison.key)}
-        | _numbers(result_at(choice, equal))
-        | ({"note": choice.shortfall} if equal == "heat" and choice.shortfall else {})
+        {
+            "choice": choice.name,
+            setting: shown_value(vary_case(comparison.case, comparison.key, choice.value), comparison.key),
+        }
+        | _numbers(choice.result(equal))
+        | _note(choice, equal)
         for choice in comparison.choices
     ]
     columns = list(dict.fromkeys(column for row in rows for column in row))
@@ -156,7 +163,13 @@ def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
         writer.writerows(rows)
 
 
-def _numbers(result: Result | None) -> dict[str, str]:
+def _note(choice: Choice, equal: str) -> dict[str, str]:
+    """Why a row is empty, where it is."""
+    note = choice.failure or (choice.shortfall if equal == "heat" else "")
+    return {"note": note} if note else {}
+
+
+def _numbers(result: Result | StoredResult | None) -> dict[str, str]:
     """Report values in seven digits; what is not a number stays empty."""
     values = result.report.as_dict() if result else {}
     return {key: f"{value:.7g}" if math.isfinite(value) else "" for key, value in values.items()}

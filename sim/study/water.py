@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import Model, Result, solve_model
 from sim.solve.steady import Listener
+from sim.study.stored import StoredResult
 
 Point = tuple[float, float]
 """Supply temperature [K] and the upward flux it gives [W/m²]."""
@@ -27,7 +28,7 @@ class NeededWater:
     """The result at the needed supply temperature [K], and how many solves it took."""
 
     supply: float
-    result: Result
+    result: Result | StoredResult
     solves: int
 
 

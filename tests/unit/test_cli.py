@@ -137,7 +137,7 @@ def here(tmp_path, monkeypatch):
 @pytest.fixture
 def unsolved(monkeypatch):
     """Solving anything is a mistake: bad input is found before."""
-    for name in ("sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare"):
+    for name in ("sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare", "sim.study.compare_jobs.prepare"):
         monkeypatch.setattr(name, None)
 
 
@@ -257,6 +257,65 @@ def test_compare_says_which_heat_is_out_of_reach(here):
     assert "no plates: out of reach" in called.out
     assert "400.0 W/m² upwards" in called.out
     assert (here / "runs/tiny-compare/pictures/floor_maps_equal_water.png").is_file()
+
+
+def test_an_interrupted_comparison_is_taken_up(here, monkeypatch):
+    from sim.study import compare_jobs
+
+    solve, solved = compare_jobs.solve_model, []
+
+    def stop_at_the_second(model):
+        if solved:
+            raise KeyboardInterrupt
+        solved.append(model)
+        return solve(model)
+
+    asked = ("compare", "tiny.toml", "--spacing", "120mm,200mm", "--no-pictures", "--json")
+    monkeypatch.setattr(compare_jobs, "solve_model", stop_at_the_second)
+    stopped = call(*asked)
+    assert stopped.code == 130
+    assert "--resume" in stopped.err
+    assert not (here / "runs/tiny-compare").exists()
+
+    def count(model):
+        solved.append(model)
+        return solve(model)
+
+    monkeypatch.setattr(compare_jobs, "solve_model", count)
+    resumed = call(*asked, "--resume")
+    assert resumed.code == 0
+    assert len(solved) == 2
+    assert "taken up" in resumed.err
+    assert not (here / "runs/tiny-compare.work").exists()
+    assert len(json.loads(resumed.out)["equal_heat"]) == 2
+
+
+def test_a_choice_that_fails_is_named_and_the_rest_stands(here, monkeypatch):
+    from sim.run import NotConvergedError
+    from sim.study import compare_jobs
+
+    solve = compare_jobs.solve_model
+
+    def fail_without_plates(model):
+        if model.case.plates is None:
+            raise NotConvergedError("pass limit")
+        return solve(model)
+
+    monkeypatch.setattr(compare_jobs, "solve_model", fail_without_plates)
+    called = call("compare", "tiny.toml", "--spacing", "120mm,none", "--units", "si")
+    assert called.code == 1
+    assert "no plates: failed; NotConvergedError: pass limit" in called.err
+    assert "upward heat flux" in called.out
+    kept = json.loads((here / "runs/tiny-compare/comparison.json").read_text("utf-8"))
+    assert kept["failures"] == {"no plates": "NotConvergedError: pass limit"}
+
+
+@pytest.mark.parametrize("option", [("--workers", "0"), ("--workers", "2", "--scheduler", "tcp://127.0.0.1:1")])
+def test_workers_that_make_no_sense_are_refused(here, option):
+    called = call("compare", "tiny.toml", *option)
+    assert called.code == 2
+    assert len(called.err.strip().splitlines()) == 1
+    assert "--workers" in called.err
 
 
 def test_check_shows_everything_and_solves_nothing(here, monkeypatch):
@@ -524,8 +583,10 @@ def test_progress_is_plain_lines_where_nobody_looks(capsys):
     with Progress() as progress:
         progress.stage("mesh")
         progress.on_pass(SimpleNamespace(number=1, residual=1e-3))
-        progress.on_step(SimpleNamespace(text="second", number=2, total=3))
-    assert capsys.readouterr().err == "mesh\n2 of 3, second\n"
+        tell = progress.outcomes(2)
+        tell(SimpleNamespace(name="first", failure="", reused=False, seconds=1.25))
+        tell(SimpleNamespace(name="second", failure="no", reused=False, seconds=0.5))
+    assert capsys.readouterr().err == "mesh\n1 of 2 done: first, 1.2 s\n2 of 2 done: second, failed\n"
 
 
 class Terminal(io.StringIO):

@@ -20,6 +20,8 @@ HOMES = {
     "meshio": "sim/results/export.py",
     "xarray": "sim/results/",
     "tomli_w": "sim/study/save.py",
+    "dask": "sim/study/cluster.py",
+    "distributed": "sim/study/cluster.py",
     "cyclopts": "sim/cli/",
     "rich": "sim/cli/",
     "pyvista": "viz/",

@@ -1,0 +1,87 @@
+"""Jobs: stored as they end, taken up again, shared between workers, failing alone."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from sim.study.jobs import Job, Pool, run_jobs
+
+
+def write_square(number: int, folder: Path) -> None:
+    (folder / "square.txt").write_text(str(number * number))
+
+
+def refuse(number: int, folder: Path) -> None:
+    (folder / "half-written.txt").write_text("never to be seen")
+    raise ValueError(f"no square of {number}")
+
+
+def die(number: int, folder: Path) -> None:
+    os._exit(9)
+
+
+def jobs_of(*functions):
+    return [Job(f"job {n}", function, (n,), str(n)) for n, function in enumerate(functions)]
+
+
+POOLS = [Pool(), Pool(workers=2)]
+"""Here, and on two local processes."""
+
+
+@pytest.fixture(params=POOLS, ids=["here", "two workers"])
+def pool(request):
+    return request.param
+
+
+def test_every_job_leaves_its_folder_in_order(tmp_path, pool):
+    outcomes = run_jobs(jobs_of(*[write_square] * 4), tmp_path, pool)
+    assert [(o.folder / "square.txt").read_text() for o in outcomes] == ["0", "1", "4", "9"]
+    assert [o.name for o in outcomes] == ["job 0", "job 1", "job 2", "job 3"]
+    assert not any(o.failure or o.reused for o in outcomes)
+
+
+def test_a_failing_job_is_named_and_the_rest_stands(tmp_path, pool):
+    outcomes = run_jobs(jobs_of(write_square, refuse, write_square), tmp_path, pool)
+    assert [bool(o.failure) for o in outcomes] == [False, True, False]
+    assert outcomes[1].failure == "ValueError: no square of 1"
+    assert outcomes[1].folder is None
+    assert not list(tmp_path.rglob("half-written.txt"))
+
+
+def test_a_killed_worker_costs_only_its_job(tmp_path):
+    heard = []
+    outcomes = run_jobs(jobs_of(write_square, die, write_square, write_square), tmp_path, Pool(workers=2), heard.append)
+    assert [bool(o.failure) for o in outcomes] == [False, True, False, False]
+    assert "worker died" in outcomes[1].failure
+    assert len(heard) == 4
+
+
+def test_finished_jobs_are_taken_up_and_not_done_again(tmp_path):
+    first = jobs_of(write_square, refuse)
+    run_jobs(first, tmp_path)
+    (tmp_path / first[0].key / "square.txt").write_text("kept")
+    heard = []
+    again = run_jobs(first, tmp_path, listener=heard.append)
+    assert (again[0].folder / "square.txt").read_text() == "kept"
+    assert [o.reused for o in again] == [True, False]
+    assert len(heard) == 2
+
+
+def test_other_work_has_another_key():
+    one, two = jobs_of(write_square, write_square)
+    assert one.key != two.key
+    assert one.key == jobs_of(write_square)[0].key
+    assert one.key != jobs_of(refuse)[0].key
+
+
+def test_jobs_that_are_the_same_are_done_once(tmp_path):
+    count = []
+
+    def note(number, folder):
+        count.append(number)
+
+    job = Job("twin", note, (7,), "7")
+    outcomes = run_jobs([job, job], tmp_path)
+    assert count == [7]
+    assert len(outcomes) == 2
