@@ -43,6 +43,7 @@ def test_every_kind_of_bay_closes(variant):
     report, grid = result.report, result.grid
     supplied = report["heat_flow_supplied_W"]
     assert report["audit_residual"] <= 1e-6
+    assert report["outer_iterations"] <= 15
     assert_allclose(given_by_water(result), supplied, rtol=1e-6, atol=0)
     parts = [report[f"heat_flow_{path}_W"] for path in ("up", "down", "edge")]
     assert_allclose(sum(parts), supplied, rtol=1e-6, atol=0)
