@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from numbers import Real
 from typing import Any, Literal, NamedTuple
@@ -204,9 +204,14 @@ QUANTITIES: Mapping[str, Quantity] = {
 """Every report key of the table, in the order in which a report prints them."""
 
 
+_GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "probe_": "Probes", "outlet_": "Water"}
+"""Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
+
+
 def quantity(key: str) -> Quantity:
-    """Return what a report key means; a key outside the table gets its words as label, group "Other"."""
-    return QUANTITIES.get(key) or Quantity(key, _words(key), "Other", unit_of(key))
+    """Return what a report key means; a key outside the table gets its words as label and a group by its beginning."""
+    group = next((name for start, name in _GROUPS.items() if key.startswith(start)), "Other")
+    return QUANTITIES.get(key) or Quantity(key, _words(key), group, unit_of(key))
 
 
 def format_value(key: str, value: float | None, units: Literal["si", "ip", "both"] = "si") -> str:
@@ -265,6 +270,25 @@ def format_uncertain(key: str, value: float, band: float, units: Literal["si", "
     return f"{number} ± {width:.{places}f} {unit.name(units)}".rstrip()
 
 
+def format_span(key: str, values: Sequence[float], units: Units = "si") -> tuple[list[str], str]:
+    """Write several values of one report key side by side, and their unit.
+
+    All get the places at which the distance between the lowest and the highest has three digits; NaN reads "n/a".
+
+    Examples
+    --------
+    >>> format_span("heat_flux_up_W_m2", [74.713, 79.9, 89.106])
+    (['74.7', '79.9', '89.1'], 'W/m²')
+    """
+    unit = unit_of(key)
+    shown = [unit.convert(value, units) for value in values]
+    known = [value for value in shown if math.isfinite(value)]
+    span = max(known) - min(known) if known else 0.0
+    places = min(6, max(0, 2 - math.floor(math.log10(span)))) if span > 0.0 else 2
+    texts = [_no_negative_zero(f"{value:.{places}f}") if math.isfinite(value) else "n/a" for value in shown]
+    return texts, unit.name(units)
+
+
 def convert(key: str, value: float, units: Units = "si") -> float:
     """Return a report value as a bare number in the wanted units."""
     return unit_of(key).convert(value, units)
@@ -285,11 +309,13 @@ def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = 
     bands = {key + BAND for key in report}
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
-    return [
+    rows = [
         Row(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
         for key in known + others
         if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
     ]
+    order = [*dict.fromkeys(row.group for row in rows if row.group != "Run"), "Run"]
+    return sorted(rows, key=lambda row: order.index(row.group))
 
 
 def _written(report: Mapping[str, Any], key: str, units: Literal["si", "ip", "both"]) -> str:

@@ -35,12 +35,15 @@ class Report:
 
     def text(self, units: Literal["si", "ip", "both"] = "si") -> str:
         """The report as a small tree in the wanted units."""
-        lines, group = [f"Report {self.name}"], None
-        for row in report_rows(self.values, units):
-            if row.group != group:
-                group = row.group
-                lines.append(f"├── {group}")
-            lines.append(f"│   ├── {row.label:<42} {row.text:>14}")
+        rows = report_rows(self.values, units)
+        groups = list(dict.fromkeys(row.group for row in rows))
+        lines = [f"Report {self.name}"]
+        for group in groups:
+            last, own = group == groups[-1], [row for row in rows if row.group == group]
+            lines.append(f"{'└──' if last else '├──'} {group}")
+            for row in own:
+                mark = "└──" if row is own[-1] else "├──"
+                lines.append(f"{'   ' if last else '│  '} {mark} {row.label:<42} {row.text}")
         return "\n".join(lines)
 
     def __str__(self) -> str:

@@ -199,7 +199,7 @@ def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tup
         When the folder cannot be written or must not be replaced.
     """
     shown, target = Path(folder), Path(os.path.realpath(folder))
-    _check_replaceable(shown, target, owned)
+    check_replaceable(shown, target, owned)
     partial = target.parent / f".{target.name}.{uuid.uuid4().hex[:8]}.partial"
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -252,7 +252,7 @@ def _read(folder: Path) -> Run:
     )
 
 
-def _check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
+def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
     """Refuse a target that is a file or a folder with anything that such a folder would not hold."""
     if not os.path.lexists(target):
         return

@@ -14,7 +14,7 @@ from sim.results.store import (
     REPORT_FILE,
     VERSIONS_FILE,
     StoreError,
-    _check_replaceable,
+    check_replaceable,
 )
 
 RUN_ENTRIES = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE, PICTURES_FOLDER)
@@ -37,7 +37,7 @@ def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> No
         When the folder holds something else, or its place cannot be written to.
     """
     shown, target = Path(folder), Path(os.path.realpath(folder))
-    _check_replaceable(shown, target, owned)
+    check_replaceable(shown, target, owned)
     check_place(shown)
 
 
