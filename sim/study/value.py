@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from sim.case.fields import Quantity
+from sim.case.fields import Quantity, Several
 from sim.case.messages import keys_of
 from sim.case.quantities import convert
 from sim.case.writing import kind_of
@@ -16,28 +16,34 @@ def shown_key(case: Any, dotted: str) -> str:
 
     A part that the case does not have (plates that were taken away) leaves the key without its unit.
     """
-    kind = _kind(case, dotted)
+    kind = quantity_of(case, dotted)
     unit = convert(0.0, kind.dimension, "SI")[1] if kind else ""
     return f"{dotted} [{unit}]" if unit else dotted
 
 
 def shown_value(case: Any, dotted: str) -> Any:
     """The value of a dotted key in the unit of `shown_key`; empty when the case does not have that part."""
-    section, name = _place(case, dotted)
-    value = getattr(section, name, None)
-    kind = _kind(case, dotted)
+    value, kind = value_of(case, dotted), quantity_of(case, dotted)
     if value is None:
         return ""
     return f"{convert(value, kind.dimension, 'SI')[0]:.7g}" if kind and isinstance(value, float) else value
 
 
-def _kind(case: Any, dotted: str) -> Quantity | None:
-    """The quantity that a key holds; None for words, lists and absent parts."""
+def value_of(case: Any, dotted: str) -> Any:
+    """The value of a dotted key as the case holds it, in SI; None when the case does not have that part."""
+    section, name = _place(case, dotted)
+    return getattr(section, name, None)
+
+
+def quantity_of(case: Any, dotted: str) -> Quantity | None:
+    """The quantity that a key holds as one number; None for words, counts, lists and absent parts."""
     section, name = _place(case, dotted)
     if section is None or name not in type(section).model_fields:
         return None
     info = type(section).model_fields[name]
     kind = kind_of(info.annotation, info.metadata)
+    if isinstance(kind, Several) and kind.scalar:
+        return kind.each
     return kind if isinstance(kind, Quantity) else None
 
 
@@ -46,10 +52,15 @@ def _place(case: Any, dotted: str) -> tuple[Any, str]:
     *sections, last = re.split(r"[.\[]", dotted.replace("]", ""))
     here = case
     for part in sections:
-        if here is None:
-            break
-        here = here[int(part)] if part.isdigit() else getattr(here, _attribute(here, part), None)
+        here = _inside(here, part)
     return here, _attribute(here, last)
+
+
+def _inside(here: Any, part: str) -> Any:
+    """A part of a section by its name, or of a list by its number; None when there is none."""
+    if part.isdigit():
+        return here[int(part)] if isinstance(here, tuple) and int(part) < len(here) else None
+    return getattr(here, _attribute(here, part), None)
 
 
 def _attribute(section: Any, part: str) -> str:

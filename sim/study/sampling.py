@@ -1,0 +1,327 @@
+"""Input uncertainty: a case solved for many values of its uncertain inputs, and what moves its results most.
+
+Samples come from a Latin hypercube (M. McKay, R. Beckman and W. Conover 1979, Technometrics 21, 239): each input's
+range is cut into as many equally likely parts as there are samples, and each part is drawn from once. Two measures
+say how much an input matters:
+
+- its swing, the result with the input at either end of its range and the others at the case's own values;
+- its standardised rank regression coefficient over the samples (R. Iman and W. Conover 1979, Technometrics 21, 499),
+  from -1 to 1, which holds for any monotone influence and with all inputs varied at once. The coefficient of
+  determination R² of that regression says how much of the scatter it explains.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import isfinite, nan
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
+from scipy.stats import qmc
+
+from sim.case.errors import CaseError
+from sim.results.people import Units, format_span, quantity
+from sim.run import NotConvergedError, solve
+from sim.solve.balance import BalanceError
+from sim.solve.steady import DivergedError
+from sim.study.compare import Step
+from sim.study.grid_convergence import HEADLINE
+from sim.study.inputs import Input
+
+SHARES = (5.0, 95.0)
+"""Percentiles at the ends of an interval."""
+
+FAILURES = (CaseError, NotConvergedError, DivergedError, BalanceError, ValueError, ArithmeticError, MemoryError)
+"""What a single solve may fail with; anything else is a fault of the program and stops the study."""
+
+Array = NDArray[np.float64]
+
+
+class StudyError(Exception):
+    """No sample could be solved; the message gives the first reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One solve to do: its name and the values of the inputs in SI, by key (none: the case as it is)."""
+
+    name: str
+    values: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A trial with its report values, or with the reason why there are none."""
+
+    trial: Trial
+    report: Mapping[str, float] = field(default_factory=dict)
+    failure: str = ""
+
+    def get(self, key: str) -> float:
+        """A report value; NaN when the trial failed."""
+        return float(self.report.get(key, nan))
+
+
+Performer = Callable[[Any, Sequence[Trial]], Iterable[Done]]
+"""Does trials on a case and hands each over as it is done, in any order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Mean, median and 5-95 % interval over the `count` samples that were solved."""
+
+    mean: float
+    median: float
+    low: float
+    high: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Influence:
+    """How an input moves a result: the result at the low and the high end, and the rank coefficient."""
+
+    input: Input
+    at_low: float
+    at_high: float
+    coefficient: float
+
+    def swing(self, usual: float) -> float:
+        """Distance between the lowest and the highest of both ends and the usual value; 0 when nothing is known."""
+        known = [value for value in (self.at_low, self.at_high, usual) if isfinite(value)]
+        return max(known) - min(known) if known else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """Everything that a study of inputs solved: the case itself, the samples, each input at its ends."""
+
+    case: Any
+    inputs: tuple[Input, ...]
+    seed: int
+    usual: Done
+    samples: tuple[Done, ...]
+    ends: tuple[tuple[Done, Done], ...]
+
+    @property
+    def everything(self) -> tuple[Done, ...]:
+        """The case itself, then the samples, then the ends."""
+        return (self.usual, *self.samples, *(done for pair in self.ends for done in pair))
+
+    @property
+    def failed(self) -> tuple[Done, ...]:
+        """The trials that could not be solved."""
+        return tuple(done for done in self.everything if done.failure)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Report keys that get an interval: the headline numbers, or all of them where there are none."""
+        report = next((done.report for done in self.samples if not done.failure), {})
+        headline = tuple(key for key in HEADLINE if key in report)
+        return headline or tuple(key for key in report if quantity(key).group != "Run")
+
+    def results(self, key: str) -> Array:
+        """A report value over the samples (n,), NaN where one failed."""
+        return np.array([done.get(key) for done in self.samples])
+
+    def interval(self, key: str) -> Interval:
+        """Mean, median and 5-95 % interval of a report value."""
+        return interval_of(self.results(key))
+
+    def determination(self, key: str) -> float:
+        """R² of the rank regression behind the coefficients."""
+        return rank_regression(self._drawn(), self.results(key))[1]
+
+    def influences(self, key: str) -> tuple[Influence, ...]:
+        """What each input does to a report value, the largest swing first."""
+        coefficients, _ = rank_regression(self._drawn(), self.results(key))
+        found = [
+            Influence(each, low.get(key), high.get(key), float(coefficient))
+            for each, (low, high), coefficient in zip(self.inputs, self.ends, coefficients, strict=True)
+        ]
+        usual = self.usual.get(key)
+        return tuple(sorted(found, key=lambda influence: -influence.swing(usual)))
+
+    def _drawn(self) -> Array:
+        """Values of the inputs (samples, inputs) in SI."""
+        return np.array([[done.trial.values[each.key] for each in self.inputs] for done in self.samples])
+
+    def as_dict(self) -> dict[str, Any]:
+        """Intervals, influences and failures as plain values in the units of the keys, ready for JSON."""
+        return {
+            "case": self.case.name,
+            "inputs": {each.key: str(each) for each in self.inputs},
+            "samples": len(self.samples),
+            "seed": self.seed,
+            "numbers": {key: self._number(key) for key in self.keys},
+            "failures": {done.trial.name: done.failure for done in self.failed},
+        }
+
+    def _number(self, key: str) -> dict[str, Any]:
+        found = self.interval(key)
+        return {
+            "case": self.usual.get(key),
+            **{name: getattr(found, name) for name in ("mean", "median", "low", "high", "count")},
+            "determination": self.determination(key),
+            "inputs": {
+                each.input.key: {"at_low": each.at_low, "at_high": each.at_high, "coefficient": each.coefficient}
+                for each in self.influences(key)
+            },
+        }
+
+    def text(self, units: Units = "si") -> str:
+        """Intervals and influences as a small tree."""
+        lost = f", {len(self.failed)} solves failed" if self.failed else ""
+        lines = [f"Study of {self.case.name}: {len(self.samples)} samples of {len(self.inputs)} inputs{lost}"]
+        for key in self.keys:
+            lines += self._told(key, units)
+        lines += [f"└── {done.trial.name} failed: {done.failure}" for done in self.failed]
+        return "\n".join(lines)
+
+    def _told(self, key: str, units: Units) -> Iterator[str]:
+        """The lines about one report value."""
+        found, influences = self.interval(key), self.influences(key)
+        ends = [value for each in influences for value in (each.at_low, each.at_high)]
+        texts, unit = format_span(key, [found.low, found.high, found.median, self.usual.get(key), *ends], units)
+        low, high, median, usual, *rest = texts
+        yield f"├── {key}: {low} to {high} {unit} (5-95 %), median {median}, the case itself {usual}"
+        for each, at_low, at_high in zip(influences, rest[::2], rest[1::2], strict=True):
+            yield f"│   ├── {each.input.key}: {at_low} to {at_high}, rank coefficient {each.coefficient:+.2f}"
+
+    def __str__(self) -> str:
+        return self.text("si")
+
+
+def study(
+    case: Any,
+    inputs: Sequence[Input],
+    samples: int = 40,
+    seed: int = 0,
+    listener: Callable[[Step], None] | None = None,
+    *,
+    perform: Performer | None = None,
+) -> Study:
+    """Solve a case for drawn values of its inputs, and with each input at its ends.
+
+    Parameters
+    ----------
+    case : Case
+    inputs : from `sim.study.inputs.parse_inputs`.
+    samples : solves with drawn values, at least 2; the coefficients need two more than there are inputs.
+    seed : of the draw; the same seed draws the same values.
+    listener : called with a Step after each solve.
+    perform : who does the solves; by default this process, one after the other.
+
+    Returns
+    -------
+    Study. Trials that fail are in it with their reasons, and the statistics are over the others.
+
+    Raises
+    ------
+    StudyError : no sample could be solved.
+    ValueError : there are fewer than two samples.
+    """
+    drawn, pairs = draw(inputs, samples, seed), end_trials(inputs)
+    trials = [Trial("the case itself"), *drawn, *(trial for pair in pairs for trial in pair)]
+    done: dict[str, Done] = {}
+    for each in (perform or perform_here)(case, trials):
+        done[each.trial.name] = each
+        if listener:
+            listener(Step(each.trial.name, len(done), len(trials)))
+    if all(done[trial.name].failure for trial in drawn):
+        raise StudyError(f"{case.name}: no sample could be solved. {done[drawn[0].name].failure}")
+    found = tuple(done[trial.name] for trial in drawn)
+    ends = tuple((done[low.name], done[high.name]) for low, high in pairs)
+    return Study(case, tuple(inputs), seed, done[trials[0].name], found, ends)
+
+
+def draw(inputs: Sequence[Input], samples: int, seed: int) -> list[Trial]:
+    """Samples of a Latin hypercube over the inputs' spreads, shuffled towards an even filling.
+
+    Raises
+    ------
+    ValueError : there are fewer than two samples.
+    """
+    if samples < 2:
+        raise ValueError(f"{samples} samples; an interval needs at least 2")
+    shares = qmc.LatinHypercube(len(inputs), optimization="random-cd", seed=seed).random(samples)
+    columns = {each.key: each.values(shares[:, place]).tolist() for place, each in enumerate(inputs)}
+    return [Trial(f"sample {row + 1}", {key: column[row] for key, column in columns.items()}) for row in range(samples)]
+
+
+def end_trials(inputs: Sequence[Input]) -> list[tuple[Trial, Trial]]:
+    """Each input at its low and its high end, the others as in the case."""
+    return [
+        (Trial(f"{each.key} low", {each.key: each.low}), Trial(f"{each.key} high", {each.key: each.high}))
+        for each in inputs
+    ]
+
+
+def perform_here(
+    case: Any, trials: Sequence[Trial], solver: Callable[[Any], Mapping[str, float]] | None = None
+) -> Iterator[Done]:
+    """Do trials one after the other; one that fails is handed over with its reason.
+
+    Parameters
+    ----------
+    solver : from a case to its report values; by default the bay model.
+    """
+    for trial in trials:
+        try:
+            varied = case.with_(**trial.values) if trial.values else case
+            report = dict((solver or solve_values)(varied))
+        except FAILURES as error:
+            yield Done(trial, failure=" ".join(f"{type(error).__name__}: {error}".split()))
+        else:
+            yield Done(trial, MappingProxyType(report))
+
+
+def solve_values(case: Any) -> Mapping[str, float]:
+    """Report values of a solved case."""
+    return solve(case).report.values
+
+
+def interval_of(values: ArrayLike) -> Interval:
+    """Mean, median and 5-95 % interval of the finite values; NaN when there are none."""
+    known = np.asarray(values, dtype=float)
+    known = known[np.isfinite(known)]
+    if not known.size:
+        return Interval(nan, nan, nan, nan, 0)
+    low, high = np.percentile(known, SHARES)
+    return Interval(float(known.mean()), float(np.median(known)), float(low), float(high), known.size)
+
+
+def rank_regression(inputs: ArrayLike, output: ArrayLike) -> tuple[Array, float]:
+    """Standardised rank regression coefficients and their R².
+
+    Parameters
+    ----------
+    inputs : (samples, inputs), any units.
+    output : (samples,); rows where it is not finite are left out.
+
+    Returns
+    -------
+    coefficients (inputs,) and R². Both are NaN with fewer than two rows more than inputs, or when the output does
+    not vary; an input that does not vary gets 0.
+    """
+    inputs, output = np.asarray(inputs, dtype=float), np.asarray(output, dtype=float)
+    known = np.isfinite(output)
+    rows, count = int(known.sum()), inputs.shape[1]
+    if rows < count + 2 or np.ptp(output[known]) == 0.0:
+        return np.full(count, nan), nan
+    left, right = _standard_ranks(inputs[known]), _standard_ranks(output[known])
+    coefficients = np.asarray(np.linalg.lstsq(left, right, rcond=None)[0], dtype=np.float64)
+    left_over = float(np.sum((right - left @ coefficients) ** 2))
+    return coefficients, 1.0 - left_over / float(np.sum(right**2))
+
+
+def _standard_ranks(values: Array) -> Array:
+    """Ranks with mean 0 and deviation 1; a column that does not vary becomes 0."""
+    ranks = stats.rankdata(values, axis=0)
+    ranks = ranks - ranks.mean(axis=0)
+    deviation = ranks.std(axis=0)
+    return np.asarray(ranks / np.where(deviation > 0.0, deviation, 1.0))

@@ -1,0 +1,220 @@
+"""Studies of inputs: draws, intervals, ranks and failures on small made-up models; one real study."""
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy import stats
+
+from sim.case.load import parse_case
+from sim.results.people import format_span
+from sim.study.inputs import Input, parse_inputs
+from sim.study.sampling import (
+    Done,
+    StudyError,
+    draw,
+    end_trials,
+    interval_of,
+    perform_here,
+    rank_regression,
+    study,
+)
+
+A, B, C = (Input(name, 0.0, 1.0, "fraction") for name in "abc")
+
+
+@dataclass(frozen=True)
+class MadeUp:
+    """A case that holds nothing but the values of its inputs."""
+
+    name: str = "made up"
+    values: tuple = (("a", 0.5), ("b", 0.5), ("c", 0.5))
+
+    def with_(self, **values):
+        return MadeUp(self.name, tuple((dict(self.values) | values).items()))
+
+
+def studied(model, inputs=(A, B, C), samples=200, seed=0, listener=None):
+    """A study of a made-up model, a function of the inputs' values."""
+    perform = partial(perform_here, solver=lambda case: {"heat_flux_up_W_m2": model(**dict(case.values))})
+    return study(MadeUp(), inputs, samples, seed, listener, perform=perform)
+
+
+def test_every_part_of_every_range_is_drawn_from_once():
+    # The definition of a Latin hypercube (McKay, Beckman and Conover 1979).
+    log = Input("b", 0.01, 100.0, "fraction", "log")
+    trials = draw((A, log), 50, seed=3)
+    a = np.array([trial.values["a"] for trial in trials])
+    b = np.array([trial.values["b"] for trial in trials])
+    assert sorted(np.floor(50 * a)) == list(range(50))
+    assert sorted(np.floor(50 * (np.log10(b) + 2) / 4)) == list(range(50))
+
+
+def test_a_seed_fixes_the_draw():
+    first, same, other = (draw((A, B), 10, seed) for seed in (1, 1, 2))
+    assert first == same and first != other
+    with pytest.raises(ValueError, match="at least 2"):
+        draw((A,), 1, seed=0)
+
+
+def test_interval_of_a_uniform_result():
+    # y = 10 + 4 a with a uniform on 0..1: 5, 50 and 95 % of y lie below 10.2, 12 and 13.8, exactly.
+    found = studied(lambda a, **_: 10.0 + 4.0 * a).interval("heat_flux_up_W_m2")
+    expected = [12.0, 12.0, 10.2, 13.8]
+    assert_allclose([found.mean, found.median, found.low, found.high], expected, rtol=0.0, atol=4.0 / 200)
+    assert found.count == 200
+
+
+def test_interval_of_known_values():
+    # 0, 1, ... 100: percentiles are the values themselves.
+    found = interval_of([*range(101), np.nan])
+    assert (found.mean, found.median, found.low, found.high, found.count) == (50.0, 50.0, 5.0, 95.0, 101)
+    assert np.isnan(interval_of([np.nan]).mean) and interval_of([np.nan]).count == 0
+
+
+def test_linear_model_with_known_ranking():
+    # y = 1 a − 4 b + 2 c with equal independent spreads: regression coefficients are c_i / √Σc², swings |c_i|.
+    result = studied(lambda a, b, c: a - 4.0 * b + 2.0 * c, samples=400)
+    found = result.influences("heat_flux_up_W_m2")
+    assert [each.input.key for each in found] == ["b", "c", "a"]
+    expected = np.array([-4.0, 2.0, 1.0]) / np.sqrt(21.0)
+    assert_allclose([each.coefficient for each in found], expected, rtol=0.0, atol=0.05)
+    ends = [(each.at_low, each.at_high) for each in found]
+    # The others stay at 0.5: y = 1.5 − 4 b, −1.5 + 2 c, −1 + a.
+    assert_allclose(ends, [(1.5, -2.5), (-1.5, 0.5), (-1.0, 0.0)], rtol=0.0, atol=1e-12)
+    assert result.determination("heat_flux_up_W_m2") > 0.97
+
+
+def test_one_monotone_input_has_coefficient_one_whatever_its_curve():
+    result = studied(lambda a, **_: np.exp(-9.0 * a), inputs=(A,), samples=30)
+    (found,) = result.influences("heat_flux_up_W_m2")
+    assert_allclose([found.coefficient, result.determination("heat_flux_up_W_m2")], [-1.0, 1.0], rtol=1e-12, atol=0.0)
+
+
+def test_with_one_input_the_coefficient_is_spearmans(rng):
+    x = rng.random(25)
+    y = x + 0.5 * rng.random(25)
+    coefficients, determination = rank_regression(x[:, None], y)
+    expected = stats.spearmanr(x, y).statistic
+    assert_allclose([coefficients[0], determination], [expected, expected**2], rtol=1e-12, atol=0.0)
+
+
+def test_ranks_that_say_nothing():
+    few = rank_regression(np.eye(3), [1.0, 2.0, 3.0])
+    flat = rank_regression(np.arange(10.0)[:, None], np.ones(10))
+    assert np.isnan(few[0]).all() and np.isnan(flat[0]).all() and np.isnan(flat[1])
+    still = rank_regression(np.column_stack([np.arange(10.0), np.ones(10)]), np.arange(10.0))
+    assert_allclose(still[0], [1.0, 0.0], rtol=0.0, atol=1e-12)
+
+
+def test_swing_of_an_influence_with_its_extreme_inside():
+    # y = (a − 0.5)²: both ends give 0.25, the case itself 0; the swing is not nothing.
+    result = studied(lambda a, **_: (a - 0.5) ** 2, inputs=(A,))
+    (found,) = result.influences("heat_flux_up_W_m2")
+    assert_allclose(found.swing(result.usual.get("heat_flux_up_W_m2")), 0.25, rtol=1e-12, atol=0.0)
+
+
+def test_failed_samples_are_kept_with_their_reason_and_the_rest_stands():
+    def model(a, **_):
+        if a > 0.8:
+            raise ValueError("too warm")
+        return a
+
+    result = studied(model, inputs=(A,), samples=100)
+    failed = [done for done in result.samples if done.failure]
+    assert len(failed) == 20 and {done.failure for done in failed} == {"ValueError: too warm"}
+    assert result.interval("heat_flux_up_W_m2").count == 80
+    # The rest is uniform on 0..0.8.
+    assert_allclose(result.interval("heat_flux_up_W_m2").median, 0.4, rtol=0.0, atol=0.01)
+    assert result.ends[0][1].failure and np.isnan(result.influences("heat_flux_up_W_m2")[0].at_high)
+    assert "21 solves failed" in str(result) and "a high failed: ValueError: too warm" in str(result)
+    assert len(result.as_dict()["failures"]) == 21
+
+
+def test_a_study_in_which_everything_fails_says_why():
+    def model(**_):
+        raise ArithmeticError("no way")
+
+    with pytest.raises(StudyError, match="no sample could be solved.*no way"):
+        studied(model, samples=5)
+
+
+def test_a_fault_of_the_program_is_no_failed_sample():
+    with pytest.raises(KeyError):
+        studied(lambda **_: {}["missing"], samples=5)
+
+
+def test_trials_may_be_done_in_any_order_by_anyone():
+    def backwards(case, trials):
+        for trial in reversed(trials):
+            yield Done(trial, {"ripple_K": trial.values.get("a", 0.5)})
+
+    steps = []
+    result = study(MadeUp(), (A,), 10, listener=steps.append, perform=backwards)
+    assert [step.number for step in steps] == list(range(1, 14)) and steps[-1].text == "the case itself"
+    assert [done.trial.name for done in result.samples] == [f"sample {n}" for n in range(1, 11)]
+    assert result.usual.get("ripple_K") == 0.5
+    assert [done.get("ripple_K") for done in result.ends[0]] == [0.0, 1.0]
+
+
+def test_ends_vary_one_input_at_a_time():
+    pairs = end_trials((A, B))
+    assert [dict(trial.values) for pair in pairs for trial in pair] == [{"a": 0.0}, {"a": 1.0}, {"b": 0.0}, {"b": 1.0}]
+
+
+def test_values_side_by_side_share_their_places():
+    assert format_span("heat_flow_down_W", [1.14, 1.1532, np.nan]) == (["1.1400", "1.1532", "n/a"], "W")
+    # 20 °C is 68 °F, 25 °C is 77 °F.
+    assert format_span("surface_mean_C", [20.0, 25.0], "ip") == (["68.00", "77.00"], "°F")
+
+
+BAY = """
+span = "pitch"
+[bay]
+joist_spacing = "300 mm"
+joist_depth = "150 mm"
+[plates]
+length = "150 mm"
+spacing = "200 mm"
+width = "100 mm"
+position = "hung"
+drop = "40 mm"
+[tube]
+runs = 1
+[cavity.insulation]
+material = "glass wool batt"
+thickness = "60 mm"
+[water]
+supply = "50 degC"
+flow = "1.5 l/min"
+[room]
+temperature = "20 degC"
+[mesh]
+fineness = "coarse"
+"""
+
+
+def test_a_sample_that_breaks_a_rule_of_the_case_fails_alone():
+    # A plate hung 70 mm deep and 85 mm of insulation fit each alone, not both under a 150 mm joist.
+    case = parse_case(BAY)
+    inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
+    perform = partial(perform_here, solver=lambda varied: {"ripple_K": varied.plates.drop})
+    result = study(case, inputs, 40, perform=perform)
+    reasons = {done.failure for done in result.samples if done.failure}
+    assert 0 < len([done for done in result.samples if done.failure]) < 20
+    assert all("reaches into the insulation" in reason and "\n" not in reason for reason in reasons)
+
+
+def test_quick_study_of_a_bay():
+    # Both inputs only add paths from the hung plate to the floor, so more of either gives more heat.
+    case = parse_case(BAY)
+    inputs = parse_inputs(case, ["air.film_factor=0.5..2 log", "plates.emissivity_up=0.05..0.9"])
+    result = study(case, inputs, 5, seed=1)
+    assert not result.failed and len(result.keys) == 7
+    for found in result.influences("heat_flux_up_W_m2"):
+        assert found.at_low < result.usual.get("heat_flux_up_W_m2") < found.at_high
+        assert found.coefficient > 0.0
+    spread = result.interval("heat_flux_up_W_m2")
+    assert spread.low < spread.median < spread.high and spread.count == 5
