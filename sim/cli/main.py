@@ -20,6 +20,7 @@ _COMMANDS = {
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",
+    "verify": "Solve problems with a known answer and show how far each number is from it.",
     "export": "Write a run for other programs: vtu, xdmf or csv.",
 }
 

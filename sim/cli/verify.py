@@ -1,0 +1,118 @@
+"""`joistbay verify`: the accuracy table."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+from sim.cli.errors import FAILED, UsageError
+from sim.cli.progress import Progress, compilation_announced
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.table import Table
+
+    from sim.study.verify import Row
+
+
+TABLE_WIDTH = 120
+"""Least columns for the table; a narrower terminal wraps its lines."""
+
+
+def verify(
+    names: tuple[str, ...] = (),
+    /,
+    *,
+    full: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+    json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+    cases: Path | None = None,
+) -> int:
+    """Solve problems with a published or exact answer and print how far each number is from it.
+
+    Parameters
+    ----------
+    names
+        Problems to solve; all of them when left out.
+    full
+        On fine meshes, minutes instead of seconds.
+    json
+        Print JSON instead of a table.
+    cases
+        Folder with the problems; cases/verification when left out.
+    """
+    from sim.study.verify import verify as solve_all
+
+    where = _folder(cases)
+    with Progress() as progress, compilation_announced(progress):
+        try:
+            rows = solve_all(names or None, full, where=where, listener=lambda folder: progress.stage(folder.name))
+        except ValueError as error:
+            raise UsageError(str(error)) from error
+    if json:
+        _print_json(rows)
+    else:
+        _print_table(rows)
+    return FAILED if any(not row.passed and not row.departs for row in rows) else 0
+
+
+def _folder(asked: Path | None) -> Path:
+    """The folder with the problems: the one asked for, the program's own, or the one in this place."""
+    from sim.study.verify import CASES
+
+    for place in [asked] if asked else [CASES, Path("cases/verification")]:
+        if any(place.glob("*/expected.toml")):
+            return place
+    raise UsageError(f"{asked or 'cases/verification'}: no problems there; name their folder with --cases")
+
+
+def _print_json(rows: Sequence[Row]) -> None:
+    from sim.study.save import json_text
+
+    print(json_text({"rows": [row.as_dict() for row in rows]}), end="")
+
+
+def _print_table(rows: Sequence[Row]) -> None:
+    from sim.cli.show import console
+
+    out = console()
+    out.width = max(out.width, TABLE_WIDTH)
+    out.print(accuracy_table(rows), crop=False)
+    passed = sum(row.passed for row in rows)
+    departs = [row for row in rows if not row.passed and row.departs]
+    known = f", {len(departs)} depart for a known reason" if departs else ""
+    out.print(f"\n{passed} of {len(rows)} numbers within their limits{known}")
+    for reason in dict.fromkeys(row.departs for row in departs):
+        out.print(f"departs: {reason}", soft_wrap=True)
+
+
+def _words(key: str) -> str:
+    """A report key as words, without its unit: "heat flux up", "probe 1.3"."""
+    return re.sub(r"_(C|W|W_m2|m2K_W|K)$", "", key).replace("_", " ").removeprefix("thermal ")
+
+
+def accuracy_table(rows: Sequence[Row]) -> Table:
+    """One line a number, parted by problem."""
+    from sim.cli.show import plain_table
+
+    table = plain_table()
+    for head in ("problem", "quantity", "published", "computed", "difference", "allowed", "unit", ""):
+        table.add_column(head, justify="left" if head in ("problem", "quantity", "unit", "") else "right", no_wrap=True)
+    last = ""
+    for row in rows:
+        verdict = "pass" if row.passed else "departs" if row.departs else "FAIL"
+        table.add_row(
+            row.case if row.case != last else "",
+            _words(row.quantity),
+            f"{row.published:.6g}",
+            f"{row.computed:.6g}",
+            f"{row.difference:+.1e}",
+            f"{row.allowed:.2g}",
+            row.unit,
+            verdict,
+        )
+        last = row.case
+    return table

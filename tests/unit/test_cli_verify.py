@@ -1,0 +1,50 @@
+"""`joistbay verify`: the table, JSON, exit codes."""
+
+import json
+
+import pytest
+
+from sim.cli.main import main
+
+
+def test_table_names_problem_quantity_and_verdict(capsys):
+    assert main(["verify", "layered-floor"]) == 0
+    printed = capsys.readouterr().out
+    assert "layered-floor" in printed
+    assert "6 of 6 numbers within their limits" in printed
+    assert "…" not in printed
+
+
+def test_json_holds_every_number(capsys):
+    assert main(["verify", "layered-floor", "nafems-t2", "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)["rows"]
+    assert {row["case"] for row in rows} == {"layered-floor", "nafems-t2"}
+    assert all(row["passed"] and row["source"] for row in rows)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [(["verify", "no-such-problem"], "no-such-problem"), (["verify", "--cases", "nowhere"], "nowhere")],
+)
+def test_unknown_problems_are_one_line_and_exit_2(capsys, arguments, said):
+    assert main(arguments) == 2
+    told = capsys.readouterr().err.strip().splitlines()
+    assert len(told) == 1
+    assert said in told[0]
+
+
+def test_a_missed_number_fails_the_command(tmp_path, capsys):
+    folder = tmp_path / "slab"
+    folder.mkdir()
+    (folder / "case.toml").write_text(
+        'kind = "blocks"\n[[box]]\nx = ["0 m", "1 m"]\ny = ["0 m", "1 m"]\nz = ["0 m", "1 m"]\n'
+        'conductivity = "1 W/(m*K)"\n'
+        '[[face]]\nname = "low"\non = "z-"\ntemperature = "30 degC"\n'
+        '[[face]]\nname = "high"\non = "z+"\ntemperature = "20 degC"\n'
+    )
+    (folder / "expected.toml").write_text(
+        '[[check]]\nsource = "Fourier, with a wrong number"\nunit = "W"\nrelative = 0.001\n'
+        "[check.published]\nheat_flow_high_W = 11.0\n"
+    )
+    assert main(["verify", "--cases", str(tmp_path)]) == 1
+    assert "FAIL" in capsys.readouterr().out
