@@ -42,6 +42,11 @@ def parameters(function):
     return sum(name not in ("self", "cls") for name in names) + bool(found.vararg) + bool(found.kwarg)
 
 
+def is_kernel(function):
+    """Whether a function is compiled: kernels take their arrays one by one."""
+    return any("njit" in ast.unparse(decorator) for decorator in function.decorator_list)
+
+
 def public_parts(node, prefix=""):
     """Public classes, functions and methods, as (name, node)."""
     for child in node.body:
