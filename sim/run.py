@@ -96,9 +96,9 @@ def mesh_fineness(case: Any) -> Fineness:
     """The mesh sizes that a case asks for: its word, with any stated size in place of the word's."""
     mesh, base = case.mesh, fineness_from_word(case.mesh.fineness)
     stated = (mesh.across, mesh.along, mesh.through)
-    largest = tuple(own or usual for own, usual in zip(stated, base.largest, strict=True))
+    across, along, through = (own or usual for own, usual in zip(stated, base.largest, strict=True))
     focus = min([base.focus, *(own / 4 for own in stated if own)])
-    return replace(base, largest=largest, focus=focus, layer_cells=mesh.layer_cells or base.layer_cells)
+    return replace(base, largest=(across, along, through), focus=focus, layer_cells=mesh.layer_cells or base.layer_cells)
 
 
 def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model:

@@ -29,9 +29,7 @@ def place_zones(case: Case, frame: Frame, plates: list[Box]) -> tuple[AirZone, .
         for name, z0, z1 in levels:
             zones.append(AirZone(f"{name} {number + 1}", (low[0], y0, z0), (high[0], y1, z1)))
     for plate in hung:
-        zones.append(
-            AirZone(f"gap over {plate.name}", (*plate.low[:2], plate.high[2]), (*plate.high[:2], 0.0))
-        )
+        zones.append(AirZone(f"gap over {plate.name}", (*plate.low[:2], plate.high[2]), (*plate.high[:2], 0.0)))
     if frame.insulation and frame.insulation[0] > -frame.depth + 1e-9 and case.ceiling:
         zones.append(
             AirZone(

@@ -132,7 +132,7 @@ def _end_box(frame: Frame, kind: str, material: Material, y: Range, clear: bool 
 def _room(case: Case, frame: Frame) -> list[Exposure]:
     """The floor surface, and the top of every rug on it."""
     room = case.room
-    values = {"ambient": room.temperature}
+    values: dict[str, float | None] = {"ambient": room.temperature}
     if room.law == "fixed":
         values["coefficient"] = room.coefficient
     if room.law == "split":
@@ -142,7 +142,12 @@ def _room(case: Case, frame: Frame) -> list[Exposure]:
     whole = ((0.0, frame.width), frame.along)
     tops = [(frame.floor_top, whole)]
     tops += [(frame.floor_top + rug.thickness, (rug.x, rug.y)) for rug in case.floor.rugs]
-    return [Exposure("up", 5, at, ranges, law, dict(values)) for at, ranges in tops]
+    return [Exposure("up", 5, at, ranges, law, _known(values)) for at, ranges in tops]
+
+
+def _known(values: dict[str, float | None]) -> dict[str, float]:
+    """The numbers of a law that are there."""
+    return {name: float(value) for name, value in values.items() if value is not None}
 
 
 def _below(case: Case, frame: Frame) -> list[Exposure]:
@@ -166,7 +171,7 @@ def _edges(case: Case, frame: Frame) -> list[Exposure]:
     """The outer face of each rim joist."""
     if case.span != "bay":
         return []
-    values = {"ambient": case.rim.outdoor_temperature, "coefficient": case.rim.film}
+    values = _known({"ambient": case.rim.outdoor_temperature, "coefficient": case.rim.film})
     ranges = ((0.0, frame.width), (-frame.depth, 0.0))
     ends = [(2, frame.outer[0])]
     if case.bay.far_end == "rim":

@@ -10,6 +10,7 @@ from sim.bay.geometry import Box, Contact, Feed, Focus, Joint, Range, Tube
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.heating import Plates
     from sim.case.parts import Rug
 
 RUG_EDGE = 0.2
@@ -31,15 +32,14 @@ def place_plates(case: Case, frame: Frame) -> list[Box]:
         lines, axis = run_positions(case), 1
         centres = centred(usable_length(case, frame), case.plates.spacing)
     return [
-        _plate(case, axis, line, centre, f"plate {run + 1}.{number + 1}")
+        _plate(case.plates, axis, line, centre, f"plate {run + 1}.{number + 1}")
         for run, line in enumerate(lines)
         for number, centre in enumerate(centres)
     ]
 
 
-def _plate(case: Case, axis: int, line: float, centre: float, name: str) -> Box:
+def _plate(plates: Plates, axis: int, line: float, centre: float, name: str) -> Box:
     """One plate on the tube line at `line`, its middle at `centre` along the tube."""
-    plates = case.plates
     top = -plates.drop if plates.position == "hung" else 0.0
     across, height = (line - plates.width / 2, line + plates.width / 2), (top - plates.thickness, top)
     up, down = plates.emissivity_up, plates.emissivity_down
@@ -118,9 +118,7 @@ def plate_contacts(case: Case, plates: list[Box]) -> tuple[Contact, ...]:
     return tuple(Contact(2, 0.0, (plate.span(0), plate.span(1)), case.plates.contact) for plate in plates)
 
 
-def find_focus(
-    plates: list[Box], tubes: tuple[Tube, ...], rugs: tuple[Rug, ...]
-) -> tuple[Focus, Focus, Focus]:
+def find_focus(plates: list[Box], tubes: tuple[Tube, ...], rugs: tuple[Rug, ...]) -> tuple[Focus, Focus, Focus]:
     """Planes beside which temperature bends sharply: plate edges and ends, tubes, the underside where a bare tube
     may touch it, and rug edges, where the floor is hottest within millimetres."""
     x = {edge: 1.0 for plate in plates for edge in plate.span(0)}

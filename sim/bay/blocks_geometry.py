@@ -90,8 +90,5 @@ def _law(face: Face) -> tuple[str, dict[str, float]]:
 
 def _focus(boxes: tuple[Box, ...]) -> tuple[Focus, Focus, Focus]:
     """Every box face: heat flow bends at the edges of boxes."""
-    planes = (
-        tuple((edge, 1.0) for edge in sorted({e for box in boxes for e in box.span(axis)}))
-        for axis in range(3)
-    )
+    planes = (tuple((edge, 1.0) for edge in sorted({e for box in boxes for e in box.span(axis)})) for axis in range(3))
     return tuple(planes)  # type: ignore[return-value]

@@ -122,9 +122,7 @@ def _paint_tube(body: NDArray[np.int16], grid: Grid, tube: Tube, number: int) ->
     target[along, disc] = number
 
 
-def _zones(
-    geometry: Geometry, grid: Grid, air: NDArray[np.bool_]
-) -> tuple[NDArray[np.int16], tuple[str, ...]]:
+def _zones(geometry: Geometry, grid: Grid, air: NDArray[np.bool_]) -> tuple[NDArray[np.int16], tuple[str, ...]]:
     """Zone numbers: the stated zones, or else one for each connected region of air; empty ones are dropped."""
     zone = np.full(grid.shape, -1, np.int16)
     for number, part in enumerate(geometry.zones):

@@ -47,9 +47,7 @@ def _groups(cells: Cells, faces: Faces) -> NDArray[np.int64]:
     return faces.body.astype(np.int64) * 6 + side
 
 
-def _number(
-    cells: Cells, faces: Faces, group: NDArray[np.int64], size: NDArray[np.float64]
-) -> NDArray[np.int64]:
+def _number(cells: Cells, faces: Faces, group: NDArray[np.int64], size: NDArray[np.float64]) -> NDArray[np.int64]:
     low = np.array([edges[0] for edges in cells.grid.edges])
     bins = ((faces.centre - low) / size).astype(np.int64)
     bins[~_binned_axes(cells, faces)] = 0

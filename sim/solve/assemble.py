@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.faces import Faces, exposed_faces
-from sim.bay.geometry import Contact, Exposure, Geometry, Joint, Tube
+from sim.bay.geometry import Contact, Exposure, Feed, Geometry, Joint, Tube
 from sim.bay.grid import SNAP
 from sim.bay.outline import either, sides, touching_perimeter
 from sim.physics import surroundings
@@ -54,15 +54,13 @@ def build_system(
 def _conduction(geometry: Geometry, cells: Cells, air_model: str) -> Conduction:
     air = STILL_AIR if air_model == "still" else 0.0
     grid = cells.grid
-    faces = []
-    for axis in range(3):
-        conductivity = cells.conductivity(axis, air)
-        resistance = _resistance(geometry, cells, axis)
-        faces.append(
-            face_conductance(conductivity, grid.widths(axis), grid.face_areas(axis), axis, resistance)
-        )
+
+    def across(axis: int) -> NDArray[np.float64]:
+        conductivity, resistance = cells.conductivity(axis, air), _resistance(geometry, cells, axis)
+        return face_conductance(conductivity, grid.widths(axis), grid.face_areas(axis), axis, resistance)
+
     active = cells.solid | (cells.air if air > 0.0 else np.zeros_like(cells.air))
-    return Conduction(*faces, active)
+    return Conduction(across(0), across(1), across(2), active)
 
 
 def _resistance(geometry: Geometry, cells: Cells, axis: int) -> NDArray[np.float64] | None:
@@ -149,9 +147,7 @@ def surface_law(exposure: Exposure) -> surroundings.SurfaceLaw:
         return surroundings.StandardFloor(values["ambient"])
     if exposure.law == "radiant":
         return surroundings.RadiantOnly(values["ambient"], values["emissivity"])
-    return surroundings.SplitFloor(
-        values["ambient"], values["radiant"], values["coefficient"], values["emissivity"]
-    )
+    return surroundings.SplitFloor(values["ambient"], values["radiant"], values["coefficient"], values["emissivity"])
 
 
 def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
@@ -163,6 +159,10 @@ def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
     return tuple(runs)
 
 
+def _supply(feed: Feed) -> Supply:
+    return Supply(feed.supply, feed.flow, feed.drop, feed.circuit_length, feed.glycol)
+
+
 def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
     index = np.argwhere(cells.of_body(tube))
     slices, segment = np.unique(index[:, tube.axis], return_inverse=True)
@@ -172,11 +172,9 @@ def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
     position = cells.grid.centres(tube.axis)[slices]
     if tube.reverse:
         segment, length, position = len(slices) - 1 - segment, length[::-1], position[::-1]
-    feed = tube.feed
-    supply = feed and Supply(feed.supply, feed.flow, feed.drop, feed.circuit_length, feed.glycol)
     return Run(
         name=tube.name,
-        cell=np.ravel_multi_index(tuple(index.T), cells.grid.shape),
+        cell=np.asarray(np.ravel_multi_index(tuple(index.T), cells.grid.shape)),
         segment=segment,
         share=share,
         length=length,
@@ -185,6 +183,6 @@ def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
         inner_diameter=tube.inner_diameter,
         conductivity=tube.conductivity,
         temperature=tube.temperature,
-        supply=supply,
+        supply=None if tube.feed is None else _supply(tube.feed),
         after=after,
     )

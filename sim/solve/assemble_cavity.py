@@ -77,9 +77,7 @@ def _round_share(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return share[faces.body]
 
 
-def _walls(
-    cells: Cells, faces: Faces, still_air: float | None, round_share, patch
-) -> tuple[Walls, sparse.csr_array]:
+def _walls(cells: Cells, faces: Faces, still_air: float | None, round_share, patch) -> tuple[Walls, sparse.csr_array]:
     """The wall arrays and the foot matrix: one solid cell behind each face, and the air cell when air conducts."""
     solid = cells.normal_conductivity(faces.body, faces.side // 2) * faces.area / faces.depth
     here = np.ravel_multi_index(faces.index(), cells.grid.shape)
@@ -144,22 +142,15 @@ def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int) ->
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
     exchange = enforce(traced, area, zero_diagonal=tubes)
     total = total_exchange(exchange, area, emitting / area)
-    return Patches(total, emitting), float(np.sum(lost) / np.sum(area))
+    return Patches(total, np.asarray(emitting, np.float64)), float(np.sum(lost) / np.sum(area))
 
 
 def _openings(cells: Cells) -> Openings:
     """Where air zones meet: area, height and the distance between their middles."""
     found = [row for axis in range(3) for row in _openings_normal_to(cells, axis)]
-    columns = list(zip(*found, strict=True)) if found else [[]] * 6
-    first, second, area, height, path, level = columns
-    return Openings(
-        np.array(first, np.int64),
-        np.array(second, np.int64),
-        np.array(area, float),
-        np.array(height, float),
-        np.array(path, float),
-        np.array(level, bool),
-    )
+    table = np.array(found, float).reshape(-1, 6).T
+    first, second = table[:2].astype(np.int64)
+    return Openings(first, second, table[2], table[3], table[4], table[5] > 0.0)
 
 
 def _openings_normal_to(cells: Cells, axis: int) -> list[tuple[int, int, float, float, float, bool]]:

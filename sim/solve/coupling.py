@@ -82,7 +82,7 @@ class Coupling:
 
 def _sum(numbers: NDArray[np.int64], values: Array, count: int) -> Array:
     """Sum of the values by number; number -1 is dropped."""
-    return np.bincount(numbers + 1, values, count + 1)[1:]
+    return np.asarray(np.bincount(numbers + 1, values, count + 1)[1:], np.float64)
 
 
 def linearise_cavity(cavity: Cavity, heat: WallHeat, opening_slope: Array) -> Coupling:

@@ -274,7 +274,7 @@ def _cavity(system: System, state: State) -> tuple[WallHeat | None, Array, Array
     heat = settle_walls(walls, foot, air, state.irradiation[walls.patch], state.wall)
     emission = mean_emission(walls, heat.temperature, len(state.irradiation))
     patches = cavity.patches.emitting_area * (state.irradiation - cavity.patches.weights @ emission)
-    left = -np.bincount(walls.zone + 1, heat.convective, zones + 1)[1:]
+    left = -np.asarray(np.bincount(walls.zone + 1, heat.convective, zones + 1)[1:], np.float64)
     slope = np.empty(0)
     if zones:
         flow, slope = opening_flow(cavity.openings, state.air, STILL_AIR)

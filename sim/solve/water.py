@@ -87,8 +87,7 @@ def _flow(supply: Supply, output: float, specific_heat: float) -> float:
 def _resistances(run: Run, flow: float, fluid) -> tuple[float, float]:
     """Film and wall resistance per metre of tube [m K/W]."""
     circuit = max(float(run.length.sum()), run.supply.circuit_length if run.supply else 0.0)
-    film = tube_film(flow, run.inner_diameter, circuit, fluid)
-    return (
-        float(film_resistance(film, run.inner_diameter)),  # type: ignore[arg-type]
-        float(wall_resistance(run.outer_diameter, run.inner_diameter, run.conductivity)),
-    )
+    bore = float(run.inner_diameter or 0.0)
+    film = tube_film(flow, bore, circuit, fluid)
+    wall = wall_resistance(run.outer_diameter, bore, run.conductivity)
+    return float(film_resistance(film, bore)), float(wall)

@@ -13,6 +13,7 @@ import time
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +37,7 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
             job, packed, failure, spent = running.next()
             folder = store / job.key
             if not failure:
-                failure = attempt(lambda folder=folder, packed=packed: _unpack(packed, folder))
+                failure = attempt(partial(_unpack, packed, folder))
             yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
 
 
@@ -76,7 +77,7 @@ def do_packed(job: Job, threads: int) -> tuple[bytes, str]:
     """Do a job on a worker: the archive of its folder, and why it failed if it did."""
     import numba
 
-    numba.set_num_threads(min(threads, numba.config.NUMBA_NUM_THREADS))
+    numba.set_num_threads(min(threads, numba.get_num_threads()))
     with tempfile.TemporaryDirectory(prefix="joistbay-") as place:
         folder = Path(place)
         failure = attempt(lambda: call(job, folder))

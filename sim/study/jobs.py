@@ -11,6 +11,7 @@ import hashlib
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -94,7 +95,7 @@ def run_jobs(
 def _perform_here(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
     for job in jobs:
         began, folder = time.perf_counter(), store / job.key
-        failure = attempt(lambda job=job, folder=folder: write_folder(folder, lambda part: call(job, part), owned=()))
+        failure = attempt(partial(write_folder, folder, partial(call, job), owned=()))
         spent = time.perf_counter() - began
         yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
 
