@@ -10,6 +10,8 @@ from functools import partial
 
 import numpy as np
 
+from sim.solve.stencil import StencilOperator
+
 WOOD, BATT, ALUMINIUM, PLASTIC = 0.12, 0.04, 160.0, 0.4
 
 
@@ -209,6 +211,25 @@ def turned(system):
     """The same system with x and y exchanged."""
     gx, gy, gz, sink = (np.ascontiguousarray(a.transpose(1, 0, 2)) for a in system)
     return gy, gx, gz, sink
+
+
+SMALL = [(6, 5, 4), (1, 7, 5), (7, 1, 5), (7, 5, 1), (1, 1, 9), (9, 1, 1), (1, 9, 1), (1, 1, 1), (2, 2, 2)]
+"""Grid sizes at which a dense matrix is no trouble, one cell thick each way among them."""
+
+
+def random_stencil(rng, shape, decades=2.0, holes=0.0):
+    """Random conductances over some decades; a share of cells takes no part."""
+    nx, ny, nz = shape
+    sizes = ((nx - 1, ny, nz), (nx, ny - 1, nz), (nx, ny, nz - 1))
+    g = [10.0 ** rng.uniform(-decades, decades, s) for s in sizes]
+    sink = 10.0 ** rng.uniform(-decades, 0, shape)
+    out = rng.random(shape) < holes
+    sink[out] = 1.0
+    for axis in range(3):
+        n = shape[axis]
+        cut = np.take(out, range(n - 1), axis) | np.take(out, range(1, n), axis)
+        g[axis][cut] = 0.0
+    return StencilOperator(*g, sink)
 
 
 FAMILY = {

@@ -3,7 +3,8 @@
 Columns of cells along z are solved exactly, in two colours like a chess board seen from above; levels are
 coarsened in x and y only, plane by plane, where the heat of a plane leaves it for the planes beside it
 (``coarsen``). Thin layers are lines' work, thin cells in x or y and sheets standing or lying are the
-coarsening's. The cycle is symmetric: after the coarse correction the colours are solved in reverse.
+coarsening's. The cycle is symmetric: after the coarse correction the colours are solved in reverse. (A grid
+with hardly a cell in z is turned first, so that there are lines to solve.)
 
 The hierarchy is kept in single precision: it only steers the iteration, whose residual is double.
 """
@@ -11,6 +12,7 @@ The hierarchy is kept in single precision: it only steers the iteration, whose r
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
@@ -24,6 +26,7 @@ from sim.solve.threads import share_loop
 __all__ = ["Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
 
 _ALONE = 1.0 - 1.0e-6
+_SHORTEST_LINE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,7 @@ def _inherited(sink: Array, grid: ColumnGrid, elimination: Elimination) -> Array
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Multigrid:
-    """A hierarchy of levels, finest first, over (nx, ny, nz) cells.
+    """A hierarchy of levels, finest first, over (nx, ny, nz) cells; lines run along the last of ``axes``.
 
     One value serves one thread at a time: its working vectors are shared by all its cycles, and by the
     values made from it by ``with_sink``.
@@ -132,6 +135,11 @@ class Multigrid:
 
     levels: tuple[Level, ...]
     shape: tuple[int, int, int]
+    axes: tuple[int, int, int] = (0, 1, 2)
+
+    def _columns(self, values: NDArray[Any]) -> NDArray[Any]:
+        """Values over the cells as rows of columns; a view unless the grid was turned."""
+        return _turned(values, self.axes).reshape(self.levels[0].grid.columns, -1)
 
     def cycle(self, residual: Array) -> NDArray[np.float64]:
         """One V-cycle: an approximate solution of A z = r, symmetric and positive in r.
@@ -145,7 +153,7 @@ class Multigrid:
         (nx, ny, nz) correction z [K].
         """
         top = self.levels[0]
-        flat = np.ascontiguousarray(residual, dtype=np.float64).reshape(top.grid.columns, -1)
+        flat = self._columns(np.asarray(residual, dtype=np.float64))
         scale = max(share_loop(kernels.largest, flat.size, flat.size, flat.reshape(-1)))
         if scale == 0.0:
             return np.zeros(self.shape)
@@ -162,17 +170,17 @@ class Multigrid:
             level.relax(0)
         correction = np.empty_like(flat)
         share_loop(kernels.unload, *arguments, scale, top.x, correction)
-        return correction.reshape(self.shape)
+        turned = correction.reshape([self.shape[axis] for axis in self.axes])
+        return _turned(turned, tuple(np.argsort(self.axes)))
 
     def with_sink(self, sink: Array) -> Multigrid:
         """The hierarchy for other sinks [W/K] (nx, ny, nz): same planes and weights, new elimination."""
-        top = self.levels[0]
-        here = np.reshape(sink, (top.grid.columns, -1)).astype(top.x.dtype)
+        here = self._columns(sink).astype(self.levels[0].x.dtype)
         levels = []
         for level in self.levels:
             levels.append(level.with_sink(here))
             here = levels[-1].coarse_sink(here)
-        return Multigrid(tuple(levels), self.shape)
+        return replace(self, levels=tuple(levels))
 
     @property
     def complexity(self) -> float:
@@ -203,12 +211,25 @@ def _arrays(level: Level) -> list[NDArray]:
     return [*level.grid[2:], *level.elimination, *vectors, *ways, *indices]
 
 
-def _finest(operator: StencilOperator, dtype: DTypeLike) -> tuple[ColumnGrid, Array]:
+def _turned(values: NDArray[Any], axes: tuple[int, ...]) -> NDArray[Any]:
+    """The array with its axes in another order, contiguous."""
+    return np.ascontiguousarray(np.transpose(values, axes))
+
+
+def _line_axes(shape: tuple[int, int, int]) -> tuple[int, int, int]:
+    """Order of the axes that puts the lines last: z, or the longest axis where z has hardly a cell."""
+    line = 2 if shape[2] >= _SHORTEST_LINE else int(np.argmax(shape))
+    others = [axis for axis in range(3) if axis != line]
+    return others[0], others[1], line
+
+
+def _finest(operator: StencilOperator, axes: tuple[int, int, int], dtype: DTypeLike) -> tuple[ColumnGrid, Array]:
     """The operator as rows of columns, and its sinks."""
-    nx, ny, nz = operator.shape
-    gx, gy = (g.reshape(-1, nz).astype(dtype) for g in (operator.gx, operator.gy))
-    gz = operator.gz.reshape(nx * ny, nz - 1).astype(dtype)
-    return ColumnGrid(nx, ny, gx, gy, gz), operator.sink.reshape(nx * ny, nz).astype(dtype)
+    nx, ny, nz = (operator.shape[axis] for axis in axes)
+    faces = (operator.gx, operator.gy, operator.gz)
+    gx, gy, gz = (_turned(faces[axis], axes).astype(dtype) for axis in axes)
+    grid = ColumnGrid(nx, ny, gx.reshape(-1, nz), gy.reshape(-1, nz), gz.reshape(nx * ny, nz - 1))
+    return grid, _turned(operator.sink, axes).astype(dtype).reshape(nx * ny, nz)
 
 
 def _build_level(grid: ColumnGrid, sink: Array, options: MultigridOptions) -> tuple[Level, ColumnGrid, Array]:
@@ -244,9 +265,10 @@ def build_multigrid(operator: StencilOperator, options: MultigridOptions | None 
         Its ``cycle`` is a symmetric positive preconditioner for ``solve_linear``.
     """
     options = options or MultigridOptions()
-    grid, sink = _finest(operator, options.dtype)
+    axes = _line_axes(operator.shape)
+    grid, sink = _finest(operator, axes, options.dtype)
     levels: list[Level] = []
     while not levels or levels[-1].transfers:
         level, grid, sink = _build_level(grid, sink, options)
         levels.append(level)
-    return Multigrid(tuple(levels), operator.shape)
+    return Multigrid(tuple(levels), operator.shape, axes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from typing import Any
 
@@ -80,12 +81,10 @@ class StencilOperator:
         for name in ("gx", "gy", "gz", "sink"):
             object.__setattr__(self, name, _frozen(getattr(self, name)))
         nx, ny, nz = self.sink.shape
-        wanted = {"gx": (nx - 1, ny, nz), "gy": (nx, ny - 1, nz), "gz": (nx, ny, nz - 1)}
-        for name, shape in wanted.items():
-            if getattr(self, name).shape != shape:
-                raise ValueError(f"{name} has shape {getattr(self, name).shape}; expected {shape}")
-        for name in ("gx", "gy", "gz", "sink"):
-            _check_values(name, getattr(self, name))
+        _check_values("gx", self.gx, (nx - 1, ny, nz))
+        _check_values("gy", self.gy, (nx, ny - 1, nz))
+        _check_values("gz", self.gz, (nx, ny, nz - 1))
+        _check_values("sink", self.sink, (nx, ny, nz))
 
     @property
     def shape(self) -> tuple[int, int, int]:
@@ -95,7 +94,10 @@ class StencilOperator:
 
     def with_sink(self, sink: Array) -> StencilOperator:
         """The same conductances with another sink [W/K] (nx, ny, nz)."""
-        return StencilOperator(self.gx, self.gy, self.gz, sink)
+        new = copy(self)
+        object.__setattr__(new, "sink", _frozen(sink))
+        _check_values("sink", new.sink, self.shape)
+        return new
 
     def apply(self, temperature: Array) -> Array:
         """Heat flow [W] (nx, ny, nz) leaving each cell at the given temperature [K] (nx, ny, nz)."""
@@ -140,8 +142,10 @@ class StencilOperator:
         )
 
 
-def _check_values(name: str, values: Array) -> None:
-    """Raise unless every value is finite and not negative."""
+def _check_values(name: str, values: Array, shape: tuple[int, int, int]) -> None:
+    """Raise unless the shape is as it must be and every value finite and not negative."""
+    if values.shape != shape:
+        raise ValueError(f"{name} has shape {values.shape}; expected {shape}")
     if values.size and not (values.min() >= 0.0 and np.isfinite(values.max())):
         span = f"{values.min()} to {values.max()}"
         raise ValueError(f"{name} must be finite and not negative; it ranges {span}")

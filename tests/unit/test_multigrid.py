@@ -3,32 +3,15 @@
 import hard_grids
 import numpy as np
 import pytest
+from hard_grids import SMALL, random_stencil
 from numpy.testing import assert_allclose
 
 from sim.solve.linear import solve_linear
 from sim.solve.multigrid import MultigridOptions, StencilOperator, build_multigrid
 
-SMALL = [(6, 5, 4), (1, 7, 5), (7, 1, 5), (7, 5, 1), (1, 1, 9), (9, 1, 1), (1, 9, 1), (1, 1, 1), (2, 2, 2)]
-
-
 # Iterations to a residual of 1e-8; the project's own target is 15. Conductivities drawn anew for every
 # cell over four decades are beyond what a seven-point coarse level can represent and need a few more.
 CEILINGS = dict.fromkeys(hard_grids.FAMILY, 15) | {"random cells": 20, "one column": 3, "uniform": 11}
-
-
-def random_stencil(rng, shape, decades=2.0, holes=0.0):
-    """Random conductances over some decades; a share of cells takes no part."""
-    nx, ny, nz = shape
-    sizes = ((nx - 1, ny, nz), (nx, ny - 1, nz), (nx, ny, nz - 1))
-    g = [10.0 ** rng.uniform(-decades, decades, s) for s in sizes]
-    sink = 10.0 ** rng.uniform(-decades, 0, shape)
-    out = rng.random(shape) < holes
-    sink[out] = 1.0
-    for axis in range(3):
-        n = shape[axis]
-        cut = np.take(out, range(n - 1), axis) | np.take(out, range(1, n), axis)
-        g[axis][cut] = 0.0
-    return StencilOperator(*g, sink)
 
 
 def as_matrix(function, shape):
@@ -49,22 +32,6 @@ def iterations(system, seed=7, tolerance=1e-8, **options):
     found = [solve_linear(operator.apply, rhs, None, multigrid, tolerance, 60) for rhs in sides]
     assert all(f.converged for f in found)
     return max(f.iterations for f in found)
-
-
-@pytest.mark.parametrize("shape", SMALL)
-def test_apply_and_diagonal_equal_the_matrix(rng, shape):
-    operator = random_stencil(rng, shape, holes=0.2)
-    t = rng.standard_normal(shape)
-    matrix = operator.to_sparse()
-    assert_allclose(operator.apply(t).ravel(), matrix @ t.ravel(), rtol=0, atol=1e-11 * abs(matrix).max())
-    assert_allclose(operator.diagonal().ravel(), matrix.diagonal(), rtol=1e-14, atol=0)
-    assert abs(matrix - matrix.T).max() == 0.0
-
-
-def test_rows_sum_to_the_sink(rng):
-    # A uniform temperature drives no flow between cells: A 1 = sink.
-    operator = random_stencil(rng, (6, 5, 4))
-    assert_allclose(operator.apply(np.ones(operator.shape)), operator.sink, rtol=1e-14, atol=0)
 
 
 @pytest.mark.parametrize("precision, tolerance", [("double", 1e-13), ("single", 1e-5)])
@@ -131,23 +98,8 @@ def test_manufactured_solution(rng):
     assert_allclose(found.x, chosen, rtol=0, atol=1e-5)
 
 
-@pytest.mark.parametrize("name", ["gx", "gy", "gz", "sink"])
-def test_bad_coefficients_are_refused(rng, name):
-    good = random_stencil(rng, (4, 3, 5))
-    parts = {n: getattr(good, n).copy() for n in ("gx", "gy", "gz", "sink")}
-    for value in (-1.0, np.nan, np.inf):
-        bad = parts | {name: parts[name].copy()}
-        bad[name].flat[3] = value
-        with pytest.raises(ValueError, match=name):
-            StencilOperator(**bad)
-    with pytest.raises(ValueError, match=f"{name}|shape"):
-        StencilOperator(**(parts | {name: np.ones((4, 3, 3))}))
-
-
-def test_values_print_as_trees(rng):
-    operator = random_stencil(rng, (4, 3, 5))
-    assert str(operator).startswith("StencilOperator: 4 × 3 × 5 cells")
-    assert "levels, columns: 4×3" in str(build_multigrid(operator))
+def test_prints_as_a_tree(rng):
+    assert "levels, columns: 4×3" in str(build_multigrid(random_stencil(rng, (4, 3, 5))))
 
 
 @pytest.mark.parametrize("name", hard_grids.FAMILY)

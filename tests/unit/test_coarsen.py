@@ -1,0 +1,105 @@
+"""Coarser levels: which planes go, and what is left of the conductances."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.solve.coarsen import choose_drops, choose_planes, coarsen
+from sim.solve.column_kernels import coloured_column, stored_row
+from sim.solve.columns import ColumnGrid
+
+
+def chain(conductance, nz=1):
+    """A row of columns along x, each of nz cells that are not joined to one another."""
+    g = np.repeat(np.asarray(conductance, float)[:, None], nz, axis=1)
+    n = g.shape[0] + 1
+    return ColumnGrid(n, 1, g, np.zeros((0, nz)), np.zeros((n, nz - 1)))
+
+
+def level(rng, nx, ny, nz):
+    """A level with random conductances."""
+    return ColumnGrid(
+        nx, ny, rng.random(((nx - 1) * ny, nz)), rng.random((nx * (ny - 1), nz)), rng.random((nx * ny, nz - 1))
+    )
+
+
+@pytest.mark.parametrize("planes", [1, 2, 3, 8, 9, 30])
+def test_every_other_plane_of_a_uniform_grid_goes(planes):
+    drop = choose_planes(np.full(planes, 0.5), 0.25)
+    assert drop.sum() == planes // 2 if planes < 3 else drop.sum() >= (planes - 1) // 2
+    assert not (drop[1:] & drop[:-1]).any()
+
+
+def test_planes_below_the_threshold_stay(rng):
+    score = rng.random(50)
+    drop = choose_planes(score, 0.4)
+    assert not drop[score < 0.4].any()
+    assert not (drop[1:] & drop[:-1]).any()
+
+
+def test_a_standing_sheet_keeps_its_plane():
+    # Plane 4 conducts a hundred times better within itself than towards its neighbours.
+    nx, ny = 9, 16
+    gy = np.ones((nx, ny - 1, 1))
+    gy[4] = 100.0
+    grid = ColumnGrid(nx, ny, np.ones(((nx - 1) * ny, 1)), gy.reshape(-1, 1), np.zeros((nx * ny, 0)))
+    drops = choose_drops(grid, grid.eliminate(np.full((nx * ny, 1), 1e-6)), 0.25, 0.75)
+    assert drops[0].any()
+    assert not drops[0][4]
+
+
+def test_two_conductances_in_series():
+    # 2 W/K and 3 W/K in series are 6/5 W/K: a textbook sum, 1/(1/2 + 1/3).
+    coarse, _ = coarsen(chain([2.0, 3.0]), np.zeros((3, 1)), 0, np.array([False, True, False]))
+    assert_allclose(coarse.gx, [[1.2]], rtol=1e-14, atol=0)
+
+
+def test_weights_of_a_dropped_column_follow_the_stronger_neighbour():
+    _, way = coarsen(chain([3.0, 1.0]), np.zeros((3, 1)), 0, np.array([False, True, False]))
+    assert_allclose([way.low_weight[0, 0], way.high_weight[0, 0]], [0.75, 0.25], rtol=1e-14, atol=0)
+
+
+def test_a_fixed_temperature_on_a_dropped_plane_is_eliminated():
+    # 1 W/K to a neighbour and 2 W/K to a fixed temperature: 2/3 W/K in series from the neighbour.
+    sink = np.array([[0.0], [2.0]])
+    _, way = coarsen(chain([1.0]), sink, 0, np.array([False, True]))
+    assert_allclose(way.gather(sink), [[2.0 / 3.0]], rtol=1e-14, atol=0)
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_what_lies_across_and_along_the_columns_is_conserved(rng, axis):
+    # Without sinks the weights of a dropped cell add up to one: nothing is lost, whatever they are.
+    grid = level(rng, 7, 6, 5)
+    drop = np.zeros((7, 6)[axis], bool)
+    drop[[1, 4]] = True
+    coarse, way = coarsen(grid, np.zeros((42, 5)), axis, drop)
+    assert_allclose(way.low_weight + way.high_weight, 1.0, rtol=1e-12, atol=0)
+    assert_allclose(coarse.gz.sum(), grid.gz.sum(), rtol=1e-12, atol=0)
+    across, coarse_across = (grid.gy, coarse.gy) if axis == 0 else (grid.gx, coarse.gx)
+    assert_allclose(coarse_across.sum(), across.sum(), rtol=1e-12, atol=0)
+
+
+def test_both_axes_are_treated_alike(rng):
+    grid = level(rng, 6, 6, 4)
+    turned = ColumnGrid(
+        6,
+        6,
+        grid.gy.reshape(6, 5, 4).transpose(1, 0, 2).reshape(-1, 4),
+        grid.gx.reshape(5, 6, 4).transpose(1, 0, 2).reshape(-1, 4),
+        grid.gz.reshape(6, 6, 3).transpose(1, 0, 2).reshape(-1, 3),
+    )
+    drop = np.array([True, False, True, False, False, True])
+    a, _ = coarsen(grid, np.zeros((36, 4)), 0, drop)
+    b, _ = coarsen(turned, np.zeros((36, 4)), 1, drop)
+    assert_allclose(a.gx.reshape(2, 6, 4).transpose(1, 0, 2).ravel(), b.gy.ravel(), rtol=1e-9, atol=0)
+    assert_allclose(a.gz.reshape(3, 6, 3).transpose(1, 0, 2).ravel(), b.gz.ravel(), rtol=1e-9, atol=0)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (4, 5), (5, 4), (3, 3), (1, 6), (6, 1)])
+def test_rows_and_columns_are_inverse(shape):
+    nx, ny = shape
+    half = (nx * ny + 1) // 2
+    rows = [stored_row(c, ny, half) for c in range(nx * ny)]
+    assert [coloured_column(r % half, r // half, ny) for r in rows] == list(range(nx * ny))
+    grid = ColumnGrid(nx, ny, *(np.zeros((n, 1)) for n in ((nx - 1) * ny, nx * (ny - 1))), np.zeros((nx * ny, 0)))
+    assert list(grid.rows) == rows
