@@ -56,7 +56,7 @@ def cavity_faces(cells: Cells) -> Faces:
 def exposed_faces(cells: Cells, exposure: Exposure) -> Faces:
     """Solid faces on the exposure's plane and rectangle with nothing beyond them."""
     axis = exposure.side // 2
-    outside = _shifted(cells.body == VOID, exposure.side, True) & ~cells.air
+    outside = _shifted(cells.body == VOID, exposure.side, True)
     chosen = np.zeros(cells.grid.shape, bool)
     chosen[_behind(cells, exposure)] = True
     return _faces(cells, lambda side: outside & chosen if side == exposure.side else None, axis)

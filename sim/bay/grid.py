@@ -150,8 +150,12 @@ def _axis_edges(geometry: Geometry, fineness: Fineness, axis: int) -> NDArray[np
     if len(planes) == 2 and axis in geometry.layered and _uniform(geometry, axis):
         return np.array(planes)
     least = [_least_cells(geometry, fineness, axis, a, b) for a, b in zip(planes, planes[1:], strict=False)]
-    ceiling = [min(fineness.largest[axis], (b - a) / n) for a, b, n in zip(planes, planes[1:], least, strict=False)]
     thin = _sheet_intervals(geometry, axis, planes)
+    gaps = [b - a for a, b in zip(planes, planes[1:], strict=False)]
+    ceiling = [
+        gap if i in thin else min(fineness.largest[axis], gap / n)
+        for i, (gap, n) in enumerate(zip(gaps, least, strict=True))
+    ]
     anchors = _anchors(geometry, fineness, axis, planes, ceiling, thin)
     pieces = [
         _fill((planes[i], planes[i + 1]), ceiling[i], [] if i in thin else anchors, least[i], fineness.growth)

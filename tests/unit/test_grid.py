@@ -82,6 +82,13 @@ def test_a_sheet_is_one_cell_thick_and_does_not_shrink_its_neighbours():
     assert min(grid.widths(2)[[at - 1, at + 1]]) > 0.003
 
 
+def test_a_sheet_thicker_than_the_focus_size_is_still_one_cell():
+    base, sheet = box((0, 0, 0), (0.2, 0.2, 0.1)), box((0.05, 0.05, 0.05), (0.15, 0.15, 0.056), sheet=2)
+    focus = ((), (), ((0.05, 1.0), (0.056, 1.0)))
+    grid = build_grid(geometry(base, sheet, focus=focus, layered=(2,)), MESH.refined(4))
+    assert grid.plane(2, 0.056) == grid.plane(2, 0.05) + 1
+
+
 def test_neighbours_differ_little(rng):
     # Sizes grow by 0.35 per unit of distance, so by e^0.35 = 1.42 a cell, and more only where a count is rounded up.
     # Narrow gaps between interfaces are left out: their size is given, not graded.

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from sim.case.load import parse_case
 from sim.run import prepare, solve
-from sim.solve.steady import SteadyOptions, evaluate, first_guess, solve_steady
+from sim.solve.steady import DivergedError, SteadyOptions, evaluate, first_guess, solve_steady
 
 TIGHT = SteadyOptions(residual=1e-9, imbalance=1e-10, linear_tolerance=1e-6)
 ZERO = 273.15
@@ -162,6 +162,16 @@ class TestIteration:
         state = replace(state, temperature=state.temperature + rng.uniform(-5.0, 5.0, state.temperature.size))
         flows = evaluate(system, state)
         assert_allclose(flows.cells.sum(), -flows.balance.difference, rtol=1e-10, atol=0)
+
+    def test_a_pass_that_gives_no_number_is_stopped(self, monkeypatch):
+        system = prepare(self.CASE).system
+
+        def spoiled(system, state, *_):
+            return replace(state, temperature=np.full_like(state.temperature, np.nan))
+
+        monkeypatch.setattr("sim.solve.steady._advance", spoiled)
+        with pytest.raises(DivergedError, match=r"temperature is not a number at index \(0, 0, 0\) after 1 passes"):
+            solve_steady(system, TIGHT)
 
     def test_linear_in_its_temperatures(self):
         # With a fixed film everything is linear: twice the lead, twice the heat.
