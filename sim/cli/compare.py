@@ -13,7 +13,7 @@ from sim.cli.errors import FAILED, say_error, solved
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import choices_table, chunks, console
+from sim.cli.show import CAUTION, choices_table, chunks, console
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
@@ -157,6 +157,7 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path, pictu
     for choice in comparison.choices:
         if choice.shortfall:
             out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
+    out.print(f"\n{CAUTION}", soft_wrap=True)
     kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
     out.print(f"\nKept in {folder}{kept}", soft_wrap=True)
 

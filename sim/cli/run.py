@@ -9,7 +9,7 @@ from sim.cli.errors import modelled, solved
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import console, report_table
+from sim.cli.show import CAUTION, console, report_table
 
 if TYPE_CHECKING:
     from sim.run import Result
@@ -77,5 +77,7 @@ def _print_report(result: Result, units: UnitChoice, folder: Path, pictures: lis
     out.print()
     out.print(report_table(result.report.as_dict(), units))
     out.print()
+    if result.case.kind == "bay":
+        out.print(f"{CAUTION}\n", soft_wrap=True)
     kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
     out.print(f"Kept in {folder}{kept}", soft_wrap=True)

@@ -17,6 +17,12 @@ if TYPE_CHECKING:
 PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal."""
 
+CAUTION = (
+    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, wiring\n"
+    "and pressure tests follow local codes and a licensed professional."
+)
+"""Printed under every result for people."""
+
 _LABELS, _COLUMN = 40, 10
 """Columns that a table of choices takes for labels and units, and for each choice."""
 
