@@ -86,6 +86,18 @@ def test_heat_through_films_by_hand(variant, path):
     assert_allclose(lost, result.report[f"heat_flow_{path}_W"], rtol=1e-9, atol=0)
 
 
+def test_runs_in_series_pass_the_water_on():
+    waters = solved("three runs").solution.flows.waters
+    assert [after.inlet for after in waters[1:]] == [before.outlet for before in waters[:-1]]
+    assert waters[0].inlet > waters[1].inlet > waters[2].inlet > waters[2].outlet
+
+
+def test_a_stated_drop_belongs_to_the_whole_circuit():
+    # 5 K over 60 m; the bay holds 0.3 m of tube, so 5 · 0.3 / 60 K of it.
+    report = solved("drop instead of flow").report
+    assert_allclose(report["water_supply_C"] - report["water_return_C"], 5.0 * 0.3 / 60.0, rtol=1e-4, atol=0)
+
+
 @pytest.fixture(scope="module")
 def model():
     """A bay without cavity, ready to solve."""
