@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite, nan
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -272,12 +271,21 @@ def perform_here(
     """
     for trial in trials:
         try:
-            varied = case.with_(**trial.values) if trial.values else case
-            report = dict((solver or solve_values)(varied))
+            report = dict((solver or solve_values)(varied(case, trial)))
         except FAILURES as error:
-            yield Done(trial, failure=" ".join(f"{type(error).__name__}: {error}".split()))
+            yield Done(trial, failure=reason(error))
         else:
-            yield Done(trial, MappingProxyType(report))
+            yield Done(trial, report)
+
+
+def varied(case: Any, trial: Trial) -> Any:
+    """The case with the values of a trial; CaseError when they do not fit it."""
+    return case.with_(**trial.values) if trial.values else case
+
+
+def reason(error: BaseException) -> str:
+    """Why a solve failed, in one line."""
+    return " ".join(f"{type(error).__name__}: {error}".split())
 
 
 def solve_values(case: Any) -> Mapping[str, float]:

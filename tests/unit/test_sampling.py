@@ -1,5 +1,7 @@
 """Studies of inputs: draws, intervals, ranks and failures on small made-up models; one real study."""
 
+import csv
+import json
 from dataclasses import dataclass
 from functools import partial
 
@@ -8,12 +10,14 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from sim.case.load import parse_case
+from sim.case.load import load_case, parse_case
 from sim.results.people import format_span
+from sim.results.store import StoreError
 from sim.study.inputs import Input, parse_inputs
 from sim.study.sampling import (
     Done,
     StudyError,
+    Trial,
     draw,
     end_trials,
     interval_of,
@@ -21,6 +25,8 @@ from sim.study.sampling import (
     rank_regression,
     study,
 )
+from sim.study.sampling_jobs import JobPerformer
+from sim.study.save_study import STUDY_ENTRIES, save_study
 
 A, B, C = (Input(name, 0.0, 1.0, "fraction") for name in "abc")
 
@@ -196,15 +202,60 @@ fineness = "coarse"
 """
 
 
-def test_a_sample_that_breaks_a_rule_of_the_case_fails_alone():
+def fit_and_misfit():
+    """A bay, two inputs whose high ends do not go together, and a study with a made-up solver."""
+    case = parse_case(BAY)
     # A plate hung 70 mm deep and 85 mm of insulation fit each alone, not both under a 150 mm joist.
+    inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
+    perform = partial(perform_here, solver=lambda varied: {"ripple_K": 10.0 * varied.plates.drop, "cells": 8.0})
+    return study(case, inputs, 40, perform=perform)
+
+
+def test_a_sample_that_breaks_a_rule_of_the_case_fails_alone():
+    result = fit_and_misfit()
+    failed = [done.failure for done in result.samples if done.failure]
+    assert 0 < len(failed) < 20
+    assert all("reaches into the insulation" in reason and "\n" not in reason for reason in failed)
+
+
+def test_a_study_becomes_a_folder_with_units_in_every_column(tmp_path):
+    result = fit_and_misfit()
+    folder = save_study(result, tmp_path / "study")
+    assert {path.name for path in folder.iterdir()} == set(STUDY_ENTRIES)
+    with (folder / "samples.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert list(rows[0]) == [
+        "solve", "plates.drop [mm]", "cavity.insulation.thickness [mm]", "ripple_K", "cells", "failure"
+    ]  # fmt: skip
+    assert len(rows) == 40
+    for row, done in zip(rows, result.samples, strict=True):
+        assert_allclose(float(row["plates.drop [mm]"]), 1000 * done.trial.values["plates.drop"], rtol=1e-6, atol=0.0)
+        assert bool(row["failure"]) == bool(done.failure) == (row["ripple_K"] == "")
+    with (folder / "ends.csv").open(encoding="utf-8") as file:
+        ends = {row["solve"]: row for row in csv.DictReader(file)}
+    assert ends["plates.drop low"]["plates.drop [mm]"] == "20"
+    assert ends["plates.drop low"]["cavity.insulation.thickness [mm]"] == "60"
+    kept = json.loads((folder / "study.json").read_text(encoding="utf-8"))
+    assert kept["numbers"]["ripple_K"]["count"] == 40 - len([done for done in result.samples if done.failure])
+    assert load_case(folder / "case.toml").plates.drop == 0.04
+    save_study(result, folder)
+    (folder / "notes.txt").write_text("mine")
+    with pytest.raises(StoreError, match="notes.txt"):
+        save_study(result, folder)
+
+
+def test_trials_as_jobs_are_taken_up_again(tmp_path):
     case = parse_case(BAY)
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
-    perform = partial(perform_here, solver=lambda varied: {"ripple_K": varied.plates.drop})
-    result = study(case, inputs, 40, perform=perform)
-    reasons = {done.failure for done in result.samples if done.failure}
-    assert 0 < len([done for done in result.samples if done.failure]) < 20
-    assert all("reaches into the insulation" in reason and "\n" not in reason for reason in reasons)
+    misfit = Trial("misfit", {each.key: each.high for each in inputs})
+    heard = []
+    perform = JobPerformer(tmp_path, listener=heard.append)
+    first = {done.trial.name: done for done in perform(case, [Trial("the case itself"), misfit])}
+    again = {done.trial.name: done for done in perform(case, [Trial("the case itself")])}
+    assert "reaches into the insulation" in first["misfit"].failure
+    assert [outcome.reused for outcome in heard] == [False, True]
+    report = again["the case itself"].report
+    assert report == first["the case itself"].report and report["heat_flux_up_W_m2"] > 10.0
 
 
 def test_quick_study_of_a_bay():

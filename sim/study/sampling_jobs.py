@@ -1,0 +1,60 @@
+"""Studies whose solves are jobs: stored as they finish, shared between workers, taken up again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import nan
+from pathlib import Path
+from typing import Any
+
+from sim.case.errors import CaseError
+from sim.study.jobs import Job, Outcome, Pool, run_jobs
+from sim.study.sampling import Done, Trial, reason, solve_values, varied
+from sim.study.save import case_text, json_text
+
+VALUES_FILE = "values.json"
+
+
+@dataclass(frozen=True, slots=True)
+class JobPerformer:
+    """Does trials as jobs; a `sim.study.sampling.Performer`.
+
+    `store` keeps finished trials, and those in it are not solved again; `pool` does the work; `listener` is called
+    with each Outcome.
+    """
+
+    store: Path
+    pool: Pool | None = None
+    listener: Callable[[Outcome], None] | None = None
+
+    def __call__(self, case: Any, trials: Sequence[Trial]) -> Iterator[Done]:
+        """Yield every trial when all jobs have ended, first those whose values do not even fit the case."""
+        jobs: list[Job] = []
+        fitting: list[Trial] = []
+        for trial in trials:
+            try:
+                jobs.append(_job(trial.name, varied(case, trial)))
+                fitting.append(trial)
+            except CaseError as error:
+                yield Done(trial, failure=reason(error))
+        outcomes = run_jobs(jobs, self.store, self.pool, self.listener)
+        for trial, outcome in zip(fitting, outcomes, strict=True):
+            yield _done(trial, outcome)
+
+
+def solve_trial(case: Any, folder: Path) -> None:
+    """Solve a case and write its report values into a folder."""
+    (folder / VALUES_FILE).write_text(json_text(solve_values(case)), encoding="utf-8")
+
+
+def _job(name: str, case: Any) -> Job:
+    return Job(name, solve_trial, (case,), case_text(case))
+
+
+def _done(trial: Trial, outcome: Outcome) -> Done:
+    if outcome.folder is None:
+        return Done(trial, failure=" ".join(outcome.failure.split()))
+    values: Mapping[str, float | None] = json.loads((outcome.folder / VALUES_FILE).read_text(encoding="utf-8"))
+    return Done(trial, {key: nan if value is None else value for key, value in values.items()})
