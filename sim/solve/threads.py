@@ -13,7 +13,7 @@ from typing import Any
 
 import numba
 
-SMALLEST_SHARED_LOOP = 60_000
+SMALLEST_SHARED_LOOP = 100_000
 """Cells below which waking a second thread costs more than it saves (measured: some 30 µs a call)."""
 
 _pools: dict[int, ThreadPoolExecutor] = {}
