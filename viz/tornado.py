@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.case.quantities import format_value as write_input
-from sim.results.people import Units, convert, format_span, quantity
+from sim.results.people import Units, convert, format_span, full_name
 from viz.layout import (
     FAINT,
     INK,
@@ -121,7 +121,7 @@ def draw_tornado(found: Tornado, *, title: str = "", units: Units = "si") -> Fig
     solved = int(np.isfinite(found.results).sum())
     if not solved:
         raise ValueError(f"no sample has a {found.key} to draw")
-    headline = title or ": ".join(filter(None, [found.case, name_of(found.key, units)]))
+    headline = title or ": ".join(filter(None, [found.case, full_name(found.key, units)]))
     note = (
         "Bars: each input alone at its low and its high end. Below: all inputs drawn at once, "
         f"{solved} of {len(found.results)} samples solved"
@@ -139,13 +139,6 @@ def draw_tornado(found: Tornado, *, title: str = "", units: Units = "si") -> Fig
     _draw_legend(sheet, left)
     sheet.foot(" · ".join(filter(None, [found.case, "joistbay"])))
     return sheet.figure
-
-
-def name_of(key: str, units: Units = "si") -> str:
-    """Return what a picture calls a report key: its label, and of what where the label alone does not say."""
-    found = quantity(key)
-    label = found.heading(units)
-    return f"{found.group.lower()}, {label}" if found.group == "Floor surface" else label
 
 
 def _marks(bar: Bar, key: str, units: Units) -> tuple[Mark, Mark]:
@@ -285,7 +278,7 @@ def _write_interval(sheet: Sheet, place: Place, found: Tornado, ends: tuple[floa
     room = (place[0] + widths[0] / 2, place[0] + place[2] - widths[2] / 2)
     for at, word in zip(spread(wanted, max(widths) + 0.15, *room), words, strict=True):
         sheet.text(at, place[1] + place[3] + 0.08, word, SMALL_SIZE, ha="center")
-    axis = f"{name_of(found.key, units)}, {unit}".rstrip(", ")
+    axis = f"{full_name(found.key, units)}, {unit}".rstrip(", ")
     sheet.text(place[0] + place[2] / 2, place[1] - 0.42, axis, TEXT_SIZE, ha="center")
     sheet.text(MARGIN + _NAMES - 0.15, place[1] + place[3] / 2, "samples", TEXT_SIZE, ha="right")
 

@@ -214,6 +214,13 @@ def quantity(key: str) -> Quantity:
     return QUANTITIES.get(key) or Quantity(key, _words(key), group, unit_of(key))
 
 
+def full_name(key: str, units: Units = "si") -> str:
+    """Return the label of a report key as it stands without its group: "floor surface, peak" instead of "peak"."""
+    found = quantity(key)
+    label = found.heading(units)
+    return f"{found.group.lower()}, {label}" if found.group == "Floor surface" else label
+
+
 def format_value(key: str, value: float | None, units: Literal["si", "ip", "both"] = "si") -> str:
     """Write one report value for a person, with its unit.
 

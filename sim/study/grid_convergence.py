@@ -75,18 +75,29 @@ Behaviour = Literal["monotone", "slow", "oscillating", "not converging", "unchan
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A number from the finest of three grids and its band, all in the number's own unit.
+    """A number on three grids, finest first, and the band round the finest one, all in the number's own unit.
 
     `band` is the half width owed to the mesh, `scatter` the one owed to traced rays; `order` is the observed one
     and `extrapolated` Richardson's value, both NaN where the three values do not converge steadily.
     """
 
-    value: float
+    values: Triple
     band: float
     behaviour: Behaviour
     order: float = nan
     extrapolated: float = nan
     scatter: float = 0.0
+
+    @property
+    def value(self) -> float:
+        """The number on the finest grid."""
+        return self.values[0]
+
+    @property
+    def told(self) -> str:
+        """What the three values did, in words."""
+        known = isfinite(self.order) and self.order < 10.0
+        return f"{self.behaviour}, order {self.order:.1f}" if known else self.behaviour
 
     @property
     def uncertainty(self) -> float:
@@ -101,7 +112,7 @@ class Estimate:
     def as_dict(self) -> dict[str, Any]:
         """Plain values, ready for JSON."""
         own = {name: getattr(self, name) for name in self.__slots__}
-        return own | {"uncertainty": self.uncertainty, "index": self.index}
+        return own | {"value": self.value, "uncertainty": self.uncertainty, "index": self.index}
 
 
 def estimate(values: Triple, ratios: tuple[float, float]) -> Estimate:
@@ -124,12 +135,12 @@ def estimate(values: Triple, ratios: tuple[float, float]) -> Estimate:
     spread = max(values) - min(values)
     first, second = medium - fine, coarse - medium
     if spread <= ROUND_OFF * max(abs(fine), 1.0):
-        return Estimate(fine, 0.0, "unchanged")
+        return Estimate(values, 0.0, "unchanged")
     order = observed_order(values, ratios)
     if order <= 0.0:
-        return Estimate(fine, CAUTION * spread, "not converging")
+        return Estimate(values, CAUTION * spread, "not converging")
     if first * second < 0.0:
-        return Estimate(fine, CAUTION * spread / 2, "oscillating")
+        return Estimate(values, CAUTION * spread / 2, "oscillating")
     used = min(max(order, LEAST_ORDER), SCHEME_ORDER)
     step = -first / (ratios[0] ** used - 1)
     error = abs(step)
@@ -137,7 +148,7 @@ def estimate(values: Triple, ratios: tuple[float, float]) -> Estimate:
         error = max(error, abs(fine - coarse) / ((ratios[0] * ratios[1]) ** used - 1))
     slow = order < LEAST_ORDER
     band = (CAUTION if slow else SAFETY) * error
-    return Estimate(fine, band, "slow" if slow else "monotone", order, fine + step)
+    return Estimate(values, band, "slow" if slow else "monotone", order, fine + step)
 
 
 def observed_order(values: Triple, ratios: tuple[float, float]) -> float:
@@ -231,17 +242,11 @@ class GridStudy:
         for key, found in self.estimates.items():
             number = format_uncertain(key, found.value, found.uncertainty, units)
             mark = "└──" if key == list(self.estimates)[-1] else "├──"
-            lines.append(f"{mark} {key:<{width}}  {number}, {_told(found)}")
+            lines.append(f"{mark} {key:<{width}}  {number}, {found.told}")
         return "\n".join(lines)
 
     def __str__(self) -> str:
         return self.text("si")
-
-
-def _told(found: Estimate) -> str:
-    """What the three values did, in words."""
-    order = f" of order {found.order:.2g}" if isfinite(found.order) and found.order < 10.0 else ""
-    return found.behaviour + order
 
 
 def with_uncertainty(

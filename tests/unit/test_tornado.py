@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from sim.results.people import full_name
 from viz.layout import save_picture
-from viz.tornado import Bar, Tornado, draw_tornado, name_of
+from viz.tornado import Bar, Tornado, draw_tornado
 
 FLUX = "heat_flux_up_W_m2"
 NAN = float("nan")
@@ -133,5 +134,5 @@ def test_without_any_result_there_is_nothing_to_draw():
 
 
 def test_names_say_of_what():
-    assert name_of("surface_peak_C") == "floor surface, peak"
-    assert name_of("heat_flow_down_W") == "heat down"
+    assert full_name("surface_peak_C") == "floor surface, peak"
+    assert full_name("heat_flow_down_W") == "heat down"
