@@ -34,13 +34,13 @@ MOST_CELLS = 16_000_000
 """Cells above which a mesh is taken for a mistake: twice the size for which the solver is built."""
 
 
-def check_size(case: Any) -> None:
-    """Refuse a case whose geometry cannot be built, or whose mesh would be absurdly large."""
+def check_size(case: Any, finer: int = 1) -> None:
+    """Refuse a case whose geometry cannot be built, or whose mesh, `finer` times as fine, would be absurdly large."""
     from sim.bay.grid import build_grid
     from sim.run import build_geometry, mesh_fineness
 
     with modelled(case.name):
-        size = build_grid(build_geometry(case), mesh_fineness(case)).size
+        size = build_grid(build_geometry(case), mesh_fineness(case).refined(finer)).size
     if size > MOST_CELLS:
         raise UsageError(
             f"{case.name}: the mesh would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "

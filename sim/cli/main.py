@@ -17,6 +17,7 @@ from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
 _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Solve a case for several plate spacings, or other choices, side by side.",
+    "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",
@@ -31,6 +32,8 @@ _EXAMPLES = """Examples:
   joistbay run cases/demo/kitchen-vinyl.toml
   joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none
   joistbay compare cases/demo/kitchen-vinyl.toml --vary plates.drop=25mm,50mm
+  joistbay run cases/demo/kitchen-vinyl.toml --uncertainty
+  joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
 
 `joistbay COMMAND --help` explains one command."""
 

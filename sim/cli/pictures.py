@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from sim.cli.progress import Progress
     from sim.run import Result
     from sim.study.compare import Comparison
+    from sim.study.sampling import Study
     from sim.study.stored import StoredResult
     from viz.choice import Choice
 
@@ -72,7 +73,44 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     return _draw(wanted, folder, progress)
 
 
-def _drawing(draw: Callable[..., Any], shown: Sequence[Choice], **style: Any) -> Callable[[], Any]:
+def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
+    """Draw what the inputs of a study do to each of its results; return the files."""
+    from viz.tornado import draw_tornado
+
+    system = _system(units)
+    wanted = {f"tornado_{key}.png": _drawing(draw_tornado, _tornado_of(study, key), units=system) for key in study.keys}
+    return _draw(wanted, folder, progress)
+
+
+def _tornado_of(study: Study, key: str) -> Any:
+    """One result of a study, as its picture wants it."""
+    from viz.tornado import Bar, Tornado
+
+    bars = [
+        Bar(
+            each.input.key,
+            each.input.dimension,
+            each.input.low,
+            each.input.high,
+            each.at_low,
+            each.at_high,
+            each.coefficient,
+        )
+        for each in study.influences(key)
+    ]
+    found = study.interval(key)
+    return Tornado(
+        case=study.case.title or study.case.name,
+        key=key,
+        usual=study.usual.get(key),
+        bars=tuple(bars),
+        results=study.results(key),
+        interval=(found.low, found.median, found.high),
+        determination=study.determination(key),
+    )
+
+
+def _drawing(draw: Callable[..., Any], shown: Any, **style: Any) -> Callable[[], Any]:
     return lambda: draw(shown, **style)
 
 

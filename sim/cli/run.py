@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
 
 from sim.cli.errors import modelled, solved
+from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -13,9 +16,17 @@ from sim.cli.show import CAUTION, console, report_table
 
 if TYPE_CHECKING:
     from sim.run import Result
+    from sim.study.grid_convergence import GridStudy
 
 
-def run(case: Path, /, *, fineness: FinenessWord | None = None, output: Output = USUAL) -> int:
+def run(
+    case: Path,
+    /,
+    *,
+    fineness: FinenessWord | None = None,
+    uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+    output: Output = USUAL,
+) -> int:
     """Solve one case in steady state and keep it as a run folder.
 
     Parameters
@@ -24,6 +35,9 @@ def run(case: Path, /, *, fineness: FinenessWord | None = None, output: Output =
         A case file.
     fineness
         Mesh fineness instead of the one in the case.
+    uncertainty
+        Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
+        finest grid's result is kept.
     """
     from sim.results.target import check_target
     from sim.study.save import save_result
@@ -31,15 +45,16 @@ def run(case: Path, /, *, fineness: FinenessWord | None = None, output: Output =
     asked = load(case, fineness)
     folder = output.out or usual_folder(asked)
     check_target(folder)
-    check_size(asked)
+    check_size(asked, FINER if uncertainty else 1)
     with Progress() as progress:
-        result = solve_with_progress(asked, progress)
+        grids = solve_on_grids(asked, progress) if uncertainty else None
+        result = grids.with_bands if grids else solve_with_progress(asked, progress)
         save_result(result, folder)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     if output.json:
-        _print_json(result, folder)
+        _print_json(result, folder, grids)
     else:
-        _print_report(result, output.units, folder, pictures)
+        _print_report(result, output.units, folder, pictures, grids)
     return 0
 
 
@@ -62,21 +77,23 @@ def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -
     return draw_run(result, folder, units, progress)
 
 
-def _print_json(result: Result, folder: Path) -> None:
+def _print_json(result: Result, folder: Path, grids: GridStudy | None) -> None:
     from sim.study.save import json_text
 
-    print(
-        json_text({"case": result.case.name, "folder": str(folder), "report": result.report.as_dict()}),
-        end="",
-    )
+    told = {"case": result.case.name, "folder": str(folder), "report": result.report.as_dict()}
+    print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
 
 
-def _print_report(result: Result, units: UnitChoice, folder: Path, pictures: list[Path]) -> None:
+def _print_report(
+    result: Result, units: UnitChoice, folder: Path, pictures: list[Path], grids: GridStudy | None
+) -> None:
     out = console()
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
     out.print(report_table(result.report.as_dict(), units))
     out.print()
+    if grids:
+        print_grids(out, grids, units)
     if result.case.kind == "bay":
         out.print(f"{CAUTION}\n", soft_wrap=True)
     kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""

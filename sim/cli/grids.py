@@ -1,0 +1,60 @@
+"""`joistbay run --uncertainty`: solve on three grids, and show how far the numbers depend on them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.errors import solved
+from sim.cli.options import UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import each_system, plain_table
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from sim.study.compare import Step
+    from sim.study.grid_convergence import Estimate, GridStudy
+
+FINER = 2
+"""By how much the finest of the grids is finer than the case's own."""
+
+
+def solve_on_grids(case: Any, progress: Progress) -> GridStudy:
+    """Solve a case on a coarser grid, its own and a finer one, telling how far it is."""
+    progress.stage(f"{case.name}: three grids")
+    from sim.study.grid_convergence import with_uncertainty
+
+    def tell(step: Step) -> None:
+        progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
+
+    with compilation_announced(progress), solved(case.name):
+        return with_uncertainty(case, tell, refinement=float(FINER))
+
+
+def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
+    """Print a table of the numbers on the three grids, and how they converge; of two unit systems the first."""
+    table = plain_table()
+    table.add_column("cells", no_wrap=True)
+    for cells in reversed(study.cells):
+        table.add_column(f"{cells:,}", justify="right", no_wrap=True)
+    table.add_column("±", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True, style="dim")
+    table.add_column("convergence", no_wrap=True)
+    for key, found in study.estimates.items():
+        table.add_row(*_line(key, found, each_system(units)[0]))
+    out.print(table)
+    ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
+    out.print(
+        f"± is the numerical uncertainty of the finest grid, by the grid convergence index (ASME V&V 20); each grid's\n"
+        f"cells are {ratios} times smaller than those of the one before. Models and inputs are not part of it.\n",
+        soft_wrap=True,
+    )
+
+
+def _line(key: str, found: Estimate, system: Any) -> list[str]:
+    """One number: its values from the coarsest grid to the finest, its band, its unit, how it converges."""
+    from sim.results.people import BAND, format_span, full_name, unit_of
+
+    texts, unit = format_span(key, found.values[::-1], system)
+    band = f"{unit_of(key + BAND).convert(found.uncertainty, system):.2g}"
+    return [full_name(key, system), *texts, band, unit, found.told.removeprefix("monotone, ")]

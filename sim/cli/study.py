@@ -1,0 +1,169 @@
+"""`joistbay study`: what uncertain inputs do to the results."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from sim.cli.errors import FAILED, UsageError, say_error
+from sim.cli.load import check_size, load_bay, usual_folder
+from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import CAUTION, console, each_system, plain_table
+from sim.cli.work import ALONE, Work, kept_work
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from sim.study.sampling import Study
+
+SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
+"""Results whose inputs are printed; the folder holds them for every headline number."""
+
+SHOWN_FAILURES = 5
+"""Reasons of failed solves that are printed; the others are in the folder."""
+
+
+def study(
+    case: Path,
+    /,
+    *,
+    inputs: Annotated[
+        tuple[str, ...], Parameter(name=("--inputs", "--input"), consume_multiple=True, negative=(), show_default=False)
+    ] = (),
+    samples: int = 40,
+    seed: int = 0,
+    fineness: FinenessWord | None = None,
+    output: Output = USUAL,
+    work: Work = ALONE,
+) -> int:
+    """Solve a case for many values of its uncertain inputs: intervals of the results, and what matters most.
+
+    Parameters
+    ----------
+    case
+        A case file.
+    inputs
+        Inputs and their ranges, each KEY=LOW..HIGH UNIT or KEY=LOW..PEAK..HIGH UNIT, such as
+        "plates.contact=0.004..0.04 m^2*K/W log" or "air.film_factor=0.7..1.4"; a last word says how values are
+        spread: uniform, log or triangular.
+    samples
+        Solves with all inputs drawn at once (a Latin hypercube); two more for each input show it alone.
+    seed
+        Of the draw; the same seed draws the same values.
+    fineness
+        Mesh fineness instead of the one in the case; coarse will often do.
+    """
+    from sim.results.target import check_target
+    from sim.study.save_study import STUDY_ENTRIES, save_study
+
+    asked = load_bay(case, fineness)
+    found = _inputs(asked, inputs, samples)
+    folder = output.out or usual_folder(asked, "-study")
+    check_target(folder, STUDY_ENTRIES)
+    check_size(asked)
+    pool = work.pool()
+    with Progress() as progress, kept_work(folder, work) as store:
+        total = samples + 2 * len(found) + 1
+        progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
+        from sim.study.sampling import study as solve_study
+        from sim.study.sampling_jobs import JobPerformer
+
+        perform = JobPerformer(store, pool, progress.outcomes(total))
+        with compilation_announced(progress):
+            result = solve_study(asked, found, samples, seed, perform=perform)
+        progress.stage("writing the results")
+        save_study(result, folder)
+        pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
+    if output.json:
+        _print_json(result, folder)
+    else:
+        _print_tables(result, output.units, folder, pictures)
+    return _report_failures(result)
+
+
+def _inputs(case: Any, texts: tuple[str, ...], samples: int) -> Any:
+    """The inputs, read and checked, before anything is solved."""
+    from sim.study.inputs import InputError, parse_inputs
+
+    if samples < 2:
+        raise UsageError(f"--samples got {samples}; an interval needs at least 2")
+    try:
+        return parse_inputs(case, texts)
+    except InputError as error:
+        raise UsageError(f"--inputs: {error}") from error
+
+
+def _draw(result: Study, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
+    from sim.cli.pictures import draw_study
+
+    return draw_study(result, folder, units, progress)
+
+
+def _print_json(result: Study, folder: Path) -> None:
+    from sim.study.save import json_text
+
+    print(json_text(result.as_dict() | {"folder": str(folder)}), end="")
+
+
+def _report_failures(result: Study) -> int:
+    """Say on stderr which solves failed; the exit code, 0 when none did."""
+    failed = result.failed
+    for done in failed[:SHOWN_FAILURES]:
+        say_error(f"{done.trial.name}: failed; {done.failure}")
+    if len(failed) > SHOWN_FAILURES:
+        say_error(f"{len(failed) - SHOWN_FAILURES} more failed; see the last column of samples.csv and ends.csv")
+    return FAILED if failed else 0
+
+
+def _print_tables(result: Study, units: UnitChoice, folder: Path, pictures: list[Path]) -> None:
+    out = console()
+    out.print(result.case.title or result.case.name, style="bold")
+    solved = result.interval(result.keys[0]).count
+    out.print(f"\n{solved} samples with all inputs drawn at once")
+    out.print(interval_table(result, units))
+    out.print("\nWhat moves each result: its range with one input at either end, and the rank coefficient")
+    for key in [key for key in SHOWN if key in result.keys] or result.keys:
+        out.print(influence_table(result, key, each_system(units)[0]))
+        out.print()
+    out.print(f"{CAUTION}\n", soft_wrap=True)
+    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
+    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+
+
+def interval_table(result: Study, units: UnitChoice) -> Table:
+    """One line a result: the case itself, then median, mean and 5-95 % interval of the samples."""
+    from sim.results.people import format_span, full_name
+
+    table = plain_table()
+    table.add_column("result", no_wrap=True)
+    table.add_column("", no_wrap=True, style="dim")
+    for head in ("case itself", "mean", "median", "5 %", "95 %"):
+        table.add_column(head, justify="right", no_wrap=True)
+    for key in result.keys:
+        found = result.interval(key)
+        values = [result.usual.get(key), found.mean, found.median, found.low, found.high]
+        for number, system in enumerate(each_system(units)):
+            texts, unit = format_span(key, values, system)
+            label = "" if number else full_name(key, system)
+            table.add_row(label, unit, *texts, style="dim" if number else None)
+    return table
+
+
+def influence_table(result: Study, key: str, system: Any) -> Table:
+    """One line an input, the most important first: the result at its ends and its rank coefficient."""
+    from sim.results.people import format_span, full_name
+
+    influences = result.influences(key)
+    ends = [value for each in influences for value in (each.at_low, each.at_high)]
+    texts, unit = format_span(key, ends, system)
+    table = plain_table()
+    table.add_column(f"{full_name(key, system)}, {unit}".rstrip(", "), no_wrap=True, min_width=38)
+    for head in ("low end", "result", "high end", "result", "coefficient"):
+        table.add_column(head, justify="right", no_wrap=True)
+    for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
+        low, high = (each.input.written(value, system.upper()) for value in (each.input.low, each.input.high))
+        table.add_row(each.input.key, low, at_low, high, at_high, f"{each.coefficient:+.2f}")
+    return table
