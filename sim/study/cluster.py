@@ -116,17 +116,13 @@ def _client(pool: Pool, jobs: int) -> Iterator[Any]:
         with Client(pool.scheduler, timeout="10s") as client:
             yield client
         return
-    each = str(_threads(pool))
-    names = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-    settings = {
-        "distributed.scheduler.allowed-failures": RETRIES,
-        "distributed.nanny.pre-spawn-environ": dict.fromkeys(names, each),
-        "logging.distributed": "critical",
+    settings = {"distributed.scheduler.allowed-failures": RETRIES, "logging.distributed": "critical"}
+    options: dict[str, Any] = {
+        "threads_per_worker": 1,
+        "env": {"NUMBA_NUM_THREADS": str(_threads(pool))},
+        "dashboard_address": None,
+        "silence_logs": 50,
     }
     with dask.config.set(settings):
-        workers = min(pool.workers, jobs)
-        with (
-            LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None, silence_logs=50) as cluster,
-            Client(cluster) as client,
-        ):
+        with LocalCluster(n_workers=min(pool.workers, jobs), **options) as cluster, Client(cluster) as client:
             yield client
