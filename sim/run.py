@@ -98,7 +98,8 @@ def mesh_fineness(case: Any) -> Fineness:
     stated = (mesh.across, mesh.along, mesh.through)
     across, along, through = (own or usual for own, usual in zip(stated, base.largest, strict=True))
     focus = min([base.focus, *(own / 4 for own in stated if own)])
-    return replace(base, largest=(across, along, through), focus=focus, layer_cells=mesh.layer_cells or base.layer_cells)
+    layer_cells = mesh.layer_cells or base.layer_cells
+    return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
 def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model:

@@ -140,8 +140,8 @@ class AirZone:
 class Geometry:
     """Everything the mesh and the equations need to know about the build-up.
 
-    `focus` lists, per axis, planes beside which cells must be small, and how small; `layered` the axes along which every body
-    gets the mesh's least number of cells.
+    `focus` lists, per axis, planes beside which cells must be small, and how small; `layered` the
+    axes along which every body gets the mesh's least number of cells.
     """
 
     name: str

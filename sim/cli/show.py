@@ -18,8 +18,8 @@ PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal."""
 
 CAUTION = (
-    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, wiring\n"
-    "and pressure tests follow local codes and a licensed professional."
+    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring,\n"
+    "wiring and pressure tests follow local codes and a licensed professional."
 )
 """Printed under every result for people."""
 

@@ -123,6 +123,10 @@ def _client(pool: Pool, jobs: int) -> Iterator[Any]:
         "dashboard_address": None,
         "silence_logs": 50,
     }
-    with dask.config.set(settings):
-        with LocalCluster(n_workers=min(pool.workers, jobs), **options) as cluster, Client(cluster) as client:
-            yield client
+    workers = min(pool.workers, jobs)
+    with (
+        dask.config.set(settings),
+        LocalCluster(n_workers=workers, **options) as cluster,
+        Client(cluster) as client,
+    ):
+        yield client

@@ -73,9 +73,8 @@ def required_supply(
             below = max(below, point)
         supply = _next(below, above, room, flux)
         result = solve_model(model.with_supply(supply), listener=listener, start=result.solution.state)
-    raise UnreachableError(
-        f"{model.case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {point[1]:.1f} W/m², {flux:.1f} W/m² is wanted"
-    )
+    given = f"water of {supply - ZERO_CELSIUS:.0f} °C gives {point[1]:.1f} W/m²"
+    raise UnreachableError(f"{model.case.name}: {given}, {flux:.1f} W/m² is wanted")
 
 
 def _next(below: Point, above: Point | None, room: float, flux: float) -> float:

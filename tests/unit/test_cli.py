@@ -137,7 +137,8 @@ def here(tmp_path, monkeypatch):
 @pytest.fixture
 def unsolved(monkeypatch):
     """Solving anything is a mistake: bad input is found before."""
-    for name in ("sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare", "sim.study.compare_jobs.prepare"):
+    solvers = "sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare", "sim.study.compare_jobs.prepare"
+    for name in solvers:
         monkeypatch.setattr(name, None)
 
 
