@@ -34,7 +34,9 @@ class Case(Section):
     plates: Annotated[Plates | None, NONE] = key(None, 'heat-transfer plates, or "none"')
     tube: Tube = Field(default_factory=Tube, description="tube")
     cavity: Cavity = Field(default_factory=Cavity, description="insulation in the bay")
-    ceiling: Annotated[Ceiling | None, NONE] = key(None, 'board under the joists, or "none"')
+    ceiling: Annotated[Ceiling | None, NONE] = Field(
+        default_factory=Ceiling, description='board under the joists, or "none"'
+    )
     rim: Rim = Field(default_factory=Rim, description="joist at the outside wall")
     water: Water = Field(default_factory=_absent, validate_default=True, description="water entering the bay")
     room: Room = Field(default_factory=_absent, validate_default=True, description="room above")

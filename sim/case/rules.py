@@ -26,7 +26,7 @@ def bay_problems(case: Case) -> list[Problem]:
     case : Case
         With every section complete.
     """
-    problems = [*_joists(case), *_temperatures(case), *_rugs(case), *_ends(case), *_compared(case)]
+    problems = [*_joists(case), *_temperatures(case), *_rugs(case), *_ends(case), *_compared(case), *_open_below(case)]
     if case.bay.clear_width > SLACK:
         problems += [*_sideways(case), *_downwards(case), *_across(case)]
     return problems
@@ -62,6 +62,13 @@ def _joists(case: Case) -> Iterator[Problem]:
                 _mm(bay.flange_height),
                 f"two flanges must be less than the joist depth {_mm(bay.joist_depth)}",
             )
+
+
+def _open_below(case: Case) -> Iterator[Problem]:
+    """A bay that nothing closes from below exchanges air with the space there, which is not modelled."""
+    if case.ceiling is None and case.cavity.insulation is None:
+        yield Problem("ceiling", '"none" and no insulation', "nothing closes the bay from below; open bays are not modelled",
+                      "add [ceiling] or [cavity.insulation]")  # fmt: skip
 
 
 def _temperatures(case: Case) -> Iterator[Problem]:

@@ -174,7 +174,7 @@ def test_a_varied_case_survives_a_round_trip(key, text):
     if key == "room.law":
         case = case.with_(**{"room.law": "split", "room.convective": 3.0})
     elif key == "cavity.insulation":
-        case = case.with_(**{"cavity": {}})
+        case = case.with_(**{"cavity": {}, "ceiling": {}})
     else:
         case = case.with_text(key, text)
     assert parse_case(tomli_w.dumps(case.resolved()), case.name) == case
@@ -200,6 +200,7 @@ def test_hung_upright_plates_survive_a_round_trip():
         ("floor.covering.7.thickness", "10 mm", "has no floor.covering.7"),
         ("plates", "3", "must be a section"),
         ("plates.width", "500 mm", "clear width"),
+        ("cavity.insulation", "none", "nothing closes the bay from below"),
         ("nonsense", "3", "unknown key"),
         ("title.x", "3", "unknown key"),
         ("water.supply.x", "3", "unknown key"),
