@@ -85,8 +85,13 @@ def _sum(numbers: NDArray[np.int64], values: Array, count: int) -> Array:
     return np.asarray(np.bincount(numbers + 1, values, count + 1)[1:], np.float64)
 
 
-def linearise_cavity(cavity: Cavity, heat: WallHeat, opening_slope: Array) -> Coupling:
-    """Linearise films, radiation and openings about the present wall temperatures."""
+def linearise_cavity(
+    cavity: Cavity, heat: WallHeat, opening_slope: Array, storage: Array | None = None
+) -> Coupling:
+    """Linearise films, radiation and openings about the present wall temperatures.
+
+    `storage` is what each zone's air takes up per kelvin [W/K] (zones,); None in steady state.
+    """
     walls, patches = cavity.walls, cavity.patches
     mean = float(np.average(heat.temperature, weights=walls.area))
     film = 4.0 * STEFAN_BOLTZMANN * mean**3
@@ -97,6 +102,8 @@ def linearise_cavity(cavity: Cavity, heat: WallHeat, opening_slope: Array) -> Co
     exchange = patches.exchange / patches.emitting_area[None, :]
     matrix = _node_matrix(cavity, (heat.slope, emitted, absorbed, total), exchange, film)
     matrix[: cavity.zone_count, : cavity.zone_count] += _opening_matrix(cavity, opening_slope)
+    if storage is not None:
+        matrix[: cavity.zone_count, : cavity.zone_count] += np.diag(storage)
     return Coupling(
         cavity, share * heat.slope, share * emitted, share * absorbed, film, exchange, lu_factor(matrix)
     )

@@ -169,7 +169,7 @@ class TestIteration:
         def spoiled(system, state, *_):
             return replace(state, temperature=np.full_like(state.temperature, np.nan))
 
-        monkeypatch.setattr("sim.solve.steady._advance", spoiled)
+        monkeypatch.setattr("sim.solve.steady.advance", spoiled)
         with pytest.raises(DivergedError, match=r"temperature is not a number at index \(0, 0, 0\) after 1 passes"):
             solve_steady(system, TIGHT)
 
