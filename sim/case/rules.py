@@ -67,8 +67,12 @@ def _joists(case: Case) -> Iterator[Problem]:
 def _open_below(case: Case) -> Iterator[Problem]:
     """A bay that nothing closes from below exchanges air with the space there, which is not modelled."""
     if case.ceiling is None and case.cavity.insulation is None:
-        yield Problem("ceiling", '"none" and no insulation', "nothing closes the bay from below; open bays are not modelled",
-                      "add [ceiling] or [cavity.insulation]")  # fmt: skip
+        yield Problem(
+            "ceiling",
+            '"none" and no insulation',
+            "nothing closes the bay from below; open bays are not modelled",
+            "add [ceiling] or [cavity.insulation]",
+        )
 
 
 def _temperatures(case: Case) -> Iterator[Problem]:

@@ -17,6 +17,7 @@ from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
 _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Solve a case for several plate spacings, or other choices, side by side.",
+    "water": "Find the water for an upward heat flux, and which limit binds first.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",

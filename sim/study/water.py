@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.case.errors import CaseError
+from sim.results.people import format_value
 from sim.run import Model, Result, solve_model
 from sim.solve.steady import Listener
 from sim.study.stored import StoredResult
 
 Point = tuple[float, float]
-"""Supply temperature [K] and the upward flux it gives [W/m²]."""
+"""Supply temperature [K] and the rise it gives."""
 
 MOST_SOLVES = 15
 """The search gives up after this many solves; three are usual."""
@@ -32,56 +34,91 @@ class NeededWater:
     solves: int
 
 
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A report number to reach: its key, the value wanted, and the value that it has without any heating."""
+
+    key: str
+    wanted: float
+    unheated: float = 0.0
+
+    def reached(self, result: Result) -> float:
+        """How far above the unheated value a result is."""
+        return float(result.report[self.key]) - self.unheated
+
+    @property
+    def rise(self) -> float:
+        """How far above the unheated value it should be."""
+        return self.wanted - self.unheated
+
+
 def required_supply(
-    model: Model,
-    first: Result,
-    flux: float,
-    *,
-    tolerance: float = 1e-4,
-    listener: Listener | None = None,
+    model: Model, first: Result, flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
 ) -> NeededWater:
-    """Find the supply temperature at which the upward flux is as wanted.
+    """Find the supply temperature at which the upward flux is as wanted [W/m²]; see `supply_for`."""
+    return supply_for(model, first, Target("heat_flux_up_W_m2", flux), tolerance=tolerance, listener=listener)
+
+
+def supply_for(
+    model: Model, first: Result, target: Target, *, tolerance: float = 1e-4, listener: Listener | None = None
+) -> NeededWater:
+    """Find the supply temperature at which a report number that rises with it is as wanted.
 
     Parameters
     ----------
     model : the prepared bay.
     first : its result at any supply temperature; the search starts there.
-    flux : wanted upward heat flux [W/m²].
-    tolerance : accepted error of the flux, relative.
+    target : what is wanted.
+    tolerance : accepted error, as a share of the rise above the unheated value.
 
     Raises
     ------
-    UnreachableError : the flux needs more than HOTTEST, or nothing warmer than the room gives it.
+    UnreachableError : it needs more than HOTTEST, or nothing warmer than the room gives it.
 
     Notes
     -----
-    The output grows almost in proportion to water minus room, so the secant through the room (no output) is a
-    good first step; further steps are secants kept inside the bracket found so far.
+    Everything grows almost in proportion to water minus room, so the secant through the room (no rise) is a good
+    first step; further steps are secants kept inside the bracket found so far.
     """
     room = float(model.case.room.temperature)
     supply, result = float(model.case.water.supply), first
     below, above = (room, 0.0), None
     for solves in range(MOST_SOLVES):
-        point = (supply, result.report["heat_flux_up_W_m2"])
-        if abs(point[1] - flux) <= tolerance * flux:
+        point = (supply, target.reached(result))
+        if abs(point[1] - target.rise) <= tolerance * abs(target.rise):
             return NeededWater(supply, result, solves)
-        if point[1] > flux:
+        if point[1] > target.rise:
             above = point
         elif point[0] >= HOTTEST:
             break
         else:
             below = max(below, point)
-        supply = _next(below, above, room, flux)
-        result = solve_model(model.with_supply(supply), listener=listener, start=result.solution.state)
-    given = f"water of {supply - ZERO_CELSIUS:.0f} °C gives {point[1]:.1f} W/m²"
-    raise UnreachableError(f"{model.case.name}: {given}, {flux:.1f} W/m² is wanted")
+        supply = _next(below, above, room, target.rise)
+        result = _solved_at(model, supply, result, listener)
+    given = format_value(target.key, point[1] + target.unheated)
+    wanted = format_value(target.key, target.wanted)
+    raise UnreachableError(
+        f"{model.case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {given}, {wanted} is wanted"
+    )
 
 
-def _next(below: Point, above: Point | None, room: float, flux: float) -> float:
-    """Where the line through the bracket's ends meets the flux; without an upper end, the line through the room."""
+def _solved_at(model: Model, supply: float, last: Result, listener: Listener | None) -> Result:
+    """The bay at another supply temperature, from the last state."""
+    try:
+        changed = model.with_supply(supply)
+    except CaseError as error:
+        raise UnreachableError(
+            f"{model.case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
+            + "; ".join(str(problem.rule) for problem in error.problems)
+        ) from error
+    return solve_model(changed, listener=listener, start=last.solution.state)
+
+
+def _next(below: Point, above: Point | None, room: float, rise: float) -> float:
+    """Where the line through the bracket's ends meets the rise; without an upper end, the line through the room."""
     if above is None:
-        low, low_flux = below
+        low, low_rise = below
         excess = max(low - room, 5.0)
-        return min(HOTTEST, room + excess * (flux / low_flux if low_flux > 0.0 else 2.0))
-    (low, low_flux), (high, high_flux) = below, above
-    return low + (high - low) * (flux - low_flux) / (high_flux - low_flux)
+        return min(HOTTEST, room + excess * (rise / low_rise if low_rise > 0.0 else 2.0))
+    (low, low_rise), (high, high_rise) = below, above
+    return low + (high - low) * (rise - low_rise) / (high_rise - low_rise)

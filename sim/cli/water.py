@@ -1,0 +1,187 @@
+"""`joistbay water`: the water that a design flux needs, and which limit binds first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from sim.cli.choices import wanted_flux
+from sim.cli.errors import UsageError, solved
+from sim.cli.load import load_bay
+from sim.cli.options import FinenessWord, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+
+if TYPE_CHECKING:
+    from sim.study.characteristic import Characteristic
+    from sim.study.limits import Limit, Verdict
+    from sim.study.water import NeededWater
+
+CURVE_EXCESS = (10.0, 20.0, 30.0, 45.0)
+"""Supply temperatures above the room at which the curve is solved [K]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Everything that the command found."""
+
+    needed: NeededWater
+    verdicts: tuple[Verdict, ...]
+    reached: tuple[tuple[Limit, float | None], ...]
+    curve: Characteristic
+
+
+def water(
+    case: Path,
+    /,
+    *,
+    flux: Annotated[str, Parameter(allow_leading_hyphen=True)],
+    fineness: FinenessWord | None = None,
+    curve: Path | None = None,
+    units: UnitChoice = "both",
+    json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+) -> int:
+    """Find the supply temperature for an upward heat flux, the limits on the way, and the characteristic curve.
+
+    Parameters
+    ----------
+    case
+        A case file.
+    flux
+        Upward heat flux of the floor, such as "60 W/m^2" or "20 Btu/(h*ft^2)".
+    fineness
+        Mesh fineness instead of the one in the case.
+    curve
+        JSON file for the characteristic curve, for other simulations.
+    units
+        Units of the tables.
+    json
+        Print JSON instead of tables.
+    """
+    asked, wanted = load_bay(case, fineness), wanted_flux(flux)
+    if wanted is None:
+        raise UsageError("--flux is missing; write e.g. --flux \"60 W/m^2\"")
+    if curve is not None:
+        from sim.results.target import check_place
+
+        check_place(curve)
+    with Progress() as progress, compilation_announced(progress), solved(asked.name):
+        answer = _answer(asked, wanted, progress)
+    if curve is not None:
+        from sim.study.save import json_text
+
+        curve.write_text(json_text(answer.curve.as_dict()), encoding="utf-8")
+    if json:
+        _print_json(answer)
+    else:
+        _print(asked, answer, units)
+    return 0
+
+
+def _answer(case: Any, flux: float, progress: Progress) -> Answer:
+    progress.stage(f"{case.name}: mesh and view factors")
+    from sim.run import prepare, solve_model
+    from sim.study.characteristic import characteristic
+    from sim.study.limits import hold, limits_for
+    from sim.study.water import required_supply
+
+    model = prepare(case)
+    progress.stage(f"{case.name}: water for the flux")
+    first = solve_model(model, listener=progress.on_pass)
+    needed = required_supply(model, first, flux, listener=progress.on_pass)
+    limits = limits_for(case)
+    verdicts = hold(limits, needed.result.report.values)
+    progress.stage(f"{case.name}: where each limit is reached")
+    reached = tuple((verdict.limit, _reached(model, first, verdict.limit)) for verdict in verdicts)
+    progress.stage(f"{case.name}: characteristic curve")
+    supplies = [float(case.room.temperature) + excess for excess in CURVE_EXCESS]
+    return Answer(needed, verdicts, reached, characteristic(model, first, supplies))
+
+
+def _reached(model: Any, first: Any, limit: Limit) -> float | None:
+    """Supply temperature [°C] at which a limit is reached; None where no water up to 95 °C does."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.study.water import Target, UnreachableError, supply_for
+
+    if limit.key == "water_supply_C":
+        return limit.highest
+    try:
+        found = supply_for(model, first, Target(limit.key, limit.highest, limit.unheated), tolerance=1e-3)
+    except UnreachableError:
+        return None
+    return found.supply - ZERO_CELSIUS
+
+
+def _print_json(answer: Answer) -> None:
+    from sim.study.save import json_text
+
+    values = {
+        "report": answer.needed.result.report.as_dict(),
+        "limits": [
+            {
+                "what": limit.what,
+                "key": limit.key,
+                "highest": limit.highest,
+                "value": verdict.value,
+                "kept": verdict.kept,
+                "reached_at_supply_C": supply,
+                "source": limit.source,
+            }
+            for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True)
+        ],
+        "characteristic": answer.curve.as_dict(),
+    }
+    print(json_text(values), end="")
+
+
+def _print(case: Any, answer: Answer, units: UnitChoice) -> None:
+    from sim.cli.show import CAUTION, console
+    from sim.results.people import format_value
+
+    out, report = console(), answer.needed.result.report
+    out.print(case.title or case.name, style="bold")
+    for key, words in (
+        ("heat_flux_up_W_m2", "upward heat flux"),
+        ("water_supply_C", "water supply needed"),
+        ("surface_mean_C", "floor surface, mean"),
+        ("ripple_K", "ripple"),
+        ("share_down_percent", "share lost below"),
+    ):
+        out.print(f"{words:<24}{format_value(key, report[key], units)}")
+    out.print()
+    out.print(_limits_table(answer, units))
+    out.print(_binding(answer, units))
+    out.print(f"characteristic  {answer.curve}", soft_wrap=True)
+    out.print(f"\n{CAUTION}", soft_wrap=True)
+
+
+def _limits_table(answer: Answer, units: UnitChoice) -> Any:
+    from sim.cli.show import plain_table
+    from sim.results.people import format_value
+
+    table = plain_table()
+    for head in ("limit", "here", "highest", "reached with water of", "", "source"):
+        table.add_column(head)
+    for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True):
+        table.add_row(
+            limit.what,
+            format_value(limit.key, verdict.value, units),
+            format_value(limit.key, limit.highest, units),
+            "not below 95 °C" if supply is None else format_value("water_supply_C", supply, units),
+            "kept" if verdict.kept else "BROKEN",
+            limit.source,
+        )
+    return table
+
+
+def _binding(answer: Answer, units: UnitChoice) -> str:
+    """Which limit is reached first as the water is made hotter."""
+    from sim.results.people import format_value
+
+    known = [(supply, limit) for limit, supply in answer.reached if supply is not None]
+    if not known:
+        return "No limit is reached below 95 °C."
+    supply, limit = min(known, key=lambda pair: pair[0])
+    return f"First to bind: {limit.what}, with water of {format_value('water_supply_C', supply, units)}."

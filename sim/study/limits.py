@@ -1,0 +1,99 @@
+"""Limits of floor, flooring, wood, tube and water, each with its source, held against a report.
+
+A limit says which report number it binds and how high that may be. What no standard or published guide states is
+marked "common practice, no source". Local codes and the makers of flooring and tube may ask for less.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sim.case.constants import ZERO_CELSIUS
+
+BATHROOM = ZERO_CELSIUS + 23.5
+"""Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
+
+WOOD_FLOORS = ("oak", "softwood flooring", "engineered wood", "laminate")
+"""Coverings that the wood-flooring guidance is about."""
+
+RATED_TUBES = ("PEX", "PE-RT")
+"""Tube materials rated at 180 °F."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The highest value of a report number, why, and who says so. `unheated` is its value without heating."""
+
+    key: str
+    highest: float
+    what: str
+    source: str
+    unheated: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A limit beside the value found; `margin` is positive while the limit is kept."""
+
+    limit: Limit
+    value: float
+
+    @property
+    def margin(self) -> float:
+        """How much is left, in the unit of the number."""
+        return self.limit.highest - self.value
+
+    @property
+    def kept(self) -> bool:
+        """Whether the value is within the limit."""
+        return self.margin >= 0.0
+
+
+def limits_for(case: Any) -> tuple[Limit, ...]:
+    """The limits that apply to a joist bay: its room, its covering, its wood and its tube."""
+    room = float(case.room.temperature) - ZERO_CELSIUS
+    return (_surface(case, room), *_covering(case, room), *_wood(room), *_water(case))
+
+
+def hold(limits: tuple[Limit, ...], report: Mapping[str, float]) -> tuple[Verdict, ...]:
+    """Every limit beside the report's number; numbers that the report does not have are left out."""
+    return tuple(Verdict(limit, float(report[limit.key])) for limit in limits if limit.key in report)
+
+
+def _surface(case: Any, room: float) -> Limit:
+    key = "surface_peak_C"
+    if case.room.temperature > BATHROOM:
+        return Limit(key, room + 9.0, "bathroom floor, 9 K over the room", "EN 1264-2 (33 °C at 24 °C)", room)
+    return Limit(key, 29.0, "occupied floor", "EN 1264-2; ASHRAE 55 and ISO 7730 (19 to 29 °C)", room)
+
+
+def _covering(case: Any, room: float) -> tuple[Limit, ...]:
+    """Flooring on top of the sheathing, under rugs too."""
+    if not case.floor.coverings:
+        return ()
+    key, material = "covering_peak_C", case.floor.coverings[0].material
+    if material in WOOD_FLOORS:
+        source = "wood-flooring trade guidance of 2019, 80 °F; older guidance 85 °F"
+        return (Limit(key, 26.7, f"{material} at its surface", source, room),)
+    if "vinyl" in material:
+        source = "flooring practice 80 to 85 °F (27 to 29 °C); common practice, no source"
+        return (Limit(key, 29.0, f"{material} at its surface", source, room),)
+    return ()
+
+
+def _wood(room: float) -> tuple[Limit, ...]:
+    wear = "wood handbooks: strength may be lost for good above 150 °F (from memory)"
+    return tuple(
+        Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room) for part in ("sheathing", "joist")
+    )
+
+
+def _water(case: Any) -> tuple[Limit, ...]:
+    under_wood = "trade association guideline for tube under a wood subfloor, 160 °F"
+    limits = [Limit("water_supply_C", 71.1, "water under a wood subfloor", under_wood, 0.0)]
+    if case.tube.material in RATED_TUBES:
+        rating = "ASTM F876: 100 psi (690 kPa) at 180 °F (from memory)"
+        limits.append(Limit("water_supply_C", 82.2, f"{case.tube.material} tube at its usual rating", rating, 0.0))
+    return tuple(limits)

@@ -1,0 +1,35 @@
+"""Characteristic curve: exact power laws are recovered, the range is kept, a bay's exponent is plausible."""
+
+import numpy as np
+import pytest
+
+from sim.case.load import load_case
+from sim.run import prepare, solve_model
+from sim.study.characteristic import characteristic, fit_power
+
+
+def test_standard_floor_law_is_recovered():
+    # EN 1264-2: q = 8.92 ΔT^1.1
+    excess = np.array([9.0, 1.0, 5.0])
+    curve = fit_power("floor", excess, 8.92 * excess**1.1)
+    np.testing.assert_allclose([curve.coefficient, curve.exponent], [8.92, 1.1], rtol=1e-9, atol=0.0)
+    assert curve.misfit < 1e-9
+    np.testing.assert_allclose(curve.at(9.0), 100.01, rtol=1e-4, atol=0.0)
+
+
+@pytest.mark.parametrize("outside", [0.5, 9.5])
+def test_outside_the_fitted_range_is_refused(outside):
+    curve = fit_power("floor", [1.0, 9.0], [8.92, 100.0])
+    with pytest.raises(ValueError, match="outside the fitted"):
+        curve.at(outside)
+
+
+def test_curve_of_a_bay():
+    # between a pure resistance (n = 1) and the floor law alone (n = 1.1); within 1 % of its points
+    case = load_case("cases/demo/family-oak.toml").with_(**{"mesh.fineness": "coarse"})
+    model = prepare(case)
+    room = case.room.temperature
+    curve = characteristic(model, solve_model(model), [room + 10.0, room + 25.0, room + 45.0])
+    assert 1.0 < curve.exponent < 1.1
+    assert curve.misfit < 0.01
+    assert curve.as_dict()["highest_excess_K"] > 40.0

@@ -1,0 +1,45 @@
+"""`joistbay water`: the water for a flux, limits and curve; bad input."""
+
+import json
+
+import numpy as np
+import pytest
+
+from sim.cli.main import main
+
+CASE = "cases/demo/family-oak.toml"
+
+
+def test_flux_is_met_and_the_first_limit_named(capsys, tmp_path):
+    curve = tmp_path / "curve.json"
+    asked = ["water", CASE, "--flux", "40 W/m^2", "--fineness", "coarse", "--curve", str(curve)]
+    assert main([*asked, "--units", "si"]) == 0
+    printed = capsys.readouterr().out
+    assert "40.0 W/m²" in printed
+    assert "First to bind: oak at its surface" in printed
+    assert "licensed professional" in printed
+    kept = json.loads(curve.read_text("utf-8"))
+    np.testing.assert_allclose(kept["exponent"], 1.05, rtol=0.0, atol=0.05)
+
+
+def test_json_holds_limits_with_sources(capsys):
+    assert main(["water", CASE, "--flux", "13 Btu/(h*ft^2)", "--fineness", "coarse", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    np.testing.assert_allclose(found["report"]["heat_flux_up_W_m2"], 13 * 3.15459, rtol=2e-4, atol=0.0)
+    assert all(limit["source"] for limit in found["limits"])
+    oak = next(limit for limit in found["limits"] if limit["what"].startswith("oak"))
+    assert oak["reached_at_supply_C"] > found["report"]["water_supply_C"]
+    assert oak["kept"]
+
+
+@pytest.mark.parametrize("flux", ["60", "-5 W/m^2", "60 degC"])
+def test_a_flux_that_makes_no_sense_is_one_line(capsys, flux):
+    assert main(["water", CASE, "--flux", flux]) == 2
+    told = capsys.readouterr().err.strip().splitlines()
+    assert len(told) == 1
+    assert "flux" in told[0]
+
+
+def test_a_flux_out_of_reach_fails_with_what_is_possible(capsys):
+    assert main(["water", CASE, "--flux", "900 W/m^2", "--fineness", "coarse"]) == 1
+    assert "900.0 W/m² is wanted" in capsys.readouterr().err

@@ -1,0 +1,50 @@
+"""Limits: which apply to which bay, both sides of each, and their sources."""
+
+import numpy as np
+import pytest
+
+from sim.case.load import load_case
+from sim.study.limits import Limit, hold, limits_for
+
+
+def limits_of(name):
+    return {limit.what: limit for limit in limits_for(load_case(f"cases/demo/{name}.toml"))}
+
+
+def test_occupied_floor_is_29_degrees():
+    # EN 1264-2: 29 °C where people stay
+    assert limits_of("family-oak")["occupied floor"].highest == 29.0
+
+
+def test_bathroom_floor_is_9_kelvin_over_the_room():
+    # EN 1264-2: 33 °C in a bathroom of 24 °C
+    limit = limits_of("bathroom-tile")["bathroom floor, 9 K over the room"]
+    np.testing.assert_allclose(limit.highest, 33.0, rtol=0.0, atol=1e-9)
+
+
+def test_wood_flooring_is_80_fahrenheit_under_rugs_too():
+    limit = limits_of("family-oak")["oak at its surface"]
+    np.testing.assert_allclose(limit.highest * 1.8 + 32.0, 80.0, rtol=0.0, atol=0.1)
+    assert limit.key == "covering_peak_C"
+
+
+def test_tile_and_carpet_have_no_flooring_limit():
+    for name in ("bathroom-tile", "bedroom-carpet"):
+        assert not [what for what in limits_of(name) if "surface" in what and "floor" not in what]
+
+
+@pytest.mark.parametrize(("value", "kept"), [(28.99, True), (29.0, True), (29.01, False)])
+def test_both_sides_of_a_limit(value, kept):
+    (verdict,) = hold((Limit("surface_peak_C", 29.0, "floor", "a source"),), {"surface_peak_C": value})
+    assert verdict.kept is kept
+    np.testing.assert_allclose(verdict.margin, 29.0 - value, rtol=0.0, atol=1e-12)
+
+
+def test_numbers_that_a_report_lacks_are_left_out():
+    assert hold((Limit("joist_peak_C", 65.0, "joist", "a source"),), {}) == ()
+
+
+@pytest.mark.parametrize("name", ["kitchen-vinyl", "family-oak", "bedroom-carpet", "bathroom-tile"])
+def test_every_limit_names_its_source(name):
+    assert all(limit.source for limit in limits_of(name).values())
+    assert any("wood subfloor" in what for what in limits_of(name))
