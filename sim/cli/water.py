@@ -153,7 +153,10 @@ def _print(case: Any, answer: Answer, units: UnitChoice) -> None:
     out.print()
     out.print(_limits_table(answer, units))
     out.print(_binding(answer, units))
-    out.print(f"characteristic  {answer.curve}", soft_wrap=True)
+    for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
+        named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
+        out.print(f"- {named}: {source}", soft_wrap=True)
+    out.print(f"\nCharacteristic curve: {answer.curve}", soft_wrap=True)
     out.print(f"\n{CAUTION}", soft_wrap=True)
 
 
@@ -162,8 +165,8 @@ def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     from sim.results.people import format_value
 
     table = plain_table()
-    for head in ("limit", "here", "highest", "reached with water of", "", "source"):
-        table.add_column(head)
+    for head in ("limit", "here", "highest", "with water of", ""):
+        table.add_column(head, no_wrap=True)
     for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True):
         table.add_row(
             limit.what,
@@ -171,7 +174,6 @@ def _limits_table(answer: Answer, units: UnitChoice) -> Any:
             format_value(limit.key, limit.highest, units),
             "not below 95 °C" if supply is None else format_value("water_supply_C", supply, units),
             "kept" if verdict.kept else "BROKEN",
-            limit.source,
         )
     return table
 

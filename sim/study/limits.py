@@ -86,7 +86,8 @@ def _covering(case: Any, room: float) -> tuple[Limit, ...]:
 def _wood(room: float) -> tuple[Limit, ...]:
     wear = "wood handbooks: strength may be lost for good above 150 °F (from memory)"
     return tuple(
-        Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room) for part in ("sheathing", "joist")
+        Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room)
+        for part in ("sheathing", "joist")
     )
 
 
