@@ -20,6 +20,7 @@ from sim.solve.assemble_cavity import SEED
 from sim.solve.balance import Balance, audit
 from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
 from sim.solve.system import System
+from sim.solve.threads import one_blas_thread
 
 if TYPE_CHECKING:
     import xarray
@@ -124,7 +125,8 @@ def solve_model(
 ) -> Result:
     """Solve a prepared case, audit it and report; see `solve`."""
     case = model.case
-    solution = solve_steady(model.system, options, listener, start)
+    with one_blas_thread():
+        solution = solve_steady(model.system, options, listener, start)
     if not solution.converged:
         raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})

@@ -20,6 +20,7 @@ HOMES = {
     "meshio": "sim/results/export.py",
     "xarray": "sim/results/",
     "tomli_w": "sim/study/save.py",
+    "threadpoolctl": "sim/solve/threads.py",
     "dask": "sim/study/cluster.py",
     "distributed": "sim/study/cluster.py",
     "cyclopts": "sim/cli/",
