@@ -1,0 +1,53 @@
+"""Rounds of steps compiled into one call, for grids too small to share between threads.
+
+The same loops as in `step`, without a return to the interpreter between them.
+"""
+
+from __future__ import annotations
+
+from sim.airflow.cuts import add_slabs, box_to_modes, face_flows, face_jumps, feed_box, to_box
+from sim.airflow.heat import heat_bounded, heat_central
+from sim.airflow.modes import solve_lines, to_cells, to_modes
+from sim.airflow.momentum import move_x, move_y, move_z
+from sim.airflow.pressure import divergence, subtract_gradient
+from sim.airflow.rows import compiled
+
+
+@compiled
+def solve_alone(tools):
+    """`PressureSolver.solve` on one thread."""
+    values, spare, modes, cuts = tools.values, tools.spare, tools.modes, tools.cuts
+    lines, sides = values.shape[0], values.shape[1]
+    to_modes(0, lines, values, modes)
+    solve_lines(0, sides, values, modes)
+    if cuts.jump.size > 0:
+        to_box(0, cuts.part.shape[0], values, cuts)
+        face_jumps(cuts)
+        face_flows(0, cuts.jump.size, cuts)
+        feed_box(cuts)
+        box_to_modes(0, lines, spare, cuts)
+        solve_lines(0, sides, spare, modes)
+        add_slabs(0, lines, values, spare)
+    to_cells(0, lines, values, modes)
+
+
+@compiled
+def steps_alone(count, state, after, rates, stages, tools, heat_lists, scheme):
+    """Take some steps; returns (state, after), which may have changed places."""
+    slabs, tables = state.temperature.shape[0], tools.tables
+    central, openness = scheme
+    x, y, z = tools.lists
+    for _ in range(count):
+        for stage in stages:
+            move_x(0, slabs, state, after, rates, tables, stage, x)
+            move_y(0, slabs, state, after, rates, tables, stage, y)
+            move_z(0, slabs, state, after, rates, tables, stage, z)
+            if central:
+                heat_central(0, slabs, state, after, rates, tables, stage, heat_lists)
+            else:
+                heat_bounded(0, slabs, state, after, rates, tables, stage, (heat_lists, openness))
+            state, after = after, state
+            divergence(0, slabs, state, tools)
+            solve_alone(tools)
+            subtract_gradient(0, slabs, state, tools)
+    return state, after

@@ -1,0 +1,199 @@
+"""A box of air: the front door of the flow solver.
+
+    box = build_box(edges, air_of_numbers(1e5, 0.71), {"x-": 1.0, "x+": 0.0})
+    flow = march(box, until=1.0, steady=1e-3)
+    box.heat_flow(flow, "x-")
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.domain import Block, Domain, Sheet, build_domain
+from sim.airflow.flow import AirProperties, Flow, resting_flow
+from sim.airflow.step import Stepper, build_stepper
+from sim.airflow.threads import single_threaded_blas
+from sim.airflow.walls import WallFaces, find_walls, heat_flow
+from sim.airflow.watch import check_state
+
+Array = NDArray[np.float64]
+LOOK_EVERY = 20
+"""Steps between two looks at the flow: largest step, finite values, steadiness, listener."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AirBox:
+    """A flow problem.
+
+    Attributes
+    ----------
+    domain : Domain
+    air : AirProperties
+    walls : WallFaces
+    wall_temperature : (n,) [K]
+        Of every wall face, NaN where adiabatic.
+    scheme : "central" or "bounded"
+        Advection of the temperature.
+    """
+
+    domain: Domain
+    air: AirProperties
+    walls: WallFaces
+    wall_temperature: Array
+    scheme: str = "central"
+
+    def heat_flow(self, flow: Flow, wall: str | None = None) -> float:
+        """Heat flow [W] into the air from one side or part, or from all walls together."""
+        flows = heat_flow(self.walls, self.wall_temperature, flow.temperature, self.air.conductivity)
+        return float(flows.sum() if wall is None else flows[self.walls.select(wall)].sum())
+
+    def start(self, temperature: Any = None) -> Flow:
+        """Air at rest, at a temperature [K] that broadcasts to the cells; by default halfway between the walls'."""
+        if temperature is None:
+            given = self.wall_temperature[~np.isnan(self.wall_temperature)]
+            temperature = 0.5 * (given.min() + given.max()) if given.size else 0.0
+        return resting_flow(self.domain, temperature)
+
+    def __str__(self) -> str:
+        warm = ", ".join(self._wall_line(n) for n in self.walls.names if self.walls.select(n).any())
+        return f"{self.domain}\n{self.air}\nwalls {warm}"
+
+    def _wall_line(self, name: str) -> str:
+        """Name and temperatures of one wall."""
+        given = self.wall_temperature[self.walls.select(name)]
+        given = given[~np.isnan(given)]
+        if given.size == 0:
+            return f"{name} adiabatic"
+        low, high = given.min(), given.max()
+        return f"{name} {low:.6g} K" if low == high else f"{name} {low:.6g} to {high:.6g} K"
+
+
+def build_box(
+    edges: Sequence[Any],
+    air: AirProperties,
+    temperatures: Mapping[str, Any],
+    *,
+    blocks: Sequence[Block] = (),
+    sheets: Sequence[Sheet] = (),
+    slip: Sequence[str] = (),
+    scheme: str = "central",
+) -> AirBox:
+    """A box of air from its grid, parts and wall temperatures.
+
+    Parameters
+    ----------
+    edges : three increasing arrays [m]
+        One cell along y: two-dimensional.
+    temperatures : by name of a side ("x-" … "z+") or part
+        [K], a number or one a wall face; walls not named, or None, are adiabatic.
+    slip : sides that are planes of symmetry
+    scheme : "central" or "bounded"
+        Advection of the temperature.
+    """
+    domain = build_domain(edges, blocks, sheets, slip)
+    walls = find_walls(domain)
+    return AirBox(domain, air, walls, walls.temperatures(temperatures), scheme)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a listener hears.
+
+    Attributes
+    ----------
+    time, step : float [s]
+        Simulated time and size of the present steps.
+    steps : int
+    speed : float [m/s]
+        Largest velocity component.
+    change : float [-]
+        Fastest change of temperature, per time that heat takes to diffuse through the box and temperature span.
+    """
+
+    time: float
+    step: float
+    steps: int
+    speed: float
+    change: float
+
+
+Listener = Callable[[Look, Stepper], None]
+
+
+def march(
+    box: AirBox,
+    start: Flow | None = None,
+    *,
+    until: float,
+    steady: float = 0.0,
+    most_steps: int = 10_000_000,
+    step: float | None = None,
+    listener: Listener | None = None,
+) -> Flow:
+    """Follow the flow in time.
+
+    Parameters
+    ----------
+    start : Flow, optional
+        By default air at rest.
+    until : float [s]
+        Time at which to stop.
+    steady : float [-]
+        Stop earlier once the change (see Look) is below this; 0 never does.
+    most_steps : int
+        Stop after so many steps of this march.
+    step : float, optional [s]
+        A fixed step; by default the largest stable one.
+    listener : callable(Look, Stepper), optional
+        Called at every look; may change wall temperatures through the stepper.
+
+    Returns
+    -------
+    Flow
+        Free of divergence to round-off; `stop_reason` is "time", "steady" or "steps".
+
+    Raises
+    ------
+    FlowError
+        When a value is not a number.
+    """
+    with single_threaded_blas():
+        start = box.start() if start is None else start
+        stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme)
+        return _march(stepper, until, steady, stepper.steps + most_steps, step, listener)
+
+
+def _march(
+    stepper: Stepper, until: float, steady: float, last: int, step: float | None, listener: Listener | None
+) -> Flow:
+    """Rounds of steps with a look after each."""
+    while stepper.time < until * (1.0 - 1e-12) and stepper.steps < last:
+        size = stepper.largest_step() if step is None else step
+        before, began = stepper.state.temperature.copy(), stepper.time
+        count = min(LOOK_EVERY, last - stepper.steps, max(1, int(np.ceil((until - began) / size - 1e-9))))
+        size = min(size, (until - began) / count)
+        stepper.take_steps(count, size)
+        check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
+        stepper.refresh_level()
+        look = _look(stepper, size, before, stepper.time - began)
+        if listener is not None:
+            listener(look, stepper)
+        if look.change < steady:
+            return stepper.flow("steady")
+    return stepper.flow("time" if stepper.steps < last else "steps")
+
+
+def _look(stepper: Stepper, size: float, before: Array, elapsed: float) -> Look:
+    """The listener's record."""
+    now, air = stepper.state.temperature, stepper.domain.air
+    extents = [float(e[-1] - e[0]) for e in stepper.domain.edges if e.size > 2]
+    span = float(np.ptp(stepper.wall_temperature[~np.isnan(stepper.wall_temperature)])) or 1.0
+    diffusing = min(extents) ** 2 / stepper.air.diffusivity
+    change = float(np.abs(now - before)[air].max()) / elapsed * diffusing / span
+    speed = max(float(np.abs(f).max()) for f in stepper.state[:3])
+    return Look(stepper.time, size, stepper.steps, speed, change)

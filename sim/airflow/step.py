@@ -1,0 +1,226 @@
+"""One step of the flow: three Runge-Kutta stages, each made free of divergence.
+
+The low-storage scheme of Wray (in Spalart, Moser & Rogers 1991) is third order and stable up to √3 for pure
+advection and 2.51 for pure diffusion, so that the largest step follows from the flow itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.alone import steps_alone
+from sim.airflow.domain import Domain
+from sim.airflow.flow import AirProperties, Flow
+from sim.airflow.heat import heat_bounded, heat_central
+from sim.airflow.momentum import Fields, Stage, move_x, move_y, move_z
+from sim.airflow.pressure import PressureSolver, build_pressure
+from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists
+from sim.airflow.rows import compiled
+from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
+from sim.airflow.walls import WallFaces, find_walls, heat_flow
+
+Array = NDArray[np.float64]
+
+NOW = (8.0 / 15.0, 5.0 / 12.0, 3.0 / 4.0)
+BEFORE = (0.0, -17.0 / 60.0, -5.0 / 12.0)
+ADVECTION_LIMIT = 3.0**0.5
+DIFFUSION_LIMIT = 2.51
+SAFETY = 0.9
+"""Share of the stability limit that a step takes; the flow may quicken between two looks at it."""
+
+SCHEMES = ("central", "bounded")
+
+
+@compiled
+def crossing_rate(start, stop, velocity, tables):
+    """Largest Σ |u| / width over the cells of some slabs [1/s]."""
+    tx, ty, tz = tables
+    largest = 0.0
+    for i in range(start, stop):
+        for j in range(ty.width.size):
+            u0, u1 = velocity.x[i, j], velocity.x[i + 1, j]
+            v0, v1, w = velocity.y[i, j], velocity.y[i, j + 1], velocity.z[i, j]
+            for k in range(tz.width.size):
+                rate = (
+                    max(abs(u0[k]), abs(u1[k])) * tx.inverse_width[i]
+                    + max(abs(v0[k]), abs(v1[k])) * ty.inverse_width[j]
+                    + max(abs(w[k]), abs(w[k + 1])) * tz.inverse_width[k]
+                )
+                largest = max(largest, rate)
+    return largest
+
+
+@dataclass(slots=True, eq=False)
+class Stepper:
+    """Working arrays of a march, and the coefficients that it applies. Made by `build_stepper`; not a value.
+
+    Attributes
+    ----------
+    domain, air, walls : the problem
+    wall_temperature : (n,) [K]
+        NaN where adiabatic.
+    state, after, rates : Fields
+        The flow now, room for the next stage, and the last stage's rates.
+    pressure : PressureSolver
+    heat_lists : row lists of the temperature
+    scheme : "central" or "bounded"
+        Advection of the temperature.
+    level : (nz+1,) [K]
+        Temperature that counts as hydrostatic, by height.
+    time, steps : the clock
+    """
+
+    domain: Domain
+    air: AirProperties
+    walls: WallFaces
+    wall_temperature: Array
+    state: Fields
+    after: Fields
+    rates: Fields
+    pressure: PressureSolver
+    heat_lists: RowLists
+    scheme: str
+    level: Array
+    time: float
+    steps: int
+
+    def take_steps(self, count: int, duration: float) -> None:
+        """Advance the flow by some steps of equal duration [s]."""
+        if self.domain.cells < SMALLEST_SHARED_LOOP:
+            self._take_steps_alone(count, duration)
+        else:
+            for _ in range(count):
+                self._take_step(duration)
+        self.time += count * duration
+        self.steps += count
+
+    def _take_step(self, duration: float) -> None:
+        """One step, its loops shared between threads."""
+        for now, before in zip(NOW, BEFORE, strict=True):
+            self._move(self._stage(now * duration, before * duration))
+            self.state, self.after = self.after, self.state
+            self.pressure.project(self.state)
+
+    def _take_steps_alone(self, count: int, duration: float) -> None:
+        """All steps in one compiled call."""
+        stages = tuple(self._stage(now * duration, before * duration) for now, before in zip(NOW, BEFORE, strict=True))
+        scheme = (self.scheme == "central", self.domain.openness)
+        self.state, self.after = steps_alone(
+            count, self.state, self.after, self.rates, stages, self.pressure.tools, self.heat_lists, scheme
+        )
+
+    def _stage(self, now: float, before: float) -> Stage:
+        """Weights and properties of one stage."""
+        air = self.air
+        return Stage(now, before, air.viscosity, air.diffusivity, air.buoyancy, self.level)
+
+    def _move(self, stage: Stage) -> None:
+        """Advance all fields by one stage, before the pressure acts."""
+        slabs, cells, tables = self.domain.shape[0], self.domain.cells, self.pressure.tools.tables
+        arguments = (self.state, self.after, self.rates, tables, stage)
+        for kernel, lists in zip((move_x, move_y, move_z), self.pressure.tools.lists, strict=True):
+            share_loop(kernel, slabs, cells, *arguments, lists)
+        if self.scheme == "central":
+            share_loop(heat_central, slabs, cells, *arguments, self.heat_lists)
+        else:
+            share_loop(heat_bounded, slabs, cells, *arguments, (self.heat_lists, self.domain.openness))
+
+    def largest_step(self) -> float:
+        """The step [s] that the flow, the grid and the stratification allow, with some safety."""
+        slabs, cells = self.domain.shape[0], self.domain.cells
+        crossing = max(share_loop(crossing_rate, slabs, cells, self.state, self.pressure.tools.tables))
+        oscillating = np.hypot(crossing, self._wave_rate()) / ADVECTION_LIMIT
+        decaying = (self._diffusion_rate() + self._loss_rate()) / DIFFUSION_LIMIT
+        return float(SAFETY / np.hypot(oscillating, decaying))
+
+    def _diffusion_rate(self) -> float:
+        """4 max(ν, α) Σ 1/width² in the finest cell [1/s]."""
+        fastest = max(self.air.viscosity, self.air.diffusivity)
+        return 4.0 * fastest * sum(float(w.min()) ** -2 for w in self.domain.widths if w.size > 1)
+
+    def _loss_rate(self) -> float:
+        """Fastest decay at porous sheets [1/s]."""
+        rates = [
+            np.max(lists.loss_factor * np.abs(field.ravel()[_flat(lists, field.shape[2])]), initial=0.0)
+            for lists, field in zip(self.pressure.tools.lists, self.state, strict=False)
+        ]
+        return 2.0 * float(max(rates))
+
+    def _wave_rate(self) -> float:
+        """Buoyancy frequency of the steepest stratification [1/s]."""
+        slope = np.abs(np.diff(self.level)) / self.domain.widths[2]
+        return float(np.sqrt(self.air.buoyancy * slope.max()))
+
+    def refresh_level(self) -> None:
+        """Let the mean temperature at each height count as hydrostatic."""
+        air, t = self.domain.air, self.state.temperature
+        count = np.maximum(air.sum(axis=(0, 1)), 1)
+        mean = np.where(air, t, 0.0).sum(axis=(0, 1)) / count
+        mean = np.where(air.any(axis=(0, 1)), mean, mean.mean())
+        self.level = np.concatenate([mean[:1], 0.5 * (mean[1:] + mean[:-1]), mean[-1:]])
+
+    def set_wall_temperature(self, wall_temperature: Array) -> None:
+        """Give every wall face (n,) a new temperature [K]; faces cannot change between warm and adiabatic."""
+        if not np.array_equal(np.isnan(wall_temperature), np.isnan(self.wall_temperature)):
+            raise ValueError("wall faces changed between adiabatic and given temperature; make a new stepper")
+        self.wall_temperature = wall_temperature
+        self.heat_lists = temperature_lists(self.domain, self.walls, wall_temperature)
+
+    def heat_flow(self) -> Array:
+        """Heat flow from every wall face into the air (n,) [W] at this moment."""
+        return heat_flow(self.walls, self.wall_temperature, self.state.temperature, self.air.conductivity)
+
+    def flow(self, stop_reason: str = "") -> Flow:
+        """The present state as a value."""
+        x, y, z, t = (field.copy() for field in self.state)
+        return Flow((x, y, z), t, self.time, self.steps, stop_reason)
+
+
+def _flat(lists: RowLists, row: int) -> Any:
+    """Flat places of the porous faces of one component."""
+    rows = np.repeat(np.arange(lists.loss_start.size - 1), np.diff(lists.loss_start))
+    return rows * row + lists.loss_place
+
+
+def build_stepper(
+    domain: Domain, air: AirProperties, wall_temperature: Array, flow: Flow, scheme: str = "central"
+) -> Stepper:
+    """Everything a march needs, starting from a flow whose divergence is taken out first.
+
+    Parameters
+    ----------
+    wall_temperature : (n,) [K]
+        Of the faces of `find_walls(domain)`, NaN where adiabatic.
+    scheme : "central" or "bounded"
+        Advection of the temperature.
+    """
+    if scheme not in SCHEMES:
+        raise ValueError(f"scheme is {scheme!r}; must be one of {SCHEMES}")
+    walls = find_walls(domain)
+    x, y, z = (velocity_lists(domain, component) for component in range(3))
+    u, v, w, t = (np.array(f) for f in (*flow.velocity, flow.temperature))
+    state = Fields(u, v, w, t)
+    for field, openness in zip(state[:3], domain.openness, strict=True):
+        field[openness == 0.0] = 0.0
+    stepper = Stepper(
+        domain=domain,
+        air=air,
+        walls=walls,
+        wall_temperature=wall_temperature,
+        state=state,
+        after=Fields(*map(np.zeros_like, state)),
+        rates=Fields(*map(np.zeros_like, state)),
+        pressure=build_pressure(domain, (x, y, z)),
+        heat_lists=temperature_lists(domain, walls, wall_temperature),
+        scheme=scheme,
+        level=np.zeros(domain.shape[2] + 1),
+        time=flow.time,
+        steps=flow.steps,
+    )
+    stepper.pressure.project(stepper.state)
+    stepper.refresh_level()
+    return stepper

@@ -1,0 +1,89 @@
+"""Sharing of compiled slab loops between threads.
+
+A kernel is a function ``kernel(start, stop, *arguments)`` compiled with ``nogil=True``. While slabs are shared,
+the BLAS below NumPy and SciPy must stay on one thread each: it would otherwise start threads of its own.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numba
+
+SMALLEST_SHARED_LOOP = 40_000
+"""Cells below which waking a second thread costs more than it saves (some 30 µs a call)."""
+
+_pools: dict[int, ThreadPoolExecutor] = {}
+
+
+def _pool(workers: int) -> ThreadPoolExecutor:
+    """The pool of the given size, made on first use."""
+    if workers not in _pools:
+        _pools[workers] = ThreadPoolExecutor(workers, thread_name_prefix="air")
+    return _pools[workers]
+
+
+# Threads do not survive a fork: a forked child makes its own pool.
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_pools.clear)
+
+
+def share_loop(kernel: Callable[..., Any], count: int, cells: int, *arguments: Any) -> list[Any]:
+    """Run ``kernel(start, stop, *arguments)`` over ``range(count)`` and return the result of each piece.
+
+    Parameters
+    ----------
+    kernel : callable
+        Compiled without the interpreter lock; pieces must not depend on one another.
+    count : int
+        Length of the loop.
+    cells : int
+        Cells that the whole loop touches: decides whether sharing pays.
+    *arguments
+        Passed on unchanged.
+    """
+    threads = min(numba.get_num_threads(), count)
+    if cells < SMALLEST_SHARED_LOOP or threads < 2:
+        return [kernel(0, count, *arguments)]
+    cuts = [count * t // threads for t in range(threads + 1)]
+    pool = _pool(threads - 1)
+    others = [pool.submit(kernel, a, b, *arguments) for a, b in zip(cuts[1:-1], cuts[2:], strict=True)]
+    return [kernel(0, cuts[1], *arguments), *(other.result() for other in others)]
+
+
+@lru_cache(maxsize=1)
+def _blas_switches() -> list[tuple[Any, Any]]:
+    """(read, set) the thread count of every OpenBLAS in this process; empty where there is none to be found."""
+    maps = Path("/proc/self/maps")
+    if not maps.exists():
+        return []
+    paths = {line.split()[-1] for line in maps.read_text().splitlines() if "openblas" in line.lower()}
+    found = []
+    for library in map(ctypes.CDLL, sorted(paths)):
+        for form in ("scipy_openblas_{}64_", "scipy_openblas_{}", "openblas_{}64_", "openblas_{}"):
+            if hasattr(library, form.format("set_num_threads")):
+                found.append((
+                    getattr(library, form.format("get_num_threads")), getattr(library, form.format("set_num_threads"))
+                ))
+                break
+    return found
+
+
+@contextmanager
+def single_threaded_blas() -> Iterator[None]:
+    """Keep BLAS on one thread while slab loops are shared by our own."""
+    before = [(write, read()) for read, write in _blas_switches()]
+    for write, _ in before:
+        write(1)
+    try:
+        yield
+    finally:
+        for write, count in before:
+            write(count)
