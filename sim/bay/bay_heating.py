@@ -96,6 +96,7 @@ def _tube(case: Case, number: int, line: float, span: Range, across: bool) -> Tu
         emissivity=tube.emissivity,
         order=None if across else number,
         reverse=not across and number % 2 == 1,
+        wall_capacity=tube.solid.density * tube.solid.specific_heat,
     )
 
 

@@ -74,6 +74,7 @@ class Tube:
     what lies between the tube and what it touches (bodies of other kinds touch it directly), `flats` marks a tube
     that touches planes: its section gets four flats half a diameter wide, whatever the mesh. `order` is the place
     of this run in the series of runs that share the water (None: fed on its own), `reverse` its flow direction.
+    `wall_capacity` is the heat that the wall's matter takes up [J/(m³ K)], for warm-up only.
     """
 
     name: str
@@ -90,6 +91,7 @@ class Tube:
     emissivity: float = 0.9
     order: int | None = None
     reverse: bool = False
+    wall_capacity: float = 0.0
 
     def bounds(self, axis: int) -> Range:
         """Extent of the tube's circumscribed box along one axis [m]."""

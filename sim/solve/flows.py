@@ -46,10 +46,14 @@ class Flows:
     balance: Balance
 
     @property
+    def left(self) -> float:
+        """Σ|left over| [W]."""
+        return sum(float(np.abs(part).sum()) for part in (self.cells, self.zones, self.patches))
+
+    @property
     def residual(self) -> float:
         """Σ|left over| as a share of the heat supplied."""
-        left = sum(float(np.abs(part).sum()) for part in (self.cells, self.zones, self.patches))
-        return left / max(self.balance.heat_in, 1e-9)
+        return self.left / max(self.balance.heat_in, 1e-9)
 
 
 def evaluate(system: System, state: State) -> Flows:

@@ -57,6 +57,8 @@ def settle_water(runs: tuple[Run, ...], temperature: Array, delivered: float | N
 def _settle(run: Run, temperature: Array, inlet: float | None, output: float) -> RunWater:
     if run.supply is None:
         return _pinned(run, temperature)
+    if run.supply.flow == 0.0:
+        return _standing(run, temperature)
     start = run.supply.supply if inlet is None else inlet
     fluid = water_properties(start, run.supply.glycol)
     flow = _flow(run.supply, output, fluid.specific_heat)
@@ -75,6 +77,13 @@ def _pinned(run: Run, temperature: Array) -> RunWater:
     conductance = PINNED * run.length[run.segment] * run.share
     heat = float(np.sum(conductance * (held - temperature[run.cell])))
     return RunWater(np.full(len(run.length), held), held, held, 0.0, 0.0, 0.0, conductance, heat)
+
+
+def _standing(run: Run, temperature: Array) -> RunWater:
+    """No flow, no heat: the water has the temperature of the tube around it."""
+    surface = np.asarray(np.bincount(run.segment, run.share * temperature[run.cell], len(run.length)), np.float64)
+    nothing = np.zeros(len(run.cell))
+    return RunWater(surface, float(surface[0]), float(surface[-1]), 0.0, np.inf, 0.0, nothing, 0.0)
 
 
 def _flow(supply: Supply, output: float, specific_heat: float) -> float:

@@ -1,0 +1,219 @@
+"""What drives a bay in time: water, heat source, thermostat, room and weather, as small frozen values.
+
+`driven` turns a system of the steady solver into the one that holds at a moment; nothing else of the solver knows
+that anything changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from sim.physics import surroundings
+from sim.solve.signals import Signal
+from sim.solve.system import Run, Surface, System
+from sim.solve.water import RunWater, settle_water
+
+if TYPE_CHECKING:
+    from sim.solve.flows import Flows
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ConstantHeat:
+    """A source that gives `heat` [W], as long as its water need not be warmer than `highest` [K]."""
+
+    heat: Signal
+    highest: float
+
+
+@dataclass(frozen=True, slots=True)
+class RoomSensor:
+    """A thermostat in the room."""
+
+
+@dataclass(frozen=True, slots=True)
+class FloorSensor:
+    """A sensor on the floor at `place` (x, y) [m]: on a stripe or between; it reads the nearest face of `path`."""
+
+    place: tuple[float, float]
+    path: str = "up"
+
+
+@dataclass(frozen=True, slots=True)
+class Thermostat:
+    """Lets the water flow or stops it, from what a sensor reads.
+
+    Heating begins when the sensor has fallen to `setpoint` [K] less half the dead `band` [K], and ends when it has
+    risen to half the band above it.
+    """
+
+    setpoint: Signal
+    band: float
+    sensor: RoomSensor | FloorSensor = RoomSensor()
+
+    def __post_init__(self) -> None:
+        if not self.band > 0.0:
+            raise ValueError(f"the dead band of a thermostat must be greater than 0 K; got {self.band:g} K")
+
+    def excess(self, heating: bool, reading: float, time: float, arriving: bool = False) -> float:
+        """How far the sensor is past the point at which the thermostat changes its mind [K]; below 0 until then."""
+        setpoint = self.setpoint.value(time, arriving)
+        return reading - setpoint - self.band / 2 if heating else setpoint - self.band / 2 - reading
+
+
+@dataclass(frozen=True, slots=True)
+class RoomNode:
+    """A room as one lump that the floor warms: C dT/dt = floor + gains − loss (T − T_outdoor).
+
+    `loss` [W/K], `capacity` [J/K] and `gains` [W] belong to the modelled floor area.
+    """
+
+    loss: float
+    capacity: float
+    outdoor: Signal
+    gains: Signal
+
+
+@dataclass(frozen=True, slots=True)
+class Drivers:
+    """Everything that changes with time; what is left out stays as the system has it.
+
+    `supply` [K] of the water, or a source of constant heat. `room` temperature [K], or a room that responds; both
+    act on the surfaces of path `room_path`. `ambients` gives what surfaces of other paths face [K].
+    """
+
+    supply: Signal | ConstantHeat | None = None
+    thermostat: Thermostat | None = None
+    room: Signal | RoomNode | None = None
+    ambients: Mapping[str, Signal] = field(default_factory=dict)
+    room_path: str = "up"
+
+    def signals(self) -> list[Signal]:
+        """All signals whose jumps and bends steps must end on."""
+        found: list[Signal] = list(self.ambients.values())
+        if self.supply is not None:
+            found.append(self.supply.heat if isinstance(self.supply, ConstantHeat) else self.supply)
+        if self.thermostat is not None:
+            found.append(self.thermostat.setpoint)
+        if isinstance(self.room, RoomNode):
+            found += [self.room.outdoor, self.room.gains]
+        elif self.room is not None:
+            found.append(self.room)
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """A moment for drivers: time [s], whether it is the end of a step, the room node [K], whether water flows."""
+
+    time: float
+    arriving: bool = False
+    room: float | None = None
+    heating: bool = True
+
+
+def driven(system: System, drivers: Drivers, now: Now, temperature: Array) -> System:
+    """The system as it is at a moment; `temperature` [K] of the cells settles what a source of constant heat does."""
+    ambients = {path: signal.value(now.time, now.arriving) for path, signal in drivers.ambients.items()}
+    if isinstance(drivers.room, RoomNode):
+        ambients[drivers.room_path] = float(now.room)  # type: ignore[arg-type]
+    elif drivers.room is not None:
+        ambients[drivers.room_path] = drivers.room.value(now.time, now.arriving)
+    surfaces = tuple(_facing(s, ambients[s.path]) if s.path in ambients else s for s in system.surfaces)
+    return replace(system, surfaces=surfaces, runs=_runs(system.runs, drivers, now, temperature))
+
+
+def _facing(surface: Surface, ambient: float) -> Surface:
+    return replace(surface, law=with_ambient(surface.law, ambient), ambient=ambient)
+
+
+def with_ambient(law: surroundings.SurfaceLaw, ambient: float) -> surroundings.SurfaceLaw:
+    """A surface law towards surroundings of another temperature [K]; radiant surroundings move with the air.
+
+    Raises
+    ------
+    ValueError
+        The law is a stated flux.
+    """
+    if isinstance(law, surroundings.StandardFloor):
+        return replace(law, room=ambient)
+    if isinstance(law, surroundings.FixedFilm | surroundings.RadiantOnly):
+        return replace(law, ambient=ambient)
+    if isinstance(law, surroundings.FixedTemperature):
+        return replace(law, temperature=ambient)
+    if isinstance(law, surroundings.SplitFloor):
+        return replace(law, air=ambient, radiant=law.radiant + ambient - law.air)
+    raise ValueError(f"a surface under {law} faces nothing whose temperature could change")
+
+
+def _runs(runs: tuple[Run, ...], drivers: Drivers, now: Now, temperature: Array) -> tuple[Run, ...]:
+    if not now.heating:
+        return with_flow(runs, 0.0)
+    if drivers.supply is None:
+        return runs
+    if not isinstance(drivers.supply, ConstantHeat):
+        return with_supply(runs, drivers.supply.value(now.time, now.arriving))
+    heat, highest = drivers.supply.heat.value(now.time, now.arriving), drivers.supply.highest
+    return with_supply(runs, supply_for_heat(runs, temperature, heat, highest))
+
+
+def with_supply(runs: tuple[Run, ...], supply: float) -> tuple[Run, ...]:
+    """The runs fed with water of a temperature [K]."""
+    return tuple(r if r.supply is None else replace(r, supply=replace(r.supply, supply=supply)) for r in runs)
+
+
+def with_flow(runs: tuple[Run, ...], flow: float) -> tuple[Run, ...]:
+    """The runs with a flow of water [kg/s]; 0 stops it."""
+    return tuple(
+        r if r.supply is None else replace(r, supply=replace(r.supply, flow=flow, drop=None)) for r in runs
+    )
+
+
+def supply_for_heat(runs: tuple[Run, ...], temperature: Array, heat: float, highest: float) -> float:
+    """Supply temperature [K] at which the water gives some heat [W], but at most `highest` [K]."""
+
+    def missing(supply: float) -> float:
+        waters = settle_water(with_supply(runs, supply), temperature, None)
+        return sum(water.heat for water in waters) - heat
+
+    if missing(highest) <= 0.0:
+        return highest
+    lowest = min(float(temperature[run.cell].min()) for run in runs)
+    return float(brentq(missing, lowest, highest, xtol=1e-11, rtol=1e-14))
+
+
+def gives_stated_heat(drivers: Drivers, now: Now, waters: tuple[RunWater, ...]) -> bool:
+    """Whether the source gives its stated heat, so that the water follows the tubes."""
+    return isinstance(drivers.supply, ConstantHeat) and now.heating and waters[0].inlet < drivers.supply.highest
+
+
+def reading(sensor: RoomSensor | FloorSensor, system: System, flows: Flows, path: str) -> float:
+    """What a sensor reads [K].
+
+    Raises
+    ------
+    ValueError
+        No surface that looks up lies on the sensor's path, or the room has no temperature.
+    """
+    if isinstance(sensor, RoomSensor):
+        found = [surface.ambient for surface in system.surfaces if surface.path == path]
+        if not found or found[0] is None:
+            raise ValueError(f'the room sensor finds no room on the surfaces "{path}"')
+        return found[0]
+    best, value = np.inf, np.nan
+    for surface, heat in zip(system.surfaces, flows.surfaces, strict=True):
+        if surface.path == sensor.path and surface.side == 5:
+            away = np.hypot(surface.centre[..., 0] - sensor.place[0], surface.centre[..., 1] - sensor.place[1])
+            nearest = int(np.argmin(away))
+            if away[nearest] < best:
+                best, value = float(away[nearest]), float(heat.temperature[nearest])
+    if not np.isfinite(best):
+        raise ValueError(f'the floor sensor finds no floor on the surfaces "{sensor.path}"')
+    return value

@@ -1,0 +1,102 @@
+"""Values that change with time: at jumps from both sides, over midnight, and with limited rise."""
+
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.solve.signals import (
+    DAY,
+    OutdoorReset,
+    Profile,
+    Wave,
+    constant,
+    daily,
+    earliest,
+    limited_rise,
+    ramp,
+    step,
+)
+
+HOUR = 3600.0
+
+
+def test_a_jump_has_two_sides():
+    signal = step(1.0, 2.0, 10.0)
+    assert [signal.value(t) for t in (0.0, 9.9, 10.0, 11.0)] == [1.0, 1.0, 2.0, 2.0]
+    assert signal.value(10.0, arriving=True) == 1.0
+    assert signal.breaks(0.0, 10.0) == [10.0]
+    assert signal.breaks(10.0, 20.0) == []
+
+
+def test_a_ramp_is_straight_and_held():
+    signal = ramp(0.0, 4.0, 10.0, 20.0)
+    assert [signal.value(t) for t in (5.0, 10.0, 12.5, 20.0, 30.0)] == [0.0, 0.0, 1.0, 4.0, 4.0]
+
+
+def test_a_schedule_goes_round_the_clock():
+    # 20 °C from 6:00, 16 °C from 22:00; the run starts at 5:00
+    signal = daily({6 * HOUR: 20.0, 22 * HOUR: 16.0}, clock=5 * HOUR)
+    assert signal.value(0.0) == 16.0
+    assert signal.value(HOUR) == 20.0
+    assert signal.value(HOUR, arriving=True) == 16.0
+    assert signal.value(17 * HOUR) == 16.0
+    assert signal.value(DAY) == 16.0
+    assert signal.value(DAY + HOUR) == 20.0
+    assert signal.breaks(0.0, DAY + HOUR) == [HOUR, 17 * HOUR, DAY + HOUR]
+
+
+def test_a_schedule_that_starts_on_a_change():
+    signal = daily({0.0: 20.0, 12 * HOUR: 16.0})
+    assert signal.value(0.0) == 20.0
+    assert signal.value(DAY, arriving=True) == 16.0
+    assert signal.value(DAY) == 20.0
+
+
+@pytest.mark.parametrize(
+    ("times", "values", "period", "rule"),
+    [
+        ((), (), None, "as many"),
+        ((1.0,), (1.0, 2.0), None, "as many"),
+        ((2.0, 1.0), (1.0, 2.0), None, "must not fall"),
+        ((0.0, 5.0), (1.0, 2.0), 5.0, "within its period"),
+    ],
+)
+def test_profiles_that_make_no_sense(times, values, period, rule):
+    with pytest.raises(ValueError, match=rule):
+        Profile(times, values, period)
+
+
+def test_a_wave():
+    signal = Wave(10.0, 2.0, 40.0, delay=10.0)
+    assert_allclose([signal.value(t) for t in (10.0, 20.0, 40.0)], [10.0, 12.0, 8.0], rtol=0, atol=1e-12)
+
+
+def test_rise_is_limited_and_fall_is_not():
+    # from 20 towards 50 by 10 a day, then down to 30 at once
+    wanted = Profile((0.0, DAY, DAY), (50.0, 50.0, 30.0))
+    signal = limited_rise(wanted, 10.0 / DAY, 20.0, 3 * DAY)
+    assert_allclose(
+        [signal.value(t * DAY) for t in (0.0, 0.5, 1.5, 2.0, 3.0)], [20.0, 25.0, 30.0, 30.0, 30.0], rtol=1e-9, atol=0
+    )
+    falling = limited_rise(step(50.0, 25.0, 0.5 * DAY), 40.0 / DAY, 20.0, DAY)
+    assert_allclose(falling.value(0.5 * DAY, arriving=True), 40.0, rtol=1e-9, atol=0)
+    assert_allclose(falling.value(0.5 * DAY), 25.0, rtol=1e-9, atol=0)
+
+
+def test_a_slow_wish_is_followed_as_it_is():
+    wanted = ramp(20.0, 30.0, 0.0, DAY)
+    signal = limited_rise(wanted, 50.0 / DAY, 20.0, DAY)
+    assert_allclose([signal.value(t * DAY) for t in (0.3, 0.9)], [23.0, 29.0], rtol=1e-9, atol=0)
+
+
+def test_weather_sets_the_water_within_limits():
+    reset = OutdoorReset(ramp(253.15, 303.15, 0.0, 100.0), 293.15, 318.15, 263.15, 298.15, 320.15)
+    assert_allclose(reset.value(20.0), 318.15, rtol=1e-12, atol=0)
+    assert reset.value(0.0) == 320.15
+    assert reset.value(100.0) == 298.15
+    assert reset.breaks(0.0, 100.0) == [100.0]
+
+
+def test_the_earliest_event():
+    signals = [step(0.0, 1.0, 50.0), constant(3.0), daily({60.0: 1.0})]
+    assert earliest(signals, 0.0, 100.0) == 50.0
+    assert earliest(signals, 50.0, 55.0) == 55.0
