@@ -21,6 +21,7 @@ _KNOWN = (
     ("sim.study.water", "UnreachableError", FAILED),
     ("sim.study.sampling", "StudyError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
+    ("sim.study.jobs", "ClusterError", BAD_INPUT),
 )
 
 

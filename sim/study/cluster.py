@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.results.store import write_folder
-from sim.study.jobs import Job, Outcome, Pool, attempt, call
+from sim.study.jobs import ClusterError, Job, Outcome, Pool, attempt, call
 
 RETRIES = 1
 """How often a job is tried again on another worker after its worker died."""
@@ -106,6 +106,16 @@ def _threads(pool: Pool) -> int:
     return max(1, (os.cpu_count() or 1) // max(1, pool.workers))
 
 
+def _connected(address: str) -> Any:
+    """A client of the running cluster at an address."""
+    from distributed import Client
+
+    try:
+        return Client(address, timeout="10s")
+    except (OSError, ValueError, TypeError) as error:
+        raise ClusterError(f"{address}: no cluster answers there ({type(error).__name__}); check the address") from error
+
+
 @contextmanager
 def _client(pool: Pool, jobs: int) -> Iterator[Any]:
     """A client of the running cluster, or of local workers made for the occasion."""
@@ -113,7 +123,7 @@ def _client(pool: Pool, jobs: int) -> Iterator[Any]:
     from distributed import Client, LocalCluster
 
     if pool.scheduler is not None:
-        with Client(pool.scheduler, timeout="10s") as client:
+        with _connected(pool.scheduler) as client:
             yield client
         return
     settings = {"distributed.scheduler.allowed-failures": RETRIES, "logging.distributed": "critical"}

@@ -18,6 +18,10 @@ from typing import Any
 from sim.results.store import write_folder
 
 
+class ClusterError(Exception):
+    """No cluster answers at the address given; the message names it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One piece of work: `function(*arguments, folder=...)` writes its results into an empty folder.

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.study.jobs import Job, Pool, run_jobs
+from sim.study.jobs import ClusterError, Job, Pool, run_jobs
 
 
 def write_square(number: int, folder: Path) -> None:
@@ -85,3 +85,13 @@ def test_jobs_that_are_the_same_are_done_once(tmp_path):
     outcomes = run_jobs([job, job], tmp_path)
     assert count == [7]
     assert len(outcomes) == 2
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://x"])
+def test_a_cluster_that_does_not_answer_is_named(tmp_path, address, monkeypatch):
+    from distributed import Client
+
+    monkeypatch.setattr("distributed.Client", lambda at, timeout: Client(at, timeout="0.5s"))
+    with pytest.raises(ClusterError, match="no cluster answers") as caught:
+        run_jobs(jobs_of(write_square), tmp_path, Pool(scheduler=address))
+    assert address in str(caught.value)
