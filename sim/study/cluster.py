@@ -113,7 +113,8 @@ def _connected(address: str) -> Any:
     try:
         return Client(address, timeout="10s")
     except (OSError, ValueError, TypeError) as error:
-        raise ClusterError(f"{address}: no cluster answers there ({type(error).__name__}); check the address") from error
+        why = type(error).__name__
+        raise ClusterError(f"{address}: no cluster answers there ({why}); check the address") from error
 
 
 @contextmanager
