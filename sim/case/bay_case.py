@@ -10,6 +10,7 @@ from sim.case.conditions import Air, Below, Compare, Mesh, Room, Water
 from sim.case.errors import CaseError
 from sim.case.fields import NONE, Section, key
 from sim.case.parts import Bay, Cavity, Ceiling, Floor, Plates, Rim, Tube
+from sim.case.timing import Control, Time, Weather
 
 
 def _absent() -> Any:
@@ -43,6 +44,9 @@ class Case(Section):
     below: Below = Field(default_factory=Below, description="space below")
     air: Air = Field(default_factory=Air, description="air in the bay")
     mesh: Mesh = Field(default_factory=Mesh, description="cells")
+    time: Time = Field(default_factory=Time, description="warm-up: how long and from where")
+    control: Control = Field(default_factory=Control, description="warm-up: what drives the water")
+    weather: Weather = Field(default_factory=Weather, description="warm-up: outdoor temperature")
     compare: Compare = Field(default_factory=Compare, description="choices to compare")
 
     @model_validator(mode="after")

@@ -25,6 +25,7 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.quantities import ZERO_CELSIUS, format_value
+from sim.case.timing import ResponsiveRoom
 
 GLYCOL_LIMIT = 0.5
 """Largest mass share of propylene glycol."""
@@ -65,7 +66,7 @@ class Water(Section):
 
 
 class Room(Section):
-    """The heated room above."""
+    """The heated room above; with a `node` it responds to the floor in a warm-up."""
 
     temperature: Temperature = key(..., "room temperature")
     law: Literal["standard", "fixed", "split"] = key(
@@ -77,6 +78,7 @@ class Room(Section):
     radiant_temperature: Temperature | None = worked_out(
         'the room temperature, with law "split"', 'mean temperature of the room\'s surfaces for law "split"'
     )
+    node: Annotated[ResponsiveRoom | None, NONE] = key(None, 'a room that the floor warms in time, or "none"')
 
     @model_validator(mode="after")
     def _fits_law(self) -> Self:

@@ -118,6 +118,17 @@ DIMENSIONS: dict[str, Dimension] = {
         ("J/(kg·K)", 1.0, 0.0),
         ("Btu/(lb·°F)", BTU / (POUND * FAHRENHEIT), 0.0),
     ),
+    "time": Dimension("a time", "s", '"12 h" or "30 min"', ("h", 3600.0, 0.0), ("h", 3600.0, 0.0)),
+    "rise": Dimension(
+        "a rise in time", "K/s", '"5 K/day"', ("K/day", 1.0 / 86400.0, 0.0), ("°F/day", FAHRENHEIT / 86400.0, 0.0)
+    ),
+    "heat capacity of an area": Dimension(
+        "a heat capacity of an area",
+        "J/(m^2*K)",
+        '"150 kJ/(m^2*K)"',
+        ("kJ/(m²·K)", 1e3, 0.0),
+        ("Btu/(ft²·°F)", BTU / (FOOT**2 * FAHRENHEIT), 0.0),
+    ),
     "fraction": Dimension("a plain number", "", '0.9 or "90 %"', ("", 1.0, 0.0), ("", 1.0, 0.0)),
 }
 """Every dimension a key of a case file can have."""

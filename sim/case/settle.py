@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from sim.case.conditions import Below
 from sim.case.fields import fill, given
 from sim.case.parts import Floor, Plates, Rug, Tube
+from sim.case.timing import settle_time
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -20,6 +21,7 @@ def settle_bay(case: Case) -> None:
     plates = _plates(case)
     fill(case, plates=plates, floor=_floor(case), below=_below(case))
     fill(case, tube=_tube(case))
+    settle_time(case)
 
 
 def _plates(case: Case) -> Plates | None:

@@ -1,0 +1,112 @@
+"""Sections about time: what is filled in, what is refused, and weather files."""
+
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.case.errors import CaseError
+from sim.case.load import parse_case
+from sim.case.weather import read_weather
+
+BASE = '[water]\nsupply = "50 degC"\n[room]\ntemperature = "20 degC"\n[ceiling]\n[below]\ntemperature = "12 degC"\n'
+
+
+def case(text=""):
+    return parse_case(BASE + text)
+
+
+def refused(text):
+    with pytest.raises(CaseError) as error:
+        case(text)
+    return str(error.value)
+
+
+def test_what_is_left_out():
+    found = case()
+    assert found.time.duration == 12 * 3600.0
+    assert_allclose([found.time.start_temperature, found.control.setpoint], 293.15, rtol=1e-12, atol=0)
+    assert_allclose([found.control.highest, found.control.lowest], [323.15, 293.15], rtol=1e-12, atol=0)
+    assert found.room.node is None
+
+
+def test_clock_times_in_two_ways():
+    schedule = """[control]
+    thermostat = "room"
+    [[control.schedule]]
+    at = "6:30"
+    temperature = "21 degC"
+    [[control.schedule]]
+    at = "22 h"
+    temperature = "17 degC"
+    """
+    found = case(schedule)
+    assert [change.at for change in found.control.schedule] == [6.5 * 3600.0, 22 * 3600.0]
+    assert parse_case(_written(found)).control == found.control
+
+
+def _written(found):
+    import tomli_w
+
+    return tomli_w.dumps(found.resolved())
+
+
+def test_a_varied_case_keeps_its_sections_about_time():
+    found = case('[time]\nduration = "2 h"\nstart_temperature = "10 degC"\n').with_text("water.supply", "45 degC")
+    assert found.time.duration == 7200.0
+    assert_allclose(found.control.highest, 318.15, rtol=1e-12, atol=0)
+    assert_allclose(found.control.ramp_from, 283.15, rtol=1e-12, atol=0)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('[control]\nwater = "heat"\n', "control.heat"),
+        ('[control]\nheat = "50 W/m^2"\n', 'only water "heat" uses it'),
+        ('[control]\nwater = "reset"\ndesign_outdoor = "-10 degC"\n', "weather.temperature"),
+        ('[control]\nthermostat = "floor"\n', "control.sensor"),
+        ('[control]\nwater = "reset"\n', "control.design_outdoor"),
+        ('[weather]\ntemperature = "0 degC"\nfile = "a.csv"\n', "exclude each other"),
+        ('[room.node]\nloss = "1 W/(m^2*K)"\ncapacity = "100 kJ/(m^2*K)"\n', "room.node loses heat outdoors"),
+        ('[time]\nduration = "0 s"\n', "greater than 0"),
+        ('[control]\nlowest = "55 degC"\n', "must be at most control.highest"),
+        ('[control]\nrise_limit = "5 K"\n', "K/day"),
+        ('[control]\nwater = "ramp"\n[[control.schedule]]\nat = "6:00"\ntemperature = "45 degC"\n', "a schedule sets"),
+    ],
+)
+def test_refusals(text, words):
+    assert words in refused(text)
+
+
+def test_hourly_weather(tmp_path):
+    file = tmp_path / "weather.csv"
+    file.write_text("outdoor\n-5\n-6.5\n", encoding="utf-8")
+    times, values = read_weather(file)
+    assert times == (0.0, 3600.0)
+    assert_allclose(values, [268.15, 266.65], rtol=1e-12, atol=0)
+
+
+def test_weather_with_hours(tmp_path):
+    file = tmp_path / "weather.csv"
+    file.write_text("hour,degC\n0,-5\n6,-10\n\n12,3\n", encoding="utf-8")
+    assert read_weather(file)[0] == (0.0, 6 * 3600.0, 12 * 3600.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "no temperatures"),
+        ("0,1\nx,y\n", "line 2"),
+        ("0,1,2\n", "3 values"),
+        ("5,1\n3,1\n", "must not fall"),
+        ("260\n", "within -90"),
+    ],
+)
+def test_weather_that_makes_no_sense(tmp_path, text, words):
+    file = tmp_path / "weather.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(CaseError, match=words):
+        read_weather(file)
+
+
+def test_weather_that_is_not_there(tmp_path):
+    with pytest.raises(CaseError, match="cannot be read"):
+        read_weather(tmp_path / "none.csv")
