@@ -8,7 +8,7 @@ from __future__ import annotations
 from sim.airflow.cuts import add_slabs, box_to_modes, face_flows, face_jumps, feed_box, to_box
 from sim.airflow.heat import heat_bounded, heat_central
 from sim.airflow.modes import solve_lines, to_cells, to_modes
-from sim.airflow.momentum import move_x, move_y, move_z
+from sim.airflow.momentum import crossing_rate, move_x, move_y, move_z
 from sim.airflow.pressure import divergence, subtract_gradient
 from sim.airflow.rows import compiled
 
@@ -32,12 +32,16 @@ def solve_alone(tools):
 
 
 @compiled
-def steps_alone(count, state, after, rates, stages, tools, heat_lists, scheme):
-    """Take some steps; returns (state, after), which may have changed places."""
+def steps_alone(rounds, state, after, rates, stages, tools, heat):
+    """Take some steps; returns (state, after, steps taken): the first two may have changed places.
+
+    ``rounds``: steps to take, and the crossing rate above which to stop early.
+    """
     slabs, tables = state.temperature.shape[0], tools.tables
-    central, openness = scheme
+    count, ceiling = rounds
+    central, heat_lists, openness = heat
     x, y, z = tools.lists
-    for _ in range(count):
+    for taken in range(1, count + 1):
         for stage in stages:
             move_x(0, slabs, state, after, rates, tables, stage, x)
             move_y(0, slabs, state, after, rates, tables, stage, y)
@@ -50,4 +54,6 @@ def steps_alone(count, state, after, rates, stages, tools, heat_lists, scheme):
             divergence(0, slabs, state, tools)
             solve_alone(tools)
             subtract_gradient(0, slabs, state, tools)
-    return state, after
+        if crossing_rate(0, slabs, state, tables) > ceiling:
+            return state, after, taken
+    return state, after, count

@@ -19,7 +19,7 @@ from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
-from sim.airflow.watch import check_state
+from sim.airflow.watch import check_pace, check_state
 
 Array = NDArray[np.float64]
 LOOK_EVERY = 20
@@ -172,13 +172,16 @@ def _march(
     stepper: Stepper, until: float, steady: float, last: int, step: float | None, listener: Listener | None
 ) -> Flow:
     """Rounds of steps with a look after each."""
+    longest = 0.0
     while stepper.time < until * (1.0 - 1e-12) and stepper.steps < last:
         size = stepper.largest_step() if step is None else step
         before, began = stepper.state.temperature.copy(), stepper.time
         count = min(LOOK_EVERY, last - stepper.steps, max(1, int(np.ceil((until - began) / size - 1e-9))))
         size = min(size, (until - began) / count)
-        stepper.take_steps(count, size)
+        stepper.take_steps(count, size, watchful=step is None)
         check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
+        longest = max(longest, size)
+        check_pace(size, longest, stepper)
         stepper.refresh_level()
         look = _look(stepper, size, before, stepper.time - began)
         if listener is not None:
@@ -190,10 +193,11 @@ def _march(
 
 def _look(stepper: Stepper, size: float, before: Array, elapsed: float) -> Look:
     """The listener's record."""
-    now, air = stepper.state.temperature, stepper.domain.air
+    now, air, walls = stepper.state.temperature, stepper.domain.air, stepper.wall_temperature
+    warm = walls[~np.isnan(walls)]
+    span = (float(np.ptp(warm)) if warm.size else 0.0) or 1.0
     extents = [float(e[-1] - e[0]) for e in stepper.domain.edges if e.size > 2]
-    span = float(np.ptp(stepper.wall_temperature[~np.isnan(stepper.wall_temperature)])) or 1.0
-    diffusing = min(extents) ** 2 / stepper.air.diffusivity
+    diffusing = min(extents) ** 2 / stepper.air.diffusivity if stepper.air.diffusivity > 0.0 else elapsed
     change = float(np.abs(now - before)[air].max()) / elapsed * diffusing / span
     speed = max(float(np.abs(f).max()) for f in stepper.state[:3])
     return Look(stepper.time, size, stepper.steps, speed, change)

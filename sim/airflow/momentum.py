@@ -124,3 +124,22 @@ def move_z(start, stop, state, after, rates, tables, stage, lists):
             upward_along(rate, q, state.temperature[i, j], tz, stage)
             amend(rate, q, i * ny + j, flat, lists, nu)
             advance(after.z[i, j], q, rate, rates.z[i, j], stage.now, stage.before)
+
+
+@compiled
+def crossing_rate(start, stop, velocity, tables):
+    """Largest Σ |u| / width over the cells of some slabs [1/s]."""
+    tx, ty, tz = tables
+    largest = 0.0
+    for i in range(start, stop):
+        for j in range(ty.width.size):
+            u0, u1 = velocity.x[i, j], velocity.x[i + 1, j]
+            v0, v1, w = velocity.y[i, j], velocity.y[i, j + 1], velocity.z[i, j]
+            for k in range(tz.width.size):
+                rate = (
+                    max(abs(u0[k]), abs(u1[k])) * tx.inverse_width[i]
+                    + max(abs(v0[k]), abs(v1[k])) * ty.inverse_width[j]
+                    + max(abs(w[k]), abs(w[k + 1])) * tz.inverse_width[k]
+                )
+                largest = max(largest, rate)
+    return largest

@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 import numba
 
 FAST = {"contract", "nsz"}
-compiled = numba.njit(cache=True, nogil=True, fastmath=FAST)
+# divisions by zero give infinities, as in NumPy: a test for zero would keep loops from being vectorised
+compiled = numba.njit(cache=True, nogil=True, fastmath=FAST, error_model="numpy")
 
 
 class Lateral(NamedTuple):

@@ -16,10 +16,9 @@ from sim.airflow.alone import steps_alone
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.heat import heat_bounded, heat_central
-from sim.airflow.momentum import Fields, Stage, move_x, move_y, move_z
+from sim.airflow.momentum import Fields, Stage, crossing_rate, move_x, move_y, move_z
 from sim.airflow.pressure import PressureSolver, build_pressure
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists
-from sim.airflow.rows import compiled
 from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 
@@ -27,31 +26,12 @@ Array = NDArray[np.float64]
 
 NOW = (8.0 / 15.0, 5.0 / 12.0, 3.0 / 4.0)
 BEFORE = (0.0, -17.0 / 60.0, -5.0 / 12.0)
-ADVECTION_LIMIT = 3.0**0.5
+ADVECTION_LIMIT = {"central": 3.0**0.5, "bounded": 1.0}
+"""Cells crossed in a step. For the bounded scheme it is what keeps its limiter's promise, not linear stability."""
 DIFFUSION_LIMIT = 2.51
 SAFETY = 0.9
 """Share of the stability limit that a step takes; the flow may quicken between two looks at it."""
 
-SCHEMES = ("central", "bounded")
-
-
-@compiled
-def crossing_rate(start, stop, velocity, tables):
-    """Largest Σ |u| / width over the cells of some slabs [1/s]."""
-    tx, ty, tz = tables
-    largest = 0.0
-    for i in range(start, stop):
-        for j in range(ty.width.size):
-            u0, u1 = velocity.x[i, j], velocity.x[i + 1, j]
-            v0, v1, w = velocity.y[i, j], velocity.y[i, j + 1], velocity.z[i, j]
-            for k in range(tz.width.size):
-                rate = (
-                    max(abs(u0[k]), abs(u1[k])) * tx.inverse_width[i]
-                    + max(abs(v0[k]), abs(v1[k])) * ty.inverse_width[j]
-                    + max(abs(w[k]), abs(w[k + 1])) * tz.inverse_width[k]
-                )
-                largest = max(largest, rate)
-    return largest
 
 
 @dataclass(slots=True, eq=False)
@@ -88,30 +68,39 @@ class Stepper:
     time: float
     steps: int
 
-    def take_steps(self, count: int, duration: float) -> None:
-        """Advance the flow by some steps of equal duration [s]."""
-        if self.domain.cells < SMALLEST_SHARED_LOOP:
-            self._take_steps_alone(count, duration)
-        else:
-            for _ in range(count):
-                self._take_step(duration)
-        self.time += count * duration
-        self.steps += count
+    def take_steps(self, count: int, duration: float, watchful: bool = True) -> None:
+        """Advance the flow by at most so many steps of equal duration [s].
 
-    def _take_step(self, duration: float) -> None:
-        """One step, its loops shared between threads."""
-        for now, before in zip(NOW, BEFORE, strict=True):
-            self._move(self._stage(now * duration, before * duration))
-            self.state, self.after = self.after, self.state
-            self.pressure.project(self.state)
+        Parameters
+        ----------
+        watchful : bool
+            Whether to stop early when the flow has become too quick for steps of this duration.
+        """
+        ceiling = self._highest_crossing(duration) if watchful else np.inf
+        take = self._take_steps_alone if self.domain.cells < SMALLEST_SHARED_LOOP else self._take_steps_shared
+        taken = take(count, duration, ceiling)
+        self.time += taken * duration
+        self.steps += taken
 
-    def _take_steps_alone(self, count: int, duration: float) -> None:
-        """All steps in one compiled call."""
+    def _take_steps_shared(self, count: int, duration: float, ceiling: float) -> int:
+        """Steps whose loops are shared between threads; returns how many were taken."""
+        for taken in range(1, count + 1):
+            for now, before in zip(NOW, BEFORE, strict=True):
+                self._move(self._stage(now * duration, before * duration))
+                self.state, self.after = self.after, self.state
+                self.pressure.project(self.state)
+            if self._crossing() > ceiling:
+                return taken
+        return count
+
+    def _take_steps_alone(self, count: int, duration: float, ceiling: float) -> int:
+        """Steps in one compiled call; returns how many were taken."""
         stages = tuple(self._stage(now * duration, before * duration) for now, before in zip(NOW, BEFORE, strict=True))
-        scheme = (self.scheme == "central", self.domain.openness)
-        self.state, self.after = steps_alone(
-            count, self.state, self.after, self.rates, stages, self.pressure.tools, self.heat_lists, scheme
+        heat = (self.scheme == "central", self.heat_lists, self.domain.openness)
+        self.state, self.after, taken = steps_alone(
+            (count, ceiling), self.state, self.after, self.rates, stages, self.pressure.tools, heat
         )
+        return int(taken)
 
     def _stage(self, now: float, before: float) -> Stage:
         """Weights and properties of one stage."""
@@ -131,11 +120,23 @@ class Stepper:
 
     def largest_step(self) -> float:
         """The step [s] that the flow, the grid and the stratification allow, with some safety."""
+        oscillating = np.hypot(self._crossing(), self._wave_rate()) / ADVECTION_LIMIT[self.scheme]
+        rate = np.hypot(oscillating, self._decay_rate())
+        return float(SAFETY / rate) if rate > 0.0 else np.inf
+
+    def _highest_crossing(self, duration: float) -> float:
+        """Rate [1/s] at which the flow may cross cells for steps of this duration to be stable, without safety."""
+        oscillating = np.sqrt(max(duration**-2 - self._decay_rate() ** 2, 0.0)) * ADVECTION_LIMIT[self.scheme]
+        return float(np.sqrt(max(oscillating**2 - self._wave_rate() ** 2, 0.0)))
+
+    def _crossing(self) -> float:
+        """Rate [1/s] at which the flow crosses cells where it is quickest."""
         slabs, cells = self.domain.shape[0], self.domain.cells
-        crossing = max(share_loop(crossing_rate, slabs, cells, self.state, self.pressure.tools.tables))
-        oscillating = np.hypot(crossing, self._wave_rate()) / ADVECTION_LIMIT
-        decaying = (self._diffusion_rate() + self._loss_rate()) / DIFFUSION_LIMIT
-        return float(SAFETY / np.hypot(oscillating, decaying))
+        return max(share_loop(crossing_rate, slabs, cells, self.state, self.pressure.tools.tables))
+
+    def _decay_rate(self) -> float:
+        """Rate [1/s] at which friction, conduction and porous sheets damp what is finest, over what a step can bear."""
+        return (self._diffusion_rate() + self._loss_rate()) / DIFFUSION_LIMIT
 
     def _diffusion_rate(self) -> float:
         """4 max(ν, α) Σ 1/width² in the finest cell [1/s]."""
@@ -198,8 +199,8 @@ def build_stepper(
     scheme : "central" or "bounded"
         Advection of the temperature.
     """
-    if scheme not in SCHEMES:
-        raise ValueError(f"scheme is {scheme!r}; must be one of {SCHEMES}")
+    if scheme not in ADVECTION_LIMIT:
+        raise ValueError(f"scheme is {scheme!r}; must be one of {tuple(ADVECTION_LIMIT)}")
     walls = find_walls(domain)
     x, y, z = (velocity_lists(domain, component) for component in range(3))
     u, v, w, t = (np.array(f) for f in (*flow.velocity, flow.temperature))

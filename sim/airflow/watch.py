@@ -40,9 +40,34 @@ def check_state(state: Any, domain: Domain, steps: int, time: float) -> None:
         if all_finite(0, field.shape[0], field):
             continue
         place = np.argwhere(~np.isfinite(field))[0]
-        coordinates = [
-            (edge if a == axis else centre)[i]
-            for a, (edge, centre, i) in enumerate(zip(domain.edges, domain.centres, place, strict=True))
-        ]
-        at = ", ".join(f"{c:.4g}" for c in coordinates)
-        raise FlowError(f"{name} is {field[tuple(place)]} at ({at}) m in step {steps}, time {time:.6g} s")
+        value, at = field[tuple(place)], _at(domain, axis, place)
+        raise FlowError(f"{name} is {value} at {at} in step {steps}, time {time:.6g} s")
+
+
+SMALLEST_PACE = 1e-6
+"""Steps this much shorter than the longest so far mean that the flow ran away, not that it is quick."""
+
+
+def check_pace(size: float, longest: float, stepper: Any) -> None:
+    """Raise when the stable step has collapsed.
+
+    Raises
+    ------
+    FlowError
+        Naming the quickest velocity component, its place [m], step and time.
+    """
+    if size > SMALLEST_PACE * longest:
+        return
+    axis = max(range(3), key=lambda a: float(np.abs(stepper.state[a]).max()))
+    field = stepper.state[axis]
+    place = np.unravel_index(np.abs(field).argmax(), field.shape)
+    raise FlowError(
+        f"{NAMES[axis]} is {field[place]:.3g} m/s at {_at(stepper.domain, axis, place)} in step {stepper.steps}, "
+        f"time {stepper.time:.6g} s: the flow ran away"
+    )
+
+
+def _at(domain: Domain, axis: int, place: Any) -> str:
+    """A place of a field as text; axis 3 means cell centres."""
+    lines = zip(domain.edges, domain.centres, place, strict=True)
+    return "(" + ", ".join(f"{(e if a == axis else c)[i]:.4g}" for a, (e, c, i) in enumerate(lines)) + ") m"

@@ -166,9 +166,8 @@ def test_shared_and_single_loops_agree(rng):
     seeds = [(np.random.default_rng(1), np.random.default_rng(2)) for _ in "ab"]
     steppers = [random_stepper(first, domain, VISCOUS, warm_walls(second)) for first, second in seeds]
     size = 0.5 * steppers[0].largest_step()
-    steppers[0]._take_steps_alone(3, size)
-    for _ in range(3):
-        steppers[1]._take_step(size)
+    steppers[0]._take_steps_alone(3, size, np.inf)
+    steppers[1]._take_steps_shared(3, size, np.inf)
     for a, b in zip(steppers[0].state, steppers[1].state, strict=True):
         np.testing.assert_allclose(a, b, rtol=0.0, atol=1e-13)
     scale = np.abs(steppers[0].state.x).max() / domain.widths[0].min()
