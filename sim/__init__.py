@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from sim.solve.balance import BalanceError
     from sim.study.compare import Comparison, compare
     from sim.study.save import save_comparison, save_result
+    from sim.study.warm_up import WarmUp, warm_up, warm_ups
     from sim.study.water import UnreachableError, required_supply
 
 _HOMES = {
@@ -39,6 +40,7 @@ _HOMES = {
     "sim.solve.balance": ("BalanceError",),
     "sim.study.compare": ("Comparison", "compare"),
     "sim.study.save": ("save_comparison", "save_result"),
+    "sim.study.warm_up": ("WarmUp", "warm_up", "warm_ups"),
     "sim.study.water": ("UnreachableError", "required_supply"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
@@ -51,6 +53,7 @@ __all__ = [
     "Result",
     "StoreError",
     "UnreachableError",
+    "WarmUp",
     "compare",
     "export_run",
     "load_case",
@@ -63,6 +66,8 @@ __all__ = [
     "save_result",
     "solve",
     "solve_model",
+    "warm_up",
+    "warm_ups",
 ]
 
 

@@ -73,6 +73,7 @@ UNITS: Mapping[str, Unit] = {
     "m_per_m2": Unit("m/m²", "ft/ft²", _FOOT, 0.0, ".2f", ".2f"),
     "per_m2": Unit("per m²", "per ft²", _FOOT**2, 0.0, ".2f", ".3f"),
     "W_m2": Unit("W/m²", "Btu/h·ft²", _FLUX_FACTOR),
+    "Wh_m2": Unit("Wh/m²", "Btu/ft²", _FLUX_FACTOR, 0.0, ".0f", ".0f"),
     "l_min": Unit("l/min", "gpm", 1.0 / _GALLON, 0.0, ".2f", ".2f"),
     "m_s": Unit("m/s", "ft/s", 1.0 / _FOOT, 0.0, ".2f", ".2f"),
     "percent": Unit("%", "%"),
@@ -83,6 +84,8 @@ UNITS: Mapping[str, Unit] = {
     "C": Unit("°C", "°F", 1.8, 32.0),
     "m": Unit("m", "ft", 1.0 / _FOOT, 0.0, ".2f", ".2f"),
     "s": Unit("s", "s"),
+    "us": Unit("µs", "µs", si_format=".2f", ip_format=".2f"),
+    "h": Unit("h", "h", si_format=".2f", ip_format=".2f"),
 }
 """Suffix of a report key -> its unit. A difference of temperature (K) converts without the offset."""
 
@@ -161,6 +164,31 @@ _TABLE: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("resistance_covering_m2K_W", "covering"),
         ("resistance_room_m2K_W", "floor surface to room"),
     ),
+    "Warm-up": (
+        ("flux_63_h", "upward heat at 63 %"),
+        ("flux_90_h", "upward heat at 90 %"),
+        ("flux_overshoot_percent", "upward heat, overshoot"),
+        ("flux_end_percent", "upward heat, at the end"),
+        ("surface_63_h", "rise of the floor at 63 %"),
+        ("surface_90_h", "rise of the floor at 90 %"),
+        ("surface_overshoot_percent", "rise of the floor, overshoot"),
+        ("surface_end_percent", "rise of the floor, at the end"),
+        ("surface_highest_C", "floor, warmest ever"),
+        ("water_highest_C", "water, warmest ever"),
+        ("wood_highest_C", "wood, warmest ever"),
+        ("wood_above_38C_h", "some wood above 38 °C"),
+        ("wood_above_52C_h", "some wood above 52 °C"),
+        ("wood_above_65C_h", "some wood above 65 °C"),
+        ("room_end_C", "room, at the end"),
+        ("switches", "starts and stops of the water"),
+    ),
+    "Energy until the end": (
+        ("energy_in_Wh_m2", "given by the water"),
+        ("energy_up_Wh_m2", "up"),
+        ("energy_down_Wh_m2", "down"),
+        ("energy_edge_Wh_m2", "out through the edges"),
+        ("energy_stored_Wh_m2", "taken up by the bay"),
+    ),
     "Make-up": (
         ("floor_area_m2", "floor area of the cut"),
         ("tube_m_per_m2", "tube"),
@@ -171,6 +199,9 @@ _TABLE: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("cells", "cells"),
         ("outer_iterations", "outer iterations"),
         ("solve_time_s", "solve time"),
+        ("steps", "steps in time"),
+        ("march_time_s", "time for all steps"),
+        ("step_cell_us", "per step and cell"),
     ),
 }
 
@@ -179,6 +210,8 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "reynolds": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
 }
 

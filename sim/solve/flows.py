@@ -51,6 +51,12 @@ class Flows:
         return sum(float(np.abs(part).sum()) for part in (self.cells, self.zones, self.patches))
 
     @property
+    def net(self) -> float:
+        """|Σ left over| of the bay as a whole, or of its radiation alone if that is more [W]."""
+        radiation = float(self.patches.sum())
+        return max(abs(float(self.cells.sum() + self.zones.sum()) + radiation), abs(radiation))
+
+    @property
     def residual(self) -> float:
         """Σ|left over| as a share of the heat supplied."""
         return self.left / max(self.balance.heat_in, 1e-9)

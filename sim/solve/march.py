@@ -55,11 +55,11 @@ class MarchOptions:
     shortest_step: float = 1e-6
     fixed_step: float | None = None
     residual: float = 1e-6
-    imbalance: float = 2e-7
+    imbalance: float = 4e-7
     least_heat: float = 1e-3
     switch_tolerance: float = 1e-6
     passes: int = 12
-    linear_tolerance: float = 1e-3
+    linear_tolerance: float = 1e-2
     linear_iterations: int = 100
 
 

@@ -210,7 +210,7 @@ def settle(problem: Problem, stage: Stage, guess: tuple[State, float | None], li
         moment = problem.moment(state, now)
         left, room_left = _left_over(problem, stage, moment)
         scale = _scale(problem, stage, moment)
-        residual, imbalance = left.left / scale, abs(float(left.cells.sum() + left.zones.sum())) / scale
+        residual, imbalance = left.left / scale, left.net / scale
         room_share = abs(room_left) / scale
         if residual <= options.residual and max(imbalance, room_share) <= options.imbalance:
             return Settled(moment, linear, number, iterations, True)

@@ -1,0 +1,144 @@
+"""A bay in time: from cold, from a uniform temperature or from its steady state, driven as the case says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.in_time import bay_watch, series_dataset, warm_up_values
+from sim.results.report import Report
+from sim.run import Model, Result, prepare, solve_model
+from sim.solve.drive import RoomNode
+from sim.solve.march import History, MarchOptions, Start, Step, march, uniform_state
+from sim.solve.stages import Moment
+from sim.solve.storage import build_storage
+from sim.solve.system import Run, System
+from sim.study.compare import vary_case
+from sim.study.driving import case_drivers
+
+if TYPE_CHECKING:
+    import xarray
+
+    from sim.solve.water import RunWater
+
+STEPS_AT_LEAST = 36
+"""A run is followed in at least about so many steps, so that its series are smooth."""
+
+Listener = Callable[[Moment, Step], None]
+
+
+@dataclass(frozen=True, slots=True)
+class WarmUp:
+    """A case followed in time: its series over time, its numbers, and the steady state that it is measured against."""
+
+    case: Any
+    series: xarray.Dataset
+    report: Report
+    history: History
+    steady: Result
+
+    def __str__(self) -> str:
+        return f"{self.history}\n{self.report}"
+
+
+def warm_up(
+    case: Any,
+    *,
+    options: MarchOptions | None = None,
+    listener: Listener | None = None,
+    model: Model | None = None,
+) -> WarmUp:
+    """Follow a joist bay in time, as its sections [time], [control], [weather] and [room.node] say.
+
+    Parameters
+    ----------
+    case : Case
+        A joist bay; where it says nothing about time, water at its supply temperature enters a bay that has the
+        temperature of the room, for 12 hours.
+    options : how exactly to march; by default the case's tolerance.
+    listener : called with the moment and the record of each step.
+    model : the case made ready before.
+
+    Returns
+    -------
+    WarmUp; its times to 63 % and 90 % are of the way to the steady state of the case with its fixed room.
+
+    Raises
+    ------
+    NotConvergedError, BalanceError, MarchError
+        As in `sim.solve` and `sim.solve.march.march`.
+    """
+    model = model or prepare(case)
+    steady = solve_model(model)
+    area = steady.report["floor_area_m2"]
+    system, drivers = with_flows(model.system, steady.solution.flows.waters), case_drivers(case, area)
+    storage, options = build_storage(model.cells, system), options or usual_options(case)
+    room = drivers.room if isinstance(drivers.room, RoomNode) else None
+    start = _start(case, system, steady, room)
+    history = march(
+        system, storage, start, case.time.duration, drivers, options, listener, bay_watch(model.cells)
+    )
+    title, span = case.title or case.name, case.span
+    series = series_dataset(model.geometry, model.cells, history, area, title=title, span=span)
+    values = warm_up_values(series, steady.report.values) | _work(history, model)
+    return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
+
+
+def usual_options(case: Any) -> MarchOptions:
+    """Steps for a case: its tolerance, and enough of them for smooth series."""
+    return MarchOptions(tolerance=case.time.tolerance, longest_step=min(3600.0, case.time.duration / STEPS_AT_LEAST))
+
+
+def with_flows(system: System, waters: tuple[RunWater, ...]) -> System:
+    """The system with the flows [kg/s] that its steady state has: a pump is set once, not by the hour's heat."""
+    runs = tuple(_with_flow(run, water.flow) for run, water in zip(system.runs, waters, strict=True))
+    return replace(system, runs=runs)
+
+
+def _with_flow(run: Run, flow: float) -> Run:
+    return run if run.supply is None else replace(run, supply=replace(run.supply, flow=flow, drop=None))
+
+
+def _start(case: Any, system: System, steady: Result, node: RoomNode | None) -> Start:
+    if case.time.start == "steady":
+        return Start(steady.solution.state, room=case.room.temperature if node else None)
+    temperature = case.time.start_temperature
+    return Start(uniform_state(system, temperature), room=temperature if node else None)
+
+
+def _work(history: History, model: Model) -> dict[str, float]:
+    """How much work the march was."""
+    steps, cells = len(history.steps), model.grid.size
+    return {
+        "audit_residual": history.residual,
+        "cells": float(cells),
+        "steps": float(steps),
+        "switches": float(np.count_nonzero(np.diff(history.series("heating").astype(int)))),
+        "march_time_s": history.seconds,
+        "step_cell_us": 1e6 * history.seconds / max(steps * cells, 1),
+    }
+
+
+def warm_ups(
+    case: Any,
+    key: str,
+    values: Sequence[Any],
+    *,
+    names: Sequence[str] | None = None,
+    options: MarchOptions | None = None,
+    listener: Callable[[str], None] | None = None,
+) -> dict[str, WarmUp]:
+    """Follow a case in time for several values of one key, by name.
+
+    `listener` is called with each name as its run begins.
+    """
+    found = {}
+    for name, value in zip(names or [str(value) for value in values], values, strict=True):
+        if listener:
+            listener(name)
+        found[name] = warm_up(vary_case(case, key, value), options=options)
+    return found

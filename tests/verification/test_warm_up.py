@@ -1,0 +1,162 @@
+"""Whole bays in time, driven by their case: energy, steady start, every kind of control; demo bays beside the trade."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.case.load import load_case
+from sim.results.in_time import passing_time, series_rows, time_above
+from sim.study.warm_up import warm_up, warm_ups
+from tests.verification.small_bays import small_bay
+
+SHORT = {"duration": "1 h"}
+TINY = {"across": "60 mm", "along": "200 mm", "through": "60 mm"}
+
+
+def tiny_bay(variant="fastened", **changes):
+    """A small bay on hardly any cells: what is checked here holds on every mesh."""
+    return small_bay(variant, mesh=TINY, **changes)
+
+
+def closes(found):
+    """In − out − stored over the whole run, as a share of what came in."""
+    last = found.series.isel(time=-1)
+    out = sum(float(last[f"energy_{path}"]) for path in ("up", "down", "edge"))
+    given = float(last["energy_in"])
+    assert found.report["audit_residual"] <= 1e-6
+    assert abs(given - out - float(last["energy_stored"])) <= 1e-6 * max(given, abs(out), 1.0)
+
+
+def celsius(found, name):
+    return found.series[name].values - ZERO_CELSIUS
+
+
+def test_a_step_of_the_water():
+    found = warm_up(tiny_bay(time={"duration": "8 h"}))
+    closes(found)
+    report = found.report
+    assert 0.0 < report["flux_63_h"] < report["flux_90_h"] < 6.0
+    assert 0.0 < report["surface_63_h"] < report["surface_90_h"]
+    assert report["flux_end_percent"] > 99.0
+    assert report["flux_overshoot_percent"] < 0.1
+    assert report["water_highest_C"] == pytest.approx(45.0)
+    # what the bay took up is what warms it from the room's temperature to its own
+    assert report["energy_stored_Wh_m2"] > 0.0
+    rows = series_rows(found.series)
+    assert rows[-1]["time_h"] == pytest.approx(8.0)
+    assert rows[-1]["energy_in_Wh_m2"] == pytest.approx(report["energy_in_Wh_m2"])
+
+
+@pytest.mark.slow
+def test_numbers_hardly_depend_on_the_step_tolerance():
+    rough, fine = (warm_up(tiny_bay(time={"duration": "3 h", "tolerance": t})).report for t in ("0.02 K", "0.004 K"))
+    for key in ("flux_63_h", "flux_90_h", "surface_63_h"):
+        assert_allclose(rough[key], fine[key], rtol=3e-3, atol=0)
+
+
+@pytest.mark.parametrize("variant", ["hung", "drop instead of flow"])
+def test_a_steady_bay_stays_as_it_is(variant):
+    found = warm_up(tiny_bay(variant, time={"duration": "3 h", "start": "steady"}))
+    closes(found)
+    for name in ("surface_mean", "surface_peak", "wood_peak", "water_return"):
+        assert np.ptp(found.series[name].values) < 2e-3
+    assert np.isnan(found.report["flux_63_h"])
+
+
+def test_a_cold_start():
+    found = warm_up(tiny_bay(time=SHORT | {"start_temperature": "5 degC"}))
+    closes(found)
+    assert 5.0 < celsius(found, "surface_mean")[0] < 9.0
+    assert float(found.series["heat_up"][0]) < 0.0
+
+
+def test_ramp_with_a_limited_rise():
+    found = warm_up(tiny_bay(time={"duration": "24 h"}, control={"water": "ramp", "rise_limit": "5 K/day"}))
+    closes(found)
+    risen = 5.0 * found.series["time"].values / 86400.0
+    assert_allclose(celsius(found, "water_supply"), 20.0 + risen, rtol=1e-9, atol=0)
+
+
+def test_constant_heat():
+    found = warm_up(tiny_bay(time=SHORT, control={"water": "heat", "heat": "50 W/m^2"}))
+    closes(found)
+    assert_allclose(found.series["heat_in"].values, 50.0, rtol=1e-6, atol=0)
+    assert found.report["water_highest_C"] < 45.0
+
+
+def test_room_thermostat_with_setback_and_a_room_that_responds():
+    control = {
+        "thermostat": "room",
+        "dead_band": "0.5 K",
+        "schedule": [{"at": "0:00", "temperature": "20 degC"}, {"at": "1:00", "temperature": "14 degC"}],
+    }
+    node = {"loss": "2 W/(m^2*K)", "capacity": "20 kJ/(m^2*K)"}
+    case = tiny_bay(
+        time={"duration": "2 h", "start_temperature": "19 degC"},
+        control=control,
+        weather={"temperature": "-5 degC"},
+        room={"node": node},
+    )
+    found = warm_up(case)
+    closes(found)
+    flow, hours = found.series["water_flow"].values, found.series["time"].values / 3600.0
+    assert 1.0 in hours
+    assert flow[1] > 0.0
+    assert not flow[hours > 1.0].any()
+    assert celsius(found, "room")[-1] < 19.0
+    assert found.report["switches"] >= 1
+
+
+def test_floor_thermostat_on_a_stripe_and_between():
+    """On the stripe the sensor is warmer, so the water runs for a shorter time."""
+    control = {"thermostat": "floor", "setpoint": "23 degC", "dead_band": "1 K"}
+    on, between = (
+        warm_up(tiny_bay(time={"duration": "1.5 h"}, control=control | {"sensor": [x, "0.15 m"]}))
+        for x in ("0.15 m", "0.01 m")
+    )
+    closes(on)
+    assert on.report["energy_in_Wh_m2"] < between.report["energy_in_Wh_m2"]
+    assert on.report["switches"] >= 1
+
+
+def test_water_follows_the_weather(tmp_path):
+    (tmp_path / "cold.csv").write_text("-10\n5\n", encoding="utf-8")
+    control = {"water": "reset", "design_outdoor": "-10 degC"}
+    case = tiny_bay("outdoors", time=SHORT, control=control, weather={"file": "cold.csv"})
+    found = warm_up(case.model_copy(update={"path": str(tmp_path / "bay.toml")}))
+    closes(found)
+    supply = celsius(found, "water_supply")
+    assert_allclose(supply[0], 45.0, rtol=1e-9, atol=0)
+    # half the difference to outdoors: 20 + 25 · 0.5^(1/1.1)
+    assert_allclose(supply[-1], 20.0 + 25.0 * 0.5 ** (1 / 1.1), rtol=1e-9, atol=0)
+
+
+def test_several_at_once():
+    heard = []
+    found = warm_ups(
+        tiny_bay(time={"duration": "0.2 h"}), "water.supply", ["40 degC", "50 degC"], listener=heard.append
+    )
+    assert heard == list(found)
+    cool, warm = found.values()
+    assert warm.report["energy_in_Wh_m2"] > cool.report["energy_in_Wh_m2"]
+
+
+def test_passing_time_of_what_never_gets_there():
+    times = np.array([0.0, 1.0, 2.0])
+    assert np.isnan(passing_time(times, times, 3.0))
+    assert passing_time(times, times + 5.0, 3.0) == 0.0
+
+
+def test_time_above_counts_crossings():
+    assert_allclose(time_above(np.array([0.0, 1.0, 3.0]), np.array([0.0, 2.0, 2.0]), 1.0), 2.5, rtol=1e-12, atol=0)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("demo", ["family-oak", "bedroom-carpet"])
+def test_demo_bays_beside_the_trade(demo):
+    # calculated for floors with the room held, step of the water: 63 % in 0.9 to 1.9 h, 90 % in 1.7 to 3.7 h
+    case = load_case(f"cases/demo/{demo}.toml").with_text("mesh.fineness", "coarse")
+    report = warm_up(case).report
+    assert 0.9 <= report["flux_63_h"] <= 1.9
+    assert 1.7 <= report["flux_90_h"] <= 3.7
