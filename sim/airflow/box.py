@@ -39,6 +39,8 @@ class AirBox:
         Of every wall face, NaN where adiabatic.
     scheme : "central" or "bounded"
         Advection of the temperature.
+    subgrid : float [-]
+        Constant of the eddy viscosity; 0 leaves the model out.
     """
 
     domain: Domain
@@ -46,6 +48,7 @@ class AirBox:
     walls: WallFaces
     wall_temperature: Array
     scheme: str = "central"
+    subgrid: float = 0.0
 
     def heat_flow(self, flow: Flow, wall: str | None = None) -> float:
         """Heat flow [W] into the air from one side or part, or from all walls together."""
@@ -82,6 +85,7 @@ def build_box(
     sheets: Sequence[Sheet] = (),
     slip: Sequence[str] = (),
     scheme: str = "central",
+    subgrid: float = 0.0,
 ) -> AirBox:
     """A box of air from its grid, parts and wall temperatures.
 
@@ -94,10 +98,12 @@ def build_box(
     slip : sides that are planes of symmetry
     scheme : "central" or "bounded"
         Advection of the temperature.
+    subgrid : float
+        Constant of Vreman's eddy viscosity (`subgrid.VREMAN` = 0.07); 0 leaves the model out.
     """
     domain = build_domain(edges, blocks, sheets, slip)
     walls = find_walls(domain)
-    return AirBox(domain, air, walls, walls.temperatures(temperatures), scheme)
+    return AirBox(domain, air, walls, walls.temperatures(temperatures), scheme, subgrid)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +170,7 @@ def march(
     """
     with single_threaded_blas():
         start = box.start() if start is None else start
-        stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme)
+        stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
         return _march(stepper, until, steady, stepper.steps + most_steps, step, listener)
 
 

@@ -19,6 +19,7 @@ from sim.airflow.heat import heat_bounded, heat_central
 from sim.airflow.momentum import Fields, Stage, crossing_rate, move_x, move_y, move_z
 from sim.airflow.pressure import PressureSolver, build_pressure
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists
+from sim.airflow.subgrid import TURBULENT_PRANDTL, Subgrid, build_subgrid
 from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 
@@ -49,6 +50,8 @@ class Stepper:
     heat_lists : row lists of the temperature
     scheme : "central" or "bounded"
         Advection of the temperature.
+    subgrid : Subgrid, optional
+        Model of eddies finer than the grid.
     level : (nz+1,) [K]
         Temperature that counts as hydrostatic, by height.
     time, steps : the clock
@@ -64,6 +67,7 @@ class Stepper:
     pressure: PressureSolver
     heat_lists: RowLists
     scheme: str
+    subgrid: Subgrid | None
     level: Array
     time: float
     steps: int
@@ -77,7 +81,8 @@ class Stepper:
             Whether to stop early when the flow has become too quick for steps of this duration.
         """
         ceiling = self._highest_crossing(duration) if watchful else np.inf
-        take = self._take_steps_alone if self.domain.cells < SMALLEST_SHARED_LOOP else self._take_steps_shared
+        alone = self.domain.cells < SMALLEST_SHARED_LOOP and self.subgrid is None
+        take = self._take_steps_alone if alone else self._take_steps_shared
         taken = take(count, duration, ceiling)
         self.time += taken * duration
         self.steps += taken
@@ -117,6 +122,9 @@ class Stepper:
             share_loop(heat_central, slabs, cells, *arguments, self.heat_lists)
         else:
             share_loop(heat_bounded, slabs, cells, *arguments, (self.heat_lists, self.domain.openness))
+        if self.subgrid is not None:
+            lists = (*self.pressure.tools.lists, self.heat_lists)
+            self.subgrid.apply(self.state, self.after, self.rates, stage.now, lists)
 
     def largest_step(self) -> float:
         """The step [s] that the flow, the grid and the stratification allow, with some safety."""
@@ -141,6 +149,8 @@ class Stepper:
     def _diffusion_rate(self) -> float:
         """4 max(ν, α) Σ 1/width² in the finest cell [1/s]."""
         fastest = max(self.air.viscosity, self.air.diffusivity)
+        if self.subgrid is not None:
+            fastest += float(self.subgrid.viscosity.max()) * max(1.0, 1.0 / TURBULENT_PRANDTL)
         return 4.0 * fastest * sum(float(w.min()) ** -2 for w in self.domain.widths if w.size > 1)
 
     def _loss_rate(self) -> float:
@@ -175,6 +185,15 @@ class Stepper:
         """Heat flow from every wall face into the air (n,) [W] at this moment."""
         return heat_flow(self.walls, self.wall_temperature, self.state.temperature, self.air.conductivity)
 
+    def rates_of(self, air: AirProperties) -> Fields:
+        """Rates of all fields at this moment, before the pressure acts, as if the air had other properties."""
+        own = self.air
+        self.air = air
+        self._move(self._stage(1.0, 0.0))
+        self.air = own
+        x, y, z, temperature = (np.array(rate) for rate in self.rates)
+        return Fields(x, y, z, temperature)
+
     def flow(self, stop_reason: str = "") -> Flow:
         """The present state as a value."""
         x, y, z, t = (field.copy() for field in self.state)
@@ -188,7 +207,12 @@ def _flat(lists: RowLists, row: int) -> Any:
 
 
 def build_stepper(
-    domain: Domain, air: AirProperties, wall_temperature: Array, flow: Flow, scheme: str = "central"
+    domain: Domain,
+    air: AirProperties,
+    wall_temperature: Array,
+    flow: Flow,
+    scheme: str = "central",
+    subgrid: float = 0.0,
 ) -> Stepper:
     """Everything a march needs, starting from a flow whose divergence is taken out first.
 
@@ -198,6 +222,8 @@ def build_stepper(
         Of the faces of `find_walls(domain)`, NaN where adiabatic.
     scheme : "central" or "bounded"
         Advection of the temperature.
+    subgrid : float
+        Constant of the eddy viscosity (`subgrid.VREMAN`); 0 leaves the model out.
     """
     if scheme not in ADVECTION_LIMIT:
         raise ValueError(f"scheme is {scheme!r}; must be one of {tuple(ADVECTION_LIMIT)}")
@@ -218,6 +244,7 @@ def build_stepper(
         pressure=build_pressure(domain, (x, y, z)),
         heat_lists=temperature_lists(domain, walls, wall_temperature),
         scheme=scheme,
+        subgrid=build_subgrid(domain, subgrid, state),
         level=np.zeros(domain.shape[2] + 1),
         time=flow.time,
         steps=flow.steps,

@@ -1,0 +1,185 @@
+"""Means over time with their standard errors, and the budgets of heat and kinetic energy."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.domain import Domain
+from sim.airflow.flow import Flow
+from sim.airflow.step import Stepper
+
+if TYPE_CHECKING:
+    from sim.airflow.box import Look
+
+Array = NDArray[np.float64]
+
+
+def batch_error(values: Sequence[float], batches: int = 10) -> tuple[float, float]:
+    """Mean of a correlated series and its standard error by batch means.
+
+    The series is cut into batches of equal length; the spread of their means, over √batches, is the error of the
+    whole mean as long as a batch is long against the flow's memory.
+
+    Parameters
+    ----------
+    values : equally spaced samples
+    batches : int
+        At least 2; samples that do not fill a batch at the start are left out.
+
+    Raises
+    ------
+    ValueError
+        With fewer than two samples a batch.
+
+    Examples
+    --------
+    >>> batch_error([1.0, 1.0, 3.0, 3.0], batches=2)
+    (2.0, 1.0)
+    """
+    length = len(values) // batches
+    if batches < 2 or length < 2:
+        raise ValueError(f"{len(values)} samples do not fill {batches} batches of at least two")
+    means = np.asarray(values, dtype=float)[len(values) - batches * length :].reshape(batches, length).mean(axis=1)
+    return float(means.mean()), float(means.std(ddof=1) / np.sqrt(batches))
+
+
+class Averager:
+    """A listener that averages a march: `march(box, ..., listener=averager)`.
+
+    Samples are taken at every look and weighted by the time since the last one.
+
+    Parameters
+    ----------
+    after : float [s]
+        Samples up to this time are left out.
+    """
+
+    def __init__(self, after: float = 0.0) -> None:
+        self.after = after
+        self.duration = 0.0
+        self.times: list[float] = []
+        self.heat_in: list[float] = []
+        self._last: float | None = None
+        self._sums: list[Array] = []
+
+    def __call__(self, look: Look, stepper: Stepper) -> None:
+        """Take a sample."""
+        last, self._last = self._last, look.time
+        if last is None or last < self.after:
+            return
+        flows = stepper.heat_flow()
+        fields = [*stepper.state, flows]
+        self._sums = self._sums or [np.zeros_like(f) for f in fields]
+        for total, field in zip(self._sums, fields, strict=True):
+            total += (look.time - last) * field
+        self.duration += look.time - last
+        self.times.append(look.time)
+        self.heat_in.append(float(flows[flows > 0.0].sum()))
+
+    def flow(self) -> Flow:
+        """Mean velocity and temperature, at the time of the last sample."""
+        duration = self._checked()
+        u, v, w, t = (total / duration for total in self._sums[:4])
+        return Flow((u, v, w), t, self.times[-1], stop_reason="mean")
+
+    def heat_flow(self) -> Array:
+        """Mean heat flow from every wall face into the air (n,) [W]."""
+        duration = self._checked()
+        return self._sums[4] / duration
+
+    def heat_in_error(self, batches: int = 10) -> tuple[float, float]:
+        """Mean and standard error [W] of the heat given off by all walls that give heat."""
+        return batch_error(self.heat_in, batches)
+
+    def _checked(self) -> float:
+        """The duration, once there is one."""
+        if not self.times:
+            raise ValueError(f"nothing averaged: no two looks after {self.after:g} s")
+        return self.duration
+
+
+@dataclass(frozen=True, slots=True)
+class KineticBudget:
+    """Where kinetic energy comes from and goes, per density.
+
+    Attributes
+    ----------
+    energy : float [m⁵/s²]
+        Σ V u²/2.
+    buoyancy, friction, sheets : float [m⁵/s³]
+        Work done by buoyancy (against the hydrostatic part), and taken by viscosity and by porous sheets.
+    advection : float [m⁵/s³]
+        Zero but for rounding: the scheme keeps kinetic energy.
+    """
+
+    energy: float
+    buoyancy: float
+    friction: float
+    sheets: float
+    advection: float
+
+    @property
+    def change(self) -> float:
+        """d energy / dt [m⁵/s³], the signed sum."""
+        return self.buoyancy + self.friction + self.sheets + self.advection
+
+    def __str__(self) -> str:
+        return "\n".join([
+            f"kinetic energy {self.energy:.6g}",
+            f"├─ buoyancy   {self.buoyancy:+.6g}",
+            f"├─ friction   {self.friction:+.6g}",
+            f"├─ sheets     {self.sheets:+.6g}",
+            f"└─ advection  {self.advection:+.2g}",
+        ])
+
+
+def face_volumes(domain: Domain, axis: int) -> Array:
+    """Volumes [m³] around the faces normal to an axis: half a cell on either side."""
+    half = np.pad(0.5 * domain.volumes, [(1, 1) if a == axis else (0, 0) for a in range(3)])
+    return np.take(half, range(half.shape[axis] - 1), axis) + np.take(half, range(1, half.shape[axis]), axis)
+
+
+def kinetic_budget(stepper: Stepper) -> KineticBudget:
+    """Budget of the present state, from the very operators that move it."""
+    state, volumes = stepper.state, [face_volumes(stepper.domain, a) for a in range(3)]
+
+    def work(rates: Sequence[Array]) -> float:
+        return float(sum(np.sum(v * u * r) for v, u, r in zip(volumes, state, rates, strict=False)))
+
+    still = replace(stepper.air, viscosity=0.0, buoyancy=0.0)
+    sheets = -work([f * np.abs(u) * u for f, u in zip(_loss_factors(stepper.domain), state, strict=False)])
+    idle = work(stepper.rates_of(still))
+    return KineticBudget(
+        energy=0.5 * work(state[:3]),
+        buoyancy=work(stepper.rates_of(replace(still, buoyancy=stepper.air.buoyancy))) - idle,
+        friction=work(stepper.rates_of(replace(still, viscosity=stepper.air.viscosity))) - idle,
+        sheets=sheets,
+        advection=idle - sheets,
+    )
+
+
+def _loss_factors(domain: Domain) -> list[Array]:
+    """K / (2 gap) [1/m] on the faces of each component."""
+    gaps = [np.pad(np.diff(c), 1, constant_values=1.0) for c in domain.centres]
+    return [
+        0.5 * loss / gap.reshape([-1 if a == axis else 1 for a in range(3)])
+        for axis, (loss, gap) in enumerate(zip(domain.loss, gaps, strict=True))
+    ]
+
+
+def thermal_dissipation(stepper: Stepper) -> float:
+    """k ∫ |∇T|² [W K] of the discrete field, half cells at walls included.
+
+    In a steady flow with central advection it equals the sum over wall faces of heat flow times wall temperature: a
+    second way to the same Nusselt number.
+    """
+    air, t = stepper.air, stepper.state.temperature
+    flows, walls = stepper.heat_flow(), stepper.wall_temperature
+    conducting = stepper.rates_of(air)[3] - stepper.rates_of(replace(air, diffusivity=0.0))[3]
+    absorbed = air.heat_capacity * np.sum(stepper.domain.volumes * t * conducting)
+    return float(np.nansum(flows * walls) - absorbed)
