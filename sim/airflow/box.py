@@ -178,6 +178,7 @@ def _march(
     stepper: Stepper, until: float, steady: float, last: int, step: float | None, listener: Listener | None
 ) -> Flow:
     """Rounds of steps with a look after each."""
+    check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
     longest = 0.0
     while stepper.time < until * (1.0 - 1e-12) and stepper.steps < last:
         size = stepper.largest_step() if step is None else step
