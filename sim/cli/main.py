@@ -14,11 +14,15 @@ from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, Unuse
 
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
 
+# Small dense solves inside loops must not wait for threads; the heavy loops are threaded by other means.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Solve a case for several plate spacings, or other choices, side by side.",
     "water": "Find the water for an upward heat flux, and which limit binds first.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
+    "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",
@@ -34,6 +38,7 @@ _EXAMPLES = """Examples:
   joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none
   joistbay compare cases/demo/kitchen-vinyl.toml --vary plates.drop=25mm,50mm
   joistbay run cases/demo/kitchen-vinyl.toml --uncertainty
+  joistbay warmup cases/demo/family-oak.toml --spacing 225mm,450mm,none
   joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
 
 `joistbay COMMAND --help` explains one command."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,10 +10,12 @@ from sim.cli.choices import spacing_name
 from sim.cli.options import UnitChoice
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
     from sim.cli.progress import Progress
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.sampling import Study
+    from sim.study.save_warm_up import StoredWarmUp
     from sim.study.stored import StoredResult
     from viz.choice import Choice
 
@@ -80,6 +82,22 @@ def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress
     system = _system(units)
     wanted = {f"tornado_{key}.png": _drawing(draw_tornado, _tornado_of(study, key), units=system) for key in study.keys}
     return _draw(wanted, folder, progress)
+
+
+def draw_warm_ups(
+    case: Case, choices: Sequence[StoredWarmUp], folder: Path, units: UnitChoice, progress: Progress
+) -> list[Path]:
+    """Draw warm-ups over time and the movie of their floors; return the files."""
+    from sim.results.store import PICTURES_FOLDER
+    from viz.choice import Choice
+    from viz.floor_movie import save_floor_movie
+    from viz.time_series import draw_time_series
+
+    system, title, alone = _system(units), case.title or case.name, len(choices) == 1
+    shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title) for c in choices]
+    files = _draw({"time_series.png": _drawing(draw_time_series, shown, units=system)}, folder, progress)
+    progress.stage("drawing floor_movie.gif")
+    return [*files, save_floor_movie(shown, folder / PICTURES_FOLDER / "floor_movie.gif", units=system)]
 
 
 def _tornado_of(study: Study, key: str) -> Any:

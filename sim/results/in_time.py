@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -118,6 +119,14 @@ def series_dataset(
     coords["time"] = ("time", history.time, {"units": "s", "long_name": "time since the start"})
     attrs = {"title": geometry.name, "outlines": json.dumps(outlines(geometry)), "floor_area_m2": area} | attributes
     return xarray.Dataset(variables, coords=coords, attrs=attrs)
+
+
+def read_series(file: str | Path) -> xarray.Dataset:
+    """Series that were written as netCDF, loaded into memory."""
+    import xarray
+
+    with xarray.open_dataset(file, engine="h5netcdf", decode_timedelta=False) as found:
+        return found.load()
 
 
 def series_rows(series: xarray.Dataset) -> list[dict[str, float]]:

@@ -136,11 +136,15 @@ def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
     for number, choice in enumerate(comparison.choices, start=1):
         result = choice.result(equal)
         if result is not None:
-            save_result(result, folder / f"{number}-{_file_name(choice.name)}")
+            save_result(result, folder / f"{number}-{file_name(choice.name)}")
 
 
-def _file_name(text: str) -> str:
-    """A name for people as a name for files."""
+def file_name(text: str) -> str:
+    """A name for people as a name for files.
+
+    >>> file_name("plates every 9 in")
+    'plates-every-9-in'
+    """
     return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -13,10 +15,11 @@ from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
 from sim.run import Model, Result, prepare, solve_model
 from sim.solve.drive import RoomNode
-from sim.solve.march import History, MarchOptions, Start, Step, march, uniform_state
+from sim.solve.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
 from sim.solve.stages import Moment
 from sim.solve.storage import build_storage
 from sim.solve.system import Run, System
+from sim.study.checkpoint import Keeper, read_checkpoint
 from sim.study.compare import vary_case
 from sim.study.driving import case_drivers
 
@@ -51,6 +54,7 @@ def warm_up(
     options: MarchOptions | None = None,
     listener: Listener | None = None,
     model: Model | None = None,
+    checkpoint: Path | None = None,
 ) -> WarmUp:
     """Follow a joist bay in time, as its sections [time], [control], [weather] and [room.node] say.
 
@@ -62,6 +66,8 @@ def warm_up(
     options : how exactly to march; by default the case's tolerance.
     listener : called with the moment and the record of each step.
     model : the case made ready before.
+    checkpoint : file that is written every little while; the run goes on from it when it is there at the start, and
+        removes it at the end.
 
     Returns
     -------
@@ -79,13 +85,32 @@ def warm_up(
     storage, options = build_storage(model.cells, system), options or usual_options(case)
     room = drivers.room if isinstance(drivers.room, RoomNode) else None
     start = _start(case, system, steady, room)
-    history = march(
-        system, storage, start, case.time.duration, drivers, options, listener, bay_watch(model.cells)
-    )
+    followed = partial(march, system, storage, until=case.time.duration, drivers=drivers, options=options)
+    history = _kept(followed, start, listener, bay_watch(model.cells), checkpoint)
     title, span = case.title or case.name, case.span
     series = series_dataset(model.geometry, model.cells, history, area, title=title, span=span)
     values = warm_up_values(series, steady.report.values) | _work(history, model)
     return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
+
+
+def _kept(
+    followed: Callable[..., History], start: Start, listener: Listener | None, watch: Watch, path: Path | None
+) -> History:
+    """A march that writes checkpoints, where a file for them is named."""
+    if path is None:
+        return followed(start=start, listener=listener, watch=watch)
+    keeper, earlier = Keeper(path, watch), read_checkpoint(path)
+    if earlier is not None:
+        keeper.follow(earlier)
+
+    def listen(moment: Moment, step: Step) -> None:
+        keeper.listening(moment, step)
+        if listener:
+            listener(moment, step)
+
+    history = followed(start=earlier.start if earlier else start, listener=listen, watch=keeper.watching)
+    path.unlink(missing_ok=True)
+    return earlier.joined(history) if earlier else history
 
 
 def usual_options(case: Any) -> MarchOptions:

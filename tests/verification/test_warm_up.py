@@ -160,3 +160,32 @@ def test_demo_bays_beside_the_trade(demo):
     report = warm_up(case).report
     assert 0.9 <= report["flux_63_h"] <= 1.9
     assert 1.7 <= report["flux_90_h"] <= 3.7
+
+
+def test_an_interrupted_run_goes_on_from_its_checkpoint(tmp_path, monkeypatch):
+    monkeypatch.setattr("sim.study.checkpoint.EVERY", 0.0)
+    case, file = tiny_bay(time=SHORT), tmp_path / "checkpoint.npz"
+    whole = warm_up(case)
+
+    def stop(moment, step):
+        if step.time > 1200.0:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        warm_up(case, checkpoint=file, listener=stop)
+    assert file.exists()
+    heard = []
+    again = warm_up(case, checkpoint=file, listener=lambda moment, step: heard.append(step.time))
+    assert heard[0] > 1200.0
+    assert not file.exists()
+    closes(again)
+    assert (np.diff(again.series["time"].values) > 0.0).all()
+    assert_allclose(again.report["energy_in_Wh_m2"], whole.report["energy_in_Wh_m2"], rtol=2e-3, atol=0)
+    assert len(again.series["floor_temperature"]) == len(again.history.steps) + 1
+
+
+def test_a_spoiled_checkpoint_is_not_taken_up(tmp_path):
+    file = tmp_path / "checkpoint.npz"
+    file.write_bytes(b"nothing of the kind")
+    found = warm_up(tiny_bay(time={"duration": "5 min"}), checkpoint=file)
+    assert found.series["time"].values[0] == 0.0

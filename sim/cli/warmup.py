@@ -1,0 +1,142 @@
+"""`joistbay warmup`: a bay in time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.choices import wanted_choices
+from sim.cli.errors import FAILED, say_error
+from sim.cli.load import check_size, load_bay, usual_folder
+from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import CAUTION, choices_table, chunks, console, report_table
+from sim.cli.work import ALONE, Work, kept_work
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.study.save_warm_up import StoredWarmUp
+
+_FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
+_LINES = {
+    "flux_90_h": "upward heat at 90 %",
+    "flux_overshoot_percent": "upward heat, overshoot",
+    "surface_63_h": "rise of the floor at 63 %",
+    "surface_90_h": "rise of the floor at 90 %",
+    "surface_highest_C": "floor, warmest ever",
+    "wood_highest_C": "wood, warmest ever",
+    "wood_above_52C_h": "some wood above 52 °C",
+    "energy_in_Wh_m2": "heat given by the water",
+    "energy_up_Wh_m2": "heat up",
+    "energy_stored_Wh_m2": "heat taken up by the bay",
+}
+"""Report keys in the table of several choices, and what they are called there."""
+
+
+def warmup(
+    case: Path,
+    /,
+    *,
+    spacing: str | None = None,
+    vary: str | None = None,
+    fineness: FinenessWord | None = None,
+    output: Output = USUAL,
+    work: Work = ALONE,
+) -> int:
+    """Follow a case in time, as its sections [time], [control], [weather] and [room.node] say.
+
+    Parameters
+    ----------
+    case
+        A case file; without those sections its water comes at once to a bay as warm as the room, for 12 hours.
+    spacing
+        Plate spacings to follow side by side, such as 200mm,300mm,none.
+    vary
+        Any other key with its values, such as water.supply=45degC,55degC.
+    fineness
+        Mesh fineness instead of the one in the case; coarse will often do.
+    """
+    from sim.results.target import check_target
+    from sim.study.driving import outdoor_temperature
+    from sim.study.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
+
+    asked = load_bay(case, fineness)
+    variants = _variants(asked, spacing, vary)
+    folder = output.out or usual_folder(asked, "-warmup")
+    check_target(folder, WARM_UP_ENTRIES)
+    for variant in variants.values():
+        check_size(variant)
+        outdoor_temperature(variant)
+    pool = work.pool()
+    with Progress() as progress, kept_work(folder, work) as store:
+        progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
+        with compilation_announced(progress):
+            done = warm_ups_in_jobs(variants, store, pool, progress.outcomes(len(variants)))
+        found = [choice for _, choice, _ in done if choice is not None]
+        if found:
+            progress.stage("writing the results")
+            found = _saved(save_warm_ups(asked, found, folder), found)
+    with Progress() as progress:
+        pictures = [] if output.no_pictures or not found else _draw(asked, found, folder, output.units, progress)
+    if found and output.json:
+        _print_json(found, folder)
+    elif found:
+        _print_tables(asked, found, output.units, folder, pictures)
+    return _report_failures(done)
+
+
+def _variants(case: Case, spacing: str | None, vary: str | None) -> dict[str, Case]:
+    """The cases to follow, by name: the case itself unless choices are named."""
+    if spacing is None and vary is None:
+        return {case.title or case.name: case}
+    wanted = wanted_choices(case, spacing, vary)
+    return dict(zip(wanted.names, wanted.variants(case), strict=True))
+
+
+def _saved(folder: Path, choices: Sequence[StoredWarmUp]) -> list[StoredWarmUp]:
+    """The same warm-ups where they now lie."""
+    from sim.study.save_warm_up import CHOICES_FOLDER, StoredWarmUp
+
+    places = sorted((folder / CHOICES_FOLDER).iterdir(), key=lambda place: int(place.name.split("-")[0]))
+    return [StoredWarmUp(choice.name, place) for choice, place in zip(choices, places, strict=True)]
+
+
+def _draw(
+    case: Case, choices: Sequence[StoredWarmUp], folder: Path, units: UnitChoice, progress: Progress
+) -> list[Path]:
+    from sim.cli.pictures import draw_warm_ups
+
+    return draw_warm_ups(case, choices, folder, units, progress)
+
+
+def _print_json(choices: Sequence[StoredWarmUp], folder: Path) -> None:
+    from sim.study.save import json_text
+    from sim.study.save_warm_up import warm_ups_as_dict
+
+    print(json_text(warm_ups_as_dict(choices) | {"folder": str(folder)}), end="")
+
+
+def _print_tables(
+    case: Case, choices: Sequence[StoredWarmUp], units: UnitChoice, folder: Path, pictures: list[Path]
+) -> None:
+    out = console()
+    out.print(case.title or case.name, style="bold")
+    out.print(f"\nFollowed for {case.time.duration / 3600.0:g} h; shares are of the way to the steady state")
+    if len(choices) == 1:
+        out.print(report_table(choices[0].report.as_dict(), units))
+    else:
+        rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
+        for piece in chunks(len(rows), out.width):
+            out.print(choices_table([rows[place] for place in piece], _FIRST_LINE | _LINES, units, ""))
+    out.print(f"\n{CAUTION}\n", soft_wrap=True)
+    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
+    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+
+
+def _report_failures(done: Sequence[tuple[str, StoredWarmUp | None, str]]) -> int:
+    """Say on stderr which choices failed; the exit code, 0 when none did."""
+    failed = [(name, failure) for name, choice, failure in done if choice is None]
+    for name, failure in failed:
+        say_error(f"{name}: failed; {failure}")
+    return FAILED if failed else 0

@@ -1,0 +1,103 @@
+"""Checkpoints of a march: what is needed to go on after an interruption, written every little while."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from time import monotonic
+from typing import Any
+
+import numpy as np
+
+from sim.solve.flows import State
+from sim.solve.march import History, Start, Step, Watch
+from sim.solve.stages import Moment
+
+EVERY = 20.0
+"""Seconds between two checkpoints: a killed run loses hardly more."""
+
+_STATE = ("temperature", "air", "irradiation", "wall")
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """Where a march stood: a start to go on from, and the steps and watched values so far."""
+
+    start: Start
+    steps: tuple[Step, ...]
+    watched: tuple[Mapping[str, Any], ...]
+
+    def joined(self, history: History) -> History:
+        """The whole march from time 0, from what came before and what followed."""
+        steps, watched = self.steps + history.steps, self.watched + history.watched[1:]
+        return replace(history, steps=steps, watched=watched, begin=0.0)
+
+
+@dataclass(slots=True)
+class Keeper:
+    """Watches and listens to a march, and writes a checkpoint when the last one has become old."""
+
+    path: Path
+    watch: Watch
+    steps: list[Step] = field(default_factory=list)
+    watched: list[Mapping[str, Any]] = field(default_factory=list)
+    written: float = field(default_factory=monotonic)
+
+    def follow(self, earlier: Checkpoint) -> None:
+        """Go on behind a checkpoint, at whose moment the march watches once more."""
+        self.steps, self.watched = list(earlier.steps), list(earlier.watched[:-1])
+
+    def watching(self, moment: Moment) -> Mapping[str, Any]:
+        """The watch, whose values are kept."""
+        self.watched.append(self.watch(moment))
+        return self.watched[-1]
+
+    def listening(self, moment: Moment, step: Step) -> None:
+        """The listener."""
+        self.steps.append(step)
+        if monotonic() - self.written >= EVERY:
+            start = Start(moment.state, moment.time, moment.room, moment.heating, step.length)
+            write_checkpoint(self.path, Checkpoint(start, tuple(self.steps), tuple(self.watched)))
+            self.written = monotonic()
+
+
+def write_checkpoint(path: Path, checkpoint: Checkpoint) -> None:
+    """Write a checkpoint; the file is complete or the one before."""
+    start = checkpoint.start
+    arrays = {name: getattr(start.state, name) for name in _STATE}
+    maps = [name for name, value in checkpoint.watched[0].items() if isinstance(value, np.ndarray)]
+    arrays |= {f"watched_{name}": np.array([moment[name] for moment in checkpoint.watched]) for name in maps}
+    words = {
+        "start": {name: getattr(start, name) for name in ("time", "room", "heating", "step")},
+        "steps": [asdict(step) for step in checkpoint.steps],
+        "watched": [{name: v for name, v in moment.items() if name not in maps} for moment in checkpoint.watched],
+        "maps": maps,
+    }
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_name(f".{path.name}.partial")
+    with partial.open("wb") as file:
+        np.savez(file, words=np.array(json.dumps(words)), **arrays)
+    os.replace(partial, path)
+
+
+def read_checkpoint(path: Path) -> Checkpoint | None:
+    """A checkpoint that was written before; None when there is none, or none that can be read."""
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            return _checkpoint(file)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _checkpoint(file: Any) -> Checkpoint:
+    words = json.loads(str(file["words"]))
+    maps = {name: file[f"watched_{name}"] for name in words["maps"]}
+    watched = [
+        moment | {name: values[number] for name, values in maps.items()}
+        for number, moment in enumerate(words["watched"])
+    ]
+    start = Start(State(*(file[name] for name in _STATE)), **words["start"])
+    return Checkpoint(start, tuple(Step(**step) for step in words["steps"]), tuple(watched))

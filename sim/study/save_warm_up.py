@@ -1,0 +1,137 @@
+"""Warm-ups become a folder, and are solved as jobs: stored as they finish, shared between workers, taken up again.
+
+WARMUP/
+  warmup.json     every choice with its numbers
+  case.toml       the case that was varied
+  versions.json   library versions
+  choices/        a folder for each choice:
+    case.toml       its resolved case
+    report.json     its numbers
+    series.nc       series over time and the floor map at every step (netCDF)
+    series.csv      the series as a table, in hours and °C
+  pictures/       what viz draws
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from sim.results.in_time import series_rows
+from sim.results.report import Report
+from sim.results.store import CASE_FILE, PICTURES_FOLDER, REPORT_FILE, VERSIONS_FILE, versions, write_folder
+from sim.study.jobs import Job, Outcome, Pool, run_jobs
+from sim.study.save import case_text, file_name, json_text
+from sim.study.warm_up import WarmUp, warm_up
+
+if TYPE_CHECKING:
+    import xarray
+
+WARM_UP_FILE, SERIES_FILE, TABLE_FILE, CHOICES_FOLDER = "warmup.json", "series.nc", "series.csv", "choices"
+WARM_UP_ENTRIES = (WARM_UP_FILE, CASE_FILE, VERSIONS_FILE, CHOICES_FOLDER, PICTURES_FOLDER)
+"""Everything that the folder of warm-ups holds."""
+
+
+@dataclass(frozen=True)
+class StoredWarmUp:
+    """A warm-up that lies in a folder; its report and series are read when they are asked for."""
+
+    name: str
+    folder: Path
+
+    @cached_property
+    def report(self) -> Report:
+        """Its numbers; what was not a number is NaN again."""
+        found = json.loads((self.folder / REPORT_FILE).read_text(encoding="utf-8"))
+        values = {key: math.nan if value is None else value for key, value in found.items()}
+        return Report(self.name, MappingProxyType(values))
+
+    @cached_property
+    def series(self) -> xarray.Dataset:
+        """Its series, loaded into memory."""
+        from sim.results.in_time import read_series
+
+        return read_series(self.folder / SERIES_FILE)
+
+
+def warm_ups_in_jobs(
+    variants: Mapping[str, Any],
+    store: Path,
+    pool: Pool | None = None,
+    listener: Callable[[Outcome], None] | None = None,
+) -> list[tuple[str, StoredWarmUp | None, str]]:
+    """Follow several cases in time.
+
+    Parameters
+    ----------
+    variants : cases by the name of the choice.
+    store : folder for finished choices and checkpoints; what is in it already is not done again.
+
+    Returns
+    -------
+    Name, warm-up and reason of failure of each choice; a choice that failed has no warm-up.
+    """
+    jobs = [_job(name, case, store) for name, case in variants.items()]
+    outcomes = run_jobs(jobs, store, pool, listener)
+    return [(o.name, StoredWarmUp(o.name, o.folder) if o.folder else None, o.failure) for o in outcomes]
+
+
+def _job(name: str, case: Any, store: Path) -> Job:
+    text = case_text(case) + f"\n{case.path}"
+    job = Job(name, solve_warm_up, (case, ""), text)
+    return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz")), text)
+
+
+def solve_warm_up(case: Any, checkpoint: str, *, folder: Path) -> None:
+    """Follow one case in time and write it into a folder; checkpoints go into a file beside it."""
+    write_warm_up(warm_up(case, checkpoint=Path(checkpoint)), folder)
+
+
+def write_warm_up(found: WarmUp, folder: Path) -> None:
+    """Fill the folder of one choice."""
+    (folder / CASE_FILE).write_text(case_text(found.case), encoding="utf-8")
+    (folder / REPORT_FILE).write_text(json_text(found.report.as_dict()), encoding="utf-8")
+    found.series.to_netcdf(folder / SERIES_FILE, engine="h5netcdf")
+    rows = series_rows(found.series)
+    with (folder / TABLE_FILE).open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows({name: f"{value:.7g}" for name, value in row.items()} for row in rows)
+
+
+def save_warm_ups(case: Any, choices: Sequence[StoredWarmUp], folder: str | Path) -> Path:
+    """Write warm-ups as one folder.
+
+    Parameters
+    ----------
+    case : the case that was varied.
+
+    Raises
+    ------
+    StoreError
+        When the folder cannot be written, or holds something that is not a warm-up.
+    """
+
+    def fill(partial: Path) -> None:
+        (partial / PICTURES_FOLDER).mkdir()
+        (partial / CASE_FILE).write_text(case_text(case), encoding="utf-8")
+        (partial / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
+        (partial / WARM_UP_FILE).write_text(json_text(warm_ups_as_dict(choices)), encoding="utf-8")
+        (partial / CHOICES_FOLDER).mkdir()
+        for number, choice in enumerate(choices, start=1):
+            shutil.copytree(choice.folder, partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}")
+
+    return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
+
+
+def warm_ups_as_dict(choices: Sequence[StoredWarmUp]) -> dict[str, Any]:
+    """The numbers of all choices as plain data."""
+    return {"choices": [{"name": choice.name} | choice.report.as_dict() for choice in choices]}

@@ -1,0 +1,86 @@
+"""`joistbay warmup`: one case and several, what the folder holds, resuming, bad input."""
+
+import json
+
+import numpy as np
+import pytest
+import tomli_w
+from PIL import Image
+
+from sim.cli.main import main
+from sim.results.in_time import read_series
+from tests.verification.small_bays import BASE, merged
+
+COARSE = {"mesh": {"across": "60 mm", "along": "200 mm", "through": "60 mm"}, "time": {"duration": "20 min"}}
+
+
+@pytest.fixture
+def case(tmp_path):
+    path = tmp_path / "bay.toml"
+    path.write_text(tomli_w.dumps(merged(BASE, COARSE)), encoding="utf-8")
+    return path
+
+
+def test_one_case(case, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("viz.floor_movie.FRAMES", 3)
+    folder = tmp_path / "out"
+    assert main(["warmup", str(case), "--out", str(folder), "--units", "si"]) == 0
+    printed = capsys.readouterr().out
+    assert "upward heat at 63 %" in printed
+    assert "2 pictures" in printed
+    (choice,) = (folder / "choices").iterdir()
+    series = read_series(choice / "series.nc")
+    rows = (choice / "series.csv").read_text("utf-8").splitlines()
+    assert rows[0].startswith("time_h,water_supply_C,")
+    assert len(rows) == len(series["time"]) + 1
+    np.testing.assert_allclose(float(rows[-1].split(",")[0]), 1 / 3, rtol=1e-6, atol=0.0)
+    with Image.open(folder / "pictures" / "floor_movie.gif") as movie:
+        assert movie.n_frames == 3
+    assert (folder / "pictures" / "time_series.png").stat().st_size > 10_000
+
+
+def test_several_choices_as_json(case, tmp_path, capsys):
+    folder = tmp_path / "out"
+    asked = ["warmup", str(case), "--vary", "water.supply=40degC,50degC", "--out", str(folder)]
+    assert main([*asked, "--no-pictures", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["choices"]
+    assert [choice["name"] for choice in found] == ["supply 40 °C", "supply 50 °C"]
+    assert found[0]["energy_in_Wh_m2"] < found[1]["energy_in_Wh_m2"]
+    assert all(choice["audit_residual"] <= 1e-6 for choice in found)
+    assert len(list((folder / "choices").iterdir())) == 2
+
+
+def test_a_choice_that_fails_is_named(case, tmp_path, capsys, monkeypatch):
+    def fail(case, **_):
+        raise ValueError("no such luck")
+
+    monkeypatch.setattr("sim.study.save_warm_up.warm_up", fail)
+    assert main(["warmup", str(case), "--out", str(tmp_path / "out")]) == 1
+    assert "no such luck" in capsys.readouterr().err
+
+
+def test_an_interrupted_run_is_taken_up(case, tmp_path, capsys, monkeypatch):
+    from sim.study import save_warm_up
+
+    asked = ["warmup", str(case), "--vary", "water.supply=40degC,50degC"]
+    asked += ["--out", str(tmp_path / "out"), "--no-pictures"]
+    usual, done = save_warm_up.warm_up, []
+
+    def stop(case, **more):
+        if done:
+            raise KeyboardInterrupt
+        done.append(case)
+        return usual(case, **more)
+
+    monkeypatch.setattr(save_warm_up, "warm_up", stop)
+    assert main(asked) == 130
+    assert "--resume" in capsys.readouterr().err
+    monkeypatch.setattr(save_warm_up, "warm_up", usual)
+    assert main([*asked, "--resume"]) == 0
+    assert "taken up" in capsys.readouterr().err
+
+
+def test_weather_that_is_not_there_is_bad_input(case, capsys):
+    case.write_text(case.read_text("utf-8") + '\n[weather]\nfile = "none.csv"\n', encoding="utf-8")
+    assert main(["warmup", str(case)]) == 2
+    assert "cannot be read" in capsys.readouterr().err

@@ -1,0 +1,82 @@
+"""Pictures of warm-ups: curves are the series, one scale for all frames of a movie, both unit systems."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from tests.unit.fake_run import CELSIUS, make_fields
+from viz.choice import Choice
+from viz.floor_movie import draw_frame, movie_scale, movie_times, save_floor_movie
+from viz.time_series import draw_time_series
+
+HOURS = np.linspace(0.0, 8.0, 33)
+
+
+def warming(name, lead=5.0):
+    """A made-up warm-up over 8 hours on the floor of an invented run."""
+    fields = make_fields()
+    rise = 1.0 - np.exp(-HOURS / 1.5)
+    floor = fields["floor_temperature"].values
+    series = fields[["x_edge", "y_edge"]].assign_coords(time=("time", 3600.0 * HOURS)).assign_attrs(fields.attrs)
+    values = {"water_supply": CELSIUS + 45.0 + 0.0 * rise, "room": CELSIUS + 20.0 + 0.0 * rise}
+    for part, higher in (("mean", 0.0), ("peak", 1.0), ("trough", -1.0)):
+        values[f"surface_{part}"] = CELSIUS + 20.0 + lead * rise + higher
+    values |= {"heat_in": 60.0 + 3000.0 * np.exp(-HOURS / 0.05), "heat_up": 55.0 * rise}
+    values |= {"heat_down": 5.0 * rise, "heat_edge": 0.0 * rise}
+    maps = CELSIUS + 20.0 + rise[:, None, None] * (floor - CELSIUS - 20.0)
+    series = series.assign(floor_temperature=(("time", "x", "y"), maps))
+    series = series.assign({key: ("time", value) for key, value in values.items()})
+    return Choice(name, series, {"flux_63_h": 1.5, "flux_90_h": 3.45}, "Made-up room")
+
+
+def curves(figure):
+    return [[line.get_xydata() for line in axes.lines] for axes in figure.axes]
+
+
+def test_one_case_has_temperatures_above_flows():
+    figure = draw_time_series([warming("")])
+    temperatures, flows = curves(figure)
+    assert len(temperatures) == 5
+    assert len(flows) == 3
+    assert_allclose(temperatures[2][:, 0], HOURS, rtol=1e-12, atol=0)
+    assert_allclose(temperatures[2][-1, 1], 20.0 + 5.0 * (1.0 - np.exp(-8.0 / 1.5)), rtol=1e-9, atol=0)
+    shown = " ".join(text.get_text() for text in figure.texts)
+    assert "63 % after 1.50 h" in shown
+    # the water's peak of the first minutes is cut off
+    assert figure.axes[1].get_ylim()[1] < 200.0
+
+
+def test_several_cases_have_a_line_in_each_panel():
+    figure = draw_time_series([warming("a"), warming("b", 7.0)], units="ip")
+    panels = curves(figure)
+    assert [len(lines) for lines in panels] == [2, 2, 2]
+    assert_allclose(panels[0][0][0, 1], 68.0, rtol=1e-9, atol=0)
+    assert "°F" in figure.axes[0].get_ylabel()
+
+
+def test_frames_share_one_scale_and_follow_time():
+    choices = [warming("a")]
+    scale = movie_scale(choices)
+    times = movie_times(choices, 5)
+    assert_allclose(times / 3600.0, [0.0, 2.0, 4.0, 6.0, 8.0], rtol=1e-12, atol=0)
+    first, last = (draw_frame(choices, time, scale) for time in (times[0], times[-1]))
+    for figure in (first, last):
+        mesh = figure.axes[0].collections[0]
+        assert (mesh.norm.vmin, mesh.norm.vmax) == (scale.low, scale.high)
+    assert first.axes[0].collections[0].get_array().max() < last.axes[0].collections[0].get_array().max()
+    assert any("after 8.00 h" in text.get_text() for text in last.texts)
+
+
+def test_a_movie_is_written(tmp_path):
+    from PIL import Image
+
+    path = save_floor_movie([warming("a")], tmp_path / "pictures" / "movie.gif", frames=3)
+    with Image.open(path) as movie:
+        assert movie.n_frames == 3
+        assert movie.info["loop"] == 0
+
+
+@pytest.mark.parametrize("draw", [draw_time_series, lambda choices: save_floor_movie(choices, "never.gif")])
+def test_nothing_to_draw(draw):
+    with pytest.raises(ValueError, match="no warm-up"):
+        draw([])

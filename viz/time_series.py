@@ -1,0 +1,192 @@
+"""A warm-up over time: water, floor surface, room and heat flows of one case, or several cases side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.people import Units, convert, format_value
+from viz.choice import Choice
+from viz.layout import (
+    FAINT,
+    INK,
+    MARGIN,
+    SMALL_SIZE,
+    TEXT_SIZE,
+    Sheet,
+    caption_of,
+    head_height,
+    headline_of,
+    line_height,
+    text_width,
+    wrap,
+)
+from viz.scales import display_temperature, line_colours
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+SHEET_WIDTH = 11.0
+_LEFT, _PANEL, _GAP, _BELOW = 0.85, 2.5, 0.45, 0.9
+
+Line = tuple[str, tuple[int, tuple[float, ...]]]
+
+TEMPERATURES = {
+    "water_supply": "water in",
+    "surface_peak": "floor, warmest spot",
+    "surface_mean": "floor, mean",
+    "surface_trough": "floor, coolest spot",
+    "room": "room",
+}
+FLOWS = {
+    "heat_in": "given by the water",
+    "heat_up": "up into the room",
+    "heat_down": "down",
+    "heat_edge": "out through the edges",
+}
+"""Series that the two panels of one case show, and what they are called."""
+
+TRACES = {
+    "surface_mean": "floor surface, mean",
+    "heat_up": "heat up into the room",
+    "heat_in": "heat given by the water",
+    "water_supply": "water in",
+    "room": "room",
+}
+"""Series that panels of several cases show, one panel each; a series that never moves in any case is left out."""
+
+
+def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units = "si") -> Figure:
+    """Draw warm-ups over time.
+
+    Parameters
+    ----------
+    choices : sequence of Choice
+        Each with the series of a warm-up as fields. One choice is drawn with its temperatures above its heat flows,
+        several with one panel a quantity and a line for each.
+    title : str, optional
+        Headline; default: the case title.
+    units : "si" or "ip"
+        °C and W/m², or °F and Btu/h·ft².
+
+    Raises
+    ------
+    ValueError
+        When there is nothing to draw.
+    """
+    if not choices:
+        raise ValueError("no warm-up to draw")
+    panels = _panels_of_one(choices[0]) if len(choices) == 1 else _panels_of_several(choices)
+    headline = title or (headline_of(choices[0]) if len(choices) == 1 else choices[0].case) or "Warm-up"
+    note = _note(choices, units)
+    legends = [_legend_rows([name for _, _, name in lines]) for _, lines in panels]
+    heights = [_PANEL + _GAP + len(rows) * line_height(TEXT_SIZE) for rows in legends]
+    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + sum(heights) + _BELOW - _GAP)
+    sheet.head(headline, note)
+    top = _BELOW + sum(heights) - _GAP
+    for number, (panel, rows, height) in enumerate(zip(panels, legends, heights, strict=True)):
+        _draw_panel(sheet, top, panel, rows, units, number == len(panels) - 1)
+        top -= height
+    sheet.foot(caption_of(choices))
+    return sheet.figure
+
+
+Trace = tuple[Choice, str, str]
+Panel = tuple[str, list[Trace]]
+LegendRows = list[list[tuple[float, str]]]
+
+
+def _panels_of_one(choice: Choice) -> list[Panel]:
+    flows = [name for name in FLOWS if name != "heat_edge" or np.abs(choice.fields[name].values).max() > 0.0]
+    return [
+        ("temperature", [(choice, name, words) for name, words in TEMPERATURES.items()]),
+        ("heat flux", [(choice, name, FLOWS[name]) for name in flows]),
+    ]
+
+
+def _panels_of_several(choices: Sequence[Choice]) -> list[Panel]:
+    moving = [name for name in TRACES if any(np.ptp(choice.fields[name].values) > 1e-6 for choice in choices)]
+    return [(TRACES[name], [(choice, name, choice.name) for choice in choices]) for name in moving]
+
+
+def _note(choices: Sequence[Choice], units: Units) -> str:
+    """When each case has come 63 % and 90 % of the way."""
+    parts = []
+    for choice in choices:
+        times = [format_value(key, choice.report.get(key), units) for key in ("flux_63_h", "flux_90_h")]
+        parts.append(f"{choice.name + ': ' if len(choices) > 1 else ''}63 % after {times[0]}, 90 % after {times[1]}")
+    return "Upward heat on its way to the steady state; " + "; ".join(parts)
+
+
+def shown(name: str, values: Any, units: Units) -> Any:
+    """Values of a series [K or W/m²] in the units of the picture."""
+    if name.startswith("heat"):
+        return np.array([convert("heat_flux_up_W_m2", float(value), units) for value in values])
+    return display_temperature(values, units)
+
+
+def _draw_panel(sheet: Sheet, top: float, panel: Panel, rows: LegendRows, units: Units, last: bool) -> None:
+    """One panel with its top at a height [in], its legend under it."""
+    label, lines = panel
+    axes = sheet.axes(_LEFT, top - _PANEL, SHEET_WIDTH - _LEFT - MARGIN, _PANEL)
+    colours = line_colours(len(lines))
+    for (choice, name, _), (colour, dash) in zip(lines, colours, strict=True):
+        hours = choice.fields["time"].values / 3600.0
+        axes.plot(hours, shown(name, choice.fields[name].values, units), color=colour, ls=dash, lw=1.8)
+    flow = lines[0][1].startswith("heat")
+    unit = {"si": "W/m²", "ip": "Btu/h·ft²"}[units] if flow else {"si": "°C", "ip": "°F"}[units]
+    axes.set_ylabel(f"{label}, {unit}", fontsize=TEXT_SIZE, color=INK)
+    axes.set(xlim=(0.0, max(float(choice.fields["time"][-1]) / 3600.0 for choice, _, _ in lines)))
+    axes.grid(color=FAINT, linewidth=0.6)
+    axes.set_axisbelow(True)
+    if flow:
+        _keep_flows_in_sight(axes, lines, units)
+    if last:
+        axes.set_xlabel("time, h", fontsize=TEXT_SIZE, color=INK)
+    below = top - _PANEL - (0.5 if last else 0.3)
+    _draw_legend(sheet, below + 0.05, rows, colours)
+
+
+def _keep_flows_in_sight(axes: Axes, lines: list[Trace], units: Units) -> None:
+    """Cut the first minutes' peak of the water's heat off, which would press all else to the ground."""
+    late = [shown(name, choice.fields[name].values, units)[_settled(choice) :] for choice, name, _ in lines]
+    low, high = min(float(part.min()) for part in late), max(float(part.max()) for part in late)
+    axes.set_ylim(min(0.0, 1.1 * low), 1.15 * high if high > 0.0 else None)
+
+
+def _settled(choice: Choice) -> int:
+    """The first moment after 3 % of the time; the water's first minutes lie before it."""
+    time = choice.fields["time"].values
+    return int(min(np.searchsorted(time, time[0] + 0.03 * (time[-1] - time[0])), len(time) - 1))
+
+
+def _legend_rows(names: Sequence[str]) -> LegendRows:
+    """Arrange legend entries in rows: (place from the left [in], name); long names are shortened."""
+    rows: LegendRows = [[]]
+    at, room = 0.0, SHEET_WIDTH - _LEFT - MARGIN
+    for name in names:
+        (text, *_) = wrap(name, room - 0.6, SMALL_SIZE, most=1)
+        width = 0.5 + text_width(text, SMALL_SIZE) + 0.3
+        if rows[-1] and at + width - 0.3 > room:
+            rows.append([])
+            at = 0.0
+        rows[-1].append((at, text))
+        at += width
+    return rows
+
+
+def _draw_legend(sheet: Sheet, top: float, rows: LegendRows, lines: Sequence[Line]) -> None:
+    from matplotlib.lines import Line2D
+
+    pending = iter(lines)
+    for number, row in enumerate(rows):
+        level = top - (number + 1) * line_height(TEXT_SIZE) + 0.06
+        for at, text in row:
+            colour, dash = next(pending)
+            x = [(_LEFT + at) / sheet.width, (_LEFT + at + 0.4) / sheet.width]
+            y = [(level + 0.05) / sheet.height] * 2
+            sheet.figure.add_artist(Line2D(x, y, color=colour, linestyle=dash, linewidth=2.0))
+            sheet.text(_LEFT + at + 0.5, level, text, SMALL_SIZE)
