@@ -7,9 +7,14 @@ are free of divergence, on graded grids too (Verstappen & Veldman 2003).
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numba
+
+from sim.airflow.kernel_cache import drop_stale_kernels
+
+drop_stale_kernels(Path(__file__).parent)
 
 FAST = {"contract", "nsz"}
 # divisions by zero give infinities, as in NumPy: a test for zero would keep loops from being vectorised

@@ -96,12 +96,12 @@ def report(cells, bounded, sheet, repeats):
         stepper = stepper_of(cells, bounded, sheet)
         step, count = stepper.largest_step(), stepper.domain.cells
         seconds = best(repeats, lambda: stepper.take_steps(1, step, watchful=False))
-        moved = 3 * DOUBLES_A_STAGE * 8 * count / seconds
+        share = 3 * DOUBLES_A_STAGE * 8 * count / seconds / bandwidth(repeats)
         shape = " × ".join(map(str, stepper.domain.shape))
         closed = stepper.pressure.tools.cuts.jump.size
         print(
             f"{shape} cells, {stepper.scheme}, {closed} closed faces: "
-            f"{seconds / count * 1e6:.4f} µs per cell and step, {moved / bandwidth(repeats):.0%} of the triad's bandwidth"
+            f"{seconds / count * 1e6:.4f} µs per cell and step, {share:.0%} of the triad's bandwidth"
         )
         for name, nanoseconds in parts(stepper, step, repeats).items():
             print(f"    {name:18s} {nanoseconds:6.2f} ns per cell and stage")

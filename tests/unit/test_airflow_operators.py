@@ -8,6 +8,7 @@ from airflow_cases import divergence, furnished, inner, random_planes, random_st
 
 from sim.airflow.domain import Block, Sheet, build_domain
 from sim.airflow.flow import AirProperties
+from sim.airflow.row_lists import velocity_lists
 
 STILL = AirProperties(viscosity=0.0, diffusivity=0.0, buoyancy=0.0, conductivity=0.0)
 VISCOUS = AirProperties(viscosity=0.3, diffusivity=0.7, buoyancy=0.0, conductivity=0.7)
@@ -172,3 +173,15 @@ def test_shared_and_single_loops_agree(rng):
         np.testing.assert_allclose(a, b, rtol=0.0, atol=1e-13)
     scale = np.abs(steppers[0].state.x).max() / domain.widths[0].min()
     np.testing.assert_allclose(divergence(domain, steppers[0].state), 0.0, rtol=0.0, atol=1e-11 * scale)
+
+
+def test_edge_of_a_sheet_drags_by_its_half_cell():
+    """A sheet below ends at a face of u: it covers only the half cell on its own side, here 1 of 1 + 3 parts."""
+    edges = [np.array([0.0, 1.0, 4.0]), np.array([0.0, 1.0]), np.array([0.0, 0.5, 1.0])]
+    domain = build_domain(edges, sheets=[Sheet("s", 2, 0.5, ((0.0, 1.0), (0.0, 1.0), (0.0, 0.0)))])
+    lists = velocity_lists(domain, 0)
+    row = slice(lists.wall_start[1], lists.wall_start[2])
+    factors = np.zeros(2)
+    np.add.at(factors, lists.wall_place[row], lists.wall_factor[row])
+    whole = 2.0 / 0.5**2  # no-slip at half a width: floor or ceiling fully, the sheet by its share
+    np.testing.assert_allclose(factors, whole * (1.0 + 0.25), rtol=1e-12, atol=0.0)
