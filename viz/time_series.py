@@ -151,16 +151,16 @@ def _draw_panel(sheet: Sheet, top: float, panel: Panel, rows: LegendRows, units:
 
 
 def _keep_flows_in_sight(axes: Axes, lines: list[Trace], units: Units) -> None:
-    """Cut the first minutes' peak of the water's heat off, which would press all else to the ground."""
-    late = [shown(name, choice.fields[name].values, units)[_settled(choice) :] for choice, name, _ in lines]
-    low, high = min(float(part.min()) for part in late), max(float(part.max()) for part in late)
+    """Cut off the water's peaks of a few minutes after each start, which would press all else to the ground."""
+    shares = [np.quantile(_evenly(choice, name, units), (0.02, 0.97)) for choice, name, _ in lines]
+    low, high = min(float(ends[0]) for ends in shares), max(float(ends[1]) for ends in shares)
     axes.set_ylim(min(0.0, 1.1 * low), 1.15 * high if high > 0.0 else None)
 
 
-def _settled(choice: Choice) -> int:
-    """The first moment after 3 % of the time; the water's first minutes lie before it."""
+def _evenly(choice: Choice, name: str, units: Units) -> Any:
+    """A series at even times, so that its many short steps do not count for more."""
     time = choice.fields["time"].values
-    return int(min(np.searchsorted(time, time[0] + 0.03 * (time[-1] - time[0])), len(time) - 1))
+    return np.interp(np.linspace(time[0], time[-1], 1000), time, shown(name, choice.fields[name].values, units))
 
 
 def _legend_rows(names: Sequence[str]) -> LegendRows:

@@ -1,5 +1,7 @@
 """Whole bays in time, driven by their case: energy, steady start, every kind of control; demo bays beside the trade."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -150,6 +152,28 @@ def test_passing_time_of_what_never_gets_there():
 
 def test_time_above_counts_crossings():
     assert_allclose(time_above(np.array([0.0, 1.0, 3.0]), np.array([0.0, 2.0, 2.0]), 1.0), 2.5, rtol=1e-12, atol=0)
+
+
+IN_TIME = sorted(path.stem for path in Path("cases/in-time").glob("*.toml"))
+
+
+@pytest.mark.parametrize("name", IN_TIME)
+def test_shipped_cases_close_at_every_step(name):
+    mesh = {"mesh.across": "60 mm", "mesh.along": "200 mm", "mesh.through": "60 mm", "mesh.fineness": "coarse"}
+    case = load_case(f"cases/in-time/{name}.toml").with_(**mesh).with_text("time.duration", "30 min")
+    closes(warm_up(case))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", IN_TIME)
+def test_shipped_cases_over_their_whole_time(name):
+    found = warm_up(load_case(f"cases/in-time/{name}.toml").with_text("mesh.fineness", "coarse"))
+    closes(found)
+    if name == "night-setback":
+        hours, room = found.series["time"].values / 3600.0, celsius(found, "room")
+        night, morning = room[(hours > 14.0) & (hours < 17.0)], room[hours > 20.0]
+        assert night.min() < 18.5
+        assert morning.min() > 19.0
 
 
 @pytest.mark.slow
