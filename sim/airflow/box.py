@@ -140,6 +140,7 @@ def march(
     most_steps: int = 10_000_000,
     step: float | None = None,
     listener: Listener | None = None,
+    look_every: int = LOOK_EVERY,
 ) -> Flow:
     """Follow the flow in time.
 
@@ -157,6 +158,8 @@ def march(
         A fixed step; by default the largest stable one.
     listener : callable(Look, Stepper), optional
         Called at every look; may change wall temperatures through the stepper.
+    look_every : int
+        Steps between two looks at most; a flow that quickens is looked at sooner.
 
     Returns
     -------
@@ -171,21 +174,32 @@ def march(
     with single_threaded_blas():
         start = box.start() if start is None else start
         stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
-        return _march(stepper, until, steady, stepper.steps + most_steps, step, listener)
+        limits = Limits(until, steady, stepper.steps + most_steps, step, look_every)
+        return _march(stepper, limits, listener)
 
 
-def _march(
-    stepper: Stepper, until: float, steady: float, last: int, step: float | None, listener: Listener | None
-) -> Flow:
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """When a march ends and how it steps: the arguments of `march`, `last` being a step number."""
+
+    until: float
+    steady: float
+    last: int
+    step: float | None
+    look_every: int
+
+
+def _march(stepper: Stepper, limits: Limits, listener: Listener | None) -> Flow:
     """Rounds of steps with a look after each."""
     check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
-    longest = 0.0
-    while stepper.time < until * (1.0 - 1e-12) and stepper.steps < last:
-        size = stepper.largest_step() if step is None else step
+    longest, until = 0.0, limits.until
+    while stepper.time < until * (1.0 - 1e-12) and stepper.steps < limits.last:
+        size = stepper.largest_step() if limits.step is None else limits.step
         before, began = stepper.state.temperature.copy(), stepper.time
-        count = min(LOOK_EVERY, last - stepper.steps, max(1, int(np.ceil((until - began) / size - 1e-9))))
+        whole = max(1, int(np.ceil(min((until - began) / size - 1e-9, limits.look_every))))
+        count = min(whole, limits.last - stepper.steps)
         size = min(size, (until - began) / count)
-        stepper.take_steps(count, size, watchful=step is None)
+        stepper.take_steps(count, size, watchful=limits.step is None)
         check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
         longest = max(longest, size)
         check_pace(size, longest, stepper)
@@ -193,9 +207,9 @@ def _march(
         look = _look(stepper, size, before, stepper.time - began)
         if listener is not None:
             listener(look, stepper)
-        if look.change < steady:
+        if look.change < limits.steady:
             return stepper.flow("steady")
-    return stepper.flow("time" if stepper.steps < last else "steps")
+    return stepper.flow("time" if stepper.steps < limits.last else "steps")
 
 
 def _look(stepper: Stepper, size: float, before: Array, elapsed: float) -> Look:

@@ -100,6 +100,13 @@ def temperature_lists(domain: Domain, walls: WallFaces, wall_temperature: Array)
     return _row_lists(shape, links, heat, _Entries(1), domain.solid != 0)
 
 
+def with_wall_temperature(lists: RowLists, domain: Domain, walls: WallFaces, wall_temperature: Array) -> RowLists:
+    """Temperature lists with other wall temperatures (n,) [K] at the same faces."""
+    warm = ~np.isnan(wall_temperature)
+    order = np.argsort(np.ravel_multi_index(tuple(walls.cell[warm].T), domain.shape), kind="stable")
+    return lists._replace(wall_value=wall_temperature[warm][order])
+
+
 def _part_cells(domain: Domain, axis: int, flat: Any, links: _Entries) -> None:
     """Take conduction back through the closed share of the inner faces normal to an axis."""
     width, centre = domain.widths[axis], domain.centres[axis]

@@ -18,7 +18,7 @@ from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.heat import heat_bounded, heat_central
 from sim.airflow.momentum import Fields, Stage, crossing_rate, move_x, move_y, move_z
 from sim.airflow.pressure import PressureSolver, build_pressure
-from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists
+from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, with_wall_temperature
 from sim.airflow.subgrid import TURBULENT_PRANDTL, Subgrid, build_subgrid
 from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
@@ -179,7 +179,7 @@ class Stepper:
         if not np.array_equal(np.isnan(wall_temperature), np.isnan(self.wall_temperature)):
             raise ValueError("wall faces changed between adiabatic and given temperature; make a new stepper")
         self.wall_temperature = wall_temperature
-        self.heat_lists = temperature_lists(self.domain, self.walls, wall_temperature)
+        self.heat_lists = with_wall_temperature(self.heat_lists, self.domain, self.walls, wall_temperature)
 
     def heat_flow(self) -> Array:
         """Heat flow from every wall face into the air (n,) [W] at this moment."""

@@ -183,3 +183,16 @@ def test_kernels_of_older_sources_are_dropped(tmp_path):
 def test_worked_numbers(module):
     found = doctest.testmod(module)
     assert found.attempted > 0 and found.failed == 0
+
+
+def test_new_wall_temperatures_are_those_of_a_new_stepper(rng):
+    """Updated in place or built afresh, the compiled lists are the same."""
+    block = Block("b", ((0.2, 0.5), (0.3, 0.5), (0.6, 0.7)))
+    box = build_box([PLANES] * 3, air_of_numbers(1e4, 0.71), {"b": 1.0, "x-": 0.0, "z-": 0.3}, blocks=[block])
+    warm = ~np.isnan(box.wall_temperature)
+    given = np.where(warm, rng.random(box.walls.count), np.nan)
+    updated = build_stepper(box.domain, box.air, box.wall_temperature, box.start())
+    updated.set_wall_temperature(given)
+    afresh = build_stepper(box.domain, box.air, given, box.start())
+    for one, other in zip(updated.heat_lists, afresh.heat_lists, strict=True):
+        np.testing.assert_array_equal(one, other)
