@@ -113,11 +113,15 @@ def _panels_of_several(choices: Sequence[Choice]) -> list[Panel]:
 
 
 def _note(choices: Sequence[Choice], units: Units) -> str:
-    """When each case has come 63 % and 90 % of the way."""
+    """When each case that was on its way to the steady state has come 63 % and 90 % of it."""
     parts = []
     for choice in choices:
+        if not np.isfinite(choice.report.get("flux_63_h", np.nan)):
+            continue
         times = [format_value(key, choice.report.get(key), units) for key in ("flux_63_h", "flux_90_h")]
         parts.append(f"{choice.name + ': ' if len(choices) > 1 else ''}63 % after {times[0]}, 90 % after {times[1]}")
+    if not parts:
+        return "Temperatures and heat flows in time"
     return "Upward heat on its way to the steady state; " + "; ".join(parts)
 
 

@@ -1,5 +1,7 @@
 """Pictures of warm-ups: curves are the series, one scale for all frames of a movie, both unit systems."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -44,6 +46,11 @@ def test_one_case_has_temperatures_above_flows():
     assert "63 % after 1.50 h" in shown
     # the water's peak of the first minutes is cut off
     assert figure.axes[1].get_ylim()[1] < 400.0
+
+
+def test_a_bay_that_starts_steady_has_no_way_to_go():
+    choice = replace(warming(""), report={"flux_63_h": float("nan")})
+    assert not any("n/a" in text.get_text() for text in draw_time_series([choice]).texts)
 
 
 def test_several_cases_have_a_line_in_each_panel():
