@@ -3,7 +3,12 @@
 The ranges are bands of hand calculation and experience, wide on purpose (common practice, no published source):
 output per kelvin of mean water over room 0.5-1.4 W/m²K for bare tube, 0.8-2.2 for hung plates, 1.1-3.2 for
 attached plates; attached plates give about 1.4-1.7 times bright hung ones at the same water temperature; the
-downward share with about R-11 below is 10-20 %; ripple 0.5-8 K.
+downward share with about R-11 below is 12 % for attached plates (good to ±20 %) and 17 % for hung plates and bare
+tube (±35 %); ripple 0.5-8 K.
+
+Two results stand at the edge. The bare hung tube's ripple, 0.48 K, is below its range: without a plate and 50 mm
+down, nearly everything reaches the sheathing as spread-out warm air and radiation. The tube clipped to the sheathing
+gives 1.38 W/m²K with the `fair` contact of its case, but 1.41 with `tight`, above the range for bare tube.
 """
 
 import pytest
@@ -34,15 +39,29 @@ def test_output_per_kelvin_lies_in_the_band(reports, name):
 
 
 @pytest.mark.parametrize("name", BANDS)
-def test_downward_share_and_ripple_are_plausible(reports, name):
-    assert 9.0 <= reports[name]["share_down_percent"] <= 20.0
-    assert 0.4 <= reports[name]["ripple_K"] <= 8.0
+def test_downward_share_is_plausible(reports, name):
+    attached = name in ("lowered-plates", "tight-plates")
+    share, spread = (12.0, 0.20) if attached else (17.0, 0.35)
+    assert share * (1 - spread) <= reports[name]["share_down_percent"] <= share * (1 + spread)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=pytest.mark.xfail(strict=True, reason="0.48 K, below the range: see above"))
+        if name == "hung-bare"
+        else name
+        for name in BANDS
+    ],
+)
+def test_ripple_is_plausible(reports, name):
+    assert 0.5 <= reports[name]["ripple_K"] <= 8.0
 
 
 def test_attached_plates_beat_hung_ones_but_stripe_more(reports):
     attached, hung = reports["lowered-plates"], reports["hung-plates"]
     ratio = attached["output_per_kelvin_W_m2K"] / hung["output_per_kelvin_W_m2K"]
-    assert 1.3 <= ratio <= 1.8
+    assert 1.4 <= ratio <= 1.7
     assert attached["ripple_K"] > 2.0 * hung["ripple_K"]
 
 
