@@ -1,0 +1,283 @@
+"""Joist bays joined to circuits: each no longer than a limit, about as long as the others, in the order of the bays.
+
+A circuit is one unbroken length of tube: from the manifold to its first bay, through its bays in turn, and back from
+the last one. What flows in it is the business of `sim.study.circuit_flow`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+LONGEST = 90.0
+"""Longest circuit of half-inch tube, leaders included [m]: 300 ft, common practice, no source."""
+
+ALIKE = 0.10
+"""Circuits of one manifold whose lengths differ by no more than this share of the longest count as balanced:
+common practice, no source."""
+
+_ROUNDING = 1e-9
+
+
+class CircuitError(ValueError):
+    """Bays that cannot be made into circuits, or circuits that cannot work; the message names the bay and a way out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bay:
+    """One joist bay as a part of a circuit.
+
+    Attributes
+    ----------
+    name : str
+    tube : float [m]
+        All runs of the bay with their bends, as if nothing were in the way.
+    heat_per_metre : float [W/m]
+        Given by a metre of its tube, up and down together, 0 or greater.
+    blocked : float [m]
+        Tube that is not laid because of blocking, ducts or cabinets.
+    leader : float [m]
+        Tube from the manifold to this bay, one way; counts for the first and the last bay of a circuit.
+    across : (float, float) or None [m]
+        The bay's stretch of the room's width; where given, bays may touch but not overlap.
+    """
+
+    name: str
+    tube: float
+    heat_per_metre: float
+    blocked: float = 0.0
+    leader: float = 0.0
+    across: tuple[float, float] | None = None
+
+    def __post_init__(self) -> None:
+        for what in ("tube", "heat_per_metre", "blocked", "leader"):
+            if not getattr(self, what) >= 0.0:
+                raise CircuitError(f"bay {self.name}: {what} is {getattr(self, what):g}; must be 0 or greater")
+        if not self.laid > 0.0:
+            raise CircuitError(
+                f"bay {self.name}: {self.blocked:g} m of its {self.tube:g} m of tube are blocked, nothing is left; "
+                "leave the bay out"
+            )
+        if self.across is not None and not self.across[0] < self.across[1]:
+            raise CircuitError(f"bay {self.name}: across {self.across[0]:g} to {self.across[1]:g} m has no width")
+
+    @property
+    def laid(self) -> float:
+        """Tube really in the bay [m]."""
+        return self.tube - self.blocked
+
+    @property
+    def heat(self) -> float:
+        """Heat given by the bay, up and down together [W]."""
+        return self.heat_per_metre * self.laid
+
+    @property
+    def lost(self) -> float:
+        """Heat that the blocked length would have given [W]."""
+        return self.heat_per_metre * self.blocked
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """One unbroken length of tube through several bays, in the order in which the water passes them."""
+
+    name: str
+    bays: tuple[Bay, ...]
+
+    @property
+    def leaders(self) -> float:
+        """Tube between the manifold and the bays, there and back [m]."""
+        return self.bays[0].leader + self.bays[-1].leader
+
+    @property
+    def length(self) -> float:
+        """All of its tube, leaders included [m]."""
+        return self.leaders + sum(bay.laid for bay in self.bays)
+
+    @property
+    def heat(self) -> float:
+        """Heat given by its bays, up and down together [W]."""
+        return sum(bay.heat for bay in self.bays)
+
+    def reversed(self) -> Circuit:
+        """The same circuit with the water going the other way."""
+        return Circuit(self.name, self.bays[::-1])
+
+    def __str__(self) -> str:
+        return (
+            f"{self.name}: {self.length:.1f} m with {self.leaders:.1f} m of leaders, {self.heat:.0f} W, bays "
+            + " ".join(bay.name for bay in self.bays)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """The circuits of one room or one manifold, and the longest length that was allowed [m]."""
+
+    circuits: tuple[Circuit, ...]
+    longest: float
+
+    @property
+    def spread(self) -> float:
+        """Longest less shortest, as a share of the longest [-]."""
+        lengths = [circuit.length for circuit in self.circuits]
+        return 1.0 - min(lengths) / max(lengths)
+
+    @property
+    def balanced(self) -> bool:
+        """Whether the lengths are alike enough to do without throttling."""
+        return self.spread <= ALIKE + _ROUNDING
+
+    @property
+    def length(self) -> float:
+        """All tube, leaders included [m]."""
+        return sum(circuit.length for circuit in self.circuits)
+
+    def __str__(self) -> str:
+        state = "balanced" if self.balanced else "to be balanced by valves"
+        head = f"{len(self.circuits)} circuits, {self.length:.1f} m, lengths within {100 * self.spread:.0f} %, {state}"
+        *inner, last = (str(circuit) for circuit in self.circuits)
+        return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
+
+
+def split_bays(bays: Sequence[Bay], longest: float = LONGEST, *, spare: int = 1, name: str = "C") -> Split:
+    """Join bays to circuits, keeping their order.
+
+    As few circuits as the limit allows, cut where their lengths are most alike. If these are not balanced, up to
+    `spare` circuits more are tried, and taken only where that balances them.
+
+    Parameters
+    ----------
+    bays : in the order in which they lie, at least one.
+    longest : longest circuit, leaders included [m].
+    spare : how many circuits more than needed are worth an even length.
+    name : circuits are called by it and a number from 1.
+
+    Raises
+    ------
+    CircuitError : no bays, two of one name, bays that overlap, a bay that is alone longer than a circuit may be.
+
+    Examples
+    --------
+    >>> bays = [Bay(f"{number}", tube=10.0, heat_per_metre=10.0, leader=5.0) for number in range(1, 13)]
+    >>> print(split_bays(bays))
+    2 circuits, 140.0 m, lengths within 0 %, balanced
+    ├─ C1: 70.0 m with 10.0 m of leaders, 600 W, bays 1 2 3 4 5 6
+    └─ C2: 70.0 m with 10.0 m of leaders, 600 W, bays 7 8 9 10 11 12
+    """
+    check_bays(bays, longest)
+    pieces = _Pieces(bays, longest)
+    fewest = pieces.fewest()
+    found = [_named(pieces.most_alike(count), longest, name) for count in range(fewest, fewest + spare + 1)
+             if count <= len(bays)]
+    return next((split for split in found if split.balanced), found[0])
+
+
+def check_bays(bays: Sequence[Bay], longest: float = LONGEST) -> None:
+    """Raise `CircuitError` unless bays can be made into circuits; see `split_bays`."""
+    if not bays:
+        raise CircuitError("no bays: a room needs at least one bay with tube")
+    names = [bay.name for bay in bays]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise CircuitError(f"bay {', '.join(twice)}: given twice; every bay needs its own name")
+    _check_overlap(bays)
+    for bay in bays:
+        alone = Circuit(bay.name, (bay,)).length
+        if alone > longest + _ROUNDING:
+            raise CircuitError(
+                f"bay {bay.name}: {bay.laid:.1f} m of tube and {2 * bay.leader:.1f} m of leaders are longer than a "
+                f"circuit may be, {longest:.1f} m; feed the bay in two parts, or move the manifold"
+            )
+
+
+def pulling_order(circuit: Circuit) -> tuple[str, ...]:
+    """Names of the bays in the order in which the tube is pulled into them.
+
+    The coil stands at the middle of the circuit: first one half of the bays is drawn, from the middle outwards, then
+    with the other end of the tube the other half. So no length is pulled through every hole. Common practice, no
+    source.
+
+    Examples
+    --------
+    >>> pulling_order(Circuit("C1", tuple(Bay(name, 10.0, 10.0) for name in "abcde")))
+    ('c', 'b', 'a', 'd', 'e')
+    """
+    names = [bay.name for bay in circuit.bays]
+    middle = (len(names) + 1) // 2
+    return (*names[:middle][::-1], *names[middle:])
+
+
+def _check_overlap(bays: Sequence[Bay]) -> None:
+    """Raise if two bays take up the same stretch of the room."""
+    placed = sorted((bay.across, bay.name) for bay in bays if bay.across is not None)
+    for (first, left), (second, right) in zip(placed, placed[1:], strict=False):
+        if second[0] < first[1] - _ROUNDING:
+            raise CircuitError(
+                f"bays {left} and {right} overlap: {left} ends at {first[1]:g} m, {right} begins at {second[0]:g} m"
+            )
+
+
+def _named(cuts: tuple[tuple[Bay, ...], ...], longest: float, name: str) -> Split:
+    """Groups of bays as circuits with names."""
+    return Split(tuple(Circuit(f"{name}{number}", bays) for number, bays in enumerate(cuts, start=1)), longest)
+
+
+class _Pieces:
+    """Runs of neighbouring bays that are short enough for one circuit: (first, end) → length."""
+
+    def __init__(self, bays: Sequence[Bay], longest: float) -> None:
+        self.bays = tuple(bays)
+        self.lengths: dict[tuple[int, int], float] = {}
+        for first in range(len(bays)):
+            for end in range(first + 1, len(bays) + 1):
+                length = Circuit("", self.bays[first:end]).length
+                if length <= longest + _ROUNDING:
+                    self.lengths[first, end] = length
+        self.ending: list[list[int]] = [[] for _ in range(len(bays) + 1)]
+        for first, end in self.lengths:
+            self.ending[end].append(first)
+
+    def fewest(self) -> int:
+        """How many circuits are needed at least: the fewest pieces that end at each bay, from the first bay on."""
+        least = [0]
+        for end in range(1, len(self.bays) + 1):
+            least.append(1 + min(least[first] for first in self.ending[end]))
+        return least[-1]
+
+    def most_alike(self, count: int) -> tuple[tuple[Bay, ...], ...]:
+        """The cut into `count` pieces whose shortest is the largest share of its longest.
+
+        For every length that the longest piece might have, the largest shortest one is found by going along the bays.
+        No piece can be shorter than their mean, so lengths far above it need no trial once a good cut is known.
+        """
+        mean = (sum(bay.laid for bay in self.bays) / count) + 2.0 * max(bay.leader for bay in self.bays)
+        best = -1.0
+        cuts: tuple[int, ...] = (0, len(self.bays))
+        for top in sorted(set(self.lengths.values())):
+            if mean / top <= best:
+                break
+            shortest, found = self._largest_shortest(count, top)
+            if shortest / top > best:
+                best, cuts = shortest / top, found
+        return tuple(self.bays[first:end] for first, end in zip(cuts, cuts[1:], strict=False))
+
+    def _largest_shortest(self, count: int, top: float) -> tuple[float, tuple[int, ...]]:
+        """The shortest piece, as long as can be, of `count` pieces none longer than `top`, and where they are cut."""
+        reached: dict[int, tuple[float, tuple[int, ...]]] = {0: (float("inf"), (0,))}
+        for _ in range(count):
+            reached = dict(self._one_more(reached, top))
+        return reached.get(len(self.bays), (-float("inf"), ()))
+
+    def _one_more(
+        self, reached: dict[int, tuple[float, tuple[int, ...]]], top: float
+    ) -> Iterator[tuple[int, tuple[float, tuple[int, ...]]]]:
+        """Every bay at which one piece more can end, with the best way there."""
+        for end, firsts in enumerate(self.ending):
+            ways = [
+                (min(reached[first][0], self.lengths[first, end]), (*reached[first][1], end))
+                for first in firsts
+                if first in reached and self.lengths[first, end] <= top + _ROUNDING
+            ]
+            if ways:
+                yield end, max(ways)
