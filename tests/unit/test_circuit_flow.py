@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.case.fluids import Fluid, water_properties
-from sim.study.circuit_flow import HEAD, Design, Pipe, head_loss, run_circuit, valve_loss
-from sim.study.circuits import Bay, Circuit, CircuitError
+from sim.house.circuit_flow import HEAD, Design, Pipe, head_loss, run_circuit, valve_loss
+from sim.house.circuits import Bay, Circuit, CircuitError
 
 CELSIUS, INCH, FOOT, GPM, PSI = 273.15, 0.0254, 0.3048, 3.785411784e-3 / 60.0, 6894.757
 few = settings(max_examples=40, deadline=None)

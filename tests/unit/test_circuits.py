@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.study.circuits import Bay, Circuit, CircuitError, pulling_order, split_bays
+from sim.house.circuits import Bay, Circuit, CircuitError, pulling_order, split_bays
 
 few = settings(max_examples=60, deadline=None)
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from sim.study.circuit_flow import Design, Pipe, run_circuit, valve_loss
-from sim.study.circuits import Bay, Circuit, CircuitError
-from sim.study.manifold import join_circuits
+from sim.house.circuit_flow import Design, Pipe, run_circuit, valve_loss
+from sim.house.circuits import Bay, Circuit, CircuitError
+from sim.house.manifold import join_circuits
 
 
 def circuit(name, bays, heat=12.0, supply=323.15, drop=5.5, **more):

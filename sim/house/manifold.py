@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.house.circuit_flow import HEAD, CircuitFlow
+from sim.house.circuits import ALIKE, CircuitError
 from sim.results.people import format_value
-from sim.study.circuit_flow import HEAD, CircuitFlow
-from sim.study.circuits import ALIKE, CircuitError
 
 _BAR = 1e5
 _SAME = 1.0

@@ -13,6 +13,7 @@ from typing import Literal
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import Fluid, water_properties
+from sim.house.circuits import Circuit, CircuitError
 from sim.physics.tube import (
     LAMINAR_END,
     ROUGHNESS,
@@ -23,7 +24,6 @@ from sim.physics.tube import (
     water_march,
 )
 from sim.results.people import Unit, format_value
-from sim.study.circuits import Circuit, CircuitError
 
 PURGING = 0.6
 """Slower water does not carry air along [m/s]: common practice (2 ft/s), no source."""
@@ -200,7 +200,7 @@ def run_circuit(circuit: Circuit, design: Design, pipe: Pipe | None = None) -> C
 
     Examples
     --------
-    >>> from sim.study.circuits import Bay
+    >>> from sim.house.circuits import Bay
     >>> circuit = Circuit("C1", tuple(Bay(name, 10.0, 12.0, leader=4.0) for name in "abcdefg"))
     >>> print(run_circuit(circuit, Design(323.15, 293.15, excess=27.2, drop=5.5)))
     C1: 2.21 l/min, 0.31 m/s, Re 6,582, 50.0 → 44.5 °C, 839 W, 10.7 kPa
@@ -246,7 +246,7 @@ def head_loss(circuit: Circuit, mass_flow: float, fluid: Fluid, pipe: Pipe | Non
     --------
     100 ft of half-inch tube at 2 gpm and 60 °F lose 6.0 psi:
 
-    >>> from sim.study.circuits import Bay
+    >>> from sim.house.circuits import Bay
     >>> water = water_properties(288.706)
     >>> tube = Circuit("C", (Bay("b", 30.48, 0.0),))
     >>> plain = Pipe(0.485 * 0.0254, bay_loss=0.0, end_loss=0.0)

@@ -1,7 +1,7 @@
 """Joist bays joined to circuits: each no longer than a limit, about as long as the others, in the order of the bays.
 
 A circuit is one unbroken length of tube: from the manifold to its first bay, through its bays in turn, and back from
-the last one. What flows in it is the business of `sim.study.circuit_flow`.
+the last one. What flows in it is the business of `sim.house.circuit_flow`.
 """
 
 from __future__ import annotations

@@ -1,0 +1,344 @@
+"""Heat sources as profiles that a user can edit, held against the water a floor needs.
+
+The profiles are in `sources.toml`. A source is suited by supply, return, drop and load at once; every limit is held
+whether it is kept or not, and says what follows. Sources of the numbers are in the file, row by row.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields
+from difflib import get_close_matches
+from importlib.resources import files
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.case.errors import CaseError, Problem
+from sim.solve.signals import OutdoorReset, constant
+
+KINDS = ("boiler", "heat pump")
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One heat source.
+
+    Attributes
+    ----------
+    name, kind, source : str
+        Kind "boiler" or "heat pump"; `source` says where the limits come from.
+    lowest_supply, highest_supply : float [K]
+        Water that the source itself makes.
+    mixes : bool
+        Whether a mixing valve cools its water for the floor.
+    return_at_least : float or None [K]
+        Cooler water must not come back to it, or its flue gas condenses where it should not.
+    condenses_below : float or None [K]
+        Only a cooler return lets it condense.
+    drop_from, drop_to : float [K]
+        Supply less return that it is usually run with.
+    smallest_output, largest_output : float [W]
+    performance : tuple of (supply [K], ratio [-], str)
+        Useful heat over energy taken, from cool to hot, and where each number comes from.
+    """
+
+    name: str
+    kind: str
+    source: str
+    lowest_supply: float
+    highest_supply: float
+    mixes: bool
+    drop_from: float
+    drop_to: float
+    smallest_output: float
+    largest_output: float
+    performance: tuple[tuple[float, float, str], ...]
+    return_at_least: float | None = None
+    condenses_below: float | None = None
+
+    def ratio(self, supply: float) -> float:
+        """Efficiency or COP at the floor's supply temperature [K], linear between the rows of the table [-].
+
+        A source that mixes makes at least its own lowest supply.
+
+        Raises
+        ------
+        ValueError : outside the table.
+        """
+        made = max(supply, self.lowest_supply) if self.mixes else supply
+        points, ratios, _ = zip(*self.performance, strict=True)
+        if not points[0] <= made <= points[-1]:
+            raise ValueError(
+                f"{self.name}: nothing is known of its performance at {made - ZERO_CELSIUS:.1f} °C, only from "
+                f"{points[0] - ZERO_CELSIUS:.1f} to {points[-1] - ZERO_CELSIUS:.1f} °C"
+            )
+        return float(np.interp(made, points, ratios))
+
+    def energy(self, heat: float, supply: float) -> float:
+        """Fuel or electricity taken for a heat flow at a supply temperature [W]; raises as `ratio`."""
+        return heat / self.ratio(supply)
+
+    def __str__(self) -> str:
+        return (
+            f"{self.name}: supply {_celsius(self.lowest_supply)} to {_celsius(self.highest_supply)}, "
+            f"{self.smallest_output / 1e3:g} to {self.largest_output / 1e3:g} kW"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One limit of a source beside what the floor asks: whether it is kept, and what follows either way."""
+
+    what: str
+    kept: bool
+    value: float
+    limit: float
+    text: str
+
+    def __str__(self) -> str:
+        return f"{'✓' if self.kept else '✗'} {self.what}: {self.text}"
+
+
+def suits(source: Source, supply: float, returning: float, load: float) -> tuple[Finding, ...]:
+    """Hold every limit of a source against what a floor needs.
+
+    Parameters
+    ----------
+    supply, returning : of the floor, supply warmer than return [K].
+    load : heat that the floor takes, downward heat included [W]; greater than 0.
+
+    Raises
+    ------
+    ValueError : return not cooler than supply, load not greater than 0.
+    """
+    if not returning < supply:
+        raise ValueError(f"return {_celsius(returning)} must be cooler than supply {_celsius(supply)}")
+    if not load > 0.0:
+        raise ValueError(f"load: got {load:g} W; must be greater than 0")
+    return (*_water(source, supply), *_return(source, supply, returning), *_output(source, load))
+
+
+def mixing_share(hot: float, supply: float, returning: float) -> float:
+    """Share of hot water in what a mixing valve sends to the floor, (T_s − T_r)/(T_hot − T_r) [-].
+
+    The rest is the floor's own return [K]. Raises `ValueError` unless return < supply ≤ hot.
+
+    Examples
+    --------
+    80 °C mixed with 40 °C gives 50 °C from one part in four:
+
+    >>> mixing_share(353.15, 323.15, 313.15)
+    0.25
+    """
+    if not returning < supply <= hot:
+        raise ValueError(
+            f"mixing: {_celsius(supply)} cannot be mixed from {_celsius(hot)} and a return of {_celsius(returning)}"
+        )
+    return float(round((supply - returning) / (hot - returning), 12))
+
+
+def reset_supply(
+    outdoor: float,
+    *,
+    room: float,
+    design_supply: float,
+    design_outdoor: float,
+    limits: tuple[float, float],
+    shutdown: float | None = None,
+) -> float | None:
+    """Supply temperature by the weather [K], or None above the warm-weather shutdown.
+
+    T = T_room + (T_design − T_room) [(T_room − T_out)/(T_room − T_out,design)]^(1/1.1), kept within the limits: the
+    curve of `sim.solve.signals.OutdoorReset`, whose exponent comes from the floor law q ~ ΔT^1.1 of EN 1264-2.
+
+    Parameters
+    ----------
+    outdoor : [K]
+    room, design_supply, design_outdoor : the design day [K]; design_outdoor below the room.
+    limits : lowest and highest supply [K].
+    shutdown : at this outdoor temperature and above, no heat [K]; never when left out.
+
+    Raises
+    ------
+    ValueError : design_outdoor not below the room, limits not in order.
+
+    Examples
+    --------
+    Half of the design difference:
+
+    >>> weather = dict(room=293.15, design_supply=323.15, design_outdoor=255.15, limits=(293.15, 333.15))
+    >>> round(reset_supply(274.15, **weather) - 273.15, 2)
+    35.98
+    """
+    if not design_outdoor < room:
+        raise ValueError(f"design_outdoor {_celsius(design_outdoor)} must be below the room, {_celsius(room)}")
+    if not limits[0] <= limits[1]:
+        raise ValueError(f"limits: {_celsius(limits[0])} must not be above {_celsius(limits[1])}")
+    if shutdown is not None and outdoor >= shutdown:
+        return None
+    return OutdoorReset(constant(outdoor), room, design_supply, design_outdoor, *limits).value(0.0)
+
+
+def load_share(outdoor: float, *, room: float, design_outdoor: float) -> float:
+    """Share of the design load at an outdoor temperature, (T_room − T_out)/(T_room − T_out,design), at least 0 [-].
+
+    Sun and gains left out. Raises `ValueError` unless `design_outdoor` is below the room.
+    """
+    if not design_outdoor < room:
+        raise ValueError(f"design_outdoor {_celsius(design_outdoor)} must be below the room, {_celsius(room)}")
+    return max(0.0, (room - outdoor) / (room - design_outdoor))
+
+
+def load_sources(path: str | Path | None = None) -> Mapping[str, Source]:
+    """Profiles by name: those of a file, or the shipped ones.
+
+    Raises
+    ------
+    CaseError : the file is not TOML, or a key is unknown, missing or out of range; all such problems at once.
+    """
+    shipped = files("sim.house").joinpath("sources.toml")
+    text = shipped.read_text("utf-8") if path is None else Path(path).read_text("utf-8")
+    name = str(path or "sources.toml")
+    try:
+        rows = tomllib.loads(text).get("source", [])
+    except tomllib.TOMLDecodeError as error:
+        raise CaseError(name, [Problem("", "", f"not TOML: {error}")]) from error
+    if not isinstance(rows, list) or not rows:
+        raise CaseError(name, [Problem("source", "", "no heat source", "write at least one [[source]]")])
+    problems = [problem for index, row in enumerate(rows) for problem in _problems(f"source[{index}]", row)]
+    names = [row.get("name") for row in rows]
+    problems += [
+        Problem(f"source[{index}].name", repr(row_name), "given twice")
+        for index, row_name in enumerate(names)
+        if row_name in names[:index]
+    ]
+    if problems:
+        raise CaseError(name, problems)
+    return MappingProxyType({row["name"]: _source(row) for row in rows})
+
+
+def _celsius(temperature: float) -> str:
+    return f"{temperature - ZERO_CELSIUS:.1f} °C"
+
+
+def _water(source: Source, supply: float) -> Iterator[Finding]:
+    """Whether the source makes water as warm, and as cool, as is wanted."""
+    kept, limit = supply <= source.highest_supply, source.highest_supply
+    text = f"{_celsius(supply)} wanted, it makes up to {_celsius(limit)}"
+    way_out = "; closer plates or a thinner covering would do with cooler water"
+    yield Finding("warm enough", kept, supply, limit, text if kept else text + way_out)
+    limit, cooler = source.lowest_supply, supply < source.lowest_supply
+    text = f"{_celsius(supply)} wanted, it makes {_celsius(limit)} at the least"
+    means = "; mixed down for the floor" if source.mixes else "; a mixing valve is needed"
+    yield Finding("cool enough", source.mixes or not cooler, supply, limit, text + means if cooler else text)
+
+
+def _return(source: Source, supply: float, returning: float) -> Iterator[Finding]:
+    """Whether the return suits the source, and the drop."""
+    back = f"{_celsius(returning)} comes back from the floor, "
+    if source.return_at_least is not None:
+        limit, kept = source.return_at_least, returning >= source.return_at_least
+        text = back + f"at least {_celsius(limit)} must reach the boiler"
+        way_out = (
+            "; a three-way mixing valve alone does not protect it: four-way valve, injection, a primary loop with "
+            "return sensing, or a buffer"
+        )
+        yield Finding("return protected", kept, returning, limit, text if kept else text + way_out)
+    if source.condenses_below is not None:
+        limit, kept = source.condenses_below, returning < source.condenses_below
+        text = back + f"it condenses below {_celsius(limit)}"
+        way_out = "; its efficiency is that of hot water"
+        yield Finding("condensing", kept, returning, limit, text if kept else text + way_out)
+    drop = supply - returning
+    kept = source.mixes or source.drop_from - 1e-9 <= drop <= source.drop_to + 1e-9
+    limit = source.drop_from if drop < source.drop_from else source.drop_to
+    text = f"{drop:.1f} K, usual are {source.drop_from:g} to {source.drop_to:g} K"
+    means = "" if kept else "; change the flow, or separate the floor's loop from the source's"
+    yield Finding("drop", kept, drop, limit, text + means)
+
+
+def _output(source: Source, load: float) -> Iterator[Finding]:
+    """Whether the load lies within what the source can give."""
+    kept, limit = load <= source.largest_output, source.largest_output
+    text = f"{load / 1e3:.1f} kW wanted, it gives up to {limit / 1e3:.1f} kW"
+    yield Finding("strong enough", kept, load, limit, text if kept else text + "; the rest needs another source")
+    kept, limit = load >= source.smallest_output, source.smallest_output
+    text = f"{load / 1e3:.1f} kW wanted, it gives {limit / 1e3:.1f} kW at the least"
+    yield Finding("steady", kept, load, limit, text if kept else text + "; it will cycle, a buffer is needed")
+
+
+_TEMPERATURES = ("lowest_supply", "highest_supply", "return_at_least", "condenses_below")
+_POSITIVE = ("drop_from", "drop_to", "smallest_output", "largest_output")
+_ORDERED = (("lowest_supply", "highest_supply"), ("drop_from", "drop_to"), ("smallest_output", "largest_output"))
+_OPTIONAL = ("return_at_least", "condenses_below")
+
+
+def _key(name: str) -> str:
+    """A field as the file writes it, with its unit."""
+    unit = "_C" if name in _TEMPERATURES else "_K" if "drop" in name else "_W" if "output" in name else ""
+    return name + unit
+
+
+_KEYS = {_key(field.name): field.name for field in fields(Source)}
+
+
+def _problems(where: str, row: Mapping[str, Any]) -> Iterator[Problem]:
+    """What is wrong with one profile."""
+    for key in row:
+        if key not in _KEYS:
+            near = get_close_matches(key, _KEYS, n=1)
+            yield Problem(f"{where}.{key}", "", "unknown key", f'did you mean "{near[0]}"?' if near else "")
+    for key, name in _KEYS.items():
+        if key not in row:
+            if name not in _OPTIONAL:
+                yield Problem(f"{where}.{key}", "", "missing")
+        elif (rule := _broken(name, row[key])) is not None:
+            yield Problem(f"{where}.{key}", repr(row[key]), rule)
+    for low, high in ((_key(low), _key(high)) for low, high in _ORDERED):
+        if _is_number(row.get(low)) and _is_number(row.get(high)) and row[low] > row[high]:
+            yield Problem(f"{where}.{low}", repr(row[low]), f"must not be above {high}, {row[high]!r}")
+
+
+def _broken(name: str, value: Any) -> str | None:
+    """The rule that a value breaks."""
+    if name in _TEMPERATURES:
+        return None if _is_number(value) and 0.0 <= value <= 95.0 else "must be a number of °C from 0 to 95"
+    if name in _POSITIVE:
+        return None if _is_number(value) and value > 0.0 else "must be a number greater than 0"
+    if name == "mixes":
+        return None if isinstance(value, bool) else "must be true or false"
+    if name == "kind":
+        return None if value in KINDS else f"must be one of: {', '.join(KINDS)}"
+    if name == "performance":
+        return None if _is_table(value) else (
+            "must be rows [supply in °C, ratio greater than 0, where it comes from], from cool to hot"
+        )
+    return None if isinstance(value, str) and value else "must be a text"
+
+
+def _is_table(rows: Any) -> bool:
+    """Whether these are rows of a performance table, from cool to hot."""
+    if not (isinstance(rows, list) and rows and all(isinstance(row, list) and len(row) == 3 for row in rows)):
+        return False
+    good = all(_is_number(at) and _is_number(ratio) and ratio > 0.0 and where for at, ratio, where in rows)
+    return good and all(low[0] < high[0] for low, high in zip(rows, rows[1:], strict=False))
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
+
+
+def _source(row: Mapping[str, Any]) -> Source:
+    """One profile in SI."""
+    values = {_KEYS[key]: value for key, value in row.items()}
+    for name in _TEMPERATURES:
+        if name in values:
+            values[name] += ZERO_CELSIUS
+    rows = values["performance"]
+    values["performance"] = tuple((at + ZERO_CELSIUS, float(ratio), str(why)) for at, ratio, why in rows)
+    return Source(**values)
