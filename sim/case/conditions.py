@@ -31,6 +31,7 @@ GLYCOL_LIMIT = 0.5
 """Largest mass share of propylene glycol."""
 Supply = Annotated[float, Quantity("temperature", at_least=ZERO_CELSIUS + 5.0, at_most=ZERO_CELSIUS + 95.0)]
 FilmFactor = Annotated[float, Quantity("fraction", at_least=0.2, at_most=5.0)]
+AirCell = Annotated[float, Quantity("length", at_least=2e-4, at_most=0.2)]
 Glycol = Annotated[float, Quantity("fraction", at_least=0.0, at_most=GLYCOL_LIMIT)]
 
 
@@ -134,17 +135,38 @@ class Below(Section):
 class Air(Section):
     """How the air in the bay is modelled."""
 
-    model: Literal["films", "still"] = key(
-        "films", "films: convection by correlations; still: air only conducts"
+    model: Literal["films", "still", "resolved"] = key(
+        "films", "films: convection by correlations; still: air only conducts; resolved: its flow is computed"
     )
     film_factor: FilmFactor = key(1.0, "multiplies the films on all cavity walls, for studies of what they matter")
+    cell: AirCell | None = key(None, "largest cell of resolved air; left out: by mesh.fineness")
+    wall_cell: AirCell | None = key(None, "cell of resolved air at walls; left out: by mesh.fineness")
+    subgrid: bool = key(True, "eddies finer than the cells of resolved air by Vreman's model")
+    longest: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = key(
+        600.0, "resolved air stops after so much simulated time even if its means are not steady yet"
+    )
+    error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(
+        0.01, "standard error of the mean heat flows at which resolved air is steady"
+    )
 
     @model_validator(mode="after")
-    def _factor_needs_films(self) -> Self:
-        if self.model == "still" and self.film_factor != 1.0:
-            shown = f"{self.film_factor:g}"
-            refuse_section([Problem("film_factor", shown, 'model "still" has no films', "leave film_factor out")])
+    def _fits_model(self) -> Self:
+        wrong = [*self._only_with("films", "film_factor"), *self._only_with("resolved", *_RESOLVED_KEYS)]
+        refuse_section(wrong)
         return self
+
+    def _only_with(self, model: str, *names: str) -> list[Problem]:
+        """Keys that were given although another model than theirs is chosen."""
+        if self.model == model:
+            return []
+        return [
+            Problem(name, str(getattr(self, name)), f'model "{self.model}" does not use it', f"leave {name} out")
+            for name in names
+            if given(self, name) and getattr(self, name) != type(self).model_fields[name].default
+        ]
+
+
+_RESOLVED_KEYS = ("cell", "wall_cell", "subgrid", "longest", "error")
 
 
 class Mesh(Section):
