@@ -159,7 +159,11 @@ def axis_slice(axis: int, place: Any) -> tuple[Any, ...]:
 
 
 def build_domain(
-    edges: Sequence[Any], blocks: Sequence[Block] = (), sheets: Sequence[Sheet] = (), slip: Sequence[str] = ()
+    edges: Sequence[Any],
+    blocks: Sequence[Block] = (),
+    sheets: Sequence[Sheet] = (),
+    slip: Sequence[str] = (),
+    filled: NDArray[np.bool_] | None = None,
 ) -> Domain:
     """Grid, blocks and sheets as one Domain.
 
@@ -171,6 +175,8 @@ def build_domain(
         Later parts lie over earlier ones.
     slip : names of SIDES
         Planes of symmetry; all other sides are walls.
+    filled : (nx, ny, nz), optional
+        Cells that one more part, "filled", takes up, besides those of the blocks.
 
     Raises
     ------
@@ -185,6 +191,10 @@ def build_domain(
     solid = np.zeros(tuple(len(e) - 1 for e in planes), np.int16)
     for number, block in enumerate(blocks, 1):
         solid[_cells_in(planes, block.box, block.name)] = number
+    parts = (*(b.name for b in blocks), *(s.name for s in sheets))
+    if filled is not None:
+        parts = (*parts, "filled")
+        solid[filled & (solid == 0)] = len(parts)
     openness = [_open_faces(solid, axis) for axis in range(3)]
     sheet = [np.zeros(o.shape, np.int16) for o in openness]
     loss = [np.zeros(o.shape) for o in openness]
@@ -201,7 +211,7 @@ def build_domain(
         sheet=_three(sheet),
         loss=_three(loss),
         slip=tuple(side in names for side in SIDES),  # type: ignore[arg-type]
-        parts=(*(b.name for b in blocks), *(s.name for s in sheets)),
+        parts=parts,
     )
 
 

@@ -158,7 +158,7 @@ def _axis_edges(geometry: Geometry, fineness: Fineness, axis: int) -> NDArray[np
     ]
     anchors = _anchors(geometry, fineness, axis, planes, ceiling, thin)
     pieces = [
-        _fill((planes[i], planes[i + 1]), ceiling[i], [] if i in thin else anchors, least[i], fineness.growth)
+        fill_interval((planes[i], planes[i + 1]), ceiling[i], [] if i in thin else anchors, least[i], fineness.growth)
         for i in range(len(least))
     ]
     return np.concatenate([np.array(planes[:1]), *(piece[1:] for piece in pieces)])
@@ -252,10 +252,13 @@ def _anchors(
     return list(sizes.items())
 
 
-def _fill(
+def fill_interval(
     span: tuple[float, float], ceiling: float, anchors: list[tuple[float, float]], least: int, growth: float
 ) -> NDArray[np.float64]:
-    """Edges from one end of the span to the other, following the wanted size."""
+    """Edges from one end of the span to the other, following the wanted size [m].
+
+    `anchors` are (plane, size there); sizes grow by `growth` per distance from them, up to `ceiling`.
+    """
     low, high = span
     samples = np.linspace(low, high, 257)
     size = np.full_like(samples, ceiling)
