@@ -1,0 +1,446 @@
+"""What a house comes to: frozen values from the bays as placed to the layouts for each heat source.
+
+    House (the file, sim.case.house_case)
+      PlacedBay      one bay in the plan, with what is in its way
+    HousePlan
+      RoomNeed       each room as written: the water that it needs by itself; one of them sets the supply
+      Variant rows   the same for the variants of the file
+      SourceLayout   one for each heat source
+        RoomResult     spacing of plates, water, output, shortfall, remedies tried, bay report, limits
+        CircuitResult  water bay by bay, head, order of pulling
+        ManifoldResult pump duty, mixed return, what each valve takes up
+        OutdoorPoint   load, supply by the weather, output and return at several outdoor temperatures
+
+Temperatures are in kelvin, heat in watts, lengths in metres. Reports of bays keep the keys of `sim.results.people`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.house.circuit_flow import CircuitFlow
+from sim.house.manifold import Manifold
+from sim.house.sources import Finding, Source
+from sim.study.limits import Verdict
+
+if TYPE_CHECKING:
+    from sim.case.house_case import House
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of a bay without plates, from `start` to `end` along the bay [m from its low end], and why.
+
+    Where `passes`, tube is laid through it all the same (blocking that was bored) but counts as giving no heat.
+    """
+
+    start: float
+    end: float
+    why: str
+    passes: bool = False
+
+    @property
+    def length(self) -> float:
+        """[m]"""
+        return self.end - self.start
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedBay:
+    """One bay in the plan; with tube across the joists one strip, at right angles to them.
+
+    Attributes
+    ----------
+    name, room : str
+        The name is its own in the whole house.
+    x, y : (float, float) [m]
+        From and to, in the plan.
+    along : str
+        "x" or "y": the way its tube runs.
+    entry : str
+        "low" or "high": the end at which tube enters and leaves.
+    runs : int
+        Of tube, in series.
+    joists : int
+        How many joists its own tube passes through; 0 for tube along the joists.
+    leader : float [m]
+        Tube from the manifold to its entry, one way.
+    blocked : tuple of Stretch
+    """
+
+    name: str
+    room: str
+    x: tuple[float, float]
+    y: tuple[float, float]
+    along: str
+    entry: str
+    runs: int
+    joists: int
+    leader: float
+    blocked: tuple[Stretch, ...] = ()
+
+    @property
+    def length(self) -> float:
+        """Along the tube [m]."""
+        low, high = self.x if self.along == "x" else self.y
+        return high - low
+
+    @property
+    def width(self) -> float:
+        """Across the tube [m]."""
+        low, high = self.y if self.along == "x" else self.x
+        return high - low
+
+    @property
+    def heated(self) -> float:
+        """Length with plates [m]."""
+        return self.length - sum(stretch.length for stretch in self.blocked)
+
+    @property
+    def area(self) -> float:
+        """Heated floor [m²]."""
+        return self.heated * self.width
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What a bay type gives against its mean water: solved points, and what lies between them.
+
+    Attributes
+    ----------
+    excess : tuple of float [K]
+        Mean water above the room, rising.
+    reports : tuple of mappings
+        The bay's report at each.
+    coefficient, exponent, misfit : float
+        q_up = coefficient · excess^exponent [W/m²], and its largest misfit at the points [-].
+    """
+
+    excess: tuple[float, ...]
+    reports: tuple[Mapping[str, float], ...]
+    coefficient: float
+    exponent: float
+    misfit: float
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """Heat loss of a room on the design day [W], with its parts where it was computed: (name, W)."""
+
+    total: float
+    parts: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RoomNeed:
+    """A room as the file has it: what it needs by itself.
+
+    Attributes
+    ----------
+    name, title : str
+    temperature : float [K]
+    load : Load
+    from_above : float [W]
+        Downward heat of heated rooms above it that reaches it on the design day; counted here and nowhere else.
+    area : float [m²]
+        Heated floor: that of its bays.
+    spacing : float or None [m]
+        Of the plates along the tube; None without plates.
+    mean_water : float [K]
+        That gives the load; NaN where no water up to 95 °C does.
+    supply : float [K]
+        Mean water and half the drop (exponential along the circuit).
+    curve : Curve
+    note : str
+        Why nothing gives the load, where nothing does.
+    """
+
+    name: str
+    title: str
+    temperature: float
+    load: Load
+    from_above: float
+    area: float
+    spacing: float | None
+    mean_water: float
+    supply: float
+    curve: Curve
+    note: str = ""
+
+    @property
+    def flux(self) -> float:
+        """Wanted upwards [W/m²]."""
+        return max(0.0, self.load.total - self.from_above) / self.area
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A change that was tried with the model for a room that falls short.
+
+    Attributes
+    ----------
+    what : str
+        In plain words, with numbers.
+    key : str
+        The key that was changed; empty where it could not be tried.
+    output : float [W]
+        Upwards with the change, at the same mean water; NaN where it could not be tried.
+    gain : float [W]
+        Over the room without it.
+    enough : bool
+        Whether the room has its load then.
+    note : str
+        Why it could not be tried, or what goes with it.
+    """
+
+    what: str
+    key: str
+    output: float
+    gain: float
+    enough: bool
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RoomResult:
+    """A room in the layout for one heat source.
+
+    Attributes
+    ----------
+    need : RoomNeed
+        With the plates of this layout.
+    case : Case
+        The bay as it was solved.
+    mean_water : float [K]
+        At the layout's supply.
+    available : float [W]
+        Upwards at that mean water, with the valve open.
+    output : float [W]
+        Upwards when the room is held at its temperature: no more than the load.
+    down, edge : float [W]
+        Given downwards and through the edges with it.
+    down_to : str
+        The room below that gets `down`; empty where it is lost.
+    report : mapping
+        Of the bay at the water that it then has in the mean: keys as in `sim.results.people`.
+    verdicts : tuple of Verdict
+    remedies : tuple of Remedy
+        Tried where the room falls short; empty where it does not.
+    spacings : tuple of (float or None, float, bool)
+        Plate spacings that were tried [m], the supply that each needs [K], and whether it works with this source.
+    """
+
+    need: RoomNeed
+    case: Any
+    mean_water: float
+    available: float
+    output: float
+    down: float
+    edge: float
+    down_to: str
+    report: Mapping[str, float]
+    verdicts: tuple[Verdict, ...]
+    remedies: tuple[Remedy, ...]
+    spacings: tuple[tuple[float | None, float, bool], ...]
+
+    @property
+    def shortfall(self) -> float:
+        """Load that the floor does not give [W], 0 where it gives all."""
+        return max(0.0, self.need.load.total - self.need.from_above - self.available)
+
+    @property
+    def heat(self) -> float:
+        """Given by the water: up, down and edge [W]."""
+        return self.output + self.down + self.edge
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitResult:
+    """A circuit: its place, its water, the bays as placed in the order of the water, and the order of pulling."""
+
+    room: str
+    manifold: str
+    flow: CircuitFlow
+    bays: tuple[PlacedBay, ...]
+    pulling: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Of the circuit."""
+        return self.flow.circuit.name
+
+    @property
+    def crossings(self) -> int:
+        """Bored holes: two in every joist between neighbouring bays (there and back), or one in every joist a strip
+        passes."""
+        return sum(bay.joists for bay in self.bays) or 2 * (len(self.bays) - 1)
+
+
+@dataclass(frozen=True, slots=True)
+class ManifoldResult:
+    """A manifold with its circuits, at its place in the plan [m]."""
+
+    name: str
+    storey: str
+    place: tuple[float, float]
+    water: Manifold
+
+
+@dataclass(frozen=True, slots=True)
+class OutdoorPoint:
+    """The house at one outdoor temperature, the supply following the weather.
+
+    Attributes
+    ----------
+    outdoor, supply, returning : float [K]
+    load : float [W]
+        Of all rooms, less what reaches them from above.
+    output : float [W]
+        Upwards at that supply, valves open.
+    rooms : tuple of (str, float, float)
+        Name, load less what comes from above, and output [W].
+    heat : float [W]
+        Taken from the source with every room held at its temperature.
+    ratio : float [-]
+        Efficiency or COP; NaN outside the source's table.
+    findings : tuple of Finding
+    """
+
+    outdoor: float
+    supply: float
+    returning: float
+    load: float
+    output: float
+    rooms: tuple[tuple[str, float, float], ...]
+    heat: float
+    ratio: float
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SourceLayout:
+    """The house laid out for one heat source.
+
+    Attributes
+    ----------
+    source : Source
+    hottest : float [K]
+        Hottest supply that was allowed to the floor.
+    why_hottest : str
+        What sets it.
+    supply, drop : float [K]
+        On the design day.
+    bully : str
+        The room that sets the supply.
+    rooms : tuple of RoomResult
+    circuits : tuple of CircuitResult
+    manifolds : tuple of ManifoldResult
+    outdoor : tuple of OutdoorPoint
+        From the design day to mild weather.
+    findings : tuple of Finding
+        The source's limits on the design day.
+    plates : int
+    tube : float [m]
+        Leaders included.
+    heat : float [W]
+        Taken from the source with every room held at its temperature.
+    heat_open : float [W]
+        With all valves open.
+    ratio : float [-]
+        Efficiency or COP at the supply; NaN outside the source's table.
+    """
+
+    source: Source
+    hottest: float
+    why_hottest: str
+    supply: float
+    drop: float
+    bully: str
+    rooms: tuple[RoomResult, ...]
+    circuits: tuple[CircuitResult, ...]
+    manifolds: tuple[ManifoldResult, ...]
+    outdoor: tuple[OutdoorPoint, ...]
+    findings: tuple[Finding, ...]
+    plates: int
+    tube: float
+    heat: float
+    heat_open: float
+    ratio: float
+
+    @property
+    def energy(self) -> float:
+        """Fuel or electricity on the design day [W]."""
+        return self.heat / self.ratio
+
+    @property
+    def returning(self) -> float:
+        """Return on the design day [K]."""
+        return self.supply - self.drop
+
+    @property
+    def shortfall(self) -> float:
+        """Load that the floors do not give [W]."""
+        return sum(room.shortfall for room in self.rooms)
+
+    @property
+    def down_lost(self) -> float:
+        """Downward heat that reaches no heated room of the house [W]."""
+        return sum(room.down for room in self.rooms if not room.down_to)
+
+    def room(self, name: str) -> RoomResult:
+        """The room of a name."""
+        return next(room for room in self.rooms if room.need.name == name)
+
+    def __str__(self) -> str:
+        head = (
+            f"{self.source.name}: supply {self.supply - ZERO_CELSIUS:.1f} °C, set by {self.bully}, "
+            f"{self.heat / 1e3:.2f} kW, {self.plates} plates, {self.tube:.0f} m of tube"
+        )
+        *inner, last = (
+            f"{room.need.name}: {room.available:.0f} W of {room.need.load.total - room.need.from_above:.0f} W"
+            for room in self.rooms
+        )
+        return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
+
+
+@dataclass(frozen=True, slots=True)
+class HousePlan:
+    """Everything that is known of a house.
+
+    Attributes
+    ----------
+    house : House
+        The file as checked.
+    variant : str
+        Which of its variants this is; empty for the house itself.
+    bays : tuple of PlacedBay
+    needs : tuple of RoomNeed
+        The rooms as written.
+    layouts : tuple of SourceLayout
+        One for each heat source, in the order of the file.
+    solves : int
+        Bay solves that were made, and `asked`, how many were asked for (the rest were alike).
+    """
+
+    house: House
+    variant: str
+    bays: tuple[PlacedBay, ...]
+    needs: tuple[RoomNeed, ...]
+    layouts: tuple[SourceLayout, ...]
+    solves: int
+    asked: int
+
+    @property
+    def bully(self) -> RoomNeed:
+        """The room that needs the warmest water as written; one that no water satisfies comes first."""
+        return max(self.needs, key=lambda need: need.supply if need.supply == need.supply else float("inf"))
+
+    def layout(self, source: str) -> SourceLayout:
+        """The layout for a heat source by its name."""
+        return next(layout for layout in self.layouts if layout.source.name == source)
+
+    def __str__(self) -> str:
+        return "\n".join([self.house.title or self.house.name, *map(str, self.layouts)])
