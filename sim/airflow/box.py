@@ -175,7 +175,7 @@ def march(
         start = box.start() if start is None else start
         stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
         limits = Limits(until, steady, stepper.steps + most_steps, step, look_every)
-        return _march(stepper, limits, listener)
+        return march_on(stepper, limits, listener)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,8 +189,8 @@ class Limits:
     look_every: int
 
 
-def _march(stepper: Stepper, limits: Limits, listener: Listener | None) -> Flow:
-    """Rounds of steps with a look after each."""
+def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None) -> Flow:
+    """Rounds of steps with a look after each; for callers that keep the stepper, as `march` does not."""
     check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
     longest, until = 0.0, limits.until
     while stepper.time < until * (1.0 - 1e-12) and stepper.steps < limits.last:

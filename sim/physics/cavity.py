@@ -29,6 +29,18 @@ Indices = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
+class HeldAir:
+    """Air next to each wall face as a flow computation found it, arrays (n,).
+
+    The heat that a face gives off is film × area × (T_s − `temperature`): `film` [W/m²K] says how that heat answers
+    to the surface, the reference `temperature` [K] fixes it where the computation stood.
+    """
+
+    film: Array
+    temperature: Array
+
+
+@dataclass(frozen=True, slots=True)
 class Walls:
     """Wall faces of the cavities, arrays (n,).
 
@@ -36,7 +48,7 @@ class Walls:
     `orientation` +1 faces up, −1 down, 0 sideways; `distance` air extent along the normal [m]; `diameter` of
     the tube that the face belongs to, 0 elsewhere [m]; `emissivity`; `zone` air zone (−1: no film);
     `patch` radiation patch. `film_factor` multiplies every film, down to below conduction: a study asks with it
-    how much the correlations matter.
+    how much the correlations matter. With `held` the films do not count: each face has air of its own.
     """
 
     half_conductance: Array
@@ -48,6 +60,7 @@ class Walls:
     zone: Indices
     patch: Indices
     film_factor: float = 1.0
+    held: HeldAir | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +104,9 @@ class WallHeat:
 
 def film_flow(walls: Walls, surface: Array, air: Array) -> tuple[Array, Array]:
     """Heat from each face to its zone's air [W] and its slope with surface temperature [W/K]."""
+    if walls.held is not None:
+        slope = walls.held.film * walls.area
+        return slope * (surface - walls.held.temperature), slope
     difference = surface - air
     mean = 0.5 * (surface + air)
     film, slope = wall_film_and_slope(difference, walls.distance, walls.orientation, mean)

@@ -75,7 +75,7 @@ def evaluate(system: System, state: State) -> Flows:
         + _wall_flow(system, walls)
         - _water_flow(system, waters, temperature)
     )
-    balance = _balance(system, surfaces, waters)
+    balance = _balance(system, surfaces, walls, waters)
     return Flows(surfaces, walls, opening_slope, waters, cells, zones, patches, balance)
 
 
@@ -124,9 +124,17 @@ def _cavity(system: System, state: State) -> tuple[WallHeat | None, Array, Array
     return heat, slope, left, patches
 
 
-def _balance(system: System, surfaces: tuple[SurfaceHeat, ...], waters: tuple[RunWater, ...]) -> Balance:
+SETTLING = "cavity air, still settling"
+"""Path of the heat that held air takes up beyond what it gives: what its flow computation had not yet balanced."""
+
+
+def _balance(
+    system: System, surfaces: tuple[SurfaceHeat, ...], walls: WallHeat | None, waters: tuple[RunWater, ...]
+) -> Balance:
     delivered: dict[str, float] = {}
     for surface, heat in zip(system.surfaces, surfaces, strict=True):
         delivered[surface.path] = delivered.get(surface.path, 0.0) + float(heat.flow.sum())
+    if walls is not None and system.cavity is not None and system.cavity.walls.held is not None:
+        delivered[SETTLING] = float(walls.convective.sum())
     supplied = {run.name: water.heat for run, water in zip(system.runs, waters, strict=True)}
     return Balance(supplied, delivered)
