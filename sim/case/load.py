@@ -34,7 +34,7 @@ def load_case(path: str | Path) -> Case | BlocksCase:
     CaseError
         The file cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
     """
-    return parse_case(_text(Path(path)), Path(path).stem, str(path))
+    return parse_case(read_text(Path(path)), Path(path).stem, str(path))
 
 
 def parse_case(text: str, name: str = "case", path: str | None = None) -> Case | BlocksCase:
@@ -55,8 +55,10 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> Case |
         As in `load_case`.
     """
     where = path or name
-    data = _toml(text, where)
+    data = read_toml(text, where)
     kind = data.get("kind", "bay")
+    if kind == "house":
+        raise CaseError(where, [Problem("kind", '"house"', "is a whole house, not a bay", "use joistbay house")])
     if not isinstance(kind, str) or kind not in KINDS:
         raise CaseError(
             where, [Problem("kind", repr(kind).replace("'", '"'), 'must be one of "bay", "blocks"')]
@@ -70,7 +72,14 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> Case |
     return check(KINDS[kind], {**data, "name": name, "path": path}, where, FROM_TEXT)
 
 
-def _text(path: Path) -> str:
+def read_text(path: Path) -> str:
+    """The text of a case file.
+
+    Raises
+    ------
+    CaseError
+        It cannot be read.
+    """
     try:
         return path.read_text("utf-8")
     except FileNotFoundError:
@@ -88,7 +97,14 @@ def _text(path: Path) -> str:
         raise CaseError(str(path), [Problem("", "", f"cannot be read: {reason}")]) from None
 
 
-def _toml(text: str, where: str) -> dict[str, Any]:
+def read_toml(text: str, where: str) -> dict[str, Any]:
+    """The data of a TOML text; `where` is named in the error.
+
+    Raises
+    ------
+    CaseError
+        It is not TOML.
+    """
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

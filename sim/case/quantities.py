@@ -108,6 +108,14 @@ DIMENSIONS: dict[str, Dimension] = {
         ("kg/s", 1.0, 0.0),
         ("lb/min", POUND / 60.0, 0.0),
     ),
+    "heat flow": Dimension(
+        "a heat flow", "W", '"1200 W" or "4100 Btu/h"', ("W", 1.0, 0.0), ("Btu/h", BTU / 3600.0, 0.0)
+    ),
+    "area": Dimension("an area", "m^2", '"12 m^2" or "130 ft^2"', ("m²", 1.0, 0.0), ("ft²", FOOT**2, 0.0)),
+    "volume": Dimension("a volume", "m^3", '"30 m^3" or "1060 ft^3"', ("m³", 1.0, 0.0), ("ft³", FOOT**3, 0.0)),
+    "pressure": Dimension(
+        "a pressure", "Pa", '"9 kPa" or "1.3 psi"', ("kPa", 1e3, 0.0), ("psi", POUND * 9.80665 / INCH**2, 0.0)
+    ),
     "density": Dimension(
         "a density", "kg/m^3", '"500 kg/m^3"', ("kg/m³", 1.0, 0.0), ("lb/ft³", POUND / FOOT**3, 0.0)
     ),

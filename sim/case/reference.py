@@ -12,6 +12,7 @@ from pydantic.fields import FieldInfo
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.fields import Quantity, Several, word_none
+from sim.case.house_case import House
 from sim.case.materials import known_material
 from sim.case.messages import models_in, unwritten
 from sim.case.quantities import DIMENSIONS, format_value
@@ -26,7 +27,7 @@ class KeyRow:
     Parameters
     ----------
     case_kind : str
-        "bay" or "blocks".
+        "bay", "blocks" or "house".
     section : str
         Heading as written in the file, such as ``[plates]`` or ``[[floor.covering]]``; empty at the top.
     key : str
@@ -51,8 +52,9 @@ class KeyRow:
 
 
 def key_reference() -> tuple[KeyRow, ...]:
-    """Every key of both kinds of case, in the order of the schema."""
-    return (*_rows("bay", "", Case, False), *_rows("blocks", "", BlocksCase, False))
+    """Every key of every kind of case, in the order of the schema."""
+    kinds: dict[str, type[BaseModel]] = {"bay": Case, "blocks": BlocksCase, "house": House}
+    return tuple(row for kind, model in kinds.items() for row in _rows(kind, "", model, False))
 
 
 def _rows(case_kind: str, path: str, model: type[BaseModel], many: bool) -> Iterator[KeyRow]:
@@ -85,7 +87,7 @@ def _unit(info: FieldInfo) -> str:
     kind = kind_of(info.annotation, info.metadata)
     if kind is not None:
         quantity = kind.each if isinstance(kind, Several) else kind
-        words = DIMENSIONS[quantity.dimension].words.removeprefix("a ")
+        words = DIMENSIONS[quantity.dimension].words.removeprefix("a ").removeprefix("an ")
         listed = get_origin(info.annotation) is tuple and not isinstance(kind, Several)
         return f"list of {words}s" if listed else words
     if _words(info.annotation):

@@ -13,7 +13,11 @@ from sim.cli.show import console, hanging
 if TYPE_CHECKING:
     from sim.case.reference import KeyRow
 
-_KINDS = {"bay": 'Joist bays (kind = "bay", the usual one)', "blocks": 'Free blocks (kind = "blocks")'}
+_KINDS = {
+    "bay": 'Joist bays (kind = "bay", the usual one)',
+    "blocks": 'Free blocks (kind = "blocks")',
+    "house": 'Houses of heated rooms (kind = "house", for joistbay house)',
+}
 
 _KEY_WIDTH = 23
 
@@ -24,7 +28,7 @@ def keys(section: str | None = None, /) -> int:
     Parameters
     ----------
     section
-        One section, such as plates or floor.covering; or bay or blocks for one kind of case.
+        One section, such as plates or floor.covering; or bay, blocks or house for one kind of case.
     """
     from sim.case.reference import key_reference
 

@@ -36,6 +36,8 @@ class Bay:
         Given by a metre of its tube, up and down together, 0 or greater.
     blocked : float [m]
         Tube that is not laid because of blocking, ducts or cabinets.
+    idle : float [m]
+        Tube that is laid but gives no heat: through bored blocking, in bends and on the way to the next bay.
     leader : float [m]
         Tube from the manifold to this bay, one way; counts for the first and the last bay of a circuit.
     across : (float, float) or None [m]
@@ -46,11 +48,12 @@ class Bay:
     tube: float
     heat_per_metre: float
     blocked: float = 0.0
+    idle: float = 0.0
     leader: float = 0.0
     across: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
-        for what in ("tube", "heat_per_metre", "blocked", "leader"):
+        for what in ("tube", "heat_per_metre", "blocked", "idle", "leader"):
             if not getattr(self, what) >= 0.0:
                 raise CircuitError(f"bay {self.name}: {what} is {getattr(self, what):g}; must be 0 or greater")
         if not self.laid > 0.0:
@@ -58,6 +61,8 @@ class Bay:
                 f"bay {self.name}: {self.blocked:g} m of its {self.tube:g} m of tube are blocked, nothing is left; "
                 "leave the bay out"
             )
+        if self.idle > self.laid + _ROUNDING:
+            raise CircuitError(f"bay {self.name}: {self.idle:g} m of idle tube are more than the {self.laid:g} m laid")
         if self.across is not None and not self.across[0] < self.across[1]:
             raise CircuitError(f"bay {self.name}: across {self.across[0]:g} to {self.across[1]:g} m has no width")
 
@@ -69,7 +74,7 @@ class Bay:
     @property
     def heat(self) -> float:
         """Heat given by the bay, up and down together [W]."""
-        return self.heat_per_metre * self.laid
+        return self.heat_per_metre * (self.laid - self.idle)
 
     @property
     def lost(self) -> float:

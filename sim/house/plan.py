@@ -22,116 +22,30 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.circuit_flow import CircuitFlow
+from sim.house.curve import Curve
+from sim.house.loads import Load
 from sim.house.manifold import Manifold
+from sim.house.placed import PlacedBay, Stretch
 from sim.house.sources import Finding, Source
 from sim.study.limits import Verdict
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
 
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """A part of a bay without plates, from `start` to `end` along the bay [m from its low end], and why.
-
-    Where `passes`, tube is laid through it all the same (blocking that was bored) but counts as giving no heat.
-    """
-
-    start: float
-    end: float
-    why: str
-    passes: bool = False
-
-    @property
-    def length(self) -> float:
-        """[m]"""
-        return self.end - self.start
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedBay:
-    """One bay in the plan; with tube across the joists one strip, at right angles to them.
-
-    Attributes
-    ----------
-    name, room : str
-        The name is its own in the whole house.
-    x, y : (float, float) [m]
-        From and to, in the plan.
-    along : str
-        "x" or "y": the way its tube runs.
-    entry : str
-        "low" or "high": the end at which tube enters and leaves.
-    runs : int
-        Of tube, in series.
-    joists : int
-        How many joists its own tube passes through; 0 for tube along the joists.
-    leader : float [m]
-        Tube from the manifold to its entry, one way.
-    blocked : tuple of Stretch
-    """
-
-    name: str
-    room: str
-    x: tuple[float, float]
-    y: tuple[float, float]
-    along: str
-    entry: str
-    runs: int
-    joists: int
-    leader: float
-    blocked: tuple[Stretch, ...] = ()
-
-    @property
-    def length(self) -> float:
-        """Along the tube [m]."""
-        low, high = self.x if self.along == "x" else self.y
-        return high - low
-
-    @property
-    def width(self) -> float:
-        """Across the tube [m]."""
-        low, high = self.y if self.along == "x" else self.x
-        return high - low
-
-    @property
-    def heated(self) -> float:
-        """Length with plates [m]."""
-        return self.length - sum(stretch.length for stretch in self.blocked)
-
-    @property
-    def area(self) -> float:
-        """Heated floor [m²]."""
-        return self.heated * self.width
-
-
-@dataclass(frozen=True, slots=True)
-class Curve:
-    """What a bay type gives against its mean water: solved points, and what lies between them.
-
-    Attributes
-    ----------
-    excess : tuple of float [K]
-        Mean water above the room, rising.
-    reports : tuple of mappings
-        The bay's report at each.
-    coefficient, exponent, misfit : float
-        q_up = coefficient · excess^exponent [W/m²], and its largest misfit at the points [-].
-    """
-
-    excess: tuple[float, ...]
-    reports: tuple[Mapping[str, float], ...]
-    coefficient: float
-    exponent: float
-    misfit: float
-
-
-@dataclass(frozen=True, slots=True)
-class Load:
-    """Heat loss of a room on the design day [W], with its parts where it was computed: (name, W)."""
-
-    total: float
-    parts: tuple[tuple[str, float], ...] = ()
+__all__ = [
+    "CircuitResult",
+    "Curve",
+    "HousePlan",
+    "Load",
+    "ManifoldResult",
+    "OutdoorPoint",
+    "PlacedBay",
+    "Remedy",
+    "RoomNeed",
+    "RoomResult",
+    "SourceLayout",
+    "Stretch",
+]
 
 
 @dataclass(frozen=True, slots=True)

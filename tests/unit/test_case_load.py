@@ -286,7 +286,8 @@ REFUSED = [
     ('["225 mm", ', '["100 mm", ', "compare.spacing[0]", "at least the plate length"),
     ('title = "', 'title = 5 # "', "title", "must be text"),
     ('title = "', 'name = "', "name", "named by its file"),
-    ('title = "', 'kind = "house" # "', "kind", 'must be one of "bay", "blocks"'),
+    ('title = "', 'kind = "cottage" # "', "kind", 'must be one of "bay", "blocks"'),
+    ('title = "', 'kind = "house" # "', "kind", "use joistbay house"),
 ]
 
 

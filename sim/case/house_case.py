@@ -1,0 +1,228 @@
+"""The file of a house: rooms with their loads and bays, manifolds, heat sources, variants; SI and kelvin throughout.
+
+Rules that join several sections are in `sim.case.house_rules`; what needs the bays' own cases is checked when the
+bays are placed, in `sim.house.place`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from sim.case.conditions import Glycol, Supply
+from sim.case.errors import CaseError, Problem
+from sim.case.fields import (
+    NONE,
+    Distance,
+    Quantity,
+    Section,
+    Temperature,
+    TemperatureDifference,
+    fill,
+    given,
+    key,
+    refuse_section,
+    worked_out,
+)
+from sim.case.layers import Layer
+from sim.case.quantities import ZERO_CELSIUS
+
+HeatFlow = Annotated[float, Quantity("heat flow", at_least=0.0, at_most=1e6)]
+Area = Annotated[float, Quantity("area", above=0.0, at_most=1e4)]
+Volume = Annotated[float, Quantity("volume", above=0.0, at_most=1e5)]
+Pressure = Annotated[float, Quantity("pressure", at_least=0.0, at_most=1e6)]
+Transmittance = Annotated[float, Quantity("film coefficient", at_least=0.0, at_most=20.0)]
+Rate = Annotated[float, Quantity("fraction", at_least=0.0, at_most=20.0)]
+Place = Annotated[float, Quantity("distance", at_least=-1000.0, at_most=1000.0)]
+Reach = Annotated[float, Quantity("distance", at_least=0.0, at_most=200.0)]
+Spacing = Annotated[Annotated[float, Quantity("distance", above=0.0, at_most=50.0)] | None, NONE]
+Name = Annotated[str, Field(min_length=1, max_length=24)]
+
+OUTDOOR_POINTS = 5
+"""How many outdoor temperatures are looked at when the file names none."""
+
+
+class Design(Section):
+    """The design day, the water and the circuits."""
+
+    outdoor: Temperature = key(..., "outdoor temperature of the design day")
+    outdoors: tuple[Temperature, ...] = worked_out(
+        "five, from the design day four fifths of the way to 20 °C", "outdoor temperatures that are looked at"
+    )
+    shutdown: Temperature | None = key(None, "outdoor temperature from which the heating is off")
+    drop: TemperatureDifference = key(5.6, "fall of the water temperature over a circuit on the design day")
+    glycol: Glycol = key(0.0, "mass share of propylene glycol")
+    water_limit: Supply = key(
+        ZERO_CELSIUS + 71.1, "hottest water to the floor; 160 °F under wood is the guideline of a trade association"
+    )
+    circuit_limit: Distance = worked_out(
+        "by the tube's nominal size: 90 m for 1/2", "longest circuit, leaders included"
+    )
+    upstream: Pressure = key(9000.0, "head lost between pump and manifold: mixing valve, heat exchanger, mains")
+    spacings: tuple[Spacing, ...] = worked_out(
+        "1.125, 1.5, 2.25 and 3 plate lengths, and none", "plate spacings that the layouts choose from"
+    )
+    profiles: str | None = key(None, "file of heat sources in place of the shipped ones, beside this file")
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if not given(self, "outdoors"):
+            step = (ZERO_CELSIUS + 20.0 - self.outdoor) / OUTDOOR_POINTS
+            fill(self, outdoors=tuple(round(self.outdoor + step * number, 6) for number in range(OUTDOOR_POINTS)))
+        return self
+
+
+class HeatSource(Section):
+    """A heat source that the house is laid out for."""
+
+    name: str = key(..., "name of its profile")
+    supply: Supply | None = key(
+        None, "hottest supply wanted from it on the design day; left out: all that its profile and limits allow"
+    )
+    drop: TemperatureDifference | None = key(None, "fall of the water temperature with this source")
+
+
+class ManifoldPlace(Section):
+    """A manifold and where it hangs."""
+
+    name: Name = key(..., "short name")
+    storey: str = key("ground", "the storey that it feeds")
+    x: Place = key(0.0, "place in the plan")
+    y: Place = key(0.0, "place in the plan")
+    riser: Reach = key(0.0, "length of tube from the manifold up or down to the joists, one way")
+
+
+class Surface(Section):
+    """A part of a room's envelope that loses heat."""
+
+    name: str = key("", "what it is, for people")
+    area: Area = key(..., "its area")
+    u_value: Transmittance = key(..., "its thermal transmittance")
+    temperature: Temperature | None = key(None, "what is behind it; left out: outdoors")
+
+
+class Losses(Section):
+    """The heat loss of a room as a steady sum in the manner of EN 12831."""
+
+    surfaces: tuple[Surface, ...] = key((), "walls, windows, roof; not the heated floor", alias="surface")
+    thermal_bridges: Transmittance = key(0.0, "added to every transmittance for thermal bridges")
+    air_changes: Rate = key(0.0, "outdoor air, changes an hour")
+    volume: Volume | None = key(None, "air in the room")
+    extra: HeatFlow = key(0.0, "allowance for heating up after a setback")
+
+    @model_validator(mode="after")
+    def _air_needs_volume(self) -> Self:
+        if self.air_changes > 0.0 and self.volume is None:
+            refuse_section([Problem("volume", "", "missing; air_changes needs it", 'write e.g. "40 m^3"')])
+        return self
+
+
+class RoomBelow(Section):
+    """What lies under a room's bays."""
+
+    kind: Literal["heated room", "unheated space", "outdoors"] = key("heated room", "what lies below")
+    room: str | None = key(None, "the room of this house that lies below and gets the downward heat")
+    temperature: Temperature | None = key(None, "air temperature below; left out: that of the room below")
+
+
+class BayGroup(Section):
+    """Equal bays side by side."""
+
+    name: str = key("", "begins the names of its bays, when a room has several groups")
+    count: Annotated[int, Field(ge=1, le=200)] = key(..., "number of bays")
+    x: Place = key(..., "lowest x of the group in the plan")
+    y: Place = key(..., "lowest y of the group in the plan")
+    along: Literal["x", "y"] = key(..., "way the joists run")
+    length: Distance = key(..., "length of a bay along the joists")
+    entry: Literal["low", "high"] | None = worked_out(
+        "the end nearer to the manifold", "the end at which the tube enters, by its x or y"
+    )
+
+
+class Blocked(Section):
+    """A stretch of bays without plates."""
+
+    bays: tuple[str, ...] = key(..., "names of the bays")
+    start: Reach = key(..., "beginning, along the bay from its low end", alias="from")
+    end: Reach = key(..., "end", alias="to")
+    why: str = key(..., "what is in the way: blocking, duct, cabinet, ...")
+    passes: bool = key(False, "whether tube is laid through it all the same")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.end <= self.start:
+            refuse_section([Problem("to", f"{self.end:g} m", f"must be greater than from, {self.start:g} m")])
+        return self
+
+
+class HeatedRoom(Section):
+    """A room that is heated from its joist bays."""
+
+    name: Name = key(..., "short name, such as R1")
+    title: str = key("", "name for people")
+    storey: str = key("ground", "rooms of one storey share a plan")
+    temperature: Temperature = key(ZERO_CELSIUS + 20.0, "room temperature")
+    load: HeatFlow | None = key(None, "heat loss on the design day, upward only; instead of losses")
+    losses: Losses | None = key(None, "what the heat loss is computed from")
+    active_area: Area = key(..., "floor that can be heated: without cabinets, tub, hearth")
+    manifold: str = worked_out("the one on its storey", "name of the manifold that feeds it")
+    case: str | None = key(None, "file of the bay's case, beside this file; left out: a bay of defaults")
+    change: dict[str, Any] = key({}, 'other values for that case, such as "plates.spacing" = "300 mm"')
+    coverings: tuple[Layer, ...] = key(
+        (), "floor covering in place of the case's, the topmost layer first", alias="covering"
+    )
+    below: RoomBelow = Field(default_factory=RoomBelow, description="what lies under the bays")
+    x: Place | None = worked_out("around its bays", "lowest x of the room in the plan")
+    y: Place | None = worked_out("around its bays", "lowest y of the room in the plan")
+    width: Distance | None = worked_out("around its bays", "size of the room along x")
+    depth: Distance | None = worked_out("around its bays", "size of the room along y")
+    bays: tuple[BayGroup, ...] = key((), "groups of bays")
+    blocked: tuple[Blocked, ...] = key((), "stretches without plates")
+
+
+class Variant(Section):
+    """The whole house with other bays, to be put beside it."""
+
+    name: Name = key(..., "short name")
+    title: str = key("", "one line for people")
+    change: dict[str, Any] = key(..., 'values for the bay of every room, such as "plates.position" = "hung"')
+
+
+class House(Section):
+    """What a user asked for: a house of rooms that are heated from their joist bays.
+
+    A `House` that exists has passed the checks that need no bay. Build one with `sim.case.house_load.load_house`.
+    """
+
+    kind: Literal["house"] = key("house", "a house")
+    name: str = key("house", "short name, the stem of the file")
+    path: str | None = key(None, "the file it came from")
+    title: str = key("", "one line for people")
+    design: Design = key(..., "the design day, the water and the circuits")
+    manifolds: tuple[ManifoldPlace, ...] = key((), "manifolds", alias="manifold")
+    rooms: tuple[HeatedRoom, ...] = key((), "rooms that are heated from their bays", alias="room")
+    sources: tuple[HeatSource, ...] = worked_out("every profile", "heat sources to lay it out for", alias="source")
+    variants: tuple[Variant, ...] = key((), "the house with other bays", alias="variant")
+
+    @model_validator(mode="after")
+    def _settle(self) -> Self:
+        from sim.case.house_rules import house_problems, settle_house
+
+        settle_house(self)
+        if problems := house_problems(self):
+            raise CaseError(self.path or self.name, problems)
+        return self
+
+    def room(self, name: str) -> HeatedRoom:
+        """The room of a name."""
+        return next(room for room in self.rooms if room.name == name)
+
+    def manifold(self, name: str) -> ManifoldPlace:
+        """The manifold of a name."""
+        return next(manifold for manifold in self.manifolds if manifold.name == name)
+
+    def __str__(self) -> str:
+        from sim.case.house_tree import house_tree
+
+        return house_tree(self)

@@ -1,0 +1,114 @@
+"""Read house files, and the bay cases of their rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.case.errors import CaseError, Problem
+from sim.case.fields import FROM_TEXT
+from sim.case.house_case import House
+from sim.case.load import load_case, read_text, read_toml
+from sim.case.messages import check
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.house_case import HeatedRoom
+
+
+def load_house(path: str | Path) -> House:
+    """Read and check a house file.
+
+    Raises
+    ------
+    CaseError
+        The file cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
+    """
+    return parse_house(read_text(Path(path)), Path(path).stem, str(path))
+
+
+def parse_house(text: str, name: str = "house", path: str | None = None) -> House:
+    """Check the text of a house file; `path` is where its bay cases are looked for.
+
+    Raises
+    ------
+    CaseError
+        As in `load_house`.
+    """
+    where = path or name
+    data = read_toml(text, where)
+    if wrong := [
+        Problem(key, "", "unknown key", "a house is named by its file; a line for people is title")
+        for key in ("name", "path")
+        if key in data
+    ]:
+        raise CaseError(where, wrong)
+    return check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
+
+
+def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None) -> Case:
+    """The bay of a room: its file, the room's own values, then `change` (that of a variant).
+
+    The room's temperature, what is below it, the design drop and the covering of the house file stand in the case.
+
+    Raises
+    ------
+    CaseError
+        Naming the house file and the room's key.
+    """
+    room, where = house.rooms[number], f"room[{number}]"
+    base = _base(house, room, where)
+    values: dict[str, Any] = {**_surroundings(house, room), **room.change, **(change or {})}
+    if room.coverings:
+        values["floor.covering"] = [layer.model_dump(exclude_unset=True) for layer in room.coverings]
+    try:
+        return base.with_(**values).model_copy(update={"name": room.name})
+    except CaseError as error:
+        problems = [replace(p, key=f"{where}.change {p.key}".strip()) for p in error.problems]
+        raise CaseError(house.path or house.name, problems) from None
+
+
+def _base(house: House, room: HeatedRoom, where: str) -> Case:
+    """The case file of a room, or a bay of defaults."""
+    if room.case is None:
+        from sim.case.load import parse_case
+
+        kelvin = room.temperature
+        text = f'[water]\nsupply = "{kelvin + 25.0} K"\n[room]\ntemperature = "{kelvin} K"'
+        return parse_case(text, room.name)  # type: ignore[return-value]
+    path = Path(house.path or ".").parent / room.case
+    try:
+        case = load_case(path)
+    except CaseError as error:
+        problems = [
+            replace(p, key=f"{where}.case", rule=f"{room.case}: {p.key + ': ' if p.key else ''}{p.rule}")
+            for p in error.problems
+        ]
+        raise CaseError(house.path or house.name, problems) from None
+    if case.kind != "bay":
+        raise CaseError(
+            house.path or house.name,
+            [Problem(f"{where}.case", f'"{room.case}"', "is not the case of a joist bay", "name a bay case")],
+        )
+    return case  # type: ignore[return-value]
+
+
+def _surroundings(house: House, room: HeatedRoom) -> dict[str, Any]:
+    """What the house says about a bay's surroundings and water."""
+    values: dict[str, Any] = {
+        "room.temperature": room.temperature,
+        "below.kind": room.below.kind,
+        "below.temperature": temperature_below(house, room),
+        "water.drop": house.design.drop,
+        "water.glycol": house.design.glycol,
+    }
+    return values
+
+
+def temperature_below(house: House, room: HeatedRoom) -> float:
+    """Air temperature under a room's bays [K]: the one written, that of the room below, or that of the room itself."""
+    if room.below.temperature is not None:
+        return float(room.below.temperature)
+    return float(house.room(room.below.room).temperature if room.below.room else room.temperature)

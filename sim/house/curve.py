@@ -1,0 +1,123 @@
+"""What a bay gives against its mean water: a few solved points, and what lies between them.
+
+The upward flux is interpolated in the logarithms (q = c ΔT^n with n that may drift a little), every other number of
+the report by the parabola through the three points. A curve is for looking around; what a layout finally rests on is
+solved again at its own water.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.study.characteristic import fit_power
+
+FLUX = "heat_flux_up_W_m2"
+
+EXCESSES = (6.0, 30.0, 65.0)
+"""Supply above the room at which a curve is solved [K]: from mild weather to 85 °C of water."""
+
+
+class OutOfRangeError(ValueError):
+    """Asked beyond the solved points; the message names the range."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What a bay type gives against its mean water.
+
+    Attributes
+    ----------
+    excess : tuple of float [K]
+        Mean water above the room, rising.
+    reports : tuple of mappings
+        The bay's report at each.
+    coefficient, exponent, misfit : float
+        q_up = coefficient · excess^exponent [W/m²], and its largest misfit at the points [-].
+    """
+
+    excess: tuple[float, ...]
+    reports: tuple[Mapping[str, float], ...]
+    coefficient: float
+    exponent: float
+    misfit: float
+
+    def flux(self, excess: float) -> float:
+        """Upward flux [W/m²]; below the lowest point along the law of the lowest two, 0 without excess.
+
+        Raises
+        ------
+        OutOfRangeError : above the highest point.
+        """
+        if excess <= 0.0:
+            return 0.0
+        self._check(excess)
+        x, y = np.log(self.excess), np.log([report[FLUX] for report in self.reports])
+        if excess < self.excess[0]:
+            return float(np.exp(y[0] + (y[1] - y[0]) / (x[1] - x[0]) * (np.log(excess) - x[0])))
+        return float(np.exp(_through(x, y, float(np.log(excess)))))
+
+    def excess_for(self, flux: float) -> float:
+        """Mean water above the room that gives an upward flux [K].
+
+        Raises
+        ------
+        OutOfRangeError : more than the highest point gives.
+        """
+        if flux <= 0.0:
+            return 0.0
+        top = self.excess[-1]
+        if flux > self.flux(top):
+            raise OutOfRangeError(f"{flux:.1f} W/m² is more than the {self.flux(top):.1f} W/m² at {top:.0f} K")
+        return float(brentq(lambda excess: self.flux(excess) - flux, 1e-9, top, xtol=1e-9))
+
+    def report(self, excess: float) -> dict[str, float]:
+        """Every number of the bay's report at a mean water above the room [K].
+
+        Raises
+        ------
+        OutOfRangeError : above the highest point.
+        """
+        self._check(excess)
+        keys = [key for key in self.reports[0] if all(key in report for report in self.reports)]
+        values = {key: _through(self.excess, [report[key] for report in self.reports], excess) for key in keys}
+        return values | {FLUX: self.flux(excess)}
+
+    def losses(self, excess: float) -> tuple[float, float]:
+        """Heat down and through the edges for each square metre of floor [W/m²]."""
+        return losses_of(self.report(excess))
+
+    def _check(self, excess: float) -> None:
+        if excess > self.excess[-1] * (1.0 + 1e-9):
+            raise OutOfRangeError(f"{excess:.1f} K is above the solved {self.excess[-1]:.1f} K")
+
+    def __str__(self) -> str:
+        return (
+            f"q = {self.coefficient:.4g} ΔT^{self.exponent:.4f} W/m², {self.excess[0]:.0f} to {self.excess[-1]:.0f} K, "
+            f"within {100.0 * self.misfit:.2f} %"
+        )
+
+
+def curve_of(name: str, room: float, reports: Sequence[Mapping[str, float]]) -> Curve:
+    """The curve through solved reports of one bay under a room of a temperature [K]; in rising order of their water."""
+    excess = [report["water_mean_C"] + ZERO_CELSIUS - room for report in reports]
+    fitted = fit_power(name, excess, [report[FLUX] for report in reports])
+    return Curve(tuple(excess), tuple(reports), fitted.coefficient, fitted.exponent, fitted.misfit)
+
+
+def losses_of(report: Mapping[str, float]) -> tuple[float, float]:
+    """Heat down and through the edges for each square metre of floor [W/m²], from a bay's report."""
+    area = report["floor_area_m2"]
+    return report["heat_flow_down_W"] / area, report["heat_flow_edge_W"] / area
+
+
+def _through(x: Iterable[float], y: Iterable[float], at: float) -> float:
+    """The polynomial through all points (Lagrange)."""
+    total = 0.0
+    for own, value in zip(x, y, strict=True):
+        total += value * float(np.prod([(at - other) / (own - other) for other in x if other != own]))
+    return total

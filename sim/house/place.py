@@ -1,0 +1,248 @@
+"""Bays of a house put into its plan, and everything that must hold before anything is solved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+from math import pi
+from typing import TYPE_CHECKING
+
+from sim.case.errors import CaseError, Problem
+from sim.case.house_load import bay_case
+from sim.case.quantities import format_value
+from sim.house.circuits import LONGEST, Bay, CircuitError, Split, split_bays
+from sim.house.placed import PlacedBay, Stretch
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.house_case import BayGroup, HeatedRoom, House
+
+AREA_SLACK = 0.05
+"""The bays' heated area may differ from a room's active area by this share of it: rounding of bays to joists."""
+
+_OVERLAP = 2e-3
+"""Bays that share less than this width [m] lie side by side: drawings are rounded to the millimetre."""
+
+LIMITS_BY_SIZE = {"3/8": 60.0, "1/2": LONGEST, "5/8": 120.0, "3/4": 150.0}
+"""Longest circuit by nominal size of tube [m], leaders included: 200, 300, 400, 500 ft, common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedRoom:
+    """A room with its bay as a case, its bays in the plan, and its circuits by length alone."""
+
+    room: HeatedRoom
+    case: Case
+    bays: tuple[PlacedBay, ...]
+    split: Split
+
+    @property
+    def area(self) -> float:
+        """Heated floor [m²]."""
+        return sum(bay.area for bay in self.bays)
+
+
+def place_house(house: House, change: Mapping[str, object] | None = None) -> tuple[PlacedRoom, ...]:
+    """Every room with its bays placed and its circuits split; `change` are the values of a variant.
+
+    Raises
+    ------
+    CaseError
+        Bays that overlap, a blocked stretch outside its bay, an area that does not fit, a circuit that cannot be
+        split; all such problems together.
+    """
+    cases, problems = _cases(house, change)
+    if problems:
+        raise CaseError(house.path or house.name, problems)
+    placed = [
+        tuple(_room_bays(house, room, case)) for room, case in zip(house.rooms, cases, strict=True)
+    ]
+    for number, (room, bays) in enumerate(zip(house.rooms, placed, strict=True)):
+        problems += [*_blocked(room, bays, f"room[{number}]"), *_area(room, bays, f"room[{number}]")]
+    problems += list(_overlaps(house, placed))
+    splits: list[Split] = []
+    for number, (room, case) in enumerate(zip(house.rooms, cases, strict=True)):
+        try:
+            splits.append(split_room(house, case, placed[number], f"{room.name}."))
+        except CircuitError as error:
+            problems.append(Problem(f"room[{number}].bays", "", f"cannot be made into circuits: {error}"))
+    if problems:
+        raise CaseError(house.path or house.name, problems)
+    rows = zip(house.rooms, cases, placed, splits, strict=True)
+    return tuple(PlacedRoom(*row) for row in rows)
+
+
+def _cases(house: House, change: Mapping[str, object] | None) -> tuple[list[Case], list[Problem]]:
+    """The bay of every room, and what is wrong with any."""
+    cases: list[Case] = []
+    problems: list[Problem] = []
+    for number in range(len(house.rooms)):
+        try:
+            cases.append(bay_case(house, number, change))
+        except CaseError as error:
+            problems += error.problems
+    return cases, problems
+
+
+def circuit_limit(house: House, case: Case) -> float:
+    """Longest circuit [m]: the file's, or the usual one of the tube's nominal size."""
+    if house.design.circuit_limit is not None:
+        return float(house.design.circuit_limit)
+    return LIMITS_BY_SIZE.get(case.tube.size, LONGEST)
+
+
+def split_room(
+    house: House, case: Case, bays: Sequence[PlacedBay], name: str, heat_per_metre: float = 1.0
+) -> Split:
+    """The circuits of a room; heat per metre of tube [W/m] where it is known.
+
+    Raises
+    ------
+    CircuitError
+        As `sim.house.circuits.split_bays`.
+    """
+    links = [circuit_bay(bay, case, heat_per_metre) for bay in bays]
+    return split_bays(links, circuit_limit(house, case), name=name)
+
+
+def circuit_bay(bay: PlacedBay, case: Case, heat_per_metre: float) -> Bay:
+    """A placed bay as a part of a circuit.
+
+    Its tube is every run, a half circle between neighbouring runs, and the way on to the next bay.
+    """
+    turns = (bay.runs - 1) * pi / 2.0 * _run_distance(bay, case)
+    missing = sum(stretch.length for stretch in bay.blocked if not stretch.passes)
+    idle = sum(stretch.length for stretch in bay.blocked if stretch.passes)
+    return Bay(
+        name=bay.name,
+        tube=bay.runs * bay.length + turns + bay.width,
+        heat_per_metre=heat_per_metre,
+        blocked=bay.runs * missing,
+        idle=bay.runs * idle + turns + bay.width,
+        leader=bay.leader,
+    )
+
+
+def _run_distance(bay: PlacedBay, case: Case) -> float:
+    """Between neighbouring runs of a bay [m]."""
+    positions = case.tube.positions
+    return positions[1] - positions[0] if len(positions) > 1 else bay.width / 2.0
+
+
+def _room_bays(house: House, room: HeatedRoom, case: Case) -> Iterator[PlacedBay]:
+    """The bays of a room in the order of its groups, named by the room, the group and a number from 1."""
+    for group in room.bays:
+        pieces = _strips(group, case) if case.tube.direction == "across" else _along(group, case)
+        for number, (x, y, joists) in enumerate(pieces, start=1):
+            name = f"{room.name}-{group.name}{number}"
+            yield _placed(house, room, group, PlacedBay(name, room.name, x, y, "", "low", 1, joists, 0.0), case)
+
+
+Piece = tuple[tuple[float, float], tuple[float, float], int]
+"""Extent along x and y [m], and joists passed by its own tube."""
+
+
+def _along(group: BayGroup, case: Case) -> Iterator[Piece]:
+    """Bays from joist to joist."""
+    width = case.bay.joist_spacing
+    for number in range(group.count):
+        along = (0.0, group.length)
+        across = (number * width, (number + 1) * width)
+        yield (*_turned(group, along, across), 0)
+
+
+def _strips(group: BayGroup, case: Case) -> Iterator[Piece]:
+    """Strips of floor across the joists, one for every run that fits."""
+    width, whole = case.tube.across_spacing, group.count * case.bay.joist_spacing
+    for number in range(max(1, int(group.length / width + 1e-6))):
+        along = (number * width, min((number + 1) * width, group.length))
+        yield (*_turned(group, along, (0.0, whole)), group.count - 1)
+
+
+def _turned(
+    group: BayGroup, along: tuple[float, float], across: tuple[float, float]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Extents along x and along y from those along and across the joists."""
+    x, y = (along, across) if group.along == "x" else (across, along)
+    return (group.x + x[0], group.x + x[1]), (group.y + y[0], group.y + y[1])
+
+
+def _placed(house: House, room: HeatedRoom, group: BayGroup, bay: PlacedBay, case: Case) -> PlacedBay:
+    """A bay with its direction, entry, leader, runs and what blocks it."""
+    across = case.tube.direction == "across"
+    along = {"x": "y", "y": "x"}[group.along] if across else group.along
+    bay = replace(bay, along=along, runs=1 if across else case.tube.runs)
+    entry, leader = _way_in(house, room, group, bay)
+    stretches = tuple(
+        Stretch(blocked.start, blocked.end, blocked.why, blocked.passes)
+        for blocked in room.blocked
+        if bay.name.removeprefix(f"{room.name}-") in blocked.bays
+    )
+    return replace(bay, entry=entry, leader=leader, blocked=stretches)
+
+
+def _way_in(house: House, room: HeatedRoom, group: BayGroup, bay: PlacedBay) -> tuple[str, float]:
+    """The end at which tube enters and the tube from the manifold to it: along the walls, with the riser."""
+    manifold = house.manifold(room.manifold)
+    ways: dict[str, float] = {}
+    for end, place in (("low", 0), ("high", 1)):
+        middle = {"x": sum(bay.x) / 2.0, "y": sum(bay.y) / 2.0}
+        middle[bay.along] = (bay.x if bay.along == "x" else bay.y)[place]
+        ways[end] = abs(manifold.x - middle["x"]) + abs(manifold.y - middle["y"]) + manifold.riser
+    entry: str = group.entry or min(ways, key=lambda end: ways[end])
+    return entry, ways[entry]
+
+
+def _blocked(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
+    """Blocked stretches of bays that are not there, or that reach beyond their bay or over each other."""
+    names = [bay.name.removeprefix(f"{room.name}-") for bay in bays]
+    for number, blocked in enumerate(room.blocked):
+        for name in blocked.bays:
+            if name not in names:
+                shown = f"known: {', '.join(names)}"
+                yield Problem(f"{where}.blocked[{number}].bays", f'"{name}"', "there is no such bay", shown)
+    for bay in bays:
+        ordered = sorted(bay.blocked, key=lambda stretch: stretch.start)
+        for stretch in ordered:
+            if stretch.end > bay.length + _OVERLAP:
+                given = format_value(stretch.end, "distance")
+                rule = f"bay {bay.name} is only {format_value(bay.length, 'distance')} long"
+                yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule)
+        for first, second in zip(ordered, ordered[1:], strict=False):
+            if second.start < first.end - _OVERLAP:
+                rule = f"{first.why} and {second.why} overlap in bay {bay.name}"
+                yield Problem(f"{where}.blocked", "", rule, "write them as one stretch")
+
+
+def _area(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
+    """The heated area of the bays against the room's active area."""
+    area = sum(bay.area for bay in bays)
+    if abs(area - room.active_area) > AREA_SLACK * room.active_area:
+        yield Problem(
+            f"{where}.active_area",
+            format_value(room.active_area, "area"),
+            f"the bays of room {room.name} heat {format_value(area, 'area')}; must agree within {AREA_SLACK:.0%}",
+            "change active_area, or number, length and blocked stretches of the bays",
+        )
+
+
+def _overlaps(house: House, placed: Sequence[Sequence[PlacedBay]]) -> Iterator[Problem]:
+    """Bays of one storey that take up the same floor."""
+    storeys = {room.name: room.storey for room in house.rooms}
+    places = {room.name: number for number, room in enumerate(house.rooms)}
+    told: set[tuple[str, str]] = set()
+    for first, second in combinations([bay for bays in placed for bay in bays], 2):
+        rooms = (first.room, second.room)
+        if storeys[first.room] == storeys[second.room] and _share(first, second) and rooms not in told:
+            told.add(rooms)
+            rule = f"bays {first.name} and {second.name} overlap on the storey {storeys[first.room]}"
+            way_out = "move one group, or give it fewer or narrower bays"
+            yield Problem(f"room[{places[second.room]}].bays", "", rule, way_out)
+
+
+def _share(first: PlacedBay, second: PlacedBay) -> bool:
+    """Whether two rectangles share more than a seam."""
+    wide = min(first.x[1], second.x[1]) - max(first.x[0], second.x[0])
+    deep = min(first.y[1], second.y[1]) - max(first.y[0], second.y[0])
+    return wide > _OVERLAP and deep > _OVERLAP
