@@ -22,7 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.case.constants import STEFAN_BOLTZMANN
-from sim.physics.films import cylinder_film, opening_conductance, wall_film_and_slope
+from sim.physics.films import cylinder_film, wall_film_and_slope
+from sim.physics.openings import opening_conductance
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -47,7 +48,8 @@ class Walls:
     `half_conductance` foot to surface [W/K]; `area` heat-exchanging area [m²] (a tube's is its round one);
     `orientation` +1 faces up, −1 down, 0 sideways; `distance` air extent along the normal [m]; `diameter` of
     the tube that the face belongs to, 0 elsewhere [m]; `emissivity`; `zone` air zone (−1: no film);
-    `patch` radiation patch. `film_factor` multiplies every film, down to below conduction: a study asks with it
+    `patch` radiation patch; `closed` the face bounds a closed, wide air layer, whose films are the standard's
+    (ISO 6946). `film_factor` multiplies every film, down to below conduction: a study asks with it
     how much the correlations matter. With `held` the films do not count: each face has air of its own.
     """
 
@@ -59,6 +61,7 @@ class Walls:
     emissivity: Array
     zone: Indices
     patch: Indices
+    closed: NDArray[np.bool_] | bool = False
     film_factor: float = 1.0
     held: HeldAir | None = None
 
@@ -109,7 +112,7 @@ def film_flow(walls: Walls, surface: Array, air: Array) -> tuple[Array, Array]:
         return slope * (surface - walls.held.temperature), slope
     difference = surface - air
     mean = 0.5 * (surface + air)
-    film, slope = wall_film_and_slope(difference, walls.distance, walls.orientation, mean)
+    film, slope = wall_film_and_slope(difference, walls.distance, walls.orientation, mean, walls.closed)
     tube = walls.diameter > 0.0
     if tube.any():
         film[tube], slope[tube] = _tube_film(difference[tube], walls.diameter[tube], mean[tube])

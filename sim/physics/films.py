@@ -1,4 +1,4 @@
-"""Natural convection of the cavity's air: what a layer, a wall face, a tube and an opening exchange.
+"""Natural convection of the cavity's air: what a layer, a wall face and a tube exchange.
 
 Radiation is not in it. Every function is an empirical law for air at one atmosphere, vectorised over faces,
 continuous in the temperature difference and without a singularity at zero difference, so that an outer
@@ -12,12 +12,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from sim.case.constants import GRAVITY
 from sim.case.fluids import air_properties
 
-GRAVITY = 9.80665  # [m/s²] standard value
 RAYLEIGH_ONSET = 1708.0  # [-] rigid plates above and below: 1707.762, Reid and Harris 1958
 RAYLEIGH_CYLINDER_MAX = 1e12  # [-] upper end of Churchill and Chu 1975
-BLEND_WINDOW = 0.05  # [K] half width around zero where a horizontal face passes from one law to the other
+BLEND_WINDOW = 0.05  # [K] half width of where a horizontal face passes from one law to the other
 
 Values = Any
 """A float or an array of them."""
@@ -93,6 +93,10 @@ def _power_or_floor(factor: Values, exponent: float, delta_t: Values, floor: Val
     return np.maximum(power, floor), np.where(power > floor, exponent * power, 0.0)
 
 
+def _layer_up_closed(delta_t: Values, thickness: Values, conductivity: Values, buoyancy: Values) -> Law:
+    return _power_or_floor(1.14, 1.0 / 3.0, delta_t, np.maximum(1.95, conductivity / thickness))
+
+
 def _layer_down(delta_t: Values, thickness: Values, conductivity: Values, buoyancy: Values) -> Law:
     scale = thickness**-0.44
     return _power_or_floor(0.09 * scale, 0.187, delta_t, np.maximum(0.12 * scale, conductivity / thickness))
@@ -102,15 +106,16 @@ def _layer_horizontal(delta_t: Values, thickness: Values, conductivity: Values, 
     return _power_or_floor(0.73, 1.0 / 3.0, delta_t, np.maximum(1.25, conductivity / thickness))
 
 
-_LAYERS = {"up": _layer_up, "down": _layer_down, "horizontal": _layer_horizontal}
+_LAYERS = {"up": _layer_up, "up, closed": _layer_up_closed, "down": _layer_down, "horizontal": _layer_horizontal}
 
 
 def layer_conductance(
     delta_t: npt.ArrayLike, thickness: npt.ArrayLike, direction: str, mean_temperature: npt.ArrayLike
 ) -> Values:
-    """Conductance of a closed plane air layer from face to face, without radiation.
+    """Conductance of a plane air layer from face to face, without radiation.
 
     up          h = Nu k/d, Nu of a layer heated from below (`nusselt_layer_heated_below`)
+    up, closed  h = max(1.95, 1.14 ΔT^⅓, k/d)
     down        h = max(0.12 d^−0.44, 0.09 ΔT^0.187 d^−0.44, k/d)
     horizontal  h = max(1.25, 0.73 ΔT^⅓, k/d)
 
@@ -121,8 +126,8 @@ def layer_conductance(
     thickness : float or array [m]
         d, in the direction of the heat flow, greater than 0.
     direction : str
-        Where the heat goes: "up" (horizontal layer heated from below), "down" (heated from above) or
-        "horizontal" (vertical layer).
+        Where the heat goes: "up" (horizontal layer heated from below), "up, closed" (the same by the standard for
+        closed, wide layers), "down" (heated from above) or "horizontal" (vertical layer).
     mean_temperature : float or array [K]
         Of the air, -40 to 120 °C.
 
@@ -138,10 +143,11 @@ def layer_conductance(
 
     Notes
     -----
-    "down" and "horizontal" are those of ISO 6946:2017 for unventilated layers (up to 0.3 m thick there;
-    thicker ones continue the same law) with two changes: the air's own k instead of 0.025 W/(m K), and the
-    standard's step at 5 K (1.3 % for "down") is avoided by changing over where its two laws cross, at 4.7 and
-    5.0 K. For "up" the standard's 1.95 W/(m² K) ignores the thickness, so the measured law is used.
+    "up, closed", "down" and "horizontal" are those of ISO 6946:2017 for unventilated layers (up to 0.3 m thick
+    there; thicker ones continue the same law) with two changes: the air's own k instead of 0.025 W/(m K), and the
+    standard's step at 5 K (1.3 % for "down") is avoided by changing over where its two laws cross, at 4.7 K for
+    "down" and 5.0 K for the others. The standard's 1.95 W/(m² K) ignores the thickness and that thin layers stay
+    at rest, so "up" is the measured law.
 
     References
     ----------
@@ -170,6 +176,7 @@ def wall_film(
     distance: npt.ArrayLike,
     orientation: npt.ArrayLike,
     mean_temperature: npt.ArrayLike,
+    closed: npt.ArrayLike = False,
 ) -> Values:
     """Film coefficient between a wall face and the cavity's air.
 
@@ -187,12 +194,14 @@ def wall_film(
     mean_temperature : float or array [K]
         Of surface and air, -40 to 120 °C. One number for all faces is good enough for a cavity and halves
         the work.
+    closed : bool or array of bool
+        The face bounds a closed, wide layer, for which the standard has a law.
 
     Returns
     -------
     float or array [W/(m² K)]
-        By the law "up" where orientation · ΔT > 0 (hot face up, cold face down: the air overturns), "down"
-        where it is < 0 (stable), "horizontal" for vertical faces.
+        By the law "up" ("up, closed") where orientation · ΔT > 0 (hot face up, cold face down: the air
+        overturns), "down" where it is < 0 (stable), "horizontal" for vertical faces.
 
     Raises
     ------
@@ -203,8 +212,9 @@ def wall_film(
     -----
     The overturning and the stable law differ at ΔT → 0. Within ±0.05 K they are mixed by a smooth step in ΔT,
     so that film, flux and the flux's derivative are continuous there and a fixed-point iteration cannot hop
-    between the two laws. What the mixing changes of the flux stays below 0.05 K times the difference of the
-    laws, a few hundredths of a W/m².
+    between the two laws. For closed layers, whose standard law does not fade towards ΔT = 0, the mixing lies from
+    0 to 0.1 K on the overturning side, since the flux of an even mixture would not rise throughout. What the
+    mixing changes of the flux stays below 0.05 K times the difference of the laws, a few hundredths of a W/m².
 
     Examples
     --------
@@ -213,7 +223,7 @@ def wall_film(
     >>> wall_film([15.0, -15.0], 0.2, -1, 303.15).round(2).tolist()
     [0.69, 4.48]
     """
-    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature)[0]
+    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature, closed)[0]
 
 
 def wall_film_slope(
@@ -221,13 +231,15 @@ def wall_film_slope(
     distance: npt.ArrayLike,
     orientation: npt.ArrayLike,
     mean_temperature: npt.ArrayLike,
+    closed: npt.ArrayLike = False,
 ) -> Values:
     """Derivative of the flux of `wall_film`, d(h ΔT)/dΔT [W/(m² K)]; same arguments.
 
     The tangent for a Newton-like linearisation, with the air's properties held. Positive (at least 0.7 times
-    the film in cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning).
+    the film in cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning), in
+    closed layers 3 times (in the mixing of the two laws).
     """
-    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature)[1]
+    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature, closed)[1]
 
 
 def wall_film_and_slope(
@@ -235,6 +247,7 @@ def wall_film_and_slope(
     distance: npt.ArrayLike,
     orientation: npt.ArrayLike,
     mean_temperature: npt.ArrayLike,
+    closed: npt.ArrayLike = False,
 ) -> tuple[Values, Values]:
     """Film h and slope of the flux d(h ΔT)/dΔT, both [W/(m² K)], in one evaluation: see `wall_film`."""
     _check_positive("distance", distance)
@@ -245,19 +258,25 @@ def wall_film_and_slope(
     conductivity, buoyancy, _ = _air_numbers(mean_temperature)
     across = 2.0 * np.abs(excess)
     up = _layer_up(across, depth, conductivity, buoyancy)
+    if np.any(closed):
+        standard = _layer_up_closed(across, depth, conductivity, buoyancy)
+        up = np.where(closed, standard[0], up[0]), np.where(closed, standard[1], up[1])
     down = _layer_down(across, depth, conductivity, buoyancy)
     upright, gain = _layer_horizontal(across, depth, conductivity, buoyancy)
-    level, level_slope = _blend(facing * excess, up, down)
+    level, level_slope = _blend(facing * excess, up, down, np.where(closed, 0.0, BLEND_WINDOW))
     vertical = facing == 0
     film: Values = np.where(vertical, upright, level)
     slope: Values = np.where(vertical, upright + gain, level_slope)
     return 2.0 * film, 2.0 * slope
 
 
-def _blend(unstable: Values, up_law: Law, down_law: Law) -> tuple[Values, Values]:
-    """Film and flux slope of horizontal faces; `unstable` is ΔT, positive where the air overturns."""
+def _blend(unstable: Values, up_law: Law, down_law: Law, lead: Values) -> tuple[Values, Values]:
+    """Film and flux slope of horizontal faces; `unstable` is ΔT, positive where the air overturns.
+
+    The laws are mixed from `lead` [K] before 0 on, over twice the window.
+    """
     (up, up_gain), (down, down_gain) = up_law, down_law
-    along = np.clip(0.5 + unstable / (2.0 * BLEND_WINDOW), 0.0, 1.0)
+    along = np.clip((unstable + lead) / (2.0 * BLEND_WINDOW), 0.0, 1.0)
     share = along * along * (3.0 - 2.0 * along)
     share_rate = 3.0 * along * (1.0 - along) / BLEND_WINDOW
     tangent = down + down_gain + share * (up + up_gain - down - down_gain)
@@ -340,59 +359,3 @@ def cylinder_film(delta_t: npt.ArrayLike, diameter: npt.ArrayLike, mean_temperat
     conductivity, buoyancy, prandtl = _air_numbers(mean_temperature)
     rayleigh = buoyancy * np.abs(delta_t) * across * across * across
     return conductivity / across * nusselt_cylinder(rayleigh, prandtl)
-
-
-def opening_conductance(
-    area: npt.ArrayLike,
-    height: npt.ArrayLike,
-    delta_t: npt.ArrayLike,
-    mean_temperature: npt.ArrayLike,
-    discharge: float = 0.65,
-) -> Values:
-    """Heat carried both ways through a vertical opening between two air zones, per kelvin between them.
-
-    G = ρ c (C/3) A √(g H |ΔT| / T): warm air leaves through the upper half, cold air comes back below it.
-
-    Parameters
-    ----------
-    area, height : float or array [m²], [m]
-        Of the opening, 0 or greater.
-    delta_t : float or array [K]
-        Difference between the mean temperatures of the zones; the sign does not matter.
-    mean_temperature : float or array [K]
-        Mean of the zones, -40 to 120 °C.
-    discharge : float [-]
-        C, from 0.6 to 1 in the measurements.
-
-    Returns
-    -------
-    float or array [W/K]
-        0 at no difference: conduction through the opening is not in it.
-
-    Raises
-    ------
-    ValueError
-        Negative area or height, temperature outside the air's table.
-
-    Notes
-    -----
-    Geometry: rectangular opening in a thin partition, each zone at one temperature (not stratified). Measured
-    with doors and windows of building size (Grashof number of the height about 1e6 to 1e8, from memory); in
-    lower cavities it overstates the exchange, since friction is not in it. Nothing is raised.
-
-    References
-    ----------
-    Brown and Solvason 1962, Int. J. Heat Mass Transfer 5, 859-868 (form and coefficient from memory).
-
-    Examples
-    --------
-    A doorway 1 m wide and 2 m high, 1 K between rooms at 20 °C:
-
-    >>> round(float(opening_conductance(2.0, 2.0, 1.0, 293.15)))
-    136
-    """
-    if not (np.min(area) >= 0.0 and np.min(height) >= 0.0):
-        raise ValueError("opening: area and height must be 0 or greater")
-    air = air_properties(mean_temperature)
-    speed = np.sqrt(GRAVITY * np.asarray(height) * np.abs(delta_t) / np.asarray(mean_temperature))
-    return air.density * air.specific_heat * discharge / 3.0 * np.asarray(area) * speed

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from sim.bay.air_layers import closed_layers
 from sim.bay.cells import Cells
 from sim.bay.faces import Faces, air_distance, cavity_faces
 from sim.bay.geometry import Tube
@@ -102,6 +103,7 @@ def _walls(cells: Cells, faces: Faces, still_air: float | None, round_share, pat
         emissivity=_emissivity(cells, faces),
         zone=zone,
         patch=patch,
+        closed=closed_layers(cells)[cells.zone[tuple(faces.neighbour.T)]],
     )
     return walls, foot
 

@@ -33,8 +33,7 @@ HALVING = 0.01
 class Check:
     """One number to reproduce: report key, value, allowed difference (both in `unit`) and its source.
 
-    With a `drop` [K] the number is a thermal resistance: the drop over the flux that the key names. A check
-    that `departs` is known not to be met, for the reason given there.
+    With a `drop` [K] the number is a thermal resistance: the drop over the flux that the key names.
     """
 
     key: str
@@ -43,7 +42,6 @@ class Check:
     allowed: float
     source: str
     drop: float | None = None
-    departs: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,17 +72,15 @@ class Row:
     allowed: float
     passed: bool
     source: str
-    departs: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, ready for JSON."""
         return {name: getattr(self, name) for name in self.__slots__}
 
     def __str__(self) -> str:
-        verdict = "pass" if self.passed else "departs" if self.departs else "FAIL"
         return (
             f"{self.case:<22} {self.quantity:<40} {self.published:>12.6g} {self.computed:>12.6g} "
-            f"{self.difference:>+10.2e} ±{self.allowed:<8.2g} {self.unit:<7} {verdict}"
+            f"{self.difference:>+10.2e} ±{self.allowed:<8.2g} {self.unit:<7} {'pass' if self.passed else 'FAIL'}"
         )
 
 
@@ -120,7 +116,6 @@ def _checks(name: str, group: Mapping[str, Any]) -> Iterable[Check]:
             float(allowed),
             group["source"],
             group.get("drop"),
-            group.get("departs", ""),
         )
 
 
@@ -195,7 +190,6 @@ def _row(folder: Folder, check: Check, result: Result) -> Row:
         allowed=check.allowed,
         passed=abs(difference) <= check.allowed,
         source=check.source,
-        departs=check.departs,
     )
 
 

@@ -23,16 +23,12 @@ def accuracy_lines(rows: list[Row]) -> list[str]:
     lines = ["| Problem | Numbers | Within limits | Worst, as a share of its limit | Source |", "|---|---|---|---|---|"]
     for name, group in groupby(rows, lambda row: row.case):
         own = list(group)
-        held = [row for row in own if not row.departs]
-        worst = max(held, key=lambda row: abs(row.difference) / row.allowed)
+        worst = max(own, key=lambda row: abs(row.difference) / row.allowed)
         share = f"{abs(worst.difference) / worst.allowed:.2f} ({worst.quantity.replace('_', ' ')})"
         passed = sum(row.passed for row in own)
-        departing = sum(bool(row.departs) and not row.passed for row in own)
-        note = f"{passed} of {len(own)}" + (f", {departing} depart, see below" if departing else "")
         sources = "; ".join(dict.fromkeys(row.source for row in own))
-        lines.append(f"| {name} | {len(own)} | {note} | {share} | {sources} |")
-    reasons = dict.fromkeys(row.departs for row in rows if row.departs and not row.passed)
-    return [*lines, *(f"\nDeparts: {reason}." for reason in reasons)]
+        lines.append(f"| {name} | {len(own)} | {passed} of {len(own)} | {share} | {sources} |")
+    return lines
 
 
 def mesh_lines() -> list[str]:

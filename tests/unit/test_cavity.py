@@ -34,6 +34,12 @@ class TestFilms:
         up, down = (2 * layer_conductance(20.0, 0.2, way, 305.0) for way in ("up", "down"))
         assert_allclose(flow, [2.0 * up * 10.0, 2.0 * down * 10.0], rtol=1e-9, atol=0)
 
+    def test_faces_of_a_closed_layer_take_the_standards(self):
+        # ISO 6946, heat up: 1.14 ΔT^⅓ beyond 5 K; two equal films in series make the layer
+        surface, air = np.array([305.0, 295.0]), np.array([300.0, 300.0])
+        flow, _ = film_flow(walls(closed=np.array([True, True])), surface, air)
+        assert_allclose(flow, [2.0 * 1.14 * np.cbrt(10.0) * 10.0, -2.0 * 1.14 * np.cbrt(10.0) * 10.0], rtol=1e-9)
+
     def test_a_tube_has_the_film_of_a_cylinder(self):
         tube = walls(diameter=np.array([0.016, 0.0]))
         flow, _ = film_flow(tube, np.array([310.0, 310.0]), np.array([300.0, 300.0]))

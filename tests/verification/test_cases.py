@@ -10,8 +10,8 @@ NAMES = [folder.name for folder in folders()]
 
 
 def missed(rows):
-    """Rows that contradict what their folder says of them: a miss, or a stated departure that is none."""
-    return [str(row) for row in rows if row.passed == bool(row.departs)]
+    """The rows outside their limits, as text."""
+    return [str(row) for row in rows if not row.passed]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -47,11 +47,6 @@ def test_a_wrong_number_is_a_miss(tmp_path):
     rows = compare_folder(copied("nafems-t2", tmp_path, "927.0", "927.2"))
     assert [row.passed for row in rows] == [False]
     assert "FAIL" in str(rows[0])
-
-
-def test_a_departure_that_is_none_is_noticed(tmp_path):
-    rows = compare_folder(copied("nafems-t2", tmp_path, 'unit = "K"', 'unit = "K"\ndeparts = "none"'))
-    assert missed(rows)
 
 
 def test_total_heat_is_compared_on_half_the_mesh():
