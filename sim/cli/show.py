@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.results.people import Row
+    from sim.study.caution import Caution
 
 PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal."""
@@ -22,6 +23,9 @@ CAUTION = (
     "wiring and pressure tests follow local codes and a licensed professional."
 )
 """Printed under every result for people."""
+
+CAUTION_WIDTH = 20
+"""Columns for the subject of a caution."""
 
 _LABELS, _COLUMN = 40, 10
 """Columns that a table of choices takes for labels and units, and for each choice."""
@@ -49,6 +53,15 @@ def hanging(width: int) -> Table:
     table = Table.grid()
     table.add_column(width=width, no_wrap=True)
     table.add_column()
+    return table
+
+
+def cautions_table(cautions: Sequence[Caution]) -> Table:
+    """Cautions as subject and text with its source; what breaks a rule says so."""
+    table = hanging(CAUTION_WIDTH)
+    for caution in cautions:
+        broken = "BROKEN: " if caution.broken else ""
+        table.add_row(caution.subject, f"{broken}{caution.text} [{caution.source}]")
     return table
 
 

@@ -15,6 +15,7 @@ from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
+    from sim.study.caution import Caution
     from sim.study.characteristic import Characteristic
     from sim.study.limits import Limit, Verdict
     from sim.study.water import NeededWater
@@ -31,6 +32,12 @@ class Answer:
     verdicts: tuple[Verdict, ...]
     reached: tuple[tuple[Limit, float | None], ...]
     curve: Characteristic
+
+    def cautions(self, units: UnitChoice) -> tuple[Caution, ...]:
+        """What to mind with the bay at this water."""
+        from sim.study.cautions import bay_cautions
+
+        return bay_cautions(self.needed.result.case, self.needed.result.report.values, units)
 
 
 def water(
@@ -131,13 +138,14 @@ def _print_json(answer: Answer) -> None:
             }
             for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True)
         ],
+        "cautions": [caution.as_dict() for caution in answer.cautions("si")],
         "characteristic": answer.curve.as_dict(),
     }
     print(json_text(values), end="")
 
 
 def _print(case: Any, answer: Answer, units: UnitChoice) -> None:
-    from sim.cli.show import CAUTION, console
+    from sim.cli.show import CAUTION, cautions_table, console
     from sim.results.people import format_value
 
     out, report = console(), answer.needed.result.report
@@ -156,7 +164,8 @@ def _print(case: Any, answer: Answer, units: UnitChoice) -> None:
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
         out.print(f"- {named}: {source}", soft_wrap=True)
-    out.print(f"\nCharacteristic curve: {answer.curve}", soft_wrap=True)
+    out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
+    out.print(cautions_table(answer.cautions(units)))
     out.print(f"\n{CAUTION}", soft_wrap=True)
 
 

@@ -1,7 +1,8 @@
 """Limits of floor, flooring, wood, tube and water, each with its source, held against a report.
 
-A limit says which report number it binds and how high that may be. What no standard or published guide states is
-marked "common practice, no source". Local codes and the makers of flooring and tube may ask for less.
+A limit says which report number it binds and how high that may be; all of these numbers rise with the water's
+temperature. What no standard or published guide states is marked "common practice, no source". Local codes and the
+makers of flooring and tube may ask for less. What is told without being a limit is in `sim.study.cautions`.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.study.comfort import CATEGORY_B, floor_range
 
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
@@ -18,8 +20,13 @@ BATHROOM = ZERO_CELSIUS + 23.5
 WOOD_FLOORS = ("oak", "softwood flooring", "engineered wood", "laminate")
 """Coverings that the wood-flooring guidance is about."""
 
+RESILIENT_FLOORS = ("vinyl plank", "sheet vinyl", "linoleum", "rubber flooring", "cork flooring")
+"""Coverings that soften, shrink or lose their glue in the heat."""
+
 RATED_TUBES = ("PEX", "PE-RT")
 """Tube materials rated at 180 °F."""
+
+_RECALLED = " (editions from memory)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +61,7 @@ class Verdict:
 def limits_for(case: Any) -> tuple[Limit, ...]:
     """The limits that apply to a joist bay: its room, its covering, its wood and its tube."""
     room = float(case.room.temperature) - ZERO_CELSIUS
-    return (_surface(case, room), *_covering(case, room), *_wood(room), *_water(case))
+    return (*_surface(case, room), *_covering(case, room), *_wood(room), _wiring(room), *_water(case))
 
 
 def hold(limits: tuple[Limit, ...], report: Mapping[str, float]) -> tuple[Verdict, ...]:
@@ -62,11 +69,15 @@ def hold(limits: tuple[Limit, ...], report: Mapping[str, float]) -> tuple[Verdic
     return tuple(Verdict(limit, float(report[limit.key])) for limit in limits if limit.key in report)
 
 
-def _surface(case: Any, room: float) -> Limit:
+def _surface(case: Any, room: float) -> tuple[Limit, ...]:
     key = "surface_peak_C"
     if case.room.temperature > BATHROOM:
-        return Limit(key, room + 9.0, "bathroom floor, 9 K over the room", "EN 1264-2 (33 °C at 24 °C)", room)
-    return Limit(key, 29.0, "occupied floor", "EN 1264-2; ASHRAE 55 and ISO 7730 (19 to 29 °C)", room)
+        return (Limit(key, room + 9.0, "bathroom floor, 9 K over the room", f"EN 1264-2:2021{_RECALLED}", room),)
+    formula = "ISO 7730:2005, 6.4, categories A and B: people in shoes"
+    return (
+        Limit(key, 29.0, "occupied floor", f"EN 1264-2:2021, ISO 11855-2:2021, ASHRAE 55-2020{_RECALLED}", room),
+        Limit("surface_mean_C", floor_range()[1], f"floor too warm for {CATEGORY_B:.0f} % of people", formula, room),
+    )
 
 
 def _covering(case: Any, room: float) -> tuple[Limit, ...]:
@@ -77,8 +88,8 @@ def _covering(case: Any, room: float) -> tuple[Limit, ...]:
     if material in WOOD_FLOORS:
         source = "wood-flooring trade guidance of 2019, 80 °F; older guidance 85 °F"
         return (Limit(key, 26.7, f"{material} at its surface", source, room),)
-    if "vinyl" in material:
-        source = "flooring practice 80 to 85 °F (27 to 29 °C); common practice, no source"
+    if material in RESILIENT_FLOORS:
+        source = "flooring practice 80 to 85 °F (27 to 29 °C), its maker may say less; common practice, no source"
         return (Limit(key, 29.0, f"{material} at its surface", source, room),)
     return ()
 
@@ -89,6 +100,12 @@ def _wood(room: float) -> tuple[Limit, ...]:
         Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room)
         for part in ("sheathing", "joist")
     )
+
+
+def _wiring(room: float) -> Limit:
+    """Air round cables in the bay."""
+    basis = "NFPA 70, 334.80: ampacity of building cable from its 60 °C column (from memory)"
+    return Limit("cavity_air_C", 60.0, "air round cables in the bay", basis, room)
 
 
 def _water(case: Any) -> tuple[Limit, ...]:

@@ -33,6 +33,23 @@ def test_tile_and_carpet_have_no_flooring_limit():
         assert not [what for what in limits_of(name) if "surface" in what and "floor" not in what]
 
 
+def test_a_tenth_of_people_in_shoes_bounds_the_mean():
+    # ISO 7730:2005: 10 % dissatisfied at 28.02 °C, by hand from its formula; not for bare feet in a bathroom
+    limit = limits_of("family-oak")["floor too warm for 10 % of people"]
+    np.testing.assert_allclose(limit.highest, 28.022, rtol=0.0, atol=1e-3)
+    assert not [what for what in limits_of("bathroom-tile") if "people" in what]
+
+
+def test_resilient_floors_have_29_degrees():
+    assert limits_of("kitchen-vinyl")["vinyl plank at its surface"].highest == 29.0
+
+
+def test_air_round_cables():
+    # building cable is reckoned with conductors at 60 °C (140 °F)
+    limit = limits_of("family-oak")["air round cables in the bay"]
+    assert (limit.key, limit.highest) == ("cavity_air_C", 60.0)
+
+
 @pytest.mark.parametrize(("value", "kept"), [(28.99, True), (29.0, True), (29.01, False)])
 def test_both_sides_of_a_limit(value, kept):
     (verdict,) = hold((Limit("surface_peak_C", 29.0, "floor", "a source"),), {"surface_peak_C": value})
