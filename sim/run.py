@@ -23,7 +23,11 @@ from sim.solve.system import System
 from sim.solve.threads import one_blas_thread
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import xarray
+
+    from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
 
 
 class NotConvergedError(Exception):
@@ -41,6 +45,7 @@ class Result:
     solution: Solution
     balance: Balance
     report: Report
+    air: ResolvedAir | None = None
 
     @property
     def fields(self) -> xarray.Dataset:
@@ -48,7 +53,7 @@ class Result:
         from sim.results.fields import build_fields
 
         title, span = self.case.title or self.case.name, getattr(self.case, "span", "blocks")
-        return build_fields(self.geometry, self.cells, self.solution, title=title, span=span)
+        return build_fields(self.geometry, self.cells, self.solution, self.air, title=title, span=span)
 
     @property
     def floor(self) -> xarray.DataArray:
@@ -122,17 +127,50 @@ def solve_model(
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
     start: State | None = None,
+    air_listener: RoundListener | None = None,
+    air_checkpoint: Path | None = None,
 ) -> Result:
-    """Solve a prepared case, audit it and report; see `solve`."""
-    case = model.case
-    with one_blas_thread():
-        solution = solve_steady(model.system, options, listener, start)
+    """Solve a prepared case, audit it and report; see `solve`.
+
+    With resolved air, `air_listener` hears of its rounds and `air_checkpoint` is the file that a stopped run goes
+    on from.
+    """
+    case, air = model.case, None
+    if case.air.model == "resolved":
+        solution, air = _resolve(model, options, air_listener, air_checkpoint)
+    else:
+        with one_blas_thread():
+            solution = solve_steady(model.system, options, listener, start)
     if not solution.converged:
         raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
-    report = summarise(case, model.geometry, model.cells, solution)
-    return Result(case, model.geometry, model.grid, model.cells, solution, balance, report)
+    report = summarise(case, model.geometry, model.cells, solution, air)
+    return Result(case, model.geometry, model.grid, model.cells, solution, balance, report, air)
+
+
+def _resolve(
+    model: Model, options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
+) -> tuple[Solution, ResolvedAir]:
+    """Solids and computed air together."""
+    from sim.resolved.checkpoint import resolve_with_checkpoint
+
+    return resolve_with_checkpoint(model.system, model.cells, air_settings(model.case), checkpoint, options, listener)
+
+
+def air_settings(case: Any) -> AirSettings:
+    """How a case wants its air resolved; a bay's cut ends in planes of symmetry, blocks of air in walls."""
+    from sim.resolved.domain import air_sizes
+    from sim.resolved.march import AirSettings
+
+    air = case.air
+    return AirSettings(
+        sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell),
+        slip=("y-", "y+") if case.kind == "bay" else (),
+        subgrid=air.subgrid,
+        error=air.error,
+        longest=air.longest,
+    )
 
 
 def solve(

@@ -38,7 +38,7 @@ _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
 def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
     """Draw the temperature in a section across the bay.
 
-    Cavity air is drawn in the temperature of its zone (fields `air_zone` and `air_temperature`), or in a
+    Cavity air is drawn in the temperature of its zone (fields `air_zone` and `zone_temperature`), or in a
     neutral tone where the run has none.
 
     Parameters
@@ -140,10 +140,10 @@ def _cavity(choice: Choice, j: int) -> npt.NDArray[np.bool_]:
 
 def _with_air(kelvin: Array, choice: Choice, j: int) -> Array:
     """Section temperatures [K] with the air of the cavity at the temperature of its zone."""
-    if "air_zone" not in choice.fields or "air_temperature" not in choice.fields:
+    if "air_zone" not in choice.fields or "zone_temperature" not in choice.fields:
         return kelvin
     zone = choice.fields["air_zone"].values[:, j, :]
-    air = np.asarray(choice.fields["air_temperature"].values, dtype=float)
+    air = np.asarray(choice.fields["zone_temperature"].values, dtype=float)
     return np.where(zone >= 0, air[np.maximum(zone, 0)], kelvin)
 
 

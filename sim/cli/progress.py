@@ -10,6 +10,9 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sim.resolved.means import Evidence, Round
+    from sim.solve.march import Step
+    from sim.solve.stages import Moment
     from sim.solve.steady import Pass
     from sim.study.jobs import Outcome
 
@@ -64,6 +67,36 @@ class Progress:
             self._detail += f", residual {record.residual:.0e}"
         if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
             self._tell(f"{self._stage}: {self._detail}")
+
+    def on_round(self, record: Round, evidence: Evidence, seconds: float) -> None:
+        """Listen to the rounds of resolved air."""
+        flows = ", ".join(f"{path} {flow:.2f} W" for path, flow in list(record.flows.items())[:3])
+        error = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
+        self._detail = f"{record.time:.0f} s of air, step {record.steps:,}, {flows}, {error}"
+        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
+            self._tell(f"{self._stage}: {self._detail}")
+
+    def steps(self, name: str, end: float) -> Callable[[Moment, Step], None]:
+        """A listener for the steps in time of a choice that is followed until `end` [s]."""
+
+        def tell(moment: Moment, step: Step) -> None:
+            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == "up" and s.side == 5)
+            flux = moment.flows.balance.delivered.get("up", 0.0) / max(area, 1e-12)
+            share = 100.0 * step.time / end
+            self._detail = (
+                f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:g} h, {share:.0f} %, "
+                f"step {step.length:.3g} s, {flux:.1f} W/m² up"
+            )
+            if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
+                self._tell(self._detail)
+
+        return tell
+
+    def on_step(self, text: str) -> None:
+        """Listen to a march in time: how far it is, in words."""
+        self._detail = text
+        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
+            self._tell(f"{self._stage}: {text}")
 
     def outcomes(self, total: int) -> Callable[[Outcome], None]:
         """A listener for jobs that end, of which there are `total`."""

@@ -28,7 +28,7 @@ def _key(name: str) -> str:
 def _surfaces(solution: Solution) -> dict[str, float]:
     """Area mean, lowest and highest surface temperature and mean flux of every path."""
     values: dict[str, float] = {}
-    for path in solution.balance.delivered:
+    for path in dict.fromkeys(surface.path for surface in solution.system.surfaces):
         parts = [
             (surface.area, heat.temperature, heat.flow)
             for surface, heat in zip(solution.system.surfaces, solution.flows.surfaces, strict=True)

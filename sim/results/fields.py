@@ -10,23 +10,33 @@ import numpy as np
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import Geometry, Tube
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.air_fields import air_coordinates, air_variables
+from sim.results.air_walls import wall_variables
 from sim.results.floor import surface_map
 from sim.solve.steady import Solution
 
 if TYPE_CHECKING:
     import xarray
 
+    from sim.resolved.march import ResolvedAir
 
-def build_fields(geometry: Geometry, cells: Cells, solution: Solution, **attributes: Any) -> xarray.Dataset:
-    """Cell temperatures, materials, surface maps, water and air temperatures with their units.
+
+def build_fields(
+    geometry: Geometry, cells: Cells, solution: Solution, air: ResolvedAir | None = None, **attributes: Any
+) -> xarray.Dataset:
+    """Cell temperatures, materials, surface maps, water and air temperatures with their units; resolved air too.
 
     Extra `attributes` (title, span) are stored with the dataset.
     """
     import xarray
 
     variables = _volume(cells, solution) | _plans(cells, solution) | _water(solution) | _air(cells, solution)
+    coordinates = _coordinates(cells)
+    if air is not None:
+        variables = variables | air_variables(air.domain, air.mean, air.now) | wall_variables(air)
+        coordinates = coordinates | air_coordinates(air.domain)
     attrs = {"title": geometry.name, "outlines": json.dumps(outlines(geometry))} | attributes
-    return xarray.Dataset(variables, coords=_coordinates(cells), attrs=attrs)
+    return xarray.Dataset(variables, coords=coordinates, attrs=attrs)
 
 
 def floor_celsius(cells: Cells, solution: Solution) -> xarray.DataArray:
@@ -110,11 +120,11 @@ def _water(solution: Solution) -> dict[str, Any]:
 
 
 def _air(cells: Cells, solution: Solution) -> dict[str, Any]:
-    """Zone number and zone air temperature, with the films model."""
+    """Zone number and mean air temperature of each zone, unless air only conducts."""
     if not len(solution.state.air):
         return {}
     names = json.dumps(list(cells.zone_names))
     return {
         "air_zone": (("x", "y", "z"), cells.zone, {"names": names}),
-        "air_temperature": ("zone", solution.state.air, {"units": "K"}),
+        "zone_temperature": ("zone", solution.state.air, {"units": "K"}),
     }

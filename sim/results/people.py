@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any, Literal, NamedTuple
 
+from sim.results.lines import LINES
+
 Units = Literal["si", "ip"]
 """Which units a person reads: "si" or "ip"."""
 
@@ -78,6 +80,8 @@ UNITS: Mapping[str, Unit] = {
     "m_s": Unit("m/s", "ft/s", 1.0 / _FOOT, 0.0, ".2f", ".2f"),
     "percent": Unit("%", "%"),
     "mm": Unit("mm", "in", 1.0 / _INCH, 0.0, ".0f", ".1f"),
+    "mm_s": Unit("mm/s", "in/s", 1.0 / _INCH, 0.0, ".1f", ".2f"),
+    "mm2_s": Unit("mm²/s", "in²/s", _INCH**-2, 0.0, ".0f", ".3f"),
     "m2": Unit("m²", "ft²", _FOOT**-2, 0.0, ".2f", ".2f"),
     "W": Unit("W", "Btu/h", _BTU_PER_HOUR),
     "K": Unit("K", "°F", 1.8, 0.0, ".2f", ".2f"),
@@ -112,105 +116,15 @@ class Row(NamedTuple):
     text: str
 
 
-_TABLE: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "Heat": (
-        ("heat_flux_up_W_m2", "upward heat flux"),
-        ("heat_flow_up_W", "heat up into the room"),
-        ("heat_flow_down_W", "heat down"),
-        ("heat_flow_edge_W", "heat out through the edges"),
-        ("heat_flow_supplied_W", "heat given by the water"),
-        ("share_down_percent", "share lost below"),
-        ("output_per_kelvin_W_m2K", "output per degree of water above room"),
-    ),
-    "Floor surface": (
-        ("surface_mean_C", "mean"),
-        ("surface_peak_C", "peak"),
-        ("surface_trough_C", "trough"),
-        ("ripple_K", "ripple (peak - trough)"),
-        ("ripple_ratio", "ripple / (mean - room)"),
-        ("area_above_29C_percent", "area above 29 °C"),
-        ("peak_x_mm", "peak, across the bay"),
-        ("peak_y_mm", "peak, along the bay"),
-        ("trough_x_mm", "trough, across the bay"),
-        ("trough_y_mm", "trough, along the bay"),
-    ),
-    "Below the floor": (
-        ("covering_peak_C", "covering, hottest, under rugs too"),
-        ("plate_mean_C", "plate, mean"),
-        ("plate_peak_C", "plate, peak"),
-        ("sheathing_peak_C", "sheathing, peak"),
-        ("joist_peak_C", "joist, peak"),
-        ("cavity_air_C", "cavity air"),
-        ("radiant_share_percent", "heat to sheathing by radiation"),
-        ("convective_share_percent", "heat to sheathing by air"),
-        ("contact_share_percent", "heat to sheathing by contact"),
-        ("joist_share_percent", "heat to sheathing through the joists"),
-    ),
-    "Water": (
-        ("water_supply_C", "supply"),
-        ("water_return_C", "return"),
-        ("water_mean_C", "mean"),
-        ("water_flow_l_min", "flow"),
-        ("water_velocity_m_s", "velocity"),
-        ("reynolds", "Reynolds number"),
-    ),
-    "Resistance from water to room": (
-        ("resistance_water_m2K_W", "water film"),
-        ("resistance_wall_m2K_W", "tube wall"),
-        ("resistance_bond_m2K_W", "tube to plate"),
-        ("resistance_plate_m2K_W", "plate"),
-        ("resistance_gap_m2K_W", "plate to sheathing"),
-        ("resistance_sheathing_m2K_W", "sheathing"),
-        ("resistance_covering_m2K_W", "covering"),
-        ("resistance_room_m2K_W", "floor surface to room"),
-    ),
-    "Warm-up": (
-        ("flux_63_h", "upward heat at 63 %"),
-        ("flux_90_h", "upward heat at 90 %"),
-        ("flux_overshoot_percent", "upward heat, overshoot"),
-        ("flux_end_percent", "upward heat, at the end"),
-        ("surface_63_h", "rise of the floor at 63 %"),
-        ("surface_90_h", "rise of the floor at 90 %"),
-        ("surface_overshoot_percent", "rise of the floor, overshoot"),
-        ("surface_end_percent", "rise of the floor, at the end"),
-        ("surface_highest_C", "floor, warmest ever"),
-        ("water_highest_C", "water, warmest ever"),
-        ("wood_highest_C", "wood, warmest ever"),
-        ("wood_above_38C_h", "some wood above 38 °C"),
-        ("wood_above_52C_h", "some wood above 52 °C"),
-        ("wood_above_65C_h", "some wood above 65 °C"),
-        ("room_end_C", "room, at the end"),
-        ("switches", "starts and stops of the water"),
-    ),
-    "Energy until the end": (
-        ("energy_in_Wh_m2", "given by the water"),
-        ("energy_up_Wh_m2", "up"),
-        ("energy_down_Wh_m2", "down"),
-        ("energy_edge_Wh_m2", "out through the edges"),
-        ("energy_stored_Wh_m2", "taken up by the bay"),
-    ),
-    "Make-up": (
-        ("floor_area_m2", "floor area of the cut"),
-        ("tube_m_per_m2", "tube"),
-        ("plates_per_m2", "plates"),
-    ),
-    "Run": (
-        ("audit_residual", "energy not accounted for / supplied"),
-        ("cells", "cells"),
-        ("outer_iterations", "outer iterations"),
-        ("solve_time_s", "solve time"),
-        ("steps", "steps in time"),
-        ("march_time_s", "time for all steps"),
-        ("step_cell_us", "per step and cell"),
-    ),
-}
-
 _PLAIN_UNITS: Mapping[str, Unit] = {
     "ripple_ratio": Unit("", "", si_format=".2f", ip_format=".2f"),
     "reynolds": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
     "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
 }
@@ -232,12 +146,13 @@ def unit_of(key: str) -> Unit:
 
 
 QUANTITIES: Mapping[str, Quantity] = {
-    key: Quantity(key, label, group, unit_of(key)) for group, lines in _TABLE.items() for key, label in lines
+    key: Quantity(key, label, group, unit_of(key)) for group, lines in LINES.items() for key, label in lines
 }
 """Every report key of the table, in the order in which a report prints them."""
 
 
 _GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "probe_": "Probes", "outlet_": "Water"}
+_GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (peak less valley)"}
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 
 

@@ -12,6 +12,7 @@ from sim.results.people import report_rows
 if TYPE_CHECKING:
     from sim.bay.cells import Cells
     from sim.bay.geometry import Geometry
+    from sim.resolved.march import ResolvedAir
     from sim.solve.steady import Solution
 
 
@@ -50,8 +51,13 @@ class Report:
         return self.text("both")
 
 
-def summarise(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> Report:
-    """The report of a solved case: bay quantities for a joist bay, flows, surfaces and probes for blocks."""
+def summarise(
+    case: Any, geometry: Geometry, cells: Cells, solution: Solution, air: ResolvedAir | None = None
+) -> Report:
+    """The report of a solved case: bay quantities for a joist bay, flows, surfaces and probes for blocks.
+
+    Resolved air adds its speeds, films and how steady its means are.
+    """
     from sim.results.bay_report import bay_values
     from sim.results.blocks_report import blocks_values
 
@@ -60,6 +66,10 @@ def summarise(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -
         if case.kind == "bay"
         else blocks_values(geometry, cells, solution)
     )
+    if air is not None:
+        from sim.results.air_report import air_values
+
+        values = values | air_values(air)
     return Report(case.name, MappingProxyType(values | _run_values(solution)))
 
 

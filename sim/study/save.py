@@ -68,9 +68,20 @@ def save_result(result: Result | StoredResult, folder: str | Path) -> Path:
         case_text=case_text(result.case),
         report=result.report.as_dict(),
         fields=result.fields,
-        history=[history_row(record) for record in result.solution.history],
+        history=_history(result),
         versions=versions() | seconds,
     )
+
+
+def _history(result: Result) -> list[dict[str, Any]]:
+    """One line a round with resolved air, else one line a pass."""
+    if result.air is None:
+        return [history_row(record) for record in result.solution.history]
+    return [
+        {"round": r.number, "time_s": r.time, "steps": r.steps, "air_takes_up_W": float(r.heat.sum())}
+        | {f"heat_flow_{path.replace(' ', '_')}_W": flow for path, flow in r.flows.items()}
+        for r in result.air.rounds
+    ]
 
 
 def case_text(case: Any) -> str:

@@ -140,7 +140,7 @@ def make_fields(length=0.9, pitch=0.45, plate_length=0.4, ripple=5.0, step=0.012
             "water_temperature": (("run", "segment"), water, {"units": "K"}),
             "water_position": (("run", "segment"), place, {"units": "m"}),
             "air_zone": (("x", "y", "z"), zone, {"names": json.dumps(["upper air", "lower air"])}),
-            "air_temperature": (("zone",), np.array([309.0, 307.0]), {"units": "K"}),
+            "zone_temperature": (("zone",), np.array([309.0, 307.0]), {"units": "K"}),
         },
         coords={
             **{axis: (axis, c, {"units": "m"}) for axis, c in zip("xyz", centres, strict=True)},

@@ -1,0 +1,1 @@
+"""Cavity air whose flow is computed, together with the solids around it."""

@@ -1,0 +1,128 @@
+"""Going on with resolved air after an interruption: what a bench holds, written every little while."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import replace
+from pathlib import Path
+from time import monotonic
+from typing import Any
+
+import numpy as np
+
+from sim.airflow.threads import single_threaded_blas
+from sim.bay.cells import Cells
+from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
+from sim.resolved.means import Evidence, Round
+from sim.resolved.window import FieldMeans
+from sim.solve.flows import State
+from sim.solve.steady import Solution, SteadyOptions
+from sim.solve.system import System
+
+EVERY = 20.0
+"""Seconds between two checkpoints: a killed run loses hardly more than that and one round."""
+
+_FIELDS = ("u", "v", "w", "temperature")
+_STATE = ("temperature", "air", "irradiation", "wall")
+
+
+def resolve_with_checkpoint(
+    system: System,
+    cells: Cells,
+    settings: AirSettings,
+    path: Path | None = None,
+    options: SteadyOptions | None = None,
+    listener: RoundListener | None = None,
+) -> tuple[Solution, ResolvedAir]:
+    """`resolve_air` that goes on from a file when it is there, keeps it up to date, and removes it when done.
+
+    The file belongs to one case and mesh: the caller names it so. One that does not fit is begun anew.
+    """
+    bench = lay_out(system, cells, settings)
+    if path is not None:
+        read_bench(path, bench)
+    written = monotonic()
+
+    def heard(record: Round, evidence: Evidence, seconds: float) -> None:
+        nonlocal written
+        if path is not None and monotonic() - written >= EVERY:
+            write_bench(path, bench)
+            written = monotonic()
+        if listener is not None:
+            listener(record, evidence, seconds)
+
+    found = resolve_air(system, cells, settings, options=options, listener=heard, bench=bench)
+    if path is not None:
+        path.unlink(missing_ok=True)
+    return found
+
+
+def write_bench(path: Path, bench: Bench) -> None:
+    """Write where the rounds stand; the file is complete or the one before."""
+    arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
+    arrays |= {f"state_{name}": getattr(bench.state, name) for name in _STATE}
+    arrays |= {"heat": bench.heat, "wall": bench.wall}
+    arrays |= {"round_heat": np.array([r.heat for r in bench.rounds])}
+    arrays |= {"round_wall": np.array([r.wall for r in bench.rounds])}
+    arrays |= {
+        f"sum_{one}_{name}": total
+        for one in (0, 1)
+        for name, total in zip(_FIELDS, bench.means.sums[one], strict=True)
+    }
+    words = {
+        "time": bench.stepper.time,
+        "steps": bench.stepper.steps,
+        "delivered": bench.state.delivered,
+        "begin": bench.means.begin,
+        "duration": bench.means.duration,
+        "rounds": [[r.number, r.time, r.duration, r.steps, dict(r.flows)] for r in bench.rounds],
+    }
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_name(f".{path.name}.partial")
+    with partial.open("wb") as file:
+        np.savez(file, words=np.array(json.dumps(words)), **arrays)
+    os.replace(partial, path)
+
+
+def read_bench(path: Path, bench: Bench) -> bool:
+    """Put a bench where an earlier run stood; False, and the bench untouched, when no file fits it."""
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            found = {name: file[name] for name in file.files}
+        words = json.loads(str(found["words"]))
+        _fits(found, bench)
+    except (OSError, ValueError, KeyError, EOFError):
+        return False
+    _restore(found, words, bench)
+    return True
+
+
+def _fits(found: dict[str, Any], bench: Bench) -> None:
+    """Raise ValueError unless the file's arrays have the bench's shapes."""
+    expected = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
+    expected |= {"state_temperature": bench.state.temperature, "wall": bench.wall, "heat": bench.heat}
+    if any(found[name].shape != field.shape for name, field in expected.items()):
+        raise ValueError("another mesh")
+
+
+def _restore(found: dict[str, Any], words: dict[str, Any], bench: Bench) -> None:
+    """Fields, solids, rounds and means as they were."""
+    stepper = bench.stepper
+    for name, field in zip(_FIELDS, stepper.state, strict=True):
+        field[:] = found[f"flow_{name}"]
+    stepper.time, stepper.steps = words["time"], words["steps"]
+    state = State(*(found[f"state_{name}"] for name in _STATE))
+    bench.state = replace(state, delivered=words["delivered"])
+    bench.heat, bench.wall = found["heat"], found["wall"]
+    bench.rounds[:] = [
+        Round(number, time, duration, steps, heat, wall, flows)
+        for (number, time, duration, steps, flows), heat, wall in zip(
+            words["rounds"], found["round_heat"], found["round_wall"], strict=True
+        )
+    ]
+    sums = [[found[f"sum_{one}_{name}"] for name in _FIELDS] for one in (0, 1)]
+    bench.means = FieldMeans(list(words["begin"]), list(words["duration"]), sums)
+    with single_threaded_blas():
+        stepper.set_wall_temperature(bench.contact.to_air(bench.state.wall))
+        stepper.refresh_level()

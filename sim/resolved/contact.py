@@ -1,0 +1,178 @@
+"""Which wall faces of the solids lie on which wall faces of the air, and by how much they overlap.
+
+Solids and air have grids of their own. Heat crosses between them by overlapping areas, so that what the air's faces
+give up is exactly what the solids' faces receive. Faces of a round tube and of its square block are matched by their
+place along the tube.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from sim.airflow.domain import Domain
+from sim.airflow.walls import WallFaces
+from sim.bay.cells import Cells
+from sim.bay.geometry import Tube
+from sim.solve.system import Cavity
+
+Array = NDArray[np.float64]
+Integers = NDArray[np.intp]
+
+REACH = 2.5e-3
+"""How far along its normal a solid face may lie from the air's face [m]: sheets lost their thickness."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Contact:
+    """Overlaps of wall faces.
+
+    Attributes
+    ----------
+    overlap : sparse (air faces, solid faces) [m²]
+    """
+
+    overlap: sparse.csr_array
+
+    @property
+    def on_air(self) -> Array:
+        """Overlapping area of every air face [m²]; 0 where it meets no solid face: adiabatic."""
+        return np.asarray(self.overlap.sum(axis=1), np.float64).reshape(-1)
+
+    @property
+    def on_solid(self) -> Array:
+        """Overlapping area of every solid face [m²]; 0 where no air reaches it."""
+        return np.asarray(self.overlap.sum(axis=0), np.float64).reshape(-1)
+
+    def to_air(self, values: Array) -> Array:
+        """Area mean of the solid faces' values on every air face, NaN where it meets none."""
+        area = self.on_air
+        with np.errstate(invalid="ignore"):
+            return np.where(area > 0.0, (self.overlap @ values) / area, np.nan)
+
+    def to_solid(self, flows: Array) -> Array:
+        """The air faces' heat flows [W] shared out to the solid faces; the sum stays the same."""
+        area = self.on_air
+        density = np.divide(flows, area, out=np.zeros_like(flows), where=area > 0.0)
+        return np.asarray(self.overlap.T @ density)
+
+
+def find_contact(cells: Cells, cavity: Cavity, domain: Domain, walls: WallFaces) -> Contact:
+    """Overlap of the solids' cavity faces with the air's wall faces.
+
+    Parameters
+    ----------
+    cells, cavity : the solids' mesh and its wall faces.
+    domain, walls : the air's grid and `find_walls(domain)`.
+    """
+    number = _face_numbers(domain, walls)
+    tubes = np.array([isinstance(body, Tube) for body in cells.bodies])
+    flat = np.flatnonzero(~tubes[cavity.body])
+    air, solid, area = _plane_pairs(cells, cavity, domain, flat, number)
+    taken = np.zeros(walls.count, bool)
+    taken[air] = True
+    columns = [(air, solid, area)]
+    for body in np.flatnonzero(tubes):
+        columns.append(_tube_pairs(cells, cavity, domain, walls, int(body), taken))
+    air, solid, area = (np.concatenate(parts) for parts in zip(*columns, strict=True))
+    shape = (walls.count, len(cavity.body))
+    return Contact(sparse.csr_array(sparse.coo_array((area, (air, solid)), shape)))
+
+
+def _face_numbers(domain: Domain, walls: WallFaces) -> NDArray[np.intp]:
+    """Number of the wall face on each side of each air cell (6, nx, ny, nz), -1 where there is none."""
+    number = np.full((6, *domain.shape), -1, np.intp)
+    number[(walls.side, *walls.cell.T)] = np.arange(walls.count)
+    return number
+
+
+def _plane_pairs(
+    cells: Cells, cavity: Cavity, domain: Domain, faces: Integers, number: NDArray[np.intp]
+) -> tuple[Integers, Integers, Array]:
+    """(air face, solid face, area) of every overlap of flat faces."""
+    parts: list[tuple[Integers, Integers, Array]] = []
+    for side in range(6):
+        own = faces[cavity.side[faces] == side]
+        if len(own):
+            parts.append(_side_pairs(cells, cavity, domain, own, number))
+    if not parts:
+        return np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros(0)
+    air, solid, area = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    return air, solid, area
+
+
+def _side_pairs(
+    cells: Cells, cavity: Cavity, domain: Domain, faces: Integers, number: NDArray[np.intp]
+) -> tuple[Integers, Integers, Array]:
+    """The overlaps of solid faces that all look to one side."""
+    axis, upward = divmod(int(cavity.side[faces[0]]), 2)
+    place = cavity.centre[faces, axis]
+    planes = domain.edges[axis]
+    plane = np.abs(planes[None, :] - place[:, None]).argmin(axis=1)
+    layer = plane if upward else plane - 1
+    near = (np.abs(planes[plane] - place) <= REACH) & (layer >= 0) & (layer < len(planes) - 1)
+    faces, layer = faces[near], layer[near]
+    first, second = (a for a in range(3) if a != axis)
+    starts_a, counts_a = _reach(cells, domain, cavity.cell[faces, first], first)
+    starts_b, counts_b = _reach(cells, domain, cavity.cell[faces, second], second)
+    row, a, b = _products(starts_a, counts_a, starts_b, counts_b)
+    index = np.empty((3, len(row)), np.intp)
+    index[axis], index[first], index[second] = layer[row], a, b
+    air = number[(cavity.side[faces[0]] ^ 1, *index)] if len(faces) else np.zeros(0, np.intp)
+    area = _overlap(cells, domain, cavity.cell[faces[row], first], a, first)
+    area = area * _overlap(cells, domain, cavity.cell[faces[row], second], b, second)
+    met = (air >= 0) & (area > 0.0)
+    return air[met], faces[row][met], area[met]
+
+
+def _reach(cells: Cells, domain: Domain, index: Integers, axis: int) -> tuple[Integers, Integers]:
+    """First air cell that each solid cell overlaps along an axis, and how many."""
+    low, high = cells.grid.edges[axis][index], cells.grid.edges[axis][index + 1]
+    planes = domain.edges[axis]
+    first = np.clip(np.searchsorted(planes, low, "right") - 1, 0, len(planes) - 2)
+    last = np.clip(np.searchsorted(planes, high, "left"), 1, len(planes) - 1)
+    return first, np.maximum(last - first, 0)
+
+
+def _products(
+    starts_a: Integers, counts_a: Integers, starts_b: Integers, counts_b: Integers
+) -> tuple[Integers, Integers, Integers]:
+    """Row number and both indices of every pair of the rows' two ranges."""
+    total = counts_a * counts_b
+    row = np.repeat(np.arange(len(total)), total)
+    within = np.arange(total.sum()) - np.repeat(np.cumsum(total) - total, total)
+    return row, starts_a[row] + within // counts_b[row], starts_b[row] + within % counts_b[row]
+
+
+def _overlap(cells: Cells, domain: Domain, solid: Integers, air: Integers, axis: int) -> Array:
+    """Common length of solid cells and air cells along an axis [m]."""
+    own, other = cells.grid.edges[axis], domain.edges[axis]
+    return np.maximum(np.minimum(own[solid + 1], other[air + 1]) - np.maximum(own[solid], other[air]), 0.0)
+
+
+def _tube_pairs(
+    cells: Cells, cavity: Cavity, domain: Domain, walls: WallFaces, body: int, taken: NDArray[np.bool_]
+) -> tuple[Integers, Integers, Array]:
+    """The overlaps of a tube's round faces with its block's: each slice's area shared by the block's free faces."""
+    tube = cells.bodies[body]
+    empty = np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros(0)
+    solid = np.flatnonzero(cavity.body == body)
+    if tube.name not in walls.names or not len(solid):
+        return empty
+    axis = tube.axis  # type: ignore[union-attr]
+    air = np.flatnonzero(walls.select(tube.name) & ~taken & (walls.side // 2 != axis))
+    if not len(air):
+        return empty
+    grid, planes = cells.grid.edges[axis], domain.edges[axis]
+    mine, theirs = cavity.cell[solid, axis], walls.cell[air, axis]
+    common = np.maximum(
+        np.minimum(planes[theirs + 1][:, None], grid[mine + 1]) - np.maximum(planes[theirs][:, None], grid[mine]), 0.0
+    )
+    round_area = cavity.walls.area[solid]
+    slices = np.bincount(mine, round_area, len(grid) - 1)
+    weight = common * (walls.area[air] / np.diff(planes)[theirs])[:, None] * (round_area / slices[mine])
+    rows, columns = np.nonzero(weight)
+    return air[rows], solid[columns], weight[rows, columns]

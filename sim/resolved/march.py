@@ -1,0 +1,336 @@
+"""Cavity air and solids together: rounds of flow, each answered by the solids and their radiation.
+
+    films solution                  where everything starts
+      rounds of flow                explicit steps; walls held, their heat flows averaged
+      solids and radiation          implicit, steady: what they store does not matter for a steady mean
+      walls to the flow             by overlapping areas
+    until the running means of all heat flows are steady
+
+The solids see each face's heat as q̄ + h (T − T̄): what the flow gave at the temperature that it was given, and how
+that heat answers to a change. With h near the true answer a few rounds suffice; whatever it is, it drops out once T
+no longer changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from time import perf_counter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.box import Limits, Look, march_on
+from sim.airflow.domain import Domain
+from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
+from sim.airflow.step import Stepper, build_stepper
+from sim.airflow.subgrid import VREMAN
+from sim.airflow.threads import single_threaded_blas
+from sim.airflow.walls import WallFaces, find_walls
+from sim.bay.cells import Cells
+from sim.physics.cavity import HeldAir
+from sim.resolved.contact import Contact, find_contact
+from sim.resolved.domain import AirSizes, build_air_domain
+from sim.resolved.means import Evidence, Round, mean_heat, weigh, window_start
+from sim.resolved.window import FieldMeans
+from sim.solve.steady import Solution, State, SteadyOptions, solve_steady
+from sim.solve.system import Cavity, System
+from sim.solve.threads import one_blas_thread
+
+Array = NDArray[np.float64]
+
+LEAST_FILM = 2.0
+"""Smallest answer h of a face's heat to its temperature that the solids are told [W/m²K]."""
+
+ROUNDS_A_RENEWAL = 4
+"""Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
+
+FORGET = 0.3
+"""Weight of a new round in the running mean that the solids answer to."""
+
+SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
+"""The solids' answer within a round; the last one is solved as strictly as any steady state."""
+
+
+@dataclass(frozen=True, slots=True)
+class AirSettings:
+    """How finely and how long the flow is computed.
+
+    Attributes
+    ----------
+    sizes : AirSizes
+    slip : sides that are planes of symmetry
+    subgrid : bool
+        Vreman's model of eddies finer than the cells.
+    error, imbalance : float
+        Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
+    longest : float [s]
+        Simulated time at which to stop in any case.
+    air : AirProperties, optional
+        By default real air at the mean temperature of the cavity.
+    """
+
+    sizes: AirSizes
+    slip: tuple[str, ...] = ()
+    subgrid: bool = True
+    error: float = 0.01
+    imbalance: float = 0.01
+    longest: float = 600.0
+    air: AirProperties | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ResolvedAir:
+    """The air that belongs to a solution: its grid, its mean and last flow, and the evidence.
+
+    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window.
+    """
+
+    domain: Domain
+    walls: WallFaces
+    contact: Contact
+    properties: AirProperties
+    mean: Flow
+    now: Flow
+    heat: Array
+    wall: Array
+    rounds: tuple[Round, ...]
+    evidence: Evidence
+    stop_reason: str
+    seconds: float
+
+    @property
+    def mean_temperature(self) -> float:
+        """Volume mean of the air's mean temperature [K]."""
+        inside = self.domain.air
+        return float(np.average(self.mean.temperature[inside], weights=self.domain.volumes[inside]))
+
+    def __str__(self) -> str:
+        return (
+            f"Resolved air: {self.stop_reason} after {self.now.steps:,} steps, {self.seconds:.0f} s\n"
+            f"{self.domain}\n{self.evidence}"
+        )
+
+
+RoundListener = Callable[[Round, Evidence, float], None]
+"""Hears of every round: the round, the evidence so far and the seconds spent."""
+
+
+@dataclass(slots=True, eq=False)
+class Bench:
+    """What the rounds work on. Made by `lay_out`; not a value."""
+
+    system: System
+    cells: Cells
+    settings: AirSettings
+    stepper: Stepper
+    contact: Contact
+    film: Array
+    state: State
+    heat: Array
+    wall: Array
+    rounds: list[Round]
+    means: FieldMeans
+
+
+def resolve_air(
+    system: System,
+    cells: Cells,
+    settings: AirSettings,
+    *,
+    options: SteadyOptions | None = None,
+    listener: RoundListener | None = None,
+    bench: Bench | None = None,
+) -> tuple[Solution, ResolvedAir]:
+    """Steady mean of solids and flow.
+
+    Parameters
+    ----------
+    system, cells : the solids, with the cavity's films as a start.
+    options : for the last solution of the solids.
+    listener : called after each round; it may keep the bench's state for a restart.
+    bench : where an earlier run stopped; by default a new one.
+
+    Returns
+    -------
+    Solution of the solids with the air's mean heat held, and the air. `stop_reason` of the air is "steady" or "time".
+
+    Raises
+    ------
+    FlowError : the flow ran into values that mean nothing.
+    DivergedError : the solids did.
+    """
+    began = perf_counter()
+    bench = bench or lay_out(system, cells, settings)
+    reason = "time"
+    while not bench.rounds or bench.rounds[-1].time < settings.longest * (1.0 - 1e-9):
+        record = take_round(bench)
+        evidence = weigh(bench.rounds, _supplied(record))
+        if listener:
+            listener(record, evidence, perf_counter() - began)
+        if evidence.steady(settings.error, settings.imbalance):
+            reason = "steady"
+            break
+    return _finish(bench, options, reason, perf_counter() - began)
+
+
+def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
+    """Films solution, air grid, contact and resting air at the films' temperatures."""
+    cavity = _cavity(system)
+    with one_blas_thread():
+        films = solve_steady(system, SOLIDS)
+    heat = films.flows.walls
+    assert heat is not None
+    domain = build_air_domain(cells, settings.sizes, settings.slip)
+    walls = find_walls(domain)
+    contact = find_contact(cells, cavity, domain, walls)
+    air = settings.air or air_at(float(np.mean(films.state.air)))
+    start = resting_flow(domain, _zone_temperature(cells, films.state.air, domain))
+    with single_threaded_blas():
+        stepper = build_stepper(
+            domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
+        )
+    film = np.maximum(heat.slope / cavity.walls.area, LEAST_FILM)
+    state = replace(films.state, air=np.empty(0))
+    means = FieldMeans.none(stepper)
+    first = np.zeros(walls.count)
+    return Bench(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means)
+
+
+def take_round(bench: Bench) -> Round:
+    """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
+    began, wall = bench.stepper.time, bench.state.wall
+    duration = _round_time(bench)
+    heat = _flow_round(bench, duration)
+    weight = 1.0 if not bench.rounds else FORGET
+    bench.heat = (1.0 - weight) * bench.heat + weight * heat
+    bench.wall = (1.0 - weight) * bench.wall + weight * wall
+    solution = _answer(bench, bench.heat, bench.wall, SOLIDS)
+    bench.state = solution.state
+    bench.stepper.set_wall_temperature(bench.contact.to_air(solution.state.wall))
+    record = Round(
+        len(bench.rounds) + 1, bench.stepper.time, bench.stepper.time - began, bench.stepper.steps, heat, wall,
+        _path_flows(solution),
+    )  # fmt: skip
+    bench.rounds.append(record)
+    return record
+
+
+def _flow_round(bench: Bench, duration: float) -> Array:
+    """March the flow for a round; mean heat flow from every wall face into the air [W]."""
+    stepper, heat = bench.stepper, np.zeros(bench.contact.overlap.shape[0])
+    began = last = stepper.time
+    number = len(bench.rounds) + 1
+    bench.means = bench.means.for_round(number, stepper)
+
+    def sample(look: Look, stepper: Stepper) -> None:
+        nonlocal last
+        span, last = look.time - last, look.time
+        heat.__iadd__(span * stepper.heat_flow())
+        bench.means.add(number, span, stepper.state)
+
+    with single_threaded_blas():
+        march_on(stepper, Limits(began + duration, 0.0, stepper.steps + 10**9, None, 10), sample)
+    return heat / (stepper.time - began)
+
+
+def _round_time(bench: Bench) -> float:
+    """Length of a round [s]."""
+    domain, air = bench.stepper.domain, bench.stepper.air
+    stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
+    answer = float(np.sum(bench.film * np.where(bench.contact.on_solid > 0.0, _cavity(bench.system).walls.area, 0.0)))
+    left = bench.settings.longest - bench.stepper.time
+    return min(stored / answer / ROUNDS_A_RENEWAL, left)
+
+
+def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
+    """The solids' steady state with what the flow gave at some wall temperatures."""
+    with one_blas_thread():
+        return solve_steady(hold_air(bench.system, bench.contact, bench.film, heat, wall), options, None, bench.state)
+
+
+def hold_air(system: System, contact: Contact, film: Array, heat: Array, wall: Array) -> System:
+    """The system with the flow's heat in place of the films.
+
+    Parameters
+    ----------
+    film : how the heat of each solid face answers to its temperature [W/m²K].
+    heat : from each of the air's faces into the air [W].
+    wall : temperatures of the solids' faces that this heat belongs to [K].
+    """
+    cavity = _cavity(system)
+    reached = contact.on_solid > 0.0
+    answer = np.where(reached, film, 0.0)
+    given = contact.to_solid(heat) / cavity.walls.area
+    reference = wall - np.divide(given, answer, out=np.zeros_like(given), where=reached)
+    walls = replace(cavity.walls, held=HeldAir(answer, reference), zone=np.full_like(cavity.walls.zone, -1))
+    return replace(system, cavity=replace(cavity, walls=walls))
+
+
+def _cavity(system: System) -> Cavity:
+    """The system's cavity, which `build_air_domain` has found to be there."""
+    assert system.cavity is not None
+    return system.cavity
+
+
+def _path_flows(solution: Solution) -> dict[str, float]:
+    """Heat flows whose means are to be steady [W]: out by path, and what the water gives."""
+    balance = solution.balance
+    paths = {path: flow for path, flow in balance.delivered.items() if not path.startswith("cavity air")}
+    return {**paths, **({"water": sum(balance.supplied.values())} if balance.supplied else {})}
+
+
+def _supplied(record: Round) -> float:
+    """Heat put in [W]: of the water, or of all paths that give heat."""
+    return record.flows.get("water") or -sum(min(flow, 0.0) for flow in record.flows.values())
+
+
+def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
+    """Films' air temperature in the cells of the air's grid [K]."""
+    index = []
+    for axis, middle in enumerate(domain.centres):
+        edges = cells.grid.edges[axis]
+        index.append(np.clip(np.searchsorted(edges, middle) - 1, 0, len(edges) - 2))
+    return np.append(zones, float(np.mean(zones)))[cells.zone[np.ix_(*index)]]
+
+
+def _finish(
+    bench: Bench, options: SteadyOptions | None, reason: str, seconds: float
+) -> tuple[Solution, ResolvedAir]:
+    """Solids with the heat of the whole window, and the air as a value."""
+    window = bench.rounds[window_start(len(bench.rounds)) :]
+    heat, wall = mean_heat(window)
+    solution = _answer(bench, heat, wall, options)
+    evidence = weigh(bench.rounds, sum(solution.balance.supplied.values()) or solution.balance.heat_in)
+    stepper = bench.stepper
+    air = ResolvedAir(
+        domain=stepper.domain,
+        walls=stepper.walls,
+        contact=bench.contact,
+        properties=stepper.air,
+        mean=bench.means.flow(stepper),
+        now=stepper.flow(reason),
+        heat=heat,
+        wall=bench.contact.to_air(wall),
+        rounds=tuple(bench.rounds),
+        evidence=evidence,
+        stop_reason=reason,
+        seconds=seconds,
+    )
+    zones = zone_means(bench.cells, air)
+    return replace(solution, state=replace(solution.state, air=zones)), air
+
+
+def zone_means(cells: Cells, air: ResolvedAir) -> Array:
+    """Mean temperature of the resolved air in each of the films' zones [K] (zones,)."""
+    index = []
+    for axis, middle in enumerate(air.domain.centres):
+        edges = cells.grid.edges[axis]
+        index.append(np.clip(np.searchsorted(edges, middle) - 1, 0, len(edges) - 2))
+    zone = np.where(air.domain.air, cells.zone[np.ix_(*index)], -1)
+    volume = np.where(zone >= 0, air.domain.volumes, 0.0)
+    count = len(cells.zone_names)
+    total = np.bincount(zone.ravel() + 1, volume.ravel(), count + 1)[1:]
+    heat = np.bincount(zone.ravel() + 1, (volume * air.mean.temperature).ravel(), count + 1)[1:]
+    whole = float(heat.sum() / total.sum())
+    return np.where(total > 0.0, heat / np.maximum(total, 1e-300), whole)

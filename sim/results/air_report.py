@@ -1,0 +1,88 @@
+"""Report quantities of resolved air: speeds, plumes, films, Rayleigh number, and how steady the means are."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.resolved.march import ResolvedAir
+from sim.results.air_walls import LEAST_DIFFERENCE
+
+Array = NDArray[np.float64]
+
+_ABOVE, _BELOW = 5, 4
+
+
+def air_values(air: ResolvedAir) -> dict[str, float]:
+    """Every report quantity of the air."""
+    return _motion(air) | _walls(air) | _evidence(air)
+
+
+def _motion(air: ResolvedAir) -> dict[str, float]:
+    """Mean and highest speed of the mean flow, where it rises fastest, and the Rayleigh number of the cavity."""
+    inside, volume = air.domain.air, air.domain.volumes
+    speed = air.mean.speed
+    rising = np.where(inside, air.mean.cell_velocity[2], -np.inf)
+    i, j, k = np.unravel_index(int(rising.argmax()), rising.shape)
+    x, y, z = air.domain.centres
+    return {
+        "air_mean_C": air.mean_temperature - ZERO_CELSIUS,
+        "air_speed_mean_m_s": float(np.average(speed[inside], weights=volume[inside])),
+        "air_speed_peak_m_s": float(speed[inside].max()),
+        "air_plume_m_s": float(rising[i, j, k]),
+        "air_plume_x_mm": 1000.0 * float(x[i]),
+        "air_plume_y_mm": 1000.0 * float(y[j]),
+        "air_plume_z_mm": 1000.0 * float(z[k]),
+        "air_rayleigh": _rayleigh(air),
+    }
+
+
+def _rayleigh(air: ResolvedAir) -> float:
+    """Of the cavity's height and the difference between its warming and its cooling walls' mean temperatures."""
+    known = np.isfinite(air.wall)
+    warms, cools = known & (air.heat > 0.0), known & (air.heat < 0.0)
+    if not (warms.any() and cools.any()):
+        return 0.0
+    warm, cool = (np.average(air.wall[on], weights=np.abs(air.heat[on])) for on in (warms, cools))
+    height = float(air.domain.edges[2][-1] - air.domain.edges[2][0])
+    return air.properties.rayleigh(height, float(warm - cool))
+
+
+def _walls(air: ResolvedAir) -> dict[str, float]:
+    """Mean temperature and film of the walls above and below the air, of upright ones, and of the parts in it."""
+    part = air.walls.group >= 6
+    side = air.walls.side
+    groups = {
+        "above": ~part & (side == _ABOVE),
+        "below": ~part & (side == _BELOW),
+        "beside": ~part & (side < _BELOW),
+        "parts": part,
+    }
+    values: dict[str, float] = {}
+    for name, on in groups.items():
+        on = on & np.isfinite(air.wall)
+        if on.any():
+            values |= _wall(air, name, on)
+    return values
+
+
+def _wall(air: ResolvedAir, name: str, on: NDArray[np.bool_]) -> dict[str, float]:
+    area = air.walls.area[on]
+    mean, flux = float(np.average(air.wall[on], weights=area)), float(air.heat[on].sum() / area.sum())
+    difference = mean - air.mean_temperature
+    values = {f"air_wall_{name}_C": mean - ZERO_CELSIUS, f"air_heat_{name}_W": float(air.heat[on].sum())}
+    return values | ({f"air_film_{name}_W_m2K": flux / difference} if abs(difference) > LEAST_DIFFERENCE else {})
+
+
+def _evidence(air: ResolvedAir) -> dict[str, float]:
+    evidence = air.evidence
+    return {
+        "air_imbalance_percent": 100.0 * evidence.imbalance,
+        "air_error_percent": 100.0 * evidence.largest_error if evidence.error else float("nan"),
+        "air_averaged_s": evidence.averaged,
+        "air_time_s": evidence.time,
+        "air_cells": float(air.domain.cells),
+        "air_steps": float(air.now.steps),
+        "air_march_s": air.seconds,
+    }
