@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -164,6 +164,7 @@ def build_domain(
     sheets: Sequence[Sheet] = (),
     slip: Sequence[str] = (),
     filled: NDArray[np.bool_] | None = None,
+    masks: Mapping[str, NDArray[np.bool_]] | None = None,
 ) -> Domain:
     """Grid, blocks and sheets as one Domain.
 
@@ -177,6 +178,8 @@ def build_domain(
         Planes of symmetry; all other sides are walls.
     filled : (nx, ny, nz), optional
         Cells that one more part, "filled", takes up, besides those of the blocks.
+    masks : mapping of str to (nx, ny, nz), optional
+        More parts of any shape by name: the cells they take up, as far as nothing before them does.
 
     Raises
     ------
@@ -192,9 +195,9 @@ def build_domain(
     for number, block in enumerate(blocks, 1):
         solid[_cells_in(planes, block.box, block.name)] = number
     parts = (*(b.name for b in blocks), *(s.name for s in sheets))
-    if filled is not None:
-        parts = (*parts, "filled")
-        solid[filled & (solid == 0)] = len(parts)
+    for name, cells in {**(masks or {}), **({} if filled is None else {"filled": filled})}.items():
+        parts = (*parts, name)
+        solid[cells & (solid == 0)] = len(parts)
     openness = [_open_faces(solid, axis) for axis in range(3)]
     sheet = [np.zeros(o.shape, np.int16) for o in openness]
     loss = [np.zeros(o.shape) for o in openness]

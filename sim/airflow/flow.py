@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -137,10 +138,10 @@ def resting_flow(domain: Domain, temperature: Any) -> Flow:
 def transfer_flow(flow: Flow, source: Domain, target: Domain) -> Flow:
     """The flow on another grid of the same space, interpolated linearly; a march makes it free of divergence."""
     velocity = tuple(
-        _on_lines(field, _lines(source, component), _lines(target, component))
+        interpolate(field, _lines(source, component), _lines(target, component))
         for component, field in enumerate(flow.velocity)
     )
-    temperature = _on_lines(flow.temperature, source.centres, target.centres)
+    temperature = interpolate(flow.temperature, source.centres, target.centres)
     x, y, z = velocity
     return Flow((x, y, z), temperature, flow.time, flow.steps)
 
@@ -150,7 +151,7 @@ def _lines(domain: Domain, component: int) -> tuple[Array, ...]:
     return tuple(domain.edges[a] if a == component else domain.centres[a] for a in range(3))
 
 
-def _on_lines(field: Array, source: tuple[Array, ...], target: tuple[Array, ...]) -> Array:
+def interpolate(field: Array, source: Sequence[Array], target: Sequence[Array]) -> Array:
     """Linear interpolation along one axis after another; beyond the last line its value holds."""
     for axis in range(3):
         place = np.interp(target[axis], source[axis], np.arange(source[axis].size))

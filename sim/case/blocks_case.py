@@ -6,7 +6,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from sim.case.conditions import Air, Glycol, Mesh, Supply
+from sim.case.blocks_air import AirSheet, BlocksAir, air_problems, held_box_problems, is_air_alone, is_held
+from sim.case.conditions import Glycol, Mesh, Supply
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import (
     Conductivity,
@@ -53,11 +54,16 @@ class Block(Section):
     )
     emissivity: Emissivity = worked_out("that of the material, or 0.9", "emissivity towards cavity air")
     air: bool = key(False, "the box is cavity air, handled by air.model")
+    temperature: Kelvin | None = key(None, "the whole box has this temperature; only with air alone")
+    insulating: bool = key(False, "the box lets no heat through; only with air alone")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
         if self.air:
             self._check_air()
+        elif is_held(self):
+            refuse_section(held_box_problems(self))
+            return self
         elif self.material is None and not given(self, "conductivity"):
             refuse_section(
                 [Problem("conductivity", "", "missing", "give conductivity, material or air = true")]
@@ -74,17 +80,9 @@ class Block(Section):
         return self
 
     def _check_air(self) -> None:
-        if self.material is not None:
-            refuse_section(
-                [
-                    Problem(
-                        "material",
-                        f'"{self.material}" and air = true',
-                        "a box is air or a solid",
-                        "leave one out",
-                    )
-                ]
-            )
+        solid = [name for name in ("material", "temperature", "insulating") if getattr(self, name)]
+        both, rule = "{} and air = true", "a box is air or a solid"
+        refuse_section([Problem(name, both.format(getattr(self, name)), rule, "leave one out") for name in solid])
 
     @property
     def solid(self) -> Material:
@@ -103,7 +101,9 @@ class Face(Section):
 
     name: str = key("", "name of the face in reports")
     group: str = key("", "faces of one group are reported as one total")
-    on: Literal["x-", "x+", "y-", "y+", "z-", "z+"] = key(..., "outward direction, seen from the solid")
+    on: Literal["x-", "x+", "y-", "y+", "z-", "z+"] = key(
+        ..., "outward direction, seen from the solid, or from the air where it is alone"
+    )
     at: Coordinate = worked_out("the outermost plane on that side", "coordinate of the plane")
     x: Range | None = key(None, "from and to along x; left out: everywhere")
     y: Range | None = key(None, "from and to along y; left out: everywhere")
@@ -258,7 +258,8 @@ class BlocksCase(Section):
     tubes: tuple[BlockTube, ...] = key((), "round tubes along an axis", alias="tube")
     contacts: tuple[BlockContact, ...] = key((), "resistances in planes", alias="contact")
     probes: tuple[Probe, ...] = key((), "points to report", alias="probe")
-    air: Air = Field(default_factory=Air, description="air in the cavities")
+    sheets: tuple[AirSheet, ...] = key((), "thin sheets in air alone", alias="sheet")
+    air: BlocksAir = Field(default_factory=BlocksAir, description="air in the cavities")
     mesh: Mesh = Field(default_factory=Mesh, description="cells")
 
     @model_validator(mode="after")
@@ -276,7 +277,8 @@ class BlocksCase(Section):
         return face
 
     def _problems(self) -> list[Problem]:
-        return [*self._outside(), *self._off_every_box(), *self._repeated(), *self._undetermined()]
+        apart = air_problems(self)
+        return [*self._outside(), *self._off_every_box(), *self._repeated(), *self._undetermined(), *apart]
 
     def _outside(self) -> list[Problem]:
         """Planes, tubes and probes that lie outside every box."""
@@ -307,16 +309,16 @@ class BlocksCase(Section):
             Problem(
                 f"face[{index}].at",
                 f"{face.axis} = {face.at:g} m",
-                f'no solid box ends there towards "{face.on}"',
+                f'no {"air" if self.air_alone else "solid"} box ends there towards "{face.on}"',
                 "check at, the side in on, and the face's extent",
             )
             for index, face in enumerate(self.faces)
-            if not any(_ends_on(box, face) for box in self.boxes)
+            if not any(_ends_on(box, face) for box in self.boxes if box.air == self.air_alone)
         ]
 
     def _repeated(self) -> list[Problem]:
         problems = []
-        for kind, entries in (("face", self.faces), ("probe", self.probes), ("box", ())):
+        for kind, entries in (("face", self.faces), ("probe", self.probes), ("sheet", self.sheets)):
             names = [entry.name for entry in entries]
             problems += [
                 Problem(f"{kind}[{index}].name", f'"{name}"', "is used twice", "give each its own name")
@@ -326,13 +328,18 @@ class BlocksCase(Section):
         return problems
 
     def _undetermined(self) -> list[Problem]:
-        if self.tubes or any(face.condition != "flux" for face in self.faces):
+        if self.air_alone or self.tubes or any(face.condition != "flux" for face in self.faces):
             return []
         return [
             Problem(
                 "face", "", "nothing fixes the temperature", "add a face with temperature, film or radiation"
             )
         ]
+
+    @property
+    def air_alone(self) -> bool:
+        """Whether only the flow of the air is computed: `sim.solve_air` solves such a case, `sim.solve` all others."""
+        return is_air_alone(self)
 
     @property
     def extent(self) -> tuple[tuple[float, float], ...]:
@@ -353,8 +360,8 @@ class BlocksCase(Section):
 
 
 def _ends_on(box: Block, face: Face) -> bool:
-    """Whether a solid box has a side on the plane of a face, and within its rectangle."""
-    if box.air or abs(getattr(box, face.axis)[face.on[1] == "+"] - face.at) > 1e-9:
+    """Whether a box has a side on the plane of a face, and within its rectangle."""
+    if abs(getattr(box, face.axis)[face.on[1] == "+"] - face.at) > 1e-9:
         return False
     for axis in (a for a in AXES if a != face.axis):
         (low, high), span = getattr(box, axis), getattr(face, axis)

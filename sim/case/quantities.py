@@ -126,6 +126,10 @@ DIMENSIONS: dict[str, Dimension] = {
         ("J/(kg·K)", 1.0, 0.0),
         ("Btu/(lb·°F)", BTU / (POUND * FAHRENHEIT), 0.0),
     ),
+    "diffusivity": Dimension(
+        "a diffusivity", "m^2/s", '"15 mm^2/s"', ("m²/s", 1.0, 0.0), ("ft²/h", FOOT**2 / 3600.0, 0.0)
+    ),
+    "expansion": Dimension("an expansion", "1/K", '"0.003 1/K"', ("1/K", 1.0, 0.0), ("1/°F", 1.0 / FAHRENHEIT, 0.0)),
     "time": Dimension("a time", "s", '"12 h" or "30 min"', ("h", 3600.0, 0.0), ("h", 3600.0, 0.0)),
     "rise": Dimension(
         "a rise in time", "K/s", '"5 K/day"', ("K/day", 1.0 / 86400.0, 0.0), ("°F/day", FAHRENHEIT / 86400.0, 0.0)

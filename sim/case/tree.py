@@ -181,7 +181,11 @@ def blocks_tree(case: BlocksCase) -> str:
 
 
 def _box_line(index: int, box: Block) -> str:
-    return f"{box.name or index}: " + ("cavity air" if box.air else str(box.solid).split(": ", 1)[1])
+    if box.air or box.insulating:
+        return f"{box.name or index}: " + ("cavity air" if box.air else "insulating")
+    if box.temperature is not None:
+        return f"{box.name or index}: {format_value(box.temperature, 'temperature')}"
+    return f"{box.name or index}: " + str(box.solid).split(": ", 1)[1]
 
 
 def _condition(face: Face) -> str:

@@ -21,6 +21,12 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         Mesh fineness instead of the one in the case.
     """
     asked = load(case, fineness)
+    if getattr(asked, "air_alone", False):
+        from sim.cli.run_air import check_air
+
+        check_air(asked)
+        print(f"{case} is sound; joistbay run {case} solves it.")
+        return 0
     check_size(asked)
     with Progress() as progress:
         progress.stage(f"{asked.name}: mesh and view factors")

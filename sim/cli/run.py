@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from sim.cli.errors import modelled, solved
+from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
@@ -45,6 +45,8 @@ def run(
     asked = load(case, fineness)
     folder = output.out or usual_folder(asked)
     check_target(folder)
+    if getattr(asked, "air_alone", False):
+        return _run_air(asked, folder, uncertainty, output)
     check_size(asked, FINER if uncertainty else 1)
     with Progress() as progress:
         grids = solve_on_grids(asked, progress) if uncertainty else None
@@ -56,6 +58,16 @@ def run(
     else:
         _print_report(result, output.units, folder, pictures, grids)
     return 0
+
+
+def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
+    """A case in which only the flow of the air is computed."""
+    from sim.cli.run_air import check_air_size, run_air
+
+    if uncertainty:
+        raise UsageError(f"{case.name}: is air alone: no --uncertainty for it; compare two values of air.cell")
+    check_air_size(case)
+    return run_air(case, folder, output)
 
 
 def solve_with_progress(case: Any, progress: Progress) -> Result:

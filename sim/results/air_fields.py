@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import xarray
 
 Array = NDArray[np.float64]
+Frame = tuple[Array, Array, Array]
 SPACE = ("air_x", "air_y", "air_z")
 
 
@@ -31,7 +32,8 @@ def air_variables(domain: Domain, mean: Flow, now: Flow) -> dict[str, Any]:
     """The variables of the air by name, as `xarray.Dataset` takes them."""
     found: dict[str, Any] = {}
     for flow, ending, words in ((mean, "", "mean "), (now, "_now", "")):
-        found[f"air_temperature{ending}"] = (SPACE, _in_air(domain, flow.temperature), _about("K", f"{words}temperature"))
+        warmth = _in_air(domain, flow.temperature)
+        found[f"air_temperature{ending}"] = (SPACE, warmth, _about("K", f"{words}temperature"))
         for axis, values in zip("xyz", flow.cell_velocity, strict=True):
             about = _about("m/s", f"{words}velocity along {axis}")
             found[f"air_velocity_{axis}{ending}"] = (SPACE, _in_air(domain, values), about)
@@ -54,7 +56,7 @@ def air_dataset(domain: Domain, mean: Flow, now: Flow, *, outlines: Any, **attri
 
 
 def frames_dataset(
-    domain: Domain, times: Sequence[float], fields: Sequence[tuple[Array, Array, Array]], *, outlines: Any, **attributes: Any
+    domain: Domain, times: Sequence[float], fields: Sequence[Frame], *, outlines: Any, **attributes: Any
 ) -> xarray.Dataset:
     """Pictures of one x-z section at some times: (temperature [K], x velocity, z velocity [m/s]) at cell centres."""
     import xarray

@@ -125,8 +125,15 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("steps", "steps in time"),
         ("march_time_s", "time for all steps"),
         ("step_cell_us", "per step and cell"),
+        ("rayleigh", "Rayleigh number"),
+        ("prandtl", "Prandtl number"),
+        ("simulated", "simulated time"),
+        ("simulated_s", "simulated time"),
+        ("steady", "steady (1) or not (0)"),
+        ("divergence", "divergence / velocity gradient"),
         ("imbalance_percent", "heat in less heat out"),
         ("kinetic_energy_change_percent", "kinetic energy, change / work of buoyancy"),
+        ("kinetic_energy_advection_percent", "kinetic energy, made by advection / the same"),
     ),
 }
 """Group heading -> (report key, label) of each of its lines."""

@@ -5,6 +5,7 @@
       report.json     the numbers a person wants; keys carry their unit
       fields.nc       temperatures and fluxes on the grid (netCDF, readable by xarray)
       history.csv     one line per outer iteration
+      air_frames.nc   pictures of the air as its flow starts, where they were asked for
       versions.json   Python, platform and library versions
       pictures/       what viz draws
 
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 CASE_FILE = "case.toml"
 REPORT_FILE = "report.json"
 FIELDS_FILE = "fields.nc"
+FRAMES_FILE = "air_frames.nc"
 HISTORY_FILE = "history.csv"
 VERSIONS_FILE = "versions.json"
 PICTURES_FOLDER = "pictures"
@@ -138,6 +140,7 @@ def write_run(
     fields: xarray.Dataset,
     history: Iterable[Mapping[str, Any]],
     versions: Mapping[str, str],
+    frames: xarray.Dataset | None = None,
 ) -> Path:
     """Write one run folder; it appears complete or not at all.
 
@@ -158,6 +161,8 @@ def write_run(
         One mapping per outer iteration.
     versions : mapping
         From `versions()`.
+    frames : xarray.Dataset, optional
+        Pictures of the air as its flow starts.
 
     Returns
     -------
@@ -176,9 +181,11 @@ def write_run(
         _write_json(partial / REPORT_FILE, report)
         _write_json(partial / VERSIONS_FILE, versions)
         _write_history(partial / HISTORY_FILE, list(history))
-        fields.to_netcdf(partial / FIELDS_FILE, engine="h5netcdf", encoding=_compression(fields))
+        for name, dataset in ((FIELDS_FILE, fields), (FRAMES_FILE, frames)):
+            if dataset is not None:
+                dataset.to_netcdf(partial / name, engine="h5netcdf", encoding=_compression(dataset))
 
-    return write_folder(folder, fill, owned=(*_REQUIRED, PICTURES_FOLDER))
+    return write_folder(folder, fill, owned=(*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE))
 
 
 def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tuple[str, ...]) -> Path:

@@ -1,0 +1,271 @@
+"""Air alone in a case of blocks: what can be said of its properties, start and end, and the rules for that.
+
+A case is air alone when its air is resolved and every solid in it has a stated temperature or lets no heat through:
+then only the flow is computed. With `rayleigh` the case is dimensionless: 1 m stands for the length L, 1 K for the
+temperature difference ΔT, 1 s for L²/α, so velocities are in α/L and heat flows in k ΔT L.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from sim.case.conditions import Air
+from sim.case.errors import Problem
+from sim.case.fields import Quantity, Section, Several, fill, given, key, refuse_section, worked_out
+from sim.case.quantities import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from sim.case.blocks_case import Block, BlocksCase, Face
+
+Side = Literal["x-", "x+", "y-", "y+", "z-", "z+"]
+Number = Annotated[float, Quantity("fraction", above=0.0)]
+Spread = Annotated[float, Quantity("diffusivity", above=0.0)]
+Duration = Annotated[float, Quantity("time", above=0.0, at_most=36000.0)]
+Range = Annotated[tuple[float, float], Several(Quantity("distance"), 2, rising=True)]
+Warmth = Annotated[float, Quantity("temperature", at_least=0.0, at_most=5000.0)]
+
+AIR_PRANDTL = 0.71
+"""Prandtl number of air that benchmarks of natural convection use [-]."""
+
+_REAL = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "length")
+_ALONE = (
+    "two_dimensional", "symmetry", "scheme", "rayleigh", "prandtl", *_REAL, "start", "start_temperature", "start_from",
+    "grids", "growth", "steady", "average_from", "frames", "frames_until",
+)  # fmt: skip
+_SPAN = 1e-9
+
+
+class BlocksAir(Air):
+    """How the air between boxes is modelled; alone, its properties, start and end can be said as well."""
+
+    subgrid: bool = key(False, "eddies finer than the cells of resolved air by Vreman's model")
+    two_dimensional: bool = key(False, "air alone flows in the x-z plane only: one cell along y")
+    symmetry: tuple[Side, ...] = key((), "sides of air alone that are planes of symmetry instead of walls")
+    scheme: Literal["bounded", "central"] = key(
+        "bounded", "advection of heat in air alone: bounded where plumes are thin, central for benchmarks"
+    )
+    rayleigh: Number | None = key(
+        None, "Rayleigh number: makes the case dimensionless (1 m is L, 1 K is ΔT, 1 s is L²/α); instead of properties"
+    )
+    prandtl: Number = worked_out(f"{AIR_PRANDTL}, with rayleigh", "Prandtl number, only with rayleigh")
+    mean_temperature: Annotated[
+        float, Quantity("temperature", at_least=ZERO_CELSIUS - 60.0, at_most=ZERO_CELSIUS + 120.0)
+    ] = worked_out("halfway between the coolest and the warmest wall", "temperature for the properties of air")
+    viscosity: Spread = worked_out("that of air", "kinematic viscosity")
+    diffusivity: Spread = worked_out("that of air", "thermal diffusivity")
+    expansion: Annotated[float, Quantity("expansion", above=0.0)] = worked_out(
+        "1 / mean_temperature", "thermal expansion"
+    )
+    conductivity: Annotated[float, Quantity("conductivity", above=0.0)] = worked_out("that of air", "conductivity")
+    length: Annotated[float, Quantity("distance", above=0.0)] = worked_out(
+        "the height of the boxes, or L", "length in Nusselt and Rayleigh numbers"
+    )
+    start: Literal["rest", "roll"] = key(
+        "rest", "air alone starts at rest, or layered (warm below or above as its walls are) with the seed of one roll"
+    )
+    start_temperature: Warmth = worked_out("halfway between the walls", "temperature of air that starts at rest")
+    start_from: str | None = key(None, "run folder of air alone whose flow is the start, beside the case file")
+    grids: Annotated[int, Field(ge=1, le=4)] = key(
+        1, "grids to go through, each with cells half as large as on the one before; the last has the stated cells"
+    )
+    growth: Annotated[float, Quantity("fraction", at_least=0.0, at_most=0.5)] = key(
+        0.15, "growth of the cells of air alone per distance from its walls"
+    )
+    steady: Annotated[float, Quantity("fraction", at_least=0.0, at_most=1.0)] = key(
+        0.01, "air alone is steady once no temperature changes faster than this share of ΔT per L²/α; 0 never"
+    )
+    average_from: Duration = worked_out("half of longest", "simulated time from which unsteady air alone is averaged")
+    frames: Annotated[int, Field(ge=0, le=500)] = key(0, "pictures of the start to keep for a movie")
+    frames_until: Duration = worked_out("longest", "simulated time of the last of these pictures")
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        wrong = [*self._only_with("resolved", *_ALONE), *self._dimensionless(), *self._times()]
+        refuse_section(wrong)
+        if self.rayleigh is not None:
+            fill(self, prandtl=self.prandtl or AIR_PRANDTL)
+        return self
+
+    def _dimensionless(self) -> Iterator[Problem]:
+        """Properties beside the numbers that replace them."""
+        if self.rayleigh is None:
+            if given(self, "prandtl"):
+                yield Problem("prandtl", f"{self.prandtl:g}", "goes with rayleigh", "give viscosity and diffusivity")
+            return
+        for name in _REAL:
+            if given(self, name):
+                yield Problem(name, "", "rayleigh and prandtl replace it: 1 m is the length L", "leave one out")
+
+    def _times(self) -> Iterator[Problem]:
+        """Times beyond the end, and pictures of a start that is cut short."""
+        for name in ("average_from", "frames_until"):
+            if (value := getattr(self, name)) and value > self.longest:
+                yield Problem(name, f"{value:g} s", f"lies beyond longest, {self.longest:g} s", "make longest longer")
+        if self.frames and self.grids > 1:
+            yield Problem("frames", str(self.frames), "the start is followed on the last grid only with grids = 1")
+
+
+class AirSheet(Section):
+    """A sheet without thickness in air alone; air sticks to both of its faces."""
+
+    name: str = key("", "name of the sheet in reports")
+    axis: Literal["x", "y", "z"] = key(..., "axis across the sheet")
+    at: Annotated[float, Quantity("distance")] = key(..., "its place along that axis")
+    x: Range | None = key(None, "from and to along x; left out: everywhere")
+    y: Range | None = key(None, "from and to along y; left out: everywhere")
+    z: Range | None = key(None, "from and to along z; left out: everywhere")
+    temperature: Warmth | None = key(None, "temperature of both faces; left out: no heat passes into the sheet")
+    open_area: Annotated[float, Quantity("fraction", at_least=0.0, at_most=0.99)] = key(
+        0.0, "share of holes, evenly spread and much smaller than a cell"
+    )
+    loss: Number | None = worked_out(
+        "that of a thin sharp-edged perforated plate (Idelchik)", "pressure loss K of the holes: Δp = K ρ u²/2"
+    )
+
+    @model_validator(mode="after")
+    def _flat(self) -> Self:
+        if getattr(self, self.axis) is not None:
+            refuse_section([Problem(self.axis, "", f"a sheet across {self.axis} has no extent along it", "use at")])
+        if given(self, "loss") and self.open_area == 0.0:
+            refuse_section([Problem("loss", "", "a sheet without holes lets nothing through", "give open_area")])
+        return self
+
+
+def is_held(box: Block) -> bool:
+    """Whether a box has a stated temperature or lets no heat through, so that nothing is computed inside it."""
+    return box.temperature is not None or box.insulating
+
+
+def is_air_alone(case: BlocksCase) -> bool:
+    """Whether only the flow of a case's air is computed: no solid of it conducts heat and no water flows."""
+    held = all(box.air or is_held(box) for box in case.boxes)
+    dry = all(tube.inner_diameter is None for tube in case.tubes)
+    return case.air.model == "resolved" and held and dry and any(box.air for box in case.boxes)
+
+
+def held_box_problems(box: Block) -> list[Problem]:
+    """What contradicts the temperature or the insulation of a box."""
+    two = [Problem("insulating", "true, and a temperature", "exclude each other", "leave one out")]
+    wrong = two if box.insulating and box.temperature is not None else []
+    for name in ("material", "conductivity", "density", "specific_heat", "emissivity"):
+        if given(box, name) and getattr(box, name) is not None:
+            wrong.append(Problem(name, "", "not used by a box that is insulating or has a temperature", "leave it out"))
+    return wrong
+
+
+def air_problems(case: BlocksCase) -> list[Problem]:
+    """Everything in a case that does not go with air alone, or needs it."""
+    if not is_air_alone(case):
+        return _needs_air_alone(case)
+    rules = (_unused, _faces, _symmetry, _plane_flow, _sheets, _warmth, _start)
+    return [problem for rule in rules for problem in rule(case)]
+
+
+def _needs_air_alone(case: BlocksCase) -> list[Problem]:
+    """Keys of air alone in a case whose solids conduct."""
+    rule = 'needs air alone: air.model = "resolved", and every solid box insulating or with a temperature'
+    found = [f"box[{index}].{_held_by(box)}" for index, box in enumerate(case.boxes) if is_held(box)]
+    found += [f"sheet[{index}]" for index in range(len(case.sheets))]
+    found += [f"air.{name}" for name in _ALONE if _said(case.air, name)]
+    return [Problem(name, "", rule, "leave it out") for name in found]
+
+
+def _said(air: Air, name: str) -> bool:
+    """Whether a key was given another value than its default."""
+    return given(air, name) and getattr(air, name) != type(air).model_fields[name].default
+
+
+def _held_by(box: Block) -> str:
+    return "temperature" if box.temperature is not None else "insulating"
+
+
+def _unused(case: BlocksCase) -> Iterator[Problem]:
+    """Parts that only solids use."""
+    for index in range(len(case.contacts)):
+        yield Problem(f"contact[{index}]", "", "air alone has no contacts", "leave it out")
+    if _said(case.air, "error"):
+        yield Problem("air.error", f"{case.air.error:g}", "air alone does not use it", "use steady or average_from")
+
+
+def _faces(case: BlocksCase) -> Iterator[Problem]:
+    """Conditions that air's walls cannot have."""
+    for index, face in enumerate(case.faces):
+        if face.condition != "temperature":
+            yield Problem(
+                f"face[{index}]", face.condition, "a wall of air alone has a temperature or lets no heat through",
+                "give temperature, or leave the face out",
+            )  # fmt: skip
+
+
+def _symmetry(case: BlocksCase) -> Iterator[Problem]:
+    """Planes of symmetry that are walls as well."""
+    for index, face in enumerate(case.faces):
+        if face.on in case.air.symmetry and _is_outermost(face, case):
+            yield Problem(f"face[{index}].on", f'"{face.on}"', "is a plane of symmetry (air.symmetry)", "choose one")
+
+
+def _is_outermost(face: Face, case: BlocksCase) -> bool:
+    low, high = case.extent["xyz".index(face.axis)]
+    return abs(face.at - (high if face.on[1] == "+" else low)) < _SPAN
+
+
+def _plane_flow(case: BlocksCase) -> Iterator[Problem]:
+    """Parts that vary along y where nothing may."""
+    if not case.air.two_dimensional:
+        return
+    rule, way_out = "varies along y, but the flow is two-dimensional", "let it reach from end to end along y"
+    whole = case.extent[1]
+    kinds: tuple[tuple[str, tuple[Any, ...]], ...] = (("box", case.boxes), ("sheet", case.sheets), ("face", case.faces))
+    for kind, parts in kinds:
+        for index, part in enumerate(parts):
+            if part.y is not None and part.y != whole:
+                yield Problem(f"{kind}[{index}].y", "", rule, way_out)
+    for index, face in enumerate(case.faces):
+        if face.axis == "y":
+            yield Problem(f"face[{index}].on", f'"{face.on}"', "two-dimensional flow has no walls there", way_out)
+    for index, tube in enumerate(case.tubes):
+        if tube.axis != "y" or tube.along != whole:
+            yield Problem(f"tube[{index}]", "", rule, way_out)
+
+
+def _sheets(case: BlocksCase) -> Iterator[Problem]:
+    """Sheets off the air."""
+    for index, sheet in enumerate(case.sheets):
+        low, high = case.extent["xyz".index(sheet.axis)]
+        if not low + _SPAN < sheet.at < high - _SPAN:
+            yield Problem(
+                f"sheet[{index}].at", f"{sheet.axis} = {sheet.at:g} m", "must lie between the outer planes of the air",
+                f"which are at {low:g} and {high:g} m; a wall there is a face",
+            )  # fmt: skip
+
+
+def given_temperatures(case: BlocksCase) -> list[float]:
+    """All stated temperatures [K] of walls, boxes, sheets and tubes."""
+    parts: tuple[Any, ...] = (*case.faces, *case.boxes, *case.sheets, *case.tubes)
+    return [part.temperature for part in parts if part.temperature is not None]
+
+
+def _warmth(case: BlocksCase) -> Iterator[Problem]:
+    """No temperature, or one only."""
+    if len(set(given_temperatures(case))) < 2 and not given(case.air, "start_temperature"):
+        yield Problem("face", "", "nothing drives a flow", "give two temperatures to faces, boxes or sheets")
+
+
+def _start(case: BlocksCase) -> Iterator[Problem]:
+    """A start that is not there, or twice."""
+    if case.air.start_from is None:
+        return
+    if case.air.start != "rest" or given(case.air, "start_temperature"):
+        yield Problem("air.start_from", f'"{case.air.start_from}"', "is one start and there is another", "choose one")
+    folder = start_folder(case)
+    if not (folder / "fields.nc").is_file():
+        yield Problem("air.start_from", f'"{case.air.start_from}"', "is no run folder", f"looked for {folder}")
+
+
+def start_folder(case: BlocksCase) -> Path:
+    """The run folder that a flow starts from: beside the case file."""
+    return Path(case.path or ".").parent / str(case.air.start_from)

@@ -1,0 +1,112 @@
+"""`joistbay run` and `joistbay check` of a case of air alone: only its flow is computed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.errors import SolveError, UsageError, modelled
+from sim.cli.options import Output
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import console, report_table
+
+if TYPE_CHECKING:
+    from sim.study.air_alone import AirRun
+
+SCALES = "Dimensionless: lengths in L, velocities in α/L, times in L²/α, temperatures in ΔT, heat flows in k ΔT L."
+
+
+def run_air(case: Any, folder: Path, output: Output) -> int:
+    """Follow the flow, keep it and show its report."""
+    from sim.study.save_air import save_air
+
+    with Progress() as progress:
+        run = follow_with_progress(case, progress)
+        save_air(run, folder)
+        pictures = [] if output.no_pictures else _draw(folder, output, progress)
+    if output.json:
+        _print_json(run, folder)
+    else:
+        _print_report(run, output, folder, pictures)
+    return 0
+
+
+def follow_with_progress(case: Any, progress: Progress) -> AirRun:
+    """Follow the flow of a case, telling how far it is; a flow that breaks down is one line."""
+    from sim.airflow.watch import FlowError
+    from sim.study.air_alone import solve_air
+
+    progress.stage(f"{case.name}: flow of the air")
+    unit = "L²/α" if case.air.rayleigh else "s"
+
+    def hear(look: Any, stepper: Any) -> None:
+        progress.on_step(f"time {look.time:.4g} {unit}, step {look.steps:,}, change {look.change:.1e}")
+
+    with compilation_announced(progress):
+        try:
+            return solve_air(case, listener=hear)
+        except FlowError as error:
+            raise SolveError(f"{case.name}: {error}; use smaller cells, or scheme = \"bounded\"") from error
+        except MemoryError:
+            raise SolveError(f"{case.name}: the memory is too small for this mesh; use larger cells") from None
+
+
+MOST_CELLS = 4_000_000
+"""Cells above which a grid of air is taken for a mistake: at 0.1 µs a cell and step it takes hours."""
+
+
+def check_air_size(case: Any) -> None:
+    """Refuse a grid that would be absurdly large."""
+    from math import prod
+
+    from sim.study.air_box import air_edges
+
+    with modelled(case.name):
+        size = prod(len(edges) - 1 for edges in air_edges(case))
+    if size > MOST_CELLS:
+        raise UsageError(
+            f"{case.name}: the air would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
+            "choose larger cells in [air]"
+        )
+
+
+def check_air(case: Any) -> None:
+    """Print what a case of air alone models; nothing is followed."""
+    from sim.study.air_box import build_air_problem
+
+    check_air_size(case)
+    with modelled(case.name):
+        problem = build_air_problem(case)
+    for part in (case, problem):
+        print(part, end="\n\n")
+
+
+def _draw(folder: Path, output: Output, progress: Progress) -> list[Path]:
+    from sim.cli.air_pictures import draw_air
+
+    return draw_air(folder, output.units, progress)
+
+
+def _print_json(run: AirRun, folder: Path) -> None:
+    from sim.study.save import json_text
+
+    told = {"case": run.case.name, "folder": str(folder), "report": run.report.as_dict()}
+    print(json_text(told), end="")
+
+
+def _print_report(run: AirRun, output: Output, folder: Path, pictures: list[Path]) -> None:
+    out = console()
+    out.print(run.case.title or run.case.name, style="bold")
+    out.print(SCALES if run.problem.dimensionless else "Air alone: walls have stated temperatures or are adiabatic.")
+    out.print()
+    out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
+    out.print()
+    out.print(_how_it_ended(run), soft_wrap=True)
+    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
+    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+
+
+def _how_it_ended(run: AirRun) -> str:
+    if run.now.stop_reason == "steady":
+        return "The flow is steady."
+    return "The flow did not become steady; values are means over the averaging time (air.average_from)."
