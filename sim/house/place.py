@@ -246,3 +246,21 @@ def _share(first: PlacedBay, second: PlacedBay) -> bool:
     wide = min(first.x[1], second.x[1]) - max(first.x[0], second.x[0])
     deep = min(first.y[1], second.y[1]) - max(first.y[0], second.y[0])
     return wide > _OVERLAP and deep > _OVERLAP
+
+
+def plates_in(bay: PlacedBay, case: Case) -> int:
+    """Plates that fit into the free stretches of a bay, on all its runs."""
+    if case.plates is None:
+        return 0
+    gap = case.plates.spacing - case.plates.length
+    fitting = (int((free + gap) / case.plates.spacing + 1e-9) for free in free_stretches(bay))
+    return bay.runs * sum(fitting)
+
+
+def free_stretches(bay: PlacedBay) -> list[float]:
+    """Lengths of a bay between what blocks it [m]."""
+    edges = [0.0]
+    for stretch in sorted(bay.blocked, key=lambda stretch: stretch.start):
+        edges += [stretch.start, stretch.end]
+    edges.append(bay.length)
+    return [max(0.0, end - start) for start, end in zip(edges[::2], edges[1::2], strict=True)]

@@ -1,0 +1,175 @@
+"""The bays of a house solved with the bay model, each different one once.
+
+A bay is known by its resolved case without its names: rooms that share a bay share its solves, and so do the layouts
+for several heat sources. What was solved lies in a store of folders, so that work that was interrupted is taken up.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
+from sim.study.jobs import Job, Outcome, Pool, run_jobs
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.run import Model
+
+Batch = Callable[[str, int], Callable[[Outcome], None] | None]
+"""Told what a batch of jobs is about and how many there are; gives who listens to them."""
+
+ANSWER = "answer.json"
+_TOLERANCE = 1e-4
+_CLOSE = 1e-3
+_NAMES = ("title", "compare", "time", "control", "weather")
+"""Sections of a case that change nothing of its steady state."""
+
+
+class HouseError(Exception):
+    """A bay of the house could not be solved; the message names it and says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a job found: reports in the order asked, how many solves it took, and why nothing was found."""
+
+    reports: tuple[Mapping[str, float], ...]
+    solves: int
+    note: str = ""
+
+
+@dataclass(slots=True)
+class BaySolver:
+    """Solves bays, and remembers.
+
+    Attributes
+    ----------
+    store : folder for what was solved; what lies in it already is not solved again.
+    pool : who does the work.
+    batch : told about every batch of jobs.
+    asked, made : bay solves that were wanted, and that were different.
+    """
+
+    store: Path
+    pool: Pool = field(default_factory=Pool)
+    batch: Batch | None = None
+    asked: int = 0
+    made: int = 0
+    _known: dict[str, Answer] = field(default_factory=dict)
+
+    def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
+        """The curve of every bay, from three solves each."""
+        jobs = [_job(case, solve_points, EXCESSES) for case in cases]
+        answers = self._answers(jobs, what)
+        rows = zip(cases, answers, strict=True)
+        return [curve_of(case.name, case.room.temperature, answer.reports) for case, answer in rows]
+
+    def needed(self, wanted: Sequence[tuple[Case, float, float]], what: str = "water needed") -> list[Answer]:
+        """The report of every bay at the water that gives a flux [W/m²], by safeguarded root finding.
+
+        Parameters
+        ----------
+        wanted : (bay, flux, supply above the room to begin with [K]).
+
+        Returns
+        -------
+        One Answer a bay; without a report, and with a note, where no water up to 95 °C gives the flux.
+        """
+        return self._answers([_job(case, solve_flux, (flux, first)) for case, flux, first in wanted], what)
+
+    def at(self, wanted: Sequence[tuple[Case, float]], what: str = "bays at their water") -> list[Mapping[str, float]]:
+        """The report of every bay at a mean water above its room [K]."""
+        jobs = [_job(case, solve_mean, (excess,)) for case, excess in wanted]
+        return [answer.reports[0] for answer in self._answers(jobs, what)]
+
+    def _answers(self, jobs: Sequence[Job], what: str) -> list[Answer]:
+        """Answers of jobs, known ones first."""
+        missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
+        if missing:
+            listener = self.batch(what, len(missing)) if self.batch else None
+            for job, outcome in zip(missing, run_jobs(missing, self.store, self.pool, listener), strict=True):
+                if outcome.folder is None:
+                    raise HouseError(f"{job.name}: {outcome.failure}")
+                self._known[job.key] = _read(outcome.folder)
+                self.made += self._known[job.key].solves
+        answers = [self._known[job.key] for job in jobs]
+        self.asked += sum(answer.solves for answer in answers)
+        return answers
+
+
+def solve_points(case: Case, excesses: tuple[float, ...], folder: Path) -> None:
+    """Solve a bay with its supply at several temperatures above the room [K]; write the reports."""
+    from sim.run import prepare
+
+    reports = _reports(prepare(case), excesses)
+    _write(folder, reports, len(reports))
+
+
+def solve_mean(case: Case, excess: tuple[float], folder: Path) -> None:
+    """Solve a bay at a mean water above the room [K]: once, and again where its water fell on the way."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.run import prepare
+
+    model, room = prepare(case), float(case.room.temperature)
+    first = _reports(model, excess)[0]
+    short = room + excess[0] - (first["water_mean_C"] + ZERO_CELSIUS)
+    if abs(short) <= _CLOSE:
+        return _write(folder, [first], 1)
+    return _write(folder, _reports(model, (excess[0] + short,)), 2)
+
+
+def solve_flux(case: Case, wanted: tuple[float, float], folder: Path) -> None:
+    """Find the water that gives an upward flux [W/m²], beginning with a supply above the room [K]."""
+    from sim.run import prepare, solve_model
+    from sim.study.water import UnreachableError, required_supply
+
+    flux, first = wanted
+    model = prepare(case).with_supply(float(case.room.temperature) + first)
+    try:
+        found = required_supply(model, solve_model(model), flux, tolerance=_TOLERANCE)
+    except UnreachableError as error:
+        return _write(folder, [], 1, str(error))
+    return _write(folder, [found.result.report.as_dict()], found.solves + 1)
+
+
+def _reports(model: Model, excesses: Sequence[float]) -> list[dict[str, float]]:
+    """Reports at several supplies above the room [K], each solve beginning with the last state."""
+    from sim.run import solve_model
+
+    room, state, reports = float(model.case.room.temperature), None, []
+    for excess in excesses:
+        result = solve_model(model.with_supply(room + excess), start=state)
+        state = result.solution.state
+        reports.append(result.report.as_dict())
+    return reports
+
+
+def _write(folder: Path, reports: Sequence[Mapping[str, float]], solves: int, note: str = "") -> None:
+    values = {"reports": list(reports), "solves": solves, "note": note}
+    (folder / ANSWER).write_text(json.dumps(values), encoding="utf-8")
+
+
+def _read(folder: Path) -> Answer:
+    values = json.loads((folder / ANSWER).read_text(encoding="utf-8"))
+    return Answer(tuple(values["reports"]), values["solves"], values["note"])
+
+
+def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:
+    """A job about a bay, whatever supply its case names."""
+    case = case.with_(**{"water.supply": case.room.temperature + EXCESSES[1]})
+    return Job(case.name, function, (case, numbers), f"{bay_identity(case)}\n{numbers!r}")
+
+
+def bay_identity(case: Case) -> str:
+    """A text that is the same for bays that behave alike in steady state."""
+    data: dict[str, Any] = {name: value for name, value in case.resolved().items() if name not in _NAMES}
+    return json.dumps(data, sort_keys=True)
+
+
+def flux_of(report: Mapping[str, float]) -> float:
+    """Upward heat flux of a report [W/m²]."""
+    return float(report[FLUX])

@@ -1,0 +1,174 @@
+"""Every room under every scheme: its plate spacing, the water that it needs, what it gives with less."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.house.bay_solver import Answer, BaySolver, flux_of
+from sim.house.curve import EXCESSES, OutOfRangeError, losses_of
+from sim.house.drop import entering_excess, mean_excess
+from sim.house.loads import Load
+from sim.house.place import PlacedRoom
+from sim.house.plan import RoomNeed
+from sim.house.schemes import Option, Scheme, Trial, choose, levels, try_options
+
+if TYPE_CHECKING:
+    from sim.case.house_case import House
+
+
+@dataclass(frozen=True, slots=True)
+class RoomState:
+    """A room under a scheme before the supply of the house is known.
+
+    Attributes
+    ----------
+    need : RoomNeed
+    option : Option
+        The bay with the chosen spacing.
+    trials : tuple of Trial
+    excess : float [K]
+        Mean water above the room when it is held at its temperature, or with the hottest water where that is not
+        enough.
+    report : mapping
+        The bay's report there, solved.
+    short : bool
+        Whether the hottest water is not enough.
+    """
+
+    need: RoomNeed
+    option: Option
+    trials: tuple[Trial, ...]
+    excess: float
+    report: Mapping[str, float]
+    short: bool
+
+    @property
+    def output(self) -> float:
+        """Upward heat [W]."""
+        return flux_of(self.report) * self.need.area if self.excess > 0.0 else 0.0
+
+    @property
+    def down(self) -> float:
+        """Downward heat [W]."""
+        return losses_of(self.report)[0] * self.need.area if self.excess > 0.0 else 0.0
+
+    @property
+    def edge(self) -> float:
+        """Heat through the edges [W]."""
+        return losses_of(self.report)[1] * self.need.area if self.excess > 0.0 else 0.0
+
+
+@dataclass(slots=True)
+class _Pending:
+    """A room on its way to a state."""
+
+    number: int
+    scheme: Scheme
+    need: RoomNeed
+    trials: tuple[Trial, ...]
+    option: Option
+    excess: float = 0.0
+    report: Mapping[str, float] = field(default_factory=dict)
+    short: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rooms:
+    """The rooms of a house with their loads and the bays to choose from: `own` as written, `options` all spacings."""
+
+    house: House
+    placed: tuple[PlacedRoom, ...]
+    loads: tuple[Load, ...]
+    own: tuple[Option, ...]
+    options: tuple[tuple[Option, ...], ...]
+
+    def above(self, number: int) -> list[int]:
+        """Rooms whose downward heat a room gets."""
+        name = self.house.rooms[number].name
+        return [other for other, room in enumerate(self.house.rooms) if room.below.room == name]
+
+
+def solve_rooms(rooms: Rooms, wanted: Sequence[Scheme], solver: BaySolver) -> list[dict[int, RoomState]]:
+    """The state of every room under every scheme, from the top of the house down; the first scheme is as written."""
+    states: list[dict[int, RoomState]] = [{} for _ in wanted]
+    for level in levels(rooms.house):
+        pending = [
+            _begin(rooms, number, scheme, states[place], place == 0)
+            for place, scheme in enumerate(wanted)
+            for number in level
+        ]
+        _find_needs(pending, solver)
+        _fall_short([entry for entry in pending if entry.short], solver)
+        for index, entry in enumerate(pending):
+            states[index // len(level)][entry.number] = _state(entry)
+    return states
+
+
+def _begin(
+    rooms: Rooms, number: int, scheme: Scheme, upper: Mapping[int, RoomState], written: bool
+) -> _Pending:
+    """A room with its flux and its spacing."""
+    room, placed = rooms.house.rooms[number], rooms.placed[number]
+    from_above = sum(upper[other].down for other in rooms.above(number))
+    flux = max(0.0, rooms.loads[number].total - from_above) / placed.area
+    trials = try_options((rooms.own[number],) if written else rooms.options[number], flux, scheme)
+    option = choose(trials).option
+    need = RoomNeed(
+        name=room.name,
+        title=room.title or room.name,
+        temperature=room.temperature,
+        load=rooms.loads[number],
+        from_above=from_above,
+        area=placed.area,
+        spacing=option.spacing,
+        mean_water=room.temperature,
+        supply=room.temperature,
+        curve=option.curve,
+    )
+    return _Pending(number, scheme, need, trials, option)
+
+
+def _find_needs(pending: Sequence[_Pending], solver: BaySolver) -> None:
+    """The water that each room needs, by root finding from what its curve says."""
+    heated = [entry for entry in pending if entry.need.flux > 0.0]
+    wanted = [(entry.option.case, entry.need.flux, _guess(entry)) for entry in heated]
+    for entry, answer in zip(heated, solver.needed(wanted), strict=True):
+        _take_need(entry, answer)
+
+
+def _guess(entry: _Pending) -> float:
+    """Where to begin [K above the room]."""
+    try:
+        return entry.option.curve.excess_for(entry.need.flux)
+    except OutOfRangeError:
+        return EXCESSES[-1]
+
+
+def _take_need(entry: _Pending, answer: Answer) -> None:
+    from dataclasses import replace
+
+    room, mean, supply = entry.need.temperature, math.nan, math.nan
+    if answer.reports:
+        entry.report = answer.reports[0]
+        mean = entry.report["water_mean_C"] + ZERO_CELSIUS
+        entry.excess = mean - room
+        supply = room + entering_excess(entry.excess, entry.scheme.drop)
+    entry.need = replace(entry.need, mean_water=mean, supply=supply, note=answer.note)
+    entry.short = not supply <= entry.scheme.hottest
+
+
+def _fall_short(short: Sequence[_Pending], solver: BaySolver) -> None:
+    """What rooms give with the hottest water of their scheme."""
+    for entry in short:
+        entry.excess = mean_excess(entry.scheme.hottest - entry.need.temperature, entry.scheme.drop)
+    reports = solver.at([(entry.option.case, entry.excess) for entry in short], "rooms with the hottest water")
+    for entry, report in zip(short, reports, strict=True):
+        entry.report = report
+
+
+def _state(entry: _Pending) -> RoomState:
+    return RoomState(entry.need, entry.option, entry.trials, entry.excess, entry.report, entry.short)

@@ -1,0 +1,230 @@
+"""A house from its file to its layouts: the chain that joins the modules of this folder.
+
+    place_house     bays in the plan, circuits by length
+    curves          every bay with every spacing: three solves each, alike bays once
+    solve_rooms     from the top of the house down: spacing, needed water, what the hottest water gives
+    _layout         the supply that the neediest room sets; output, circuits, manifolds, weather, the source's limits
+    try_remedies    where a room falls short
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.case.errors import CaseError, Problem
+from sim.house.bay_solver import BaySolver, HouseError, flux_of
+from sim.house.curve import losses_of
+from sim.house.drop import mean_excess
+from sim.house.loads import design_load
+from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan
+from sim.house.place import PlacedRoom, place_house, plates_in
+from sim.house.plan import HousePlan, Remedy, RoomResult, SourceLayout
+from sim.house.remedies import ShortRoom, try_remedies
+from sim.house.rooms import Rooms, RoomState, solve_rooms
+from sim.house.schemes import Option, Scheme, schemes, spaced
+from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
+from sim.house.sources import Source, load_sources, suits
+from sim.study.limits import hold, limits_for
+
+if TYPE_CHECKING:
+    from sim.case.house_case import House
+
+
+def check_house(house: House, variant: str = "") -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
+    """Everything that can be wrong before a bay is solved.
+
+    Raises
+    ------
+    CaseError
+        As `place_house`; an unknown variant; a heat source without a profile; a negative load.
+    """
+    placed = place_house(house, _change(house, variant))
+    for room in house.rooms:
+        design_load(house, room)
+    return placed, _profiles(house)
+
+
+def solve_house(house: House, solver: BaySolver, variant: str = "") -> HousePlan:
+    """Lay a house out for each of its heat sources.
+
+    Parameters
+    ----------
+    house : as loaded.
+    solver : solves bays and remembers them.
+    variant : name of one of the house's variants; empty for the house itself.
+
+    Raises
+    ------
+    CaseError
+        As `check_house`.
+    HouseError
+        A bay could not be solved, or a drop that no water of a source allows.
+    """
+    placed, profiles = check_house(house, variant)
+    loads = tuple(design_load(house, room) for room in house.rooms)
+    own, options = _options(house, placed, solver)
+    rooms = Rooms(house, placed, loads, own, options)
+    wanted = schemes(house, profiles)
+    _check_drops(house, wanted)
+    states = solve_rooms(rooms, wanted, solver)
+    needs = tuple(states[0][number].need for number in range(len(placed)))
+    laid_out = list(zip(wanted[1:], states[1:], strict=True))
+    remedies = iter(try_remedies([short for _, own in laid_out for short in _short(own)], solver))
+    layouts = tuple(_layout(rooms, scheme, own, remedies) for scheme, own in laid_out)
+    bays = tuple(bay for room in placed for bay in room.bays)
+    return HousePlan(house, variant, bays, needs, layouts, solver.made, solver.asked)
+
+
+def _change(house: House, variant: str) -> Mapping[str, object] | None:
+    if not variant:
+        return None
+    for entry in house.variants:
+        if entry.name == variant:
+            return entry.change
+    known = ", ".join(entry.name for entry in house.variants) or "none"
+    problem = Problem("variant", f'"{variant}"', "there is no variant of that name", f"known: {known}")
+    raise CaseError(house.path or house.name, [problem])
+
+
+def _profiles(house: House) -> tuple[Source, ...]:
+    """The sources to lay out for, in the order of the file."""
+    own = house.design.profiles
+    known = load_sources(None if own is None else Path(house.path or ".").parent / own)
+    if not house.sources:
+        return tuple(known.values())
+    problems = [
+        Problem(f"source[{number}].name", f'"{entry.name}"', "no such heat source", f"known: {', '.join(known)}")
+        for number, entry in enumerate(house.sources)
+        if entry.name not in known
+    ]
+    if problems:
+        raise CaseError(house.path or house.name, problems)
+    return tuple(known[entry.name] for entry in house.sources)
+
+
+def _options(
+    house: House, placed: Sequence[PlacedRoom], solver: BaySolver
+) -> tuple[tuple[Option, ...], tuple[tuple[Option, ...], ...]]:
+    """Every room's own bay, and its bay with every spacing to choose from."""
+    wanted = [spaced(house, room.case) for room in placed]
+    curves = iter(solver.curves([case for choices in wanted for _, case in choices]))
+    options = tuple(tuple(Option(spacing, case, next(curves)) for spacing, case in choices) for choices in wanted)
+    own = tuple(
+        next(option for option in choices if option.case is room.case)
+        for room, choices in zip(placed, options, strict=True)
+    )
+    return own, options
+
+
+def _check_drops(house: House, wanted: Sequence[Scheme]) -> None:
+    """The hottest water of a source must be able to fall by the drop above every room."""
+    for scheme in wanted[1:]:
+        for room in house.rooms:
+            if scheme.hottest - room.temperature <= scheme.drop:
+                raise HouseError(
+                    f"room {room.name}: water of {scheme.hottest - ZERO_CELSIUS:.1f} °C "
+                    f"({scheme.source.name if scheme.source else ''}; {scheme.why}) cannot fall by {scheme.drop:.1f} K "
+                    "above it; choose a smaller drop or hotter water"
+                )
+
+
+def _short(states: Mapping[int, RoomState]) -> list[ShortRoom]:
+    """Rooms for which the hottest water is not enough, in the order of the file."""
+    return [
+        ShortRoom(
+            case=state.option.case,
+            excess=state.excess,
+            area=state.need.area,
+            output=state.output,
+            wanted=state.need.flux * state.need.area,
+        )
+        for _, state in sorted(states.items())
+        if state.short
+    ]
+
+
+def _layout(
+    rooms: Rooms, scheme: Scheme, states: Mapping[int, RoomState], remedies: object
+) -> SourceLayout:
+    """The layout for one source; takes its rooms' remedies from the front of those that are left."""
+    house, source = rooms.house, scheme.source
+    assert source is not None
+    bully = max(states, key=lambda number: _eager(states[number]))
+    supply = min(scheme.hottest, _eager(states[bully]))
+    results = [
+        _room(rooms, number, (scheme, supply), states[number], next(remedies) if states[number].short else ())  # type: ignore[call-overload]
+        for number in sorted(states)
+    ]
+    circuits = [
+        circuit
+        for number, result in enumerate(results)
+        if result.mean_water > result.need.temperature
+        for circuit in run_room(house, _opened(rooms, number, states[number], result), scheme, supply)
+    ]
+    manifolds = join_manifolds(house, circuits)
+    heat = sum(result.heat for result in results)
+    return SourceLayout(
+        source=source,
+        hottest=scheme.hottest,
+        why_hottest=scheme.why,
+        supply=supply,
+        drop=scheme.drop,
+        bully=house.rooms[bully].name,
+        rooms=tuple(results),
+        circuits=tuple(circuits),
+        manifolds=manifolds,
+        outdoor=outdoor_points(Winter(rooms, scheme, source, states, supply, bully)),
+        findings=suits(source, supply, mixed_return(manifolds), heat),
+        plates=sum(plates_of(result, room) for result, room in zip(results, rooms.placed, strict=True)),
+        tube=sum(circuit.flow.circuit.length for circuit in circuits),
+        heat=heat,
+        heat_open=sum(manifold.water.heat for manifold in manifolds),
+        ratio=ratio_or_nan(source, supply),
+    )
+
+
+def plates_of(result: RoomResult, placed: PlacedRoom) -> int:
+    """Plates in a room."""
+    return sum(plates_in(bay, result.case) for bay in placed.bays)
+
+
+def _eager(state: RoomState) -> float:
+    """The supply that a room asks for [K]; infinite where no water is enough."""
+    return float("inf") if state.need.supply != state.need.supply else state.need.supply
+
+
+def _room(
+    rooms: Rooms, number: int, water: tuple[Scheme, float], state: RoomState, remedies: tuple[Remedy, ...]
+) -> RoomResult:
+    """A room at the supply of the layout."""
+    (scheme, supply), need = water, state.need
+    excess = mean_excess(supply - need.temperature, scheme.drop) if supply > need.temperature + scheme.drop else 0.0
+    available = state.output if state.short else need.curve.flux(excess) * need.area
+    report = dict(state.report)
+    verdicts = hold(limits_for(state.option.case), report | {"water_supply_C": supply - ZERO_CELSIUS})
+    return RoomResult(
+        need=need,
+        case=state.option.case,
+        mean_water=need.temperature + excess,
+        available=available,
+        output=state.output,
+        down=state.down,
+        edge=state.edge,
+        down_to=rooms.house.rooms[number].below.room or "",
+        report=report,
+        verdicts=verdicts,
+        remedies=remedies,
+        spacings=tuple((trial.option.spacing, trial.supply, trial.works) for trial in state.trials),
+    )
+
+
+def _opened(rooms: Rooms, number: int, state: RoomState, result: RoomResult) -> OpenRoom:
+    """A room with its valve open at the layout's supply."""
+    excess = result.mean_water - result.need.temperature
+    report = result.report if state.short else result.need.curve.report(excess)
+    placed = rooms.placed[number]
+    flux = flux_of(report) + sum(losses_of(report))
+    return OpenRoom(PlacedRoom(placed.room, result.case, placed.bays, placed.split), excess, flux)
