@@ -143,7 +143,8 @@ class Geometry:
     """Everything the mesh and the equations need to know about the build-up.
 
     `focus` lists, per axis, planes beside which cells must be small, and how small; `layered` the
-    axes along which every body gets the mesh's least number of cells.
+    axes along which every body gets the mesh's least number of cells. Where air is `stirred`, temperature varies
+    upwards and across the bay even if the bodies do not.
     """
 
     name: str
@@ -157,6 +158,7 @@ class Geometry:
     probes: tuple[tuple[str, Point], ...] = ()
     focus: tuple[Focus, Focus, Focus] = ((), (), ())
     layered: tuple[int, ...] = (2,)
+    stirred: bool = False
 
     def with_(self, **changes: object) -> Geometry:
         """A copy with some fields replaced."""

@@ -215,10 +215,11 @@ def _least_cells(geometry: Geometry, fineness: Fineness, axis: int, low: float, 
 
 
 def _uniform(geometry: Geometry, axis: int) -> bool:
-    """Whether nothing varies along an axis without inner planes: no surface across it, no water along it."""
+    """Whether nothing varies along an axis without inner planes: no surface across it, no water along it, and no air
+    that is stirred in the plane of x and z."""
     crossed = {exposure.side // 2 for exposure in geometry.exposures}
     watered = any(tube.axis == axis and tube.feed is not None for tube in geometry.tubes)
-    return axis not in crossed and not watered
+    return axis not in crossed and not watered and not (geometry.stirred and axis != 1)
 
 
 def _sheet_intervals(geometry: Geometry, axis: int, planes: list[float]) -> set[int]:

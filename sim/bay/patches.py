@@ -17,6 +17,9 @@ from sim.bay.geometry import Tube
 PATCH_SIZE = (0.025, 0.060, 0.060)
 """Wanted patch size along x, y and z [m]: fine across the bay, where a near plate lights the floor unevenly."""
 
+LEAST_ALONG = 10
+"""Least number of patches along the longest side of a cavity, so that a small one is not a single patch."""
+
 MOST_PATCHES = 1200
 """Patches grow until there are no more than this many, which keeps the dense exchange small."""
 
@@ -26,7 +29,7 @@ def number_patches(cells: Cells, faces: Faces) -> tuple[NDArray[np.int64], int]:
     if len(faces) == 0:
         return np.empty(0, np.int64), 0
     group = _groups(cells, faces)
-    size = np.array(PATCH_SIZE)
+    size = np.minimum(PATCH_SIZE, np.ptp(faces.centre, axis=0).max() / LEAST_ALONG)
     while True:
         numbers = _number(cells, faces, group, size)
         count = int(numbers.max()) + 1

@@ -53,6 +53,11 @@ class Contact:
         with np.errstate(invalid="ignore"):
             return np.where(area > 0.0, (self.overlap @ values) / area, np.nan)
 
+    def mean_on_solid(self, values: Array) -> Array:
+        """Area mean of the air faces' values on every solid face, 0 where no air reaches it."""
+        area = self.on_solid
+        return np.divide(self.overlap.T @ values, area, out=np.zeros_like(area), where=area > 0.0)
+
     def to_solid(self, flows: Array) -> Array:
         """The air faces' heat flows [W] shared out to the solid faces; the sum stays the same."""
         area = self.on_air

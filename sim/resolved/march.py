@@ -39,8 +39,9 @@ from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
-LEAST_FILM = 2.0
-"""Smallest answer h of a face's heat to its temperature that the solids are told [W/m²K]."""
+STIFFNESS = 1.0 / 3.0
+"""Least answer h of a face's heat to its temperature, over the half cell's conductance: a ripple of the wall as fine
+as the grid is answered by nearly that conductance, and would grow from round to round if h were much smaller."""
 
 ROUNDS_A_RENEWAL = 4
 """Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
@@ -190,7 +191,8 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
         stepper = build_stepper(
             domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
         )
-    film = np.maximum(heat.slope / cavity.walls.area, LEAST_FILM)
+    stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
+    film = np.maximum(heat.slope / cavity.walls.area, stiff)
     state = replace(films.state, air=np.empty(0))
     means = FieldMeans.none(stepper)
     first = np.zeros(walls.count)
