@@ -19,6 +19,7 @@ _KNOWN = (
     ("sim.solve.steady", "DivergedError", FAILED),
     ("sim.solve.balance", "BalanceError", FAILED),
     ("sim.study.water", "UnreachableError", FAILED),
+    ("sim.study.spacing", "NoSpacingError", FAILED),
     ("sim.study.sampling", "StudyError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.study.jobs", "ClusterError", BAD_INPUT),

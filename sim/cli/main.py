@@ -21,6 +21,7 @@ _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Solve a case for several plate spacings, or other choices, side by side.",
     "water": "Find the water for an upward heat flux, and which limit binds first.",
+    "spacing": "Find the widest plate spacing that gives an upward heat flux, within limits on peak and ripple.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
     "check": "Show what a case models, without solving it.",
@@ -38,6 +39,7 @@ _EXAMPLES = """Examples:
   joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none
   joistbay compare cases/demo/kitchen-vinyl.toml --vary plates.drop=25mm,50mm
   joistbay run cases/demo/kitchen-vinyl.toml --uncertainty
+  joistbay spacing cases/demo/family-oak.toml --flux "52 W/m^2" --ripple 2.5K
   joistbay warmup cases/demo/family-oak.toml --spacing 225mm,450mm,none
   joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
 

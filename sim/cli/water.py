@@ -127,16 +127,8 @@ def _print_json(answer: Answer) -> None:
     values = {
         "report": answer.needed.result.report.as_dict(),
         "limits": [
-            {
-                "what": limit.what,
-                "key": limit.key,
-                "highest": limit.highest,
-                "value": verdict.value,
-                "kept": verdict.kept,
-                "reached_at_supply_C": supply,
-                "source": limit.source,
-            }
-            for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True)
+            verdict.as_dict() | {"reached_at_supply_C": supply}
+            for verdict, (_, supply) in zip(answer.verdicts, answer.reached, strict=True)
         ],
         "cautions": [caution.as_dict() for caution in answer.cautions("si")],
         "characteristic": answer.curve.as_dict(),

@@ -57,6 +57,18 @@ class Verdict:
         """Whether the value is within the limit."""
         return self.margin >= 0.0
 
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values."""
+        limit = self.limit
+        return {
+            "what": limit.what,
+            "key": limit.key,
+            "highest": limit.highest,
+            "value": self.value,
+            "kept": self.kept,
+            "source": limit.source,
+        }
+
 
 def limits_for(case: Any) -> tuple[Limit, ...]:
     """The limits that apply to a joist bay: its room, its covering, its wood and its tube."""

@@ -1,0 +1,209 @@
+"""`joistbay spacing`: the widest plate spacing that delivers a flux within limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from sim.cli.choices import spacing_name, wanted_flux
+from sim.cli.errors import UsageError, solved
+from sim.cli.load import check_size, load_bay
+from sim.cli.options import FinenessWord, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.study.limits import Verdict
+    from sim.study.spacing import WidestSpacing, Wish
+
+_COLUMNS = {"heat_flux_up_W_m2": "upwards", "surface_peak_C": "warmest spot", "ripple_K": "ripple"}
+"""Report keys in the table of trials, and what they are called there."""
+
+
+def spacing(
+    case: Path,
+    /,
+    *,
+    flux: Annotated[str, Parameter(allow_leading_hyphen=True)],
+    supply: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    peak: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    ripple: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    fineness: FinenessWord | None = None,
+    units: UnitChoice = "both",
+    json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+) -> int:
+    """Find the widest plate spacing that delivers an upward heat flux at a supply temperature, within limits.
+
+    Each bay is solved by the model; some four solves are needed. Exit code 1 when no spacing keeps everything: then
+    the closest spacing's numbers and what binds are told.
+
+    Parameters
+    ----------
+    case
+        A case file with plates, one plate pitch long (span = "pitch").
+    flux
+        Least upward heat flux of the floor, such as "60 W/m^2" or "20 Btu/(h*ft^2)".
+    supply
+        Supply temperature, such as 45degC; the case's own when left out.
+    peak
+        Highest floor surface, such as 27degC; the standard's limit for the room when left out.
+    ripple
+        Largest difference between warmest and coolest spot of the floor, such as 3K; any when left out.
+    fineness
+        Mesh fineness instead of the one in the case.
+    units
+        Units of the tables.
+    json
+        Print JSON instead of tables.
+    """
+    from sim.study.limits import hold, limits_for
+
+    asked = _fed(load_bay(case, fineness), supply)
+    wish = _wish(asked, flux, peak, ripple)
+    _check(asked)
+    with Progress() as progress, compilation_announced(progress), solved(asked.name):
+        answer = _solve(asked, wish, progress)
+    found = answer.found.result
+    verdicts = hold(limits_for(found.case), found.report.values)
+    if json:
+        _print_json(answer, verdicts)
+    else:
+        _print(asked, answer, verdicts, units)
+    return 0
+
+
+def _fed(case: Case, supply: str | None) -> Case:
+    """The case with the supply temperature that was asked for."""
+    return case if supply is None else case.with_text("water.supply", supply)
+
+
+def _wish(case: Case, flux: str, peak: str | None, ripple: str | None) -> Wish:
+    """What the options ask for; the peak is the standard's where none is named."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.study.limits import limits_for
+    from sim.study.spacing import Wish
+
+    usual = next(limit.highest for limit in limits_for(case) if limit.key == "surface_peak_C")
+    room = float(case.room.temperature)
+    highest = _number("--peak", peak, "temperature", room, "the room")
+    largest = _number("--ripple", ripple, "temperature difference", 0.0, "0 K")
+    return Wish(wanted_flux(flux) or 0.0, usual if highest is None else highest - ZERO_CELSIUS, largest)
+
+
+def _number(option: str, text: str | None, dimension: str, above: float, what: str) -> float | None:
+    """An option as a number in SI, which must be more than some other."""
+    if text is None:
+        return None
+    from sim.case.quantities import UnitError, parse
+
+    try:
+        value = parse(text, dimension)
+    except UnitError as error:
+        raise UsageError(f'{option} got "{text}"; {error}') from error
+    if not value > above:
+        raise UsageError(f'{option} got "{text}"; must be more than {what}')
+    return value
+
+
+def _check(case: Case) -> None:
+    """Refuse a case whose spacing cannot be sought, or whose bays would be too large, before anything is solved."""
+    from sim.study.spacing import check_spaced, reach
+
+    check_spaced(case)
+    for distance in reach(case):
+        check_size(case.with_(**{"plates.spacing": distance}))
+
+
+def _solve(case: Case, wish: Wish, progress: Progress) -> WidestSpacing:
+    from sim.run import prepare, solve_model
+    from sim.study.spacing import widest_spacing
+
+    def tell(number: int, distance: float | None) -> None:
+        progress.stage(f"{case.name}: solve {number}, {spacing_name(distance and round(distance, 4))}")
+
+    return widest_spacing(
+        case, wish, solve=lambda bay: solve_model(prepare(bay), listener=progress.on_pass), listener=tell
+    )
+
+
+def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
+    from sim.study.cautions import bay_cautions
+    from sim.study.save import json_text
+
+    found = answer.found.result
+    told = {
+        "limits": [verdict.as_dict() for verdict in verdicts],
+        "cautions": [caution.as_dict() for caution in bay_cautions(found.case, found.report.values)],
+    }
+    print(json_text(answer.as_dict() | told), end="")
+
+
+def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.cli.show import CAUTION, cautions_table, console
+    from sim.results.people import format_value
+    from sim.study.cautions import bay_cautions
+
+    out, found = console(), answer.found.result
+    supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
+    out.print(case.title or case.name, style="bold")
+    out.print(f"\nWidest with {supply} supply: {_spacing_text(answer.found.spacing, units)}, {answer.note}")
+    out.print(_wish_text(answer.wish, units), soft_wrap=True)
+    out.print(f"\nBays solved ({answer.solves})")
+    out.print(_trials_table(answer, units))
+    out.print("\nLimits at that spacing")
+    out.print(_limits_table(verdicts, units))
+    for verdict in verdicts:
+        out.print(f"- {verdict.limit.what}: {verdict.limit.source}", soft_wrap=True)
+    out.print()
+    out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
+    out.print(f"\n{CAUTION}", soft_wrap=True)
+
+
+def _spacing_text(distance: float | None, units: UnitChoice) -> str:
+    """A spacing in the wanted units."""
+    from sim.results.people import format_value
+
+    return "no plates" if distance is None else f"plates every {format_value('spacing_mm', 1e3 * distance, units)}"
+
+
+def _wish_text(wish: Wish, units: UnitChoice) -> str:
+    """What was asked for, in a line."""
+    from sim.results.people import format_value
+
+    parts = [f"at least {format_value('heat_flux_up_W_m2', wish.flux, units)} upwards"]
+    if wish.peak is not None:
+        parts.append(f"floor at most {format_value('surface_peak_C', wish.peak, units)}")
+    if wish.ripple is not None:
+        parts.append(f"ripple at most {format_value('ripple_K', wish.ripple, units)}")
+    return f"Wanted: {', '.join(parts)}."
+
+
+def _trials_table(answer: WidestSpacing, units: UnitChoice) -> Any:
+    from sim.cli.show import plain_table
+    from sim.results.people import format_value
+
+    table = plain_table()
+    for head in ("", *_COLUMNS.values(), ""):
+        table.add_column(head, no_wrap=True)
+    for trial in answer.trials:
+        cells = (format_value(key, trial.result.report[key], units) for key in _COLUMNS)
+        mark = "found" if trial is answer.found else "kept" if trial.kept else "broken"
+        table.add_row(_spacing_text(trial.spacing, units), *cells, mark)
+    return table
+
+
+def _limits_table(verdicts: tuple[Verdict, ...], units: UnitChoice) -> Any:
+    from sim.cli.show import plain_table
+    from sim.results.people import format_value
+
+    table = plain_table()
+    for head in ("limit", "here", "highest", ""):
+        table.add_column(head, no_wrap=True)
+    for verdict in verdicts:
+        limit = verdict.limit
+        values = (format_value(limit.key, value, units) for value in (verdict.value, limit.highest))
+        table.add_row(limit.what, *values, "kept" if verdict.kept else "BROKEN")
+    return table

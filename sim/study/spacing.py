@@ -1,0 +1,253 @@
+"""The widest plate spacing that delivers a flux at a given supply temperature, within limits on peak and ripple."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from sim.case.errors import CaseError, Problem
+from sim.results.people import format_value
+from sim.run import Result, prepare, solve_model
+from sim.study.widest import widest_kept
+
+LEAST_GAP = 0.010
+"""Between neighbouring plates, for their growth and for fasteners [m]: common practice, no source."""
+
+MOST_LENGTHS = 4.0
+"""Widest spacing that is tried, in plate lengths; without plates comes after it."""
+
+FLUX, PEAK, RIPPLE = "heat_flux_up_W_m2", "surface_peak_C", "ripple_K"
+
+_SETS = {FLUX: "the heat", RIPPLE: "the ripple"}
+_WORDS = {FLUX: "upward heat", PEAK: "warmest spot of the floor", RIPPLE: "ripple"}
+_WAYS = {
+    FLUX: "warmer water, a second run or a thinner covering would give more",
+    PEAK: "only cooler water keeps it, which needs a second run or wider plates for the same heat",
+    RIPPLE: "a second run, wider plates or cooler water would even it out",
+}
+"""What helps when a wish is broken."""
+
+Solve = Callable[[Any], Result]
+Listener = Callable[[int, "float | None"], None]
+"""Told the number of a solve and its spacing [m], None for a bay without plates."""
+
+
+class NoSpacingError(Exception):
+    """No spacing keeps everything that was asked for; the message says what is possible and what binds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What the spacing shall keep.
+
+    Attributes
+    ----------
+    flux : float [W/m²]
+        Least upward heat flux.
+    peak : float or None [°C]
+        Highest floor surface.
+    ripple : float or None [K]
+        Largest ripple.
+    """
+
+    flux: float
+    peak: float | None = None
+    ripple: float | None = None
+
+    def margins(self, report: Any) -> dict[str, float]:
+        """What is left of each wish, by report key, as a share of it (the peak in kelvin); negative where broken."""
+        found = {FLUX: report[FLUX] / self.flux - 1.0}
+        if self.peak is not None:
+            found[PEAK] = self.peak - report[PEAK]
+        if self.ripple is not None:
+            found[RIPPLE] = 1.0 - report[RIPPLE] / self.ripple
+        return found
+
+    def limit(self, key: str) -> float:
+        """The value that was wished for a report key."""
+        return float({FLUX: self.flux, PEAK: self.peak, RIPPLE: self.ripple}[key] or 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One bay that was solved: its spacing [m] (None without plates), its result and its margins by report key."""
+
+    spacing: float | None
+    result: Result
+    margins: dict[str, float]
+
+    @property
+    def kept(self) -> bool:
+        """Whether every wish is kept."""
+        return min(self.margins.values()) >= 0.0
+
+    @property
+    def closing(self) -> float:
+        """The smaller margin of flux and ripple: what closer plates mend."""
+        return min(margin for key, margin in self.margins.items() if key != PEAK)
+
+    @property
+    def binding(self) -> str:
+        """Report key of the wish with the smaller margin among flux and ripple."""
+        return min((key for key in self.margins if key != PEAK), key=lambda key: self.margins[key])
+
+    def as_dict(self) -> dict[str, Any]:
+        """The numbers that decide."""
+        return {"spacing_mm": None if self.spacing is None else 1e3 * self.spacing, "kept": self.kept} | {
+            key: self.result.report[key] for key in (FLUX, PEAK, RIPPLE)
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class WidestSpacing:
+    """The answer.
+
+    Attributes
+    ----------
+    wish : Wish
+    found : Trial
+        The widest spacing of those solved that keeps everything; without plates where they are not needed.
+    trials : tuple of Trial
+        All bays that were solved, in their order.
+    note : str
+        What sets the spacing, in a sentence.
+    """
+
+    wish: Wish
+    found: Trial
+    trials: tuple[Trial, ...]
+    note: str
+
+    @property
+    def solves(self) -> int:
+        """Bay solves that it took."""
+        return len(self.trials)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values."""
+        return {
+            "flux_wanted_W_m2": self.wish.flux,
+            "peak_limit_C": self.wish.peak,
+            "ripple_limit_K": self.wish.ripple,
+            "found": self.found.as_dict(),
+            "note": self.note,
+            "solves": self.solves,
+            "trials": [trial.as_dict() for trial in self.trials],
+            "report": self.found.result.report.as_dict(),
+        }
+
+    def __str__(self) -> str:
+        lines = [f"{_named(self.found.spacing)}: {self.note}; {self.solves} solves"]
+        return "\n".join([*lines, *(f"├── {_told(trial)}" for trial in self.trials)])
+
+
+def widest_spacing(
+    case: Any, wish: Wish, *, solve: Solve | None = None, listener: Listener | None = None
+) -> WidestSpacing:
+    """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
+
+    Flux falls and ripple grows as plates move apart, so these two bound the spacing from above and are sought; a peak
+    over its limit is not mended by moving plates, only by cooler water.
+
+    Parameters
+    ----------
+    case : Case of a joist bay with plates, one pitch long, tube along the joists.
+    wish : what to keep.
+    solve : how a bay is solved; the model itself by default.
+    listener : told before each solve.
+
+    Raises
+    ------
+    CaseError : the case has no plates to space, or its spacing does not vary by itself.
+    NoSpacingError : no spacing keeps the wish.
+    """
+    check_spaced(case)
+    bench = _Bench(case, wish, solve or _solve, listener)
+    closest, widest = (bench.trial(spacing) for spacing in reach(case))
+    if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
+        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "even without plates")
+    if widest.closing >= 0.0:
+        return bench.answer(widest, "as wide as was tried")
+    if closest.closing < 0.0:
+        raise NoSpacingError(bench.why_not(closest, "even plates as close as they go"))
+    near, far = reach(case)
+    spacing = widest_kept(lambda spacing: bench.trial(spacing).closing, (near, closest.closing), (far, widest.closing))
+    found = bench.at(spacing)
+    return bench.answer(found, f"{_SETS[found.binding]} sets it")
+
+
+def reach(case: Any) -> tuple[float, float]:
+    """Closest and widest spacing that is tried [m]."""
+    length = float(case.plates.length)
+    return length + LEAST_GAP, MOST_LENGTHS * length
+
+
+def check_spaced(case: Any) -> None:
+    """Raise CaseError where a case's plate spacing cannot be sought."""
+    problems = []
+    if case.plates is None:
+        problems.append(Problem("plates", '"none"', "there are no plates to space", "add [plates]"))
+    elif case.tube.direction == "across":
+        problems.append(Problem("tube.direction", '"across"', "plates across the joists lie one in each bay"))
+    if case.span != "pitch":
+        problems.append(
+            Problem("span", f'"{case.span}"', "the spacing is sought on one plate pitch", 'set span = "pitch"')
+        )
+    if problems:
+        raise CaseError(case.path or case.name, problems)
+
+
+class _Bench:
+    """Solves trials, keeps them, and says what they show."""
+
+    def __init__(self, case: Any, wish: Wish, solve: Solve, listener: Listener | None) -> None:
+        self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
+        self.trials: list[Trial] = []
+
+    def trial(self, spacing: float | None) -> Trial:
+        """Solve the bay with plates this far apart [m]."""
+        if self.listener:
+            self.listener(len(self.trials) + 1, spacing)
+        result = self.solve(self.case.with_(**{"plates.spacing": spacing}))
+        self.trials.append(Trial(spacing, result, self.wish.margins(result.report)))
+        return self.trials[-1]
+
+    def at(self, spacing: float) -> Trial:
+        """The trial at a spacing that was solved already."""
+        return next(trial for trial in self.trials if trial.spacing == spacing)
+
+    def answer(self, found: Trial, note: str) -> WidestSpacing:
+        """The answer, unless the peak stands against it."""
+        if not found.kept:
+            raise NoSpacingError(self.why_not(found, "the widest spacing that would do otherwise"))
+        return WidestSpacing(self.wish, found, tuple(self.trials), note)
+
+    def why_not(self, trial: Trial, beginning: str) -> str:
+        """What is possible, and what binds."""
+        broken = [key for key, margin in trial.margins.items() if margin < 0.0]
+        given = "; ".join(self._against(trial, key) for key in broken)
+        flux = "" if FLUX in broken else f" with {format_value(FLUX, trial.result.report[FLUX])} upwards"
+        return f"{self.case.name}: {beginning} ({_named(trial.spacing)}){flux}: {given}; {_WAYS[broken[0]]}"
+
+    def _against(self, trial: Trial, key: str) -> str:
+        """A value beside what was wanted of it."""
+        bound = "at least" if key == FLUX else "at most"
+        found, limit = format_value(key, trial.result.report[key]), format_value(key, self.wish.limit(key))
+        return f"{_WORDS[key]} {found}, {bound} {limit} wanted"
+
+
+def _solve(case: Any) -> Result:
+    return solve_model(prepare(case))
+
+
+def _named(spacing: float | None) -> str:
+    return "no plates" if spacing is None else f"plates every {1e3 * spacing:.0f} mm"
+
+
+def _told(trial: Trial) -> str:
+    """One trial in a line."""
+    values = ", ".join(
+        format_value(key, trial.result.report[key]) for key in (FLUX, PEAK, RIPPLE)
+    )
+    return f"{_named(trial.spacing)}: {values}, {'kept' if trial.kept else 'broken'}"

@@ -1,0 +1,60 @@
+"""`joistbay spacing`: the answer with limits, JSON, what is possible when nothing fits; bad input."""
+
+import json
+
+import pytest
+
+from sim.cli.main import main
+
+CASE = "cases/demo/family-oak.toml"
+
+
+def asked(*options):
+    return ["spacing", CASE, "--fineness", "coarse", *options]
+
+
+def test_answer_with_limits_and_cautions(capsys):
+    assert main(asked("--flux", "50 W/m^2", "--supply", "52 degC", "--units", "si")) == 0
+    told = capsys.readouterr()
+    assert "Widest with 52.0 °C supply: plates every" in told.out
+    assert "floor at most 29.0 °C" in told.out
+    assert "occupied floor" in told.out
+    assert "licensed professional" in told.out
+    assert "solve 2, plates every 800 mm" in told.err
+
+
+def test_json(capsys):
+    assert main(asked("--flux", "16 Btu/(h*ft^2)", "--ripple", "5 delta_degF", "--json")) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["found"]["heat_flux_up_W_m2"] >= 16 * 3.15459
+    assert found["found"]["ripple_K"] <= 5 / 1.8
+    assert found["solves"] == len(found["trials"]) <= 7
+    assert all(row["source"] for row in found["limits"] + found["cautions"])
+
+
+def test_what_is_possible_when_nothing_fits(capsys):
+    assert main(asked("--flux", "90 W/m^2")) == 1
+    told = capsys.readouterr().err
+    assert "at least 90.0 W/m² wanted" in told
+    assert "plates every 210 mm" in told
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--flux", "60"), "flux"),
+        (("--flux", "60 W/m^2", "--peak", "15 degC"), "--peak"),
+        (("--flux", "60 W/m^2", "--ripple", "0 K"), "--ripple"),
+        (("--flux", "60 W/m^2", "--ripple", "3 m"), "--ripple"),
+        ((), "--flux"),
+    ],
+)
+def test_bad_options_are_one_line(capsys, options, said):
+    assert main(asked(*options)) == 2
+    (line,) = capsys.readouterr().err.strip().splitlines()
+    assert said in line
+
+
+def test_bad_supply_names_its_key(capsys):
+    assert main(asked("--flux", "60 W/m^2", "--supply", "200 degC")) == 2
+    assert "water.supply" in capsys.readouterr().err

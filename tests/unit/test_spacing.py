@@ -1,0 +1,105 @@
+"""The widest spacing: a bay in closed form, the real bay against direct solves, cases that have no answer."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+import sim
+from sim.case.errors import CaseError
+from sim.case.load import load_case
+from sim.study.spacing import NoSpacingError, Wish, widest_spacing
+
+OAK = "cases/demo/family-oak.toml"
+
+
+def closed_form(case):
+    """A bay of 30 W/m² and 30 W/m² more at full coverage; its ripple 4 K less 3 K times the coverage, 1.2 K without."""
+    share = case.plates.length / case.plates.spacing if case.plates else 0.0
+    ripple = 4.0 - 3.0 * share if case.plates else 1.2
+    return SimpleNamespace(
+        case=case, report={"heat_flux_up_W_m2": 30.0 + 30.0 * share, "surface_peak_C": 26.0, "ripple_K": ripple}
+    )
+
+
+@pytest.fixture
+def oak():
+    return load_case(OAK)  # plates 200 mm long
+
+
+# By hand from the closed form: share = (q - 30)/30 or (4 - r)/3, spacing 200 mm / share.
+@pytest.mark.parametrize(
+    ("wish", "spacing", "key"),
+    [
+        (Wish(45.0), 0.400, "heat"),
+        (Wish(50.0), 0.300, "heat"),
+        (Wish(40.0, ripple=2.0), 0.300, "ripple"),
+        (Wish(50.0, ripple=2.5), 0.300, "heat"),
+    ],
+)
+def test_widest_by_hand(oak, wish, spacing, key):
+    answer = widest_spacing(oak, wish, solve=closed_form)
+    np.testing.assert_allclose(answer.found.spacing, spacing, rtol=0.02, atol=0.0)
+    assert answer.found.spacing <= spacing
+    assert answer.found.kept
+    assert key in answer.note
+    assert answer.solves <= 6
+
+
+@pytest.mark.parametrize("wish", [Wish(25.0), Wish(29.9, ripple=1.25)])
+def test_plates_that_are_not_needed(oak, wish):
+    # 30 W/m² and 1.2 K of ripple without any
+    answer = widest_spacing(oak, wish, solve=closed_form)
+    assert answer.found.spacing is None
+
+
+def test_as_wide_as_was_tried(oak):
+    # at 800 mm: 37.5 W/m²; 30 W/m² without plates
+    answer = widest_spacing(oak, Wish(35.0), solve=closed_form)
+    assert answer.found.spacing == 0.8
+    assert answer.note == "as wide as was tried"
+
+
+def test_too_much_heat_names_the_closest(oak):
+    # 210 mm: 30 + 30/1.05 = 58.57 W/m²
+    with pytest.raises(NoSpacingError, match=r"210 mm\).*58\.6 W/m², at least 65\.0 W/m² wanted; warmer water"):
+        widest_spacing(oak, Wish(65.0), solve=closed_form)
+
+
+def test_too_even_names_the_closest(oak):
+    # 210 mm: 4 - 3/1.05 = 1.14 K, 1.2 K without
+    with pytest.raises(NoSpacingError, match=r"with 58\.6 W/m² upwards: ripple 1\.14 K, at most 1\.00 K wanted"):
+        widest_spacing(oak, Wish(30.0, ripple=1.0), solve=closed_form)
+
+
+def test_a_peak_is_not_mended_by_moving_plates(oak):
+    with pytest.raises(NoSpacingError, match=r"warmest spot of the floor 26\.0 °C, at most 25\.0 °C .* cooler"):
+        widest_spacing(oak, Wish(45.0, peak=25.0), solve=closed_form)
+
+
+def test_solves_are_told_one_by_one(oak):
+    told = []
+    answer = widest_spacing(oak, Wish(45.0), solve=closed_form, listener=lambda number, spacing: told.append(number))
+    assert told == list(range(1, answer.solves + 1))
+
+
+@pytest.mark.parametrize(
+    ("change", "key"), [({"plates": None}, "plates"), ({"span": "bay", "rim.outdoor_temperature": 260.0}, "span")]
+)
+def test_cases_without_a_spacing_to_seek(oak, change, key):
+    with pytest.raises(CaseError) as caught:
+        widest_spacing(oak.with_(**change), Wish(45.0), solve=closed_form)
+    assert key in [problem.key for problem in caught.value.problems]
+
+
+def test_real_bay_against_direct_solves(oak):
+    coarse = oak.with_(**{"mesh.fineness": "coarse"})
+    answer = widest_spacing(coarse, Wish(50.0, ripple=2.9))
+    at = {}
+    for factor in (0.9, 1.0, 1.1):
+        report = sim.solve(coarse.with_(**{"plates.spacing": answer.found.spacing * factor})).report
+        at[factor] = report["heat_flux_up_W_m2"], report["ripple_K"]
+    np.testing.assert_allclose(at[1.0][0], answer.found.result.report["heat_flux_up_W_m2"], rtol=1e-5, atol=0.0)
+    assert at[0.9][0] > at[1.0][0] >= 50.0
+    assert at[0.9][1] < at[1.0][1] <= 2.9
+    assert at[1.1][0] < 50.0 or at[1.1][1] > 2.9
