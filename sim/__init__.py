@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from sim.results.store import StoreError, read_run
     from sim.run import NotConvergedError, Result, prepare, solve_model
     from sim.solve.balance import BalanceError
+    from sim.study.blocks_in_time import InTime, follow_blocks
     from sim.study.compare import Comparison, compare
     from sim.study.save import save_comparison, save_result
     from sim.study.warm_up import WarmUp, warm_up, warm_ups
@@ -38,6 +39,7 @@ _HOMES = {
     "sim.results.store": ("StoreError", "read_run"),
     "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
     "sim.solve.balance": ("BalanceError",),
+    "sim.study.blocks_in_time": ("InTime", "follow_blocks"),
     "sim.study.compare": ("Comparison", "compare"),
     "sim.study.save": ("save_comparison", "save_result"),
     "sim.study.warm_up": ("WarmUp", "warm_up", "warm_ups"),
@@ -49,6 +51,7 @@ __all__ = [
     "BalanceError",
     "CaseError",
     "Comparison",
+    "InTime",
     "NotConvergedError",
     "Result",
     "StoreError",
@@ -56,6 +59,7 @@ __all__ = [
     "WarmUp",
     "compare",
     "export_run",
+    "follow_blocks",
     "load_case",
     "load_materials",
     "parse_case",

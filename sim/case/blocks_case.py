@@ -7,9 +7,11 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, model_validator
 
 from sim.case.blocks_air import AirSheet, BlocksAir, air_problems, held_box_problems, is_air_alone, is_held
+from sim.case.blocks_time import BlocksTime, Wave, time_problems
 from sim.case.conditions import Glycol, Mesh, Supply
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import (
+    NONE,
     Conductivity,
     Emissivity,
     Film,
@@ -119,6 +121,7 @@ class Face(Section):
     emissivity: Emissivity | None = key(None, "radiation to ambient with view factor 1")
     law: Literal["floor"] | None = key(None, '"floor": 8.92 dT^1.1 to ambient (EN 1264-2)')
     ambient: Kelvin | None = key(None, "temperature beyond a film, for radiation or for law")
+    wave: Annotated[Wave | None, NONE] = key(None, 'swing of temperature or ambient in time, or "none"')
 
     @model_validator(mode="after")
     def _one_condition(self) -> Self:
@@ -261,6 +264,7 @@ class BlocksCase(Section):
     sheets: tuple[AirSheet, ...] = key((), "thin sheets in air alone", alias="sheet")
     air: BlocksAir = Field(default_factory=BlocksAir, description="air in the cavities")
     mesh: Mesh = Field(default_factory=Mesh, description="cells")
+    time: Annotated[BlocksTime | None, NONE] = key(None, 'how long it is followed in time, or "none"')
 
     @model_validator(mode="after")
     def _settle(self) -> Self:
@@ -277,7 +281,7 @@ class BlocksCase(Section):
         return face
 
     def _problems(self) -> list[Problem]:
-        apart = air_problems(self)
+        apart = [*air_problems(self), *time_problems(self)]
         return [*self._outside(), *self._off_every_box(), *self._repeated(), *self._undetermined(), *apart]
 
     def _outside(self) -> list[Problem]:

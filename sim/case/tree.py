@@ -170,13 +170,16 @@ def blocks_tree(case: BlocksCase) -> str:
     size = " x ".join(_length(high - low) for low, high in case.extent)
     boxes = [_box_line(index, box) for index, box in enumerate(case.boxes)]
     faces = [
-        f"{face.name or index}: {face.on} at {face.at:g} m, {_condition(face)}"
+        f"{face.name or index}: {face.on} at {face.at:g} m, {_condition(face)}{_swing(face)}"
         for index, face in enumerate(case.faces)
     ]
     others = [
         f"{len(case.tubes)} tubes, {len(case.contacts)} contacts, {len(case.probes)} probes",
         f"cells {case.mesh.fineness}, cavity air by {case.air.model}",
     ]
+    if case.time is not None:
+        start = format_value(case.time.start_temperature, "temperature")
+        others.append(f"in time for {format_value(case.time.duration, 'time', 'SI')}, from {start}")
     return draw(title, [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)])
 
 
@@ -186,6 +189,13 @@ def _box_line(index: int, box: Block) -> str:
     if box.temperature is not None:
         return f"{box.name or index}: {format_value(box.temperature, 'temperature')}"
     return f"{box.name or index}: " + str(box.solid).split(": ", 1)[1]
+
+
+def _swing(face: Face) -> str:
+    if face.wave is None:
+        return ""
+    amplitude, period = (face.wave.amplitude, "temperature difference"), (face.wave.period, "time", "SI")
+    return f", swings by {format_value(*amplitude)} every {format_value(*period)}"
 
 
 def _condition(face: Face) -> str:

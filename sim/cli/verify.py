@@ -61,7 +61,7 @@ def verify(
 
 def _folder(asked: Path | None) -> Path:
     """The folder with the problems: the one asked for, the program's own, or the one in this place."""
-    from sim.study.verify import CASES
+    from sim.study.verify_folder import CASES
 
     for place in [asked] if asked else [CASES, Path("cases/verification")]:
         if any(place.glob("*/expected.toml")):
@@ -87,7 +87,7 @@ def _print_table(rows: Sequence[Row]) -> None:
 
 def _words(key: str) -> str:
     """A report key as words, without its unit: "heat flux up", "probe 1.3"."""
-    return re.sub(r"_(C|W|W_m2|m2K_W|K)$", "", key).replace("_", " ").removeprefix("thermal ")
+    return re.sub(r"_(C|W|W_m2|m2K_W|K)(?=$| at )", "", key).replace("_", " ").removeprefix("thermal ")
 
 
 def accuracy_table(rows: Sequence[Row]) -> Table:

@@ -4,7 +4,8 @@ import shutil
 
 import pytest
 
-from sim.study.verify import CASES, Folder, compare_folder, folders, load_checks, verify
+from sim.study.verify import compare_folder, verify
+from sim.study.verify_folder import CASES, Folder, folders, load_checks
 
 NAMES = [folder.name for folder in folders()]
 
@@ -47,6 +48,16 @@ def test_a_wrong_number_is_a_miss(tmp_path):
     rows = compare_folder(copied("nafems-t2", tmp_path, "927.0", "927.2"))
     assert [row.passed for row in rows] == [False]
     assert "FAIL" in str(rows[0])
+
+
+def test_a_wrong_number_at_a_time_is_a_miss(tmp_path):
+    rows = compare_folder(copied("nafems-t3", tmp_path, "36.60", "36.80"))
+    assert [(row.quantity, row.passed) for row in rows] == [("probe_target_C at 32 s", False)]
+
+
+def test_a_number_that_the_report_lacks(tmp_path):
+    with pytest.raises(ValueError, match="nafems-t3: expects probe_target_C at 31 s, .*probe_target_C at 32 s"):
+        compare_folder(copied("nafems-t3", tmp_path, "at = 32.0", "at = 31.0"))
 
 
 def test_total_heat_is_compared_on_half_the_mesh():

@@ -1,0 +1,100 @@
+"""A verification folder: which numbers are expected of it, and from where.
+
+It holds `case.toml` (any case), `expected.toml` and a README with the problem. In `expected.toml` each `[[check]]`
+names its `source`, `unit`, tolerance (`absolute` in that unit, or `relative`) and the `published` numbers by key of
+the report, with `at` those of a time in seconds; `[mesh]` says by how much the case's mesh sizes are divided in the
+quick (`coarse`) and in the `full` run.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+CASES = Path(__file__).resolve().parents[2] / "cases" / "verification"
+"""The folders that come with the program."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One number to reproduce: report key, value, allowed difference (both in `unit`) and its source.
+
+    With a `drop` [K] the number is a thermal resistance: the drop over the flux that the key names. `at` is the time
+    of the number [s], None for the steady state or the end.
+    """
+
+    key: str
+    published: float
+    unit: str
+    allowed: float
+    source: str
+    drop: float | None = None
+    at: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """A verification problem: its case file, its checks and its mesh refinements."""
+
+    name: str
+    path: Path
+    checks: tuple[Check, ...]
+    coarse: int
+    full: int
+    halving: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {len(self.checks)} numbers, mesh {self.coarse} (quick) and {self.full} (full)"
+
+
+def load_checks(folder: Path) -> Folder:
+    """Read the expected numbers of a verification folder.
+
+    Raises
+    ------
+    ValueError : a check has no tolerance or two, one source gives a key twice, or the mesh cannot be halved.
+    """
+    data = tomllib.loads((folder / "expected.toml").read_text("utf-8"))
+    mesh = data.get("mesh", {})
+    checks = tuple(check for group in data["check"] for check in _checks(folder.name, group))
+    keys = [(check.key, check.at, check.source) for check in checks]
+    if twice := {key for key, at, source in keys if keys.count((key, at, source)) > 1}:
+        raise ValueError(f"{folder.name}: {', '.join(sorted(twice))} given twice")
+    coarse, halving = mesh.get("coarse", 1), tuple(data.get("halving", ()))
+    full = mesh.get("full", coarse)
+    if halving and full % 2:
+        raise ValueError(f"{folder.name}: mesh.full must be even, so that half of it can be run as well")
+    return Folder(folder.name, folder, checks, coarse, full, halving)
+
+
+def _checks(name: str, group: Mapping[str, Any]) -> Iterable[Check]:
+    if ("absolute" in group) == ("relative" in group):
+        raise ValueError(f"{name}: a check needs an absolute or a relative tolerance ({group['source']})")
+    for key, number in group["published"].items():
+        allowed = group.get("absolute", group.get("relative", 0.0) * abs(number))
+        yield Check(
+            key,
+            float(number),
+            group["unit"],
+            float(allowed),
+            group["source"],
+            group.get("drop"),
+            group.get("at"),
+        )
+
+
+def folders(names: Iterable[str] | None = None, where: Path = CASES) -> list[Folder]:
+    """The verification folders by name, all of them without names.
+
+    Raises
+    ------
+    ValueError : a name is not one of the folders; the message lists them.
+    """
+    known = {path.parent.name: path.parent for path in sorted(where.glob("*/expected.toml"))}
+    chosen = list(known) if names is None else list(names)
+    if unknown := [name for name in chosen if name not in known]:
+        raise ValueError(f"no verification case {', '.join(unknown)}; there are {', '.join(known)}")
+    return [load_checks(known[name]) for name in chosen]
