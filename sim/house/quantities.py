@@ -1,0 +1,234 @@
+"""What a house takes: tube, plates and what holds them, insulation, rim pieces, holes; by room and in all.
+
+Counts follow from the bays as placed and the circuits as split. What is assumed is said beside every item; assumptions
+without a source are marked so. Nothing here is priced, and no maker's packing is rounded to.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.house.place import plates_in
+from sim.house.placed import PlacedBay
+
+if TYPE_CHECKING:
+    from sim.house.plan import HousePlan, RoomResult, SourceLayout
+
+WASTE = 0.05
+"""Tube cut off at manifolds and at the ends of coils, as a share: common practice, no source."""
+
+FASTENED_EVERY = 0.1
+"""Along both edges of a plate that is fastened, ends included [m]: common practice, no source."""
+
+HANGERS = 2
+"""For a hung plate, one near each end: common practice, no source."""
+
+HELD_EVERY = 0.8
+"""Tube that no plate holds has one clip every so many metres: 32 in, plumbing codes (from memory)."""
+
+AT_THE_RIM = 0.3
+"""A bay that ends so near to the outline of the plan [m] ends at a rim joist."""
+
+BLOCKING = 0.15
+"""A stretch no longer than this [m] that tube passes is blocking, bored once for every run."""
+
+QUANTITIES_FILE = "quantities.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class Amounts:
+    """Amounts of everything, for a room or for all.
+
+    Attributes
+    ----------
+    tube : float [m]
+        Laid, leaders included.
+    leaders : float [m]
+        Part of `tube` between manifold and bays.
+    plates : int
+    fasteners : int
+        For plates that lie against the sheathing.
+    hangers : int
+        For plates that hang.
+    clips : int
+        For tube that no plate holds, leaders included.
+    insulation : float [m²]
+        Between the joists, over the whole length of the bays.
+    rim_pieces : int
+        Ends of bays at the outline of the plan, to be insulated.
+    rim_area : float [m²]
+        Of those pieces.
+    holes : int
+        Bored in joists and blocking.
+    """
+
+    tube: float
+    leaders: float
+    plates: int
+    fasteners: int
+    hangers: int
+    clips: int
+    insulation: float
+    rim_pieces: int
+    rim_area: float
+    holes: int
+
+    @property
+    def tube_to_buy(self) -> float:
+        """Tube with its waste [m]."""
+        return self.tube * (1.0 + WASTE)
+
+    def __add__(self, other: Amounts) -> Amounts:
+        sums = {field.name: getattr(self, field.name) + getattr(other, field.name) for field in fields(self)}
+        return Amounts(**sums)
+
+    def as_dict(self) -> dict[str, float]:
+        """By item, with units in the names."""
+        return {item.key: item.of(self) for item in ITEMS}
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One line of the list: its key (unit as suffix, counts without), its name, its attribute, what is assumed."""
+
+    key: str
+    name: str
+    attribute: str
+    basis: str
+
+    def of(self, amounts: Amounts) -> float:
+        """Its amount."""
+        return float(getattr(amounts, self.attribute))
+
+
+ITEMS = (
+    Item("tube_m", "tube, laid", "tube", "circuits as split, bends, ways to the next bay and leaders included"),
+    Item("leaders_m", "of this, leaders", "leaders", "from the manifold along the walls, riser included"),
+    Item("tube_to_buy_m", "tube, with waste", "tube_to_buy", f"{WASTE:.0%} more; common practice, no source"),
+    Item("plates", "plates", "plates", "as many as fit into the free lengths of each run"),
+    Item("fasteners", "fasteners for plates", "fasteners",
+         f"every {1e3 * FASTENED_EVERY:.0f} mm along both edges; common practice, no source"),
+    Item("hangers", "hangers for plates", "hangers", f"{HANGERS} a plate; common practice, no source"),
+    Item("clips", "clips for free tube", "clips", f"one every {HELD_EVERY:g} m; plumbing codes (from memory)"),
+    Item("insulation_m2", "insulation between joists", "insulation", "whole bays, joists left out, no waste"),
+    Item("rim_pieces", "rim pieces", "rim_pieces", f"bay ends within {AT_THE_RIM:g} m of the outline of the plan"),
+    Item("rim_m2", "rim pieces, area", "rim_area", "clear width times joist depth"),
+    Item("holes", "bored holes", "holes", "from bay to bay and through blocking; ways to the manifold come on top"),
+)
+"""Everything that is counted, in the order of the list."""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantities:
+    """What a layout takes: amounts by room name, in the order of the rooms."""
+
+    source: str
+    rooms: tuple[tuple[str, Amounts], ...]
+
+    @property
+    def total(self) -> Amounts:
+        """Everything together."""
+        first, *others = (amounts for _, amounts in self.rooms)
+        for amounts in others:
+            first = first + amounts
+        return first
+
+    def __str__(self) -> str:
+        total = self.total
+        lines = [f"{item.name}: {item.of(total):.5g}" for item in ITEMS]
+        return "\n".join([self.source, *(f"├─ {line}" for line in lines[:-1]), f"└─ {lines[-1]}"])
+
+
+def take_off(plan: HousePlan, layout: SourceLayout) -> Quantities:
+    """Count everything that a layout takes."""
+    outline = outline_of(plan.house)
+    rows = tuple((room.need.name, _amounts(plan, layout, room, outline)) for room in layout.rooms)
+    return Quantities(layout.source.name, rows)
+
+
+def save_quantities(plan: HousePlan, folder: str | Path) -> Path:
+    """Write quantities.csv into a folder: one line a source, room and item, totals too.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    path = Path(folder) / QUANTITIES_FILE
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(("source", "room", "item", "amount", "unit", "basis"))
+        for layout in plan.layouts:
+            found = take_off(plan, layout)
+            for room, amounts in (*found.rooms, ("total", found.total)):
+                writer.writerows((found.source, room, *_row(item, amounts)) for item in ITEMS)
+    return path
+
+
+def outline_of(house: Any) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Extent of all rooms along x and along y [m]."""
+    x = [side for room in house.rooms for side in (room.x, room.x + room.width)]
+    y = [side for room in house.rooms for side in (room.y, room.y + room.depth)]
+    return (min(x), max(x)), (min(y), max(y))
+
+
+def _row(item: Item, amounts: Amounts) -> tuple[str, str, str, str]:
+    """Name, amount, unit and basis of an item."""
+    unit = {"m": "m", "m2": "m2"}.get(item.key.rpartition("_")[2], "")
+    amount = item.of(amounts)
+    return item.name, f"{amount:.2f}" if unit else f"{amount:.0f}", unit, item.basis
+
+
+Outline = tuple[tuple[float, float], tuple[float, float]]
+
+
+def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult, outline: Outline) -> Amounts:
+    """One room of a layout."""
+    case, name = room.case, room.need.name
+    bays = [bay for bay in plan.bays if bay.room == name]
+    circuits = [circuit for circuit in layout.circuits if circuit.room == name]
+    tube = sum(circuit.flow.circuit.length for circuit in circuits)
+    plates = sum(plates_in(bay, case) for bay in bays)
+    length = float(case.plates.length) if case.plates else 0.0
+    hung = case.plates is not None and case.plates.position == "hung"
+    held_each = 2 * (math.ceil(length / FASTENED_EVERY - 1e-9) + 1)
+    ends = sum(1 for bay in bays for _ in _rim_ends(bay, outline))
+    clear = _clear(case)
+    return Amounts(
+        tube=tube,
+        leaders=sum(circuit.flow.circuit.leaders for circuit in circuits),
+        plates=plates,
+        fasteners=0 if hung else held_each * plates,
+        hangers=HANGERS * plates if hung else 0,
+        clips=math.ceil(max(0.0, tube - plates * length) / HELD_EVERY - 1e-9),
+        insulation=sum(bay.length * bay.width for bay in bays) * clear / float(case.bay.joist_spacing),
+        rim_pieces=ends,
+        rim_area=ends * clear * float(case.bay.joist_depth),
+        holes=sum(circuit.crossings for circuit in circuits) + sum(_bored_blocking(bay) for bay in bays),
+    )
+
+
+def _clear(case: Any) -> float:
+    """Between two joists, between the webs of I-joists [m]."""
+    bay = case.bay
+    return float(bay.joist_spacing - (bay.web_thickness if bay.joist_kind == "i-joist" else bay.joist_width))
+
+
+def _rim_ends(bay: PlacedBay, outline: Outline) -> Iterator[float]:
+    """The ends of a bay of joists that lie at the outline; strips across the joists have none of their own."""
+    if bay.joists:
+        return
+    sides, ends = (outline[0], bay.x) if bay.along == "x" else (outline[1], bay.y)
+    for end, side in zip(ends, sides, strict=True):
+        if abs(end - side) <= AT_THE_RIM:
+            yield end
+
+
+def _bored_blocking(bay: PlacedBay) -> int:
+    """Holes through solid blocking, one for every run."""
+    return sum(bay.runs for stretch in bay.blocked if stretch.passes and stretch.length <= BLOCKING + 1e-9)
