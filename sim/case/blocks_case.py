@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, model_validator
 
 from sim.case.blocks_air import AirSheet, BlocksAir, air_problems, held_box_problems, is_air_alone, is_held
+from sim.case.blocks_faces import face_problems
 from sim.case.blocks_time import BlocksTime, Wave, time_problems
 from sim.case.conditions import Glycol, Mesh, Supply
 from sim.case.errors import CaseError, Problem
@@ -281,8 +282,8 @@ class BlocksCase(Section):
         return face
 
     def _problems(self) -> list[Problem]:
-        apart = [*air_problems(self), *time_problems(self)]
-        return [*self._outside(), *self._off_every_box(), *self._repeated(), *self._undetermined(), *apart]
+        apart = [*face_problems(self), *air_problems(self), *time_problems(self)]
+        return [*self._outside(), *self._repeated(), *self._undetermined(), *apart]
 
     def _outside(self) -> list[Problem]:
         """Planes, tubes and probes that lie outside every box."""
@@ -305,19 +306,6 @@ class BlocksCase(Section):
             for name, axis, value in places
             for low, high in [self.extent[AXES.index(axis)]]
             if not low - 1e-9 <= value <= high + 1e-9
-        ]
-
-    def _off_every_box(self) -> list[Problem]:
-        """Faces on whose plane and rectangle no solid box ends."""
-        return [
-            Problem(
-                f"face[{index}].at",
-                f"{face.axis} = {face.at:g} m",
-                f'no {"air" if self.air_alone else "solid"} box ends there towards "{face.on}"',
-                "check at, the side in on, and the face's extent",
-            )
-            for index, face in enumerate(self.faces)
-            if not any(_ends_on(box, face) for box in self.boxes if box.air == self.air_alone)
         ]
 
     def _repeated(self) -> list[Problem]:
@@ -361,17 +349,6 @@ class BlocksCase(Section):
         from sim.case.tree import blocks_tree
 
         return blocks_tree(self)
-
-
-def _ends_on(box: Block, face: Face) -> bool:
-    """Whether a box has a side on the plane of a face, and within its rectangle."""
-    if abs(getattr(box, face.axis)[face.on[1] == "+"] - face.at) > 1e-9:
-        return False
-    for axis in (a for a in AXES if a != face.axis):
-        (low, high), span = getattr(box, axis), getattr(face, axis)
-        if span is not None and not max(low, span[0]) < min(high, span[1]) - 1e-9:
-            return False
-    return True
 
 
 def _tube_places(tube: BlockTube) -> list[tuple[str, str, float]]:
