@@ -40,6 +40,7 @@ TEMPERATURES = {
     "surface_mean": "floor, mean",
     "surface_trough": "floor, coolest spot",
     "room": "room",
+    "floor_sensor": "floor sensor",
 }
 FLOWS = {
     "heat_in": "given by the water",
@@ -102,7 +103,7 @@ LegendRows = list[list[tuple[float, str]]]
 def _panels_of_one(choice: Choice) -> list[Panel]:
     flows = [name for name in FLOWS if name != "heat_edge" or np.abs(choice.fields[name].values).max() > 0.0]
     return [
-        ("temperature", [(choice, name, words) for name, words in TEMPERATURES.items()]),
+        ("temperature", [(choice, name, words) for name, words in TEMPERATURES.items() if name in choice.fields]),
         ("heat flux", [(choice, name, FLOWS[name]) for name in flows]),
     ]
 

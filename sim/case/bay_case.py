@@ -7,10 +7,11 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, model_validator
 
 from sim.case.conditions import Air, Below, Compare, Mesh, Room, Water
+from sim.case.control import Control
 from sim.case.errors import CaseError
 from sim.case.fields import NONE, Section, key
 from sim.case.parts import Bay, Cavity, Ceiling, Floor, Plates, Rim, Tube
-from sim.case.timing import Control, Time, Weather
+from sim.case.timing import Time, Weather
 
 
 def _absent() -> Any:

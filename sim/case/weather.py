@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
+from sim.case.control import HOUR
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import ZERO_CELSIUS
-from sim.case.timing import HOUR
 
 COLDEST, WARMEST = -90.0, 60.0
 """Temperatures beyond these are taken for another unit or a missing value [°C]."""

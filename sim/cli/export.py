@@ -3,32 +3,43 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
 
+if TYPE_CHECKING:
+    from sim.results.store import Run
+
 ExportKind = Literal["vtu", "xdmf", "csv"]
 
 
-def export(run: Path, /, *, to: ExportKind, out: Annotated[Path | None, Parameter(show_default=False)] = None) -> int:
+def export(
+    run: Path,
+    /,
+    *,
+    to: ExportKind,
+    at: Annotated[str | None, Parameter(show_default=False)] = None,
+    out: Annotated[Path | None, Parameter(show_default=False)] = None,
+) -> int:
     """Write a run for other programs.
 
     Parameters
     ----------
     run
-        A run folder, such as runs/kitchen-vinyl.
+        A run folder, such as runs/kitchen-vinyl, or that of a warm-up with snapshots.
     to
         vtu or xdmf: solid cells with their temperatures, for viewers; csv: the floor surface.
+    at
+        Which snapshot of a warm-up, such as 2h.
     out
         File to write; beside the run folder when left out.
     """
     from sim.results.export import export_run
-    from sim.results.store import read_run
     from sim.results.target import check_place
 
-    with read_run(run) as kept:
+    with _kept(run, at) as kept:
         target = out or run.resolve().with_name(f"{run.resolve().name}.{to}")
         check_place(target)
         if to == "csv" and "floor_temperature" not in kept.fields:
@@ -36,6 +47,34 @@ def export(run: Path, /, *, to: ExportKind, out: Annotated[Path | None, Paramete
         written = export_run(kept, target, to)
     print(f"Wrote {_shown(written)}")
     return 0
+
+
+def _kept(folder: Path, at: str | None) -> Run:
+    """The run in a folder, or a warm-up's snapshot."""
+    from sim.results.store import read_run
+    from sim.study.save_warm_up import is_warm_up, read_snapshot
+
+    if is_warm_up(folder):
+        return read_snapshot(folder, None if at is None else wanted_time(at, "--at"))
+    if at is not None:
+        raise UsageError(f"{folder}: is no warm-up, so it has no snapshots for --at")
+    return read_run(folder)
+
+
+def wanted_time(text: str, option: str) -> float:
+    """A time that was typed [s].
+
+    Raises
+    ------
+    UsageError
+        It is not a time.
+    """
+    from sim.case.quantities import UnitError, parse
+
+    try:
+        return parse(text, "time")
+    except UnitError as error:
+        raise UsageError(f'{option} got "{text}"; {error}; write times such as 2h or 30min') from error
 
 
 def _shown(path: Path) -> Path:

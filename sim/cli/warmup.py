@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.choices import wanted_choices
 from sim.cli.errors import FAILED, say_error
+from sim.cli.export import wanted_time
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -30,6 +32,8 @@ _LINES = {
     "energy_in_Wh_m2": "heat given by the water",
     "energy_up_Wh_m2": "heat up",
     "energy_stored_Wh_m2": "heat taken up by the bay",
+    "water_on_h": "water running",
+    "floor_limit_h": "water held back by the floor limit",
 }
 """Report keys in the table of several choices, and what they are called there."""
 
@@ -40,6 +44,7 @@ def warmup(
     *,
     spacing: str | None = None,
     vary: str | None = None,
+    snapshots: str | None = None,
     fineness: FinenessWord | None = None,
     output: Output = USUAL,
     work: Work = ALONE,
@@ -54,25 +59,28 @@ def warmup(
         Plate spacings to follow side by side, such as 200mm,300mm,none.
     vary
         Any other key with its values, such as water.supply=45degC,55degC.
+    snapshots
+        Times at which the temperatures of the whole bay are kept, such as 1h,2h,6h; joistbay export writes them.
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
     from sim.results.target import check_target
-    from sim.study.driving import outdoor_temperature
+    from sim.study.driving import case_drivers
     from sim.study.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
 
-    asked = load_bay(case, fineness)
+    asked = _with_snapshots(load_bay(case, fineness), snapshots)
     variants = _variants(asked, spacing, vary)
     folder = output.out or usual_folder(asked, "-warmup")
     check_target(folder, WARM_UP_ENTRIES)
     for variant in variants.values():
         check_size(variant)
-        outdoor_temperature(variant)
+        case_drivers(variant, 1.0)
     pool = work.pool()
     with Progress() as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
         with compilation_announced(progress):
-            done = warm_ups_in_jobs(variants, store, pool, progress.outcomes(len(variants)))
+            listeners = progress.outcomes(len(variants)), partial(_follower, progress)
+            done = warm_ups_in_jobs(variants, store, pool, *listeners)
         found = [choice for _, choice, _ in done if choice is not None]
         if found:
             progress.stage("writing the results")
@@ -84,6 +92,18 @@ def warmup(
     elif found:
         _print_tables(asked, found, output.units, folder, pictures)
     return _report_failures(done)
+
+
+def _with_snapshots(case: Case, snapshots: str | None) -> Case:
+    """The case with the snapshots of the option instead of its own."""
+    if snapshots is None:
+        return case
+    times = tuple(wanted_time(text, "--snapshots") for text in snapshots.split(","))
+    return case.with_(**{"time.snapshots": times})
+
+
+def _follower(progress: Progress, name: str, case: Case) -> Callable[[Any, Any], None]:
+    return progress.steps(name, case.time.duration)
 
 
 def _variants(case: Case, spacing: str | None, vary: str | None) -> dict[str, Case]:
@@ -128,10 +148,16 @@ def _print_tables(
     else:
         rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
         for piece in chunks(len(rows), out.width):
-            out.print(choices_table([rows[place] for place in piece], _FIRST_LINE | _LINES, units, ""))
+            out.print(choices_table([rows[place] for place in piece], _lines(rows), units, ""))
     out.print(f"\n{CAUTION}\n", soft_wrap=True)
     kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
     out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+
+
+def _lines(rows: Sequence[dict[str, Any]]) -> dict[str, str]:
+    """What the table of several choices shows: how long the water ran only where it ever stopped."""
+    stops = any(row["switches"] for row in rows)
+    return {key: label for key, label in (_FIRST_LINE | _LINES).items() if stops or key != "water_on_h"}
 
 
 def _report_failures(done: Sequence[tuple[str, StoredWarmUp | None, str]]) -> int:

@@ -20,6 +20,7 @@ from sim.results.floor import surface_map
 from sim.solve.march import History
 from sim.solve.stages import Moment
 from sim.solve.steady import Solution
+from sim.solve.thermostat import FloorSensor, reading
 
 if TYPE_CHECKING:
     import xarray
@@ -42,6 +43,7 @@ SERIES: Mapping[str, tuple[str, str]] = {
     "surface_peak": ("K", "floor surface, warmest spot"),
     "surface_trough": ("K", "floor surface, coolest spot"),
     "room": ("K", "room"),
+    "floor_sensor": ("K", "floor sensor"),
     "wood_peak": ("K", "wood, warmest cell"),
     "heat_in": ("W/m2", "heat given by the water"),
     "heat_up": ("W/m2", "heat up into the room"),
@@ -53,11 +55,17 @@ SERIES: Mapping[str, tuple[str, str]] = {
     "energy_edge": ("J/m2", "heat out through the edges since the start"),
     "energy_stored": ("J/m2", "heat taken up by the bay since the start"),
 }
-"""Series of a warm-up with their units and what they are; flows and energies per floor area."""
+"""Series of a warm-up with their units and what they are; flows and energies per floor area.
+
+The floor sensor is there only where a case has one.
+"""
 
 
-def bay_watch(cells: Cells) -> Callable[[Moment], dict[str, Any]]:
-    """A watch for `march`: temperatures [K] and heat flows [W] of a bay, and its floor map [K] (nx, ny)."""
+def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Moment], dict[str, Any]]:
+    """A watch for `march`: temperatures [K] and heat flows [W] of a bay, and its floor map [K] (nx, ny).
+
+    `heating` says whether water flowed in the step that ends, `on` of each thermostat whether it wanted it to.
+    """
     wood = np.isin(cells.body, [number for number, body in enumerate(cells.bodies) if _is_wood(body)]).reshape(-1)
 
     def watch(moment: Moment) -> dict[str, Any]:
@@ -75,8 +83,11 @@ def bay_watch(cells: Cells) -> Callable[[Moment], dict[str, Any]]:
             "wood_peak": float(moment.state.temperature[wood].max()),
             "heat_in": sum(balance.supplied.values()),
             "heating": moment.heating,
+            "on": list(moment.on),
             "floor_map": floor.temperature,
         }
+        if sensor is not None:
+            found["floor_sensor"] = reading(sensor, moment.system, moment.flows, "up")
         return found | {f"heat_{path}": balance.delivered.get(path, 0.0) for path in PATHS}
 
     return watch
@@ -97,7 +108,8 @@ def series_dataset(
     """
     import xarray
 
-    found: dict[str, Array] = {name: history.series(name) for name in SERIES if not name.startswith("energy")}
+    watched = [name for name in SERIES if name in history.watched[0]]
+    found: dict[str, Array] = {name: history.series(name) for name in watched}
     for name in ("heat_in", *(f"heat_{path}" for path in PATHS)):
         found[name] = found[name] / area
     supplied = {path for step in history.steps for path in step.supplied}
@@ -106,7 +118,9 @@ def series_dataset(
         found[f"energy_{path}"] = history.energy("delivered", path) / area
     found["energy_stored"] = history.stored() / area
     variables: dict[str, Any] = {
-        name: ("time", found[name], {"units": unit, "long_name": words}) for name, (unit, words) in SERIES.items()
+        name: ("time", found[name], {"units": unit, "long_name": words})
+        for name, (unit, words) in SERIES.items()
+        if name in found
     }
     variables["floor_temperature"] = (
         ("time", "x", "y"),
@@ -132,7 +146,7 @@ def read_series(file: str | Path) -> xarray.Dataset:
 def series_rows(series: xarray.Dataset) -> list[dict[str, float]]:
     """The series as rows for a table: hours, °C, l/s of water as kg/s, W/m² and Wh/m²; units in the names."""
     columns: dict[str, Array] = {"time_h": series["time"].values / 3600.0}
-    for name, (unit, _) in SERIES.items():
+    for name, (unit, _) in ((name, known) for name, known in SERIES.items() if name in series):
         values = series[name].values
         if unit == "K":
             columns[f"{name}_C"] = values - ZERO_CELSIUS

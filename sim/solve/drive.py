@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +16,8 @@ from scipy.optimize import brentq
 from sim.physics import surroundings
 from sim.solve.signals import Signal
 from sim.solve.system import Run, Surface, System
+from sim.solve.thermostat import Thermostat
 from sim.solve.water import RunWater, settle_water
-
-if TYPE_CHECKING:
-    from sim.solve.flows import Flows
 
 Array = NDArray[np.float64]
 
@@ -31,41 +28,6 @@ class ConstantHeat:
 
     heat: Signal
     highest: float
-
-
-@dataclass(frozen=True, slots=True)
-class RoomSensor:
-    """A thermostat in the room."""
-
-
-@dataclass(frozen=True, slots=True)
-class FloorSensor:
-    """A sensor on the floor at `place` (x, y) [m]: on a stripe or between; it reads the nearest face of `path`."""
-
-    place: tuple[float, float]
-    path: str = "up"
-
-
-@dataclass(frozen=True, slots=True)
-class Thermostat:
-    """Lets the water flow or stops it, from what a sensor reads.
-
-    Heating begins when the sensor has fallen to `setpoint` [K] less half the dead `band` [K], and ends when it has
-    risen to half the band above it.
-    """
-
-    setpoint: Signal
-    band: float
-    sensor: RoomSensor | FloorSensor = RoomSensor()
-
-    def __post_init__(self) -> None:
-        if not self.band > 0.0:
-            raise ValueError(f"the dead band of a thermostat must be greater than 0 K; got {self.band:g} K")
-
-    def excess(self, heating: bool, reading: float, time: float, arriving: bool = False) -> float:
-        """How far the sensor is past the point at which the thermostat changes its mind [K]; below 0 until then."""
-        setpoint = self.setpoint.value(time, arriving)
-        return reading - setpoint - self.band / 2 if heating else setpoint - self.band / 2 - reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +47,14 @@ class RoomNode:
 class Drivers:
     """Everything that changes with time; what is left out stays as the system has it.
 
-    `supply` [K] of the water, or a source of constant heat. `room` temperature [K], or a room that responds; both
-    act on the surfaces of path `room_path`. `ambients` gives what surfaces of other paths face [K].
+    `supply` [K] of the water, or a source of constant heat. Water flows while all `thermostats` want it and the
+    signal `allowed`, if there is one, is above 0. `room` temperature [K], or a room that responds; both act on the
+    surfaces of path `room_path`. `ambients` gives what surfaces of other paths face [K].
     """
 
     supply: Signal | ConstantHeat | None = None
-    thermostat: Thermostat | None = None
+    thermostats: tuple[Thermostat, ...] = ()
+    allowed: Signal | None = None
     room: Signal | RoomNode | None = None
     ambients: Mapping[str, Signal] = field(default_factory=dict)
     room_path: str = "up"
@@ -100,23 +64,31 @@ class Drivers:
         found: list[Signal] = list(self.ambients.values())
         if self.supply is not None:
             found.append(self.supply.heat if isinstance(self.supply, ConstantHeat) else self.supply)
-        if self.thermostat is not None:
-            found.append(self.thermostat.setpoint)
+        found += [thermostat.setpoint for thermostat in self.thermostats]
+        if self.allowed is not None:
+            found.append(self.allowed)
         if isinstance(self.room, RoomNode):
             found += [self.room.outdoor, self.room.gains]
         elif self.room is not None:
             found.append(self.room)
         return found
 
+    def heat(self, now: Now) -> bool:
+        """Whether water flows at a moment."""
+        return all(now.on) and (self.allowed is None or self.allowed.value(now.time, now.arriving) > 0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class Now:
-    """A moment for drivers: time [s], whether it is the end of a step, the room node [K], whether water flows."""
+    """A moment for drivers: time [s], whether it is the end of a step, the room node [K], who wants water.
+
+    `on` says of each thermostat whether it wants water to flow.
+    """
 
     time: float
     arriving: bool = False
     room: float | None = None
-    heating: bool = True
+    on: tuple[bool, ...] = ()
 
 
 def driven(system: System, drivers: Drivers, now: Now, temperature: Array) -> System:
@@ -154,7 +126,7 @@ def with_ambient(law: surroundings.SurfaceLaw, ambient: float) -> surroundings.S
 
 
 def _runs(runs: tuple[Run, ...], drivers: Drivers, now: Now, temperature: Array) -> tuple[Run, ...]:
-    if not now.heating:
+    if not drivers.heat(now):
         return with_flow(runs, 0.0)
     if drivers.supply is None:
         return runs
@@ -191,29 +163,4 @@ def supply_for_heat(runs: tuple[Run, ...], temperature: Array, heat: float, high
 
 def gives_stated_heat(drivers: Drivers, now: Now, waters: tuple[RunWater, ...]) -> bool:
     """Whether the source gives its stated heat, so that the water follows the tubes."""
-    return isinstance(drivers.supply, ConstantHeat) and now.heating and waters[0].inlet < drivers.supply.highest
-
-
-def reading(sensor: RoomSensor | FloorSensor, system: System, flows: Flows, path: str) -> float:
-    """What a sensor reads [K].
-
-    Raises
-    ------
-    ValueError
-        No surface that looks up lies on the sensor's path, or the room has no temperature.
-    """
-    if isinstance(sensor, RoomSensor):
-        found = [surface.ambient for surface in system.surfaces if surface.path == path]
-        if not found or found[0] is None:
-            raise ValueError(f'the room sensor finds no room on the surfaces "{path}"')
-        return found[0]
-    best, value = np.inf, np.nan
-    for surface, heat in zip(system.surfaces, flows.surfaces, strict=True):
-        if surface.path == sensor.path and surface.side == 5:
-            away = np.hypot(surface.centre[..., 0] - sensor.place[0], surface.centre[..., 1] - sensor.place[1])
-            nearest = int(np.argmin(away))
-            if away[nearest] < best:
-                best, value = float(away[nearest]), float(heat.temperature[nearest])
-    if not np.isfinite(best):
-        raise ValueError(f'the floor sensor finds no floor on the surfaces "{sensor.path}"')
-    return value
+    return isinstance(drivers.supply, ConstantHeat) and drivers.heat(now) and waters[0].inlet < drivers.supply.highest

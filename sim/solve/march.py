@@ -17,21 +17,19 @@ from numpy.typing import NDArray
 
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.solve.balance import TOLERANCE, BalanceError
-from sim.solve.drive import Drivers, Now, RoomNode, reading
+from sim.solve.drive import Drivers, Now, RoomNode
 from sim.solve.flows import State
 from sim.solve.signals import earliest
-from sim.solve.stages import GAMMA, Linear, Moment, Problem, Trial, try_step
+from sim.solve.stages import Linear, Moment, Problem, Trial, try_step
 from sim.solve.storage import Storage
+from sim.solve.switching import MarchError, after_jump, changed, excesses, up_to_switch
 from sim.solve.system import System
+from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
 SHARPER, LONGER, SHORTER, SAME = 0.85, 4.0, 0.2, 1.5
 """Aim at this share of the allowed error; bounds on the growth of a step; a growth below SAME is not worth it."""
-
-
-class MarchError(Exception):
-    """No step, however short, could be solved; the message says when."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +41,7 @@ class MarchOptions:
     tolerance : error allowed in a step, root mean square over the cells by their heat capacity [K].
     first_step, longest_step, shortest_step : [s]; the first is used after every event.
     fixed_step : step [s] instead of adapted ones; events are still hit.
+    stops : times [s] on which a step ends besides events.
     residual, imbalance : Σ|left over| and |Σ left over| in a stage as shares of the heat that moves.
     least_heat : heat below which shares are taken of this instead [W].
     switch_tolerance : how closely a thermostat's limit is met [K].
@@ -54,6 +53,7 @@ class MarchOptions:
     longest_step: float = 3600.0
     shortest_step: float = 1e-6
     fixed_step: float | None = None
+    stops: tuple[float, ...] = ()
     residual: float = 1e-6
     imbalance: float = 4e-7
     least_heat: float = 1e-3
@@ -65,12 +65,15 @@ class MarchOptions:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Where a march begins: state, time [s], room node [K], whether water flows, and the first step [s] if known."""
+    """Where a march begins: state, time [s], room node [K], and the first step [s] if known.
+
+    `on` says of each thermostat whether it wants water to flow; by default all do.
+    """
 
     state: State
     time: float = 0.0
     room: float | None = None
-    heating: bool = True
+    on: tuple[bool, ...] | None = None
     step: float | None = None
 
 
@@ -169,6 +172,7 @@ class _Progress:
     rejected: int = 0
 
 
+@one_blas_thread()
 def march(
     system: System,
     storage: Storage,
@@ -205,7 +209,8 @@ def march(
     if any(run.supply is not None and run.supply.flow is None for run in system.runs):
         raise ValueError("heat flow in time needs a stated flow of water, not the drop of a circuit")
     began, problem = perf_counter(), Problem(system, storage, drivers, options)
-    here = _restart(problem, start.state, start.time, start.room, start.heating)
+    on = (True,) * len(drivers.thermostats) if start.on is None else start.on
+    here = after_jump(problem, start.state, Now(start.time, False, start.room, on))
     progress = _Progress(here, None, start.step or options.fixed_step or options.first_step)
     watch = watch or _nothing
     progress.watched.append(watch(here))
@@ -223,24 +228,11 @@ def _nothing(_: Moment) -> Mapping[str, Any]:
     return {}
 
 
-def _restart(problem: Problem, state: State, time: float, room: float | None, heating: bool) -> Moment:
-    """The moment just after a jump; a thermostat is asked whether it still wants what it wanted."""
-    moment = problem.moment(state, Now(time, False, room, heating))
-    thermostat = problem.drivers.thermostat
-    if thermostat is None or thermostat.excess(heating, _sensed(problem, moment), time) < 0.0:
-        return moment
-    return problem.moment(state, Now(time, False, room, not heating))
-
-
-def _sensed(problem: Problem, moment: Moment) -> float:
-    thermostat = problem.drivers.thermostat
-    return reading(thermostat.sensor, moment.system, moment.flows, problem.drivers.room_path)  # type: ignore[union-attr]
-
-
 def _advance(problem: Problem, progress: _Progress, until: float) -> None:
     """One accepted step."""
     options, here = problem.options, progress.here
-    goal = earliest(problem.drivers.signals(), here.time, until)
+    goal = min([until, *(stop for stop in options.stops if stop > here.time)])
+    goal = earliest(problem.drivers.signals(), here.time, goal)
     while True:
         length = _length(options, progress.length, goal - here.time)
         trial = try_step(problem, here, length, progress.before, progress.linear)
@@ -254,7 +246,7 @@ def _advance(problem: Problem, progress: _Progress, until: float) -> None:
     if options.fixed_step is None and (growth > SAME or length < progress.length):
         longer = length * min(growth, LONGER)
         progress.length = longer if length == progress.length else max(longer, progress.length)
-    trial = _up_to_switch(problem, progress, trial)
+    trial = up_to_switch(problem, progress.before, trial)
     _accept(problem, progress, trial, goal if trial.length == goal - here.time else None)
 
 
@@ -315,55 +307,16 @@ def _room_audit(problem: Problem, trial: Trial) -> tuple[float, float]:
     return stored, abs(stored - trial.length * trial.average(lambda moment: moment.room_flow))
 
 
-def _up_to_switch(problem: Problem, progress: _Progress, trial: Trial) -> Trial:
-    """The step itself, or the shorter one at whose end the thermostat's sensor just reaches its limit."""
-    if problem.drivers.thermostat is None:
-        return trial
-    excess = [_excess(problem, moment) for moment in trial.moments]
-    if max(excess[1:]) <= 0.0:
-        return trial
-    low, high = (0.0, excess[0]), (trial.length, excess[2])
-    if excess[1] > 0.0:
-        high = (GAMMA * trial.length, excess[1])
-    for number in range(60):
-        length = _between(low, high, number)
-        trial = try_step(problem, progress.here, length, progress.before, trial.linear)
-        if not trial.solved:
-            raise MarchError(f"the thermostat's switch after {progress.here.time:.6g} s could not be found")
-        found = _excess(problem, trial.moments[-1])
-        if abs(found) <= problem.options.switch_tolerance:
-            break
-        low, high = ((length, found), high) if found < 0.0 else (low, (length, found))
-    return trial
-
-
-def _between(low: tuple[float, float], high: tuple[float, float], number: int) -> float:
-    """Where the straight line between two ends crosses zero; every third time their middle, so that both close in."""
-    (a, below), (b, above) = low, high
-    if number % 3 == 2 or not below < 0.0 < above:
-        return 0.5 * (a + b)
-    return a + (b - a) * below / (below - above)
-
-
-def _excess(problem: Problem, moment: Moment) -> float:
-    thermostat = problem.drivers.thermostat
-    sensed = _sensed(problem, moment)
-    return thermostat.excess(moment.heating, sensed, moment.time, True)  # type: ignore[union-attr]
-
-
 def _after_event(problem: Problem, progress: _Progress, until: float) -> None:
     """Begin anew behind a jump or a switch; behind a bend only the first guess has to."""
-    here, thermostat = progress.here, problem.drivers.thermostat
-    switched = thermostat is not None and _excess(problem, here) >= -problem.options.switch_tolerance
+    here = progress.here
+    on = changed(here, excesses(problem, here, arriving=True), problem.options.switch_tolerance)
     jumped, bent = _at_break(problem, here.time)
-    if here.time >= until or not (switched or bent):
+    if here.time >= until or not (on != here.on or bent):
         return
     progress.before = None
-    if switched:
-        progress.here = problem.moment(here.state, Now(here.time, False, here.room, not here.heating))
-    elif jumped:
-        progress.here = _restart(problem, here.state, here.time, here.room, here.heating)
-    if switched or jumped:
+    if jumped or on != here.on:
+        progress.here = after_jump(problem, here.state, Now(here.time, False, here.room, on))
         progress.length = problem.options.fixed_step or problem.options.first_step
 
 

@@ -198,6 +198,35 @@ def _rise(signal: Signal, rate: float, value: float, low: float, high: float) ->
     return [(meeting, value + rate * (meeting - low)), (high, last)]
 
 
+def below(signal: Signal, level: float, until: float) -> Profile:
+    """1 while a signal lies below a level, 0 at or above it, from time 0 to `until` [s].
+
+    The signal is taken as straight between its jumps and bends.
+
+    Examples
+    --------
+    A day that warms from 0 to 20 in 10 s passes 15 after 7.5 s:
+
+    >>> below(ramp(0.0, 20.0, 0.0, 10.0), 15.0, 60.0).times
+    (0.0, 7.5, 7.5)
+    """
+    found: list[tuple[float, float]] = []
+    for low, high in pairwise([0.0, *signal.breaks(0.0, until), until]):
+        first, last = signal.value(low) - level, signal.value(high, arriving=True) - level
+        _append(found, low, float(first < 0.0 or (first == 0.0 and last < 0.0)))
+        if first * last < 0.0:
+            _append(found, low + (high - low) * first / (first - last), float(last < 0.0))
+    times, values = zip(*found, strict=True)
+    return Profile(times, values)
+
+
+def _append(points: list[tuple[float, float]], time: float, value: float) -> None:
+    """Let a signal of steps have a value from a time on."""
+    if points and points[-1][1] == value:
+        return
+    points += [(time, points[-1][1]), (time, value)] if points else [(time, value)]
+
+
 def _straightened(points: list[tuple[float, float]]) -> Profile:
     """A profile without the points that lie on the straight line between their neighbours."""
     kept = points[:1]

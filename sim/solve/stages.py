@@ -46,7 +46,7 @@ LEAST_GAIN = 0.1
 class Moment:
     """Everything at one time: the driven system, its state and flows, the room node [K], whether water flows.
 
-    `room_flow` is what the room node gains [W].
+    `room_flow` is what the room node gains [W]; `on` says of each thermostat whether it wants water to flow.
     """
 
     time: float
@@ -55,6 +55,7 @@ class Moment:
     flows: Flows
     room: float | None
     room_flow: float
+    on: tuple[bool, ...]
     heating: bool
 
 
@@ -74,9 +75,8 @@ class Problem:
         """All flows at a state."""
         system = driven(self.system, self.drivers, now, state.temperature)
         flows = evaluate(system, state)
-        return Moment(
-            now.time, system, carry(state, flows), flows, now.room, self.room_flow(flows, now), now.heating
-        )
+        room, heating = (now.room, self.room_flow(flows, now)), self.drivers.heat(now)
+        return Moment(now.time, system, carry(state, flows), flows, *room, now.on, heating)
 
     def room_flow(self, flows: Flows, now: Now) -> float:
         """What the room node gains: floor + gains − loss [W]; 0 without one."""
@@ -180,7 +180,7 @@ def _stage(begin: Moment, time: float, lag: float, known: tuple[Moment, ...]) ->
         cells -= share * moment.flows.cells
         zones -= share * moment.flows.zones
         room += share * moment.room_flow
-    return Stage(begin, Now(time, True, begin.room, begin.heating), lag, cells, zones, room)
+    return Stage(begin, Now(time, True, begin.room, begin.on), lag, cells, zones, room)
 
 
 def _failed(begin: Moment, length: float, done: tuple[Settled, ...]) -> Trial:

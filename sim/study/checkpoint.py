@@ -19,6 +19,9 @@ from sim.solve.stages import Moment
 EVERY = 20.0
 """Seconds between two checkpoints: a killed run loses hardly more."""
 
+SNAPSHOT = "snapshot"
+"""Under this name what is watched may hold fields of the whole bay by name, or None."""
+
 _STATE = ("temperature", "air", "irradiation", "wall")
 
 
@@ -59,7 +62,7 @@ class Keeper:
         """The listener."""
         self.steps.append(step)
         if monotonic() - self.written >= EVERY:
-            start = Start(moment.state, moment.time, moment.room, moment.heating, step.length)
+            start = Start(moment.state, moment.time, moment.room, moment.on, step.length)
             write_checkpoint(self.path, Checkpoint(start, tuple(self.steps), tuple(self.watched)))
             self.written = monotonic()
 
@@ -70,10 +73,13 @@ def write_checkpoint(path: Path, checkpoint: Checkpoint) -> None:
     arrays = {name: getattr(start.state, name) for name in _STATE}
     maps = [name for name, value in checkpoint.watched[0].items() if isinstance(value, np.ndarray)]
     arrays |= {f"watched_{name}": np.array([moment[name] for moment in checkpoint.watched]) for name in maps}
+    arrays |= _snapshots(checkpoint)
     words = {
-        "start": {name: getattr(start, name) for name in ("time", "room", "heating", "step")},
+        "start": {name: getattr(start, name) for name in ("time", "room", "on", "step")},
         "steps": [asdict(step) for step in checkpoint.steps],
-        "watched": [{name: v for name, v in moment.items() if name not in maps} for moment in checkpoint.watched],
+        "watched": [
+            {name: v for name, v in moment.items() if name not in (*maps, SNAPSHOT)} for moment in checkpoint.watched
+        ],
         "maps": maps,
     }
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -81,6 +87,15 @@ def write_checkpoint(path: Path, checkpoint: Checkpoint) -> None:
     with partial.open("wb") as file:
         np.savez(file, words=np.array(json.dumps(words)), **arrays)
     os.replace(partial, path)
+
+
+def _snapshots(checkpoint: Checkpoint) -> dict[str, Any]:
+    """Arrays of all snapshots, named by the number of the moment and the field."""
+    return {
+        f"{SNAPSHOT}:{number}:{name}": values
+        for number, moment in enumerate(checkpoint.watched)
+        for name, values in (moment.get(SNAPSHOT) or {}).items()
+    }
 
 
 def read_checkpoint(path: Path) -> Checkpoint | None:
@@ -99,5 +114,9 @@ def _checkpoint(file: Any) -> Checkpoint:
         moment | {name: values[number] for name, values in maps.items()}
         for number, moment in enumerate(words["watched"])
     ]
-    start = Start(State(*(file[name] for name in _STATE)), **words["start"])
+    for entry in file.files:
+        if entry.startswith(f"{SNAPSHOT}:"):
+            _, number, name = entry.split(":")
+            watched[int(number)].setdefault(SNAPSHOT, {})[name] = file[entry]
+    start = Start(State(*(file[name] for name in _STATE)), **words["start"] | {"on": tuple(words["start"]["on"])})
     return Checkpoint(start, tuple(Step(**step) for step in words["steps"]), tuple(watched))

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from sim.bay.bay_frame import build_frame
+from sim.bay.bay_heating import place_plates, place_tubes
+from sim.case.errors import CaseError, Problem
+from sim.case.quantities import format_value
 from sim.case.weather import read_weather
-from sim.solve.drive import ConstantHeat, Drivers, FloorSensor, RoomNode, RoomSensor, Thermostat
-from sim.solve.signals import OutdoorReset, Profile, Signal, constant, daily, limited_rise, ramp
+from sim.solve.drive import ConstantHeat, Drivers, RoomNode
+from sim.solve.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp
+from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
+
+Place = tuple[float, float]
 
 
 def case_drivers(case: Any, area: float) -> Drivers:
@@ -20,12 +29,13 @@ def case_drivers(case: Any, area: float) -> Drivers:
     Raises
     ------
     CaseError
-        The weather file cannot be used.
+        The weather file cannot be used, or the floor sensor lies beside the floor.
     """
     outdoor = outdoor_temperature(case)
     return Drivers(
         supply=_supply(case, outdoor, area),
-        thermostat=_thermostat(case),
+        thermostats=tuple(_thermostats(case)),
+        allowed=_allowed(case, outdoor),
         room=_room(case, outdoor, area),
         ambients=_ambients(case, outdoor),
     )
@@ -64,13 +74,70 @@ def _schedule(case: Any) -> Profile:
     return daily({change.at: change.temperature for change in case.control.schedule}, case.time.clock)
 
 
-def _thermostat(case: Any) -> Thermostat | None:
+def _thermostats(case: Any) -> Iterator[Thermostat]:
+    """The thermostat that keeps room or floor, and the one that keeps the floor below its limit."""
     control = case.control
-    if control.thermostat == "none":
-        return None
-    sensor = RoomSensor() if control.thermostat == "room" else FloorSensor(control.sensor)
-    setpoint = _schedule(case) if control.schedule else constant(control.setpoint)
-    return Thermostat(setpoint, control.dead_band, sensor)
+    if control.thermostat != "none":
+        sensor = RoomSensor() if control.thermostat == "room" else FloorSensor(sensor_place(case))
+        setpoint = _schedule(case) if control.schedule else constant(control.setpoint)
+        yield Thermostat(setpoint, control.dead_band, sensor)
+    if control.floor_limit is not None:
+        middle = constant(control.floor_limit - control.floor_band / 2)
+        yield Thermostat(middle, control.floor_band, FloorSensor(sensor_place(case)))
+
+
+def _allowed(case: Any, outdoor: Signal | None) -> Profile | None:
+    """1 while it is cold enough outdoors for heat."""
+    limit = case.control.shutdown_outdoor
+    return None if limit is None or outdoor is None else below(outdoor, limit, case.time.duration)
+
+
+def sensor_place(case: Any) -> Place:
+    """Where a case's floor sensor lies on the plan (x, y) [m].
+
+    "stripe" is above a tube, in the middle of a plate: the tube and the plate nearest to the middle of the modelled
+    floor. "between" lies halfway to the next tube across, for a single run a bay that is above the joist, and
+    halfway to the next plate along.
+
+    Raises
+    ------
+    CaseError
+        The place lies beside the modelled floor.
+    """
+    sensor = case.control.sensor
+    if isinstance(sensor, str):
+        return _named_place(case, sensor)
+    frame = build_frame(case)
+    ends = {"across": frame.width, "along": frame.along[1]}
+    for (word, end), at in zip(ends.items(), sensor, strict=True):
+        if at > end + 1e-9:
+            shown, limit = (format_value(value, "length") for value in (at, end))
+            rule = f"lies beside the modelled floor, which ends {limit} {word}"
+            problem = Problem("control.sensor", shown, rule, 'write "stripe" or "between"')
+            raise CaseError(case.path or case.name, [problem])
+    return tuple(sensor)
+
+
+def _named_place(case: Any, word: str) -> Place:
+    frame = build_frame(case)
+    axis = place_tubes(case, frame)[0].axis
+    middle = (frame.width / 2, sum(frame.along) / 2)
+    lines = sorted({tube.centre[0] for tube in place_tubes(case, frame)})
+    plates = sorted({sum(plate.span(axis)) / 2 for plate in place_plates(case, frame)})
+    starts = (0.0, frame.along[0])
+    line = _chosen(lines, middle[1 - axis], starts[1 - axis], word)
+    plate = _chosen(plates, middle[axis], starts[axis], word) if plates else middle[axis]
+    return (line, plate) if axis == 1 else (plate, line)
+
+
+def _chosen(places: list[float], middle: float, start: float, word: str) -> float:
+    """Of some places, or of those halfway between them, the one nearest to the middle.
+
+    A single place has its neighbour in the next bay or cut, so that halfway is where the modelled floor starts.
+    """
+    if word == "between":
+        places = [(a + b) / 2 for a, b in pairwise(places)] or [start]
+    return min(places, key=lambda place: (round(abs(place - middle), 9), place))
 
 
 def _room(case: Any, outdoor: Signal | None, area: float) -> RoomNode | None:

@@ -7,7 +7,7 @@ WARMUP/
   choices/        a folder for each choice:
     case.toml       its resolved case
     report.json     its numbers
-    series.nc       series over time and the floor map at every step (netCDF)
+    series.nc       series over time, the floor map at every step, the whole bay at its snapshots (netCDF)
     series.csv      the series as a table, in hours and °C
   pictures/       what viz draws
 """
@@ -27,10 +27,20 @@ from typing import TYPE_CHECKING, Any
 
 from sim.results.in_time import series_rows
 from sim.results.report import Report
-from sim.results.store import CASE_FILE, PICTURES_FOLDER, REPORT_FILE, VERSIONS_FILE, versions, write_folder
+from sim.results.snapshots import fields_at, snapshot_times
+from sim.results.store import (
+    CASE_FILE,
+    PICTURES_FOLDER,
+    REPORT_FILE,
+    VERSIONS_FILE,
+    Run,
+    StoreError,
+    versions,
+    write_folder,
+)
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
 from sim.study.save import case_text, file_name, json_text
-from sim.study.warm_up import WarmUp, warm_up
+from sim.study.warm_up import Listener, WarmUp, warm_up
 
 if TYPE_CHECKING:
     import xarray
@@ -38,6 +48,9 @@ if TYPE_CHECKING:
 WARM_UP_FILE, SERIES_FILE, TABLE_FILE, CHOICES_FOLDER = "warmup.json", "series.nc", "series.csv", "choices"
 WARM_UP_ENTRIES = (WARM_UP_FILE, CASE_FILE, VERSIONS_FILE, CHOICES_FOLDER, PICTURES_FOLDER)
 """Everything that the folder of warm-ups holds."""
+
+SNAPSHOT_SLACK = 1.0
+"""A snapshot asked for may lie this far from the time named [s]."""
 
 
 @dataclass(frozen=True)
@@ -62,11 +75,56 @@ class StoredWarmUp:
         return read_series(self.folder / SERIES_FILE)
 
 
+def read_snapshot(folder: Path, time: float | None) -> Run:
+    """A snapshot of a warm-up as if it were a run, for exports and pictures of the whole bay.
+
+    Parameters
+    ----------
+    folder : of a choice, or of warm-ups with a single choice.
+    time : of the snapshot [s]; None where there is only one.
+
+    Raises
+    ------
+    StoreError
+        The folder holds several choices or no snapshot, or none of that time; the message names what there is.
+    """
+    home = _choice_in(folder)
+    series = StoredWarmUp(home.name, home).series
+    times = snapshot_times(series)
+    if not times:
+        rule = "its warm-up kept no snapshots; follow it again with --snapshots 1h,2h or time.snapshots in its case"
+        raise StoreError(f"{folder}: {rule}")
+    near = min(times, key=lambda known: abs(known - (times[0] if time is None else time)))
+    if (time is None and len(times) > 1) or (time is not None and abs(near - time) > SNAPSHOT_SLACK):
+        known = ", ".join(f"{known / 3600.0:.6g}h" for known in times)
+        raise StoreError(f"{folder}: choose one of its snapshots with --at: {known}")
+    text = (home / CASE_FILE).read_text(encoding="utf-8")
+    return Run(home, text, {}, (), {}, fields_at(series, near))
+
+
+def _choice_in(folder: Path) -> Path:
+    """The folder of the one choice that is meant."""
+    if (folder / SERIES_FILE).is_file():
+        return folder
+    choices = sorted(file.parent for file in (folder / CHOICES_FOLDER).glob(f"*/{SERIES_FILE}"))
+    if not choices:
+        raise StoreError(f"{folder}: holds no warm-up")
+    if len(choices) > 1:
+        raise StoreError(f"{folder}: holds several choices; name one of {', '.join(map(str, choices))}")
+    return choices[0]
+
+
+def is_warm_up(folder: Path) -> bool:
+    """Whether a folder holds warm-ups, or one choice of them."""
+    return (folder / WARM_UP_FILE).is_file() or (folder / SERIES_FILE).is_file()
+
+
 def warm_ups_in_jobs(
     variants: Mapping[str, Any],
     store: Path,
     pool: Pool | None = None,
     listener: Callable[[Outcome], None] | None = None,
+    make_follower: Callable[[str, Any], Listener] | None = None,
 ) -> list[tuple[str, StoredWarmUp | None, str]]:
     """Follow several cases in time.
 
@@ -74,37 +132,46 @@ def warm_ups_in_jobs(
     ----------
     variants : cases by the name of the choice.
     store : folder for finished choices and checkpoints; what is in it already is not done again.
+    make_follower : makes from a choice's name and case what listens to each of its steps; only for work that is done
+        in this process.
 
     Returns
     -------
     Name, warm-up and reason of failure of each choice; a choice that failed has no warm-up.
     """
-    jobs = [_job(name, case, store) for name, case in variants.items()]
+    here = make_follower if (pool or Pool()).is_local else None
+    jobs = [_job(name, case, store, here(name, case) if here else None) for name, case in variants.items()]
     outcomes = run_jobs(jobs, store, pool, listener)
     return [(o.name, StoredWarmUp(o.name, o.folder) if o.folder else None, o.failure) for o in outcomes]
 
 
-def _job(name: str, case: Any, store: Path) -> Job:
+def _job(name: str, case: Any, store: Path, follower: Listener | None) -> Job:
     text = case_text(case) + f"\n{case.path}"
-    job = Job(name, solve_warm_up, (case, ""), text)
-    return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz")), text)
+    job = Job(name, solve_warm_up, (), text)
+    return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz"), follower), text)
 
 
-def solve_warm_up(case: Any, checkpoint: str, *, folder: Path) -> None:
+def solve_warm_up(case: Any, checkpoint: str, follower: Listener | None = None, *, folder: Path) -> None:
     """Follow one case in time and write it into a folder; checkpoints go into a file beside it."""
-    write_warm_up(warm_up(case, checkpoint=Path(checkpoint)), folder)
+    write_warm_up(warm_up(case, checkpoint=Path(checkpoint), listener=follower), folder)
 
 
 def write_warm_up(found: WarmUp, folder: Path) -> None:
     """Fill the folder of one choice."""
     (folder / CASE_FILE).write_text(case_text(found.case), encoding="utf-8")
     (folder / REPORT_FILE).write_text(json_text(found.report.as_dict()), encoding="utf-8")
-    found.series.to_netcdf(folder / SERIES_FILE, engine="h5netcdf")
+    found.series.to_netcdf(folder / SERIES_FILE, engine="h5netcdf", encoding=_compression(found.series))
     rows = series_rows(found.series)
     with (folder / TABLE_FILE).open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
         writer.writeheader()
         writer.writerows({name: f"{value:.7g}" for name, value in row.items()} for row in rows)
+
+
+def _compression(series: xarray.Dataset) -> dict[str, dict[str, Any]]:
+    """Light compression for what lies in space; series and coordinates stay plain."""
+    large = [name for name, values in series.data_vars.items() if values.ndim > 1]
+    return {str(name): {"zlib": True, "complevel": 1, "shuffle": True} for name in large}
 
 
 def save_warm_ups(case: Any, choices: Sequence[StoredWarmUp], folder: str | Path) -> Path:

@@ -13,13 +13,15 @@ import numpy as np
 
 from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
+from sim.results.snapshots import make_taker, moment_fields, with_snapshots
 from sim.run import Model, Result, prepare, solve_model
-from sim.solve.drive import RoomNode
+from sim.solve.drive import Drivers, RoomNode
 from sim.solve.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
 from sim.solve.stages import Moment
 from sim.solve.storage import build_storage
 from sim.solve.system import Run, System
-from sim.study.checkpoint import Keeper, read_checkpoint
+from sim.solve.thermostat import FloorSensor
+from sim.study.checkpoint import SNAPSHOT, Keeper, read_checkpoint
 from sim.study.compare import vary_case
 from sim.study.driving import case_drivers
 
@@ -83,14 +85,51 @@ def warm_up(
     area = steady.report["floor_area_m2"]
     system, drivers = with_flows(model.system, steady.solution.flows.waters), case_drivers(case, area)
     storage, options = build_storage(model.cells, system), options or usual_options(case)
+    options = replace(options, stops=tuple(sorted(case.time.snapshots)))
     room = drivers.room if isinstance(drivers.room, RoomNode) else None
     start = _start(case, system, steady, room)
     followed = partial(march, system, storage, until=case.time.duration, drivers=drivers, options=options)
-    history = _kept(followed, start, listener, bay_watch(model.cells), checkpoint)
+    history = _kept(followed, start, listener, _watch(case, model, drivers), checkpoint)
+    series = _series(case, model, history, area)
+    values = warm_up_values(series, steady.report.values) | _control(case, history, drivers) | _work(history, model)
+    return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
+
+
+def _watch(case: Any, model: Model, drivers: Drivers) -> Watch:
+    """What is kept of every moment: the bay's temperatures and flows, and the whole bay at its snapshots."""
+    sensors = [thermostat.sensor for thermostat in drivers.thermostats]
+    sensor = next((sensor for sensor in sensors if isinstance(sensor, FloorSensor)), None)
+    watch = bay_watch(model.cells, sensor)
+    take = make_taker(model.geometry, model.cells, case.time.snapshots)
+    return lambda moment: watch(moment) | {SNAPSHOT: take(moment)}
+
+
+def _series(case: Any, model: Model, history: History, area: float) -> xarray.Dataset:
+    """Everything over time, and the snapshots."""
     title, span = case.title or case.name, case.span
     series = series_dataset(model.geometry, model.cells, history, area, title=title, span=span)
-    values = warm_up_values(series, steady.report.values) | _work(history, model)
-    return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
+    snapshots = {
+        float(time): moment[SNAPSHOT]
+        for time, moment in zip(history.time, history.watched, strict=True)
+        if moment.get(SNAPSHOT)
+    }
+    return with_snapshots(series, moment_fields(model.geometry, model.cells, history.end), snapshots)
+
+
+def _control(case: Any, history: History, drivers: Drivers) -> dict[str, float]:
+    """How long the water ran, how often it started or stopped, how long a floor limit alone held it back."""
+    heating, lengths = history.series("heating")[1:].astype(bool), np.array([step.length for step in history.steps])
+    found = {
+        "water_on_h": float(lengths @ heating) / 3600.0,
+        "switches": float(np.count_nonzero(np.diff(heating.astype(int)))),
+    }
+    if case.control.floor_limit is not None:
+        *others, limit = np.transpose(history.series("on")[1:])
+        ends = history.time[1:] if drivers.allowed is not None else ()
+        allowed = [drivers.allowed.value(time, arriving=True) > 0.0 for time in ends]  # type: ignore[union-attr]
+        wanted = np.logical_and.reduce([*others, *([allowed] if allowed else [])])
+        found["floor_limit_h"] = float(lengths @ (wanted & ~limit.astype(bool))) / 3600.0
+    return found
 
 
 def _kept(
@@ -142,7 +181,6 @@ def _work(history: History, model: Model) -> dict[str, float]:
         "audit_residual": history.residual,
         "cells": float(cells),
         "steps": float(steps),
-        "switches": float(np.count_nonzero(np.diff(history.series("heating").astype(int)))),
         "march_time_s": history.seconds,
         "step_cell_us": 1e6 * history.seconds / max(steps * cells, 1),
     }

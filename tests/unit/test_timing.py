@@ -43,6 +43,13 @@ def test_clock_times_in_two_ways():
     assert parse_case(_written(found)).control == found.control
 
 
+@pytest.mark.parametrize("sensor", ['"between"', '" Stripe "', '["0.1 m", "5 cm"]'])
+def test_a_floor_limit_reads_back_as_written(sensor):
+    found = case(f'[control]\nthermostat = "room"\nfloor_limit = "27 degC"\nfloor_band = "2 K"\nsensor = {sensor}\n')
+    assert found.control.sensor in ("between", "stripe", (0.1, 0.05))
+    assert parse_case(_written(found)).control == found.control
+
+
 def _written(found):
     import tomli_w
 
@@ -54,6 +61,10 @@ def test_a_varied_case_keeps_its_sections_about_time():
     assert found.time.duration == 7200.0
     assert_allclose(found.control.highest, 318.15, rtol=1e-12, atol=0)
     assert_allclose(found.control.ramp_from, 283.15, rtol=1e-12, atol=0)
+
+
+RESET = '[weather]\ntemperature = "0 degC"\n[control]\nwater = "reset"\ndesign_outdoor = "-10 degC"\n'
+TWICE = '[control]\nthermostat = "room"\n' + 2 * '[[control.schedule]]\nat = "6:00"\ntemperature = "20 degC"\n'
 
 
 @pytest.mark.parametrize(
@@ -69,6 +80,19 @@ def test_a_varied_case_keeps_its_sections_about_time():
         ('[time]\nduration = "0 s"\n', "greater than 0"),
         ('[control]\nlowest = "55 degC"\n', "must be at most control.highest"),
         ('[control]\nrise_limit = "5 K"\n', "K/day"),
+        ('[control]\nfloor_limit = "27 degC"\n', "control.sensor"),
+        ('[control]\nsensor = "stripe"\n', 'only thermostat "floor" or floor_limit uses it'),
+        ('[control]\nfloor_limit = "20.5 degC"\nsensor = "stripe"\n', "must be warmer than the room"),
+        ('[control]\nfloor_band = "2 K"\n', "only floor_limit uses it"),
+        ('[control]\ndead_band = "2 K"\n', "only a thermostat uses it"),
+        ('[control]\nthermostat = "floor"\nsensor = "strip"\n', 'did you mean "stripe"?'),
+        ('[control]\nthermostat = "floor"\nsensor = ["1 m"]\n', "must be a list of 2 values"),
+        ('[control]\nthermostat = "floor"\nsensor = "between"\nfloor_limit = "27 degC"\n', "keeps the floor at its"),
+        ('[control]\nshutdown_outdoor = "16 degC"\n', "control.shutdown_outdoor looks at it"),
+        (RESET + 'shutdown_outdoor = "-12 degC"\n', "must be warmer than design_outdoor"),
+        ('[time]\nsnapshots = ["13 h"]\n', "must be at most the duration, 12 h"),
+        (f"[time]\nsnapshots = [{'0, ' * 101}]\n", "at most 100 snapshots"),
+        (TWICE, "stands there twice"),
         ('[control]\nwater = "ramp"\n[[control.schedule]]\nat = "6:00"\ntemperature = "45 degC"\n', "a schedule sets"),
     ],
 )

@@ -10,11 +10,12 @@ from scipy.linalg import expm
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import prepare
-from sim.solve.drive import ConstantHeat, Drivers, FloorSensor, RoomNode, RoomSensor, Thermostat, with_flow
+from sim.solve.drive import ConstantHeat, Drivers, RoomNode, with_flow
 from sim.solve.march import MarchOptions, Start, march, uniform_state
 from sim.solve.signals import Wave, constant, step
 from sim.solve.steady import SteadyOptions, solve_steady
 from sim.solve.storage import build_storage
+from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
 from tests.verification.lumps import LUMP_LOSS, bar, lump
 from tests.verification.small_bays import small_bay
 
@@ -186,7 +187,7 @@ def test_thermostat_switches_at_the_closed_form_times():
     # towards T∞ = T_room + P / h A while on, towards T_room while off; between 24.5 and 25.5 °C
     model, storage, capacity = heated_lump()
     thermostat = Thermostat(constant(ZERO_CELSIUS + 25.0), 1.0, FloorSensor((0.05, 0.5)))
-    drivers = Drivers(supply=ConstantHeat(constant(10.0), ZERO_CELSIUS + 90.0), thermostat=thermostat)
+    drivers = Drivers(supply=ConstantHeat(constant(10.0), ZERO_CELSIUS + 90.0), thermostats=(thermostat,))
     start, tau = Start(uniform_state(model.system, ZERO_CELSIUS + 20.0)), capacity / LUMP_LOSS
     switched = []
 
@@ -207,8 +208,8 @@ def test_thermostat_switches_at_the_closed_form_times():
 def test_setback_is_hit_exactly():
     model, storage, _ = heated_lump()
     thermostat = Thermostat(step(ZERO_CELSIUS + 20.0, ZERO_CELSIUS + 48.0, 777.7), 1.0, FloorSensor((0.05, 0.5)))
-    drivers = Drivers(thermostat=thermostat)
-    start = Start(uniform_state(model.system, ZERO_CELSIUS + 22.0), heating=True)
+    drivers = Drivers(thermostats=(thermostat,))
+    start = Start(uniform_state(model.system, ZERO_CELSIUS + 22.0))
     found = march(model.system, storage, start, 900.0, drivers, watch=lump_watch)
     heating = found.series("heating")
     assert not heating[0]
@@ -301,5 +302,6 @@ def test_cooling_down_without_water():
 
 
 def test_room_sensor_reads_the_room():
-    _, found = small_march("fastened", 600.0, None, Drivers(thermostat=Thermostat(constant(280.0), 1.0, RoomSensor())))
+    thermostat = Thermostat(constant(280.0), 1.0, RoomSensor())
+    _, found = small_march("fastened", 600.0, None, Drivers(thermostats=(thermostat,)))
     assert not found.end.heating

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
 from sim.results.in_time import passing_time, series_rows, time_above
+from sim.results.snapshots import fields_at, snapshot_times
 from sim.study.warm_up import warm_up, warm_ups
 from tests.verification.small_bays import small_bay
 
@@ -110,6 +111,12 @@ def test_room_thermostat_with_setback_and_a_room_that_responds():
     assert found.report["switches"] >= 1
 
 
+def at_switches(found):
+    """What the floor sensor reads at the moments at which the water starts or stops [°C]."""
+    heating = found.history.series("heating")[1:].astype(int)
+    return celsius(found, "floor_sensor")[1:-1][np.diff(heating) != 0]
+
+
 def test_floor_thermostat_on_a_stripe_and_between():
     """On the stripe the sensor is warmer, so the water runs for a shorter time."""
     control = {"thermostat": "floor", "setpoint": "23 degC", "dead_band": "1 K"}
@@ -118,8 +125,67 @@ def test_floor_thermostat_on_a_stripe_and_between():
         for x in ("0.15 m", "0.01 m")
     )
     closes(on)
+    assert_allclose(at_switches(on)[0], 23.5, rtol=0, atol=1e-5)
     assert on.report["energy_in_Wh_m2"] < between.report["energy_in_Wh_m2"]
     assert on.report["switches"] >= 1
+
+
+def test_a_sensor_named_by_its_stripe():
+    """The words mean what the floor map shows: the stripe is the warm place, between is the cool one."""
+    control = {"thermostat": "floor", "setpoint": "40 degC"}
+    readings = {}
+    for word in ("stripe", "between"):
+        found = warm_up(tiny_bay(time={"duration": "20 min"}, control=control | {"sensor": word}))
+        readings[word] = celsius(found, "floor_sensor")[-1]
+        floor = found.series["floor_temperature"].values[-1] - ZERO_CELSIUS
+        share = (readings[word] - floor.min()) / np.ptp(floor)
+        assert share > 0.95 if word == "stripe" else share < 0.05
+    assert readings["stripe"] > readings["between"] + 0.5
+
+
+def test_a_floor_limit_overrules_the_room():
+    control = {"thermostat": "room", "setpoint": "22 degC", "sensor": "stripe"}
+    limited, free = (
+        warm_up(tiny_bay(time={"duration": "1.5 h"}, control=control | more))
+        for more in ({"floor_limit": "24 degC"}, {"floor_limit": "50 degC"})
+    )
+    closes(limited)
+    assert celsius(free, "floor_sensor").max() > 25.0
+    # off at the limit, on again 1 K below; meanwhile the heat in the plates warms the floor a little further
+    assert_allclose(at_switches(limited), [24.0, 23.0][: len(at_switches(limited))], rtol=0, atol=1e-5)
+    assert celsius(limited, "floor_sensor").max() < 25.0
+    assert free.report["floor_limit_h"] == 0.0
+    assert_allclose(free.report["water_on_h"], 1.5, rtol=1e-9, atol=0)
+    assert limited.report["switches"] >= 1
+    assert_allclose(limited.report["water_on_h"] + limited.report["floor_limit_h"], 1.5, rtol=1e-9, atol=0)
+
+
+def test_no_water_in_warm_weather(tmp_path):
+    (tmp_path / "mild.csv").write_text("0,14\n1,18\n", encoding="utf-8")
+    control = {"water": "reset", "design_outdoor": "-10 degC", "shutdown_outdoor": "16 degC"}
+    case = tiny_bay(time=SHORT, control=control, weather={"file": "mild.csv"})
+    found = warm_up(case.model_copy(update={"path": str(tmp_path / "bay.toml")}))
+    closes(found)
+    hours, heat = found.series["time"].values / 3600.0, found.series["heat_in"].values
+    assert 0.5 in hours
+    assert_allclose(found.report["water_on_h"], 0.5, rtol=1e-12, atol=0)
+    assert (heat[hours <= 0.5] > 0.0).all()
+    assert not heat[hours > 0.5].any()
+
+
+def test_snapshots_are_hit_and_give_back_fields():
+    found = warm_up(tiny_bay(time={"duration": "30 min", "snapshots": ["0 h", "10 min", "30 min"]}))
+    assert snapshot_times(found.series) == [0.0, 600.0, 1800.0]
+    assert 600.0 in found.series["time"].values
+    first, last = fields_at(found.series, 0.0), fields_at(found.series, 1800.0)
+    solid = np.isfinite(last["temperature"].values)
+    assert_allclose(first["temperature"].values[solid], ZERO_CELSIUS + 20.0, rtol=0, atol=1e-9)
+    state = found.history.end.state.temperature.reshape(solid.shape)
+    assert_allclose(last["temperature"].values[solid], state[solid], rtol=0, atol=1e-9)
+    steady = found.steady.fields
+    assert set(steady.variables) == set(last.variables)
+    assert all(steady[name].dims == last[name].dims for name in steady.variables)
+    assert not snapshot_times(warm_up(tiny_bay(time={"duration": "1 min"})).series)
 
 
 def test_water_follows_the_weather(tmp_path):
@@ -188,7 +254,7 @@ def test_demo_bays_beside_the_trade(demo):
 
 def test_an_interrupted_run_goes_on_from_its_checkpoint(tmp_path, monkeypatch):
     monkeypatch.setattr("sim.study.checkpoint.EVERY", 0.0)
-    case, file = tiny_bay(time=SHORT), tmp_path / "checkpoint.npz"
+    case, file = tiny_bay(time=SHORT | {"snapshots": ["10 min", "40 min"]}), tmp_path / "checkpoint.npz"
     whole = warm_up(case)
 
     def stop(moment, step):
@@ -206,6 +272,9 @@ def test_an_interrupted_run_goes_on_from_its_checkpoint(tmp_path, monkeypatch):
     assert (np.diff(again.series["time"].values) > 0.0).all()
     assert_allclose(again.report["energy_in_Wh_m2"], whole.report["energy_in_Wh_m2"], rtol=2e-3, atol=0)
     assert len(again.series["floor_temperature"]) == len(again.history.steps) + 1
+    for time in (600.0, 2400.0):
+        early, late = (fields_at(found.series, time)["temperature"].values for found in (whole, again))
+        assert_allclose(late, early, rtol=0, atol=5e-3)
 
 
 def test_a_spoiled_checkpoint_is_not_taken_up(tmp_path):

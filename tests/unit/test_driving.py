@@ -1,0 +1,65 @@
+"""From case to drivers: where a floor sensor lies, which thermostats there are, when the weather allows heat."""
+
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.case.errors import CaseError
+from sim.study.driving import case_drivers, sensor_place
+from tests.verification.small_bays import small_bay
+
+FLOOR = {"thermostat": "floor"}
+
+
+def place(sensor, variant="fastened", **changes):
+    return sensor_place(small_bay(variant, control=FLOOR | {"sensor": sensor}, **changes))
+
+
+@pytest.mark.parametrize(
+    ("variant", "changes", "stripe", "between"),
+    [
+        # bay 300 mm wide, cut 300 mm long: one run in its middle, one plate in the middle of the cut
+        ("fastened", {}, (0.15, 0.15), (0.0, 0.0)),
+        # three runs in the middles of thirds of the clear 262 mm
+        ("three runs", {}, (0.15, 0.15), (0.15 - 0.262 / 6, 0.0)),
+        ("no plates", {}, (0.15, 0.15), (0.0, 0.15)),
+        # whole bay 0.6 m long: two plates, at 150 and 450 mm
+        ("whole bay", {"rim": {"insulation": "none"}}, (0.15, 0.15), (0.0, 0.3)),
+        # stated positions: the tube nearest to the middle of the bay
+        ("fastened", {"tube": {"runs": 2, "positions": ["0.1 m", "0.22 m"]}}, (0.1, 0.15), (0.16, 0.0)),
+        # across the joists: tubes stand still in y, plates in x
+        ("across", {"tube": {"across_spacing": "200 mm"}}, (0.15, 0.1), (0.15, 0.0)),
+    ],
+)
+def test_stripe_and_between(variant, changes, stripe, between):
+    assert_allclose(place("stripe", variant, **changes), stripe, rtol=0, atol=1e-9)
+    assert_allclose(place("between", variant, **changes), between, rtol=0, atol=1e-9)
+
+
+def test_a_place_in_metres():
+    assert place(["0.3 m", "0 m"]) == (0.3, 0.0)
+
+
+@pytest.mark.parametrize(("sensor", "words"), [(["31 cm", "0 m"], "300 mm"), (["0 m", "0.4 m"], "300 mm")])
+def test_a_sensor_beside_the_floor(sensor, words):
+    with pytest.raises(CaseError, match=f"beside the modelled floor, which ends {words}"):
+        place(sensor)
+
+
+def test_room_and_floor_each_with_its_band():
+    control = {"thermostat": "room", "dead_band": "0.6 K", "floor_limit": "27 degC", "floor_band": "2 K"}
+    room, floor = case_drivers(small_bay(control=control | {"sensor": "stripe"}), 1.0).thermostats
+    assert_allclose([room.setpoint.value(0.0) - 273.15, room.band], [20.0, 0.6], rtol=1e-12, atol=0)
+    # off at 27 °C, on again at 25 °C
+    assert_allclose([floor.excess(True, 300.15, 0.0), floor.excess(False, 298.15, 0.0)], 0.0, rtol=0, atol=1e-9)
+
+
+def test_shutdown_by_a_weather_file(tmp_path):
+    (tmp_path / "warm.csv").write_text("0,10\n2,20\n4,10\n", encoding="utf-8")
+    case = small_bay(weather={"file": "warm.csv"}, control={"shutdown_outdoor": "18 degC"})
+    allowed = case_drivers(case.model_copy(update={"path": str(tmp_path / "bay.toml")}), 1.0).allowed
+    assert_allclose(allowed.times, [0.0, 5760.0, 5760.0, 8640.0, 8640.0], rtol=1e-12, atol=0)
+    assert allowed.values == (1.0, 1.0, 0.0, 0.0, 1.0)
+
+
+def test_nothing_shuts_down_unasked():
+    assert case_drivers(small_bay(weather={"temperature": "30 degC"}), 1.0).allowed is None
