@@ -179,7 +179,7 @@ def blocks_tree(case: BlocksCase) -> str:
     ]
     if case.time is not None:
         start = format_value(case.time.start_temperature, "temperature")
-        others.append(f"in time for {format_value(case.time.duration, 'time', 'SI')}, from {start}")
+        others.append(f"in time for {_time(case.time.duration)}, from {start}")
     return draw(title, [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)])
 
 
@@ -194,8 +194,13 @@ def _box_line(index: int, box: Block) -> str:
 def _swing(face: Face) -> str:
     if face.wave is None:
         return ""
-    amplitude, period = (face.wave.amplitude, "temperature difference"), (face.wave.period, "time", "SI")
-    return f", swings by {format_value(*amplitude)} every {format_value(*period)}"
+    amplitude = format_value(face.wave.amplitude, "temperature difference")
+    return f", swings by {amplitude} every {_time(face.wave.period)}"
+
+
+def _time(value: float) -> str:
+    """Minutes and less in seconds."""
+    return f"{value:g} s" if value < 600.0 else format_value(value, "time", "SI")
 
 
 def _condition(face: Face) -> str:

@@ -58,6 +58,7 @@ def test_time_and_wave_are_read_in_si_and_written_back():
     assert case.faces[1].wave is None
     assert parse_case(tomli_w.dumps(case.resolved()), "cube") == case
     assert "swings by 5 K" in str(case) and "in time for 2 h" in str(case)
+    assert "every 90 s" in str(parsed('period = "24 h"', 'period = "1.5 min"'))
 
 
 @pytest.mark.parametrize(
