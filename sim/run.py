@@ -8,6 +8,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
     import xarray
 
+    from sim.airflow.flow import AirProperties
+    from sim.case.blocks_air import BlocksAir
     from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
 
 
@@ -68,7 +71,7 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """A case made ready to solve."""
+    """A case made ready to solve; `refinement` is how much finer its mesh is than the case asks for."""
 
     case: Any
     geometry: Geometry
@@ -76,6 +79,7 @@ class Model:
     cells: Cells
     system: System
     seconds: float = 0.0
+    refinement: float = 1.0
 
     def with_supply(self, supply: float) -> Model:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
@@ -115,10 +119,12 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     """
     began = perf_counter()
     geometry = build_geometry(case)
-    grid = build_grid(geometry, fineness or mesh_fineness(case))
+    own = mesh_fineness(case)
+    grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
-    return Model(case, geometry, grid, cells, system, perf_counter() - began)
+    refinement = own.focus / fineness.focus if fineness else 1.0
+    return Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
 
 
 def solve_model(
@@ -155,22 +161,36 @@ def _resolve(
     """Solids and computed air together."""
     from sim.resolved.checkpoint import resolve_with_checkpoint
 
-    return resolve_with_checkpoint(model.system, model.cells, air_settings(model.case), checkpoint, options, listener)
+    settings = air_settings(model.case, model.refinement)
+    return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 
-def air_settings(case: Any) -> AirSettings:
-    """How a case wants its air resolved; a bay's cut ends in planes of symmetry, blocks of air in walls."""
+def air_settings(case: Any, refinement: float = 1.0) -> AirSettings:
+    """How a case wants its air resolved; a bay's cut ends in planes of symmetry, blocks of air in walls.
+
+    `refinement` divides the sizes of its cells.
+    """
+    from sim.airflow.flow import air_at
     from sim.resolved.domain import air_sizes
     from sim.resolved.march import AirSettings
 
     air = case.air
     return AirSettings(
-        sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell),
-        slip=("y-", "y+") if case.kind == "bay" else (),
+        sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell).refined(refinement),
+        slip=("y-", "y+") if case.kind == "bay" else air.symmetry,
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
+        air=air_at if case.kind == "bay" else partial(_stated_air, air),
     )
+
+
+def _stated_air(air: BlocksAir, mean: float) -> AirProperties:
+    """Properties that a case of blocks states for its air, those of real air in place of what it does not state."""
+    from sim.airflow.flow import air_like
+    from sim.case.blocks_air import stated_properties
+
+    return air_like(air.mean_temperature or mean, **stated_properties(air))
 
 
 def solve(

@@ -84,6 +84,24 @@ def air_at(temperature: float) -> AirProperties:
     )
 
 
+def air_like(
+    temperature: float,
+    *,
+    viscosity: float | None = None,
+    diffusivity: float | None = None,
+    expansion: float | None = None,
+    conductivity: float | None = None,
+) -> AirProperties:
+    """Real air at a mean temperature [K] but for the stated properties [m²/s], [m²/s], [1/K], [W/(m K)]."""
+    real = air_at(temperature) if None in (viscosity, diffusivity, conductivity) else None
+    return AirProperties(
+        viscosity=viscosity or real.viscosity,  # type: ignore[union-attr]
+        diffusivity=diffusivity or real.diffusivity,  # type: ignore[union-attr]
+        buoyancy=GRAVITY * (expansion or 1.0 / temperature),
+        conductivity=conductivity or real.conductivity,  # type: ignore[union-attr]
+    )
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Flow:
     """Velocity and temperature of the air at one time; a march can start from it.

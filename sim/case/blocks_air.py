@@ -36,6 +36,8 @@ _ALONE = (
     "two_dimensional", "symmetry", "scheme", "rayleigh", "prandtl", *_REAL, "start", "start_temperature", "start_from",
     "grids", "growth", "steady", "average_from", "frames", "frames_until",
 )  # fmt: skip
+_AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry")
+"""Keys of these that air among conducting solids knows too."""
 _SPAN = 1e-9
 
 
@@ -135,6 +137,11 @@ class AirSheet(Section):
         return self
 
 
+def stated_properties(air: BlocksAir) -> dict[str, float | None]:
+    """Viscosity, diffusivity [m²/s], expansion [1/K] and conductivity [W/(m K)] that a case states, None for air's."""
+    return {name: getattr(air, name) for name in ("viscosity", "diffusivity", "expansion", "conductivity")}
+
+
 def is_held(box: Block) -> bool:
     """Whether a box has a stated temperature or lets no heat through, so that nothing is computed inside it."""
     return box.temperature is not None or box.insulating
@@ -170,7 +177,8 @@ def _needs_air_alone(case: BlocksCase) -> list[Problem]:
     rule = 'needs air alone: air.model = "resolved", and every solid box insulating or with a temperature'
     found = [f"box[{index}].{_held_by(box)}" for index, box in enumerate(case.boxes) if is_held(box)]
     found += [f"sheet[{index}]" for index in range(len(case.sheets))]
-    found += [f"air.{name}" for name in _ALONE if _said(case.air, name)]
+    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or case.air.model != "resolved"]
+    found += [f"air.{name}" for name in alone if _said(case.air, name)]
     return [Problem(name, "", rule, "leave it out") for name in found]
 
 

@@ -45,6 +45,10 @@ class AirSizes:
     cell: float
     wall: float
 
+    def refined(self, factor: float) -> AirSizes:
+        """Both sizes divided by a factor."""
+        return AirSizes(self.cell / factor, self.wall / factor)
+
 
 def air_sizes(fineness: str, cell: float | None = None, wall: float | None = None) -> AirSizes:
     """Sizes of the air's cells by the mesh word, or as stated [m]; a cell at the wall is never larger than others."""

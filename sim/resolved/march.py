@@ -67,8 +67,8 @@ class AirSettings:
         Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
     longest : float [s]
         Simulated time at which to stop in any case.
-    air : AirProperties, optional
-        By default real air at the mean temperature of the cavity.
+    air : callable
+        Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
     """
 
     sizes: AirSizes
@@ -77,7 +77,7 @@ class AirSettings:
     error: float = 0.01
     imbalance: float = 0.01
     longest: float = 600.0
-    air: AirProperties | None = None
+    air: Callable[[float], AirProperties] = air_at
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,7 +185,7 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     domain = build_air_domain(cells, settings.sizes, settings.slip)
     walls = find_walls(domain)
     contact = find_contact(cells, cavity, domain, walls)
-    air = settings.air or air_at(float(np.mean(films.state.air)))
+    air = settings.air(float(np.mean(films.state.air)))
     start = resting_flow(domain, _zone_temperature(cells, films.state.air, domain))
     with single_threaded_blas():
         stepper = build_stepper(

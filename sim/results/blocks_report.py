@@ -16,7 +16,7 @@ def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[
     values = {f"heat_flow_{_key(path)}_W": flow for path, flow in solution.balance.delivered.items()}
     values |= {f"heat_flow_{_key(name)}_W": flow for name, flow in solution.balance.supplied.items()}
     values |= _surfaces(solution)
-    values |= _returns(solution)
+    values |= _returns(solution) | _cavity_walls(cells, solution)
     probes = probe_temperatures(cells, solution, geometry.probes)
     return values | {f"probe_{_key(name)}_C": value - ZERO_CELSIUS for name, value in probes.items()}
 
@@ -40,6 +40,21 @@ def _surfaces(solution: Solution) -> dict[str, float]:
         values[f"surface_{key}_lowest_C"] = float(temperature.min()) - ZERO_CELSIUS
         values[f"surface_{key}_highest_C"] = float(temperature.max()) - ZERO_CELSIUS
         values[f"heat_flux_{key}_W_m2"] = float(flow.sum() / area.sum())
+    return values
+
+
+def _cavity_walls(cells: Cells, solution: Solution) -> dict[str, float]:
+    """Mean temperature of every body's faces at cavity air, and the heat that leaves them to air and by radiation."""
+    cavity, walls = solution.system.cavity, solution.flows.walls
+    if cavity is None or walls is None:
+        return {}
+    values: dict[str, float] = {}
+    for number in np.unique(cavity.body):
+        own, key = cavity.body == number, _key(cells.bodies[number].name)
+        mean = float(np.average(walls.temperature[own], weights=cavity.walls.area[own]))
+        values[f"wall_{key}_mean_C"] = mean - ZERO_CELSIUS
+        values[f"wall_{key}_convective_W"] = float(walls.convective[own].sum())
+        values[f"wall_{key}_radiant_W"] = float(walls.radiant[own].sum())
     return values
 
 

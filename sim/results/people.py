@@ -151,7 +151,7 @@ QUANTITIES: Mapping[str, Quantity] = {
 """Every report key of the table, in the order in which a report prints them."""
 
 
-_GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "probe_": "Probes", "outlet_": "Water"}
+_GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "wall_": "Cavity walls", "probe_": "Probes", "outlet_": "Water"}
 _GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (peak less valley)"}
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 

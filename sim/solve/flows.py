@@ -124,7 +124,7 @@ def _cavity(system: System, state: State) -> tuple[WallHeat | None, Array, Array
     return heat, slope, left, patches
 
 
-SETTLING = "cavity air, still settling"
+SETTLING = "cavity air settling"
 """Path of the heat that held air takes up beyond what it gives: what its flow computation had not yet balanced."""
 
 

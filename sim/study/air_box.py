@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from sim.airflow.box import AirBox
 from sim.airflow.domain import SIDES, Domain, Sheet, build_domain
-from sim.airflow.flow import GRAVITY, AirProperties, Flow, air_at, air_of_numbers
+from sim.airflow.flow import AirProperties, Flow, air_like, air_of_numbers
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.bay.grid import SNAP, fill_interval
-from sim.case.blocks_air import given_temperatures
+from sim.case.blocks_air import given_temperatures, stated_properties
 
 if TYPE_CHECKING:
     from sim.case.blocks_air import AirSheet, BlocksAir
@@ -44,11 +44,14 @@ class Surface:
     temperature : float [K]
     faces : (n,) bool
         Which of the box's wall faces.
+    plane : bool
+        Whether it is one of the outer planes of the air, not a part within.
     """
 
     name: str
     temperature: float
     faces: Mask
+    plane: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,15 +137,7 @@ def _air(air: BlocksAir, middle: float) -> AirProperties:
     """Properties of air at the mean temperature, with what the case states in their place."""
     if air.rayleigh is not None:
         return air_of_numbers(air.rayleigh, air.prandtl)
-    mean = air.mean_temperature or middle
-    stated = (air.viscosity, air.diffusivity, air.expansion, air.conductivity)
-    real = air_at(mean) if None in stated else None
-    return AirProperties(
-        viscosity=air.viscosity or real.viscosity,  # type: ignore[union-attr]
-        diffusivity=air.diffusivity or real.diffusivity,  # type: ignore[union-attr]
-        buoyancy=GRAVITY * (air.expansion or 1.0 / mean),
-        conductivity=air.conductivity or real.conductivity,  # type: ignore[union-attr]
-    )
+    return air_like(air.mean_temperature or middle, **stated_properties(air))
 
 
 def air_edges(case: BlocksCase, factor: float = 1.0) -> tuple[Array, Array, Array]:
@@ -261,10 +256,10 @@ def _surfaces(case: BlocksCase, domain: Domain, walls: WallFaces) -> Iterator[Su
     parts += [(_sheet_name(sheet, n), sheet) for n, sheet in enumerate(case.sheets)]
     for name, part in parts:
         if part.temperature is not None and name in walls.names:
-            yield Surface(name, part.temperature, walls.select(name))
+            yield Surface(name, part.temperature, walls.select(name), False)
     centres = walls.centres(domain)
     for face in case.faces:
-        yield Surface(face.name or face.on, float(face.temperature or 0.0), _on_face(face, walls, centres))
+        yield Surface(face.name or face.on, float(face.temperature or 0.0), _on_face(face, walls, centres), True)
 
 
 def _on_face(face: Face, walls: WallFaces, centres: Array) -> Mask:
