@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +12,8 @@ import numpy as np
 from sim.results.people import Units
 from viz.choice import Choice
 from viz.floor_map import draw_floor_maps
-from viz.scales import Scale, shared_scale, temperature_colours
+from viz.gif import save_gif
+from viz.scales import Scale, shared_scale
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,7 +22,6 @@ FRAMES = 30
 FRAME_TIME = 140
 """How many pictures a movie has, and how long each is shown [ms]; the last stays for a while."""
 LAST_TIME = 2500
-DPI = 72
 
 
 def movie_times(choices: Sequence[Choice], frames: int) -> Any:
@@ -67,31 +66,6 @@ def save_floor_movie(
     """
     if not choices:
         raise ValueError("no warm-up to draw")
-    path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    first, *others = _pictures(choices, movie_times(choices, frames or FRAMES), movie_scale(choices, units), title)
-    shown = [FRAME_TIME] * len(others) + [LAST_TIME]
-    first.save(path, save_all=True, append_images=others, duration=shown, loop=0, optimize=False)
-    return path
-
-
-def _pictures(choices: Sequence[Choice], times: Any, scale: Scale, title: str) -> Iterator[Any]:
-    from PIL import Image
-
-    palette = _palette()
-    for time in times:
-        page = io.BytesIO()
-        draw_frame(choices, float(time), scale, title=title).savefig(page, dpi=DPI, facecolor="white")
-        picture = Image.open(page).convert("RGB")
-        yield picture.quantize(palette=palette, dither=Image.Dither.NONE)
-
-
-def _palette() -> Any:
-    """256 colours for all pictures: those of the scale, and greys from ink to paper."""
-    from PIL import Image
-
-    colours = temperature_colours()(np.linspace(0.0, 1.0, 216))[:, :3]
-    greys = np.linspace(0.08, 1.0, 40)[:, None] * np.ones(3)
-    palette = Image.new("P", (1, 1))
-    palette.putpalette(np.rint(255.0 * np.concatenate([colours, greys])).astype(np.uint8).tobytes())
-    return palette
+    times, scale = movie_times(choices, frames or FRAMES), movie_scale(choices, units)
+    figures = (draw_frame(choices, float(time), scale, title=title) for time in times)
+    return save_gif(figures, path, frame_time=FRAME_TIME, last_time=LAST_TIME)

@@ -218,7 +218,7 @@ def _mean_of_known(rows: Array) -> Array:
     return np.where(np.isfinite(mean), mean, overall)
 
 
-def _plotter(size: tuple[int, int]) -> Any:
+def plotter_off_screen(size: tuple[int, int]) -> Any:
     """An off-screen plotter; VTK's remark that there is no X server is not worth a line on the terminal."""
     import pyvista
     from vtkmodules.vtkCommonCore import vtkLogger
@@ -246,7 +246,7 @@ def _photograph(pieces: Sequence[_Piece], scale: Scale, size: tuple[int, int]) -
     """Render what is seen: soft light, so that the colours keep their meaning."""
     import pyvista
 
-    plotter = _plotter(size)
+    plotter = plotter_off_screen(size)
     colours = temperature_colours()
     for piece in pieces:
         plotter.add_mesh(
@@ -274,7 +274,7 @@ def _photograph_flat(
     pieces: Sequence[_Piece], names: Sequence[str], size: tuple[int, int]
 ) -> npt.NDArray[np.int64]:
     """Render which part is seen in each pixel: one flat colour per name, no light, no smoothing."""
-    plotter = _plotter(size)
+    plotter = plotter_off_screen(size)
     for piece in pieces:
         level = (names.index(piece.name) + 1) / 255.0
         plotter.add_mesh(piece.mesh.copy(), scalars=None, color=(level, 0.0, 0.0), lighting=False)

@@ -1,13 +1,66 @@
-"""The pictures of a run of air alone, drawn into its folder."""
+"""The pictures of computed air, drawn into its run folder: section, streamlines in three dimensions, movie."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from sim.cli.options import UnitChoice
 from sim.cli.progress import Progress
 
+if TYPE_CHECKING:
+    from sim.results.store import Run
+    from viz.choice import Choice
+
+SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start.gif"
+
 
 def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
-    """Draw what the run folder holds; return the files."""
-    return []
+    """Draw the computed air of a run folder, alone or between solids; return the files.
+
+    What the machine or the run cannot give is left out: streamlines of a two-dimensional flow, a movie without frames.
+    """
+    from sim.results.store import read_run
+    from viz.choice import Choice
+
+    system = "ip" if units == "ip" else "si"
+    with read_run(folder) as run:
+        shown = Choice("", run.fields, run.report, str(run.fields.attrs.get("title", run.name)))
+        files = _stills(shown, folder, system, progress)
+        return [*files, *_movie(run, shown.case, system, progress)]
+
+
+def _stills(shown: Choice, folder: Path, system: Any, progress: Progress) -> list[Path]:
+    """Section, and streamlines where the flow has three dimensions."""
+    from sim.results.store import PICTURES_FOLDER
+    from viz.air_section import draw_air_section
+    from viz.air_streams import draw_air_streams
+    from viz.layout import save_picture
+    from viz.scene import DisplayError
+
+    wanted: dict[str, Callable[[], Any]] = {SECTION: lambda: draw_air_section(shown, units=system)}
+    if shown.fields.sizes["air_y"] > 1:
+        wanted[STREAMS] = lambda: draw_air_streams(shown, units=system)
+    files = []
+    for name, draw in wanted.items():
+        progress.stage(f"drawing {name}")
+        try:
+            files.append(save_picture(draw(), folder / PICTURES_FOLDER / name))
+        except DisplayError as error:
+            progress.note(f"{name} was left out: {error}")
+    return files
+
+
+def _movie(run: Run, title: str, system: Any, progress: Progress) -> list[Path]:
+    """The start of the flow, where pictures of it were kept."""
+    from sim.results.air_fields import read_frames
+    from sim.results.store import PICTURES_FOLDER
+    from viz.air_movie import save_air_movie
+    from viz.choice import Choice
+
+    frames = read_frames(run.folder)
+    if frames is None or frames.sizes["time"] < 2:
+        return []
+    progress.stage(f"drawing {MOVIE}")
+    return [save_air_movie(Choice("", frames, {}, title), run.folder / PICTURES_FOLDER / MOVIE, units=system)]

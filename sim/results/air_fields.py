@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
+from sim.results.store import FIELDS_FILE, FRAMES_FILE
 
 if TYPE_CHECKING:
     import xarray
@@ -71,6 +72,7 @@ def frames_dataset(
     }
     grid = {name: value for name, value in air_coordinates(domain).items() if not name.startswith("air_y")}
     attrs = {"outlines": json.dumps(outlines), "section_y": float(domain.centres[1][middle])} | attributes
+    attrs["two_dimensional"] = int(domain.shape[1] == 1)
     return xarray.Dataset(variables, coords=grid | {"time": ("time", list(times), {"units": "s"})}, attrs=attrs)
 
 
@@ -78,7 +80,7 @@ def read_flow(folder: Path, domain: Domain) -> Flow:
     """The flow at the end of a kept run, interpolated onto a grid; a march makes it free of divergence."""
     import xarray
 
-    with xarray.open_dataset(folder / "fields.nc", engine="h5netcdf") as kept:
+    with xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf") as kept:
         centres = [kept[name].values for name in SPACE]
         fields = {name: kept[f"air_{name}_now"].values for name in ("temperature", *_VELOCITIES)}
     places = [[domain.edges[a] if a == c else domain.centres[a] for a in range(3)] for c in range(3)]
@@ -86,6 +88,14 @@ def read_flow(folder: Path, domain: Domain) -> Flow:
     warmth = fields["temperature"]
     warmth = np.where(np.isnan(warmth), np.nanmean(warmth), warmth)
     return Flow((x, y, z), interpolate(warmth, centres, domain.centres))
+
+
+def read_frames(folder: Path) -> xarray.Dataset | None:
+    """Pictures of the start that a run folder holds, if any."""
+    import xarray
+
+    path = folder / FRAMES_FILE
+    return xarray.load_dataset(path, engine="h5netcdf") if path.is_file() else None
 
 
 _VELOCITIES = ("velocity_x", "velocity_y", "velocity_z")

@@ -9,6 +9,7 @@ from pathlib import Path
 from sim.results.store import (
     CASE_FILE,
     FIELDS_FILE,
+    FRAMES_FILE,
     HISTORY_FILE,
     PICTURES_FOLDER,
     REPORT_FILE,
@@ -17,7 +18,7 @@ from sim.results.store import (
     check_replaceable,
 )
 
-RUN_ENTRIES = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE, PICTURES_FOLDER)
+RUN_ENTRIES = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE, PICTURES_FOLDER, FRAMES_FILE)
 """Everything that a run folder holds."""
 
 

@@ -92,7 +92,8 @@ def _walls(problem: AirProblem, mean: Flow, heat: Array) -> Named:
         found, name = wall_numbers(box, mean.temperature, heat, surface.faces), _key(surface.name)
         yield f"heat_flow_{name}" + _unit(problem, "W"), found.heat_flow
         yield f"nusselt_{name}", problem.nusselt(heat, surface)
-        yield from _extremes(problem, surface, found, scale)
+        if surface.plane:
+            yield from _extremes(problem, surface, found, scale)
         line = symmetry_line(box, mean.temperature, surface.faces)
         if line is not None:
             yield f"nusselt_{name}_on_symmetry", problem.towards(surface) * line * scale
@@ -114,7 +115,7 @@ def _air(problem: AirProblem, mean: Flow) -> Named:
     domain, speed, place = problem.box.domain, _unit(problem, "mm_s"), _unit(problem, "mm")
     size, length = _size(problem, "mm_s"), _size(problem, "mm")
     for word, component, along in (("across", 0, 2), ("up", 2, 0)):
-        value, at = peak(*middle_line(domain, mean, component, along)[::1])
+        value, at = peak(*middle_line(domain, mean, component, along))
         yield f"air_velocity_{word}_peak{speed}", value * size
         yield f"air_velocity_{word}_peak_at_{'xyz'[along]}{place}", at * length
     top = fastest(domain, mean)

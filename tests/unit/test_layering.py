@@ -28,7 +28,7 @@ HOMES = {
     "pyvista": "viz/",
     "vtkmodules": "viz/",
     "matplotlib": "viz/",
-    "PIL": "viz/floor_movie.py",
+    "PIL": "viz/gif.py",
 }
 """Where each library may be imported; a file or a folder."""
 

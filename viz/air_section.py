@@ -1,0 +1,229 @@
+"""An upright section through computed air: its temperature in colours, its flow as streamlines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.people import Units
+from viz.air_view import (
+    AirSection,
+    air_scale,
+    air_section,
+    shown_length,
+    shown_speed,
+    shown_temperature,
+    shown_unit,
+    solid_outlines,
+)
+from viz.choice import Array, Choice, Outline
+from viz.layout import INK, SMALL_SIZE, Sheet, caption_of, colour_bar, head_height, headline_of
+from viz.scales import NEUTRAL, Scale, temperature_colours
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+SHEET_WIDTH = 9.5
+LINES = 11
+"""Streamlines between rest and the largest stream function, in a two-dimensional flow."""
+POINTS = 160
+"""Places along the longer side at which streamlines of a three-dimensional flow are followed."""
+_LEFT, _BELOW, _RIGHT, _MOST_HEIGHT = 0.85, 0.95, 1.45, 6.2
+
+
+def draw_air_section(
+    choice: Choice, *, at: float | None = None, now: bool = False, title: str = "", units: Units = "si"
+) -> Figure:
+    """Draw temperature and flow of the air in an upright section across the bay.
+
+    In a two-dimensional flow equal amounts of air flow between neighbouring lines; in a section of a
+    three-dimensional flow the lines follow the velocity within the section, thicker where it is faster.
+
+    Parameters
+    ----------
+    choice : Choice
+        A run whose fields hold computed air.
+    at : float, optional
+        Place along the bay [m]; default: through the fastest air.
+    now : bool
+        The flow at the end instead of its mean.
+    title : str, optional
+        Headline; default: case title and name of the choice.
+    units : "si" or "ip"
+        °C and metres, or °F and inches.
+
+    Raises
+    ------
+    ValueError
+        When the run has no computed air.
+    """
+    section = air_section(choice, at, now=now)
+    solids = _solid_temperatures(choice, section)
+    scale = air_scale([section.temperature, *(values for *_, values in solids)], section.dimensionless, units)
+    headline, note = title or headline_of(choice), _note(section, scale, now)
+    width, height = drawing_size(section)
+    sheet_width = _LEFT + width + _RIGHT
+    sheet = Sheet(sheet_width, head_height(headline, note, sheet_width) + 0.3 + height + _BELOW)
+    sheet.head(headline, note)
+    axes = sheet.axes(_LEFT, _BELOW, width, height)
+    draw_section_on(axes, choice, section, scale, solids)
+    colour_bar(sheet, (_LEFT + width + 0.3, _BELOW, 0.2, height - 0.4), scale, "temperature")
+    sheet.foot(caption_of([choice]))
+    return sheet.figure
+
+
+def draw_section_on(
+    axes: Axes, choice: Choice, section: AirSection, scale: Scale, solids: Any = (), strongest: float | None = None
+) -> None:
+    """Draw one section on axes: solids, air, streamlines, outlines of the parts, labels of both directions.
+
+    Parameters
+    ----------
+    solids : sequence of (x edges, z edges, temperatures)
+    strongest : float, optional [m²/s]
+        Largest stream function that the spacing of the lines is for; default: the section's own.
+    """
+    axes.set_facecolor(NEUTRAL)
+    for x_edge, z_edge, kelvin in solids:
+        _colours(axes, x_edge, z_edge, kelvin, scale)
+    _colours(axes, section.x_edge, section.z_edge, section.temperature, scale)
+    if section.flat:
+        _draw_stream_function(axes, section, scale, strongest)
+    elif section.fastest > 0.0:
+        _draw_streams(axes, section, scale)
+    for part in solid_outlines(choice, section.y):
+        _draw_part(axes, part, scale)
+    x, z = shown_length(section.x_edge[[0, -1]], scale), shown_length(section.z_edge[[0, -1]], scale)
+    axes.set(xlim=x, ylim=z)
+    axes.set_aspect("equal", adjustable="box", anchor="SW")
+    axes.set_xlabel(f"across, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
+    axes.set_ylabel(f"height, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
+
+
+def _note(section: AirSection, scale: Scale, now: bool) -> str:
+    where = "" if section.flat else f", {shown_length(section.y, scale):.3g} {shown_unit(scale)} along the bay"
+    which = "at the end" if now else "mean"
+    fastest = shown_speed(section.fastest, scale)
+    return f"Air in an upright section{where}: {which} temperature and flow, fastest {fastest}"
+
+
+def drawing_size(section: AirSection) -> tuple[float, float]:
+    """Width and height of the drawing [in], true to the section's shape."""
+    wide, tall = np.ptp(section.x_edge), np.ptp(section.z_edge)
+    width = SHEET_WIDTH - _LEFT - _RIGHT
+    height = width * tall / wide
+    shrink = min(1.0, _MOST_HEIGHT / height)
+    return max(2.2, float(width * shrink)), float(height * shrink)
+
+
+def _solid_temperatures(choice: Choice, section: AirSection) -> list[tuple[Array, Array, Array]]:
+    """Temperatures of the solids around the air, where the run has them: (x edges, z edges, values)."""
+    if "temperature" not in choice.fields:
+        return []
+    j = int(np.abs(choice.fields["y"].values - section.y).argmin())
+    kelvin = np.asarray(choice.fields["temperature"].values[:, j], dtype=float)
+    return [(choice.edges("x"), choice.edges("z"), kelvin)]
+
+
+def _colours(axes: Axes, x_edge: Array, z_edge: Array, kelvin: Array, scale: Scale) -> None:
+    values = np.ma.masked_invalid(shown_temperature(kelvin, scale))
+    colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
+    edges = shown_length(x_edge, scale), shown_length(z_edge, scale)
+    axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
+
+
+def stream_lines(section: AirSection, strongest: float | None = None) -> tuple[Array, Array]:
+    """ψ (nx, nz + 1) [m²/s] at cell centres across and cell edges upwards, and the values at which lines are drawn.
+
+    LINES of them up to the strongest |ψ|, by default that of the section.
+    """
+    across = np.nan_to_num(section.across) * np.diff(section.z_edge)
+    psi = np.concatenate([np.zeros((len(across), 1)), np.cumsum(across, axis=1)], axis=1)
+    low, high = float(psi.min()), float(psi.max())
+    step = float((strongest or max(high, -low)) / (LINES + 0.5)) or 1.0
+    numbers = np.arange(int(np.floor(low / step)), int(np.ceil(high / step)))
+    return psi, np.asarray(step * (numbers + 0.5), dtype=float)
+
+
+def _draw_stream_function(axes: Axes, section: AirSection, scale: Scale, strongest: float | None) -> None:
+    """Lines of equal stream function, each piece with an arrow where it is longest."""
+    psi, levels = stream_lines(section, strongest)
+    levels = levels[(levels > psi.min()) & (levels < psi.max())]
+    if not levels.size:
+        return
+    x, z = shown_length(section.x, scale), shown_length(section.z_edge, scale)
+    drawn = axes.contour(x, z, psi.T, levels=levels, colors=INK, linewidths=0.8, linestyles="solid")
+    drawn.set_path_effects(_halo(2.2))
+    for number, line in enumerate(line for level in drawn.allsegs[::2] for line in level):
+        _draw_arrow(axes, line, (0.38 + 0.618 * number) % 1.0, section, scale)
+
+
+def _halo(width: float) -> list[Any]:
+    """A pale rim, so that dark lines are seen on dark colours."""
+    from matplotlib.patheffects import withStroke
+
+    return [withStroke(linewidth=width, foreground="white", alpha=0.4)]
+
+
+def _draw_arrow(axes: Axes, line: Array, share: float, section: AirSection, scale: Scale) -> None:
+    """An arrow head on a line, a share of its length from its start; none on very short lines."""
+    from matplotlib.patches import FancyArrowPatch
+
+    size = float(shown_length(np.ptp(section.z_edge), scale))
+    walked = np.append(0.0, np.cumsum(np.hypot(*np.diff(line, axis=0).T)))
+    if walked[-1] < 0.3 * size:
+        return
+    ends = share * walked[-1] + 0.012 * size * np.array([-1.0, 1.0])
+    before, after = (np.array([np.interp(at, walked, column) for column in line.T]) for at in ends)
+    cell = tuple(
+        int(np.abs(shown_length(places, scale) - at).argmin())
+        for places, at in zip((section.x, section.z), 0.5 * (before + after), strict=True)
+    )
+    flow = np.nan_to_num([section.across[cell], section.up[cell]])
+    start, end = (before, after) if np.dot(after - before, flow) >= 0.0 else (after, before)
+    style: dict[str, Any] = {"arrowstyle": "-|>", "mutation_scale": 9.0, "color": INK, "linewidth": 0.0, "zorder": 3}
+    axes.add_patch(FancyArrowPatch(tuple(start), tuple(end), shrinkA=0.0, shrinkB=0.0, **style))
+
+
+def _draw_streams(axes: Axes, section: AirSection, scale: Scale) -> None:
+    """Lines that follow the velocity within the section."""
+    x, z, across, up = _even(section)
+    speed = np.hypot(across, up)
+    width = 0.35 + 1.6 * np.nan_to_num(speed / np.nanmax(speed))
+    lines = shown_length(x, scale), shown_length(z, scale)
+    drawn = axes.streamplot(*lines, across.T, up.T, color=INK, linewidth=width.T, density=1.5, arrowsize=0.7, zorder=2)
+    drawn.lines.set_path_effects(_halo(2.4))
+
+
+def _even(section: AirSection) -> tuple[Array, Array, Array, Array]:
+    """Places on an even grid and both velocities there; NaN in solids, where lines end."""
+    edges = section.x_edge, section.z_edge
+    longest = max(float(np.ptp(edge)) for edge in edges)
+    x, z = (np.linspace(e[0], e[-1], max(12, int(POINTS * float(np.ptp(e)) / longest))) for e in edges)
+    cells = [np.clip(np.searchsorted(e, p, "right") - 1, 0, len(e) - 2) for e, p in zip(edges, (x, z), strict=True)]
+    solid = np.isnan(section.across)[np.ix_(*cells)]
+    fields = [np.nan_to_num(f) for f in (section.across, section.up)]
+    across, up = (np.where(solid, np.nan, _on_even(f, section, x, z)) for f in fields)
+    return x, z, across, up
+
+
+def _on_even(field: Array, section: AirSection, x: Array, z: Array) -> Array:
+    rows = np.array([np.interp(z, section.z, row) for row in field])
+    return np.array([np.interp(x, section.x, column) for column in rows.T]).T
+
+
+def _draw_part(axes: Axes, part: Outline, scale: Scale) -> None:
+    """The outline of a part: a circle for a tube seen from its end, a thick line for a sheet."""
+    from matplotlib.patches import Circle
+
+    x0, x1, y0, y1, z0, z1 = shown_length(part.box, scale)
+    if part.kind == "tube" and y1 - y0 > x1 - x0:
+        middle = ((x0 + x1) / 2, (z0 + z1) / 2)
+        axes.add_patch(Circle(middle, (x1 - x0) / 2, facecolor=NEUTRAL, edgecolor=INK, linewidth=1.0, zorder=3))
+        return
+    thin = part.kind == "sheet"
+    x, z = [x0, x1, x1, x0, x0], [z0, z0, z1, z1, z0]
+    axes.plot(x, z, color="white", alpha=0.4, linewidth=4.0 if thin else 1.5, zorder=3)
+    axes.plot(x, z, color=INK, linewidth=2.2 if thin else 0.7, zorder=3)

@@ -1,0 +1,187 @@
+"""Streamlines of computed air in three dimensions, around plates and tubes, coloured by temperature, off-screen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.people import Units
+from viz.air_view import air_scale, has_air, is_dimensionless, shown_speed, shown_temperature
+from viz.choice import Array, Choice, Outline
+from viz.layout import INK, MARGIN, SOFT, Sheet, caption_of, colour_bar, head_height, headline_of
+from viz.scales import Scale, temperature_colours
+from viz.scene import check_display, plotter_off_screen
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+SHEET_WIDTH = 10.0
+LINES = 110
+"""Streamlines that are followed; most end early in slow corners."""
+_METAL, _OTHER = "#9aa4ab", "#b9c0c5"
+_VIEW = (-0.75, -1.0, 0.42)
+_SCALE, _BELOW = 1.05, 0.5
+_SHOWN = ("plate", "sheet", "tube", "block")
+
+
+def draw_air_streams(
+    choice: Choice, *, now: bool = False, title: str = "", units: Units = "si", pixels: tuple[int, int] = (1500, 1000)
+) -> Figure:
+    """Draw streamlines of the air as tubes in temperature colours, with plates, tubes and solid blocks.
+
+    Lines start at places spread evenly over the quicker half of the air.
+
+    Parameters
+    ----------
+    choice : Choice
+        A run whose fields hold computed air in three dimensions.
+    now : bool
+        The flow at the end instead of its mean.
+    title : str, optional
+        Headline; default: case title and name of the choice.
+    units : "si" or "ip"
+    pixels : tuple of int
+        Size in which the scene is rendered.
+
+    Raises
+    ------
+    ValueError
+        When the run has no computed air, or a two-dimensional one.
+    DisplayError
+        When the machine cannot draw in three dimensions; the text says what to install.
+    """
+    if not has_air(choice.fields) or choice.fields.sizes["air_y"] < 2:
+        raise ValueError(f"{choice.name or 'this run'}: has no air computed in three dimensions")
+    check_display()
+    ending = "_now" if now else ""
+    scale = air_scale([choice.fields[f"air_temperature{ending}"].values], is_dimensionless(choice.fields), units)
+    grid = air_grid(choice, ending, scale)
+    picture = _trimmed(_photograph(choice, grid, scale, pixels))
+    fastest = shown_speed(float(np.linalg.norm(grid["velocity"], axis=1).max()), scale)
+    which = "at the end" if now else "mean"
+    headline, note = title or headline_of(choice), f"Streamlines of the {which} flow of the air, fastest {fastest}"
+    width = SHEET_WIDTH - _SCALE - 2 * MARGIN
+    height = width * picture.shape[0] / picture.shape[1]
+    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
+    sheet.head(headline, note)
+    axes = sheet.axes(MARGIN, _BELOW, width, height)
+    axes.imshow(picture, interpolation="antialiased", aspect="auto")
+    axes.set_axis_off()
+    tall = min(3.6, height - 0.6)
+    colour_bar(sheet, (SHEET_WIDTH - MARGIN - 0.72, _BELOW + (height - tall) / 2, 0.2, tall), scale, "temperature")
+    sheet.foot(caption_of([choice]))
+    return sheet.figure
+
+
+def air_grid(choice: Choice, ending: str, scale: Scale) -> Any:
+    """The air as a rectilinear grid with temperature and velocity on its points, which are cell centres.
+
+    Solids are at rest; walls at the ends are added by repeating the last cells, so that lines fill the whole cavity.
+    """
+    import pyvista
+
+    places, fields = [], {}
+    for axis in "xyz":
+        centres, edges = choice.fields[f"air_{axis}"].values, choice.edges(f"air_{axis}")
+        places.append(np.concatenate([edges[:1], centres, edges[-1:]]))
+    for name in ("temperature", "velocity_x", "velocity_y", "velocity_z"):
+        fields[name] = np.pad(np.asarray(choice.fields[f"air_{name}{ending}"].values, dtype=float), 1, mode="edge")
+    grid: Any = pyvista.RectilinearGrid(*places)
+    warmth = fields["temperature"]
+    shown = shown_temperature(np.where(np.isnan(warmth), np.nanmean(warmth), warmth), scale)
+    grid["temperature"] = shown.ravel(order="F")
+    columns = [np.nan_to_num(fields[f"velocity_{axis}"]).ravel(order="F") for axis in "xyz"]
+    grid["velocity"] = np.stack(columns, axis=1)
+    return grid
+
+
+def seeds(grid: Any, count: int = LINES) -> Array:
+    """Points (count, 3) at which lines start: spread by a low-discrepancy sequence over the quicker half of the air."""
+    from scipy.stats import qmc
+
+    bounds = np.array(grid.bounds)
+    low, high = bounds[::2], bounds[1::2]
+    points = qmc.scale(qmc.Halton(3, seed=1).random(8 * count), low, high)
+    import pyvista
+
+    speed = np.linalg.norm(pyvista.PolyData(points).sample(grid)["velocity"], axis=1)
+    quick = np.flatnonzero(speed >= np.median(speed))
+    return np.asarray(points[quick[:count]])
+
+
+def stream_lines(grid: Any) -> Any:
+    """Streamlines through the seeds, in both directions, each not much longer than the cavity is wide."""
+    import pyvista
+
+    spans = np.array(grid.bounds)[1::2] - np.array(grid.bounds)[::2]
+    return grid.streamlines_from_source(
+        pyvista.PolyData(seeds(grid)),
+        vectors="velocity",
+        integration_direction="both",
+        max_length=0.6 * float(spans.max()),
+        initial_step_length=0.2,
+        max_step_length=0.5,
+        terminal_speed=1e-9,
+    )
+
+
+def _photograph(choice: Choice, grid: Any, scale: Scale, size: tuple[int, int]) -> Any:
+    """Render lines, parts and the frame of the air."""
+    import pyvista
+
+    plotter = plotter_off_screen(size)
+    spans = np.array(grid.bounds)[1::2] - np.array(grid.bounds)[::2]
+    lines = stream_lines(grid).tube(radius=0.0016 * float(spans.max()), n_sides=8)
+    look = {"cmap": temperature_colours(), "clim": (scale.low, scale.high), "show_scalar_bar": False}
+    plotter.add_mesh(lines, scalars="temperature", ambient=0.65, diffuse=0.4, specular=0.0, **look)
+    plotter.add_mesh(pyvista.Box(grid.bounds).extract_all_edges(), color=SOFT, line_width=1.4, lighting=False)
+    for part in choice.outlines:
+        if part.kind in _SHOWN and (body := _body(part, grid.bounds)) is not None:
+            plotter.add_mesh(body, color=_METAL if part.kind != "block" else _OTHER, ambient=0.6, diffuse=0.5)
+            plotter.add_mesh(body.extract_feature_edges(60), color=INK, line_width=1.4, lighting=False)
+    _aim(plotter, grid.bounds)
+    plotter.enable_anti_aliasing("ssaa")
+    picture = np.array(plotter.screenshot(return_img=True))
+    plotter.close()
+    return picture
+
+
+def _body(part: Outline, bounds: Any) -> Any:
+    """A part as far as it lies within the air's box; a round tube as a cylinder."""
+    import pyvista
+
+    low, high = np.maximum(part.box[::2], bounds[::2]), np.minimum(part.box[1::2], bounds[1::2])
+    if (high < low - 1e-9).any():
+        return None
+    ends = [float(v) for pair in zip(low, high, strict=True) for v in pair]
+    if part.kind != "tube":
+        return pyvista.Box(ends)
+    axis = int(np.argmax(np.diff(np.reshape(part.box, (3, 2)))[:, 0]))
+    box = np.reshape(part.box, (3, 2))
+    radius = 0.5 * float(np.diff(box[axis - 1])[0])
+    middle, direction = box.mean(axis=1), np.eye(3)[axis]
+    middle[axis] = 0.5 * (low[axis] + high[axis])
+    tube = pyvista.Cylinder(
+        center=middle, direction=direction, radius=radius, height=float(high[axis] - low[axis]), resolution=48
+    )
+    return tube.clip_box(ends, invert=False).extract_surface(algorithm=None)
+
+
+def _aim(plotter: Any, bounds: Any) -> None:
+    """Look at the air from its front end, slightly from above."""
+    low, high = np.array(bounds[::2]), np.array(bounds[1::2])
+    plotter.camera.focal_point = (low + high) / 2
+    plotter.camera.position = (low + high) / 2 + 4.0 * np.array(_VIEW)
+    plotter.camera.up = (0.0, 0.0, 1.0)
+    plotter.camera.view_angle = 18.0
+    plotter.reset_camera(bounds=list(bounds))
+    plotter.camera.zoom(1.1)
+
+
+def _trimmed(picture: Any) -> Any:
+    """Cut the white margins off."""
+    seen = (picture < 250).any(axis=2)
+    rows, columns = (np.flatnonzero(seen.any(axis=axis)) for axis in (1, 0))
+    window = np.s_[max(0, rows[0] - 6) : rows[-1] + 7, max(0, columns[0] - 6) : columns[-1] + 7]
+    return picture[window]
