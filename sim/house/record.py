@@ -1,0 +1,189 @@
+"""A solved house as plain values: what house.json holds, and all that the page is drawn from.
+
+    house     the file's own: title, design day
+    storeys   rooms and manifolds in the plan
+    bays      rectangles in the plan with their tube and what is in the way
+    needs     the water that every room needs as written
+    layouts   for each heat source: the lines of every table, manifolds, limits, quantities, cautions
+    items     what is counted, and what is assumed in counting
+
+Keys carry their unit as suffix, as in `sim.results.people`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.house.cautions import house_cautions
+from sim.house.placed import PlacedBay
+from sim.house.quantities import ITEMS, take_off
+from sim.house.save_house import TABLES, table_rows
+from sim.study.cautions import ASK
+from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
+
+if TYPE_CHECKING:
+    from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+
+Values = dict[str, Any]
+
+
+def house_record(plan: HousePlan) -> Values:
+    """Everything that is known of a house as plain values; numbers that are not known are NaN."""
+    tables = {name: table_rows(plan, name) for name in TABLES}
+    return {
+        "house": _house(plan),
+        "storeys": list(_storeys(plan)),
+        "bays": [_bay(plan, bay) for bay in plan.bays],
+        "needs": [_need(need) for need in plan.needs],
+        "set_by": plan.bully.name,
+        "layouts": [_layout(plan, layout, tables) for layout in plan.layouts],
+        "items": [{"key": item.key, "name": item.name, "basis": item.basis} for item in ITEMS],
+        "pressure_test": {
+            "pressure_bar": proof_pressure(),
+            "design_bar": RELIEF,
+            "minutes": TEST_MINUTES,
+        },
+        "ask": ASK,
+        "solves": plan.solves,
+        "asked": plan.asked,
+    }
+
+
+def _house(plan: HousePlan) -> Values:
+    house, design = plan.house, plan.house.design
+    titles = {variant.name: variant.title for variant in house.variants}
+    return {
+        "name": house.name,
+        "title": house.title or house.name,
+        "variant": plan.variant,
+        "variant_title": titles.get(plan.variant, ""),
+        "outdoor_C": design.outdoor - ZERO_CELSIUS,
+        "shutdown_C": None if design.shutdown is None else design.shutdown - ZERO_CELSIUS,
+        "drop_K": design.drop,
+        "glycol_percent": 100.0 * design.glycol,
+        "water_limit_C": design.water_limit - ZERO_CELSIUS,
+    }
+
+
+def _storeys(plan: HousePlan) -> Iterator[Values]:
+    """Rooms and manifolds by storey, in the order of the file."""
+    house = plan.house
+    for storey in dict.fromkeys(room.storey for room in house.rooms):
+        yield {
+            "name": storey,
+            "rooms": [
+                {
+                    "name": room.name,
+                    "title": room.title,
+                    "x_m": _extent(room.x, room.width),
+                    "y_m": _extent(room.y, room.depth),
+                }
+                for room in house.rooms
+                if room.storey == storey
+            ],
+            "manifolds": [
+                {"name": manifold.name, "x_m": manifold.x, "y_m": manifold.y}
+                for manifold in house.manifolds
+                if manifold.storey == storey
+            ],
+        }
+
+
+def _extent(start: float | None, size: float | None) -> list[float]:
+    """From and to [m]; a settled house has both."""
+    low = float(start or 0.0)
+    return [low, low + float(size or 0.0)]
+
+
+def _bay(plan: HousePlan, bay: PlacedBay) -> Values:
+    return {
+        "name": bay.name,
+        "room": bay.room,
+        "storey": plan.house.room(bay.room).storey,
+        "x_m": list(bay.x),
+        "y_m": list(bay.y),
+        "along": bay.along,
+        "entry": bay.entry,
+        "runs": bay.runs,
+        "leader_m": bay.leader,
+        "blocked": [
+            {"from_m": stretch.start, "to_m": stretch.end, "why": stretch.why, "passes": stretch.passes}
+            for stretch in bay.blocked
+        ],
+    }
+
+
+def _need(need: RoomNeed) -> Values:
+    return {
+        "room": need.name,
+        "title": need.title,
+        "room_C": need.temperature - ZERO_CELSIUS,
+        "load_W": need.load.total,
+        "load_parts": [{"what": what, "load_W": watts} for what, watts in need.load.parts],
+        "from_above_W": need.from_above,
+        "area_m2": need.area,
+        "flux_W_m2": need.flux,
+        "spacing_mm": None if need.spacing is None else 1e3 * need.spacing,
+        "mean_water_C": need.mean_water - ZERO_CELSIUS,
+        "supply_C": need.supply - ZERO_CELSIUS,
+        "note": need.note,
+    }
+
+
+def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values]]) -> Values:
+    name = layout.source.name
+    own = {table: [row for row in rows if row["source"] == name] for table, rows in tables.items()}
+    quantities = take_off(plan, layout)
+    return {
+        "source": name,
+        "kind": layout.source.kind,
+        "about": layout.source.source,
+        "why_hottest": layout.why_hottest,
+        "return_C": layout.returning - ZERO_CELSIUS,
+        "summary": own.pop("sources")[0],
+        **own,
+        "circuit_notes": {circuit.name: _notes(circuit.flow) for circuit in layout.circuits},
+        "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
+        "findings": [
+            {"what": finding.what, "kept": finding.kept, "text": finding.text} for finding in layout.findings
+        ],
+        "spacings": [row for room in layout.rooms for row in _spacings(room)],
+        "limits": [{"room": room.need.name} | verdict.as_dict() for room in layout.rooms for verdict in room.verdicts],
+        "quantities": {room: amounts.as_dict() for room, amounts in (*quantities.rooms, ("total", quantities.total))},
+        "cautions": {units: [told.as_dict() for told in house_cautions(layout, units)] for units in ("si", "ip")},
+    }
+
+
+def _notes(flow: Any) -> Values:
+    return {units: list(flow.notes(units)) for units in ("si", "ip")}
+
+
+def _manifold(manifold: ManifoldResult) -> Values:
+    water = manifold.water
+    return {
+        "manifold": manifold.name,
+        "storey": manifold.storey,
+        "circuits": [circuit.circuit.name for circuit in water.circuits],
+        "flow_l_min": 6e4 * water.volume_flow,
+        "head_kPa": water.head / 1e3,
+        "upstream_kPa": water.upstream / 1e3,
+        "hydraulic_W": water.hydraulic_power,
+        "heat_W": water.heat,
+        "return_C": water.returning - ZERO_CELSIUS,
+        "set_by": water.setting.circuit.name,
+        "spread_percent": 100.0 * water.spread,
+        "balanced": water.balanced,
+    }
+
+
+def _spacings(room: RoomResult) -> Iterator[Values]:
+    """Plate spacings that were weighed for a room, and the supply that each needs."""
+    for spacing, supply, works in room.spacings:
+        yield {
+            "room": room.need.name,
+            "spacing_mm": None if spacing is None else 1e3 * spacing,
+            "supply_C": supply - ZERO_CELSIUS,
+            "works": works,
+        }
