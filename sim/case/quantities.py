@@ -367,7 +367,7 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
     dimension : str
         A key of `DIMENSIONS`.
     system : str
-        "SI", "IP" or "both" (SI with IP in brackets).
+        "SI", "IP" or "both" (SI with IP in brackets, where it differs).
 
     Returns
     -------
@@ -384,7 +384,8 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
     if dimension == "length" and abs(value) >= 2.0:
         dimension = "distance"
     if system == "both":
-        return f"{format_value(value, dimension, 'SI')} ({format_value(value, dimension, 'IP')})"
+        metric, imperial = (format_value(value, dimension, each) for each in ("SI", "IP"))
+        return metric if metric == imperial else f"{metric} ({imperial})"
     number, unit = convert(value, dimension, system)
     return f"R-{number:.3g}" if unit == "R" else f"{_digits(number)} {unit}"
 

@@ -17,7 +17,6 @@ from sim.case.fields import (
     Quantity,
     Section,
     Temperature,
-    TemperatureDifference,
     fill,
     given,
     key,
@@ -26,6 +25,7 @@ from sim.case.fields import (
 )
 from sim.case.quantities import format_value
 
+Tolerance = Annotated[float, Quantity("temperature difference", above=0.0, at_most=1.0)]
 Snapshot = Annotated[float, Quantity("time", at_least=0.0)]
 MOST_SNAPSHOTS = 100
 """More than so many copies of a whole bay are taken for a mistake."""
@@ -40,7 +40,7 @@ class Time(Section):
     )
     start_temperature: Temperature = worked_out("the room temperature", "temperature of everything at the start")
     clock: Clock = key(0.0, "time of day at the start, such as 6:00")
-    tolerance: TemperatureDifference = key(0.02, "error allowed in one step, mean over the bay")
+    tolerance: Tolerance = key(0.02, "error allowed in one step, mean over the bay")
     snapshots: tuple[Snapshot, ...] = key((), "times at which the temperatures of the whole bay are kept")
 
     @model_validator(mode="after")
@@ -126,6 +126,10 @@ def _control_problems(case: Any) -> list[Problem]:
     if control.design_outdoor is not None and control.design_outdoor >= case.room.temperature:
         shown = format_value(control.design_outdoor, "temperature")
         problems.append(Problem("control.design_outdoor", shown, "must be colder than the room"))
+    if control.water == "ramp" and control.ramp_from >= case.water.supply:
+        shown = format_value(control.ramp_from, "temperature")
+        limit = format_value(case.water.supply, "temperature")
+        problems.append(Problem("control.ramp_from", shown, f"must be cooler than water.supply, {limit}"))
     if control.lowest > control.highest and (given(control, "lowest") or given(control, "highest")):
         shown = format_value(control.lowest, "temperature")
         limit = format_value(control.highest, "temperature")

@@ -29,7 +29,9 @@ def read_weather(file: str | Path) -> tuple[tuple[float, ...], tuple[float, ...]
         with Path(file).open(newline="", encoding="utf-8") as lines:
             rows = list(_rows(csv.reader(lines), str(file)))
     except (OSError, UnicodeDecodeError) as error:
-        raise _refused(file, "", f"cannot be read: {error}", "check the path; a weather file is CSV text") from None
+        why = error.strerror if isinstance(error, OSError) else "no UTF-8 text"
+        way_out = "check weather.file, a path beside the case file to a CSV file"
+        raise _refused(file, "", f"cannot be read ({why})", way_out) from None
     if not rows:
         raise _refused(file, "", "holds no temperatures", "write lines of hours and °C")
     if falling := next((b for (a, _), (b, _) in pairwise(rows) if b < a), None):

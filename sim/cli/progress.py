@@ -84,7 +84,7 @@ class Progress:
             flux = moment.flows.balance.delivered.get("up", 0.0) / max(area, 1e-12)
             share = 100.0 * step.time / end
             self._detail = (
-                f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:g} h, {share:.0f} %, "
+                f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
                 f"step {step.length:.3g} s, {flux:.1f} W/m² up"
             )
             if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:

@@ -1,6 +1,7 @@
 """`joistbay warmup`: one case and several, what the folder holds, resuming, bad input."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -84,3 +85,66 @@ def test_weather_that_is_not_there_is_bad_input(case, capsys):
     case.write_text(case.read_text("utf-8") + '\n[weather]\nfile = "none.csv"\n', encoding="utf-8")
     assert main(["warmup", str(case)]) == 2
     assert "cannot be read" in capsys.readouterr().err
+
+
+def test_snapshots_go_to_other_programs(case, tmp_path, capsys):
+    import meshio
+
+    out, target = tmp_path / "out", tmp_path / "late.vtu"
+    assert main(["warmup", str(case), "--snapshots", "0h,10min", "--out", str(out), "--no-pictures"]) == 0
+    assert main(["export", str(out), "--to", "vtu", "--at", "600 s", "--out", str(target)]) == 0
+    warm = meshio.read(target).cell_data["temperature_C"][0]
+    assert 40.0 < warm.max() < 45.0
+    (choice,) = (out / "choices").iterdir()
+    assert main(["export", str(choice), "--to", "csv", "--at", "0 h", "--out", str(tmp_path / "cold.csv")]) == 0
+    rows = (tmp_path / "cold.csv").read_text("utf-8").splitlines()
+    assert rows[0] == "x_m,y_m,floor_temperature_C,floor_heat_flux_W_m2"
+    np.testing.assert_allclose([float(row.split(",")[2]) for row in rows[1:]], 20.0, rtol=0.0, atol=1e-3)
+    capsys.readouterr()
+    for asked, words in ((["--at", "5 min"], "0h, 0.166667h"), ([], "0h, 0.166667h"), (["--at", "soon"], "no number")):
+        assert main(["export", str(out), "--to", "vtu", *asked]) == 2
+        assert words in capsys.readouterr().err
+
+
+def test_export_of_a_warm_up_without_snapshots(case, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["warmup", str(case), "--out", str(out), "--no-pictures", "--vary", "water.supply=40degC,50degC"]) == 0
+    (first, _) = sorted((out / "choices").iterdir())
+    assert main(["export", str(first), "--to", "vtu", "--at", "5 min"]) == 2
+    assert "kept no snapshots" in capsys.readouterr().err
+    assert main(["export", str(out), "--to", "vtu", "--at", "5 min"]) == 2
+    assert "several choices" in capsys.readouterr().err
+
+
+def test_progress_of_each_step(case, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("sim.cli.progress.PLAIN_PAUSE", 0.0)
+    assert main(["warmup", str(case), "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
+    told = [line for line in capsys.readouterr().err.splitlines() if " % done" in line]
+    shares = [int(re.search(r"(\d+) % done", line)[1]) for line in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 100
+    assert re.search(r"0\.33 of 0\.333 h, 100 % done, step [\d.]+ s, \d+\.\d W/m² up", told[-1])
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "words"),
+    [
+        ("", ["--snapshots", "soon"], "no number"),
+        ("", ["--snapshots", "3m"], "not the unit of a time"),
+        ("", ["--snapshots", "13h"], "at most the duration"),
+        ("", ["--vary", "control.sensor=strip"], 'did you mean "stripe"?'),
+        ("", ["--spacing", "300mm", "--vary", "water.supply=40degC"], "exclude each other"),
+        ("", ["--workers", "0"], "at least 1"),
+        ('[control]\nthermostat = "floor"\nsensor = ["5 m", "0 m"]\n', [], "beside the modelled floor"),
+        ('[control]\nshutdown_outdoor = "15 degC"\n', [], "weather.temperature"),
+        ('[room.node]\nloss = "1 W/(m^2*K)"\n', [], "room.node.capacity"),
+        ('[weather]\nfile = "none.csv"\n', [], "weather.file"),
+    ],
+)
+def test_nonsense_is_one_clear_line(case, tmp_path, capsys, text, options, words):
+    case.write_text(case.read_text("utf-8") + "\n" + text, encoding="utf-8")
+    assert main(["warmup", str(case), "--out", str(tmp_path / "out"), *options]) == 2
+    said = capsys.readouterr().err
+    assert words in said
+    assert "Traceback" not in said
+    assert not (tmp_path / "out").exists()

@@ -78,6 +78,8 @@ TWICE = '[control]\nthermostat = "room"\n' + 2 * '[[control.schedule]]\nat = "6:
         ('[weather]\ntemperature = "0 degC"\nfile = "a.csv"\n', "exclude each other"),
         ('[room.node]\nloss = "1 W/(m^2*K)"\ncapacity = "100 kJ/(m^2*K)"\n', "room.node loses heat outdoors"),
         ('[time]\nduration = "0 s"\n', "greater than 0"),
+        ('[control]\nwater = "ramp"\nramp_from = "60 degC"\n', "must be cooler than water.supply"),
+        ('[time]\ntolerance = "50 K"\n', "must be at most 1 K"),
         ('[control]\nlowest = "55 degC"\n', "must be at most control.highest"),
         ('[control]\nrise_limit = "5 K"\n', "K/day"),
         ('[control]\nfloor_limit = "27 degC"\n', "control.sensor"),
