@@ -62,7 +62,7 @@ class BaySolver:
     _known: dict[str, Answer] = field(default_factory=dict)
 
     def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
-        """The curve of every bay, from three solves each."""
+        """The curve of every bay, from a few solves each."""
         jobs = [_job(case, solve_points, EXCESSES) for case in cases]
         answers = self._answers(jobs, what)
         rows = zip(cases, answers, strict=True)
@@ -160,7 +160,7 @@ def _read(folder: Path) -> Answer:
 
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:
     """A job about a bay, whatever supply its case names."""
-    case = case.with_(**{"water.supply": case.room.temperature + EXCESSES[1]})
+    case = case.with_(**{"water.supply": case.room.temperature + EXCESSES[2]})
     return Job(case.name, function, (case, numbers), f"{bay_identity(case)}\n{numbers!r}")
 
 

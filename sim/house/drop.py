@@ -20,7 +20,7 @@ def mean_excess(entering: float, drop: float) -> float:
     30 K coming down by 5.5 K: 5.5/ln(30/24.5)
 
     >>> round(mean_excess(30.0, 5.5), 4)
-    27.1576
+    27.1572
     """
     if entering <= 0.0:
         return 0.0

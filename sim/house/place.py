@@ -9,9 +9,11 @@ from math import pi
 from typing import TYPE_CHECKING
 
 from sim.case.errors import CaseError, Problem
+from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
 from sim.house.circuits import LONGEST, Bay, CircuitError, Split, split_bays
+from sim.house.loads import Load
 from sim.house.placed import PlacedBay, Stretch
 
 if TYPE_CHECKING:
@@ -20,6 +22,15 @@ if TYPE_CHECKING:
 
 AREA_SLACK = 0.05
 """The bays' heated area may differ from a room's active area by this share of it: rounding of bays to joists."""
+
+LOSS_FACTOR = 1.12
+"""Heat of a circuit over its upward heat where flows are set: 12 % down, common practice, no source."""
+
+FLOW_STEP = 0.005
+"""Flows are set to multiples of this [kg/s], 0.3 l/min."""
+
+MIDDLE = 25.0
+"""Water above the room at which its specific heat is taken for the flow [K]."""
 
 _OVERLAP = 2e-3
 """Bays that share less than this width [m] lie side by side: drawings are rounded to the millimetre."""
@@ -71,6 +82,26 @@ def place_house(house: House, change: Mapping[str, object] | None = None) -> tup
         raise CaseError(house.path or house.name, problems)
     rows = zip(house.rooms, cases, placed, splits, strict=True)
     return tuple(PlacedRoom(*row) for row in rows)
+
+
+def with_flows(house: House, placed: Sequence[PlacedRoom], loads: Sequence[Load]) -> tuple[PlacedRoom, ...]:
+    """Rooms whose bays have the flow that a circuit needs for its share of the load with the design drop.
+
+    In a house flows stay as they were set, whatever the weather does to the water's temperature. The film in the tube
+    hardly asks for more than two digits, so flows are rounded, and rooms that are alike keep sharing their solves.
+    """
+    return tuple(
+        replace(room, case=room.case.with_(**{"water.flow": _flow(house, room, load)}))
+        for room, load in zip(placed, loads, strict=True)
+    )
+
+
+def _flow(house: House, room: PlacedRoom, load: Load) -> float:
+    """Flow of one of a room's circuits [kg/s]."""
+    heat = LOSS_FACTOR * load.total / len(room.split.circuits)
+    water = water_properties(room.room.temperature + MIDDLE, house.design.glycol)
+    flow = heat / (float(water.specific_heat) * house.design.drop)
+    return max(1.0, round(flow / FLOW_STEP)) * FLOW_STEP
 
 
 def _cases(house: House, change: Mapping[str, object] | None) -> tuple[list[Case], list[Problem]]:

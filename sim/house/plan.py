@@ -141,6 +141,9 @@ class RoomResult:
     report : mapping
         Of the bay at the water that it then has in the mean: keys as in `sim.results.people`.
     verdicts : tuple of Verdict
+        Limits held against that report.
+    open_verdicts : tuple of Verdict
+        The same with the valve left open at the layout's supply, where the room gets more than it needs.
     remedies : tuple of Remedy
         Tried where the room falls short; empty where it does not.
     spacings : tuple of (float or None, float, bool)
@@ -157,6 +160,7 @@ class RoomResult:
     down_to: str
     report: Mapping[str, float]
     verdicts: tuple[Verdict, ...]
+    open_verdicts: tuple[Verdict, ...]
     remedies: tuple[Remedy, ...]
     spacings: tuple[tuple[float | None, float, bool], ...]
 

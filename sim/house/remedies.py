@@ -78,7 +78,7 @@ def _changed(case: Case, change: Change) -> Case | str:
     try:
         return case.with_(**change.values)
     except CaseError as error:
-        return "; ".join(problem.rule for problem in error.problems)
+        return error.problems[0].rule
 
 
 def _changes(case: Case) -> list[Change]:
@@ -111,10 +111,17 @@ _PLATES = {"width": 0.13, "length": 0.2, "spacing": 0.225}
 
 
 def _run(case: Case) -> Change | None:
+    """One run more; with narrower plates where these would not fit side by side."""
     if case.tube.direction == "across" or case.tube.runs >= _MOST_RUNS:
         return None
     count = case.tube.runs + 1
-    return Change(f"{count} runs in a bay instead of {case.tube.runs}", {"tube.runs": count})
+    change = Change(f"{count} runs in a bay instead of {case.tube.runs}", {"tube.runs": count})
+    if case.plates is None or not isinstance(_changed(case, change), str):
+        return change
+    width = round(case.bay.clear_width / count - PLATE_GAP, 3)
+    shown = (format_value(width, "length"), format_value(case.plates.width, "length"))
+    what = f"{change.what}, plates {shown[0]} wide instead of {shown[1]}"
+    return Change(what, {"tube.runs": count, "plates.width": width})
 
 
 def _covering(case: Case) -> Change | None:

@@ -1,7 +1,8 @@
 """A house from its file to its layouts: the chain that joins the modules of this folder.
 
     place_house     bays in the plan, circuits by length
-    curves          every bay with every spacing: three solves each, alike bays once
+    with_flows      the flow in every bay, from its room's load
+    curves          every bay with every spacing: a few solves each, alike bays once
     solve_rooms     from the top of the house down: spacing, needed water, what the hottest water gives
     _layout         the supply that the neediest room sets; output, circuits, manifolds, weather, the source's limits
     try_remedies    where a room falls short
@@ -9,9 +10,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
@@ -20,8 +22,8 @@ from sim.house.curve import losses_of
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
 from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan
-from sim.house.place import PlacedRoom, place_house, plates_in
-from sim.house.plan import HousePlan, Remedy, RoomResult, SourceLayout
+from sim.house.place import PlacedRoom, place_house, plates_in, with_flows
+from sim.house.plan import HousePlan, Remedy, RoomNeed, RoomResult, SourceLayout
 from sim.house.remedies import ShortRoom, try_remedies
 from sim.house.rooms import Rooms, RoomState, solve_rooms
 from sim.house.schemes import Option, Scheme, schemes, spaced
@@ -33,7 +35,18 @@ if TYPE_CHECKING:
     from sim.case.house_case import House
 
 
-def check_house(house: House, variant: str = "") -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is wanted besides the file: one of its variants (empty for none), and the mesh of the bays."""
+
+    variant: str = ""
+    fineness: str | None = None
+
+
+AS_WRITTEN = Wish()
+
+
+def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
     """Everything that can be wrong before a bay is solved.
 
     Raises
@@ -41,20 +54,20 @@ def check_house(house: House, variant: str = "") -> tuple[tuple[PlacedRoom, ...]
     CaseError
         As `place_house`; an unknown variant; a heat source without a profile; a negative load.
     """
-    placed = place_house(house, _change(house, variant))
+    placed = place_house(house, _change(house, wish))
     for room in house.rooms:
         design_load(house, room)
     return placed, _profiles(house)
 
 
-def solve_house(house: House, solver: BaySolver, variant: str = "") -> HousePlan:
+def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> HousePlan:
     """Lay a house out for each of its heat sources.
 
     Parameters
     ----------
     house : as loaded.
     solver : solves bays and remembers them.
-    variant : name of one of the house's variants; empty for the house itself.
+    wish : a variant, and the mesh; the house as written when left out.
 
     Raises
     ------
@@ -63,8 +76,9 @@ def solve_house(house: House, solver: BaySolver, variant: str = "") -> HousePlan
     HouseError
         A bay could not be solved, or a drop that no water of a source allows.
     """
-    placed, profiles = check_house(house, variant)
+    placed, profiles = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
+    placed = with_flows(house, placed, loads)
     own, options = _options(house, placed, solver)
     rooms = Rooms(house, placed, loads, own, options)
     wanted = schemes(house, profiles)
@@ -75,17 +89,34 @@ def solve_house(house: House, solver: BaySolver, variant: str = "") -> HousePlan
     remedies = iter(try_remedies([short for _, own in laid_out for short in _short(own)], solver))
     layouts = tuple(_layout(rooms, scheme, own, remedies) for scheme, own in laid_out)
     bays = tuple(bay for room in placed for bay in room.bays)
-    return HousePlan(house, variant, bays, needs, layouts, solver.made, solver.asked)
+    return HousePlan(house, wish.variant, bays, needs, layouts, solver.made, solver.asked)
 
 
-def _change(house: House, variant: str) -> Mapping[str, object] | None:
-    if not variant:
-        return None
+def solve_needs(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> tuple[RoomNeed, ...]:
+    """Only what the rooms need as written: the water for each; raises as `solve_house`."""
+    placed, _ = check_house(house, wish)
+    loads = tuple(design_load(house, room) for room in house.rooms)
+    placed = with_flows(house, placed, loads)
+    cases = [room.case for room in placed]
+    own = tuple(
+        Option(None if case.plates is None else case.plates.spacing, case, curve)
+        for case, curve in zip(cases, solver.curves(cases), strict=True)
+    )
+    rooms = Rooms(house, placed, loads, own, tuple((option,) for option in own))
+    states = solve_rooms(rooms, schemes(house, ())[:1], solver)[0]
+    return tuple(states[number].need for number in range(len(placed)))
+
+
+def _change(house: House, wish: Wish) -> dict[str, Any]:
+    """The values that a wish puts into every bay."""
+    mesh = {} if wish.fineness is None else {"mesh.fineness": wish.fineness}
+    if not wish.variant:
+        return mesh
     for entry in house.variants:
-        if entry.name == variant:
-            return entry.change
+        if entry.name == wish.variant:
+            return mesh | entry.change
     known = ", ".join(entry.name for entry in house.variants) or "none"
-    problem = Problem("variant", f'"{variant}"', "there is no variant of that name", f"known: {known}")
+    problem = Problem("variant", f'"{wish.variant}"', "there is no variant of that name", f"known: {known}")
     raise CaseError(house.path or house.name, [problem])
 
 
@@ -147,7 +178,7 @@ def _short(states: Mapping[int, RoomState]) -> list[ShortRoom]:
 
 
 def _layout(
-    rooms: Rooms, scheme: Scheme, states: Mapping[int, RoomState], remedies: object
+    rooms: Rooms, scheme: Scheme, states: Mapping[int, RoomState], remedies: Iterator[tuple[Remedy, ...]]
 ) -> SourceLayout:
     """The layout for one source; takes its rooms' remedies from the front of those that are left."""
     house, source = rooms.house, scheme.source
@@ -155,7 +186,7 @@ def _layout(
     bully = max(states, key=lambda number: _eager(states[number]))
     supply = min(scheme.hottest, _eager(states[bully]))
     results = [
-        _room(rooms, number, (scheme, supply), states[number], next(remedies) if states[number].short else ())  # type: ignore[call-overload]
+        _room(rooms, number, (scheme, supply), states[number], next(remedies) if states[number].short else ())
         for number in sorted(states)
     ]
     circuits = [
@@ -203,8 +234,8 @@ def _room(
     (scheme, supply), need = water, state.need
     excess = mean_excess(supply - need.temperature, scheme.drop) if supply > need.temperature + scheme.drop else 0.0
     available = state.output if state.short else need.curve.flux(excess) * need.area
-    report = dict(state.report)
-    verdicts = hold(limits_for(state.option.case), report | {"water_supply_C": supply - ZERO_CELSIUS})
+    limits, fed = limits_for(state.option.case), {"water_supply_C": supply - ZERO_CELSIUS}
+    opened = dict(state.report) if state.short else need.curve.report(excess)
     return RoomResult(
         need=need,
         case=state.option.case,
@@ -214,8 +245,9 @@ def _room(
         down=state.down,
         edge=state.edge,
         down_to=rooms.house.rooms[number].below.room or "",
-        report=report,
-        verdicts=verdicts,
+        report=state.report,
+        verdicts=hold(limits, dict(state.report) | fed),
+        open_verdicts=hold(limits, opened | fed),
         remedies=remedies,
         spacings=tuple((trial.option.spacing, trial.supply, trial.works) for trial in state.trials),
     )

@@ -84,6 +84,15 @@ def test_blocked_length_is_neither_laid_nor_heated():
     np.testing.assert_allclose([bay.laid, bay.heat, bay.lost], [6.0, 72.0, 48.0], rtol=1e-12, atol=0.0)
 
 
+def test_idle_tube_is_laid_but_gives_no_heat():
+    # 12 m laid of which 2 m are bends: 10 m × 5 W/m
+    bay = Bay("a", tube=12.0, heat_per_metre=5.0, idle=2.0)
+    assert bay.laid == 12.0
+    assert bay.heat == 50.0
+    with pytest.raises(CircuitError, match="idle"):
+        Bay("a", tube=12.0, heat_per_metre=5.0, blocked=4.0, idle=9.0)
+
+
 def test_a_long_row_of_bays_is_split_evenly():
     # 100 bays of 7 to 10 m: 90 m hold nine to eleven of them
     split = split_bays(row([7.0 + number % 4 for number in range(100)], leader=2.0))

@@ -1,0 +1,183 @@
+"""House files: what follows from what, heat loads by hand, bad input as clear lines."""
+
+import numpy as np
+import pytest
+from house_cases import small
+
+from sim.case.errors import CaseError
+from sim.case.house_load import bay_case, load_house
+from sim.case.load import load_case
+from sim.case.reference import key_reference
+from sim.house.loads import design_load
+
+CELSIUS = 273.15
+
+
+def problems_of(*changes):
+    with pytest.raises(CaseError) as error:
+        small(*changes)
+    return error.value
+
+
+def test_units_become_si():
+    house = small(('load = "280 W"', 'load = "1000 Btu/h"'), ('"7.32 m^2"', '"78.8 ft^2"'))
+    # 1 Btu = 1055.05585262 J: 1000 Btu/h = 293.071 W; 78.8 ft² × 0.09290304 = 7.320760 m²
+    np.testing.assert_allclose(house.rooms[0].load, 293.0711, rtol=1e-6, atol=0.0)
+    np.testing.assert_allclose(house.rooms[0].active_area, 7.3207596, rtol=1e-7, atol=0.0)
+
+
+def test_rooms_take_the_manifold_of_their_storey():
+    assert [room.manifold for room in small().rooms] == ["M", "M", "N"]
+
+
+def test_outdoor_temperatures_from_the_design_day():
+    house = small(('outdoors = ["-18 degC", "1 degC"]\n', ""))
+    # five steps of 38/5 = 7.6 K from −18 °C
+    got = [value - CELSIUS for value in house.design.outdoors]
+    np.testing.assert_allclose(got, [-18.0, -10.4, -2.8, 4.8, 12.4], rtol=0.0, atol=1e-6)
+
+
+def test_a_bay_takes_its_surroundings_from_the_house():
+    house = small()
+    case = bay_case(house, 2)
+    assert case.room.temperature == house.rooms[2].temperature
+    assert case.below.kind == "heated room"
+    assert case.below.temperature == house.rooms[0].temperature
+    assert [layer.material for layer in case.floor.coverings] == ["oak"]
+    assert case.water.drop == 5.0
+    assert bay_case(house, 0).below.temperature == 12.0 + CELSIUS
+
+
+def test_a_variant_changes_every_bay():
+    house = small()
+    assert bay_case(house, 0, {"tube.runs": 1}).tube.runs == 1
+    assert bay_case(house, 0).tube.runs == 2
+
+
+LOSSES = '''[room.losses]
+air_changes = 0.5
+volume = "27.2 m^3"
+[[room.losses.surface]]
+name = "wall"
+area = "14.1 m^2"
+u_value = "0.40 W/(m^2*K)"
+[[room.losses.surface]]
+name = "window"
+area = "2.23 m^2"
+u_value = "1.9 W/(m^2*K)"
+[[room.losses.surface]]
+name = "to the garage"
+area = "5 m^2"
+u_value = "1 W/(m^2*K)"
+temperature = "12 degC"
+'''
+
+
+def with_losses(*changes):
+    text = LOSSES
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return small(('load = "280 W"\n', ""), ("[[room.bays]]", text + "[[room.bays]]"))
+
+
+def test_heat_load_by_hand():
+    house = with_losses()
+    load = design_load(house, house.rooms[0])
+    # 38 K to outdoors: 14.1×0.40×38, 2.23×1.9×38, then 5×1×8, and air 0.34×0.5×27.2×38
+    parts = [watts for _, watts in load.parts]
+    np.testing.assert_allclose(parts, [214.32, 161.006, 40.0, 175.712], rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(load.total, 591.038, rtol=1e-9, atol=0.0)
+    assert [name for name, _ in load.parts] == ["wall", "window", "to the garage", "outdoor air"]
+
+
+def test_thermal_bridges_and_allowance_by_hand():
+    house = with_losses(("air_changes", 'thermal_bridges = "0.05 W/(m^2*K)"\nextra = "50 W"\nair_changes'))
+    # (14.1 + 2.23)×0.05×38 + 5×0.05×8 = 33.027, and 50
+    np.testing.assert_allclose(design_load(house, house.rooms[0]).total, 591.038 + 33.027 + 50.0, rtol=1e-9, atol=0.0)
+
+
+def test_a_negative_computed_load_is_named():
+    house = with_losses(('"12 degC"', '"55 degC"'), ('area = "5 m^2"', 'area = "50 m^2"'))
+    with pytest.raises(CaseError) as error:
+        design_load(house, house.rooms[0])
+    assert "room[0].losses" in str(error.value)
+    assert "must be at least 0" in str(error.value)
+
+
+WRONG = [
+    ('load = "280 W"', 'load = "-280 W"', "room[0].load", "must be at least 0"),
+    ('load = "280 W"', 'laod = "280 W"', "room[0].laod", 'did you mean "load"'),
+    ('load = "280 W"\n', "", "room[0].load", "has no heat load"),
+    ('load = "280 W"', 'load = "280"', "room[0].load", "unit is missing"),
+    ("[[room.bays]]\ncount = 6", "[[room.bay]]\ncount = 6", "room[0].bay", 'did you mean "bays"'),
+    ('name = "B"', 'name = "A"', "room[1].name", "given twice"),
+    ('{ room = "A" }', '{ room = "Aa" }', "room[2].below.room", 'did you mean "A"'),
+    ('{ room = "A" }', '{ room = "U" }', "room[2].below.room", "no other room"),
+    (', temperature = "12 degC" }', " }", "room[0].below.temperature", "unheated space"),
+    ('storey = "upper"\nx', 'storey = "attic"\nx', "room[2].manifold", 'no manifold is on the storey "upper"'),
+    ('outdoors = ["-18 degC"', 'outdoors = ["-20 degC"', "design.outdoors[0]", "colder than the design day"),
+    ('outdoor = "-18 degC"', 'outdoor = "25 degC"', "room[0].temperature", "warmer than the design day"),
+    ('drop = "5 K"', 'drop = "5 m"', "design.drop", "not the unit"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "key", "words"), WRONG)
+def test_bad_input_is_one_clear_line(old, new, key, words):
+    error = problems_of((old, new))
+    found = [problem for problem in error.problems if problem.key == key]
+    assert found, str(error)
+    assert any(words in str(problem) for problem in found), str(error)
+
+
+def test_a_room_without_bays():
+    start = '[[room.bays]]\ncount = 6\nx = "3 m"\ny = "0 m"\nalong = "y"\nlength = "3 m"\n'
+    error = problems_of((start, ""))
+    assert [problem.key for problem in error.problems] == ["room[1].bays"]
+    assert "room B has no bays" in str(error)
+
+
+def test_rooms_above_each_other_in_a_ring():
+    error = problems_of(('below = { kind = "unheated space", temperature = "12 degC" }', 'below = { room = "U" }'))
+    assert "a ring of rooms: A over U over A" in str(error)
+
+
+def test_all_problems_come_together():
+    error = problems_of(('load = "280 W"', 'load = "-1 W"'), ("count = 6", "count = 0"), ('drop = "5 K"', "drop = 5"))
+    assert {"room[0].load", "room[0].bays[0].count", "design.drop"} <= {problem.key for problem in error.problems}
+
+
+def test_a_bay_that_breaks_a_rule_names_the_room_and_the_key():
+    house = small(('length = "200 mm"', 'length = "300 mm"'))
+    with pytest.raises(CaseError) as error:
+        bay_case(house, 0)
+    assert "room[0].change plates.spacing" in str(error.value)
+
+
+def test_a_missing_bay_file_is_named():
+    house = small(('name = "B"', 'name = "B"\ncase = "nowhere.toml"'))
+    with pytest.raises(CaseError, match="no such file"):
+        bay_case(house, 1)
+
+
+def test_house_and_bay_files_are_told_apart(tmp_path):
+    path = tmp_path / "h.toml"
+    path.write_text('kind = "house"\n')
+    with pytest.raises(CaseError, match="joistbay house"):
+        load_case(path)
+    with pytest.raises(CaseError, match='must be one of "house"'):
+        load_house("cases/verification/layered-floor/case.toml")
+
+
+def test_keys_of_houses_are_listed():
+    rows = {(row.section, row.key): row for row in key_reference() if row.case_kind == "house"}
+    assert rows["[design]", "outdoor"].default == "must be given"
+    assert rows["[[room]]", "active_area"].unit == "area"
+    assert ("[[room.bays]]", "count") in rows
+    assert ("[[room.losses.surface]]", "u_value") in rows
+
+
+def test_the_demo_house_prints_as_a_tree():
+    shown = str(load_house("cases/house/demo-house.toml"))
+    assert shown.splitlines()[0] == "House demo-house: Demo House One"
+    assert "R5, Bathroom: 23.89 °C (75 °F), 429 W (1464 Btu/h), 4.274 m² (46 ft²), 6 bays, upper" in shown

@@ -1,0 +1,131 @@
+"""Bays in the plan: lengths, leaders, areas and plates by hand; what cannot be placed is named."""
+
+from math import pi
+
+import numpy as np
+import pytest
+from house_cases import small
+
+from sim.case.errors import CaseError
+from sim.house.place import circuit_bay, place_house, plates_in
+
+WIDTH = 0.4064
+"""16 in [m]."""
+
+BLOCKED = '[[room.blocked]]\nbays = ["2"]\nfrom = "1 m"\nto = "1.4 m"\nwhy = "duct"\n'
+
+
+def placed(*changes):
+    return place_house(small(*changes))
+
+
+def wrong(*changes):
+    with pytest.raises(CaseError) as error:
+        placed(*changes)
+    return str(error.value)
+
+
+def blocked(text=BLOCKED):
+    return ("[[room.bays]]", text + "[[room.bays]]")
+
+
+def test_bays_lie_side_by_side():
+    first, second, *_ = placed()[0].bays
+    np.testing.assert_allclose([first.x, second.x], [(0.0, WIDTH), (WIDTH, 2 * WIDTH)], rtol=0.0, atol=1e-12)
+    assert first.y == (0.0, 3.0)
+    assert (first.name, first.along, first.runs) == ("A-1", "y", 2)
+
+
+def test_leader_follows_the_walls():
+    # manifold at (1, −1) with a riser of 0.5: |1 − 0.2032| + |−1 − 0| + 0.5
+    first = placed()[0].bays[0]
+    assert first.entry == "low"
+    np.testing.assert_allclose(first.leader, 0.7968 + 1.0 + 0.5, rtol=1e-12, atol=0.0)
+
+
+def test_entry_at_the_far_end_where_the_manifold_is():
+    first = placed(('y = "-1 m"\nriser', 'y = "4 m"\nriser'))[0].bays[0]
+    assert first.entry == "high"
+    np.testing.assert_allclose(first.leader, 0.7968 + 1.0 + 0.5, rtol=1e-12, atol=0.0)
+
+
+def test_tube_of_a_bay_by_hand():
+    room = placed()[0]
+    bay = circuit_bay(room.bays[0], room.case, 10.0)
+    # clear width 368.3 mm, runs at a quarter and three quarters of it: 184.15 mm apart, turned in a half circle
+    turn = pi / 2 * 0.18415
+    np.testing.assert_allclose(bay.tube, 2 * 3.0 + turn + WIDTH, rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(bay.heat, 2 * 3.0 * 10.0, rtol=1e-9, atol=0.0)
+
+
+def test_blocked_tube_is_left_out_or_passes_without_heat():
+    room = placed(blocked())[0]
+    gone = circuit_bay(room.bays[1], room.case, 10.0)
+    through = placed(blocked(BLOCKED.replace('"duct"', '"blocking"\npasses = true')))[0]
+    passing = circuit_bay(through.bays[1], through.case, 10.0)
+    np.testing.assert_allclose([gone.blocked, passing.blocked], [0.8, 0.0], rtol=1e-12, atol=1e-12)
+    np.testing.assert_allclose(passing.laid - gone.laid, 0.8, rtol=1e-12, atol=0.0)
+    # 2 × 2.6 m heated either way
+    np.testing.assert_allclose([gone.heat, passing.heat], 52.0, rtol=1e-12, atol=0.0)
+    np.testing.assert_allclose(room.area, (6 * 3.0 - 0.4) * WIDTH, rtol=1e-12, atol=0.0)
+
+
+def test_plates_by_hand():
+    room = placed(blocked())[0]
+    # 235 mm apart, 200 mm long: (3.0 + 0.035)/0.235 = 12.9; in 1.0 m 4.4, in 1.6 m 6.96; two runs
+    assert [plates_in(bay, room.case) for bay in room.bays[:2]] == [24, 20]
+
+
+def test_strips_across_the_joists():
+    across = (
+        'plates = { length = "200 mm", spacing = "235 mm" }',
+        '"tube.direction" = "across"\n"tube.across_spacing" = "0.3 m"',
+    )
+    room = placed(across)[0]
+    # 3 m hold ten strips of 0.3 m; each passes six bays, so five joists, 6 × 0.4064 m long
+    assert len(room.bays) == 10
+    first = room.bays[0]
+    assert (first.joists, first.runs, first.along) == (5, 1, "x")
+    np.testing.assert_allclose([first.length, first.width], [6 * WIDTH, 0.3], rtol=1e-12, atol=0.0)
+    np.testing.assert_allclose(room.area, 18.0 * WIDTH, rtol=1e-12, atol=0.0)
+
+
+def test_overlapping_bays_are_named():
+    assert "bays A-6 and B-1 overlap on the storey ground" in wrong(('x = "3 m"', 'x = "2.4 m"'))
+    # 6 × 0.4064 = 2.4384: from there on there is room
+    placed(('x = "3 m"', 'x = "2.4384 m"'))
+
+
+def test_area_mismatch_from_both_sides():
+    # 6 × 3 m × 0.4064 m = 7.3152 m²; 5 % of the area given are allowed
+    for good in ("7.0 m^2", "7.7 m^2"):
+        placed(('"7.32 m^2"', f'"{good}"'))
+    for bad in ("6.96 m^2", "7.71 m^2"):
+        shown = wrong(('"7.32 m^2"', f'"{bad}"'))
+        assert "room[0].active_area" in shown and "must agree within 5%" in shown
+
+
+def test_a_circuit_that_cannot_be_split():
+    # the farthest bay is B's last, x = 5.2352 m in its middle: 6.6957 m and twice (4.2352 + 1 + 0.5) m = 18.166 m
+    shown = wrong(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "18.1 m"'))
+    assert "room[1].bays" in shown and "longer than a circuit may be, 18.1 m" in shown
+    placed(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "18.2 m"'))
+
+
+def test_circuits_stay_within_the_limit_of_the_file():
+    split = placed(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "30 m"'))[0].split
+    assert len(split.circuits) == 2
+    assert all(circuit.length <= 30.0 for circuit in split.circuits)
+
+
+BAD_STRETCHES = [
+    (BLOCKED.replace('"2"', '"7"'), "there is no such bay"),
+    (BLOCKED.replace("1.4 m", "3.4 m"), "bay A-2 is only 3 m"),
+    (BLOCKED + BLOCKED.replace('"1 m"', '"1.2 m"'), "overlap in bay A-2"),
+    (BLOCKED.replace("1.4 m", "0.4 m"), "must be greater than from"),
+]
+
+
+@pytest.mark.parametrize(("text", "words"), BAD_STRETCHES)
+def test_bad_stretches_are_named(text, words):
+    assert words in wrong(blocked(text))
