@@ -59,6 +59,19 @@ class Result:
         return build_fields(self.geometry, self.cells, self.solution, self.air, title=title, span=span)
 
     @property
+    def frames(self) -> xarray.Dataset | None:
+        """Pictures of the start of resolved air, if any were asked for."""
+        from sim.results.air_fields import frames_dataset
+        from sim.results.fields import outlines
+
+        if self.air is None or not self.air.frames.times:
+            return None
+        title, kept = self.case.title or self.case.name, self.air.frames
+        return frames_dataset(
+            self.air.domain, kept.times, kept.fields, outlines=outlines(self.geometry), title=title
+        )
+
+    @property
     def floor(self) -> xarray.DataArray:
         """Floor surface temperature [°C] on the plan."""
         from sim.results.fields import floor_celsius
@@ -123,8 +136,18 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
+    if case.air.calibration is not None:
+        system = _calibrated(system, cells, case)
     refinement = own.focus / fineness.focus if fineness else 1.0
     return Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
+
+
+def _calibrated(system: System, cells: Cells, case: Any) -> System:
+    """The system with the films that a run with resolved air has taught."""
+    from sim.resolved.calibration import apply_calibration
+    from sim.resolved.calibration_file import read_calibration
+
+    return apply_calibration(system, cells, read_calibration(case.path, case.air.calibration))
 
 
 def solve_model(
@@ -181,6 +204,7 @@ def air_settings(case: Any, refinement: float = 1.0) -> AirSettings:
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
+        frames=(air.frames, air.frames_until or air.longest),
         air=air_at if case.kind == "bay" else partial(_stated_air, air),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -139,11 +139,18 @@ class Air(Section):
         "films", "films: convection by correlations; still: air only conducts; resolved: its flow is computed"
     )
     film_factor: FilmFactor = key(1.0, "multiplies the films on all cavity walls, for studies of what they matter")
+    calibration: Annotated[str | None, NONE] = key(
+        None, "run folder of resolved air whose films are used instead of the correlations, beside the case file"
+    )
     cell: AirCell | None = key(None, "largest cell of resolved air; left out: by mesh.fineness")
     wall_cell: AirCell | None = key(None, "cell of resolved air at walls; left out: by mesh.fineness")
     subgrid: bool = key(True, "eddies finer than the cells of resolved air by Vreman's model")
     longest: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = key(
         600.0, "resolved air stops after so much simulated time even if its means are not steady yet"
+    )
+    frames: Annotated[int, Field(ge=0, le=500)] = key(0, "pictures of the start of resolved air to keep for a movie")
+    frames_until: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = worked_out(
+        "longest", "simulated time of the last of these pictures"
     )
     error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(
         0.01, "standard error of the mean heat flows at which resolved air is steady"
@@ -151,7 +158,7 @@ class Air(Section):
 
     @model_validator(mode="after")
     def _fits_model(self) -> Self:
-        wrong = [*self._only_with("films", "film_factor"), *self._only_with("resolved", *_RESOLVED_KEYS)]
+        wrong = [*self._only_with("films", "film_factor", "calibration"), *self._only_with("resolved", *_RESOLVED_KEYS)]
         refuse_section(wrong)
         return self
 
@@ -166,7 +173,13 @@ class Air(Section):
         ]
 
 
-_RESOLVED_KEYS = ("cell", "wall_cell", "subgrid", "longest", "error")
+_RESOLVED_KEYS = ("cell", "wall_cell", "subgrid", "longest", "frames", "frames_until", "error")
+
+
+def films_instead() -> dict[str, Any]:
+    """Changes of a bay's keys that take resolved air back to films, its own keys at their defaults."""
+    usual = {f"air.{name}": Air.model_fields[name].default for name in _RESOLVED_KEYS}
+    return {"air.model": "films", **usual}
 
 
 class Mesh(Section):

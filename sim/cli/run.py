@@ -25,6 +25,7 @@ def run(
     *,
     fineness: FinenessWord | None = None,
     uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+    resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     output: Output = USUAL,
 ) -> int:
     """Solve one case in steady state and keep it as a run folder.
@@ -38,6 +39,8 @@ def run(
     uncertainty
         Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
         finest grid's result is kept.
+    resume
+        Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
     from sim.results.target import check_target
     from sim.study.save import save_result
@@ -50,7 +53,7 @@ def run(
     check_size(asked, FINER if uncertainty else 1)
     with Progress() as progress:
         grids = solve_on_grids(asked, progress) if uncertainty else None
-        result = grids.with_bands if grids else solve_with_progress(asked, progress)
+        result = grids.with_bands if grids else solve_with_progress(asked, progress, _checkpoint(asked, folder, resume))
         save_result(result, folder)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     if output.json:
@@ -58,6 +61,21 @@ def run(
     else:
         _print_report(result, output.units, folder, pictures, grids)
     return 0
+
+
+def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
+    """File that resolved air keeps beside the results until it is done; an old one goes unless it is taken up."""
+    if case.air.model != "resolved":
+        return None
+    from hashlib import sha256
+
+    from sim.study.save import case_text
+
+    mark = sha256(case_text(case).encode()).hexdigest()[:12]
+    path = folder.with_name(f"{folder.name}.{mark}.air.npz")
+    if not resume:
+        path.unlink(missing_ok=True)
+    return path
 
 
 def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
@@ -70,7 +88,7 @@ def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
     return run_air(case, folder, output)
 
 
-def solve_with_progress(case: Any, progress: Progress) -> Result:
+def solve_with_progress(case: Any, progress: Progress, checkpoint: Path | None = None) -> Result:
     """Prepare and solve a case, telling how far it is."""
     progress.stage(f"{case.name}: mesh and view factors")
     from sim.run import prepare, solve_model
@@ -80,13 +98,20 @@ def solve_with_progress(case: Any, progress: Progress) -> Result:
             model = prepare(case)
         progress.stage(f"{case.name}: solving {model.grid.size:,} cells")
         with solved(case.name):
-            return solve_model(model, listener=progress.on_pass)
+            return solve_model(
+                model, listener=progress.on_pass, air_listener=progress.on_round, air_checkpoint=checkpoint
+            )
 
 
 def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     from sim.cli.pictures import draw_run
 
-    return draw_run(result, folder, units, progress)
+    files = draw_run(result, folder, units, progress)
+    if result.air is None:
+        return files
+    from sim.cli.air_pictures import draw_air
+
+    return [*files, *draw_air(folder, units, progress)]
 
 
 def _print_json(result: Result, folder: Path, grids: GridStudy | None) -> None:

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
+from sim.airflow.frames import Frames
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.threads import single_threaded_blas
@@ -67,6 +68,8 @@ class AirSettings:
         Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
     longest : float [s]
         Simulated time at which to stop in any case.
+    frames : (count, until [s])
+        Pictures of the start to keep.
     air : callable
         Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
     """
@@ -77,6 +80,7 @@ class AirSettings:
     error: float = 0.01
     imbalance: float = 0.01
     longest: float = 600.0
+    frames: tuple[int, float] = (0, 0.0)
     air: Callable[[float], AirProperties] = air_at
 
 
@@ -96,6 +100,7 @@ class ResolvedAir:
     heat: Array
     wall: Array
     rounds: tuple[Round, ...]
+    frames: Frames
     evidence: Evidence
     stop_reason: str
     seconds: float
@@ -132,6 +137,7 @@ class Bench:
     wall: Array
     rounds: list[Round]
     means: FieldMeans
+    frames: Frames
 
 
 def resolve_air(
@@ -195,8 +201,9 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     film = np.maximum(heat.slope / cavity.walls.area, stiff)
     state = replace(films.state, air=np.empty(0))
     means = FieldMeans.none(stepper)
-    first = np.zeros(walls.count)
-    return Bench(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means)
+    first, frames = np.zeros(walls.count), Frames(*settings.frames)
+    frames.keep(0.0, stepper.state)
+    return Bench(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means, frames)
 
 
 def take_round(bench: Bench) -> Round:
@@ -230,6 +237,7 @@ def _flow_round(bench: Bench, duration: float) -> Array:
         span, last = look.time - last, look.time
         heat.__iadd__(span * stepper.heat_flow())
         bench.means.add(number, span, stepper.state)
+        bench.frames(look, stepper)
 
     with single_threaded_blas():
         march_on(stepper, Limits(began + duration, 0.0, stepper.steps + 10**9, None, 10), sample)
@@ -315,6 +323,7 @@ def _finish(
         heat=heat,
         wall=bench.contact.to_air(wall),
         rounds=tuple(bench.rounds),
+        frames=bench.frames,
         evidence=evidence,
         stop_reason=reason,
         seconds=seconds,

@@ -5,6 +5,7 @@
       report.json     the numbers a person wants; keys carry their unit
       fields.nc       temperatures and fluxes on the grid (netCDF, readable by xarray)
       history.csv     one line per outer iteration
+      air_films.json  films that resolved air teaches
       air_frames.nc   pictures of the air as its flow starts, where they were asked for
       versions.json   Python, platform and library versions
       pictures/       what viz draws
@@ -28,6 +29,8 @@ from importlib import metadata
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
+
+from sim.resolved import FILMS_FILE
 
 if TYPE_CHECKING:
     import xarray
@@ -185,7 +188,7 @@ def write_run(
             if dataset is not None:
                 dataset.to_netcdf(partial / name, engine="h5netcdf", encoding=_compression(dataset))
 
-    return write_folder(folder, fill, owned=(*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE))
+    return write_folder(folder, fill, owned=(*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE))
 
 
 def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tuple[str, ...]) -> Path:

@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 
 from sim.airflow.box import Look, march
 from sim.airflow.flow import Flow, resting_flow, transfer_flow
+from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
 from sim.airflow.step import Stepper
 from sim.results.report import Report
 from sim.study.air_box import AirProblem, air_outlines, build_air_problem
 from sim.study.air_numbers import air_values
-from sim.study.air_watch import Frames, Record
+from sim.study.air_watch import Record
 
 if TYPE_CHECKING:
     import xarray
@@ -27,9 +28,6 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 Listener = Callable[[Look, Stepper], None]
-
-SEED = 0.1
-"""Height of the seed of a roll over the temperature difference [-]."""
 
 COARSE_LOOSENESS = 10.0
 """How much sooner a coarser grid counts as steady."""
@@ -98,7 +96,7 @@ class AirRun:
         return f"{self.problem}\n{self.now}\n{self.report}"
 
 
-def solve_air(case: BlocksCase, listener: Listener | None = None) -> AirRun:
+def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement: float = 1.0) -> AirRun:
     """Follow the flow of a case of air alone.
 
     Parameters
@@ -107,6 +105,8 @@ def solve_air(case: BlocksCase, listener: Listener | None = None) -> AirRun:
         One whose `air_alone` is true.
     listener : callable(Look, Stepper), optional
         Hears of every look, on all grids.
+    refinement : float
+        All cell sizes of the case are divided by it.
 
     Raises
     ------
@@ -120,8 +120,8 @@ def solve_air(case: BlocksCase, listener: Listener | None = None) -> AirRun:
     began = perf_counter()
     problem, start = None, None
     for coarser in range(case.air.grids - 1, 0, -1):
-        problem, start = _on_grid(case, coarser, (problem, start), listener)
-    last = _next(build_air_problem(case), case, (problem, start))
+        problem, start = _on_grid(case, 2.0**coarser / refinement, (problem, start), listener)
+    last = _next(build_air_problem(case, 1.0 / refinement), case, (problem, start))
     return _followed(case, *last, listener, began)
 
 
@@ -137,10 +137,10 @@ def _next(
 
 
 def _on_grid(
-    case: BlocksCase, coarser: int, before: tuple[AirProblem | None, Flow | None], listener: Listener | None
+    case: BlocksCase, factor: float, before: tuple[AirProblem | None, Flow | None], listener: Listener | None
 ) -> tuple[AirProblem, Flow]:
     """One of the coarser grids, not followed to the very end."""
-    problem, start = _next(build_air_problem(case, coarser), case, before)
+    problem, start = _next(build_air_problem(case, factor), case, before)
     until, steady = 0.5 * case.air.longest, COARSE_LOOSENESS * case.air.steady
     return problem, march(problem.box, start, until=until, steady=steady, listener=listener)
 
@@ -153,20 +153,20 @@ def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
 
         return read_flow(start_folder(case), problem.box.domain)
     if case.air.start == "roll":
-        return _seeded(problem)
+        return _seeded(problem, case.air.seed)
     if case.air.start_temperature is not None:
         return resting_flow(problem.box.domain, case.air.start_temperature)
     return problem.box.start()
 
 
-def _seeded(problem: AirProblem) -> Flow:
+def _seeded(problem: AirProblem, height_of_seed: float) -> Flow:
     """Layers between the floor's and the ceiling's mean temperatures, with a single roll as a small disturbance."""
     domain, warm, side = problem.box.domain, problem.box.wall_temperature, problem.box.walls.side
     floor, ceiling = (_mean_or(warm[side == s], problem) for s in (4, 5))
     x, _, z = domain.centres
     (west, east), (low, high) = (domain.edges[axis][[0, -1]] for axis in (0, 2))
     height, across = ((z - low) / (high - low)), ((x - west) / (east - west))
-    seed = SEED * problem.difference * np.cos(np.pi * across)[:, None, None] * np.sin(np.pi * height)
+    seed = height_of_seed * problem.difference * np.cos(np.pi * across)[:, None, None] * np.sin(np.pi * height)
     return resting_flow(domain, floor + (ceiling - floor) * height + seed)
 
 

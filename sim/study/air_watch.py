@@ -1,4 +1,4 @@
-"""What is kept while air alone is followed: readings at every look, and pictures of the start."""
+"""What is kept while air alone is followed: readings at every look."""
 
 from __future__ import annotations
 
@@ -57,32 +57,3 @@ class Record:
         """The lines to keep in a file."""
         every = 1 + len(self.rows) // MOST_ROWS
         return self.rows[:: -every][::-1]
-
-
-class Frames:
-    """Pictures of one section (x-z through the middle of y) at even times, the start included.
-
-    Parameters
-    ----------
-    count : int
-    until : float [s]
-    """
-
-    def __init__(self, count: int, until: float) -> None:
-        self.times: list[float] = []
-        self.fields: list[tuple[Array, Array, Array]] = []
-        self._due = np.linspace(0.0, until, count) if count else np.array([])
-
-    def __call__(self, look: Look, stepper: Stepper) -> None:
-        """Keep a picture when one is due."""
-        self.keep(look.time, stepper.state)
-
-    def keep(self, time: float, state: Any) -> None:
-        """Keep the picture of a time if it is due: temperature [K], x and z velocity [m/s] at cell centres."""
-        if len(self.times) >= len(self._due) or time < self._due[len(self.times)]:
-            return
-        u, _, w, t = state
-        middle = t.shape[1] // 2
-        across, up = 0.5 * (u[1:, middle] + u[:-1, middle]), 0.5 * (w[:, middle, 1:] + w[:, middle, :-1])
-        self.times.append(time)
-        self.fields.append((t[:, middle].copy(), across, up))

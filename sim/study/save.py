@@ -62,6 +62,23 @@ def save_result(result: Result | StoredResult, folder: str | Path) -> Path:
     """
     if isinstance(result, StoredResult):
         return Path(shutil.copytree(result.folder, folder))
+    if result.air is not None and result.case.kind == "bay":
+        return _save_with_films(result, folder)
+    return _save_run(result, folder)
+
+
+def _save_with_films(result: Result, folder: str | Path) -> Path:
+    """A run with resolved air keeps the films that it teaches, too."""
+    from sim.resolved.calibration_file import save_calibration
+    from sim.study.calibration import calibrate
+
+    taught = calibrate(result)
+    kept = _save_run(result, folder)
+    save_calibration(taught, kept)
+    return kept
+
+
+def _save_run(result: Result, folder: str | Path) -> Path:
     seconds = {f"seconds_{stage}": f"{spent:.3f}" for stage, spent in result.solution.seconds.items()}
     return write_run(
         folder,
@@ -70,6 +87,7 @@ def save_result(result: Result | StoredResult, folder: str | Path) -> Path:
         fields=result.fields,
         history=_history(result),
         versions=versions() | seconds,
+        frames=result.frames,
     )
 
 

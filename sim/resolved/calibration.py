@@ -1,0 +1,181 @@
+"""Films taught by a computed flow: factors on the correlations, by kind of wall, height and distance from the plate.
+
+A class of faces is the kind of their body, the way they look, the kind of air zone in front of them, the third of the
+cavity's height that they lie in, and whether they lie at a plate, near one or far from one. Openings between zones have
+a factor by the kinds of the two zones. With the factors the films model gives every class the heat that the computed
+flow gave it; in other layouts a class that is not known takes the factor of the most similar one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.bay.cells import Cells
+from sim.bay.geometry import Box, Tube
+from sim.solve.system import Cavity, System
+
+Array = NDArray[np.float64]
+Words = tuple[str, ...]
+
+HEIGHTS = ("low", "middle", "high")
+DISTANCES = ("at", "near", "far")
+NEAR = 0.05
+"""Plan distance from a plate (without plates: from a tube) up to which a face is near it [m]."""
+
+_LOOKS = ("beside", "beside", "beside", "beside", "down", "up")
+
+
+@dataclass(frozen=True, slots=True)
+class FilmRow:
+    """One class of faces.
+
+    Attributes
+    ----------
+    wall, looks, air, height, plate : str
+        Kind of body, "up", "down" or "beside", kind of zone, third of the height, distance from a plate.
+    area : float [m²]
+    heat : float [W]
+        Mean heat from the faces into the air, by the computed flow.
+    film : float [W/m²K]
+        Effective film with the factor, against the zone's mean air, at the calibrated temperatures.
+    factor : float [-]
+        On the film correlations.
+    """
+
+    wall: str
+    looks: str
+    air: str
+    height: str
+    plate: str
+    area: float
+    heat: float
+    film: float
+    factor: float
+
+    @classmethod
+    def of(cls, words: Words, area: float, heat: float, film: float, factor: float) -> FilmRow:
+        """A row of a class."""
+        wall, looks, air, height, plate = words
+        return cls(wall, looks, air, height, plate, area, heat, film, factor)
+
+    @property
+    def words(self) -> Words:
+        """What names the class."""
+        return self.wall, self.looks, self.air, self.height, self.plate
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """Factors of films by class and of openings by the kinds of their zones, and the case that they come from.
+
+    `misfit` is the share of the cavity's heat that the factors still put on the wrong class.
+    """
+
+    case: str
+    rows: tuple[FilmRow, ...]
+    openings: Mapping[str, float]
+    misfit: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, ready for JSON."""
+        rows = [asdict(row) for row in self.rows]
+        return {"case": self.case, "misfit": self.misfit, "films": rows, "openings": dict(self.openings)}
+
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> Calibration:
+        """Read what `as_dict` made; KeyError or TypeError for anything else."""
+        rows = tuple(FilmRow(**row) for row in values["films"])
+        return cls(values["case"], rows, {k: float(v) for k, v in values["openings"].items()}, float(values["misfit"]))
+
+    def __str__(self) -> str:
+        lines = [f"Films calibrated by {self.case}, {self.misfit:.1%} of the heat on the wrong class"]
+        for row in self.rows:
+            lines.append(
+                f"├── {' '.join(row.words):<50} {1e4 * row.area:7.0f} cm² {row.heat:8.3f} W  "
+                f"film {row.film:6.2f} W/m²K, factor {row.factor:.2f}"
+            )
+        return "\n".join([*lines, f"└── openings {', '.join(f'{k} {v:.2f}' for k, v in self.openings.items())}"])
+
+
+def face_classes(cells: Cells, cavity: Cavity) -> list[Words]:
+    """The class of every wall face of the films model."""
+    kinds, zones = cells.kinds(), [zone_kind(name) for name in cells.zone_names]
+    low, high = _air_heights(cells)
+    third = np.clip((3.0 * (cavity.centre[:, 2] - low) / (high - low)).astype(int), 0, 2)
+    plate = _plate_distance(cells, cavity)
+    band = np.where(plate < 1e-3, 0, np.where(plate < NEAR, 1, 2))
+    return [
+        (kinds[body], _LOOKS[side], zones[zone] if zone >= 0 else "", HEIGHTS[level], DISTANCES[away])
+        for body, side, zone, level, away in zip(
+            cavity.body, cavity.side, cavity.walls.zone, third, band, strict=True
+        )
+    ]
+
+
+def zone_kind(name: str) -> str:
+    """A zone's name without the numbers of stretches and plates.
+
+    Examples
+    --------
+    >>> zone_kind("gap over plate 2.1"), zone_kind("upper air 3")
+    ('gap over plate', 'upper air')
+    """
+    return re.sub(r"[ 0-9.]+$", "", name)
+
+
+def opening_kinds(cells: Cells, cavity: Cavity) -> list[str]:
+    """The kinds of the two zones of every opening, as one word."""
+    names = [zone_kind(name) for name in cells.zone_names]
+    pairs = zip(cavity.openings.first, cavity.openings.second, strict=True)
+    return [" | ".join(sorted((names[a], names[b]))) for a, b in pairs]
+
+
+def apply_calibration(system: System, cells: Cells, calibration: Calibration) -> System:
+    """The system with calibrated films and openings; a film factor that it had already stays on top."""
+    cavity = system.cavity
+    if cavity is None:
+        return system
+    known = {row.words: row.factor for row in calibration.rows}
+    classes = face_classes(cells, cavity)
+    found = {words: known.get(words) or _similar(words, known) for words in set(classes)}
+    factor = np.array([found[words] for words in classes])
+    doors = np.array([calibration.openings.get(kind, 1.0) for kind in opening_kinds(cells, cavity)])
+    walls = replace(cavity.walls, film_factor=cavity.walls.film_factor * factor)
+    openings = replace(cavity.openings, factor=doors)
+    return replace(system, cavity=replace(cavity, walls=walls, openings=openings))
+
+
+def _similar(words: Words, known: Mapping[Words, float]) -> float:
+    """Geometric mean of the factors of the known classes that share most words; what matters most comes first."""
+    weights = (8.0, 16.0, 4.0, 1.0, 2.0)
+    scores = {k: sum(w for w, a, b in zip(weights, k, words, strict=True) if a == b) for k in known}
+    best = max(scores.values(), default=0.0)
+    alike = [known[k] for k, score in scores.items() if score == best]
+    return float(np.exp(np.mean(np.log(alike)))) if best >= weights[1] else 1.0
+
+
+def _air_heights(cells: Cells) -> tuple[float, float]:
+    """Lowest and highest plane of the cavity's air [m]."""
+    levels = np.flatnonzero(cells.air.any(axis=(0, 1)))
+    return float(cells.grid.z[levels[0]]), float(cells.grid.z[levels[-1] + 1])
+
+
+def _plate_distance(cells: Cells, cavity: Cavity) -> Array:
+    """Plan distance of every face from the nearest plate, or tube where there are no plates [m]."""
+    parts: list[Box | Tube] = [b for b, kind in zip(cells.bodies, cells.kinds(), strict=True) if kind == "plate"]
+    parts = parts or [body for body in cells.bodies if isinstance(body, Tube)]
+    if not parts:
+        return np.full(len(cavity.body), np.inf)
+    return np.min([_plan_distance(part, cavity.centre) for part in parts], axis=0)
+
+
+def _plan_distance(part: Box | Tube, centre: Array) -> Array:
+    spans = [part.bounds(axis) if isinstance(part, Tube) else part.span(axis) for axis in (0, 1)]
+    beyond = [np.maximum(np.maximum(a - centre[:, n], centre[:, n] - b), 0.0) for n, (a, b) in enumerate(spans)]
+    return np.hypot(*beyond)
