@@ -149,7 +149,8 @@ class Control(Section):
         times = [change.at for change in self.schedule]
         for number, time in enumerate(times):
             if time in times[:number]:
-                problems.append(Problem(f"schedule[{number}].at", format_value(time, "time"), "stands there twice"))
+                shown = format_value(time, "time")
+                problems.append(Problem(f"schedule[{number}].at", shown, "stands there twice", "leave one out"))
         return problems
 
     def _limits(self) -> list[Problem]:

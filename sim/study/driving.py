@@ -29,8 +29,11 @@ def case_drivers(case: Any, area: float) -> Drivers:
     Raises
     ------
     CaseError
-        The weather file cannot be used, or the floor sensor lies beside the floor.
+        The weather file cannot be used, the floor sensor lies beside the floor, or the air is to be resolved.
     """
+    if case.air.model == "resolved":
+        rule, way_out = "the flow of the air is computed for steady states only", 'set model = "films"'
+        raise CaseError(case.path or case.name, [Problem("air.model", '"resolved"', rule, way_out)])
     outdoor = outdoor_temperature(case)
     return Drivers(
         supply=_supply(case, outdoor, area),

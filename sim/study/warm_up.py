@@ -77,9 +77,12 @@ def warm_up(
 
     Raises
     ------
+    CaseError
+        As in `sim.study.driving.case_drivers`.
     NotConvergedError, BalanceError, MarchError
         As in `sim.solve` and `sim.solve.march.march`.
     """
+    case_drivers(case, 1.0)  # refuses what cannot be followed before anything is solved
     model = model or prepare(case)
     steady = solve_model(model)
     area = steady.report["floor_area_m2"]

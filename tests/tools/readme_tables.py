@@ -1,4 +1,4 @@
-"""Write the tables of README.md anew: `python tests/tools/readme_tables.py accuracy|mesh [--full]`.
+"""Write the tables of README.md anew: `python tests/tools/readme_tables.py accuracy|mesh|warm-up [--full]`.
 
 Each table stands between two comment lines that name it; everything between them is replaced.
 """
@@ -10,11 +10,14 @@ import re
 from itertools import groupby
 from pathlib import Path
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
 from sim.run import mesh_fineness, solve
 from sim.study.verify import Row, verify
+from sim.study.warm_up import warm_up
 
 ROOT = Path(__file__).resolve().parents[2]
+WARM_UP_CASES = ("kitchen-vinyl", "bathroom-tile", "family-oak", "bedroom-carpet")
 MESH_CASES = ("kitchen-vinyl", "family-oak", "bedroom-carpet", "bathroom-tile", "family-oak-rug")
 
 
@@ -50,6 +53,43 @@ def mesh_lines() -> list[str]:
     return lines
 
 
+def warm_up_lines() -> list[str]:
+    """The demo bays from a cold start under a step of the water, beside what the layers of their floors store."""
+    lines = [
+        "| Case | 63 % of the heat up, h | 90 %, h | Stored by the floor's layers, Σ ρ c t, kJ/(m²·K) | divided by the "
+        "surface's film, h | Delay of the layers, h |",
+        "|---|---|---|---|---|---|",
+    ]
+    for name in WARM_UP_CASES:
+        found = warm_up(load_case(ROOT / f"cases/demo/{name}.toml"))
+        report, steady, floor = found.report, found.steady.report, found.case.floor
+        layers = [(layer.thickness, layer.solid) for layer in (*floor.coverings, floor.sheathing)]
+        stored = [thickness * solid.density * solid.specific_heat for thickness, solid in layers]
+        flux, room = steady["heat_flux_up_W_m2"], found.case.room.temperature - ZERO_CELSIUS
+        film = flux / (steady["surface_mean_C"] - room)
+        resistances = [thickness / solid.conductivity[2] for thickness, solid in layers]
+        delay = layers_delay(stored, resistances, 1.0 / film, (steady["water_mean_C"] - room) / flux)
+        lines.append(
+            f"| {name} | {report['flux_63_h']:.2f} | {report['flux_90_h']:.2f} | {sum(stored) / 1e3:.1f} | "
+            f"{sum(stored) / film / 3600.0:.2f} | {delay / 3600.0:.2f} |"
+        )
+    return lines
+
+
+def layers_delay(stored: list[float], resistances: list[float], surface: float, whole: float) -> float:
+    """Mean delay of the heat through layers between water and room [s]: Σ C R (1 − R / R_whole).
+
+    For each layer C [J/(m² K)] and the resistance R [m² K/W] from its middle to the room; `surface` is that of the
+    film, `whole` that from water to room. Exact for a chain of lumps; layers are listed from the room down.
+    """
+    delay, above = 0.0, surface
+    for heat, resistance in zip(stored, resistances, strict=True):
+        middle = above + 0.5 * resistance
+        delay += heat * middle * (1.0 - middle / whole)
+        above += resistance
+    return delay
+
+
 def put(name: str, lines: list[str]) -> None:
     """Replace what stands between the comment lines of a table."""
     path = ROOT / "README.md"
@@ -64,10 +104,15 @@ def put(name: str, lines: list[str]) -> None:
 def main() -> None:
     """Make the table that is asked for."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("table", choices=("accuracy", "mesh"))
+    parser.add_argument("table", choices=("accuracy", "mesh", "warm-up"))
     parser.add_argument("--full", action="store_true", help="accuracy on the fine meshes")
     asked = parser.parse_args()
-    put(asked.table, accuracy_lines(verify(full=asked.full)) if asked.table == "accuracy" else mesh_lines())
+    makers = {
+        "accuracy": lambda: accuracy_lines(verify(full=asked.full)),
+        "mesh": mesh_lines,
+        "warm-up": warm_up_lines,
+    }
+    put(asked.table, makers[asked.table]())
 
 
 if __name__ == "__main__":

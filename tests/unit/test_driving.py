@@ -63,3 +63,8 @@ def test_shutdown_by_a_weather_file(tmp_path):
 
 def test_nothing_shuts_down_unasked():
     assert case_drivers(small_bay(weather={"temperature": "30 degC"}), 1.0).allowed is None
+
+
+def test_resolved_air_is_for_steady_states():
+    with pytest.raises(CaseError, match="steady states only"):
+        case_drivers(small_bay(air={"model": "resolved"}), 1.0)

@@ -1,0 +1,48 @@
+"""How the length of a step is found at whose end a thermostat's sensor reaches its limit."""
+
+import math
+
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.solve.stages import GAMMA
+from sim.solve.switching import next_length
+
+
+@pytest.mark.parametrize(
+    ("excess", "root"),
+    [
+        (lambda t: t - 30.0, 30.0),
+        # a lump on its way: 6 (1 − e^(−t/80)) − 2
+        (lambda t: 6.0 * (1.0 - math.exp(-t / 80.0)) - 2.0, 80.0 * math.log(1.5)),
+        # rises late and steeply
+        (lambda t: (t / 60.0) ** 6 - 0.5, 60.0 * 0.5 ** (1.0 / 6.0)),
+        # passes its limit twice within the step: the first time counts
+        (lambda t: 1.0 - ((t - 55.0) / 30.0) ** 2, 25.0),
+    ],
+)
+def test_the_first_crossing_is_found(excess, root):
+    known = [(length, excess(length)) for length in (0.0, GAMMA * 100.0, 100.0)]
+    for number in range(30):
+        length = next_length(known, number)
+        known.append((length, excess(length)))
+        if abs(known[-1][1]) < 1e-9:
+            break
+    assert_allclose(known[-1][0], root, rtol=1e-6, atol=0)
+    assert number < 12
+
+
+def test_a_smooth_rise_takes_few_tries():
+    # the quadratic through start, stage and end is nearly the curve itself
+    def excess(length):
+        return 2.0 * (1.0 - math.exp(-length / 900.0)) - 0.05
+
+    known = [(length, excess(length)) for length in (0.0, GAMMA * 100.0, 100.0)]
+    for number in range(2):
+        length = next_length(known, number)
+        known.append((length, excess(length)))
+    assert abs(known[-1][1]) < 1e-6
+
+
+def test_a_start_at_the_limit_halves():
+    assert next_length([(0.0, 0.0), (58.0, 0.4), (100.0, 0.8)], 0) == 29.0
