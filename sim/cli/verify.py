@@ -56,6 +56,7 @@ def verify(
         _print_json(rows)
     else:
         _print_table(rows)
+        _print_left_out(names, full, where)
     return 0 if all(row.passed for row in rows) else FAILED
 
 
@@ -83,6 +84,16 @@ def _print_table(rows: Sequence[Row]) -> None:
     out.print(accuracy_table(rows), crop=False)
     passed = sum(row.passed for row in rows)
     out.print(f"\n{passed} of {len(rows)} numbers within their limits")
+
+
+def _print_left_out(names: tuple[str, ...], full: bool, where: Path) -> None:
+    """Which problems were left to the full run."""
+    from sim.cli.show import console
+    from sim.study.verify_folder import folders
+
+    left = [folder.name for folder in folders(names or None, where) if not folder.coarse]
+    if left and not full:
+        console().print(f"Only with --full: {', '.join(left)}", soft_wrap=True)
 
 
 def _words(key: str) -> str:

@@ -133,6 +133,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("divergence", "divergence / velocity gradient"),
         ("imbalance_percent", "heat in less heat out"),
         ("kinetic_energy_change_percent", "kinetic energy, change / work of buoyancy"),
+        ("kinetic_energy_growth", "growth of the velocity in L²/α"),
         ("kinetic_energy_advection_percent", "kinetic energy, made by advection / the same"),
     ),
 }

@@ -105,17 +105,17 @@ class AirProblem:
         return f"{self.box.domain}\n{self.box.air}\nwalls {walls}, others adiabatic\n{numbers}"
 
 
-def build_air_problem(case: BlocksCase, coarser: int = 0) -> AirProblem:
+def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
     """Grid and flow problem of a case of air alone.
 
     Parameters
     ----------
     case : BlocksCase
         One whose `air_alone` is true.
-    coarser : int
-        How often the cells are doubled.
+    factor : float
+        All cell sizes are multiplied by it.
     """
-    edges = air_edges(case, 2.0**coarser)
+    edges = air_edges(case, factor)
     domain = build_domain(
         edges, sheets=[_sheet(s, n, case) for n, s in enumerate(case.sheets)], slip=case.air.symmetry,
         masks=_solids(case, edges),

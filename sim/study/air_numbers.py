@@ -192,4 +192,6 @@ def _budgets(problem: AirProblem, now: Flow, heat: Array) -> Named:
     gained = abs(budget.buoyancy) or 1.0
     yield "kinetic_energy_change_percent", 100.0 * budget.change / gained
     yield "kinetic_energy_advection_percent", 100.0 * budget.advection / gained
+    pace = problem.length**2 / box.air.diffusivity
+    yield "kinetic_energy_growth", 0.5 * budget.change / budget.energy * pace if budget.energy > 0.0 else 0.0
     yield "divergence", relative_divergence(box.domain, now)

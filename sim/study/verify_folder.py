@@ -3,7 +3,8 @@
 It holds `case.toml` (any case), `expected.toml` and a README with the problem. In `expected.toml` each `[[check]]`
 names its `source`, `unit`, tolerance (`absolute` in that unit, or `relative`) and the `published` numbers by key of
 the report, with `at` those of a time in seconds; `[mesh]` says by how much the case's mesh sizes are divided in the
-quick (`coarse`) and in the `full` run.
+quick (`coarse`, 0: not run at all) and in the `full` run. `quick_relative` or `quick_absolute` state another tolerance
+for the quick run, where its mesh is too coarse for the one that counts.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ class Check:
     """One number to reproduce: report key, value, allowed difference (both in `unit`) and its source.
 
     With a `drop` [K] the number is a thermal resistance: the drop over the flux that the key names. `at` is the time
-    of the number [s], None for the steady state or the end.
+    of the number [s], None for the steady state or the end. `quick` is allowed in the quick run, None: the same.
     """
 
     key: str
@@ -33,6 +34,11 @@ class Check:
     source: str
     drop: float | None = None
     at: float | None = None
+    quick: float | None = None
+
+    def limit(self, full: bool) -> float:
+        """Allowed difference in the full or in the quick run."""
+        return self.allowed if full or self.quick is None else self.quick
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +53,8 @@ class Folder:
     halving: tuple[str, ...]
 
     def __str__(self) -> str:
-        return f"{self.name}: {len(self.checks)} numbers, mesh {self.coarse} (quick) and {self.full} (full)"
+        quick = f"{self.coarse} (quick) and " if self.coarse else ""
+        return f"{self.name}: {len(self.checks)} numbers, mesh {quick}{self.full} (full)"
 
 
 def load_checks(folder: Path) -> Folder:
@@ -83,7 +90,15 @@ def _checks(name: str, group: Mapping[str, Any]) -> Iterable[Check]:
             group["source"],
             group.get("drop"),
             group.get("at"),
+            _tolerance(group, "quick_", abs(number)),
         )
+
+
+def _tolerance(group: Mapping[str, Any], prefix: str, size: float) -> float | None:
+    """The absolute tolerance, or the relative one times the size of the number; None when neither is given."""
+    if f"{prefix}absolute" in group:
+        return float(group[f"{prefix}absolute"])
+    return float(group[f"{prefix}relative"]) * size if f"{prefix}relative" in group else None
 
 
 def folders(names: Iterable[str] | None = None, where: Path = CASES) -> list[Folder]:

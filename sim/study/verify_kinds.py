@@ -69,5 +69,19 @@ def _has_time(case: Any) -> bool:
     return case.kind == "blocks" and case.time is not None
 
 
-KINDS = (Kind("in time", _has_time, _in_time), Kind("steady state", lambda case: True, _steady))
+def _flow(case: Any, refinement: int) -> Values:
+    from sim.study.air_alone import solve_air
+
+    return solve_air(case, refinement=refinement).report.values
+
+
+def _is_air_alone(case: Any) -> bool:
+    return bool(getattr(case, "air_alone", False))
+
+
+KINDS = (
+    Kind("flow", _is_air_alone, _flow),
+    Kind("in time", _has_time, _in_time),
+    Kind("steady state", lambda case: True, _steady),
+)
 """The kinds, special ones first."""
