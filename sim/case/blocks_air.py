@@ -34,8 +34,7 @@ AIR_PRANDTL = 0.71
 _REAL = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "length")
 _ALONE = (
     "two_dimensional", "symmetry", "scheme", "rayleigh", "prandtl", *_REAL,
-    "start", "seed", "start_temperature", "start_from", "grids",
-    "growth", "steady", "average_from", "frames", "frames_until",
+    "start", "seed", "start_temperature", "start_from", "grids", "growth", "steady", "average_from",
 )  # fmt: skip
 _AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry")
 """Keys of these that air among conducting solids knows too."""
@@ -85,9 +84,6 @@ class BlocksAir(Air):
         0.01, "air alone is steady once no temperature changes faster than this share of ΔT per L²/α; 0 never"
     )
     average_from: Duration = worked_out("half of longest", "simulated time from which unsteady air alone is averaged")
-    frames: Annotated[int, Field(ge=0, le=500)] = key(0, "pictures of the start to keep for a movie")
-    frames_until: Duration = worked_out("longest", "simulated time of the last of these pictures")
-
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
         wrong = [*self._only_with("resolved", *_ALONE), *self._dimensionless(), *self._times()]
