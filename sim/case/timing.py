@@ -36,7 +36,7 @@ class Time(Section):
 
     duration: Duration = key(12 * HOUR, "how long the bay is followed")
     start: Literal["uniform", "steady"] = key(
-        "uniform", "uniform: everything at start_temperature; steady: the steady state of the case"
+        "uniform", "uniform: everything at start_temperature; steady: at rest under the first water and weather"
     )
     start_temperature: Temperature = worked_out("the room temperature", "temperature of everything at the start")
     clock: Clock = key(0.0, "time of day at the start, such as 6:00")

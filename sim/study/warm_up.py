@@ -15,12 +15,14 @@ from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
 from sim.run import Model, Result, prepare, solve_model
-from sim.solve.drive import Drivers, RoomNode
+from sim.solve.drive import ConstantHeat, Drivers, Now, RoomNode, driven
 from sim.solve.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
 from sim.solve.stages import Moment
+from sim.solve.steady import solve_steady
 from sim.solve.storage import build_storage
 from sim.solve.system import Run, System
 from sim.solve.thermostat import FloorSensor
+from sim.solve.threads import one_blas_thread
 from sim.study.checkpoint import SNAPSHOT, Keeper, read_checkpoint
 from sim.study.compare import vary_case
 from sim.study.driving import case_drivers
@@ -89,8 +91,7 @@ def warm_up(
     system, drivers = with_flows(model.system, steady.solution.flows.waters), case_drivers(case, area)
     storage, options = build_storage(model.cells, system), options or usual_options(case)
     options = replace(options, stops=tuple(sorted(case.time.snapshots)))
-    room = drivers.room if isinstance(drivers.room, RoomNode) else None
-    start = _start(case, system, steady, room)
+    start = _start(case, system, steady, drivers)
     followed = partial(march, system, storage, until=case.time.duration, drivers=drivers, options=options)
     history = _kept(followed, start, listener, _watch(case, model, drivers), checkpoint)
     series = _series(case, model, history, area)
@@ -170,11 +171,17 @@ def _with_flow(run: Run, flow: float) -> Run:
     return run if run.supply is None else replace(run, supply=replace(run.supply, flow=flow, drop=None))
 
 
-def _start(case: Any, system: System, steady: Result, node: RoomNode | None) -> Start:
-    if case.time.start == "steady":
-        return Start(steady.solution.state, room=case.room.temperature if node else None)
-    temperature = case.time.start_temperature
-    return Start(uniform_state(system, temperature), room=temperature if node else None)
+def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start:
+    """The first moment; a steady one belongs to the water and the weather that the drivers begin with."""
+    responds = isinstance(drivers.room, RoomNode)
+    if case.time.start == "uniform":
+        temperature = case.time.start_temperature
+        return Start(uniform_state(system, temperature), room=temperature if responds else None)
+    state, now = steady.solution.state, Now(0.0, room=case.room.temperature)
+    if drivers.heat(now) and not isinstance(drivers.supply, ConstantHeat):
+        with one_blas_thread():
+            state = solve_steady(driven(system, drivers, now, state.temperature), start=state).state
+    return Start(state, room=now.room if responds else None)
 
 
 def _work(history: History, model: Model) -> dict[str, float]:

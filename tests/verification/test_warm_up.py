@@ -67,6 +67,17 @@ def test_a_steady_bay_stays_as_it_is(variant):
     assert np.isnan(found.report["flux_63_h"])
 
 
+def test_a_steady_start_belongs_to_its_weather():
+    """Reset water of a mild day: nothing moves, although the case itself is that of the coldest hour."""
+    control = {"water": "reset", "design_outdoor": "-10 degC"}
+    case = tiny_bay("outdoors", time=SHORT | {"start": "steady"}, control=control, weather={"temperature": "5 degC"})
+    found = warm_up(case)
+    closes(found)
+    assert celsius(found, "water_supply")[0] < 35.0
+    for name in ("surface_mean", "wood_peak", "water_return"):
+        assert np.ptp(found.series[name].values) < 2e-3
+
+
 def test_a_cold_start():
     found = warm_up(tiny_bay(time=SHORT | {"start_temperature": "5 degC"}))
     closes(found)
