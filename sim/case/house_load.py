@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,6 +46,9 @@ def parse_house(text: str, name: str = "house", path: str | None = None) -> Hous
         if key in data
     ]:
         raise CaseError(where, wrong)
+    if data.get("kind", "house") != "house" or not {"kind", "design", "manifold"} & data.keys():
+        way_out = 'write kind = "house" and [design], or use joistbay run for the case of a bay'
+        raise CaseError(where, [Problem("", "", "is not a house", way_out)])
     return check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
 
 
@@ -60,7 +64,8 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
     """
     room, where = house.rooms[number], f"room[{number}]"
     base = _base(house, room, where)
-    values: dict[str, Any] = {**_surroundings(house, room), **room.change, **(change or {})}
+    # a copy: what is put in place of a section is changed further by the keys that follow
+    values: dict[str, Any] = deepcopy({**_surroundings(house, room), **room.change, **(change or {})})
     if room.coverings:
         values["floor.covering"] = [layer.model_dump(exclude_unset=True) for layer in room.coverings]
     try:

@@ -9,6 +9,7 @@ from math import pi
 from typing import TYPE_CHECKING
 
 from sim.case.errors import CaseError, Problem
+from sim.case.fields import fill
 from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
@@ -82,6 +83,25 @@ def place_house(house: House, change: Mapping[str, object] | None = None) -> tup
         raise CaseError(house.path or house.name, problems)
     rows = zip(house.rooms, cases, placed, splits, strict=True)
     return tuple(PlacedRoom(*row) for row in rows)
+
+
+def with_outlines(house: House, placed: Sequence[PlacedRoom]) -> House:
+    """The house with every room's outline; one that the file leaves out lies around the room's bays."""
+    rooms = []
+    for entry in placed:
+        edges = {
+            "x": (min(bay.x[0] for bay in entry.bays), max(bay.x[1] for bay in entry.bays), "width"),
+            "y": (min(bay.y[0] for bay in entry.bays), max(bay.y[1] for bay in entry.bays), "depth"),
+        }
+        room = entry.room.model_copy()
+        for axis, (low, high, size) in edges.items():
+            start = low if getattr(room, axis) is None else getattr(room, axis)
+            extent = high - start if getattr(room, size) is None else getattr(room, size)
+            fill(room, **{axis: start, size: extent})
+        rooms.append(room)
+    house = house.model_copy()
+    fill(house, rooms=tuple(rooms))
+    return house
 
 
 def with_flows(house: House, placed: Sequence[PlacedRoom], loads: Sequence[Load]) -> tuple[PlacedRoom, ...]:

@@ -22,7 +22,7 @@ from sim.house.curve import losses_of
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
 from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan
-from sim.house.place import PlacedRoom, place_house, plates_in, with_flows
+from sim.house.place import PlacedRoom, place_house, plates_in, with_flows, with_outlines
 from sim.house.plan import HousePlan, Remedy, RoomNeed, RoomResult, SourceLayout
 from sim.house.remedies import ShortRoom, try_remedies
 from sim.house.rooms import Rooms, RoomState, solve_rooms
@@ -89,7 +89,7 @@ def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> Hou
     remedies = iter(try_remedies([short for _, own in laid_out for short in _short(own)], solver))
     layouts = tuple(_layout(rooms, scheme, own, remedies) for scheme, own in laid_out)
     bays = tuple(bay for room in placed for bay in room.bays)
-    return HousePlan(house, wish.variant, bays, needs, layouts, solver.made, solver.asked)
+    return HousePlan(with_outlines(house, placed), wish.variant, bays, needs, layouts, solver.made, solver.asked)
 
 
 def solve_needs(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> tuple[RoomNeed, ...]:

@@ -48,8 +48,10 @@ def test_a_bay_takes_its_surroundings_from_the_house():
     assert bay_case(house, 0).below.temperature == 12.0 + CELSIUS
 
 
-def test_a_variant_changes_every_bay():
+def test_a_variant_changes_every_bay_and_not_the_house():
     house = small()
+    assert bay_case(house, 0, {"plates.spacing": "400 mm"}).plates.spacing == 0.4
+    assert bay_case(house, 0).plates.spacing == 0.235
     assert bay_case(house, 0, {"tube.runs": 1}).tube.runs == 1
     assert bay_case(house, 0).tube.runs == 2
 
@@ -165,7 +167,7 @@ def test_house_and_bay_files_are_told_apart(tmp_path):
     path.write_text('kind = "house"\n')
     with pytest.raises(CaseError, match="joistbay house"):
         load_case(path)
-    with pytest.raises(CaseError, match='must be one of "house"'):
+    with pytest.raises(CaseError, match="is not a house"):
         load_house("cases/verification/layered-floor/case.toml")
 
 

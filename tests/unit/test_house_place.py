@@ -7,7 +7,7 @@ import pytest
 from house_cases import small
 
 from sim.case.errors import CaseError
-from sim.house.place import circuit_bay, place_house, plates_in
+from sim.house.place import circuit_bay, place_house, plates_in, with_outlines
 
 WIDTH = 0.4064
 """16 in [m]."""
@@ -88,6 +88,15 @@ def test_strips_across_the_joists():
     assert (first.joists, first.runs, first.along) == (5, 1, "x")
     np.testing.assert_allclose([first.length, first.width], [6 * WIDTH, 0.3], rtol=1e-12, atol=0.0)
     np.testing.assert_allclose(room.area, 18.0 * WIDTH, rtol=1e-12, atol=0.0)
+
+
+def test_a_room_without_outline_lies_around_its_bays():
+    house = small(('name = "B"', 'name = "B"\nx = "2.9 m"'))
+    first, second, _ = with_outlines(house, place_house(house)).rooms
+    outline = [first.x, first.y, first.width, first.depth]
+    np.testing.assert_allclose(outline, [0.0, 0.0, 6 * WIDTH, 3.0], rtol=1e-12, atol=0.0)
+    # from the x that the file gives to the end of the bays, 3 m + 6 × 0.4064 m
+    np.testing.assert_allclose([second.x, second.width], [2.9, 0.1 + 6 * WIDTH], rtol=1e-12, atol=0.0)
 
 
 def test_overlapping_bays_are_named():
