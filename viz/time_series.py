@@ -150,9 +150,16 @@ def _draw_panel(sheet: Sheet, top: float, panel: Panel, rows: LegendRows, units:
     if flow:
         _keep_flows_in_sight(axes, lines, units)
     if last:
-        axes.set_xlabel("time, h", fontsize=TEXT_SIZE, color=INK)
+        axes.set_xlabel(_time_label([choice for choice, _, _ in lines]), fontsize=TEXT_SIZE, color=INK)
     below = top - _PANEL - (0.5 if last else 0.3)
     _draw_legend(sheet, below + 0.05, rows, colours)
+
+
+def _time_label(choices: Sequence[Choice]) -> str:
+    """What the axis of time counts from: a time of day, where the case names one."""
+    clocks = {float(choice.fields.attrs.get("clock", 0.0)) for choice in choices}
+    minutes = round(clocks.pop() / 60.0) if len(clocks) == 1 else 0
+    return f"hours after {minutes // 60}:{minutes % 60:02d}" if minutes else "time, h"
 
 
 def _keep_flows_in_sight(axes: Axes, lines: list[Trace], units: Units) -> None:

@@ -110,8 +110,8 @@ def _watch(case: Any, model: Model, drivers: Drivers) -> Watch:
 
 def _series(case: Any, model: Model, history: History, area: float) -> xarray.Dataset:
     """Everything over time, and the snapshots."""
-    title, span = case.title or case.name, case.span
-    series = series_dataset(model.geometry, model.cells, history, area, title=title, span=span)
+    named = {"title": case.title or case.name, "span": case.span, "clock": case.time.clock}
+    series = series_dataset(model.geometry, model.cells, history, area, **named)
     snapshots = {
         float(time): moment[SNAPSHOT]
         for time, moment in zip(history.time, history.watched, strict=True)

@@ -48,6 +48,16 @@ def test_one_case_has_temperatures_above_flows():
     assert figure.axes[1].get_ylim()[1] < 400.0
 
 
+def test_a_floor_sensor_has_a_line_and_time_its_clock():
+    choice = warming("")
+    series = choice.fields.assign(floor_sensor=("time", CELSIUS + 26.0 + 0.0 * HOURS)).assign_attrs(clock=23400.0)
+    figure = draw_time_series([replace(choice, fields=series)])
+    assert_allclose(curves(figure)[0][-1][:, 1], 26.0, rtol=1e-9, atol=0)
+    assert any(text.get_text() == "floor sensor" for text in figure.texts)
+    assert figure.axes[1].get_xlabel() == "hours after 6:30"
+    assert draw_time_series([choice]).axes[1].get_xlabel() == "time, h"
+
+
 def test_a_bay_that_starts_steady_has_no_way_to_go():
     choice = replace(warming(""), report={"flux_63_h": float("nan")})
     assert not any("n/a" in text.get_text() for text in draw_time_series([choice]).texts)
