@@ -12,7 +12,7 @@ Keys carry their unit as suffix, as in `sim.results.people`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
@@ -25,6 +25,7 @@ from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
 if TYPE_CHECKING:
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+    from sim.study.limits import Verdict
 
 Values = dict[str, Any]
 
@@ -150,10 +151,17 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
             {"what": finding.what, "kept": finding.kept, "text": finding.text} for finding in layout.findings
         ],
         "spacings": [row for room in layout.rooms for row in _spacings(room)],
-        "limits": [{"room": room.need.name} | verdict.as_dict() for room in layout.rooms for verdict in room.verdicts],
+        "limits": [row for room in layout.rooms for row in _limits(room, room.verdicts)],
+        "limits_open": [row for room in layout.rooms for row in _limits(room, room.open_verdicts)],
         "quantities": {room: amounts.as_dict() for room, amounts in (*quantities.rooms, ("total", quantities.total))},
         "cautions": {units: [told.as_dict() for told in house_cautions(layout, units)] for units in ("si", "ip")},
     }
+
+
+def _limits(room: RoomResult, verdicts: Iterable[Verdict]) -> Iterator[Values]:
+    """Limits of a room, held or with its valve left open."""
+    for verdict in verdicts:
+        yield {"room": room.need.name} | verdict.as_dict()
 
 
 def _notes(flow: Any) -> Values:

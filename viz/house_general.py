@@ -1,0 +1,194 @@
+"""Sections of a house page that hold for every heat source: in short, plan, rooms, sources, weather."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any
+
+from viz.house_charts import draw_needs, draw_reset
+from viz.page_parts import DASH, Column, Reader, figure, paragraph, section, side_by_side, table
+from viz.plan_drawing import draw_storey
+
+Values = Mapping[str, Any]
+
+_NOT_KEPT = '<span class="badge">not kept</span>'
+
+
+def anchor_of(layout: Values) -> str:
+    """Name of a layout's chapter in the page."""
+    return "for-" + "".join(letter if letter.isalnum() else "-" for letter in layout["source"].lower())
+
+
+def spacing_cell(spacing: Any, reader: Reader) -> str:
+    """A plate spacing [mm] with its unit, or that there are no plates."""
+    return escape(reader.value("spacing_mm", spacing)) if isinstance(spacing, int | float) else "no plates"
+
+
+def in_short(record: Values, reader: Reader) -> str:
+    """One box for each heat source: its water, what sets it, what falls short."""
+    return f'<div class="facts">{"".join(_fact(layout, reader) for layout in record["layouts"])}</div>'
+
+
+def _fact(layout: Values, reader: Reader) -> str:
+    summary = layout["summary"]
+    short = [row for row in layout["rooms"] if row["shortfall_W"] > 0.5]
+    missing = ", ".join(f"{row['room']} lacks {reader.value('w_W', row['shortfall_W'])}" for row in short)
+    verdict = f'<span class="short">{escape(missing)}</span>' if short else "Every room has its load."
+    return (
+        f'<div class="fact"><b>{escape(layout["source"])}</b><span class="big">'
+        f"{escape(reader.value('supply_C', summary['supply_C']))}</span>supply on the design day, set by "
+        f"{escape(summary['set_by'])}; {escape(reader.value('heat_W', summary['heat_W']))} from the source; "
+        f"{summary['plates']:,} plates.<br>{verdict}</div>"
+    )
+
+
+def plan_section(record: Values, reader: Reader) -> str:
+    """The plan of every storey."""
+    circuits = record["layouts"][0]["circuits"]
+    length = "2 m" if reader.units == "si" else "6 ft"
+    drawings = [
+        '<div class="plan">'
+        + figure(
+            draw_storey(record, storey, circuits, length),
+            f"Storey: {storey['name']}. Thin lines are joists, numbers are bays; hatched stretches carry no plates. "
+            "Full lines are tube in the bays, broken lines leaders to the manifold. To scale, but runs, bends and ways "
+            "are schematic.",
+        )
+        + "</div>"
+        for storey in record["storeys"]
+    ]
+    return section("plan", "Plan", *drawings, _differing(record))
+
+
+def _differing(record: Values) -> str:
+    """A remark where another heat source has other circuits than those drawn."""
+    drawn = _joined(record["layouts"][0])
+    others = [layout["source"] for layout in record["layouts"] if _joined(layout) != drawn]
+    if not others:
+        return ""
+    return paragraph(f"Drawn for {record['layouts'][0]['source']}; other circuits for {', '.join(others)}, see there.")
+
+
+def _joined(layout: Values) -> list[tuple[str, str]]:
+    return [(circuit["circuit"], circuit["bays"]) for circuit in layout["circuits"]]
+
+
+def rooms_section(record: Values, reader: Reader) -> str:
+    """What each room needs as written, and which one sets the water."""
+    columns = (
+        Column("room", "room", plain=True),
+        Column("title", "", plain=True),
+        Column("room_C", "set to"),
+        Column("load_W", "load"),
+        Column("from_above_W", "from above"),
+        Column("area_m2", "heated floor"),
+        Column("flux_W_m2", "wanted upwards"),
+        Column("spacing_mm", "plates every", cell=lambda row: spacing_cell(row["spacing_mm"], reader)),
+        Column("mean_water_C", "mean water"),
+        Column("supply_C", "supply"),
+        Column("note", "", plain=True),
+    )
+    words = (
+        f"The design day has {reader.value('outdoor_C', record['house']['outdoor_C'])} outdoors. Downward heat that "
+        f"reaches a heated room below is counted there, once. {record['set_by']} needs the warmest water by itself."
+    )
+    caption = (
+        "Supply that each room needs by itself with the plates of its own file (bars), and the supply of each heat "
+        "source after its layout (lines). Where a bar passes a line, plates were changed for that source, or the room "
+        "falls short."
+    )
+    return section(
+        "rooms",
+        "What each room needs as written",
+        paragraph(words),
+        figure(draw_needs(record, reader), caption),
+        table(columns, record["needs"], reader, record["set_by"]),
+        _load_parts(record, reader),
+    )
+
+
+def _load_parts(record: Values, reader: Reader) -> str:
+    """Where loads were computed: their parts."""
+    computed = [need for need in record["needs"] if need["load_parts"]]
+    if not computed:
+        return ""
+    texts = (
+        f"{need['room']}: "
+        + ", ".join(f"{part['what']} {reader.value('w_W', part['load_W'])}" for part in need["load_parts"])
+        for need in computed
+    )
+    beginning = "Computed loads (a steady sum in the manner of EN 12831, not the whole procedure): "
+    return paragraph(beginning + "; ".join(texts) + ".", "note")
+
+
+def sources_section(record: Values, reader: Reader) -> str:
+    """The layouts side by side."""
+    layouts: Sequence[Values] = record["layouts"]
+
+    def each(key: str, words: str) -> tuple[str, list[str]]:
+        return words, [escape(reader.value(key, layout["summary"].get(key))) for layout in layouts]
+
+    lines = [
+        each("supply_C", "supply on the design day"),
+        each("hottest_allowed_C", "hottest supply allowed"),
+        ("allowed because", [escape(reader.sentence(layout["why_hottest"])) for layout in layouts]),
+        ("set by room", [escape(layout["summary"]["set_by"]) for layout in layouts]),
+        each("drop_K", "drop"),
+        ("return", [escape(reader.value("r_C", layout["return_C"])) for layout in layouts]),
+        ("plates", [f"{layout['summary']['plates']:,}" for layout in layouts]),
+        each("tube_m", "tube, leaders included"),
+        each("heat_W", "heat from the source"),
+        each("heat_open_W", "with all valves open"),
+        each("down_lost_W", "of this lost downwards"),
+        each("shortfall_W", "load that floors do not give"),
+        ("efficiency or COP", [_ratio(layout["summary"]) for layout in layouts]),
+        each("energy_W", "fuel or electricity"),
+        ("does not suit", [escape(layout["summary"]["not_kept"] or DASH) for layout in layouts]),
+    ]
+    heads = [layout["source"] for layout in layouts]
+    findings = (_findings(layout, reader) for layout in layouts)
+    return section("sources", "Heat sources side by side", side_by_side(heads, lines), *findings)
+
+
+def _ratio(row: Values) -> str:
+    """Efficiency or COP; a dash where the source's table does not reach."""
+    value = row["efficiency_or_cop"]
+    return DASH if value is None else f"{value:.2f}"
+
+
+def _findings(layout: Values, reader: Reader) -> str:
+    """What a source asks of its floor, kept or not."""
+    items = "".join(
+        f"<li>{'' if finding['kept'] else _NOT_KEPT}{escape(finding['what'])}: "
+        f"{escape(reader.sentence(finding['text']))}</li>"
+        for finding in layout["findings"]
+    )
+    return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(layout['about'], 'note')}"
+
+
+def weather_section(record: Values, reader: Reader) -> str:
+    """Water by the weather: the curve, and output against load."""
+    columns = (
+        Column("outdoor_C", "outdoors"),
+        Column("supply_C", "supply"),
+        Column("return_C", "return"),
+        Column("load_W", "load"),
+        Column("output_W", "floors can give"),
+        Column("heat_W", "from the source"),
+        Column("efficiency_or_cop", "efficiency or COP", cell=_ratio),
+        Column("not_kept", "does not suit", plain=True),
+    )
+    tables = (
+        f"<h3>{escape(layout['source'])}</h3>{table(columns, layout['outdoor'], reader)}"
+        for layout in record["layouts"]
+    )
+    shutdown = record["house"]["shutdown_C"]
+    off = "" if shutdown is None else f" Heating is off from {reader.value('t_C', shutdown)} outdoors."
+    words = (
+        "The supply follows the weather, so that the floors give what the rooms lose; set this curve at the control, "
+        f"with an upper limit at the design supply.{off}"
+    )
+    caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
+    drawing = figure(draw_reset(record["layouts"], reader), caption)
+    return section("weather", "Water by the weather", paragraph(words), drawing, *tables)

@@ -1,0 +1,105 @@
+"""A solved house as one page for the site and the file: HTML that needs nothing else, on a screen or on paper."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from sim.results.people import Units
+from viz.house_chapter import source_chapter
+from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
+from viz.house_site import cautions_section, commissioning_sheet
+from viz.page_parts import Reader
+from viz.page_style import STYLE
+
+HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
+
+
+def write_house_page(folder: str | Path, units: Units = "si") -> Path:
+    """Read house.json of a folder and write house.html beside it.
+
+    Parameters
+    ----------
+    folder : where house.json is.
+    units : "si" or "ip", those of the page.
+
+    Returns
+    -------
+    Path
+        The page.
+    """
+    place = Path(folder)
+    record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
+    page = place / PAGE_FILE
+    page.write_text(house_page(record, units), encoding="utf-8")
+    return page
+
+
+def house_page(record: Mapping[str, Any], units: Units = "si") -> str:
+    """The page of a house as HTML.
+
+    Parameters
+    ----------
+    record : what house.json holds.
+    units : "si" or "ip".
+    """
+    reader = Reader(units)
+    parts = [
+        _head(record, reader),
+        in_short(record, reader),
+        _contents(record),
+        plan_section(record, reader),
+        rooms_section(record, reader),
+        sources_section(record, reader),
+        weather_section(record, reader),
+        *(source_chapter(record, layout, reader) for layout in record["layouts"]),
+        commissioning_sheet(record, reader),
+        cautions_section(record, reader),
+        _foot(record),
+    ]
+    return (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(record['house']['title'])}</title><style>{STYLE}</style></head>"
+        f"<body><main>{''.join(parts)}</main></body></html>\n"
+    )
+
+
+def _head(record: Mapping[str, Any], reader: Reader) -> str:
+    """Title, variant and design day."""
+    house = record["house"]
+    variant = house["variant_title"] or house["variant"]
+    words = (
+        f"{f'Variant: {variant}. ' if variant else ''}"
+        f"Design day {reader.value('outdoor_C', house['outdoor_C'])} outdoors. {len(record['needs'])} rooms heated "
+        f"from {len(record['bays'])} joist bays."
+    )
+    return f'<h1>{escape(house["title"])}</h1><p class="lead">{escape(words)}</p>'
+
+
+def _contents(record: Mapping[str, Any]) -> str:
+    """Links to the sections."""
+    chapters = [(anchor_of(layout), f"Laid out for: {layout['source']}") for layout in record["layouts"]]
+    links = [
+        ("plan", "Plan"),
+        ("rooms", "What each room needs as written"),
+        ("sources", "Heat sources side by side"),
+        ("weather", "Water by the weather"),
+        *chapters,
+        ("commissioning", "Commissioning sheet"),
+        ("cautions", "Cautions"),
+    ]
+    return f"<nav>{''.join(f'<a href=#{anchor}>{escape(words)}</a>' for anchor, words in links)}</nav>"
+
+
+def _foot(record: Mapping[str, Any]) -> str:
+    """What the page rests on, and what it is not."""
+    text = (
+        "A design aid, not an approval: check the local code and ask a licensed professional. Water and outputs on the "
+        "design day are solved with a three-dimensional model of each bay; other outdoor temperatures and plate "
+        f"spacings by curves through solves of each bay. {record['solves']} bay solves, {record['asked']} asked for."
+    )
+    return f"<footer>{escape(text)}</footer>"

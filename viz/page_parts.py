@@ -1,0 +1,158 @@
+"""Pieces of an HTML page: text, numbers in the reader's units, tables, boxes to write in."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from sim.results.people import UNITS, Unit, Units, unit_of
+
+DASH = "–"
+"""Stands where there is no number."""
+
+_PAGE_UNITS: Mapping[str, Unit] = {
+    "kPa": Unit("kPa", "ft", 1.0 / 2.989067, 0.0, ".1f", ".1f"),
+    "bar": Unit("bar", "psi", 14.503774, 0.0, ".1f", ".0f"),
+    "m3_h": Unit("m³/h", "gpm/√psi", 1.156099, 0.0, ".2f", ".2f"),
+    "W": Unit("W", "Btu/h", UNITS["W"].factor, 0.0, ",.0f", ",.0f"),
+    "m2": Unit("m²", "ft²", UNITS["m2"].factor, 0.0, ".1f", ".0f"),
+    "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".0f"),
+    "K": Unit("K", "°F", 1.8, 0.0, ".1f", ".1f"),
+    "percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
+}
+"""Units with the digits that a printed page wants; kPa as head, foot of water at 4 °C from NIST SP 811. A valve's
+Kv [m³/h at 1 bar] is 1.156 times as large as Cv [US gal/min at 1 psi], from the units alone."""
+
+_IN_TEXT = re.compile(r"(-?\d[\d,]*(?:\.\d+)?) (°C|W/m²|kW|W|K|kPa|m/s|mm|m)(?![\w/²³·(])(?! \()")
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """Who reads: the unit system, and how numbers and sentences are written in it."""
+
+    units: Units = "si"
+
+    def unit(self, key: str) -> Unit:
+        """The unit that a key names in its suffix."""
+        fitting = [suffix for suffix in _PAGE_UNITS if key.endswith(f"_{suffix}")]
+        own = max(fitting, key=len) if fitting else ""
+        usual = [suffix for suffix in UNITS if key.endswith(f"_{suffix}")]
+        return _PAGE_UNITS[own] if own and len(own) >= max(map(len, usual), default=0) else unit_of(key)
+
+    def number(self, key: str, value: Any) -> str:
+        """A value without its unit; a dash where there is none."""
+        if not _is_known(value):
+            return DASH
+        unit = self.unit(key)
+        text = format(unit.convert(float(value), self.units), unit.si_format if self.units == "si" else unit.ip_format)
+        return text.removeprefix("-") if re.fullmatch(r"-0(\.0*)?", text) else text.replace("-", "−")
+
+    def value(self, key: str, value: Any) -> str:
+        """A value with its unit; a dash where there is none."""
+        number = self.number(key, value)
+        return number if number == DASH else f"{number} {self.unit(key).name(self.units)}".rstrip()
+
+    def name(self, key: str) -> str:
+        """Name of the unit of a key; empty for a plain number."""
+        return self.unit(key).name(self.units)
+
+    def sentence(self, text: str) -> str:
+        """A sentence written in SI, in the reader's units; numbers that carry both already stay as they are."""
+        return text if self.units == "si" else _IN_TEXT.sub(self._turned, text)
+
+    def _turned(self, found: re.Match[str]) -> str:
+        """One number of a sentence in the other system."""
+        number, unit = float(found[1].replace(",", "")), found[2]
+        key, factor = {"°C": ("C", 1.0), "kW": ("W", 1e3)}.get(unit, (unit.replace("/", "_").replace("²", "2"), 1.0))
+        written = _PAGE_UNITS.get(key) or UNITS[key]
+        return written.write(number * factor, "ip")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table: where its values are in a row, its heading, and how a cell is written.
+
+    With `plain`, a value is written as text, to the left; otherwise as a number whose unit the key names.
+    """
+
+    key: str
+    heading: str
+    plain: bool = False
+    cell: Callable[[Mapping[str, Any]], str] | None = None
+
+
+def table(
+    columns: Sequence[Column], rows: Iterable[Mapping[str, Any]], reader: Reader, marked: str = ""
+) -> str:
+    """A table; the row whose first cell is `marked` stands out."""
+    heads = "".join(_head(column, reader) for column in columns)
+    lines = "".join(_line(columns, row, reader, marked) for row in rows)
+    return f'<div class="wide"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
+
+
+def _head(column: Column, reader: Reader) -> str:
+    unit = "" if column.plain or column.cell else reader.name(column.key)
+    kind = "" if column.plain else ' class="n"'
+    return f"<th{kind}>{escape(column.heading)}{f'<small>{escape(unit)}</small>' if unit else ''}</th>"
+
+
+def _line(columns: Sequence[Column], row: Mapping[str, Any], reader: Reader, marked: str) -> str:
+    mark = ' class="mark"' if marked and str(row.get(columns[0].key)) == marked else ""
+    return f"<tr{mark}>{''.join(_cell(column, row, reader) for column in columns)}</tr>"
+
+
+def _cell(column: Column, row: Mapping[str, Any], reader: Reader) -> str:
+    if column.cell is not None:
+        text = column.cell(row)
+    elif column.plain:
+        text = escape(str(row.get(column.key) or ""))
+    else:
+        text = reader.number(column.key, row.get(column.key))
+    return f"<td>{text}</td>" if column.plain else f'<td class="n">{text}</td>'
+
+
+def side_by_side(heads: Sequence[str], lines: Iterable[tuple[str, Sequence[str]]]) -> str:
+    """A table whose columns are choices and whose lines are quantities; cells are HTML."""
+    top = "".join(f'<th class="n">{escape(head)}</th>' for head in heads)
+    body = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>{"".join(f"<td class=n>{cell}</td>" for cell in cells)}</tr>'
+        for name, cells in lines
+    )
+    return f'<div class="wide"><table><thead><tr><th></th>{top}</tr></thead><tbody>{body}</tbody></table></div>'
+
+
+def section(anchor: str, heading: str, *parts: str, kind: str = "") -> str:
+    """A section with its heading; `kind` is a class of the style sheet."""
+    named = f' class="{kind}"' if kind else ""
+    return f'<section id="{anchor}"{named}><h2>{escape(heading)}</h2>{"".join(parts)}</section>'
+
+
+def paragraph(text: str, kind: str = "") -> str:
+    """A paragraph of plain text."""
+    named = f' class="{kind}"' if kind else ""
+    return f"<p{named}>{escape(text)}</p>"
+
+
+def listed(texts: Iterable[str], kind: str = "") -> str:
+    """A list of plain texts; nothing where there are none."""
+    items = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    named = f' class="{kind}"' if kind else ""
+    return f"<ul{named}>{items}</ul>" if items else ""
+
+
+def blank(wide: bool = False) -> str:
+    """A line to write on."""
+    return f'<span class="blank{" long" if wide else ""}"></span>'
+
+
+def figure(drawing: str, caption: str) -> str:
+    """A drawing with its caption."""
+    return f"<figure>{drawing}<figcaption>{escape(caption)}</figcaption></figure>"
+
+
+def _is_known(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)

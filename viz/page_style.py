@@ -1,0 +1,80 @@
+"""The style sheet of a printed page: ink on paper, no colour needed to understand it."""
+
+from __future__ import annotations
+
+STYLE = """
+:root { --ink:#1d2327; --soft:#58626a; --faint:#d5dade; --paper:#fffefb; --tint:#f3f1ea; --mark:#fbeed3;
+  --warn:#9c3d00 }
+* { box-sizing:border-box }
+html { -webkit-text-size-adjust:100% }
+body { margin:0; background:var(--paper); color:var(--ink);
+  font:15px/1.5 Georgia,"Iowan Old Style","DejaVu Serif",serif }
+main { max-width:1080px; margin:0 auto; padding:28px 24px 60px }
+h1 { font-size:30px; line-height:1.2; margin:0 0 4px; font-weight:600 }
+h2 { font-size:21px; margin:44px 0 10px; padding-top:12px; border-top:2px solid var(--ink); font-weight:600 }
+h3 { font-size:16px; margin:24px 0 6px; font-weight:600 }
+p { margin:6px 0 10px; max-width:74ch }
+.lead { color:var(--soft); margin-top:0 }
+.note, figcaption, small { color:var(--soft); font-size:13px }
+table, nav, .badge, svg, .facts, .blank, th, figcaption {
+  font-family:"Segoe UI","Helvetica Neue",Arial,"DejaVu Sans",sans-serif }
+table { border-collapse:collapse; font-size:13px; line-height:1.35; margin:8px 0 14px; min-width:min(100%,560px) }
+th { text-align:left; font-weight:600; vertical-align:bottom; padding:5px 12px 5px 0;
+  border-bottom:1.5px solid var(--ink) }
+th small { display:block; font-weight:400; font-size:11.5px }
+tbody th { border-bottom:1px solid var(--faint); font-weight:400; vertical-align:top }
+td { padding:4px 12px 4px 0; border-bottom:1px solid var(--faint); vertical-align:top }
+th.n, td.n { text-align:right; font-variant-numeric:tabular-nums }
+td.n { white-space:nowrap }
+tr.mark td { background:var(--mark) }
+tr.group td { font-weight:600; padding-top:12px; border-bottom:1px solid var(--ink) }
+.wide { overflow-x:auto }
+nav { font-size:13px; columns:3 220px; margin:18px 0 0; padding:12px 0; border-top:1px solid var(--faint);
+  border-bottom:1px solid var(--faint) }
+nav a { display:block; color:var(--ink); text-decoration:none; padding:2px 0; break-inside:avoid }
+nav a:hover { text-decoration:underline }
+.facts { display:grid; grid-template-columns:repeat(auto-fit,minmax(230px,1fr)); gap:14px; margin:18px 0 4px }
+.fact { background:var(--tint); padding:12px 14px; border-left:4px solid var(--ink); font-size:13px;
+  break-inside:avoid }
+.fact b { display:block; font-size:15px; margin-bottom:2px }
+.fact .big { font-size:25px; line-height:1.25; display:block }
+.short { color:var(--warn); font-weight:600 }
+figure { margin:14px 0 20px; break-inside:avoid }
+figure svg { max-width:100%; height:auto; display:block }
+figcaption { margin-top:4px; max-width:90ch }
+ul { padding-left:20px; margin:6px 0 12px; max-width:90ch }
+li { margin:3px 0 }
+.todo { list-style:none; padding-left:0; max-width:none }
+.todo li { padding:5px 0 5px 28px; position:relative; break-inside:avoid }
+.todo li::before { content:""; position:absolute; left:0; top:8px; width:14px; height:14px;
+  border:1.5px solid var(--ink) }
+.blank { display:inline-block; min-width:84px; border-bottom:1px solid var(--ink); height:1.2em }
+.blank.long { min-width:260px }
+.fill { max-width:none; line-height:2.1 }
+.fill span { margin-right:14px }
+.fill > span { white-space:nowrap }
+.cautions { display:grid; grid-template-columns:1fr; gap:0 }
+.caution { padding:9px 0; border-bottom:1px solid var(--faint); break-inside:avoid; max-width:100ch }
+.caution b { margin-right:6px }
+.caution.broken { border-left:4px solid var(--warn); padding-left:12px }
+.caution small { display:block }
+.badge { font-size:12px; border:1.5px solid var(--warn); color:var(--warn); padding:0 6px; margin-right:8px;
+  font-weight:600 }
+footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); color:var(--soft); font-size:13px }
+@media (max-width:700px) {
+  body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
+  .plan { overflow-x:auto } .plan svg { min-width:620px }
+  .blank.long { min-width:140px }
+}
+@page { size:auto; margin:14mm 13mm }
+@media print {
+  body { font-size:10pt; background:#fff } main { max-width:none; padding:0 }
+  h2 { margin-top:22px } h2, h3 { break-after:avoid }
+  section.sheet { break-before:page } section.sheet h2 { margin-top:0 }
+  table { font-size:8.3pt } thead { display:table-header-group } tr { break-inside:avoid }
+  td, th { padding-right:8px }
+  .wide { overflow:visible } nav { columns:3 } nav a { padding:0 } .facts { grid-template-columns:repeat(3,1fr) }
+  .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
+  svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
+}
+"""

@@ -1,0 +1,81 @@
+"""Drawings as SVG text: a canvas in pixels, y downwards, and the few marks that the page needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+INK, SOFT, FAINT, PAPER = "#1d2327", "#58626a", "#d5dade", "#fffefb"
+"""Colours of lines and texts."""
+
+Point = tuple[float, float]
+
+
+class Canvas:
+    """A drawing under construction.
+
+    Parameters
+    ----------
+    width, height : size [px].
+    label : what the drawing shows, for those who do not see it.
+    """
+
+    def __init__(self, width: float, height: float, label: str) -> None:
+        self.width, self.height, self.label = width, height, label
+        self._parts: list[str] = []
+
+    def add(self, part: str) -> None:
+        """Put in any SVG element."""
+        self._parts.append(part)
+
+    def line(self, start: Point, end: Point, colour: str = INK, width: float = 1.0, dash: Sequence[float] = ()) -> None:
+        """A straight line."""
+        self.path([start, end], colour, width, dash)
+
+    def path(self, points: Sequence[Point], colour: str = INK, width: float = 1.0, dash: Sequence[float] = ()) -> None:
+        """Straight lines through points, with round joints."""
+        way = " ".join(f"{'M' if k == 0 else 'L'}{x:.1f} {y:.1f}" for k, (x, y) in enumerate(points))
+        dashed = f' stroke-dasharray="{" ".join(f"{step:g}" for step in dash)}"' if dash else ""
+        self.add(
+            f'<path d="{way}" fill="none" stroke="{colour}" stroke-width="{width:g}" stroke-linejoin="round"'
+            f' stroke-linecap="round"{dashed}/>'
+        )
+
+    def box(self, corner: Point, size: Point, fill: str = "none", colour: str = INK, width: float = 1.0) -> None:
+        """A rectangle from its upper left corner."""
+        edge = f' stroke="{colour}" stroke-width="{width:g}"' if width else ""
+        self.add(
+            f'<rect x="{corner[0]:.1f}" y="{corner[1]:.1f}" width="{max(size[0], 0):.1f}" '
+            f'height="{max(size[1], 0):.1f}" fill="{fill}"{edge}/>'
+        )
+
+    def dot(self, centre: Point, radius: float, fill: str = INK, colour: str = "none") -> None:
+        """A disc."""
+        self.add(f'<circle cx="{centre[0]:.1f}" cy="{centre[1]:.1f}" r="{radius:g}" fill="{fill}" stroke="{colour}"/>')
+
+    def text(
+        self, place: Point, text: str, size: float = 12.0, colour: str = INK, anchor: str = "start", bold: bool = False
+    ) -> None:
+        """A text at its baseline; `anchor` is start, middle or end."""
+        weight = ' font-weight="600"' if bold else ""
+        self.add(
+            f'<text x="{place[0]:.1f}" y="{place[1]:.1f}" font-size="{size:g}" fill="{colour}" '
+            f'text-anchor="{anchor}"{weight}>{escape(text)}</text>'
+        )
+
+    def tag(self, centre: Point, text: str, colour: str) -> None:
+        """A small label on paper, framed in a colour."""
+        wide = 6.6 * len(text) + 10.0
+        self.add(
+            f'<rect x="{centre[0] - wide / 2:.1f}" y="{centre[1] - 9:.1f}" width="{wide:.1f}" height="18" rx="4" '
+            f'fill="{PAPER}" stroke="{colour}" stroke-width="1.6"/>'
+        )
+        self.text((centre[0], centre[1] + 4.0), text, 11.0, INK, "middle", bold=True)
+
+    def markup(self) -> str:
+        """The whole drawing."""
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:.0f} {self.height:.0f}" '
+            f'width="{self.width:.0f}" role="img" aria-label="{escape(self.label, quote=True)}">'
+            f"{''.join(self._parts)}</svg>"
+        )
