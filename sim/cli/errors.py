@@ -21,6 +21,7 @@ _KNOWN = (
     ("sim.study.water", "UnreachableError", FAILED),
     ("sim.study.spacing", "NoSpacingError", FAILED),
     ("sim.study.sampling", "StudyError", FAILED),
+    ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.study.jobs", "ClusterError", BAD_INPUT),
 )

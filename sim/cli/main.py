@@ -22,6 +22,7 @@ _COMMANDS = {
     "compare": "Solve a case for several plate spacings, or other choices, side by side.",
     "water": "Find the water for an upward heat flux, and which limit binds first.",
     "spacing": "Find the widest plate spacing that gives an upward heat flux, within limits on peak and ripple.",
+    "house": "Lay out a house: water and plates of every room for each heat source, circuits, pump, schedules.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
     "check": "Show what a case models, without solving it.",
@@ -41,6 +42,7 @@ _EXAMPLES = """Examples:
   joistbay run cases/demo/kitchen-vinyl.toml --uncertainty
   joistbay spacing cases/demo/family-oak.toml --flux "52 W/m^2" --ripple 2.5K
   joistbay warmup cases/demo/family-oak.toml --spacing 225mm,450mm,none
+  joistbay house cases/house/demo-house.toml
   joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
 
 `joistbay COMMAND --help` explains one command."""

@@ -1,0 +1,149 @@
+"""`joistbay house`: rooms, heat sources, circuits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from sim.cli.errors import UsageError
+from sim.cli.load import check_size
+from sim.cli.options import FinenessWord, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.work import ALONE, Work, kept_work
+
+if TYPE_CHECKING:
+    from sim.case.house_case import House
+    from sim.house.bay_solver import BaySolver
+    from sim.house.plan import HousePlan
+    from sim.house.solve_house import Wish
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What of the house is looked at.
+
+    Parameters
+    ----------
+    variant
+        One of the file's variants instead of the house as written.
+    variants
+        Only what each room needs, the house and all its variants side by side.
+    source
+        The heat source whose circuits are printed; the first when left out.
+    fineness
+        Mesh fineness of the bays instead of the ones in their cases.
+    """
+
+    variant: str = ""
+    variants: Annotated[bool, Parameter(negative=())] = False
+    source: str = ""
+    fineness: FinenessWord | None = None
+
+
+ALL = Choice()
+"""The house as written."""
+
+
+def house(
+    path: Path,
+    /,
+    *,
+    choice: Choice = ALL,
+    out: Path | None = None,
+    units: UnitChoice = "si",
+    json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+    work: Work = ALONE,
+) -> int:
+    """Lay a house out for its heat sources: plates, water, output against load, circuits, pump, schedules.
+
+    Parameters
+    ----------
+    path
+        A house file.
+    out
+        Folder to make; below runs/ when left out. Earlier results there are replaced.
+    units
+        Units of the tables; "both" prints the tables twice.
+    json
+        Print JSON instead of tables.
+    """
+    from sim.case.house_load import load_house
+    from sim.house.solve_house import Wish, check_house
+
+    asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
+    rooms, sources = check_house(asked, wish)
+    _check_source(choice.source, [source.name for source in sources])
+    for room in rooms:
+        check_size(room.case)
+    folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
+    if choice.variants:
+        return _needs(asked, choice, folder, units, work)
+    plan = _solved(asked, wish, folder, work)
+    if json:
+        from sim.house.record import house_record
+        from sim.study.save import json_text
+
+        print(json_text(house_record(plan) | {"folder": str(folder)}), end="")
+    else:
+        from sim.cli.house_tables import print_plan
+
+        print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
+    return 0
+
+
+def _check_source(name: str, known: list[str]) -> None:
+    if name and name not in known:
+        raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
+
+
+def _solved(asked: House, wish: Wish, folder: Path, work: Work) -> HousePlan:
+    """The house solved and saved."""
+    from sim.house.save_house import HOUSE_ENTRIES, save_house
+    from sim.house.solve_house import solve_house
+    from sim.results.target import check_target
+
+    check_target(folder, HOUSE_ENTRIES)
+    with Progress() as progress, kept_work(folder, work) as store:
+        progress.stage(f"{asked.name}: bays")
+        with compilation_announced(progress):
+            plan = solve_house(asked, _solver(store, work, progress), wish)
+        progress.stage("writing the results")
+        save_house(plan, folder)
+    return plan
+
+
+def _solver(store: Path, work: Work, progress: Progress) -> BaySolver:
+    from sim.house.bay_solver import BaySolver
+
+    return BaySolver(store, work.pool(), _teller(progress))
+
+
+def _teller(progress: Progress) -> Callable[[str, int], Any]:
+    """Tells the progress about every batch of jobs."""
+
+    def begin(what: str, count: int) -> Any:
+        progress.stage(what)
+        return progress.outcomes(count)
+
+    return begin
+
+
+def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:
+    """What every room needs, the house and its variants side by side; nothing is kept."""
+    from sim.cli.house_tables import print_needs
+    from sim.house.solve_house import Wish, check_house, solve_needs
+
+    names = ["", *(variant.name for variant in asked.variants)]
+    wishes = [Wish(name, choice.fineness) for name in names]
+    for wish in wishes:
+        check_house(asked, wish)
+    with Progress() as progress, kept_work(folder, work) as store, compilation_announced(progress):
+        solver = _solver(store, work, progress)
+        needs = {wish.variant: solve_needs(asked, solver, wish) for wish in wishes}
+    print_needs(asked, needs, units)
+    return 0
