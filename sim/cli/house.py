@@ -68,7 +68,7 @@ def house(
     out
         Folder to make; below runs/ when left out. Earlier results there are replaced.
     units
-        Units of the tables; "both" prints the tables twice.
+        Units of the tables and the page; "both" prints the tables twice.
     json
         Print JSON instead of tables.
     """
@@ -83,7 +83,7 @@ def house(
     folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
-    plan = _solved(asked, wish, folder, work)
+    plan = _solved(asked, wish, folder, units, work)
     if json:
         from sim.house.record import house_record
         from sim.study.save import json_text
@@ -101,7 +101,7 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, folder: Path, work: Work) -> HousePlan:
+def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Work) -> HousePlan:
     """The house solved and saved."""
     from sim.house.save_house import HOUSE_ENTRIES, save_house
     from sim.house.solve_house import solve_house
@@ -114,6 +114,7 @@ def _solved(asked: House, wish: Wish, folder: Path, work: Work) -> HousePlan:
             plan = solve_house(asked, _solver(store, work, progress), wish)
         progress.stage("writing the results")
         save_house(plan, folder)
+        _write_page(folder, units)
     return plan
 
 
@@ -131,6 +132,13 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
         return progress.outcomes(count)
 
     return begin
+
+
+def _write_page(folder: Path, units: UnitChoice) -> None:
+    """The page for a browser, made from the folder's own house.json."""
+    from viz.house_page import write_house_page
+
+    write_house_page(folder, "ip" if units == "ip" else "si")
 
 
 def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:

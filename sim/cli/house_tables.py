@@ -44,7 +44,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path) ->
         "of each bay. Flows in the bays are those of the design load."
     )
     out.print(f"\n{CAUTION}", soft_wrap=True)
-    out.print(f"\nKept in {folder}", soft_wrap=True)
+    out.print(f"\nKept in {folder}, for a browser: {folder / 'house.html'}", soft_wrap=True)
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:

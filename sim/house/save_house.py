@@ -11,6 +11,7 @@ HOUSE/
   outdoor.csv      one line an outdoor temperature and source
   curves.json      the characteristic curve of every room's bay as written
   quantities.csv   tube, plates, holes and the rest
+  house.html       the page that viz makes from house.json
   versions.json    library versions
 """
 
@@ -36,6 +37,7 @@ HOUSE_ENTRIES = (
     *(f"{table}.csv" for table in TABLES),
     "curves.json",
     "quantities.csv",
+    "house.html",
     VERSIONS_FILE,
 )
 """Everything that the folder of a house holds."""
