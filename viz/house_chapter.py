@@ -97,20 +97,29 @@ def _circuits(layout: Values, reader: Reader) -> str:
         Column("flow_l_min", "flow"),
         Column("velocity_m_s", "velocity"),
         Column("reynolds", "Reynolds number"),
+        Column("regime", "flow is", plain=True),
         Column("return_C", "return"),
+        Column("last_less_percent", "last bay gives less"),
         Column("head_kPa", "head"),
         Column("valve_takes_kPa", "valve takes"),
         Column("valve_kv_m3_h", "valve Kv" if reader.units == "si" else "valve Cv"),
     )
-    told = layout["circuit_notes"].items()
-    notes = [f"{name}: {'; '.join(texts[reader.units])}" for name, texts in told if texts[reader.units]]
-    return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + listed(notes, "note")
+    words = (
+        "Each bay gets cooler water than the one before it; “last bay gives less” says by how much a metre of its tube "
+        "falls behind that of the first."
+    )
+    slow = [row["circuit"] for row in layout["circuits"] if row["purges_itself"] != "yes"]
+    if slow:
+        words += f" Too slow to carry air along, to be purged one by one: {', '.join(slow)}."
+    if any(row["regime"] == "unsure" for row in layout["circuits"]):
+        words += " Unsure flow, between laminar and turbulent, may lose more head than listed."
+    return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + paragraph(words, "note")
 
 
 def _bays(row: Values) -> str:
-    """First and last bay of a circuit, and how many they are."""
+    """First and last bay of a circuit; both are of one room."""
     names = row["bays"].split()
-    return escape(names[0] if len(names) == 1 else f"{names[0]} to {names[-1]} ({len(names)})")
+    return escape(names[0] if len(names) == 1 else f"{names[0]} to {names[-1].rpartition('-')[2]}")
 
 
 def _manifolds(layout: Values, reader: Reader) -> str:
@@ -141,7 +150,7 @@ def _schedule(layout: Values, reader: Reader) -> str:
         Column("pull_order", "pull"),
         Column("runs", "runs"),
         Column("length_m", "length"),
-        Column("heated_m", "with plates"),
+        Column("heated_m", "heated"),
         Column("tube_m", "tube"),
         Column("plates", "plates"),
         Column("water_in_C", "water in"),

@@ -28,7 +28,10 @@ def draw_needs(record: Values, reader: Reader) -> str:
     canvas = Canvas(_CHART, bottom + 18.0 * len(layouts) + 10.0, "Supply temperature that each room needs")
     for row, need in enumerate(needs):
         _bar(canvas, need, row, (low, scale), reader, need["room"] == record["set_by"])
-    for row, (layout, (colour, (_, dash))) in enumerate(zip(layouts, line_colours(len(layouts)), strict=True)):
+    styled = sorted(
+        zip(layouts, line_colours(len(layouts)), strict=True), key=lambda pair: float(pair[0]["summary"]["supply_C"])
+    )
+    for row, (layout, (colour, (_, dash))) in enumerate(styled):
         x = _NAMES + (layout["summary"]["supply_C"] - low) * scale
         y = bottom + 14.0 + 18.0 * row
         canvas.line((x, 8.0), (x, y - 4.0), colour, 1.8, dash)

@@ -147,8 +147,9 @@ def sources_section(record: Values, reader: Reader) -> str:
         ("does not suit", [escape(layout["summary"]["not_kept"] or DASH) for layout in layouts]),
     ]
     heads = [layout["source"] for layout in layouts]
-    findings = (_findings(layout, reader) for layout in layouts)
-    return section("sources", "Heat sources side by side", side_by_side(heads, lines), *findings)
+    findings = "".join(f"<div>{_findings(layout, reader)}</div>" for layout in layouts)
+    told = f'<div class="columns">{findings}</div>'
+    return section("sources", "Heat sources side by side", side_by_side(heads, lines), told)
 
 
 def _ratio(row: Values) -> str:
@@ -180,7 +181,7 @@ def weather_section(record: Values, reader: Reader) -> str:
         Column("not_kept", "does not suit", plain=True),
     )
     tables = (
-        f"<h3>{escape(layout['source'])}</h3>{table(columns, layout['outdoor'], reader)}"
+        f"<div><h3>{escape(layout['source'])}</h3>{table(columns, layout['outdoor'], reader)}</div>"
         for layout in record["layouts"]
     )
     shutdown = record["house"]["shutdown_C"]

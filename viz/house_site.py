@@ -102,12 +102,13 @@ def _gathered(layouts: Sequence[Values], reader: Reader) -> list[tuple[Values, l
         about = list(dict.fromkeys(name for _, told in group for name in told["about"]))
         sources = list(dict.fromkeys(source for source, _ in group))
         gathered.append((dict(worst) | {"about": about}, [] if len(sources) == len(layouts) else sources))
-    return sorted(gathered, key=lambda row: not row[0]["broken"])
+    subjects = [row[0]["subject"] for row in gathered]
+    return sorted(gathered, key=lambda row: (not row[0]["broken"], subjects.index(row[0]["subject"])))
 
 
 def _caution(caution: Values, sources: Sequence[str]) -> str:
     """One caution with what it is about and who says so."""
-    badge = '<span class="badge">rule broken</span>' if caution["broken"] else ""
+    badge = '<span class="badge">not kept</span>' if caution["broken"] else ""
     about = ", ".join(caution["about"])
     if sources and list(sources) != list(caution["about"]):
         about += f", with {' and '.join(sources)}"

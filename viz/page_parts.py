@@ -18,6 +18,7 @@ _PAGE_UNITS: Mapping[str, Unit] = {
     "kPa": Unit("kPa", "ft", 1.0 / 2.989067, 0.0, ".1f", ".1f"),
     "bar": Unit("bar", "psi", 14.503774, 0.0, ".1f", ".0f"),
     "m3_h": Unit("m³/h", "gpm/√psi", 1.156099, 0.0, ".2f", ".2f"),
+    "kW": Unit("kW", "kBtu/h", UNITS["W"].factor, 0.0, ".1f", ".1f"),
     "W": Unit("W", "Btu/h", UNITS["W"].factor, 0.0, ",.0f", ",.0f"),
     "m2": Unit("m²", "ft²", UNITS["m2"].factor, 0.0, ".1f", ".0f"),
     "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".0f"),
@@ -27,7 +28,8 @@ _PAGE_UNITS: Mapping[str, Unit] = {
 """Units with the digits that a printed page wants; kPa as head, foot of water at 4 °C from NIST SP 811. A valve's
 Kv [m³/h at 1 bar] is 1.156 times as large as Cv [US gal/min at 1 psi], from the units alone."""
 
-_IN_TEXT = re.compile(r"(-?\d[\d,]*(?:\.\d+)?) (°C|W/m²|kW|W|K|kPa|m/s|mm|m)(?![\w/²³·(])(?! \()")
+_NUMBER = r"-?\d[\d,]*(?:\.\d+)?"
+_IN_TEXT = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) (°C|W/m²|kW|W|K|kPa|m/s|mm|m)(?![\w/²³·(])(?! \()")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +67,11 @@ class Reader:
         return text if self.units == "si" else _IN_TEXT.sub(self._turned, text)
 
     def _turned(self, found: re.Match[str]) -> str:
-        """One number of a sentence in the other system."""
-        number, unit = float(found[1].replace(",", "")), found[2]
-        key, factor = {"°C": ("C", 1.0), "kW": ("W", 1e3)}.get(unit, (unit.replace("/", "_").replace("²", "2"), 1.0))
-        written = _PAGE_UNITS.get(key) or UNITS[key]
-        return written.write(number * factor, "ip")
+        """One number of a sentence, or a range, in the other system."""
+        key = "C" if found[3] == "°C" else found[3].replace("/", "_").replace("²", "2")
+        unit = _PAGE_UNITS.get(key) or UNITS[key]
+        first, last = (unit.write(float(text.replace(",", "")), "ip") if text else "" for text in found.group(1, 2))
+        return f"{first.removesuffix(unit.ip).strip()} to {last}" if first else last
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,10 @@ li { margin:3px 0 }
   border:1.5px solid var(--ink) }
 .blank { display:inline-block; min-width:84px; border-bottom:1px solid var(--ink); height:1.2em }
 .blank.long { min-width:260px }
+h2 + p { break-after:avoid }
+.columns { display:grid; grid-template-columns:repeat(auto-fit,minmax(270px,1fr)); gap:0 28px; font-size:13.5px }
+.columns .note { font-size:12px }
+.columns > div { break-inside:avoid }
 .fill { max-width:none; line-height:2.1 }
 .fill span { margin-right:14px }
 .fill > span { white-space:nowrap }
@@ -72,8 +76,15 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
   h2 { margin-top:22px } h2, h3 { break-after:avoid }
   section.sheet { break-before:page } section.sheet h2 { margin-top:0 }
   table { font-size:8.3pt } thead { display:table-header-group } tr { break-inside:avoid }
-  td, th { padding-right:8px }
+  td { padding:2px 8px 2px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
+  h3 { margin:14px 0 3px }
   .wide { overflow:visible } nav { columns:3 } nav a { padding:0 } .facts { grid-template-columns:repeat(3,1fr) }
+  .plan svg { max-height:118mm; width:auto } .columns { grid-template-columns:repeat(3,1fr); font-size:8.8pt }
+  .todo li { padding-top:2px; padding-bottom:2px } .todo li::before { top:5px }
+  #commissioning h3 { margin-top:12px } #commissioning td { padding-top:7px }
+  .fill { line-height:1.8; margin:2px 0 4px }
+  .blank.long { min-width:170px } .fill span { margin-right:8px } .blank { min-width:70px }
+  .caution { padding:5px 0; font-size:9pt } figure { margin:8px 0 10px }
   .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
 }

@@ -19,6 +19,14 @@ WIDTH = 1030.0
 MOST_SCALE = 95.0
 """A small house is not drawn larger than this [px/m]."""
 
+NUMBERS = 0.26
+"""Length of a bay that is kept free of tube for its number [m]."""
+
+LEADER_DASH = (6.0, 3.0)
+
+AT_THE_END = 0.06
+"""A stretch so near to the end of a bay [m] begins or ends there."""
+
 Values = Mapping[str, Any]
 
 
@@ -66,7 +74,7 @@ def draw_storey(record: Values, storey: Values, circuits: Sequence[Values], leng
         _draw_bay(canvas, sheet, bay)
     _draw_circuits(canvas, sheet, circuits, bays, storey)
     for room in storey["rooms"]:
-        _name_room(canvas, sheet, room)
+        _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
     for manifold in storey["manifolds"]:
         _draw_manifold(canvas, sheet, manifold)
     _draw_scale(canvas, sheet, length, height)
@@ -87,18 +95,18 @@ def _extent(rooms: Sequence[Values], key: str) -> tuple[float, float]:
 
 def _draw_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
     """Joists, what blocks the bay, and its number at the end away from the entry."""
-    corner, size = sheet.box(bay["x_m"], bay["y_m"])
-    canvas.box(corner, size, "none", FAINT, 1.0)
+    canvas.box(*sheet.box(bay["x_m"], bay["y_m"]), "none", FAINT, 1.0)
     for stretch in bay["blocked"]:
         x, y = _part(bay, stretch["from_m"], stretch["to_m"])
         canvas.box(*sheet.box(x, y), "url(#hatch)", FAINT, 0.6)
     along = bay["along"]
     ends = bay[f"{along}_m"]
-    inside = 10.0 / sheet.scale
-    far = ends[1] - inside if bay["entry"] == "low" else ends[0] + inside
+    far = ends[1] - NUMBERS / 2.0 if bay["entry"] == "low" else ends[0] + NUMBERS / 2.0
     across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
     place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
-    canvas.text((place[0], place[1] + 3.5), bay["name"].rpartition("-")[2], 9.5, SOFT, "middle")
+    number = bay["name"].rpartition("-")[2]
+    canvas.box((place[0] - 3.6 * len(number) - 2.0, place[1] - 6.5), (7.2 * len(number) + 4.0, 13.0), PAPER, PAPER, 0.0)
+    canvas.text((place[0], place[1] + 3.8), number, 10.5, SOFT, "middle")
 
 
 def _part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
@@ -114,20 +122,19 @@ def _draw_circuits(
     """The tube of each circuit on this storey: bays, then leaders, then names on top."""
     known = {bay["name"]: bay for bay in bays}
     manifolds = {manifold["name"]: manifold for manifold in storey["manifolds"]}
-    styles = zip(circuits, line_colours(len(circuits)), strict=True)
+    styles = dict(zip((row["circuit"] for row in circuits), line_colours(len(circuits)), strict=True))
+    here = [row for row in circuits if any(name in known for name in row["bays"].split())]
     tags: list[tuple[Point, str, str]] = []
-    for circuit, (colour, (_, dash)) in styles:
-        passed = [known[name] for name in circuit["bays"].split() if name in known]
-        if not passed:
-            continue
-        way = list(tube_way(passed))
+    for number, circuit in enumerate(here):
+        colour = styles[circuit["circuit"]][0]
+        way = list(tube_way([known[name] for name in circuit["bays"].split()]))
         canvas.path([sheet.at(*place) for place in way], colour, 2.0)
         manifold = manifolds.get(circuit["manifold"])
         if manifold is not None:
+            apart = 5.0 * (number - (len(here) - 1) / 2.0) / sheet.scale
             for end in (way[0], way[-1]):
-                canvas.path([sheet.at(*place) for place in _leader(manifold, end)], colour, 1.3, dash or (5, 3))
-        first, last = sheet.at(*way[0]), sheet.at(*way[-1])
-        tags.append((((first[0] + last[0]) / 2.0, (first[1] + last[1]) / 2.0), circuit["circuit"], colour))
+                canvas.path([sheet.at(*place) for place in _leader(manifold, end, apart)], colour, 1.3, LEADER_DASH)
+        tags.append((sheet.at(*way[0]), circuit["circuit"], colour))
     for place, name, colour in tags:
         canvas.tag(place, name, colour)
 
@@ -135,22 +142,35 @@ def _draw_circuits(
 def tube_way(bays: Sequence[Values]) -> Iterator[Point]:
     """Corners of the tube through bays in the order of the water, (x, y) [m].
 
-    Each run goes from the end where the tube is to the other one; runs stand evenly, in the direction in which the
-    circuit moves on.
+    Each run goes from the end where the tube is to the other one, as far as nothing blocks that end; runs stand
+    evenly, in the direction in which the circuit moves on.
     """
     low_first = _across_middle(bays[-1]) >= _across_middle(bays[0])
     at_low = bays[0]["entry"] == "low"
+    last: float | None = None
     for bay in bays:
-        along, across = bay["along"], "y" if bay["along"] == "x" else "x"
-        (start, end), (side, other) = bay[f"{along}_m"], bay[f"{across}_m"]
-        inside = min(0.12, 0.1 * (end - start))
+        (side, other), ends = bay["y_m" if bay["along"] == "x" else "x_m"], tube_reach(bay)
         for run in range(bay["runs"]):
             share = (run + 0.5) / bay["runs"]
-            place = side + (other - side) * (share if low_first else 1.0 - share)
-            ends = (start + inside, end - inside) if at_low else (end - inside, start + inside)
-            for position in ends:
-                yield (position, place) if along == "x" else (place, position)
+            across = side + (other - side) * (share if low_first else 1.0 - share)
+            for position in ([last] if last is not None and run == 0 else []) + list(ends if at_low else ends[::-1]):
+                yield (position, across) if bay["along"] == "x" else (across, position)
             at_low = not at_low
+        last = ends[0] if at_low else ends[1]
+
+
+def tube_reach(bay: Values) -> tuple[float, float]:
+    """Where the tube turns at both ends of a bay, in the plan [m]: before what blocks an end, and off its number."""
+    start, end = bay[f"{bay['along']}_m"]
+    low, high = 0.0, end - start
+    for stretch in sorted((s for s in bay["blocked"] if not s["passes"]), key=lambda stretch: stretch["from_m"]):
+        low = stretch["to_m"] if stretch["from_m"] <= low + AT_THE_END else low
+    for stretch in sorted((s for s in bay["blocked"] if not s["passes"]), key=lambda stretch: -stretch["to_m"]):
+        high = stretch["from_m"] if stretch["to_m"] >= high - AT_THE_END else high
+    near, far = 0.12, NUMBERS + 0.04
+    first, second = (near, far) if bay["entry"] == "low" else (far, near)
+    low, high = max(low + 0.06, first), min(high - 0.06, end - start - second)
+    return start + low, start + max(low, high)
 
 
 def _across_middle(bay: Values) -> float:
@@ -158,15 +178,17 @@ def _across_middle(bay: Values) -> float:
     return float(sum(bay["y_m" if bay["along"] == "x" else "x_m"]) / 2.0)
 
 
-def _leader(manifold: Values, end: Point) -> list[Point]:
-    """Square from the manifold to an end of the tube."""
-    start = (manifold["x_m"], manifold["y_m"])
+def _leader(manifold: Values, end: Point, apart: float) -> list[Point]:
+    """Square from the manifold to an end of the tube, `apart` from the others [m]."""
+    start = (manifold["x_m"], manifold["y_m"] + apart)
     return [start, (end[0], start[1]), end]
 
 
-def _name_room(canvas: Canvas, sheet: Sheet, room: Values) -> None:
-    """The room's names on a strip of paper at its middle."""
-    place = sheet.at(sum(room["x_m"]) / 2.0, sum(room["y_m"]) / 2.0)
+def _name_room(canvas: Canvas, sheet: Sheet, room: Values, bays: Sequence[Values]) -> None:
+    """The room's names on a strip of paper, where they cover nothing that is in the way of bays."""
+    (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
+    heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
+    place = sheet.at(middle, min(heights, key=lambda height: _covered(bays, middle, height)))
     text = f"{room['name']}  {room['title']}".strip()
     wide = 7.4 * len(text) + 16.0
     canvas.add(
@@ -176,12 +198,19 @@ def _name_room(canvas: Canvas, sheet: Sheet, room: Values) -> None:
     canvas.text((place[0], place[1] + 4.5), text, 13.5, INK, "middle", bold=True)
 
 
+def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
+    """How many blocked stretches a name at a place of the room would cover."""
+    wide, deep = 1.1, 0.25
+    parts = (_part(bay, stretch["from_m"], stretch["to_m"]) for bay in bays for stretch in bay["blocked"])
+    return sum(x[0] < middle + wide and x[1] > middle - wide and v[0] < y + deep and v[1] > y - deep for x, v in parts)
+
+
 def _draw_manifold(canvas: Canvas, sheet: Sheet, manifold: Values) -> None:
     """Two bars, side by side."""
     x, y = sheet.at(manifold["x_m"], manifold["y_m"])
     for shift in (-5.0, 1.0):
         canvas.box((x - 17.0, y + shift), (34.0, 4.0), INK, INK, 0.0)
-    canvas.text((x, y - 9.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True)
+    canvas.text((x, y - 14.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True)
 
 
 def _draw_scale(canvas: Canvas, sheet: Sheet, length: str, height: float) -> None:

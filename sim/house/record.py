@@ -20,10 +20,12 @@ from sim.house.cautions import house_cautions
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.save_house import TABLES, table_rows
+from sim.physics.tube import LAMINAR_END, TURBULENT_START
 from sim.study.cautions import ASK
 from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
 if TYPE_CHECKING:
+    from sim.house.circuit_flow import CircuitFlow
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
     from sim.study.limits import Verdict
 
@@ -145,7 +147,9 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
         "return_C": layout.returning - ZERO_CELSIUS,
         "summary": own.pop("sources")[0],
         **own,
-        "circuit_notes": {circuit.name: _notes(circuit.flow) for circuit in layout.circuits},
+        "circuits": [
+            row | _flow_words(circuit.flow) for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
+        ],
         "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
         "findings": [
             {"what": finding.what, "kept": finding.kept, "text": finding.text} for finding in layout.findings
@@ -164,8 +168,11 @@ def _limits(room: RoomResult, verdicts: Iterable[Verdict]) -> Iterator[Values]:
         yield {"room": room.need.name} | verdict.as_dict()
 
 
-def _notes(flow: Any) -> Values:
-    return {units: list(flow.notes(units)) for units in ("si", "ip")}
+def _flow_words(flow: CircuitFlow) -> Values:
+    """What the last bay misses, and which kind of flow the Reynolds number means."""
+    unsure = "unsure" if flow.reynolds < TURBULENT_START else "turbulent"
+    regime = "laminar" if flow.reynolds <= LAMINAR_END else unsure
+    return {"last_less_percent": 100.0 * (1.0 - flow.end_share), "regime": regime}
 
 
 def _manifold(manifold: ManifoldResult) -> Values:
