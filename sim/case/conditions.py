@@ -169,7 +169,7 @@ class Air(Section):
         return [
             Problem(name, str(getattr(self, name)), f'model "{self.model}" does not use it', f"leave {name} out")
             for name in names
-            if given(self, name) and getattr(self, name) != type(self).model_fields[name].default
+            if given(self, name) and getattr(self, name) not in (None, type(self).model_fields[name].default)
         ]
 
 

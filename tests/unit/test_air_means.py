@@ -1,0 +1,68 @@
+"""Means over rounds: the window, the standard errors, mean fields, and what counts as steady."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.airflow.box import build_box
+from sim.airflow.flow import air_of_numbers
+from sim.airflow.step import build_stepper
+from sim.resolved.means import LEAST_ROUNDS, Round, mean_heat, weigh, window_start
+from sim.resolved.window import FieldMeans
+
+
+def rounds_of(values, heat=0.0):
+    return [
+        Round(n, 2.0 * n, 2.0, 10 * n, np.array([heat, 0.0]), np.array([300.0 + n]), {"up": value, "water": 10.0})
+        for n, value in enumerate(values, 1)
+    ]
+
+
+def test_the_window_leaves_out_a_quarter_to_a_half():
+    for count in range(2, 500):
+        assert 0.25 * count - 1.0 <= window_start(count) <= 0.5 * count
+
+
+def test_no_error_is_claimed_before_there_are_enough_rounds():
+    evidence = weigh(rounds_of(np.ones(LEAST_ROUNDS)), 10.0)
+    assert evidence.largest_error == np.inf and not evidence.steady(1.0, 1.0)
+
+
+def test_errors_of_white_noise_are_those_of_its_mean():
+    # standard error of the mean of n independent values is s/√n; batch means estimate it within their own scatter
+    rng = np.random.default_rng(4)
+    found = [weigh(rounds_of(10.0 + rng.standard_normal(127)), 10.0).error["up"] for _ in range(200)]
+    assert_allclose(np.mean(found), 0.1 / np.sqrt(95), rtol=0.1, atol=0.0)
+
+
+def test_a_drift_is_not_steady():
+    assert weigh(rounds_of(np.linspace(5.0, 10.0, 127)), 10.0).error["up"] > 0.02
+    assert weigh(rounds_of(np.full(127, 10.0)), 10.0).steady(1e-6, 1e-6)
+
+
+def test_heat_that_the_air_takes_up_is_the_imbalance():
+    evidence = weigh(rounds_of(np.full(127, 10.0), heat=0.5), 10.0)
+    assert_allclose(evidence.imbalance, 0.05, rtol=1e-12, atol=0.0)
+    assert not evidence.steady(0.01, 0.01)
+
+
+def test_means_are_weighted_by_time():
+    short = Round(1, 1.0, 1.0, 1, np.array([1.0]), np.array([300.0]), {})
+    long = Round(2, 4.0, 3.0, 2, np.array([5.0]), np.array([304.0]), {})
+    heat, wall = mean_heat([short, long])
+    assert_allclose([heat[0], wall[0]], [4.0, 303.0], rtol=1e-12, atol=0.0)
+
+
+@pytest.mark.parametrize("count", [1, 3, 8, 13, 32])
+def test_mean_fields_are_those_of_the_window(count):
+    planes = np.linspace(0.0, 1.0, 4)
+    box = build_box((planes, [0.0, 1.0], planes), air_of_numbers(1e3, 0.71), {"x-": 1.0, "x+": 0.0})
+    stepper = build_stepper(box.domain, box.air, box.wall_temperature, box.start(0.0))
+    means, kept = FieldMeans.none(stepper), []
+    for number in range(1, count + 1):
+        means = means.for_round(number, stepper)
+        fields = [np.full_like(field, float(number)) for field in stepper.state]
+        kept.append(float(number))
+        means.add(number, 2.0, fields)
+    expected = np.mean(kept[window_start(count) :])
+    assert_allclose(means.flow(stepper).temperature, expected, rtol=1e-12, atol=0.0)
