@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.case.house_case import House
+    from sim.study.limits import Verdict
 
 System = Literal["si", "ip"]
 
@@ -164,7 +165,7 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
         if not finding.kept:
             out.print(f"✗ {finding.what}: {finding.text}", soft_wrap=True)
     for room in layout.rooms:
-        _print_left_open(out, room, system)
+        _print_broken(out, room, system)
         _print_remedies(out, room, system)
     out.print("\nBy the weather")
     out.print(outdoor_table(layout, system))
@@ -179,7 +180,7 @@ def layout_table(layout: SourceLayout, system: System) -> Table:
 def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
     wanted = room.need.load.total - room.need.from_above
     share = f"{100.0 * room.available / wanted:.0f} %" if wanted > 0.0 else ""
-    broken = [verdict.limit.what for verdict in room.verdicts if not verdict.kept]
+    broken = sum(not verdict.kept for verdict in room.verdicts)
     return (
         room.need.name,
         _spacing(room.need.spacing, system),
@@ -190,21 +191,24 @@ def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
         _write("load_W", room.shortfall, system) if room.shortfall > 0.0 else "",
         _write("load_W", room.down, system) + (f" to {room.down_to}" if room.down_to else ""),
         _write("surface_peak_C", room.report.get("surface_peak_C", math.nan), system),
-        ", ".join(broken) or "kept",
+        f"{broken} not kept" if broken else "kept",
     )
 
 
-def _print_left_open(out: Console, room: RoomResult, system: System) -> None:
-    """Limits that only a valve keeps."""
-    kept = {verdict.limit for verdict in room.verdicts if verdict.kept}
+def _print_broken(out: Console, room: RoomResult, system: System) -> None:
+    """Limits that are not kept, and those that only a valve keeps."""
+    broken = {verdict.limit for verdict in room.verdicts if not verdict.kept}
+    for verdict in room.verdicts:
+        if not verdict.kept:
+            out.print(f"✗ {room.need.name}: {_reaches(verdict, system)}", soft_wrap=True)
     for verdict in room.open_verdicts:
-        if not verdict.kept and verdict.limit in kept:
-            limit, value = verdict.limit, _write(verdict.limit.key, verdict.value, system)
-            highest = _write(limit.key, limit.highest, system)
-            out.print(
-                f"! {room.need.name}: with its valve left open, {limit.what} reaches {value}, more than {highest}",
-                soft_wrap=True,
-            )
+        if not verdict.kept and verdict.limit not in broken:
+            out.print(f"! {room.need.name}: with its valve left open, {_reaches(verdict, system)}", soft_wrap=True)
+
+
+def _reaches(verdict: Verdict, system: System) -> str:
+    key, limit = verdict.limit.key, verdict.limit
+    return f"{limit.what} reaches {_write(key, verdict.value, system)}, more than {_write(key, limit.highest, system)}"
 
 
 def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
