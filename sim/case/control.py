@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import ValidationInfo, model_validator
@@ -81,6 +82,13 @@ class Change(Section):
     temperature: WaterTemperature = key(..., "thermostat's setpoint, or water temperature without a thermostat")
 
 
+class CurvePoint(Section):
+    """One entry of a reset curve."""
+
+    outdoor: Temperature = key(..., "outdoor temperature")
+    water: WaterTemperature = key(..., "water temperature that belongs to it")
+
+
 class Control(Section):
     """What sets the water's temperature, and what starts and stops it."""
 
@@ -96,9 +104,10 @@ class Control(Section):
     heat: Annotated[float, Quantity("heat flux", above=0.0, at_most=1000.0)] | None = key(
         None, 'heat input per floor area, for water "heat"'
     )
-    highest: WaterTemperature = worked_out("water.supply", 'warmest water of "reset" and "heat"')
-    lowest: WaterTemperature = worked_out("the room temperature", 'coolest water of "reset"')
+    highest: WaterTemperature = worked_out("water.supply", 'warmest water of "reset" without a curve, and of "heat"')
+    lowest: WaterTemperature = worked_out("the room temperature", 'coolest water of "reset" without a curve')
     design_outdoor: Temperature | None = key(None, 'outdoor temperature at which "reset" gives water.supply')
+    curve: tuple[CurvePoint, ...] = key((), '"reset" by a table instead, straight between its entries')
     shutdown_outdoor: Temperature | None = key(None, "no heat while it is this warm outdoors or warmer")
     thermostat: Literal["none", "room", "floor"] = key("none", "where the sensor is that starts and stops the water")
     setpoint: Temperature = worked_out("the room temperature", "what the thermostat keeps")
@@ -117,10 +126,11 @@ class Control(Section):
     @model_validator(mode="after")
     def _complete(self) -> Self:
         floor = self.thermostat == "floor" or self.floor_limit is not None
+        reset = self.water == "reset" and not self.curve
         by = 'thermostat "floor"' if self.thermostat == "floor" else "floor_limit"
         needs = {
             "heat": (self.water == "heat", 'water "heat"', '"60 W/m^2"'),
-            "design_outdoor": (self.water == "reset", 'water "reset"', '"-10 degC"'),
+            "design_outdoor": (reset, 'water "reset" without a curve', '"-10 degC"'),
             "sensor": (floor, by if floor else 'thermostat "floor" or floor_limit', '"stripe" or "between"'),
         }
         problems = []
@@ -130,7 +140,7 @@ class Control(Section):
                 problems.append(Problem(name, "", f"missing; {by} needs it", f"write e.g. {example}"))
             elif not wanted and value is not None:
                 problems.append(Problem(name, "", f"only {by} uses it", "leave it out"))
-        refuse_section([*problems, *self._without_use(), *self._limits()])
+        refuse_section([*problems, *self._without_use(), *self._limits(), *self._curve()])
         return self
 
     def _without_use(self) -> list[Problem]:
@@ -163,4 +173,17 @@ class Control(Section):
         if warm is not None and cold is not None and warm <= cold:
             rule = f"must be warmer than design_outdoor, {format_value(cold, 'temperature')}"
             problems.append(Problem("shutdown_outdoor", format_value(warm, "temperature"), rule))
+        return problems
+
+    def _curve(self) -> list[Problem]:
+        """A reset curve of at least two entries, that warm weather never makes warmer."""
+        problems = []
+        if self.curve and self.water != "reset":
+            problems.append(Problem("curve", "", 'only water "reset" uses it', "leave it out"))
+        if len(self.curve) == 1:
+            problems.append(Problem("curve", "1 entry", "at least 2 are wanted", "add a [[control.curve]]"))
+        points = sorted((point.outdoor, point.water) for point in self.curve)
+        if any(b[0] == a[0] or b[1] > a[1] for a, b in pairwise(points)):
+            rule = "warmer weather must not ask for warmer water, nor one outdoor temperature stand there twice"
+            problems.append(Problem("curve", "", rule))
         return problems

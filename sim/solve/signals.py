@@ -7,7 +7,7 @@ there. Where it jumps, `arriving` asks for the value just before. Times are seco
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
@@ -134,8 +134,14 @@ class OutdoorReset:
         return min(max(wanted, self.lowest), self.highest)
 
     def breaks(self, start: float, end: float) -> list[float]:
-        """Those of the outdoor temperature."""
-        return self.outdoor.breaks(start, end)
+        """Those of the outdoor temperature, and where the water reaches a limit."""
+        limits = {time for water in (self.lowest, self.highest) for time in self._at(water, start, end)}
+        return sorted({*self.outdoor.breaks(start, end), *limits})
+
+    def _at(self, water: float, start: float, end: float) -> list[float]:
+        """When the weather asks for water of a temperature [K]."""
+        need = max((water - self.room) / (self.design_supply - self.room), 0.0) ** 1.1
+        return crossings(self.outdoor, self.room - need * (self.room - self.design_outdoor), start, end)
 
 
 def constant(value: float) -> Profile:
@@ -211,13 +217,48 @@ def below(signal: Signal, level: float, until: float) -> Profile:
     (0.0, 7.5, 7.5)
     """
     found: list[tuple[float, float]] = []
-    for low, high in pairwise([0.0, *signal.breaks(0.0, until), until]):
-        first, last = signal.value(low) - level, signal.value(high, arriving=True) - level
-        _append(found, low, float(first < 0.0 or (first == 0.0 and last < 0.0)))
-        if first * last < 0.0:
-            _append(found, low + (high - low) * first / (first - last), float(last < 0.0))
+    for low, high in _pieces(signal, (level,), until):
+        _append(found, low, float(signal.value(0.5 * (low + high)) < level))
     times, values = zip(*found, strict=True)
     return Profile(times, values)
+
+
+def tabulated(signal: Signal, table: Profile, until: float) -> Profile:
+    """Values of a table at those of a signal, from time 0 to `until` [s]; the table's own "times" are its entries.
+
+    The signal is taken as straight between its jumps and bends, so that the result is too, with the table's bends.
+
+    Examples
+    --------
+    Water by the weather: 50 at −10 or colder, 30 at +10 or warmer, straight between:
+
+    >>> warming = ramp(-20.0, 20.0, 0.0, 40.0)
+    >>> tabulated(warming, Profile((-10.0, 10.0), (50.0, 30.0)), 60.0)
+    Profile(times=(0.0, 10.0, 30.0, 60.0), values=(50.0, 50.0, 30.0, 30.0), period=None)
+    """
+    found: list[tuple[float, float]] = []
+    for low, high in _pieces(signal, table.times, until):
+        for point in ((low, table.value(signal.value(low))), (high, table.value(signal.value(high, arriving=True)))):
+            if not found or point != found[-1]:
+                found.append(point)
+    return _straightened(found)
+
+
+def crossings(signal: Signal, level: float, start: float, end: float) -> list[float]:
+    """Times after `start` and before `end` [s] at which a signal passes a level, straight between jumps and bends."""
+    found = []
+    for low, high in pairwise([start, *signal.breaks(start, end), end]):
+        first, last = signal.value(low) - level, signal.value(high, arriving=True) - level
+        if first * last < 0.0:
+            found.append(low + (high - low) * first / (first - last))
+    return found
+
+
+def _pieces(signal: Signal, levels: Sequence[float], until: float) -> Iterator[tuple[float, float]]:
+    """Spans of time within which a signal is straight and passes none of some levels."""
+    points = {0.0, until, *signal.breaks(0.0, until)}
+    points |= {time for level in levels for time in crossings(signal, level, 0.0, until)}
+    return pairwise(sorted(points))
 
 
 def _append(points: list[tuple[float, float]], time: float, value: float) -> None:

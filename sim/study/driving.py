@@ -13,7 +13,7 @@ from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.case.weather import read_weather
 from sim.solve.drive import ConstantHeat, Drivers, RoomNode
-from sim.solve.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp
+from sim.solve.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp, tabulated
 from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
 
 Place = tuple[float, float]
@@ -62,6 +62,10 @@ def _supply(case: Any, outdoor: Signal | None, area: float) -> Signal | Constant
     wanted: Signal = constant(usual)
     if control.water == "ramp":
         wanted = ramp(control.ramp_from, usual, 0.0, control.ramp_time)
+    elif control.curve and outdoor is not None:
+        points = sorted((point.outdoor, point.water) for point in control.curve)
+        table = Profile(tuple(x for x, _ in points), tuple(y for _, y in points))
+        wanted = tabulated(outdoor, table, case.time.duration)
     elif control.water == "reset" and outdoor is not None:
         limits = control.lowest, control.highest
         wanted = OutdoorReset(outdoor, case.room.temperature, usual, control.design_outdoor, *limits)

@@ -61,6 +61,19 @@ def test_shutdown_by_a_weather_file(tmp_path):
     assert allowed.values == (1.0, 1.0, 0.0, 0.0, 1.0)
 
 
+def test_reset_by_a_table(tmp_path):
+    # 50 °C of water at −10 °C outdoors, 40 at 0, 25 at +20; outdoors −20 °C rising by 5 K an hour
+    (tmp_path / "rise.csv").write_text("0,-20\n12,40\n", encoding="utf-8")
+    points = [(-10, 50), (0, 40), (20, 25)]
+    curve = [{"outdoor": f"{outdoor} degC", "water": f"{water} degC"} for outdoor, water in points]
+    case = small_bay(weather={"file": "rise.csv"}, control={"water": "reset", "curve": curve})
+    supply = case_drivers(case.model_copy(update={"path": str(tmp_path / "bay.toml")}), 1.0).supply
+    hours = [0.0, 2.0, 4.0, 6.0, 8.0, 12.0]
+    found = [supply.value(3600.0 * hour) - 273.15 for hour in hours]
+    assert_allclose(found, [50.0, 50.0, 40.0, 32.5, 25.0, 25.0], rtol=1e-9, atol=0)
+    assert_allclose(supply.breaks(0.0, 40000.0), [7200.0, 14400.0, 28800.0], rtol=1e-12, atol=0)
+
+
 def test_nothing_shuts_down_unasked():
     assert case_drivers(small_bay(weather={"temperature": "30 degC"}), 1.0).allowed is None
 

@@ -76,6 +76,7 @@ def test_what_is_written_is_documented(case):
         ("[cavity]", "insulation"),
         ("[rim]", "insulation"),
         ("[control]", "schedule"),
+        ("[control]", "curve"),
     }
     assert written - absent_lists <= documented
 

@@ -17,6 +17,7 @@ from sim.solve.signals import (
 )
 
 HOUR = 3600.0
+ZERO = 273.15
 
 
 def test_a_jump_has_two_sides():
@@ -93,10 +94,21 @@ def test_weather_sets_the_water_within_limits():
     assert_allclose(reset.value(20.0), 318.15, rtol=1e-12, atol=0)
     assert reset.value(0.0) == 320.15
     assert reset.value(100.0) == 298.15
-    assert reset.breaks(0.0, 100.0) == [100.0]
+    # the limits are reached at 20 − 30 (27/25)^1.1 = −12.65 °C and 20 − 30 (5/25)^1.1 = 14.89 °C outdoors
+    assert_allclose(reset.breaks(0.0, 100.0), [14.70, 69.78, 100.0], rtol=0, atol=0.01)
 
 
 def test_the_earliest_event():
     signals = [step(0.0, 1.0, 50.0), constant(3.0), daily({60.0: 1.0})]
     assert earliest(signals, 0.0, 100.0) == 50.0
     assert earliest(signals, 50.0, 55.0) == 55.0
+
+
+def test_reset_names_when_its_water_reaches_a_limit():
+    # by hand: 25 °C of lead need 100 % at −10 °C; 12.5 K need (1/2)^1.1 of 30 K below 20 °C, 5 K need (1/5)^1.1
+    outdoor = ramp(ZERO - 30.0, ZERO + 30.0, 0.0, 60.0)
+    reset = OutdoorReset(outdoor, ZERO + 20.0, ZERO + 45.0, ZERO - 10.0, ZERO + 25.0, ZERO + 32.5)
+    limits = [50.0 - 30.0 * 0.5**1.1, 50.0 - 30.0 * 0.2**1.1]
+    assert_allclose(reset.breaks(1.0, 59.0), limits, rtol=1e-9, atol=0)
+    for time in limits:
+        assert_allclose(reset.value(time), ZERO + (32.5 if time == limits[0] else 25.0), rtol=1e-9, atol=0)

@@ -64,6 +64,9 @@ def test_a_varied_case_keeps_its_sections_about_time():
 
 
 RESET = '[weather]\ntemperature = "0 degC"\n[control]\nwater = "reset"\ndesign_outdoor = "-10 degC"\n'
+CURVE = '[weather]\ntemperature = "0 degC"\n[control]\nwater = "reset"\n' + 2 * (
+    '[[control.curve]]\noutdoor = "{} degC"\nwater = "{} degC"\n'
+)
 TWICE = '[control]\nthermostat = "room"\n' + 2 * '[[control.schedule]]\nat = "6:00"\ntemperature = "20 degC"\n'
 
 
@@ -95,6 +98,11 @@ TWICE = '[control]\nthermostat = "room"\n' + 2 * '[[control.schedule]]\nat = "6:
         ('[time]\nsnapshots = ["13 h"]\n', "must be at most the duration, 12 h"),
         (f"[time]\nsnapshots = [{'0, ' * 101}]\n", "at most 100 snapshots"),
         (TWICE, "stands there twice"),
+        (CURVE.format(-10, 50, 10, 55), "must not ask for warmer water"),
+        (CURVE.format(5, 50, 5, 40), "stand there twice"),
+        (CURVE.replace("reset", "step").format(-10, 50, 10, 30), 'only water "reset" uses it'),
+        (CURVE.format(-10, 50, 10, 30).rsplit("[[", 1)[0], "at least 2"),
+        (CURVE.format(-10, 50, 10, 30).replace("[[", 'design_outdoor = "0 degC"\n[[', 1), "only water"),
         ('[control]\nwater = "ramp"\n[[control.schedule]]\nat = "6:00"\ntemperature = "45 degC"\n', "a schedule sets"),
     ],
 )
