@@ -1,0 +1,137 @@
+"""The page of a house: whole, self-contained, in both unit systems, drawings that can be read as XML."""
+
+import json
+import re
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import pytest
+from invented_house import invented_plan
+
+from sim.house.record import house_record
+from sim.study.save import json_text
+from viz.house_page import house_page, write_house_page
+
+VOID = {"meta", "br", "link", "img"}
+
+
+class Balance(HTMLParser):
+    """Follows tags, and keeps ids, links and what was left open."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.wrong, self.ids, self.links = [], [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        values = dict(attrs)
+        self.ids += [values["id"]] if "id" in values else []
+        self.links += [values["href"]] if tag == "a" else []
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        pass
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.wrong.append(tag)
+
+
+@pytest.fixture(scope="module")
+def record():
+    return json.loads(json_text(house_record(invented_plan())))
+
+
+@pytest.fixture(scope="module")
+def page(record):
+    return house_page(record)
+
+
+def words(page):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.split("</style>")[1]))
+
+
+def test_tags_are_closed_and_links_lead_somewhere(page):
+    found = Balance()
+    found.feed(page)
+    assert not found.wrong
+    assert not found.open
+    assert {link.removeprefix("#") for link in found.links} <= set(found.ids)
+    assert len(found.links) == 8
+
+
+def test_nothing_is_fetched(page):
+    outside = page.replace("http://www.w3.org/2000/svg", "")
+    assert "http" not in outside
+    assert "<script" not in page
+    assert "@import" not in page
+    assert "url(" not in outside.replace("url(#hatch)", "")
+
+
+def test_drawings_are_xml_and_say_what_they_show(page):
+    drawings = re.findall(r"<svg.*?</svg>", page, flags=re.S)
+    assert len(drawings) == 3
+    for drawing in drawings:
+        assert ElementTree.fromstring(drawing).attrib["aria-label"]
+    plan = drawings[0]
+    for name in ("R1.1", "R2.1", "R1  Family room", "manifold G", "2 m"):
+        assert f">{name}<" in plan
+
+
+def test_what_the_user_wrote_is_escaped(page):
+    assert "House &amp; garden" in page
+    assert "Kitchen &lt;east&gt;" in page
+    assert "<east>" not in page
+
+
+def test_numbers_of_the_record_are_on_the_page(page):
+    told = words(page)
+    # load of R2 735 W less 676 W that its floor gives
+    assert "R2 lacks 59 W" in told
+    assert "Design day −18.0 °C" in told
+    assert "1,134" in told
+    # tube of R1 by hand 37.6 m, 5 % more 39.5
+    assert "37.6" in told
+    assert "39.5" in told
+
+
+def test_inch_pound_page(record):
+    told = words(house_page(record, "ip"))
+    # 53 °C, -18 °C, 6.9 bar, 1134 W
+    for value in ("127.4 °F", "−0.4 °F", "100 psi", "3,869", "6 ft"):
+        assert value in told
+    without_sources = told.replace("33 °C at 24 °C", "").replace("(27 to 29 °C)", "")
+    assert not re.search(r"\d (W|kPa|m/s|l/min)\b", without_sources)
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        "Pull the tube in the order",
+        "Pressure test at 6.9 bar",
+        "Each circuit filled and purged by itself",
+        "Check the local code and ask a licensed professional",
+        "treated lumber",
+        "tried with the model",
+        "does not fit",
+        "Broken where a valve is left open",
+        "set this curve at the control",
+        "Heating is off from 18.0 °C outdoors",
+        "A design aid, not an approval",
+    ],
+)
+def test_what_the_site_needs_is_said(page, wanted):
+    assert wanted in words(page)
+
+
+def test_cautions_stand_once_for_all_sources(page):
+    cautions = page.split('id="cautions"')[1]
+    assert cautions.count("nails and screws") == 1
+    assert "high-temperature boiler" in cautions
+
+
+def test_page_is_written_beside_its_record(record, tmp_path):
+    (tmp_path / "house.json").write_text(json.dumps(record), encoding="utf-8")
+    written = write_house_page(tmp_path, "ip")
+    assert written == tmp_path / "house.html"
+    assert written.read_text("utf-8") == house_page(record, "ip")
