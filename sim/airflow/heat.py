@@ -7,8 +7,6 @@ graded grids: where a plume is thinner than the cells it neither rings nor overs
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
-
 import numpy as np
 
 from sim.airflow.rows import (
@@ -49,92 +47,70 @@ def heat_central(start, stop, state, after, rates, tables, stage, lists):
 
 
 @compiled
-def bounded_row(flux, carrier, lines, slopes, halves):
-    """Advective fluxes through a row of faces: carrier times the upstream cell's value plus a limited rise.
+def carried(speed, four, slopes, halves):
+    """Bounded advective flux through a face: its speed times the upstream cell's value plus a limited rise.
 
-    ``lines``: rows of the four values in a line across each face, two on either side; ``slopes``: three rows of one
-    over the distances between them, 0 where a wall or a sheet lies between (the upstream value alone then crosses:
-    next to a wall the carrier is small); ``halves``: two rows of half widths of the middle cells. The rise never
-    passes the downstream value.
+    ``four``: values in a line across the face, two on either side; ``slopes``: one over the distances between them, 0
+    where a wall or a sheet lies between (the upstream value alone then crosses: next to a wall the speed is small);
+    ``halves``: half widths of the two middle cells. The rise never passes the downstream value. Everything is read
+    before anything is chosen, and callers read few arrays: only then do compilers make several faces at a time.
     """
-    row_0, row_1, row_2, row_3 = lines
-    first, middle, last = slopes
-    low, high = halves
-    for k in range(carrier.size):
-        # everything is read before anything is chosen: loops with conditional reads are not vectorised
-        speed, far_below, below, above, far_above = carrier[k], row_0[k], row_1[k], row_2[k], row_3[k]
-        slope_below, slope_above = (below - far_below) * first[k], (above - far_above) * last[k]
-        half_below, half_above, slope = low[k], high[k], middle[k]
-        upward = speed >= 0.0
-        step = above - below if upward else below - above
-        before = abs(slope_below if upward else slope_above)
-        agree = (slope_below if upward else slope_above) * step > 0.0
-        steep, blend = 2.0 * before, (before + 2.0 * abs(step) * slope) * (1.0 / 3.0)
-        rise = (half_below if upward else half_above) * (steep if steep < blend else blend)
-        rise = rise if rise < abs(step) else abs(step)
-        rise = rise if agree else 0.0
-        flux[k] = speed * ((below if upward else above) + (rise if step > 0.0 else -rise))
+    far_below, below, above, far_above = four
+    upward, step = speed >= 0.0, above - below
+    size = abs(step)
+    behind = (below - far_below) * slopes[0] if upward else (far_above - above) * slopes[2]
+    behind = behind if step > 0.0 else -behind
+    behind = behind if behind > 0.0 else 0.0
+    steep, blend = 2.0 * behind, (behind + 2.0 * size * slopes[1]) * (1.0 / 3.0)
+    rise = (halves[0] if upward else halves[1]) * (steep if steep < blend else blend)
+    rise = rise if rise < size else size
+    rise = rise if step > 0.0 else -rise
+    return speed * (below + rise if upward else above - rise)
 
 
 @compiled
-def bounded_along(flux, q, carrier, openness, table, room):
-    """Bounded advection through the inner faces along a row."""
-    nz, gaps, half, line = q.size, table.inverse_gap, room.half_along, room.line
-    line[2 : nz + 2] = q
-    passing(room.first[1:nz], gaps[: nz - 1], openness[: nz - 1])
-    passing(room.last[1:nz], gaps[2:], openness[2:])
-    faces = slice(1, nz)
-    lines = (line[1:nz], line[2 : nz + 1], line[3 : nz + 2], line[4 : nz + 3])
-    slopes = (room.first[faces], gaps[faces], room.last[faces])
-    bounded_row(flux[faces], carrier[faces], lines, slopes, (half[: nz - 1], half[1:]))
+def bounded_along(flux, line, carrier, openness, inverse_gap, half):
+    """Bounded advection through the inner faces along a row; ``line`` holds its values between two spare places."""
+    for k in range(1, carrier.size - 1):
+        before = inverse_gap[k - 1] if openness[k - 1] > 0.0 else 0.0
+        after = inverse_gap[k + 1] if openness[k + 1] > 0.0 else 0.0
+        values = (line[k], line[k + 1], line[k + 2], line[k + 3])
+        flux[k] = carried(carrier[k], values, (before, inverse_gap[k], after), (half[k - 1], half[k]))
 
 
 @compiled
-def passing(out, inverse_gap, openness):
-    """One over the gap where air can pass, 0 where it cannot."""
-    for k in range(out.size):
-        out[k] = inverse_gap[k] if openness[k] > 0.0 else 0.0
+def bounded_across(flux, carrier, rows, opens, inverse_gaps, halves):
+    """Bounded advection through a row of lateral faces, between four rows of values and two of openness beyond."""
+    row_0, row_1, row_2, row_3 = rows
+    open_before, open_after = opens
+    for k in range(flux.size):
+        before = inverse_gaps[0] if open_before[k] > 0.0 else 0.0
+        after = inverse_gaps[2] if open_after[k] > 0.0 else 0.0
+        values = (row_0[k], row_1[k], row_2[k], row_3[k])
+        flux[k] = carried(carrier[k], values, (before, inverse_gaps[1], after), halves)
 
 
 @compiled
-def passing_across(out, inverse_gap, openness):
-    """The same for a row of faces with a common gap."""
-    for k in range(out.size):
-        out[k] = inverse_gap if openness[k] > 0.0 else 0.0
-
-
-class Room(NamedTuple):
-    """Rows to work in. ``line`` (nz+4,) holds a row with two spare places at each end; ``half_along`` (nz,) are the
-    half widths along the row."""
-
-    first: Any
-    middle: Any
-    last: Any
-    low: Any
-    high: Any
-    line: Any
-    half_along: Any
-
-
-@compiled
-def bounded_side(flux, axis, face, at, state, openness, table, room):
+def bounded_side(flux, axis, face, at, state, openness, table):
     """Advective flux through the lateral faces number ``face`` of an axis at the place ``at`` on the other one."""
-    t, n, nz = state.temperature, state.temperature.shape[axis], flux.size
+    t, n = state.temperature, state.temperature.shape[axis]
     a, b, c, d = max(face - 2, 0), max(face - 1, 0), min(face, n - 1), min(face + 1, n - 1)
     before, after = max(face - 1, 0), min(face + 1, n)
+    gaps = (table.inverse_gap[before], table.inverse_gap[face], table.inverse_gap[after])
+    halves = (0.5 * table.width[b], 0.5 * table.width[c])
     if axis == 0:
-        lines, carrier = (t[a, at], t[b, at], t[c, at], t[d, at]), state.x[face, at]
-        open_before, open_after = openness[0][before, at], openness[0][after, at]
+        rows, opens = (t[a, at], t[b, at], t[c, at], t[d, at]), (openness[0][before, at], openness[0][after, at])
+        bounded_across(flux, state.x[face, at], rows, opens, gaps, halves)
     else:
-        lines, carrier = (t[at, a], t[at, b], t[at, c], t[at, d]), state.y[at, face]
-        open_before, open_after = openness[1][at, before], openness[1][at, after]
-    first, middle, last = room.first[:nz], room.middle[:nz], room.last[:nz]
-    passing_across(first, table.inverse_gap[before], open_before)
-    passing_across(last, table.inverse_gap[after], open_after)
-    middle[:] = table.inverse_gap[face]
-    room.low[:] = 0.5 * table.width[b]
-    room.high[:] = 0.5 * table.width[c]
-    bounded_row(flux, carrier, lines, (first, middle, last), (room.low, room.high))
+        rows, opens = (t[at, a], t[at, b], t[at, c], t[at, d]), (openness[1][at, before], openness[1][at, after])
+        bounded_across(flux, state.y[at, face], rows, opens, gaps, halves)
+
+
+@compiled
+def copy_row(line, q):
+    """A row of values into ``line``, which has two spare places at each end."""
+    for k in range(q.size):
+        line[k + 2] = q[k]
 
 
 @compiled
@@ -145,13 +121,13 @@ def heat_bounded(start, stop, state, after, rates, tables, stage, tools):
     t = state.temperature
     nx, ny, nz = t.shape
     alpha = stage.diffusivity
-    rate = np.empty(nz)
-    rows = np.empty((5, nz + 1))
-    room = Room(rows[0], rows[1], rows[2], rows[3, :nz], rows[4, :nz], np.zeros(nz + 4), 0.5 * tz.width)
+    rate, line, half = np.empty(nz), np.zeros(nz + 4), 0.5 * tz.width
     flux, flat = np.zeros(nz + 1), t.reshape(-1)
-    west, sides = np.zeros((ny, nz)), np.zeros((3, nz))
+    # fluxes already known: two slabs of x faces and two rows of y faces, taken in turn
+    west_east, south_north = np.zeros((2, ny, nz)), np.zeros((2, nz))
     for i in range(start, stop):
         wx = tx.inverse_width[i]
+        west, east = west_east[i % 2], west_east[(i + 1) % 2]
         for j in range(ny):
             q, left, right = t[i, j], t[max(i - 1, 0), j], t[min(i + 1, nx - 1), j]
             back, front = t[i, max(j - 1, 0)], t[i, min(j + 1, ny - 1)]
@@ -161,15 +137,15 @@ def heat_bounded(start, stop, state, after, rates, tables, stage, tools):
                 alpha * wy * ty.inverse_gap[j], alpha * wy * ty.inverse_gap[j + 1],
             )  # fmt: skip
             if i == start:
-                bounded_side(west[j], 0, i, j, state, openness, tx, room)
-            south, north = sides[j % 2], sides[(j + 1) % 2]
+                bounded_side(west[j], 0, i, j, state, openness, tx)
+            south, north = south_north[j % 2], south_north[(j + 1) % 2]
             if j == 0:
-                south[:] = 0.0
-            bounded_side(sides[2], 0, i + 1, j, state, openness, tx, room)
-            bounded_side(north, 1, j + 1, i, state, openness, ty, room)
-            gain_across(rate, q, (left, right, back, front), (west[j], sides[2], south, north), lateral)
-            west[j, :] = sides[2]
-            bounded_along(flux, q, state.z[i, j], openness[2][i, j], tz, room)
+                bounded_side(south, 1, 0, i, state, openness, ty)
+            bounded_side(east[j], 0, i + 1, j, state, openness, tx)
+            bounded_side(north, 1, j + 1, i, state, openness, ty)
+            gain_across(rate, q, (left, right, back, front), (west[j], east[j], south, north), lateral)
+            copy_row(line, q)
+            bounded_along(flux, line, state.z[i, j], openness[2][i, j], tz.inverse_gap, half)
             conduct_along(flux, q, tz.inverse_gap, alpha)
             gain(rate, flux, tz.inverse_width)
             amend(rate, q, i * ny + j, flat, lists, alpha)

@@ -53,11 +53,11 @@ class WallNumbers:
 
 
 def wall_flux(box: AirBox, temperature: Array) -> Array:
-    """Heat flux from every wall face into the air (n,) [W/m²], second order also locally.
+    """Heat flux from every wall face into the air (n,) [W/m²], as closely as it can be known locally.
 
-    By the parabola through the wall and the two cells in front of it; by the half cell alone where the second cell is
-    not air. Zero where the wall is adiabatic. Its sum differs a little from `AirBox.heat_flow`, which is the heat that
-    the cells receive.
+    By a x + c x³ through the wall and the two cells in front of it: beside a wall of even temperature air is at rest
+    and ∂²T/∂x² vanishes in the mean. By the half cell alone where the second cell is not air. Zero where the wall is
+    adiabatic. Its sum differs a little from `AirBox.heat_flow`, which is the heat that the cells receive.
     """
     walls, domain = box.walls, box.domain
     first = temperature[tuple(walls.cell.T)]
@@ -65,7 +65,7 @@ def wall_flux(box: AirBox, temperature: Array) -> Array:
     given = np.where(np.isnan(box.wall_temperature), first, box.wall_temperature)
     half = (given - first) / near
     with np.errstate(invalid="ignore", divide="ignore"):
-        slope = ((given - first) * far**2 - (given - beyond) * near**2) / (near * far * (far - near))
+        slope = ((given - first) * far**3 - (given - beyond) * near**3) / (near * far * (far**2 - near**2))
     return box.air.conductivity * np.where(np.isfinite(slope) & domain.air[tuple(walls.cell.T)], slope, half)
 
 
