@@ -12,6 +12,7 @@ from viz.air_view import (
     air_scale,
     air_section,
     shown_length,
+    shown_place,
     shown_speed,
     shown_temperature,
     shown_unit,
@@ -30,6 +31,8 @@ LINES = 11
 """Streamlines between rest and the largest stream function, in a two-dimensional flow."""
 POINTS = 160
 """Places along the longer side at which streamlines of a three-dimensional flow are followed."""
+MARGIN = 0.03
+"""Solids are drawn this far around the air [m]: joists, floor and the top of the insulation."""
 _LEFT, _BELOW, _RIGHT, _MOST_HEIGHT = 0.85, 0.95, 1.45, 6.2
 
 
@@ -63,7 +66,7 @@ def draw_air_section(
     solids = _solid_temperatures(choice, section)
     scale = air_scale([section.temperature, *(values for *_, values in solids)], section.dimensionless, units)
     headline, note = title or headline_of(choice), _note(section, scale, now)
-    width, height = drawing_size(section)
+    width, height = drawing_size(section, solids)
     sheet_width = _LEFT + width + _RIGHT
     sheet = Sheet(sheet_width, head_height(headline, note, sheet_width) + 0.3 + height + _BELOW)
     sheet.head(headline, note)
@@ -95,7 +98,7 @@ def draw_section_on(
         _draw_streams(axes, section, scale)
     for part in solid_outlines(choice, section.y):
         _draw_part(axes, part, scale)
-    x, z = shown_length(section.x_edge[[0, -1]], scale), shown_length(section.z_edge[[0, -1]], scale)
+    x, z = (shown_length(span, scale) for span in _spans(section, solids))
     axes.set(xlim=x, ylim=z)
     axes.set_aspect("equal", adjustable="box", anchor="SW")
     axes.set_xlabel(f"across, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
@@ -103,15 +106,21 @@ def draw_section_on(
 
 
 def _note(section: AirSection, scale: Scale, now: bool) -> str:
-    where = "" if section.flat else f", {shown_length(section.y, scale):.3g} {shown_unit(scale)} along the bay"
+    where = "" if section.flat else f", {shown_place(section.y, scale)} along the bay"
     which = "at the end" if now else "mean"
     fastest = shown_speed(section.fastest, scale)
     return f"Air in an upright section{where}: {which} temperature and flow, fastest {fastest}"
 
 
-def drawing_size(section: AirSection) -> tuple[float, float]:
+def _spans(section: AirSection, solids: Any = ()) -> list[Array]:
+    """From and to along x and z [m] of air and solids together."""
+    edges = [(section.x_edge, section.z_edge), *((x, z) for x, z, _ in solids)]
+    return [np.array([min(e[0] for e in own), max(e[-1] for e in own)]) for own in zip(*edges, strict=True)]
+
+
+def drawing_size(section: AirSection, solids: Any = ()) -> tuple[float, float]:
     """Width and height of the drawing [in], true to the section's shape."""
-    wide, tall = np.ptp(section.x_edge), np.ptp(section.z_edge)
+    wide, tall = (float(np.ptp(span)) for span in _spans(section, solids))
     width = SHEET_WIDTH - _LEFT - _RIGHT
     height = width * tall / wide
     shrink = min(1.0, _MOST_HEIGHT / height)
@@ -119,12 +128,20 @@ def drawing_size(section: AirSection) -> tuple[float, float]:
 
 
 def _solid_temperatures(choice: Choice, section: AirSection) -> list[tuple[Array, Array, Array]]:
-    """Temperatures of the solids around the air, where the run has them: (x edges, z edges, values)."""
+    """Temperatures of the solids close around the air, where the run has them: (x edges, z edges, values)."""
     if "temperature" not in choice.fields:
         return []
     j = int(np.abs(choice.fields["y"].values - section.y).argmin())
     kelvin = np.asarray(choice.fields["temperature"].values[:, j], dtype=float)
-    return [(choice.edges("x"), choice.edges("z"), kelvin)]
+    x, z = (_close(choice.edges(axis), own) for axis, own in (("x", section.x_edge), ("z", section.z_edge)))
+    return [(choice.edges("x")[x.start : x.stop + 1], choice.edges("z")[z.start : z.stop + 1], kelvin[x, z])]
+
+
+def _close(edges: Array, air: Array) -> slice:
+    """Cells along one axis that lie within MARGIN of the air."""
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    near = np.flatnonzero((middles > air[0] - MARGIN) & (middles < air[-1] + MARGIN))
+    return slice(int(near[0]), int(near[-1]) + 1)
 
 
 def _colours(axes: Axes, x_edge: Array, z_edge: Array, kelvin: Array, scale: Scale) -> None:
@@ -223,7 +240,7 @@ def _draw_part(axes: Axes, part: Outline, scale: Scale) -> None:
         middle = ((x0 + x1) / 2, (z0 + z1) / 2)
         axes.add_patch(Circle(middle, (x1 - x0) / 2, facecolor=NEUTRAL, edgecolor=INK, linewidth=1.0, zorder=3))
         return
-    thin = part.kind == "sheet"
+    thin = part.kind in ("sheet", "plate")
     x, z = [x0, x1, x1, x0, x0], [z0, z0, z1, z1, z0]
     axes.plot(x, z, color="white", alpha=0.4, linewidth=4.0 if thin else 1.5, zorder=3)
     axes.plot(x, z, color=INK, linewidth=2.2 if thin else 0.7, zorder=3)

@@ -144,6 +144,13 @@ def shown_length(metres: npt.ArrayLike, scale: Scale) -> Array:
     return display_length(metres, "si" if isinstance(scale, PlainScale) else scale.units)
 
 
+def shown_place(metres: float, scale: Scale) -> str:
+    """A place [m] with its unit, to the millimetre or tenth of an inch."""
+    if isinstance(scale, PlainScale):
+        return f"{metres:.3g} L"
+    return UNITS["mm"].write(1e3 * metres, scale.units)
+
+
 def shown_unit(scale: Scale) -> str:
     """Unit of `shown_length`."""
     return "L" if isinstance(scale, PlainScale) else length_unit(scale.units)
