@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
@@ -63,6 +63,8 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
         Naming the house file and the room's key.
     """
     room, where = house.rooms[number], f"room[{number}]"
+    if problems := [*_governed(room.change, f"{where}.change"), *_governed(change or {}, "variant.change")]:
+        raise CaseError(house.path or house.name, problems)
     base = _base(house, room, where)
     # a copy: what is put in place of a section is changed further by the keys that follow
     values: dict[str, Any] = deepcopy({**_surroundings(house, room), **room.change, **(change or {})})
@@ -73,6 +75,18 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
     except CaseError as error:
         problems = [replace(p, key=f"{where}.change {p.key}".strip()) for p in error.problems]
         raise CaseError(house.path or house.name, problems) from None
+
+
+OF_THE_HOUSE = ("room", "room.temperature", "below", "below.kind", "below.temperature", "water")
+"""Keys of a bay that the house file itself says; so are all keys inside [water]."""
+
+
+def _governed(change: Mapping[str, Any], where: str) -> Iterator[Problem]:
+    """Changes of what the house file says elsewhere."""
+    for key in change:
+        if key in OF_THE_HOUSE or key.startswith("water."):
+            rule = f"{key} follows from the house file"
+            yield Problem(f"{where} {key}", "", rule, "set temperature, below, or [design] there")
 
 
 def _base(house: House, room: HeatedRoom, where: str) -> Case:

@@ -74,7 +74,7 @@ class Bay:
     @property
     def heat(self) -> float:
         """Heat given by the bay, up and down together [W]."""
-        return self.heat_per_metre * (self.laid - self.idle)
+        return self.heat_per_metre * max(0.0, self.laid - self.idle)
 
     @property
     def lost(self) -> float:

@@ -260,6 +260,8 @@ def _blocked(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterato
                 given = format_value(stretch.end, "distance")
                 rule = f"bay {bay.name} is only {format_value(bay.length, 'distance')} long"
                 yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule)
+        if bay.heated < _OVERLAP and not all(stretch.passes for stretch in ordered):
+            yield Problem(f"{where}.blocked", "", f"nothing of bay {bay.name} is heated", "leave the bay out")
         for first, second in zip(ordered, ordered[1:], strict=False):
             if second.start < first.end - _OVERLAP:
                 rule = f"{first.why} and {second.why} overlap in bay {bay.name}"

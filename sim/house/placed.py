@@ -72,7 +72,7 @@ class PlacedBay:
     @property
     def heated(self) -> float:
         """Length with plates [m]."""
-        return self.length - sum(stretch.length for stretch in self.blocked)
+        return max(0.0, self.length - sum(stretch.length for stretch in self.blocked))
 
     @property
     def area(self) -> float:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.case.errors import CaseError
+from sim.case.errors import CaseError, Problem
+from sim.case.quantities import format_value
 from sim.house.curve import Curve, OutOfRangeError
 from sim.house.drop import entering_excess
 from sim.house.sources import Source
@@ -89,6 +90,23 @@ def spaced(house: House, case: Case) -> list[tuple[float | None, Case]]:
     return bare + [(width, case if width == own else case.with_(**{"plates.spacing": width})) for width in widths]
 
 
+def check_spacings(house: House, cases: Sequence[Case]) -> None:
+    """Raise `CaseError` for a spacing of the file that is shorter than every plate of the house."""
+    lengths = [case.plates.length for case in cases if case.plates is not None]
+    problems = [
+        Problem(
+            f"design.spacings[{number}]",
+            format_value(spacing, "length"),
+            f"the shortest plates of the house are {format_value(min(lengths), 'length')} long",
+            "plates would overlap: leave it out",
+        )
+        for number, spacing in enumerate(house.design.spacings or ())
+        if spacing is not None and lengths and spacing < min(lengths)
+    ]
+    if problems:
+        raise CaseError(house.path or house.name, problems)
+
+
 def try_options(options: Sequence[Option], flux: float, scheme: Scheme) -> tuple[Trial, ...]:
     """Every spacing held against a flux [W/m²] and a scheme, in the order given (the widest first)."""
     return tuple(_try(option, flux, scheme) for option in options)
@@ -126,10 +144,3 @@ def levels(house: House) -> Iterator[list[int]]:
         yield ready
         done.update(ready)
 
-
-def closer(case: Case, spacing: float) -> Case | None:
-    """The bay with another plate spacing [m]; None where its plates do not fit."""
-    try:
-        return case.with_(**{"plates.spacing": spacing})
-    except CaseError:
-        return None

@@ -26,7 +26,7 @@ from sim.house.place import PlacedRoom, place_house, plates_in, with_flows, with
 from sim.house.plan import HousePlan, Remedy, RoomNeed, RoomResult, SourceLayout
 from sim.house.remedies import ShortRoom, try_remedies
 from sim.house.rooms import Rooms, RoomState, solve_rooms
-from sim.house.schemes import Option, Scheme, schemes, spaced
+from sim.house.schemes import Option, Scheme, check_spacings, schemes, spaced
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
 from sim.house.sources import Source, load_sources, suits
 from sim.study.limits import hold, limits_for
@@ -52,11 +52,13 @@ def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom
     Raises
     ------
     CaseError
-        As `place_house`; an unknown variant; a heat source without a profile; a negative load.
+        As `place_house`; an unknown variant; a heat source without a profile; a negative load; a plate spacing
+        that no plate of the house allows.
     """
     placed = place_house(house, _change(house, wish))
     for room in house.rooms:
         design_load(house, room)
+    check_spacings(house, [room.case for room in placed])
     return placed, _profiles(house)
 
 

@@ -6,7 +6,6 @@ whether it is kept or not, and says what follows. Sources of the numbers are in 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from difflib import get_close_matches
@@ -19,6 +18,7 @@ import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
+from sim.case.load import read_text, read_toml
 from sim.solve.signals import OutdoorReset, constant
 
 KINDS = ("boiler", "heat pump")
@@ -199,15 +199,13 @@ def load_sources(path: str | Path | None = None) -> Mapping[str, Source]:
 
     Raises
     ------
-    CaseError : the file is not TOML, or a key is unknown, missing or out of range; all such problems at once.
+    CaseError : the file cannot be read or is not TOML, or a key is unknown, missing or out of range; all such
+        problems at once.
     """
-    shipped = files("sim.house").joinpath("sources.toml")
-    text = shipped.read_text("utf-8") if path is None else Path(path).read_text("utf-8")
     name = str(path or "sources.toml")
-    try:
-        rows = tomllib.loads(text).get("source", [])
-    except tomllib.TOMLDecodeError as error:
-        raise CaseError(name, [Problem("", "", f"not TOML: {error}")]) from error
+    shipped = files("sim.house").joinpath("sources.toml")
+    text = shipped.read_text("utf-8") if path is None else read_text(Path(path))
+    rows = read_toml(text, name).get("source", [])
     if not isinstance(rows, list) or not rows:
         raise CaseError(name, [Problem("source", "", "no heat source", "write at least one [[source]]")])
     problems = [problem for index, row in enumerate(rows) for problem in _problems(f"source[{index}]", row)]

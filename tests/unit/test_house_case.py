@@ -156,6 +156,16 @@ def test_a_bay_that_breaks_a_rule_names_the_room_and_the_key():
     assert "room[0].change plates.spacing" in str(error.value)
 
 
+GOVERNED = ['"room.temperature" = "25 degC"', '"water.drop" = "9 K"', '"below.kind" = "outdoors"']
+
+
+@pytest.mark.parametrize("line", GOVERNED)
+def test_what_the_house_says_cannot_be_changed_in_a_bay(line):
+    house = small(('"air.model" = "still"', line))
+    with pytest.raises(CaseError, match="follows from the house file"):
+        bay_case(house, 0)
+
+
 def test_a_missing_bay_file_is_named():
     house = small(('name = "B"', 'name = "B"\ncase = "nowhere.toml"'))
     with pytest.raises(CaseError, match="no such file"):

@@ -132,6 +132,7 @@ BAD_STRETCHES = [
     (BLOCKED.replace("1.4 m", "3.4 m"), "bay A-2 is only 3 m"),
     (BLOCKED + BLOCKED.replace('"1 m"', '"1.2 m"'), "overlap in bay A-2"),
     (BLOCKED.replace("1.4 m", "0.4 m"), "must be greater than from"),
+    (BLOCKED.replace("1.4 m", "3 m").replace("1 m", "0 m"), "nothing of bay A-2 is heated"),
 ]
 
 

@@ -160,6 +160,7 @@ def test_a_drop_that_no_water_allows_is_named(solver):
 
 WRONG = [
     (Wish("thick"), (), "variant", "no variant of that name"),
+    (Wish(), ('spacings = ["235 mm"', 'spacings = ["150 mm"'), "design.spacings[0]", "200 mm"),
     (Wish(), ('name = "heat pump"', 'name = "heat pmp"'), "source[1].name", "no such heat source"),
 ]
 

@@ -172,10 +172,16 @@ WRONG = [
     ("[80, 0.85", "[80, -0.85", "from cool to hot"),
     ("smallest_output_W = 2000", "smallest_output_W = -1", "must be a number greater than 0"),
     ("lowest_supply_C = 30", "lowest_supply_C = 300", "from 0 to 95"),
-    ("name = \"mine\"", "name = ", "not TOML"),
+    ("name = \"mine\"", "name = ", "not valid TOML"),
     (GOOD, "", "no heat source"),
     (GOOD, GOOD + GOOD, "given twice"),
 ]
+
+
+def test_profiles_that_are_not_there_are_named(tmp_path):
+    for place, words in ((tmp_path / "none.toml", "no such file"), (tmp_path, "is a folder")):
+        with pytest.raises(CaseError, match=words):
+            load_sources(place)
 
 
 @pytest.mark.parametrize(("old", "new", "words"), WRONG)
