@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from sim.results.store import StoreError, read_run
     from sim.run import NotConvergedError, Result, prepare, solve_model
     from sim.solve.balance import BalanceError
+    from sim.study.air_alone import AirRun, solve_air
     from sim.study.blocks_in_time import InTime, follow_blocks
     from sim.study.compare import Comparison, compare
     from sim.study.save import save_comparison, save_result
+    from sim.study.save_air import save_air
     from sim.study.warm_up import WarmUp, warm_up, warm_ups
     from sim.study.water import UnreachableError, required_supply
 
@@ -39,15 +41,18 @@ _HOMES = {
     "sim.results.store": ("StoreError", "read_run"),
     "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
     "sim.solve.balance": ("BalanceError",),
+    "sim.study.air_alone": ("AirRun", "solve_air"),
     "sim.study.blocks_in_time": ("InTime", "follow_blocks"),
     "sim.study.compare": ("Comparison", "compare"),
     "sim.study.save": ("save_comparison", "save_result"),
+    "sim.study.save_air": ("save_air",),
     "sim.study.warm_up": ("WarmUp", "warm_up", "warm_ups"),
     "sim.study.water": ("UnreachableError", "required_supply"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
+    "AirRun",
     "BalanceError",
     "CaseError",
     "Comparison",
@@ -66,9 +71,11 @@ __all__ = [
     "prepare",
     "read_run",
     "required_supply",
+    "save_air",
     "save_comparison",
     "save_result",
     "solve",
+    "solve_air",
     "solve_model",
     "warm_up",
     "warm_ups",

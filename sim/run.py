@@ -129,7 +129,13 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     """Geometry, grid, cells and equations of a case, without solving.
 
     View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter.
+
+    Raises
+    ------
+    ValueError : the case is one of air alone, which has no such equations: `sim.solve_air` follows its flow.
     """
+    if getattr(case, "air_alone", False):
+        raise ValueError(f"{case.name}: is a case of air alone; sim.solve_air follows its flow")
     began = perf_counter()
     geometry = build_geometry(case)
     own = mesh_fineness(case)

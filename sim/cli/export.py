@@ -44,6 +44,8 @@ def export(
         check_place(target)
         if to == "csv" and "floor_temperature" not in kept.fields:
             raise UsageError(f"{run}: has no floor surface to write as csv; use --to vtu")
+        if "temperature" not in kept.fields:
+            raise UsageError(f"{run}: is air alone and has no solids to write; its fields.nc is netCDF")
         written = export_run(kept, target, to)
     print(f"Wrote {_shown(written)}")
     return 0

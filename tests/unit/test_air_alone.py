@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+import sim
 from sim.airflow.watch import FlowError
 from sim.case import parse_case
 from sim.results.air_fields import read_frames
@@ -198,6 +199,11 @@ def test_other_cases_are_refused():
     text = text.replace('scheme = "central"\n', "").replace("[[face]]", f"{stone}[[face]]", 1)
     with pytest.raises(ValueError, match="not a case of air alone"):
         air_alone.solve_air(parse_case(text))
+
+
+def test_solids_have_no_equations_in_air_alone():
+    with pytest.raises(ValueError, match=r"sim\.solve_air"):
+        sim.solve(parse_case(NUMBERS))
 
 
 def test_a_broken_flow_is_named(monkeypatch):

@@ -49,6 +49,13 @@ def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys):
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0  # its own earlier run is replaced
 
 
+def test_export_says_that_there_are_no_solids(case, tmp_path, capsys):
+    assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0
+    capsys.readouterr()
+    assert main(["export", str(tmp_path / "kept"), "--to", "vtu"]) == 2
+    assert "is air alone" in capsys.readouterr().err
+
+
 def test_run_prints_json(case, tmp_path, capsys):
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--json", "--no-pictures"]) == 0
     report = json.loads(capsys.readouterr().out)["report"]
