@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -87,7 +88,7 @@ def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress
 def draw_warm_ups(
     case: Case, choices: Sequence[StoredWarmUp], folder: Path, units: UnitChoice, progress: Progress
 ) -> list[Path]:
-    """Draw warm-ups over time and the movie of their floors; return the files."""
+    """Draw warm-ups over time, sections through one at its snapshots, the movie of the floors; return the files."""
     from sim.results.store import PICTURES_FOLDER
     from viz.choice import Choice
     from viz.floor_movie import save_floor_movie
@@ -95,9 +96,27 @@ def draw_warm_ups(
 
     system, title, alone = _system(units), case.title or case.name, len(choices) == 1
     shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title) for c in choices]
-    files = _draw({"time_series.png": _drawing(draw_time_series, shown, units=system)}, folder, progress)
+    wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
+    files = _draw(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
     progress.stage("drawing floor_movie.gif")
     return [*files, save_floor_movie(shown, folder / PICTURES_FOLDER / "floor_movie.gif", units=system)]
+
+
+MOST_SECTIONS = 12
+"""Snapshots of which a section is drawn; the others are only kept."""
+
+
+def _sections(shown: Choice, system: Any) -> dict[str, Callable[[], Any]]:
+    """A section through the bay at each of the first snapshots."""
+    from sim.results.snapshots import fields_at, snapshot_times
+    from viz.section import draw_section
+
+    wanted = {}
+    for time in snapshot_times(shown.fields)[:MOST_SECTIONS]:
+        then = replace(shown, fields=fields_at(shown.fields, time))
+        title = f"{shown.case}: after {time / 3600.0:.2f} h"
+        wanted[f"section_{time / 3600.0:.4g}h.png"] = _drawing(draw_section, then, title=title, units=system)
+    return wanted
 
 
 def _tornado_of(study: Study, key: str) -> Any:

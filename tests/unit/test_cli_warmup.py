@@ -25,10 +25,11 @@ def case(tmp_path):
 def test_one_case(case, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr("viz.floor_movie.FRAMES", 3)
     folder = tmp_path / "out"
-    assert main(["warmup", str(case), "--out", str(folder), "--units", "si"]) == 0
+    assert main(["warmup", str(case), "--snapshots", "10min", "--out", str(folder), "--units", "si"]) == 0
     printed = capsys.readouterr().out
     assert "upward heat at 63 %" in printed
-    assert "2 pictures" in printed
+    assert "3 pictures" in printed
+    assert (folder / "pictures" / "section_0.1667h.png").stat().st_size > 10_000
     (choice,) = (folder / "choices").iterdir()
     series = read_series(choice / "series.nc")
     rows = (choice / "series.csv").read_text("utf-8").splitlines()
