@@ -39,12 +39,12 @@ def _rooms(layout: Values, reader: Reader) -> str:
         Column("from_above_W", "from above"),
         Column("available_W", "floor can give"),
         Column("shortfall_W", "lacks", cell=lambda row: _lack(row, reader)),
-        Column("down_W", "down-wards"),
+        Column("down_W", "downwards"),
         Column("down_to", "to", plain=True),
         Column("surface_mean_C", "floor, mean"),
         Column("surface_peak_C", "warmest spot"),
         Column("ripple_K", "ripple"),
-        Column("sheathing_peak_C", "sheath-ing"),
+        Column("sheathing_peak_C", "sheathing"),
     )
     return "<h3>Rooms</h3>" + table(columns, layout["rooms"], reader, layout["summary"]["set_by"])
 
