@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sim.bay.bay_frame import Frame, centred, crossing_positions, run_positions, usable_length
 from sim.bay.geometry import Box, Contact, Feed, Focus, Joint, Range, Tube
+from sim.bay.grid import SNAP
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -15,6 +16,12 @@ if TYPE_CHECKING:
 
 RUG_EDGE = 0.2
 """Mesh size beside a rug's edge as a share of the focus size."""
+
+LINE_CONTACT = 0.25
+"""The same beside the strip in which a tube wrapped in insulation touches the sheathing: heat crowds at its edges."""
+
+WRAPPED = 2
+"""Cells across such a tube as a multiple of the usual: a third of its heat goes through the wedge beside that strip."""
 
 STILL_AIR_CONDUCTIVITY = 0.026
 """Air at about 30 °C [W/m K], for the clearance of a bored hole (dry air table, CoolProp)."""
@@ -77,10 +84,11 @@ def place_tubes(case: Case, frame: Frame) -> tuple[Tube, ...]:
     across = case.tube.direction == "across"
     lines = crossing_positions(case, frame) if across else run_positions(case)
     span = (0.0, frame.width) if across else usable_length(case, frame)
-    return tuple(_tube(case, number, line, span, across) for number, line in enumerate(lines))
+    wrapped = _is_wrapped(case, frame)
+    return tuple(_tube(case, number, line, span, across, wrapped) for number, line in enumerate(lines))
 
 
-def _tube(case: Case, number: int, line: float, span: Range, across: bool) -> Tube:
+def _tube(case: Case, number: int, line: float, span: Range, across: bool, wrapped: bool) -> Tube:
     tube, water = case.tube, case.water
     return Tube(
         name=f"tube run {number + 1}",
@@ -97,7 +105,16 @@ def _tube(case: Case, number: int, line: float, span: Range, across: bool) -> Tu
         order=None if across else number,
         reverse=not across and number % 2 == 1,
         wall_capacity=tube.solid.density * tube.solid.specific_heat,
+        detail=WRAPPED if wrapped else 1,
     )
+
+
+def _is_wrapped(case: Case, frame: Frame) -> bool:
+    """Whether insulation is pressed round a bare tube at the sheathing."""
+    if case.plates is not None or frame.insulation is None:
+        return False
+    diameter = case.tube.outer_diameter
+    return tube_centre_height(case) > -0.5 * diameter - SNAP and frame.insulation[1] > SNAP - diameter
 
 
 def _joints(case: Case) -> tuple[Joint, ...]:
@@ -124,7 +141,10 @@ def find_focus(plates: list[Box], tubes: tuple[Tube, ...], rugs: tuple[Rug, ...]
     may touch it, and rug edges, where the floor is hottest within millimetres."""
     x = {edge: 1.0 for plate in plates for edge in plate.span(0)}
     x |= {edge: 1.0 for tube in tubes for edge in tube.bounds(0)}
+    wrapped = [tube for tube in tubes if tube.detail > 1]
+    x |= {edge: LINE_CONTACT for tube in wrapped for edge in tube.flat_edges(0)}
     y = {edge: 1.0 for plate in plates for edge in plate.span(1)}
     for rug in rugs:
         x, y = x | dict.fromkeys(rug.x, RUG_EDGE), y | dict.fromkeys(rug.y, RUG_EDGE)
-    return tuple(x.items()), tuple(y.items()), (() if plates else ((0.0, 1.0),))
+    underside = LINE_CONTACT if wrapped else 1.0
+    return tuple(x.items()), tuple(y.items()), (() if plates else ((0.0, underside),))

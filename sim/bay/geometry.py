@@ -74,7 +74,8 @@ class Tube:
     what lies between the tube and what it touches (bodies of other kinds touch it directly), `flats` marks a tube
     that touches planes: its section gets four flats half a diameter wide, whatever the mesh. `order` is the place
     of this run in the series of runs that share the water (None: fed on its own), `reverse` its flow direction.
-    `wall_capacity` is the heat that the wall's matter takes up [J/(m³ K)], for warm-up only.
+    `wall_capacity` is the heat that the wall's matter takes up [J/(m³ K)], for warm-up only. `detail` multiplies the
+    mesh's cells across this tube.
     """
 
     name: str
@@ -92,6 +93,7 @@ class Tube:
     order: int | None = None
     reverse: bool = False
     wall_capacity: float = 0.0
+    detail: int = 1
 
     def bounds(self, axis: int) -> Range:
         """Extent of the tube's circumscribed box along one axis [m]."""
@@ -100,6 +102,11 @@ class Tube:
         others = [a for a in range(3) if a != self.axis]
         middle, radius = self.centre[others.index(axis)], self.outer_diameter / 2
         return middle - radius, middle + radius
+
+    def flat_edges(self, axis: int) -> Range:
+        """From and to along an axis across the tube of the flats that face the other one [m]."""
+        low, high = self.bounds(axis)
+        return low + self.outer_diameter / 4, high - self.outer_diameter / 4
 
 
 @dataclass(frozen=True, slots=True)

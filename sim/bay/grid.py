@@ -173,6 +173,7 @@ def _planes(geometry: Geometry, axis: int) -> list[float]:
         found += tube.bounds(axis)
     for zone in geometry.zones:
         found += (zone.low[axis], zone.high[axis])
+    found += [place for place, _ in geometry.focus[axis]]
     for contact in geometry.contacts:
         found += _rectangle_planes(contact.axis, contact.at, contact.ranges, axis)
     for exposure in geometry.exposures:
@@ -207,7 +208,7 @@ def _least_cells(geometry: Geometry, fineness: Fineness, axis: int, low: float, 
     for tube in geometry.tubes:
         start, stop = tube.bounds(axis)
         if tube.axis != axis and start < middle < stop:
-            return max(1, round(fineness.tube_cells * (high - low) / (stop - start)))
+            return max(1, round(fineness.tube_cells * tube.detail * (high - low) / (stop - start)))
     if axis not in geometry.layered:
         return 1 if high - low < fineness.focus else 2
     thinnest = min((box.high[axis] - box.low[axis] for box in holders), default=high - low)

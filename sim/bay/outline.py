@@ -38,3 +38,29 @@ def touching_perimeter(cells: Cells, tube: Tube, others: Mask) -> float:
         width = np.broadcast_to(grid.spread(third), own.shape)
         total += np.sum(np.take(width, range(face.shape[axis]), axis) * face, axis=(axis, third))
     return float(total[total > 0.0].mean()) if np.any(total > 0.0) else 0.0
+
+
+def outline_shift(cells: Cells, tube: Tube, axis: int) -> NDArray[np.float64]:
+    """How much further from the cell beside a tube its round outline lies than the cell face that stands for it.
+
+    Parameters
+    ----------
+    axis : normal of the faces, not the tube's.
+
+    Returns
+    -------
+    On the inner faces normal to `axis`, (nx, ny, nz) one shorter along it [m]; negative where the outline lies nearer
+    to the centre of that cell. 0 elsewhere, and at flats, whose outline is the face.
+    """
+    grid = cells.grid
+    (third,) = (a for a in range(3) if a not in (axis, tube.axis))
+    others = [a for a in range(3) if a != tube.axis]
+    beside, along = grid.centres(third) - tube.centre[others.index(third)], tube.centre[others.index(axis)]
+    reach = np.sqrt(np.maximum((tube.outer_diameter / 2) ** 2 - beside**2, 0.0))
+    place, face = (np.abs(edges - along)[:, None] for edges in (grid.centres(axis), grid.edges[axis][1:-1]))
+    inside = place < reach
+    crossed = inside[:-1] ^ inside[1:]
+    shift = np.where(crossed, face - reach, 0.0)
+    low, high = sides(cells.of_body(tube), axis)
+    spread = np.expand_dims(shift if axis < third else shift.T, tube.axis)
+    return np.where(low ^ high, spread, 0.0)

@@ -9,7 +9,7 @@ from sim.bay.cells import Cells
 from sim.bay.faces import Faces, exposed_faces
 from sim.bay.geometry import Contact, Exposure, Feed, Geometry, Joint, Tube
 from sim.bay.grid import SNAP
-from sim.bay.outline import either, sides, touching_perimeter
+from sim.bay.outline import either, outline_shift, sides, touching_perimeter
 from sim.physics import surroundings
 from sim.physics.conduction import face_conductance
 from sim.physics.contact import line_contact_conductance
@@ -76,6 +76,7 @@ def _resistance(geometry: Geometry, cells: Cells, axis: int) -> NDArray[np.float
     for tube in geometry.tubes:
         if tube.axis != axis:
             _add_joints(resistance, cells, tube, axis)
+            _round_off(resistance, cells, tube, axis)
     return resistance
 
 
@@ -102,6 +103,25 @@ def _add_joints(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> Non
         if chord > 0.0:
             touching = (low ^ high) & either(*sides(others, axis), low, high)
             resistance[touching] += chord * _joint_resistance(joint, tube, chord)
+
+
+def _round_off(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> None:
+    """Let heat between a tube and what lies round it begin at the round outline instead of at its cells' faces.
+
+    Where a joint says what lies between, the shape is in the joint.
+    """
+    jointed = cells.of_kind(*(joint.kind for joint in tube.joints if _is_felt(joint)))
+    around = cells.solid & ~cells.of_body(tube) & ~jointed
+    conductivity = np.where(around, cells.conductivity(axis, 0.0), 0.0)
+    count = conductivity.shape[axis]
+    beside = np.maximum(np.take(conductivity, range(count - 1), axis), np.take(conductivity, range(1, count), axis))
+    low, high = sides(cells.of_body(tube), axis)
+    outer = (low ^ high) & (beside > 0.0)
+    resistance[outer] += outline_shift(cells, tube, axis)[outer] / beside[outer]
+
+
+def _is_felt(joint: Joint) -> bool:
+    return joint.contact > 0.0 or joint.per_metre > 0.0
 
 
 def _joint_resistance(joint: Joint, tube: Tube, chord: float) -> float:

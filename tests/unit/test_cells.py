@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from sim.bay.cells import TUBE_CONDUCTIVITY, VOID, fill_cells
 from sim.bay.geometry import AirZone, Box, Geometry, Tube
 from sim.bay.grid import Fineness, Grid, build_grid
-from sim.bay.outline import stepped_perimeter, touching_perimeter
+from sim.bay.outline import outline_shift, stepped_perimeter, touching_perimeter
 from sim.case.materials import Material
 
 WOOD = Material("wood", (0.3, 0.2, 0.1), 500.0, 1600.0, 0.9)
@@ -93,6 +93,44 @@ def test_touching_outline_by_hand():
     assert_allclose(touching_perimeter(cells, tube, cells.of_kind("plate")), 0.2, rtol=1e-12, atol=0)
     assert_allclose(stepped_perimeter(cells, tube), 0.8, rtol=1e-12, atol=0)
     assert touching_perimeter(cells, tube, cells.of_kind("joist")) == 0.0
+
+
+class TestOutlineShift:
+    # Cells of 0.1 m, a tube of 0.3 m diameter in the middle of one: its section is a cross of 3 × 3 cells with corners,
+    # since 0.1 √2 = 0.1414 < 0.15.
+    GRID = uniform_grid((1.1, 1.1, 1.1), 11)
+
+    @pytest.mark.parametrize("axis", [0, 1, 2])
+    def test_by_hand(self, axis):
+        # The outline lies 0.15 m from the middle, as the cell faces do; beside it, √(0.15² − 0.1²) = 0.1118 m.
+        tube = Tube("tube", axis, (0.55, 0.55), (0.0, 1.1), 0.3)
+        cells = fill_cells(case(block((0, 0, 0), (1.1, 1.1, 1.1)), tubes=(tube,), size=(1.1, 1.1, 1.1)), self.GRID)
+        for normal in (a for a in range(3) if a != axis):
+            found = outline_shift(cells, tube, normal)
+            (third,) = (a for a in range(3) if a not in (axis, normal))
+            flat = np.moveaxis(found, (normal, third, axis), (0, 1, 2))
+            assert flat.shape == (10, 11, 11)
+            beside = 0.15 - np.sqrt(0.15**2 - 0.1**2)
+            for face in (3, 6):
+                assert_allclose(flat[face, 4:7, 5], [beside, 0.0, beside], rtol=0, atol=1e-12)
+            flat[[3, 6], 4:7] = 0.0
+            assert not flat.any()
+
+    def test_flats_keep_their_faces(self):
+        # Ten cells across 0.25 m: columns whose outermost cell is tube only because of the flats keep its face.
+        tube = Tube("tube", 1, (0.55, 0.55), (0.0, 1.1), 0.25, flats=True)
+        grid = uniform_grid((1.1, 1.1, 1.1), 44)
+        cells = fill_cells(case(block((0, 0, 0), (1.1, 1.1, 1.1)), tubes=(tube,), size=(1.1, 1.1, 1.1)), grid)
+        shift = outline_shift(cells, tube, 2)
+        own = cells.of_body(tube)
+        edge = own[:, 0, :-1] ^ own[:, 0, 1:]
+        middle = np.abs(grid.centres(0) - 0.55) < 0.25 / 4
+        assert edge[middle].any(axis=1).all()
+        inside = np.abs(grid.centres(2) - 0.55)
+        reach = np.sqrt(np.maximum(0.125**2 - (grid.centres(0) - 0.55) ** 2, 0.0))
+        last = np.array([inside[own[i, 0]].max(initial=0.0) for i in range(44)])
+        assert_allclose(shift[last > reach], 0.0, rtol=0, atol=0)
+        assert shift[(last < reach) & ~middle].any()
 
 
 class TestZones:
