@@ -40,6 +40,7 @@ nav a:hover { text-decoration:underline }
 .fact .big { font-size:25px; line-height:1.25; display:block }
 .short { color:var(--warn); font-weight:600 }
 figure { margin:14px 0 20px; break-inside:avoid }
+.plan figure { margin-top:-14px }
 figure svg { max-width:100%; height:auto; display:block }
 figcaption { margin-top:4px; max-width:90ch }
 ul { padding-left:20px; margin:6px 0 12px; max-width:90ch }

@@ -69,9 +69,11 @@ def draw_storey(record: Values, storey: Values, circuits: Sequence[Values], leng
     canvas.box(corner, size, "none", FAINT, 1.5)
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
     for room in storey["rooms"]:
-        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "#ffffff", INK, 2.4)
+        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "#ffffff", INK, 0.0)
     for bay in bays:
         _draw_bay(canvas, sheet, bay)
+    for room in storey["rooms"]:
+        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     _draw_circuits(canvas, sheet, circuits, bays, storey)
     for room in storey["rooms"]:
         _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
