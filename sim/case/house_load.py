@@ -68,6 +68,8 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
     base = _base(house, room, where)
     # a copy: what is put in place of a section is changed further by the keys that follow
     values: dict[str, Any] = deepcopy({**_surroundings(house, room), **room.change, **(change or {})})
+    if base.span == "bay":
+        values["bay.length"] = room.bays[0].length
     if room.coverings:
         values["floor.covering"] = [layer.model_dump(exclude_unset=True) for layer in room.coverings]
     try:
