@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     import xarray
 
+    from sim.airflow.domain import Domain
     from sim.airflow.flow import AirProperties
     from sim.case.blocks_air import BlocksAir
     from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
@@ -94,6 +95,13 @@ class Model:
     seconds: float = 0.0
     refinement: float = 1.0
 
+    def air_domain(self) -> Domain:
+        """The air's own grid when it is resolved; ValueError when it cannot be."""
+        from sim.resolved.domain import build_air_domain, check_obstacles
+
+        settings = air_settings(self.case, self.refinement)
+        return check_obstacles(build_air_domain(self.cells, settings.sizes, settings.slip))
+
     def with_supply(self, supply: float) -> Model:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
         runs = tuple(
@@ -145,7 +153,10 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     if case.air.calibration is not None:
         system = _calibrated(system, cells, case)
     refinement = own.focus / fineness.focus if fineness else 1.0
-    return Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
+    model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
+    if case.air.model == "resolved":
+        model.air_domain()
+    return model
 
 
 def _calibrated(system: System, cells: Cells, case: Any) -> System:

@@ -135,6 +135,11 @@ def build_cuts(domain: Domain, swapped: bool, modes: Modes) -> Cuts:
     )  # fmt: skip
 
 
+def closed_faces(domain: Domain) -> int:
+    """How many inner faces of a grid its obstacles close; MOST_FACES can be carried."""
+    return _closed_faces(domain, False).conductance.size
+
+
 def _inverse_influence(faces: _Faces, modes: Modes) -> Array:
     """Inverse (m, m) of the influence matrix, null vectors filled in."""
     count = faces.conductance.size

@@ -34,7 +34,8 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
 
         with compilation_announced(progress), modelled(asked.name):
             model = prepare(asked)
-    for part in (asked, model.geometry, model.grid, model.cells, model.system):
+    air = (model.air_domain(),) if asked.air.model == "resolved" else ()
+    for part in (asked, model.geometry, model.grid, model.cells, model.system, *air):
         print(part, end="\n\n")
     print(f"{case} is sound; joistbay run {case} solves it.")
     return 0

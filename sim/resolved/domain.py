@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.cuts import MOST_FACES, closed_faces
 from sim.airflow.domain import Block, Domain, Sheet, build_domain
 from sim.bay.cells import Cells
 from sim.bay.geometry import SIDES, Box, Tube
@@ -33,6 +34,9 @@ GROWTH = 0.25
 MERGE = 1.2e-3
 """Planes of lesser parts closer than this to a wall are moved onto it [m]: more than plates are thick, less than air
 gaps are wide."""
+
+MOST_CELLS = 4e6
+"""Cells above which a grid of air is taken for a mistake: at 0.1 µs a cell and step it takes hours."""
 
 EDGE_SIZE = 1.5
 """Cell size at the edges of a sheet over that at walls."""
@@ -108,10 +112,32 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
             for edge in _within(sheet.span(axis), planes[axis]):
                 planes[axis].add(edge, EDGE_SIZE * sizes.wall)
     edges = [_edges(planes[axis], sizes, cells.grid.shape[axis] == 1) for axis in range(3)]
+    _check_size(edges)
     filled = ~_sampled(cells, cavity, edges)
     snapped = [Block(tube.name, _snapped(block, planes)) for tube, block in zip(tubes, blocks, strict=True)]
     sheets = [_as_sheet(sheet, planes) for sheet in hung]
     return build_domain(edges, [b for b in snapped if _holds(b.box)], [s for s in sheets if _covers(s)], slip, filled)
+
+
+def _check_size(edges: list[Array]) -> None:
+    """Refuse a grid that would be absurdly large."""
+    size = float(np.prod([len(own) - 1.0 for own in edges]))
+    if size > MOST_CELLS:
+        raise ValueError(
+            f"the air would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
+            "use larger air.cell and air.wall_cell"
+        )
+
+
+def check_obstacles(domain: Domain) -> Domain:
+    """The domain itself; ValueError when its obstacles close more faces than the pressure solver can carry."""
+    closed = closed_faces(domain)
+    if closed > MOST_FACES:
+        raise ValueError(
+            f"plates, tubes and joists close {closed:,} faces of the air's grid, more than {MOST_FACES:,}; "
+            'use span = "pitch", or larger air.cell and air.wall_cell'
+        )
+    return domain
 
 
 def hung_sheets(cells: Cells) -> list[Box]:
