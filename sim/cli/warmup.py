@@ -142,7 +142,7 @@ def _print_tables(
 ) -> None:
     out = console()
     out.print(case.title or case.name, style="bold")
-    out.print(f"\nFollowed for {case.time.duration / 3600.0:g} h; shares are of the way to the steady state")
+    out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h; shares are of the way to the steady state")
     if len(choices) == 1:
         out.print(report_table(choices[0].report.as_dict(), units))
     else:
