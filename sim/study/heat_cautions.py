@@ -65,7 +65,7 @@ def ceiling_below(at: Situation) -> Iterator[Caution]:
             f"the ceiling below is {at.say('K', warmer)} warmer than its room, {share} % of people there mind; "
             "insulate the bay better"
         )
-        source = "ISO 7730:2005, 6.5, 5 K; ASHRAE 55 (from memory)"
+        source = "ISO 7730:2005, 6.5, and ASHRAE 55-2020: 5 K (from memory)"
         yield Caution("warm ceiling below", text, source, "warmer_K", warmer, WARM_CEILING)
 
 
@@ -79,7 +79,7 @@ def covering(at: Situation) -> Iterator[Caution]:
             f"covering{' and rug' if rugs else ''} of {at.say('m2K_W', resistance)}: more than the "
             f"{at.say('m2K_W', THICKEST_COVERING)} that the standard is made for; it asks for hotter water below"
         )
-        yield Caution("covering", text, "EN 1264 (scope, 0.15 m²K/W)", "r_m2K_W", resistance, THICKEST_COVERING)
+        yield Caution("covering", text, "EN 1264-2:2021, scope, 0.15 m²K/W (from memory)", "r_m2K_W", resistance, THICKEST_COVERING)
 
 
 def wood(at: Situation) -> Iterator[Caution]:
@@ -93,7 +93,7 @@ def wood(at: Situation) -> Iterator[Caution]:
                 f"{part} up to {at.say('C', peak)}: where it stays so, reckon with {share:g} of the strength in "
                 f"bending (above {at.say('C', limit)})"
             )
-            source = "National Design Specification for Wood Construction, temperature factor (from memory)"
+            source = "National Design Specification for Wood Construction 2018, 2.3.3 (from memory)"
             yield Caution(f"warm {part}", text, source, "peak_C", peak, limit)
 
 
@@ -106,7 +106,7 @@ def cables(at: Situation) -> Iterator[Caution]:
             f"cavity air {at.say('C', air)}: a cable here may carry about {100 * carried:.0f} % of its listed "
             "current; keep cables off tube and plates, switch circuits off before boring, let an electrician decide"
         )
-        source = "NFPA 70, 310.15 (ambient correction from 30 °C, conductors at 60 °C; from memory)"
+        source = "NFPA 70-2023, 310.15(B) (from 30 °C, conductors at 60 °C; from memory)"
         yield Caution("wiring", text, source, "air_C", air, WARM_CABLE, carried == 0.0)
 
 

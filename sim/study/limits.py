@@ -107,7 +107,7 @@ def _covering(case: Any, room: float) -> tuple[Limit, ...]:
 
 
 def _wood(room: float) -> tuple[Limit, ...]:
-    wear = "wood handbooks: strength may be lost for good above 150 °F (from memory)"
+    wear = "Wood Handbook, FPL-GTR-282 of 2021: strength may be lost for good above 150 °F (from memory)"
     return tuple(
         Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room)
         for part in ("sheathing", "joist")
@@ -116,14 +116,14 @@ def _wood(room: float) -> tuple[Limit, ...]:
 
 def _wiring(room: float) -> Limit:
     """Air round cables in the bay."""
-    basis = "NFPA 70, 334.80: ampacity of building cable from its 60 °C column (from memory)"
+    basis = "NFPA 70-2023, 334.80: building cable as for conductors at 60 °C (from memory)"
     return Limit("cavity_air_C", 60.0, "air round cables in the bay", basis, room)
 
 
 def _water(case: Any) -> tuple[Limit, ...]:
-    under_wood = "trade association guideline for tube under a wood subfloor, 160 °F"
+    under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F"
     limits = [Limit("water_supply_C", 71.1, "water under a wood subfloor", under_wood, 0.0)]
     if case.tube.material in RATED_TUBES:
-        rating = "ASTM F876: 100 psi (690 kPa) at 180 °F (from memory)"
+        rating = "ASTM F876-20: 100 psi (690 kPa) at 180 °F (from memory)"
         limits.append(Limit("water_supply_C", 82.2, f"{case.tube.material} tube at its usual rating", rating, 0.0))
     return tuple(limits)
