@@ -79,7 +79,8 @@ def covering(at: Situation) -> Iterator[Caution]:
             f"covering{' and rug' if rugs else ''} of {at.say('m2K_W', resistance)}: more than the "
             f"{at.say('m2K_W', THICKEST_COVERING)} that the standard is made for; it asks for hotter water below"
         )
-        yield Caution("covering", text, "EN 1264-2:2021, scope, 0.15 m²K/W (from memory)", "r_m2K_W", resistance, THICKEST_COVERING)
+        source = "EN 1264-2:2021, scope, 0.15 m²K/W (from memory)"
+        yield Caution("covering", text, source, "r_m2K_W", resistance, THICKEST_COVERING)
 
 
 def wood(at: Situation) -> Iterator[Caution]:
