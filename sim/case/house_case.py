@@ -60,6 +60,9 @@ class Design(Section):
         "by the tube's nominal size: 90 m for 1/2", "longest circuit, leaders included"
     )
     upstream: Pressure = key(9000.0, "head lost between pump and manifold: mixing valve, heat exchanger, mains")
+    valve_kvs: Annotated[float, Quantity("fraction", above=0.0, at_most=100.0)] | None = key(
+        None, "flow coefficient of an open balancing valve, m3/h at 1 bar; its loss and its setting are then given"
+    )
     spacings: tuple[Spacing, ...] = worked_out(
         "1.125, 1.5, 2.25 and 3 plate lengths, and none", "plate spacings that the layouts choose from"
     )

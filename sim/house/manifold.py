@@ -12,6 +12,9 @@ from sim.house.circuits import ALIKE, CircuitError
 from sim.results.people import format_value
 
 _BAR = 1e5
+RANGEABILITY = 50.0
+"""Largest over smallest flow coefficient that a valve controls [-]: usual for small valves, from memory."""
+
 _SAME = 1.0
 """Heads closer than this are one [Pa]."""
 
@@ -142,6 +145,41 @@ def join_circuits(circuits: Sequence[CircuitFlow], upstream: float = 0.0) -> Man
     if not upstream >= 0.0:
         raise CircuitError(f"manifold: upstream head is {upstream:g} Pa; must be 0 or greater")
     return Manifold(tuple(circuits), float(upstream))
+
+
+def valve_setting(kv: float, kvs: float) -> float:
+    """Flow coefficient of a balancing valve that has Kvs when open and must act as one more of `kv` behind it [m³/h].
+
+    Losses add, so 1/Kv² = 1/Kvs² + 1/kv² (IEC 60534 definition of Kv).
+
+    Examples
+    --------
+    >>> valve_setting(0.75, 1.0)
+    0.6
+    """
+    return 1.0 / math.sqrt(1.0 / kvs**2 + 1.0 / kv**2)
+
+
+def equal_percentage_opening(kv: float, kvs: float, rangeability: float = RANGEABILITY) -> float:
+    """How far a valve is open [-] whose flow coefficient rises by equal shares for equal turns.
+
+    Kv/Kvs = R^(h − 1) with the rangeability R (inherent equal-percentage characteristic, IEC 60534-2-4), so
+    h = 1 + ln(Kv/Kvs)/ln R; 0 for less than the valve controls.
+
+    Raises
+    ------
+    ValueError : more than the open valve passes.
+
+    Examples
+    --------
+    Half open, a valve of rangeability 100 passes a tenth:
+
+    >>> round(equal_percentage_opening(0.1, 1.0, 100.0), 12)
+    0.5
+    """
+    if not 0.0 < kv <= kvs * (1.0 + 1e-9):
+        raise ValueError(f"valve: Kv {kv:g} m³/h; must be greater than 0 and at most Kvs {kvs:g} m³/h")
+    return max(0.0, 1.0 + math.log(kv / kvs) / math.log(rangeability))
 
 
 def _throttle(circuit: CircuitFlow, excess: float) -> Throttle:

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.house.manifold import equal_percentage_opening, valve_setting
 from sim.house.place import plates_in
 from sim.house.plan import CircuitResult, HousePlan, RoomNeed, RoomResult, SourceLayout
 from sim.results.store import VERSIONS_FILE, versions, write_folder
@@ -210,10 +211,18 @@ def _circuits(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
             "head_kPa": flow.head / 1e3,
             "valve_takes_kPa": throttle.excess / 1e3,
             "valve_kv_m3_h": throttle.kv,
+            "valve_opening_percent": _opening(throttle.kv, plan.house.design.valve_kvs),
             "holes": circuit.crossings,
             "purges_itself": "yes" if flow.purges_itself else "no",
             "notes": "; ".join(flow.notes()),
         }
+
+
+def _opening(kv: float, kvs: float | None) -> float:
+    """How far an equal-percentage valve is open [%]; NaN where the house names no valve."""
+    if kvs is None:
+        return math.nan
+    return 100.0 * equal_percentage_opening(valve_setting(kv, kvs), kvs)
 
 
 def _bays(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:

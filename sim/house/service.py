@@ -38,7 +38,12 @@ def run_room(house: House, room: OpenRoom, scheme: Scheme, supply: float) -> lis
         drop=scheme.drop,
         glycol=house.design.glycol,
     )
-    pipe = Pipe(inner_diameter=case.tube.inner_diameter, bay_loss=RETURN_BEND * bays[0].runs, end_loss=ENDS)
+    pipe = Pipe(
+        inner_diameter=case.tube.inner_diameter,
+        bay_loss=RETURN_BEND * bays[0].runs,
+        end_loss=ENDS,
+        valve=house.design.valve_kvs,
+    )
     known = {bay.name: bay for bay in bays}
     return [
         CircuitResult(

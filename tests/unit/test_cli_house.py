@@ -20,7 +20,8 @@ def solved(tmp_path_factory):
     """The small house without its heat pump, solved once: the folder of results and what was printed."""
     place = tmp_path_factory.mktemp("house")
     file, folder = place / "small.toml", place / "out"
-    file.write_text(SMALL.replace('[[source]]\nname = "heat pump"\nsupply = "42 degC"\n', ""))
+    text = SMALL.replace('[[source]]\nname = "heat pump"\nsupply = "42 degC"\n', "")
+    file.write_text(text.replace('drop = "5 K"', 'drop = "5 K"\nvalve_kvs = 1.0'))
     with redirect_stdout(StringIO()) as printed:
         assert main(["house", str(file), "--out", str(folder), "--units", "both", *COARSE]) == 0
     return folder, printed.getvalue()
@@ -63,6 +64,14 @@ def test_bays_are_in_the_order_of_the_water_and_each_is_pulled_once(solved):
         assert sorted(int(row["pull_order"]) for row in own) == list(range(1, len(own) + 1))
         means = [float(row["water_mean_C"]) for row in own]
         assert means == sorted(means, reverse=True)
+
+
+def test_valves_are_set(solved):
+    folder, _ = solved
+    openings = [float(row["valve_opening_percent"]) for row in rows(folder, "circuits")]
+    # the circuit that sets its pump has an open valve
+    assert openings.count(100.0) == 2
+    assert all(0.0 < opening <= 100.0 for opening in openings)
 
 
 def test_curves_are_exported_with_their_range(solved):

@@ -20,6 +20,12 @@ def test_flux_is_met_and_the_first_limit_named(capsys, tmp_path):
     assert "licensed professional" in printed
     kept = json.loads(curve.read_text("utf-8"))
     np.testing.assert_allclose(kept["exponent"], 1.05, rtol=0.0, atol=0.05)
+    # the law as it is written gives the points again, within the misfit that is stated, over the range that is stated
+    excess, flux = (np.array(kept[key]) for key in ("points_excess_K", "points_heat_flux_up_W_m2"))
+    law = kept["coefficient"] * excess ** kept["exponent"]
+    np.testing.assert_allclose(law, flux, rtol=kept["largest_misfit"] * 1.001, atol=0.0)
+    assert kept["largest_misfit"] < 0.02
+    assert [kept["lowest_excess_K"], kept["highest_excess_K"]] == [excess[0], excess[-1]]
 
 
 def test_json_holds_limits_with_sources(capsys):

@@ -7,7 +7,7 @@ import pytest
 
 from sim.house.circuit_flow import Design, Pipe, run_circuit, valve_loss
 from sim.house.circuits import Bay, Circuit, CircuitError
-from sim.house.manifold import join_circuits
+from sim.house.manifold import equal_percentage_opening, join_circuits, valve_setting
 
 
 def circuit(name, bays, heat=12.0, supply=323.15, drop=5.5, **more):
@@ -77,3 +77,29 @@ WRONG = {
 def test_wrong_manifolds_are_named(words):
     with pytest.raises(CircuitError, match=words):
         WRONG[words]()
+
+
+# Kv/Kvs = R^(h − 1): R = 50, h = 0.5 gives 50^(−1/2) = 0.141421; h = 0.9 gives 50^(−0.1) = 0.676243
+OPENINGS = [(1.0, 1.0), (0.676243, 0.9), (0.141421, 0.5), (0.02, 0.0), (0.001, 0.0)]
+
+
+@pytest.mark.parametrize(("share", "opening"), OPENINGS)
+def test_equal_percentage_valve_by_hand(share, opening):
+    np.testing.assert_allclose(equal_percentage_opening(2.0 * share, 2.0, 50.0), opening, rtol=0.0, atol=2e-6)
+
+
+def test_equal_turns_are_equal_shares():
+    steps = [equal_percentage_opening(1.5**-turn, 1.0) for turn in range(5)]
+    np.testing.assert_allclose(np.diff(steps), steps[1] - steps[0], rtol=1e-9, atol=0.0)
+
+
+@pytest.mark.parametrize("kv", [0.0, 1.1])
+def test_a_valve_passes_no_more_than_open(kv):
+    with pytest.raises(ValueError, match="at most Kvs"):
+        equal_percentage_opening(kv, 1.0)
+
+
+def test_a_valve_set_takes_its_own_loss_and_the_excess():
+    # Kvs 1 loses 1 bar at 1 m³/h, kv 0.5 four: together 5 bar, Kv = 1/√5
+    np.testing.assert_allclose(valve_setting(0.5, 1.0), 5.0**-0.5, rtol=1e-12, atol=0.0)
+    assert valve_setting(float("inf"), 1.0) == 1.0
