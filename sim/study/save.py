@@ -18,7 +18,7 @@ import json
 import math
 import re
 import shutil
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -135,15 +135,40 @@ def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
     """
 
     def fill(partial: Path) -> None:
-        (partial / PICTURES_FOLDER).mkdir()
-        (partial / CASE_FILE).write_text(case_text(comparison.case), encoding="utf-8")
-        (partial / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
-        (partial / COMPARISON_FILE).write_text(json_text(comparison.as_dict()), encoding="utf-8")
+        write_frame(partial, comparison.case, COMPARISON_FILE, comparison.as_dict())
         for equal in ("water", "heat"):
             _write_rows(partial / f"equal_{equal}.csv", comparison, equal)
             _save_choices(partial / f"equal_{equal}", comparison, equal)
 
     return write_folder(folder, fill, owned=COMPARISON_ENTRIES)
+
+
+def write_frame(folder: Path, case: Any, name: str, values: Mapping[str, Any]) -> None:
+    """What every folder of several solves holds: room for pictures, the case, library versions, and the numbers.
+
+    Parameters
+    ----------
+    name : file for the numbers.
+    values : the numbers, ready for JSON.
+    """
+    (folder / PICTURES_FOLDER).mkdir()
+    (folder / CASE_FILE).write_text(case_text(case), encoding="utf-8")
+    (folder / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
+    (folder / name).write_text(json_text(values), encoding="utf-8")
+
+
+def write_table(path: Path, rows: Sequence[Mapping[str, Any]], last: Sequence[str] = ()) -> None:
+    """Rows as CSV; the columns of all of them in the order in which they first come up, but `last` at the end."""
+    columns = [column for column in dict.fromkeys(column for row in rows for column in row) if column not in last]
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, [*columns, *last], restval="", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def number_cells(values: Mapping[str, float]) -> dict[str, str]:
+    """Report values in seven digits; what is not a number stays empty."""
+    return {key: f"{value:.7g}" if math.isfinite(value) else "" for key, value in values.items()}
 
 
 def json_text(values: Mapping[str, Any]) -> str:
@@ -189,11 +214,7 @@ def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
         | _note(choice, equal)
         for choice in comparison.choices
     ]
-    columns = list(dict.fromkeys(column for row in rows for column in row))
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, columns, restval="", lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+    write_table(path, rows)
 
 
 def _note(choice: Choice, equal: str) -> dict[str, str]:
@@ -203,6 +224,4 @@ def _note(choice: Choice, equal: str) -> dict[str, str]:
 
 
 def _numbers(result: Result | StoredResult | None) -> dict[str, str]:
-    """Report values in seven digits; what is not a number stays empty."""
-    values = result.report.as_dict() if result else {}
-    return {key: f"{value:.7g}" if math.isfinite(value) else "" for key, value in values.items()}
+    return number_cells(result.report.as_dict() if result else {})
