@@ -103,6 +103,7 @@ def _circuits(layout: Values, reader: Reader) -> str:
         Column("head_kPa", "head"),
         Column("valve_takes_kPa", "valve takes"),
         Column("valve_kv_m3_h", "valve Kv" if reader.units == "si" else "valve Cv"),
+        *_openings(layout),
     )
     words = (
         "Each bay gets cooler water than the one before it; “last bay gives less” says by how much a metre of its tube "
@@ -114,6 +115,12 @@ def _circuits(layout: Values, reader: Reader) -> str:
     if any(row["regime"] == "unsure" for row in layout["circuits"]):
         words += " Unsure flow, between laminar and turbulent, may lose more head than listed."
     return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + paragraph(words, "note")
+
+
+def _openings(layout: Values) -> tuple[Column, ...]:
+    """How far the valves are open, where the house says how large they are."""
+    known = any(row.get("valve_opening_percent") is not None for row in layout["circuits"])
+    return (Column("valve_opening_percent", "valve open"),) if known else ()
 
 
 def _bays(row: Values) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from viz.page_parts import Reader
+from viz.plan_drawing import named
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, SOFT, Canvas
 
@@ -45,7 +46,7 @@ def _bar(
 ) -> None:
     """One room; the one that needs the warmest water is dark."""
     y, (low, scale) = 14.0 + _ROW * row, axis
-    canvas.text((_NAMES - 10.0, y + 15.0), f"{need['room']}  {need['title']}", 12.5, INK, "end", bold=highest)
+    canvas.text((_NAMES - 10.0, y + 15.0), named(need["room"], need["title"]), 12.5, INK, "end", bold=highest)
     if need["supply_C"] is None:
         canvas.text((_NAMES + 6.0, y + 15.0), f"no water is enough: {need['note']}", 12.0, INK)
         return

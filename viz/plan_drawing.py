@@ -58,15 +58,14 @@ def draw_storey(record: Values, storey: Values, circuits: Sequence[Values], leng
     circuits : lines of the circuit table, of all storeys; colours stay with a circuit whatever is drawn.
     length : the length of the scale bar in words, such as "2 m" or "6 ft".
     """
-    rooms = [room for floor in record["storeys"] for room in floor["rooms"]]
-    x, y = _extent(rooms, "x_m"), _extent(rooms, "y_m")
+    x, y = (_extent(record["storeys"], axis) for axis in "xy")
     scale = min(MOST_SCALE, (WIDTH - 2.0 * MARGIN) / (x[1] - x[0]))
     sheet = Sheet(x[0], y[1], scale)
     height = (y[1] - y[0]) * scale + 2.0 * MARGIN
     canvas = Canvas((x[1] - x[0]) * scale + 2.0 * MARGIN, height, f"Plan of the storey {storey['name']}")
     canvas.add(_HATCH)
-    corner, size = sheet.box(x, y)
-    canvas.box(corner, size, "none", FAINT, 1.5)
+    rooms = [{"rooms": floor["rooms"], "manifolds": []} for floor in record["storeys"]]
+    canvas.box(*sheet.box(_extent(rooms, "x"), _extent(rooms, "y")), "none", FAINT, 1.5)
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "#ffffff", INK, 0.0)
@@ -90,9 +89,17 @@ _HATCH = (
 )
 
 
-def _extent(rooms: Sequence[Values], key: str) -> tuple[float, float]:
-    """From and to of all rooms [m]."""
-    return min(room[key][0] for room in rooms), max(room[key][1] for room in rooms)
+def _extent(storeys: Sequence[Values], axis: str) -> tuple[float, float]:
+    """From and to of all rooms and manifolds along an axis of the plan [m]."""
+    key = f"{axis}_m"
+    ends = [end for storey in storeys for room in storey["rooms"] for end in room[key]]
+    ends += [manifold[key] for storey in storeys for manifold in storey["manifolds"]]
+    return min(ends), max(ends)
+
+
+def named(name: str, title: str) -> str:
+    """A room's name with its title, once where both are one."""
+    return name if title in ("", name) else f"{name}  {title}"
 
 
 def _draw_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
@@ -191,7 +198,7 @@ def _name_room(canvas: Canvas, sheet: Sheet, room: Values, bays: Sequence[Values
     (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
     heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
     place = sheet.at(middle, min(heights, key=lambda height: _covered(bays, middle, height)))
-    text = f"{room['name']}  {room['title']}".strip()
+    text = named(room["name"], room["title"])
     wide = 7.4 * len(text) + 16.0
     canvas.add(
         f'<rect x="{place[0] - wide / 2:.1f}" y="{place[1] - 13:.1f}" width="{wide:.1f}" height="25" rx="3" '

@@ -95,6 +95,15 @@ def test_numbers_of_the_record_are_on_the_page(page):
     assert "39.5" in told
 
 
+def test_valve_settings_where_the_valves_are_known(record):
+    assert "valve open" in house_page(record)
+    bare = json.loads(json.dumps(record))
+    for layout in bare["layouts"]:
+        for row in layout["circuits"]:
+            row["valve_opening_percent"] = None
+    assert "valve open" not in house_page(bare)
+
+
 def test_inch_pound_page(record):
     told = words(house_page(record, "ip"))
     # 53 °C, -18 °C, 6.9 bar, 1134 W

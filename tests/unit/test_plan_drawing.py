@@ -1,8 +1,10 @@
 """The tube in the plan, corner by corner, on bays whose way is known by hand."""
 
+from xml.etree import ElementTree
+
 import numpy as np
 
-from viz.plan_drawing import NUMBERS, tube_reach, tube_way
+from viz.plan_drawing import NUMBERS, draw_storey, named, tube_reach, tube_way
 
 
 def bay(name, x, blocked=(), runs=2, entry="low", along="y"):
@@ -53,3 +55,18 @@ def test_tube_turns_before_what_blocks_an_end():
 def test_tube_passes_what_lets_it_pass_and_what_lies_inside():
     for blocked in ((3.0, 4.0, "island", True), (1.0, 1.4, "duct", False)):
         np.testing.assert_allclose(tube_reach(bay("a", (0.0, 0.4), [blocked])), (LOW, HIGH), rtol=0.0, atol=1e-12)
+
+
+def test_a_manifold_outside_the_rooms_is_on_the_drawing():
+    room = {"name": "A", "title": "A", "x_m": [0.0, 2.0], "y_m": [0.0, 4.0]}
+    storey = {"name": "ground", "rooms": [room], "manifolds": [{"name": "M", "x_m": -2.0, "y_m": -3.0}]}
+    root = ElementTree.fromstring(draw_storey({"storeys": [storey], "bays": []}, storey, [], "2 m"))
+    label = next(text for text in root.iter("{http://www.w3.org/2000/svg}text") if text.text == "manifold M")
+    for place, size in (("x", "width"), ("y", "height")):
+        most = float(root.attrib["viewBox"].split()[2 if size == "width" else 3])
+        assert 0.0 < float(label.attrib[place]) < most
+
+
+def test_a_title_that_repeats_the_name_is_left_out():
+    assert named("R1", "Study") == "R1  Study"
+    assert named("A", "A") == named("A", "") == "A"

@@ -1,0 +1,62 @@
+"""Charts of the house page: bars and curves to scale, axes in round numbers of the reader."""
+
+import re
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from viz.house_charts import draw_needs, draw_reset
+from viz.page_parts import Reader
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def need(room, supply, note=""):
+    return {"room": room, "title": "", "room_C": 20.0, "supply_C": supply, "note": note}
+
+
+def layout(source, supply, points=((-18.0, 50.0, 44.0), (2.0, 35.0, 32.0), (12.0, 25.0, 24.0))):
+    rows = [dict(zip(("outdoor_C", "supply_C", "return_C"), point, strict=True)) for point in points]
+    return {"source": source, "summary": {"supply_C": supply}, "outdoor": rows}
+
+
+def record(*needs):
+    return {"needs": needs, "layouts": [layout("hot", 60.0), layout("cool", 40.0)], "set_by": "B"}
+
+
+def texts(drawing):
+    return [element.text for element in ElementTree.fromstring(drawing).iter(f"{SVG}text")]
+
+
+def test_bars_are_as_long_as_the_water_is_over_the_room():
+    drawing = draw_needs(record(need("A", 40.0), need("B", 60.0)), Reader("si"))
+    bars = [float(bar.attrib["width"]) for bar in ElementTree.fromstring(drawing).iter(f"{SVG}rect")]
+    # 20 K and 40 K over a room of 20 °C
+    np.testing.assert_allclose(bars[1] / bars[0], 2.0, rtol=1e-2, atol=0.0)
+    lines = re.findall(r'd="M([\d.]+) 8.0', drawing)
+    # a source of 40 °C stands at the end of the bar of 40 °C, 190 px being its beginning
+    np.testing.assert_allclose(float(lines[0]), 190.0 + bars[0], rtol=0.0, atol=0.2)
+
+
+def test_a_room_that_no_water_satisfies_says_why():
+    told = texts(draw_needs(record(need("A", 40.0), need("B", None, "rug of 2 m²K/W")), Reader("si")))
+    assert "no water is enough: rug of 2 m²K/W" in told
+
+
+@pytest.mark.parametrize(("units", "water"), [("si", ["25", "50", "−15", "10"]), ("ip", ["80", "120", "0", "50"])])
+def test_axes_have_round_numbers(units, water):
+    told = texts(draw_reset(record(need("A", 40.0))["layouts"], Reader(units)))
+    # water from 22 to 53 °C (72 to 127 °F), outdoors from −18 to 12 °C (0 to 54 °F)
+    assert not [text for text in water if text not in told]
+    assert {"si": "outdoors, °C", "ip": "outdoors, °F"}[units] in told
+
+
+def test_curve_is_to_scale():
+    drawing = draw_reset([layout("hot", 60.0)], Reader("si"))
+    circles = ElementTree.fromstring(drawing).iter(f"{SVG}circle")
+    dots = [(float(dot.attrib["cx"]), float(dot.attrib["cy"])) for dot in circles]
+    # outdoors −18, 2, 12: 20 of 30 K between the first two; water 50, 35, 25: 15 of 25 K
+    (x0, y0), (x1, y1), (x2, y2) = dots
+    np.testing.assert_allclose([(x1 - x0) / (x2 - x0), (y1 - y0) / (y2 - y0)], [2.0 / 3.0, 0.6], rtol=0.0, atol=1e-3)
+    assert y0 < y2
