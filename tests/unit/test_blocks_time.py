@@ -7,6 +7,7 @@ from numpy.testing import assert_allclose
 
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
+from sim.cli.main import main
 from sim.run import prepare
 from sim.study.blocks_in_time import block_drivers, follow_blocks, march_options
 
@@ -132,3 +133,9 @@ def test_only_a_case_with_time_is_followed():
     case = parsed().model_copy(update={"time": None})
     with pytest.raises(ValueError, match="cube.*\\[time\\]"):
         follow_blocks(case)
+
+
+def test_run_says_that_it_gives_the_steady_state(tmp_path, capsys):
+    (tmp_path / "cube.toml").write_text(CASE, "utf-8")
+    assert main(["run", str(tmp_path / "cube.toml"), "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
+    assert "sim.follow_blocks(case) follows [time]" in capsys.readouterr().out
