@@ -43,11 +43,14 @@ def bench_case(case, refined: float, hours: float) -> None:
     """Follow a whole case."""
     case = case.with_(**{"time.duration": 3600.0 * hours})
     model = prepare(case, mesh_fineness(case).scaled(1.0 / refined))
+    began = time.process_time()
     history = warm_up(case, model=model).history
+    spent = time.process_time() - began
     cells, steps = model.grid.size, len(history.steps)
     passes, iterations = (sum(getattr(step, kind) for step in history.steps) for kind in ("passes", "iterations"))
     say(
-        f"{case.name}, {cells:,} cells, {hours:g} h: {history.seconds:.1f} s (load {os.getloadavg()[0]:.1f})",
+        f"{case.name}, {cells:,} cells, {hours:g} h: {history.seconds:.1f} s (load {os.getloadavg()[0]:.1f}), "
+        f"{spent:.1f} s of processor time with its steady state",
         f"  {steps} steps, {history.rejected} tried in vain, {passes} passes, {iterations} linear iterations",
         f"  {1e6 * history.seconds / (steps * cells):.2f} µs a step and cell, worst audit {history.residual:.0e}",
     )
@@ -104,9 +107,7 @@ def bench_peer(case, refined: float, hours: float) -> None:
     for name, (temperature, steps, spent) in runs.items():
         wrong = float(np.sqrt(storage.cells @ (temperature - exact) ** 2 / storage.total))
         cost = 1e6 * spent / (steps * cells)
-        say(
-            f"  {name:5s} {spent:7.1f} s, {steps:4d} steps, {cost:6.2f} µs a step and cell, wrong by {wrong:.1e} K"
-        )
+        say(f"  {name:5s} {spent:7.1f} s, {steps:4d} steps, {cost:6.2f} µs a step and cell, wrong by {wrong:.1e} K")
     say(f"  time ratio {runs['BDF'][2] / runs['ours'][2]:.1f}")
 
 
