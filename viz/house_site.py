@@ -85,7 +85,7 @@ def _line(row: Values) -> str:
 
 def cautions_section(record: Values, reader: Reader) -> str:
     """Everything to mind, once for all heat sources: the numbers are those of the worst."""
-    told = "".join(_caution(caution, sources) for caution, sources in _gathered(record["layouts"], reader))
+    told = "".join(_caution(caution, sources, reader) for caution, sources in _gathered(record["layouts"], reader))
     words = f"{record['ask']} Numbers are those of the worst case of all heat sources."
     return section("cautions", "Cautions", paragraph(words), f"<div>{told}</div>", kind="sheet")
 
@@ -106,7 +106,7 @@ def _gathered(layouts: Sequence[Values], reader: Reader) -> list[tuple[Values, l
     return sorted(gathered, key=lambda row: (not row[0]["broken"], subjects.index(row[0]["subject"])))
 
 
-def _caution(caution: Values, sources: Sequence[str]) -> str:
+def _caution(caution: Values, sources: Sequence[str], reader: Reader) -> str:
     """One caution with what it is about and who says so."""
     badge = '<span class="badge">not kept</span>' if caution["broken"] else ""
     about = ", ".join(caution["about"])
@@ -114,6 +114,6 @@ def _caution(caution: Values, sources: Sequence[str]) -> str:
         about += f", with {' and '.join(sources)}"
     kind = "caution broken" if caution["broken"] else "caution"
     return (
-        f'<div class="{kind}">{badge}<b>{escape(caution["subject"])}</b>{escape(caution["text"])}'
+        f'<div class="{kind}">{badge}<b>{escape(caution["subject"])}</b>{escape(reader.sentence(caution["text"]))}'
         f"<small>{escape(about)} · {escape(caution['source'])}</small></div>"
     )

@@ -21,7 +21,7 @@ _PAGE_UNITS: Mapping[str, Unit] = {
     "kW": Unit("kW", "kBtu/h", UNITS["W"].factor, 0.0, ".1f", ".1f"),
     "W": Unit("W", "Btu/h", UNITS["W"].factor, 0.0, ",.0f", ",.0f"),
     "m2": Unit("m²", "ft²", UNITS["m2"].factor, 0.0, ".1f", ".0f"),
-    "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".0f"),
+    "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".1f"),
     "K": Unit("K", "°F", 1.8, 0.0, ".1f", ".1f"),
     "percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
 }

@@ -110,7 +110,7 @@ def test_inch_pound_page(record):
     for value in ("127.4 °F", "−0.4 °F", "100 psi", "3,869", "6 ft"):
         assert value in told
     without_sources = told.replace("33 °C at 24 °C", "").replace("(27 to 29 °C)", "")
-    assert not re.search(r"\d (W|kPa|m/s|l/min)\b", without_sources)
+    assert not re.search(r"\d (W|kW|kPa|m/s|l/min)\b", without_sources)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ SI, IP = Reader("si"), Reader("ip")
         ("supply_C", 50.0, "50.0 °C", "122.0 °F"),
         ("drop_K", 5.0, "5.0 K", "9.0 °F"),
         ("load_W", 1134.0, "1,134 W", "3,869 Btu/h"),
-        ("length_m", 90.0, "90.0 m", "295 ft"),
+        ("length_m", 90.0, "90.0 m", "295.3 ft"),
         ("head_kPa", 2.989067, "3.0 kPa", "1.0 ft"),
         ("pressure_bar", 6.9, "6.9 bar", "100 psi"),
         ("spacing_mm", 254.0, "254 mm", "10.0 in"),
