@@ -37,6 +37,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("convective_share_percent", "heat to sheathing by air"),
         ("contact_share_percent", "heat to sheathing by contact"),
         ("joist_share_percent", "heat to sheathing through the joists"),
+        ("insulation_share_percent", "heat to sheathing through insulation"),
     ),
     "Cavity air": (
         ("air_mean_C", "mean temperature"),

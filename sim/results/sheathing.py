@@ -1,4 +1,4 @@
-"""How heat arrives at the sheathing: by radiation, by air, by contact with plates and tubes, from the joists."""
+"""How heat arrives at the sheathing: by radiation, by air, by contact with plates and tubes, from solids."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from sim.solve.steady import Solution
 
 
 def sheathing_shares(cells: Cells, solution: Solution) -> dict[str, float]:
-    """Shares of the heat that enters the sheathing's underside [%]; they sum to 100 with the joists' share.
+    """Shares of the heat that enters the sheathing's underside [%]; they sum to 100.
 
-    A negative joist share means that the joists draw heat from the sheathing.
+    Insulation has a share where it is pressed against the sheathing. A negative share means that joists or insulation
+    draw heat from the sheathing.
     """
     flows = _wall_parts(cells, solution) | _solid_parts(cells, solution)
     total = sum(flows.values())
@@ -38,14 +39,14 @@ def _wall_parts(cells: Cells, solution: Solution) -> dict[str, float]:
 
 
 def _solid_parts(cells: Cells, solution: Solution) -> dict[str, float]:
-    """Heat conducted into the sheathing from plates and tubes in contact, and from joists and the rest [W]."""
+    """Heat conducted into the sheathing from plates and tubes in contact, from insulation, from joists and the rest [W]."""
     sheathing = cells.of_kind("sheathing")
     contact = cells.of_kind("plate", "tube")
-    other = cells.solid & ~sheathing & ~contact & ~cells.of_kind("covering", "rug")
+    batt = cells.of_kind("insulation")
+    other = cells.solid & ~sheathing & ~contact & ~batt & ~cells.of_kind("covering", "rug")
     temperature = solution.state.temperature.reshape(cells.grid.shape)
     flow = solution.system.conduction.gz * (temperature[:, :, :-1] - temperature[:, :, 1:])
     entering = sheathing[:, :, 1:]
-    return {
-        "contact": float(flow[contact[:, :, :-1] & entering].sum()),
-        "joist": float(flow[other[:, :, :-1] & entering].sum()),
-    }
+    kinds = {"contact": contact, "joist": other, "insulation": batt}
+    faces = {name: below[:, :, :-1] & entering for name, below in kinds.items()}
+    return {name: float(flow[own].sum()) for name, own in faces.items() if name != "insulation" or own.any()}

@@ -51,3 +51,12 @@ def test_a_bare_tube_pressed_against_the_sheathing_does_not_depend_on_the_mesh()
 )
 def test_only_a_wrapped_bare_tube_is_cut_finely(changes, detail):
     assert {tube.detail for tube in build_geometry(small_bay(**changes)).tubes} == {detail}
+
+
+def test_heat_through_insulation_has_a_share_of_its_own():
+    wrapped = solve(small_bay(**TIGHT)).report
+    names = ("radiant", "convective", "contact", "joist", "insulation")
+    assert_allclose(sum(wrapped[f"{name}_share_percent"] for name in names), 100.0, rtol=0, atol=1e-6)
+    # the tube heats what is pressed round it, which lies between it and the far joists
+    assert wrapped["insulation_share_percent"] > abs(wrapped["joist_share_percent"])
+    assert solve(small_bay(**TIGHT | {"cavity": {}})).report.get("insulation_share_percent") is None
