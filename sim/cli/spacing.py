@@ -18,6 +18,18 @@ if TYPE_CHECKING:
     from sim.study.limits import Verdict
     from sim.study.spacing import WidestSpacing, Wish
 
+_HEADLINE = (
+    "heat_flux_up_W_m2",
+    "surface_mean_C",
+    "surface_peak_C",
+    "ripple_K",
+    "share_down_percent",
+    "sheathing_peak_C",
+    "plates_per_m2",
+    "tube_m_per_m2",
+)
+"""Report keys told of the bay that was found; JSON has all."""
+
 _COLUMNS = {"heat_flux_up_W_m2": "upwards", "surface_peak_C": "warmest spot", "ripple_K": "ripple"}
 """Report keys in the table of trials, and what they are called there."""
 
@@ -143,7 +155,7 @@ def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
 def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
     from sim.case.constants import ZERO_CELSIUS
     from sim.cli.show import CAUTION, cautions_table, console
-    from sim.results.people import format_value
+    from sim.results.people import format_value, full_name
     from sim.study.cautions import bay_cautions
 
     out, found = console(), answer.found.result
@@ -151,6 +163,9 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     out.print(case.title or case.name, style="bold")
     out.print(f"\nWidest with {supply} supply: {_spacing_text(answer.found.spacing, units)}, {answer.note}")
     out.print(_wish_text(answer.wish, units), soft_wrap=True)
+    out.print()
+    for key in _HEADLINE:
+        out.print(f"{full_name(key):<39}{format_value(key, found.report[key], units)}")
     out.print(f"\nBays solved ({answer.solves})")
     out.print(_trials_table(answer, units))
     out.print("\nLimits at that spacing")

@@ -123,7 +123,8 @@ def test_tube_without_a_known_rating(supply, warned):
 @pytest.mark.parametrize(("design", "test"), [(2.0, 6.9), (4.6, 6.9), (6.0, 9.0)])
 def test_pressure(design, test):
     np.testing.assert_allclose(proof_pressure(design), test, rtol=1e-12, atol=0.0)
-    assert "pressure test" in subjects(oak())
+    assert "pressure test" in subjects(oak(), tube_m_per_m2=0.1)
+    assert "pressure test" not in subjects(oak(), tube_m_per_m2=0.0)
 
 
 def test_broken_rules_come_first_and_all_name_their_source():
