@@ -66,6 +66,7 @@ def test_budgets_close_in_a_steady_flow(dimensionless):
     report = dimensionless.report
     assert report["steady"] == 1.0
     assert abs(report["heat_flow_warm"] + report["heat_flow_cool"]) < 1e-6
+    np.testing.assert_allclose(report["nusselt_cool"], report["nusselt_warm"], rtol=1e-6, atol=0.0)  # both count up
     assert abs(report["kinetic_energy_change_percent"]) < 0.5
     assert abs(report["kinetic_energy_advection_percent"]) < 1e-9
     assert report["divergence"] < 1e-10
