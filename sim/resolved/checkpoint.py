@@ -20,7 +20,7 @@ from sim.solve.flows import State
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
 
-EVERY = 20.0
+EVERY = 10.0
 """Seconds between two checkpoints: a killed run loses hardly more than that and one round."""
 
 _FIELDS = ("u", "v", "w", "temperature")
