@@ -174,7 +174,7 @@ def blocks_tree(case: BlocksCase) -> str:
         for index, face in enumerate(case.faces)
     ]
     others = [
-        f"{len(case.tubes)} tubes, {len(case.contacts)} contacts, {len(case.probes)} probes",
+        f"{len(case.tubes)} tubes, {len(case.sheets)} sheets, {len(case.contacts)} contacts, {len(case.probes)} probes",
         f"cells {case.mesh.fineness}, cavity air by {case.air.model}",
     ]
     if case.time is not None:

@@ -33,23 +33,14 @@ def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
 
 def _stills(shown: Choice, folder: Path, system: Any, progress: Progress) -> list[Path]:
     """Section, and streamlines where the flow has three dimensions."""
-    from sim.results.store import PICTURES_FOLDER
+    from sim.cli.pictures import draw_each
     from viz.air_section import draw_air_section
     from viz.air_streams import draw_air_streams
-    from viz.layout import save_picture
-    from viz.scene import DisplayError
 
     wanted: dict[str, Callable[[], Any]] = {SECTION: lambda: draw_air_section(shown, units=system)}
     if shown.fields.sizes["air_y"] > 1:
         wanted[STREAMS] = lambda: draw_air_streams(shown, units=system)
-    files = []
-    for name, draw in wanted.items():
-        progress.stage(f"drawing {name}")
-        try:
-            files.append(save_picture(draw(), folder / PICTURES_FOLDER / name))
-        except DisplayError as error:
-            progress.note(f"{name} was left out: {error}")
-    return files
+    return draw_each(wanted, folder, progress)
 
 
 def _movie(run: Run, title: str, system: Any, progress: Progress) -> list[Path]:

@@ -38,7 +38,7 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
         "section.png": lambda: draw_section(shown, units=system),
         "cutaway.png": lambda: draw_cutaway(shown, units=system),
     }
-    return _draw(wanted, folder, progress)
+    return draw_each(wanted, folder, progress)
 
 
 def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -73,7 +73,7 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
             )
             wanted[f"profiles_equal_{equal}.png"] = _drawing(draw_profiles, shown, title=head, units=system)
     wanted["heat_bars.png"] = lambda: draw_bars(at_water, sets["heat"], title=title, units=system)
-    return _draw(wanted, folder, progress)
+    return draw_each(wanted, folder, progress)
 
 
 def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -82,7 +82,7 @@ def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress
 
     system = _system(units)
     wanted = {f"tornado_{key}.png": _drawing(draw_tornado, _tornado_of(study, key), units=system) for key in study.keys}
-    return _draw(wanted, folder, progress)
+    return draw_each(wanted, folder, progress)
 
 
 def draw_warm_ups(
@@ -97,7 +97,7 @@ def draw_warm_ups(
     system, title, alone = _system(units), case.title or case.name, len(choices) == 1
     shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title) for c in choices]
     wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
-    files = _draw(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
+    files = draw_each(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
     progress.stage("drawing floor_movie.gif")
     return [*files, save_floor_movie(shown, folder / PICTURES_FOLDER / "floor_movie.gif", units=system)]
 
@@ -172,7 +172,7 @@ def _system(units: UnitChoice) -> Any:
     return "ip" if units == "ip" else "si"
 
 
-def _draw(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
+def draw_each(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
     """Draw and save each picture; where the machine has no three-dimensional drawing, say so and go on."""
     from sim.results.store import PICTURES_FOLDER
     from viz.layout import save_picture
