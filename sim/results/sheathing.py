@@ -39,7 +39,7 @@ def _wall_parts(cells: Cells, solution: Solution) -> dict[str, float]:
 
 
 def _solid_parts(cells: Cells, solution: Solution) -> dict[str, float]:
-    """Heat conducted into the sheathing from plates and tubes in contact, from insulation, from joists and the rest [W]."""
+    """Heat conducted into the sheathing from touching plates and tubes, insulation, joists and the rest [W]."""
     sheathing = cells.of_kind("sheathing")
     contact = cells.of_kind("plate", "tube")
     batt = cells.of_kind("insulation")
