@@ -23,6 +23,9 @@ Batch = Callable[[str, int], Callable[[Outcome], None] | None]
 """Told what a batch of jobs is about and how many there are; gives who listens to them."""
 
 ANSWER = "answer.json"
+FEW = 10
+"""So few bays are solved here: to start workers takes as long."""
+
 _TOLERANCE = 1e-4
 _CLOSE = 1e-3
 _NAMES = ("title", "compare", "time", "control", "weather")
@@ -91,7 +94,8 @@ class BaySolver:
         missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
         if missing:
             listener = self.batch(what, len(missing)) if self.batch else None
-            for job, outcome in zip(missing, run_jobs(missing, self.store, self.pool, listener), strict=True):
+            pool = Pool() if self.pool.scheduler is None and len(missing) <= FEW else self.pool
+            for job, outcome in zip(missing, run_jobs(missing, self.store, pool, listener), strict=True):
                 if outcome.folder is None:
                     raise HouseError(f"{job.name}: {outcome.failure}")
                 self._known[job.key] = _read(outcome.folder)
