@@ -108,9 +108,9 @@ def _add_joints(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> Non
 def _round_off(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> None:
     """Let heat between a tube and what lies round it begin at the round outline instead of at its cells' faces.
 
-    Where a joint says what lies between, the shape is in the joint.
+    Not where its flats touch something flat: the shape of what lies between is in the joint.
     """
-    jointed = cells.of_kind(*(joint.kind for joint in tube.joints if _is_felt(joint)))
+    jointed = cells.of_kind(*(joint.kind for joint in tube.joints if tube.flats))
     around = cells.solid & ~cells.of_body(tube) & ~jointed
     conductivity = np.where(around, cells.conductivity(axis, 0.0), 0.0)
     count = conductivity.shape[axis]
@@ -118,10 +118,6 @@ def _round_off(resistance: NDArray, cells: Cells, tube: Tube, axis: int) -> None
     low, high = sides(cells.of_body(tube), axis)
     outer = (low ^ high) & (beside > 0.0)
     resistance[outer] += outline_shift(cells, tube, axis)[outer] / beside[outer]
-
-
-def _is_felt(joint: Joint) -> bool:
-    return joint.contact > 0.0 or joint.per_metre > 0.0
 
 
 def _joint_resistance(joint: Joint, tube: Tube, chord: float) -> float:
