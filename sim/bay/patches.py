@@ -17,8 +17,11 @@ from sim.bay.geometry import Tube
 PATCH_SIZE = (0.025, 0.060, 0.060)
 """Wanted patch size along x, y and z [m]: fine across the bay, where a near plate lights the floor unevenly."""
 
-LEAST_ALONG = 10
-"""Least number of patches along the longest side of a cavity, so that a small one is not a single patch."""
+SMALL = 0.2
+"""Longest side of a cavity for which these sizes would be coarse [m]."""
+
+ALONG_SMALL = 10
+"""Least number of patches along the longest side of such a cavity."""
 
 MOST_PATCHES = 1200
 """Patches grow until there are no more than this many, which keeps the dense exchange small."""
@@ -29,13 +32,19 @@ def number_patches(cells: Cells, faces: Faces) -> tuple[NDArray[np.int64], int]:
     if len(faces) == 0:
         return np.empty(0, np.int64), 0
     group = _groups(cells, faces)
-    size = np.minimum(PATCH_SIZE, np.ptp(faces.centre, axis=0).max() / LEAST_ALONG)
+    size = _wanted_size(faces)
     while True:
         numbers = _number(cells, faces, group, size)
         count = int(numbers.max()) + 1
         if count <= MOST_PATCHES:
             return numbers, count
         size = size * 1.15
+
+
+def _wanted_size(faces: Faces) -> NDArray[np.float64]:
+    """Patch size along x, y and z [m] to begin with."""
+    longest = float(np.ptp(faces.centre, axis=0).max())
+    return np.minimum(PATCH_SIZE, longest / ALONG_SMALL if longest < SMALL else np.inf)
 
 
 def _groups(cells: Cells, faces: Faces) -> NDArray[np.int64]:
