@@ -27,8 +27,13 @@ def test_few_folders_are_left_to_the_full_run():
     assert len(left) < len(QUICK) / 3
 
 
+DIES_OUT = pytest.mark.xfail(strict=True, reason="the oscillation dies out on this grid: see the folder's README")
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=DIES_OUT) if name == "tall-cavity" else name for name in NAMES]
+)
 def test_full_run(name):
     assert not missed(verify([name], full=True))
 

@@ -230,12 +230,19 @@ class TestAirModels:
         assert 3.0 < self.flux("films") < 4.0
 
     def test_warm_below_overturns(self):
-        # Hollands et al. 1976 at Ra = g ΔT d³/(T ν α) with air of 28.5 °C: several times what stands still.
+        # Hollands et al. 1976 at Ra = g ΔT d³/(T ν α) with air of 28.5 °C: several times what stands still. The layer is
+        # thicker than the 0.3 m up to which ISO 6946 speaks.
+        case = plane_cavity("films", (0.0, 0.0), gap=0.4, cold=35.0, warm=22.0)
+        found = -solve(case, options=TIGHT).report["heat_flux_cold_W_m2"]
+        rayleigh = 9.80665 / 301.65 * 13.0 * 0.4**3 / (1.590e-5 * 2.250e-5)
+        nusselt = 1 + 1.44 * (1 - 1708 / rayleigh) + (rayleigh / 5830) ** (1 / 3) - 1
+        assert_allclose(found, nusselt * 0.02651 * 13.0 / 0.4, rtol=5e-3, atol=0)
+
+    def test_warm_below_a_layer_of_the_standard(self):
+        # ISO 6946:2017 annex D: 1.14 ΔT^(1/3) W/(m² K) for heat up and more than 5 K, whatever the thickness to 0.3 m.
         case = plane_cavity("films", (0.0, 0.0), gap=0.235, cold=35.0, warm=22.0)
         found = -solve(case, options=TIGHT).report["heat_flux_cold_W_m2"]
-        rayleigh = 9.80665 / 301.65 * 13.0 * 0.235**3 / (1.590e-5 * 2.250e-5)
-        nusselt = 1 + 1.44 * (1 - 1708 / rayleigh) + (rayleigh / 5830) ** (1 / 3) - 1
-        assert_allclose(found, nusselt * 0.02651 * 13.0 / 0.235, rtol=5e-3, atol=0)
+        assert_allclose(found, 1.14 * 13.0 ** (1 / 3) * 13.0, rtol=5e-3, atol=0)
 
     def test_emissivity_of_zero_is_a_limit(self):
         fluxes = [
