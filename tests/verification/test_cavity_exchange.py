@@ -230,8 +230,8 @@ class TestAirModels:
         assert 3.0 < self.flux("films") < 4.0
 
     def test_warm_below_overturns(self):
-        # Hollands et al. 1976 at Ra = g ΔT d³/(T ν α) with air of 28.5 °C: several times what stands still. The layer is
-        # thicker than the 0.3 m up to which ISO 6946 speaks.
+        # Hollands et al. 1976 at Ra = g ΔT d³/(T ν α) with air of 28.5 °C: several times what stands still.
+        # The layer is thicker than the 0.3 m up to which ISO 6946 speaks.
         case = plane_cavity("films", (0.0, 0.0), gap=0.4, cold=35.0, warm=22.0)
         found = -solve(case, options=TIGHT).report["heat_flux_cold_W_m2"]
         rayleigh = 9.80665 / 301.65 * 13.0 * 0.4**3 / (1.590e-5 * 2.250e-5)
