@@ -23,12 +23,15 @@ import sim.solve as _solve_package
 
 if TYPE_CHECKING:
     from sim.case import CaseError, load_case, load_materials, parse_case
+    from sim.case.house_load import load_house
+    from sim.house.solve_house import solve_house
     from sim.results.export import export_run
     from sim.results.store import StoreError, read_run
     from sim.run import NotConvergedError, Result, prepare, solve_model
     from sim.solve.balance import BalanceError
     from sim.study.air_alone import AirRun, solve_air
     from sim.study.blocks_in_time import InTime, follow_blocks
+    from sim.study.calibration import calibrate
     from sim.study.compare import Comparison, compare
     from sim.study.save import save_comparison, save_result
     from sim.study.save_air import save_air
@@ -37,12 +40,15 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "sim.case": ("CaseError", "load_case", "load_materials", "parse_case"),
+    "sim.house.solve_house": ("solve_house",),
+    "sim.case.house_load": ("load_house",),
     "sim.results.export": ("export_run",),
     "sim.results.store": ("StoreError", "read_run"),
     "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
     "sim.solve.balance": ("BalanceError",),
     "sim.study.air_alone": ("AirRun", "solve_air"),
     "sim.study.blocks_in_time": ("InTime", "follow_blocks"),
+    "sim.study.calibration": ("calibrate",),
     "sim.study.compare": ("Comparison", "compare"),
     "sim.study.save": ("save_comparison", "save_result"),
     "sim.study.save_air": ("save_air",),
@@ -62,10 +68,12 @@ __all__ = [
     "StoreError",
     "UnreachableError",
     "WarmUp",
+    "calibrate",
     "compare",
     "export_run",
     "follow_blocks",
     "load_case",
+    "load_house",
     "load_materials",
     "parse_case",
     "prepare",
@@ -76,6 +84,7 @@ __all__ = [
     "save_result",
     "solve",
     "solve_air",
+    "solve_house",
     "solve_model",
     "warm_up",
     "warm_ups",
