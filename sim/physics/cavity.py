@@ -71,7 +71,7 @@ class Openings:
     """Openings between air zones, arrays (m,).
 
     `first` (the lower one of a horizontal opening) and `second` zone, `area` [m²], `height` [m], `path` between
-    zone middles [m], `level` True for openings in a horizontal plane; `factor` multiplies what moving air carries.
+    zone middles [m], `level` True for openings in a horizontal plane.
     """
 
     first: Indices
@@ -80,7 +80,6 @@ class Openings:
     height: Array
     path: Array
     level: NDArray[np.bool_]
-    factor: float | Array = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +166,7 @@ def opening_flow(openings: Openings, air: Array, conductivity: float) -> tuple[A
     difference = air[openings.first] - air[openings.second]
     mean = 0.5 * (air[openings.first] + air[openings.second])
     moving = opening_conductance(openings.area, openings.height, np.abs(difference), mean)
-    carried = openings.factor * np.where(openings.level & (difference < 0.0), 0.0, moving)
+    carried = np.where(openings.level & (difference < 0.0), 0.0, moving)
     still = conductivity * openings.area / openings.path
     return (carried + still) * difference, 1.5 * carried + still
 

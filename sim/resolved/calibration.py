@@ -1,9 +1,9 @@
 """Films taught by a computed flow: factors on the correlations, by kind of wall, height and distance from the plate.
 
 A class of faces is the kind of their body, the way they look, the kind of air zone in front of them, the third of the
-cavity's height that they lie in, and whether they lie at a plate, near one or far from one. Openings between zones have
-a factor by the kinds of the two zones. With the factors the films model gives every class the heat that the computed
-flow gave it; in other layouts a class that is not known takes the factor of the most similar one.
+cavity's height that they lie in, and whether they lie at a plate, near one or far from one. With the factors the films
+model gives every class the heat that the computed flow gave it; in other layouts a class that is not known takes the
+factor of the most similar one. Openings between zones keep their law: factors on them changed nothing that was seen.
 """
 
 from __future__ import annotations
@@ -72,26 +72,24 @@ class FilmRow:
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """Factors of films by class and of openings by the kinds of their zones, and the case that they come from.
+    """Factors of films by class, and the case that they come from.
 
     `misfit` is the share of the cavity's heat that the factors still put on the wrong class.
     """
 
     case: str
     rows: tuple[FilmRow, ...]
-    openings: Mapping[str, float]
     misfit: float
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, ready for JSON."""
-        rows = [asdict(row) for row in self.rows]
-        return {"case": self.case, "misfit": self.misfit, "films": rows, "openings": dict(self.openings)}
+        return {"case": self.case, "misfit": self.misfit, "films": [asdict(row) for row in self.rows]}
 
     @classmethod
     def from_dict(cls, values: Mapping[str, Any]) -> Calibration:
         """Read what `as_dict` made; KeyError or TypeError for anything else."""
         rows = tuple(FilmRow(**row) for row in values["films"])
-        return cls(values["case"], rows, {k: float(v) for k, v in values["openings"].items()}, float(values["misfit"]))
+        return cls(values["case"], rows, float(values["misfit"]))
 
     def __str__(self) -> str:
         lines = [f"Films calibrated by {self.case}, {self.misfit:.1%} of the heat on the wrong class"]
@@ -100,7 +98,7 @@ class Calibration:
                 f"├── {' '.join(row.words):<50} {1e4 * row.area:7.0f} cm² {row.heat:8.3f} W  "
                 f"film {row.film:6.2f} W/m²K, factor {row.factor:.2f}"
             )
-        return "\n".join([*lines, f"└── openings {', '.join(f'{k} {v:.2f}' for k, v in self.openings.items())}"])
+        return "\n".join(lines)
 
 
 def face_classes(cells: Cells, cavity: Cavity) -> list[Words]:
@@ -129,15 +127,8 @@ def zone_kind(name: str) -> str:
     return re.sub(r"[ 0-9.]+$", "", name)
 
 
-def opening_kinds(cells: Cells, cavity: Cavity) -> list[str]:
-    """The kinds of the two zones of every opening, as one word."""
-    names = [zone_kind(name) for name in cells.zone_names]
-    pairs = zip(cavity.openings.first, cavity.openings.second, strict=True)
-    return [" | ".join(sorted((names[a], names[b]))) for a, b in pairs]
-
-
 def apply_calibration(system: System, cells: Cells, calibration: Calibration) -> System:
-    """The system with calibrated films and openings; a film factor that it had already stays on top."""
+    """The system with calibrated films; a film factor that it had already stays on top."""
     cavity = system.cavity
     if cavity is None:
         return system
@@ -145,10 +136,8 @@ def apply_calibration(system: System, cells: Cells, calibration: Calibration) ->
     classes = face_classes(cells, cavity)
     found = {words: known.get(words) or _similar(words, known) for words in set(classes)}
     factor = np.array([found[words] for words in classes])
-    doors = np.array([calibration.openings.get(kind, 1.0) for kind in opening_kinds(cells, cavity)])
     walls = replace(cavity.walls, film_factor=cavity.walls.film_factor * factor)
-    openings = replace(cavity.openings, factor=doors)
-    return replace(system, cavity=replace(cavity, walls=walls, openings=openings))
+    return replace(system, cavity=replace(cavity, walls=walls))
 
 
 def _similar(words: Words, known: Mapping[Words, float]) -> float:
