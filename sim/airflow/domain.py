@@ -163,7 +163,6 @@ def build_domain(
     blocks: Sequence[Block] = (),
     sheets: Sequence[Sheet] = (),
     slip: Sequence[str] = (),
-    filled: NDArray[np.bool_] | None = None,
     masks: Mapping[str, NDArray[np.bool_]] | None = None,
 ) -> Domain:
     """Grid, blocks and sheets as one Domain.
@@ -176,8 +175,6 @@ def build_domain(
         Later parts lie over earlier ones.
     slip : names of SIDES
         Planes of symmetry; all other sides are walls.
-    filled : (nx, ny, nz), optional
-        Cells that one more part, "filled", takes up, besides those of the blocks.
     masks : mapping of str to (nx, ny, nz), optional
         More parts of any shape by name: the cells they take up, as far as nothing before them does.
 
@@ -195,7 +192,7 @@ def build_domain(
     for number, block in enumerate(blocks, 1):
         solid[_cells_in(planes, block.box, block.name)] = number
     parts = (*(b.name for b in blocks), *(s.name for s in sheets))
-    for name, cells in {**(masks or {}), **({} if filled is None else {"filled": filled})}.items():
+    for name, cells in (masks or {}).items():
         parts = (*parts, name)
         solid[cells & (solid == 0)] = len(parts)
     openness = [_open_faces(solid, axis) for axis in range(3)]

@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
+from sim.case.constants import GRAVITY
 
 Array = NDArray[np.float64]
-GRAVITY = 9.80665
-"""Standard gravity [m/s²]."""
 
 
 @dataclass(frozen=True, slots=True)

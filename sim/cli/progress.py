@@ -65,16 +65,14 @@ class Progress:
         self._detail = f"pass {record.number}"
         if record.number:
             self._detail += f", residual {record.residual:.0e}"
-        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
-            self._tell(f"{self._stage}: {self._detail}")
+        self._tell_now_and_then(f"{self._stage}: {self._detail}")
 
     def on_round(self, record: Round, evidence: Evidence, seconds: float) -> None:
         """Listen to the rounds of resolved air."""
         flows = ", ".join(f"{path} {flow:.2f} W" for path, flow in list(record.flows.items())[:3])
         error = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
         self._detail = f"{record.time:.0f} s of air, step {record.steps:,}, {flows}, {error}"
-        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
-            self._tell(f"{self._stage}: {self._detail}")
+        self._tell_now_and_then(f"{self._stage}: {self._detail}")
 
     def steps(self, name: str, end: float) -> Callable[[Moment, Step], None]:
         """A listener for the steps in time of a choice that is followed until `end` [s]."""
@@ -87,16 +85,14 @@ class Progress:
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
                 f"step {step.length:.3g} s, {flux:.1f} W/m² up"
             )
-            if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
-                self._tell(self._detail)
+            self._tell_now_and_then(self._detail)
 
         return tell
 
     def on_step(self, text: str) -> None:
         """Listen to a march in time: how far it is, in words."""
         self._detail = text
-        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
-            self._tell(f"{self._stage}: {text}")
+        self._tell_now_and_then(f"{self._stage}: {text}")
 
     def outcomes(self, total: int) -> Callable[[Outcome], None]:
         """A listener for jobs that end, of which there are `total`."""
@@ -117,6 +113,11 @@ class Progress:
 
         parts = [self._stage, self._detail, f"{monotonic() - self._began:.0f} s"]
         return Text(" · ".join(part for part in parts if part), no_wrap=True, overflow="ellipsis")
+
+    def _tell_now_and_then(self, text: str) -> None:
+        """A plain line, where there is no line to rewrite and the last one is a while ago."""
+        if self._live is None and monotonic() - self._spoke > PLAIN_PAUSE:
+            self._tell(text)
 
     def _tell(self, text: str) -> None:
         """A plain line, when there is no line to rewrite."""

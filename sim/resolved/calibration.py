@@ -9,7 +9,7 @@ factor of the most similar one. Openings between zones keep their law: factors o
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -129,11 +129,22 @@ def zone_kind(name: str) -> str:
 
 def apply_calibration(system: System, cells: Cells, calibration: Calibration) -> System:
     """The system with calibrated films; a film factor that it had already stays on top."""
-    cavity = system.cavity
-    if cavity is None:
+    if system.cavity is None:
         return system
     known = {row.words: row.factor for row in calibration.rows}
-    classes = face_classes(cells, cavity)
+    return apply_factors(system, face_classes(cells, system.cavity), known)
+
+
+def apply_factors(system: System, classes: Sequence[Words], known: Mapping[Words, float]) -> System:
+    """The system with its films multiplied by the factors of their faces' classes.
+
+    Parameters
+    ----------
+    classes : class of every wall face, from `face_classes`.
+    known : factor by class; a class that is not known takes that of the most similar ones.
+    """
+    cavity = system.cavity
+    assert cavity is not None
     found = {words: known.get(words) or _similar(words, known) for words in set(classes)}
     factor = np.array([found[words] for words in classes])
     walls = replace(cavity.walls, film_factor=cavity.walls.film_factor * factor)

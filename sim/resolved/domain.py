@@ -113,10 +113,11 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
                 planes[axis].add(edge, EDGE_SIZE * sizes.wall)
     edges = [_edges(planes[axis], sizes, cells.grid.shape[axis] == 1) for axis in range(3)]
     _check_size(edges)
-    filled = ~_sampled(cells, cavity, edges)
+    filled = ~cavity[cells_under(cells, [0.5 * (own[1:] + own[:-1]) for own in edges])]
     snapped = [Block(tube.name, _snapped(block, planes)) for tube, block in zip(tubes, blocks, strict=True)]
     sheets = [_as_sheet(sheet, planes) for sheet in hung]
-    return build_domain(edges, [b for b in snapped if _holds(b.box)], [s for s in sheets if _covers(s)], slip, filled)
+    kept, covering = [b for b in snapped if _holds(b.box)], [s for s in sheets if _covers(s)]
+    return build_domain(edges, kept, covering, slip, {"filled": filled})
 
 
 def _check_size(edges: list[Array]) -> None:
@@ -225,13 +226,10 @@ def _edges(planes: _Planes, sizes: AirSizes, single: bool) -> Array:
     return np.concatenate([at[:1], *(piece[1:] for piece in pieces)])
 
 
-def _sampled(cells: Cells, cavity: NDArray[np.bool_], edges: list[Array]) -> NDArray[np.bool_]:
-    """Whether the middles of the air grid's cells lie in the cavity."""
-    index = []
-    for axis, own in enumerate(edges):
-        solid = cells.grid.edges[axis]
-        index.append(np.clip(np.searchsorted(solid, 0.5 * (own[1:] + own[:-1])) - 1, 0, len(solid) - 2))
-    return cavity[np.ix_(*index)]
+def cells_under(cells: Cells, middles: Sequence[Array]) -> tuple[NDArray[np.intp], ...]:
+    """Index into the solids' mesh of the cells in which the middles of another grid's cells lie [m]."""
+    pairs = zip(cells.grid.edges, middles, strict=True)
+    return np.ix_(*(np.clip(np.searchsorted(e, m) - 1, 0, len(e) - 2) for e, m in pairs))
 
 
 def _snapped(block: list[tuple[float, float]], planes: list[_Planes]) -> tuple:

@@ -31,9 +31,10 @@ from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact, find_contact
-from sim.resolved.domain import AirSizes, build_air_domain
+from sim.resolved.domain import AirSizes, build_air_domain, cells_under
 from sim.resolved.means import Evidence, Round, mean_heat, weigh, window_start
 from sim.resolved.window import FieldMeans
+from sim.solve.flows import SETTLING
 from sim.solve.steady import Solution, State, SteadyOptions, solve_steady
 from sim.solve.system import Cavity, System
 from sim.solve.threads import one_blas_thread
@@ -235,7 +236,7 @@ def _flow_round(bench: Bench, duration: float) -> Array:
     def sample(look: Look, stepper: Stepper) -> None:
         nonlocal last
         span, last = look.time - last, look.time
-        heat.__iadd__(span * stepper.heat_flow())
+        heat[:] += span * stepper.heat_flow()
         bench.means.add(number, span, stepper.state)
         bench.frames(look, stepper)
 
@@ -286,7 +287,7 @@ def _cavity(system: System) -> Cavity:
 def _path_flows(solution: Solution) -> dict[str, float]:
     """Heat flows whose means are to be steady [W]: out by path, and what the water gives."""
     balance = solution.balance
-    paths = {path: flow for path, flow in balance.delivered.items() if not path.startswith("cavity air")}
+    paths = {path: flow for path, flow in balance.delivered.items() if path != SETTLING}
     return {**paths, **({"water": sum(balance.supplied.values())} if balance.supplied else {})}
 
 
@@ -297,11 +298,7 @@ def _supplied(record: Round) -> float:
 
 def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
     """Films' air temperature in the cells of the air's grid [K]."""
-    index = []
-    for axis, middle in enumerate(domain.centres):
-        edges = cells.grid.edges[axis]
-        index.append(np.clip(np.searchsorted(edges, middle) - 1, 0, len(edges) - 2))
-    return np.append(zones, float(np.mean(zones)))[cells.zone[np.ix_(*index)]]
+    return np.append(zones, float(np.mean(zones)))[cells.zone[cells_under(cells, domain.centres)]]
 
 
 def _finish(
@@ -334,11 +331,7 @@ def _finish(
 
 def zone_means(cells: Cells, air: ResolvedAir) -> Array:
     """Mean temperature of the resolved air in each of the films' zones [K] (zones,)."""
-    index = []
-    for axis, middle in enumerate(air.domain.centres):
-        edges = cells.grid.edges[axis]
-        index.append(np.clip(np.searchsorted(edges, middle) - 1, 0, len(edges) - 2))
-    zone = np.where(air.domain.air, cells.zone[np.ix_(*index)], -1)
+    zone = np.where(air.domain.air, cells.zone[cells_under(cells, air.domain.centres)], -1)
     volume = np.where(zone >= 0, air.domain.volumes, 0.0)
     count = len(cells.zone_names)
     total = np.bincount(zone.ravel() + 1, volume.ravel(), count + 1)[1:]

@@ -9,16 +9,15 @@ The result is kept as `air_films.json` in the run folder; `air.calibration = "RU
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.case.conditions import films_instead
-from sim.resolved.calibration import Calibration, FilmRow, Words, apply_calibration, face_classes
+from sim.physics.cavity import WallHeat
+from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
-from sim.solve.flows import Flows, State
-from sim.solve.steady import SteadyOptions, solve_steady
+from sim.solve.steady import Solution, SteadyOptions, solve_steady
 from sim.solve.system import Cavity
 from sim.solve.threads import one_blas_thread
 
@@ -60,18 +59,18 @@ def fit(model: Model, target: Mapping[Words, float]) -> Calibration:
     cavity = model.system.cavity
     assert cavity is not None
     classes = face_classes(model.cells, cavity)
+    whole = max(sum(map(abs, target.values())), 1e-9)
     factors, state, tried = dict.fromkeys(target, 1.0), None, []
     for _ in range(ROUNDS):
-        trial = Calibration(model.case.name, _rows(classes, cavity, target, factors, None, None), 0.0)
         with one_blas_thread():
-            solution = solve_steady(apply_calibration(model.system, model.cells, trial), OPTIONS, None, state)
+            solution = solve_steady(apply_factors(model.system, classes, factors), OPTIONS, None, state)
         state = solution.state
-        found = _sums(classes, _convective(solution.flows))
-        wrong = sum(abs(found[w] - target[w]) for w in target) / max(sum(map(abs, target.values())), 1e-9)
-        rows = _rows(classes, cavity, target, factors, solution.flows, state)
-        tried.append(replace(trial, rows=rows, misfit=wrong))
+        found = _sums(classes, _heat(solution).convective)
+        misfit = sum(abs(found[words] - target[words]) for words in target) / whole
+        tried.append((misfit, factors, solution))
         factors = {words: _moved(factors[words], target[words], found[words]) for words in factors}
-    return min(tried, key=lambda trial: trial.misfit)
+    misfit, factors, solution = min(tried, key=lambda trial: trial[0])
+    return Calibration(model.case.name, _rows(classes, cavity, target, factors, solution), misfit)
 
 
 def _moved(factor: float, target: float, found: float) -> float:
@@ -81,9 +80,10 @@ def _moved(factor: float, target: float, found: float) -> float:
     return float(np.clip(factor * np.clip(target / found, 0.25, 4.0) ** 0.7, *RANGE))
 
 
-def _convective(flows: Flows) -> Array:
-    assert flows.walls is not None
-    return flows.walls.convective
+def _heat(solution: Solution) -> WallHeat:
+    """What the cavity's walls gave, of a solution that has them."""
+    assert solution.flows.walls is not None
+    return solution.flows.walls
 
 
 def _sums(classes: list[Words], values: Array) -> dict[Words, float]:
@@ -99,15 +99,11 @@ def _rows(
     cavity: Cavity,
     target: Mapping[Words, float],
     factors: Mapping[Words, float],
-    flows: Flows | None,
-    state: State | None,
+    solution: Solution,
 ) -> tuple[FilmRow, ...]:
-    """The classes as rows, with their effective films once a solution is there."""
-    area = _sums(classes, cavity.walls.area)
-    film = dict.fromkeys(area, 0.0)
-    if flows is not None and state is not None and flows.walls is not None:
-        lost = _sums(classes, flows.walls.convective)
-        driven = _sums(classes, cavity.walls.area * (flows.walls.temperature - state.air[cavity.walls.zone]))
-        film = {words: lost[words] / driven[words] if abs(driven[words]) > 1e-6 else 0.0 for words in area}
-    numbers = ((words, area[words], target[words], film[words], factors[words]) for words in sorted(area))
-    return tuple(FilmRow.of(words, *values) for words, *values in numbers)
+    """The classes as rows, with the films that the solution shows."""
+    heat, air = _heat(solution), solution.state.air[cavity.walls.zone]
+    area, lost = _sums(classes, cavity.walls.area), _sums(classes, heat.convective)
+    driven = _sums(classes, cavity.walls.area * (heat.temperature - air))
+    film = {words: lost[words] / driven[words] if abs(driven[words]) > 1e-6 else 0.0 for words in area}
+    return tuple(FilmRow.of(words, area[words], target[words], film[words], factors[words]) for words in sorted(area))
