@@ -19,6 +19,9 @@ from sim.bay.geometry import Geometry
 SNAP = 1e-6
 """Planes closer than this are one plane [m]."""
 
+SAMPLES_A_CELL = 3
+"""Samples of the wanted size per smallest cell, at least: cells of a long span then grow evenly too."""
+
 GROWTH = 0.35
 """Usual growth of the wanted cell size per unit of distance from a focus plane or a fine neighbour [-]."""
 
@@ -262,7 +265,8 @@ def fill_interval(
     `anchors` are (plane, size there); sizes grow by `growth` per distance from them, up to `ceiling`.
     """
     low, high = span
-    samples = np.linspace(low, high, 257)
+    smallest = min([ceiling, *(at_plane for _, at_plane in anchors)])
+    samples = np.linspace(low, high, max(257, int(np.ceil(SAMPLES_A_CELL * (high - low) / smallest)) + 1))
     size = np.full_like(samples, ceiling)
     for plane, at_plane in anchors:
         size = np.minimum(size, at_plane + growth * np.abs(samples - plane))

@@ -27,6 +27,7 @@ Spread = Annotated[float, Quantity("diffusivity", above=0.0)]
 Duration = Annotated[float, Quantity("time", above=0.0, at_most=36000.0)]
 Range = Annotated[tuple[float, float], Several(Quantity("distance"), 2, rising=True)]
 Warmth = Annotated[float, Quantity("temperature", at_least=0.0, at_most=5000.0)]
+CellSizes = Annotated[tuple[float, float, float], Several(Quantity("length", at_least=2e-4, at_most=0.2), 3)]
 
 AIR_PRANDTL = 0.71
 """Prandtl number of air that benchmarks of natural convection use [-]."""
@@ -35,6 +36,7 @@ _REAL = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductiv
 _ALONE = (
     "two_dimensional", "symmetry", "scheme", "rayleigh", "prandtl", *_REAL,
     "start", "seed", "start_temperature", "start_from", "grids", "growth", "steady", "average_from",
+    "cells", "wall_cells",
 )  # fmt: skip
 _AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry")
 """Keys of these that air among conducting solids knows too."""
@@ -44,6 +46,8 @@ _SPAN = 1e-9
 class BlocksAir(Air):
     """How the air between boxes is modelled; alone, its properties, start and end can be said as well."""
 
+    cells: CellSizes | None = key(None, "largest cells of air alone along x, y and z, instead of cell")
+    wall_cells: CellSizes | None = key(None, "cells of air alone at walls across x, y and z, instead of wall_cell")
     subgrid: bool = key(False, "eddies finer than the cells of resolved air by Vreman's model")
     two_dimensional: bool = key(False, "air alone flows in the x-z plane only: one cell along y")
     symmetry: tuple[Side, ...] = key((), "sides of air alone that are planes of symmetry instead of walls")
@@ -86,7 +90,7 @@ class BlocksAir(Air):
     average_from: Duration = worked_out("half of longest", "simulated time from which unsteady air alone is averaged")
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
-        wrong = [*self._only_with("resolved", *_ALONE), *self._dimensionless(), *self._times()]
+        wrong = [*self._only_with("resolved", *_ALONE), *self._dimensionless(), *self._sizes(), *self._times()]
         refuse_section(wrong)
         if self.rayleigh is not None:
             fill(self, prandtl=self.prandtl or AIR_PRANDTL)
@@ -101,6 +105,12 @@ class BlocksAir(Air):
         for name in _REAL:
             if given(self, name):
                 yield Problem(name, "", "rayleigh and prandtl replace it: 1 m is the length L", "leave one out")
+
+    def _sizes(self) -> Iterator[Problem]:
+        """Sizes of cells said twice."""
+        for name in ("cell", "wall_cell"):
+            if getattr(self, name) is not None and getattr(self, f"{name}s") is not None:
+                yield Problem(name, f"{getattr(self, name):g} m", f"{name}s replaces it", "leave one out")
 
     def _times(self) -> Iterator[Problem]:
         """Times beyond the end, and pictures of a start that is cut short."""

@@ -148,27 +148,28 @@ def air_edges(case: BlocksCase, factor: float = 1.0) -> tuple[Array, Array, Arra
     factor : float
         All cell sizes are multiplied by it.
     """
-    cell, wall = _sizes(case)
-    x, y, z = (_axis_edges(case, axis, cell * factor, wall * factor) for axis in range(3))
+    x, y, z = (_axis_edges(case, axis, factor) for axis in range(3))
     return x, y, z
 
 
-def _sizes(case: BlocksCase) -> tuple[float, float]:
-    """Largest cell and cell at walls [m]."""
-    axes = (0, 2) if case.air.two_dimensional else (0, 1, 2)
-    shortest = min(case.extent[axis][1] - case.extent[axis][0] for axis in axes)
-    cell = case.air.cell or shortest / CELLS[case.mesh.fineness]
-    return cell, min(case.air.wall_cell or WALL_SHARE * cell, cell)
+def _sizes(case: BlocksCase, axis: int) -> tuple[float, float]:
+    """Largest cell along an axis and cell at the walls across it [m]."""
+    axes, air = (0, 2) if case.air.two_dimensional else (0, 1, 2), case.air
+    shortest = min(case.extent[a][1] - case.extent[a][0] for a in axes)
+    cell = air.cells[axis] if air.cells else air.cell or shortest / CELLS[case.mesh.fineness]
+    wall = air.wall_cells[axis] if air.wall_cells else air.wall_cell or WALL_SHARE * cell
+    return cell, min(wall, cell)
 
 
-def _axis_edges(case: BlocksCase, axis: int, cell: float, wall: float) -> Array:
+def _axis_edges(case: BlocksCase, axis: int, factor: float) -> Array:
+    cell, wall = (factor * size for size in _sizes(case, axis))
     low, high = case.extent[axis]
     if axis == 1 and case.air.two_dimensional:
         return np.array([low, high])
     planes = _merged([low, high, *_planes(case, axis)])
     slip = [SIDES[2 * axis + upper] in case.air.symmetry for upper in (0, 1)]
     anchors = [(p, wall) for p in planes if not (slip[0] and p == planes[0]) and not (slip[1] and p == planes[-1])]
-    growth = case.air.growth * cell / _sizes(case)[0]
+    growth = case.air.growth * factor
     pairs = zip(planes, planes[1:], strict=False)
     pieces = [fill_interval(pair, cell, anchors, 2 if len(planes) == 2 else 1, growth) for pair in pairs]
     return np.concatenate([np.array(planes[:1]), *(piece[1:] for piece in pieces)])

@@ -173,6 +173,16 @@ def test_cells_follow_the_case():
     np.testing.assert_allclose(len(finer) / len(widths), 2.0, rtol=0.06, atol=0.0)
 
 
+def test_cells_may_differ_from_axis_to_axis():
+    sizes = 'cells = ["0.05 m", "1 mm", "0.1 m"]\nwall_cells = ["0.05 m", "1 mm", "0.02 m"]\n'
+    text = NUMBERS.replace('cell = "0.06 m"\nwall_cell = "0.03 m"\n', sizes)
+    across, along, up = build_air_problem(parse_case(text)).box.domain.widths
+    np.testing.assert_allclose(across, 0.05, rtol=1e-12, atol=0.0)
+    assert along.size == 1
+    assert 0.018 < up[0] < 0.024
+    assert 0.07 < up.max() <= 0.1
+
+
 def test_a_layered_start_carries_one_roll():
     text = NUMBERS.replace('on = "x-"', 'on = "z-"').replace('on = "x+"', 'on = "z+"') + 'start = "roll"\nseed = 0.01\n'
     case = parse_case(text)

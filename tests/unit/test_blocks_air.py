@@ -86,6 +86,8 @@ REFUSED = [
     ('at = "0.5 m"', 'at = "1 m"', "sheet[0].at", "between"),
     ("open_area = 0.3", "loss = 3", "sheet[0].loss", "lets nothing through"),
     ("open_area = 0.3", 'z = ["0 m", "1 m"]', "sheet[0].z", "no extent"),
+    ("two_dimensional = true", 'cells = ["9 mm", "9 mm"]', "air.cells", "list of 3"),
+    ("two_dimensional = true", 'cell = "9 mm"\ncells = ["9 mm", "9 mm", "9 mm"]', "air.cell", "cells replaces it"),
     ("air = true", "air = true\ninsulating = true", "box[0].insulating", "air or a solid"),
 ]
 

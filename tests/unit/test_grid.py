@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Tube
-from sim.bay.grid import SIZES, Fineness, Grid, build_grid, fineness_from_word
+from sim.bay.grid import SIZES, Fineness, Grid, build_grid, fill_interval, fineness_from_word
 from sim.case.materials import Material
 
 WOOD = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9)
@@ -99,6 +99,13 @@ def test_neighbours_differ_little(rng):
     ratios = widths[1:] / widths[:-1]
     assert max(ratios.max(), 1 / ratios.min()) < 1.6
     assert widths.min() < 0.0012
+
+
+def test_cells_of_a_long_span_grow_evenly():
+    """No jump where small cells at the ends of a long span meet larger ones: the growth that was asked for, no more."""
+    widths = np.diff(fill_interval((0.0, 8.0), 0.04, [(0.0, 0.006), (8.0, 0.006)], 1, 0.15))
+    assert np.all(np.abs(np.log(widths[1:] / widths[:-1])) < np.log(1.17))
+    assert widths[0] < 0.007
 
 
 def test_cells_near_a_focus_are_small():
