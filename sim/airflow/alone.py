@@ -6,11 +6,11 @@ The same loops as in `step`, without a return to the interpreter between them.
 from __future__ import annotations
 
 from sim.airflow.cuts import add_slabs, box_to_modes, face_flows, face_jumps, feed_box, to_box
-from sim.airflow.heat import heat_bounded, heat_central
 from sim.airflow.modes import solve_lines, to_cells, to_modes
-from sim.airflow.momentum import crossing_rate, move_x, move_y, move_z
+from sim.airflow.momentum import crossing_rate
 from sim.airflow.pressure import divergence, subtract_gradient
 from sim.airflow.rows import compiled
+from sim.airflow.transport import move_fields
 
 
 @compiled
@@ -39,17 +39,9 @@ def steps_alone(rounds, state, after, rates, stages, tools, heat):
     """
     slabs, tables = state.temperature.shape[0], tools.tables
     count, ceiling = rounds
-    central, heat_lists, openness = heat
-    x, y, z = tools.lists
     for taken in range(1, count + 1):
         for stage in stages:
-            move_x(0, slabs, state, after, rates, tables, stage, x)
-            move_y(0, slabs, state, after, rates, tables, stage, y)
-            move_z(0, slabs, state, after, rates, tables, stage, z)
-            if central:
-                heat_central(0, slabs, state, after, rates, tables, stage, heat_lists)
-            else:
-                heat_bounded(0, slabs, state, after, rates, tables, stage, (heat_lists, openness))
+            move_fields(0, slabs, state, after, rates, tools, stage, heat)
             state, after = after, state
             divergence(0, slabs, state, tools)
             solve_alone(tools)

@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 from sim.airflow.alone import steps_alone
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
-from sim.airflow.heat import heat_bounded, heat_central
-from sim.airflow.momentum import Fields, Stage, crossing_rate, move_x, move_y, move_z
+from sim.airflow.momentum import Fields, Stage, crossing_rate
 from sim.airflow.pressure import PressureSolver, build_pressure
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, with_wall_temperature
 from sim.airflow.subgrid import TURBULENT_PRANDTL, Subgrid, build_subgrid
 from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
+from sim.airflow.transport import move_fields
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 
 Array = NDArray[np.float64]
@@ -101,11 +101,14 @@ class Stepper:
     def _take_steps_alone(self, count: int, duration: float, ceiling: float) -> int:
         """Steps in one compiled call; returns how many were taken."""
         stages = tuple(self._stage(now * duration, before * duration) for now, before in zip(NOW, BEFORE, strict=True))
-        heat = (self.scheme == "central", self.heat_lists, self.domain.openness)
         self.state, self.after, taken = steps_alone(
-            (count, ceiling), self.state, self.after, self.rates, stages, self.pressure.tools, heat
+            (count, ceiling), self.state, self.after, self.rates, stages, self.pressure.tools, self._heat()
         )
         return int(taken)
+
+    def _heat(self) -> tuple[bool, RowLists, Any]:
+        """What the compiled loops need to advance the temperature."""
+        return self.scheme == "central", self.heat_lists, self.domain.openness
 
     def _stage(self, now: float, before: float) -> Stage:
         """Weights and properties of one stage."""
@@ -114,14 +117,8 @@ class Stepper:
 
     def _move(self, stage: Stage) -> None:
         """Advance all fields by one stage, before the pressure acts."""
-        slabs, cells, tables = self.domain.shape[0], self.domain.cells, self.pressure.tools.tables
-        arguments = (self.state, self.after, self.rates, tables, stage)
-        for kernel, lists in zip((move_x, move_y, move_z), self.pressure.tools.lists, strict=True):
-            share_loop(kernel, slabs, cells, *arguments, lists)
-        if self.scheme == "central":
-            share_loop(heat_central, slabs, cells, *arguments, self.heat_lists)
-        else:
-            share_loop(heat_bounded, slabs, cells, *arguments, (self.heat_lists, self.domain.openness))
+        arguments = (self.state, self.after, self.rates, self.pressure.tools, stage, self._heat())
+        share_loop(move_fields, self.domain.shape[0], self.domain.cells, *arguments)
         if self.subgrid is not None:
             lists = (*self.pressure.tools.lists, self.heat_lists)
             self.subgrid.apply(self.state, self.after, self.rates, stage.now, lists)

@@ -18,6 +18,7 @@ import numba
 import numpy as np
 
 from sim.airflow.box import build_box
+from sim.airflow.cuts import add_slabs, box_to_modes, face_flows, to_box
 from sim.airflow.domain import Sheet
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.heat import heat_bounded, heat_central
@@ -82,6 +83,10 @@ def parts(stepper, step, repeats):
     loops += [(heat, slabs, (*arguments, lists)), (divergence, slabs, (stepper.state, tools))]
     loops += [(to_modes, tools.values.shape[0], (tools.values, tools.modes))]
     loops += [(solve_lines, tools.values.shape[1], (tools.values, tools.modes))]
+    if (cuts := tools.cuts).jump.size:
+        loops += [(to_box, cuts.part.shape[0], (tools.values, cuts)), (face_flows, cuts.jump.size, (cuts,))]
+        loops += [(box_to_modes, tools.values.shape[0], (tools.spare, cuts))]
+        loops += [(add_slabs, tools.values.shape[0], (tools.values, tools.spare))]
     loops += [(to_cells, tools.values.shape[0], (tools.values, tools.modes))]
     loops += [(subtract_gradient, slabs, (stepper.state, tools))]
     return {
