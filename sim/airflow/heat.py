@@ -69,13 +69,18 @@ def carried(speed, four, slopes, halves):
 
 
 @compiled
-def bounded_along(flux, line, carrier, openness, inverse_gap, half):
-    """Bounded advection through the inner faces along a row; ``line`` holds its values between two spare places."""
+def flux_bounded_along(flux, line, carrier, openness, table, half, diffusivity):
+    """Bounded advection and conduction through the inner faces along a row.
+
+    ``line`` holds the row's values between two spare places at each end; ``half``: half widths.
+    """
+    inverse_gap = table.inverse_gap
     for k in range(1, carrier.size - 1):
         before = inverse_gap[k - 1] if openness[k - 1] > 0.0 else 0.0
         after = inverse_gap[k + 1] if openness[k + 1] > 0.0 else 0.0
         values = (line[k], line[k + 1], line[k + 2], line[k + 3])
-        flux[k] = carried(carrier[k], values, (before, inverse_gap[k], after), (half[k - 1], half[k]))
+        advected = carried(carrier[k], values, (before, inverse_gap[k], after), (half[k - 1], half[k]))
+        flux[k] = advected - diffusivity * inverse_gap[k] * (line[k + 2] - line[k + 1])
 
 
 @compiled
@@ -91,19 +96,30 @@ def bounded_across(flux, carrier, rows, opens, inverse_gaps, halves):
 
 
 @compiled
-def bounded_side(flux, axis, face, at, state, openness, table):
-    """Advective flux through the lateral faces number ``face`` of an axis at the place ``at`` on the other one."""
-    t, n = state.temperature, state.temperature.shape[axis]
-    a, b, c, d = max(face - 2, 0), max(face - 1, 0), min(face, n - 1), min(face + 1, n - 1)
-    before, after = max(face - 1, 0), min(face + 1, n)
-    gaps = (table.inverse_gap[before], table.inverse_gap[face], table.inverse_gap[after])
-    halves = (0.5 * table.width[b], 0.5 * table.width[c])
-    if axis == 0:
-        rows, opens = (t[a, at], t[b, at], t[c, at], t[d, at]), (openness[0][before, at], openness[0][after, at])
-        bounded_across(flux, state.x[face, at], rows, opens, gaps, halves)
-    else:
-        rows, opens = (t[at, a], t[at, b], t[at, c], t[at, d]), (openness[1][at, before], openness[1][at, after])
-        bounded_across(flux, state.y[at, face], rows, opens, gaps, halves)
+def around(face, count, table):
+    """The four cells and two faces around a face of an axis, its inverse gaps and the half widths beside it."""
+    cells = max(face - 2, 0), max(face - 1, 0), min(face, count - 1), min(face + 1, count - 1)
+    faces = max(face - 1, 0), min(face + 1, count)
+    gaps = (table.inverse_gap[faces[0]], table.inverse_gap[face], table.inverse_gap[faces[1]])
+    return cells, faces, gaps, (0.5 * table.width[cells[1]], 0.5 * table.width[cells[2]])
+
+
+@compiled
+def bounded_slab(flux, face, state, openness, table):
+    """Advective flux (ny·nz,) through all faces number ``face`` normal to x, in one long loop."""
+    t = state.temperature
+    (a, b, c, d), (before, after), gaps, halves = around(face, t.shape[0], table)
+    rows = (t[a].reshape(-1), t[b].reshape(-1), t[c].reshape(-1), t[d].reshape(-1))
+    opens = (openness[0][before].reshape(-1), openness[0][after].reshape(-1))
+    bounded_across(flux, state.x[face].reshape(-1), rows, opens, gaps, halves)
+
+
+@compiled
+def bounded_row(flux, face, i, state, openness, table):
+    """Advective flux (nz,) through the faces number ``face`` normal to y in slab i."""
+    t, shut = state.temperature[i], openness[1][i]
+    (a, b, c, d), (before, after), gaps, halves = around(face, t.shape[0], table)
+    bounded_across(flux, state.y[i, face], (t[a], t[b], t[c], t[d]), (shut[before], shut[after]), gaps, halves)
 
 
 @compiled
@@ -125,9 +141,12 @@ def heat_bounded(start, stop, state, after, rates, tables, stage, tools):
     flux, flat = np.zeros(nz + 1), t.reshape(-1)
     # fluxes already known: two slabs of x faces and two rows of y faces, taken in turn
     west_east, south_north = np.zeros((2, ny, nz)), np.zeros((2, nz))
+    bounded_slab(west_east[start % 2].reshape(-1), start, state, openness, tx)
     for i in range(start, stop):
         wx = tx.inverse_width[i]
         west, east = west_east[i % 2], west_east[(i + 1) % 2]
+        bounded_slab(east.reshape(-1), i + 1, state, openness, tx)
+        bounded_row(south_north[0], 0, i, state, openness, ty)
         for j in range(ny):
             q, left, right = t[i, j], t[max(i - 1, 0), j], t[min(i + 1, nx - 1), j]
             back, front = t[i, max(j - 1, 0)], t[i, min(j + 1, ny - 1)]
@@ -136,17 +155,11 @@ def heat_bounded(start, stop, state, after, rates, tables, stage, tools):
                 wx, wy, alpha * wx * tx.inverse_gap[i], alpha * wx * tx.inverse_gap[i + 1],
                 alpha * wy * ty.inverse_gap[j], alpha * wy * ty.inverse_gap[j + 1],
             )  # fmt: skip
-            if i == start:
-                bounded_side(west[j], 0, i, j, state, openness, tx)
             south, north = south_north[j % 2], south_north[(j + 1) % 2]
-            if j == 0:
-                bounded_side(south, 1, 0, i, state, openness, ty)
-            bounded_side(east[j], 0, i + 1, j, state, openness, tx)
-            bounded_side(north, 1, j + 1, i, state, openness, ty)
+            bounded_row(north, j + 1, i, state, openness, ty)
             gain_across(rate, q, (left, right, back, front), (west[j], east[j], south, north), lateral)
             copy_row(line, q)
-            bounded_along(flux, line, state.z[i, j], openness[2][i, j], tz.inverse_gap, half)
-            conduct_along(flux, q, tz.inverse_gap, alpha)
+            flux_bounded_along(flux, line, state.z[i, j], openness[2][i, j], tz, half, alpha)
             gain(rate, flux, tz.inverse_width)
             amend(rate, q, i * ny + j, flat, lists, alpha)
             advance(after.temperature[i, j], q, rate, rates.temperature[i, j], stage.now, stage.before)
@@ -164,10 +177,3 @@ def gain_across(rate, q, beside, fluxes, f):
             + (f.west * (west[k] - here) + f.east * (east[k] - here))
             + (f.south * (south[k] - here) + f.north * (north[k] - here))
         )
-
-
-@compiled
-def conduct_along(flux, q, inverse_gap, diffusivity):
-    """Take conduction from the fluxes along a row."""
-    for k in range(1, q.size):
-        flux[k] -= diffusivity * inverse_gap[k] * (q[k] - q[k - 1])
