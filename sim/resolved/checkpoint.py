@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import os
 from dataclasses import replace
 from pathlib import Path
 from time import monotonic
@@ -16,7 +14,7 @@ from sim.bay.cells import Cells
 from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.window import FieldMeans
-from sim.solve.flows import State
+from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
 
@@ -24,7 +22,7 @@ EVERY = 10.0
 """Seconds between two checkpoints: a killed run loses hardly more than that and one round."""
 
 _FIELDS = ("u", "v", "w", "temperature")
-_STATE = ("temperature", "air", "irradiation", "wall")
+_STATE = "state_"
 
 
 def resolve_with_checkpoint(
@@ -61,7 +59,7 @@ def resolve_with_checkpoint(
 def write_bench(path: Path, bench: Bench) -> None:
     """Write where the rounds stand; the file is complete or the one before."""
     arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
-    arrays |= {f"state_{name}": getattr(bench.state, name) for name in _STATE}
+    arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(bench.state).items()}
     arrays |= {"heat": bench.heat, "wall": bench.wall}
     arrays |= {"round_heat": np.array([r.heat for r in bench.rounds])}
     arrays |= {"round_wall": np.array([r.wall for r in bench.rounds])}
@@ -78,21 +76,15 @@ def write_bench(path: Path, bench: Bench) -> None:
         "duration": bench.means.duration,
         "rounds": [[r.number, r.time, r.duration, r.steps, dict(r.flows)] for r in bench.rounds],
     }
-    path.parent.mkdir(parents=True, exist_ok=True)
-    partial = path.with_name(f".{path.name}.partial")
-    with partial.open("wb") as file:
-        np.savez(file, words=np.array(json.dumps(words)), **arrays)
-    os.replace(partial, path)
+    write_checkpoint_file(path, words, arrays)
 
 
 def read_bench(path: Path, bench: Bench) -> bool:
     """Put a bench where an earlier run stood; False, and the bench untouched, when no file fits it."""
     try:
-        with np.load(path, allow_pickle=False) as file:
-            found = {name: file[name] for name in file.files}
-        words = json.loads(str(found["words"]))
+        words, found = read_checkpoint_file(path)
         _fits(found, bench)
-    except (OSError, ValueError, KeyError, EOFError):
+    except (ValueError, KeyError):
         return False
     _restore(found, words, bench)
     return True
@@ -112,8 +104,8 @@ def _restore(found: dict[str, Any], words: dict[str, Any], bench: Bench) -> None
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
-    state = State(*(found[f"state_{name}"] for name in _STATE))
-    bench.state = replace(state, delivered=words["delivered"])
+    state = {name.removeprefix(_STATE): values for name, values in found.items() if name.startswith(_STATE)}
+    bench.state = replace(state_of(state), delivered=words["delivered"])
     bench.heat, bench.wall = found["heat"], found["wall"]
     bench.rounds[:] = [
         Round(number, time, duration, steps, heat, wall, flows)

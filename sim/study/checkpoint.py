@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -12,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.solve.flows import State
+from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
 from sim.solve.march import History, Start, Step, Watch
 from sim.solve.stages import Moment
 
@@ -21,8 +19,6 @@ EVERY = 20.0
 
 SNAPSHOT = "snapshot"
 """Under this name what is watched may hold fields of the whole bay by name, or None."""
-
-_STATE = ("temperature", "air", "irradiation", "wall")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +66,7 @@ class Keeper:
 def write_checkpoint(path: Path, checkpoint: Checkpoint) -> None:
     """Write a checkpoint; the file is complete or the one before."""
     start = checkpoint.start
-    arrays = {name: getattr(start.state, name) for name in _STATE}
+    arrays = state_arrays(start.state)
     maps = [name for name, value in checkpoint.watched[0].items() if isinstance(value, np.ndarray)]
     arrays |= {f"watched_{name}": np.array([moment[name] for moment in checkpoint.watched]) for name in maps}
     arrays |= _snapshots(checkpoint)
@@ -82,11 +78,7 @@ def write_checkpoint(path: Path, checkpoint: Checkpoint) -> None:
         ],
         "maps": maps,
     }
-    path.parent.mkdir(parents=True, exist_ok=True)
-    partial = path.with_name(f".{path.name}.partial")
-    with partial.open("wb") as file:
-        np.savez(file, words=np.array(json.dumps(words)), **arrays)
-    os.replace(partial, path)
+    write_checkpoint_file(path, words, arrays)
 
 
 def _snapshots(checkpoint: Checkpoint) -> dict[str, Any]:
@@ -101,22 +93,20 @@ def _snapshots(checkpoint: Checkpoint) -> dict[str, Any]:
 def read_checkpoint(path: Path) -> Checkpoint | None:
     """A checkpoint that was written before; None when there is none, or none that can be read."""
     try:
-        with np.load(path, allow_pickle=False) as file:
-            return _checkpoint(file)
-    except (OSError, ValueError, KeyError, TypeError):
+        return _checkpoint(*read_checkpoint_file(path))
+    except (ValueError, KeyError, TypeError):
         return None
 
 
-def _checkpoint(file: Any) -> Checkpoint:
-    words = json.loads(str(file["words"]))
-    maps = {name: file[f"watched_{name}"] for name in words["maps"]}
+def _checkpoint(words: dict[str, Any], arrays: dict[str, Any]) -> Checkpoint:
+    maps = {name: arrays[f"watched_{name}"] for name in words["maps"]}
     watched = [
         moment | {name: values[number] for name, values in maps.items()}
         for number, moment in enumerate(words["watched"])
     ]
-    for entry in file.files:
+    for entry, values in arrays.items():
         if entry.startswith(f"{SNAPSHOT}:"):
             _, number, name = entry.split(":")
-            watched[int(number)].setdefault(SNAPSHOT, {})[name] = file[entry]
-    start = Start(State(*(file[name] for name in _STATE)), **words["start"] | {"on": tuple(words["start"]["on"])})
+            watched[int(number)].setdefault(SNAPSHOT, {})[name] = values
+    start = Start(state_of(arrays), **words["start"] | {"on": tuple(words["start"]["on"])})
     return Checkpoint(start, tuple(Step(**step) for step in words["steps"]), tuple(watched))

@@ -1,0 +1,61 @@
+"""Files of checkpoints: arrays by name, words as JSON, and the state of the solids; complete or the one before."""
+
+from __future__ import annotations
+
+import json
+import os
+import zipfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.solve.flows import State
+
+_STATE = ("temperature", "air", "irradiation", "wall")
+
+
+def write_checkpoint_file(path: Path, words: Mapping[str, Any], arrays: Mapping[str, Any]) -> None:
+    """Write words and arrays to a file beside the path and put it there in one step.
+
+    Parameters
+    ----------
+    path : Path
+        Ends with .npz; missing folders are made.
+    words : mapping
+        What JSON can hold.
+    arrays : mapping of str to ndarray
+        Under any name but "words".
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_name(f".{path.name}.partial")
+    with partial.open("wb") as file:
+        np.savez(file, words=np.array(json.dumps(words)), **arrays)
+    os.replace(partial, path)
+
+
+def read_checkpoint_file(path: Path) -> tuple[Any, dict[str, Any]]:
+    """Words and arrays that `write_checkpoint_file` wrote.
+
+    Raises
+    ------
+    ValueError
+        There is no such file, or none that can be read.
+    """
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            arrays = {name: file[name] for name in file.files}
+        return json.loads(str(arrays.pop("words"))), arrays
+    except (OSError, EOFError, KeyError, TypeError, ValueError, zipfile.BadZipFile) as error:
+        raise ValueError(f"{path} is no checkpoint: {error}") from None
+
+
+def state_arrays(state: State) -> dict[str, Any]:
+    """The arrays of a state by name, all but what the water delivers."""
+    return {name: getattr(state, name) for name in _STATE}
+
+
+def state_of(arrays: Mapping[str, Any]) -> State:
+    """The state with these arrays."""
+    return State(*(arrays[name] for name in _STATE))
