@@ -49,7 +49,10 @@ def verify(
     where = _folder(cases)
     with Progress() as progress, compilation_announced(progress):
         try:
-            rows = solve_all(names or None, full, where=where, listener=lambda folder: progress.stage(folder.name))
+            rows = solve_all(
+                names or None, full, where=where, listener=lambda folder: progress.stage(folder.name),
+                tell=progress.on_step,
+            )  # fmt: skip
         except ValueError as error:
             raise UsageError(str(error)) from error
     if json:

@@ -12,7 +12,7 @@ from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.study.verify_folder import CASES, Check, Folder, folders
-from sim.study.verify_kinds import Values, solve_folder, timed
+from sim.study.verify_kinds import Tell, Values, solve_folder, timed
 
 HALVING = 0.01
 """Largest change of the total heat flow when the mesh is halved, ISO 10211:2017."""
@@ -49,6 +49,7 @@ def verify(
     *,
     where: Path = CASES,
     listener: Callable[[Folder], None] | None = None,
+    tell: Tell | None = None,
 ) -> list[Row]:
     """Solve verification cases and compare.
 
@@ -58,6 +59,7 @@ def verify(
     full : on the fine mesh, with the change from the mesh half as fine for totals that a standard limits.
     where : folder that holds them.
     listener : called with each Folder before it is solved.
+    tell : hears now and then, in words, how far the one being solved is.
 
     Returns
     -------
@@ -71,19 +73,19 @@ def verify(
     for folder in folders(names, where):
         if listener:
             listener(folder)
-        rows += compare_folder(folder, full)
+        rows += compare_folder(folder, full, tell)
     return rows
 
 
-def compare_folder(folder: Folder, full: bool = False) -> list[Row]:
+def compare_folder(folder: Folder, full: bool = False, tell: Tell | None = None) -> list[Row]:
     """The rows of one verification folder; none where it is left to the full run."""
     refinement = folder.full if full else folder.coarse
     if not refinement:
         return []
-    values = solve_folder(folder, refinement)
+    values = solve_folder(folder, refinement, tell)
     rows = [_row(folder, check, values, full) for check in folder.checks]
     if full and folder.halving:
-        rows += _halved(folder, values, solve_folder(folder, refinement // 2))
+        rows += _halved(folder, values, solve_folder(folder, refinement // 2, tell))
     return rows
 
 

@@ -21,6 +21,16 @@ def test_quick_run(name):
     assert not missed(verify([name]))
 
 
+@pytest.mark.parametrize(
+    ("name", "words"), [("side-heated-square-1e3", "step "), ("nafems-t3", " s"), ("shape-factors", "residual ")]
+)
+def test_long_work_says_how_far_it_is(name, words):
+    heard = []
+    verify([name], tell=heard.append)
+    assert len(heard) > 1
+    assert all(words in text for text in heard)
+
+
 def test_few_folders_are_left_to_the_full_run():
     left = sorted(set(NAMES) - set(QUICK))
     assert all(verify([name]) == [] for name in left)
