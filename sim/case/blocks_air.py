@@ -113,10 +113,12 @@ class BlocksAir(Air):
                 yield Problem(name, f"{getattr(self, name):g} m", f"{name}s replaces it", "leave one out")
 
     def _times(self) -> Iterator[Problem]:
-        """Times beyond the end, and pictures of a start that is cut short."""
+        """Times beyond the end, a seed without a roll, and pictures of a start that is cut short."""
         for name in ("average_from", "frames_until"):
             if (value := getattr(self, name)) and value > self.longest:
                 yield Problem(name, f"{value:g} s", f"lies beyond longest, {self.longest:g} s", "make longest longer")
+        if given(self, "seed") and self.seed != type(self).model_fields["seed"].default and self.start != "roll":
+            yield Problem("seed", f"{self.seed:g}", 'only start "roll" uses it', 'set start = "roll", or leave it out')
         if self.frames and self.grids > 1:
             yield Problem("frames", str(self.frames), "the start is followed on the last grid only with grids = 1")
 

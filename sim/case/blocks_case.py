@@ -216,10 +216,20 @@ class BlockTube(Section):
             for name in refused
             if getattr(self, name) is not None
         ]
-        if self.inner_diameter is not None and self.inner_diameter >= self.outer_diameter:
+        if self.inner_diameter is None:
+            problems += self._without_use()
+        elif self.inner_diameter >= self.outer_diameter:
             problems.append(Problem("inner_diameter", "", "must be less than the outer diameter"))
         refuse_section(problems)
         return self
+
+    def _without_use(self) -> list[Problem]:
+        """Keys of wall and water that an isothermal cylinder has no use for."""
+        return [
+            Problem(name, f"{getattr(self, name):g}", "only a tube with a bore uses it", "give inner_diameter")
+            for name in ("conductivity", "glycol")
+            if given(self, name) and getattr(self, name) != type(self).model_fields[name].default
+        ]
 
 
 class BlockContact(Section):

@@ -108,7 +108,7 @@ class Room(Section):
         return []
 
 
-_FILMS_BELOW = {"heated room": 1 / 0.17, "unheated space": 1 / 0.17, "outdoors": 1 / 0.04, "adiabatic": 0.0}
+FILMS_BELOW = {"heated room": 1 / 0.17, "unheated space": 1 / 0.17, "outdoors": 1 / 0.04, "adiabatic": 0.0}
 """Surface films below [W/(m2 K)]: ISO 6946 Rsi 0.17 for heat flow down, Rse 0.04."""
 
 
@@ -128,7 +128,7 @@ class Below(Section):
     @model_validator(mode="after")
     def _film_of_kind(self) -> Self:
         if not given(self, "film"):
-            fill(self, film=_FILMS_BELOW[self.kind])
+            fill(self, film=FILMS_BELOW[self.kind])
         return self
 
 
@@ -155,12 +155,6 @@ class Air(Section):
     error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(
         0.01, "standard error of the mean heat flows at which resolved air is steady"
     )
-
-    @model_validator(mode="after")
-    def _fits_model(self) -> Self:
-        wrong = [*self._only_with("films", "film_factor", "calibration"), *self._only_with("resolved", *_RESOLVED_KEYS)]
-        refuse_section(wrong)
-        return self
 
     def _only_with(self, model: str, *names: str) -> list[Problem]:
         """Keys that were given although another model than theirs is chosen."""

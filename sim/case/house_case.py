@@ -115,9 +115,17 @@ class Losses(Section):
     extra: HeatFlow = key(0.0, "allowance for heating up after a setback")
 
     @model_validator(mode="after")
-    def _air_needs_volume(self) -> Self:
+    def _belong_together(self) -> Self:
+        problems = []
         if self.air_changes > 0.0 and self.volume is None:
-            refuse_section([Problem("volume", "", "missing; air_changes needs it", 'write e.g. "40 m^3"')])
+            problems.append(Problem("volume", "", "missing; air_changes needs it", 'write e.g. "40 m^3"'))
+        if self.air_changes == 0.0 and self.volume is not None:
+            problems.append(Problem("volume", f"{self.volume:g} m3", "only air_changes uses it", "give air_changes"))
+        if self.thermal_bridges > 0.0 and not self.surfaces:
+            shown, way_out = f"{self.thermal_bridges:g} W/(m2 K)", "write at least one [[room.losses.surface]]"
+            rule = "is added to the transmittance of surfaces; none is given"
+            problems.append(Problem("thermal_bridges", shown, rule, way_out))
+        refuse_section(problems)
         return self
 
 

@@ -63,7 +63,8 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
         Naming the house file and the room's key.
     """
     room, where = house.rooms[number], f"room[{number}]"
-    if problems := [*_governed(room.change, f"{where}.change"), *_governed(change or {}, "variant.change")]:
+    problems = [*_governed(room.change, f"{where}.change"), *_governed(change or {}, "variant.change")]
+    if problems := [*problems, *_covered_twice(room, where)]:
         raise CaseError(house.path or house.name, problems)
     base = _base(house, room, where)
     # a copy: what is put in place of a section is changed further by the keys that follow
@@ -83,12 +84,26 @@ OF_THE_HOUSE = ("room", "room.temperature", "below", "below.kind", "below.temper
 """Keys of a bay that the house file itself says; so are all keys inside [water]."""
 
 
+WITHOUT_USE = ("compare", "time", "control", "weather")
+"""Sections of a bay that a house, laid out from steady states, has no use for."""
+
+
 def _governed(change: Mapping[str, Any], where: str) -> Iterator[Problem]:
-    """Changes of what the house file says elsewhere."""
+    """Changes of what the house file says elsewhere, or has no use for."""
     for key in change:
+        if key.split(".")[0] in WITHOUT_USE:
+            rule = "a house is laid out from steady states, which do not use it"
+            yield Problem(f"{where} {key}", "", rule, "leave it out; joistbay warmup follows a bay in time")
         if key in OF_THE_HOUSE or key.startswith("water."):
             rule = f"{key} follows from the house file"
             yield Problem(f"{where} {key}", "", rule, "set temperature, below, or [design] there")
+
+
+def _covered_twice(room: HeatedRoom, where: str) -> Iterator[Problem]:
+    """Coverings beside a change of the same."""
+    for key in room.change:
+        if room.coverings and key.split(".")[:2] == ["floor", "covering"]:
+            yield Problem(f"{where}.change {key}", "", "the room's covering replaces it", "leave one out")
 
 
 def _base(house: House, room: HeatedRoom, where: str) -> Case:

@@ -11,6 +11,7 @@ from sim.case.fields import given
 from sim.case.quantities import format_value
 from sim.case.settle import tube_top
 from sim.case.timing import time_problems
+from sim.case.unused import refused_unused
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -28,7 +29,7 @@ def bay_problems(case: Case) -> list[Problem]:
         With every section complete.
     """
     problems = [*_joists(case), *_temperatures(case), *_rugs(case), *_ends(case), *_compared(case), *_open_below(case)]
-    problems += time_problems(case)
+    problems += [*time_problems(case), *refused_unused(case)]
     if case.bay.clear_width > SLACK:
         problems += [*_sideways(case), *_downwards(case), *_across(case)]
     return problems

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sim.case.conditions import Below
+from sim.case.conditions import FILMS_BELOW, Below
 from sim.case.fields import fill, given
 from sim.case.parts import Floor, Plates, Rug, Tube
-from sim.case.timing import settle_time
+from sim.case.timing import settle_time, usual_control
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -22,6 +22,14 @@ def settle_bay(case: Case) -> None:
     fill(case, plates=plates, floor=_floor(case), below=_below(case))
     fill(case, tube=_tube(case))
     settle_time(case)
+
+
+def usual_values(case: Case) -> dict[str, Any]:
+    """Keys that follow from others when left out and may be without use, with the values that they then get."""
+    room, control = case.room.temperature, usual_control(case, case.time.start_temperature)
+    usual = {"time.start_temperature": room, "tube.depth": _depth(case), "below.temperature": room}
+    usual["below.film"] = FILMS_BELOW[case.below.kind]
+    return usual | {f"control.{name}": value for name, value in control.items()}
 
 
 def _plates(case: Case) -> Plates | None:

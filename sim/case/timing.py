@@ -93,9 +93,15 @@ def settle_time(case: Any) -> None:
     room = case.room.temperature
     if not given(time, "start_temperature"):
         fill(time, start_temperature=room)
-    usual = {"ramp_from": time.start_temperature, "highest": case.water.supply, "lowest": room, "setpoint": room}
+    usual = usual_control(case, time.start_temperature)
     fill(control, **{name: value for name, value in usual.items() if not given(control, name)})
     fill(case, time=time, control=control)
+
+
+def usual_control(case: Any, start_temperature: float) -> dict[str, float]:
+    """Keys of the control that follow from other sections when they are left out, with their values [K]."""
+    room = case.room.temperature
+    return {"ramp_from": start_temperature, "highest": case.water.supply, "lowest": room, "setpoint": room}
 
 
 def time_problems(case: Any) -> list[Problem]:

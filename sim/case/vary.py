@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError, Problem
 from sim.case.messages import check, section_at
+from sim.case.unused import kept_unused, unread_keys
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -40,19 +41,24 @@ def vary(case: Case, values: Mapping[str, Any]) -> Case:
     Raises
     ------
     CaseError
-        Unknown key, a part that the case does not have, or a broken rule.
+        Unknown key, a part that the case does not have, a key that nothing would read, or a broken rule.
     """
     data = written(case)
     problems = [problem for dotted, value in values.items() for problem in _change(case, data, dotted, value)]
     if problems:
         raise CaseError(case.path or case.name, problems)
-    return check(type(case), data, case.path or case.name)
+    changed = check(type(case), data, case.path or case.name)
+    if idle := [problem for problem in kept_unused(changed) if problem.key in values]:
+        raise CaseError(case.path or case.name, idle)
+    return changed
 
 
 def written(case: Case) -> dict[str, Any]:
     """What the user wrote, in SI, with the keys of a case file."""
-    data = case.model_dump(exclude_unset=True, by_alias=True)
-    return _lists(data)
+    data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
+    for section, key in unread_keys(case):
+        data.get(section, {}).pop(key, None)  # it has its usual value, which may become another one
+    return data  # type: ignore[no-any-return]
 
 
 def _lists(value: Any) -> Any:

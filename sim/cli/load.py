@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.errors import UsageError, modelled
+from sim.cli.errors import UsageError, modelled, say_error
 from sim.cli.options import FinenessWord
 
 if TYPE_CHECKING:
@@ -17,9 +17,23 @@ def load(path: Path, fineness: FinenessWord | None = None) -> Any:
     from sim.case.load import load_case
 
     case = load_case(path)
+    say_unused(path, case)
     if fineness is None:
         return case
     return case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+
+
+def say_unused(path: Path, case: Any) -> None:
+    """One line on stderr for keys that nothing in the case reads but that may stay for comparisons."""
+    from sim.case.unused import kept_unused
+
+    keys: dict[str, list[str]] = {}
+    for problem in kept_unused(case):
+        keys.setdefault(problem.rule.removesuffix(" reads it"), []).append(problem.key)
+    if keys:
+        said = {rule: f"reads {'it' if len(names) == 1 else 'them'}" for rule, names in keys.items()}
+        parts = (f"{', '.join(names)} ({rule} {said[rule]})" for rule, names in keys.items())
+        say_error(f"{path}: not used here: {'; '.join(parts)}")
 
 
 def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:

@@ -81,7 +81,6 @@ def test_factor_of_a_case_scales_the_heat_through_a_mirrored_layer():
 @pytest.mark.parametrize(("lines", "rule"), [
     ("film_factor = 0.1", "must be at least 0.2"),
     ("film_factor = 6", "must be at most 5"),
-    ('model = "still"\nfilm_factor = 2', "does not use it"),
 ])  # fmt: skip
 def test_a_factor_that_means_nothing_is_refused(lines, rule):
     text = f'[water]\nsupply = "50 degC"\n[room]\ntemperature = "20 degC"\n[air]\n{lines}\n'

@@ -81,6 +81,7 @@ area = "5 m^2"
 u_value = "1 W/(m^2*K)"
 temperature = "12 degC"
 '''
+SURFACES = LOSSES[LOSSES.index("[[room.losses.surface]]") :]
 
 
 def with_losses(*changes):
@@ -172,6 +173,36 @@ def test_what_the_house_says_cannot_be_changed_in_a_bay(line):
     house = small(('"air.model" = "still"', line))
     with pytest.raises(CaseError, match="follows from the house file"):
         bay_case(house, 0)
+
+
+@pytest.mark.parametrize(("line", "words"), [
+    ('"time.duration" = "5 h"', "a house is laid out from steady states"),
+    ('"control.thermostat" = "room"', "joistbay warmup follows a bay in time"),
+])  # fmt: skip
+def test_what_a_house_has_no_use_for_cannot_be_changed_in_a_bay(line, words):
+    with pytest.raises(CaseError, match=words):
+        bay_case(small(('"air.model" = "still"', line)), 0)
+
+
+def test_a_covering_is_said_once():
+    covering = '[[room.covering]]\nmaterial = "oak"\nthickness = "19 mm"\n[[room.bays]]'
+    house = small(
+        ('"cavity.insulation" = {', '"floor.covering" = []\n"cavity.insulation" = {'), ("[[room.bays]]", covering)
+    )
+    with pytest.raises(CaseError, match="the room's covering replaces it"):
+        bay_case(house, 0)
+
+
+@pytest.mark.parametrize(("changes", "key", "words"), [
+    ([("air_changes = 0.5", "")], "volume", "only air_changes uses it"),
+    ([("air_changes", 'thermal_bridges = "0.05 W/(m^2*K)"\nair_changes'), (SURFACES, "")],
+     "thermal_bridges", "none is given"),
+])  # fmt: skip
+def test_losses_that_nothing_uses_are_refused(changes, key, words):
+    with pytest.raises(CaseError) as error:
+        with_losses(*changes)
+    assert [problem.key for problem in error.value.problems] == [f"room[0].losses.{key}"]
+    assert words in str(error.value)
 
 
 def test_a_missing_bay_file_is_named():
