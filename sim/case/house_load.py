@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -67,8 +66,7 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
     if problems := [*problems, *_covered_twice(room, where)]:
         raise CaseError(house.path or house.name, problems)
     base = _base(house, room, where)
-    # a copy: what is put in place of a section is changed further by the keys that follow
-    values: dict[str, Any] = deepcopy({**_surroundings(house, room), **room.change, **(change or {})})
+    values: dict[str, Any] = {**_surroundings(house, room), **room.change, **(change or {})}
     if base.span == "bay":
         values["bay.length"] = room.bays[0].length
     if room.coverings:

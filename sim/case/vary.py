@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError, Problem
@@ -36,7 +37,7 @@ def vary(case: Case, values: Mapping[str, Any]) -> Case:
     case : Case
         To start from; it stays as it is.
     values : mapping of str to object
-        SI values, or text as a user types it.
+        SI values, or text as a user types it; they stay as they are.
 
     Raises
     ------
@@ -118,7 +119,7 @@ def _set(here: dict[str, Any], case: Case, sections: list[str | int], last: str,
         elif other in here:
             here["thickness"] = _attribute(case, sections, "thickness")
             del here[other]
-    here[last] = value
+    here[last] = deepcopy(value)  # a section that is put in may be changed further by the keys that follow
 
 
 def _attribute(case: Case, sections: list[str | int], name: str) -> Any:

@@ -149,6 +149,17 @@ def test_a_written_case_can_still_be_varied():
         assert again.with_text(key, text) == case.with_text(key, text)
 
 
+def test_what_is_handed_to_vary_stays_as_it_is():
+    section, layers = {"insulation": {"thickness": 0.09}}, [{"material": "oak", "thickness": 0.015}]
+    case = parse_case(OAK).with_(
+        **{"cavity": section, "cavity.insulation.thickness": 0.12, "floor.covering": layers,
+           "floor.covering.0.thickness": 0.02}
+    )  # fmt: skip
+    assert (case.cavity.insulation.thickness, case.floor.coverings[0].thickness) == (0.12, 0.02)
+    assert section == {"insulation": {"thickness": 0.09}}
+    assert layers == [{"material": "oak", "thickness": 0.015}]
+
+
 VARIED = [
     ("plates.spacing", "none"),
     ("plates.coverage", "70 %"),
