@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from sim.study.compare import Comparison, compare
     from sim.study.save import save_comparison, save_result
     from sim.study.save_air import save_air
+    from sim.study.save_in_time import save_in_time
     from sim.study.warm_up import WarmUp, warm_up, warm_ups
     from sim.study.water import UnreachableError, required_supply
 
@@ -52,6 +53,7 @@ _HOMES = {
     "sim.study.compare": ("Comparison", "compare"),
     "sim.study.save": ("save_comparison", "save_result"),
     "sim.study.save_air": ("save_air",),
+    "sim.study.save_in_time": ("save_in_time",),
     "sim.study.warm_up": ("WarmUp", "warm_up", "warm_ups"),
     "sim.study.water": ("UnreachableError", "required_supply"),
 }
@@ -81,6 +83,7 @@ __all__ = [
     "required_supply",
     "save_air",
     "save_comparison",
+    "save_in_time",
     "save_result",
     "solve",
     "solve_air",

@@ -17,6 +17,7 @@ _KNOWN = (
     ("sim.results.store", "StoreError", BAD_INPUT),
     ("sim.run", "NotConvergedError", FAILED),
     ("sim.solve.steady", "DivergedError", FAILED),
+    ("sim.solve.switching", "MarchError", FAILED),
     ("sim.solve.balance", "BalanceError", FAILED),
     ("sim.study.water", "UnreachableError", FAILED),
     ("sim.study.spacing", "NoSpacingError", FAILED),

@@ -38,7 +38,11 @@ def say_unused(path: Path, case: Any) -> None:
 
 def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
     """The same for a command that works on joist bays only."""
-    case = load(path, fineness)
+    return only_bay(path, load(path, fineness))
+
+
+def only_bay(path: Path, case: Any) -> Case:
+    """The case, where it is that of a joist bay."""
     if case.kind != "bay":
         raise UsageError(f'{path}: is a case of kind "{case.kind}"; only joist bays can be compared')
     return case  # type: ignore[no-any-return]

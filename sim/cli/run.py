@@ -136,7 +136,6 @@ def _print_report(
         print_mind(out, result, units)
         out.print(f"\n{CAUTION}\n", soft_wrap=True)
     elif result.case.time is not None:
-        note = "The steady state, with what swings at its mean; sim.follow_blocks(case) follows [time].\n"
-        out.print(note, soft_wrap=True)
+        out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
     kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
     out.print(f"Kept in {folder}{kept}", soft_wrap=True)

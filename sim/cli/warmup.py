@@ -1,4 +1,4 @@
-"""`joistbay warmup`: a bay in time."""
+"""`joistbay warmup`: a bay in time; `sim.cli.warmup_blocks` does the same for a build-up of blocks."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sim.cli.choices import wanted_choices
 from sim.cli.errors import FAILED, say_error
 from sim.cli.export import wanted_time
-from sim.cli.load import check_size, load_bay, usual_folder
+from sim.cli.load import check_size, load, only_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, choices_table, chunks, console, report_table
@@ -51,6 +51,9 @@ def warmup(
 ) -> int:
     """Follow a case in time, as its sections [time], [control], [weather] and [room.node] say.
 
+    A case of blocks is followed by its [time] and the waves of its faces; its folder is that of a run, of the end, with
+    a line a step in history.csv.
+
     Parameters
     ----------
     case
@@ -68,7 +71,12 @@ def warmup(
     from sim.study.driving import case_drivers
     from sim.study.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
 
-    asked = _with_snapshots(load_bay(case, fineness), snapshots)
+    read = load(case, fineness)
+    if read.kind == "blocks":
+        from sim.cli.warmup_blocks import warmup_blocks
+
+        return warmup_blocks(case, read, output, {"spacing": spacing, "vary": vary, "snapshots": snapshots}, work)
+    asked = _with_snapshots(only_bay(case, read), snapshots)
     variants = _variants(asked, spacing, vary)
     folder = output.out or usual_folder(asked, "-warmup")
     check_target(folder, WARM_UP_ENTRIES)

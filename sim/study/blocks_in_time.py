@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
-from sim.run import Model, prepare
+from sim.run import Model, Result, prepare
 from sim.solve.drive import Drivers
 from sim.solve.march import History, MarchOptions, Start, Step, march, uniform_state
 from sim.solve.signals import Wave
@@ -32,11 +32,35 @@ Listener = Callable[[Moment, Step], None]
 
 @dataclass(frozen=True, slots=True)
 class InTime:
-    """A build-up followed in time: reports by time [s] in rising order, the end last, and the march."""
+    """A build-up followed in time: reports by time [s] in rising order, the end last, and the march.
 
-    case: Any
+    `history` watches a report at the start and after every step, under the name "report".
+    """
+
+    model: Model
     reports: Mapping[float, Report]
     history: History
+
+    @property
+    def case(self) -> Any:
+        """The case that was followed."""
+        return self.model.case
+
+    def rows(self) -> list[dict[str, float]]:
+        """The numbers of the reports at the start and after every step, with `time_s` in front."""
+        pairs = zip(self.history.time, self.history.watched, strict=True)
+        return [{"time_s": float(time)} | watched["report"].as_dict() for time, watched in pairs]
+
+    @property
+    def end(self) -> Result:
+        """The moment at the end as a result, with its report, fields and flows; its solids still take up heat."""
+        model, moment = self.model, self.history.end
+        steps = {"audit_residual": self.history.residual, "cells": float(model.cells.grid.size)}
+        steps |= {"steps": float(len(self.history.steps)), "march_time_s": self.history.seconds}
+        report = _report(model, moment)
+        report = Report(report.name, MappingProxyType(report.as_dict() | steps))
+        parts = model.case, model.geometry, model.grid, model.cells
+        return Result(*parts, _solution(moment), moment.flows.balance, report)
 
     def __str__(self) -> str:
         times = ", ".join(f"{time:g}" for time in self.reports)
@@ -76,17 +100,17 @@ def follow_blocks(
     model = prepare(case, fineness)
     storage = build_storage(model.cells, model.system)
     start = Start(uniform_state(model.system, case.time.start_temperature))
-    times = {*case.time.report_at, case.time.duration}
 
     def watch(moment: Moment) -> Mapping[str, Any]:
-        return {"report": _report(model, moment) if moment.time in times else None}
+        return {"report": _report(model, moment)}
 
     options = options or march_options(case)
     history = march(
         model.system, storage, start, case.time.duration, block_drivers(case, model), options, listener, watch
     )
-    reports = zip(history.time, history.series("report"), strict=True)
-    return InTime(case, {float(time): report for time, report in reports if report is not None}, history)
+    times = {*case.time.report_at, case.time.duration}
+    reports = zip(history.time, history.watched, strict=True)
+    return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history)
 
 
 def march_options(case: Any) -> MarchOptions:
@@ -113,6 +137,8 @@ def _signal(face: Any) -> Wave:
 
 def _report(model: Model, moment: Moment) -> Report:
     """The numbers of a moment, as those of a steady state."""
-    solution = Solution(moment.system, moment.state, moment.flows, (), "in time")
-    values = blocks_values(model.geometry, model.cells, solution)
-    return Report(model.case.name, MappingProxyType(values))
+    return Report(model.case.name, MappingProxyType(blocks_values(model.geometry, model.cells, _solution(moment))))
+
+
+def _solution(moment: Moment) -> Solution:
+    return Solution(moment.system, moment.state, moment.flows, (), "in time")

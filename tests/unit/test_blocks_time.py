@@ -1,5 +1,9 @@
 """Time and waves in a case of blocks: what is read, what is refused, how it is driven and reported."""
 
+import json
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 import tomli_w
@@ -8,9 +12,11 @@ from numpy.testing import assert_allclose
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
 from sim.cli.main import main
+from sim.results.store import read_run
 from sim.run import prepare
 from sim.study.blocks_in_time import block_drivers, follow_blocks, march_options
 
+CASES = Path(__file__).parents[2] / "cases"
 CASE = """
 kind = "blocks"
 [mesh]
@@ -138,4 +144,48 @@ def test_only_a_case_with_time_is_followed():
 def test_run_says_that_it_gives_the_steady_state(tmp_path, capsys):
     (tmp_path / "cube.toml").write_text(CASE, "utf-8")
     assert main(["run", str(tmp_path / "cube.toml"), "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
-    assert "sim.follow_blocks(case) follows [time]" in capsys.readouterr().out
+    assert "joistbay warmup follows [time]" in capsys.readouterr().out
+
+
+@pytest.fixture
+def cube(tmp_path):
+    path = tmp_path / "cube.toml"
+    path.write_text(CASE, "utf-8")
+    return path
+
+
+def test_warmup_follows_blocks_as_the_python_call_does(cube, tmp_path, capsys):
+    folder = tmp_path / "out"
+    assert main(["warmup", str(cube), "--out", str(folder), "--units", "si"]) == 0
+    printed = capsys.readouterr().out
+    assert re.search(r"1800 s +3600 s +7200 s", printed)
+    want = follow_blocks(parsed())
+    middle = [report["probe_middle_C"] for report in want.reports.values()]
+    (line,) = [line for line in printed.splitlines() if line.startswith("probe middle")]
+    assert line.split()[2:] == ["°C", *(f"{value:.1f}" for value in middle)]
+    with read_run(folder) as run:
+        assert [row["time_s"] for row in run.history] == pytest.approx(list(want.history.time))
+        assert_allclose(run.report["probe_middle_C"], middle[-1], rtol=0, atol=1e-9)
+        assert_allclose(run.fields["temperature"], want.end.solution.temperature, rtol=0, atol=1e-9)
+        assert run.fields.attrs["time"] == 7200.0
+
+
+def test_warmup_of_blocks_as_json(cube, tmp_path, capsys):
+    assert main(["warmup", str(cube), "--out", str(tmp_path / "out"), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [one["time_s"] for one in found["reports"]] == [1800.0, 3600.0, 7200.0]
+
+
+@pytest.mark.parametrize("option", [["--vary", "a=1"], ["--spacing", "9in"], ["--snapshots", "1h"], ["--workers", "2"]])
+def test_warmup_of_blocks_refuses_options_of_bays(cube, capsys, option):
+    assert main(["warmup", str(cube), *option]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert option[0] in line and str(cube) in line
+
+
+def test_warmup_of_blocks_needs_time(tmp_path, capsys):
+    path = CASES / "verification" / "layered-floor" / "case.toml"
+    assert main(["warmup", str(path)]) == 2
+    assert "has no [time]; write duration and start_temperature there" in capsys.readouterr().err
+    assert main(["warmup", str(CASES / "air" / "square-from-below.toml")]) == 2
+    assert "joistbay run follows its flow" in capsys.readouterr().err

@@ -1,0 +1,102 @@
+"""`joistbay warmup` of a build-up of blocks: one march, its reports side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.errors import UsageError, modelled, solved
+from sim.cli.load import check_size, usual_folder
+from sim.cli.options import Output, UnitChoice
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import choices_table, chunks, console, report_table
+from sim.cli.work import ALONE, Work
+
+if TYPE_CHECKING:
+    from sim.study.blocks_in_time import InTime
+
+
+def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, str | None], work: Work) -> int:
+    """Follow a case of blocks, keep it and show its reports.
+
+    Parameters
+    ----------
+    path : of the case file, for messages.
+    choices : options that only bays know, by name; each must be None.
+    work : must be that of this process alone.
+    """
+    from sim.results.target import check_target
+    from sim.study.save_in_time import save_in_time
+
+    _check(path, case, choices, work)
+    folder = output.out or usual_folder(case, "-warmup")
+    check_target(folder)
+    check_size(case)
+    with Progress() as progress:
+        found = _follow(case, progress)
+        save_in_time(found, folder)
+    if output.json:
+        _print_json(found, folder)
+    else:
+        _print_reports(found, output.units, folder)
+    return 0
+
+
+def _check(path: Path, case: Any, choices: Mapping[str, str | None], work: Work) -> None:
+    """Refuse what cannot be followed, and options without use."""
+    if case.air_alone:
+        raise UsageError(f"{path}: is air alone, which has no [time]; joistbay run follows its flow")
+    if case.time is None:
+        rule = "has no [time]; write duration and start_temperature there, or joistbay run for the steady state"
+        raise UsageError(f"{path}: {rule}")
+    for name in (name for name, value in choices.items() if value is not None):
+        raise UsageError(f"--{name}: {path} is a case of blocks; only joist bays know that option")
+    if work != ALONE:
+        raise UsageError(f"{path}: a case of blocks is one march; leave out --workers, --scheduler and --resume")
+
+
+def _follow(case: Any, progress: Progress) -> InTime:
+    """Follow the case, telling how far it is."""
+    from sim.study.blocks_in_time import follow_blocks
+
+    end = case.time.duration
+
+    def tell(moment: Any, step: Any) -> None:
+        progress.on_step(f"{_shown(step.time)} of {_shown(end)}, {100.0 * step.time / end:.0f} % done")
+
+    progress.stage(f"{case.name}: in time")
+    with compilation_announced(progress), modelled(case.name), solved(case.name):
+        return follow_blocks(case, listener=tell)
+
+
+def _print_json(found: InTime, folder: Path) -> None:
+    from sim.study.save import json_text
+
+    reports = [{"time_s": time, "report": report.as_dict()} for time, report in found.reports.items()]
+    print(json_text({"case": found.case.name, "folder": str(folder), "reports": reports}), end="")
+
+
+def _print_reports(found: InTime, units: UnitChoice, folder: Path) -> None:
+    out = console()
+    out.print(found.case.title or found.case.name, style="bold")
+    rows: list[dict[str, Any]] = [{"choice": _shown(time)} | one.as_dict() for time, one in found.reports.items()]
+    steps = len(found.history.steps)
+    out.print(f"\nFollowed for {_shown(found.case.time.duration)} in {steps} steps")
+    if len(rows) == 1:
+        out.print(report_table(found.end.report.as_dict(), units))
+    else:
+        for piece in chunks(len(rows), out.width):
+            out.print(choices_table([rows[place] for place in piece], _labels(rows[0]), units, ""))
+    out.print(f"\nKept in {folder}; every step is a line of {folder / 'history.csv'}", soft_wrap=True)
+
+
+def _labels(row: Mapping[str, Any]) -> dict[str, str]:
+    from sim.results.people import quantity
+
+    return {key: quantity(key).label for key in row if key != "choice"}
+
+
+def _shown(time: float) -> str:
+    """A time [s] in seconds, or in hours where it is longer than two."""
+    return f"{time:.4g} s" if time <= 7200.0 else f"{time / 3600.0:.4g} h"
