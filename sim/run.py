@@ -206,7 +206,7 @@ def _resolve(
 
 
 def air_settings(case: Any, refinement: float = 1.0) -> AirSettings:
-    """How a case wants its air resolved; a bay's cut ends in planes of symmetry, blocks of air in walls.
+    """How a case wants its air resolved; blocks of air end in walls, see `_symmetry` for bays.
 
     `refinement` divides the sizes of its cells.
     """
@@ -217,13 +217,22 @@ def air_settings(case: Any, refinement: float = 1.0) -> AirSettings:
     air = case.air
     return AirSettings(
         sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell).refined(refinement),
-        slip=("y-", "y+") if case.kind == "bay" else air.symmetry,
+        slip=_symmetry(case),
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
         frames=(air.frames, air.frames_until or air.longest),
         air=air_at if case.kind == "bay" else partial(_stated_air, air),
     )
+
+
+def _symmetry(case: Any) -> tuple[str, ...]:
+    """Sides of the air that are planes of symmetry: both ends of a pitch; of a bay only an open far end."""
+    if case.kind != "bay":
+        return tuple(case.air.symmetry)
+    if case.span == "pitch":
+        return ("y-", "y+")
+    return ("y+",) if case.bay.far_end == "open" else ()
 
 
 def _stated_air(air: BlocksAir, mean: float) -> AirProperties:

@@ -5,9 +5,10 @@ The same loops as in `step`, without a return to the interpreter between them.
 
 from __future__ import annotations
 
-from sim.airflow.cuts import add_slabs, box_to_modes, face_flows, face_jumps, feed_box, to_box
+from sim.airflow.cuts import add_slabs, box_to_modes, face_jumps, feed_box, to_box
 from sim.airflow.modes import solve_lines, to_cells, to_modes
 from sim.airflow.momentum import crossing_rate
+from sim.airflow.nested_product import multiply_alone
 from sim.airflow.pressure import divergence, subtract_gradient
 from sim.airflow.rows import compiled
 from sim.airflow.transport import move_fields
@@ -23,7 +24,7 @@ def solve_alone(tools):
     if cuts.jump.size > 0:
         to_box(0, cuts.part.shape[0], values, cuts)
         face_jumps(cuts)
-        face_flows(0, cuts.jump.size, cuts)
+        multiply_alone(cuts.jump, cuts.flow, cuts.inverse)
         feed_box(cuts)
         box_to_modes(0, lines, spare, cuts)
         solve_lines(0, sides, spare, modes)

@@ -6,7 +6,8 @@ faces F gives L' = L − Σ_F c_f b_f b_fᵀ (L positive). With λ_f = c_f b_f�
     p = L⁻¹ (r + Σ b_f λ_f),   (1/c − Bᵀ L⁻¹ B) λ = Bᵀ L⁻¹ r.
 
 The small matrix is symmetric and positive; one null vector a region that the faces close off is filled in (it only
-shifts the pressure of that region). Its inverse is kept dense: 8 m² bytes for m closed faces.
+shifts the pressure of that region). Its inverse is kept nested (`nested`): what the pressure reads of it grows in
+proportion to the faces, not to their square.
 """
 
 from __future__ import annotations
@@ -16,18 +17,20 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from sim.airflow.cell_influence import CellInfluence
 from sim.airflow.domain import Domain, axis_slice
-from sim.airflow.modes import Modes, axis_modes
+from sim.airflow.face_influence import face_influence
+from sim.airflow.modes import Modes
+from sim.airflow.nested import invert
+from sim.airflow.nested_product import NestedProduct, lay_flat
 from sim.airflow.rows import compiled
+from sim.airflow.threads import single_threaded_blas
 
 Array = NDArray[np.float64]
-MOST_FACES = 6_000
-"""Closed faces above which the dense inverse takes too much memory (2 GB while it is made)."""
+MOST_FACES = 50_000
+"""Closed faces above which making their inverse takes too much memory (some 30 kB a face, more than 1.5 GB)."""
 
 
 class Cuts(NamedTuple):
@@ -36,8 +39,8 @@ class Cuts(NamedTuple):
     All cells on either side of closed faces lie in one box of the grid.
 
     line: first line index of the box; side, side_t, up, up_t: the eigenvectors' rows of the box's cells, and
-    transposes; below, above (m,): flat places, within the box, of the two cells of each face; inverse (m, m) [1/m]:
-    inverse of the influence matrix; part: room for the box's values; jump, flow (m,): room for the faces'.
+    transposes; below, above (m,): flat places, within the box, of the two cells of each face; inverse: of the influence
+    matrix [m]; part: room for the box's values; jump, flow (m,): room for the faces'.
     """
 
     line: int
@@ -47,7 +50,7 @@ class Cuts(NamedTuple):
     up_t: Any
     below: Any
     above: Any
-    inverse: Any
+    inverse: NestedProduct
     part: Any
     jump: Any
     flow: Any
@@ -66,12 +69,6 @@ def face_jumps(cuts):
     part = cuts.part.reshape(-1)
     for f in range(cuts.below.size):
         cuts.jump[f] = part[cuts.above[f]] - part[cuts.below[f]]
-
-
-@compiled
-def face_flows(start, stop, cuts):
-    """What must be fed in at the faces start ≤ f < stop so that nothing passes them."""
-    cuts.flow[start:stop] = np.dot(cuts.inverse[start:stop], cuts.jump)
 
 
 @compiled
@@ -118,37 +115,36 @@ def build_cuts(domain: Domain, swapped: bool, modes: Modes) -> Cuts:
     Raises
     ------
     ValueError
-        For more closed faces than a dense matrix can carry.
+        For more closed faces than memory can carry.
     """
     faces = _closed_faces(domain, swapped)
     count = faces.conductance.size
     if count > MOST_FACES:
         raise ValueError(f"obstacles close {count} faces of the air grid; at most {MOST_FACES}: use a coarser grid")
+    order, inverse = _inverse(faces, modes)
     ends = np.concatenate([faces.below, faces.above, np.zeros((int(count == 0), 3), np.intp)])
     low, high = ends.min(axis=0), ends.max(axis=0) + 1
     shape = tuple(high - low)
-    below, above = (np.ravel_multi_index(tuple((c - low).T), shape) for c in (faces.below, faces.above))
+    below, above = (np.ravel_multi_index(tuple((c[order] - low).T), shape) for c in (faces.below, faces.above))
     side, up = modes.side[low[1] : high[1]].copy(), modes.up[low[2] : high[2]].copy()
     return Cuts(
         int(low[0]), side, np.ascontiguousarray(side.T), up, np.ascontiguousarray(up.T), below, above,
-        _inverse_influence(faces, modes), np.zeros(shape), np.zeros(count), np.zeros(count),
+        inverse, np.zeros(shape), np.zeros(count), np.zeros(count),
     )  # fmt: skip
+
+
+def _inverse(faces: _Faces, modes: Modes) -> tuple[NDArray[np.intp], NestedProduct]:
+    """Order of the faces along the lines, and the inverse of their influence matrix in this order."""
+    if faces.conductance.size == 0:
+        return np.zeros(0, np.intp), lay_flat(None)
+    with single_threaded_blas():
+        matrix, order = face_influence(faces.below, faces.above, faces.conductance, faces.loose, modes)
+        return order, lay_flat(invert(matrix))
 
 
 def closed_faces(domain: Domain) -> int:
     """How many inner faces of a grid its obstacles close; MOST_FACES can be carried."""
     return _closed_faces(domain, False).conductance.size
-
-
-def _inverse_influence(faces: _Faces, modes: Modes) -> Array:
-    """Inverse (m, m) of the influence matrix, null vectors filled in."""
-    count = faces.conductance.size
-    if count == 0:
-        return np.zeros((0, 0))
-    matrix = np.diag(1.0 / faces.conductance) - _influence(faces, modes)
-    matrix += (np.trace(matrix) / count) * (faces.loose @ faces.loose.T)
-    inverse = cho_solve(cho_factor(matrix, lower=True), np.eye(count))
-    return np.ascontiguousarray(0.5 * (inverse + inverse.T))
 
 
 def _closed_faces(domain: Domain, swapped: bool) -> _Faces:
@@ -201,16 +197,3 @@ def connected_regions(domain: Domain, solids_together: bool = False) -> NDArray[
     a, b = np.concatenate(first), np.concatenate(second)
     graph = coo_array((np.ones(a.size, np.int8), (a, b)), shape=(domain.cells, domain.cells))
     return connected_components(graph, directed=False)[1].reshape(domain.shape).astype(np.intp)
-
-
-def _influence(faces: _Faces, modes: Modes) -> Array:
-    """Bᵀ L⁻¹ B (m, m) for the differences B across the faces."""
-    line_value, line_vector = axis_modes(modes.width, modes.pull)
-    inverse_between = CellInfluence(
-        np.concatenate([faces.below, faces.above]),
-        (line_value, modes.side_value, modes.up_value),
-        (line_vector, modes.side, modes.up),
-    ).matrix()
-    half = faces.conductance.size
-    difference = inverse_between[:, half:] - inverse_between[:, :half]
-    return difference[half:] - difference[:half]

@@ -13,11 +13,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.cuts import Cuts, add_slabs, box_to_modes, build_cuts, face_flows, face_jumps, feed_box, to_box
+from sim.airflow.cuts import Cuts, add_slabs, box_to_modes, build_cuts, face_jumps, feed_box, to_box
 from sim.airflow.domain import Domain
 from sim.airflow.grid_tables import AxisTable, axis_tables
 from sim.airflow.modes import Modes, build_modes, solve_lines, to_cells, to_modes
 from sim.airflow.momentum import Fields
+from sim.airflow.nested_product import multiply
 from sim.airflow.rows import compiled
 from sim.airflow.threads import share_loop
 
@@ -126,7 +127,7 @@ class PressureSolver:
         if cuts.jump.size:
             share_loop(to_box, cuts.part.shape[0], cells, values, cuts)
             face_jumps(cuts)
-            share_loop(face_flows, cuts.jump.size, cuts.inverse.size, cuts)
+            multiply(cuts.jump, cuts.flow, cuts.inverse)
             feed_box(cuts)
             share_loop(box_to_modes, values.shape[0], cells, spare, cuts)
             share_loop(solve_lines, values.shape[1], cells, spare, modes)

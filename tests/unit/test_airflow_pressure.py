@@ -1,12 +1,17 @@
 """Projection: against a dense solution, divergence at round-off, obstacles of every kind."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from airflow_cases import divergence, inner, random_planes
 
-from sim.airflow.cuts import connected_regions
+from sim.airflow.cuts import _closed_faces, connected_regions
 from sim.airflow.domain import Block, Sheet, build_domain
+from sim.airflow.face_influence import face_influence
 from sim.airflow.momentum import Fields
+from sim.airflow.nested import Leaf
+from sim.airflow.nested_product import lay_flat
 from sim.airflow.pressure import build_pressure
 from sim.airflow.row_lists import velocity_lists
 from sim.airflow.threads import SMALLEST_SHARED_LOOP, single_threaded_blas
@@ -135,3 +140,48 @@ def test_flat_domain(rng):
     scale = np.abs(divergence(domain, velocity)).max()
     solver(domain).project(velocity)
     np.testing.assert_allclose(divergence(domain, velocity), 0.0, rtol=0.0, atol=1e-11 * scale)
+
+
+def long_bay(rng, along):
+    """A long box with two rods from end to end, sheets of every direction, a block at a side and a closed corner."""
+    planes = [random_planes(rng, 4), 4.0 * random_planes(rng, 40), 0.4 * random_planes(rng, 3)]
+    x, y, z = planes
+    whole = (0.0, 4.0)
+    rods = [
+        ((x[3], x[4]), whole, (z[6], z[9])), ((x[8], x[9]), whole, (z[4], z[5])),
+        ((0.0, x[2]), (y[50], y[70]), (z[0], z[4])),
+    ]  # fmt: skip
+    sheets = [
+        (2, z[3], ((x[2], x[10]), (y[5], y[35]), (0, 0))), (0, x[6], ((0, 0), (y[40], y[90]), (z[1], z[7]))),
+        (1, y[80], ((x[2], x[12]), (0, 0), (z[0], z[8]))), (1, y[100], ((x[0], x[12]), (0, 0), (z[0], z[9]))),
+    ]  # fmt: skip
+    turned = (0, 1, 2) if along == 1 else (1, 0, 2)
+
+    def turn(box):
+        return tuple(box[turned[a]] for a in range(3))
+
+    blocks = [Block(f"rod {n}", turn(box)) for n, box in enumerate(rods)]
+    parts = [Sheet(f"sheet {n}", turned.index(axis), at, turn(box)) for n, (axis, at, box) in enumerate(sheets)]
+    return build_domain(turn(planes), blocks, parts)
+
+
+@pytest.mark.parametrize("along", [0, 1])
+def test_thousands_of_closed_faces_along_a_bay(rng, along):
+    """Their inverse is nested; divergence stays at round-off, and the flow is that of the dense inverse."""
+    domain = long_bay(rng, along)
+    projector = solver(domain)
+    cuts = projector.tools.cuts
+    count = cuts.jump.size
+    assert count > 2000 and cuts.inverse.answer_at.size > 3
+    velocity = random_velocity(rng, domain)
+    before = [f.copy() for f in velocity[:3]]
+    scale = np.abs(divergence(domain, velocity)).max()
+    projector.project(velocity)
+    np.testing.assert_allclose(divergence(domain, velocity), 0.0, rtol=0.0, atol=1e-11 * scale)
+    faces = _closed_faces(domain, along == 1)
+    matrix, _ = face_influence(faces.below, faces.above, faces.conductance, faces.loose, projector.tools.modes)
+    dense = cuts._replace(inverse=lay_flat(Leaf(0, count, np.linalg.inv(matrix.dense(0, count)))))
+    again = Fields(*before, np.zeros(domain.shape))
+    replace(projector, tools=projector.tools._replace(cuts=dense)).project(again)
+    for a, b in zip(velocity[:3], again[:3], strict=True):
+        np.testing.assert_allclose(a, b, rtol=0.0, atol=1e-11)
