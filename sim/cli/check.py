@@ -28,6 +28,10 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         print(f"{case} is sound; joistbay run {case} solves it.")
         return 0
     check_size(asked)
+    if asked.kind == "bay":
+        from sim.study.driving import outdoor_temperature
+
+        outdoor_temperature(asked)
     with Progress() as progress:
         progress.stage(f"{asked.name}: mesh and view factors")
         from sim.run import prepare

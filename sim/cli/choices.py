@@ -141,7 +141,7 @@ def _varied(text: str) -> Wanted:
 def _listed(text: str, example: str) -> list[str]:
     values = [value.strip() for value in text.split(",")]
     if not all(values):
-        raise UsageError(f'got "{text}"; values are parted by commas, such as {example}')
+        raise UsageError(f'{example.split()[0]} got "{text}"; values are parted by commas, such as {example}')
     return values
 
 

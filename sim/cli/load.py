@@ -44,7 +44,7 @@ def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
 def only_bay(path: Path, case: Any) -> Case:
     """The case, where it is that of a joist bay."""
     if case.kind != "bay":
-        raise UsageError(f'{path}: is a case of kind "{case.kind}"; only joist bays can be compared')
+        raise UsageError(f'{path}: is a case of kind "{case.kind}"; this command is for joist bays')
     return case  # type: ignore[no-any-return]
 
 
@@ -53,7 +53,10 @@ MOST_CELLS = 16_000_000
 
 
 def check_size(case: Any, finer: int = 1) -> None:
-    """Refuse a case whose geometry cannot be built, or whose mesh, `finer` times as fine, would be absurdly large."""
+    """Refuse a case whose geometry cannot be built, or whose mesh, `finer` times as fine, would be absurdly large.
+
+    Films taught by another run must be there as well.
+    """
     from sim.bay.grid import build_grid
     from sim.run import build_geometry, mesh_fineness
 
@@ -64,6 +67,10 @@ def check_size(case: Any, finer: int = 1) -> None:
             f"{case.name}: the mesh would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
             "choose larger cells in [mesh]"
         )
+    if case.air.calibration is not None:
+        from sim.resolved.calibration_file import read_calibration
+
+        read_calibration(case.path, case.air.calibration)
 
 
 def usual_folder(case: Any, ending: str = "") -> Path:

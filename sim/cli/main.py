@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from difflib import get_close_matches
 
 from cyclopts import App, CycloptsError
 from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
@@ -94,12 +95,24 @@ def main(argv: Sequence[str] | None = None) -> int:
         say_error(f"joistbay: {usage_line(error)} ({_where_to_look(tokens)})")
         return BAD_INPUT
     except Exception as error:
+        if _came_while_stopping(error):
+            say_error("stopped")
+            return STOPPED
         code = exit_code_of(error)
         if code is None:
             raise
         say_error(str(error))
         return code
     return int(result or 0)
+
+
+def _came_while_stopping(error: BaseException) -> bool:
+    """Whether an error only came up while Ctrl-C was winding things down (workers that had not quite started, say)."""
+    while error.__context__ is not None:
+        error = error.__context__
+        if isinstance(error, KeyboardInterrupt):
+            return True
+    return False
 
 
 def usage_line(error: CycloptsError) -> str:
@@ -109,6 +122,10 @@ def usage_line(error: CycloptsError) -> str:
         return f'too many arguments: "{unused[0]}" was not expected'
     if isinstance(error, UnknownCommandError) and unused[0].startswith("-"):
         return f'unknown option "{unused[0]}"'
+    if isinstance(error, UnknownCommandError):
+        near = get_close_matches(unused[0], _COMMANDS, n=1)
+        known = f'did you mean "{near[0]}"?' if near else f"commands: {', '.join(_COMMANDS)}"
+        return f'unknown command "{unused[0]}"; {known}'
     if isinstance(error, MissingArgumentError) and error.argument is not None:
         return f"{error.keyword} needs a value" if error.keyword else f"{error.argument.name} is missing"
     text = " ".join(str(error).split()).rstrip(".")

@@ -63,6 +63,8 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     }
     at_water, at_heat = ([shown for shown in shown_set if shown] for shown_set in sets.values())
     plans = [plan for shown in (at_water, at_heat) if shown for plan in floor_plans(shown)]
+    if not plans:
+        return []
     scale = shared_scale([plan.temperature for plan in plans], system)
     wanted: dict[str, Callable[[], Any]] = {}
     for equal, shown in (("water", at_water), ("heat", at_heat)):

@@ -51,13 +51,11 @@ def warmup(
 ) -> int:
     """Follow a case in time, as its sections [time], [control], [weather] and [room.node] say.
 
-    A case of blocks is followed by its [time] and the waves of its faces; its folder is that of a run, of the end, with
-    a line a step in history.csv.
-
     Parameters
     ----------
     case
         A case file; without those sections its water comes at once to a bay as warm as the room, for 12 hours.
+        A case of blocks needs [time]; its folder is that of a run, with a line a step in history.csv.
     spacing
         Plate spacings to follow side by side, such as 200mm,300mm,none.
     vary

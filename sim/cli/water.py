@@ -10,7 +10,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import wanted_flux
 from sim.cli.errors import UsageError, solved
-from sim.cli.load import load_bay
+from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 
@@ -70,6 +70,7 @@ def water(
     asked, wanted = load_bay(case, fineness), wanted_flux(flux)
     if wanted is None:
         raise UsageError("--flux is missing; write e.g. --flux \"60 W/m^2\"")
+    check_size(asked)
     if curve is not None:
         from sim.results.target import check_place
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -62,11 +63,19 @@ def load_checks(folder: Path) -> Folder:
 
     Raises
     ------
-    ValueError : a check has no tolerance or two, one source gives a key twice, or the mesh cannot be halved.
+    ValueError : the file is not TOML or lacks a key, a check has no tolerance or two, one source gives a key twice,
+        or the mesh cannot be halved.
     """
-    data = tomllib.loads((folder / "expected.toml").read_text("utf-8"))
+    file = folder / "expected.toml"
+    try:
+        data = tomllib.loads(file.read_text("utf-8"))
+    except ValueError as error:
+        raise ValueError(f"{file}: is not valid TOML: {error}; mend that line") from None
     mesh = data.get("mesh", {})
-    checks = tuple(check for group in data["check"] for check in _checks(folder.name, group))
+    try:
+        checks = tuple(check for group in data["check"] for check in _checks(folder.name, group))
+    except KeyError as missing:
+        raise ValueError(f"{file}: {missing.args[0]} is missing; each [[check]] has source, unit, published") from None
     keys = [(check.key, check.at, check.source) for check in checks]
     if twice := {key for key, at, source in keys if keys.count((key, at, source)) > 1}:
         raise ValueError(f"{folder.name}: {', '.join(sorted(twice))} given twice")
@@ -111,5 +120,7 @@ def folders(names: Iterable[str] | None = None, where: Path = CASES) -> list[Fol
     known = {path.parent.name: path.parent for path in sorted(where.glob("*/expected.toml"))}
     chosen = list(known) if names is None else list(names)
     if unknown := [name for name in chosen if name not in known]:
-        raise ValueError(f"no verification case {', '.join(unknown)}; there are {', '.join(known)}")
+        near = get_close_matches(unknown[0], known, n=1)
+        hint = f'did you mean "{near[0]}"?' if near else f"there are {', '.join(known)}"
+        raise ValueError(f"no verification case {', '.join(unknown)}; {hint}")
     return [load_checks(known[name]) for name in chosen]

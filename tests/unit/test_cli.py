@@ -61,6 +61,13 @@ layer_cells = 1
 [compare]
 spacing = ["120 mm", "8 in", "none"]
 """
+RESET = """
+[control]
+water = "reset"
+design_outdoor = "-5 degC"
+[weather]
+file = "nowhere.csv"
+"""
 SLAB = """
 kind = "blocks"
 
@@ -131,6 +138,9 @@ def here(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "tiny.toml").write_text(TINY, "utf-8")
     (tmp_path / "slab.toml").write_text(SLAB, "utf-8")
+    (tmp_path / "untaught.toml").write_text(TINY + '[air]\ncalibration = "runs/none"\n', "utf-8")
+    (tmp_path / "weather.toml").write_text(TINY + RESET, "utf-8")
+    (tmp_path / "huge.toml").write_text(TINY.replace('along = "60 mm"', 'along = "0.002 mm"'), "utf-8")
     return tmp_path
 
 
@@ -321,11 +331,12 @@ def test_workers_that_make_no_sense_are_refused(here, option):
 
 def test_check_shows_everything_and_solves_nothing(here, monkeypatch):
     monkeypatch.setattr("sim.run.solve_steady", None)
+    before = everything_in(here)
     called = call("check", "tiny.toml")
     assert called.code == 0
     for word in ("Case tiny", "Grid", "Cells", "System", "1 run along the joists"):
         assert word in called.out
-    assert everything_in(here) == {Path("tiny.toml"), Path("slab.toml")}
+    assert everything_in(here) == before
 
 
 def test_keys_come_from_the_schema():
@@ -397,7 +408,8 @@ def test_a_bad_case_writes_nothing(command, change, here, unsolved):
 BAD_CALLS = {
     "no such case": (["run", "nowhere.toml"], "there is no such file"),
     "folder as a case": (["run", "."], "is a folder"),
-    "no such command": (["rnu", "tiny.toml"], 'Did you mean "run"?'),
+    "no such command": (["rnu", "tiny.toml"], 'unknown command "rnu"; did you mean "run"?'),
+    "command unlike any": (["frobnicate"], "commands: run, compare, water,"),
     "no such option": (["run", "tiny.toml", "--outt", "x"], "Did you mean --out?"),
     "option before the command": (["--fast"], 'unknown option "--fast"'),
     "no case": (["run"], "CASE is missing"),
@@ -417,9 +429,15 @@ BAD_CALLS = {
     "both lists": (["compare", "tiny.toml", "--vary", "tube.runs=1", "--spacing", "1m"], "exclude each other"),
     "no heat flux": (["compare", "tiny.toml", "--flux", "60 W"], '"W" is not the unit of a heat flux'),
     "negative heat flux": (["compare", "tiny.toml", "--flux", "-60 W/m^2"], "greater than 0"),
-    "blocks compared": (["compare", "slab.toml"], "only joist bays can be compared"),
+    "blocks compared": (["compare", "slab.toml"], "this command is for joist bays"),
     "no such section": (["keys", "plats"], 'did you mean "plates"?'),
     "no such material": (["materials", "plywud"], 'did you mean "plywood"?'),
+    "empty value": (["compare", "tiny.toml", "--vary", "plates.drop="], '--vary got ""'),
+    "films from nowhere": (["run", "untaught.toml"], "no air_films.json there"),
+    "films from nowhere in a comparison": (["compare", "untaught.toml"], "no air_films.json there"),
+    "films from nowhere in time": (["warmup", "untaught.toml"], "no air_films.json there"),
+    "no weather": (["check", "weather.toml"], "check weather.file"),
+    "water on an absurd mesh": (["water", "huge.toml", "--flux", "50 W/m^2"], "choose larger cells in [mesh]"),
     "no such run": (["export", "runs/none", "--to", "vtu"], "no such run folder"),
     "no such format": (["export", ".", "--to", "stl"], 'Choose from: "vtu", "xdmf", "csv"'),
 }
@@ -522,6 +540,28 @@ def test_ctrl_c_leaves_nothing(here, monkeypatch):
     assert called.code == 130
     assert called.err.splitlines()[-1] == "stopped"
     assert everything_in(here) == before
+
+
+def test_what_breaks_while_stopping_is_no_error_of_the_program(here, monkeypatch):
+    def stop(*_, **__):
+        try:
+            raise KeyboardInterrupt
+        finally:
+            raise AssertionError("workers that had not quite started")
+
+    monkeypatch.setattr("sim.run.solve_steady", stop)
+    called = call("run", "tiny.toml")
+    assert (called.code, called.err.splitlines()[-1]) == (130, "stopped")
+
+
+def test_a_comparison_without_any_choice_left_says_why(here, monkeypatch):
+    def fail(*_, **__):
+        raise ValueError("no such luck")
+
+    monkeypatch.setattr("sim.study.compare_jobs.solve_model", fail)
+    called = call("compare", "tiny.toml", "--out", "out")
+    assert called.code == 1
+    assert called.err.count("no such luck") == 3
 
 
 def test_an_error_of_the_program_is_not_hidden(here, monkeypatch):

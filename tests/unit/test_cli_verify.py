@@ -24,13 +24,27 @@ def test_json_holds_every_number(capsys):
 
 @pytest.mark.parametrize(
     ("arguments", "said"),
-    [(["verify", "no-such-problem"], "no-such-problem"), (["verify", "--cases", "nowhere"], "nowhere")],
+    [(["verify", "no-such-problem"], "no-such-problem; there are air-layers-level, "),
+     (["verify", "brick-coling"], 'did you mean "brick-cooling"?'), (["verify", "--cases", "nowhere"], "nowhere")],
 )
 def test_unknown_problems_are_one_line_and_exit_2(capsys, arguments, said):
     assert main(arguments) == 2
     told = capsys.readouterr().err.strip().splitlines()
     assert len(told) == 1
     assert said in told[0]
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ("x = [", "is not valid TOML"),
+    ("x = 1", "check is missing"),
+    ('[[check]]\nabsolute = 1\nsource = "a book"\n', "published is missing"),
+])  # fmt: skip
+def test_expected_numbers_that_cannot_be_read_are_one_line(tmp_path, capsys, text, told):
+    (tmp_path / "slab").mkdir()
+    (tmp_path / "slab" / "expected.toml").write_text(text, "utf-8")
+    assert main(["verify", "--cases", str(tmp_path)]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert str(tmp_path / "slab" / "expected.toml") in line and told in line
 
 
 def test_a_missed_number_fails_the_command(tmp_path, capsys):
