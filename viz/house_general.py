@@ -127,6 +127,7 @@ def sources_section(record: Values, reader: Reader) -> str:
     layouts: Sequence[Values] = record["layouts"]
 
     def each(key: str, words: str) -> tuple[str, list[str]]:
+        """A line of one number of every layout's summary."""
         return words, [escape(reader.value(key, layout["summary"].get(key))) for layout in layouts]
 
     lines = [

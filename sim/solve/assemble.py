@@ -56,6 +56,7 @@ def _conduction(geometry: Geometry, cells: Cells, air_model: str) -> Conduction:
     grid = cells.grid
 
     def across(axis: int) -> NDArray[np.float64]:
+        """Conductances of all faces between cells along an axis [W/K]."""
         conductivity, resistance = cells.conductivity(axis, air), _resistance(geometry, cells, axis)
         return face_conductance(conductivity, grid.widths(axis), grid.face_areas(axis), axis, resistance)
 

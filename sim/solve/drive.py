@@ -151,14 +151,15 @@ def with_flow(runs: tuple[Run, ...], flow: float) -> tuple[Run, ...]:
 def supply_for_heat(runs: tuple[Run, ...], temperature: Array, heat: float, highest: float) -> float:
     """Supply temperature [K] at which the water gives some heat [W], but at most `highest` [K]."""
 
-    def missing(supply: float) -> float:
+    def surplus(supply: float) -> float:
+        """What the water gives beyond the wanted heat [W]."""
         waters = settle_water(with_supply(runs, supply), temperature, None)
         return sum(water.heat for water in waters) - heat
 
-    if missing(highest) <= 0.0:
+    if surplus(highest) <= 0.0:
         return highest
     lowest = min(float(temperature[run.cell].min()) for run in runs)
-    return float(brentq(missing, lowest, highest, xtol=1e-11, rtol=1e-14))
+    return float(brentq(surplus, lowest, highest, xtol=1e-11, rtol=1e-14))
 
 
 def gives_stated_heat(drivers: Drivers, now: Now, waters: tuple[RunWater, ...]) -> bool:

@@ -104,6 +104,7 @@ def solve_change(
     shape = operator.shape
 
     def apply(change: Array) -> Array:
+        """What the flows lose [W] with a change of all cell temperatures [K] (nx, ny, nz)."""
         flow = operator.apply(change)
         if coupling is not None:
             flow = flow + coupling.apply(change.reshape(-1)).reshape(shape)

@@ -171,6 +171,7 @@ def observed_order(values: Triple, ratios: tuple[float, float]) -> float:
     a, b = log(ratios[0]), log(ratios[1])
 
     def excess(order: float) -> float:
+        """The logarithm of the ratio of changes that an order makes, less the one seen; zero at the observed order."""
         return order * a + _log_part(order, b, sign) - _log_part(order, a, sign) - wanted
 
     limit = 700.0 / max(a, b)
