@@ -106,6 +106,11 @@ def test_varying_what_nothing_reads_is_refused():
         bay("").with_text("control.setpoint", "22 degC")
 
 
+def test_a_key_may_be_left_over_when_others_replace_it():
+    case = bay("[plates]\n").with_(**{"plates.contact": 0.01, "plates.position": "hung"})
+    assert [problem.key for problem in kept_unused(case)] == ["plates.contact"]
+
+
 def test_a_written_case_can_be_varied_although_it_holds_every_key():
     again = parse_case(tomli_w.dumps(bay("").resolved()))
     warmer = again.with_text("room.temperature", "22 degC")
