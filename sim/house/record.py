@@ -19,7 +19,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.house.cautions import house_cautions
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
-from sim.house.save_house import TABLES, table_rows
+from sim.house.tables import TABLES, table_rows
 from sim.physics.tube import LAMINAR_END, TURBULENT_START
 from sim.study.cautions import ASK
 from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
