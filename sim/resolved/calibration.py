@@ -1,17 +1,19 @@
 """Films taught by a computed flow: factors on the correlations, by kind of wall, height and distance from the plate.
 
 A class of faces is the kind of their body, the way they look, the kind of air zone in front of them, the third of the
-cavity's height that they lie in, and whether they lie at a plate, near one or far from one. With the factors the films
-model gives every class the heat that the computed flow gave it; in other layouts a class that is not known takes the
-factor of the most similar one. Openings between zones keep their law: factors on them changed nothing that was seen.
+cavity's height that they lie in, whether they lie at a plate, near one or far from one, and for what looks down, where
+plumes strike and draw their stripes, how far it lies from a tube across and from the middle of a plate along. With the
+factors the films model gives every class the heat that the computed flow gave it; in other layouts a class that is not
+known takes the factor of the most similar one. Openings between zones keep their law: factors on them changed nothing
+that was seen.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,14 +23,40 @@ from sim.bay.geometry import Box, Tube
 from sim.solve.system import Cavity, System
 
 Array = NDArray[np.float64]
-Words = tuple[str, ...]
 
 HEIGHTS = ("low", "middle", "high")
 DISTANCES = ("at", "near", "far")
 NEAR = 0.05
 """Plan distance from a plate (without plates: from a tube) up to which a face is near it [m]."""
 
+TUBE_BANDS = (0.012, 0.025, 0.040, 0.060, 0.090)
+"""Plan distances from the nearest tube between which what looks down is a class of its own [m]."""
+
+PLATE_BAND = 0.04
+"""Steps of the distance along the tube from the middle of the nearest plate, for what looks down [m]."""
+
 _LOOKS = ("beside", "beside", "beside", "beside", "down", "up")
+
+
+class Words(NamedTuple):
+    """What names a class of faces.
+
+    Attributes
+    ----------
+    wall, looks, air, height, plate : str
+        Kind of body, "up", "down" or "beside", kind of zone, third of the height, distance from a plate.
+    tube, along : str
+        For what looks down: distance from a tube in plan, "12 to 25 mm inwards", and along the tube from the middle of
+        a plate, "40 to 80 mm"; else empty.
+    """
+
+    wall: str
+    looks: str
+    air: str
+    height: str
+    plate: str
+    tube: str = ""
+    along: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +65,7 @@ class FilmRow:
 
     Attributes
     ----------
-    wall, looks, air, height, plate : str
-        Kind of body, "up", "down" or "beside", kind of zone, third of the height, distance from a plate.
+    words : Words
     area : float [m²]
     heat : float [W]
         Mean heat from the faces into the air, by the computed flow.
@@ -48,26 +75,22 @@ class FilmRow:
         On the film correlations.
     """
 
-    wall: str
-    looks: str
-    air: str
-    height: str
-    plate: str
+    words: Words
     area: float
     heat: float
     film: float
     factor: float
 
-    @classmethod
-    def of(cls, words: Words, area: float, heat: float, film: float, factor: float) -> FilmRow:
-        """A row of a class."""
-        wall, looks, air, height, plate = words
-        return cls(wall, looks, air, height, plate, area, heat, film, factor)
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values on one level."""
+        return self.words._asdict() | {name: getattr(self, name) for name in ("area", "heat", "film", "factor")}
 
-    @property
-    def words(self) -> Words:
-        """What names the class."""
-        return self.wall, self.looks, self.air, self.height, self.plate
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> FilmRow:
+        """Read what `as_dict` made; TypeError for anything else."""
+        numbers = dict(values)
+        words = Words(**{name: numbers.pop(name) for name in Words._fields if name in numbers})
+        return cls(words, **numbers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,19 +106,19 @@ class Calibration:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values, ready for JSON."""
-        return {"case": self.case, "misfit": self.misfit, "films": [asdict(row) for row in self.rows]}
+        return {"case": self.case, "misfit": self.misfit, "films": [row.as_dict() for row in self.rows]}
 
     @classmethod
     def from_dict(cls, values: Mapping[str, Any]) -> Calibration:
         """Read what `as_dict` made; KeyError or TypeError for anything else."""
-        rows = tuple(FilmRow(**row) for row in values["films"])
+        rows = tuple(FilmRow.from_dict(row) for row in values["films"])
         return cls(values["case"], rows, float(values["misfit"]))
 
     def __str__(self) -> str:
         lines = [f"Films calibrated by {self.case}, {self.misfit:.1%} of the heat on the wrong class"]
         for row in self.rows:
             lines.append(
-                f"├── {' '.join(row.words):<50} {1e4 * row.area:7.0f} cm² {row.heat:8.3f} W  "
+                f"├── {' '.join(filter(None, row.words)):<84} {1e4 * row.area:7.0f} cm² {row.heat:8.3f} W  "
                 f"film {row.film:6.2f} W/m²K, factor {row.factor:.2f}"
             )
         return "\n".join(lines)
@@ -108,12 +131,54 @@ def face_classes(cells: Cells, cavity: Cavity) -> list[Words]:
     third = np.clip((3.0 * (cavity.centre[:, 2] - low) / (high - low)).astype(int), 0, 2)
     plate = _plate_distance(cells, cavity)
     band = np.where(plate < 1e-3, 0, np.where(plate < NEAR, 1, 2))
+    spots = _spots(cells, cavity)
     return [
-        (kinds[body], _LOOKS[side], zones[zone] if zone >= 0 else "", HEIGHTS[level], DISTANCES[away])
-        for body, side, zone, level, away in zip(
-            cavity.body, cavity.side, cavity.walls.zone, third, band, strict=True
+        Words(kinds[body], _LOOKS[side], zones[zone] if zone >= 0 else "", HEIGHTS[level], DISTANCES[away], *spot)
+        for body, side, zone, level, away, spot in zip(
+            cavity.body, cavity.side, cavity.walls.zone, third, band, spots, strict=True
         )
     ]
+
+
+def _spots(cells: Cells, cavity: Cavity) -> list[tuple[str, str]]:
+    """Where every face that looks down lies across and along the tubes, in words; empty for the others."""
+    tubes = [body for body in cells.bodies if isinstance(body, Tube)]
+    if not tubes:
+        return [("", "")] * len(cavity.body)
+    spots = zip(_tube_bands(tubes, cavity), _plate_bands(cells, tubes[0].axis, cavity), strict=True)
+    looks = [_LOOKS[side] for side in cavity.side]
+    return [spot if look == "down" else ("", "") for spot, look in zip(spots, looks, strict=True)]
+
+
+def _tube_bands(tubes: Sequence[Tube], cavity: Cavity) -> list[str]:
+    """How far from a tube every face lies in plan, and on which side of it.
+
+    Inwards is towards the middle between the outermost tubes: there plumes may meet, outwards they may meet a joist.
+    """
+    away = np.array([_plan_distance(tube, cavity.centre) for tube in tubes])
+    band, inwards = np.searchsorted(TUBE_BANDS, away.min(axis=0)), _inwards(tubes, away.argmin(axis=0), cavity)
+    ends = [f"{1e3 * end:g}" for end in TUBE_BANDS]
+    names = ["0 to " + ends[0], *(f"{a} to {b}" for a, b in zip(ends, ends[1:], strict=False)), "over " + ends[-1]]
+    return [f"{names[n]} mm {'inwards' if i else 'outwards'}" for n, i in zip(band, inwards, strict=True)]
+
+
+def _plate_bands(cells: Cells, axis: int, cavity: Cavity) -> list[str]:
+    """How far every face lies from the middle of a plate along an axis; empty without plates."""
+    plates = [b for b, kind in zip(cells.bodies, cells.kinds(), strict=True) if kind == "plate" and isinstance(b, Box)]
+    if not plates:
+        return [""] * len(cavity.body)
+    middles = np.unique([0.5 * sum(plate.span(axis)) for plate in plates])
+    away = np.abs(cavity.centre[:, axis, None] - middles).min(axis=1)
+    step = 1e3 * PLATE_BAND
+    return [f"{step * n:g} to {step * (n + 1):g} mm" for n in (away / PLATE_BAND).astype(int)]
+
+
+def _inwards(tubes: Sequence[Tube], nearest: NDArray[np.intp], cavity: Cavity) -> NDArray[np.bool_]:
+    """Whether every face lies on that side of its nearest tube where the middle between the outermost ones is."""
+    across = 1 - tubes[0].axis
+    places = np.array([0.5 * sum(tube.bounds(across)) for tube in tubes])
+    middle = 0.5 * (places.min() + places.max())
+    return np.asarray(np.abs(cavity.centre[:, across] - middle) < np.abs(places[nearest] - middle) - 1e-9)
 
 
 def zone_kind(name: str) -> str:
@@ -153,7 +218,7 @@ def apply_factors(system: System, classes: Sequence[Words], known: Mapping[Words
 
 def _similar(words: Words, known: Mapping[Words, float]) -> float:
     """Geometric mean of the factors of the known classes that share most words; what matters most comes first."""
-    weights = (8.0, 16.0, 4.0, 1.0, 2.0)
+    weights = (32.0, 64.0, 16.0, 1.0, 4.0, 8.0, 2.0)
     scores = {k: sum(w for w, a, b in zip(weights, k, words, strict=True) if a == b) for k in known}
     best = max(scores.values(), default=0.0)
     alike = [known[k] for k, score in scores.items() if score == best]
@@ -169,7 +234,11 @@ def _air_heights(cells: Cells) -> tuple[float, float]:
 def _plate_distance(cells: Cells, cavity: Cavity) -> Array:
     """Plan distance of every face from the nearest plate, or tube where there are no plates [m]."""
     parts: list[Box | Tube] = [b for b, kind in zip(cells.bodies, cells.kinds(), strict=True) if kind == "plate"]
-    parts = parts or [body for body in cells.bodies if isinstance(body, Tube)]
+    return _nearest(parts or [body for body in cells.bodies if isinstance(body, Tube)], cavity)
+
+
+def _nearest(parts: Sequence[Box | Tube], cavity: Cavity) -> Array:
+    """Plan distance of every face from the nearest of some parts [m]; infinite where there are none."""
     if not parts:
         return np.full(len(cavity.body), np.inf)
     return np.min([_plan_distance(part, cavity.centre) for part in parts], axis=0)

@@ -106,4 +106,4 @@ def _rows(
     area, lost = _sums(classes, cavity.walls.area), _sums(classes, heat.convective)
     driven = _sums(classes, cavity.walls.area * (heat.temperature - air))
     film = {words: lost[words] / driven[words] if abs(driven[words]) > 1e-6 else 0.0 for words in area}
-    return tuple(FilmRow.of(words, area[words], target[words], film[words], factors[words]) for words in sorted(area))
+    return tuple(FilmRow(words, area[words], target[words], film[words], factors[words]) for words in sorted(area))
