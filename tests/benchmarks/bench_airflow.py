@@ -18,12 +18,13 @@ import numba
 import numpy as np
 
 from sim.airflow.box import build_box
-from sim.airflow.cuts import add_slabs, box_to_modes, face_flows, to_box
+from sim.airflow.cuts import add_slabs, box_to_modes, to_box
 from sim.airflow.domain import Sheet
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.heat import heat_bounded, heat_central
 from sim.airflow.modes import solve_lines, to_cells, to_modes
 from sim.airflow.momentum import move_x, move_y, move_z
+from sim.airflow.nested_product import near
 from sim.airflow.pressure import divergence, subtract_gradient
 from sim.airflow.rows import compiled
 from sim.airflow.step import build_stepper
@@ -84,7 +85,8 @@ def parts(stepper, step, repeats):
     loops += [(to_modes, tools.values.shape[0], (tools.values, tools.modes))]
     loops += [(solve_lines, tools.values.shape[1], (tools.values, tools.modes))]
     if (cuts := tools.cuts).jump.size:
-        loops += [(to_box, cuts.part.shape[0], (tools.values, cuts)), (face_flows, cuts.jump.size, (cuts,))]
+        loops += [(to_box, cuts.part.shape[0], (tools.values, cuts))]
+        loops += [(near, cuts.jump.size, (cuts.jump, cuts.flow, cuts.inverse))]
         loops += [(box_to_modes, tools.values.shape[0], (tools.spare, cuts))]
         loops += [(add_slabs, tools.values.shape[0], (tools.values, tools.spare))]
     loops += [(to_cells, tools.values.shape[0], (tools.values, tools.modes))]
