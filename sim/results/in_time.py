@@ -19,7 +19,6 @@ from sim.results.fields import outlines
 from sim.results.floor import surface_map
 from sim.solve.march import History
 from sim.solve.stages import Moment
-from sim.solve.steady import Solution
 from sim.solve.thermostat import FloorSensor, reading
 
 if TYPE_CHECKING:
@@ -69,8 +68,7 @@ def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Mome
     wood = np.isin(cells.body, [number for number, body in enumerate(cells.bodies) if _is_wood(body)]).reshape(-1)
 
     def watch(moment: Moment) -> dict[str, Any]:
-        solution = Solution(moment.system, moment.state, moment.flows, (), "in time")
-        floor, waters = surface_map(cells, solution, "up"), moment.flows.waters
+        floor, waters = surface_map(cells, moment.solution, "up"), moment.flows.waters
         balance = moment.flows.balance
         found = {
             "water_supply": waters[0].inlet,

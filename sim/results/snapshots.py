@@ -12,7 +12,6 @@ from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
 from sim.results.fields import build_fields
 from sim.solve.stages import Moment
-from sim.solve.steady import Solution
 
 if TYPE_CHECKING:
     import xarray
@@ -41,8 +40,7 @@ def make_taker(geometry: Geometry, cells: Cells, times: Sequence[float]) -> Call
 
 def moment_fields(geometry: Geometry, cells: Cells, moment: Moment) -> xarray.Dataset:
     """The fields of a moment, as those of a steady state."""
-    solution = Solution(moment.system, moment.state, moment.flows, (), "in time")
-    return build_fields(geometry, cells, solution)
+    return build_fields(geometry, cells, moment.solution)
 
 
 def with_snapshots(

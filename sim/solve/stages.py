@@ -24,6 +24,7 @@ from sim.solve.coupling import Coupling
 from sim.solve.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
 from sim.solve.flows import Flows, State, evaluate
 from sim.solve.newton import Tie, advance, carry, check_finite, linearise, precondition, solve_change, tangent
+from sim.solve.steady import Solution
 from sim.solve.stencil import StencilOperator
 from sim.solve.storage import Storage
 from sim.solve.system import System
@@ -57,6 +58,11 @@ class Moment:
     room_flow: float
     on: tuple[bool, ...]
     heating: bool
+
+    @property
+    def solution(self) -> Solution:
+        """The moment as a solution, for whatever reads steady states."""
+        return Solution(self.system, self.state, self.flows, (), "in time")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,6 @@ from sim.solve.drive import Drivers
 from sim.solve.march import History, MarchOptions, Start, Step, march, uniform_state
 from sim.solve.signals import Wave
 from sim.solve.stages import Moment
-from sim.solve.steady import Solution
 from sim.solve.storage import build_storage
 
 if TYPE_CHECKING:
@@ -60,7 +59,7 @@ class InTime:
         report = _report(model, moment)
         report = Report(report.name, MappingProxyType(report.as_dict() | steps))
         parts = model.case, model.geometry, model.grid, model.cells
-        return Result(*parts, _solution(moment), moment.flows.balance, report)
+        return Result(*parts, moment.solution, moment.flows.balance, report)
 
     def __str__(self) -> str:
         times = ", ".join(f"{time:g}" for time in self.reports)
@@ -137,8 +136,4 @@ def _signal(face: Any) -> Wave:
 
 def _report(model: Model, moment: Moment) -> Report:
     """The numbers of a moment, as those of a steady state."""
-    return Report(model.case.name, MappingProxyType(blocks_values(model.geometry, model.cells, _solution(moment))))
-
-
-def _solution(moment: Moment) -> Solution:
-    return Solution(moment.system, moment.state, moment.flows, (), "in time")
+    return Report(model.case.name, MappingProxyType(blocks_values(model.geometry, model.cells, moment.solution)))
