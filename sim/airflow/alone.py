@@ -5,21 +5,21 @@ The same loops as in `step`, without a return to the interpreter between them.
 
 from __future__ import annotations
 
-from sim.airflow.cuts import add_slabs, box_to_modes, face_jumps, feed_box, to_box
-from sim.airflow.modes import solve_lines, to_cells, to_modes
+from sim.airflow.cuts import box_to_modes, face_jumps, feed_box, to_box
+from sim.airflow.modes import solve_lines, to_cells
 from sim.airflow.momentum import crossing_rate
 from sim.airflow.nested_product import multiply_alone
-from sim.airflow.pressure import divergence, subtract_gradient
+from sim.airflow.pressure import gather, subtract_gradient, sum_to_cells
 from sim.airflow.rows import compiled
 from sim.airflow.transport import move_fields
 
 
 @compiled
-def solve_alone(tools):
-    """`PressureSolver.solve` on one thread."""
+def project_alone(velocity, tools):
+    """`PressureSolver.project` on one thread."""
     values, spare, modes, cuts = tools.values, tools.spare, tools.modes, tools.cuts
     lines, sides = values.shape[0], values.shape[1]
-    to_modes(0, lines, values, modes)
+    gather(0, lines, velocity, tools)
     solve_lines(0, sides, values, modes)
     if cuts.jump.size > 0:
         to_box(0, cuts.part.shape[0], values, cuts)
@@ -28,8 +28,10 @@ def solve_alone(tools):
         feed_box(cuts)
         box_to_modes(0, lines, spare, cuts)
         solve_lines(0, sides, spare, modes)
-        add_slabs(0, lines, values, spare)
-    to_cells(0, lines, values, modes)
+        sum_to_cells(0, lines, values, spare, modes)
+    else:
+        to_cells(0, lines, values, modes)
+    subtract_gradient(0, velocity.temperature.shape[0], velocity, tools)
 
 
 @compiled
@@ -44,9 +46,7 @@ def steps_alone(rounds, state, after, rates, stages, tools, heat):
         for stage in stages:
             move_fields(0, slabs, state, after, rates, tools, stage, heat)
             state, after = after, state
-            divergence(0, slabs, state, tools)
-            solve_alone(tools)
-            subtract_gradient(0, slabs, state, tools)
+            project_alone(state, tools)
         if crossing_rate(0, slabs, state, tables) > ceiling:
             return state, after, taken
     return state, after, count

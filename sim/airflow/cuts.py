@@ -92,13 +92,6 @@ def box_to_modes(start, stop, spare, cuts):
             spare[t] = 0.0
 
 
-@compiled
-def add_slabs(start, stop, values, other):
-    """values += other over slabs."""
-    for t in range(start, stop):
-        values[t] += other[t]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
     """Closed inner faces: the two cells (m, 3) of each in layout order, conductance (m,) and null vectors (m, n)."""

@@ -23,6 +23,9 @@ from sim.airflow.threads import share_loop
 
 Array = NDArray[np.float64]
 
+PRODUCTS_A_CELL = 16
+"""Entries of a matrix whose products cost about as much as one cell of the other loops: decides what is shared."""
+
 
 class NestedProduct(NamedTuple):
     """A nested inverse laid out flat for compiled loops.
@@ -119,11 +122,11 @@ def multiply_alone(vector, result, inverse):
 def multiply(vector: Array, result: Array, inverse: NestedProduct) -> None:
     """result = inverse times vector, shared between threads."""
     leaves, nodes = inverse.row_at.size - 1, inverse.answer_at.size - 1
-    share_loop(near, vector.size, inverse.near.size, vector, result, inverse)
+    share_loop(near, vector.size, inverse.near.size // PRODUCTS_A_CELL, vector, result, inverse)
     if nodes:
-        share_loop(collect, leaves, inverse.far.size, vector, inverse)
-        share_loop(couple, nodes, inverse.coupling.size, inverse)
-        share_loop(spread, leaves, inverse.far.size, result, inverse)
+        share_loop(collect, leaves, inverse.far.size // PRODUCTS_A_CELL, vector, inverse)
+        share_loop(couple, nodes, inverse.coupling.size // PRODUCTS_A_CELL, inverse)
+        share_loop(spread, leaves, inverse.far.size // PRODUCTS_A_CELL, result, inverse)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.cuts import Cuts, add_slabs, box_to_modes, build_cuts, face_jumps, feed_box, to_box
+from sim.airflow.cuts import Cuts, box_to_modes, build_cuts, face_jumps, feed_box, to_box
 from sim.airflow.domain import Domain
 from sim.airflow.grid_tables import AxisTable, axis_tables
 from sim.airflow.modes import Modes, build_modes, solve_lines, to_cells, to_modes
@@ -43,17 +43,36 @@ class PressureTools(NamedTuple):
 
 
 @compiled
-def divergence(start, stop, velocity, tools):
-    """Volume flow into every cell of the slabs start ≤ i < stop [m³/s], as right-hand side of the solution."""
+def gather(start, stop, velocity, tools):
+    """Volume flow into every cell [m³/s] of the slabs start ≤ t < stop of the working array, and on to its modes.
+
+    Slab by slab, so that a slab is transformed while it is near.
+    """
+    for t in range(start, stop):
+        divergence(t, velocity, tools)
+        to_modes(t, t + 1, tools.values, tools.modes)
+
+
+@compiled
+def divergence(t, velocity, tools):
+    """Volume flow into every cell of slab t of the working array."""
     tx, ty, tz = tools.tables
-    out, swapped = tools.values, tools.swapped
     u, v, w = velocity.x, velocity.y, velocity.z
-    for i in range(start, stop):
-        for j in range(v.shape[1] - 1):
-            row = out[j, i] if swapped else out[i, j]
-            dx, dy, u0, u1, v0, v1, w0 = tx.width[i], ty.width[j], u[i, j], u[i + 1, j], v[i, j], v[i, j + 1], w[i, j]
-            for k in range(row.size):
-                row[k] = (dy * (u0[k] - u1[k]) + dx * (v0[k] - v1[k])) * tz.width[k] + dx * dy * (w0[k] - w0[k + 1])
+    out = tools.values[t]
+    for s in range(out.shape[0]):
+        i, j = (s, t) if tools.swapped else (t, s)
+        row, dx, dy = out[s], tx.width[i], ty.width[j]
+        u0, u1, v0, v1, w0 = u[i, j], u[i + 1, j], v[i, j], v[i, j + 1], w[i, j]
+        for k in range(row.size):
+            row[k] = (dy * (u0[k] - u1[k]) + dx * (v0[k] - v1[k])) * tz.width[k] + dx * dy * (w0[k] - w0[k + 1])
+
+
+@compiled
+def sum_to_cells(start, stop, values, other, modes):
+    """values += other, and back from modes to cells, over slabs."""
+    for t in range(start, stop):
+        values[t] += other[t]
+        to_cells(t, t + 1, values, modes)
 
 
 @compiled
@@ -112,27 +131,22 @@ class PressureSolver:
 
     def project(self, velocity: Fields) -> None:
         """Take from the velocity, in place, the gradient that leaves it free of divergence to round-off."""
-        tools = self.tools
-        slabs, cells = velocity.temperature.shape[0], tools.values.size
-        share_loop(divergence, slabs, cells, velocity, tools)
-        self.solve()
-        share_loop(subtract_gradient, slabs, cells, velocity, tools)
-
-    def solve(self) -> None:
-        """Replace a right-hand side in ``tools.values`` by the solution."""
-        tools, cuts = self.tools, self.tools.cuts
-        values, spare, modes, cells = tools.values, tools.spare, tools.modes, tools.values.size
-        share_loop(to_modes, values.shape[0], cells, values, modes)
-        share_loop(solve_lines, values.shape[1], cells, values, modes)
+        tools, cells = self.tools, self.tools.values.size
+        values, spare, modes, cuts = tools.values, tools.spare, tools.modes, tools.cuts
+        lines, sides, _ = values.shape
+        share_loop(gather, lines, cells, velocity, tools)
+        share_loop(solve_lines, sides, cells, values, modes)
         if cuts.jump.size:
-            share_loop(to_box, cuts.part.shape[0], cells, values, cuts)
+            share_loop(to_box, cuts.part.shape[0], cuts.part.shape[0] * values[0].size, values, cuts)
             face_jumps(cuts)
             multiply(cuts.jump, cuts.flow, cuts.inverse)
             feed_box(cuts)
-            share_loop(box_to_modes, values.shape[0], cells, spare, cuts)
-            share_loop(solve_lines, values.shape[1], cells, spare, modes)
-            share_loop(add_slabs, values.shape[0], cells, values, spare)
-        share_loop(to_cells, values.shape[0], cells, values, modes)
+            share_loop(box_to_modes, lines, cells, spare, cuts)
+            share_loop(solve_lines, sides, cells, spare, modes)
+            share_loop(sum_to_cells, lines, cells, values, spare, modes)
+        else:
+            share_loop(to_cells, lines, cells, values, modes)
+        share_loop(subtract_gradient, velocity.temperature.shape[0], cells, velocity, tools)
 
     def field(self) -> Array:
         """The last solution as (nx, ny, nz)."""

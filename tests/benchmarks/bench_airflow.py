@@ -18,14 +18,14 @@ import numba
 import numpy as np
 
 from sim.airflow.box import build_box
-from sim.airflow.cuts import add_slabs, box_to_modes, to_box
+from sim.airflow.cuts import box_to_modes, to_box
 from sim.airflow.domain import Sheet
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.heat import heat_bounded, heat_central
-from sim.airflow.modes import solve_lines, to_cells, to_modes
+from sim.airflow.modes import solve_lines, to_cells
 from sim.airflow.momentum import move_x, move_y, move_z
 from sim.airflow.nested_product import near
-from sim.airflow.pressure import divergence, subtract_gradient
+from sim.airflow.pressure import gather, subtract_gradient, sum_to_cells
 from sim.airflow.rows import compiled
 from sim.airflow.step import build_stepper
 from sim.airflow.threads import share_loop, single_threaded_blas
@@ -81,15 +81,15 @@ def parts(stepper, step, repeats):
         heat, lists = heat_bounded, (stepper.heat_lists, stepper.domain.openness)
     movers = zip((move_x, move_y, move_z), tools.lists, strict=True)
     loops = [(kernel, slabs, (*arguments, own)) for kernel, own in movers]
-    loops += [(heat, slabs, (*arguments, lists)), (divergence, slabs, (stepper.state, tools))]
-    loops += [(to_modes, tools.values.shape[0], (tools.values, tools.modes))]
+    loops += [(heat, slabs, (*arguments, lists)), (gather, tools.values.shape[0], (stepper.state, tools))]
     loops += [(solve_lines, tools.values.shape[1], (tools.values, tools.modes))]
     if (cuts := tools.cuts).jump.size:
         loops += [(to_box, cuts.part.shape[0], (tools.values, cuts))]
         loops += [(near, cuts.jump.size, (cuts.jump, cuts.flow, cuts.inverse))]
         loops += [(box_to_modes, tools.values.shape[0], (tools.spare, cuts))]
-        loops += [(add_slabs, tools.values.shape[0], (tools.values, tools.spare))]
-    loops += [(to_cells, tools.values.shape[0], (tools.values, tools.modes))]
+        loops += [(sum_to_cells, tools.values.shape[0], (tools.values, tools.spare, tools.modes))]
+    else:
+        loops += [(to_cells, tools.values.shape[0], (tools.values, tools.modes))]
     loops += [(subtract_gradient, slabs, (stepper.state, tools))]
     return {
         kernel.__name__: best(repeats, lambda k=kernel, n=count, a=args: share_loop(k, n, cells, *a)) / cells * 1e9
