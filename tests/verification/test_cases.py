@@ -37,16 +37,8 @@ def test_few_folders_are_left_to_the_full_run():
     assert len(left) < len(QUICK) / 3
 
 
-MISSES = {
-    "side-heated-square-1e8": "the largest horizontal velocity is 2.2 % low: see the folder's README",
-}
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "name",
-    [pytest.param(n, marks=pytest.mark.xfail(strict=True, reason=MISSES[n])) if n in MISSES else n for n in NAMES],
-)
+@pytest.mark.parametrize("name", NAMES)
 def test_full_run(name):
     assert not missed(verify([name], full=True))
 
