@@ -5,7 +5,7 @@ With A = diag(A₁, A₂) + [0 U Vᵀ; V Uᵀ 0] and P = diag(A₁⁻¹ U, A₂�
     A⁻¹ = diag(A₁⁻¹, A₂⁻¹) − P S Pᵀ,    S = (K + [Uᵀ 0; 0 Vᵀ] P)⁻¹,    K = [0 1; 1 0],
 
 and the same again for A₁ and A₂. All levels act on the same vector, so the inverse is kept as the leaves' own inverses,
-the rows of all P of a leaf side by side, and one S a node. Where a dense inverse is no larger, it takes its place: a
+the rows of all P of a leaf side by side, and one S a node. A block that would not be smaller that way is not halved: a
 small matrix is one leaf.
 """
 
@@ -16,18 +16,22 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import inv, qr
+from scipy.linalg import block_diag, inv, qr
 
 Array = NDArray[np.float64]
 
 LEAF = 256
 """Most rows of a block that is not halved."""
 
+DENSE = 5
+"""A block that is not this many times larger than the rank between its halves is not halved: halves of half its size,
+2 n r numbers of the feet and 4 r² of the coupling are then no fewer than n²."""
+
 TRUNCATION = 1e-12
 """Part of the matrix' scale below which singular values of its blocks off the diagonal are left out."""
 
-SAMPLES = 64
-"""Random vectors by which a search for the rank of a block goes on."""
+FIRST_SAMPLES = 64
+"""Random vectors with which the search for the rank of a block begins; doubled until they are enough."""
 
 SPARE = 8
 """Random vectors beyond the rank that make sure of it."""
@@ -71,11 +75,6 @@ class Leaf:
     start: int
     stop: int
     inverse: Array
-
-    @property
-    def numbers(self) -> int:
-        """Numbers that a product reads."""
-        return self.inverse.size
 
     @property
     def leaves(self) -> list[Leaf]:
@@ -122,13 +121,6 @@ class Node:
         """All leaves from the first to the last."""
         return self.halves[0].leaves + self.halves[1].leaves
 
-    @property
-    def numbers(self) -> int:
-        """Numbers that a product reads; feet are read twice."""
-        leaves = zip(self.leaves, self.widths[0] + self.widths[1], strict=True)
-        own = sum(2 * (leaf.stop - leaf.start) * width for leaf, width in leaves)
-        return own + self.coupling.size + sum(half.numbers for half in self.halves)
-
     def solve(self, vectors: Array) -> Array:
         """The inverse times vectors (n, k)."""
         middle, rank = self.halves[0].stop - self.start, self.feet[0].shape[1]
@@ -155,25 +147,23 @@ def _invert(matrix: Matrix, start: int, stop: int, least: float) -> Leaf | Node:
     if count <= LEAF:
         return Leaf(start, stop, _symmetric(inv(matrix.dense(start, stop))))
     middle = (start + stop) // 2
-    first, second = _invert(matrix, start, middle, least), _invert(matrix, middle, stop, least)
-    node = _joined(first, second, matrix.far(start, middle, stop), least)
-    return node if node.numbers < count**2 else Leaf(start, stop, _symmetric(node.solve(np.eye(count))))
+    factors = low_rank(matrix.far(start, middle, stop), least, count // DENSE)
+    if factors is None:
+        return Leaf(start, stop, _symmetric(inv(matrix.dense(start, stop))))
+    halves = _invert(matrix, start, middle, least), _invert(matrix, middle, stop, least)
+    return _joined(halves, factors)
 
 
-def _joined(first: Leaf | Node, second: Leaf | Node, far: FarBlock, least: float) -> Node:
+def _joined(halves: tuple[Leaf | Node, Leaf | Node], factors: tuple[Array, Array]) -> Node:
     """Both halves and the block between them."""
-    left, right = low_rank(far, least)
-    feet = first.solve(left), second.solve(right)
-    one = np.eye(left.shape[1])
-    coupling = _symmetric(inv(np.block([[left.T @ feet[0], one], [one, right.T @ feet[1]]])))
-    low, turn_low, widths_low = _graded(feet[0], _runs(first))
-    high, turn_high, widths_high = _graded(feet[1], _runs(second)[::-1])
-    rank = left.shape[1]
-    coupling[:rank] = turn_low.T @ coupling[:rank]
-    coupling[rank:] = turn_high.T @ coupling[rank:]
-    coupling[:, :rank] = coupling[:, :rank] @ turn_low
-    coupling[:, rank:] = coupling[:, rank:] @ turn_high
-    return Node((first, second), (low, high), (widths_low, widths_high[::-1]), coupling)
+    feet = [half.solve(factor) for half, factor in zip(halves, factors, strict=True)]
+    rank = feet[0].shape[1]
+    own = [factor.T @ foot for factor, foot in zip(factors, feet, strict=True)]
+    coupling = inv(np.block([[own[0], np.eye(rank)], [np.eye(rank), own[1]]]))
+    low, turn_low, widths_low = _graded(feet[0], _runs(halves[0]))
+    high, turn_high, widths_high = _graded(feet[1], _runs(halves[1])[::-1])
+    turn = block_diag(turn_low, turn_high)
+    return Node(halves, (low, high), (widths_low, widths_high[::-1]), _symmetric(turn.T @ coupling @ turn))
 
 
 def _runs(half: Leaf | Node) -> list[slice]:
@@ -198,9 +188,14 @@ def _graded(feet: Array, runs: list[slice]) -> tuple[Array, Array, list[int]]:
     return feet, turn, widths[1:]
 
 
-def low_rank(block: FarBlock, least: float) -> tuple[Array, Array]:
-    """Factors (n, r) and (m, r) of a block, without its singular values below the least (Halko and others 2011)."""
-    basis = _range(block, least)
+def low_rank(block: FarBlock, least: float, most: int | None = None) -> tuple[Array, Array] | None:
+    """Factors (n, r) and (m, r) of a block, without its singular values below the least (Halko and others 2011).
+
+    None if these are more than `most`.
+    """
+    basis = _range(block, least, min(block.shape) if most is None else most)
+    if basis is None:
+        return None
     right, rest = np.linalg.qr(block.transposed_times(basis))
     left, value, turned = np.linalg.svd(rest.T)
     rank = int((value > least).sum())
@@ -208,17 +203,20 @@ def low_rank(block: FarBlock, least: float) -> tuple[Array, Array]:
     return basis @ left[:, :rank] * root, right @ turned[:rank].T * root
 
 
-def _range(block: FarBlock, least: float) -> Array:
-    """Orthonormal columns that span what the block makes of any vector, from random ones."""
-    most, random = min(block.shape), np.random.default_rng(0)
-    sample = np.empty((block.shape[0], 0))
+def _range(block: FarBlock, least: float, most: int) -> Array | None:
+    """Orthonormal columns that span what the block makes of any vector, from random ones; None beyond `most`."""
+    random, sample, wanted = np.random.default_rng(0), np.empty((block.shape[0], 0)), FIRST_SAMPLES
+    full, enough = min(block.shape), min(most + SPARE, *block.shape)
     while True:
-        more = min(SAMPLES, most - sample.shape[1])
+        more = min(wanted, enough) - sample.shape[1]
         sample = np.hstack([sample, block.times(random.standard_normal((block.shape[1], more)))])
         basis, rest = np.linalg.qr(sample)
-        value = np.linalg.svd(rest, compute_uv=False)
-        if sample.shape[1] == most or int((value > least).sum()) <= sample.shape[1] - SPARE:
+        rank = int((np.linalg.svd(rest, compute_uv=False) > least).sum())
+        if sample.shape[1] == full or rank <= sample.shape[1] - SPARE:
             return basis
+        if sample.shape[1] == enough:
+            return None
+        wanted *= 2
 
 
 def _symmetric(matrix: Array) -> Array:

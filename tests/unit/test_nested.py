@@ -102,7 +102,8 @@ def test_what_is_read_grows_like_the_rows_and_not_their_square(rng):
     for count, length in ((1024, 30.0), (2048, 60.0)):
         gap = np.abs(np.subtract.outer(*2 * [np.linspace(0.0, length, count)]))
         matrix = sum(np.exp(-k * gap) for k in range(1, 25)) / 24.0 + np.eye(count)
-        numbers.append(invert(Whole(matrix)).numbers)
+        flat = lay_flat(invert(Whole(matrix)))
+        numbers.append(flat.near.size + 2 * flat.far.size + flat.coupling.size)
     assert numbers[1] < 2.2 * numbers[0] < 0.5 * 1024**2 * 2.2
 
 
@@ -112,6 +113,12 @@ def test_a_matrix_without_structure_is_one_dense_leaf(rng):
     inverse = invert(Whole(matrix))
     assert isinstance(inverse, Leaf)
     assert_allclose(inverse.inverse @ matrix, np.eye(600), rtol=0.0, atol=1e-10)
+
+
+def test_a_block_of_more_than_the_rank_allowed_is_left_to_others(rng):
+    block = rng.standard_normal((200, 40)) @ rng.standard_normal((40, 170))
+    assert low_rank(Part(block), 1e-9, 39) is None
+    assert low_rank(Part(block), 1e-9, 40) is not None
 
 
 @pytest.mark.parametrize("rank", [0, 5, 64, 150])
