@@ -115,7 +115,7 @@ def folders(names: Iterable[str] | None = None, where: Path = CASES) -> list[Fol
 
     Raises
     ------
-    ValueError : a name is not one of the folders; the message lists them.
+    ValueError : a name is not one of the folders; the message names the closest one, or lists them.
     """
     known = {path.parent.name: path.parent for path in sorted(where.glob("*/expected.toml"))}
     chosen = list(known) if names is None else list(names)

@@ -102,8 +102,13 @@ def test_a_mesh_that_cannot_be_halved(tmp_path):
 
 
 def test_unknown_name_lists_the_known_ones():
-    with pytest.raises(ValueError, match="nafems-t9; there are .*nafems-t2"):
-        verify(["nafems-t9"])
+    with pytest.raises(ValueError, match="cupboard; there are .*nafems-t2"):
+        verify(["cupboard"])
+
+
+def test_a_name_that_nearly_fits_brings_the_right_one():
+    with pytest.raises(ValueError, match='plane-wal; did you mean "plane-wall"'):
+        verify(["plane-wal"])
 
 
 def test_listener_hears_of_each_case():
