@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 SHEET_WIDTH = 10.0
 LINES = 110
 """Streamlines that are followed; most end early in slow corners."""
+STRETCH = 3.0
+"""Longest side that is shown, over the next longest: of a whole bay the stretch in its middle, or nothing is seen."""
 _METAL, _OTHER = "#9aa4ab", "#b9c0c5"
 _VIEW = (-0.75, -1.0, 0.42)
 _SCALE, _BELOW = 1.05, 0.5
@@ -30,7 +32,7 @@ def draw_air_streams(
 ) -> Figure:
     """Draw streamlines of the air as tubes in temperature colours, with plates, tubes and solid blocks.
 
-    Lines start at places spread evenly over the quicker half of the air.
+    Lines start at places spread evenly over the quicker half of the air; of a long cavity its middle is shown.
 
     Parameters
     ----------
@@ -61,6 +63,7 @@ def draw_air_streams(
     fastest = shown_speed(float(np.linalg.norm(grid["velocity"], axis=1).max()), scale)
     which = "at the end" if now else "mean"
     headline, note = title or headline_of(choice), f"Streamlines of the {which} flow of the air, fastest {fastest}"
+    note += ", a stretch in the middle" if any(_cut(choice)) else ""
     width = SHEET_WIDTH - _SCALE - 2 * MARGIN
     height = width * picture.shape[0] / picture.shape[1]
     sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
@@ -77,23 +80,35 @@ def draw_air_streams(
 def air_grid(choice: Choice, ending: str, scale: Scale) -> Any:
     """The air as a rectilinear grid with temperature and velocity on its points, which are cell centres.
 
-    Solids are at rest; walls at the ends are added by repeating the last cells, so that lines fill the whole cavity.
+    Solids are at rest; walls at the ends are added by repeating the last cells, so that lines fill what is shown.
     """
     import pyvista
 
     places, fields = [], {}
-    for axis in "xyz":
-        centres, edges = choice.fields[f"air_{axis}"].values, choice.edges(f"air_{axis}")
-        places.append(np.concatenate([edges[:1], centres, edges[-1:]]))
+    cuts = _cut(choice)
+    shown = tuple(slice(cut, -cut or None) for cut in cuts)
+    for axis, cut, part in zip("xyz", cuts, shown, strict=True):
+        centres, edges = choice.fields[f"air_{axis}"].values[part], choice.edges(f"air_{axis}")
+        places.append(np.concatenate([edges[cut : cut + 1], centres, edges[len(edges) - 1 - cut :][:1]]))
     for name in ("temperature", "velocity_x", "velocity_y", "velocity_z"):
-        fields[name] = np.pad(np.asarray(choice.fields[f"air_{name}{ending}"].values, dtype=float), 1, mode="edge")
+        values = np.asarray(choice.fields[f"air_{name}{ending}"].values, dtype=float)[shown]
+        fields[name] = np.pad(values, 1, mode="edge")
     grid: Any = pyvista.RectilinearGrid(*places)
     warmth = fields["temperature"]
-    shown = shown_temperature(np.where(np.isnan(warmth), np.nanmean(warmth), warmth), scale)
-    grid["temperature"] = shown.ravel(order="F")
+    colour = shown_temperature(np.where(np.isnan(warmth), np.nanmean(warmth), warmth), scale)
+    grid["temperature"] = colour.ravel(order="F")
     columns = [np.nan_to_num(fields[f"velocity_{axis}"]).ravel(order="F") for axis in "xyz"]
     grid["velocity"] = np.stack(columns, axis=1)
     return grid
+
+
+def _cut(choice: Choice) -> tuple[int, int, int]:
+    """Cells that are left out at both ends of each axis, so that no side is much longer than the next longest."""
+    edges = [choice.edges(f"air_{axis}") for axis in "xyz"]
+    spans = [float(np.ptp(own)) for own in edges]
+    spare = [max(0.0, span - STRETCH * sorted(spans)[1]) / 2 for span in spans]
+    x, y, z = (int(np.searchsorted(own - own[0], s + 1e-9)) - 1 for own, s in zip(edges, spare, strict=True))
+    return x, y, z
 
 
 def seeds(grid: Any, count: int = LINES) -> Array:

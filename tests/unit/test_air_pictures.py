@@ -86,6 +86,15 @@ def test_streamlines_follow_the_vortex():
     assert checked >= 5
 
 
+def test_a_long_cavity_shows_the_stretch_in_its_middle(tmp_path, monkeypatch):
+    """0.4 m is more than 1.1 · 0.3 m, by 35 mm at each end: three whole cells of 10 mm are left out there."""
+    monkeypatch.setattr(air_streams, "STRETCH", 1.1)
+    choice = vortex(40)
+    grid = air_streams.air_grid(choice, "", air_view.air_scale([choice.fields["air_temperature"]], False))
+    np.testing.assert_allclose(grid.bounds, (0.0, 0.3, 0.03, 0.37, 0.0, 0.2), rtol=0.0, atol=1e-12)
+    assert "stretch" in check_sheet(air_streams.draw_air_streams(choice, pixels=(420, 300)), tmp_path)
+
+
 def test_streamlines_of_a_flat_flow_are_refused():
     with pytest.raises(ValueError, match="three dimensions"):
         air_streams.draw_air_streams(vortex(1))
