@@ -191,3 +191,24 @@ def test_computed_plumes_make_the_stripes_of_a_hung_tube(name):
     report = solve(case.with_text("air.model", "resolved")).report
     assert 0.5 <= report["ripple_K"] <= 8.0
     assert report["air_error_percent"] <= 1.0 and abs(report["air_imbalance_percent"]) <= 1.0
+
+
+@pytest.mark.slow
+def test_taught_films_draw_most_of_the_stripes(tmp_path):
+    """They carry the computed heat to 2 % and more than half of what plain films lack of its floor map."""
+    from pathlib import Path
+
+    from sim.case.load import load_case
+    from sim.resolved.calibration_file import save_calibration
+
+    case = load_case(Path(__file__).parents[2] / "cases" / "demo" / "kitchen-vinyl.toml")
+    truth = solve_model(prepare(case.with_text("air.model", "resolved")))
+    save_calibration(calibrate(truth), tmp_path)
+    taught, plain = solve(case.with_(**{"air.calibration": str(tmp_path)})), solve(case)
+    assert_allclose(taught.report["heat_flux_up_W_m2"], truth.report["heat_flux_up_W_m2"], rtol=0.02, atol=0.0)
+
+    def pattern(result):
+        return result.floor.values - result.floor.values.mean()
+
+    missed, lacked = (float((pattern(r) - pattern(truth)).std()) for r in (taught, plain))
+    assert missed < 0.5 * lacked
