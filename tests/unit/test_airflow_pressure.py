@@ -76,7 +76,7 @@ def dense_operator(domain):
 
 @pytest.mark.parametrize("name", OBSTACLES)
 def test_divergence_is_at_round_off(rng, name):
-    """The task's measure: 1e-10 of the scale of the velocity gradient, in every cell."""
+    """Wanted: at most 1e-10 of the scale of the velocity gradient, in every cell."""
     domain = make(rng, name)
     velocity = random_velocity(rng, domain)
     scale = np.abs(divergence(domain, velocity)).max()
