@@ -150,7 +150,7 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
-    if case.air.calibration is not None:
+    if case.air.model == "films" and case.air.calibration is not None:
         system = _calibrated(system, cells, case)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)

@@ -90,11 +90,21 @@ class BlocksAir(Air):
     average_from: Duration = worked_out("half of longest", "simulated time from which unsteady air alone is averaged")
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
-        wrong = [*self._only_with("resolved", *_ALONE), *self._dimensionless(), *self._sizes(), *self._times()]
+        wrong = [*self._not_resolved(), *self._dimensionless(), *self._sizes(), *self._times()]
         refuse_section(wrong)
         if self.rayleigh is not None:
             fill(self, prandtl=self.prandtl or AIR_PRANDTL)
         return self
+
+    def _not_resolved(self) -> list[Problem]:
+        """Keys of air alone that were given although the air is not resolved."""
+        if self.model == "resolved":
+            return []
+        return [
+            Problem(name, str(getattr(self, name)), f'model "{self.model}" does not use it', f"leave {name} out")
+            for name in _ALONE
+            if given(self, name) and getattr(self, name) not in (None, type(self).model_fields[name].default)
+        ]
 
     def _dimensionless(self) -> Iterator[Problem]:
         """Properties beside the numbers that replace them."""

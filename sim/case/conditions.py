@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -155,25 +155,6 @@ class Air(Section):
     error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(
         0.01, "standard error of the mean heat flows at which resolved air is steady"
     )
-
-    def _only_with(self, model: str, *names: str) -> list[Problem]:
-        """Keys that were given although another model than theirs is chosen."""
-        if self.model == model:
-            return []
-        return [
-            Problem(name, str(getattr(self, name)), f'model "{self.model}" does not use it', f"leave {name} out")
-            for name in names
-            if given(self, name) and getattr(self, name) not in (None, type(self).model_fields[name].default)
-        ]
-
-
-_RESOLVED_KEYS = ("cell", "wall_cell", "subgrid", "longest", "frames", "frames_until", "error")
-
-
-def films_instead() -> dict[str, Any]:
-    """Changes of a bay's keys that take resolved air back to films, its own keys at their defaults."""
-    usual = {f"air.{name}": Air.model_fields[name].default for name in _RESOLVED_KEYS}
-    return {"air.model": "films", **usual}
 
 
 class Mesh(Section):

@@ -13,7 +13,6 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.case.conditions import films_instead
 from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
@@ -22,6 +21,9 @@ from sim.solve.system import Cavity
 from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
+
+PLAIN_FILMS = {"air.model": "films", "air.film_factor": 1.0, "air.calibration": None}
+"""Changes of a case with resolved air that leave films as the correlations give them: factors are on these."""
 
 ROUNDS = 12
 """Solves of the films model that a fit takes."""
@@ -42,7 +44,7 @@ def calibrate(result: Result) -> Calibration:
     given = result.solution.flows.walls
     if result.air is None or given is None:
         raise ValueError(f"{result.case.name}: was not run with resolved air, so it has no films to teach")
-    model = prepare(result.case.with_(**films_instead()))
+    model = prepare(result.case.with_(**PLAIN_FILMS))
     cavity = model.system.cavity
     assert cavity is not None
     return fit(model, _sums(face_classes(model.cells, cavity), given.convective))

@@ -161,10 +161,14 @@ fineness = "coarse"
 
 
 def test_a_known_factor_on_the_films_is_found_again(tmp_path):
-    """Films that were doubled on purpose stand for the computed flow: the fit must find 2 and give that heat."""
+    """Films that were doubled on purpose stand for the computed flow: the fit must find 2 and give that heat.
+
+    On plain films: what a case keeps for films, unread while its air is resolved, must not count.
+    """
     case = parse_case(BAY)
     truth = solve_model(prepare(case.with_(**{"air.film_factor": 2.0})))
-    taught = calibrate(replace(truth, case=case, air=SimpleNamespace()))
+    kept = case.with_(**{"air.model": "resolved", "air.film_factor": 3.0, "air.calibration": "of another run"})
+    taught = calibrate(replace(truth, case=kept, air=SimpleNamespace()))
     heavy = [row for row in taught.rows if abs(row.heat) > 0.05 * max(abs(r.heat) for r in taught.rows)]
     assert_allclose([row.factor for row in heavy], 2.0, rtol=0.15, atol=0.0)
     assert taught.misfit < 0.02
