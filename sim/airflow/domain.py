@@ -20,6 +20,19 @@ SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 SNAP = 1e-9
 """How far a part may lie from a grid plane, relative to the domain."""
 
+MOST_CELLS = 4e6
+"""Cells above which a grid of air is taken for a mistake: at 0.1 µs a cell and step it takes hours."""
+
+
+def check_size(edges: Sequence[Any]) -> None:
+    """ValueError when a grid with these edges along the three axes would be absurdly large."""
+    cells = float(np.prod([len(own) - 1.0 for own in edges]))
+    if cells > MOST_CELLS:
+        raise ValueError(
+            f"the air would have {cells / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
+            "use larger cells (air.cell, air.wall_cell)"
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Block:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.errors import SolveError, UsageError, modelled
+from sim.cli.errors import SolveError, modelled
 from sim.cli.options import Output
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
@@ -51,23 +51,13 @@ def follow_with_progress(case: Any, progress: Progress) -> AirRun:
             raise SolveError(f"{case.name}: the memory is too small for this mesh; use larger cells") from None
 
 
-MOST_CELLS = 4_000_000
-"""Cells above which a grid of air is taken for a mistake: at 0.1 µs a cell and step it takes hours."""
-
-
 def check_air_size(case: Any) -> None:
     """Refuse a grid that would be absurdly large."""
-    from math import prod
-
+    from sim.airflow.domain import check_size
     from sim.study.air_box import air_edges
 
     with modelled(case.name):
-        size = prod(len(edges) - 1 for edges in air_edges(case))
-    if size > MOST_CELLS:
-        raise UsageError(
-            f"{case.name}: the air would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
-            "choose larger cells in [air]"
-        )
+        check_size(air_edges(case))
 
 
 def check_air(case: Any) -> None:

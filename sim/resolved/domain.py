@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.cuts import MOST_FACES, closed_faces
-from sim.airflow.domain import Block, Domain, Sheet, build_domain
+from sim.airflow.domain import Block, Domain, Sheet, build_domain, check_size
 from sim.bay.cells import Cells
 from sim.bay.geometry import SIDES, Box, Tube
 from sim.bay.grid import fill_interval
@@ -34,9 +34,6 @@ GROWTH = 0.25
 MERGE = 1.2e-3
 """Planes of lesser parts closer than this to a wall are moved onto it [m]: more than plates are thick, less than air
 gaps are wide."""
-
-MOST_CELLS = 4e6
-"""Cells above which a grid of air is taken for a mistake: at 0.1 µs a cell and step it takes hours."""
 
 EDGE_SIZE = 1.5
 """Cell size at the edges of a sheet over that at walls."""
@@ -112,22 +109,12 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
             for edge in _within(sheet.span(axis), planes[axis]):
                 planes[axis].add(edge, EDGE_SIZE * sizes.wall)
     edges = [_edges(planes[axis], sizes, cells.grid.shape[axis] == 1) for axis in range(3)]
-    _check_size(edges)
+    check_size(edges)
     filled = ~cavity[cells_under(cells, [0.5 * (own[1:] + own[:-1]) for own in edges])]
     snapped = [Block(tube.name, _snapped(block, planes)) for tube, block in zip(tubes, blocks, strict=True)]
     sheets = [_as_sheet(sheet, planes) for sheet in hung]
     kept, covering = [b for b in snapped if _holds(b.box)], [s for s in sheets if _covers(s)]
     return build_domain(edges, kept, covering, slip, {"filled": filled})
-
-
-def _check_size(edges: list[Array]) -> None:
-    """Refuse a grid that would be absurdly large."""
-    size = float(np.prod([len(own) - 1.0 for own in edges]))
-    if size > MOST_CELLS:
-        raise ValueError(
-            f"the air would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
-            "use larger air.cell and air.wall_cell"
-        )
 
 
 def check_obstacles(domain: Domain) -> Domain:
