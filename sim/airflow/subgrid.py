@@ -7,6 +7,7 @@ The stress 2 ν_t S and the heat flux ν_t/Pr_t ∇T are in flux form; edges and
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -63,7 +64,7 @@ def vreman_of(slopes, squares):
     uu, vv, ww = stretched(u, u, squares), stretched(v, v, squares), stretched(w, w, squares)
     uv, uw, vw = stretched(u, v, squares), stretched(u, w, squares), stretched(v, w, squares)
     minors = (uu * vv - uv * uv) + (uu * ww - uw * uw) + (vv * ww - vw * vw)
-    return np.sqrt(max(minors, 0.0) / size) if size > 0.0 else 0.0
+    return math.sqrt(max(minors, 0.0) / size) if size > 0.0 else 0.0
 
 
 @compiled

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from sim.airflow.device import eddies, heat, looks, moves, pressure
 from sim.airflow.device.memory import chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
-from sim.airflow.device.tables import FlowProblem, build_modes, collect, common_grid, places, spread
+from sim.airflow.device.tables import FlowProblem, build_modes, common_grid, places
 from sim.airflow.flow import Flow
 from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, hydrostatic, stable_step, wave_rate
 from sim.airflow.watch import SMALLEST_PACE, FlowError
@@ -64,15 +64,15 @@ class FlowBatch:
 
     def _begin(self) -> None:
         """Take the start's divergence out, and find how quickly it crosses cells."""
-        clock, xp = self.air.clock, self.backend.xp
+        clock = self.air.clock
         clock.left[:] = 1
         self._project(1)
         self._cells(looks.find_crossing, 1)
         self._find_largest()
         clock.crossing[:] = self._largest
         clock.left[:] = 0
+        self._losses.look()
         self._refresh_levels(range(len(self.problems)))
-        del xp
 
     def _cells(self, body: Any, extra: Any) -> None:
         self.backend.cells(body, extra, self._seen)
@@ -393,5 +393,3 @@ class _Means:
         u, v, w, t = (self.batch._field(self.sums[0], 0, bay, field) / span for field in range(4))
         return Flow((u, v, w), t, float(self.batch.time[bay]), int(self.batch.steps[bay]), "mean")
 
-
-__all__ = ["FlowBatch", "collect", "spread"]

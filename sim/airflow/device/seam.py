@@ -45,7 +45,7 @@ class Backend(Protocol):
         """out[b] = values[b]ᵀ matrix[b]: the first axis of each bay's values comes last, multiplied."""
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
-        """The work as something that can be repeated at little cost."""
+        """Do the work once, and return it as something that can be repeated at little cost."""
 
     def to_host(self, array: Any) -> np.ndarray:
         """A copy for the processor."""
@@ -105,6 +105,7 @@ class Rehearsal:
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """The work itself."""
+        work()
         return work
 
     def to_host(self, array: Any) -> np.ndarray:
@@ -164,7 +165,9 @@ class Accelerator:
         if isinstance(tree, tuple):
             parts = [self.kernel_view(part) for part in tree]
             return type(tree)(*parts) if hasattr(tree, "_fields") else tuple(parts)
-        return self._cuda.as_cuda_array(tree, sync=False) if isinstance(tree, self.xp.ndarray) else tree
+        if not isinstance(tree, self.xp.ndarray):
+            return tree
+        return self._cuda.as_cuda_array(tree if tree.size else self.xp.zeros(1, tree.dtype), sync=False)
 
     def cells(self, body: Body, extra: Any, air: Any) -> None:
         """A thread a place: planes along the first axis of the launch, slabs along the second."""

@@ -79,12 +79,6 @@ def spread(grid: Grid, fields: Sequence[Array], fill: Any = 0) -> Any:
     return result.reshape(-1)
 
 
-def collect(grid: Grid, field: Any, bay: int, shape: Sequence[int]) -> Array:
-    """One bay's part of a flat field."""
-    own = field.reshape(grid.bays, grid.px, grid.py, grid.pz)[bay]
-    return np.ascontiguousarray(own[: shape[0], : shape[1], : shape[2]])
-
-
 def places(grid: Grid, bay: int, cells: Any) -> Integers:
     """Where some values (n, 3) of a bay lie in their field."""
     i, j, k = np.asarray(cells).T
