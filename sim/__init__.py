@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from sim.study.blocks_in_time import InTime, follow_blocks
     from sim.study.calibration import calibrate
     from sim.study.compare import Comparison, compare
+    from sim.study.many import solve_many
     from sim.study.save import save_comparison, save_result
     from sim.study.save_air import save_air
     from sim.study.save_in_time import save_in_time
@@ -51,6 +52,7 @@ _HOMES = {
     "sim.study.blocks_in_time": ("InTime", "follow_blocks"),
     "sim.study.calibration": ("calibrate",),
     "sim.study.compare": ("Comparison", "compare"),
+    "sim.study.many": ("solve_many",),
     "sim.study.save": ("save_comparison", "save_result"),
     "sim.study.save_air": ("save_air",),
     "sim.study.save_in_time": ("save_in_time",),
@@ -88,6 +90,7 @@ __all__ = [
     "solve",
     "solve_air",
     "solve_house",
+    "solve_many",
     "solve_model",
     "warm_up",
     "warm_ups",

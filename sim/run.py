@@ -187,6 +187,18 @@ def solve_model(
     else:
         with one_blas_thread():
             solution = solve_steady(model.system, options, listener, start)
+    return conclude(model, solution, air)
+
+
+def conclude(model: Model, solution: Solution, air: ResolvedAir | None) -> Result:
+    """Audit and report of a solved case.
+
+    Raises
+    ------
+    NotConvergedError : the passes ended too early.
+    BalanceError : the energy audit does not close.
+    """
+    case = model.case
     if not solution.converged:
         raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})

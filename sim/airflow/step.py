@@ -16,7 +16,15 @@ from sim.airflow.alone import steps_alone
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.momentum import Fields, Stage, crossing_rate
-from sim.airflow.pace import ADVECTION_LIMIT, DIFFUSION_LIMIT, diffusion_rate, highest_crossing, hydrostatic, stable_step, wave_rate
+from sim.airflow.pace import (
+    ADVECTION_LIMIT,
+    DIFFUSION_LIMIT,
+    diffusion_rate,
+    highest_crossing,
+    hydrostatic,
+    stable_step,
+    wave_rate,
+)
 from sim.airflow.pressure import PressureSolver, build_pressure
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, with_wall_temperature
 from sim.airflow.subgrid import Subgrid, build_subgrid

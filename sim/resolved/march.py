@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from time import perf_counter
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -173,17 +174,30 @@ def resolve_air(
     reason = "time"
     while not bench.rounds or bench.rounds[-1].time < settings.longest * (1.0 - 1e-9):
         record = take_round(bench)
-        evidence = weigh(bench.rounds, _supplied(record))
+        evidence, reason = judge(bench)
         if listener:
             listener(record, evidence, perf_counter() - began)
-        if evidence.steady(settings.error, settings.imbalance):
-            reason = "steady"
+        if reason == "steady":
             break
-    return _finish(bench, options, reason, perf_counter() - began)
+    return finish(bench, options, reason, perf_counter() - began)
 
 
-def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
-    """Films solution, air grid, contact and resting air at the films' temperatures."""
+def judge(bench: Bench) -> tuple[Evidence, str]:
+    """The evidence after a round, and why it was the last one: "steady", "time", or "" when it was not."""
+    settings = bench.settings
+    evidence = weigh(bench.rounds, _supplied(bench.rounds[-1]))
+    if evidence.steady(settings.error, settings.imbalance):
+        return evidence, "steady"
+    return evidence, "time" if bench.rounds[-1].time >= settings.longest * (1.0 - 1e-9) else ""
+
+
+def lay_out(
+    system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
+) -> Bench:
+    """Films solution, air grid, contact and resting air at the films' temperatures.
+
+    `build` makes what follows the flow, from what `build_stepper` takes.
+    """
     cavity = _cavity(system)
     with one_blas_thread():
         films = solve_steady(system, SOLIDS)
@@ -195,7 +209,7 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     air = settings.air(float(np.mean(films.state.air)))
     start = resting_flow(domain, _zone_temperature(cells, films.state.air, domain))
     with single_threaded_blas():
-        stepper = build_stepper(
+        stepper = build(
             domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
         )
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
@@ -209,9 +223,13 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
 
 def take_round(bench: Bench) -> Round:
     """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
-    began, wall = bench.stepper.time, bench.state.wall
-    duration = _round_time(bench)
-    heat = _flow_round(bench, duration)
+    began = bench.stepper.time
+    return answer_round(bench, _flow_round(bench, round_time(bench)), began)
+
+
+def answer_round(bench: Bench, heat: Array, began: float) -> Round:
+    """The solids' answer to the heat (air faces,) [W] of a round of flow that began at some time [s]."""
+    wall = bench.state.wall
     weight = 1.0 if not bench.rounds else FORGET
     bench.heat = (1.0 - weight) * bench.heat + weight * heat
     bench.wall = (1.0 - weight) * bench.wall + weight * wall
@@ -245,7 +263,7 @@ def _flow_round(bench: Bench, duration: float) -> Array:
     return heat / (stepper.time - began)
 
 
-def _round_time(bench: Bench) -> float:
+def round_time(bench: Bench) -> float:
     """Length of a round [s]."""
     domain, air = bench.stepper.domain, bench.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
@@ -301,7 +319,7 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
     return np.append(zones, float(np.mean(zones)))[cells.zone[cells_under(cells, domain.centres)]]
 
 
-def _finish(
+def finish(
     bench: Bench, options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""

@@ -1,4 +1,4 @@
-"""What eddies finer than the cells add for one face or cell: `subgrid`, gathered by faces instead of spread by edges."""
+"""What eddies finer than the cells add for one face or cell: `subgrid`, gathered by faces, not spread by edges."""
 
 from __future__ import annotations
 

@@ -18,9 +18,12 @@ from numpy.typing import NDArray
 from sim.airflow.device import eddies, heat, looks, moves, pressure
 from sim.airflow.device.memory import chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
-from sim.airflow.device.tables import FlowProblem, build_modes, common_grid, places
-from sim.airflow.flow import Flow
+from sim.airflow.device.tables import FlowProblem, build_modes, common_grid, flow_problem, places
+from sim.airflow.domain import Sheet, build_domain
+from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, hydrostatic, stable_step, wave_rate
+from sim.airflow.subgrid import VREMAN
+from sim.airflow.walls import find_walls
 from sim.airflow.watch import SMALLEST_PACE, FlowError
 
 Array = NDArray[np.float64]
@@ -47,7 +50,7 @@ class FlowBatch:
         self.air = fill_memory(backend, self.grid, problems)
         self._seen = backend.kernel_view(self.air)
         self._modes = [backend.xp.asarray(m) for m in build_modes(self.grid, problems)]
-        self._back = [backend.xp.asarray(np.ascontiguousarray(backend.to_host(m).transpose(0, 2, 1))) for m in self._modes]
+        self._back = [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in self._modes]
         self._eddies = any(p.subgrid > 0.0 for p in problems)
         self._slabs, self._largest = backend.xp.zeros(bays * self.grid.px), backend.xp.zeros(bays)
         self._seen_largest = backend.kernel_view(self._largest)
@@ -269,6 +272,19 @@ class FlowBatch:
         """The present flow of a bay as a value."""
         x, y, z, t = self.fields(bay)
         return Flow((x, y, z), t, float(self.time[bay]), int(self.steps[bay]), stop_reason)
+
+
+def warm_up(backend: Backend) -> None:
+    """Have all kernels compiled, on the smallest bay that needs them, while there is something else to wait for."""
+    planes = np.linspace(0.0, 1.0, 4)
+    sheet = Sheet("sheet", 2, float(planes[1]), ((0.0, 1.0), (0.0, float(planes[1])), (0.0, 0.0)))
+    domain = build_domain([planes] * 3, sheets=[sheet])
+    air = AirProperties(viscosity=1.0, diffusivity=1.0, buoyancy=1.0, conductivity=1.0)
+    walls = np.zeros(find_walls(domain).count)
+    batch = FlowBatch([flow_problem(domain, air, walls, resting_flow(domain, 0.0), "bounded", VREMAN)], backend)
+    batch.means.weights[:] = 1.0
+    batch.go_until(0, 1.0)
+    batch.look(3)
 
 
 class _Recorded:

@@ -72,7 +72,7 @@ def add_means(b, i, j, k, sums, air):
 
 @compiled
 def add_heat(n, walls, air):
-    """Add a wall face's heat flow into the air, for a time; ``walls``: bay, cell, conductance, temperature, sum, spans."""
+    """Add a wall face's heat into the air, for a time; ``walls``: bay, cell, conductance, temperature, sum, spans."""
     bay, cell, conductance, temperature, heat, span = walls
     b = bay[n]
     if span[b] != 0.0:

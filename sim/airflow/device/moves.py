@@ -23,8 +23,8 @@ def sideways(here, beside, carriers, factors):
 @compiled
 def lateral(here, beside, carriers, at, diffusivity, tables):
     """`sideways` between two faces of the cell at a place of the tables."""
-    width = tables.inverse_width[at]
-    factors = (0.5 * width, diffusivity * width * tables.inverse_gap[at], diffusivity * width * tables.inverse_gap[at + 1])
+    width, gap = tables.inverse_width[at], tables.inverse_gap
+    factors = (0.5 * width, diffusivity * width * gap[at], diffusivity * width * gap[at + 1])
     return sideways(here, beside, carriers, factors)
 
 
@@ -32,8 +32,8 @@ def lateral(here, beside, carriers, at, diffusivity, tables):
 def between(here, beside, at, diffusivity, tables):
     """`sideways` between the two cells beside a face, along the velocity's own axis: it carries itself."""
     low, high = beside
-    gap = tables.inverse_gap[at]
-    factors = (0.5 * gap, diffusivity * gap * tables.inverse_width[at - 1], diffusivity * gap * tables.inverse_width[at])
+    gap, width = tables.inverse_gap[at], tables.inverse_width
+    factors = (0.5 * gap, diffusivity * gap * width[at - 1], diffusivity * gap * width[at])
     return sideways(here, beside, (0.5 * (low + here), 0.5 * (here + high)), factors)
 
 

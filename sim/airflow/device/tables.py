@@ -53,7 +53,12 @@ class FlowProblem:
 
 
 def flow_problem(
-    domain: Domain, air: AirProperties, wall_temperature: Array, flow: Flow, scheme: str = "central", subgrid: float = 0.0
+    domain: Domain,
+    air: AirProperties,
+    wall_temperature: Array,
+    flow: Flow,
+    scheme: str = "central",
+    subgrid: float = 0.0,
 ) -> FlowProblem:
     """A bay of a batch, with all that takes time to find."""
     if scheme not in ("central", "bounded"):
