@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copyreg
 import os
 import pickle
 from collections import deque
@@ -10,12 +11,23 @@ from contextlib import contextmanager
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as ready
+from multiprocessing.reduction import ForkingPickler
+from types import MappingProxyType
 from typing import Any
 
 Harvest = Callable[[Any], Any]
 """What is kept of a result; a function of a module, so that it can be sent to a process."""
 
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+def _read_only(values: dict[Any, Any]) -> MappingProxyType[Any, Any]:
+    """A mapping that cannot be changed."""
+    return MappingProxyType(values)
+
+
+# results hold read-only mappings, which cannot be sent to another process unless told how
+copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))  # type: ignore[arg-type,return-value]
 
 
 class Done:
@@ -176,12 +188,14 @@ def serve(pipe: Any, harvest: Harvest | None) -> None:
 
 
 def _sendable(reply: Any) -> Any:
-    """The reply, or its text where it is an exception that cannot be sent."""
-    if isinstance(reply, Exception):
-        try:
+    """The reply, or as text the exception that cannot be sent, or the one that sending it ends in."""
+    try:
+        ForkingPickler.dumps(reply)
+        if isinstance(reply, Exception):
             pickle.loads(pickle.dumps(reply))
-        except Exception:
-            return RuntimeError(f"{type(reply).__name__}: {reply}")
+    except Exception as error:
+        what = reply if isinstance(reply, Exception) else error
+        return RuntimeError(f"{type(what).__name__}: {what}")
     return reply
 
 
