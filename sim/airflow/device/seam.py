@@ -14,6 +14,8 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from sim.airflow.device.products import Products
+
 Body = Callable[..., None]
 THREADS = 128
 """Threads of a block."""
@@ -157,6 +159,7 @@ class Accelerator:
         self.stream = self.xp.cuda.Stream(non_blocking=True)
         self.stream.use()
         self._launch_stream = self._cuda.external_stream(self.stream.ptr)
+        self._products = Products(self.xp, self.stream)
         self._ready = cache(self._kernels)
         self._kept: list[Any] = []
 
@@ -187,16 +190,8 @@ class Accelerator:
             self._ready(body)[2][-(-count // THREADS), THREADS, self._launch_stream](count, extra, air)
 
     def rotate(self, values: Any, matrix: Any, out: Any) -> None:
-        """One strided batch of products; rows here are columns there."""
-        bays, n, _ = matrix.shape
-        rest = values.size // (bays * n)
-        one, none = np.ones(1), np.zeros(1)
-        cublas = _products()
-        cublas.dgemmStridedBatched(
-            self.xp.cuda.device.get_cublas_handle(), 0, 1, n, rest, n, one.ctypes.data,
-            matrix.data.ptr, n, n * n, values.data.ptr, rest, n * rest, none.ctypes.data,
-            out.data.ptr, n, n * rest, bays,
-        )  # fmt: skip
+        """One batch of products."""
+        self._products.rotate(values, matrix, out)
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """A graph of the work, launched as one; what it allocates belongs to it alone."""
@@ -240,20 +235,12 @@ class Accelerator:
         return tuple(cuda.jit(loop) for loop in (over_cells, over_faces, over_each))
 
 
-@cache
-def _products() -> Any:
-    """The device's matrix products."""
-    from cupy_backends.cuda.libs import cublas
-
-    return cublas
-
-
 def _libraries() -> tuple[Any, Any]:
     """The libraries for kernels and for arrays; NoDeviceError where one is missing or sees no device."""
     way_out = "pip install 'joistbay[gpu]' where there is an accelerator, or device = \"cpu\""
     try:
         import cupy
-        from numba import cuda
+        from numba import config, cuda
     except ImportError as missing:
         raise NoDeviceError(f"device is \"gpu\" but {missing.name} is not installed; {way_out}") from None
     try:
@@ -262,6 +249,7 @@ def _libraries() -> tuple[Any, Any]:
         found = False
     if not found:
         raise NoDeviceError(f'device is "gpu" but this machine shows no accelerator; {way_out}')
+    config.CUDA_LOW_OCCUPANCY_WARNINGS = 0
     return cuda, cupy
 
 
