@@ -84,7 +84,7 @@ def _all(
     for number in together:
         solids.ask(number, "prepare", cases[number])
     if together:
-        from sim.airflow.device.flows import warm_up
+        from sim.airflow.device.warm import warm_up
 
         warm_up(backend)
     for number, start in replies_of(solids, together):

@@ -17,6 +17,7 @@ HOMES = {
     "pint": "sim/case/quantities.py",
     "fluids": "sim/physics/tube.py",
     "ht": "sim/physics/tube.py",
+    "cupy": "sim/airflow/device/seam.py",
     "meshio": "sim/results/export.py",
     "xarray": "sim/results/",
     "tomli_w": "sim/study/save.py",

@@ -21,9 +21,9 @@ from sim.airflow.device.tables import (
 
 Array = NDArray[np.float64]
 
-FACE_THREADS = 60_000
+FACE_THREADS = 600_000
 """Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
-MOST_CHUNKS = 16
+MOST_CHUNKS = 64
 
 
 def chunks_for(bays: int, most_faces: int) -> int:
