@@ -141,6 +141,7 @@ def march(
     step: float | None = None,
     listener: Listener | None = None,
     look_every: int = LOOK_EVERY,
+    build: Callable[..., Any] = build_stepper,
 ) -> Flow:
     """Follow the flow in time.
 
@@ -160,6 +161,8 @@ def march(
         Called at every look; may change wall temperatures through the stepper.
     look_every : int
         Steps between two looks at most; a flow that quickens is looked at sooner.
+    build : callable
+        What makes the stepper, `device.stepper.make_stepper` on an accelerator.
 
     Returns
     -------
@@ -173,7 +176,7 @@ def march(
     """
     with single_threaded_blas():
         start = box.start() if start is None else start
-        stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
+        stepper = build(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
         limits = Limits(until, steady, stepper.steps + most_steps, step, look_every)
         return march_on(stepper, limits, listener)
 

@@ -25,6 +25,7 @@ _KNOWN = (
     ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.study.jobs", "ClusterError", BAD_INPUT),
+    ("sim.airflow.device.seam", "NoDeviceError", BAD_INPUT),
 )
 
 

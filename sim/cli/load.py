@@ -6,21 +6,40 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError, modelled, say_error
-from sim.cli.options import FinenessWord
+from sim.cli.options import DeviceWord, FinenessWord
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
 
 
-def load(path: Path, fineness: FinenessWord | None = None) -> Any:
-    """The case of a file, with another mesh fineness where one is asked for."""
+def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Any:
+    """The case of a file, with another mesh fineness, or device for resolved air, where one is asked for."""
     from sim.case.load import load_case
 
     case = load_case(path)
     say_unused(path, case)
-    if fineness is None:
-        return case
-    return case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+    if fineness is not None:
+        case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+    return on_device(case, device)
+
+
+def on_device(case: Any, device: DeviceWord | None) -> Any:
+    """The case with its resolved air on a device, where one is asked for; says on stderr which one that is.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
+    """
+    if device is not None:
+        if case.air.model != "resolved":
+            raise UsageError(f'{case.name}: --device is for air.model = "resolved", and it is "{case.air.model}"')
+        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
+    if case.air.model == "resolved" and case.air.device != "cpu":
+        from sim.airflow.device.seam import choose_backend
+
+        backend = choose_backend(case.air.device)
+        say_error(f"{case.name}: air on {backend.name if backend else 'the processor: there is no accelerator'}")
+    return case
 
 
 def say_unused(path: Path, case: Any) -> None:
@@ -36,9 +55,9 @@ def say_unused(path: Path, case: Any) -> None:
         say_error(f"{path}: not used here: {'; '.join(parts)}")
 
 
-def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
+def load_bay(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Case:
     """The same for a command that works on joist bays only."""
-    return only_bay(path, load(path, fineness))
+    return only_bay(path, load(path, fineness, device))
 
 
 def only_bay(path: Path, case: Any) -> Case:

@@ -11,7 +11,7 @@ from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.mind import mind_as_dict, print_mind
-from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
 
@@ -25,6 +25,7 @@ def run(
     /,
     *,
     fineness: FinenessWord | None = None,
+    device: DeviceWord | None = None,
     uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     output: Output = USUAL,
@@ -37,6 +38,8 @@ def run(
         A case file.
     fineness
         Mesh fineness instead of the one in the case.
+    device
+        Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     uncertainty
         Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
         finest grid's result is kept.
@@ -46,7 +49,7 @@ def run(
     from sim.results.target import check_target
     from sim.study.save import save_result
 
-    asked = load(case, fineness)
+    asked = load(case, fineness, device)
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if getattr(asked, "air_alone", False):

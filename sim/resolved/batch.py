@@ -15,8 +15,12 @@ from typing import Any, Protocol
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
+from sim.bay.cells import Cells
+from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
 from sim.resolved.means import window_start
-from sim.resolved.remote import Answer, FlowStart
+from sim.resolved.remote import Answer, FlowStart, SolidSide
+from sim.solve.steady import Solution, SteadyOptions
+from sim.solve.system import System
 
 
 class Solids(Protocol):
@@ -67,6 +71,54 @@ class _Rounds:
 
 
 RoundHeard = Callable[[int, Answer], None]
+
+
+class OneBay:
+    """The solids of a single bay, here: they answer as soon as they are asked."""
+
+    def __init__(self, side: SolidSide, options: SteadyOptions | None) -> None:
+        self._side, self._options = side, options
+        self._replies: list[tuple[int, Any]] = []
+
+    def ask(self, bay: int, verb: str, *values: Any) -> None:
+        """Do it at once."""
+        if verb == "answer":
+            self._replies.append((bay, self._side.answer(*values)))
+        else:
+            self._replies.append((bay, self._side.finish(*values, self._options)))
+
+    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+        """All replies."""
+        found, self._replies = self._replies, []
+        return found
+
+
+def resolve_on_device(
+    backend: Backend,
+    system: System,
+    cells: Cells,
+    settings: AirSettings,
+    options: SteadyOptions | None = None,
+    listener: RoundListener | None = None,
+) -> tuple[Solution, ResolvedAir]:
+    """`march.resolve_air` with the flow on a device.
+
+    Raises
+    ------
+    FlowError : the flow ran into values that mean nothing.
+    """
+    began, side = perf_counter(), SolidSide(system, cells, settings)
+
+    def heard(bay: int, answer: Answer) -> None:
+        if listener:
+            listener(answer.round, answer.evidence, perf_counter() - began)
+
+    run = BatchRun([side.start()], OneBay(side, options), backend, heard)
+    ((_, outcome),) = run.follow()
+    if isinstance(outcome, Exception):
+        raise outcome
+    solution, air = outcome
+    return solution, air
 
 
 class BatchRun:

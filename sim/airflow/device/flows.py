@@ -75,7 +75,7 @@ class FlowBatch:
         clock.crossing[:] = self._largest
         clock.left[:] = 0
         self._losses.look()
-        self._refresh_levels(range(len(self.problems)))
+        self.refresh_levels(range(len(self.problems)))
 
     def _cells(self, body: Any, extra: Any) -> None:
         self.backend.cells(body, extra, self.seen)
@@ -163,7 +163,7 @@ class FlowBatch:
         before = self.time.copy()
         self.time += taken * durations
         self.steps += taken
-        self._refresh_levels(going)
+        self.refresh_levels(going)
         self._check_pace(going, durations)
         self.means.sample(self.time - before)
         self.walls.sample(self.time - before)
@@ -184,6 +184,11 @@ class FlowBatch:
             if step is None:
                 ceilings[b] = highest_crossing(durations[b], wave, decay, scheme)
         return counts, durations, ceilings
+
+    def ceiling(self, bay: int, duration: float) -> float:
+        """Crossing rate [1/s] up to which steps of a duration [s] are stable in a bay."""
+        wave, decay = self._rates(bay, self._largest_eddies()[bay])
+        return highest_crossing(duration, wave, decay, self.problems[bay].scheme)
 
     def largest_step(self, bay: int) -> float:
         """The step [s] that a bay's flow, grid and stratification allow, with some safety."""
@@ -221,7 +226,7 @@ class FlowBatch:
         xp.sum(self.air.first.reshape(grid.bays, -1, grid.pz), axis=1, out=self._height)
         xp.sum(self.air.second.reshape(grid.bays, -1), axis=1, out=self._bad)
 
-    def _refresh_levels(self, bays: Any) -> None:
+    def refresh_levels(self, bays: Any) -> None:
         """Let the mean temperature at each height count as hydrostatic; note bays whose values are no numbers."""
         grid, to_host = self.grid, self.backend.to_host
         self._sums.run()

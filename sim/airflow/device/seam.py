@@ -21,7 +21,7 @@ THREADS = 128
 """Threads of a block."""
 
 
-class NoDeviceError(ValueError):
+class NoDeviceError(Exception):
     """There is no accelerator, or not what it takes to use one; the message says which."""
 
 
@@ -237,18 +237,18 @@ class Accelerator:
 
 def _libraries() -> tuple[Any, Any]:
     """The libraries for kernels and for arrays; NoDeviceError where one is missing or sees no device."""
-    way_out = "pip install 'joistbay[gpu]' where there is an accelerator, or device = \"cpu\""
+    way_out = "pip install 'joistbay[gpu]' where there is an accelerator, or air.device = \"cpu\""
     try:
         import cupy
         from numba import config, cuda
     except ImportError as missing:
-        raise NoDeviceError(f"device is \"gpu\" but {missing.name} is not installed; {way_out}") from None
+        raise NoDeviceError(f"air.device is \"gpu\" but {missing.name} is not installed; {way_out}") from None
     try:
         found = cupy.cuda.runtime.getDeviceCount() > 0 and cuda.is_available()
     except cupy.cuda.runtime.CUDARuntimeError:
         found = False
     if not found:
-        raise NoDeviceError(f'device is "gpu" but this machine shows no accelerator; {way_out}')
+        raise NoDeviceError(f'air.device is "gpu" but this machine shows no accelerator; {way_out}')
     config.CUDA_LOW_OCCUPANCY_WARNINGS = 0
     return cuda, cupy
 
