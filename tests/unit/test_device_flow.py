@@ -108,6 +108,7 @@ def test_rounds_with_solids(monkeypatch):
 
 def test_what_goes_wrong_with_one_case_stands_in_its_place(monkeypatch):
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal())
+    monkeypatch.setattr("sim.airflow.domain.MOST_CELLS", 1e5)
     good = square(20, 40, more='longest = "2 s"')
     text = SQUARE.format(top=20, bottom=40, emissivity=0.0, more="")
     tiny = parse_case(text.replace('cell = "10 mm"\nwall_cell = "6 mm"', 'cell = "0.2 mm"\nwall_cell = "0.2 mm"'))
