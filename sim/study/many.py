@@ -15,8 +15,8 @@ Finished = Callable[[int, Any], None]
 MOST_VALUES = 60_000_000
 """Values of one field of a batch: some 30 GB on the device with all that belongs to them."""
 
-SPARE = 2.5
-"""A batch's common grid may hold so many times the cells of its bays."""
+SPARE = 6.0
+"""A batch's common grid may hold so many times the cells of its bays: threads with nothing to do cost little."""
 
 
 def solve_many(

@@ -6,6 +6,9 @@ from sim.airflow.device.layout import FIXED, TEMPERATURE, place, state_at
 from sim.airflow.rows import compiled
 from sim.airflow.subgrid import TURBULENT_PRANDTL, vreman_of
 
+MIXING = 0.5 / TURBULENT_PRANDTL
+"""Of the sum of two cells' eddy viscosities, the diffusivity of heat between them."""
+
 
 @compiled
 def middle(q, at, stride):
@@ -156,7 +159,7 @@ def eddy_z(b, index, c, state, air):
 @compiled
 def mixing(t, c, code, stride, g, air):
     """Heat that eddies carry through a face from the cell above it to the one below."""
-    passing = 0.5 * air.opening[air.codes[code]] * (air.eddy[c - stride] + air.eddy[c]) / TURBULENT_PRANDTL
+    passing = MIXING * air.opening[air.codes[code]] * (air.eddy[c - stride] + air.eddy[c])
     return passing * (air.state[t] - air.state[t - stride]) * air.tables.inverse_gap[g]
 
 
