@@ -142,20 +142,7 @@ def _on_grid(
     """One of the coarser grids, not followed to the very end."""
     problem, start = _next(build_air_problem(case, factor), case, before)
     until, steady = 0.5 * case.air.longest, COARSE_LOOSENESS * case.air.steady
-    build = stepper_maker(case.air.device)
-    return problem, march(problem.box, start, until=until, steady=steady, listener=listener, build=build)
-
-
-def stepper_maker(device: str) -> Callable[..., Any]:
-    """What makes the steppers of flows on a device ("cpu", "gpu" or "auto")."""
-    from sim.airflow.device.seam import choose_backend
-    from sim.airflow.step import build_stepper
-
-    if backend := choose_backend(device):
-        from sim.airflow.device.stepper import make_stepper
-
-        return make_stepper(backend)  # type: ignore[no-any-return]
-    return build_stepper
+    return problem, march(problem.box, start, until=until, steady=steady, listener=listener)
 
 
 def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
@@ -206,10 +193,7 @@ def _followed(
             each(look, stepper)
 
     marching = perf_counter()
-    now = march(
-        problem.box, start, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY,
-        build=stepper_maker(air.device),
-    )  # fmt: skip
+    now = march(problem.box, start, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY)
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())

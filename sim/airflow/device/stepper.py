@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -94,7 +95,7 @@ class DeviceStepper:
         return self._batch.flow(0, stop_reason)
 
 
-def make_stepper(backend: Backend) -> Any:
+def make_stepper(backend: Backend) -> Callable[..., DeviceStepper]:
     """What makes steppers on a device, in place of `step.build_stepper`."""
 
     def build(*arguments: Any) -> DeviceStepper:
