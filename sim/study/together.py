@@ -90,12 +90,12 @@ def compare_together(
     """
     variants = [vary_case(case, key, value) for value in values]
     first = solve_many(variants, device=case.air.device)
-    solved = [each for each in first if isinstance(each, Result)]
+    solved = [each for each in first if not isinstance(each, Exception)]
     if flux is None:
         flux = solved[0].report["heat_flux_up_W_m2"] if solved else float("nan")
     target = Target("heat_flux_up_W_m2", flux)
     searches = [
-        supply_cases(variant, result, target, case.air.error) if isinstance(result, Result) else _failed(result)
+        _failed(result) if isinstance(result, Exception) else supply_cases(variant, result, target, case.air.error)
         for variant, result in zip(variants, first, strict=True)
     ]
     found = pursue(searches, case.air.device, tell)
