@@ -19,7 +19,8 @@ from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
 from sim.solve.assemble_cavity import SEED
 from sim.solve.balance import Balance, audit
-from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
+from sim.solve.state import State
+from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
 from sim.solve.threads import one_blas_thread
 
@@ -104,12 +105,8 @@ class Model:
 
     def with_supply(self, supply: float) -> Model:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
-        runs = tuple(
-            run if run.supply is None else replace(run, supply=replace(run.supply, supply=supply))
-            for run in self.system.runs
-        )
         case = self.case.with_(**{"water.supply": supply})
-        return replace(self, case=case, system=replace(self.system, runs=runs))
+        return replace(self, case=case, system=self.system.with_term(self.system.water.with_supply(supply)))
 
     def __str__(self) -> str:
         return f"{self.grid}\n{self.cells}\n{self.system}"

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from sim.bay.bay_frame import Frame, centred, crossing_positions, run_positions, usable_length
 from sim.bay.geometry import Box, Contact, Feed, Focus, Joint, Range, Tube
 from sim.bay.grid import SNAP
+from sim.case.constants import STILL_AIR
+from sim.case.settle import tube_top
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -22,9 +24,6 @@ LINE_CONTACT = 0.25
 
 WRAPPED = 2
 """Cells across such a tube as a multiple of the usual: a third of its heat goes through the wedge beside that strip."""
-
-STILL_AIR_CONDUCTIVITY = 0.026
-"""Air at about 30 °C [W/m K], for the clearance of a bored hole (dry air table, CoolProp)."""
 
 
 def place_plates(case: Case, frame: Frame) -> list[Box]:
@@ -70,13 +69,8 @@ def _plate(plates: Plates, axis: int, line: float, centre: float, name: str) -> 
 
 def tube_centre_height(case: Case) -> float:
     """z of the tube's axis [m]."""
-    radius, plates = case.tube.outer_diameter / 2, case.plates
-    if plates is None:
-        return -case.tube.depth - radius
-    top = -plates.drop if plates.position == "hung" else 0.0
-    height = plates.thickness if plates.orientation == "flat" else plates.width
-    placed = {"below": top - height - radius, "in": top - height / 2, "above": top + radius}
-    return placed[case.tube.placement]
+    depth = case.tube.depth if case.plates is None else tube_top(case.plates, case.tube)
+    return float(-depth - case.tube.outer_diameter / 2)
 
 
 def place_tubes(case: Case, frame: Frame) -> tuple[Tube, ...]:
@@ -120,7 +114,7 @@ def _is_wrapped(case: Case, frame: Frame) -> bool:
 def _joints(case: Case) -> tuple[Joint, ...]:
     """Bond to plates, line contact with the sheathing, and the clearance in bored holes."""
     tube = case.tube
-    clearance = max(0.0, tube.hole_diameter - tube.outer_diameter) / 2 / STILL_AIR_CONDUCTIVITY
+    clearance = max(0.0, tube.hole_diameter - tube.outer_diameter) / 2 / STILL_AIR
     bond = case.plates.bond if case.plates else 0.0
     return (
         Joint("plate", per_metre=bond),

@@ -78,8 +78,10 @@ class Progress:
         """A listener for the steps in time of a choice that is followed until `end` [s]."""
 
         def tell(moment: Moment, step: Step) -> None:
-            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == "up" and s.side == 5)
-            flux = moment.flows.balance.delivered.get("up", 0.0) / max(area, 1e-12)
+            from sim.bay.geometry import BayPath
+
+            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == BayPath.UP and s.side == 5)
+            flux = moment.flows.balance.delivered.get(BayPath.UP, 0.0) / max(area, 1e-12)
             share = 100.0 * step.time / end
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "

@@ -34,9 +34,10 @@ from sim.resolved.contact import Contact, find_contact
 from sim.resolved.domain import AirSizes, build_air_domain, cells_under
 from sim.resolved.means import Evidence, Round, mean_heat, weigh, window_start
 from sim.resolved.window import FieldMeans
-from sim.solve.flows import SETTLING
-from sim.solve.steady import Solution, State, SteadyOptions, solve_steady
-from sim.solve.system import Cavity, System
+from sim.solve.state import State
+from sim.solve.steady import Solution, SteadyOptions, solve_steady
+from sim.solve.system import System
+from sim.solve.terms.cavity import SETTLING, Cavity
 from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
@@ -274,8 +275,8 @@ def hold_air(system: System, contact: Contact, film: Array, heat: Array, wall: A
     answer = np.where(reached, film, 0.0)
     given = contact.to_solid(heat) / cavity.walls.area
     reference = wall - np.divide(given, answer, out=np.zeros_like(given), where=reached)
-    walls = replace(cavity.walls, held=HeldAir(answer, reference), zone=np.full_like(cavity.walls.zone, -1))
-    return replace(system, cavity=replace(cavity, walls=walls))
+    nowhere = np.full_like(cavity.walls.zone, -1)
+    return system.with_term(cavity.with_walls(held=HeldAir(answer, reference), zone=nowhere))
 
 
 def _cavity(system: System) -> Cavity:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.solve.flows import State
+from sim.solve.state import State
 
 _STATE = ("temperature", "air", "irradiation", "wall")
 

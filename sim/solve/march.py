@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.solve.balance import TOLERANCE, BalanceError
 from sim.solve.drive import Drivers, Now, RoomNode
-from sim.solve.flows import State
 from sim.solve.signals import earliest
 from sim.solve.stages import Linear, Moment, Problem, Trial, try_step
+from sim.solve.state import State
 from sim.solve.storage import Storage
 from sim.solve.switching import MarchError, after_jump, changed, excesses, up_to_switch
 from sim.solve.system import System
@@ -187,7 +187,7 @@ def march(
 
     Parameters
     ----------
-    system : whose water has a stated flow (`sim.solve.drive.with_flow`).
+    system : whose water has a stated flow (`Water.with_flow`).
     until : time of the end [s].
     listener : called with the moment after each step, and the step.
     watch : called with the moment at the start and after each step; what it returns is kept.
@@ -206,7 +206,7 @@ def march(
         The energy audit of a step does not close to 1e-6 of the heat that moved in it.
     """
     options, drivers = options or MarchOptions(), drivers or Drivers()
-    if any(run.supply is not None and run.supply.flow is None for run in system.runs):
+    if any(run.feed is not None and run.feed.flow is None for run in system.runs):
         raise ValueError("heat flow in time needs a stated flow of water, not the drop of a circuit")
     began, problem = perf_counter(), Problem(system, storage, drivers, options)
     on = (True,) * len(drivers.thermostats) if start.on is None else start.on

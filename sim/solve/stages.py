@@ -22,8 +22,9 @@ from numpy.typing import NDArray
 
 from sim.solve.coupling import Coupling
 from sim.solve.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
-from sim.solve.flows import Flows, State, evaluate
+from sim.solve.flows import Flows, evaluate
 from sim.solve.newton import Tie, advance, carry, check_finite, linearise, precondition, solve_change, tangent
+from sim.solve.state import State
 from sim.solve.steady import Solution
 from sim.solve.stencil import StencilOperator
 from sim.solve.storage import Storage

@@ -6,8 +6,8 @@ import math
 from dataclasses import replace
 
 from sim.solve.drive import Now
-from sim.solve.flows import State
 from sim.solve.stages import GAMMA, Moment, Problem, Trial, try_step
+from sim.solve.state import State
 from sim.solve.thermostat import reading
 
 TRIES = 60

@@ -17,7 +17,7 @@ from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
-from sim.solve.system import Cavity
+from sim.solve.terms.cavity import Cavity
 from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]

@@ -20,7 +20,7 @@ from sim.solve.march import History, MarchOptions, Start, Step, Watch, march, un
 from sim.solve.stages import Moment
 from sim.solve.steady import solve_steady
 from sim.solve.storage import build_storage
-from sim.solve.system import Run, System
+from sim.solve.system import System
 from sim.solve.thermostat import FloorSensor
 from sim.solve.threads import one_blas_thread
 from sim.study.checkpoint import SNAPSHOT, Keeper, read_checkpoint
@@ -30,7 +30,7 @@ from sim.study.driving import case_drivers
 if TYPE_CHECKING:
     import xarray
 
-    from sim.solve.water import RunWater
+    from sim.solve.terms.water import RunWater
 
 STEPS_AT_LEAST = 36
 """A run is followed in at least about so many steps, so that its series are smooth."""
@@ -163,12 +163,7 @@ def usual_options(case: Any) -> MarchOptions:
 
 def with_flows(system: System, waters: tuple[RunWater, ...]) -> System:
     """The system with the flows [kg/s] that its steady state has: a pump is set once, not by the hour's heat."""
-    runs = tuple(_with_flow(run, water.flow) for run, water in zip(system.runs, waters, strict=True))
-    return replace(system, runs=runs)
-
-
-def _with_flow(run: Run, flow: float) -> Run:
-    return run if run.supply is None else replace(run, supply=replace(run.supply, flow=flow, drop=None))
+    return system.with_term(system.water.with_flow(*(water.flow for water in waters)))
 
 
 def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start:

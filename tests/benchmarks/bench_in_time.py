@@ -27,6 +27,7 @@ from sim.solve.flows import evaluate
 from sim.solve.march import MarchOptions, Start, march, uniform_state
 from sim.solve.newton import tangent
 from sim.solve.storage import build_storage
+from sim.solve.terms.cavity import Cavity
 from sim.solve.threads import one_blas_thread
 from sim.study.warm_up import warm_up
 
@@ -92,7 +93,7 @@ def peer(system, storage, state, seconds: float, tolerance: float):
 def bench_peer(case, refined: float, hours: float) -> None:
     """Our steps beside the peer's on one problem."""
     model = prepare(case, mesh_fineness(case).scaled(1.0 / refined))
-    system = replace(model.system, cavity=None)
+    system = replace(model.system, terms=tuple(t for t in model.system.terms if not isinstance(t, Cavity)))
     storage, seconds = build_storage(model.cells, system), 3600.0 * hours
     state = uniform_state(system, case.room.temperature)
     tolerance = case.time.tolerance

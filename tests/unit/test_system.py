@@ -10,8 +10,8 @@ from sim.bay.cells import fill_cells
 from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Joint, Tube
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
-from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, SplitFloor, StandardFloor
-from sim.solve.assemble import build_system, surface_law
+from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature
+from sim.solve.assemble import build_system
 from sim.solve.steady import SteadyOptions, solve_steady
 
 TIGHT = SteadyOptions(residual=1e-7, imbalance=1e-9, linear_tolerance=1e-6)
@@ -38,7 +38,7 @@ def assembled(case, mesh=MESH, **more):
 
 
 def held(path, side, at, kelvin, ranges):
-    return Exposure(path, side, at, ranges, "temperature", {"ambient": kelvin})
+    return Exposure(path, side, at, ranges, FixedTemperature(kelvin))
 
 
 WHOLE = ((0.0, 0.2), (0.0, 1.0))
@@ -48,7 +48,7 @@ class TestSurfaces:
     CASE = geometry(
         box((0, 0, 0), (0.2, 1, 0.1), (0.1, 0.2, 0.4)),
         exposures=(
-            Exposure("up", 5, 0.1, WHOLE, "film", {"ambient": 293.15, "coefficient": 8.0}),
+            Exposure("up", 5, 0.1, WHOLE, FixedFilm(293.15, 8.0)),
             held("down", 4, 0.0, 280.0, WHOLE),
         ),
     )
@@ -65,7 +65,7 @@ class TestSurfaces:
         assert sorted(assembled(self.CASE)[1].reservoirs()) == [280.0, 293.15]
 
     def test_without_a_known_temperature(self):
-        case = self.CASE.with_(exposures=(Exposure("up", 5, 0.1, WHOLE, "flux", {"flux": 5.0}),))
+        case = self.CASE.with_(exposures=(Exposure("up", 5, 0.1, WHOLE, FixedFlux(5.0)),))
         with pytest.raises(ValueError, match="nothing in the case has a known temperature"):
             assembled(case)
 
@@ -74,24 +74,6 @@ class TestSurfaces:
         assert lines[0].startswith("System: ")
         assert "surface up" in lines[1]
         assert lines[-1] == "└── 0 tube runs"
-
-
-@pytest.mark.parametrize(
-    ("law", "values", "kind", "flux"),
-    [
-        # Flux out of a surface of 300 K, by hand.
-        ("temperature", {"ambient": 300.0}, FixedTemperature, 0.0),
-        ("flux", {"flux": -40.0}, FixedFlux, -40.0),
-        ("film", {"ambient": 290.0, "coefficient": 6.0}, FixedFilm, 60.0),
-        ("floor", {"ambient": 291.0}, StandardFloor, 8.92 * 9.0**1.1),
-        ("radiant", {"ambient": 0.001, "emissivity": 0.5}, RadiantOnly, 0.5 * 5.670374419e-8 * 300.0**4),
-        ("split", {"ambient": 290.0, "radiant": 300.0, "coefficient": 5.0, "emissivity": 0.9}, SplitFloor, 50.0),
-    ],
-)
-def test_laws_by_name(law, values, kind, flux):
-    found = surface_law(Exposure("path", 5, 0.0, WHOLE, law, values))
-    assert isinstance(found, kind)
-    assert_allclose(found.flux(np.array([300.0]))[0], flux, rtol=1e-9, atol=1e-9)
 
 
 def test_a_contact_lies_on_its_rectangle_only():

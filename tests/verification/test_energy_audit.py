@@ -30,7 +30,7 @@ def given_by_water(result):
     """Σ ṁ c (T_in − T_out) over the runs [W]."""
     total = 0.0
     for run, water in zip(result.solution.system.runs, result.solution.flows.waters, strict=True):
-        heat = water_properties(water.inlet, run.supply.glycol).specific_heat
+        heat = water_properties(water.inlet, run.feed.glycol).specific_heat
         total += water.flow * heat * (water.inlet - water.outlet)
     return total
 
