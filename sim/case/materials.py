@@ -16,6 +16,13 @@ from pydantic import AfterValidator
 from sim.case.fields import refuse
 
 
+LIMITED = ("floor coverings", "tube")
+"""Families whose rows must say how warm they may get."""
+
+NO_LIMIT = "none"
+"""Says that no standard or guide is known to state a highest temperature."""
+
+
 @dataclass(frozen=True, slots=True)
 class Material:
     """A solid.
@@ -42,6 +49,10 @@ class Material:
         Lowest and highest published conductivity [W/(m K)], where known.
     validity : str
         For which product or state the row holds.
+    highest_C : float or None
+        Highest temperature of a covering's surface, or of the water in a tube [°C]; None where none is known.
+    highest_source : str
+        Who says so.
     """
 
     name: str
@@ -54,6 +65,8 @@ class Material:
     family: str = ""
     conductivity_range: tuple[float, float] | None = None
     validity: str = ""
+    highest_C: float | None = None
+    highest_source: str = ""
 
     def with_conductivity(self, conductivity: float | tuple[float, float, float]) -> Material:
         """The same material with another conductivity [W/(m K)], one value or three."""
@@ -87,16 +100,28 @@ def load_materials() -> Mapping[str, Material]:
         Read-only.
     """
     rows = tomllib.loads(files("sim.case").joinpath("materials.toml").read_text("utf-8"))["material"]
-    return MappingProxyType({row["name"]: _material(row) for row in rows})
+    return MappingProxyType({row["name"]: read_row(row) for row in rows})
 
 
-def _material(row: dict[str, Any]) -> Material:
+def read_row(row: dict[str, Any]) -> Material:
+    """A material from its row of the file.
+
+    Raises
+    ------
+    ValueError
+        A floor covering or a tube does not say how warm it may get.
+    """
+    row = dict(row)
     numbers = row.pop("conductivity")
     conductivity = tuple(numbers) if isinstance(numbers, list) else float(numbers)
     published = row.pop("conductivity_range", None)
+    if row["family"] in LIMITED and "highest_C" not in row:
+        raise ValueError(f'materials.toml: {row["name"]}: highest_C is missing; give it in °C, or "none"')
+    highest = row.pop("highest_C", NO_LIMIT)
     return Material(
         conductivity=three(conductivity),  # type: ignore[arg-type]
         conductivity_range=tuple(published) if published else None,
+        highest_C=None if highest == NO_LIMIT else float(highest),
         **row,
     )
 
