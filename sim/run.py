@@ -12,6 +12,7 @@ from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
+from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
@@ -22,7 +23,6 @@ from sim.solve.balance import Balance, audit
 from sim.solve.state import State
 from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
-from sim.solve.threads import one_blas_thread
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -182,7 +182,7 @@ def solve_model(
     if case.air.model == "resolved":
         solution, air = _resolve(model, options, air_listener, air_checkpoint)
     else:
-        with one_blas_thread():
+        with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
     if not solution.converged:
         raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from sim.bay.bay_frame import Frame, centred, crossing_positions, run_positions, usable_length
+from sim.bay.bay_frame import Frame, centred, crossing_positions, usable_length
 from sim.bay.geometry import Box, Contact, Feed, Focus, Joint, Range, Tube
 from sim.bay.grid import SNAP
 from sim.case.constants import STILL_AIR
@@ -35,7 +35,7 @@ def place_plates(case: Case, frame: Frame) -> list[Box]:
         lines, axis = crossing_positions(case, frame), 0
         centres = centred((edge, frame.width - edge), case.plates.spacing)
     else:
-        lines, axis = run_positions(case), 1
+        lines, axis = case.tube.positions, 1
         centres = centred(usable_length(case, frame), case.plates.spacing)
     return [
         _plate(case.plates, axis, line, centre, f"plate {run + 1}.{number + 1}")
@@ -76,7 +76,7 @@ def tube_centre_height(case: Case) -> float:
 def place_tubes(case: Case, frame: Frame) -> tuple[Tube, ...]:
     """Every run: along the joists in series, or across them each on its own."""
     across = case.tube.direction == "across"
-    lines = crossing_positions(case, frame) if across else run_positions(case)
+    lines = crossing_positions(case, frame) if across else case.tube.positions
     span = (0.0, frame.width) if across else usable_length(case, frame)
     wrapped = _is_wrapped(case, frame)
     return tuple(_tube(case, number, line, span, across, wrapped) for number, line in enumerate(lines))

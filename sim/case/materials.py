@@ -15,7 +15,6 @@ from pydantic import AfterValidator
 
 from sim.case.fields import refuse
 
-
 LIMITED = ("floor coverings", "tube")
 """Families whose rows must say how warm they may get."""
 

@@ -38,7 +38,6 @@ from sim.solve.state import State
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
 from sim.solve.terms.cavity import SETTLING, Cavity
-from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
@@ -186,7 +185,7 @@ def resolve_air(
 def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     """Films solution, air grid, contact and resting air at the films' temperatures."""
     cavity = _cavity(system)
-    with one_blas_thread():
+    with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
     heat = films.flows.walls
     assert heat is not None
@@ -257,7 +256,7 @@ def _round_time(bench: Bench) -> float:
 
 def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
     """The solids' steady state with what the flow gave at some wall temperatures."""
-    with one_blas_thread():
+    with single_threaded_blas():
         return solve_steady(hold_air(bench.system, bench.contact, bench.film, heat, wall), options, None, bench.state)
 
 

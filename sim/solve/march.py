@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.threads import single_threaded_blas
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.solve.balance import TOLERANCE, BalanceError
 from sim.solve.drive import Drivers, Now, RoomNode
@@ -24,7 +25,6 @@ from sim.solve.state import State
 from sim.solve.storage import Storage
 from sim.solve.switching import MarchError, after_jump, changed, excesses, up_to_switch
 from sim.solve.system import System
-from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
@@ -172,7 +172,7 @@ class _Progress:
     rejected: int = 0
 
 
-@one_blas_thread()
+@single_threaded_blas()
 def march(
     system: System,
     storage: Storage,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim.airflow.threads import single_threaded_blas
 from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
@@ -22,7 +23,6 @@ from sim.solve.steady import solve_steady
 from sim.solve.storage import build_storage
 from sim.solve.system import System
 from sim.solve.thermostat import FloorSensor
-from sim.solve.threads import one_blas_thread
 from sim.study.checkpoint import SNAPSHOT, Keeper, read_checkpoint
 from sim.study.compare import vary_case
 from sim.study.driving import case_drivers
@@ -174,7 +174,7 @@ def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start
         return Start(uniform_state(system, temperature), room=temperature if responds else None)
     state, now = steady.solution.state, Now(0.0, room=case.room.temperature)
     if drivers.heat(now) and not isinstance(drivers.supply, ConstantHeat):
-        with one_blas_thread():
+        with single_threaded_blas():
             state = solve_steady(driven(system, drivers, now, state.temperature), start=state).state
     return Start(state, room=now.room if responds else None)
 

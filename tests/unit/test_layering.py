@@ -20,7 +20,7 @@ HOMES = {
     "meshio": "sim/results/export.py",
     "xarray": "sim/results/",
     "tomli_w": "sim/study/save.py",
-    "threadpoolctl": "sim/solve/threads.py",
+    "threadpoolctl": "sim/airflow/threads.py",
     "dask": "sim/study/cluster.py",
     "distributed": "sim/study/cluster.py",
     "cyclopts": "sim/cli/",
