@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Choice:
+class HouseView:
     """What of the house is looked at.
 
     Parameters
@@ -45,7 +45,7 @@ class Choice:
     fineness: FinenessWord | None = None
 
 
-ALL = Choice()
+ALL = HouseView()
 """The house as written."""
 
 
@@ -53,7 +53,7 @@ def house(
     path: Path,
     /,
     *,
-    choice: Choice = ALL,
+    choice: HouseView = ALL,
     out: Path | None = None,
     units: UnitChoice = "si",
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
@@ -141,7 +141,7 @@ def _write_page(folder: Path, units: UnitChoice) -> None:
     write_house_page(folder, "ip" if units == "ip" else "si")
 
 
-def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:
+def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:
     """What every room needs, the house and its variants side by side; nothing is kept."""
     from sim.cli.house_tables import print_needs
     from sim.house.solve_house import Wish, check_house, solve_needs

@@ -10,10 +10,10 @@ from cyclopts import Parameter
 from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.mind import mind_as_dict, print_mind
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
+from sim.cli.warnings import print_warnings, warnings_as_dict
 
 if TYPE_CHECKING:
     from sim.run import Result
@@ -118,7 +118,8 @@ def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -
 def _print_json(result: Result, folder: Path, grids: GridStudy | None) -> None:
     from sim.study.save import json_text
 
-    told = {"case": result.case.name, "folder": str(folder), "report": result.report.as_dict()} | mind_as_dict(result)
+    told = {"case": result.case.name, "folder": str(folder), "report": result.report.as_dict()}
+    told |= warnings_as_dict(result)
     print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
 
 
@@ -133,7 +134,7 @@ def _print_report(
     if grids:
         print_grids(out, grids, units)
     if result.case.kind == "bay":
-        print_mind(out, result, units)
+        print_warnings(out, result, units)
         out.print(f"\n{CAUTION}\n", soft_wrap=True)
     elif result.case.time is not None:
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)

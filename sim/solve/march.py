@@ -20,7 +20,7 @@ from sim.case.constants import STEFAN_BOLTZMANN
 from sim.solve.balance import TOLERANCE, BalanceError
 from sim.solve.drive import Drivers, Now, RoomNode
 from sim.solve.signals import earliest
-from sim.solve.stages import Linear, Moment, Problem, Trial, try_step
+from sim.solve.stages import Linear, MarchProblem, Moment, TriedStep, try_step
 from sim.solve.state import State
 from sim.solve.storage import Storage
 from sim.solve.switching import MarchError, after_jump, changed, excesses, up_to_switch
@@ -208,7 +208,7 @@ def march(
     options, drivers = options or MarchOptions(), drivers or Drivers()
     if any(run.feed is not None and run.feed.flow is None for run in system.runs):
         raise ValueError("heat flow in time needs a stated flow of water, not the drop of a circuit")
-    began, problem = perf_counter(), Problem(system, storage, drivers, options)
+    began, problem = perf_counter(), MarchProblem(system, storage, drivers, options)
     on = (True,) * len(drivers.thermostats) if start.on is None else start.on
     here = after_jump(problem, start.state, Now(start.time, False, start.room, on))
     progress = _Progress(here, None, start.step or options.fixed_step or options.first_step)
@@ -228,7 +228,7 @@ def _nothing(_: Moment) -> Mapping[str, Any]:
     return {}
 
 
-def _advance(problem: Problem, progress: _Progress, until: float) -> None:
+def _advance(problem: MarchProblem, progress: _Progress, until: float) -> None:
     """One accepted step."""
     options, here = problem.options, progress.here
     goal = min([until, *(stop for stop in options.stops if stop > here.time)])
@@ -258,7 +258,7 @@ def _length(options: MarchOptions, wanted: float, room: float) -> float:
     return length if options.fixed_step or length < 0.7 * room else 0.5 * room
 
 
-def _growth(options: MarchOptions, trial: Trial) -> float:
+def _growth(options: MarchOptions, trial: TriedStep) -> float:
     """By how much the next step may be longer; below 1 the step has to be tried again."""
     if not trial.solved:
         return SHORTER
@@ -268,14 +268,14 @@ def _growth(options: MarchOptions, trial: Trial) -> float:
     return max(SHARPER * wanted, 1.0 if wanted >= 1.0 else SHORTER)
 
 
-def _accept(problem: Problem, progress: _Progress, trial: Trial, goal: float | None) -> None:
+def _accept(problem: MarchProblem, progress: _Progress, trial: TriedStep, goal: float | None) -> None:
     end = trial.moments[-1] if goal is None else replace(trial.moments[-1], time=goal)
     step = _step(problem, replace(trial, moments=(*trial.moments[:2], end)))
     progress.before, progress.here, progress.linear = progress.here, end, trial.linear
     progress.steps.append(step)
 
 
-def _step(problem: Problem, trial: Trial) -> Step:
+def _step(problem: MarchProblem, trial: TriedStep) -> Step:
     """The audited record of a step."""
     begin, _, end = trial.moments
     paths = [{*getattr(begin.flows.balance, kind)} for kind in ("supplied", "delivered")]
@@ -298,7 +298,7 @@ def _step(problem: Problem, trial: Trial) -> Step:
     return step
 
 
-def _room_audit(problem: Problem, trial: Trial) -> tuple[float, float]:
+def _room_audit(problem: MarchProblem, trial: TriedStep) -> tuple[float, float]:
     """Heat that the room node took up in a step, and what its balance leaves over [J]."""
     node, (begin, _, end) = problem.drivers.room, trial.moments
     if not isinstance(node, RoomNode):
@@ -307,7 +307,7 @@ def _room_audit(problem: Problem, trial: Trial) -> tuple[float, float]:
     return stored, abs(stored - trial.length * trial.average(lambda moment: moment.room_flow))
 
 
-def _after_event(problem: Problem, progress: _Progress, until: float) -> None:
+def _after_event(problem: MarchProblem, progress: _Progress, until: float) -> None:
     """Begin anew behind a jump or a switch; behind a bend only the first guess has to."""
     here = progress.here
     on = changed(here, excesses(problem, here, arriving=True), problem.options.switch_tolerance)
@@ -320,7 +320,7 @@ def _after_event(problem: Problem, progress: _Progress, until: float) -> None:
         progress.length = problem.options.fixed_step or problem.options.first_step
 
 
-def _at_break(problem: Problem, time: float) -> tuple[bool, bool]:
+def _at_break(problem: MarchProblem, time: float) -> tuple[bool, bool]:
     """Whether a signal jumps at this very time, and whether one jumps or bends."""
     just_before = float(np.nextafter(time, -np.inf))
     here = [signal for signal in problem.drivers.signals() if signal.breaks(just_before, time)]

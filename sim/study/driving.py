@@ -159,5 +159,5 @@ def _ambients(case: Any, outdoor: Signal | None) -> dict[str, Signal]:
     """Rim joists, and an underside outdoors, follow the weather."""
     if outdoor is None:
         return {}
-    found = {BayPath.EDGE: outdoor} if case.span == "bay" else {}
+    found: dict[str, Signal] = {BayPath.EDGE: outdoor} if case.span == "bay" else {}
     return found | ({BayPath.DOWN: outdoor} if case.below.kind == "outdoors" else {})

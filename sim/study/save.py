@@ -27,7 +27,7 @@ import tomli_w
 from sim.results.store import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, versions, write_folder, write_run
 from sim.run import Result
 from sim.solve.steady import Pass
-from sim.study.compare import Choice, Comparison, vary_case
+from sim.study.compare import ComparedChoice, Comparison, vary_case
 from sim.study.stored import StoredResult
 from sim.study.value import shown_key, shown_value
 
@@ -217,7 +217,7 @@ def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
     write_table(path, rows)
 
 
-def _note(choice: Choice, equal: str) -> dict[str, str]:
+def _note(choice: ComparedChoice, equal: str) -> dict[str, str]:
     """Why a row is empty, where it is."""
     note = choice.failure or (choice.shortfall if equal == "heat" else "")
     return {"note": note} if note else {}
