@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
+from scipy.integrate import quad
 
 from sim.bay.cells import fill_cells
 from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Joint, Tube
@@ -122,6 +123,18 @@ class TestJoints:
         _, system = assembled(case, replace(MESH, tube_cells=tube_cells))
         assert_allclose(solve_steady(system, TIGHT).balance.supplied["t"], 20.0 / 0.5, rtol=3e-3, atol=0)
 
+    @pytest.mark.parametrize("contact", [2e-3, 0.02])
+    def test_line_contact_under_a_plane(self, contact):
+        # A tube with flats half a diameter wide: G' = ∫ dx / (R'' + x²/(2 r k)) over 8 mm, still air in the wedge.
+        wood = box((0, 0, 0.016), (0.1, 1, 0.036), 5000.0, kind="sheathing")
+        joints = (Joint("sheathing", contact=contact),)
+        tube = Tube("t", 1, (0.05, 0.008), (0, 1), 0.016, temperature=313.15, joints=joints, flats=True)
+        floor = box((0, 0, -0.01), (0.1, 1, 0.0), 0.1)
+        top = held("up", 5, 0.036, 293.15, ((0, 0.1), (0, 1)))
+        _, system = assembled(geometry(floor, wood, tubes=(tube,), exposures=(top,)))
+        conductance, _ = quad(lambda x: 1.0 / (contact + x * x / (2 * 0.008 * 0.0266)), -0.004, 0.004)
+        assert_allclose(solve_steady(system, TIGHT).balance.supplied["t"], 20.0 * conductance, rtol=3e-3, atol=0)
+
     def test_two_joints_in_parallel(self):
         # Plate above (0.5) and joist below (1.0 m K/W), both at 20 °C.
         plate = box((0, 0, 0.016), (0.1, 1, 0.018), 5000.0, kind="plate", sheet=2)
@@ -181,6 +194,17 @@ class TestCavity:
         assert (openings.first.tolist(), openings.second.tolist(), openings.level.tolist()) == ([0], [1], [True])
         assert_allclose(openings.area, [0.16], rtol=1e-12, atol=0)
         assert_allclose(openings.path, [0.03], rtol=1e-12, atol=0)
+        # A level opening of 0.16 m² exchanges air like a square of 0.4 m.
+        assert_allclose(openings.height, [0.4], rtol=1e-12, atol=0)
+
+    def test_an_upright_opening_is_as_high_as_the_air(self):
+        # They meet in an upright plane of 0.06 m × 1 m; the longer one is 0.1 m along the way through it.
+        zones = (AirZone("left", (0, 0, 0), (0.08, 1, 0.1)), AirZone("right", (0.08, 0, 0), (0.2, 1, 0.1)))
+        openings = assembled(self.CASE.with_(zones=zones))[1].cavity.openings
+        assert openings.level.tolist() == [False]
+        assert_allclose(openings.area, [0.06], rtol=1e-12, atol=0)
+        assert_allclose(openings.height, [0.06], rtol=1e-12, atol=0)
+        assert_allclose(openings.path, [0.10], rtol=1e-12, atol=0)
 
     @pytest.mark.parametrize("air", ["films", "still"])
     def test_feet_stand_on_the_cells_beside_the_face(self, air):
