@@ -20,6 +20,9 @@ from sim.solve.terms.surfaces import Surface, Surfaces
 from sim.solve.terms.water import Run, Water
 
 
+AIR_MODELS = ("films", "still", "resolved")
+
+
 def build_system(
     geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int = SEED
 ) -> System:
@@ -27,14 +30,17 @@ def build_system(
 
     Parameters
     ----------
-    air_model : "films" (cavity air is zones with films) or "still" (cavity air only conducts).
+    air_model : "films" (cavity air is zones with films), "still" (cavity air only conducts) or "resolved" (films for a
+        start, until its flow is known).
     film_factor : multiplies every film of the cavities' walls.
     ray_seed : of the ray directions behind the cavities' view factors.
 
     Raises
     ------
-    ValueError : nothing holds the temperature anywhere, or a surface lies on no solid face.
+    ValueError : nothing holds the temperature anywhere, a surface lies on no solid face, or the air model is unknown.
     """
+    if air_model not in AIR_MODELS:
+        raise ValueError(f'no air model "{air_model}"; known are {", ".join(AIR_MODELS)}')
     cavity = build_cavity(cells, air_model, film_factor, ray_seed)
     system = System(
         cells.grid.shape,

@@ -229,6 +229,10 @@ class TestCavity:
         own = np.array(cells.kinds())[system.cavity.body] == "tube"
         assert_allclose(system.cavity.walls.area[own].sum(), np.pi * 0.016, rtol=1e-9, atol=0)
 
+    def test_an_air_model_that_is_not_known(self):
+        with pytest.raises(ValueError, match='no air model "by hearsay"; known are films, still, resolved'):
+            assembled(self.CASE, air_model="by hearsay")
+
     def test_no_cavity(self):
         solid = geometry(box((0, 0, 0), (0.2, 1, 0.1)), exposures=(held("down", 4, 0.0, 280.0, WHOLE),))
         assert assembled(solid)[1].cavity is None
