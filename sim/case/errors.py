@@ -6,6 +6,21 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 
+def visible(text: str) -> str:
+    """Text without characters that steer a terminal: those are written out, line breaks apart.
+
+    >>> visible("a\\x1b[2Jb")
+    'a\\\\x1b[2Jb'
+    """
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
+
+
+def shortened(text: str, most: int = 60) -> str:
+    """Text in one line of at most `most` characters for a message, whatever was given."""
+    line = visible(" ".join(text[: 4 * most].split()))
+    return line if len(line) <= most else line[: most - 3] + "..."
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing wrong in a case file.
