@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+MOST_SHOWN = 20
+"""Problems of one file that are told; a file with more is wrong as a whole."""
+
 
 def visible(text: str) -> str:
     """Text without characters that steer a terminal: those are written out, line breaks apart.
@@ -65,10 +68,13 @@ class CaseError(Exception):
         super().__init__(path, self.problems)
 
     def __str__(self) -> str:
-        width = min(max((len(problem.key) for problem in self.problems), default=0), 36)
+        shown = self.problems[:MOST_SHOWN]
+        width = min(max((len(problem.key) for problem in shown), default=0), 36)
         lines = [
-            f"  {problem.key:<{width}}   {problem}" if problem.key else f"  {problem}"
-            for problem in self.problems
+            f"  {shortened(problem.key, 100):<{width}}   {problem}" if problem.key else f"  {problem}"
+            for problem in shown
         ]
         count = len(self.problems)
-        return "\n".join([self.path, *lines, f"{count} problem{'s' * (count != 1)}. Nothing was run."])
+        if count > len(shown):
+            lines.append(f"  and {count - len(shown):,} more")
+        return "\n".join([self.path, *lines, f"{count:,} problem{'s' * (count != 1)}. Nothing was run."])
