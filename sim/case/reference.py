@@ -135,7 +135,7 @@ def _allowed(info: FieldInfo) -> str:
     if known_size in marks:
         parts.append(", ".join(TUBE_SIZES))
     if known_material in marks:
-        parts.append("a name in the materials library")
+        parts.append("a name in the materials library, or a word of the trade (drywall, subfloor, LVP, hardwood, ...)")
     if bounds := [
         f"{word} {getattr(mark, sign)}" for mark in marks for sign, word in _SIGNS if hasattr(mark, sign)
     ]:

@@ -196,3 +196,47 @@ def test_keys_tell_what_is_understood(capsys):
     assert "for one metre of tube" in told and "emissivity" not in told
     assert main(["keys", "floor"]) == 0
     assert "walked on comes first" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize("text", ["1/2", '1/2"', "1/2 in", "1/2 in.", "½", '½" PEX', "1/2 inch PEX"])
+def test_tube_sizes_as_they_are_spoken_of(text):
+    from sim.case.sizes import known_size
+
+    assert known_size(text) == "1/2"
+
+
+def test_a_whole_bay_in_the_notation_of_the_trade():
+    case = parse_case(BAY)
+    inches = (case.bay.joist_spacing, case.bay.joist_width, case.bay.length, case.floor.coverings[0].thickness)
+    assert_allclose(inches, [16 * INCH, 1.5 * INCH, 174 * INCH, 0.75 * INCH], rtol=1e-14, atol=0.0)
+    assert [layer.material for layer in case.floor.coverings] == ["oak", "vinyl plank"]
+    assert_allclose(case.water.drop, 10 / 1.8, rtol=1e-12, atol=0.0)
+
+
+BAY = """
+[bay]
+joist_spacing = '16" o.c.'
+joist_depth = '9 1/4"'
+joist_width = '1-1/2"'
+length = '''14'-6"'''
+[floor.sheathing]
+material = "subfloor"
+thickness = '3/4"'
+[[floor.covering]]
+material = "hardwood"
+thickness = "3/4 in."
+[[floor.covering]]
+material = "LVP"
+thickness = "5 mm"
+[tube]
+size = '1/2"'
+[water]
+supply = "120 F"
+drop = "10 F"
+[room]
+temperature = "70 °F"
+[plates]
+length = '8"'
+width = "5 In"
+spacing = '9"'
+"""
