@@ -14,6 +14,7 @@ from cyclopts import App, CycloptsError
 from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
 
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
+from sim.cli.letters import settle_streams
 
 # Small dense solves inside loops must not wait for threads; the heavy loops are threaded by other means.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -84,6 +85,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 1 a run that failed, 2 bad input (nothing was written), 130 stopped by Ctrl-C.
     """
     tokens = list(sys.argv[1:] if argv is None else argv)
+    settle_streams()
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
     except KeyboardInterrupt as stop:
