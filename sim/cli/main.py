@@ -50,6 +50,10 @@ _EXAMPLES = """Examples:
 `joistbay COMMAND --help` explains one command."""
 
 
+LONGEST_LINE = 400
+"""Characters of what is said about arguments [-]."""
+
+
 def build_app() -> App:
     """The application with all its commands, none of them imported yet."""
     app = App(
@@ -94,7 +98,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         return _reader_left()
     except CycloptsError as error:
-        say_error(f"joistbay: {usage_line(error)} ({_where_to_look(tokens)})")
+        say_error(f"joistbay: {_brief(usage_line(error))} ({_where_to_look(tokens)})")
         return BAD_INPUT
     except Exception as error:
         if _came_while_stopping(error):
@@ -132,6 +136,11 @@ def usage_line(error: CycloptsError) -> str:
         return f"{error.keyword} needs a value" if error.keyword else f"{error.argument.name} is missing"
     text = " ".join(str(error).split()).rstrip(".")
     return text[:1].lower() + text[1:]
+
+
+def _brief(line: str) -> str:
+    """A line without the middle of what is far too long to be read."""
+    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE // 2]} ... {line[-LONGEST_LINE // 2 :]}"
 
 
 def _where_to_look(tokens: Sequence[str]) -> str:
