@@ -12,6 +12,7 @@ from typing import Any
 
 from rich.cells import cell_len
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -32,7 +33,8 @@ class Sheet(Console):
         """As rich does it, but for tables that are wider than the terminal."""
         if len(objects) == 1 and isinstance(objects[0], Table) and not self.keeps(objects[0]):
             for line in blocks(objects[0], self.width):
-                super().print(line, overflow="fold")
+                indent = len(line.plain) - len(line.plain.lstrip())
+                super().print(Padding(line[indent:], (0, 0, 0, indent), expand=False), overflow="fold")
             return
         super().print(*objects, **options)
 
