@@ -23,6 +23,7 @@ from sim.solve.balance import Balance, audit
 from sim.solve.state import State
 from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
+from sim.solve.worst import worst_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -185,7 +186,10 @@ def solve_model(
         with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
     if not solution.converged:
-        raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
+        raise NotConvergedError(
+            f"{case.name}: {solution.stop_reason}, so nothing is reported; {worst_place(solution, model.cells)}; "
+            f"another mesh.fineness or a change of that part may settle it\n{solution}"
+        )
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
     report = summarise(case, model.geometry, model.cells, solution, air)

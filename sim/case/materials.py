@@ -89,6 +89,43 @@ def three(conductivity: float | tuple[float, float, float]) -> tuple[float, floa
     return conductivity if isinstance(conductivity, tuple) else (conductivity, conductivity, conductivity)
 
 
+TRADE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "drywall": "gypsum board",
+        "plasterboard": "gypsum board",
+        "subfloor": "plywood",
+        "subflooring": "plywood",
+        "underlayment": "plywood",
+        "MDF": "medium-density fibreboard",
+        "SPF": "spruce-pine-fir",
+        "lumber": "softwood joist",
+        "hardwood": "oak",
+        "hardwood flooring": "oak",
+        "hardwood strip": "oak",
+        "engineered hardwood": "engineered wood",
+        "LVP": "vinyl plank",
+        "LVT": "vinyl plank",
+        "luxury vinyl plank": "vinyl plank",
+        "luxury vinyl tile": "vinyl plank",
+        "vinyl": "sheet vinyl",
+        "tile": "ceramic tile",
+        "porcelain tile": "ceramic tile",
+        "carpet pad": "carpet cushion, foam",
+        "cement board": "cement backer board",
+        "backer board": "cement backer board",
+        "thinset": "cement mortar",
+        "fiberglass": "glass wool batt",
+        "fiberglass batt": "glass wool batt",
+        "rock wool": "mineral wool batt",
+        "mineral wool": "mineral wool batt",
+        "extruded polystyrene": "XPS",
+        "expanded polystyrene": "EPS",
+        "polyiso": "PIR board, foil faced",
+    }
+)
+"""Words of the trade, and the row that is meant by each; a builder who knows better names the row itself."""
+
+
 @lru_cache(maxsize=1)
 def load_materials() -> Mapping[str, Material]:
     """The library by name, in the order of the file.
@@ -126,16 +163,24 @@ def read_row(row: dict[str, Any]) -> Material:
 
 
 def _plain(name: str) -> str:
-    return " ".join(name.lower().replace("-", " ").replace("_", " ").replace("aluminum", "aluminium").split())
+    plain = " ".join(name.lower().replace("-", " ").replace("_", " ").split())
+    return plain.replace("aluminum", "aluminium").replace("fiberboard", "fibreboard")
 
 
 @lru_cache(maxsize=1)
 def _by_plain_name() -> dict[str, Material]:
-    return {_plain(name): material for name, material in load_materials().items()}
+    library = load_materials()
+    words = {_plain(word): library[name] for word, name in TRADE_WORDS.items()}
+    return words | {_plain(name): material for name, material in library.items()}
+
+
+def words_for(material: Material) -> tuple[str, ...]:
+    """Words of the trade by which a material is found too."""
+    return tuple(word for word, name in TRADE_WORDS.items() if name == material.name)
 
 
 def find_material(name: str) -> Material:
-    """A material by name; capitals, dashes and the spelling of aluminium do not matter.
+    """A material by name or word of the trade; capitals, dashes and the spelling of aluminium do not matter.
 
     Raises
     ------
@@ -150,7 +195,8 @@ def known_material(name: str) -> str:
     library = _by_plain_name()
     if _plain(name) in library:
         return library[_plain(name)].name
-    near = get_close_matches(_plain(name), library, n=3, cutoff=0.5)
+    own = [_plain(known) for known in load_materials()]
+    near = get_close_matches(_plain(name), own, n=3, cutoff=0.5) or get_close_matches(_plain(name), library, n=1)
     hint = " or ".join(f'"{library[match].name}"' for match in near)
     refuse(
         "no such material in the library", f"did you mean {hint}?" if near else "see the list of materials"

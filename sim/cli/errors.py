@@ -72,5 +72,9 @@ def solved(name: str) -> Iterator[None]:
 
 
 def say_error(text: str) -> None:
-    """Write a message to stderr."""
+    """Write a message to stderr; names and values in it cannot steer the terminal."""
+    if not text.replace("\n", " ").isprintable():
+        from sim.case.errors import visible
+
+        text = visible(text)
     print(text, file=sys.stderr)

@@ -14,6 +14,7 @@ from cyclopts import App, CycloptsError
 from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
 
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
+from sim.cli.letters import settle_streams
 
 # Small dense solves inside loops must not wait for threads; the heavy loops are threaded by other means.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -47,6 +48,10 @@ _EXAMPLES = """Examples:
   joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
 
 `joistbay COMMAND --help` explains one command."""
+
+
+LONGEST_LINE = 400
+"""Characters of what is said about arguments [-]."""
 
 
 def build_app() -> App:
@@ -84,6 +89,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 1 a run that failed, 2 bad input (nothing was written), 130 stopped by Ctrl-C.
     """
     tokens = list(sys.argv[1:] if argv is None else argv)
+    settle_streams()
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
     except KeyboardInterrupt as stop:
@@ -92,7 +98,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         return _reader_left()
     except CycloptsError as error:
-        say_error(f"joistbay: {usage_line(error)} ({_where_to_look(tokens)})")
+        say_error(f"joistbay: {_brief(usage_line(error))} ({_where_to_look(tokens)})")
         return BAD_INPUT
     except Exception as error:
         if _came_while_stopping(error):
@@ -130,6 +136,11 @@ def usage_line(error: CycloptsError) -> str:
         return f"{error.keyword} needs a value" if error.keyword else f"{error.argument.name} is missing"
     text = " ".join(str(error).split()).rstrip(".")
     return text[:1].lower() + text[1:]
+
+
+def _brief(line: str) -> str:
+    """A line without the middle of what is far too long to be read."""
+    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE // 2]} ... {line[-LONGEST_LINE // 2 :]}"
 
 
 def _where_to_look(tokens: Sequence[str]) -> str:

@@ -26,6 +26,10 @@ SHOWN_FAILURES = 5
 """Reasons of failed solves that are printed; the others are in the folder."""
 
 
+MOST_SAMPLES = 100_000
+"""More solves than anybody waits for; beyond, the number is a slip."""
+
+
 def study(
     case: Path,
     /,
@@ -86,10 +90,14 @@ def study(
 
 def _inputs(case: Any, texts: tuple[str, ...], samples: int) -> Any:
     """The inputs, read and checked, before anything is solved."""
+    from sim.case.errors import shortened
     from sim.study.inputs import InputError, parse_inputs
 
     if samples < 2:
-        raise UsageError(f"--samples got {samples}; an interval needs at least 2")
+        raise UsageError(f"--samples got {shortened(str(samples))}; an interval needs at least 2")
+    if samples > MOST_SAMPLES:
+        got = shortened(str(samples), 20)
+        raise UsageError(f"--samples got {got}; at most {MOST_SAMPLES:,}, each is a solve of the whole case")
     try:
         return parse_inputs(case, texts)
     except InputError as error:

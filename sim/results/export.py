@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from sim.results.store import StoreError
+from sim.results.read_check import DIMENSIONS, DamagedError, intact
+from sim.results.store import FIELDS_FILE, StoreError
 
 if TYPE_CHECKING:
     import xarray
@@ -60,11 +61,29 @@ def export_run(run: Run, target: str | Path, kind: str) -> Path:
     target = Path(target)
     if target.suffix.lower() != f".{kind}":
         target = target.with_name(f"{target.name}.{kind}")
+    fields = _loaded(run)
     try:
-        _write_whole(target, run.fields, _WRITERS[kind])
+        _write_whole(target, fields, _WRITERS[kind])
     except OSError as error:
         raise StoreError(f"{target}: cannot be written ({error.strerror or error})") from error
     return target
+
+
+def _loaded(run: Run) -> xarray.Dataset:
+    """The fields of a run in memory, before anything is written."""
+    try:
+        names = [name for name in DIMENSIONS if name in run.fields]
+        fields = intact(FIELDS_FILE, lambda: run.fields[[*names, *run.fields.coords]].load())
+        intact(FIELDS_FILE, lambda: _check_materials(fields))
+    except DamagedError as error:
+        raise StoreError(f"{run.folder}: cannot be read ({error})") from None
+    return fields
+
+
+def _check_materials(fields: xarray.Dataset) -> None:
+    """Refuse numbers of materials that have no name."""
+    if "material" in fields and fields["material"].values.max(initial=0) >= len(material_names(fields)):
+        raise DamagedError(f"{FIELDS_FILE} is damaged: materials lack names")
 
 
 def solid_hexahedra(

@@ -31,6 +31,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sim.resolved import FILMS_FILE
+from sim.results.read_check import as_table, check_fields, intact
 
 if TYPE_CHECKING:
     import xarray
@@ -252,14 +253,25 @@ def _read(folder: Path) -> Run:
     """Read the files of a complete run folder."""
     import xarray
 
-    return Run(
-        folder=folder,
-        case_text=(folder / CASE_FILE).read_text(encoding="utf-8"),
-        report=json.loads((folder / REPORT_FILE).read_text(encoding="utf-8")),
-        history=_read_history(folder / HISTORY_FILE),
-        versions=json.loads((folder / VERSIONS_FILE).read_text(encoding="utf-8")),
-        fields=xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"),
-    )
+    fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
+    try:
+        intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
+        return Run(
+            folder=folder,
+            case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
+            report=_table(folder, REPORT_FILE),
+            history=intact(HISTORY_FILE, lambda: _read_history(folder / HISTORY_FILE)),
+            versions=_table(folder, VERSIONS_FILE),
+            fields=fields,
+        )
+    except BaseException:
+        fields.close()
+        raise
+
+
+def _table(folder: Path, name: str) -> dict[str, Any]:
+    """The names and values of a JSON file of a run."""
+    return intact(name, lambda: as_table(name, json.loads((folder / name).read_text(encoding="utf-8"))))
 
 
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:

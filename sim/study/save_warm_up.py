@@ -26,6 +26,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.results.in_time import series_rows
+from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
 from sim.results.store import (
@@ -89,7 +90,7 @@ def read_snapshot(folder: Path, time: float | None) -> Run:
         The folder holds several choices or no snapshot, or none of that time; the message names what there is.
     """
     home = _choice_in(folder)
-    series = StoredWarmUp(home.name, home).series
+    series, text = _read(home)
     times = snapshot_times(series)
     if not times:
         rule = "its warm-up kept no snapshots; follow it again with --snapshots 1h,2h or time.snapshots in its case"
@@ -98,8 +99,22 @@ def read_snapshot(folder: Path, time: float | None) -> Run:
     if (time is None and len(times) > 1) or (time is not None and abs(near - time) > SNAPSHOT_SLACK):
         known = ", ".join(f"{known / 3600.0:.6g}h" for known in times)
         raise StoreError(f"{folder}: choose one of its snapshots with --at: {known}")
-    text = (home / CASE_FILE).read_text(encoding="utf-8")
-    return Run(home, text, {}, (), {}, fields_at(series, near))
+    try:
+        fields = intact(SERIES_FILE, lambda: fields_at(series, near))
+        intact(SERIES_FILE, lambda: check_fields(SERIES_FILE, fields))
+    except DamagedError as error:
+        raise StoreError(f"{home}: cannot be read ({error})") from None
+    return Run(home, text, {}, (), {}, fields)
+
+
+def _read(home: Path) -> tuple[xarray.Dataset, str]:
+    """Series and case text of one choice."""
+    try:
+        series = intact(SERIES_FILE, lambda: StoredWarmUp(home.name, home).series)
+        intact(SERIES_FILE, lambda: snapshot_times(series))
+        return series, intact(CASE_FILE, lambda: (home / CASE_FILE).read_text(encoding="utf-8"))
+    except DamagedError as error:
+        raise StoreError(f"{home}: cannot be read ({error})") from None
 
 
 def _choice_in(folder: Path) -> Path:

@@ -4,7 +4,14 @@ import pytest
 from numpy.testing import assert_allclose
 from pydantic import BaseModel, ValidationError
 
-from sim.case.materials import LIMITED, MaterialName, find_material, load_materials, read_row
+from sim.case.materials import (
+    LIMITED,
+    TRADE_WORDS,
+    MaterialName,
+    find_material,
+    load_materials,
+    read_row,
+)
 
 LIBRARY = load_materials()
 
@@ -106,3 +113,16 @@ def test_unknown_name_gets_the_nearest():
 
 def test_material_prints_on_one_line():
     assert str(find_material("plywood")) == "plywood: 0.12 W/(m K), 540 kg/m3, 1210 J/(kg K), emissivity 0.9"
+
+
+@pytest.mark.parametrize(
+    ("word", "name"),
+    [("drywall", "gypsum board"), ("Subfloor", "plywood"), ("LVP", "vinyl plank"), ("hardwood", "oak")],
+)
+def test_words_of_the_trade_are_understood(word, name):
+    assert find_material(word) is LIBRARY[name]
+
+
+def test_every_word_of_the_trade_names_a_row_and_hides_none():
+    assert set(TRADE_WORDS.values()) <= set(LIBRARY)
+    assert not {word.lower() for word in TRADE_WORDS} & {name.lower() for name in LIBRARY}

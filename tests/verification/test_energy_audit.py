@@ -10,7 +10,8 @@ from small_bays import VARIANTS, small_bay, solved
 from sim.case.fluids import water_properties
 from sim.run import NotConvergedError, prepare, solve_model
 from sim.solve.balance import Balance, BalanceError, audit
-from sim.solve.steady import DivergedError, SteadyOptions, first_guess
+from sim.solve.steady import DivergedError, SteadyOptions, first_guess, solve_steady
+from sim.solve.worst import worst_place
 
 
 def crossing(result, axis, plane):
@@ -113,6 +114,32 @@ def model():
 def test_too_few_passes_are_not_converged(model):
     with pytest.raises(NotConvergedError, match="insulation full: pass limit.*\n.*\n.*residual"):
         solve_model(model, options=SteadyOptions(passes=1))
+
+
+def test_what_did_not_settle_is_named_with_its_place(model):
+    with pytest.raises(NotConvergedError, match=r"W are left over at \d+, \d+, -?\d+ mm \(across, along, up\), in \w+"):
+        solve_model(model, options=SteadyOptions(passes=1))
+
+
+@pytest.mark.parametrize("field", ["cells", "zones", "patches"])
+def test_the_place_is_where_most_heat_is_left_over(field):
+    """One watt is put where nothing else is left over; its cell, zone or patch must be the one that is named."""
+    model = prepare(small_bay("no plates"))
+    state = first_guess(model.system)
+    found = solve_steady(model.system, SteadyOptions(passes=0), None, state)
+    empty = {name: np.zeros_like(getattr(found.flows, name)) for name in ("cells", "zones", "patches")}
+    tube = model.cells.of_kind("tube")
+    number = int(np.flatnonzero(tube)[0]) if field == "cells" else 0
+    empty[field][number] = -1.0
+    told = worst_place(replace(found, flows=replace(found.flows, **empty)), model.cells)
+    assert told.startswith("1 W of ")
+    if field == "cells":
+        x, y, z = (int(i[0]) for i in np.nonzero(tube))
+        edges = model.grid.x[x : x + 2], model.grid.y[y : y + 2], model.grid.z[z : z + 2]
+        assert "at {:.0f}, {:.0f}, {:.0f} mm".format(*(1e3 * edge.mean() for edge in edges)) in told
+        assert told.endswith("in tube run 1")
+    else:
+        assert {"zones": "in the air zone", "patches": "in the radiation at"}[field] in told
 
 
 def test_an_open_balance_stops_the_run_with_its_table(model):
