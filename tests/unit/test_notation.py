@@ -240,3 +240,10 @@ length = '8"'
 width = "5 In"
 spacing = '9"'
 """
+
+
+def test_a_circuit_shorter_than_the_modelled_tube_is_refused():
+    """Two runs along a pitch of 9 in are 18 in of tube; a circuit of 3/4 in is a slip, and its steady state none."""
+    assert parse_case(BAY.replace("[room]", 'circuit_length = "18.1 in"\n[room]')).water.circuit_length > 0.4572
+    with pytest.raises(CaseError, match="must be at least the tube of the stretch that is modelled"):
+        parse_case(BAY.replace("[room]", 'circuit_length = "3/4 in"\n[room]'))
