@@ -245,6 +245,30 @@ def test_odd_profiles_of_sources_are_refused(tmp_path, text):
         load_sources(tmp_path / "s.toml")
 
 
+GOOD = '[[check]]\nsource = "s"\nunit = "K"\nabsolute = 1\n[check.published]\nsurface_mean_C = 20\n'
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["check = 3", "check = [1]", "check = 'x'", "mesh = 3\n" + GOOD, "halving = 3\n" + GOOD, "["]
+    + ["halving = [1]\n" + GOOD]
+    + ["mesh = {coarse = 1.5}\n" + GOOD, "mesh = {full = 'x'}\n" + GOOD, "mesh = {full = 1000000}\n" + GOOD, ""]
+    + [GOOD.replace(" 20", " 'x'"), GOOD.replace(" 20", " nan"), GOOD.replace(" 20", f" {'9' * 400}")]
+    + ["a = " + "[" * 9999]
+    + [GOOD.replace(" 1\n", " 'x'\n"), GOOD.replace('"s"', "[]"), GOOD.replace('"K"', "{}"), GOOD + "x = []\n"]
+    + [GOOD.replace("[check.published]\nsurface_mean_C", "published"), "\x00"],
+    ids=range(21),
+)
+def test_odd_expectations_are_refused(tmp_path, text, capsys):
+    from sim.study.verify_folder import load_checks
+
+    (tmp_path / "one").mkdir()
+    (tmp_path / "one" / "expected.toml").write_text(text, "utf-8")
+    with pytest.raises(ValueError, match="one"):
+        load_checks(tmp_path / "one")
+    assert one_line(capsys, "verify", "--cases", tmp_path)[0] == 2
+
+
 @pytest.mark.parametrize("count", ["1000000000", "9" * 400, "-1", "0", "1e9", "nan", "x"])
 def test_samples_beyond_reason_are_refused(count, tmp_path, capsys):
     case = tmp_path / "bay.toml"
