@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from unicodedata import category
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
@@ -89,6 +90,8 @@ def read_text(path: Path) -> str:
     CaseError
         It cannot be read.
     """
+    if any(category(letter) == "Cc" for letter in str(path)):
+        raise CaseError(visible(str(path)), [Problem("", "", "its name holds control characters", "rename the file")])
     try:
         with path.open("rb") as file:
             data = file.read(LARGEST + 1)

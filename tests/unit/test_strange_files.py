@@ -60,7 +60,15 @@ def test_control_characters_reach_no_terminal(where, escape):
 def test_a_name_on_the_command_line_steers_no_terminal(capfd, tmp_path):
     assert main(["check", str(tmp_path / "a\x1b[2Jb.toml")]) == 2
     told = capfd.readouterr()
-    assert "\x1b" not in told.out + told.err and "no such file" in told.err
+    assert "\x1b" not in told.out + told.err and "control characters" in told.err
+
+
+def test_a_file_whose_name_steers_is_not_read(capfd, tmp_path):
+    file = tmp_path / "a\x1b[2Jb.toml"
+    file.write_text(CASE, "utf-8")
+    assert main(["check", str(file)]) == 2
+    told = capfd.readouterr()
+    assert "\x1b" not in told.out + told.err and "rename" in told.err
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path):
