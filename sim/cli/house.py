@@ -73,14 +73,17 @@ def house(
         Print JSON instead of tables.
     """
     from sim.case.house_load import load_house
+    from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import Wish, check_house
+    from sim.results.target import check_target
 
     asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
     rooms, sources = check_house(asked, wish)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
-    folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
+    folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
+    check_target(folder, HOUSE_ENTRIES)
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
     plan = _solved(asked, wish, folder, units, work)
@@ -96,6 +99,13 @@ def house(
     return 0
 
 
+def _ending(variant: str) -> str:
+    """A variant in the name of a folder, whatever signs its own name holds."""
+    from sim.study.save import file_name
+
+    return f"-{file_name(variant)}" if variant else ""
+
+
 def _check_source(name: str, known: list[str]) -> None:
     if name and name not in known:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
@@ -103,11 +113,9 @@ def _check_source(name: str, known: list[str]) -> None:
 
 def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Work) -> HousePlan:
     """The house solved and saved."""
-    from sim.house.save_house import HOUSE_ENTRIES, save_house
+    from sim.house.save_house import save_house
     from sim.house.solve_house import solve_house
-    from sim.results.target import check_target
 
-    check_target(folder, HOUSE_ENTRIES)
     with Progress() as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: bays")
         with compilation_announced(progress):

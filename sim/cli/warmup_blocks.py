@@ -26,6 +26,7 @@ def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, s
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
+    from sim.results.hold import held
     from sim.results.target import check_target
     from sim.study.save_in_time import save_in_time
 
@@ -33,7 +34,7 @@ def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, s
     folder = output.out or usual_folder(case, "-warmup")
     check_target(folder)
     check_size(case)
-    with Progress() as progress:
+    with held(folder), Progress() as progress:
         found = _follow(case, progress)
         save_in_time(found, folder)
     if output.json:

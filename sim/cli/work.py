@@ -61,15 +61,61 @@ ALONE = Work()
 def kept_work(folder: Path, work: Work) -> Iterator[Path]:
     """A folder beside the results that keeps finished solves until the results are complete.
 
-    It is emptied first unless the work is taken up again, and stays behind when the command is interrupted.
+    It is emptied first unless the work is taken up again, and stays behind when the command is interrupted. No other
+    command works on the same results meanwhile.
+
+    Raises
+    ------
+    StoreError
+        Another command does, or the folder beside the results holds anything that is not ours.
     """
+    from sim.results.hold import held
+
     store = folder.with_name(f"{folder.name}.work")
-    if not work.resume:
+    with held(folder):
+        _begin(store, work.resume)
+        try:
+            yield store
+        except BaseException as stop:
+            if not _is_begun(store):
+                _remove(store)
+            elif isinstance(stop, KeyboardInterrupt):
+                raise KeyboardInterrupt(f"finished solves are kept in {store}; --resume takes them up") from None
+            raise
+        _remove(store)
+
+
+def _begin(store: Path, resume: bool) -> None:
+    """Make the store, or empty it unless its work is taken up; one that is not ours is left alone."""
+    from sim.results.ours import WORK_MARK, foreign_work
+    from sim.results.store import StoreError
+
+    if store.is_symlink() or (store.exists() and not store.is_dir()):
+        raise StoreError(f"{store}: is in the way; nothing was removed, move it or choose another --out")
+    if store.is_dir() and any(store.iterdir()):
+        marked, strange = (store / WORK_MARK).is_file(), foreign_work(store)
+        if strange or not marked:
+            what = ", ".join(strange[:3]) or f"no {WORK_MARK}"
+            raise StoreError(
+                f"{store}: would be replaced by this work but holds {what}, so it is not only joistbay's; "
+                "nothing was removed, move it or choose another --out"
+            )
+        if not resume:
+            _remove(store)
+    store.mkdir(parents=True, exist_ok=True)
+    (store / WORK_MARK).touch()
+
+
+def _remove(store: Path) -> None:
+    """Remove the store, unless something that is not ours has come there meanwhile."""
+    from sim.results.ours import foreign_work
+
+    if not foreign_work(store):
         shutil.rmtree(store, ignore_errors=True)
-    try:
-        yield store
-    except KeyboardInterrupt:
-        if store.is_dir():
-            raise KeyboardInterrupt(f"finished solves are kept in {store}; --resume takes them up") from None
-        raise
-    shutil.rmtree(store, ignore_errors=True)
+
+
+def _is_begun(store: Path) -> bool:
+    """Whether anything is kept."""
+    from sim.results.ours import WORK_MARK
+
+    return any(entry.name != WORK_MARK for entry in store.iterdir())

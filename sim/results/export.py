@@ -180,5 +180,9 @@ def _write_whole(target: Path, fields: xarray.Dataset, write: Callable[[Path, An
     target.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as partial:
         write(Path(partial) / target.name, fields)
-        for file in sorted(Path(partial).iterdir()):
+        files = sorted(Path(partial).iterdir())
+        beside = [target.parent / file.name for file in files if file.name != target.name]
+        if not target.exists() and (there := [path for path in beside if path.exists()]):
+            raise StoreError(f"{there[0]}: is in the way and of no earlier export; move it, or choose another --out")
+        for file in files:
             os.replace(file, target.parent / file.name)

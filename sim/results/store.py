@@ -31,6 +31,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sim.resolved import FILMS_FILE
+from sim.results.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
 from sim.results.read_check import as_table, check_fields, intact
 
 if TYPE_CHECKING:
@@ -41,10 +42,11 @@ REPORT_FILE = "report.json"
 FIELDS_FILE = "fields.nc"
 FRAMES_FILE = "air_frames.nc"
 HISTORY_FILE = "history.csv"
-VERSIONS_FILE = "versions.json"
-PICTURES_FOLDER = "pictures"
 
 _REQUIRED = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE)
+RUN_ENTRIES = (*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE)
+"""Everything that a run folder holds."""
+
 _LIBRARIES = (
     "joistbay",
     "numpy",
@@ -189,7 +191,7 @@ def write_run(
             if dataset is not None:
                 dataset.to_netcdf(partial / name, engine="h5netcdf", encoding=_compression(dataset))
 
-    return write_folder(folder, fill, owned=(*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE))
+    return write_folder(folder, fill, owned=RUN_ENTRIES)
 
 
 def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tuple[str, ...]) -> Path:
@@ -275,19 +277,24 @@ def _table(folder: Path, name: str) -> dict[str, Any]:
 
 
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
-    """Refuse a target that is a file or a folder with anything that such a folder would not hold."""
+    """Refuse a target that is a file, a folder without our mark, or one with anything that we did not write."""
     if not os.path.lexists(target):
         return
     if not target.is_dir():
         raise StoreError(f"{shown}: exists and is not a folder; choose another folder")
     try:
-        strange = sorted(entry.name for entry in target.iterdir() if entry.name not in owned)
+        strange, names = foreign_results(target, owned), sorted(entry.name for entry in target.iterdir())
     except OSError as error:
         raise StoreError(f"{shown}: cannot be read ({_reason(error)}); choose another folder") from error
     if strange:
         raise StoreError(
             f"{shown}: holds {', '.join(strange[:3])}{' ...' if len(strange) > 3 else ''}, "
             "so it is not only a run; nothing was overwritten, choose another folder"
+        )
+    if names and not is_marked(target):
+        raise StoreError(
+            f"{shown}: holds {names[0]} but no {VERSIONS_FILE} of joistbay, so it is no result; "
+            "nothing was overwritten, choose another folder"
         )
 
 

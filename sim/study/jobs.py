@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from sim.results.ours import write_list
 from sim.results.store import write_folder
 
 
@@ -111,8 +112,9 @@ def _perform_elsewhere(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tup
 
 
 def call(job: Job, folder: Path) -> None:
-    """Do a job into an empty folder."""
+    """Do a job into an empty folder, which then lists its files."""
     job.function(*job.arguments, folder=folder)
+    write_list(folder)
 
 
 def attempt(work: Callable[[], object]) -> str:

@@ -26,6 +26,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.results.in_time import series_rows
+from sim.results.ours import LIST_FILE
 from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
@@ -209,7 +210,8 @@ def save_warm_ups(case: Any, choices: Sequence[StoredWarmUp], folder: str | Path
         (partial / WARM_UP_FILE).write_text(json_text(warm_ups_as_dict(choices)), encoding="utf-8")
         (partial / CHOICES_FOLDER).mkdir()
         for number, choice in enumerate(choices, start=1):
-            shutil.copytree(choice.folder, partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}")
+            place = partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}"
+            shutil.copytree(choice.folder, place, ignore=shutil.ignore_patterns(LIST_FILE))
 
     return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
 
