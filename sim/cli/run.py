@@ -43,8 +43,8 @@ def run(
     resume
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
+    from sim.results.hold import held
     from sim.results.target import check_target
-    from sim.study.save import save_result
 
     asked = load(case, fineness)
     folder = output.out or usual_folder(asked)
@@ -52,10 +52,21 @@ def run(
     if getattr(asked, "air_alone", False):
         return _run_air(asked, folder, uncertainty, output)
     check_size(asked, FINER if uncertainty else 1)
+    with held(folder):
+        return _run(asked, folder, uncertainty, resume, output)
+
+
+def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
+    """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
+    from sim.study.save import save_result
+
     with Progress() as progress:
-        grids = solve_on_grids(asked, progress) if uncertainty else None
-        result = grids.with_bands if grids else solve_with_progress(asked, progress, _checkpoint(asked, folder, resume))
+        checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
+        grids = solve_on_grids(case, progress) if uncertainty else None
+        result = grids.with_bands if grids else solve_with_progress(case, progress, checkpoint)
         save_result(result, folder)
+        if checkpoint is not None:
+            checkpoint.unlink(missing_ok=True)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     if output.json:
         _print_json(result, folder, grids)
@@ -65,15 +76,18 @@ def run(
 
 
 def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
-    """File that resolved air keeps beside the results until it is done; an old one goes unless it is taken up."""
+    """File that resolved air keeps beside the results until they are safe; an old one goes unless it is taken up."""
     if case.air.model != "resolved":
         return None
     from hashlib import sha256
 
-    from sim.study.save import case_text
+    from sim.solve.checkpoint_file import is_checkpoint_file
+    from sim.study.identity import case_identity
 
-    mark = sha256(case_text(case).encode()).hexdigest()[:12]
+    mark = sha256(case_identity(case).encode()).hexdigest()[:12]
     path = folder.with_name(f"{folder.name}.{mark}.air.npz")
+    if path.exists() and not is_checkpoint_file(path):
+        raise UsageError(f"{path}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
     if not resume:
         path.unlink(missing_ok=True)
     return path
@@ -82,11 +96,13 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
 def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
     """A case in which only the flow of the air is computed."""
     from sim.cli.run_air import check_air_size, run_air
+    from sim.results.hold import held
 
     if uncertainty:
         raise UsageError(f"{case.name}: is air alone: no --uncertainty for it; compare two values of air.cell")
     check_air_size(case)
-    return run_air(case, folder, output)
+    with held(folder):
+        return run_air(case, folder, output)
 
 
 def solve_with_progress(case: Any, progress: Progress, checkpoint: Path | None = None) -> Result:

@@ -33,9 +33,10 @@ def resolve_with_checkpoint(
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
 ) -> tuple[Solution, ResolvedAir]:
-    """`resolve_air` that goes on from a file when it is there, keeps it up to date, and removes it when done.
+    """`resolve_air` that goes on from a file when it is there, and keeps it up to date to the last round.
 
-    The file belongs to one case and mesh: the caller names it so. One that does not fit is begun anew.
+    The file belongs to one case and mesh: the caller names it so, and removes it when the results are safe. One that
+    does not fit is begun anew.
     """
     bench = lay_out(system, cells, settings)
     if path is not None:
@@ -52,7 +53,7 @@ def resolve_with_checkpoint(
 
     found = resolve_air(system, cells, settings, options=options, listener=heard, bench=bench)
     if path is not None:
-        path.unlink(missing_ok=True)
+        write_bench(path, bench)
     return found
 
 
@@ -61,6 +62,9 @@ def write_bench(path: Path, bench: Bench) -> None:
     arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
     arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(bench.state).items()}
     arrays |= {"heat": bench.heat, "wall": bench.wall}
+    if bench.stepper.subgrid is not None:
+        arrays["eddy"] = bench.stepper.subgrid.viscosity
+    arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(bench.frames.fields) for part, f in enumerate(fields)}
     arrays |= {"round_heat": np.array([r.heat for r in bench.rounds])}
     arrays |= {"round_wall": np.array([r.wall for r in bench.rounds])}
     arrays |= {
@@ -74,6 +78,7 @@ def write_bench(path: Path, bench: Bench) -> None:
         "delivered": bench.state.delivered,
         "begin": bench.means.begin,
         "duration": bench.means.duration,
+        "frames": bench.frames.times,
         "rounds": [[r.number, r.time, r.duration, r.steps, dict(r.flows)] for r in bench.rounds],
     }
     write_checkpoint_file(path, words, arrays)
@@ -94,6 +99,8 @@ def _fits(found: dict[str, Any], bench: Bench) -> None:
     """Raise ValueError unless the file's arrays have the bench's shapes."""
     expected = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
     expected |= {"state_temperature": bench.state.temperature, "wall": bench.wall, "heat": bench.heat}
+    if bench.stepper.subgrid is not None:
+        expected["eddy"] = bench.stepper.subgrid.viscosity
     if any(found[name].shape != field.shape for name, field in expected.items()):
         raise ValueError("another mesh")
 
@@ -104,6 +111,12 @@ def _restore(found: dict[str, Any], words: dict[str, Any], bench: Bench) -> None
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
+    if stepper.subgrid is not None:
+        # the next step's length follows from what the last stage found
+        stepper.subgrid.viscosity[:] = found["eddy"]
+    bench.frames.times[:] = words["frames"]
+    numbers = range(len(words["frames"]))
+    bench.frames.fields[:] = [tuple(found[f"frame_{n}_{part}"] for part in range(3)) for n in numbers]
     state = {name.removeprefix(_STATE): values for name, values in found.items() if name.startswith(_STATE)}
     bench.state = replace(state_of(state), delivered=words["delivered"])
     bench.heat, bench.wall = found["heat"], found["wall"]

@@ -51,6 +51,15 @@ def read_checkpoint_file(path: Path) -> tuple[Any, dict[str, Any]]:
         raise ValueError(f"{path} is no checkpoint: {error}") from None
 
 
+def is_checkpoint_file(path: Path) -> bool:
+    """Whether `write_checkpoint_file` wrote a file."""
+    try:
+        with zipfile.ZipFile(path) as file:
+            return "words.npy" in file.namelist()
+    except (OSError, zipfile.BadZipFile):
+        return False
+
+
 def state_arrays(state: State) -> dict[str, Any]:
     """The arrays of a state by name, all but what the water delivers."""
     return {name: getattr(state, name) for name in _STATE}

@@ -40,6 +40,7 @@ from sim.results.store import (
     versions,
     write_folder,
 )
+from sim.study.identity import case_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
 from sim.study.save import case_text, file_name, json_text
 from sim.study.warm_up import Listener, WarmUp, warm_up
@@ -162,7 +163,7 @@ def warm_ups_in_jobs(
 
 
 def _job(name: str, case: Any, store: Path, follower: Listener | None) -> Job:
-    text = case_text(case) + f"\n{case.path}"
+    text = case_identity(case)
     job = Job(name, solve_warm_up, (), text)
     return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz"), follower), text)
 
