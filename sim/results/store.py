@@ -21,7 +21,6 @@ import math
 import os
 import platform
 import shutil
-import uuid
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -30,6 +29,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from sim.machine.gate import whole
+from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
 from sim.results.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
 from sim.results.read_check import as_table, check_fields, intact
@@ -213,16 +214,13 @@ def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tup
     """
     shown, target = Path(folder), Path(os.path.realpath(folder))
     check_replaceable(shown, target, owned)
-    partial = target.parent / f".{target.name}.{uuid.uuid4().hex[:8]}.partial"
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        partial.mkdir()
-        fill(partial)
-        _swap(partial, target)
+        with unfinished_folder(target) as partial:
+            fill(partial)
+            _swap(partial, target)
     except OSError as error:
         raise StoreError(f"{shown}: cannot be written ({_reason(error)}); choose another folder") from error
-    finally:
-        shutil.rmtree(partial, ignore_errors=True)
     return shown
 
 
@@ -304,12 +302,13 @@ def _swap(partial: Path, target: Path) -> None:
         partial.rename(target)
         return
     old = partial.with_suffix(".old")
-    target.rename(old)
-    try:
-        partial.rename(target)
-    except OSError:
-        old.rename(target)
-        raise
+    with whole():
+        target.rename(old)
+        try:
+            partial.rename(target)
+        except OSError:
+            old.rename(target)
+            raise
     shutil.rmtree(old, ignore_errors=True)
 
 

@@ -8,7 +8,10 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-ORDER = ["case", "physics", "bay", "airflow", "solve", "resolved", "results", "run", "study", "house", "viz", "cli"]
+ORDER = [
+    "machine", "case", "physics", "bay", "airflow", "solve", "resolved", "results", "run", "study", "house",
+    "viz", "cli",
+]
 FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
 HOMES = {
