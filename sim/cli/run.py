@@ -14,6 +14,7 @@ from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
 from sim.cli.warnings import print_warnings, warnings_as_dict
+from sim.cli.stopping import say_when_stopped, writes_to
 
 if TYPE_CHECKING:
     from sim.run import Result
@@ -65,6 +66,7 @@ def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Outpu
         grids = solve_on_grids(case, progress) if uncertainty else None
         result = grids.with_bands if grids else solve_with_progress(case, progress, checkpoint)
         save_result(result, folder)
+        say_when_stopped(f"the results are in {folder}, pictures are missing")
         if checkpoint is not None:
             checkpoint.unlink(missing_ok=True)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
@@ -90,6 +92,8 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
         raise UsageError(f"{path}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
     if not resume:
         path.unlink(missing_ok=True)
+    say_when_stopped(lambda: f"the computed air is kept in {path}; --resume goes on with it" if path.exists() else "")
+    writes_to(path)
     return path
 
 

@@ -9,6 +9,7 @@ from sim.cli.errors import SolveError, modelled
 from sim.cli.options import Output
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
+from sim.cli.stopping import say_when_stopped
 
 if TYPE_CHECKING:
     from sim.study.air_alone import AirRun
@@ -23,6 +24,7 @@ def run_air(case: Any, folder: Path, output: Output) -> int:
     with Progress() as progress:
         run = follow_with_progress(case, progress)
         save_air(run, folder)
+        say_when_stopped(f"the results are in {folder}, pictures are missing")
         pictures = [] if output.no_pictures else _draw(folder, output, progress)
     if output.json:
         _print_json(run, folder)

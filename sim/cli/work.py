@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.stopping import say_when_stopped, writes_to
 
 if TYPE_CHECKING:
     from sim.study.jobs import Pool
@@ -61,7 +62,7 @@ ALONE = Work()
 def kept_work(folder: Path, work: Work) -> Iterator[Path]:
     """A folder beside the results that keeps finished solves until the results are complete.
 
-    It is emptied first unless the work is taken up again, and stays behind when the command is interrupted. No other
+    It is emptied first unless the work is taken up again, and stays behind when the command is stopped. No other
     command works on the same results meanwhile.
 
     Raises
@@ -74,14 +75,15 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
     store = folder.with_name(f"{folder.name}.work")
     with held(folder):
         _begin(store, work.resume)
+        say_when_stopped(lambda: _what_is_kept(store))
+        writes_to(folder, store=store)
         try:
             yield store
-        except BaseException as stop:
+        except BaseException:
             if not _is_begun(store):
                 _remove(store)
-            elif isinstance(stop, KeyboardInterrupt):
-                raise KeyboardInterrupt(f"finished solves are kept in {store}; --resume takes them up") from None
             raise
+        say_when_stopped(f"the results are in {folder}" if folder.is_dir() else "")
         _remove(store)
 
 
@@ -119,3 +121,10 @@ def _is_begun(store: Path) -> bool:
     from sim.results.ours import WORK_MARK
 
     return any(entry.name != WORK_MARK for entry in store.iterdir())
+
+
+def _what_is_kept(store: Path) -> str:
+    """How a stopped command goes on."""
+    if store.is_dir() and _is_begun(store):
+        return f"finished solves are kept in {store}; --resume takes them up"
+    return "no solve was finished yet"

@@ -6,6 +6,7 @@ import os
 import tempfile
 from pathlib import Path
 
+from sim.machine.unfinished import sweep
 from sim.results.store import RUN_ENTRIES, StoreError, check_replaceable
 
 _LONGEST_ENDING = 32
@@ -14,6 +15,8 @@ _LONGEST_ENDING = 32
 
 def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> None:
     """Check that a result folder can be made or replaced; nothing of it is made yet.
+
+    What a killed command left beside it goes first.
 
     Parameters
     ----------
@@ -31,6 +34,7 @@ def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> No
     here = Path(os.path.realpath(os.curdir))
     if target == here or target in here.parents:
         raise StoreError(f"{shown}: is the folder you are in, or holds it; name one to make, such as --out results")
+    sweep(target)
     check_replaceable(shown, target, owned)
     check_place(shown)
 
