@@ -32,6 +32,7 @@ from typing import TYPE_CHECKING, Any
 from sim.machine.gate import whole
 from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
+from sim.results.netcdf import write_netcdf
 from sim.results.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
 from sim.results.read_check import as_table, check_fields, intact
 
@@ -190,7 +191,7 @@ def write_run(
         _write_history(partial / HISTORY_FILE, list(history))
         for name, dataset in ((FIELDS_FILE, fields), (FRAMES_FILE, frames)):
             if dataset is not None:
-                dataset.to_netcdf(partial / name, engine="h5netcdf", encoding=_compression(dataset))
+                write_netcdf(partial / name, dataset, _compression(dataset))
 
     return write_folder(folder, fill, owned=RUN_ENTRIES)
 

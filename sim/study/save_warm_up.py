@@ -30,6 +30,7 @@ from sim.results.ours import LIST_FILE
 from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
+from sim.results.netcdf import write_netcdf
 from sim.results.store import (
     CASE_FILE,
     PICTURES_FOLDER,
@@ -177,7 +178,7 @@ def write_warm_up(found: WarmUp, folder: Path) -> None:
     """Fill the folder of one choice."""
     (folder / CASE_FILE).write_text(case_text(found.case), encoding="utf-8")
     (folder / REPORT_FILE).write_text(json_text(found.report.as_dict()), encoding="utf-8")
-    found.series.to_netcdf(folder / SERIES_FILE, engine="h5netcdf", encoding=_compression(found.series))
+    write_netcdf(folder / SERIES_FILE, found.series, _compression(found.series))
     rows = series_rows(found.series)
     with (folder / TABLE_FILE).open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
