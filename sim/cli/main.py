@@ -12,9 +12,11 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
+from sim.cli.keeping import NotKeptError
 from sim.cli.letters import settle_streams
 from sim.cli.stopping import forget, heed_signals, stopped_line
 from sim.machine.gate import was_interrupted
+from sim.machine.remarks import show_remarks_plainly
 
 if TYPE_CHECKING:
     from cyclopts import App, CycloptsError
@@ -95,6 +97,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         None) a signal ends the process at once, with 128 and its number.
     """
     forget()
+    show_remarks_plainly()
     if argv is None:
         heed_signals()
     from cyclopts import CycloptsError
@@ -103,6 +106,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     settle_streams()
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
+        sys.stdout.flush()
     except KeyboardInterrupt:
         say_error(stopped_line())
         return STOPPED
@@ -115,12 +119,29 @@ def main(argv: Sequence[str] | None = None) -> int:
         if was_interrupted(error):
             say_error(stopped_line())
             return STOPPED
+        if isinstance(error, NotKeptError):
+            error.show()
         code = exit_code_of(error)
-        if code is None:
+        if code is not None:
+            say_error(str(error))
+        elif isinstance(error, OSError) or "cannot cache function" in str(error):
+            say_error(_what_the_machine_refused(error))
+        else:
             raise
-        say_error(str(error))
-        return code
+        return FAILED if code is None else code
     return int(result or 0)
+
+
+def _what_the_machine_refused(error: Exception) -> str:
+    """In one line what the machine did not let us do, as on a full disk or without access; output ends there."""
+    if not isinstance(error, OSError):
+        return "joistbay: no folder for compiled kernels can be written; set NUMBA_CACHE_DIR to one that can"
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _reader_left()
+        return f"joistbay: the output cannot be written ({error.strerror or error})"
+    return f"joistbay: {f'{error.filename}: ' if error.filename else ''}{error.strerror or error}"
 
 
 def usage_line(error: CycloptsError) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -9,6 +10,7 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -65,16 +67,22 @@ def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Outpu
         checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
         grids = solve_on_grids(case, progress) if uncertainty else None
         result = grids.with_bands if grids else solve_with_progress(case, progress, checkpoint)
-        save_result(result, folder)
-        say_when_stopped(f"the results are in {folder}, pictures are missing")
+        show = partial(_show, result, grids, output)
+        keep(partial(save_result, result), folder, show)
         if checkpoint is not None:
             checkpoint.unlink(missing_ok=True)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
+    show(folder, pictures)
+    return 0
+
+
+def _show(
+    result: Result, grids: GridStudy | None, output: Output, folder: Path | None, pictures: list[Path]
+) -> None:
     if output.json:
         _print_json(result, folder, grids)
     else:
         _print_report(result, output.units, folder, pictures, grids)
-    return 0
 
 
 def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
@@ -135,16 +143,16 @@ def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -
     return [*files, *draw_air(folder, units, progress)]
 
 
-def _print_json(result: Result, folder: Path, grids: GridStudy | None) -> None:
+def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) -> None:
     from sim.study.save import json_text
 
-    told = {"case": result.case.name, "folder": str(folder), "report": result.report.as_dict()}
+    told = {"case": result.case.name} | folder_entry(folder) | {"report": result.report.as_dict()}
     told |= warnings_as_dict(result)
     print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
 
 
 def _print_report(
-    result: Result, units: UnitChoice, folder: Path, pictures: list[Path], grids: GridStudy | None
+    result: Result, units: UnitChoice, folder: Path | None, pictures: list[Path], grids: GridStudy | None
 ) -> None:
     out = console()
     out.print(result.case.title or result.case.name, style="bold")
@@ -158,5 +166,4 @@ def _print_report(
         out.print(f"\n{CAUTION}\n", soft_wrap=True)
     elif result.case.time is not None:
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
-    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+    out.print(kept_line(folder, pictures), soft_wrap=True)

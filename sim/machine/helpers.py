@@ -90,11 +90,12 @@ def _answer(line: Connection) -> None:
         for number in (1, 2):
             os.dup2(nowhere.fileno(), number)
     function, arguments = line.recv()
+    value = failure = None
     try:
-        answer = (function(*arguments), None)
+        value = function(*arguments)
     except Exception as error:
-        answer = (None, error)
-    line.send(answer)
+        failure = error
+    line.send((value, failure))
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -14,7 +15,7 @@ from sim.bay.cells import Cells
 from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.window import FieldMeans
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
+from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
 
@@ -46,14 +47,14 @@ def resolve_with_checkpoint(
     def heard(record: Round, evidence: Evidence, seconds: float) -> None:
         nonlocal written
         if path is not None and monotonic() - written >= EVERY:
-            write_bench(path, bench)
+            try_to_write(partial(write_bench, path, bench), path)
             written = monotonic()
         if listener is not None:
             listener(record, evidence, seconds)
 
     found = resolve_air(system, cells, settings, options=options, listener=heard, bench=bench)
     if path is not None:
-        write_bench(path, bench)
+        try_to_write(partial(write_bench, path, bench), path)
     return found
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any
 
 import numpy as np
 
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
+from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.march import History, Start, Step, Watch
 from sim.solve.stages import Moment
 
@@ -65,7 +66,8 @@ class Keeper:
     def keep(self, start: Start) -> None:
         """Told of every rest."""
         if monotonic() - self.written >= EVERY:
-            write_checkpoint(self.path, Checkpoint(start, tuple(self.steps), tuple(self.watched)))
+            now = Checkpoint(start, tuple(self.steps), tuple(self.watched))
+            try_to_write(partial(write_checkpoint, self.path, now), self.path)
             self.written = monotonic()
 
 

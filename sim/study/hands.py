@@ -17,6 +17,8 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 from sim.machine.helpers import dismiss, hire, how_it_ended, listen
+from sim.machine.kernels import forgive_full_cache
+from sim.machine.remarks import show_remarks_plainly
 from sim.study.jobs import Job, Outcome, Pool, perform_here
 
 RETRIES = 1
@@ -88,6 +90,8 @@ def _work(line: Connection, store: Path, threads: int) -> None:
     """In the process: jobs in, outcomes out, until the line is closed."""
     import numba
 
+    show_remarks_plainly()
+    forgive_full_cache()
     numba.set_num_threads(min(threads, numba.get_num_threads()))
     jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
     threading.Thread(target=listen, args=(line, jobs.put), daemon=True).start()

@@ -26,11 +26,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.results.in_time import series_rows
+from sim.results.netcdf import write_netcdf
 from sim.results.ours import LIST_FILE
 from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
-from sim.results.netcdf import write_netcdf
 from sim.results.store import (
     CASE_FILE,
     PICTURES_FOLDER,
