@@ -105,7 +105,8 @@ class Command:
 
     def leftovers(self):
         """What lies about: unfinished work beside and within the results, and in the temporary folder."""
-        hidden = [path for path in self.place.rglob(".*") if path.suffix in (".partial", ".old")]
+        hidden = [path for path in self.place.rglob(".*") if path.suffix in (".partial", ".old", ".lock")]
+        hidden += [path for path in self.place.glob("*.work") if not any(path.glob("[!.]*"))]
         return [path.relative_to(self.place).as_posix() for path in [*hidden, *self.temporary.iterdir()]]
 
     def companions(self):

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sim.machine.gate import stop_here, wait_until_resting
-from sim.machine.unfinished import remove_unfinished, sweep, sweep_inside, sweep_temporary
+from sim.machine.unfinished import pass_away, remove_unfinished, sweep, sweep_inside, sweep_temporary
 
 SIGNALS = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
 
@@ -108,7 +108,17 @@ def _tidy_up() -> None:
     remove_unfinished()
     _sweep_all()
     for store in _words.stores:
-        with suppress(OSError):  # only an empty one goes
+        _drop_if_empty(store)
+    pass_away()
+
+
+def _drop_if_empty(store: Path) -> None:
+    """Remove a store of finished solves that holds none, but for its mark."""
+    from sim.results.ours import WORK_MARK
+
+    with suppress(OSError):
+        if {path.name for path in store.iterdir()} <= {WORK_MARK}:
+            (store / WORK_MARK).unlink(missing_ok=True)
             store.rmdir()
 
 

@@ -84,6 +84,7 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
                 _remove(store)
             raise
         say_when_stopped(f"the results are in {folder}" if folder.is_dir() else "")
+        writes_to(folder)
         _remove(store)
 
 

@@ -34,8 +34,12 @@ MARK = ".joistbay-unfinished"
 _open: dict[Path, int] = {}
 """Unfinished folders of this process and the files that lock them."""
 
+_passing: dict[Path, None] = {}
+"""Files, and folders if they are empty, that are gone with this process; in the order in which they go."""
+
 if hasattr(os, "register_at_fork"):  # a forked child must not remove what its parent writes
     os.register_at_fork(after_in_child=_open.clear)
+    os.register_at_fork(after_in_child=_passing.clear)
 
 
 @contextmanager
@@ -67,6 +71,24 @@ def remove_unfinished() -> None:
     """Remove every unfinished folder of this process: it is about to end."""
     for folder in list(_open):
         _drop(folder)
+
+
+def pass_away() -> None:
+    """Remove what passes with this process, which ends now."""
+    for path in list(_passing):
+        with suppress(OSError):
+            path.rmdir() if path.is_dir() else path.unlink()
+
+
+def passes(*paths: Path) -> None:
+    """These files, and folders where they are empty, go when this process is stopped."""
+    _passing.update(dict.fromkeys(paths))
+
+
+def passes_no_more(*paths: Path) -> None:
+    """Somebody has removed them, or they are to stay."""
+    for path in paths:
+        _passing.pop(path, None)
 
 
 def sweep(target: Path) -> list[Path]:

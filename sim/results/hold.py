@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from sim.machine.gate import whole
+from sim.machine.unfinished import passes, passes_no_more
 from sim.results.store import StoreError
 
 try:
@@ -33,7 +35,9 @@ def held(folder: str | Path) -> Iterator[None]:
     path = target.with_name(f".{target.name}.lock")
     made = [parent for parent in target.parents if not parent.exists()]
     try:
-        file = _taken(path, folder)
+        with whole():
+            file = _taken(path, folder)
+            passes(path, *made)
     except OSError as error:
         if isinstance(error, StoreError):
             raise
@@ -48,6 +52,7 @@ def held(folder: str | Path) -> Iterator[None]:
         with suppress(OSError):  # folders made for the lock stay where anything else has come into them
             for parent in made:
                 parent.rmdir()
+        passes_no_more(path, *made)
 
 
 def _taken(path: Path, folder: str | Path) -> int:
