@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from sim.cli.errors import UsageError
+from sim.cli.errors import UsageError, say_error
 from sim.cli.stopping import say_when_stopped, writes_to
+from sim.machine.gate import whole
 
 if TYPE_CHECKING:
     from sim.study.jobs import Pool
@@ -28,7 +29,8 @@ class Work:
     workers
         Local processes that share the solves.
     scheduler
-        Address of a running Dask cluster instead, such as tcp://host:8786.
+        Address of a running Dask cluster instead, such as tls://host:8786; whoever reaches one at tcp:// can run
+        code as its owner.
     resume
         Take up a run that was interrupted; what it had finished is not done again.
     """
@@ -51,6 +53,8 @@ class Work:
             raise UsageError(f"--workers got {self.workers}; must be at least 1")
         if self.scheduler is not None and self.workers > 1:
             raise UsageError("--workers and --scheduler exclude each other; give one of them")
+        if self.scheduler is not None and not self.scheduler.startswith("tls://"):
+            say_error(f"{self.scheduler}: is not secured; whoever reaches its ports can run code as its owner (tls:// is)")
         return Pool(self.workers, self.scheduler)
 
 
@@ -74,18 +78,22 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
 
     store = folder.with_name(f"{folder.name}.work")
     with held(folder):
-        _begin(store, work.resume)
+        with whole():
+            _begin(store, work.resume)
         say_when_stopped(lambda: _what_is_kept(store))
         writes_to(folder, store=store)
         try:
             yield store
-        except BaseException:
+        except BaseException as stop:
             if not _is_begun(store):
                 _remove(store)
+            elif isinstance(stop, KeyboardInterrupt):
+                raise KeyboardInterrupt(_what_is_kept(store)) from None
             raise
         say_when_stopped(f"the results are in {folder}" if folder.is_dir() else "")
         writes_to(folder)
-        _remove(store)
+        with whole():
+            _remove(store)
 
 
 def _begin(store: Path, resume: bool) -> None:

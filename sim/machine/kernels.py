@@ -59,7 +59,7 @@ def forgive_full_cache() -> None:
             usual(self, *arguments)
 
     save_overload.forgives = True  # type: ignore[attr-defined]
-    caching.Cache.save_overload = save_overload
+    caching.Cache.save_overload = save_overload  # type: ignore[method-assign]
 
 
 def _users_own() -> Path:

@@ -189,6 +189,15 @@ def test_a_kernel_that_the_disk_does_not_take_works_all_the_same(tmp_path, monke
     assert twice(21) == 42
 
 
+def test_a_cluster_without_tls_is_cautioned_about(capsys):
+    from sim.cli.work import Work
+
+    Work(scheduler="tls://host:8786").pool()
+    assert capsys.readouterr().err == ""
+    Work(scheduler="tcp://host:8786").pool()
+    assert "can run code as its owner" in capsys.readouterr().err
+
+
 def test_remarks_are_plain_lines_and_warnings_are_not(monkeypatch):
     from sim.machine.remarks import show_remarks_plainly
 
