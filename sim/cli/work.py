@@ -54,7 +54,7 @@ class Work:
         if self.scheduler is not None and self.workers > 1:
             raise UsageError("--workers and --scheduler exclude each other; give one of them")
         if self.scheduler is not None and not self.scheduler.startswith("tls://"):
-            say_error(f"{self.scheduler}: is not secured; whoever reaches its ports can run code as its owner (tls:// is)")
+            say_error(f"{self.scheduler}: is not tls://, so whoever reaches its ports can run code as its owner")
         return Pool(self.workers, self.scheduler)
 
 
