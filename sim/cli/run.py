@@ -15,8 +15,8 @@ from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
-from sim.cli.warnings import print_warnings, warnings_as_dict
 from sim.cli.stopping import say_when_stopped, writes_to
+from sim.cli.warnings import print_warnings, warnings_as_dict
 
 if TYPE_CHECKING:
     from sim.run import Result
