@@ -93,7 +93,7 @@ def house(
     return 0
 
 
-def _shower(choice: Choice, units: UnitChoice, json: bool) -> Callable[[HousePlan, Path | None, list[Path]], None]:
+def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[HousePlan, Path | None, list[Path]], None]:
     """What shows a plan and where it is kept."""
 
     def show(plan: HousePlan, folder: Path | None, pictures: list[Path]) -> None:
