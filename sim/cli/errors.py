@@ -24,6 +24,7 @@ _KNOWN = (
     ("sim.study.sampling", "StudyError", FAILED),
     ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
+    ("sim.cli.keeping", "NotKeptError", FAILED),
     ("sim.study.jobs", "ClusterError", BAD_INPUT),
 )
 

@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     from sim.solve.steady import Pass
     from sim.study.jobs import Outcome
 
+_KEPT_NOWHERE = (
+    "Compiling kernels, up to a minute each time: neither the program's folder nor the user's cache folder can be "
+    "written; set NUMBA_CACHE_DIR to a folder that can."
+)
+
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
 
@@ -138,12 +143,17 @@ def compilation_announced(progress: Progress) -> Iterator[None]:
     """
     from numba.core import event
 
+    from sim.machine.kernels import are_kept, forgive_full_cache
+
+    forgive_full_cache()
+    text = "Compiling kernels for this machine, once: up to a minute." if are_kept() else _KEPT_NOWHERE
+
     class Announcer(event.Listener):  # type: ignore[misc]
         told = False
 
         def on_start(self, event: Any) -> None:
             if not self.told:
-                progress.note("Compiling kernels for this machine, once: up to a minute.")
+                progress.note(text)
             self.told = True
 
         def on_end(self, event: Any) -> None:

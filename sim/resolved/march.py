@@ -170,16 +170,21 @@ def resolve_air(
     """
     began = perf_counter()
     bench = bench or lay_out(system, cells, settings)
-    reason = "time"
-    while not bench.rounds or bench.rounds[-1].time < settings.longest * (1.0 - 1e-9):
+    while not (reason := _why_done(bench)):
         record = take_round(bench)
-        evidence = weigh(bench.rounds, _supplied(record))
         if listener:
-            listener(record, evidence, perf_counter() - began)
-        if evidence.steady(settings.error, settings.imbalance):
-            reason = "steady"
-            break
+            listener(record, weigh(bench.rounds, _supplied(record)), perf_counter() - began)
     return _finish(bench, options, reason, perf_counter() - began)
+
+
+def _why_done(bench: Bench) -> str:
+    """"steady" or "time" where the rounds so far are enough, else nothing."""
+    if not bench.rounds:
+        return ""
+    settings, last = bench.settings, bench.rounds[-1]
+    if weigh(bench.rounds, _supplied(last)).steady(settings.error, settings.imbalance):
+        return "steady"
+    return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
 def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:

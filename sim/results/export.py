@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from sim.machine.helpers import CrashError, in_own_process
 from sim.results.read_check import DIMENSIONS, DamagedError, intact
 from sim.results.store import FIELDS_FILE, StoreError
 
@@ -66,6 +67,8 @@ def export_run(run: Run, target: str | Path, kind: str) -> Path:
         _write_whole(target, fields, _WRITERS[kind])
     except OSError as error:
         raise StoreError(f"{target}: cannot be written ({error.strerror or error})") from error
+    except CrashError as crash:  # HDF5 does not survive a disk that is full
+        raise StoreError(f"{target}: cannot be written (the process that wrote it ended with {crash})") from None
     return target
 
 
@@ -132,8 +135,6 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
     """Make the writer of one mesh format."""
 
     def write(path: Path, fields: xarray.Dataset) -> None:
-        import meshio
-
         points, cells, solid = solid_hexahedra(fields)
         kelvin = fields["temperature"].values[solid]
         values = {
@@ -141,11 +142,18 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
             "temperature_K": [kelvin],
             "material": [fields["material"].values[solid].astype(np.int32)],
         }
-        meshio.Mesh(points, [("hexahedron", cells)], cell_data=values).write(path, file_format=kind)
+        in_own_process(_write_hexahedra, path, kind, points, cells, values)
         names = enumerate(material_names(fields))
         _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), names)
 
     return write
+
+
+def _write_hexahedra(path: Path, kind: str, points: Any, cells: Any, values: Any) -> None:
+    """Write a mesh file."""
+    import meshio
+
+    meshio.Mesh(points, [("hexahedron", cells)], cell_data=values).write(path, file_format=kind)
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:
@@ -180,5 +188,9 @@ def _write_whole(target: Path, fields: xarray.Dataset, write: Callable[[Path, An
     target.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as partial:
         write(Path(partial) / target.name, fields)
-        for file in sorted(Path(partial).iterdir()):
+        files = sorted(Path(partial).iterdir())
+        beside = [target.parent / file.name for file in files if file.name != target.name]
+        if not target.exists() and (there := [path for path in beside if path.exists()]):
+            raise StoreError(f"{there[0]}: is in the way and of no earlier export; move it, or choose another --out")
+        for file in files:
             os.replace(file, target.parent / file.name)

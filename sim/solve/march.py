@@ -31,6 +31,10 @@ Array = NDArray[np.float64]
 SHARPER, LONGER, SHORTER, SAME = 0.85, 4.0, 0.2, 1.5
 """Aim at this share of the allowed error; bounds on the growth of a step; a growth below SAME is not worth it."""
 
+REST = 16
+"""Steps between two rests of a march that can be taken up again: there it forgets what it only keeps for speed (the
+last linearisation, the moment before), as a march that starts there has nothing of it."""
+
 
 @dataclass(frozen=True, slots=True)
 class MarchOptions:
@@ -46,6 +50,7 @@ class MarchOptions:
     least_heat : heat below which shares are taken of this instead [W].
     switch_tolerance : how closely a thermostat's limit is met [K].
     passes, linear_tolerance, linear_iterations : limits of one stage's iteration.
+    keep : told every REST steps what a later march can start from, and then goes on in exactly the same way.
     """
 
     tolerance: float = 0.02
@@ -61,6 +66,7 @@ class MarchOptions:
     passes: int = 12
     linear_tolerance: float = 1e-2
     linear_iterations: int = 100
+    keep: Callable[[Start], None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,8 +215,7 @@ def march(
     if any(run.feed is not None and run.feed.flow is None for run in system.runs):
         raise ValueError("heat flow in time needs a stated flow of water, not the drop of a circuit")
     began, problem = perf_counter(), MarchProblem(system, storage, drivers, options)
-    on = (True,) * len(drivers.thermostats) if start.on is None else start.on
-    here = after_jump(problem, start.state, Now(start.time, False, start.room, on))
+    here = _begin(problem, start)
     progress = _Progress(here, None, start.step or options.fixed_step or options.first_step)
     watch = watch or _nothing
     progress.watched.append(watch(here))
@@ -220,12 +225,28 @@ def march(
         if listener:
             listener(progress.here, progress.steps[-1])
         _after_event(problem, progress, until)
+        if options.keep is not None and len(progress.steps) % REST == 0:
+            options.keep(_rest(problem, progress))
     kept = tuple(progress.steps), tuple(progress.watched)
     return History(*kept, progress.here, progress.rejected, perf_counter() - began, start.time)
 
 
 def _nothing(_: Moment) -> Mapping[str, Any]:
     return {}
+
+
+def _begin(problem: MarchProblem, start: Start) -> Moment:
+    """The moment of a start."""
+    on = (True,) * len(problem.drivers.thermostats) if start.on is None else start.on
+    return after_jump(problem, start.state, Now(start.time, False, start.room, on))
+
+
+def _rest(problem: MarchProblem, progress: _Progress) -> Start:
+    """Go on from here as from a start, which is returned."""
+    here = progress.here
+    start = Start(replace(here.state, delivered=None), here.time, here.room, here.on, progress.length)
+    progress.here, progress.before, progress.linear = _begin(problem, start), None, None
+    return start
 
 
 def _advance(problem: MarchProblem, progress: _Progress, until: float) -> None:

@@ -9,8 +9,9 @@ from typing import Any
 
 from sim.run import prepare, solve_model
 from sim.study.compare import ComparedChoice, Comparison, vary_case
+from sim.study.identity import case_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
-from sim.study.save import case_text, save_result
+from sim.study.save import save_result
 from sim.study.stored import StoredResult
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
@@ -74,7 +75,7 @@ def solve_choice(case: Any, flux: float | None, folder: Path) -> None:
 
 
 def _job(name: str, case: Any, flux: float | None) -> Job:
-    identity = f"{case_text(case)}\n{flux!r}"
+    identity = f"{case_identity(case)}\n{flux!r}"
     return Job(name, solve_choice, (case, flux), identity)
 
 

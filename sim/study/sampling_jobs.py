@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.errors import CaseError
+from sim.study.identity import case_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
 from sim.study.sampling import Done, Draw, reason, solve_values, varied
-from sim.study.save import case_text, json_text
+from sim.study.save import json_text
 
 VALUES_FILE = "values.json"
 
@@ -50,7 +51,7 @@ def solve_trial(case: Any, folder: Path) -> None:
 
 
 def _job(name: str, case: Any) -> Job:
-    return Job(name, solve_trial, (case,), case_text(case))
+    return Job(name, solve_trial, (case,), case_identity(case))
 
 
 def _done(trial: Draw, outcome: Outcome) -> Done:

@@ -31,6 +31,9 @@ from sim.study.compare import ComparedChoice, Comparison, vary_case
 from sim.study.stored import StoredResult
 from sim.study.value import shown_key, shown_value
 
+LONGEST_NAME = 80
+"""Characters of a name for people that go into a name for files."""
+
 COMPARISON_FILE = "comparison.json"
 COMPARISON_ENTRIES = (
     COMPARISON_FILE,
@@ -194,12 +197,12 @@ def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
 
 
 def file_name(text: str) -> str:
-    """A name for people as a name for files.
+    """A name for people as a name for files, which have no more than 80 characters of it.
 
     >>> file_name("plates every 9 in")
     'plates-every-9-in'
     """
-    return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")
+    return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")[:LONGEST_NAME].rstrip("-.")
 
 
 def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:

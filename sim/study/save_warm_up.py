@@ -26,6 +26,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.results.in_time import series_rows
+from sim.results.netcdf import write_netcdf
+from sim.results.ours import LIST_FILE
 from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
@@ -39,6 +41,7 @@ from sim.results.store import (
     versions,
     write_folder,
 )
+from sim.study.identity import case_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
 from sim.study.save import case_text, file_name, json_text
 from sim.study.warm_up import Listener, WarmUp, warm_up
@@ -161,7 +164,7 @@ def warm_ups_in_jobs(
 
 
 def _job(name: str, case: Any, store: Path, follower: Listener | None) -> Job:
-    text = case_text(case) + f"\n{case.path}"
+    text = case_identity(case)
     job = Job(name, solve_warm_up, (), text)
     return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz"), follower), text)
 
@@ -175,7 +178,7 @@ def write_warm_up(found: WarmUp, folder: Path) -> None:
     """Fill the folder of one choice."""
     (folder / CASE_FILE).write_text(case_text(found.case), encoding="utf-8")
     (folder / REPORT_FILE).write_text(json_text(found.report.as_dict()), encoding="utf-8")
-    found.series.to_netcdf(folder / SERIES_FILE, engine="h5netcdf", encoding=_compression(found.series))
+    write_netcdf(folder / SERIES_FILE, found.series, _compression(found.series))
     rows = series_rows(found.series)
     with (folder / TABLE_FILE).open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
@@ -209,7 +212,8 @@ def save_warm_ups(case: Any, choices: Sequence[StoredWarmUp], folder: str | Path
         (partial / WARM_UP_FILE).write_text(json_text(warm_ups_as_dict(choices)), encoding="utf-8")
         (partial / CHOICES_FOLDER).mkdir()
         for number, choice in enumerate(choices, start=1):
-            shutil.copytree(choice.folder, partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}")
+            place = partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}"
+            shutil.copytree(choice.folder, place, ignore=shutil.ignore_patterns(LIST_FILE))
 
     return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
 

@@ -70,8 +70,8 @@ def warm_up(
     options : how exactly to march; by default the case's tolerance.
     listener : called with the moment and the record of each step.
     model : the case made ready before.
-    checkpoint : file that is written every little while; the run goes on from it when it is there at the start, and
-        removes it at the end.
+    checkpoint : file that is written every little while; the run goes on from it when it is there at the start, to
+        exactly the end that it would have had. Whoever named the file removes it when the results are safe.
 
     Returns
     -------
@@ -92,8 +92,8 @@ def warm_up(
     storage, options = build_storage(model.cells, system), options or usual_options(case)
     options = replace(options, stops=tuple(sorted(case.time.snapshots)))
     start = _start(case, system, steady, drivers)
-    followed = partial(march, system, storage, until=case.time.duration, drivers=drivers, options=options)
-    history = _kept(followed, start, listener, _watch(case, model, drivers), checkpoint)
+    followed = partial(march, system, storage, until=case.time.duration, drivers=drivers)
+    history = _kept(partial(followed, watch=_watch(case, model, drivers)), options, start, listener, checkpoint)
     series = _series(case, model, history, area)
     values = warm_up_values(series, steady.report.values) | _control(case, history, drivers) | _work(history, model)
     return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
@@ -137,12 +137,12 @@ def _control(case: Any, history: History, drivers: Drivers) -> dict[str, float]:
 
 
 def _kept(
-    followed: Callable[..., History], start: Start, listener: Listener | None, watch: Watch, path: Path | None
+    followed: partial[History], options: MarchOptions, start: Start, listener: Listener | None, path: Path | None
 ) -> History:
     """A march that writes checkpoints, where a file for them is named."""
     if path is None:
-        return followed(start=start, listener=listener, watch=watch)
-    keeper, earlier = Keeper(path, watch), read_checkpoint(path)
+        return followed(start=start, options=options, listener=listener)
+    keeper, earlier = Keeper(path, followed.keywords["watch"]), read_checkpoint(path)
     if earlier is not None:
         keeper.follow(earlier)
 
@@ -151,8 +151,8 @@ def _kept(
         if listener:
             listener(moment, step)
 
-    history = followed(start=earlier.start if earlier else start, listener=listen, watch=keeper.watching)
-    path.unlink(missing_ok=True)
+    options, start = replace(options, keep=keeper.keep), earlier.start if earlier else start
+    history = followed(start=start, options=options, listener=listen, watch=keeper.watching)
     return earlier.joined(history) if earlier else history
 
 
