@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Choice:
+class HouseView:
     """What of the house is looked at.
 
     Parameters
@@ -45,7 +47,7 @@ class Choice:
     fineness: FinenessWord | None = None
 
 
-ALL = Choice()
+ALL = HouseView()
 """The house as written."""
 
 
@@ -53,7 +55,7 @@ def house(
     path: Path,
     /,
     *,
-    choice: Choice = ALL,
+    choice: HouseView = ALL,
     out: Path | None = None,
     units: UnitChoice = "si",
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
@@ -73,27 +75,54 @@ def house(
         Print JSON instead of tables.
     """
     from sim.case.house_load import load_house
+    from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import Wish, check_house
+    from sim.results.target import check_target
 
     asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
     rooms, sources = check_house(asked, wish)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
-    folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
+    folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
+    check_target(folder, HOUSE_ENTRIES)
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
-    plan = _solved(asked, wish, folder, units, work)
-    if json:
+    show = _shower(choice, units, json)
+    show(_solved(asked, wish, Place(folder, units, show), work), folder, [])
+    return 0
+
+
+def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[HousePlan, Path | None, list[Path]], None]:
+    """What shows a plan and where it is kept."""
+
+    def show(plan: HousePlan, folder: Path | None, pictures: list[Path]) -> None:
+        from sim.cli.house_tables import print_plan
         from sim.house.record import house_record
         from sim.study.save import json_text
 
-        print(json_text(house_record(plan) | {"folder": str(folder)}), end="")
-    else:
-        from sim.cli.house_tables import print_plan
+        if json:
+            print(json_text(house_record(plan) | folder_entry(folder)), end="")
+        else:
+            print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
 
-        print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
-    return 0
+    return show
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a plan is kept, in which units its page is, and what shows it."""
+
+    folder: Path
+    units: UnitChoice
+    show: Callable[[HousePlan, Path | None, list[Path]], None]
+
+
+def _ending(variant: str) -> str:
+    """A variant in the name of a folder, whatever signs its own name holds."""
+    from sim.study.save import file_name
+
+    return f"-{file_name(variant)}" if variant else ""
 
 
 def _check_source(name: str, known: list[str]) -> None:
@@ -101,20 +130,16 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Work) -> HousePlan:
+def _solved(asked: House, wish: Wish, place: Place, work: Work) -> HousePlan:
     """The house solved and saved."""
-    from sim.house.save_house import HOUSE_ENTRIES, save_house
     from sim.house.solve_house import solve_house
-    from sim.results.target import check_target
 
-    check_target(folder, HOUSE_ENTRIES)
-    with Progress() as progress, kept_work(folder, work) as store:
+    with Progress() as progress, kept_work(place.folder, work) as store:
         progress.stage(f"{asked.name}: bays")
         with compilation_announced(progress):
             plan = solve_house(asked, _solver(store, work, progress), wish)
         progress.stage("writing the results")
-        save_house(plan, folder)
-        _write_page(folder, units)
+        keep(partial(_save, plan, place.units), place.folder, partial(place.show, plan))
     return plan
 
 
@@ -134,14 +159,20 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _write_page(folder: Path, units: UnitChoice) -> None:
-    """The page for a browser, made from the folder's own house.json."""
+def _save(plan: HousePlan, units: UnitChoice, folder: Path) -> None:
+    """The folder, and its page for a browser, made from the folder's own house.json."""
+    from sim.house.save_house import save_house
+    from sim.results.store import StoreError
     from viz.house_page import write_house_page
 
-    write_house_page(folder, "ip" if units == "ip" else "si")
+    save_house(plan, folder)
+    try:
+        write_house_page(folder, "ip" if units == "ip" else "si")
+    except OSError as error:
+        raise StoreError(f"{folder}: its page cannot be written ({error.strerror or error})") from error
 
 
-def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:
+def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:
     """What every room needs, the house and its variants side by side; nothing is kept."""
     from sim.cli.house_tables import print_needs
     from sim.house.solve_house import Wish, check_house, solve_needs

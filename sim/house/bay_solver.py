@@ -170,8 +170,10 @@ def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) 
 
 def bay_identity(case: Case) -> str:
     """A text that is the same for bays that behave alike in steady state."""
+    from sim.study.identity import program_identity, side_files
+
     data: dict[str, Any] = {name: value for name, value in case.resolved().items() if name not in _NAMES}
-    return json.dumps(data, sort_keys=True)
+    return "\n".join([json.dumps(data, sort_keys=True), *side_files(case), program_identity()])
 
 
 def flux_of(report: Mapping[str, float]) -> float:

@@ -97,7 +97,7 @@ def _room(winter: Winter, number: int, outdoor: float, supply: float, upper: Map
     return _RoomNow(
         wanted=wanted,
         output=output,
-        heat=curve.flux(held) * area + (down + edge) * area,
+        heat=(curve.flux(held) + down + edge) * area if held > 0.0 else 0.0,
         down=down * area,
         returning=supply - fall * entering,
         capacity=open_heat / max(fall * entering, _LEAST_DROP),

@@ -19,7 +19,16 @@ from sim.airflow.frames import Frames
 from sim.airflow.momentum import Fields
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
-from sim.resolved.march import AirSettings, ResolvedAir, answer_round, finish, judge, lay_out, round_time
+from sim.resolved.march import (
+    AirSettings,
+    ResolvedAir,
+    answer_round,
+    evidence_of,
+    finish,
+    lay_out,
+    round_time,
+    why_done,
+)
 from sim.resolved.means import Evidence, Round
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
@@ -115,9 +124,9 @@ class SolidSide:
         began = bench.stepper.time
         bench.stepper.time, bench.stepper.steps = time, steps
         record = answer_round(bench, heat, began)
-        evidence, reason = judge(bench)
+        reason = why_done(bench)
         until = time + (0.0 if reason else round_time(bench))
-        return Answer(bench.stepper.wall_temperature, until, reason, record, evidence, perf_counter() - at)
+        return Answer(bench.stepper.wall_temperature, until, reason, record, evidence_of(bench), perf_counter() - at)
 
     def finish(
         self, flows: tuple[Flow, Flow], frames: Frames, reason: str, options: SteadyOptions | None = None
