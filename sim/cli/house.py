@@ -12,8 +12,8 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
 from sim.cli.keeping import folder_entry, keep
-from sim.cli.load import check_size
-from sim.cli.options import FinenessWord, UnitChoice
+from sim.cli.load import check_size, say_device
+from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.work import ALONE, Work, kept_work
 
@@ -39,12 +39,15 @@ class HouseView:
         The heat source whose circuits are printed; the first when left out.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
+    device
+        Where resolved air of bays is followed: cpu, gpu (an accelerator), or auto.
     """
 
     variant: str = ""
     variants: Annotated[bool, Parameter(negative=())] = False
     source: str = ""
     fineness: FinenessWord | None = None
+    device: DeviceWord | None = None
 
 
 ALL = HouseView()
@@ -79,8 +82,9 @@ def house(
     from sim.house.solve_house import Wish, check_house
     from sim.results.target import check_target
 
-    asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
+    asked, wish = load_house(path), Wish(choice.variant, choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
+    say_device(asked.name, [room.case for room in rooms], choice.device)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
@@ -178,7 +182,7 @@ def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, wor
     from sim.house.solve_house import Wish, check_house, solve_needs
 
     names = ["", *(variant.name for variant in asked.variants)]
-    wishes = [Wish(name, choice.fineness) for name in names]
+    wishes = [Wish(name, choice.fineness, choice.device) for name in names]
     for wish in wishes:
         check_house(asked, wish)
     with Progress() as progress, kept_work(folder, work) as store, compilation_announced(progress):

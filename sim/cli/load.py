@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,15 +32,27 @@ def on_device(case: Any, device: DeviceWord | None) -> Any:
     NoDeviceError : "gpu" where there is no accelerator.
     """
     if device is not None:
-        if case.air.model != "resolved":
-            raise UsageError(f'{case.name}: --device is for air.model = "resolved", and it is "{case.air.model}"')
         case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
-    if case.air.model == "resolved" and case.air.device != "cpu":
+    say_device(case.name, [case], device)
+    return case
+
+
+def say_device(name: str, cases: Sequence[Any], asked: DeviceWord | None) -> None:
+    """One line on stderr about where the resolved air of some cases goes, unless that is the processor.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
+    UsageError : a device was asked for, and no case has resolved air.
+    """
+    devices = {case.air.device for case in cases if case.air.model == "resolved"}
+    if asked is not None and not devices:
+        raise UsageError(f'{name}: --device is for air.model = "resolved", and there is none')
+    for device in sorted(devices - {"cpu"}):
         from sim.airflow.device.seam import choose_backend
 
-        backend = choose_backend(case.air.device)
-        say_error(f"{case.name}: air on {backend.name if backend else 'the processor: there is no accelerator'}")
-    return case
+        backend = choose_backend(device)
+        say_error(f"{name}: air on {backend.name if backend else 'the processor: there is no accelerator'}")
 
 
 def say_unused(path: Path, case: Any) -> None:

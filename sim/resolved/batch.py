@@ -83,9 +83,11 @@ class OneBay:
     def ask(self, bay: int, verb: str, *values: Any) -> None:
         """Do it at once."""
         if verb == "answer":
-            self._replies.append((bay, self._side.answer(*values)))
+            reply: Any = self._side.answer(*values)
         else:
-            self._replies.append((bay, self._side.finish(*values, self._options)))
+            flows, frames, reason = values
+            reply = self._side.finish(flows, frames, reason, self._options)
+        self._replies.append((bay, reply))
 
     def replies(self, wait: bool) -> list[tuple[int, Any]]:
         """All replies."""

@@ -10,9 +10,9 @@ from typing import Any
 
 from sim.case.errors import CaseError
 from sim.run import Result
-from sim.study.compare import Choice, Comparison, vary_case
+from sim.study.compare import ComparedChoice, Comparison, vary_case
 from sim.study.many import solve_many
-from sim.study.sampling import Done, Trial, reason, varied
+from sim.study.sampling import Done, Draw, reason, varied
 from sim.study.water import Target, UnreachableError, no_such_water, search_supply
 
 Search = Generator[list[Any], list[Any], Any]
@@ -109,15 +109,15 @@ def _failed(error: Exception) -> Search:
     yield []
 
 
-def _choice(name: str, value: Any, at_water: Any, found: Any) -> Choice:
+def _choice(name: str, value: Any, at_water: Any, found: Any) -> ComparedChoice:
     """A choice from its result at the case's water, and what the search for other water found."""
     if isinstance(at_water, Exception):
-        return Choice(name, value, None, None, failure=reason(at_water))
+        return ComparedChoice(name, value, None, None, failure=reason(at_water))
     if isinstance(found, UnreachableError):
-        return Choice(name, value, at_water, None, str(found))
+        return ComparedChoice(name, value, at_water, None, str(found))
     if isinstance(found, Exception):
-        return Choice(name, value, None, None, failure=reason(found))
-    return Choice(name, value, at_water, found)
+        return ComparedChoice(name, value, None, None, failure=reason(found))
+    return ComparedChoice(name, value, at_water, found)
 
 
 def report_values(result: Result) -> dict[str, float]:
@@ -125,7 +125,7 @@ def report_values(result: Result) -> dict[str, float]:
     return dict(result.report.values)
 
 
-def perform_together(case: Any, trials: Sequence[Trial]) -> Iterator[Done]:
+def perform_together(case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
     """All trials of a study at once on the case's device; a `sampling.Performer`."""
     cases, fitting = [], []
     for trial in trials:

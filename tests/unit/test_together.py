@@ -9,7 +9,7 @@ import pytest
 from sim.case.load import parse_case
 from sim.cli.main import main
 from sim.study import many, together
-from sim.study.sampling import Trial
+from sim.study.sampling import Draw
 from sim.study.water import UnreachableError
 from tests.unit.test_cli import TINY
 
@@ -99,7 +99,7 @@ def test_study_in_one_batch(monkeypatch):
         return [{"flux": case.factor} if case.factor < 5 else RuntimeError("broken") for case in cases]
 
     monkeypatch.setattr(together, "solve_many", solve)
-    trials = [Trial("usual"), Trial("more", {"factor": 3.0}), Trial("too much", {"factor": 9.0})]
+    trials = [Draw("usual"), Draw("more", {"factor": 3.0}), Draw("too much", {"factor": 9.0})]
     usual, more, failed = together.perform_together(Floor(1.0), trials)
     assert (usual.report["flux"], more.report["flux"]) == (1.0, 3.0)
     assert failed.failure == "RuntimeError: broken"
@@ -124,6 +124,37 @@ def test_bays_of_like_size_share_a_batch():
 
     pitches = [start((60, 26, 16)), start((50, 40, 16))] * 10
     assert many._batches(dict(enumerate([start((60, 500, 40)), *pitches]))) == [list(range(1, 21)), [0]]
+
+
+def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
+    """Curves, water for a flux, and a mean water, each from one search a bay, all bays of a pass in one call."""
+    from sim.house import bay_solver
+
+    calls = []
+
+    def solve(cases, device, listener=None):
+        calls.append([round(case.water.supply - case.room.temperature, 6) for case in cases])
+        return [SimpleNamespace(report=Report(case)) for case in cases]
+
+    class Report(dict):
+        def __init__(self, case):
+            excess = case.water.supply - case.room.temperature
+            super().__init__(heat_flux_up_W_m2=2.0 * excess, water_mean_C=case.water.supply - 273.15 - 1.0)
+
+        as_dict = dict.copy
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    monkeypatch.setattr(together, "goes_together", lambda case: case.air.device == "gpu")
+    case = parse_case(RESOLVED).with_(**{"air.device": "gpu"})
+    solver = bay_solver.BaySolver(tmp_path)
+    (answer,) = solver._answers([bay_solver._job(case, bay_solver.solve_points, (6.0, 30.0))], "points")
+    assert [report["heat_flux_up_W_m2"] for report in answer.reports] == pytest.approx([12.0, 60.0])
+    (needed,) = solver.needed([(case, 50.0, 20.0)])
+    assert needed.reports[0]["heat_flux_up_W_m2"] == pytest.approx(50.0, rel=1e-2) and needed.solves == 2
+    (mean,) = solver.at([(case, 30.0)])
+    assert mean["water_mean_C"] == pytest.approx(case.room.temperature - 273.15 + 30.0)
+    assert calls == [[6.0, 30.0], [20.0], [25.0], [30.0], [31.0]]
+    assert solver.asked == solver.made == 2 + 2 + 2
 
 
 RESOLVED = TINY + '\n[air]\nmodel = "resolved"\n'

@@ -101,10 +101,10 @@ def _faces(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Fac
             inverse[inverse_at[bay] : inverse_at[bay + 1]] = _inverse(xp, put(problem.influence.matrix)).reshape(-1)
     room = max(grid.bays * grid.most_faces, 1)
     fed = _fed(grid, counts, ends)
-    return Faces(
-        put(counts), *(put(row.reshape(-1)) for row in ends), inverse, put(inverse_at),
-        xp.zeros(room), xp.zeros(room * grid.chunks), *(put(column) for column in fed),
-    )  # fmt: skip
+    below, above = (put(row.reshape(-1)) for row in ends)
+    cells, bays, start, faces = (put(column) for column in fed)
+    rooms = xp.zeros(room), xp.zeros(room * grid.chunks)
+    return Faces(put(counts), below, above, inverse, put(inverse_at), *rooms, cells, bays, start, faces)
 
 
 def _inverse(xp: Any, matrix: Any) -> Any:

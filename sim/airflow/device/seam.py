@@ -249,7 +249,7 @@ def _libraries() -> tuple[Any, Any]:
         found = False
     if not found:
         raise NoDeviceError(f'air.device is "gpu" but this machine shows no accelerator; {way_out}')
-    config.CUDA_LOW_OCCUPANCY_WARNINGS = 0
+    setattr(config, "CUDA_LOW_OCCUPANCY_WARNINGS", 0)  # noqa: B010 (its module makes its names as it is read)
     return cuda, cupy
 
 
