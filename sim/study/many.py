@@ -15,6 +15,9 @@ Finished = Callable[[int, Any], None]
 MOST_VALUES = 60_000_000
 """Values of one field of a batch: some 30 GB on the device with all that belongs to them."""
 
+MOST_INFLUENCE = 4_000_000_000
+"""Values of all inverse influence matrices of a batch: 32 GB."""
+
 SPARE = 6.0
 """A batch's common grid may hold so many times the cells of its bays: threads with nothing to do cost little."""
 
@@ -123,7 +126,8 @@ def _fit(numbers: list[int], starts: dict[int, Any]) -> bool:
     for axis in range(3):
         common *= max(shape[axis] for shape in shapes) + 1
     cells = sum(starts[n].problem.domain.cells for n in numbers)
-    return common <= MOST_VALUES and common <= SPARE * cells
+    influence = sum(starts[n].problem.influence.matrix.size for n in numbers)
+    return common <= MOST_VALUES and common <= SPARE * cells and influence <= MOST_INFLUENCE
 
 
 def _batch(
@@ -133,7 +137,11 @@ def _batch(
     (solids, backend), (heard, timeline) = means, ears
     renumbered = _Renumbered(solids, numbers)
     listen = (lambda bay, answer: heard(numbers[bay], answer)) if heard else None
-    run = BatchRun([starts[n] for n in numbers], renumbered, backend, listen)
+    try:
+        run = BatchRun([starts[n] for n in numbers], renumbered, backend, listen)
+    except ValueError as error:
+        yield from ((number, error) for number in numbers)
+        return
     if timeline is not None:
         timeline.append(run.timeline)
     for bay, outcome in run.follow():

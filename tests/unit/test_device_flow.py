@@ -117,6 +117,13 @@ def test_what_goes_wrong_with_one_case_stands_in_its_place(monkeypatch):
     assert second.air.stop_reason == "time"
 
 
+def test_batch_that_does_not_fit_is_refused_with_numbers(monkeypatch):
+    monkeypatch.setattr(Rehearsal, "free_memory", lambda self: 1e4)
+    problem = flow_problem(*problem_of(KINDS[0], np.random.default_rng(0)))
+    with pytest.raises(ValueError, match=r"2 bays .* 32 closed faces need 0.0 GB .* larger cells"):
+        FlowBatch([problem, problem], Rehearsal())
+
+
 def test_no_device_is_said_in_one_line(monkeypatch):
     def missing():
         raise NoDeviceError("no accelerator here")

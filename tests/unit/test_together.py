@@ -120,7 +120,9 @@ def test_bays_of_like_size_share_a_batch():
     """A whole bay among pitches would leave most of the common grid empty."""
 
     def start(shape):
-        return SimpleNamespace(problem=SimpleNamespace(domain=SimpleNamespace(shape=shape, cells=int(np.prod(shape)))))
+        domain = SimpleNamespace(shape=shape, cells=int(np.prod(shape)))
+        influence = SimpleNamespace(matrix=np.zeros((3, 3)))
+        return SimpleNamespace(problem=SimpleNamespace(domain=domain, influence=influence))
 
     pitches = [start((60, 26, 16)), start((50, 40, 16))] * 10
     assert many._batches(dict(enumerate([start((60, 500, 40)), *pitches]))) == [list(range(1, 21)), [0]]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.device import eddies, heat, looks, moves, pressure
-from sim.airflow.device.memory import chunks_for, fill_memory
+from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Losses, Repeated, WallSums
 from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
@@ -38,6 +38,10 @@ class FlowBatch:
     problems : the bays
     time, steps : (bays,) the clocks
     failed : FlowError by bay that ran into values that mean nothing; it rests from then on
+
+    Raises
+    ------
+    ValueError : the batch does not fit the device.
     """
 
     def __init__(self, problems: Sequence[FlowProblem], backend: Backend) -> None:
@@ -45,6 +49,7 @@ class FlowBatch:
         self.problems, self.backend = tuple(problems), backend
         most = max(p.influence.matrix.shape[0] for p in problems)
         self.grid = common_grid(problems, chunks_for(bays, most))
+        check_memory(backend, self.grid, problems)
         self.air = fill_memory(backend, self.grid, problems)
         self.seen = backend.kernel_view(self.air)
         self._modes = [backend.xp.asarray(m) for m in build_modes(self.grid, problems)]

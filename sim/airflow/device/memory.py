@@ -24,11 +24,28 @@ Array = NDArray[np.float64]
 FACE_THREADS = 600_000
 """Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
 MOST_CHUNKS = 64
+BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 * 4 + 3
+"""Two states, rates and two sums of four fields, four working arrays, slots and codes; making an inverse takes four
+more of its size."""
 
 
 def chunks_for(bays: int, most_faces: int) -> int:
     """Pieces in which each product with an inverse influence matrix is summed."""
     return int(np.clip(FACE_THREADS // max(bays * most_faces, 1), 1, MOST_CHUNKS))
+
+
+def check_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> None:
+    """ValueError when a batch would not fit the device, with the numbers."""
+    faces = np.array([p.influence.matrix.shape[0] for p in problems], float)
+    largest = float(faces.max(initial=0.0)) ** 2
+    needed = BYTES_A_VALUE * grid.total + 8.0 * float(np.sum(faces**2)) + 4.0 * 8.0 * largest
+    free = backend.free_memory()
+    if needed > free:
+        raise ValueError(
+            f"{grid.bays} bays with {grid.total / 1e6:.1f} million cells, up to {int(faces.max(initial=0)):,} closed "
+            f"faces need {needed / 1e9:.1f} GB on the device, which has {free / 1e9:.1f} GB left; use fewer bays or "
+            'larger cells (air.cell, air.wall_cell), or air.device = "cpu"'
+        )
 
 
 def fill_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Air:

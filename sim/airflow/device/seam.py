@@ -52,6 +52,9 @@ class Backend(Protocol):
     def to_host(self, array: Any) -> np.ndarray:
         """A copy for the processor."""
 
+    def free_memory(self) -> float:
+        """Bytes that arrays can still take."""
+
 
 def bind(function: Any, convert: Callable[[FunctionType], Any]) -> Any:
     """A compiled function and all that it calls in our own modules, each converted anew from its source."""
@@ -113,6 +116,10 @@ class Rehearsal:
     def to_host(self, array: Any) -> np.ndarray:
         """A copy."""
         return np.array(array)
+
+    def free_memory(self) -> float:
+        """No limit of its own."""
+        return np.inf
 
 
 def _plain_loops(body: Body) -> tuple[Callable[..., None], ...]:
@@ -208,6 +215,11 @@ class Accelerator:
     def to_host(self, array: Any) -> np.ndarray:
         """A copy."""
         return np.asarray(self.xp.asnumpy(array, stream=self.stream))
+
+    def free_memory(self) -> float:
+        """What the device has left."""
+        self.xp.get_default_memory_pool().free_all_blocks()
+        return float(self.xp.cuda.runtime.memGetInfo()[0])
 
     def _kernels(self, body: Body) -> tuple[Any, ...]:
         """Kernels over places, over faces, and over anything."""
