@@ -1,15 +1,22 @@
 """The flow on an accelerator, its kernels rehearsed on the processor: the same steps, looks, means and rounds."""
 
+import os
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from sim.airflow.box import Limits, march_on
+from sim.airflow.box import Limits, build_box, march, march_on
 from sim.airflow.device import seam
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.layout import stage_weights
 from sim.airflow.device.seam import NoDeviceError, Rehearsal, choose_backend
 from sim.airflow.device.tables import flow_problem
+from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
@@ -91,6 +98,56 @@ def test_bad_values_end_one_bay():
         batch.look()
     assert list(batch.failed) == [1] and isinstance(batch.failed[1], FlowError)
     assert np.isfinite(batch.fields(0)[3]).all() and batch.time[0] == pytest.approx(1e-3)
+
+
+def test_air_alone_on_a_device(monkeypatch):
+    """A march of a box goes through the same looks and ends in the same flow."""
+    monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal())
+    planes = np.linspace(0.0, 1.0, 6)
+    box = build_box([planes, planes[::5], planes], air_of_numbers(1e4, 0.71), {"x-": 1.0, "x+": 0.0})
+    looks, ends = {"cpu": [], "gpu": []}, {}
+    for device, heard in looks.items():
+        own = replace(box, device=device)
+        ends[device] = march(own, until=0.004, listener=lambda look, _, heard=heard: heard.append(look))
+    assert ends["gpu"].steps == ends["cpu"].steps and ends["gpu"].stop_reason == "time"
+    for mine, theirs in zip(looks["gpu"], looks["cpu"], strict=True):
+        assert_allclose([mine.time, mine.speed, mine.change], [theirs.time, theirs.speed, theirs.change], rtol=1e-9)
+    assert_allclose(ends["gpu"].temperature, ends["cpu"].temperature, rtol=0.0, atol=1e-12)
+
+
+SIMULATED = """
+import numpy as np
+from numba import cuda
+from sim.airflow.device import heat, moves, pressure, seam
+from sim.airflow.device.flows import FlowBatch
+from sim.airflow.device.tables import flow_problem
+from tests.unit.device_cases import KINDS, problem_of
+
+class Launcher(seam.Rehearsal):
+    "Kernels as they are made for a device, launched on the simulator of one; arrays and products as rehearsed."
+    _cuda, _launch_stream, _kernels = cuda, 0, seam.Accelerator._kernels
+    cells, faces, each = (getattr(seam.Accelerator, name) for name in ("cells", "faces", "each"))
+
+    def __init__(self):
+        self._ready = self._kernels
+
+seam.THREADS = 16
+problem = flow_problem(*problem_of(KINDS[1], np.random.default_rng(1), 1))
+ends = []
+for backend in (seam.Rehearsal(), Launcher()):
+    batch = FlowBatch([problem, problem], backend)
+    batch.take_steps([1, 0], np.array([1e-3, 1e-3]))
+    ends.append([*batch.fields(0), *batch.fields(1)])
+assert all(np.array_equal(a, b) for a, b in zip(*ends)), "kernels differ from their rehearsal"
+print("same")
+"""
+
+
+def test_kernels_on_a_simulated_device():
+    """What is launched on hardware, indices and guards included, on the simulator of Numba."""
+    variables = {**os.environ, "NUMBA_ENABLE_CUDASIM": "1", "PYTHONPATH": str(Path(__file__).parents[2])}
+    done = subprocess.run([sys.executable, "-c", SIMULATED], env=variables, capture_output=True, text=True)
+    assert done.stdout == "same\n", done.stderr
 
 
 def test_rounds_with_solids(monkeypatch):

@@ -226,25 +226,36 @@ class Accelerator:
         cuda = self._cuda
         options = {"forceinline": True} if "forceinline" in inspect.signature(cuda.jit).parameters else {}
         inner = cuda.jit(device=True, **options)
-        device_body = inner(bind(body, inner))
+        own = {"cuda": cuda, "body": inner(bind(body, inner))}
+        loops = (_each_cell, _each_face, _each_number)
+        return tuple(cuda.jit(FunctionType(f.__code__, f.__globals__ | own, f.__name__)) for f in loops)
 
-        def over_cells(extra, air):  # type: ignore[no-untyped-def]
-            r, s = cuda.grid(1), cuda.blockIdx.y
-            if r < air.grid.plane:
-                j, b = air.row_of[r], air.bay_of[s]
-                device_body(b, s - b * air.grid.px, j, r - j * air.grid.pz, extra, air)
 
-        def over_faces(count, extra, air):  # type: ignore[no-untyped-def]
-            f = cuda.grid(1)
-            if f < count:
-                device_body(cuda.blockIdx.z, f, cuda.blockIdx.y, extra, air)
+cuda: Any = None
+body: Any = None
+"""What the loops below call: every kernel is made from a copy of one with a `cuda` and a `body` of its own."""
 
-        def over_each(count, extra, air):  # type: ignore[no-untyped-def]
-            n = cuda.grid(1)
-            if n < count:
-                device_body(n, extra, air)
 
-        return tuple(cuda.jit(loop) for loop in (over_cells, over_faces, over_each))
+def _each_cell(extra, air):  # type: ignore[no-untyped-def]
+    """A thread's place: of a plane by the launch's first axis, its slab by the second."""
+    r, s = cuda.grid(1), cuda.blockIdx.y
+    if r < air.grid.plane:
+        j, b = air.row_of[r], air.bay_of[s]
+        body(b, s - b * air.grid.px, j, r - j * air.grid.pz, extra, air)
+
+
+def _each_face(count, extra, air):  # type: ignore[no-untyped-def]
+    """A thread's face, chunk and bay by the three axes of the launch."""
+    f = cuda.grid(1)
+    if f < count:
+        body(cuda.blockIdx.z, f, cuda.blockIdx.y, extra, air)
+
+
+def _each_number(count, extra, air):  # type: ignore[no-untyped-def]
+    """A thread's number."""
+    n = cuda.grid(1)
+    if n < count:
+        body(n, extra, air)
 
 
 def _libraries() -> tuple[Any, Any]:
