@@ -170,7 +170,8 @@ def test_no_circles():
 def test_the_checks_see_imports(tmp_path):
     """The reader of imports finds those at the top, in functions and behind TYPE_CHECKING, each when asked for."""
     file = tmp_path / "sample.py"
-    file.write_text("import numpy\nif TYPE_CHECKING:\n    import xarray\ndef f():\n    from viz.layout import Canvas\n")
+    top, hidden = "import numpy\n", "if TYPE_CHECKING:\n    import xarray\n"
+    file.write_text(top + hidden + "def f():\n    from viz.layout import PictureSheet\n")
     assert imports(file) == {"numpy", "xarray", "viz.layout"}
     assert imports(file, types=False) == {"numpy", "viz.layout"}
     assert imports(file, types=False, bodies=False) == {"numpy"}
