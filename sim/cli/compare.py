@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from sim.case.bay_case import Case
+    from sim.jobs.jobs import Pool
     from sim.study.compare import Comparison
-    from sim.study.jobs import Pool
 
 _FIRST_LINE = {
     "water": {"heat_flux_up_W_m2": "upward heat flux"},
@@ -68,8 +68,8 @@ def compare(
     fineness
         Mesh fineness instead of the one in the case.
     """
-    from sim.results.target import check_target
-    from sim.study.save import COMPARISON_ENTRIES, save_comparison
+    from sim.store.target import check_target
+    from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
     asked = load_bay(case, fineness)
     wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
@@ -141,7 +141,7 @@ def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Pro
 
 
 def _print_json(comparison: Comparison, folder: Path | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     print(json_text(comparison.as_dict() | folder_entry(folder)), end="")
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.case.vary import vary_case
+from sim.results.stored import StoredResult
 from sim.run import Model, Result, prepare, solve_model
-from sim.study.stored import StoredResult
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
 
@@ -126,11 +127,6 @@ def compare(
         say(f"{name}: water for {wanted:.1f} W/m²")
         choices.append(_choice(name, value, model, result, wanted))
     return Comparison(case, key, tuple(choices), wanted)
-
-
-def vary_case(case: Any, key: str, value: Any) -> Any:
-    """The case with one value, in SI or as typed; CaseError when it does not fit."""
-    return case.with_text(key, value) if isinstance(value, str) else case.with_(**{key: value})
 
 
 def _choice(name: str, value: Any, model: Model, result: Result, flux: float) -> ComparedChoice:

@@ -7,12 +7,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from sim.case.vary import vary_case
+from sim.jobs.identity import case_identity
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.problems.save_result import save_result
+from sim.results.stored import StoredResult
 from sim.run import prepare, solve_model
-from sim.study.compare import ComparedChoice, Comparison, vary_case
-from sim.study.identity import case_identity
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
-from sim.study.save import save_result
-from sim.study.stored import StoredResult
+from sim.study.compare import ComparedChoice, Comparison
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
 NEEDED_FILE = "needed.json"

@@ -19,7 +19,7 @@ from sim.cli.main import main
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import chunks
 from sim.results.people import report_rows
-from sim.results.store import read_run
+from sim.store.run_folder import read_run
 
 TINY = """
 title = "A tiny bay"
