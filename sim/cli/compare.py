@@ -111,18 +111,13 @@ class Places:
 
 def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progress: Progress) -> Comparison:
     progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
-    from sim.study.compare_jobs import compare_in_jobs
+    from sim.study.compare import compare as compare_choices
+    from sim.study.compare_jobs import JobPerformer
 
+    performer = JobPerformer(places.store, places.pool, progress.outcomes(len(wanted.names)))
     with compilation_announced(progress), solved(case.name):
-        return compare_in_jobs(
-            case,
-            wanted.key,
-            wanted.values,
-            names=wanted.names,
-            flux=flux,
-            store=places.store,
-            pool=places.pool,
-            listener=progress.outcomes(len(wanted.names)),
+        return compare_choices(
+            case, wanted.key, wanted.values, names=wanted.names, flux=flux, performer=performer
         )
 
 
