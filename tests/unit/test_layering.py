@@ -9,8 +9,8 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 ORDER = [
-    "machine", "case", "physics", "bay", "airflow", "solve", "resolved", "store", "results", "run", "jobs", "rules",
-    "problems", "verify", "study", "house", "viz", "cli",
+    "machine", "case", "physics", "bay", "airflow", "solve", "resolved", "store", "results", "build_up", "run", "jobs",
+    "rules", "problems", "verify", "study", "house", "viz", "cli",
 ]
 FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
