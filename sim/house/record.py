@@ -21,13 +21,13 @@ from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
 from sim.physics.tube import LAMINAR_END, TURBULENT_START
-from sim.study.cautions import ASK
-from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
+from sim.rules.cautions import ASK
+from sim.rules.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
 if TYPE_CHECKING:
     from sim.house.circuit_flow import CircuitFlow
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
-    from sim.study.limits import Verdict
+    from sim.rules.limits import Verdict
 
 Values = dict[str, Any]
 

@@ -29,7 +29,7 @@ from sim.house.rooms import Rooms, RoomState, solve_rooms
 from sim.house.schemes import Option, Scheme, check_spacings, schemes, spaced
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
 from sim.house.sources import Source, load_sources, suits
-from sim.study.limits import hold, limits_for
+from sim.rules.limits import hold, limits_for
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
