@@ -158,7 +158,7 @@ class Blocked(Section):
     start: Reach = key(..., "beginning, along the bay from its low end", alias="from")
     end: Reach = key(..., "end", alias="to")
     why: str = key(..., "what is in the way: blocking, duct, cabinet, ...")
-    passes: bool = key(False, "whether tube is laid through it all the same")
+    passes: bool = key(True, "whether tube can pass; false: it blocks the joist space, and the bay ends there")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:

@@ -27,6 +27,7 @@ from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 if TYPE_CHECKING:
     from sim.house.circuit_flow import CircuitFlow
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+    from sim.house.way import Way
     from sim.study.limits import Verdict
 
 Values = dict[str, Any]
@@ -110,7 +111,6 @@ def _bay(plan: HousePlan, bay: PlacedBay) -> Values:
         "along": bay.along,
         "entry": bay.entry,
         "runs": bay.runs,
-        "leader_m": bay.leader,
         "blocked": [
             {"from_m": stretch.start, "to_m": stretch.end, "why": stretch.why, "passes": stretch.passes}
             for stretch in bay.blocked
@@ -148,7 +148,8 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
         "summary": own.pop("sources")[0],
         **own,
         "circuits": [
-            row | _flow_words(circuit.flow) for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
+            row | _flow_words(circuit.flow) | {"way_m": _way(circuit.flow.circuit.way)}
+            for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
         ],
         "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
         "findings": [
@@ -173,6 +174,14 @@ def _flow_words(flow: CircuitFlow) -> Values:
     unsure = "unsure" if flow.reynolds < TURBULENT_START else "turbulent"
     regime = "laminar" if flow.reynolds <= LAMINAR_END else unsure
     return {"last_less_percent": 100.0 * (1.0 - flow.end_share), "regime": regime}
+
+
+def _way(way: Way | None) -> Values | None:
+    """The corners of a circuit's tube, (x, y, height above the bays): there, in the bays, and back."""
+    if way is None:
+        return None
+    inside = [point for part in way.bays for point in part]
+    return {"out": way.out, "bays": inside, "back": way.back}
 
 
 def _manifold(manifold: ManifoldResult) -> Values:
