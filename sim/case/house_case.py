@@ -94,6 +94,7 @@ class ManifoldPlace(Section):
     x: Place = key(0.0, "place in the plan")
     y: Place = key(0.0, "place in the plan")
     riser: Reach = key(0.0, "length of tube from the manifold up or down to the joists, one way")
+    mixes: bool = key(False, "whether a mixing valve of its own gives it no hotter water than its rooms ask for")
 
 
 class Surface(Section):
@@ -179,6 +180,9 @@ class HeatedRoom(Section):
     active_area: Area = key(..., "floor that can be heated: without cabinets, tub, hearth")
     manifold: str = worked_out("the one on its storey", "name of the manifold that feeds it")
     case: str | None = key(None, "file of the bay's case, beside this file; left out: a bay of defaults")
+    sets_water: bool | None = worked_out(
+        "unless its floor cannot give its load within limits", "whether the room may set the water of the house"
+    )
     change: dict[str, Any] = key({}, 'other values for that case, such as "plates.spacing" = "300 mm"')
     coverings: tuple[Layer, ...] = key(
         (), "floor covering in place of the case's, the topmost layer first", alias="covering"

@@ -16,6 +16,7 @@ Temperatures are in kelvin, heat in watts, lengths in metres. Reports of bays ke
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -70,6 +71,10 @@ class RoomNeed:
     curve : Curve
     note : str
         Why nothing gives the load, where nothing does.
+    limit : str
+        The limit of the floor that comes before the load; empty where none does.
+    limit_supply, limit_output : float [K], [W]
+        The supply at which that limit is met and what the floor gives with it; NaN where none is.
     """
 
     name: str
@@ -83,11 +88,19 @@ class RoomNeed:
     supply: float
     curve: Curve
     note: str = ""
+    limit: str = ""
+    limit_supply: float = math.nan
+    limit_output: float = math.nan
+
+    @property
+    def wanted(self) -> float:
+        """Load less what comes from above, at least 0 [W]."""
+        return max(0.0, self.load.total - self.from_above)
 
     @property
     def flux(self) -> float:
         """Wanted upwards [W/m²]."""
-        return max(0.0, self.load.total - self.from_above) / self.area
+        return self.wanted / self.area
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +144,10 @@ class RoomResult:
     mean_water : float [K]
         At the layout's supply.
     available : float [W]
-        Upwards at that mean water, with the valve open.
+        Upwards at that mean water, with the valve open, but no more than the limits of a floor that cannot give its
+        load within them allow.
+    has_say : bool
+        Whether it helps to set the water.
     output : float [W]
         Upwards when the room is held at its temperature: no more than the load.
     down, edge : float [W]
@@ -163,11 +179,12 @@ class RoomResult:
     open_verdicts: tuple[Verdict, ...]
     remedies: tuple[Remedy, ...]
     spacings: tuple[tuple[float | None, float, bool], ...]
+    has_say: bool = True
 
     @property
     def shortfall(self) -> float:
         """Load that the floor does not give [W], 0 where it gives all."""
-        return max(0.0, self.need.load.total - self.need.from_above - self.available)
+        return max(0.0, self.need.wanted - self.available)
 
     @property
     def heat(self) -> float:
@@ -205,6 +222,11 @@ class ManifoldResult:
     storey: str
     place: tuple[float, float]
     water: Manifold
+
+    @property
+    def supply(self) -> float:
+        """Of all its circuits [K]."""
+        return self.water.circuits[0].design.supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,7 +340,7 @@ class SourceLayout:
             f"{self.heat / 1e3:.2f} kW, {self.plates} plates, {self.tube:.0f} m of tube"
         )
         *inner, last = (
-            f"{room.need.name}: {room.available:.0f} W of {room.need.load.total - room.need.from_above:.0f} W"
+            f"{room.need.name}: {room.available:.0f} W of {room.need.wanted:.0f} W"
             for room in self.rooms
         )
         return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
@@ -353,8 +375,12 @@ class HousePlan:
 
     @property
     def bully(self) -> RoomNeed:
-        """The room that needs the warmest water as written; one that no water satisfies comes first."""
-        return max(self.needs, key=lambda need: need.supply if need.supply == need.supply else float("inf"))
+        """The room that needs the warmest water as written; one that no water satisfies comes first.
+
+        Rooms whose floors cannot give their load within limits are asked only where all are such.
+        """
+        able = [need for need in self.needs if not need.limit]
+        return max(able or self.needs, key=lambda need: need.supply if need.supply == need.supply else float("inf"))
 
     def layout(self, source: str) -> SourceLayout:
         """The layout for a heat source by its name."""

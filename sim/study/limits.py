@@ -26,6 +26,8 @@ RESILIENT_FLOORS = ("vinyl plank", "sheet vinyl", "linoleum", "rubber flooring",
 RATED_TUBES = ("PEX", "PE-RT")
 """Tube materials rated at 180 °F."""
 
+_ROUNDING = 1e-6
+
 _RECALLED = " (editions from memory)"
 
 
@@ -54,8 +56,8 @@ class Verdict:
 
     @property
     def kept(self) -> bool:
-        """Whether the value is within the limit."""
-        return self.margin >= 0.0
+        """Whether the value is within the limit; one met exactly, but for rounding of its digits, is kept."""
+        return self.margin >= -_ROUNDING
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values."""
