@@ -68,6 +68,7 @@ def _broken(layout: Values, reader: Reader) -> str:
 
 def _limit(limit: Values, reader: Reader) -> str:
     value, highest = (reader.value(limit["key"], limit[which]) for which in ("value", "highest"))
+    value = f"a little above {value}" if value == highest else value
     return f"{limit['room']}: {limit['what']}, {value}, at most {highest} ({limit['source']})"
 
 
@@ -77,7 +78,7 @@ def _remedies(layout: Values, reader: Reader) -> str:
         return ""
     columns = (
         Column("room", "room", plain=True),
-        Column("remedy", "tried with the model", plain=True),
+        Column("remedy", "tried with the model, or a sum", plain=True),
         Column("output_W", "gives"),
         Column("gain_W", "more by"),
         Column("enough", "enough", plain=True),
@@ -133,6 +134,7 @@ def _manifolds(layout: Values, reader: Reader) -> str:
     columns = (
         Column("manifold", "manifold", plain=True),
         Column("storey", "storey", plain=True),
+        Column("supply_C", "supply"),
         Column("circuits", "circuits", plain=True, cell=lambda row: escape(", ".join(row["circuits"]))),
         Column("flow_l_min", "flow"),
         Column("head_kPa", "pump head"),

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
+from sim.results.house_words import in_words, weather_words
 from viz.house_charts import draw_needs, draw_reset
 from viz.page_parts import DASH, Column, Reader, figure, paragraph, section, side_by_side, table
 from viz.plan_drawing import draw_storey
@@ -31,15 +32,15 @@ def in_short(record: Values, reader: Reader) -> str:
 
 
 def _fact(layout: Values, reader: Reader) -> str:
-    summary = layout["summary"]
-    short = [row for row in layout["rooms"] if row["shortfall_W"] > 0.5]
-    missing = ", ".join(f"{row['room']} lacks {reader.value('w_W', row['shortfall_W'])}" for row in short)
-    verdict = f'<span class="short">{escape(missing)}</span>' if short else "Every room has its load."
+    summary, found = layout["summary"], layout["verdict"]
+    told = escape(in_words(found, reader.value))
+    if found["short"] or found["limits"] or found["not_kept"]:
+        told = f'<span class="short">{told}</span>'
     return (
         f'<div class="fact"><b>{escape(layout["source"])}</b><span class="big">'
         f"{escape(reader.value('supply_C', summary['supply_C']))}</span>supply on the design day, set by "
         f"{escape(summary['set_by'])}; {escape(reader.value('heat_W', summary['heat_W']))} from the source; "
-        f"{summary['plates']:,} plates.<br>{verdict}</div>"
+        f"{summary['plates']:,} plates.<br>{told}</div>"
     )
 
 
@@ -87,7 +88,7 @@ def rooms_section(record: Values, reader: Reader) -> str:
         Column("spacing_mm", "plates every", cell=lambda row: spacing_cell(row["spacing_mm"], reader)),
         Column("mean_water_C", "mean water"),
         Column("supply_C", "supply"),
-        Column("note", "", plain=True),
+        Column("note", "", plain=True, cell=lambda row: escape(_remark(row, reader))),
     )
     words = (
         f"The design day has {reader.value('outdoor_C', record['house']['outdoor_C'])} outdoors. Downward heat that "
@@ -106,6 +107,13 @@ def rooms_section(record: Values, reader: Reader) -> str:
         table(columns, record["needs"], reader, record["set_by"]),
         _load_parts(record, reader),
     )
+
+
+def _remark(row: Values, reader: Reader) -> str:
+    """Why no water gives a room its load, or what its floor may give."""
+    if not row["limit"]:
+        return reader.sentence(row["note"])
+    return f"no more than {reader.value('most_W', row['limit_output_W'])} within limits ({row['limit']})"
 
 
 def _load_parts(record: Values, reader: Reader) -> str:
@@ -182,14 +190,15 @@ def weather_section(record: Values, reader: Reader) -> str:
         Column("not_kept", "does not suit", plain=True),
     )
     tables = (
-        f"<div><h3>{escape(layout['source'])}</h3>{table(columns, layout['outdoor'], reader)}</div>"
+        f"<div><h3>{escape(layout['source'])}</h3>{paragraph(weather_words(layout['verdict']))}"
+        f"{table(columns, layout['outdoor'], reader)}</div>"
         for layout in record["layouts"]
     )
     shutdown = record["house"]["shutdown_C"]
     off = "" if shutdown is None else f" Heating is off from {reader.value('t_C', shutdown)} outdoors."
     words = (
-        "The supply follows the weather, so that the floors give what the rooms lose; set this curve at the control, "
-        f"with an upper limit at the design supply.{off}"
+        "The supply follows the weather; set this curve at the control, with an upper limit at the design supply."
+        f"{off}"
     )
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
     drawing = figure(draw_reset(record["layouts"], reader), caption)

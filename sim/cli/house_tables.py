@@ -12,6 +12,8 @@ from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.house.circuit_flow import HEAD, PURGING
 from sim.house.plan import CircuitResult, HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+from sim.house.verdict import LEAST_SHORT, verdict
+from sim.results.house_words import in_words, weather_words
 from sim.results.people import format_value
 
 if TYPE_CHECKING:
@@ -77,6 +79,9 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     for need in plan.needs:
         if need.note:
             out.print(f"{need.name}: {need.note}", soft_wrap=True)
+        if need.limit:
+            most, at = _write("most_W", need.limit_output, system), _degrees(need.limit_supply, system)
+            out.print(f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", soft_wrap=True)
 
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
@@ -161,6 +166,8 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
 def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.bully}", style="bold")
     out.print(layout_table(layout, system))
+    told = verdict(layout)
+    out.print(in_words(told, lambda key, value: _write(key, value, system)), soft_wrap=True)
     for finding in layout.findings:
         if not finding.kept:
             out.print(f"✗ {finding.what}: {finding.text}", soft_wrap=True)
@@ -169,6 +176,7 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
         _print_remedies(out, room, system)
     out.print("\nBy the weather")
     out.print(outdoor_table(layout, system))
+    out.print(weather_words(told), soft_wrap=True)
 
 
 def layout_table(layout: SourceLayout, system: System) -> Table:
@@ -178,7 +186,7 @@ def layout_table(layout: SourceLayout, system: System) -> Table:
 
 
 def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
-    wanted = room.need.load.total - room.need.from_above
+    wanted = room.need.wanted
     share = f"{100.0 * room.available / wanted:.0f} %" if wanted > 0.0 else ""
     broken = sum(not verdict.kept for verdict in room.verdicts)
     return (
@@ -188,7 +196,7 @@ def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
         _write("load_W", wanted, system),
         _write("load_W", room.available, system),
         share,
-        _write("load_W", room.shortfall, system) if room.shortfall > 0.0 else "",
+        _write("load_W", room.shortfall, system) if room.shortfall > LEAST_SHORT else "",
         _write("load_W", room.down, system) + (f" to {room.down_to}" if room.down_to else ""),
         _write("surface_peak_C", room.report.get("surface_peak_C", math.nan), system),
         f"{broken} not kept" if broken else "kept",
@@ -197,18 +205,21 @@ def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
 
 def _print_broken(out: Console, room: RoomResult, system: System) -> None:
     """Limits that are not kept, and those that only a valve keeps."""
-    broken = {verdict.limit for verdict in room.verdicts if not verdict.kept}
-    for verdict in room.verdicts:
-        if not verdict.kept:
-            out.print(f"✗ {room.need.name}: {_reaches(verdict, system)}", soft_wrap=True)
-    for verdict in room.open_verdicts:
-        if not verdict.kept and verdict.limit not in broken:
-            out.print(f"! {room.need.name}: with its valve left open, {_reaches(verdict, system)}", soft_wrap=True)
+    broken = {held.limit for held in room.verdicts if not held.kept}
+    for held in room.verdicts:
+        if not held.kept:
+            out.print(f"✗ {room.need.name}: {_reaches(held, system)}", soft_wrap=True)
+    for held in room.open_verdicts:
+        if not held.kept and held.limit not in broken:
+            out.print(f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", soft_wrap=True)
 
 
-def _reaches(verdict: Verdict, system: System) -> str:
-    key, limit = verdict.limit.key, verdict.limit
-    return f"{limit.what} reaches {_write(key, verdict.value, system)}, more than {_write(key, limit.highest, system)}"
+def _reaches(held: Verdict, system: System) -> str:
+    key, limit = held.limit.key, held.limit
+    value, highest = _write(key, held.value, system), _write(key, limit.highest, system)
+    if value == highest:
+        return f"{limit.what} is a little above {highest}"
+    return f"{limit.what} reaches {value}, more than {highest}"
 
 
 def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
@@ -217,7 +228,9 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
         return
     short, needed = _write("load_W", room.shortfall, system), room.need.supply
     way = "no water does" if math.isnan(needed) else f"it would need {_degrees(needed, system)}"
-    out.print(f"{room.need.name} falls short by {short}, {way}; tried at this water:", soft_wrap=True)
+    if room.need.limit:
+        way += f" and break a limit ({room.need.limit})"
+    out.print(f"{room.need.name} falls short by {short}, {way}; what helps at this water:", soft_wrap=True)
     for remedy in room.remedies:
         if math.isnan(remedy.output):
             out.print(f"- {remedy.what}: cannot be; {remedy.note}", soft_wrap=True)

@@ -20,7 +20,10 @@ from sim.house.cautions import house_cautions
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
+from sim.house.verdict import verdict
 from sim.physics.tube import LAMINAR_END, TURBULENT_START
+from sim.results.house_words import in_words, weather_words
+from sim.results.people import format_value
 from sim.study.cautions import ASK
 from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
@@ -132,6 +135,9 @@ def _need(need: RoomNeed) -> Values:
         "mean_water_C": need.mean_water - ZERO_CELSIUS,
         "supply_C": need.supply - ZERO_CELSIUS,
         "note": need.note,
+        "limit": need.limit,
+        "limit_supply_C": need.limit_supply - ZERO_CELSIUS,
+        "limit_output_W": need.limit_output,
     }
 
 
@@ -151,6 +157,7 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
             row | _flow_words(circuit.flow) | {"way_m": _way(circuit.flow.circuit.way)}
             for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
         ],
+        "verdict": _told(layout),
         "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
         "findings": [
             {"what": finding.what, "kept": finding.kept, "text": finding.text} for finding in layout.findings
@@ -163,10 +170,19 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
     }
 
 
+def _told(layout: SourceLayout) -> Values:
+    """What the layout comes to, as values and in words."""
+    found = verdict(layout)
+    return found | {
+        "in_words": in_words(found, format_value),
+        "weather_in_words": weather_words(found),
+    }
+
+
 def _limits(room: RoomResult, verdicts: Iterable[Verdict]) -> Iterator[Values]:
     """Limits of a room, held or with its valve left open."""
-    for verdict in verdicts:
-        yield {"room": room.need.name} | verdict.as_dict()
+    for held in verdicts:
+        yield {"room": room.need.name} | held.as_dict()
 
 
 def _flow_words(flow: CircuitFlow) -> Values:
@@ -189,6 +205,7 @@ def _manifold(manifold: ManifoldResult) -> Values:
     return {
         "manifold": manifold.name,
         "storey": manifold.storey,
+        "supply_C": manifold.supply - ZERO_CELSIUS,
         "circuits": [circuit.circuit.name for circuit in water.circuits],
         "flow_l_min": 6e4 * water.volume_flow,
         "head_kPa": water.head / 1e3,
