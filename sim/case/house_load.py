@@ -67,8 +67,6 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
         raise CaseError(house.path or house.name, problems)
     base = _base(house, room, where)
     values: dict[str, Any] = {**_surroundings(house, room), **room.change, **(change or {})}
-    if base.span == "bay":
-        values["bay.length"] = room.bays[0].length
     if room.coverings:
         values["floor.covering"] = [layer.model_dump(exclude_unset=True) for layer in room.coverings]
     try:

@@ -18,6 +18,7 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from sim.case.house_case import House
     from sim.house.bay_solver import BaySolver
+    from sim.house.place import PlacedRoom
     from sim.house.plan import HousePlan
     from sim.house.solve_house import Wish
 
@@ -35,6 +36,8 @@ class Choice:
         Only what each room needs, the house and all its variants side by side.
     source
         The heat source whose circuits are printed; the first when left out.
+    layout_only
+        Only place the bays, join the circuits and count, without solving; nothing is kept.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
     """
@@ -42,6 +45,7 @@ class Choice:
     variant: str = ""
     variants: Annotated[bool, Parameter(negative=())] = False
     source: str = ""
+    layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     fineness: FinenessWord | None = None
 
 
@@ -80,6 +84,8 @@ def house(
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
+    if choice.layout_only:
+        return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
@@ -93,6 +99,39 @@ def house(
         from sim.cli.house_tables import print_plan
 
         print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
+    return 0
+
+
+def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, json: bool) -> int:
+    """The layout without water: circuits, lengths, quantities."""
+    from sim.house.layout_only import count_house
+
+    counted = count_house(asked, rooms)
+    if json:
+        from sim.study.save import json_text
+
+        print(json_text({"rooms": [count.as_dict() for count in counted]}), end="")
+    else:
+        from sim.cli.house_layout import print_layout_only
+
+        print_layout_only(asked, counted, units)
+    return 0
+
+
+def check_house_file(path: Path, fineness: FinenessWord | None) -> int:
+    """Check a house with all its variants, print it and its layout; nothing is solved."""
+    from sim.case.house_load import load_house
+    from sim.house.solve_house import Wish, check_house
+
+    asked = load_house(path)
+    print(asked, end="\n\n")
+    for name in (variant.name for variant in asked.variants):
+        check_house(asked, Wish(name, fineness))
+    rooms, _ = check_house(asked, Wish(fineness=fineness))
+    for room in rooms:
+        check_size(room.case)
+    _counted(asked, rooms, "si", False)
+    print(f"\n{path} is sound; joistbay house {path} lays it out.")
     return 0
 
 

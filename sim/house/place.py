@@ -13,6 +13,7 @@ from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
 from sim.house.circuits import LONGEST, Bay, Circuit, CircuitError, Split, split_bays
+from sim.house.door import length_problems, outline, outline_problems
 from sim.house.loads import Load
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.way import Point, lay_way, length_of
@@ -72,12 +73,21 @@ def place_house(house: House, change: Mapping[str, object] | None = None) -> tup
     ]
     for number, (room, bays) in enumerate(zip(house.rooms, placed, strict=True)):
         problems += [*_blocked(room, bays, f"room[{number}]"), *_area(room, bays, f"room[{number}]")]
-    problems += list(_overlaps(house, placed))
+    problems += [*_overlaps(house, placed), *_same_names(placed), *outline_problems(house, placed)]
     splits = [split for number, case in enumerate(cases) for split in _split(house, case, placed[number], problems)]
     if problems:
         raise CaseError(house.path or house.name, problems)
     rows = zip(house.rooms, cases, placed, splits, strict=True)
     return tuple(PlacedRoom(*row) for row in rows)
+
+
+def _same_names(placed: Sequence[Sequence[PlacedBay]]) -> Iterator[Problem]:
+    """Bays of one name: groups whose names and numbers run together."""
+    names = [bay.name for bays in placed for bay in bays]
+    for number, bays in enumerate(placed):
+        if twice := sorted({bay.name for bay in bays if names.count(bay.name) > 1}):
+            rule = f"two bays are called {twice[0]}"
+            yield Problem(f"room[{number}].bays", "", rule, "give groups names that do not end in a number")
 
 
 def _split(house: House, case: Case, bays: Sequence[PlacedBay], problems: list[Problem]) -> Iterator[Split]:
@@ -96,15 +106,8 @@ def with_outlines(house: House, placed: Sequence[PlacedRoom]) -> House:
     """The house with every room's outline; one that the file leaves out lies around the room's bays."""
     rooms = []
     for entry in placed:
-        edges = {
-            "x": (min(bay.x[0] for bay in entry.bays), max(bay.x[1] for bay in entry.bays), "width"),
-            "y": (min(bay.y[0] for bay in entry.bays), max(bay.y[1] for bay in entry.bays), "depth"),
-        }
-        room = entry.room.model_copy()
-        for axis, (low, high, size) in edges.items():
-            start = low if getattr(room, axis) is None else getattr(room, axis)
-            extent = high - start if getattr(room, size) is None else getattr(room, size)
-            fill(room, **{axis: start, size: extent})
+        (x, y), room = outline(entry.room, entry.bays), entry.room.model_copy()
+        fill(room, x=x[0], y=y[0], width=x[1] - x[0], depth=y[1] - y[0])
         rooms.append(room)
     house = house.model_copy()
     fill(house, rooms=tuple(rooms))
@@ -138,6 +141,7 @@ def _cases(house: House, change: Mapping[str, object] | None) -> tuple[list[Case
     for number in range(len(house.rooms)):
         try:
             cases.append(bay_case(house, number, change))
+            problems += length_problems(house, number, cases[-1])
         except CaseError as error:
             problems += error.problems
     return cases, problems

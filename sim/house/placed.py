@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 SHORTEST = 0.06
@@ -155,3 +155,9 @@ class PlacedBay:
             not stretch.passes and low[1] - SHORTEST <= stretch.start and stretch.end <= high[0] + SHORTEST
             for stretch in self.blocked
         )
+
+
+def crossings(bays: Sequence[PlacedBay]) -> int:
+    """Bored holes of a circuit: two in every joist between neighbouring bays (there and back), or one in every joist a
+    strip passes."""
+    return sum(bay.joists for bay in bays) or 2 * (len(bays) - 1)

@@ -26,7 +26,7 @@ from sim.house.circuit_flow import CircuitFlow
 from sim.house.curve import Curve
 from sim.house.loads import Load
 from sim.house.manifold import Manifold
-from sim.house.placed import PlacedBay, Stretch
+from sim.house.placed import PlacedBay, Stretch, crossings
 from sim.house.sources import Finding, Source
 from sim.study.limits import Verdict
 
@@ -209,9 +209,8 @@ class CircuitResult:
 
     @property
     def crossings(self) -> int:
-        """Bored holes: two in every joist between neighbouring bays (there and back), or one in every joist a strip
-        passes."""
-        return sum(bay.joists for bay in self.bays) or 2 * (len(self.bays) - 1)
+        """Bored holes from bay to bay, or through the joists that its strips pass."""
+        return crossings(self.bays)
 
 
 @dataclass(frozen=True, slots=True)

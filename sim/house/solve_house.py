@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
-from sim.house.bay_solver import BaySolver, HouseError, flux_of
+from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import losses_of
+from sim.house.door import water_problems
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
 from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan
@@ -57,14 +58,16 @@ def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom
     Raises
     ------
     CaseError
-        As `place_house`; an unknown variant; a heat source without a profile; a negative load; a plate spacing
-        that no plate of the house allows.
+        As `place_house`; an unknown variant; a heat source without a profile, or too cool for a room; a negative
+        load; a plate spacing that no plate of the house allows.
     """
     placed = place_house(house, _change(house, wish))
-    for room in house.rooms:
-        design_load(house, room)
+    loads = [design_load(house, room) for room in house.rooms]
     check_spacings(house, [room.case for room in placed])
-    return placed, _profiles(house)
+    profiles = _profiles(house)
+    if problems := list(water_problems(house, schemes(house, profiles), loads)):
+        raise CaseError(house.path or house.name, problems)
+    return placed, profiles
 
 
 def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> HousePlan:
@@ -81,7 +84,7 @@ def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> Hou
     CaseError
         As `check_house`.
     HouseError
-        A bay could not be solved, or a drop that no water of a source allows.
+        A bay could not be solved.
     """
     placed, profiles = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
@@ -89,7 +92,6 @@ def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> Hou
     own, options = _options(house, placed, solver)
     rooms = Rooms(house, placed, loads, own, options)
     wanted = schemes(house, profiles)
-    _check_drops(house, wanted)
     states, supplies = _settled(rooms, wanted, solver)
     needs = tuple(states[0][number].need for number in range(len(placed)))
     remedies = iter(try_remedies([short for own in states[1:] for short in _short(own)], solver))
@@ -185,18 +187,6 @@ def _options(
         for room, choices in zip(placed, options, strict=True)
     )
     return own, options
-
-
-def _check_drops(house: House, wanted: Sequence[Scheme]) -> None:
-    """The hottest water of a source must be able to fall by the drop above every room."""
-    for scheme in wanted[1:]:
-        for room in house.rooms:
-            if scheme.hottest - room.temperature <= scheme.drop:
-                raise HouseError(
-                    f"room {room.name}: water of {scheme.hottest - ZERO_CELSIUS:.1f} °C "
-                    f"({scheme.source.name if scheme.source else ''}; {scheme.why}) cannot fall by {scheme.drop:.1f} K "
-                    "above it; choose a smaller drop or hotter water"
-                )
 
 
 def _short(states: Mapping[int, RoomState]) -> list[ShortRoom]:
