@@ -114,7 +114,7 @@ def _circuits(layout: Values, reader: Reader) -> str:
     if slow:
         words += f" Too slow to carry air along, to be purged one by one: {', '.join(slow)}."
     if any(row["regime"] == "unsure" for row in layout["circuits"]):
-        words += " Unsure flow, between laminar and turbulent, may lose more head than listed."
+        words += " Unsure flow, between laminar and turbulent, is reckoned as turbulent; it may lose less than listed."
     return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + paragraph(words, "note")
 
 

@@ -21,7 +21,7 @@ from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
 from sim.house.verdict import verdict
-from sim.physics.tube import LAMINAR_END, TURBULENT_START
+from sim.physics.tube import STEADY_END, TURBULENT_START
 from sim.results.house_words import in_words, weather_words
 from sim.results.people import format_value
 from sim.study.cautions import ASK
@@ -188,7 +188,7 @@ def _limits(room: RoomResult, verdicts: Iterable[Verdict]) -> Iterator[Values]:
 def _flow_words(flow: CircuitFlow) -> Values:
     """What the last bay misses, and which kind of flow the Reynolds number means."""
     unsure = "unsure" if flow.reynolds < TURBULENT_START else "turbulent"
-    regime = "laminar" if flow.reynolds <= LAMINAR_END else unsure
+    regime = "laminar" if flow.reynolds <= STEADY_END else unsure
     return {"last_less_percent": 100.0 * (1.0 - flow.end_share), "regime": regime}
 
 

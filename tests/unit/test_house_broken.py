@@ -1,4 +1,4 @@
-"""Sixty house files, each broken in one way: every one is refused before a solve, in clear lines, nothing left behind."""
+"""Sixty house files, each broken in one way: all are refused before a solve, in clear lines, nothing left behind."""
 
 import pytest
 from house_cases import SMALL
