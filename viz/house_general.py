@@ -153,12 +153,26 @@ def sources_section(record: Values, reader: Reader) -> str:
         each("shortfall_W", "load that floors do not give"),
         ("efficiency or COP", [_ratio(layout["summary"]) for layout in layouts]),
         each("energy_W", "fuel or electricity"),
+        ("heating season", [escape(layout["summary"]["season_climate"] or DASH) for layout in layouts]),
+        each("season_heat_kWh", "heat in it"),
+        each("season_energy_kWh", "fuel or electricity in it"),
+        each("season_efficiency_or_cop", "efficiency or COP in it"),
+        each("season_backup_kWh", "of this direct electric"),
+        each("season_not_given_by_floors_kWh", "floors do not give in it"),
+        each("season_cycling_h", "hours below the least output"),
+        each("season_cost", "cost of it, at the file's prices"),
         ("does not suit", [escape(layout["summary"]["not_kept"] or DASH) for layout in layouts]),
     ]
     heads = [layout["source"] for layout in layouts]
     findings = "".join(f"<div>{_findings(layout, reader)}</div>" for layout in layouts)
     told = f'<div class="columns">{findings}</div>'
-    return section("sources", "Heat sources side by side", side_by_side(heads, lines), told)
+    words = (
+        "The season is summed by bins of outdoor temperature (in the manner of EN 15316-4-2; hours of EN 14825, or the "
+        "house's own), without sun and gains: it compares sources, it does not foretell a bill."
+    )
+    return section(
+        "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told
+    )
 
 
 def _ratio(row: Values) -> str:

@@ -8,6 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from sim.results.house_words import solves_in_words
 from sim.results.people import Units
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
@@ -100,6 +101,7 @@ def _foot(record: Mapping[str, Any]) -> str:
     text = (
         "A design aid, not an approval: check the local code and ask a licensed professional. Water and outputs on the "
         "design day are solved with a three-dimensional model of each bay; other outdoor temperatures and plate "
-        f"spacings by curves through solves of each bay. {record['solves']} bay solves, {record['asked']} asked for."
+        f"spacings by curves through solves of each bay. "
+        f"{solves_in_words(record['solves'], record['taken_up'], record['asked'])}"
     )
     return f"<footer>{escape(text)}</footer>"

@@ -84,6 +84,18 @@ class HeatSource(Section):
         None, "hottest supply wanted from it on the design day; left out: all that its profile and limits allow"
     )
     drop: TemperatureDifference | None = key(None, "fall of the water temperature with this source")
+    price: Annotated[float, Field(ge=0.0)] | None = key(
+        None, "price of a kilowatt-hour of its fuel or electricity, in any currency"
+    )
+
+
+class Season(Section):
+    """The heating season for which energy is summed."""
+
+    climate: Literal["average", "colder"] | None = worked_out(
+        '"colder" below a design day of -14 °C, else "average"', "hours by outdoor temperature, as of EN 14825"
+    )
+    bins: str | None = key(None, "CSV file with the columns outdoor_C and hours in their place, beside this file")
 
 
 class ManifoldPlace(Section):
@@ -215,6 +227,7 @@ class House(Section):
     path: str | None = key(None, "the file it came from")
     title: str = key("", "one line for people")
     design: Design = key(..., "the design day, the water and the circuits")
+    season: Season = Field(default_factory=Season, description="the heating season for which energy is summed")
     manifolds: tuple[ManifoldPlace, ...] = key((), "manifolds", alias="manifold")
     rooms: tuple[HeatedRoom, ...] = key((), "rooms that are heated from their bays", alias="room")
     sources: tuple[HeatSource, ...] = worked_out("every profile", "heat sources to lay it out for", alias="source")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,7 +15,7 @@ from sim.cli.errors import UsageError
 from sim.cli.load import check_size
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.work import ALONE, Work, kept_work
+from sim.cli.work import Work
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -52,6 +54,12 @@ class Choice:
 ALL = Choice()
 """The house as written."""
 
+SHARED = Work(workers=min(4, os.cpu_count() or 1))
+"""As many workers as there are processors, four at most: a bay hardly uses a second one."""
+
+PULSE = 1.5
+"""No longer silence than this [s]."""
+
 
 def house(
     path: Path,
@@ -61,7 +69,7 @@ def house(
     out: Path | None = None,
     units: UnitChoice = "si",
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
-    work: Work = ALONE,
+    work: Work = SHARED,
 ) -> int:
     """Lay a house out for its heat sources: plates, water, output against load, circuits, pump, schedules.
 
@@ -147,20 +155,30 @@ def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Wor
     from sim.results.target import check_target
 
     check_target(folder, HOUSE_ENTRIES)
-    with Progress() as progress, kept_work(folder, work) as store:
+    with Progress(pulse=PULSE) as progress, _kept_solver(folder, work, progress) as solver:
         progress.stage(f"{asked.name}: bays")
         with compilation_announced(progress):
-            plan = solve_house(asked, _solver(store, work, progress), wish)
+            plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
         save_house(plan, folder)
         _write_page(folder, units)
     return plan
 
 
-def _solver(store: Path, work: Work, progress: Progress) -> BaySolver:
+@contextmanager
+def _kept_solver(folder: Path, work: Work, progress: Progress) -> Iterator[BaySolver]:
+    """A solver whose answers are kept beside the results, for this run and the next."""
     from sim.house.bay_solver import BaySolver
+    from sim.house.kept_bays import keep_newest, kept_folder
 
-    return BaySolver(store, work.pool(), _teller(progress))
+    store = kept_folder(folder)
+    solver = BaySolver(store, work.pool(), _teller(progress))
+    try:
+        yield solver
+    except KeyboardInterrupt:
+        raise KeyboardInterrupt(f"finished solves are kept in {store}; the next run takes them up") from None
+    finally:
+        keep_newest(store, solver.used)
 
 
 def _teller(progress: Progress) -> Callable[[str, int], Any]:
@@ -181,7 +199,7 @@ def _write_page(folder: Path, units: UnitChoice) -> None:
 
 
 def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:
-    """What every room needs, the house and its variants side by side; nothing is kept."""
+    """What every room needs, the house and its variants side by side; only solved bays are kept."""
     from sim.cli.house_tables import print_needs
     from sim.house.solve_house import Wish, check_house, solve_needs
 
@@ -189,8 +207,11 @@ def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: 
     wishes = [Wish(name, choice.fineness) for name in names]
     for wish in wishes:
         check_house(asked, wish)
-    with Progress() as progress, kept_work(folder, work) as store, compilation_announced(progress):
-        solver = _solver(store, work, progress)
+    with (
+        Progress(pulse=PULSE) as progress,
+        _kept_solver(folder, work, progress) as solver,
+        compilation_announced(progress),
+    ):
         needs = {wish.variant: solve_needs(asked, solver, wish) for wish in wishes}
     print_needs(asked, needs, units)
     return 0

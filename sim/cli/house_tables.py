@@ -13,7 +13,7 @@ from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.house.circuit_flow import HEAD, PURGING
 from sim.house.plan import CircuitResult, HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
 from sim.house.verdict import LEAST_SHORT, verdict
-from sim.results.house_words import in_words, weather_words
+from sim.results.house_words import in_words, solves_in_words, weather_words
 from sim.results.people import format_value
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path) ->
         for layout in plan.layouts:
             _print_layout(out, layout, system)
         _print_circuits(out, plan.layout(source), system)
-    out.print(f"\n{plan.solves} bay solves; {plan.asked} were asked for, the rest were alike.")
+    out.print(f"\n{solves_in_words(plan.solves, plan.taken_up, plan.asked)}")
     out.print(
         "Needed water, and what rooms give that fall short, are solved with the bay model, each at its own water.\n"
         "Other outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves\n"
@@ -143,6 +143,16 @@ def _ratio(layout: SourceLayout, system: System) -> str:
     return f"COP {layout.ratio:.2f}" if layout.source.kind == "heat pump" else f"{100.0 * layout.ratio:.0f} %"
 
 
+def _kwh(layout: SourceLayout, what: str) -> str:
+    """An energy of the season."""
+    return "not known" if layout.season is None else f"{getattr(layout.season, what):,.0f} kWh"
+
+
+def _cost(layout: SourceLayout) -> str:
+    known = layout.season is not None and layout.season.cost is not None
+    return f"{layout.season.cost:,.0f}" if known and layout.season else "no price"
+
+
 _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "supply": lambda layout, system: _degrees(layout.supply, system),
     "set by": lambda layout, system: layout.bully,
@@ -156,6 +166,12 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "  of it down and lost": lambda layout, system: _write("heat_W", layout.down_lost, system),
     "efficiency": _ratio,
     "fuel or electricity": lambda layout, system: _write("energy_W", layout.energy, system),
+    "season's heat": lambda layout, system: _kwh(layout, "heat"),
+    "  fuel or electricity": lambda layout, system: _kwh(layout, "energy"),
+    "  of it direct electric": lambda layout, system: _kwh(layout, "backup"),
+    "  floors do not give": lambda layout, system: _kwh(layout, "unmet"),
+    "  efficiency or COP": lambda layout, system: f"{layout.season.ratio:.2f}" if layout.season else "not known",
+    "  cost": lambda layout, system: _cost(layout),
     "pump": _pumps,
     "load not met": lambda layout, system: _write("load_W", layout.shortfall, system),
     "limits not kept": _not_kept,

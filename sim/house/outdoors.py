@@ -11,6 +11,7 @@ from sim.house.drop import mean_excess
 from sim.house.plan import OutdoorPoint
 from sim.house.rooms import Rooms, RoomState
 from sim.house.schemes import Scheme, levels
+from sim.house.season import Climate, SeasonResult, between_points, season_of, stations
 from sim.house.sources import Source, load_share, reset_supply, suits
 from sim.house.supply import Supplies
 
@@ -66,6 +67,14 @@ def outdoor_points(winter: Winter) -> tuple[OutdoorPoint, ...]:
     return tuple(_point(winter, outdoor) for outdoor in cold)
 
 
+def season(winter: Winter, climate: Climate) -> SeasonResult:
+    """The layout through a heating season."""
+    house, source = winter.rooms.house, winter.source
+    points = [_point(winter, outdoor) for outdoor in stations(climate)]
+    price = next((entry.price for entry in house.sources if entry.name == source.name), None)
+    return season_of(source, climate, between_points(points, house.design.shutdown), price)
+
+
 def _point(winter: Winter, outdoor: float) -> OutdoorPoint:
     house = winter.rooms.house
     supply = winter.supply(outdoor)
@@ -83,8 +92,8 @@ def _point(winter: Winter, outdoor: float) -> OutdoorPoint:
         output=sum(room.output for room in now.values()),
         rooms=tuple((house.rooms[number].name, room.wanted, room.output) for number, room in sorted(now.items())),
         heat=heat,
-        ratio=ratio_or_nan(winter.source, supply),
-        findings=suits(winter.source, supply, returning, heat) if heat > 0.0 and returning < supply else (),
+        ratio=ratio_or_nan(winter.source, supply, outdoor, heat),
+        findings=suits(winter.source, supply, returning, heat, outdoor) if heat > 0.0 and returning < supply else (),
     )
 
 
@@ -123,9 +132,9 @@ def _mixed(rooms: Sequence[_RoomNow], supply: float) -> float:
     return sum(room.capacity * room.returning for room in rooms) / flows if flows > 0.0 else supply
 
 
-def ratio_or_nan(source: Source, supply: float) -> float:
-    """Efficiency or COP at a supply [K]; NaN outside the source's table."""
+def ratio_or_nan(source: Source, supply: float, outdoor: float, load: float) -> float:
+    """Efficiency or COP at a supply and outdoors [K] and a load [W]; NaN outside the source's table."""
     try:
-        return source.ratio(supply)
+        return source.ratio(supply, outdoor, load)
     except ValueError:
         return math.nan

@@ -27,6 +27,7 @@ from sim.house.curve import Curve
 from sim.house.loads import Load
 from sim.house.manifold import Manifold
 from sim.house.placed import PlacedBay, Stretch, crossings
+from sim.house.season import SeasonResult
 from sim.house.sources import Finding, Source
 from sim.study.limits import Verdict
 
@@ -290,6 +291,8 @@ class SourceLayout:
         With all valves open.
     ratio : float [-]
         Efficiency or COP at the supply; NaN outside the source's table.
+    season : SeasonResult or None
+        Energy of a heating season; None where the source's table does not reach.
     """
 
     source: Source
@@ -308,6 +311,7 @@ class SourceLayout:
     heat: float
     heat_open: float
     ratio: float
+    season: SeasonResult | None = None
 
     @property
     def energy(self) -> float:
@@ -362,6 +366,8 @@ class HousePlan:
         One for each heat source, in the order of the file.
     solves : int
         Bay solves that were made, and `asked`, how many were asked for (the rest were alike).
+    taken_up : int
+        Bay solves that an earlier run had made.
     """
 
     house: House
@@ -371,6 +377,7 @@ class HousePlan:
     layouts: tuple[SourceLayout, ...]
     solves: int
     asked: int
+    taken_up: int = 0
 
     @property
     def bully(self) -> RoomNeed:

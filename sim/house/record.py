@@ -55,6 +55,7 @@ def house_record(plan: HousePlan) -> Values:
         "ask": ASK,
         "solves": plan.solves,
         "asked": plan.asked,
+        "taken_up": plan.taken_up,
     }
 
 

@@ -23,12 +23,13 @@ from sim.house.curve import losses_of
 from sim.house.door import water_problems
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
-from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan
+from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan, season
 from sim.house.place import PlacedRoom, place_house, plates_in, with_flows, with_outlines
 from sim.house.plan import HousePlan, Remedy, RoomNeed, RoomResult, SourceLayout
 from sim.house.remedies import ShortRoom, panel, try_remedies
 from sim.house.rooms import Rooms, RoomState, solve_rooms
 from sim.house.schemes import Option, Scheme, check_spacings, schemes, spaced
+from sim.house.season import SeasonResult, climate_of
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
 from sim.house.sources import Source, load_sources, suits
 from sim.house.supply import Supplies, find_supplies, has_a_say
@@ -65,6 +66,7 @@ def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom
     loads = [design_load(house, room) for room in house.rooms]
     check_spacings(house, [room.case for room in placed])
     profiles = _profiles(house)
+    climate_of(house)
     if problems := list(water_problems(house, schemes(house, profiles), loads)):
         raise CaseError(house.path or house.name, problems)
     return placed, profiles
@@ -98,7 +100,8 @@ def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> Hou
     laid_out = zip(wanted[1:], states[1:], supplies[1:], strict=True)
     layouts = tuple(_layout(rooms, *entry, remedies) for entry in laid_out)
     bays = tuple(bay for room in placed for bay in room.bays)
-    return HousePlan(with_outlines(house, placed), wish.variant, bays, needs, layouts, solver.made, solver.asked)
+    counts = (solver.made, solver.asked, solver.taken_up)
+    return HousePlan(with_outlines(house, placed), wish.variant, bays, needs, layouts, *counts)
 
 
 def _settled(
@@ -227,6 +230,7 @@ def _layout(
     ]
     manifolds = join_manifolds(house, circuits)
     heat = sum(result.heat for result in results)
+    winter = Winter(rooms, scheme, source, states, supplies)
     return SourceLayout(
         source=source,
         hottest=scheme.hottest,
@@ -237,14 +241,23 @@ def _layout(
         rooms=tuple(results),
         circuits=tuple(circuits),
         manifolds=manifolds,
-        outdoor=outdoor_points(Winter(rooms, scheme, source, states, supplies)),
-        findings=suits(source, supply, mixed_return(manifolds, supply), heat),
+        outdoor=outdoor_points(winter),
+        findings=suits(source, supply, mixed_return(manifolds, supply), heat, house.design.outdoor),
         plates=sum(plates_of(result, room) for result, room in zip(results, rooms.placed, strict=True)),
         tube=sum(circuit.flow.circuit.length for circuit in circuits),
         heat=heat,
         heat_open=sum(manifold.water.heat for manifold in manifolds),
-        ratio=ratio_or_nan(source, supply),
+        ratio=ratio_or_nan(source, supply, house.design.outdoor, heat),
+        season=_season(winter),
     )
+
+
+def _season(winter: Winter) -> SeasonResult | None:
+    """A heating season; None where the source's table does not reach its water."""
+    try:
+        return season(winter, climate_of(winter.rooms.house))
+    except ValueError:
+        return None
 
 
 def plates_of(result: RoomResult, placed: PlacedRoom) -> int:

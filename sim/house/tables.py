@@ -10,6 +10,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.house.manifold import equal_percentage_opening, valve_setting
 from sim.house.place import plates_in
 from sim.house.plan import CircuitResult, HousePlan, RoomResult, SourceLayout
+from sim.house.season import SeasonResult
 
 TABLES = ("rooms", "remedies", "sources", "circuits", "bays", "outdoor")
 """Their names."""
@@ -99,7 +100,22 @@ def _sources(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
         "shortfall_W": layout.shortfall,
         "efficiency_or_cop": layout.ratio,
         "energy_W": layout.energy,
+        **_season(layout.season),
         "not_kept": "; ".join(finding.what for finding in layout.findings if not finding.kept),
+    }
+
+
+def _season(season: SeasonResult | None) -> Row:
+    """A heating season; NaN where it is not known."""
+    return {
+        "season_climate": season.climate if season else "",
+        "season_heat_kWh": season.heat if season else math.nan,
+        "season_energy_kWh": season.energy if season else math.nan,
+        "season_efficiency_or_cop": season.ratio if season else math.nan,
+        "season_backup_kWh": season.backup if season else math.nan,
+        "season_not_given_by_floors_kWh": season.unmet if season else math.nan,
+        "season_cycling_h": season.cycling if season else math.nan,
+        "season_cost": season.cost if season and season.cost is not None else math.nan,
     }
 
 

@@ -38,3 +38,9 @@ def weather_words(found: Mapping[str, Any]) -> str:
         share = f"{least} %" if least == most else f"{least} to {most} %"
         told.append(f"{row['room']} {share} at {row['points']} of {count} outdoor temperatures")
     return f"Of what they lose, floors give only: {', '.join(told)}; elsewhere all of it."
+
+
+def solves_in_words(made: int, taken_up: int, asked: int) -> str:
+    """How many bay solves were made, taken up from an earlier run, and asked for."""
+    earlier = f", {taken_up} taken up from earlier runs" if taken_up else ""
+    return f"{made} bay solves{earlier}; {asked} were asked for, the rest were alike."
