@@ -72,8 +72,14 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
     try:
         return base.with_(**values).model_copy(update={"name": room.name})
     except CaseError as error:
-        problems = [replace(p, key=f"{where}.change {p.key}".strip()) for p in error.problems]
+        problems = [replace(p, key=_changed_key(p.key, where, change or {})) for p in error.problems]
         raise CaseError(house.path or house.name, problems) from None
+
+
+def _changed_key(key: str, where: str, change: Mapping[str, Any]) -> str:
+    """Which change a problem of a bay comes from: that of the room, or that of a variant in it."""
+    by_variant = any(key == own or key.startswith(f"{own}.") for own in change)
+    return f"variant.change {key} in {where}" if by_variant else f"{where}.change {key}".strip()
 
 
 OF_THE_HOUSE = ("room", "room.temperature", "below", "below.kind", "below.temperature", "water")

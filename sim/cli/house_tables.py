@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
-from sim.case.constants import ZERO_CELSIUS
+from sim.cli.house_columns import NAMES, Column, celsius, columns_table, number, spacing, unit_of_key
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.house.circuit_flow import HEAD, PURGING
-from sim.house.plan import CircuitResult, HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
 from sim.house.verdict import LEAST_SHORT, verdict
 from sim.results.house_words import in_words, solves_in_words, weather_words
-from sim.results.people import format_value
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -58,12 +58,12 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
     for system in each_system(units):
         out.print("\nSupply that each room needs by itself on the design day")
         table = plain_table()
-        table.add_column("room", no_wrap=True)
+        table.add_column("room", overflow="fold", max_width=NAMES)
         for name in needs:
             table.add_column(name or "as written", justify="right")
-        for number, room in enumerate(house.rooms):
+        for place, room in enumerate(house.rooms):
             table.add_row(
-                f"{room.name} {room.title}", *(_degrees(own[number].supply, system) for own in needs.values())
+                f"{room.name} {room.title}", *(_degrees(own[place].supply, system) for own in needs.values())
             )
         out.print(table)
     for name, title in titles.items():
@@ -86,21 +86,17 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
     """One line a room as written."""
-    heads = ("room", "load", "from above", "heated", "flux", "plates every", "mean water", "supply")
-    rows = (
-        (
-            f"{need.name} {need.title}",
-            _write("load_W", need.load.total, system),
-            _write("load_W", need.from_above, system),
-            _write("area_m2", need.area, system),
-            _write("flux_W_m2", need.flux, system),
-            _spacing(need.spacing, system),
-            _degrees(need.mean_water, system),
-            _degrees(need.supply, system),
-        )
-        for need in needs
+    columns = (
+        Column("room", cell=lambda need: f"{need.name} {need.title}" if need.title != need.name else need.name),
+        Column("load", "load_W", lambda need: need.load.total),
+        Column("above", "load_W", lambda need: need.from_above),
+        Column("heated", "area_m2", lambda need: need.area),
+        Column("flux", "flux_W_m2", lambda need: need.flux),
+        Column("plates", "spacing_mm", lambda need: spacing(need.spacing)),
+        Column("mean", "water_C", lambda need: celsius(need.mean_water)),
+        Column("supply", "water_C", lambda need: celsius(need.supply)),
     )
-    return _table(heads, rows)
+    return columns_table(columns, needs, system)
 
 
 def sources_table(layouts: Sequence[SourceLayout], system: System) -> Table:
@@ -120,7 +116,7 @@ def _plates(layout: SourceLayout, system: System) -> str:
 
 def _pumps(layout: SourceLayout, system: System) -> str:
     return "\n".join(
-        f"{entry.name} {_write('flow_l_min', 6e4 * entry.water.volume_flow, system)} "
+        f"{entry.name} {_write('flow_l_min', 6e4 * entry.water.volume_flow, system)}\n"
         f"{HEAD.write(entry.water.head / 1e3, system)}"
         for entry in layout.manifolds
     )
@@ -192,31 +188,36 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
         _print_remedies(out, room, system)
     out.print("\nBy the weather")
     out.print(outdoor_table(layout, system))
+    out.print(shares_table(layout, system))
     out.print(weather_words(told), soft_wrap=True)
 
 
 def layout_table(layout: SourceLayout, system: System) -> Table:
     """One line a room of a layout."""
-    heads = ("room", "plates every", "mean water", "load", "output", "", "short", "down", "floor, peak", "limits")
-    return _table(heads, (_layout_row(room, system) for room in layout.rooms))
-
-
-def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
-    wanted = room.need.wanted
-    share = f"{100.0 * room.available / wanted:.0f} %" if wanted > 0.0 else ""
-    broken = sum(not verdict.kept for verdict in room.verdicts)
-    return (
-        room.need.name,
-        _spacing(room.need.spacing, system),
-        _degrees(room.mean_water, system),
-        _write("load_W", wanted, system),
-        _write("load_W", room.available, system),
-        share,
-        _write("load_W", room.shortfall, system) if room.shortfall > LEAST_SHORT else "",
-        _write("load_W", room.down, system) + (f" to {room.down_to}" if room.down_to else ""),
-        _write("surface_peak_C", room.report.get("surface_peak_C", math.nan), system),
-        f"{broken} not kept" if broken else "kept",
+    columns = (
+        Column("room", cell=lambda room: room.need.name),
+        Column("plates", "spacing_mm", lambda room: spacing(room.need.spacing)),
+        Column("water", "water_C", lambda room: celsius(room.mean_water)),
+        Column("load", "load_W", lambda room: room.need.wanted),
+        Column("gives", "load_W", lambda room: room.available),
+        Column("of load", "share_percent", _share),
+        Column("short", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
+        Column("down", "load_W", lambda room: room.down),
+        Column("to", cell=lambda room: room.down_to),
+        Column("peak", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
+        Column("limits", cell=_limits_cell),
     )
+    return columns_table(columns, layout.rooms, system)
+
+
+def _share(room: RoomResult) -> float | str:
+    """Output over load [%]."""
+    return 100.0 * room.available / room.need.wanted if room.need.wanted > 0.0 else ""
+
+
+def _limits_cell(room: RoomResult) -> str:
+    broken = sum(not held.kept for held in room.verdicts)
+    return f"{broken} broken" if broken else "kept"
 
 
 def _print_broken(out: Console, room: RoomResult, system: System) -> None:
@@ -258,22 +259,36 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
 
 
 def outdoor_table(layout: SourceLayout, system: System) -> Table:
-    """One line an outdoor temperature: supply by the weather, load and output, and each room's output over load."""
-    rooms = [room.need.name for room in layout.rooms]
-    heads = ("outdoors", "supply", "return", "load", "output", "heat taken", *rooms)
-    rows = (
-        (
-            _degrees(point.outdoor, system),
-            _degrees(point.supply, system),
-            _degrees(point.returning, system),
-            _write("load_W", point.load, system),
-            _write("load_W", point.output, system),
-            _write("load_W", point.heat, system),
-            *(f"{100.0 * output / load:.0f} %" if load > 0.0 else "" for _, load, output in point.rooms),
-        )
-        for point in layout.outdoor
+    """One line an outdoor temperature: supply by the weather, load and output."""
+    columns = (
+        Column("outdoors", "water_C", lambda point: celsius(point.outdoor)),
+        Column("supply", "water_C", lambda point: celsius(point.supply)),
+        Column("return", "water_C", lambda point: celsius(point.returning)),
+        Column("load", "load_W", lambda point: point.load),
+        Column("given", "load_W", lambda point: point.output),
+        Column("taken", "load_W", lambda point: point.heat),
+        Column("eff./COP", "ratio", lambda point: point.ratio),
     )
-    return _table(heads, rows)
+    return columns_table(columns, layout.outdoor, system)
+
+
+def shares_table(layout: SourceLayout, system: System) -> Table:
+    """One line a room: what its floor gives of its load at each outdoor temperature."""
+    columns = [Column("% of load at", cell=lambda row: row[0])]
+    for place, point in enumerate(layout.outdoor):
+        head = _degrees(point.outdoor, system)
+        columns.append(Column(head, "share_percent", partial(_nth, place)))
+    rows = [
+        (name, [point.rooms[place] for point in layout.outdoor])
+        for place, (name, _, _) in enumerate(layout.outdoor[0].rooms)
+    ] if layout.outdoor else []
+    return columns_table(columns, rows, system)
+
+
+def _nth(number: int, row: tuple[str, Sequence[tuple[str, float, float]]]) -> float | str:
+    """Output over load of a room at one of the points [%]."""
+    _, load, output = row[1][number]
+    return 100.0 * output / load if load > 0.0 else ""
 
 
 def _print_circuits(out: Console, layout: SourceLayout, system: System) -> None:
@@ -312,48 +327,29 @@ def _manifold_line(entry: ManifoldResult, system: System) -> str:
 def circuits_table(layout: SourceLayout, system: System) -> Table:
     """One line a circuit."""
     takes = {throttle.name: throttle.excess for entry in layout.manifolds for throttle in entry.water.throttles()}
-    heads = ("circuit", "bays", "length", "heat", "flow", "velocity", "Re", "return", "head", "valve takes")
-    return _table(heads, (_circuit_row(circuit, takes[circuit.name], system) for circuit in layout.circuits))
-
-
-def _circuit_row(circuit: CircuitResult, excess: float, system: System) -> tuple[str, ...]:
-    flow = circuit.flow
-    return (
-        circuit.name,
-        f"{len(circuit.bays)}",
-        _write("length_m", flow.circuit.length, system),
-        _write("heat_W", flow.heat, system),
-        _write("flow_l_min", 6e4 * flow.volume_flow, system),
-        _write("velocity_m_s", flow.velocity, system),
-        f"{flow.reynolds:,.0f}",
-        _degrees(flow.returning, system),
-        HEAD.write(flow.head / 1e3, system),
-        HEAD.write(excess / 1e3, system),
+    columns = (
+        Column("circuit", cell=lambda circuit: circuit.name),
+        Column("bays", "count", lambda circuit: len(circuit.bays)),
+        Column("length", "length_m", lambda circuit: circuit.flow.circuit.length),
+        Column("heat", "heat_W", lambda circuit: circuit.flow.heat),
+        Column("flow", "flow_l_min", lambda circuit: 6e4 * circuit.flow.volume_flow),
+        Column("speed", "velocity_m_s", lambda circuit: circuit.flow.velocity),
+        Column("Re", "reynolds", lambda circuit: circuit.flow.reynolds),
+        Column("return", "water_C", lambda circuit: celsius(circuit.flow.returning)),
+        Column("head", "head_kPa", lambda circuit: circuit.flow.head / 1e3),
+        Column("valve", "head_kPa", lambda circuit: takes[circuit.name] / 1e3),
     )
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Any:
-    """A plain table, texts on the left and numbers on the right."""
-    table = plain_table()
-    for number, head in enumerate(heads):
-        table.add_column(head, justify="left" if number == 0 or head == "limits" else "right", no_wrap=number == 0)
-    for row in rows:
-        table.add_row(*row)
-    return table
+    return columns_table(columns, layout.circuits, system)
 
 
 def _write(key: str, value: float, system: System) -> str:
-    if key.endswith("_W") and math.isfinite(value):
-        from sim.results.people import unit_of
-
-        unit = unit_of(key)
-        return f"{unit.convert(value, system):,.0f} {unit.name(system)}"
-    return format_value(key, value, system)
+    unit = unit_of_key(key)
+    return f"{number(key, value, system)} {unit.name(system)}".rstrip()
 
 
 def _degrees(kelvin: float, system: System) -> str:
-    return "none" if math.isnan(kelvin) else format_value("water_C", kelvin - ZERO_CELSIUS, system)
+    return _write("water_C", celsius(kelvin), system) if kelvin == kelvin else "none"
 
 
-def _spacing(spacing: float | None, system: System) -> str:
-    return "no plates" if spacing is None else format_value("spacing_mm", 1000.0 * spacing, system)
+def _spacing(wide: float | None, system: System) -> str:
+    return "no plates" if wide is None else _write("spacing_mm", 1000.0 * wide, system)
