@@ -13,8 +13,8 @@ from viz.page_parts import DASH, Column, Reader, listed, paragraph, section, tab
 Values = Mapping[str, Any]
 
 
-def source_chapter(record: Values, layout: Values, reader: Reader) -> str:
-    """Everything that is laid out for one heat source."""
+def source_chapter(record: Values, layout: Values, reader: Reader, kind: str = "sheet") -> str:
+    """Everything that is laid out for one heat source; `kind` is its class on the page."""
     return section(
         anchor_of(layout),
         f"Laid out for: {layout['source']}",
@@ -25,7 +25,7 @@ def source_chapter(record: Values, layout: Values, reader: Reader) -> str:
         _manifolds(layout, reader),
         _schedule(layout, reader),
         _quantities(record, layout, reader),
-        kind="sheet",
+        kind=kind,
     )
 
 

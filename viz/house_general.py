@@ -9,7 +9,7 @@ from typing import Any
 from sim.results.house_words import in_words, weather_words
 from viz.house_charts import draw_needs, draw_reset
 from viz.page_parts import DASH, Column, Reader, figure, paragraph, section, side_by_side, table
-from viz.plan_drawing import draw_storey
+from viz.plan_drawing import NARROW, draw_storey
 
 Values = Mapping[str, Any]
 
@@ -51,10 +51,11 @@ def plan_section(record: Values, reader: Reader) -> str:
     drawings = [
         '<div class="plan">'
         + figure(
-            draw_storey(record, storey, circuits, length),
+            f'<div class="desk">{draw_storey(record, storey, circuits, length)}</div>'
+            f'<div class="phone">{draw_storey(record, storey, circuits, length, NARROW)}</div>',
             f"Storey: {storey['name']}. Thin lines are joists, numbers are bays; hatched stretches carry no plates. "
-            "Full lines are tube in the bays, broken lines leaders to the manifold. To scale, but runs, bends and ways "
-            "are schematic.",
+            "Arrows go with the water; thin lines are leaders from the manifold, broken ones lead back. To scale, along "
+            "the corners that lengths are counted from; leaders along one wall are moved a little aside.",
         )
         + "</div>"
         for storey in record["storeys"]
@@ -204,9 +205,9 @@ def weather_section(record: Values, reader: Reader) -> str:
         Column("not_kept", "does not suit", plain=True),
     )
     tables = (
-        f"<div><h3>{escape(layout['source'])}</h3>{paragraph(weather_words(layout['verdict']))}"
+        f"<div{' class=other' if place else ''}><h3>{escape(layout['source'])}</h3>{paragraph(weather_words(layout['verdict']))}"
         f"{table(columns, layout['outdoor'], reader)}</div>"
-        for layout in record["layouts"]
+        for place, layout in enumerate(record["layouts"])
     )
     shutdown = record["house"]["shutdown_C"]
     off = "" if shutdown is None else f" Heating is off from {reader.value('t_C', shutdown)} outdoors."

@@ -16,8 +16,11 @@ from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
 MARGIN = 46.0
-WIDTH = 1030.0
-"""Width of the drawing [px]."""
+WIDTH, NARROW = 1030.0, 380.0
+"""Width of the drawing on a desk and on a phone [px]."""
+
+SMALL = 40.0
+"""Below this scale [px/m] rooms are called by their short names and numbers are small."""
 
 MOST_SCALE = 95.0
 """A small house is not drawn larger than this [px/m]."""
@@ -43,10 +46,21 @@ class Sheet:
     left: float
     top: float
     scale: float
+    margin: float
+
+    @property
+    def is_small(self) -> bool:
+        """Whether letters must be small."""
+        return self.scale < SMALL
+
+    @property
+    def hatch(self) -> str:
+        """Name of the pattern of what is in the way: its own in each size, since one of them is always hidden."""
+        return "hatch" if self.margin == MARGIN else "hatch-phone"
 
     def at(self, x: float, y: float) -> Point:
         """A place of the plan [m] on the drawing [px]."""
-        return MARGIN + (x - self.left) * self.scale, MARGIN + (self.top - y) * self.scale
+        return self.margin + (x - self.left) * self.scale, self.margin + (self.top - y) * self.scale
 
     def box(self, x: Sequence[float], y: Sequence[float]) -> tuple[Point, Point]:
         """Upper left corner and size of a rectangle."""
@@ -54,7 +68,9 @@ class Sheet:
         return corner, (opposite[0] - corner[0], opposite[1] - corner[1])
 
 
-def draw_storey(record: Values, storey: Values, circuits: Sequence[Values], length: str) -> str:
+def draw_storey(
+    record: Values, storey: Values, circuits: Sequence[Values], length: str, width: float = WIDTH
+) -> str:
     """One storey as SVG.
 
     Parameters
@@ -63,13 +79,15 @@ def draw_storey(record: Values, storey: Values, circuits: Sequence[Values], leng
     storey : one of its storeys.
     circuits : lines of the circuit table, of all storeys; colours stay with a circuit whatever is drawn.
     length : the length of the scale bar in words, such as "2 m" or "6 ft".
+    width : of the drawing [px].
     """
     x, y = (_extent(record["storeys"], axis) for axis in "xy")
-    scale = min(MOST_SCALE, (WIDTH - 2.0 * MARGIN) / (x[1] - x[0]))
-    sheet = Sheet(x[0], y[1], scale)
-    height = (y[1] - y[0]) * scale + 2.0 * MARGIN
-    canvas = Canvas((x[1] - x[0]) * scale + 2.0 * MARGIN, height, f"Plan of the storey {storey['name']}")
-    canvas.add(_HATCH)
+    margin = MARGIN if width > NARROW else MARGIN / 2.0
+    scale = min(MOST_SCALE, (width - 2.0 * margin) / (x[1] - x[0]))
+    sheet = Sheet(x[0], y[1], scale, margin)
+    height = (y[1] - y[0]) * scale + 2.0 * margin
+    canvas = Canvas((x[1] - x[0]) * scale + 2.0 * margin, height, f"Plan of the storey {storey['name']}")
+    canvas.add(_HATCH.replace("hatch", sheet.hatch))
     rooms = [{"rooms": floor["rooms"], "manifolds": []} for floor in record["storeys"]]
     canvas.box(*sheet.box(_extent(rooms, "x"), _extent(rooms, "y")), "none", FAINT, 1.5)
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
@@ -115,7 +133,7 @@ def _draw_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
     canvas.box(*sheet.box(bay["x_m"], bay["y_m"]), "none", FAINT, 1.0)
     for stretch in bay["blocked"]:
         x, y = _part(bay, stretch["from_m"], stretch["to_m"])
-        canvas.box(*sheet.box(x, y), "url(#hatch)", FAINT, 0.6)
+        canvas.box(*sheet.box(x, y), f"url(#{sheet.hatch})", FAINT, 0.6)
 
 
 def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
@@ -125,7 +143,8 @@ def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
     far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
     across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
     place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
-    canvas.text((place[0], place[1] + 3.8), bay["name"].rpartition("-")[2], 11.0, INK, "middle", halo=True)
+    size = 7.5 if sheet.is_small else 11.0
+    canvas.text((place[0], place[1] + 0.35 * size), bay["name"].rpartition("-")[2], size, INK, "middle", halo=True)
 
 
 def _part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
@@ -145,7 +164,7 @@ def _draw_circuits(canvas: Canvas, sheet: Sheet, circuits: Sequence[Values], bay
         for part, wide, dash in (("out", 1.4, ()), ("back", 1.4, RETURN_DASH)):
             canvas.path(_places(sheet, way[part]), colour, wide, dash, aside=(aside, aside))
         inside = _places(sheet, way["bays"])
-        canvas.path(inside, colour, 2.0)
+        canvas.path(inside, colour, 1.2 if sheet.is_small else 2.0)
         _draw_arrows(canvas, inside, colour)
     for circuit in here:
         canvas.tag(sheet.at(*circuit["way_m"]["bays"][0][:2]), circuit["circuit"], styles[circuit["circuit"]][0])
@@ -170,7 +189,7 @@ def _name_room(canvas: Canvas, sheet: Sheet, room: Values, bays: Sequence[Values
     (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
     heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
     place = sheet.at(middle, min(heights, key=lambda height: _covered(bays, middle, height)))
-    text = named(room["name"], room["title"])
+    text = room["name"] if sheet.is_small else named(room["name"], room["title"])
     wide = 7.4 * len(text) + 16.0
     canvas.add(
         f'<rect x="{place[0] - wide / 2:.1f}" y="{place[1] - 13:.1f}" width="{wide:.1f}" height="25" rx="3" '
@@ -191,17 +210,17 @@ def _draw_manifold(canvas: Canvas, sheet: Sheet, manifold: Values) -> None:
     x, y = sheet.at(manifold["x_m"], manifold["y_m"])
     for shift in (-5.0, 1.0):
         canvas.box((x - 17.0, y + shift), (34.0, 4.0), INK, INK, 0.0)
-    canvas.text((x, y - 14.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True)
+    canvas.text((x, y - 14.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True, halo=True)
 
 
 def _draw_scale(canvas: Canvas, sheet: Sheet, length: str, height: float) -> None:
     """A bar of a known length, and which way is up."""
     number, unit = length.split()
     metres = float(number) * (1.0 if unit == "m" else 0.3048)
-    start, y = MARGIN, height - 14.0
+    start, y = sheet.margin, height - (8.0 if sheet.is_small else 14.0)
     end = start + metres * sheet.scale
     canvas.line((start, y), (end, y), INK, 1.6)
     for x in (start, end):
         canvas.line((x, y - 4.0), (x, y + 4.0), INK, 1.6)
     canvas.text((end + 8.0, y + 4.0), length, 11.5, SOFT)
-    canvas.text((canvas.width - MARGIN, y + 4.0), "y upwards, x to the right", 11.5, SOFT, "end")
+    canvas.text((canvas.width - sheet.margin, y + 4.0), "y upwards, x to the right", 11.5, SOFT, "end")

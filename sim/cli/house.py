@@ -37,7 +37,7 @@ class Choice:
     variants
         Only what each room needs, the house and all its variants side by side.
     source
-        The heat source whose circuits are printed; the first when left out.
+        The heat source whose circuits are printed and that the page is for; the first when left out.
     layout_only
         Only place the bays, join the circuits and count, without solving; nothing is kept.
     fineness
@@ -97,7 +97,7 @@ def house(
     folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
-    plan = _solved(asked, wish, folder, units, work)
+    plan = _solved(asked, wish, folder, (units, choice.source), work)
     if json:
         from sim.house.record import house_record
         from sim.study.save import json_text
@@ -148,8 +148,8 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Work) -> HousePlan:
-    """The house solved and saved."""
+def _solved(asked: House, wish: Wish, folder: Path, page: tuple[UnitChoice, str], work: Work) -> HousePlan:
+    """The house solved and saved; its page in some units, a heat source first."""
     from sim.house.save_house import HOUSE_ENTRIES, save_house
     from sim.house.solve_house import solve_house
     from sim.results.target import check_target
@@ -161,7 +161,7 @@ def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Wor
             plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
         save_house(plan, folder)
-        _write_page(folder, units)
+        _write_page(folder, *page)
     return plan
 
 
@@ -191,11 +191,11 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _write_page(folder: Path, units: UnitChoice) -> None:
+def _write_page(folder: Path, units: UnitChoice, source: str) -> None:
     """The page for a browser, made from the folder's own house.json."""
     from viz.house_page import write_house_page
 
-    write_house_page(folder, "ip" if units == "ip" else "si")
+    write_house_page(folder, "ip" if units == "ip" else "si", source)
 
 
 def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:

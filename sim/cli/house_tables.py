@@ -78,7 +78,7 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print(f"{bully.name} {bully.title} sets the supply.")
     for need in plan.needs:
         if need.note:
-            out.print(f"{need.name}: {need.note}", soft_wrap=True)
+            out.print(f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", soft_wrap=True)
         if need.limit:
             most, at = _write("most_W", need.limit_output, system), _degrees(need.limit_supply, system)
             out.print(f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", soft_wrap=True)
@@ -188,6 +188,7 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
         _print_remedies(out, room, system)
     out.print("\nBy the weather")
     out.print(outdoor_table(layout, system))
+    out.print()
     out.print(shares_table(layout, system))
     out.print(weather_words(told), soft_wrap=True)
 
@@ -245,7 +246,7 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
         return
     short, needed = _write("load_W", room.shortfall, system), room.need.supply
     way = "no water does" if math.isnan(needed) else f"it would need {_degrees(needed, system)}"
-    if room.need.limit:
+    if room.need.limit and not math.isnan(needed):
         way += f" and break a limit ({room.need.limit})"
     out.print(f"{room.need.name} falls short by {short}, {way}; what helps at this water:", soft_wrap=True)
     for remedy in room.remedies:

@@ -293,6 +293,8 @@ class SourceLayout:
         Efficiency or COP at the supply; NaN outside the source's table.
     season : SeasonResult or None
         Energy of a heating season; None where the source's table does not reach.
+    spared : (str, float [K]) or None
+        Where the room that sets the supply falls short all the same: who would set it without such rooms, and to what.
     """
 
     source: Source
@@ -312,6 +314,7 @@ class SourceLayout:
     heat_open: float
     ratio: float
     season: SeasonResult | None = None
+    spared: tuple[str, float] | None = None
 
     @property
     def energy(self) -> float:

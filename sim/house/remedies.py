@@ -77,12 +77,15 @@ def panel(need: RoomNeed, given: float, water: tuple[float, float]) -> tuple[Rem
     rest = need.wanted - given
     if not rest > max(ALIKE * need.wanted, _LEAST_PANEL):
         return ()
-    supply, back = (kelvin - ZERO_CELSIUS for kelvin in (water[0], water[0] - water[1]))
-    what = (
-        f"a radiator, towel warmer or panel of {rest:.0f} W with water of {supply:.1f} °C, {back:.1f} °C back, in "
-        f"a room of {need.temperature - ZERO_CELSIUS:.1f} °C"
-    )
+    watts = format_value(round(rest), "heat flow")
+    supply, back, room = (_degrees(kelvin) for kelvin in (water[0], water[0] - water[1], need.temperature))
+    what = f"a radiator, towel warmer or panel of {watts} with water of {supply}, {back} back, in a room of {room}"
     return (Remedy(what, "", need.wanted, rest, True, "a sum, not solved"),)
+
+
+def _degrees(kelvin: float) -> str:
+    """A temperature to a tenth of a degree."""
+    return format_value(ZERO_CELSIUS + round(kelvin - ZERO_CELSIUS, 1), "temperature")
 
 
 def _remedy(room: ShortRoom, change: Change, found: float | str) -> Remedy:

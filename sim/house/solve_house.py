@@ -32,7 +32,7 @@ from sim.house.schemes import Option, Scheme, check_spacings, schemes, spaced
 from sim.house.season import SeasonResult, climate_of
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
 from sim.house.sources import Source, load_sources, suits
-from sim.house.supply import Supplies, find_supplies, has_a_say
+from sim.house.supply import Supplies, find_supplies, has_a_say, without_short
 from sim.study.limits import hold, limits_for
 
 if TYPE_CHECKING:
@@ -249,6 +249,7 @@ def _layout(
         heat_open=sum(manifold.water.heat for manifold in manifolds),
         ratio=ratio_or_nan(source, supply, house.design.outdoor, heat),
         season=_season(winter),
+        spared=without_short(house, states, supplies.bully),
     )
 
 

@@ -50,6 +50,15 @@ def find_supplies(house: House, scheme: Scheme, states: Mapping[int, RoomState])
     return Supplies(supply, bully, manifolds)
 
 
+def without_short(house: House, states: Mapping[int, RoomState], bully: int) -> tuple[str, float] | None:
+    """Who would set the water, and to what [K], if rooms that fall short all the same did not; None where none does."""
+    able = [number for number, state in states.items() if not state.short and not state.limited and state.excess > 0.0]
+    if not states[bully].short or not able:
+        return None
+    supply, number = _highest(house, states, able)
+    return house.rooms[number].name, supply
+
+
 def _highest(house: House, states: Mapping[int, RoomState], numbers: Iterable[int]) -> tuple[float, int]:
     """The highest supply that some rooms ask for [K], and who asks; those without a say where nobody has one."""
     numbers = list(numbers)

@@ -21,7 +21,13 @@ def in_words(found: Mapping[str, Any], say: Say) -> str:
         told = (f"{row['room']}, {row['what']}" for row in found["limits"])
         parts.append(f"Limits broken: {'; '.join(told)}.")
     if found["not_kept"]:
-        parts.append(f"Does not suit the source: {', '.join(found['not_kept'])}.")
+        parts.append(f"Asked of the source and not kept: {', '.join(found['not_kept'])}.")
+    if found["spared"]:
+        row = found["spared"]
+        parts.append(
+            f"{found['set_by']} sets the water and lacks heat all the same; the others would do with "
+            f"{say('supply_C', row['supply_C'])} ({row['set_by']}). sets_water = false in its room leaves it out."
+        )
     if not found["short"]:
         parts.insert(0, f"Every room has its load{', but:' if parts else ' within all limits.'}")
     return " ".join(parts)

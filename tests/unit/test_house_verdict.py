@@ -18,9 +18,9 @@ def room(name, shortfall=0.0, *values, limit="", has_say=True):
     return SimpleNamespace(need=need, shortfall=shortfall, verdicts=held, has_say=has_say)
 
 
-def layout(*rooms, points=(), findings=()):
+def layout(*rooms, points=(), findings=(), spared=None):
     outdoor = [SimpleNamespace(outdoor=273.15, rooms=rows) for rows in points]
-    return SimpleNamespace(rooms=rooms, outdoor=outdoor, findings=findings)
+    return SimpleNamespace(rooms=rooms, outdoor=outdoor, findings=findings, bully="B", spared=spared)
 
 
 def told(*rooms, **more):
@@ -31,10 +31,16 @@ def test_every_room_has_its_load_only_where_nothing_is_broken():
     assert told(room("A")) == "Every room has its load within all limits."
     assert told(room("A", 0.0, 29.4)) == "Every room has its load, but: Limits broken: A, occupied floor."
     source = SimpleNamespace(what="steady", kept=False)
-    assert "but: Does not suit the source: steady." in told(room("A"), findings=(source,))
+    assert "but: Asked of the source and not kept: steady." in told(room("A"), findings=(source,))
     short = told(room("A"), room("B", 250.0, limit="bathroom floor", has_say=False))
     assert short.startswith("B lacks 250.0 W.") and "no more than 650.0 W within limits (bathroom floor)" in short
     assert "Every room" not in short
+
+
+def test_a_short_room_that_sets_the_water_is_named():
+    words = told(room("A"), room("B", 250.0), spared=("A", 273.15 + 47.0))
+    assert "B sets the water and lacks heat all the same; the others would do with 47.0 °C (A)." in words
+    assert "sets the water" not in told(room("A"), room("B", 250.0))
 
 
 @pytest.mark.parametrize(("value", "kept"), [(29.0, True), (29.0 + 1e-9, True), (29.001, False)])

@@ -177,7 +177,7 @@ def test_a_hopeless_room_does_not_set_the_water(hopeless, warm):
     assert upper.available <= upper.need.limit_output < 900.0
     (panel,) = upper.remedies
     np.testing.assert_allclose(panel.gain, 900.0 - upper.available, rtol=1e-9, atol=0.0)
-    assert f"{panel.gain:.0f} W with water of {hopeless.supply - CELSIUS:.1f} °C" in panel.what
+    assert f"{panel.gain:.0f} W (" in panel.what and f"{hopeless.supply - CELSIUS:.1f} °C (" in panel.what
     # what it sends down at that water is what the room below gets
     np.testing.assert_allclose(hopeless.room("A").need.from_above, upper.down, rtol=1e-9, atol=0.0)
 
