@@ -54,8 +54,8 @@ def plan_section(record: Values, reader: Reader) -> str:
             f'<div class="desk">{draw_storey(record, storey, circuits, length)}</div>'
             f'<div class="phone">{draw_storey(record, storey, circuits, length, NARROW)}</div>',
             f"Storey: {storey['name']}. Thin lines are joists, numbers are bays; hatched stretches carry no plates. "
-            "Arrows go with the water; thin lines are leaders from the manifold, broken ones lead back. To scale, along "
-            "the corners that lengths are counted from; leaders along one wall are moved a little aside.",
+            "Arrows go with the water; thin lines are leaders from the manifold, broken ones lead back. To scale, "
+            "along the corners that lengths are counted from; leaders along one wall are moved a little aside.",
         )
         + "</div>"
         for storey in record["storeys"]
@@ -205,8 +205,8 @@ def weather_section(record: Values, reader: Reader) -> str:
         Column("not_kept", "does not suit", plain=True),
     )
     tables = (
-        f"<div{' class=other' if place else ''}><h3>{escape(layout['source'])}</h3>{paragraph(weather_words(layout['verdict']))}"
-        f"{table(columns, layout['outdoor'], reader)}</div>"
+        f"<div{' class=other' if place else ''}><h3>{escape(layout['source'])}</h3>"
+        f"{paragraph(weather_words(layout['verdict']))}{table(columns, layout['outdoor'], reader)}</div>"
         for place, layout in enumerate(record["layouts"])
     )
     shutdown = record["house"]["shutdown_C"]

@@ -82,13 +82,15 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
   td { padding:1px 7px 1px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
   h3 { margin:14px 0 3px }
   .wide { overflow:visible } .facts { grid-template-columns:repeat(3,1fr) }
-  figure svg { max-height:58mm; width:auto } .plan svg { max-height:82mm }
-  .plan { display:inline-block; vertical-align:top; max-width:49% } .columns { grid-template-columns:repeat(3,1fr); font-size:8.8pt }
-  .todo li { padding-top:2px; padding-bottom:2px } .todo li::before { top:5px }
-  #commissioning h3 { margin-top:12px } #commissioning td { padding-top:7px }
+  figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm }
+  .columns { grid-template-columns:repeat(3,1fr); font-size:8pt; line-height:1.25 }
+  .columns .note { font-size:7.4pt } li { margin:1px 0 } p { margin:3px 0 5px }
+  .todo li { padding-top:1px; padding-bottom:1px } .todo li::before { top:3px }
+  #commissioning h3 { margin-top:12px } #commissioning td { padding-top:5px }
   .fill { line-height:1.8; margin:2px 0 4px }
   .blank.long { min-width:170px } .fill span { margin-right:8px } .blank { min-width:70px }
-  .caution { padding:5px 0; font-size:9pt } figure { margin:8px 0 10px }
+  #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:7.8pt }
+  .caution small { font-size:6.8pt } footer { margin-top:8px; padding-top:4px; font-size:7.4pt } figure { margin:8px 0 10px }
   .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
 }
