@@ -25,6 +25,7 @@ def source_chapter(record: Values, layout: Values, reader: Reader, kind: str = "
         _manifolds(layout, reader),
         _schedule(layout, reader),
         _quantities(record, layout, reader),
+        _coils(layout, reader),
         kind=kind,
     )
 
@@ -136,6 +137,7 @@ def _manifolds(layout: Values, reader: Reader) -> str:
         Column("storey", "storey", plain=True),
         Column("supply_C", "supply"),
         Column("circuits", "circuits", plain=True, cell=lambda row: escape(", ".join(row["circuits"]))),
+        Column("ports", "ports"),
         Column("flow_l_min", "flow"),
         Column("head_kPa", "pump head"),
         Column("upstream_kPa", "of this upstream"),
@@ -161,6 +163,8 @@ def _schedule(layout: Values, reader: Reader) -> str:
         Column("length_m", "length"),
         Column("heated_m", "heated"),
         Column("tube_m", "tube"),
+        Column("mark_in_m", "mark in"),
+        Column("mark_out_m", "mark out"),
         Column("plates", "plates"),
         Column("water_in_C", "water in"),
         Column("water_out_C", "out"),
@@ -170,7 +174,8 @@ def _schedule(layout: Values, reader: Reader) -> str:
     words = (
         "Bays stand in the order of the water. Pull the tube in the order of the column “pull”: from the middle of the "
         "circuit outwards, one half and then, with the other end of the tube, the other, so that no length is drawn "
-        "through every hole at once (common practice, no source). No joint is buried."
+        "through every hole at once (common practice, no source). “Mark in” and “mark out” are measured along the tube from "
+        "the manifold's supply: marked on it beforehand, they show when a bay has its length. No joint is buried."
     )
     return "<h3>Bay schedule</h3>" + paragraph(words) + table(columns, layout["bays"], reader)
 
@@ -184,6 +189,23 @@ def _quantities(record: Values, layout: Values, reader: Reader) -> str:
         Column("basis", "counted how", plain=True),
     )
     return "<h3>Quantities</h3>" + table(columns, _quantity_rows(record, layout, reader), reader)
+
+
+def _coils(layout: Values, reader: Reader) -> str:
+    """Which coils to buy, and which circuits are cut from each."""
+    columns = (
+        Column("coil_m", "coil"),
+        Column("circuits", "circuits cut from it", plain=True, cell=partial(_cuts, reader)),
+        Column("left_m", "left"),
+    )
+    words = "Lengths with their waste, as tube to buy; no circuit is pieced together. Usual coils, or the file's."
+    return "<h3>Coils to cut</h3>" + table(columns, layout["coils"], reader) + paragraph(words, "note")
+
+
+def _cuts(reader: Reader, row: Values) -> str:
+    """Circuits of a coil with their lengths."""
+    pairs = zip(row["circuits"].split(), row["cut_m"].split(), strict=True)
+    return escape(", ".join(f"{name} {reader.value('cut_m', float(metres))}" for name, metres in pairs))
 
 
 def _written(name: str, row: Values) -> str:

@@ -162,6 +162,10 @@ def sources_section(record: Values, reader: Reader) -> str:
         each("season_not_given_by_floors_kWh", "floors do not give in it"),
         each("season_cycling_h", "hours below the least output"),
         each("season_cost", "cost of it, at the file's prices"),
+        each("fill_l", "water to fill in"),
+        each("glycol_l", "glycol in it"),
+        each("vessel_l", "expansion vessel, at least"),
+        each("vessel_gas_bar", "its gas pressure"),
         ("does not suit", [escape(layout["summary"]["not_kept"] or DASH) for layout in layouts]),
     ]
     heads = [layout["source"] for layout in layouts]
@@ -169,7 +173,9 @@ def sources_section(record: Values, reader: Reader) -> str:
     told = f'<div class="columns">{findings}</div>'
     words = (
         "The season is summed by bins of outdoor temperature (in the manner of EN 15316-4-2; hours of EN 14825, or the "
-        "house's own), without sun and gains: it compares sources, it does not foretell a bill."
+        "house's own), without sun and gains: it compares sources, it does not foretell a bill. The vessel follows "
+        "EN 12828, annex D (from memory), for the water of the circuits and of what the file adds; source, buffer and "
+        "mains come on top where it adds nothing."
     )
     return section(
         "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told

@@ -90,7 +90,8 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
   .fill { line-height:1.8; margin:2px 0 4px }
   .blank.long { min-width:170px } .fill span { margin-right:8px } .blank { min-width:70px }
   #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:7.8pt }
-  .caution small { font-size:6.8pt } footer { margin-top:8px; padding-top:4px; font-size:7.4pt } figure { margin:8px 0 10px }
+  .caution small { font-size:6.8pt } footer { margin-top:8px; padding-top:4px; font-size:7.4pt }
+  figure { margin:8px 0 10px }
   .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
 }

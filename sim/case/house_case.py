@@ -66,6 +66,9 @@ class Design(Section):
     spacings: tuple[Spacing, ...] = worked_out(
         "1.125, 1.5, 2.25 and 3 plate lengths, and none", "plate spacings that the layouts choose from"
     )
+    coils: tuple[Distance, ...] = worked_out("100, 300, 500 and 1000 ft", "lengths of coils of tube that can be bought")
+    static_height: Reach = key(5.0, "highest water above the expansion vessel")
+    other_volume: Volume | None = key(None, "water in source, buffer and mains, beside that of the circuits")
     profiles: str | None = key(None, "file of heat sources in place of the shipped ones, beside this file")
 
     @model_validator(mode="after")

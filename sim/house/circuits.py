@@ -107,6 +107,11 @@ class Circuit:
         return sum(self.way.leaders) if self.way else self.bays[0].leader + self.bays[-1].leader
 
     @property
+    def out(self) -> float:
+        """Tube from the manifold to the first bay [m]."""
+        return self.way.leaders[0] if self.way else self.bays[0].leader
+
+    @property
     def length(self) -> float:
         """All of its tube, leaders included [m]."""
         return self.leaders + sum(bay.laid for bay in self.bays)

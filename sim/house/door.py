@@ -18,6 +18,7 @@ from sim.study.water import HOTTEST
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.house_case import HeatedRoom, House
+    from sim.house.circuits import Circuit
     from sim.house.loads import Load
     from sim.house.placed import PlacedBay
     from sim.house.schemes import Scheme
@@ -109,6 +110,21 @@ def length_problems(house: House, number: int, base: Case) -> Iterator[Problem]:
                 f"the case of room {room.name} models a whole bay of {wanted}",
                 'change one of them, the case\'s by "bay.length" in [room.change]',
             )
+
+
+def ordering_problems(house: House, circuits: Sequence[Circuit]) -> Iterator[Problem]:
+    """Circuits that no coil is long enough for, and a height that the relief valve does not allow."""
+    from sim.house.ordering import HIGHEST, coils_for, fill
+
+    try:
+        coils_for(house, circuits)
+    except ValueError as error:
+        yield Problem("design.coils", "", f"circuit {error}", "name longer coils, or a shorter design.circuit_limit")
+    try:
+        fill(house, 1.0, HIGHEST)
+    except ValueError as error:
+        shown = format_value(house.design.static_height, "distance")
+        yield Problem("design.static_height", shown, str(error), "hang the vessel higher")
 
 
 def water_problems(house: House, wanted: Sequence[Scheme], loads: Sequence[Load]) -> Iterator[Problem]:

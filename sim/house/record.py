@@ -208,6 +208,7 @@ def _manifold(manifold: ManifoldResult) -> Values:
         "storey": manifold.storey,
         "supply_C": manifold.supply - ZERO_CELSIUS,
         "circuits": [circuit.circuit.name for circuit in water.circuits],
+        "ports": len(water.circuits),
         "flow_l_min": 6e4 * water.volume_flow,
         "head_kPa": water.head / 1e3,
         "upstream_kPa": water.upstream / 1e3,

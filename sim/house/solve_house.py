@@ -20,7 +20,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import losses_of
-from sim.house.door import water_problems
+from sim.house.door import ordering_problems, water_problems
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
 from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan, season
@@ -67,7 +67,9 @@ def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom
     check_spacings(house, [room.case for room in placed])
     profiles = _profiles(house)
     climate_of(house)
-    if problems := list(water_problems(house, schemes(house, profiles), loads)):
+    circuits = [circuit for room in placed for circuit in room.split.circuits]
+    wanted = schemes(house, profiles)
+    if problems := [*ordering_problems(house, circuits), *water_problems(house, wanted, loads)]:
         raise CaseError(house.path or house.name, problems)
     return placed, profiles
 

@@ -131,7 +131,7 @@ def invented_plan():
         path=None,
         variants=(),
         design=SimpleNamespace(outdoor=C - 18.0, shutdown=C + 18.0, drop=5.6, glycol=0.0, water_limit=C + 71.1,
-                               valve_kvs=2.0),
+                               valve_kvs=2.0, coils=None, static_height=5.0, other_volume=None),
         manifolds=(SimpleNamespace(name="G", storey="ground", x=3.0, y=-0.5),),
         rooms=rooms,
         room=lambda name: next(room for room in rooms if room.name == name),

@@ -63,6 +63,8 @@ BROKEN = {
     "plates over each other": (small('["235 mm", "none"]', '["150 mm", "none"]'), "overlap"),
     "a valve that passes nothing": (small('drop = "5 K"', 'drop = "5 K"\nvalve_kvs = 0'), "greater than 0"),
     "no profiles there": (small('drop = "5 K"', 'drop = "5 K"\nprofiles = "nowhere.toml"'), "no such file"),
+    "coils too short": (small('drop = "5 K"', 'drop = "5 K"\ncoils = ["30 m"]'), "longer than every coil"),
+    "a vessel too deep": (small('drop = "5 K"', 'drop = "5 K"\nstatic_height = "20 m"'), "relief valve"),
     # sources
     "unknown source": (small('"heat pump"', '"stove"'), "no such heat source"),
     "source twice": (small('"heat pump"', '"condensing boiler"'), "given twice"),

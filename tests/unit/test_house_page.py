@@ -145,3 +145,19 @@ def test_page_is_written_beside_its_record(record, tmp_path):
     written = write_house_page(tmp_path, "ip")
     assert written == tmp_path / "house.html"
     assert written.read_text("utf-8") == house_page(record, "ip")
+
+
+def test_the_chosen_source_comes_first_and_alone_on_paper(record):
+    names = [layout["source"] for layout in record["layouts"]]
+    for chosen, first in (("", names[0]), (names[1], names[1])):
+        page = house_page(record, "si", chosen)
+        found = re.findall(r'<section id="for-([a-z-]+)" class="sheet( other)?"', page)
+        assert [bool(other) for _, other in found] == [False, True]
+        assert found[0][0] == first.replace(" ", "-")
+
+
+def test_coils_and_filling_are_on_the_page(page):
+    told = words(page)
+    # R1 35.96 m and R2 by the same sum, with 5 %: one coil of 100 ft is too short for either, 300 ft hold both
+    assert "Coils to cut" in told and "R1.1 37.8 m, R2.1" in told
+    assert "expansion vessel, at least" in told

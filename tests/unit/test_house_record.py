@@ -107,3 +107,12 @@ def test_broken_limits_of_a_room_are_cautions(plan):
     broken = {row.caution.subject: row.about for row in told if row.caution.broken}
     assert broken["occupied floor"] == ("R1",)
     assert told[0].caution.broken
+
+
+def test_marks_on_the_tube_by_hand(record):
+    rows = [row for row in record["layouts"][0]["bays"] if row["circuit"] == "R1.1"]
+    # 3.46 m of leader, two runs of 3.88 and 0.2 m; then over the joist and the same again
+    marks = [value for row in rows[:2] for value in (row["mark_in_m"], row["mark_out_m"])]
+    np.testing.assert_allclose(marks, [3.46, 11.42, 11.42, 19.58], rtol=1e-9, atol=0.0)
+    # and home: 2.06 m
+    np.testing.assert_allclose(rows[-1]["mark_out_m"] + 2.06, 35.96, rtol=1e-9, atol=0.0)
