@@ -16,10 +16,12 @@ Each name is imported when it is first used, so `import sim` is quick. `dir(sim)
 from __future__ import annotations
 
 from importlib import import_module
+from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import sim.solve as _solve_package
+from sim.machine.kernels import find_place
 
 if TYPE_CHECKING:
     from sim.case import CaseError, load_case, load_materials, parse_case
@@ -38,6 +40,8 @@ if TYPE_CHECKING:
     from sim.study.save_in_time import save_in_time
     from sim.study.warm_up import WarmUp, warm_up, warm_ups
     from sim.study.water import UnreachableError, required_supply
+
+find_place(Path(__file__).parent)
 
 _HOMES = {
     "sim.case": ("CaseError", "load_case", "load_materials", "parse_case"),

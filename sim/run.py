@@ -12,6 +12,7 @@ from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
+from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
@@ -19,9 +20,10 @@ from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
 from sim.solve.assemble_cavity import SEED
 from sim.solve.balance import Balance, audit
-from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
+from sim.solve.state import State
+from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
-from sim.solve.threads import one_blas_thread
+from sim.solve.worst import worst_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -104,12 +106,8 @@ class Model:
 
     def with_supply(self, supply: float) -> Model:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
-        runs = tuple(
-            run if run.supply is None else replace(run, supply=replace(run.supply, supply=supply))
-            for run in self.system.runs
-        )
         case = self.case.with_(**{"water.supply": supply})
-        return replace(self, case=case, system=replace(self.system, runs=runs))
+        return replace(self, case=case, system=self.system.with_term(self.system.water.with_supply(supply)))
 
     def __str__(self) -> str:
         return f"{self.grid}\n{self.cells}\n{self.system}"
@@ -185,10 +183,13 @@ def solve_model(
     if case.air.model == "resolved":
         solution, air = _resolve(model, options, air_listener, air_checkpoint)
     else:
-        with one_blas_thread():
+        with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
     if not solution.converged:
-        raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
+        raise NotConvergedError(
+            f"{case.name}: {solution.stop_reason}, so nothing is reported; {worst_place(solution, model.cells)}; "
+            f"another mesh.fineness or a change of that part may settle it\n{solution}"
+        )
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
     report = summarise(case, model.geometry, model.cells, solution, air)

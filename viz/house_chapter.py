@@ -174,8 +174,8 @@ def _schedule(layout: Values, reader: Reader) -> str:
     words = (
         "Bays stand in the order of the water. Pull the tube in the order of the column “pull”: from the middle of the "
         "circuit outwards, one half and then, with the other end of the tube, the other, so that no length is drawn "
-        "through every hole at once (common practice, no source). “Mark in” and “mark out” are measured along the tube from "
-        "the manifold's supply: marked on it beforehand, they show when a bay has its length. No joint is buried."
+        "through every hole at once (common practice, no source). “Mark in” and “mark out” are measured along the tube "
+        "from the manifold's supply: marked on it beforehand, they show when a bay has its length. No joint is buried."
     )
     return "<h3>Bay schedule</h3>" + paragraph(words) + table(columns, layout["bays"], reader)
 

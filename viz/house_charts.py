@@ -63,15 +63,19 @@ def _why(need: Values, reader: Reader) -> str:
 
 
 def draw_reset(layouts: Sequence[Values], reader: Reader) -> str:
-    """Supply (full) and return (thin) against the outdoor temperature, for every heat source."""
+    """Supply (full) and return (thin) against the outdoor temperature, for every heat source; empty without any."""
     points = [point for layout in layouts for point in layout["outdoor"]]
-    x = (min(point["outdoor_C"] for point in points), max(point["outdoor_C"] for point in points))
+    if not points:
+        return ""
+    x = _widened(min(point["outdoor_C"] for point in points), max(point["outdoor_C"] for point in points))
     y = (min(point["return_C"] for point in points) - 2.0, max(point["supply_C"] for point in points) + 3.0)
     left, top, width, height = _FRAME
     canvas = Canvas(left + width + 250.0, top + height + 58.0, "Supply and return by the weather")
     _axes(canvas, x, y, reader)
     taken: list[float] = []
     for layout, (colour, (_, dash)) in zip(layouts, line_colours(len(layouts)), strict=True):
+        if not layout["outdoor"]:
+            continue
         rows = sorted(layout["outdoor"], key=lambda point: point["outdoor_C"])
         for key, thick in (("supply_C", 2.6), ("return_C", 1.1)):
             places = [(_along(point["outdoor_C"], x, left, width), _up(point[key], y)) for point in rows]
@@ -100,6 +104,11 @@ def _axes(canvas: Canvas, x: tuple[float, float], y: tuple[float, float], reader
     unit = reader.name("t_C")
     canvas.text((left + width / 2.0, top + height + 42.0), f"outdoors, {unit}", 12.5, INK, "middle")
     canvas.text((left, top - 7.0), f"water, {unit}: supply thick with dots, return thin", 12.5, INK)
+
+
+def _widened(low: float, high: float) -> tuple[float, float]:
+    """A span of an axis [°C]; one around a single value."""
+    return (low, high) if high - low > 1.0 else (low - 5.0, high + 5.0)
 
 
 def _along(value: float, span: tuple[float, float], start: float, size: float) -> float:

@@ -222,5 +222,6 @@ def weather_section(record: Values, reader: Reader) -> str:
         f"{off}"
     )
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
-    drawing = figure(draw_reset(record["layouts"], reader), caption)
+    chart = draw_reset(record["layouts"], reader)
+    drawing = figure(chart, caption) if chart else ""
     return section("weather", "Water by the weather", paragraph(words), drawing, *tables)

@@ -112,7 +112,7 @@ class ManifoldPlace(Section):
     mixes: bool = key(False, "whether a mixing valve of its own gives it no hotter water than its rooms ask for")
 
 
-class Surface(Section):
+class EnvelopePart(Section):
     """A part of a room's envelope that loses heat."""
 
     name: str = key("", "what it is, for people")
@@ -124,7 +124,7 @@ class Surface(Section):
 class Losses(Section):
     """The heat loss of a room as a steady sum in the manner of EN 12831."""
 
-    surfaces: tuple[Surface, ...] = key((), "walls, windows, roof; not the heated floor", alias="surface")
+    surfaces: tuple[EnvelopePart, ...] = key((), "walls, windows, roof; not the heated floor", alias="surface")
     thermal_bridges: Transmittance = key(0.0, "added to every transmittance for thermal bridges")
     air_changes: Rate = key(0.0, "outdoor air, changes an hour")
     volume: Volume | None = key(None, "air in the room")

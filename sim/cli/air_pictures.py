@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,13 +46,13 @@ def _stills(shown: Choice, folder: Path, system: Any, progress: Progress) -> lis
 
 def _movie(run: Run, title: str, system: Any, progress: Progress) -> list[Path]:
     """The start of the flow, where pictures of it were kept."""
+    from sim.cli.pictures import save_each
     from sim.results.air_fields import read_frames
-    from sim.results.store import PICTURES_FOLDER
     from viz.air_movie import save_air_movie
     from viz.choice import Choice
 
     frames = read_frames(run.folder)
     if frames is None or frames.sizes["time"] < 2:
         return []
-    progress.stage(f"drawing {MOVIE}")
-    return [save_air_movie(Choice("", frames, {}, title), run.folder / PICTURES_FOLDER / MOVIE, units=system)]
+    save = partial(save_air_movie, Choice("", frames, {}, title), units=system)
+    return save_each({MOVIE: save}, run.folder, progress)

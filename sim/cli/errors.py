@@ -24,6 +24,7 @@ _KNOWN = (
     ("sim.study.sampling", "StudyError", FAILED),
     ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
+    ("sim.cli.keeping", "NotKeptError", FAILED),
     ("sim.study.jobs", "ClusterError", BAD_INPUT),
 )
 
@@ -72,5 +73,9 @@ def solved(name: str) -> Iterator[None]:
 
 
 def say_error(text: str) -> None:
-    """Write a message to stderr."""
+    """Write a message to stderr; names and values in it cannot steer the terminal."""
+    if not text.replace("\n", " ").isprintable():
+        from sim.case.errors import visible
+
+        text = visible(text)
     print(text, file=sys.stderr)

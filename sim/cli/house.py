@@ -6,16 +6,18 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.work import Work
+from sim.cli.work import Work, lasting_work
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Choice:
+class HouseView:
     """What of the house is looked at.
 
     Parameters
@@ -51,7 +53,7 @@ class Choice:
     fineness: FinenessWord | None = None
 
 
-ALL = Choice()
+ALL = HouseView()
 """The house as written."""
 
 SHARED = Work(workers=min(4, os.cpu_count() or 1))
@@ -65,7 +67,7 @@ def house(
     path: Path,
     /,
     *,
-    choice: Choice = ALL,
+    choice: HouseView = ALL,
     out: Path | None = None,
     units: UnitChoice = "si",
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
@@ -85,7 +87,9 @@ def house(
         Print JSON instead of tables.
     """
     from sim.case.house_load import load_house
+    from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import Wish, check_house
+    from sim.results.target import check_target
 
     asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
     rooms, sources = check_house(asked, wish)
@@ -94,20 +98,45 @@ def house(
         check_size(room.case)
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
-    folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
+    folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
+    check_target(folder, HOUSE_ENTRIES)
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
-    plan = _solved(asked, wish, folder, (units, choice.source), work)
-    if json:
+    show = _shower(choice, units, json)
+    show(_solved(asked, wish, Place(folder, (units, choice.source), show), work), folder, [])
+    return 0
+
+
+def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[HousePlan, Path | None, list[Path]], None]:
+    """What shows a plan and where it is kept."""
+
+    def show(plan: HousePlan, folder: Path | None, pictures: list[Path]) -> None:
+        from sim.cli.house_tables import print_plan
         from sim.house.record import house_record
         from sim.study.save import json_text
 
-        print(json_text(house_record(plan) | {"folder": str(folder)}), end="")
-    else:
-        from sim.cli.house_tables import print_plan
+        if json:
+            print(json_text(house_record(plan) | folder_entry(folder)), end="")
+        else:
+            print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
 
-        print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
-    return 0
+    return show
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a plan is kept, in which units its page is and for which source, and what shows it."""
+
+    folder: Path
+    page: tuple[UnitChoice, str]
+    show: Callable[[HousePlan, Path | None, list[Path]], None]
+
+
+def _ending(variant: str) -> str:
+    """A variant in the name of a folder, whatever signs its own name holds."""
+    from sim.study.save import file_name
+
+    return f"-{file_name(variant)}" if variant else ""
 
 
 def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, json: bool) -> int:
@@ -148,20 +177,16 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, folder: Path, page: tuple[UnitChoice, str], work: Work) -> HousePlan:
-    """The house solved and saved; its page in some units, a heat source first."""
-    from sim.house.save_house import HOUSE_ENTRIES, save_house
+def _solved(asked: House, wish: Wish, place: Place, work: Work) -> HousePlan:
+    """The house solved and saved."""
     from sim.house.solve_house import solve_house
-    from sim.results.target import check_target
 
-    check_target(folder, HOUSE_ENTRIES)
-    with Progress(pulse=PULSE) as progress, _kept_solver(folder, work, progress) as solver:
+    with Progress(pulse=PULSE) as progress, _kept_solver(place.folder, work, progress) as solver:
         progress.stage(f"{asked.name}: bays")
         with compilation_announced(progress):
             plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        save_house(plan, folder)
-        _write_page(folder, *page)
+        keep(partial(_save, plan, place.page), place.folder, partial(place.show, plan))
     return plan
 
 
@@ -171,14 +196,12 @@ def _kept_solver(folder: Path, work: Work, progress: Progress) -> Iterator[BaySo
     from sim.house.bay_solver import BaySolver
     from sim.house.kept_bays import keep_newest, kept_folder
 
-    store = kept_folder(folder)
-    solver = BaySolver(store, work.pool(), _teller(progress))
-    try:
-        yield solver
-    except KeyboardInterrupt:
-        raise KeyboardInterrupt(f"finished solves are kept in {store}; the next run takes them up") from None
-    finally:
-        keep_newest(store, solver.used)
+    with lasting_work(folder, kept_folder(folder)) as store:
+        solver = BaySolver(store, work.pool(), _teller(progress))
+        try:
+            yield solver
+        finally:
+            keep_newest(store, solver.used)
 
 
 def _teller(progress: Progress) -> Callable[[str, int], Any]:
@@ -191,14 +214,21 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _write_page(folder: Path, units: UnitChoice, source: str) -> None:
-    """The page for a browser, made from the folder's own house.json."""
+def _save(plan: HousePlan, page: tuple[UnitChoice, str], folder: Path) -> None:
+    """The folder, and its page for a browser, made from the folder's own house.json."""
+    from sim.house.save_house import save_house
+    from sim.results.store import StoreError
     from viz.house_page import write_house_page
 
-    write_house_page(folder, "ip" if units == "ip" else "si", source)
+    save_house(plan, folder)
+    units, source = page
+    try:
+        write_house_page(folder, "ip" if units == "ip" else "si", source)
+    except OSError as error:
+        raise StoreError(f"{folder}: its page cannot be written ({error.strerror or error})") from error
 
 
-def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:
+def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:
     """What every room needs, the house and its variants side by side; only solved bays are kept."""
     from sim.cli.house_tables import print_needs
     from sim.house.solve_house import Wish, check_house, solve_needs

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from sim.cli.house_columns import NAMES, Column, celsius, columns_table, number, spacing, unit_of_key
+from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.house.circuit_flow import HEAD, PURGING
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 System = Literal["si", "ip"]
 
 
-def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path) -> None:
+def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | None) -> None:
     """Rooms as written, the sources side by side, every source's rooms, and the circuits of one source."""
     out = console()
     out.print(plan.house.title or plan.house.name, style="bold")
@@ -47,7 +48,8 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path) ->
         "of each bay. Flows in the bays are those of the design load."
     )
     out.print(f"\n{CAUTION}", soft_wrap=True)
-    out.print(f"\nKept in {folder}, for a browser: {folder / 'house.html'}", soft_wrap=True)
+    page = "" if folder is None else f", for a browser: {folder / 'house.html'}"
+    out.print(f"\n{kept_line(folder, [])}{page}", soft_wrap=True)
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:

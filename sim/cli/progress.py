@@ -17,6 +17,11 @@ if TYPE_CHECKING:
     from sim.solve.steady import Pass
     from sim.study.jobs import Outcome
 
+_KEPT_NOWHERE = (
+    "Compiling kernels, up to a minute each time: neither the program's folder nor the user's cache folder can be "
+    "written; set NUMBA_CACHE_DIR to a folder that can."
+)
+
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
 
@@ -83,8 +88,10 @@ class Progress:
         """A listener for the steps in time of a choice that is followed until `end` [s]."""
 
         def tell(moment: Moment, step: Step) -> None:
-            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == "up" and s.side == 5)
-            flux = moment.flows.balance.delivered.get("up", 0.0) / max(area, 1e-12)
+            from sim.bay.geometry import BayPath
+
+            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == BayPath.UP and s.side == 5)
+            flux = moment.flows.balance.delivered.get(BayPath.UP, 0.0) / max(area, 1e-12)
             share = 100.0 * step.time / end
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
@@ -149,12 +156,17 @@ def compilation_announced(progress: Progress) -> Iterator[None]:
     """
     from numba.core import event
 
+    from sim.machine.kernels import are_kept, forgive_full_cache
+
+    forgive_full_cache()
+    text = "Compiling kernels for this machine, once: up to a minute." if are_kept() else _KEPT_NOWHERE
+
     class Announcer(event.Listener):  # type: ignore[misc]
         told = False
 
         def on_start(self, event: Any) -> None:
             if not self.told:
-                progress.note("Compiling kernels for this machine, once: up to a minute.")
+                progress.note(text)
             self.told = True
 
         def on_end(self, event: Any) -> None:

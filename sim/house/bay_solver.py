@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
-from sim.house.kept_bays import code_identity, films_identity
+from sim.house.kept_bays import code_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
 
 if TYPE_CHECKING:
@@ -197,13 +197,15 @@ def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) 
 
 def _identity(case: Case, numbers: tuple[float, ...]) -> str:
     """All that an answer follows from."""
-    return "\n".join((bay_identity(case), repr(numbers), films_identity(case), code_identity()))
+    return "\n".join((bay_identity(case), repr(numbers), code_identity()))
 
 
 def bay_identity(case: Case) -> str:
     """A text that is the same for bays that behave alike in steady state."""
+    from sim.study.identity import program_identity, side_files
+
     data: dict[str, Any] = {name: value for name, value in case.resolved().items() if name not in _NAMES}
-    return json.dumps(data, sort_keys=True)
+    return "\n".join([json.dumps(data, sort_keys=True), *side_files(case), program_identity()])
 
 
 def flux_of(report: Mapping[str, float]) -> float:

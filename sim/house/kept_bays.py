@@ -13,10 +13,6 @@ from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from sim.case.bay_case import Case
 
 MOST = 2000
 """Bays kept beside one result; some kilobytes each."""
@@ -47,15 +43,6 @@ def code_identity() -> str:
             if wanted and path.suffix in (".py", ".toml", ".csv"):
                 digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
-
-
-def films_identity(case: Case) -> str:
-    """What taught a bay's films, by its content; empty where nothing did."""
-    if case.air.calibration is None:
-        return ""
-    from sim.resolved.calibration_file import read_calibration
-
-    return repr(read_calibration(case.path, case.air.calibration).as_dict())
 
 
 def keep_newest(store: Path, used: Iterable[str], most: int = MOST) -> int:

@@ -114,7 +114,7 @@ def _room(winter: Winter, number: int, outdoor: float, upper: Mapping[int, _Room
     return _RoomNow(
         wanted=wanted,
         output=curve.flux(min(mean, state.most)) * area,
-        heat=curve.flux(held) * area + (down + edge) * area,
+        heat=(curve.flux(held) + down + edge) * area if held > 0.0 else 0.0,
         down=down * area,
         returning=returning,
         capacity=open_flux * area / max(winter.supply(outdoor) - returning, _LEAST_DROP),

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, shortened
 from sim.case.load import read_text, read_toml
 from sim.house.heat_pump import RatingPoint, cycling_factor, is_rating, rated_output, rated_ratio
 from sim.solve.signals import OutdoorReset, constant
@@ -230,10 +230,13 @@ def load_sources(path: str | Path | None = None) -> Mapping[str, Source]:
     rows = read_toml(text, name).get("source", [])
     if not isinstance(rows, list) or not rows:
         raise CaseError(name, [Problem("source", "", "no heat source", "write at least one [[source]]")])
+    if odd := [index for index, row in enumerate(rows) if not isinstance(row, dict)]:
+        rule, way_out = "must be a section with keys", "write it as [[source]]"
+        raise CaseError(name, [Problem(f"source[{odd[0]}]", "", rule, way_out)])
     problems = [problem for index, row in enumerate(rows) for problem in _problems(f"source[{index}]", row)]
     names = [row.get("name") for row in rows]
     problems += [
-        Problem(f"source[{index}].name", repr(row_name), "given twice")
+        Problem(f"source[{index}].name", shortened(repr(row_name)), "given twice")
         for index, row_name in enumerate(names)
         if row_name in names[:index]
     ]
@@ -318,7 +321,7 @@ def _problems(where: str, row: Mapping[str, Any]) -> Iterator[Problem]:
             if name not in _OPTIONAL:
                 yield Problem(f"{where}.{key}", "", "missing")
         elif (rule := _broken(name, row[key])) is not None:
-            yield Problem(f"{where}.{key}", repr(row[key]), rule)
+            yield Problem(f"{where}.{key}", shortened(repr(row[key])), rule)
     for low, high in ((_key(low), _key(high)) for low, high in _ORDERED):
         if _is_number(row.get(low)) and _is_number(row.get(high)) and row[low] > row[high]:
             yield Problem(f"{where}.{low}", repr(row[low]), f"must not be above {high}, {row[high]!r}")
@@ -333,7 +336,7 @@ def _broken(name: str, value: Any) -> str | None:
     if name == "mixes":
         return None if isinstance(value, bool) else "must be true or false"
     if name == "kind":
-        return None if value in KINDS else f"must be one of: {', '.join(KINDS)}"
+        return None if isinstance(value, str) and value in KINDS else f"must be one of: {', '.join(KINDS)}"
     if name == "performance":
         return None if _is_table(value) else (
             "must be rows [supply in °C, ratio greater than 0, where it comes from], from cool to hot"
@@ -354,7 +357,7 @@ def _is_table(rows: Any) -> bool:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300  # neither nan nor inf
 
 
 def _source(row: Mapping[str, Any]) -> Source:

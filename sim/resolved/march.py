@@ -34,10 +34,10 @@ from sim.resolved.contact import Contact, find_contact
 from sim.resolved.domain import AirSizes, build_air_domain, cells_under
 from sim.resolved.means import Evidence, Round, mean_heat, weigh, window_start
 from sim.resolved.window import FieldMeans
-from sim.solve.flows import SETTLING
-from sim.solve.steady import Solution, State, SteadyOptions, solve_steady
-from sim.solve.system import Cavity, System
-from sim.solve.threads import one_blas_thread
+from sim.solve.state import State
+from sim.solve.steady import Solution, SteadyOptions, solve_steady
+from sim.solve.system import System
+from sim.solve.terms.cavity import SETTLING, Cavity
 
 Array = NDArray[np.float64]
 
@@ -170,22 +170,27 @@ def resolve_air(
     """
     began = perf_counter()
     bench = bench or lay_out(system, cells, settings)
-    reason = "time"
-    while not bench.rounds or bench.rounds[-1].time < settings.longest * (1.0 - 1e-9):
+    while not (reason := _why_done(bench)):
         record = take_round(bench)
-        evidence = weigh(bench.rounds, _supplied(record))
         if listener:
-            listener(record, evidence, perf_counter() - began)
-        if evidence.steady(settings.error, settings.imbalance):
-            reason = "steady"
-            break
+            listener(record, weigh(bench.rounds, _supplied(record)), perf_counter() - began)
     return _finish(bench, options, reason, perf_counter() - began)
+
+
+def _why_done(bench: Bench) -> str:
+    """"steady" or "time" where the rounds so far are enough, else nothing."""
+    if not bench.rounds:
+        return ""
+    settings, last = bench.settings, bench.rounds[-1]
+    if weigh(bench.rounds, _supplied(last)).steady(settings.error, settings.imbalance):
+        return "steady"
+    return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
 def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     """Films solution, air grid, contact and resting air at the films' temperatures."""
     cavity = _cavity(system)
-    with one_blas_thread():
+    with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
     heat = films.flows.walls
     assert heat is not None
@@ -256,7 +261,7 @@ def _round_time(bench: Bench) -> float:
 
 def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
     """The solids' steady state with what the flow gave at some wall temperatures."""
-    with one_blas_thread():
+    with single_threaded_blas():
         return solve_steady(hold_air(bench.system, bench.contact, bench.film, heat, wall), options, None, bench.state)
 
 
@@ -274,8 +279,8 @@ def hold_air(system: System, contact: Contact, film: Array, heat: Array, wall: A
     answer = np.where(reached, film, 0.0)
     given = contact.to_solid(heat) / cavity.walls.area
     reference = wall - np.divide(given, answer, out=np.zeros_like(given), where=reached)
-    walls = replace(cavity.walls, held=HeldAir(answer, reference), zone=np.full_like(cavity.walls.zone, -1))
-    return replace(system, cavity=replace(cavity, walls=walls))
+    nowhere = np.full_like(cavity.walls.zone, -1)
+    return system.with_term(cavity.with_walls(held=HeldAir(answer, reference), zone=nowhere))
 
 
 def _cavity(system: System) -> Cavity:

@@ -21,7 +21,6 @@ import math
 import os
 import platform
 import shutil
-import uuid
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -30,7 +29,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from sim.machine.gate import whole
+from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
+from sim.results.netcdf import write_netcdf
+from sim.results.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
+from sim.results.read_check import as_table, check_fields, intact
 
 if TYPE_CHECKING:
     import xarray
@@ -40,10 +44,11 @@ REPORT_FILE = "report.json"
 FIELDS_FILE = "fields.nc"
 FRAMES_FILE = "air_frames.nc"
 HISTORY_FILE = "history.csv"
-VERSIONS_FILE = "versions.json"
-PICTURES_FOLDER = "pictures"
 
 _REQUIRED = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE)
+RUN_ENTRIES = (*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE)
+"""Everything that a run folder holds."""
+
 _LIBRARIES = (
     "joistbay",
     "numpy",
@@ -186,9 +191,9 @@ def write_run(
         _write_history(partial / HISTORY_FILE, list(history))
         for name, dataset in ((FIELDS_FILE, fields), (FRAMES_FILE, frames)):
             if dataset is not None:
-                dataset.to_netcdf(partial / name, engine="h5netcdf", encoding=_compression(dataset))
+                write_netcdf(partial / name, dataset, _compression(dataset))
 
-    return write_folder(folder, fill, owned=(*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE))
+    return write_folder(folder, fill, owned=RUN_ENTRIES)
 
 
 def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tuple[str, ...]) -> Path:
@@ -210,16 +215,13 @@ def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tup
     """
     shown, target = Path(folder), Path(os.path.realpath(folder))
     check_replaceable(shown, target, owned)
-    partial = target.parent / f".{target.name}.{uuid.uuid4().hex[:8]}.partial"
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        partial.mkdir()
-        fill(partial)
-        _swap(partial, target)
+        with unfinished_folder(target) as partial:
+            fill(partial)
+            _swap(partial, target)
     except OSError as error:
         raise StoreError(f"{shown}: cannot be written ({_reason(error)}); choose another folder") from error
-    finally:
-        shutil.rmtree(partial, ignore_errors=True)
     return shown
 
 
@@ -252,30 +254,46 @@ def _read(folder: Path) -> Run:
     """Read the files of a complete run folder."""
     import xarray
 
-    return Run(
-        folder=folder,
-        case_text=(folder / CASE_FILE).read_text(encoding="utf-8"),
-        report=json.loads((folder / REPORT_FILE).read_text(encoding="utf-8")),
-        history=_read_history(folder / HISTORY_FILE),
-        versions=json.loads((folder / VERSIONS_FILE).read_text(encoding="utf-8")),
-        fields=xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"),
-    )
+    fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
+    try:
+        intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
+        return Run(
+            folder=folder,
+            case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
+            report=_table(folder, REPORT_FILE),
+            history=intact(HISTORY_FILE, lambda: _read_history(folder / HISTORY_FILE)),
+            versions=_table(folder, VERSIONS_FILE),
+            fields=fields,
+        )
+    except BaseException:
+        fields.close()
+        raise
+
+
+def _table(folder: Path, name: str) -> dict[str, Any]:
+    """The names and values of a JSON file of a run."""
+    return intact(name, lambda: as_table(name, json.loads((folder / name).read_text(encoding="utf-8"))))
 
 
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
-    """Refuse a target that is a file or a folder with anything that such a folder would not hold."""
+    """Refuse a target that is a file, a folder without our mark, or one with anything that we did not write."""
     if not os.path.lexists(target):
         return
     if not target.is_dir():
         raise StoreError(f"{shown}: exists and is not a folder; choose another folder")
     try:
-        strange = sorted(entry.name for entry in target.iterdir() if entry.name not in owned)
+        strange, names = foreign_results(target, owned), sorted(entry.name for entry in target.iterdir())
     except OSError as error:
         raise StoreError(f"{shown}: cannot be read ({_reason(error)}); choose another folder") from error
     if strange:
         raise StoreError(
             f"{shown}: holds {', '.join(strange[:3])}{' ...' if len(strange) > 3 else ''}, "
             "so it is not only a run; nothing was overwritten, choose another folder"
+        )
+    if names and not is_marked(target):
+        raise StoreError(
+            f"{shown}: holds {names[0]} but no {VERSIONS_FILE} of joistbay, so it is no result; "
+            "nothing was overwritten, choose another folder"
         )
 
 
@@ -285,12 +303,13 @@ def _swap(partial: Path, target: Path) -> None:
         partial.rename(target)
         return
     old = partial.with_suffix(".old")
-    target.rename(old)
-    try:
-        partial.rename(target)
-    except OSError:
-        old.rename(target)
-        raise
+    with whole():
+        target.rename(old)
+        try:
+            partial.rename(target)
+        except OSError:
+            old.rename(target)
+            raise
     shutil.rmtree(old, ignore_errors=True)
 
 

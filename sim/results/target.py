@@ -6,24 +6,17 @@ import os
 import tempfile
 from pathlib import Path
 
-from sim.results.store import (
-    CASE_FILE,
-    FIELDS_FILE,
-    FRAMES_FILE,
-    HISTORY_FILE,
-    PICTURES_FOLDER,
-    REPORT_FILE,
-    VERSIONS_FILE,
-    StoreError,
-    check_replaceable,
-)
+from sim.machine.unfinished import sweep
+from sim.results.store import RUN_ENTRIES, StoreError, check_replaceable
 
-RUN_ENTRIES = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE, PICTURES_FOLDER, FRAMES_FILE)
-"""Everything that a run folder holds."""
+_LONGEST_ENDING = 32
+"""Bytes that names of files beside a folder add to its own."""
 
 
 def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> None:
     """Check that a result folder can be made or replaced; nothing of it is made yet.
+
+    What a killed command left beside it goes first.
 
     Parameters
     ----------
@@ -38,6 +31,10 @@ def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> No
         When the folder holds something else, or its place cannot be written to.
     """
     shown, target = Path(folder), Path(os.path.realpath(folder))
+    here = Path(os.path.realpath(os.curdir))
+    if target == here or target in here.parents:
+        raise StoreError(f"{shown}: is the folder you are in, or holds it; name one to make, such as --out results")
+    sweep(target)
     check_replaceable(shown, target, owned)
     check_place(shown)
 
@@ -48,13 +45,26 @@ def check_place(path: str | Path) -> None:
     Raises
     ------
     StoreError
-        When its nearest existing parent is no folder or refuses new entries.
+        When its nearest existing parent is no folder or refuses new entries, or a name is too long for it.
     """
-    parent = Path(os.path.realpath(path)).parent
+    target = Path(os.path.realpath(path))
+    parent = target.parent
     while not os.path.lexists(parent):
         parent = parent.parent
+    for name in target.relative_to(parent).parts:
+        if len(os.fsencode(name)) + _LONGEST_ENDING > _longest_name(parent):
+            shown = f"{name[:20]}...{name[-8:]}"
+            raise StoreError(f"{shown}: a name of {len(name)} characters is too long here; choose a shorter one")
     try:
         os.rmdir(tempfile.mkdtemp(prefix=".joistbay-", dir=parent))
     except OSError as error:
         reason = error.strerror or str(error)
         raise StoreError(f"{path}: cannot be written ({reason}); choose another place") from error
+
+
+def _longest_name(folder: Path) -> int:
+    """Bytes that a name may have there."""
+    try:
+        return os.pathconf(folder, "PC_NAME_MAX")
+    except (AttributeError, OSError, ValueError):
+        return 255

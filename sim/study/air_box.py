@@ -35,7 +35,7 @@ VOID = "void"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Surface:
+class NamedFaces:
     """Wall faces that a report names together.
 
     Attributes
@@ -61,7 +61,7 @@ class AirProblem:
     Attributes
     ----------
     box : AirBox
-    surfaces : tuple of Surface
+    surfaces : tuple of NamedFaces
         Walls of stated temperature; all others are adiabatic.
     length : float [m]
         In Nusselt and Rayleigh numbers.
@@ -72,7 +72,7 @@ class AirProblem:
     """
 
     box: AirBox
-    surfaces: tuple[Surface, ...]
+    surfaces: tuple[NamedFaces, ...]
     length: float
     difference: float
     dimensionless: bool
@@ -81,12 +81,12 @@ class AirProblem:
         """Heat flow from every wall face into the air (n,) [W]."""
         return heat_flow(self.box.walls, self.box.wall_temperature, flow.temperature, self.box.air.conductivity)
 
-    def towards(self, surface: Surface) -> float:
+    def towards(self, surface: NamedFaces) -> float:
         """1 for a surface in the warmer half of all temperatures, which heats the air as a rule; −1 for others."""
         given = [s.temperature for s in self.surfaces]
         return 1.0 if surface.temperature >= 0.5 * (min(given) + max(given)) else -1.0
 
-    def nusselt(self, flows: Array, surface: Surface) -> float:
+    def nusselt(self, flows: Array, surface: NamedFaces) -> float:
         """Mean Nusselt number [-] of a surface, q L / (k ΔT), from the flow of every wall face (n,) [W].
 
         q is the heat flux into the air for surfaces of the warmer half, out of it for others.
@@ -250,17 +250,17 @@ def _sheet(sheet: AirSheet, index: int, case: BlocksCase) -> Sheet:
     return Sheet(_sheet_name(sheet, index), axis, sheet.at, (x, y, z), sheet.open_area, sheet.loss)
 
 
-def _surfaces(case: BlocksCase, domain: Domain, walls: WallFaces) -> Iterator[Surface]:
+def _surfaces(case: BlocksCase, domain: Domain, walls: WallFaces) -> Iterator[NamedFaces]:
     """Everything that has a temperature, faces last: they may lie on what stands behind the air."""
     parts: list[tuple[str, Any]] = [(_box_name(case, n), box) for n, box in enumerate(case.boxes)]
     parts += [(_tube_name(case, n), tube) for n, tube in enumerate(case.tubes)]
     parts += [(_sheet_name(sheet, n), sheet) for n, sheet in enumerate(case.sheets)]
     for name, part in parts:
         if part.temperature is not None and name in walls.names:
-            yield Surface(name, part.temperature, walls.select(name), False)
+            yield NamedFaces(name, part.temperature, walls.select(name), False)
     centres = walls.centres(domain)
     for face in case.faces:
-        yield Surface(face.name or face.on, float(face.temperature or 0.0), _on_face(face, walls, centres), True)
+        yield NamedFaces(face.name or face.on, float(face.temperature or 0.0), _on_face(face, walls, centres), True)
 
 
 def _on_face(face: Face, walls: WallFaces, centres: Array) -> Mask:

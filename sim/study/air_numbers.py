@@ -28,7 +28,7 @@ from sim.airflow.numbers import (
 from sim.airflow.statistics import kinetic_budget
 from sim.airflow.step import build_stepper
 from sim.case.constants import ZERO_CELSIUS
-from sim.study.air_box import AirProblem, Surface
+from sim.study.air_box import AirProblem, NamedFaces
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
@@ -99,7 +99,7 @@ def _walls(problem: AirProblem, mean: Flow, heat: Array) -> Named:
             yield f"nusselt_{name}_on_symmetry", problem.towards(surface) * line * scale
 
 
-def _extremes(problem: AirProblem, surface: Surface, found: WallNumbers, scale: float) -> Named:
+def _extremes(problem: AirProblem, surface: NamedFaces, found: WallNumbers, scale: float) -> Named:
     name, sign = _key(surface.name), problem.towards(surface)
     pair = (found.highest, found.lowest) if sign > 0.0 else (found.lowest, found.highest)
     cells = problem.box.walls.cell[surface.faces]

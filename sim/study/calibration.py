@@ -13,12 +13,12 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.threads import single_threaded_blas
 from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
-from sim.solve.system import Cavity
-from sim.solve.threads import one_blas_thread
+from sim.solve.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 
@@ -64,7 +64,7 @@ def fit(model: Model, target: Mapping[Words, float]) -> Calibration:
     whole = max(sum(map(abs, target.values())), 1e-9)
     factors, state, tried = dict.fromkeys(target, 1.0), None, []
     for _ in range(ROUNDS):
-        with one_blas_thread():
+        with single_threaded_blas():
             solution = solve_steady(apply_factors(model.system, classes, factors), OPTIONS, None, state)
         state = solution.state
         found = _sums(classes, _heat(solution).convective)

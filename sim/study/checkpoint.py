@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any
 
 import numpy as np
 
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
+from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.march import History, Start, Step, Watch
 from sim.solve.stages import Moment
 
@@ -37,29 +38,36 @@ class Checkpoint:
 
 @dataclass(slots=True)
 class Keeper:
-    """Watches and listens to a march, and writes a checkpoint when the last one has become old."""
+    """Watches and listens to a march, and at its rests writes a checkpoint when the last one has become old."""
 
     path: Path
     watch: Watch
     steps: list[Step] = field(default_factory=list)
     watched: list[Mapping[str, Any]] = field(default_factory=list)
     written: float = field(default_factory=monotonic)
+    follows: bool = False
 
     def follow(self, earlier: Checkpoint) -> None:
         """Go on behind a checkpoint, at whose moment the march watches once more."""
-        self.steps, self.watched = list(earlier.steps), list(earlier.watched[:-1])
+        self.steps, self.watched, self.follows = list(earlier.steps), list(earlier.watched), True
 
     def watching(self, moment: Moment) -> Mapping[str, Any]:
-        """The watch, whose values are kept."""
+        """The watch, whose values are kept; those of a moment that was watched before stay."""
+        if self.follows:
+            self.follows = False
+            return self.watched[-1]
         self.watched.append(self.watch(moment))
         return self.watched[-1]
 
     def listening(self, moment: Moment, step: Step) -> None:
         """The listener."""
         self.steps.append(step)
+
+    def keep(self, start: Start) -> None:
+        """Told of every rest."""
         if monotonic() - self.written >= EVERY:
-            start = Start(moment.state, moment.time, moment.room, moment.on, step.length)
-            write_checkpoint(self.path, Checkpoint(start, tuple(self.steps), tuple(self.watched)))
+            now = Checkpoint(start, tuple(self.steps), tuple(self.watched))
+            try_to_write(partial(write_checkpoint, self.path, now), self.path)
             self.written = monotonic()
 
 

@@ -13,7 +13,7 @@ from sim.study.water import NeededWater, UnreachableError, required_supply
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class StudyStep:
     """Progress of a comparison: what is being done, as step `number` of `total`."""
 
     text: str
@@ -22,7 +22,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class ComparedChoice:
     """One choice: its name, the value that sets it apart, and its results.
 
     `at_water` is solved with the case's own supply temperature (None, with `failure` saying why, when the solve
@@ -50,7 +50,7 @@ class Comparison:
 
     case: Any
     key: str
-    choices: tuple[Choice, ...]
+    choices: tuple[ComparedChoice, ...]
     flux: float
 
     def rows(self, equal: str) -> list[dict[str, Any]]:
@@ -95,7 +95,7 @@ def compare(
     *,
     names: Sequence[str] | None = None,
     flux: float | None = None,
-    listener: Callable[[Step], None] | None = None,
+    listener: Callable[[StudyStep], None] | None = None,
 ) -> Comparison:
     """Solve a case for several values of one key, twice each.
 
@@ -106,7 +106,7 @@ def compare(
     values : its values, in SI or as a user would type them; None or "none" takes plates away.
     names : what to call the choices; the values themselves by default.
     flux : upward heat flux of the second comparison [W/m²]; by default what the first choice delivers.
-    listener : called with each Step.
+    listener : called with each StudyStep.
 
     Raises
     ------
@@ -133,19 +133,19 @@ def vary_case(case: Any, key: str, value: Any) -> Any:
     return case.with_text(key, value) if isinstance(value, str) else case.with_(**{key: value})
 
 
-def _choice(name: str, value: Any, model: Model, result: Result, flux: float) -> Choice:
+def _choice(name: str, value: Any, model: Model, result: Result, flux: float) -> ComparedChoice:
     try:
-        return Choice(name, value, result, required_supply(model, result, flux))
+        return ComparedChoice(name, value, result, required_supply(model, result, flux))
     except UnreachableError as error:
-        return Choice(name, value, result, None, str(error))
+        return ComparedChoice(name, value, result, None, str(error))
 
 
-def _teller(listener: Callable[[Step], None] | None, total: int) -> Callable[[str], None]:
+def _teller(listener: Callable[[StudyStep], None] | None, total: int) -> Callable[[str], None]:
     """A function that numbers the steps it is told about."""
     done = iter(range(1, total + 1))
 
     def tell(text: str) -> None:
-        step = Step(text, next(done), total)
+        step = StudyStep(text, next(done), total)
         if listener:
             listener(step)
 

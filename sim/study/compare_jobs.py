@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from sim.run import prepare, solve_model
-from sim.study.compare import Choice, Comparison, vary_case
+from sim.study.compare import ComparedChoice, Comparison, vary_case
+from sim.study.identity import case_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
-from sim.study.save import case_text, save_result
+from sim.study.save import save_result
 from sim.study.stored import StoredResult
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
@@ -74,7 +75,7 @@ def solve_choice(case: Any, flux: float | None, folder: Path) -> None:
 
 
 def _job(name: str, case: Any, flux: float | None) -> Job:
-    identity = f"{case_text(case)}\n{flux!r}"
+    identity = f"{case_identity(case)}\n{flux!r}"
     return Job(name, solve_choice, (case, flux), identity)
 
 
@@ -82,13 +83,13 @@ def _flux_of(outcome: Outcome) -> float | None:
     return None if outcome.folder is None else StoredResult(outcome.folder / "water").report["heat_flux_up_W_m2"]
 
 
-def _choice(name: str, value: Any, outcome: Outcome) -> Choice:
+def _choice(name: str, value: Any, outcome: Outcome) -> ComparedChoice:
     if outcome.folder is None:
-        return Choice(name, value, None, None, failure=outcome.failure)
+        return ComparedChoice(name, value, None, None, failure=outcome.failure)
     needed = json.loads((outcome.folder / NEEDED_FILE).read_text(encoding="utf-8"))
     at_water = StoredResult(outcome.folder / "water")
     if needed["supply_K"] is None:
-        return Choice(name, value, at_water, None, needed["shortfall"])
+        return ComparedChoice(name, value, at_water, None, needed["shortfall"])
     heat = outcome.folder / "heat"
     at_heat = StoredResult(heat) if heat.is_dir() else at_water
-    return Choice(name, value, at_water, NeededWater(needed["supply_K"], at_heat, needed["solves"]))
+    return ComparedChoice(name, value, at_water, NeededWater(needed["supply_K"], at_heat, needed["solves"]))

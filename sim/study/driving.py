@@ -9,6 +9,7 @@ from typing import Any
 
 from sim.bay.bay_frame import build_frame
 from sim.bay.bay_heating import place_plates, place_tubes
+from sim.bay.geometry import BayPath
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.case.weather import read_weather
@@ -158,5 +159,5 @@ def _ambients(case: Any, outdoor: Signal | None) -> dict[str, Signal]:
     """Rim joists, and an underside outdoors, follow the weather."""
     if outdoor is None:
         return {}
-    found = {"edge": outdoor} if case.span == "bay" else {}
-    return found | ({"down": outdoor} if case.below.kind == "outdoors" else {})
+    found: dict[str, Signal] = {BayPath.EDGE: outdoor} if case.span == "bay" else {}
+    return found | ({BayPath.DOWN: outdoor} if case.below.kind == "outdoors" else {})

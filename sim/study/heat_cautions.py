@@ -18,7 +18,7 @@ from sim.study.comfort import (
     floor_range,
 )
 from sim.study.growth import STEEP, growth_of
-from sim.study.limits import BATHROOM, RATED_TUBES
+from sim.study.limits import BATHROOM, rated
 
 THICKEST_COVERING = 0.15
 """Largest thermal resistance of a covering for which EN 1264 is made [m²K/W]."""
@@ -127,7 +127,7 @@ def scald(at: Situation) -> Iterator[Caution]:
 def tube_rating(at: Situation) -> Iterator[Caution]:
     """Tube whose rating is not known here."""
     supply, material = at.report.get("water_supply_C"), at.case.tube.material
-    if supply is not None and material not in RATED_TUBES and supply > 60.0:
+    if supply is not None and not rated(material) and supply > 60.0:
         text = f"{material} tube with {at.say('C', supply)}: look up its rated temperature, pressure and life"
         yield Caution("tube rating", text, NO_SOURCE, "supply_C", supply, 60.0)
 

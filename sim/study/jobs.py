@@ -15,6 +15,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from sim.machine.gate import was_interrupted
+from sim.results.ours import write_list
 from sim.results.store import write_folder
 
 
@@ -85,7 +87,7 @@ def run_jobs(
     pool = pool or Pool()
     found = {job.key: Outcome(job.name, store / job.key, reused=True) for job in jobs if (store / job.key).is_dir()}
     missing = list({job.key: job for job in jobs if job.key not in found}.values())
-    perform = _perform_here if pool.is_local else _perform_elsewhere
+    perform = _performer(pool)
     for outcome in found.values():
         if listener:
             listener(outcome)
@@ -96,7 +98,21 @@ def run_jobs(
     return [found[job.key] for job in jobs]
 
 
-def _perform_here(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
+def _performer(pool: Pool) -> Callable[[list[Job], Path, Pool], Iterator[tuple[str, Outcome]]]:
+    """Who does the jobs; what the others need is not even imported."""
+    if pool.scheduler is not None:
+        from sim.study import cluster
+
+        return cluster.perform
+    if pool.workers > 1:
+        from sim.study import hands
+
+        return hands.perform
+    return perform_here
+
+
+def perform_here(jobs: list[Job], store: Path, pool: Pool | None = None) -> Iterator[tuple[str, Outcome]]:
+    """Do the jobs in this process, one after the other; yield each key with its Outcome."""
     for job in jobs:
         began, folder = time.perf_counter(), store / job.key
         failure = attempt(partial(write_folder, folder, partial(call, job), owned=()))
@@ -104,21 +120,21 @@ def _perform_here(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[st
         yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
 
 
-def _perform_elsewhere(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
-    from sim.study.cluster import perform
-
-    return perform(jobs, store, pool)
-
-
 def call(job: Job, folder: Path) -> None:
-    """Do a job into an empty folder."""
+    """Do a job into an empty folder, which then lists its files."""
     job.function(*job.arguments, folder=folder)
+    write_list(folder)
 
 
 def attempt(work: Callable[[], object]) -> str:
-    """Do some work; the reason why it failed, empty when it did not."""
+    """Do some work; the reason why it failed, empty when it did not.
+
+    A failure that Ctrl-C made, as it does where it strikes a compiled call, is an interruption and no failure.
+    """
     try:
         work()
     except Exception as error:
+        if was_interrupted(error):
+            raise KeyboardInterrupt from error
         return f"{type(error).__name__}: {str(error).strip() or 'no reason given'}"
     return ""

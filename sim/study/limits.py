@@ -12,19 +12,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.case.materials import load_materials
 from sim.study.comfort import CATEGORY_B, floor_range
 
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
-
-WOOD_FLOORS = ("oak", "softwood flooring", "engineered wood", "laminate")
-"""Coverings that the wood-flooring guidance is about."""
-
-RESILIENT_FLOORS = ("vinyl plank", "sheet vinyl", "linoleum", "rubber flooring", "cork flooring")
-"""Coverings that soften, shrink or lose their glue in the heat."""
-
-RATED_TUBES = ("PEX", "PE-RT")
-"""Tube materials rated at 180 °F."""
 
 _ROUNDING = 1e-6
 
@@ -98,14 +90,21 @@ def _covering(case: Any, room: float) -> tuple[Limit, ...]:
     """Flooring on top of the sheathing, under rugs too."""
     if not case.floor.coverings:
         return ()
-    key, material = "covering_peak_C", case.floor.coverings[0].material
-    if material in WOOD_FLOORS:
-        source = "wood-flooring trade guidance of 2019, 80 °F; older guidance 85 °F"
-        return (Limit(key, 26.7, f"{material} at its surface", source, room),)
-    if material in RESILIENT_FLOORS:
-        source = "flooring practice 80 to 85 °F (27 to 29 °C), its maker may say less; common practice, no source"
-        return (Limit(key, 29.0, f"{material} at its surface", source, room),)
-    return ()
+    return _of_material(case.floor.coverings[0].material, "covering_peak_C", "at its surface", room)
+
+
+def rated(material: str) -> bool:
+    """Whether the library knows how warm a material may get."""
+    row = load_materials().get(material)
+    return row is not None and row.highest_C is not None
+
+
+def _of_material(name: str, key: str, what: str, unheated: float) -> tuple[Limit, ...]:
+    """The limit that a material's row in the library states, if it does."""
+    row = load_materials().get(name)
+    if row is None or row.highest_C is None:
+        return ()
+    return (Limit(key, row.highest_C, f"{name} {what}", row.highest_source, unheated),)
 
 
 def _wood(room: float) -> tuple[Limit, ...]:
@@ -124,8 +123,5 @@ def _wiring(room: float) -> Limit:
 
 def _water(case: Any) -> tuple[Limit, ...]:
     under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F"
-    limits = [Limit("water_supply_C", 71.1, "water under a wood subfloor", under_wood, 0.0)]
-    if case.tube.material in RATED_TUBES:
-        rating = "ASTM F876-20: 100 psi (690 kPa) at 180 °F (from memory)"
-        limits.append(Limit("water_supply_C", 82.2, f"{case.tube.material} tube at its usual rating", rating, 0.0))
-    return tuple(limits)
+    wood = Limit("water_supply_C", 71.1, "water under a wood subfloor", under_wood, 0.0)
+    return (wood, *_of_material(case.tube.material, "water_supply_C", "tube at its usual rating", 0.0))

@@ -27,9 +27,12 @@ import tomli_w
 from sim.results.store import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, versions, write_folder, write_run
 from sim.run import Result
 from sim.solve.steady import Pass
-from sim.study.compare import Choice, Comparison, vary_case
+from sim.study.compare import ComparedChoice, Comparison, vary_case
 from sim.study.stored import StoredResult
 from sim.study.value import shown_key, shown_value
+
+LONGEST_NAME = 80
+"""Characters of a name for people that go into a name for files."""
 
 COMPARISON_FILE = "comparison.json"
 COMPARISON_ENTRIES = (
@@ -194,12 +197,12 @@ def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
 
 
 def file_name(text: str) -> str:
-    """A name for people as a name for files.
+    """A name for people as a name for files, which have no more than 80 characters of it.
 
     >>> file_name("plates every 9 in")
     'plates-every-9-in'
     """
-    return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")
+    return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")[:LONGEST_NAME].rstrip("-.")
 
 
 def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
@@ -217,7 +220,7 @@ def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
     write_table(path, rows)
 
 
-def _note(choice: Choice, equal: str) -> dict[str, str]:
+def _note(choice: ComparedChoice, equal: str) -> dict[str, str]:
     """Why a row is empty, where it is."""
     note = choice.failure or (choice.shortfall if equal == "heat" else "")
     return {"note": note} if note else {}

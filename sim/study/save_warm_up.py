@@ -26,6 +26,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.results.in_time import series_rows
+from sim.results.netcdf import write_netcdf
+from sim.results.ours import LIST_FILE
+from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
 from sim.results.store import (
@@ -38,6 +41,7 @@ from sim.results.store import (
     versions,
     write_folder,
 )
+from sim.study.identity import case_identity
 from sim.study.jobs import Job, Outcome, Pool, run_jobs
 from sim.study.save import case_text, file_name, json_text
 from sim.study.warm_up import Listener, WarmUp, warm_up
@@ -89,7 +93,7 @@ def read_snapshot(folder: Path, time: float | None) -> Run:
         The folder holds several choices or no snapshot, or none of that time; the message names what there is.
     """
     home = _choice_in(folder)
-    series = StoredWarmUp(home.name, home).series
+    series, text = _read(home)
     times = snapshot_times(series)
     if not times:
         rule = "its warm-up kept no snapshots; follow it again with --snapshots 1h,2h or time.snapshots in its case"
@@ -98,8 +102,22 @@ def read_snapshot(folder: Path, time: float | None) -> Run:
     if (time is None and len(times) > 1) or (time is not None and abs(near - time) > SNAPSHOT_SLACK):
         known = ", ".join(f"{known / 3600.0:.6g}h" for known in times)
         raise StoreError(f"{folder}: choose one of its snapshots with --at: {known}")
-    text = (home / CASE_FILE).read_text(encoding="utf-8")
-    return Run(home, text, {}, (), {}, fields_at(series, near))
+    try:
+        fields = intact(SERIES_FILE, lambda: fields_at(series, near))
+        intact(SERIES_FILE, lambda: check_fields(SERIES_FILE, fields))
+    except DamagedError as error:
+        raise StoreError(f"{home}: cannot be read ({error})") from None
+    return Run(home, text, {}, (), {}, fields)
+
+
+def _read(home: Path) -> tuple[xarray.Dataset, str]:
+    """Series and case text of one choice."""
+    try:
+        series = intact(SERIES_FILE, lambda: StoredWarmUp(home.name, home).series)
+        intact(SERIES_FILE, lambda: snapshot_times(series))
+        return series, intact(CASE_FILE, lambda: (home / CASE_FILE).read_text(encoding="utf-8"))
+    except DamagedError as error:
+        raise StoreError(f"{home}: cannot be read ({error})") from None
 
 
 def _choice_in(folder: Path) -> Path:
@@ -146,7 +164,7 @@ def warm_ups_in_jobs(
 
 
 def _job(name: str, case: Any, store: Path, follower: Listener | None) -> Job:
-    text = case_text(case) + f"\n{case.path}"
+    text = case_identity(case)
     job = Job(name, solve_warm_up, (), text)
     return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz"), follower), text)
 
@@ -160,7 +178,7 @@ def write_warm_up(found: WarmUp, folder: Path) -> None:
     """Fill the folder of one choice."""
     (folder / CASE_FILE).write_text(case_text(found.case), encoding="utf-8")
     (folder / REPORT_FILE).write_text(json_text(found.report.as_dict()), encoding="utf-8")
-    found.series.to_netcdf(folder / SERIES_FILE, engine="h5netcdf", encoding=_compression(found.series))
+    write_netcdf(folder / SERIES_FILE, found.series, _compression(found.series))
     rows = series_rows(found.series)
     with (folder / TABLE_FILE).open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
@@ -194,7 +212,8 @@ def save_warm_ups(case: Any, choices: Sequence[StoredWarmUp], folder: str | Path
         (partial / WARM_UP_FILE).write_text(json_text(warm_ups_as_dict(choices)), encoding="utf-8")
         (partial / CHOICES_FOLDER).mkdir()
         for number, choice in enumerate(choices, start=1):
-            shutil.copytree(choice.folder, partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}")
+            place = partial / CHOICES_FOLDER / f"{number}-{file_name(choice.name)}"
+            shutil.copytree(choice.folder, place, ignore=shutil.ignore_patterns(LIST_FILE))
 
     return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
 

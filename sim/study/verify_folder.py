@@ -10,7 +10,7 @@ for the quick run, where its mesh is too coarse for the one that counts.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -68,9 +68,11 @@ def load_checks(folder: Path) -> Folder:
     """
     file = folder / "expected.toml"
     try:
-        data = tomllib.loads(file.read_text("utf-8"))
-    except ValueError as error:
-        raise ValueError(f"{file}: is not valid TOML: {error}; mend that line") from None
+        data = tomllib.loads(file.read_text("utf-8-sig"))
+    except (ValueError, OSError, RecursionError) as error:
+        raise ValueError(f"{file}: is not valid TOML: {str(error)[:200]}; mend that line") from None
+    if fault := next(_faults(data), None):
+        raise ValueError(f"{file}: {fault}")
     mesh = data.get("mesh", {})
     try:
         checks = tuple(check for group in data["check"] for check in _checks(folder.name, group))
@@ -84,6 +86,43 @@ def load_checks(folder: Path) -> Folder:
     if halving and full % 2:
         raise ValueError(f"{folder.name}: mesh.full must be even, so that half of it can be run as well")
     return Folder(folder.name, folder, checks, coarse, full, halving)
+
+
+MOST = 64
+"""By how much the sizes of a mesh are divided at most [-]."""
+
+_WORDS = ("source", "unit")
+_NUMBERS = ("absolute", "relative", "quick_absolute", "quick_relative", "drop", "at")
+_MESHES = ("coarse", "full")
+
+
+def _faults(data: Mapping[str, Any]) -> Iterator[str]:
+    """Values of the wrong kind; what is missing or contradictory is found later."""
+    mesh, halving, groups = data.get("mesh", {}), data.get("halving", []), data.get("check", [])
+    sizes = [mesh.get(key, 1) for key in _MESHES] if isinstance(mesh, dict) else [None]
+    if not all(isinstance(size, int) and 0 <= size <= MOST for size in sizes):
+        yield f"[mesh] holds coarse and full, whole numbers from 0 to {MOST}"
+    if not isinstance(halving, list) or not all(isinstance(key, str) for key in halving):
+        yield "halving is a list of report keys"
+    if not isinstance(groups, list) or not all(isinstance(group, dict) for group in groups):
+        yield "checks are written as [[check]]"
+        return
+    for place, group in enumerate(groups):
+        yield from (f"check[{place}]: {fault}" for fault in _group_faults(group))
+
+
+def _group_faults(group: Mapping[str, Any]) -> Iterator[str]:
+    published = group.get("published", {})
+    if wrong := [key for key in _WORDS if not isinstance(group.get(key, ""), str)]:
+        yield f"{wrong[0]} is not text"
+    if wrong := [key for key in _NUMBERS if not _is_number(group.get(key, 0.0))]:
+        yield f"{wrong[0]} is not a number"
+    if not isinstance(published, dict) or not all(map(_is_number, published.values())):
+        yield "published holds report keys with their numbers"
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300
 
 
 def _checks(name: str, group: Mapping[str, Any]) -> Iterable[Check]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim.airflow.threads import single_threaded_blas
 from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
@@ -20,9 +21,8 @@ from sim.solve.march import History, MarchOptions, Start, Step, Watch, march, un
 from sim.solve.stages import Moment
 from sim.solve.steady import solve_steady
 from sim.solve.storage import build_storage
-from sim.solve.system import Run, System
+from sim.solve.system import System
 from sim.solve.thermostat import FloorSensor
-from sim.solve.threads import one_blas_thread
 from sim.study.checkpoint import SNAPSHOT, Keeper, read_checkpoint
 from sim.study.compare import vary_case
 from sim.study.driving import case_drivers
@@ -30,7 +30,7 @@ from sim.study.driving import case_drivers
 if TYPE_CHECKING:
     import xarray
 
-    from sim.solve.water import RunWater
+    from sim.solve.terms.water import RunWater
 
 STEPS_AT_LEAST = 36
 """A run is followed in at least about so many steps, so that its series are smooth."""
@@ -70,8 +70,8 @@ def warm_up(
     options : how exactly to march; by default the case's tolerance.
     listener : called with the moment and the record of each step.
     model : the case made ready before.
-    checkpoint : file that is written every little while; the run goes on from it when it is there at the start, and
-        removes it at the end.
+    checkpoint : file that is written every little while; the run goes on from it when it is there at the start, to
+        exactly the end that it would have had. Whoever named the file removes it when the results are safe.
 
     Returns
     -------
@@ -92,8 +92,8 @@ def warm_up(
     storage, options = build_storage(model.cells, system), options or usual_options(case)
     options = replace(options, stops=tuple(sorted(case.time.snapshots)))
     start = _start(case, system, steady, drivers)
-    followed = partial(march, system, storage, until=case.time.duration, drivers=drivers, options=options)
-    history = _kept(followed, start, listener, _watch(case, model, drivers), checkpoint)
+    followed = partial(march, system, storage, until=case.time.duration, drivers=drivers)
+    history = _kept(partial(followed, watch=_watch(case, model, drivers)), options, start, listener, checkpoint)
     series = _series(case, model, history, area)
     values = warm_up_values(series, steady.report.values) | _control(case, history, drivers) | _work(history, model)
     return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
@@ -137,12 +137,12 @@ def _control(case: Any, history: History, drivers: Drivers) -> dict[str, float]:
 
 
 def _kept(
-    followed: Callable[..., History], start: Start, listener: Listener | None, watch: Watch, path: Path | None
+    followed: partial[History], options: MarchOptions, start: Start, listener: Listener | None, path: Path | None
 ) -> History:
     """A march that writes checkpoints, where a file for them is named."""
     if path is None:
-        return followed(start=start, listener=listener, watch=watch)
-    keeper, earlier = Keeper(path, watch), read_checkpoint(path)
+        return followed(start=start, options=options, listener=listener)
+    keeper, earlier = Keeper(path, followed.keywords["watch"]), read_checkpoint(path)
     if earlier is not None:
         keeper.follow(earlier)
 
@@ -151,8 +151,8 @@ def _kept(
         if listener:
             listener(moment, step)
 
-    history = followed(start=earlier.start if earlier else start, listener=listen, watch=keeper.watching)
-    path.unlink(missing_ok=True)
+    options, start = replace(options, keep=keeper.keep), earlier.start if earlier else start
+    history = followed(start=start, options=options, listener=listen, watch=keeper.watching)
     return earlier.joined(history) if earlier else history
 
 
@@ -163,12 +163,7 @@ def usual_options(case: Any) -> MarchOptions:
 
 def with_flows(system: System, waters: tuple[RunWater, ...]) -> System:
     """The system with the flows [kg/s] that its steady state has: a pump is set once, not by the hour's heat."""
-    runs = tuple(_with_flow(run, water.flow) for run, water in zip(system.runs, waters, strict=True))
-    return replace(system, runs=runs)
-
-
-def _with_flow(run: Run, flow: float) -> Run:
-    return run if run.supply is None else replace(run, supply=replace(run.supply, flow=flow, drop=None))
+    return system.with_term(system.water.with_flow(*(water.flow for water in waters)))
 
 
 def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start:
@@ -179,7 +174,7 @@ def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start
         return Start(uniform_state(system, temperature), room=temperature if responds else None)
     state, now = steady.solution.state, Now(0.0, room=case.room.temperature)
     if drivers.heat(now) and not isinstance(drivers.supply, ConstantHeat):
-        with one_blas_thread():
+        with single_threaded_blas():
             state = solve_steady(driven(system, drivers, now, state.temperature), start=state).state
     return Start(state, room=now.room if responds else None)
 

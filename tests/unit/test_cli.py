@@ -140,6 +140,8 @@ def here(tmp_path, monkeypatch):
     (tmp_path / "slab.toml").write_text(SLAB, "utf-8")
     (tmp_path / "untaught.toml").write_text(TINY + '[air]\ncalibration = "runs/none"\n', "utf-8")
     (tmp_path / "weather.toml").write_text(TINY + RESET, "utf-8")
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "case.toml").write_text("title = 'written by hand'\n", "utf-8")
     (tmp_path / "huge.toml").write_text(TINY.replace('along = "60 mm"', 'along = "0.002 mm"'), "utf-8")
     return tmp_path
 
@@ -419,7 +421,8 @@ BAD_CALLS = {
     "bad word": (["run", "tiny.toml", "--units", "cgs"], 'Choose from: "si", "ip", "both"'),
     "file as folder": (["run", "tiny.toml", "--out", "slab.toml"], "is not a folder"),
     "folder below a file": (["run", "tiny.toml", "--out", "slab.toml/a/b"], "cannot be written"),
-    "folder of something else": (["run", "tiny.toml", "--out", "."], "nothing was overwritten"),
+    "folder of something else": (["run", "tiny.toml", "--out", "mine"], "nothing was overwritten"),
+    "the folder one is in": (["run", "tiny.toml", "--out", "."], "the folder you are in"),
     "comparison below a file": (["compare", "tiny.toml", "--out", "slab.toml/a"], "cannot be written"),
     "spacing without unit": (["compare", "tiny.toml", "--spacing", "200,none"], "the unit is missing"),
     "spacing below the plate": (["compare", "tiny.toml", "--spacing", "90mm"], "at least the plate length"),

@@ -140,6 +140,13 @@ def test_cautions_stand_once_for_all_sources(page):
     assert "high-temperature boiler" in cautions
 
 
+@pytest.mark.parametrize("kept", [0, 1])
+def test_a_house_with_one_outdoor_temperature_or_none_has_its_page(record, kept):
+    layouts = [layout | {"outdoor": layout["outdoor"][:kept]} for layout in record["layouts"]]
+    page = house_page(record | {"layouts": layouts})
+    assert ("Supply and return against the outdoor temperature" in page) == bool(kept)
+
+
 def test_page_is_written_beside_its_record(record, tmp_path):
     (tmp_path / "house.json").write_text(json.dumps(record), encoding="utf-8")
     written = write_house_page(tmp_path, "ip")

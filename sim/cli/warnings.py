@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from sim.run import Result
 
 
-def print_mind(out: Console, result: Result, units: UnitChoice) -> None:
+def print_warnings(out: Console, result: Result, units: UnitChoice) -> None:
     """Limits that are broken, each with its source, and the subjects of all cautions."""
     from sim.results.people import format_value
     from sim.study.cautions import bay_cautions
@@ -30,7 +30,7 @@ def print_mind(out: Console, result: Result, units: UnitChoice) -> None:
     out.print(f"To mind: {', '.join(caution.subject for caution in cautions)}; more with --json", soft_wrap=True)
 
 
-def mind_as_dict(result: Result) -> dict[str, Any]:
+def warnings_as_dict(result: Result) -> dict[str, Any]:
     """Limits and cautions of a bay as plain values; nothing for other cases."""
     if result.case.kind != "bay":
         return {}
