@@ -229,6 +229,9 @@ class House(Section):
     name: str = key("house", "short name, the stem of the file")
     path: str | None = key(None, "the file it came from")
     title: str = key("", "one line for people")
+    rooms_file: str | None = key(
+        None, "CSV file beside this one with lines name, title, storey, temperature, load, active_area of its rooms"
+    )
     design: Design = key(..., "the design day, the water and the circuits")
     season: Season = Field(default_factory=Season, description="the heating season for which energy is summed")
     manifolds: tuple[ManifoldPlace, ...] = key((), "manifolds", alias="manifold")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
+from sim.case.house_table import with_rooms_file
 from sim.case.load import load_case, read_text, read_toml
 from sim.case.messages import check
 
@@ -48,6 +49,7 @@ def parse_house(text: str, name: str = "house", path: str | None = None) -> Hous
     if data.get("kind", "house") != "house" or not {"kind", "design", "manifold"} & data.keys():
         way_out = 'write kind = "house" and [design], or use joistbay run for the case of a bay'
         raise CaseError(where, [Problem("", "", "is not a house", way_out)])
+    data = with_rooms_file(data, where)
     return check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
 
 

@@ -42,6 +42,8 @@ class HouseView:
         The heat source whose circuits are printed and that the page is for; the first when left out.
     layout_only
         Only place the bays, join the circuits and count, without solving; nothing is kept.
+    template
+        Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
     """
@@ -50,6 +52,7 @@ class HouseView:
     variants: Annotated[bool, Parameter(negative=())] = False
     source: str = ""
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
+    template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     fineness: FinenessWord | None = None
 
 
@@ -96,6 +99,8 @@ def house(
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
+    if choice.template:
+        return _print_template(asked)
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
@@ -137,6 +142,14 @@ def _ending(variant: str) -> str:
     from sim.study.save import file_name
 
     return f"-{file_name(variant)}" if variant else ""
+
+
+def _print_template(asked: House) -> int:
+    """The rooms as a spreadsheet has them."""
+    from sim.case.house_table import rooms_template
+
+    print(rooms_template(asked), end="")
+    return 0
 
 
 def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, json: bool) -> int:

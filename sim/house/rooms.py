@@ -198,9 +198,11 @@ def _bind(entry: _Pending, supply: float) -> None:
     if asked > entry.scheme.hottest:
         return
     flux = entry.option.curve.flux(bound.excess)
-    entry.limited, entry.short, entry.most = True, False, bound.excess
-    entry.excess = min(bound.excess, mean_excess(supply - room, drop) if room + drop < supply < math.inf else math.inf)
-    entry.excess = entry.excess if supply > room + drop else 0.0
+    entry.limited, entry.short, entry.most, entry.excess = True, False, bound.excess, bound.excess
+    if not supply > room + drop:
+        entry.excess, entry.report = 0.0, {}
+    elif supply < asked:
+        entry.excess = mean_excess(supply - room, drop)
     entry.need = replace(
         entry.need, limit=bound.limit.what, limit_supply=asked, limit_output=flux * entry.need.area
     )

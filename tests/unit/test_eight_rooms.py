@@ -1,4 +1,4 @@
-"""A house of eight rooms in feet and inches: lengths of its hardest circuits by hand, and what its floor plan allows."""
+"""A house of eight rooms in feet and inches: lengths of its hardest circuits by hand."""
 
 import numpy as np
 import pytest
