@@ -96,6 +96,33 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
             _remove(store)
 
 
+@contextmanager
+def lasting_work(folder: Path, store: Path) -> Iterator[Path]:
+    """A folder beside the results whose finished solves stay, for this run and the next.
+
+    No other command works on the same results meanwhile.
+
+    Raises
+    ------
+    StoreError
+        Another command does, or the folder holds anything that is not ours.
+    """
+    from sim.store.hold import held
+
+    with held(folder):
+        with whole():
+            _begin(store, resume=True)
+        say_when_stopped(f"finished solves are kept in {store}; the next run takes them up")
+        writes_to(folder, store=store)
+        try:
+            yield store
+        finally:
+            if not _is_begun(store):
+                _remove(store)
+        say_when_stopped(f"the results are in {folder}" if folder.is_dir() else "")
+        writes_to(folder)
+
+
 def _begin(store: Path, resume: bool) -> None:
     """Make the store, or empty it unless its work is taken up; one that is not ours is left alone."""
     from sim.store.ours import WORK_MARK, foreign_work

@@ -18,6 +18,8 @@ from sim.rules.comfort import CATEGORY_B, floor_range
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
 
+_ROUNDING = 1e-6
+
 _RECALLED = " (editions from memory)"
 
 
@@ -46,8 +48,8 @@ class Verdict:
 
     @property
     def kept(self) -> bool:
-        """Whether the value is within the limit."""
-        return self.margin >= 0.0
+        """Whether the value is within the limit; one met exactly, but for rounding of its digits, is kept."""
+        return self.margin >= -_ROUNDING
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values."""
