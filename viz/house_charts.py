@@ -48,13 +48,18 @@ def _bar(
     y, (low, scale) = 14.0 + _ROW * row, axis
     canvas.text((_NAMES - 10.0, y + 15.0), named(need["room"], need["title"]), 12.5, INK, "end", bold=highest)
     if need["supply_C"] is None:
-        canvas.text((_NAMES + 6.0, y + 15.0), f"no water is enough: {need['note']}", 12.0, INK)
+        canvas.text((_NAMES + 6.0, y + 15.0), f"no water is enough: {_why(need, reader)}", 12.0, INK)
         return
     wide = (need["supply_C"] - low) * scale
     canvas.box((_NAMES, y), (wide, _ROW - 9.0), "#5b6b76" if highest else "#cfd6da", INK, 0.0)
     canvas.text(
         (_NAMES + 8.0, y + 15.0), reader.value("supply_C", need["supply_C"]), 12.0, "#ffffff" if highest else INK
     )
+
+
+def _why(need: Values, reader: Reader) -> str:
+    """Why no water is enough, without the room's name."""
+    return reader.sentence(str(need["note"]).removeprefix(f"{need['room']}: "))
 
 
 def draw_reset(layouts: Sequence[Values], reader: Reader) -> str:

@@ -5,16 +5,17 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from threading import Event, Thread
 from time import monotonic
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sim.jobs.jobs import Outcome
     from sim.resolved.means import Evidence, Round
     from sim.solve.march import Step
     from sim.solve.stages import Moment
     from sim.solve.steady import Pass
-    from sim.study.jobs import Outcome
 
 _KEPT_NOWHERE = (
     "Compiling kernels, up to a minute each time: neither the program's folder nor the user's cache folder can be "
@@ -29,10 +30,11 @@ class Progress:
     """Tells on stderr what is being done; a listener for passes of a solve and jobs of a comparison.
 
     Use it as a context manager. Where stderr is a terminal its line is rewritten once a second and disappears
-    at the end; elsewhere each stage is a line.
+    at the end; elsewhere each stage is a line, and with a `pulse` [s] there is one whenever it was silent so long.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, pulse: float | None = None) -> None:
+        self._pulse, self._ended = pulse, Event()
         self._began = self._spoke = monotonic()
         self._stage = self._detail = ""
         self._live: Any = None
@@ -45,11 +47,14 @@ class Progress:
             console = Console(stderr=True)
             self._live = Live(get_renderable=self._line, console=console, refresh_per_second=1, transient=True)
             self._live.start()
+        elif self._pulse is not None:
+            Thread(target=self._beat, daemon=True).start()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._ended.set()
         if self._live is not None:
             self._live.stop()
 
@@ -113,6 +118,14 @@ class Progress:
             self._tell(f"{done}: {outcome.name}, {how}")
 
         return tell
+
+    def _beat(self) -> None:
+        """Say what is going on whenever nothing was said for a while."""
+        pulse = float(self._pulse or 0.0)
+        while not self._ended.wait(pulse / 5.0):
+            if monotonic() - self._spoke > pulse:
+                what = ": ".join(part for part in (self._stage, self._detail) if part)
+                self._tell(f"{what}, {monotonic() - self._began:.0f} s")
 
     def _line(self) -> Any:
         """The one line as it stands now."""

@@ -65,7 +65,7 @@ def study(
     device
         Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
-    from sim.results.target import check_target
+    from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
     asked = load_bay(case, fineness, device)
@@ -123,7 +123,7 @@ def _draw(result: Study, folder: Path, units: UnitChoice, progress: Progress) ->
 
 
 def _print_json(result: Study, folder: Path | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     print(json_text(result.as_dict() | folder_entry(folder)), end="")
 

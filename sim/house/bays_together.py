@@ -11,7 +11,7 @@ from sim.study.water import Target, UnreachableError
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.study.jobs import Job
+    from sim.jobs.jobs import Job
 
 
 def answers_together(jobs: Sequence[Job], tell: Callable[[str], None] | None = None) -> list[Any]:

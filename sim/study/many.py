@@ -6,8 +6,8 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
+from sim.jobs.bay_workers import Done, Harvest, OwnProcess, Workers, replies_of
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
-from sim.study.workers import Done, Harvest, OwnProcess, Workers, replies_of
 
 Finished = Callable[[int, Any], None]
 """Hears a case's number and result (or what was harvested of it, or the exception that it ended in)."""

@@ -9,8 +9,9 @@ from collections.abc import Callable, Generator, Iterator, Sequence
 from typing import Any
 
 from sim.case.errors import CaseError
+from sim.case.vary import vary_case
 from sim.run import Result
-from sim.study.compare import ComparedChoice, Comparison, vary_case
+from sim.study.compare import FLUX, ComparedChoice, Comparison
 from sim.study.many import solve_many
 from sim.study.sampling import Done, Draw, reason, varied
 from sim.study.water import Target, UnreachableError, no_such_water, search_supply
@@ -92,8 +93,8 @@ def compare_together(
     first = solve_many(variants, device=case.air.device)
     solved = [each for each in first if not isinstance(each, Exception)]
     if flux is None:
-        flux = solved[0].report["heat_flux_up_W_m2"] if solved else float("nan")
-    target = Target("heat_flux_up_W_m2", flux)
+        flux = solved[0].report[FLUX] if solved else float("nan")
+    target = Target(FLUX, flux)
     searches = [
         _failed(result) if isinstance(result, Exception) else supply_cases(variant, result, target, case.air.error)
         for variant, result in zip(variants, first, strict=True)

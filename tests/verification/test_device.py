@@ -8,8 +8,8 @@ from sim.airflow.device.seam import NoDeviceError, accelerator
 from sim.airflow.device.tables import flow_problem
 from sim.case.load import load_case
 from sim.study.many import solve_many
-from sim.study.verify import compare_folder
-from sim.study.verify_folder import folders
+from sim.verify.accuracy import compare_folder
+from sim.verify.folder import folders
 from tests.unit.device_cases import KINDS, both_after, farthest, problem_of
 
 pytestmark = pytest.mark.gpu
