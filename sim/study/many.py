@@ -25,7 +25,7 @@ SPARE = 6.0
 def solve_many(
     cases: Sequence[Any],
     *,
-    device: str = "cpu",
+    device: str | None = None,
     workers: int | None = None,
     harvest: Harvest | None = None,
     listener: Finished | None = None,
@@ -38,7 +38,8 @@ def solve_many(
     ----------
     cases : Case or BlocksCase
     device : "cpu", "gpu" or "auto"
-        Where the flows of cases with `air.model = "resolved"` are followed: on "gpu" all of them together.
+        Where the flows of cases with `air.model = "resolved"` are followed: on "gpu" all of them together. By default
+        where the first of these cases says (`air.device`).
     workers : processes, one thread each, that hold solids (and solve whole cases on "cpu"); 1 works in this process.
         By default 1 on "cpu", where a case has all threads to itself, and one a core with a device.
     harvest : function of a module
@@ -60,7 +61,10 @@ def solve_many(
     """
     from sim.airflow.device.seam import choose_backend
 
-    backend = choose_backend(device)
+    resolved = [case for case in cases if case.air.model == "resolved"]
+    backend = choose_backend(device or next((case.air.device for case in resolved), "cpu"))
+    if backend is None:
+        cases = [_on_processor(case) for case in cases]
     count = workers or (os.cpu_count() or 1 if backend else 1)
     solids = Workers(min(count, len(cases)), harvest) if count > 1 else OwnProcess(harvest)
     outcomes: list[Any] = [None] * len(cases)
@@ -75,6 +79,13 @@ def solve_many(
     finally:
         solids.close()
     return outcomes
+
+
+def _on_processor(case: Any) -> Any:
+    """The case with its air on the processor."""
+    if case.air.model != "resolved" or case.air.device == "cpu":
+        return case
+    return case.model_copy(update={"air": case.air.model_copy(update={"device": "cpu"})})
 
 
 def _all(

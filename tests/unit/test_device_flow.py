@@ -20,6 +20,7 @@ from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
+from sim.jobs import bay_workers
 from sim.study.many import solve_many
 from tests.unit.device_cases import KINDS, both_after, farthest, problem_of
 from tests.verification.test_resolved import SQUARE, square
@@ -172,6 +173,28 @@ def test_what_goes_wrong_with_one_case_stands_in_its_place(monkeypatch):
     first, second = solve_many([tiny, good], device="gpu", workers=1)
     assert isinstance(first, ValueError) and "million cells" in str(first)
     assert second.air.stop_reason == "time"
+
+
+def test_many_cases_go_where_they_say(monkeypatch):
+    """Without a device the cases' own counts; "cpu" holds for cases that name another."""
+    chosen = []
+    monkeypatch.setattr(seam, "choose_backend", lambda device: chosen.append(device))
+    monkeypatch.setattr(bay_workers.Desk, "solve", lambda self, bay, case: bay_workers.Done(case.air.device))
+    cases = [square(20, 40), square(20, 40, more='device = "auto"')]
+    assert solve_many(cases[1:]) == ["cpu"] and solve_many(cases, device="cpu") == ["cpu", "cpu"]
+    assert chosen == ["auto", "cpu"]
+
+
+def test_libraries_that_do_not_go_together_are_no_device(monkeypatch):
+    class Broken:
+        name = "device seven"
+
+        def probe(self):
+            raise AttributeError("module has no row_stack")
+
+    monkeypatch.setattr(seam, "Accelerator", Broken)
+    with pytest.raises(NoDeviceError, match="device seven: its libraries .* row_stack"):
+        seam.accelerator.__wrapped__()
 
 
 def test_batch_that_does_not_fit_is_refused_with_numbers(monkeypatch):

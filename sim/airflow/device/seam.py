@@ -221,6 +221,11 @@ class Accelerator:
         self.xp.get_default_memory_pool().free_all_blocks()
         return float(self.xp.cuda.runtime.memGetInfo()[0])
 
+    def probe(self) -> None:
+        """Compile and run the smallest kernel."""
+        self._cuda.jit(_set_one)[1, 1, self._launch_stream](self.kernel_view(self.xp.zeros(1)))
+        self.stream.synchronize()
+
     def _kernels(self, body: Body) -> tuple[Any, ...]:
         """Kernels over places, over faces, and over anything."""
         cuda = self._cuda
@@ -234,6 +239,11 @@ class Accelerator:
 cuda: Any = None
 body: Any = None
 """What the loops below call: every kernel is made from a copy of one with a `cuda` and a `body` of its own."""
+
+
+def _set_one(values):  # type: ignore[no-untyped-def]
+    """The smallest kernel."""
+    values[0] = 1.0
 
 
 def _each_cell(extra, air):  # type: ignore[no-untyped-def]
@@ -288,9 +298,15 @@ def accelerator() -> Accelerator:
     Raises
     ------
     NoDeviceError
-        Where there is none, or the libraries for it are missing.
+        Where there is none, or the libraries for it are missing or do not go together.
     """
-    return Accelerator()
+    found = Accelerator()
+    try:
+        found.probe()
+    except Exception as error:  # whatever the libraries stumble over, there is no device to be used
+        why = f"{type(error).__name__}: {error}"
+        raise NoDeviceError(f"{found.name}: its libraries do not go together: {why}") from error
+    return found
 
 
 def choose_backend(device: str) -> Accelerator | None:
