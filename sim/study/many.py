@@ -6,21 +6,12 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
+from sim.airflow.device.batches import find_batches
 from sim.jobs.bay_workers import Done, Harvest, OwnProcess, Workers, replies_of
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
 
 Finished = Callable[[int, Any], None]
 """Hears a case's number and result (or what was harvested of it, or the exception that it ended in)."""
-
-MOST_VALUES = 60_000_000
-"""Values of one field of a batch: some 30 GB on the device with all that belongs to them."""
-
-MOST_INFLUENCE = 4_000_000_000
-"""Values of all inverse influence matrices of a batch: 32 GB."""
-
-SPARE = 6.0
-"""A batch's common grid may hold so many times the cells of its bays: threads with nothing to do cost little."""
-
 
 def solve_many(
     cases: Sequence[Any],
@@ -106,7 +97,7 @@ def _all(
             yield number, start
         else:
             starts[number] = start
-    for batch in _batches(starts):
+    for batch in find_batches({number: start.problem for number, start in starts.items()}):
         yield from _batch(batch, starts, means, ears)
 
 
@@ -118,27 +109,6 @@ def _each(cases: Sequence[Any], numbers: list[int], solids: Any, verb: str) -> I
             yield from solids.replies(wait=True)
     if not isinstance(solids, OwnProcess):
         yield from replies_of(solids, numbers)
-
-
-def _batches(starts: dict[int, Any]) -> list[list[int]]:
-    """Bays that go together: alike in size, as many as the device holds."""
-    batches: list[list[int]] = []
-    for number in sorted(starts, key=lambda n: starts[n].problem.domain.cells):
-        if not batches or not _fit([*batches[-1], number], starts):
-            batches.append([])
-        batches[-1].append(number)
-    return [sorted(batch) for batch in batches]
-
-
-def _fit(numbers: list[int], starts: dict[int, Any]) -> bool:
-    """Whether some bays fit one batch without too much of it being empty."""
-    shapes = [starts[n].problem.domain.shape for n in numbers]
-    common = len(numbers)
-    for axis in range(3):
-        common *= max(shape[axis] for shape in shapes) + 1
-    cells = sum(starts[n].problem.domain.cells for n in numbers)
-    influence = sum(starts[n].problem.influence.matrix.size for n in numbers)
-    return common <= MOST_VALUES and common <= SPARE * cells and influence <= MOST_INFLUENCE
 
 
 def _batch(

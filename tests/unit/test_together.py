@@ -6,9 +6,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from sim.airflow.device.batches import find_batches
 from sim.case.load import parse_case
 from sim.cli.main import main
-from sim.study import many, together
+from sim.study import together
 from sim.study.sampling import Draw
 from sim.study.water import UnreachableError
 from tests.unit.test_cli import TINY
@@ -117,15 +118,17 @@ def test_water_out_of_reach_ends_only_its_own_search():
 
 
 def test_bays_of_like_size_share_a_batch():
-    """A whole bay among pitches would leave most of the common grid empty."""
+    """A whole bay among pitches would leave most of the common grid empty; the device's memory ends a batch, too."""
 
-    def start(shape):
+    def problem(shape, faces=3):
         domain = SimpleNamespace(shape=shape, cells=int(np.prod(shape)))
-        influence = SimpleNamespace(matrix=np.zeros((3, 3)))
-        return SimpleNamespace(problem=SimpleNamespace(domain=domain, influence=influence))
+        return SimpleNamespace(domain=domain, influence=SimpleNamespace(matrix=np.broadcast_to(0.0, (faces, faces))))
 
-    pitches = [start((60, 26, 16)), start((50, 40, 16))] * 10
-    assert many._batches(dict(enumerate([start((60, 500, 40)), *pitches]))) == [list(range(1, 21)), [0]]
+    pitches = [problem((60, 26, 16)), problem((50, 40, 16))] * 10
+    assert find_batches(dict(enumerate([problem((60, 500, 40)), *pitches]))) == [list(range(1, 21)), [0]]
+    heavy = dict(enumerate([problem((20, 20, 20), 30_000)] * 5))
+    assert [len(batch) for batch in find_batches(heavy)] == [3, 2]
+    assert find_batches({}) == []
 
 
 def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
