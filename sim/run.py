@@ -31,7 +31,11 @@ if TYPE_CHECKING:
     from sim.airflow.domain import Domain
     from sim.airflow.flow import AirProperties
     from sim.case.blocks_air import BlocksAir
+    from sim.resolved.domain import AirSizes
     from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
+
+USUAL_AIR = 300.0
+"""Mean temperature of air where a case states none [K]."""
 
 
 class NotConvergedError(Exception):
@@ -95,11 +99,16 @@ class Model:
     seconds: float = 0.0
     refinement: float = 1.0
 
+    @property
+    def plane(self) -> bool:
+        """Whether nothing varies along y, so that air flows in the plane of x and z."""
+        return self.grid.shape[1] == 1
+
     def air_domain(self) -> Domain:
         """The air's own grid when it is resolved; ValueError when it cannot be."""
         from sim.resolved.domain import build_air_domain, check_obstacles
 
-        settings = air_settings(self.case, self.refinement)
+        settings = air_settings(self.case, self.refinement, self.plane)
         return check_obstacles(build_air_domain(self.cells, settings.sizes, settings.slip))
 
     def with_supply(self, supply: float) -> Model:
@@ -201,29 +210,45 @@ def _resolve(
     """Solids and computed air together."""
     from sim.resolved.checkpoint import resolve_with_checkpoint
 
-    settings = air_settings(model.case, model.refinement)
+    settings = air_settings(model.case, model.refinement, model.plane)
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 
-def air_settings(case: Any, refinement: float = 1.0) -> AirSettings:
+def air_settings(case: Any, refinement: float = 1.0, plane: bool = False) -> AirSettings:
     """How a case wants its air resolved; blocks of air end in walls, see `_symmetry` for bays.
 
-    `refinement` divides the sizes of its cells.
+    `refinement` divides the sizes of its cells; `plane` says that the flow has two dimensions.
     """
     from sim.airflow.flow import air_at
-    from sim.resolved.domain import air_sizes
     from sim.resolved.march import AirSettings
 
     air = case.air
     return AirSettings(
-        sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell).refined(refinement),
+        sizes=_air_sizes(case, plane).refined(refinement),
         slip=_symmetry(case),
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
         frames=(air.frames, air.frames_until or air.longest),
         air=air_at if case.kind == "bay" else partial(_stated_air, air),
+        companion=air.companion,
     )
+
+
+def _air_sizes(case: Any, plane: bool) -> AirSizes:
+    """Cells of a bay's air by the mesh word, among blocks as they suit the cavity; in both as far as not stated."""
+    from sim.resolved.domain import air_sizes
+    from sim.resolved.suited import Cavity, stated_difference, suited_sizes
+
+    word, air = case.mesh.fineness, case.air
+    usual = air_sizes(word)
+    if case.kind == "blocks" and not (air.cell and air.wall_cell):
+        x, y, z = case.air_extent
+        warmths = case.stated_temperatures
+        properties = _stated_air(air, 0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
+        cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
+        usual = suited_sizes(word, cavity, usual)
+    return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
 
 def _symmetry(case: Any) -> tuple[str, ...]:

@@ -349,6 +349,19 @@ class BlocksCase(Section):
         spans = [[getattr(box, axis) for box in self.boxes] for axis in AXES]
         return tuple((min(low for low, _ in span), max(high for _, high in span)) for span in spans)
 
+    @property
+    def air_extent(self) -> tuple[float, float, float]:
+        """Extents along x, y and z [m] of all boxes of air together; zeros without any."""
+        x, y, z = ([end for box in self.boxes if box.air for end in getattr(box, axis)] or [0.0] for axis in AXES)
+        return max(x) - min(x), max(y) - min(y), max(z) - min(z)
+
+    @property
+    def stated_temperatures(self) -> tuple[float, ...]:
+        """Every temperature that the case states for surfaces, ambients and tubes [K]."""
+        given = [value for face in self.faces for value in (face.temperature, face.ambient)]
+        given += [value for tube in self.tubes for value in (tube.temperature, tube.supply)]
+        return tuple(value for value in given if value is not None)
+
     def resolved(self) -> dict[str, Any]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved

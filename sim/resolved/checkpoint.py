@@ -11,6 +11,7 @@ import numpy as np
 
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
+from sim.resolved.companion import Companion, companion_settings
 from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.window import FieldMeans
@@ -33,11 +34,29 @@ def resolve_with_checkpoint(
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
 ) -> tuple[Solution, ResolvedAir]:
-    """`resolve_air` that goes on from a file when it is there, keeps it up to date, and removes it when done.
+    """`resolve_air` after its companion on larger cells, both kept up to date in files that a stopped run goes on from.
 
-    The file belongs to one case and mesh: the caller names it so. One that does not fit is begun anew.
+    The files belong to one case and mesh: the caller names them so. One that does not fit is begun anew. Both are
+    removed when all is done.
     """
-    bench = lay_out(system, cells, settings)
+    beside = path.with_suffix(".coarser.npz") if path is not None else None
+    coarser = None
+    if settings.companion:
+        bench = lay_out(system, cells, companion_settings(settings))
+        coarser = Companion(*_march(bench, beside, None, listener))
+        if beside is not None:
+            write_bench(beside, bench)
+    solution, air = _march(lay_out(system, cells, settings), path, options, listener)
+    for done in (path, beside):
+        if done is not None:
+            done.unlink(missing_ok=True)
+    return solution, replace(air, coarser=coarser)
+
+
+def _march(
+    bench: Bench, path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
+) -> tuple[Solution, ResolvedAir]:
+    """Rounds from a file when it is there, else from the start; the file is kept up to date."""
     if path is not None:
         read_bench(path, bench)
     written = monotonic()
@@ -50,10 +69,7 @@ def resolve_with_checkpoint(
         if listener is not None:
             listener(record, evidence, seconds)
 
-    found = resolve_air(system, cells, settings, options=options, listener=heard, bench=bench)
-    if path is not None:
-        path.unlink(missing_ok=True)
-    return found
+    return resolve_air(bench.system, bench.cells, bench.settings, options=options, listener=heard, bench=bench)
 
 
 def write_bench(path: Path, bench: Bench) -> None:

@@ -35,6 +35,10 @@ MERGE = 1.2e-3
 """Planes of lesser parts closer than this to a wall are moved onto it [m]: more than plates are thick, less than air
 gaps are wide."""
 
+FLUSH = 1.6e-3
+"""How much farther than its radius a tube's centre may lie from a sheet's middle and still touch it [m]: half of the
+thickest sheet, and a little."""
+
 EDGE_SIZE = 1.5
 """Cell size at the edges of a sheet over that at walls."""
 
@@ -190,7 +194,7 @@ def _tube_block(tube: Tube, planes: list[_Planes], sizes: AirSizes) -> list[tupl
     for axis, centre in zip((a for a in range(3) if a != tube.axis), tube.centre, strict=True):
         wall = planes[axis].nearest(centre)
         away = centre - wall
-        if half / 2.0 < abs(away) <= radius + MERGE:
+        if half / 2.0 < abs(away) <= radius + FLUSH:
             centre = wall + np.copysign(half, away)
         block[axis] = (centre - half, centre + half)
         for end in _within(block[axis], planes[axis]):

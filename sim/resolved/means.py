@@ -104,10 +104,13 @@ def window_start(rounds: int) -> int:
     return (1 << (rounds.bit_length() - 1)) // 2 if rounds > 1 else 0
 
 
-def weigh(rounds: Sequence[Round], supplied: float) -> Evidence:
-    """Standard errors and imbalance over the present window; `supplied` is the heat put in [W]."""
+def weigh(rounds: Sequence[Round], supplied: float, least: int = LEAST_ROUNDS) -> Evidence:
+    """Standard errors and imbalance over the present window; `supplied` is the heat put in [W].
+
+    Errors are not known before a window holds `least` rounds, at least two for each of BATCHES.
+    """
     window = rounds[window_start(len(rounds)) :]
-    enough = len(window) >= LEAST_ROUNDS
+    enough = len(window) >= least
     error = {path: _share([r.flows[path] for r in window]) for path in window[0].flows} if enough else {}
     taken = float(np.average([r.heat.sum() for r in window], weights=[r.duration for r in window]))
     return Evidence(
@@ -118,6 +121,15 @@ def weigh(rounds: Sequence[Round], supplied: float) -> Evidence:
         error=error,
         imbalance=taken / max(abs(supplied), 1e-9),
     )
+
+
+def batches(window: Sequence[Round]) -> list[Sequence[Round]]:
+    """The window's rounds in pieces of equal number, a rest at its start left out; none when there are too few."""
+    length = len(window) // BATCHES
+    if len(window) < LEAST_ROUNDS:
+        return []
+    first = len(window) - BATCHES * length
+    return [window[first + n * length : first + (n + 1) * length] for n in range(BATCHES)]
 
 
 def _share(values: Sequence[float]) -> float:

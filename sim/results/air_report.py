@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.layers import layer_cells
 from sim.case.constants import ZERO_CELSIUS
 from sim.resolved.march import ResolvedAir
 from sim.results.air_walls import LEAST_DIFFERENCE
@@ -80,6 +81,9 @@ def _evidence(air: ResolvedAir) -> dict[str, float]:
     return {
         "air_imbalance_percent": 100.0 * evidence.imbalance,
         "air_error_percent": 100.0 * evidence.largest_error if evidence.error else float("nan"),
+        "air_layer_cells": layer_cells(
+            air.walls, air.heat, air.wall, air.mean_temperature, air.properties.conductivity
+        ),
         "air_averaged_s": evidence.averaged,
         "air_time_s": evidence.time,
         "air_cells": float(air.domain.cells),

@@ -61,6 +61,8 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_heat_parts_W", "plates and tubes, heat into the air"),
         ("air_film_parts_W_m2K", "plates and tubes, film"),
         ("air_error_percent", "largest standard error of a mean heat flow"),
+        ("air_mesh_error_percent", "largest mesh error of a heat flow"),
+        ("air_layer_cells", "cells in the thermal layers at walls"),
         ("air_imbalance_percent", "mean heat that the air takes up"),
         ("air_averaged_s", "averaged over"),
         ("air_time_s", "simulated"),

@@ -69,6 +69,11 @@ _NUMBER = Unit("", "", 1.0, 0.0, ".4g", ".4g")
 BAND = "_uncertainty"
 """Ending of a key that holds the half width of the band round the number of the key before it."""
 
+SCATTER, MESH = "_standard_error", "_mesh_error"
+"""Endings of the two parts of such a band where it has both: they are stored, the band is printed."""
+
+_WIDTHS = (BAND, SCATTER, MESH)
+
 UNITS: Mapping[str, Unit] = {
     "W_m2K": Unit("W/m²K", "Btu/h·ft²·°F", _FLUX_FACTOR * _PER_FAHRENHEIT, 0.0, ".2f", ".3f"),
     "m2K_W": Unit("m²K/W", "h·ft²·°F/Btu", 1.0 / (_FLUX_FACTOR * _PER_FAHRENHEIT), 0.0, ".4f", ".3f"),
@@ -138,9 +143,10 @@ def unit_of(key: str) -> Unit:
     """
     if key in _PLAIN_UNITS:
         return _PLAIN_UNITS[key]
-    if key.endswith(BAND):
-        unit = unit_of(key.removesuffix(BAND))
-        return UNITS["K"] if unit.offset else unit
+    for width in _WIDTHS:
+        if key.endswith(width):
+            unit = unit_of(key.removesuffix(width))
+            return UNITS["K"] if unit.offset else unit
     fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
     return UNITS[max(fitting, key=len)] if fitting else _NUMBER
 
@@ -261,7 +267,7 @@ def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = 
         Units of the texts; "both" keeps the SI wording of the labels.
     """
     known = [key for key in QUANTITIES if key in report]
-    bands = {key + BAND for key in report}
+    bands = {key + width for key in report for width in _WIDTHS}
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
     rows = [

@@ -58,19 +58,26 @@ def summarise(
 
     Resolved air adds its speeds, films and how steady its means are.
     """
+    def numbers(answer: Solution) -> dict[str, float]:
+        """The case's own numbers from one answer of the solids."""
+        return _numbers(case, geometry, cells, answer)
+
+    values = numbers(solution)
+    if air is not None:
+        from sim.results.air_errors import error_values
+        from sim.results.air_report import air_values
+
+        values = values | air_values(air) | error_values(values, air, numbers)
+    return Report(case.name, MappingProxyType(values | _run_values(solution)))
+
+
+def _numbers(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
     from sim.results.bay_report import bay_values
     from sim.results.blocks_report import blocks_values
 
-    values = (
-        bay_values(case, geometry, cells, solution)
-        if case.kind == "bay"
-        else blocks_values(geometry, cells, solution)
-    )
-    if air is not None:
-        from sim.results.air_report import air_values
-
-        values = values | air_values(air)
-    return Report(case.name, MappingProxyType(values | _run_values(solution)))
+    if case.kind == "bay":
+        return bay_values(case, geometry, cells, solution)
+    return blocks_values(geometry, cells, solution)
 
 
 def _run_values(solution: Solution) -> dict[str, float]:

@@ -36,23 +36,13 @@ from typing import Any, Literal
 from scipy.optimize import brentq
 
 from sim.bay.grid import Fineness, build_grid
+from sim.results.air_errors import BAY_NUMBERS as HEADLINE
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
 from sim.solve.assemble_cavity import SEED
 from sim.study.compare import Step
 from sim.study.verify_kinds import OPTIONS
-
-HEADLINE = (
-    "heat_flux_up_W_m2",
-    "heat_flow_down_W",
-    "surface_mean_C",
-    "surface_peak_C",
-    "surface_trough_C",
-    "ripple_K",
-    "output_per_kelvin_W_m2K",
-)
-"""Report keys of a bay that get a band; of a blocks case every number of the report does."""
 
 SAFETY, CAUTION = 1.25, 3.0
 """Factors on the estimated error: three grids with a confirmed order, and an order that is not confirmed."""
