@@ -178,10 +178,14 @@ class Geometry:
     def __str__(self) -> str:
         size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in zip(self.low, self.high, strict=True))
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
-        lines += [f"├── {box.kind}: {box.name} {_size(box)}" for box in self.boxes]
+        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
         lines.append(f"└── {len(self.exposures)} outer surfaces, {len(self.zones)} air zones")
         return "\n".join(lines)
+
+
+def _as_sheet(box: Box) -> str:
+    return "" if box.sheet is None else f", a sheet across {'xyz'[box.sheet]}"
 
 
 def _size(box: Box) -> str:

@@ -39,7 +39,7 @@ def run(
         Mesh fineness instead of the one in the case.
     uncertainty
         Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
-        finest grid's result is kept.
+        finest grid's result is kept. With computed air the case's own grid is the finest.
     resume
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
@@ -51,7 +51,7 @@ def run(
     check_target(folder)
     if getattr(asked, "air_alone", False):
         return _run_air(asked, folder, uncertainty, output)
-    check_size(asked, FINER if uncertainty else 1)
+    check_size(asked, FINER if uncertainty and asked.air.model != "resolved" else 1)
     with Progress() as progress:
         grids = solve_on_grids(asked, progress) if uncertainty else None
         result = grids.with_bands if grids else solve_with_progress(asked, progress, _checkpoint(asked, folder, resume))

@@ -25,6 +25,7 @@ from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
 from sim.airflow.frames import Frames
+from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.threads import single_threaded_blas
@@ -34,7 +35,7 @@ from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact, find_contact
 from sim.resolved.domain import AirSizes, build_air_domain, cells_under
 from sim.resolved.means import LEAST_ROUNDS, Evidence, Round, batches, mean_heat, weigh, window_start
-from sim.resolved.thinner import film_losses, thinner_films
+from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
 from sim.solve.flows import SETTLING
 from sim.solve.steady import Solution, State, SteadyOptions, solve_steady
@@ -135,6 +136,12 @@ class ResolvedAir:
         """Volume mean of the air's mean temperature [K]."""
         inside = self.domain.air
         return float(np.average(self.mean.temperature[inside], weights=self.domain.volumes[inside]))
+
+    @property
+    def cell_shares(self) -> Array:
+        """Cell over layer thickness at every wall face (n,) [-]; see `sim.airflow.layers`."""
+        mean, k = self.mean.temperature, self.properties.conductivity
+        return cell_shares(self.domain, self.walls, self.heat, self.wall, mean, k)
 
     def __str__(self) -> str:
         return (
@@ -359,30 +366,9 @@ def _finish(
         batches=tuple(_answer(bench, *mean_heat(piece), SOLIDS) for piece in pieces),
     )
     if bench.settings.errors:
-        air = replace(air, thinner=_thinner(bench, air, wall))
+        air = replace(air, thinner=thinner_answer(bench, air, wall, SOLIDS))
     zones = zone_means(bench.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
-
-
-def _thinner(bench: Bench, air: ResolvedAir, wall: Array) -> Solution:
-    """The solids' answer to films without what the air's mesh may have added; see `sim.resolved.thinner`."""
-    cavity, middle = _cavity(bench.system), air.mean_temperature
-    losses = film_losses(air.walls, air.heat, air.wall, middle, air.properties)
-    held = thinner_films(bench.contact, cavity.walls.area, air.heat, wall, losses, bench.film, middle)
-
-    def taken(temperature: float) -> tuple[Solution, float]:
-        """The solids' state, and the heat that the air then takes up more than it did [W]."""
-        zone = np.full_like(cavity.walls.zone, -1)
-        walls = replace(cavity.walls, held=held(temperature), zone=zone)
-        with one_blas_thread():
-            system = replace(bench.system, cavity=replace(cavity, walls=walls))
-            solution = solve_steady(system, SOLIDS, None, bench.state)
-        assert solution.flows.walls is not None
-        return solution, float(solution.flows.walls.convective.sum() - air.heat.sum())
-
-    first, second = middle, middle + 0.05 * float(np.ptp(wall))
-    (_, low), (_, high) = taken(first), taken(second)
-    return taken(first - low * (second - first) / (high - low))[0] if high != low else taken(first)[0]
 
 
 def zone_means(cells: Cells, air: ResolvedAir) -> Array:

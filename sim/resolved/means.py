@@ -133,9 +133,12 @@ def batches(window: Sequence[Round]) -> list[Sequence[Round]]:
 
 
 def _share(values: Sequence[float]) -> float:
-    """Standard error of a mean over the mean; 0 where nothing flows."""
+    """Standard error of a mean, or half its drift through the window where it is more, over the mean; 0 where nothing
+    flows."""
     mean, error = batch_error(values, BATCHES)
-    return error / abs(mean) if abs(mean) > 1e-9 else 0.0
+    half = len(values) // 2
+    drift = abs(float(np.mean(values[half:]) - np.mean(values[:half])))
+    return max(error, 0.5 * drift) / abs(mean) if abs(mean) > 1e-9 else 0.0
 
 
 def mean_heat(rounds: Sequence[Round]) -> tuple[Array, Array]:

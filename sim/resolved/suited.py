@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from sim.airflow.flow import AirProperties
 from sim.resolved.domain import AirSizes
 
-CELLS_A_LAYER = {"coarse": 2.5, "normal": 3.5, "fine": 5.0, "finest": 7.0}
-"""Per mesh word: cells at walls in a thermal layer, √(0.25 / error)."""
+CELLS_A_LAYER = {"coarse": 2.2, "normal": 3.1, "fine": 4.4, "finest": 6.2}
+"""Per mesh word: cells at walls in a thermal layer, √(0.2 / error)."""
 
 ACROSS = {"coarse": 10, "normal": 14, "fine": 20, "finest": 28}
 """Per mesh word: least cells across the shortest extent of the air, were all of the largest size."""

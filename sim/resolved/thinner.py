@@ -1,8 +1,8 @@
 """What the air's mesh costs, read off the solution: the solids' answer to films smaller by what coarse cells add.
 
-A half cell at a wall carries heat by conduction alone. Where few cells lie in a thermal layer δ = k ΔT / q the wall gets
-too much: by about 0.2 (cell/δ)² of its heat in squares of air heated from the side, with radiating and with conducting
-walls, Rayleigh numbers 1e4 to 1e6, with either scheme (0.09 to 0.29 in 21 runs against spectral solutions). What that
+A half cell at a wall carries heat by conduction alone. Where few cells lie in a thermal layer δ = k ΔT / q the wall
+gets too much: by about 0.3 (cell/δ)² of its heat in squares of air heated from the side, with radiating or conducting
+walls, Rayleigh numbers 1e5 and 1e6, with either scheme (0.16 to 0.41 in 11 runs against spectral solutions). What that
 does to a number depends on what else the heat has to pass; so the solids are solved with those smaller films, and the
 air in the middle as warm as balances its heat.
 """
@@ -10,19 +10,24 @@ air in the middle as warm as balances its heat.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.flow import AirProperties
-from sim.airflow.walls import WallFaces
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact
+from sim.solve.steady import Solution, SteadyOptions, solve_steady
+from sim.solve.threads import one_blas_thread
+
+if TYPE_CHECKING:
+    from sim.resolved.march import Bench, ResolvedAir
 
 Array = NDArray[np.float64]
 
-LOSS = 0.3
-"""Bound on the share of a film that a mesh may add, over (cell/δ)² [-]: all 21 runs lie below."""
+LOSS = 0.42
+"""Bound on the share of a film that a mesh may add, over (cell/δ)² [-]: all these runs lie below."""
 
 MOST = 0.5
 """Largest such share: cells as large as a layer say no more than that."""
@@ -31,11 +36,45 @@ NEAR = 0.02
 """Faces closer to the air's mean temperature than this share of all differences have no film of their own [-]."""
 
 
-def film_losses(walls: WallFaces, heat: Array, wall: Array, middle: float, air: AirProperties) -> Array:
-    """Share of the film of every wall face of the air that its mesh may have added (n,) [-]."""
-    conducted = air.conductivity * walls.area * np.abs(np.where(np.isfinite(wall), wall, middle) - middle)
-    share = np.divide(2.0 * walls.distance * np.abs(heat), conducted, out=np.ones_like(heat), where=conducted > 0.0)
-    return np.minimum(LOSS * share**2, MOST)
+PROBE = 0.05
+"""Step of the middle's temperature that shows its effect on the air's heat, over the span of the walls' [-]."""
+
+
+def thinner_answer(bench: Bench, air: ResolvedAir, wall: Array, options: SteadyOptions) -> Solution:
+    """The solids' steady state with films without what the air's mesh may have added.
+
+    The middle of the air is as warm as lets it take up the heat that it did.
+
+    Parameters
+    ----------
+    wall : mean temperatures of the solids' faces [K].
+    """
+    cavity, middle = bench.system.cavity, air.mean_temperature
+    assert cavity is not None
+    losses = film_losses(air.cell_shares)
+    held = thinner_films(bench.contact, cavity.walls.area, air.heat, wall, losses, bench.film, middle)
+
+    def taken(temperature: float) -> tuple[Solution, float]:
+        """The solids' state, and the heat that the air then takes up more than it did [W]."""
+        zone = np.full_like(cavity.walls.zone, -1)
+        walls = replace(cavity.walls, held=held(temperature), zone=zone)
+        with one_blas_thread():
+            system = replace(bench.system, cavity=replace(cavity, walls=walls))
+            solution = solve_steady(system, options, None, bench.state)
+        assert solution.flows.walls is not None
+        return solution, float(solution.flows.walls.convective.sum() - air.heat.sum())
+
+    first, second = middle, middle + PROBE * float(np.ptp(wall))
+    (_, low), (_, high) = taken(first), taken(second)
+    return taken(first - low * (second - first) / (high - low))[0] if high != low else taken(first)[0]
+
+
+def film_losses(shares: Array) -> Array:
+    """Share of the film of every wall face of the air that its mesh may have added (n,) [-].
+
+    `shares` : cell over layer thickness, from `sim.airflow.layers.cell_shares`.
+    """
+    return np.minimum(LOSS * shares**2, MOST)
 
 
 def thinner_films(

@@ -47,6 +47,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_plume_x_mm", "strongest rise, across the bay"),
         ("air_plume_y_mm", "strongest rise, along the bay"),
         ("air_plume_z_mm", "strongest rise, height"),
+        ("air_plumes", "plumes in the mean flow"),
         ("air_rayleigh", "Rayleigh number of the cavity's height"),
         ("air_wall_above_C", "walls above, mean"),
         ("air_heat_above_W", "walls above, heat into the air"),

@@ -129,6 +129,8 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
     "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
