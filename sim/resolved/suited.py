@@ -1,7 +1,8 @@
 """Cells that suit a cavity: as fine at its walls as the thermal layers there ask for, and as its size asks inside.
 
 Errors of computed air go with (cell/δ)², δ the thickness of the thermal layers at the walls (`sim.airflow.layers`):
-about 0.2 (cell/δ)² of a wall's heat. Each mesh word halves that error: 4, 2, 1 and 0.5 %.
+about 0.3 (cell/δ)² of a wall's heat. Each mesh word halves that error: about 5, 2.5, 1.3 and 0.7 %, less where other
+resistances share the difference.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from sim.airflow.flow import AirProperties
 from sim.resolved.domain import AirSizes
 
 CELLS_A_LAYER = {"coarse": 2.2, "normal": 3.1, "fine": 4.4, "finest": 6.2}
-"""Per mesh word: cells at walls in a thermal layer, √(0.2 / error)."""
+"""Per mesh word: cells at walls in a thermal layer, √(0.25 / error)."""
 
 ACROSS = {"coarse": 10, "normal": 14, "fine": 20, "finest": 28}
 """Per mesh word: least cells across the shortest extent of the air, were all of the largest size."""

@@ -1,7 +1,7 @@
 """What is not known about the numbers of computed air: by its unsteadiness, and by its mesh.
 
 A number's standard error comes from what the solids answer to the means of eight pieces of the window; what it still
-drifts from the first half of them to the second counts, halved, where it is more. Its mesh error is the larger of two:
+drifts from the first half of them to the second counts, halved, where that is no chance. Its mesh error is the larger of two:
 what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and what a
 companion on larger cells tells (`sim.resolved.companion`). Both together, ± in reports: twice the standard error and
 the mesh error as a root of squares, about 95 %.
@@ -15,6 +15,7 @@ from math import hypot, isfinite, nan
 import numpy as np
 
 from sim.resolved.march import ResolvedAir
+from sim.resolved.means import or_drift
 from sim.results.people import BAND, MESH, SCATTER, quantity
 from sim.solve.steady import Solution
 
@@ -61,10 +62,8 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
 
 
 def _scatter(pieces: Sequence[float]) -> float:
-    """Standard error of a mean over pieces of equal length, or half their drift where it is more."""
-    half = len(pieces) // 2
-    drift = abs(float(np.mean(pieces[half:]) - np.mean(pieces[:half])))
-    return max(float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5, 0.5 * drift)
+    """Standard error of a mean over pieces of equal length, or their drift."""
+    return or_drift(pieces, float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
 
 
 def _mesh(value: float, thinner: float, coarser: float) -> float:
