@@ -323,15 +323,17 @@ def _cavity(system: System) -> Cavity:
 
 
 def _path_flows(solution: Solution) -> dict[str, float]:
-    """Heat flows whose means are to be steady [W]: out by path, and what the water gives."""
+    """Heat flows whose means are to be steady [W]: out by path, and what water or isothermal tubes give."""
     balance = solution.balance
+    source = "water" if any(run.supply for run in solution.system.runs) else "tubes"
     paths = {path: flow for path, flow in balance.delivered.items() if path != SETTLING}
-    return {**paths, **({"water": sum(balance.supplied.values())} if balance.supplied else {})}
+    return {**paths, **({source: sum(balance.supplied.values())} if balance.supplied else {})}
 
 
 def _supplied(record: Round) -> float:
-    """Heat put in [W]: of the water, or of all paths that give heat."""
-    return record.flows.get("water") or -sum(min(flow, 0.0) for flow in record.flows.values())
+    """Heat put in [W]: of water or isothermal tubes, or of all paths that give heat."""
+    given = record.flows.get("water") or record.flows.get("tubes")
+    return given or -sum(min(flow, 0.0) for flow in record.flows.values())
 
 
 def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:

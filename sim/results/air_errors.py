@@ -1,10 +1,10 @@
 """What is not known about the numbers of computed air: by its unsteadiness, and by its mesh.
 
 A number's standard error comes from what the solids answer to the means of eight pieces of the window; what it still
-drifts from the first half of them to the second counts, halved, where that is no chance. Its mesh error is the larger of two:
-what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and what a
-companion on larger cells tells (`sim.resolved.companion`). Both together, ± in reports: twice the standard error and
-the mesh error as a root of squares, about 95 %.
+drifts from the first half of them to the second counts, halved, where that is no chance. Its mesh error is the larger
+of two: what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and
+what a companion on larger cells tells (`sim.resolved.companion`). Both together, ± in reports: twice the standard error
+and the mesh error as a root of squares, about 95 %.
 """
 
 from __future__ import annotations

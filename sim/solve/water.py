@@ -18,6 +18,10 @@ FIRST_OUTPUT = 20.0
 """Heat per metre of tube assumed before the first solve, to start a flow from a circuit's drop [W/m]."""
 
 
+MEAN_ROUNDS = 3
+"""Marches along a run: the first with properties at its inlet, the others at the mean that the one before found."""
+
+
 @dataclass(frozen=True, slots=True)
 class RunWater:
     """Water in one run.
@@ -60,12 +64,22 @@ def _settle(run: Run, temperature: Array, inlet: float | None, output: float) ->
     if run.supply.flow == 0.0:
         return _standing(run, temperature)
     start = run.supply.supply if inlet is None else inlet
-    fluid = water_properties(start, run.supply.glycol)
+    surface = np.asarray(np.bincount(run.segment, run.share * temperature[run.cell], len(run.length)), np.float64)
+    middle = start
+    for _ in range(MEAN_ROUNDS):
+        found = _marched(run, start, middle, surface, output)
+        middle = float(np.average(found.temperature, weights=run.length))
+    return found
+
+
+def _marched(run: Run, start: float, middle: float, surface: Array, output: float) -> RunWater:
+    """Water along a run [K] with the properties that it has at a temperature in the middle of its way [K]."""
+    assert run.supply is not None
+    fluid = water_properties(middle, run.supply.glycol)
     flow = _flow(run.supply, output, fluid.specific_heat)
     film, wall = _resistances(run, flow, fluid)
     segment = run.length / (film + wall)
     conductance = segment[run.segment] * run.share
-    surface = np.bincount(run.segment, run.share * temperature[run.cell], len(run.length))
     mean, outlet = water_march(start, flow * fluid.specific_heat, segment, surface)
     heat = float(np.sum(segment * (mean - surface)))
     return RunWater(mean, start, float(outlet), flow, film, wall, conductance, heat)
