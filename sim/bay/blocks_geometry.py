@@ -41,7 +41,8 @@ def _box(block: Block, number: int) -> Box:
     low, high = zip(block.x, block.y, block.z, strict=True)
     if block.air:
         return Box(name, "air", low, high)
-    return Box(name, "block", low, high, block.solid, (block.emissivity,) * 6)
+    solid = block.solid
+    return Box(name, "block", low, high, solid, (solid.emissivity,) * 6, temperature=block.temperature)
 
 
 def _tube(tube: BlockTube, number: int, boxes: Sequence[Box]) -> Tube:

@@ -25,7 +25,8 @@ class Box:
     """An axis-aligned box of one material; later boxes are painted over earlier ones.
 
     `material` None means cavity air. `emissivities` holds one value for each of SIDES.
-    A `sheet` axis (0, 1, 2) marks a thin body that the mesh resolves with one cell along that axis.
+    A `sheet` axis (0, 1, 2) marks a thin body that the mesh resolves with one cell along that axis. A body with a
+    `temperature` [K] is held at it throughout.
     """
 
     name: str
@@ -35,6 +36,7 @@ class Box:
     material: Material | None = None
     emissivities: tuple[float, float, float, float, float, float] = (0.9,) * 6
     sheet: int | None = None
+    temperature: float | None = None
 
     def span(self, axis: int) -> Range:
         """Extent along one axis [m]."""

@@ -73,8 +73,9 @@ def _mesh(value: float, thinner: float, coarser: float) -> float:
 
 
 def _largest(values: Values, found: Values) -> dict[str, float]:
-    """The largest mesh error of a heat flow [%], as a share of it."""
-    flows = {key: abs(value) for key, value in values.items() if key.startswith("heat_flow_") and key + MESH in found}
+    """The largest mesh error of a heat flow [%], as a share of it: in a bay that of the heat upwards."""
+    named = "heat_flux_up" if BAY_NUMBERS[0] in values else "heat_flow_"
+    flows = {key: abs(value) for key, value in values.items() if key.startswith(named) and key + MESH in found}
     most = max(flows.values(), default=0.0)
     shares = [found[key + MESH] / flow for key, flow in flows.items() if flow > NOTEWORTHY * most]
     return {"air_mesh_error_percent": 100.0 * max(shares)} if shares else {}
