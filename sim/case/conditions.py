@@ -155,6 +155,9 @@ class Air(Section):
     error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(
         0.01, "standard error of the mean heat flows at which resolved air is steady"
     )
+    companion: bool = key(
+        True, "resolved air is computed on cells twice as large first: a start, and a bound on what the mesh costs"
+    )
 
     @property
     def is_resolved(self) -> bool:

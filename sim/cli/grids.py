@@ -20,14 +20,20 @@ FINER = 2
 
 
 def solve_on_grids(case: Any, progress: Progress) -> GridStudy:
-    """Solve a case on a coarser grid, its own and a finer one, telling how far it is."""
+    """Solve a case on a coarser grid, its own and a finer one, telling how far it is.
+
+    With computed air its own grid is the finest.
+    """
     progress.stage(f"{case.name}: three grids")
+    from sim.study.air_grids import with_air_uncertainty
     from sim.study.grid_convergence import with_uncertainty
 
     def tell(step: StudyStep) -> None:
         progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
 
     with compilation_announced(progress), solved(case.name):
+        if case.air.model == "resolved":
+            return with_air_uncertainty(case, tell)
         return with_uncertainty(case, tell, refinement=float(FINER))
 
 
@@ -44,9 +50,13 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
         table.add_row(*_line(key, found, each_system(units)[0]))
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
+    for remark in study.remarks:
+        out.print(remark, soft_wrap=True)
+    means = "" if study.result.air is None else " It holds twice the standard errors of the air's means."
     out.print(
         f"± is the numerical uncertainty of the finest grid, by the grid convergence index (ASME V&V 20); each grid's\n"
-        f"cells are {ratios} times smaller than those of the one before. Models and inputs are not part of it.\n",
+        f"cells are {ratios} times smaller than those of the one before.{means}\n"
+        "Models and inputs are not part of it.\n",
         soft_wrap=True,
     )
 

@@ -42,7 +42,7 @@ def run(
         Mesh fineness instead of the one in the case.
     uncertainty
         Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
-        finest grid's result is kept.
+        finest grid's result is kept. With computed air the case's own grid is the finest.
     resume
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
@@ -54,7 +54,7 @@ def run(
     check_target(folder)
     if getattr(asked, "air_alone", False):
         return _run_air(asked, folder, uncertainty, output)
-    check_size(asked, FINER if uncertainty else 1)
+    check_size(asked, FINER if uncertainty and asked.air.model != "resolved" else 1)
     with held(folder):
         return _run(asked, folder, uncertainty, resume, output)
 
@@ -62,6 +62,7 @@ def run(
 def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
     """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
     from sim.problems.save_result import save_result
+    from sim.resolved.checkpoint import drop_benches
 
     with Progress() as progress:
         checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
@@ -70,7 +71,7 @@ def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Outpu
         show = partial(_show, result, grids, output)
         keep(partial(save_result, result), folder, show)
         if checkpoint is not None:
-            checkpoint.unlink(missing_ok=True)
+            drop_benches(checkpoint)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     show(folder, pictures)
     return 0
@@ -92,6 +93,7 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
     from hashlib import sha256
 
     from sim.jobs.identity import case_identity
+    from sim.resolved.checkpoint import drop_benches
     from sim.solve.checkpoint_file import is_checkpoint_file
 
     mark = sha256(case_identity(case).encode()).hexdigest()[:12]
@@ -99,7 +101,7 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
     if path.exists() and not is_checkpoint_file(path):
         raise UsageError(f"{path}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
     if not resume:
-        path.unlink(missing_ok=True)
+        drop_benches(path)
     say_when_stopped(lambda: f"the computed air is kept in {path}; --resume goes on with it" if path.exists() else "")
     writes_to(path)
     return path
