@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from sim.solve.balance import BalanceError
     from sim.store.run_folder import StoreError, read_run
     from sim.study.compare import Comparison, compare
+    from sim.study.many import solve_many
     from sim.study.save_comparison import save_comparison
     from sim.study.water import UnreachableError, required_supply
 
@@ -56,6 +57,7 @@ _HOMES = {
     "sim.problems.blocks_in_time": ("InTime", "follow_blocks"),
     "sim.problems.calibration": ("calibrate",),
     "sim.study.compare": ("Comparison", "compare"),
+    "sim.study.many": ("solve_many",),
     "sim.problems.save_result": ("save_result",),
     "sim.problems.save_air": ("save_air",),
     "sim.problems.save_in_time": ("save_in_time",),
@@ -94,6 +96,7 @@ __all__ = [
     "solve",
     "solve_air",
     "solve_house",
+    "solve_many",
     "solve_model",
     "warm_up",
     "warm_ups",

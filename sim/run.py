@@ -184,7 +184,7 @@ def solve_model(
     """Solve a prepared case, audit it and report; see `solve`.
 
     With resolved air, `air_listener` hears of its rounds and `air_checkpoint` is the file that a stopped run goes
-    on from.
+    on from; on a device, where a run takes less time than is worth keeping, it is not written.
     """
     case, air = model.case, None
     if case.air.is_resolved:
@@ -192,6 +192,18 @@ def solve_model(
     else:
         with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
+    return conclude(model, solution, air)
+
+
+def conclude(model: Model, solution: Solution, air: ResolvedAir | None) -> Result:
+    """Audit and report of a solved case.
+
+    Raises
+    ------
+    NotConvergedError : the passes ended too early.
+    BalanceError : the energy audit does not close.
+    """
+    case = model.case
     if not solution.converged:
         raise NotConvergedError(
             f"{case.name}: {solution.stop_reason}, so nothing is reported; {worst_place(solution, model.cells)}; "
@@ -208,9 +220,14 @@ def _resolve(
     model: Model[CaseT], options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
 ) -> tuple[Solution, ResolvedAir]:
     """Solids and computed air together."""
+    from sim.airflow.device.seam import choose_backend
     from sim.resolved.checkpoint import resolve_with_checkpoint
 
     settings = air_settings(model.case, model.refinement, model.plane)
+    if backend := choose_backend(model.case.air.device):
+        from sim.resolved.batch import resolve_on_device
+
+        return resolve_on_device(backend, model.system, model.cells, settings, options, listener)
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 

@@ -68,7 +68,9 @@ def _hangs_by_itself(case: Any) -> bool:
 AIR = (
     Reader("air", ("film_factor", "calibration"), 'model "films"', lambda case: case.air.model == "films", True),
     Reader(
-        "air", ("cell", "wall_cell", "subgrid", "longest", "frames", "error", "companion"), 'model "resolved"',
+        "air",
+        ("cell", "wall_cell", "subgrid", "longest", "frames", "device", "error", "companion"),
+        'model "resolved"',
         lambda case: case.air.model == "resolved", True,
     ),
     Reader(

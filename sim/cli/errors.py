@@ -26,6 +26,7 @@ _KNOWN = (
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.cli.keeping", "NotKeptError", FAILED),
     ("sim.jobs.jobs", "ClusterError", BAD_INPUT),
+    ("sim.airflow.device.seam", "NoDeviceError", BAD_INPUT),
 )
 
 

@@ -2,25 +2,57 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError, modelled, say_error
-from sim.cli.options import FinenessWord
+from sim.cli.options import DeviceWord, FinenessWord
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
 
 
-def load(path: Path, fineness: FinenessWord | None = None) -> Any:
-    """The case of a file, with another mesh fineness where one is asked for."""
+def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Any:
+    """The case of a file, with another mesh fineness, or device for resolved air, where one is asked for."""
     from sim.case.load import load_case
 
     case = load_case(path)
     say_unused(path, case)
-    if fineness is None:
-        return case
-    return case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+    if fineness is not None:
+        case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+    return on_device(case, device)
+
+
+def on_device(case: Any, device: DeviceWord | None) -> Any:
+    """The case with its resolved air on a device, where one is asked for; says on stderr which one that is.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
+    """
+    if device is not None:
+        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
+    say_device(case.name, [case], device)
+    return case
+
+
+def say_device(name: str, cases: Sequence[Any], asked: DeviceWord | None) -> None:
+    """One line on stderr about where the resolved air of some cases goes, unless that is the processor.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
+    UsageError : a device was asked for, and no case has resolved air.
+    """
+    devices = {case.air.device for case in cases if case.air.model == "resolved"}
+    if asked is not None and not devices:
+        raise UsageError(f'{name}: --device is for air.model = "resolved", and there is none')
+    for device in sorted(devices - {"cpu"}):
+        from sim.airflow.device.seam import choose_backend
+
+        backend = choose_backend(device)
+        say_error(f"{name}: air on {backend.name if backend else 'the processor: there is no accelerator'}")
 
 
 def is_house(path: Path) -> bool:
@@ -47,9 +79,9 @@ def say_unused(path: Path, case: Any) -> None:
         say_error(f"{path}: not used here: {'; '.join(parts)}")
 
 
-def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
+def load_bay(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Case:
     """The same for a command that works on joist bays only."""
-    return only_bay(path, load(path, fineness))
+    return only_bay(path, load(path, fineness, device))
 
 
 def only_bay(path: Path, case: Any) -> Case:

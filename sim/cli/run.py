@@ -12,7 +12,7 @@ from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
 from sim.cli.stopping import say_when_stopped, writes_to
@@ -28,6 +28,7 @@ def run(
     /,
     *,
     fineness: FinenessWord | None = None,
+    device: DeviceWord | None = None,
     uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     output: Output = USUAL,
@@ -40,6 +41,8 @@ def run(
         A case file.
     fineness
         Mesh fineness instead of the one in the case.
+    device
+        Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     uncertainty
         Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
         finest grid's result is kept. With computed air the case's own grid is the finest.
@@ -49,7 +52,7 @@ def run(
     from sim.store.hold import held
     from sim.store.target import check_target
 
-    asked = load(case, fineness)
+    asked = load(case, fineness, device)
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if getattr(asked, "air_alone", False):

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from time import perf_counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -201,30 +201,35 @@ def resolve_air(
     """
     began = perf_counter()
     bench = bench or lay_out(system, cells, settings)
-    while not (reason := _why_done(bench)):
+    while not (reason := why_done(bench)):
         record = take_round(bench)
         if listener:
-            listener(record, _weighed(bench), perf_counter() - began)
-    return _finish(bench, options, reason, perf_counter() - began)
+            listener(record, evidence_of(bench), perf_counter() - began)
+    return finish(bench, options, reason, perf_counter() - began)
 
 
-def _weighed(bench: Bench) -> Evidence:
-    """How steady the means are after the rounds so far."""
+def evidence_of(bench: Bench) -> Evidence:
+    """How steady the means are after the last round."""
     return weigh(bench.rounds, _supplied(bench.rounds[-1]), bench.settings.least_rounds)
 
 
-def _why_done(bench: Bench) -> str:
+def why_done(bench: Bench) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
     if not bench.rounds:
         return ""
     settings, last = bench.settings, bench.rounds[-1]
-    if _weighed(bench).steady(settings.error, settings.imbalance):
+    if evidence_of(bench).steady(settings.error, settings.imbalance):
         return "steady"
     return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
-def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
-    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder."""
+def lay_out(
+    system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
+) -> Bench:
+    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
+
+    `build` makes what follows the flow, from what `build_stepper` takes.
+    """
     cavity = _cavity(system)
     with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
@@ -237,7 +242,7 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     layers = _zone_temperature(cells, films.state.air, domain)
     start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
     with single_threaded_blas():
-        stepper = build_stepper(
+        stepper = build(
             domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
         )
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
@@ -257,9 +262,13 @@ def _disorder(domain: Domain, surface: Array) -> Array:
 
 def take_round(bench: Bench) -> Round:
     """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
-    began, wall = bench.stepper.time, bench.state.wall
-    duration = _round_time(bench)
-    heat = _flow_round(bench, duration)
+    began = bench.stepper.time
+    return answer_round(bench, _flow_round(bench, round_time(bench)), began)
+
+
+def answer_round(bench: Bench, heat: Array, began: float) -> Round:
+    """The solids' answer to the heat (air faces,) [W] of a round of flow that began at some time [s]."""
+    wall = bench.state.wall
     weight = 1.0 if not bench.rounds else FORGET
     bench.heat = (1.0 - weight) * bench.heat + weight * heat
     bench.wall = (1.0 - weight) * bench.wall + weight * wall
@@ -293,7 +302,7 @@ def _flow_round(bench: Bench, duration: float) -> Array:
     return heat / (stepper.time - began)
 
 
-def _round_time(bench: Bench) -> float:
+def round_time(bench: Bench) -> float:
     """Length of a round [s]."""
     domain, air = bench.stepper.domain, bench.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
@@ -351,7 +360,7 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
     return np.append(zones, float(np.mean(zones)))[cells.zone[cells_under(cells, domain.centres)]]
 
 
-def _finish(
+def finish(
     bench: Bench, options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import dataclass
+from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
@@ -80,8 +82,23 @@ def supply_for(
     Everything grows almost in proportion to water minus room, so the secant through the room (no rise) is a good
     first step; further steps are secants kept inside the bracket found so far.
     """
-    room = float(model.case.room.temperature)
-    supply, result = float(model.case.water.supply), first
+    search = search_supply(model.case, first, target, tolerance)
+    result = first
+    try:
+        supply = next(search)
+        while True:
+            result = _solved_at(model, supply, result, listener)
+            supply = search.send(result)
+    except StopIteration as end:
+        return end.value  # type: ignore[no-any-return]
+
+
+def search_supply(
+    case: Any, first: Any, target: Target, tolerance: float = 1e-4
+) -> Generator[float, Any, NeededWater]:
+    """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found."""
+    room = float(case.room.temperature)
+    supply, result = float(case.water.supply), first
     below, above = (room, 0.0), None
     for solves in range(MOST_SOLVES):
         point = (supply, target.reached(result))
@@ -94,11 +111,11 @@ def supply_for(
         else:
             below = max(below, point)
         supply = _next(below, above, room, target.rise)
-        result = _solved_at(model, supply, result, listener)
+        result = yield supply
     given = format_value(target.key, point[1] + target.unheated)
     wanted = format_value(target.key, target.wanted)
     raise UnreachableError(
-        f"{model.case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {given}, {wanted} is wanted"
+        f"{case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {given}, {wanted} is wanted"
     )
 
 
@@ -107,11 +124,16 @@ def _solved_at(model: Model, supply: float, last: Result, listener: Listener | N
     try:
         changed = model.with_supply(supply)
     except CaseError as error:
-        raise UnreachableError(
-            f"{model.case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
-            + "; ".join(str(problem.rule) for problem in error.problems)
-        ) from error
+        raise no_such_water(model.case, supply, error) from error
     return solve_model(changed, listener=listener, start=last.solution.state)
+
+
+def no_such_water(case: Any, supply: float, error: CaseError) -> UnreachableError:
+    """What to say where a supply [K] does not fit a case."""
+    return UnreachableError(
+        f"{case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
+        + "; ".join(str(problem.rule) for problem in error.problems)
+    )
 
 
 def _next(below: Point, above: Point | None, room: float, rise: float) -> float:

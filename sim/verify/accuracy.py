@@ -50,6 +50,7 @@ def verify(
     where: Path = CASES,
     listener: Callable[[Folder], None] | None = None,
     tell: Tell | None = None,
+    device: str | None = None,
 ) -> list[Row]:
     """Solve verification cases and compare.
 
@@ -60,6 +61,7 @@ def verify(
     where : folder that holds them.
     listener : called with each Folder before it is solved.
     tell : hears now and then, in words, how far the one being solved is.
+    device : where resolved air is followed: "cpu", "gpu" or "auto"; by default as the cases say.
 
     Returns
     -------
@@ -73,19 +75,21 @@ def verify(
     for folder in folders(names, where):
         if listener:
             listener(folder)
-        rows += compare_folder(folder, full, tell)
+        rows += compare_folder(folder, full, tell, device)
     return rows
 
 
-def compare_folder(folder: Folder, full: bool = False, tell: Tell | None = None) -> list[Row]:
+def compare_folder(
+    folder: Folder, full: bool = False, tell: Tell | None = None, device: str | None = None
+) -> list[Row]:
     """The rows of one verification folder; none where it is left to the full run."""
     refinement = folder.full if full else folder.coarse
     if not refinement:
         return []
-    values = solve_folder(folder, refinement, tell)
+    values = solve_folder(folder, refinement, tell, device)
     rows = [_row(folder, check, values, full) for check in folder.checks]
     if full and folder.halving:
-        rows += _halved(folder, values, solve_folder(folder, refinement // 2, tell))
+        rows += _halved(folder, values, solve_folder(folder, refinement // 2, tell, device))
     return rows
 
 

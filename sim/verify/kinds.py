@@ -39,10 +39,12 @@ def _say_nothing(text: str) -> None:
     """Nobody wants to know."""
 
 
-def solve_folder(folder: Folder, refinement: int, tell: Tell | None = None) -> Values:
-    """Every number of a folder's case, its mesh sizes divided by `refinement`."""
+def solve_folder(folder: Folder, refinement: int, tell: Tell | None = None, device: str | None = None) -> Values:
+    """Every number of a folder's case, its mesh sizes divided by `refinement`, resolved air on a device."""
     path = folder.path / "case.toml"
     case = parse_case(path.read_text("utf-8"), folder.name, str(path))
+    if device is not None and case.air.model == "resolved":
+        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
     return kind_of(case).solve(case, refinement, tell or _say_nothing)
 
 
