@@ -57,9 +57,9 @@ ROUNDS_A_RENEWAL = 4
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
-DISORDER = 0.02
-"""Random warmth of the air at the start over the span of its walls' temperatures: without it symmetric flows stay in
-patterns that the least disturbance would end, and which one they begin in hangs on the mesh."""
+DISORDER = 0.1
+"""Random warmth of the air at the start over the span of its walls' temperatures: with little or none symmetric flows
+stay in patterns that more would end, and which one they begin in hangs on the mesh (`docs/air-mesh.md`)."""
 
 SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state."""
