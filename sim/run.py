@@ -8,14 +8,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import partial
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
+from sim.build_up import build_up
+from sim.case.bay_case import Case
+from sim.case.blocks_case import BlocksCase
 from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
 from sim.solve.assemble_cavity import SEED
@@ -31,9 +33,12 @@ if TYPE_CHECKING:
     import xarray
 
     from sim.airflow.domain import Domain
-    from sim.airflow.flow import AirProperties
-    from sim.case.blocks_air import BlocksAir
+    from sim.case.load import AnyCase
     from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
+
+
+CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
+"""The kind of case that a model or a result is of."""
 
 
 class NotConvergedError(Exception):
@@ -41,10 +46,10 @@ class NotConvergedError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
+class Result(Generic[CaseT]):
     """Everything that a run produced, from the case to the report."""
 
-    case: Any
+    case: CaseT
     geometry: Geometry
     grid: Grid
     cells: Cells
@@ -58,7 +63,7 @@ class Result:
         """Temperatures, fluxes and materials as a labelled dataset."""
         from sim.results.fields import build_fields
 
-        title, span = self.case.title or self.case.name, getattr(self.case, "span", "blocks")
+        title, span = self.case.title or self.case.name, build_up(self.case).span
         return build_fields(self.geometry, self.cells, self.solution, self.air, title=title, span=span)
 
     @property
@@ -86,10 +91,10 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True)
-class Model:
+class Model(Generic[CaseT]):
     """A case made ready to solve; `refinement` is how much finer its mesh is than the case asks for."""
 
-    case: Any
+    case: CaseT
     geometry: Geometry
     grid: Grid
     cells: Cells
@@ -104,7 +109,7 @@ class Model:
         settings = air_settings(self.case, self.refinement)
         return check_obstacles(build_air_domain(self.cells, settings.sizes, settings.slip))
 
-    def with_supply(self, supply: float) -> Model:
+    def with_supply(self: Model[Case], supply: float) -> Model[Case]:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
         case = self.case.with_(**{"water.supply": supply})
         return replace(self, case=case, system=self.system.with_term(self.system.water.with_supply(supply)))
@@ -113,15 +118,12 @@ class Model:
         return f"{self.grid}\n{self.cells}\n{self.system}"
 
 
-def build_geometry(case: Any) -> Geometry:
+def build_geometry(case: AnyCase) -> Geometry:
     """Boxes, tubes and surfaces of a bay case or a blocks case."""
-    from sim.bay.bay_geometry import build_bay_geometry
-    from sim.bay.blocks_geometry import build_blocks_geometry
-
-    return build_bay_geometry(case) if case.kind == "bay" else build_blocks_geometry(case)
+    return build_up(case).geometry()
 
 
-def mesh_fineness(case: Any) -> Fineness:
+def mesh_fineness(case: AnyCase) -> Fineness:
     """The mesh sizes that a case asks for: its word, with any stated size in place of the word's."""
     mesh, base = case.mesh, fineness_from_word(case.mesh.fineness)
     stated = (mesh.across, mesh.along, mesh.through)
@@ -131,7 +133,7 @@ def mesh_fineness(case: Any) -> Fineness:
     return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
-def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model:
+def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model[CaseT]:
     """Geometry, grid, cells and equations of a case, without solving.
 
     View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter.
@@ -140,7 +142,7 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     ------
     ValueError : the case is one of air alone, which has no such equations: `sim.solve_air` follows its flow.
     """
-    if getattr(case, "air_alone", False):
+    if isinstance(case, BlocksCase) and case.air_alone:
         raise ValueError(f"{case.name}: is a case of air alone; sim.solve_air follows its flow")
     began = perf_counter()
     geometry = build_geometry(case)
@@ -149,38 +151,38 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
     if case.air.model == "films" and case.air.calibration is not None:
-        system = _calibrated(system, cells, case)
+        system = _calibrated(system, cells, case.path, case.air.calibration)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
-    if case.air.model == "resolved":
+    if case.air.is_resolved:
         model.air_domain()
     return model
 
 
-def _calibrated(system: System, cells: Cells, case: Any) -> System:
+def _calibrated(system: System, cells: Cells, case_path: str | None, folder: str) -> System:
     """The system with the films that a run with resolved air has taught."""
     from sim.resolved.calibration import apply_calibration
     from sim.resolved.calibration_file import read_calibration
 
-    return apply_calibration(system, cells, read_calibration(case.path, case.air.calibration))
+    return apply_calibration(system, cells, read_calibration(case_path, folder))
 
 
 def solve_model(
-    model: Model,
+    model: Model[CaseT],
     *,
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
     start: State | None = None,
     air_listener: RoundListener | None = None,
     air_checkpoint: Path | None = None,
-) -> Result:
+) -> Result[CaseT]:
     """Solve a prepared case, audit it and report; see `solve`.
 
     With resolved air, `air_listener` hears of its rounds and `air_checkpoint` is the file that a stopped run goes
     on from.
     """
     case, air = model.case, None
-    if case.air.model == "resolved":
+    if case.air.is_resolved:
         solution, air = _resolve(model, options, air_listener, air_checkpoint)
     else:
         with single_threaded_blas():
@@ -192,12 +194,13 @@ def solve_model(
         )
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
-    report = summarise(case, model.geometry, model.cells, solution, air)
+    values = build_up(case).values(model.geometry, model.cells, solution)
+    report = summarise(case.name, values, solution, air)
     return Result(case, model.geometry, model.grid, model.cells, solution, balance, report, air)
 
 
 def _resolve(
-    model: Model, options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
+    model: Model[CaseT], options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
 ) -> tuple[Solution, ResolvedAir]:
     """Solids and computed air together."""
     from sim.resolved.checkpoint import resolve_with_checkpoint
@@ -206,51 +209,30 @@ def _resolve(
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 
-def air_settings(case: Any, refinement: float = 1.0) -> AirSettings:
-    """How a case wants its air resolved; blocks of air end in walls, see `_symmetry` for bays.
-
-    `refinement` divides the sizes of its cells.
-    """
-    from sim.airflow.flow import air_at
+def air_settings(case: AnyCase, refinement: float = 1.0) -> AirSettings:
+    """How a case wants its air resolved; `refinement` divides the sizes of its cells."""
     from sim.resolved.domain import air_sizes
     from sim.resolved.march import AirSettings
 
-    air = case.air
+    air, described = case.air, build_up(case)
     return AirSettings(
         sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell).refined(refinement),
-        slip=_symmetry(case),
+        slip=described.planes_of_symmetry(),
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
         frames=(air.frames, air.frames_until or air.longest),
-        air=air_at if case.kind == "bay" else partial(_stated_air, air),
+        air=described.air,
     )
 
 
-def _symmetry(case: Any) -> tuple[str, ...]:
-    """Sides of the air that are planes of symmetry: both ends of a pitch; of a bay only an open far end."""
-    if case.kind != "bay":
-        return tuple(case.air.symmetry)
-    if case.span == "pitch":
-        return ("y-", "y+")
-    return ("y+",) if case.bay.far_end == "open" else ()
-
-
-def _stated_air(air: BlocksAir, mean: float) -> AirProperties:
-    """Properties that a case of blocks states for its air, those of real air in place of what it does not state."""
-    from sim.airflow.flow import air_like
-    from sim.case.blocks_air import stated_properties
-
-    return air_like(air.mean_temperature or mean, **stated_properties(air))
-
-
 def solve(
-    case: Any,
+    case: CaseT,
     *,
     fineness: Fineness | None = None,
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
-) -> Result:
+) -> Result[CaseT]:
     """Solve a case in steady state.
 
     Parameters

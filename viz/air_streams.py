@@ -10,7 +10,7 @@ import numpy as np
 from sim.results.people import Units
 from viz.air_view import air_scale, has_air, is_dimensionless, shown_speed, shown_temperature
 from viz.choice import Array, Choice, Outline
-from viz.layout import INK, MARGIN, SOFT, Canvas, caption_of, colour_bar, head_height, headline_of
+from viz.layout import INK, MARGIN, SOFT, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import Scale, temperature_colours
 from viz.scene import drawn_apart, plotter_off_screen
 
@@ -65,7 +65,7 @@ def draw_air_streams(
     note += ", a stretch in the middle" if any(_cut(choice)) else ""
     width = SHEET_WIDTH - _SCALE - 2 * MARGIN
     height = width * picture.shape[0] / picture.shape[1]
-    sheet = Canvas(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
     sheet.head(headline, note)
     axes = sheet.axes(MARGIN, _BELOW, width, height)
     axes.imshow(picture, interpolation="antialiased", aspect="auto")

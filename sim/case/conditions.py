@@ -156,6 +156,11 @@ class Air(Section):
         0.01, "standard error of the mean heat flows at which resolved air is steady"
     )
 
+    @property
+    def is_resolved(self) -> bool:
+        """Whether the flow of the air is computed."""
+        return self.model == "resolved"
+
 
 class Mesh(Section):
     """How finely the bay is cut into cells."""

@@ -14,6 +14,9 @@ from sim.case.errors import CaseError, Problem, shortened, visible
 from sim.case.fields import FROM_TEXT
 from sim.case.messages import check, unwritten
 
+AnyCase = Case | BlocksCase
+"""A case of any kind."""
+
 KINDS: dict[str, type[Case] | type[BlocksCase]] = {"bay": Case, "blocks": BlocksCase}
 """The kinds of case by the word in the file."""
 
@@ -26,7 +29,7 @@ DEEPEST = 20
 _TOO_DEEP = Problem("", "", f"is nested deeper than {DEEPEST} sections", "no case has so many brackets in one another")
 
 
-def load_case(path: str | Path) -> Case | BlocksCase:
+def load_case(path: str | Path) -> AnyCase:
     """Read and check a case file.
 
     Parameters
@@ -47,7 +50,7 @@ def load_case(path: str | Path) -> Case | BlocksCase:
     return parse_case(read_text(Path(path)), Path(path).stem, str(path))
 
 
-def parse_case(text: str, name: str = "case", path: str | None = None) -> Case | BlocksCase:
+def parse_case(text: str, name: str = "case", path: str | None = None) -> AnyCase:
     """Check the text of a case.
 
     Parameters

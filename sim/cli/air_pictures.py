@@ -11,7 +11,7 @@ from sim.cli.options import UnitChoice
 from sim.cli.progress import Progress
 
 if TYPE_CHECKING:
-    from sim.results.store import Run
+    from sim.store.run_folder import Run
     from viz.choice import Choice
 
 SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start.gif"
@@ -22,7 +22,7 @@ def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
 
     What the machine or the run cannot give is left out: streamlines of a two-dimensional flow, a movie without frames.
     """
-    from sim.results.store import read_run
+    from sim.store.run_folder import read_run
     from viz.choice import Choice
 
     system = "ip" if units == "ip" else "si"

@@ -33,7 +33,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         return 0
     check_size(asked)
     if asked.kind == "bay":
-        from sim.study.driving import outdoor_temperature
+        from sim.problems.driving import outdoor_temperature
 
         outdoor_temperature(asked)
     with Progress() as progress:

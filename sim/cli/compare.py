@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from sim.case.bay_case import Case
+    from sim.jobs.jobs import Pool
     from sim.study.compare import Comparison
-    from sim.study.jobs import Pool
 
 _FIRST_LINE = {
     "water": {"heat_flux_up_W_m2": "upward heat flux"},
@@ -68,8 +68,8 @@ def compare(
     fineness
         Mesh fineness instead of the one in the case.
     """
-    from sim.results.target import check_target
-    from sim.study.save import COMPARISON_ENTRIES, save_comparison
+    from sim.store.target import check_target
+    from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
     asked = load_bay(case, fineness)
     wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
@@ -111,18 +111,13 @@ class Places:
 
 def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progress: Progress) -> Comparison:
     progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
-    from sim.study.compare_jobs import compare_in_jobs
+    from sim.study.compare import compare as compare_choices
+    from sim.study.compare_jobs import JobPerformer
 
+    performer = JobPerformer(places.store, places.pool, progress.outcomes(len(wanted.names)))
     with compilation_announced(progress), solved(case.name):
-        return compare_in_jobs(
-            case,
-            wanted.key,
-            wanted.values,
-            names=wanted.names,
-            flux=flux,
-            store=places.store,
-            pool=places.pool,
-            listener=progress.outcomes(len(wanted.names)),
+        return compare_choices(
+            case, wanted.key, wanted.values, names=wanted.names, flux=flux, performer=performer
         )
 
 
@@ -141,7 +136,7 @@ def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Pro
 
 
 def _print_json(comparison: Comparison, folder: Path | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     print(json_text(comparison.as_dict() | folder_entry(folder)), end="")
 

@@ -14,7 +14,7 @@ STOPPED = 130
 _KNOWN = (
     ("sim.cli.errors", "UsageError", BAD_INPUT),
     ("sim.case.errors", "CaseError", BAD_INPUT),
-    ("sim.results.store", "StoreError", BAD_INPUT),
+    ("sim.store.run_folder", "StoreError", BAD_INPUT),
     ("sim.run", "NotConvergedError", FAILED),
     ("sim.solve.steady", "DivergedError", FAILED),
     ("sim.solve.switching", "MarchError", FAILED),
@@ -25,7 +25,7 @@ _KNOWN = (
     ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.cli.keeping", "NotKeptError", FAILED),
-    ("sim.study.jobs", "ClusterError", BAD_INPUT),
+    ("sim.jobs.jobs", "ClusterError", BAD_INPUT),
 )
 
 

@@ -92,7 +92,7 @@ def house(
     from sim.case.house_load import load_house
     from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import Wish, check_house
-    from sim.results.target import check_target
+    from sim.store.target import check_target
 
     asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
     rooms, sources = check_house(asked, wish)
@@ -118,7 +118,7 @@ def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[House
     def show(plan: HousePlan, folder: Path | None, pictures: list[Path]) -> None:
         from sim.cli.house_tables import print_plan
         from sim.house.record import house_record
-        from sim.study.save import json_text
+        from sim.store.texts import json_text
 
         if json:
             print(json_text(house_record(plan) | folder_entry(folder)), end="")
@@ -139,7 +139,7 @@ class Place:
 
 def _ending(variant: str) -> str:
     """A variant in the name of a folder, whatever signs its own name holds."""
-    from sim.study.save import file_name
+    from sim.store.texts import file_name
 
     return f"-{file_name(variant)}" if variant else ""
 
@@ -158,7 +158,7 @@ def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, jso
 
     counted = count_house(asked, rooms)
     if json:
-        from sim.study.save import json_text
+        from sim.store.texts import json_text
 
         print(json_text({"rooms": [count.as_dict() for count in counted]}), end="")
     else:
@@ -230,7 +230,7 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
 def _save(plan: HousePlan, page: tuple[UnitChoice, str], folder: Path) -> None:
     """The folder, and its page for a browser, made from the folder's own house.json."""
     from sim.house.save_house import save_house
-    from sim.results.store import StoreError
+    from sim.store.run_folder import StoreError
     from viz.house_page import write_house_page
 
     save_house(plan, folder)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.case.house_case import House
-    from sim.study.limits import Verdict
+    from sim.rules.limits import Verdict
 
 System = Literal["si", "ip"]
 

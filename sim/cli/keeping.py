@@ -29,7 +29,7 @@ def keep(save: Callable[[Path], object], folder: Path, show: Show) -> None:
     NotKeptError
         That failed, as on a full disk: they are in the temporary folder where that takes them.
     """
-    from sim.results.store import StoreError
+    from sim.store.run_folder import StoreError
 
     try:
         save(folder)

@@ -15,11 +15,11 @@ from sim.cli.options import UnitChoice
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.cli.progress import Progress
+    from sim.problems.save_warm_up import StoredWarmUp
+    from sim.results.stored import StoredResult
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.sampling import Study
-    from sim.study.save_warm_up import StoredWarmUp
-    from sim.study.stored import StoredResult
     from viz.choice import Choice
 
 
@@ -186,7 +186,7 @@ def draw_each(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Prog
 
 def save_each(wanted: dict[str, Callable[[Path], Path]], folder: Path, progress: Progress) -> list[Path]:
     """The same for what draws into a file itself, as a movie."""
-    from sim.results.store import PICTURES_FOLDER
+    from sim.store.run_folder import PICTURES_FOLDER
 
     files = []
     for name, save in wanted.items():

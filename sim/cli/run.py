@@ -46,8 +46,8 @@ def run(
     resume
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
-    from sim.results.hold import held
-    from sim.results.target import check_target
+    from sim.store.hold import held
+    from sim.store.target import check_target
 
     asked = load(case, fineness)
     folder = output.out or usual_folder(asked)
@@ -61,7 +61,7 @@ def run(
 
 def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
     """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
-    from sim.study.save import save_result
+    from sim.problems.save_result import save_result
 
     with Progress() as progress:
         checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
@@ -91,8 +91,8 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
         return None
     from hashlib import sha256
 
+    from sim.jobs.identity import case_identity
     from sim.solve.checkpoint_file import is_checkpoint_file
-    from sim.study.identity import case_identity
 
     mark = sha256(case_identity(case).encode()).hexdigest()[:12]
     path = folder.with_name(f"{folder.name}.{mark}.air.npz")
@@ -108,7 +108,7 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
 def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
     """A case in which only the flow of the air is computed."""
     from sim.cli.run_air import check_air_size, run_air
-    from sim.results.hold import held
+    from sim.store.hold import held
 
     if uncertainty:
         raise UsageError(f"{case.name}: is air alone: no --uncertainty for it; compare two values of air.cell")
@@ -144,7 +144,7 @@ def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -
 
 
 def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     told = {"case": result.case.name} | folder_entry(folder) | {"report": result.report.as_dict()}
     told |= warnings_as_dict(result)

@@ -13,14 +13,14 @@ from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
-    from sim.study.air_alone import AirRun
+    from sim.problems.air_alone import AirRun
 
 SCALES = "Dimensionless: lengths in L, velocities in α/L, times in L²/α, temperatures in ΔT, heat flows in k ΔT L."
 
 
 def run_air(case: Any, folder: Path, output: Output) -> int:
     """Follow the flow, keep it and show its report."""
-    from sim.study.save_air import save_air
+    from sim.problems.save_air import save_air
 
     with Progress() as progress:
         run = follow_with_progress(case, progress)
@@ -41,7 +41,7 @@ def _show(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]
 def follow_with_progress(case: Any, progress: Progress) -> AirRun:
     """Follow the flow of a case, telling how far it is; a flow that breaks down is one line."""
     from sim.airflow.watch import FlowError
-    from sim.study.air_alone import solve_air
+    from sim.problems.air_alone import solve_air
 
     progress.stage(f"{case.name}: flow of the air")
     unit = "L²/α" if case.air.rayleigh else "s"
@@ -61,7 +61,7 @@ def follow_with_progress(case: Any, progress: Progress) -> AirRun:
 def check_air_size(case: Any) -> None:
     """Refuse a grid that would be absurdly large."""
     from sim.airflow.domain import check_size
-    from sim.study.air_box import air_edges
+    from sim.problems.air_box import air_edges
 
     with modelled(case.name):
         check_size(air_edges(case))
@@ -69,7 +69,7 @@ def check_air_size(case: Any) -> None:
 
 def check_air(case: Any) -> None:
     """Print what a case of air alone models; nothing is followed."""
-    from sim.study.air_box import build_air_problem
+    from sim.problems.air_box import build_air_problem
 
     check_air_size(case)
     with modelled(case.name):
@@ -85,7 +85,7 @@ def _draw(folder: Path, output: Output, progress: Progress) -> list[Path]:
 
 
 def _print_json(run: AirRun, folder: Path | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     told = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
     print(json_text(told), end="")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.results.people import Row
-    from sim.study.caution import Caution
+    from sim.rules.caution import Caution
 
 PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal and COLUMNS says nothing."""

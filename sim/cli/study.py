@@ -62,7 +62,7 @@ def study(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
-    from sim.results.target import check_target
+    from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
     asked = load_bay(case, fineness)
@@ -118,7 +118,7 @@ def _draw(result: Study, folder: Path, units: UnitChoice, progress: Progress) ->
 
 
 def _print_json(result: Study, folder: Path | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     print(json_text(result.as_dict() | folder_entry(folder)), end="")
 

@@ -19,7 +19,7 @@ from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.study.save_warm_up import StoredWarmUp
+    from sim.problems.save_warm_up import StoredWarmUp
 
 _FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
 _LINES = {
@@ -66,9 +66,9 @@ def warmup(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
-    from sim.results.target import check_target
-    from sim.study.driving import case_drivers
-    from sim.study.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
+    from sim.problems.driving import case_drivers
+    from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
+    from sim.store.target import check_target
 
     read = load(case, fineness)
     if read.kind == "blocks":
@@ -131,7 +131,7 @@ def _variants(case: Case, spacing: str | None, vary: str | None) -> dict[str, Ca
 
 def _saved(folder: Path, choices: Sequence[StoredWarmUp]) -> list[StoredWarmUp]:
     """The same warm-ups where they now lie."""
-    from sim.study.save_warm_up import CHOICES_FOLDER, StoredWarmUp
+    from sim.problems.save_warm_up import CHOICES_FOLDER, StoredWarmUp
 
     places = sorted((folder / CHOICES_FOLDER).iterdir(), key=lambda place: int(place.name.split("-")[0]))
     return [StoredWarmUp(choice.name, place) for choice, place in zip(choices, places, strict=True)]
@@ -146,8 +146,8 @@ def _draw(
 
 
 def _print_json(choices: Sequence[StoredWarmUp], folder: Path | None) -> None:
-    from sim.study.save import json_text
-    from sim.study.save_warm_up import warm_ups_as_dict
+    from sim.problems.save_warm_up import warm_ups_as_dict
+    from sim.store.texts import json_text
 
     print(json_text(warm_ups_as_dict(choices) | folder_entry(folder)), end="")
 

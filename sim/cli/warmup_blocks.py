@@ -16,7 +16,7 @@ from sim.cli.show import choices_table, chunks, console, report_table
 from sim.cli.work import ALONE, Work
 
 if TYPE_CHECKING:
-    from sim.study.blocks_in_time import InTime
+    from sim.problems.blocks_in_time import InTime
 
 
 def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, str | None], work: Work) -> int:
@@ -28,9 +28,9 @@ def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, s
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
-    from sim.results.hold import held
-    from sim.results.target import check_target
-    from sim.study.save_in_time import save_in_time
+    from sim.problems.save_in_time import save_in_time
+    from sim.store.hold import held
+    from sim.store.target import check_target
 
     _check(path, case, choices, work)
     folder = output.out or usual_folder(case, "-warmup")
@@ -66,7 +66,7 @@ def _check(path: Path, case: Any, choices: Mapping[str, str | None], work: Work)
 
 def _follow(case: Any, progress: Progress) -> InTime:
     """Follow the case, telling how far it is."""
-    from sim.study.blocks_in_time import follow_blocks
+    from sim.problems.blocks_in_time import follow_blocks
 
     end = case.time.duration
 
@@ -79,7 +79,7 @@ def _follow(case: Any, progress: Progress) -> InTime:
 
 
 def _print_json(found: InTime, folder: Path | None) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     reports = [{"time_s": time, "report": report.as_dict()} for time, report in found.reports.items()]
     print(json_text({"case": found.case.name} | folder_entry(folder) | {"reports": reports}), end="")

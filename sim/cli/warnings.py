@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 def print_warnings(out: Console, result: Result, units: UnitChoice) -> None:
     """Limits that are broken, each with its source, and the subjects of all cautions."""
     from sim.results.people import format_value
-    from sim.study.cautions import bay_cautions
-    from sim.study.limits import hold, limits_for
+    from sim.rules.cautions import bay_cautions
+    from sim.rules.limits import hold, limits_for
 
     for verdict in hold(limits_for(result.case), result.report.values):
         limit = verdict.limit
@@ -34,8 +34,8 @@ def warnings_as_dict(result: Result) -> dict[str, Any]:
     """Limits and cautions of a bay as plain values; nothing for other cases."""
     if result.case.kind != "bay":
         return {}
-    from sim.study.cautions import bay_cautions
-    from sim.study.limits import hold, limits_for
+    from sim.rules.cautions import bay_cautions
+    from sim.rules.limits import hold, limits_for
 
     values = result.report.values
     return {

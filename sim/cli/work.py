@@ -16,7 +16,7 @@ from sim.cli.stopping import say_when_stopped, writes_to
 from sim.machine.gate import whole
 
 if TYPE_CHECKING:
-    from sim.study.jobs import Pool
+    from sim.jobs.jobs import Pool
 
 
 @Parameter(name="*")
@@ -47,7 +47,7 @@ class Work:
         UsageError
             The number of workers is not at least 1, or both workers and a scheduler are named.
         """
-        from sim.study.jobs import Pool
+        from sim.jobs.jobs import Pool
 
         if self.workers < 1:
             raise UsageError(f"--workers got {self.workers}; must be at least 1")
@@ -74,7 +74,7 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
     StoreError
         Another command does, or the folder beside the results holds anything that is not ours.
     """
-    from sim.results.hold import held
+    from sim.store.hold import held
 
     store = folder.with_name(f"{folder.name}.work")
     with held(folder):
@@ -107,7 +107,7 @@ def lasting_work(folder: Path, store: Path) -> Iterator[Path]:
     StoreError
         Another command does, or the folder holds anything that is not ours.
     """
-    from sim.results.hold import held
+    from sim.store.hold import held
 
     with held(folder):
         with whole():
@@ -125,8 +125,8 @@ def lasting_work(folder: Path, store: Path) -> Iterator[Path]:
 
 def _begin(store: Path, resume: bool) -> None:
     """Make the store, or empty it unless its work is taken up; one that is not ours is left alone."""
-    from sim.results.ours import WORK_MARK, foreign_work
-    from sim.results.store import StoreError
+    from sim.store.ours import WORK_MARK, foreign_work
+    from sim.store.run_folder import StoreError
 
     if store.is_symlink() or (store.exists() and not store.is_dir()):
         raise StoreError(f"{store}: is in the way; nothing was removed, move it or choose another --out")
@@ -146,7 +146,7 @@ def _begin(store: Path, resume: bool) -> None:
 
 def _remove(store: Path) -> None:
     """Remove the store, unless something that is not ours has come there meanwhile."""
-    from sim.results.ours import foreign_work
+    from sim.store.ours import foreign_work
 
     if not foreign_work(store):
         shutil.rmtree(store, ignore_errors=True)
@@ -154,7 +154,7 @@ def _remove(store: Path) -> None:
 
 def _is_begun(store: Path) -> bool:
     """Whether anything is kept."""
-    from sim.results.ours import WORK_MARK
+    from sim.store.ours import WORK_MARK
 
     return any(entry.name != WORK_MARK for entry in store.iterdir())
 

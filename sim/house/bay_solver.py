@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
 from sim.house.kept_bays import code_identity
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -202,7 +202,7 @@ def _identity(case: Case, numbers: tuple[float, ...]) -> str:
 
 def bay_identity(case: Case) -> str:
     """A text that is the same for bays that behave alike in steady state."""
-    from sim.study.identity import program_identity, side_files
+    from sim.jobs.identity import program_identity, side_files
 
     data: dict[str, Any] = {name: value for name, value in case.resolved().items() if name not in _NAMES}
     return "\n".join([json.dumps(data, sort_keys=True), *side_files(case), program_identity()])

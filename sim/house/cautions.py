@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.house.circuit_flow import PURGING
 from sim.results.people import format_value
-from sim.study.cautions import Caution, Units, bay_cautions
+from sim.rules.cautions import Caution, Units, bay_cautions
 
 if TYPE_CHECKING:
     from sim.house.plan import SourceLayout

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from scipy.optimize import brentq
 
 from sim.house.curve import Curve
-from sim.study.limits import Limit, hold, limits_for
+from sim.rules.limits import Limit, hold, limits_for
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

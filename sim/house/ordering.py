@@ -9,7 +9,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.house.coils import Coil, cut_list
 from sim.house.filling import Filling, filling, tube_volume
 from sim.house.quantities import WASTE
-from sim.study.site_cautions import RELIEF
+from sim.rules.site_cautions import RELIEF
 
 if TYPE_CHECKING:
     from sim.case.house_case import House

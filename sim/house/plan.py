@@ -29,7 +29,7 @@ from sim.house.manifold import Manifold
 from sim.house.placed import PlacedBay, Stretch, crossings
 from sim.house.season import SeasonResult
 from sim.house.sources import Finding, Source
-from sim.study.limits import Verdict
+from sim.rules.limits import Verdict
 
 if TYPE_CHECKING:
     from sim.case.house_case import House

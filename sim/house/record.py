@@ -24,14 +24,14 @@ from sim.house.verdict import verdict
 from sim.physics.tube import STEADY_END, TURBULENT_START
 from sim.results.house_words import in_words, weather_words
 from sim.results.people import format_value
-from sim.study.cautions import ASK
-from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
+from sim.rules.cautions import ASK
+from sim.rules.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
 if TYPE_CHECKING:
     from sim.house.circuit_flow import CircuitFlow
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
     from sim.house.way import Way
-    from sim.study.limits import Verdict
+    from sim.rules.limits import Verdict
 
 Values = dict[str, Any]
 

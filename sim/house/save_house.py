@@ -27,9 +27,9 @@ from sim.house.plan import HousePlan, RoomNeed
 from sim.house.quantities import save_quantities
 from sim.house.record import house_record
 from sim.house.tables import TABLES, celsius, millimetres, table_rows
-from sim.results.store import VERSIONS_FILE, versions, write_folder
+from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
+from sim.store.texts import json_text
 from sim.study.characteristic import LAW
-from sim.study.save import json_text
 
 HOUSE_FILE = "house.json"
 HOUSE_ENTRIES = (

@@ -33,7 +33,7 @@ from sim.house.season import SeasonResult, climate_of
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
 from sim.house.sources import Source, load_sources, suits
 from sim.house.supply import Supplies, find_supplies, has_a_say, without_short
-from sim.study.limits import hold, limits_for
+from sim.rules.limits import hold, limits_for
 
 if TYPE_CHECKING:
     from sim.case.house_case import House

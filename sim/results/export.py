@@ -17,13 +17,13 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.machine.helpers import CrashError, in_own_process
-from sim.results.read_check import DIMENSIONS, DamagedError, intact
-from sim.results.store import FIELDS_FILE, StoreError
+from sim.store.read_check import DIMENSIONS, DamagedError, intact
+from sim.store.run_folder import FIELDS_FILE, StoreError
 
 if TYPE_CHECKING:
     import xarray
 
-    from sim.results.store import Run
+    from sim.store.run_folder import Run
 
 ZERO_CELSIUS = 273.15
 

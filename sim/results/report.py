@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Any, Literal
 from sim.results.people import report_rows
 
 if TYPE_CHECKING:
-    from sim.bay.cells import Cells
-    from sim.bay.geometry import Geometry
     from sim.resolved.march import ResolvedAir
     from sim.solve.steady import Solution
 
@@ -52,25 +50,18 @@ class Report:
 
 
 def summarise(
-    case: Any, geometry: Geometry, cells: Cells, solution: Solution, air: ResolvedAir | None = None
+    name: str, values: Mapping[str, float], solution: Solution, air: ResolvedAir | None = None
 ) -> Report:
-    """The report of a solved case: bay quantities for a joist bay, flows, surfaces and probes for blocks.
+    """The report of a solved case: the values of its build-up, and how it was solved.
 
     Resolved air adds its speeds, films and how steady its means are.
     """
-    from sim.results.bay_report import bay_values
-    from sim.results.blocks_report import blocks_values
-
-    values = (
-        bay_values(case, geometry, cells, solution)
-        if case.kind == "bay"
-        else blocks_values(geometry, cells, solution)
-    )
+    found = dict(values)
     if air is not None:
         from sim.results.air_report import air_values
 
-        values = values | air_values(air)
-    return Report(case.name, MappingProxyType(values | _run_values(solution)))
+        found |= air_values(air)
+    return Report(name, MappingProxyType(found | _run_values(solution)))
 
 
 def _run_values(solution: Solution) -> dict[str, float]:

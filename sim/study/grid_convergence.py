@@ -41,7 +41,7 @@ from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
 from sim.solve.assemble_cavity import SEED
 from sim.study.compare import StudyStep
-from sim.study.verify_kinds import OPTIONS
+from sim.verify.kinds import OPTIONS
 
 HEADLINE = (
     "heat_flux_up_W_m2",

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.errors import CaseError
-from sim.study.identity import case_identity
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
+from sim.jobs.identity import case_identity
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.store.texts import json_text
 from sim.study.sampling import Done, Draw, reason, solve_values, varied
-from sim.study.save import json_text
 
 VALUES_FILE = "values.json"
 

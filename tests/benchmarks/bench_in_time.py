@@ -23,13 +23,13 @@ from scipy.sparse import diags
 
 from sim.airflow.threads import single_threaded_blas
 from sim.case.load import load_case
+from sim.problems.warm_up import warm_up
 from sim.run import mesh_fineness, prepare
 from sim.solve.flows import evaluate
 from sim.solve.march import MarchOptions, Start, march, uniform_state
 from sim.solve.newton import tangent
 from sim.solve.storage import build_storage
 from sim.solve.terms.cavity import Cavity
-from sim.study.warm_up import warm_up
 
 DEMO = Path(__file__).resolve().parents[2] / "cases/demo/kitchen-vinyl.toml"
 

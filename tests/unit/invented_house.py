@@ -22,7 +22,7 @@ from sim.house.plan import (
     SourceLayout,
 )
 from sim.house.sources import load_sources, suits
-from sim.study.limits import hold, limits_for
+from sim.rules.limits import hold, limits_for
 
 C = 273.15
 REPORT = {

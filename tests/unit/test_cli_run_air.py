@@ -89,7 +89,7 @@ def test_what_cannot_be_is_one_line(case, capsys, old, new, arguments, words, co
 
 def test_a_flow_that_breaks_down_is_one_line(case, capsys, monkeypatch):
     from sim.airflow.watch import FlowError
-    from sim.study import air_alone
+    from sim.problems import air_alone
 
     def broken(*_, **__):
         raise FlowError("temperature is nan at (0.1, 0.5, 0.3) m in step 20, time 0.001 s")
@@ -143,9 +143,9 @@ def solids(tmp_path):
 
 
 def test_a_refused_save_loses_nothing(solids, tmp_path, capsys, monkeypatch):
+    from sim.problems import save_result as save
     from sim.resolved import march
-    from sim.results.store import StoreError
-    from sim.study import save
+    from sim.store.run_folder import StoreError
 
     rounds, take, usual = [], march.take_round, save.save_result
     monkeypatch.setattr(march, "take_round", lambda bench: rounds.append(1) or take(bench))
@@ -154,7 +154,7 @@ def test_a_refused_save_loses_nothing(solids, tmp_path, capsys, monkeypatch):
         raise StoreError("the disk is full")
 
     monkeypatch.setattr(save, "save_result", refuse)
-    assert main(solids) == 2
+    assert main(solids) == 1
     assert rounds
     (kept,) = tmp_path.glob("kept.*.air.npz")
     rounds.clear()
@@ -166,7 +166,7 @@ def test_a_refused_save_loses_nothing(solids, tmp_path, capsys, monkeypatch):
 
 
 def test_a_file_in_the_place_of_the_checkpoint_is_left_alone(solids, tmp_path, capsys, monkeypatch):
-    from sim.study import save
+    from sim.problems import save_result as save
 
     monkeypatch.setattr(save, "save_result", None)
     with pytest.raises(TypeError):

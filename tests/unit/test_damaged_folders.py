@@ -15,7 +15,7 @@ from sim.case.weather import read_weather
 from sim.cli.main import main
 from sim.house.sources import load_sources
 from sim.resolved.calibration_file import read_calibration
-from sim.results.store import write_run
+from sim.store.run_folder import write_run
 
 
 @pytest.fixture(scope="module")
@@ -260,7 +260,7 @@ GOOD = '[[check]]\nsource = "s"\nunit = "K"\nabsolute = 1\n[check.published]\nsu
     ids=range(21),
 )
 def test_odd_expectations_are_refused(tmp_path, text, capsys):
-    from sim.study.verify_folder import load_checks
+    from sim.verify.folder import load_checks
 
     (tmp_path / "one").mkdir()
     (tmp_path / "one" / "expected.toml").write_text(text, "utf-8")

@@ -78,7 +78,7 @@ def test_a_result_that_can_be_kept_nowhere_is_shown(tmp_path, capsys, monkeypatc
 
 
 def _refused(write):
-    from sim.results.store import StoreError
+    from sim.store.run_folder import StoreError
 
     try:
         write()
@@ -90,7 +90,7 @@ def _refused(write):
 def test_netcdf_on_a_full_disk_is_an_error_and_no_crash():
     import xarray
 
-    from sim.results.netcdf import write_netcdf
+    from sim.store.netcdf import write_netcdf
 
     fields = xarray.Dataset({"a": (("x",), np.arange(3e5))})
     with pytest.raises(OSError, match="No space left"):

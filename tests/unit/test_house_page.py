@@ -9,7 +9,7 @@ import pytest
 from invented_house import invented_plan
 
 from sim.house.record import house_record
-from sim.study.save import json_text
+from sim.store.texts import json_text
 from viz.house_page import house_page, write_house_page
 
 VOID = {"meta", "br", "link", "img"}

@@ -8,7 +8,7 @@ from invented_house import invented_plan
 
 from sim.house.cautions import house_cautions
 from sim.house.record import house_record
-from sim.study.save import json_text
+from sim.store.texts import json_text
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ from sim.house.remedies import panel
 from sim.house.schemes import Scheme
 from sim.house.service import mixed_return
 from sim.house.supply import find_supplies, without_short
-from sim.study.limits import Limit
+from sim.rules.limits import Limit
 
 C = 273.15
 

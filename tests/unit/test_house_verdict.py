@@ -7,7 +7,7 @@ import pytest
 from sim.house.verdict import verdict
 from sim.results.house_words import in_words, weather_words
 from sim.results.people import format_value
-from sim.study.limits import Limit, Verdict
+from sim.rules.limits import Limit, Verdict
 
 FLOOR = Limit("surface_peak_C", 29.0, "occupied floor", "")
 

@@ -7,11 +7,11 @@ import pytest
 
 from sim.case.load import load_case
 from sim.house.bay_solver import bay_identity
-from sim.study import identity
+from sim.jobs import identity
+from sim.jobs.identity import case_identity
+from sim.problems.save_warm_up import _job as warm_up_job
 from sim.study.compare_jobs import _job as compare_job
-from sim.study.identity import case_identity
 from sim.study.sampling_jobs import _job as sampling_job
-from sim.study.save_warm_up import _job as warm_up_job
 
 CASE = "cases/in-time/weather-reset.toml"
 

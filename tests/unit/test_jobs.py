@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.study.jobs import ClusterError, Job, Pool, run_jobs
+from sim.jobs.jobs import ClusterError, Job, Pool, run_jobs
 
 
 def write_square(number: int, folder: Path) -> None:

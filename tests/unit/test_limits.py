@@ -7,7 +7,7 @@ import pytest
 
 from sim.case.load import load_case
 from sim.case.materials import load_materials
-from sim.study.limits import Limit, hold, limits_for, rated
+from sim.rules.limits import Limit, hold, limits_for, rated
 
 
 def limits_of(name):
@@ -50,7 +50,7 @@ def test_resilient_floors_have_29_degrees():
 def test_a_row_of_the_library_is_all_that_a_limit_needs(monkeypatch):
     # A covering that the program has never heard of, good for 31 °C.
     new = replace(load_materials()["oak"], highest_C=31.0, highest_source="its maker")
-    monkeypatch.setattr("sim.study.limits.load_materials", lambda: {"oak": new})
+    monkeypatch.setattr("sim.rules.limits.load_materials", lambda: {"oak": new})
     limit = limits_of("family-oak")["oak at its surface"]
     assert (limit.highest, limit.source) == (31.0, "its maker")
     assert not rated("PEX") and rated("oak")

@@ -8,12 +8,12 @@ import sys
 import pytest
 
 from sim.cli.work import ALONE, Work, kept_work
-from sim.results.hold import held
-from sim.results.ours import WORK_MARK, foreign_work
-from sim.results.store import StoreError, write_folder
-from sim.results.target import check_target
-from sim.study.jobs import Job, run_jobs
-from sim.study.save import file_name
+from sim.jobs.jobs import Job, run_jobs
+from sim.store.hold import held
+from sim.store.ours import WORK_MARK, foreign_work
+from sim.store.run_folder import StoreError, write_folder
+from sim.store.target import check_target
+from sim.store.texts import file_name
 
 
 def write_note(folder):
@@ -127,7 +127,7 @@ def test_a_second_command_on_a_folder_is_told_who_works_there(tmp_path):
 def test_the_lock_of_a_killed_process_holds_nobody_back(tmp_path):
     program = f"""
 import os, signal
-from sim.results.hold import held
+from sim.store.hold import held
 with held({str(tmp_path / "out")!r}):
     os.kill(os.getpid(), signal.SIGKILL)
 """

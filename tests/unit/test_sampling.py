@@ -12,7 +12,7 @@ from scipy import stats
 
 from sim.case.load import load_case, parse_case
 from sim.results.people import format_span
-from sim.results.store import StoreError
+from sim.store.run_folder import StoreError
 from sim.study.inputs import Input, parse_inputs
 from sim.study.sampling import (
     Done,

@@ -123,7 +123,7 @@ def test_commands_write_in_any_alphabet(encoding, tmp_path):
 
 def test_json_in_a_small_alphabet_is_still_json(monkeypatch):
     from sim.cli.letters import settle_streams
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     raw = io.BytesIO()
     monkeypatch.setattr("sys.stdout", io.TextIOWrapper(raw, encoding="ascii"))

@@ -8,7 +8,7 @@ import fake_run
 import numpy as np
 import pytest
 
-from sim.results import store
+from sim.store import run_folder as store
 
 
 def save(folder, **changes):
@@ -146,5 +146,5 @@ def test_importing_the_store_does_not_import_xarray():
     import subprocess
     import sys
 
-    code = "import sys, sim.results.store, sim.results.people; sys.exit('xarray' in sys.modules)"
+    code = "import sys, sim.store.run_folder, sim.results.people; sys.exit('xarray' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0

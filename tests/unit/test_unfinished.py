@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sim.machine.unfinished import MARK, sweep, sweep_inside, sweep_temporary, temporary_folder, unfinished_folder
-from sim.results.target import check_target
+from sim.store.target import check_target
 
 HOLD = """
 import sys, time

@@ -11,9 +11,9 @@ import pytest
 import tomli_w
 from numpy.testing import assert_allclose
 
+from sim.jobs.checkpoint import read_checkpoint
 from sim.results.in_time import read_series
 from sim.solve.march import REST
-from sim.study.checkpoint import read_checkpoint
 from tests.verification.small_bays import BASE, merged
 
 EVERY = 0.25
@@ -21,7 +21,7 @@ EVERY = 0.25
 
 PROGRAM = """
 import sys, time
-from sim.study import checkpoint
+from sim.jobs import checkpoint
 checkpoint.EVERY = float(sys.argv[1])
 usual = checkpoint.Keeper.listening
 

@@ -8,9 +8,9 @@ from numpy.testing import assert_allclose
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
+from sim.problems.warm_up import warm_up, warm_ups
 from sim.results.in_time import passing_time, series_rows, time_above
 from sim.results.snapshots import fields_at, snapshot_times
-from sim.study.warm_up import warm_up, warm_ups
 from tests.verification.small_bays import small_bay
 
 SHORT = {"duration": "1 h"}
@@ -284,7 +284,7 @@ def test_thin_floors_beside_the_delay_of_their_layers(demo, layers):
 
 @pytest.mark.parametrize("control", [{}, {"thermostat": "floor", "setpoint": "23 degC", "sensor": "stripe"}])
 def test_an_interrupted_run_ends_exactly_as_one_that_was_not(tmp_path, monkeypatch, control):
-    monkeypatch.setattr("sim.study.checkpoint.EVERY", 0.0)
+    monkeypatch.setattr("sim.jobs.checkpoint.EVERY", 0.0)
     monkeypatch.setattr("sim.solve.march.REST", 4)
     case = tiny_bay(time=SHORT | {"snapshots": ["10 min", "40 min"]}, control=control)
     file = tmp_path / "checkpoint.npz"

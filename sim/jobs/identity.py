@@ -13,9 +13,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from sim.case.writing import case_text
 from sim.resolved import FILMS_FILE
-from sim.results.store import FIELDS_FILE
-from sim.study.save import case_text
+from sim.store.run_folder import FIELDS_FILE
 
 
 def case_identity(case: Any) -> str:

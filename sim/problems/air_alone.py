@@ -16,10 +16,10 @@ from sim.airflow.flow import Flow, resting_flow, transfer_flow
 from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
 from sim.airflow.step import Stepper
+from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
+from sim.problems.air_numbers import air_values
+from sim.problems.air_watch import Record
 from sim.results.report import Report
-from sim.study.air_box import AirProblem, air_outlines, build_air_problem
-from sim.study.air_numbers import air_values
-from sim.study.air_watch import Record
 
 if TYPE_CHECKING:
     import xarray

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sim.machine.gate import whole
 from sim.machine.unfinished import passes, passes_no_more
-from sim.results.store import StoreError
+from sim.store.run_folder import StoreError
 
 try:
     import fcntl

@@ -2,7 +2,7 @@
 
 A limit says which report number it binds and how high that may be; all of these numbers rise with the water's
 temperature. What no standard or published guide states is marked "common practice, no source". Local codes and the
-makers of flooring and tube may ask for less. What is told without being a limit is in `sim.study.cautions`.
+makers of flooring and tube may ask for less. What is told without being a limit is in `sim.rules.cautions`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.materials import load_materials
-from sim.study.comfort import CATEGORY_B, floor_range
+from sim.rules.comfort import CATEGORY_B, floor_range
 
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.study.boring import SOURCE, Boring, boring_of
-from sim.study.caution import NO_SOURCE, Caution, Situation
+from sim.rules.boring import SOURCE, Boring, boring_of
+from sim.rules.caution import NO_SOURCE, Caution, Situation
 
 NAIL = 0.0508
 """Usual length of flooring nails and screws [m]: 2 in, common practice, no source."""

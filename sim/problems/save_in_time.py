@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sim.results.store import versions, write_run
-from sim.study.blocks_in_time import InTime
-from sim.study.save import case_text
+from sim.case.writing import case_text
+from sim.problems.blocks_in_time import InTime
+from sim.store.run_folder import versions, write_run
 
 
 def save_in_time(found: InTime, folder: str | Path) -> Path:

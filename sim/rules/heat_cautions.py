@@ -9,16 +9,16 @@ import math
 from collections.abc import Iterator
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.study.caution import NO_SOURCE, Caution, Situation
-from sim.study.comfort import (
+from sim.rules.caution import NO_SOURCE, Caution, Situation
+from sim.rules.comfort import (
     CATEGORY_B,
     WARM_CEILING,
     dissatisfied_by_floor,
     dissatisfied_by_warm_ceiling,
     floor_range,
 )
-from sim.study.growth import STEEP, growth_of
-from sim.study.limits import BATHROOM, rated
+from sim.rules.growth import STEEP, growth_of
+from sim.rules.limits import BATHROOM, rated
 
 THICKEST_COVERING = 0.15
 """Largest thermal resistance of a covering for which EN 1264 is made [m²K/W]."""

@@ -25,13 +25,17 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from sim.case.writing import case_text
+from sim.jobs.identity import case_identity
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.problems.warm_up import Listener, WarmUp, warm_up
 from sim.results.in_time import series_rows
-from sim.results.netcdf import write_netcdf
-from sim.results.ours import LIST_FILE
-from sim.results.read_check import DamagedError, check_fields, intact
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
-from sim.results.store import (
+from sim.store.netcdf import write_netcdf
+from sim.store.ours import LIST_FILE
+from sim.store.read_check import DamagedError, check_fields, intact
+from sim.store.run_folder import (
     CASE_FILE,
     PICTURES_FOLDER,
     REPORT_FILE,
@@ -41,10 +45,7 @@ from sim.results.store import (
     versions,
     write_folder,
 )
-from sim.study.identity import case_identity
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
-from sim.study.save import case_text, file_name, json_text
-from sim.study.warm_up import Listener, WarmUp, warm_up
+from sim.store.texts import file_name, json_text
 
 if TYPE_CHECKING:
     import xarray

@@ -16,10 +16,10 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
+from sim.jobs.jobs import Job, Outcome, Pool, perform_here
 from sim.machine.helpers import dismiss, hire, how_it_ended, listen
 from sim.machine.kernels import forgive_full_cache
 from sim.machine.remarks import show_remarks_plainly
-from sim.study.jobs import Job, Outcome, Pool, perform_here
 
 RETRIES = 1
 """How often a job is tried again by another process after its process died."""

@@ -13,7 +13,7 @@ from typing import Any
 from sim.case.load import parse_case
 from sim.run import mesh_fineness, prepare, solve_model
 from sim.solve.steady import SteadyOptions
-from sim.study.verify_folder import Folder
+from sim.verify.folder import Folder
 
 Values = Mapping[str, float]
 Tell = Callable[[str], None]
@@ -68,7 +68,7 @@ def _steady(case: Any, refinement: int, tell: Tell) -> Values:
 
 def _in_time(case: Any, refinement: int, tell: Tell) -> Values:
     """Errors in time fall with the square of the refinement, as those in space do."""
-    from sim.study.blocks_in_time import follow_blocks, march_options
+    from sim.problems.blocks_in_time import follow_blocks, march_options
 
     options = march_options(case)
     options = replace(options, tolerance=options.tolerance / refinement**2)
@@ -89,7 +89,7 @@ def _has_time(case: Any) -> bool:
 
 
 def _flow(case: Any, refinement: int, tell: Tell) -> Values:
-    from sim.study.air_alone import solve_air
+    from sim.problems.air_alone import solve_air
 
     def hear(look: Any, stepper: Any) -> None:
         tell(f"{look.time:.4g} s of at most {case.air.longest:.4g}, step {look.steps:,}, change {look.change:.2g}")

@@ -15,8 +15,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sim.results.store import write_folder
-from sim.study.jobs import ClusterError, Job, Outcome, Pool, attempt, call
+from sim.jobs.jobs import ClusterError, Job, Outcome, Pool, attempt, call
+from sim.store.run_folder import write_folder
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sim.study import heat_cautions, site_cautions
-from sim.study.caution import ASK, Caution, Situation, Units
+from sim.rules import heat_cautions, site_cautions
+from sim.rules.caution import ASK, Caution, Situation, Units
 
 __all__ = ["ASK", "Caution", "Units", "bay_cautions"]
 

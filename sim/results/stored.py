@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.load import parse_case
 from sim.results.report import Report
-from sim.results.store import read_run
+from sim.store.run_folder import read_run
 
 if TYPE_CHECKING:
     import xarray

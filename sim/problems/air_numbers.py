@@ -28,7 +28,7 @@ from sim.airflow.numbers import (
 from sim.airflow.statistics import kinetic_budget
 from sim.airflow.step import build_stepper
 from sim.case.constants import ZERO_CELSIUS
-from sim.study.air_box import AirProblem, NamedFaces
+from sim.problems.air_box import AirProblem, NamedFaces
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase

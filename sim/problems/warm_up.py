@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.airflow.threads import single_threaded_blas
+from sim.case.vary import vary_case
+from sim.jobs.checkpoint import SNAPSHOT, Keeper, read_checkpoint
+from sim.problems.driving import case_drivers
 from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
@@ -23,9 +26,6 @@ from sim.solve.steady import solve_steady
 from sim.solve.storage import build_storage
 from sim.solve.system import System
 from sim.solve.thermostat import FloorSensor
-from sim.study.checkpoint import SNAPSHOT, Keeper, read_checkpoint
-from sim.study.compare import vary_case
-from sim.study.driving import case_drivers
 
 if TYPE_CHECKING:
     import xarray
@@ -80,7 +80,7 @@ def warm_up(
     Raises
     ------
     CaseError
-        As in `sim.study.driving.case_drivers`.
+        As in `sim.problems.driving.case_drivers`.
     NotConvergedError, BalanceError, MarchError
         As in `sim.solve` and `sim.solve.march.march`.
     """

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sim.results.store import versions, write_run
-from sim.study.air_alone import AirRun
-from sim.study.save import case_text
+from sim.case.writing import case_text
+from sim.problems.air_alone import AirRun
+from sim.store.run_folder import versions, write_run
 
 
 def save_air(run: AirRun, folder: str | Path) -> Path:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim.airflow.box import Look
 from sim.airflow.gauge import make_gauge
 from sim.airflow.step import Stepper
-from sim.study.air_box import AirProblem
+from sim.problems.air_box import AirProblem
 
 Array = NDArray[np.float64]
 MOST_ROWS = 5000

@@ -32,9 +32,9 @@ from typing import TYPE_CHECKING, Any
 from sim.machine.gate import whole
 from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
-from sim.results.netcdf import write_netcdf
-from sim.results.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
-from sim.results.read_check import as_table, check_fields, intact
+from sim.store.netcdf import write_netcdf
+from sim.store.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
+from sim.store.read_check import as_table, check_fields, intact
 
 if TYPE_CHECKING:
     import xarray

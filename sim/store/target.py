@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 from sim.machine.unfinished import sweep
-from sim.results.store import RUN_ENTRIES, StoreError, check_replaceable
+from sim.store.run_folder import RUN_ENTRIES, StoreError, check_replaceable
 
 _LONGEST_ENDING = 32
 """Bytes that names of files beside a folder add to its own."""

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.study.verify_folder import CASES, Check, Folder, folders
-from sim.study.verify_kinds import Tell, Values, solve_folder, timed
+from sim.verify.folder import CASES, Check, Folder, folders
+from sim.verify.kinds import Tell, Values, solve_folder, timed
 
 HALVING = 0.01
 """Largest change of the total heat flow when the mesh is halved, ISO 10211:2017."""

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from sim.machine.gate import was_interrupted
-from sim.results.ours import write_list
-from sim.results.store import write_folder
+from sim.store.ours import write_list
+from sim.store.run_folder import write_folder
 
 
 class ClusterError(Exception):
@@ -101,11 +101,11 @@ def run_jobs(
 def _performer(pool: Pool) -> Callable[[list[Job], Path, Pool], Iterator[tuple[str, Outcome]]]:
     """Who does the jobs; what the others need is not even imported."""
     if pool.scheduler is not None:
-        from sim.study import cluster
+        from sim.jobs import cluster
 
         return cluster.perform
     if pool.workers > 1:
-        from sim.study import hands
+        from sim.jobs import hands
 
         return hands.perform
     return perform_here
