@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError, modelled, say_error
 from sim.cli.options import FinenessWord
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 
-def load(path: Path, fineness: FinenessWord | None = None) -> Any:
+def load(path: Path, fineness: FinenessWord | None = None) -> AnyCase:
     """The case of a file, with another mesh fineness where one is asked for."""
     from sim.case.load import load_case
 
@@ -34,7 +35,7 @@ def is_house(path: Path) -> bool:
     return data.get("kind") == "house" or ("kind" not in data and "manifold" in data)
 
 
-def say_unused(path: Path, case: Any) -> None:
+def say_unused(path: Path, case: AnyCase) -> None:
     """One line on stderr for keys that nothing in the case reads but that may stay for comparisons."""
     from sim.case.unused import kept_unused
 
@@ -52,39 +53,27 @@ def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
     return only_bay(path, load(path, fineness))
 
 
-def only_bay(path: Path, case: Any) -> Case:
+def only_bay(path: Path, case: AnyCase) -> Case:
     """The case, where it is that of a joist bay."""
-    if case.kind != "bay":
+    from sim.case.bay_case import Case
+
+    if not isinstance(case, Case):
         raise UsageError(f'{path}: is a case of kind "{case.kind}"; this command is for joist bays')
-    return case  # type: ignore[no-any-return]
+    return case
 
 
-MOST_CELLS = 16_000_000
-"""Cells above which a mesh is taken for a mistake: twice the size for which the solver is built."""
-
-
-def check_size(case: Any, finer: int = 1) -> None:
+def check_size(case: AnyCase, finer: int = 1) -> None:
     """Refuse a case whose geometry cannot be built, or whose mesh, `finer` times as fine, would be absurdly large.
 
     Films taught by another run must be there as well.
     """
-    from sim.bay.grid import build_grid
-    from sim.run import build_geometry, mesh_fineness
+    from sim.problems.kinds import kind_of
 
     with modelled(case.name):
-        size = build_grid(build_geometry(case), mesh_fineness(case).refined(finer)).size
-    if size > MOST_CELLS:
-        raise UsageError(
-            f"{case.name}: the mesh would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
-            "choose larger cells in [mesh]"
-        )
-    if case.air.calibration is not None:
-        from sim.resolved.calibration_file import read_calibration
-
-        read_calibration(case.path, case.air.calibration)
+        kind_of(case).check(case, finer)
 
 
-def usual_folder(case: Any, ending: str = "") -> Path:
+def usual_folder(case: AnyCase, ending: str = "") -> Path:
     """Where results go when nobody says: runs/NAME; a file called case.toml is named by its folder."""
     own_folder = Path(case.path).resolve().parent.name if case.path and case.name == "case" else ""
     return Path("runs") / f"{own_folder or case.name}{ending}"

@@ -66,12 +66,13 @@ def warmup(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
+    from sim.case.blocks_case import BlocksCase
     from sim.problems.driving import case_drivers
     from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
     from sim.store.target import check_target
 
     read = load(case, fineness)
-    if read.kind == "blocks":
+    if isinstance(read, BlocksCase):
         from sim.cli.warmup_blocks import warmup_blocks
 
         return warmup_blocks(case, read, output, {"spacing": spacing, "vary": vary, "snapshots": snapshots}, work)

@@ -15,6 +15,7 @@ from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
     from sim.rules.caution import Caution
     from sim.rules.limits import Limit, Verdict
     from sim.study.characteristic import Characteristic
@@ -88,7 +89,7 @@ def water(
     return 0
 
 
-def _answer(case: Any, flux: float, progress: Progress) -> Answer:
+def _answer(case: Case, flux: float, progress: Progress) -> Answer:
     progress.stage(f"{case.name}: mesh and view factors")
     from sim.rules.limits import hold, limits_for
     from sim.run import prepare, solve_model
@@ -137,7 +138,7 @@ def _print_json(answer: Answer) -> None:
     print(json_text(values), end="")
 
 
-def _print(case: Any, answer: Answer, units: UnitChoice) -> None:
+def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     from sim.cli.show import CAUTION, cautions_table, console
     from sim.results.people import format_value
 

@@ -11,19 +11,22 @@ from hashlib import sha256
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from sim.case.writing import case_text
 from sim.resolved import FILMS_FILE
 from sim.store.run_folder import FIELDS_FILE
 
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
-def case_identity(case: Any) -> str:
+
+def case_identity(case: AnyCase) -> str:
     """The identity of a case with everything that it rests on."""
     return "\n".join([case_text(case), *side_files(case), program_identity()])
 
 
-def side_files(case: Any) -> Iterator[str]:
+def side_files(case: AnyCase) -> Iterator[str]:
     """One line for each file that a case names: its key, and a digest of what it holds."""
     beside = Path(case.path).parent if case.path else Path()
     weather = getattr(case, "weather", None)
