@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.cli.errors import SolveError
 from sim.cli.keeping import folder_entry, keep, kept_line
@@ -13,6 +13,8 @@ from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
+    from sim.airflow.box import Look
+    from sim.airflow.step import Stepper
     from sim.case.blocks_case import BlocksCase
     from sim.problems.air_run import AirRun
 
@@ -47,7 +49,7 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
     progress.stage(f"{case.name}: flow of the air")
     unit = "L²/α" if case.air.rayleigh else "s"
 
-    def hear(look: Any, stepper: Any) -> None:
+    def hear(look: Look, stepper: Stepper) -> None:
         progress.on_step(f"time {look.time:.4g} {unit}, step {look.steps:,}, change {look.change:.1e}")
 
     with compilation_announced(progress):

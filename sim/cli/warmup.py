@@ -20,6 +20,8 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.problems.save_warm_up import StoredWarmUp
+    from sim.solve.march import Step
+    from sim.solve.stages import Moment
 
 _FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
 _LINES = {
@@ -118,7 +120,7 @@ def _with_snapshots(case: Case, snapshots: str | None) -> Case:
     return case.with_(**{"time.snapshots": times})
 
 
-def _follower(progress: Progress, name: str, case: Case) -> Callable[[Any, Any], None]:
+def _follower(progress: Progress, name: str, case: Case) -> Callable[[Moment, Step], None]:
     return progress.steps(name, case.time.duration)
 
 

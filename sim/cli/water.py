@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.rules.caution import Caution
     from sim.rules.limits import Limit, Verdict
+    from sim.run import Model, Result
     from sim.study.characteristic import Characteristic
     from sim.study.water import NeededWater
 
@@ -109,7 +110,7 @@ def _answer(case: Case, flux: float, progress: Progress) -> Answer:
     return Answer(needed, verdicts, reached, characteristic(model, first, supplies))
 
 
-def _reached(model: Any, first: Any, limit: Limit) -> float | None:
+def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | None:
     """Supply temperature [°C] at which a limit is reached; None where no water up to 95 °C does."""
     from sim.case.constants import ZERO_CELSIUS
     from sim.study.water import Target, UnreachableError, supply_for

@@ -141,11 +141,11 @@ def is_warm_up(folder: Path) -> bool:
 
 
 def warm_ups_in_jobs(
-    variants: Mapping[str, Any],
+    variants: Mapping[str, Case],
     store: Path,
     pool: Pool | None = None,
     listener: Callable[[Outcome], None] | None = None,
-    make_follower: Callable[[str, Any], Listener] | None = None,
+    make_follower: Callable[[str, Case], Listener] | None = None,
 ) -> list[tuple[str, StoredWarmUp | None, str]]:
     """Follow several cases in time.
 

@@ -47,7 +47,7 @@ class WarmUp:
     series: xarray.Dataset
     report: Report
     history: History
-    steady: Result
+    steady: Result[Case]
 
     def __str__(self) -> str:
         return f"{self.history}\n{self.report}"
@@ -58,7 +58,7 @@ def warm_up(
     *,
     options: MarchOptions | None = None,
     listener: Listener | None = None,
-    model: Model | None = None,
+    model: Model[Case] | None = None,
     checkpoint: Path | None = None,
 ) -> WarmUp:
     """Follow a joist bay in time, as its sections [time], [control], [weather] and [room.node] say.
@@ -100,7 +100,7 @@ def warm_up(
     return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
 
 
-def _watch(case: Case, model: Model, drivers: Drivers) -> Watch:
+def _watch(case: Case, model: Model[Case], drivers: Drivers) -> Watch:
     """What is kept of every moment: the bay's temperatures and flows, and the whole bay at its snapshots."""
     sensors = [thermostat.sensor for thermostat in drivers.thermostats]
     sensor = next((sensor for sensor in sensors if isinstance(sensor, FloorSensor)), None)
@@ -109,7 +109,7 @@ def _watch(case: Case, model: Model, drivers: Drivers) -> Watch:
     return lambda moment: watch(moment) | {SNAPSHOT: take(moment)}
 
 
-def _series(case: Case, model: Model, history: History, area: float) -> xarray.Dataset:
+def _series(case: Case, model: Model[Case], history: History, area: float) -> xarray.Dataset:
     """Everything over time, and the snapshots."""
     named = {"title": case.title or case.name, "span": case.span, "clock": case.time.clock}
     series = series_dataset(model.geometry, model.cells, history, area, **named)
@@ -167,7 +167,7 @@ def with_flows(system: System, waters: tuple[RunWater, ...]) -> System:
     return system.with_term(system.water.with_flow(*(water.flow for water in waters)))
 
 
-def _start(case: Case, system: System, steady: Result, drivers: Drivers) -> Start:
+def _start(case: Case, system: System, steady: Result[Case], drivers: Drivers) -> Start:
     """The first moment; a steady one belongs to the water and the weather that the drivers begin with."""
     responds = isinstance(drivers.room, RoomNode)
     if case.time.start == "uniform":
@@ -180,7 +180,7 @@ def _start(case: Case, system: System, steady: Result, drivers: Drivers) -> Star
     return Start(state, room=now.room if responds else None)
 
 
-def _work(history: History, model: Model) -> dict[str, float]:
+def _work(history: History, model: Model[Case]) -> dict[str, float]:
     """How much work the march was."""
     steps, cells = len(history.steps), model.grid.size
     return {

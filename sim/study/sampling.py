@@ -68,7 +68,7 @@ class Done:
         return float(self.report.get(key, nan))
 
 
-Performer = Callable[[Any, Sequence[Draw]], Iterable[Done]]
+Performer = Callable[["Case", Sequence[Draw]], Iterable[Done]]
 """Does trials on a case and hands each over as it is done, in any order."""
 
 
@@ -264,7 +264,7 @@ def end_trials(inputs: Sequence[Input]) -> list[tuple[Draw, Draw]]:
 
 
 def perform_here(
-    case: Case, trials: Sequence[Draw], solver: Callable[[Any], Mapping[str, float]] | None = None
+    case: Case, trials: Sequence[Draw], solver: Callable[[Case], Mapping[str, float]] | None = None
 ) -> Iterator[Done]:
     """Do trials one after the other; one that fails is handed over with its reason.
 
@@ -281,7 +281,7 @@ def perform_here(
             yield Done(trial, report)
 
 
-def varied(case: Case, trial: Draw) -> Any:
+def varied(case: Case, trial: Draw) -> Case:
     """The case with the values of a trial; CaseError when they do not fit it."""
     return case.with_(**trial.values) if trial.values else case
 

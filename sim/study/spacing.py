@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ from sim.study.widest import widest_kept
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.results.report import Report
 
 LEAST_GAP = 0.010
 """Between neighbouring plates, for their growth and for fasteners [m]: common practice, no source."""
@@ -32,7 +33,7 @@ _WAYS = {
 }
 """What helps when a wish is broken."""
 
-Solve = Callable[[Any], Result]
+Solve = Callable[["Case"], "Result[Case]"]
 Listener = Callable[[int, "float | None"], None]
 """Told the number of a solve and its spacing [m], None for a bay without plates."""
 
@@ -59,7 +60,7 @@ class Wish:
     peak: float | None = None
     ripple: float | None = None
 
-    def margins(self, report: Any) -> dict[str, float]:
+    def margins(self, report: Mapping[str, float] | Report) -> dict[str, float]:
         """What is left of each wish, by report key, as a share of it (the peak in kelvin); negative where broken."""
         found = {FLUX: report[FLUX] / self.flux - 1.0}
         if self.peak is not None:
@@ -78,7 +79,7 @@ class TriedSpacing:
     """One bay that was solved: its spacing [m] (None without plates), its result and its margins by report key."""
 
     spacing: float | None
-    result: Result
+    result: Result[Case]
     margins: dict[str, float]
 
     @property
@@ -241,7 +242,7 @@ class _Bench:
         return f"{_WORDS[key]} {found}, {bound} {limit} wanted"
 
 
-def _solve(case: Case) -> Result:
+def _solve(case: Case) -> Result[Case]:
     return solve_model(prepare(case))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
@@ -10,6 +11,9 @@ from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
 from sim.solve.steady import Listener
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Point = tuple[float, float]
 """Supply temperature [K] and the rise it gives."""
@@ -30,7 +34,7 @@ class NeededWater:
     """The result at the needed supply temperature [K], and how many solves it took."""
 
     supply: float
-    result: Result | StoredResult
+    result: Result[Case] | StoredResult
     solves: int
 
 
@@ -42,7 +46,7 @@ class Target:
     wanted: float
     unheated: float = 0.0
 
-    def reached(self, result: Result) -> float:
+    def reached(self, result: Result[Case]) -> float:
         """How far above the unheated value a result is."""
         return float(result.report[self.key]) - self.unheated
 
@@ -53,14 +57,19 @@ class Target:
 
 
 def required_supply(
-    model: Model, first: Result, flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
+    model: Model[Case], first: Result[Case], flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
 ) -> NeededWater:
     """Find the supply temperature at which the upward flux is as wanted [W/m²]; see `supply_for`."""
     return supply_for(model, first, Target("heat_flux_up_W_m2", flux), tolerance=tolerance, listener=listener)
 
 
 def supply_for(
-    model: Model, first: Result, target: Target, *, tolerance: float = 1e-4, listener: Listener | None = None
+    model: Model[Case],
+    first: Result[Case],
+    target: Target,
+    *,
+    tolerance: float = 1e-4,
+    listener: Listener | None = None,
 ) -> NeededWater:
     """Find the supply temperature at which a report number that rises with it is as wanted.
 
@@ -102,7 +111,7 @@ def supply_for(
     )
 
 
-def _solved_at(model: Model, supply: float, last: Result, listener: Listener | None) -> Result:
+def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: Listener | None) -> Result[Case]:
     """The bay at another supply temperature, from the last state."""
     try:
         changed = model.with_supply(supply)

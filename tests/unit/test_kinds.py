@@ -6,7 +6,17 @@ import pytest
 
 from sim.case.load import load_case, parse_case
 from sim.problems.kind import TooLargeError, timed
-from sim.problems.kinds import AIR_ALONE, AT_REST, BAY, BAY_IN_TIME, BLOCKS, BLOCKS_IN_TIME, IN_TIME, kind_of, kind_stated
+from sim.problems.kinds import (
+    AIR_ALONE,
+    AT_REST,
+    BAY,
+    BAY_IN_TIME,
+    BLOCKS,
+    BLOCKS_IN_TIME,
+    IN_TIME,
+    kind_of,
+    kind_stated,
+)
 from sim.problems.save_warm_up import is_warm_up
 from sim.store.run_folder import read_run
 
