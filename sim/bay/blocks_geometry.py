@@ -29,7 +29,7 @@ def build_blocks_geometry(case: BlocksCase) -> Geometry:
         probes=tuple((probe.name, probe.point) for probe in case.probes),
         focus=_focus(boxes),
         layered=(0, 1, 2),
-        stirred=case.air.model == "resolved" and any(block.air for block in case.boxes),
+        stirred=case.air.is_resolved and any(block.air for block in case.boxes),
     )
 
 

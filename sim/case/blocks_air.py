@@ -173,7 +173,7 @@ def is_air_alone(case: BlocksCase) -> bool:
     """Whether only the flow of a case's air is computed: no solid of it conducts heat and no water flows."""
     held = all(box.air or is_held(box) for box in case.boxes)
     dry = all(tube.inner_diameter is None for tube in case.tubes)
-    return case.air.model == "resolved" and held and dry and any(box.air for box in case.boxes)
+    return case.air.is_resolved and held and dry and any(box.air for box in case.boxes)
 
 
 def held_box_problems(box: Block) -> list[Problem]:
@@ -199,7 +199,7 @@ def _needs_air_alone(case: BlocksCase) -> list[Problem]:
     rule = 'needs air alone: air.model = "resolved", and every solid box insulating or with a temperature'
     found = [f"box[{index}].{_held_by(box)}" for index, box in enumerate(case.boxes) if is_held(box)]
     found += [f"sheet[{index}]" for index in range(len(case.sheets))]
-    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or case.air.model != "resolved"]
+    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or not case.air.is_resolved]
     found += [f"air.{name}" for name in alone if _said(case.air, name)]
     return [Problem(name, "", rule, "leave it out") for name in found]
 

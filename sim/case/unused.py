@@ -73,11 +73,11 @@ AIR = (
     Reader("air", ("film_factor", "calibration"), 'model "films"', lambda case: case.air.model == "films", True),
     Reader(
         "air", ("cell", "wall_cell", "subgrid", "longest", "frames", "error"), 'model "resolved"',
-        lambda case: case.air.model == "resolved", True,
+        lambda case: case.air.is_resolved, True,
     ),
     Reader(
         "air", ("frames_until",), 'model "resolved" with frames',
-        lambda case: case.air.model == "resolved" and case.air.frames > 0, True,
+        lambda case: case.air.is_resolved and case.air.frames > 0, True,
     ),
 )  # fmt: skip
 """Keys of the air, in bays and among blocks."""

@@ -35,7 +35,7 @@ def case_drivers(case: Case, area: float) -> Drivers:
     CaseError
         The weather file cannot be used, the floor sensor lies beside the floor, or the air is to be resolved.
     """
-    if case.air.model == "resolved":
+    if case.air.is_resolved:
         rule, way_out = "the flow of the air is computed for steady states only", 'set model = "films"'
         raise CaseError(case.path or case.name, [Problem("air.model", '"resolved"', rule, way_out)])
     outdoor = outdoor_temperature(case)
