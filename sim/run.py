@@ -155,8 +155,8 @@ def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SE
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
-    if case.air.model == "films" and case.air.calibration is not None:
-        system = _calibrated(system, cells, case.path, case.air.calibration)
+    if case.air.taught_by is not None:
+        system = _calibrated(system, cells, case.path, case.air.taught_by)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
     if case.air.is_resolved:

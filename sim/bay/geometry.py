@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TypeVar
 
 from sim.case.materials import Material
 from sim.physics.surroundings import SurfaceLaw
 
+Present = TypeVar("Present")
 Point = tuple[float, float, float]
 Range = tuple[float, float]
 
@@ -194,8 +196,8 @@ class Geometry:
         return "\n".join(lines)
 
 
-def needed(value: float | None) -> float:
-    """A number that the checks of a case have seen to be there."""
+def needed(value: Present | None) -> Present:
+    """What the checks of a case have seen to be there."""
     assert value is not None
     return value
 

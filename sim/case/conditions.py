@@ -167,6 +167,11 @@ class Air(Section):
         """Whether the flow of the air is computed."""
         return self.model == "resolved"
 
+    @property
+    def taught_by(self) -> str | None:
+        """The run folder whose films are used, None where the correlations are."""
+        return self.calibration if self.model == "films" else None
+
 
 class Mesh(Section):
     """How finely the bay is cut into cells."""
