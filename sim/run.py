@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 
     from sim.airflow.domain import Domain
     from sim.case.load import AnyCase
-    from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
+    from sim.resolved.settings import AirSettings
+from sim.resolved.march import ResolvedAir, RoundListener
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 """The kind of case that a model or a result is of."""
@@ -236,7 +237,7 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
 
     `plane` says that the flow has two dimensions.
     """
-    from sim.resolved.march import AirSettings
+    from sim.resolved.settings import AirSettings
 
     air, described = case.air, build_up(case)
     return AirSettings(

@@ -33,7 +33,7 @@ def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
         progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
 
     with compilation_announced(progress), solved(case.name):
-        if case.air.model == "resolved":
+        if case.air.is_resolved:
             return with_air_uncertainty(case, tell)
         return with_uncertainty(case, tell, refinement=float(FINER))
 

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError, modelled, say_error
 from sim.cli.options import DeviceWord, FinenessWord
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
-
-CaseT = TypeVar("CaseT", bound="Case | BlocksCase")
 
 
 def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> AnyCase:
@@ -28,7 +25,7 @@ def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | 
     return on_device(case, device)
 
 
-def on_device(case: CaseT, device: DeviceWord | None) -> CaseT:
+def on_device(case: AnyCase, device: DeviceWord | None) -> AnyCase:
     """The case with its resolved air on a device, where one is asked for; says on stderr which one that is.
 
     Raises

@@ -60,7 +60,7 @@ def run(
     check_target(folder)
     if AIR_ALONE.holds(asked):
         return _run_air(asked, folder, uncertainty, output)
-    check_size(asked, FINER if uncertainty and asked.air.model != "resolved" else 1)
+    check_size(asked, FINER if uncertainty and not asked.air.is_resolved else 1)
     with held(folder):
         return _run(asked, folder, uncertainty, resume, output)
 

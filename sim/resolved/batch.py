@@ -17,9 +17,10 @@ from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
 from sim.bay.cells import Cells
 from sim.resolved.companion import Companion, companion_settings
-from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
+from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import Answer, FlowStart, SolidSide
+from sim.resolved.settings import AirSettings
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
 

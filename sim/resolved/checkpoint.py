@@ -13,8 +13,9 @@ import numpy as np
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
 from sim.resolved.companion import Companion, companion_settings
-from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
+from sim.resolved.march import Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
+from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
 from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.steady import Solution, SteadyOptions

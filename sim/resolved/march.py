@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
-from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
+from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
@@ -33,8 +33,9 @@ from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact, find_contact
-from sim.resolved.domain import AirSizes, build_air_domain, cells_under
-from sim.resolved.means import LEAST_ROUNDS, Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.domain import build_air_domain, cells_under
+from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
 from sim.solve.state import State
@@ -51,9 +52,6 @@ STIFFNESS = 1.0 / 3.0
 """Least answer h of a face's heat to its temperature, over the half cell's conductance: a ripple of the wall as fine
 as the grid is answered by nearly that conductance, and would grow from round to round if h were much smaller."""
 
-ROUNDS_A_RENEWAL = 4
-"""Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
-
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
@@ -63,46 +61,6 @@ stay in patterns that more would end, and which one they begin in hangs on the m
 
 SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state."""
-
-
-@dataclass(frozen=True, slots=True)
-class AirSettings:
-    """How finely and how long the flow is computed.
-
-    Attributes
-    ----------
-    sizes : AirSizes
-    slip : sides that are planes of symmetry
-    subgrid : bool
-        Vreman's model of eddies finer than the cells.
-    error, imbalance : float
-        Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
-    longest : float [s]
-        Simulated time at which to stop in any case.
-    frames : (count, until [s])
-        Pictures of the start to keep.
-    air : callable
-        Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
-    companion : bool
-        Whether the air is computed on larger cells first, which bounds what the mesh costs.
-    errors : bool
-        Whether the errors of all numbers are worked out at the end.
-    rounds_a_renewal, least_rounds : float, int
-        Rounds in the time in which films would renew the air's heat, and how many a window must hold to count.
-    """
-
-    sizes: AirSizes
-    slip: tuple[str, ...] = ()
-    subgrid: bool = True
-    error: float = 0.01
-    imbalance: float = 0.01
-    longest: float = 600.0
-    frames: tuple[int, float] = (0, 0.0)
-    air: Callable[[float], AirProperties] = air_at
-    companion: bool = True
-    errors: bool = True
-    rounds_a_renewal: float = ROUNDS_A_RENEWAL
-    least_rounds: int = LEAST_ROUNDS
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -68,7 +68,7 @@ def solve_many(
     solids = Workers(min(count, len(cases)), harvest) if count > 1 else OwnProcess(harvest)
     outcomes: list[Any] = [None] * len(cases)
     try:
-        together = [n for n, case in enumerate(cases) if backend and case.air.model == "resolved"]
+        together = [n for n, case in enumerate(cases) if backend and case.air.is_resolved]
         apart = [n for n in range(len(cases)) if n not in set(together)]
         found = _all(cases, together, apart, (solids, backend), (heard, timeline))
         for number, outcome in found:
