@@ -143,7 +143,7 @@ def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
     far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
     across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
     place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
-    size = 7.5 if sheet.is_small else 14.0
+    size = 7.5 if sheet.is_small else 15.0
     canvas.text((place[0], place[1] + 0.35 * size), bay["name"].rpartition("-")[2], size, INK, "middle", halo=True)
 
 

@@ -19,6 +19,7 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from sim.case.bay_case import Case
     from sim.study.sampling import Study
 
 SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
@@ -100,7 +101,7 @@ def _show(result: Study, output: Output, folder: Path | None, pictures: list[Pat
         _print_tables(result, output.units, folder, pictures)
 
 
-def _inputs(case: Any, texts: tuple[str, ...], samples: int) -> Any:
+def _inputs(case: Case, texts: tuple[str, ...], samples: int) -> Any:
     """The inputs, read and checked, before anything is solved."""
     from sim.case.errors import shortened
     from sim.study.inputs import InputError, parse_inputs

@@ -25,7 +25,7 @@ Batch = Callable[[str, int], Callable[[Outcome], None] | None]
 """Told what a batch of jobs is about and how many there are; gives who listens to them."""
 
 ANSWER = "answer.json"
-FEW = 10
+FEW = 5
 """So few bays are solved here: to start workers takes as long."""
 
 _TOLERANCE = 1e-4

@@ -253,7 +253,7 @@ def _layout(
         heat_open=sum(manifold.water.heat for manifold in manifolds),
         ratio=ratio_or_nan(source, supply, house.design.outdoor, heat),
         season=_season(winter),
-        spared=without_short(house, states, supplies.bully),
+        spared=without_short(house, states, supplies.bully, supply),
     )
 
 

@@ -8,7 +8,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import Any, Protocol
 
@@ -16,9 +16,11 @@ from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
 from sim.bay.cells import Cells
-from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
+from sim.resolved.companion import Companion, companion_settings
+from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import Answer, FlowStart, SolidSide
+from sim.resolved.settings import AirSettings
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
 
@@ -103,12 +105,28 @@ def resolve_on_device(
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
 ) -> tuple[Solution, ResolvedAir]:
-    """`march.resolve_air` with the flow on a device.
+    """`march.resolve_air` with the flow on a device, after its companion on larger cells.
 
     Raises
     ------
     FlowError : the flow ran into values that mean nothing.
     """
+    coarser = None
+    if settings.companion:
+        larger = companion_settings(settings)
+        coarser = Companion(*_one_bay(backend, system, cells, larger, None, listener))
+    solution, air = _one_bay(backend, system, cells, settings, options, listener)
+    return solution, replace(air, coarser=coarser)
+
+
+def _one_bay(
+    backend: Backend,
+    system: System,
+    cells: Cells,
+    settings: AirSettings,
+    options: SteadyOptions | None,
+    listener: RoundListener | None,
+) -> tuple[Solution, ResolvedAir]:
     began, side = perf_counter(), SolidSide(system, cells, settings)
 
     def heard(bay: int, answer: Answer) -> None:

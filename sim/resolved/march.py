@@ -1,6 +1,6 @@
 """Cavity air and solids together: rounds of flow, each answered by the solids and their radiation.
 
-    films solution                  where everything starts
+    films solution                  where everything starts, with a little disorder
       rounds of flow                explicit steps; walls held, their heat flows averaged
       solids and radiation          implicit, steady: what they store does not matter for a steady mean
       walls to the flow             by overlapping areas
@@ -16,15 +16,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
-from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
+from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.frames import Frames
+from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.threads import single_threaded_blas
@@ -32,13 +33,18 @@ from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact, find_contact
-from sim.resolved.domain import AirSizes, build_air_domain, cells_under
-from sim.resolved.means import Evidence, Round, mean_heat, weigh, window_start
+from sim.resolved.domain import build_air_domain, cells_under
+from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.settings import AirSettings
+from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
 from sim.solve.state import State
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
 from sim.solve.terms.cavity import SETTLING, Cavity
+
+if TYPE_CHECKING:
+    from sim.resolved.companion import Companion
 
 Array = NDArray[np.float64]
 
@@ -46,51 +52,24 @@ STIFFNESS = 1.0 / 3.0
 """Least answer h of a face's heat to its temperature, over the half cell's conductance: a ripple of the wall as fine
 as the grid is answered by nearly that conductance, and would grow from round to round if h were much smaller."""
 
-ROUNDS_A_RENEWAL = 4
-"""Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
-
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
+DISORDER = 0.1
+"""Random warmth of the air at the start over the span of its walls' temperatures: with little or none symmetric flows
+stay in patterns that more would end, and which one they begin in hangs on the mesh (`docs/air-mesh.md`)."""
+
 SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state."""
-
-
-@dataclass(frozen=True, slots=True)
-class AirSettings:
-    """How finely and how long the flow is computed.
-
-    Attributes
-    ----------
-    sizes : AirSizes
-    slip : sides that are planes of symmetry
-    subgrid : bool
-        Vreman's model of eddies finer than the cells.
-    error, imbalance : float
-        Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
-    longest : float [s]
-        Simulated time at which to stop in any case.
-    frames : (count, until [s])
-        Pictures of the start to keep.
-    air : callable
-        Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
-    """
-
-    sizes: AirSizes
-    slip: tuple[str, ...] = ()
-    subgrid: bool = True
-    error: float = 0.01
-    imbalance: float = 0.01
-    longest: float = 600.0
-    frames: tuple[int, float] = (0, 0.0)
-    air: Callable[[float], AirProperties] = air_at
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ResolvedAir:
     """The air that belongs to a solution: its grid, its mean and last flow, and the evidence.
 
-    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window.
+    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window; `batches` are what the solids answer
+    to the means of its pieces, whose spread is the standard error of any number; `thinner` what they answer to films
+    without what the mesh may have added; `coarser` is the same on larger cells.
     """
 
     domain: Domain
@@ -106,12 +85,21 @@ class ResolvedAir:
     evidence: Evidence
     stop_reason: str
     seconds: float
+    batches: tuple[Solution, ...] = ()
+    thinner: Solution | None = None
+    coarser: Companion | None = None
 
     @property
     def mean_temperature(self) -> float:
         """Volume mean of the air's mean temperature [K]."""
         inside = self.domain.air
         return float(np.average(self.mean.temperature[inside], weights=self.domain.volumes[inside]))
+
+    @property
+    def cell_shares(self) -> Array:
+        """Cell over layer thickness at every wall face (n,) [-]; see `sim.airflow.layers`."""
+        mean, k = self.mean.temperature, self.properties.conductivity
+        return cell_shares(self.domain, self.walls, self.heat, self.wall, mean, k)
 
     def __str__(self) -> str:
         return (
@@ -180,7 +168,7 @@ def resolve_air(
 
 def evidence_of(bench: Bench) -> Evidence:
     """How steady the means are after the last round."""
-    return weigh(bench.rounds, _supplied(bench.rounds[-1]))
+    return weigh(bench.rounds, _supplied(bench.rounds[-1]), bench.settings.least_rounds)
 
 
 def why_done(bench: Bench) -> str:
@@ -196,7 +184,7 @@ def why_done(bench: Bench) -> str:
 def lay_out(
     system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
 ) -> Bench:
-    """Films solution, air grid, contact and resting air at the films' temperatures.
+    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
 
     `build` makes what follows the flow, from what `build_stepper` takes.
     """
@@ -209,7 +197,8 @@ def lay_out(
     walls = find_walls(domain)
     contact = find_contact(cells, cavity, domain, walls)
     air = settings.air(float(np.mean(films.state.air)))
-    start = resting_flow(domain, _zone_temperature(cells, films.state.air, domain))
+    layers = _zone_temperature(cells, films.state.air, domain)
+    start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
     with single_threaded_blas():
         stepper = build(
             domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
@@ -221,6 +210,12 @@ def lay_out(
     first, frames = np.zeros(walls.count), Frames(*settings.frames)
     frames.keep(0.0, stepper.state)
     return Bench(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means, frames)
+
+
+def _disorder(domain: Domain, surface: Array) -> Array:
+    """A little random warmth, the same in every run [K] (nx, ny, nz)."""
+    noise = np.random.default_rng(0).standard_normal(domain.shape)
+    return DISORDER * float(np.ptp(surface)) * np.where(domain.air, noise, 0.0)
 
 
 def take_round(bench: Bench) -> Round:
@@ -271,7 +266,7 @@ def round_time(bench: Bench) -> float:
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
     answer = float(np.sum(bench.film * np.where(bench.contact.on_solid > 0.0, _cavity(bench.system).walls.area, 0.0)))
     left = bench.settings.longest - bench.stepper.time
-    return min(stored / answer / ROUNDS_A_RENEWAL, left)
+    return min(stored / answer / bench.settings.rounds_a_renewal, left)
 
 
 def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
@@ -305,15 +300,17 @@ def _cavity(system: System) -> Cavity:
 
 
 def _path_flows(solution: Solution) -> dict[str, float]:
-    """Heat flows whose means are to be steady [W]: out by path, and what the water gives."""
+    """Heat flows whose means are to be steady [W]: out by path, and what water or isothermal tubes give."""
     balance = solution.balance
+    source = "water" if any(run.feed for run in solution.system.runs) else "tubes"
     paths = {path: flow for path, flow in balance.delivered.items() if path != SETTLING}
-    return {**paths, **({"water": sum(balance.supplied.values())} if balance.supplied else {})}
+    return {**paths, **({source: sum(balance.supplied.values())} if balance.supplied else {})}
 
 
 def _supplied(record: Round) -> float:
-    """Heat put in [W]: of the water, or of all paths that give heat."""
-    return record.flows.get("water") or -sum(min(flow, 0.0) for flow in record.flows.values())
+    """Heat put in [W]: of water or isothermal tubes, or of all paths that give heat."""
+    given = record.flows.get("water") or record.flows.get("tubes")
+    return given or -sum(min(flow, 0.0) for flow in record.flows.values())
 
 
 def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
@@ -328,8 +325,9 @@ def finish(
     window = bench.rounds[window_start(len(bench.rounds)) :]
     heat, wall = mean_heat(window)
     solution = _answer(bench, heat, wall, options)
-    evidence = weigh(bench.rounds, sum(solution.balance.supplied.values()) or solution.balance.heat_in)
-    stepper = bench.stepper
+    supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
+    evidence = weigh(bench.rounds, supplied, bench.settings.least_rounds)
+    stepper, pieces = bench.stepper, batches(window) if bench.settings.errors else []
     air = ResolvedAir(
         domain=stepper.domain,
         walls=stepper.walls,
@@ -344,7 +342,10 @@ def finish(
         evidence=evidence,
         stop_reason=reason,
         seconds=seconds,
+        batches=tuple(_answer(bench, *mean_heat(piece), SOLIDS) for piece in pieces),
     )
+    if bench.settings.errors:
+        air = replace(air, thinner=thinner_answer(bench, air, wall, SOLIDS))
     zones = zone_means(bench.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
 

@@ -25,6 +25,9 @@ def solve_many(
 ) -> list[Any]:
     """Solve many cases in steady state.
 
+    In a batch on a device no companion on larger cells is computed: what its mesh leaves open is then told by the
+    cells at its walls alone (`resolved.thinner`).
+
     Parameters
     ----------
     cases : Case or BlocksCase
@@ -60,7 +63,7 @@ def solve_many(
     solids = Workers(min(count, len(cases)), harvest) if count > 1 else OwnProcess(harvest)
     outcomes: list[Any] = [None] * len(cases)
     try:
-        together = [n for n, case in enumerate(cases) if backend and case.air.model == "resolved"]
+        together = [n for n, case in enumerate(cases) if backend and case.air.is_resolved]
         apart = [n for n in range(len(cases)) if n not in set(together)]
         found = _all(cases, together, apart, (solids, backend), (heard, timeline))
         for number, outcome in found:

@@ -143,7 +143,7 @@ def perform_together(case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
 
 def goes_together(case: Any) -> bool:
     """Whether the choices of a case are solved in a batch: its air is resolved, and on an accelerator."""
-    if case.air.model != "resolved" or case.air.device == "cpu":
+    if not case.air.is_resolved or case.air.device == "cpu":
         return False
     from sim.airflow.device.seam import choose_backend
 

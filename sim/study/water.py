@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
@@ -12,6 +12,9 @@ from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
 from sim.solve.steady import Listener
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Point = tuple[float, float]
 """Supply temperature [K] and the rise it gives."""
@@ -32,7 +35,7 @@ class NeededWater:
     """The result at the needed supply temperature [K], and how many solves it took."""
 
     supply: float
-    result: Result | StoredResult
+    result: Result[Case] | StoredResult
     solves: int
 
 
@@ -44,7 +47,7 @@ class Target:
     wanted: float
     unheated: float = 0.0
 
-    def reached(self, result: Result) -> float:
+    def reached(self, result: Result[Case]) -> float:
         """How far above the unheated value a result is."""
         return float(result.report[self.key]) - self.unheated
 
@@ -55,14 +58,19 @@ class Target:
 
 
 def required_supply(
-    model: Model, first: Result, flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
+    model: Model[Case], first: Result[Case], flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
 ) -> NeededWater:
     """Find the supply temperature at which the upward flux is as wanted [W/m²]; see `supply_for`."""
     return supply_for(model, first, Target("heat_flux_up_W_m2", flux), tolerance=tolerance, listener=listener)
 
 
 def supply_for(
-    model: Model, first: Result, target: Target, *, tolerance: float = 1e-4, listener: Listener | None = None
+    model: Model[Case],
+    first: Result[Case],
+    target: Target,
+    *,
+    tolerance: float = 1e-4,
+    listener: Listener | None = None,
 ) -> NeededWater:
     """Find the supply temperature at which a report number that rises with it is as wanted.
 
@@ -119,7 +127,7 @@ def search_supply(
     )
 
 
-def _solved_at(model: Model, supply: float, last: Result, listener: Listener | None) -> Result:
+def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: Listener | None) -> Result[Case]:
     """The bay at another supply temperature, from the last state."""
     try:
         changed = model.with_supply(supply)
