@@ -8,6 +8,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -34,8 +35,8 @@ if TYPE_CHECKING:
 
     from sim.airflow.domain import Domain
     from sim.case.load import AnyCase
-    from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
-
+    from sim.resolved.settings import AirSettings
+from sim.resolved.march import ResolvedAir, RoundListener
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 """The kind of case that a model or a result is of."""
@@ -102,11 +103,16 @@ class Model(Generic[CaseT]):
     seconds: float = 0.0
     refinement: float = 1.0
 
+    @property
+    def plane(self) -> bool:
+        """Whether nothing varies along y, so that air flows in the plane of x and z."""
+        return self.grid.shape[1] == 1
+
     def air_domain(self) -> Domain:
         """The air's own grid when it is resolved; ValueError when it cannot be."""
         from sim.resolved.domain import build_air_domain, check_obstacles
 
-        settings = air_settings(self.case, self.refinement)
+        settings = air_settings(self.case, self.refinement, self.plane)
         return check_obstacles(build_air_domain(self.cells, settings.sizes, settings.slip))
 
     def with_supply(self: Model[Case], supply: float) -> Model[Case]:
@@ -150,8 +156,8 @@ def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SE
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
-    if case.air.model == "films" and case.air.calibration is not None:
-        system = _calibrated(system, cells, case.path, case.air.calibration)
+    if case.air.taught_by is not None:
+        system = _calibrated(system, cells, case.path, case.air.taught_by)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
     if case.air.is_resolved:
@@ -179,7 +185,7 @@ def solve_model(
     """Solve a prepared case, audit it and report; see `solve`.
 
     With resolved air, `air_listener` hears of its rounds and `air_checkpoint` is the file that a stopped run goes
-    on from.
+    on from; on a device, where a run takes less time than is worth keeping, it is not written.
     """
     case, air = model.case, None
     if case.air.is_resolved:
@@ -187,6 +193,18 @@ def solve_model(
     else:
         with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
+    return conclude(model, solution, air)
+
+
+def conclude(model: Model, solution: Solution, air: ResolvedAir | None) -> Result:
+    """Audit and report of a solved case.
+
+    Raises
+    ------
+    NotConvergedError : the passes ended too early.
+    BalanceError : the energy audit does not close.
+    """
+    case = model.case
     if not solution.converged:
         raise NotConvergedError(
             f"{case.name}: {solution.stop_reason}, so nothing is reported; {worst_place(solution, model.cells)}; "
@@ -194,8 +212,8 @@ def solve_model(
         )
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
-    values = build_up(case).values(model.geometry, model.cells, solution)
-    report = summarise(case.name, values, solution, air)
+    numbers = partial(build_up(case).values, model.geometry, model.cells)
+    report = summarise(case.name, numbers, solution, air)
     return Result(case, model.geometry, model.grid, model.cells, solution, balance, report, air)
 
 
@@ -203,26 +221,34 @@ def _resolve(
     model: Model[CaseT], options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
 ) -> tuple[Solution, ResolvedAir]:
     """Solids and computed air together."""
+    from sim.airflow.device.seam import choose_backend
     from sim.resolved.checkpoint import resolve_with_checkpoint
 
-    settings = air_settings(model.case, model.refinement)
+    settings = air_settings(model.case, model.refinement, model.plane)
+    if backend := choose_backend(model.case.air.device):
+        from sim.resolved.batch import resolve_on_device
+
+        return resolve_on_device(backend, model.system, model.cells, settings, options, listener)
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 
-def air_settings(case: AnyCase, refinement: float = 1.0) -> AirSettings:
-    """How a case wants its air resolved; `refinement` divides the sizes of its cells."""
-    from sim.resolved.domain import air_sizes
-    from sim.resolved.march import AirSettings
+def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) -> AirSettings:
+    """How a case wants its air resolved; `refinement` divides the sizes of its cells.
+
+    `plane` says that the flow has two dimensions.
+    """
+    from sim.resolved.settings import AirSettings
 
     air, described = case.air, build_up(case)
     return AirSettings(
-        sizes=air_sizes(case.mesh.fineness, air.cell, air.wall_cell).refined(refinement),
+        sizes=described.air_sizes(plane).refined(refinement),
         slip=described.planes_of_symmetry(),
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
         frames=(air.frames, air.frames_until or air.longest),
         air=described.air,
+        companion=air.companion,
     )
 
 

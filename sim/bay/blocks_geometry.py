@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube, needed
+from sim.bay.grid import SNAP
+from sim.bay.thin_boxes import mark_sheets
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, StandardFloor, SurfaceLaw
 
 if TYPE_CHECKING:
@@ -17,19 +19,21 @@ AXES = ("x", "y", "z")
 def build_blocks_geometry(case: BlocksCase) -> Geometry:
     """Boxes in paint order with their faces, tubes, contacts and probes."""
     extent = case.extent
+    stirred = case.air.is_resolved and any(block.air for block in case.boxes)
     boxes = tuple(_box(block, number) for number, block in enumerate(case.boxes))
+    boxes = mark_sheets(boxes) if stirred else boxes
     return Geometry(
         name=case.name,
         low=tuple(span[0] for span in extent),  # type: ignore[arg-type]
         high=tuple(span[1] for span in extent),  # type: ignore[arg-type]
         boxes=boxes,
-        tubes=tuple(_tube(tube, number) for number, tube in enumerate(case.tubes)),
+        tubes=tuple(_tube(tube, number, boxes) for number, tube in enumerate(case.tubes)),
         contacts=tuple(_contact(contact, extent) for contact in case.contacts),
         exposures=tuple(_exposure(face, number, extent) for number, face in enumerate(case.faces)),
         probes=tuple((probe.name, probe.point) for probe in case.probes),
         focus=_focus(boxes),
         layered=(0, 1, 2),
-        stirred=case.air.model == "resolved" and any(block.air for block in case.boxes),
+        stirred=stirred,
     )
 
 
@@ -38,10 +42,11 @@ def _box(block: Block, number: int) -> Box:
     low, high = zip(block.x, block.y, block.z, strict=True)
     if block.air:
         return Box(name, "air", low, high)
-    return Box(name, "block", low, high, block.solid, (block.emissivity,) * 6)
+    solid = block.solid
+    return Box(name, "block", low, high, solid, (solid.emissivity,) * 6, temperature=block.temperature)
 
 
-def _tube(tube: BlockTube, number: int) -> Tube:
+def _tube(tube: BlockTube, number: int, boxes: Sequence[Box]) -> Tube:
     feed = None
     if tube.supply is not None:
         feed = Feed(tube.supply, tube.flow, None, tube.along[1] - tube.along[0], tube.glycol)
@@ -56,7 +61,22 @@ def _tube(tube: BlockTube, number: int) -> Tube:
         feed=feed,
         temperature=tube.temperature,
         joints=(Joint("block", per_metre=tube.resistance),),
+        flats=any(_rests_on(tube, box) for box in boxes if box.material is not None),
     )
+
+
+def _rests_on(tube: BlockTube, box: Box) -> bool:
+    """Whether a round tube outside a solid box touches one of its sides along a line."""
+    radius, axis = tube.outer_diameter / 2, AXES.index(tube.axis)
+    across = [other for other in range(3) if other != axis]
+    if box.low[axis] >= tube.along[1] - SNAP or box.high[axis] <= tube.along[0] + SNAP:
+        return False
+    for this, centre, other, beside in zip(across, tube.centre, across[::-1], tube.centre[::-1], strict=True):
+        low, high = box.span(this)
+        touches = abs(low - centre - radius) < SNAP or abs(centre - radius - high) < SNAP
+        if touches and box.low[other] < beside < box.high[other]:
+            return True
+    return False
 
 
 def _ranges(part: Face | BlockContact, axis: str, extent: tuple[Range, ...]) -> tuple[Range, Range]:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TypeVar
 
 from sim.case.materials import Material
 from sim.physics.surroundings import SurfaceLaw
 
+Present = TypeVar("Present")
 Point = tuple[float, float, float]
 Range = tuple[float, float]
 
@@ -27,7 +29,8 @@ class Box:
     """An axis-aligned box of one material; later boxes are painted over earlier ones.
 
     `material` None means cavity air. `emissivities` holds one value for each of SIDES.
-    A `sheet` axis (0, 1, 2) marks a thin body that the mesh resolves with one cell along that axis.
+    A `sheet` axis (0, 1, 2) marks a thin body that the mesh resolves with one cell along that axis. A body with a
+    `temperature` [K] is held at it throughout.
     """
 
     name: str
@@ -37,6 +40,7 @@ class Box:
     material: Material | None = None
     emissivities: tuple[float, float, float, float, float, float] = (0.9,) * 6
     sheet: int | None = None
+    temperature: float | None = None
 
     def span(self, axis: int) -> Range:
         """Extent along one axis [m]."""
@@ -186,16 +190,20 @@ class Geometry:
     def __str__(self) -> str:
         size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in zip(self.low, self.high, strict=True))
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
-        lines += [f"├── {box.kind}: {box.name} {_size(box)}" for box in self.boxes]
+        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
         lines.append(f"└── {len(self.exposures)} outer surfaces, {len(self.zones)} air zones")
         return "\n".join(lines)
 
 
-def needed(value: float | None) -> float:
-    """A number that the checks of a case have seen to be there."""
+def needed(value: Present | None) -> Present:
+    """What the checks of a case have seen to be there."""
     assert value is not None
     return value
+
+
+def _as_sheet(box: Box) -> str:
+    return "" if box.sheet is None else f", a sheet across {'xyz'[box.sheet]}"
 
 
 def _size(box: Box) -> str:

@@ -170,17 +170,18 @@ def is_held(box: Block) -> bool:
 
 
 def is_air_alone(case: BlocksCase) -> bool:
-    """Whether only the flow of a case's air is computed: no solid of it conducts heat and no water flows."""
+    """Whether only the flow of a case's air is computed: no solid of it conducts heat or radiates, no water flows."""
     held = all(box.air or is_held(box) for box in case.boxes)
     dry = all(tube.inner_diameter is None for tube in case.tubes)
-    return case.air.model == "resolved" and held and dry and any(box.air for box in case.boxes)
+    radiates = any(is_held(box) and box.emissivity is not None for box in case.boxes)
+    return case.air.is_resolved and held and dry and not radiates and any(box.air for box in case.boxes)
 
 
 def held_box_problems(box: Block) -> list[Problem]:
     """What contradicts the temperature or the insulation of a box."""
     two = [Problem("insulating", "true, and a temperature", "exclude each other", "leave one out")]
     wrong = two if box.insulating and box.temperature is not None else []
-    for name in ("material", "conductivity", "density", "specific_heat", "emissivity"):
+    for name in ("material", "conductivity", "density", "specific_heat"):
         if given(box, name) and getattr(box, name) is not None:
             wrong.append(Problem(name, "", "not used by a box that is insulating or has a temperature", "leave it out"))
     return wrong
@@ -196,10 +197,10 @@ def air_problems(case: BlocksCase) -> list[Problem]:
 
 def _needs_air_alone(case: BlocksCase) -> list[Problem]:
     """Keys of air alone in a case whose solids conduct."""
-    rule = 'needs air alone: air.model = "resolved", and every solid box insulating or with a temperature'
-    found = [f"box[{index}].{_held_by(box)}" for index, box in enumerate(case.boxes) if is_held(box)]
+    rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
+    found = [f"box[{i}].{_held_by(box)}" for i, box in enumerate(case.boxes) if is_held(box) and case.time is not None]
     found += [f"sheet[{index}]" for index in range(len(case.sheets))]
-    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or case.air.model != "resolved"]
+    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or not case.air.is_resolved]
     found += [f"air.{name}" for name in alone if _said(case.air, name)]
     return [Problem(name, "", rule, "leave it out") for name in found]
 

@@ -41,6 +41,10 @@ Axis = Literal["x", "y", "z"]
 Diameter = Annotated[float, Quantity("length", above=0.0, at_most=10.0)]
 
 
+ISOTHERMAL, INSULATING = 5000.0, 1e-6
+"""Conductivity of boxes of one temperature, and of boxes that let no heat through, among other solids [W/(m K)]."""
+
+
 class Block(Section):
     """One box of one material; a later box paints over an earlier one."""
 
@@ -58,8 +62,8 @@ class Block(Section):
     )
     emissivity: Emissivity = worked_out("that of the material, or 0.9", "emissivity towards cavity air")
     air: bool = key(False, "the box is cavity air, handled by air.model")
-    temperature: Kelvin | None = key(None, "the whole box has this temperature; only with air alone")
-    insulating: bool = key(False, "the box lets no heat through; only with air alone")
+    temperature: Kelvin | None = key(None, "the whole box has this temperature")
+    insulating: bool = key(False, "the box lets no heat through")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
@@ -90,7 +94,10 @@ class Block(Section):
 
     @property
     def solid(self) -> Material:
-        """The material of the box; not meaningful for cavity air."""
+        """The material of the box; not meaningful for cavity air. A held one conducts all but ideally, or hardly."""
+        if is_held(self):
+            conductivity = INSULATING if self.insulating else ISOTHERMAL
+            return Material(self.name or "block", three(conductivity), 500.0, 1600.0, _or(self.emissivity, 0.9))
         return Material(
             self.name or self.material or "block",
             three(self.conductivity),
@@ -331,7 +338,8 @@ class BlocksCase(Section):
         return problems
 
     def _undetermined(self) -> list[Problem]:
-        if self.air_alone or self.tubes or any(face.condition != "flux" for face in self.faces):
+        held = any(box.temperature is not None for box in self.boxes)
+        if self.air_alone or self.tubes or held or any(face.condition != "flux" for face in self.faces):
             return []
         return [
             Problem(
@@ -350,6 +358,20 @@ class BlocksCase(Section):
         spans = [[getattr(box, axis) for box in self.boxes] for axis in AXES]
         return tuple((min(low for low, _ in span), max(high for _, high in span)) for span in spans)
 
+    @property
+    def air_extent(self) -> tuple[float, float, float]:
+        """Extents along x, y and z [m] of all boxes of air together; zeros without any."""
+        x, y, z = ([end for box in self.boxes if box.air for end in getattr(box, axis)] or [0.0] for axis in AXES)
+        return max(x) - min(x), max(y) - min(y), max(z) - min(z)
+
+    @property
+    def stated_temperatures(self) -> tuple[float, ...]:
+        """Every temperature that the case states for surfaces, ambients and tubes [K]."""
+        given = [value for face in self.faces for value in (face.temperature, face.ambient)]
+        given += [value for tube in self.tubes for value in (tube.temperature, tube.supply)]
+        given += [box.temperature for box in self.boxes]
+        return tuple(value for value in given if value is not None)
+
     def resolved(self) -> dict[str, Any]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved
@@ -360,6 +382,10 @@ class BlocksCase(Section):
         from sim.case.tree import blocks_tree
 
         return blocks_tree(self)
+
+
+def _or(value: float | None, usual: float) -> float:
+    return usual if value is None else value
 
 
 def _tube_places(tube: BlockTube) -> list[tuple[str, str, float]]:

@@ -12,6 +12,7 @@ from sim.cli.show import each_system, plain_table
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from sim.case.load import AnyCase
     from sim.study.compare import StudyStep
     from sim.study.grid_convergence import Estimate, GridStudy
 
@@ -19,15 +20,21 @@ FINER = 2
 """By how much the finest of the grids is finer than the case's own."""
 
 
-def solve_on_grids(case: Any, progress: Progress) -> GridStudy:
-    """Solve a case on a coarser grid, its own and a finer one, telling how far it is."""
+def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
+    """Solve a case on a coarser grid, its own and a finer one, telling how far it is.
+
+    With computed air its own grid is the finest.
+    """
     progress.stage(f"{case.name}: three grids")
+    from sim.study.air_grids import with_air_uncertainty
     from sim.study.grid_convergence import with_uncertainty
 
     def tell(step: StudyStep) -> None:
         progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
 
     with compilation_announced(progress), solved(case.name):
+        if case.air.is_resolved:
+            return with_air_uncertainty(case, tell)
         return with_uncertainty(case, tell, refinement=float(FINER))
 
 
@@ -44,9 +51,13 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
         table.add_row(*_line(key, found, each_system(units)[0]))
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
+    for remark in study.remarks:
+        out.print(remark, soft_wrap=True)
+    means = "" if study.result.air is None else " It holds twice the standard errors of the air's means."
     out.print(
         f"± is the numerical uncertainty of the finest grid, by the grid convergence index (ASME V&V 20); each grid's\n"
-        f"cells are {ratios} times smaller than those of the one before. Models and inputs are not part of it.\n",
+        f"cells are {ratios} times smaller than those of the one before.{means}\n"
+        "Models and inputs are not part of it.\n",
         soft_wrap=True,
     )
 

@@ -20,6 +20,8 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.problems.save_warm_up import StoredWarmUp
+    from sim.solve.march import Step
+    from sim.solve.stages import Moment
 
 _FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
 _LINES = {
@@ -66,12 +68,13 @@ def warmup(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
+    from sim.case.blocks_case import BlocksCase
     from sim.problems.driving import case_drivers
     from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
     from sim.store.target import check_target
 
     read = load(case, fineness)
-    if read.kind == "blocks":
+    if isinstance(read, BlocksCase):
         from sim.cli.warmup_blocks import warmup_blocks
 
         return warmup_blocks(case, read, output, {"spacing": spacing, "vary": vary, "snapshots": snapshots}, work)
@@ -117,7 +120,7 @@ def _with_snapshots(case: Case, snapshots: str | None) -> Case:
     return case.with_(**{"time.snapshots": times})
 
 
-def _follower(progress: Progress, name: str, case: Case) -> Callable[[Any, Any], None]:
+def _follower(progress: Progress, name: str, case: Case) -> Callable[[Moment, Step], None]:
     return progress.steps(name, case.time.duration)
 
 

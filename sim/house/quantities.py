@@ -18,6 +18,7 @@ from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
     from sim.house.plan import HousePlan, RoomResult, SourceLayout
 
 WASTE = 0.05
@@ -232,7 +233,7 @@ def _crossings(bays: Sequence[PlacedBay], circuits: Sequence[Circuit]) -> int:
     return sum(crossings([known[link.name] for link in circuit.bays]) for circuit in circuits)
 
 
-def _clear(case: Any) -> float:
+def _clear(case: Case) -> float:
     """Between two joists, between the webs of I-joists [m]."""
     bay = case.bay
     return float(bay.joist_spacing - (bay.web_thickness if bay.joist_kind == "i-joist" else bay.joist_width))

@@ -46,12 +46,15 @@ class NamedFaces:
         Which of the box's wall faces.
     plane : bool
         Whether it is one of the outer planes of the air, not a part within.
+    area : float [m²]
+        Of a round tube its round one, not that of the steps it is drawn with.
     """
 
     name: str
     temperature: float
     faces: Mask
     plane: bool
+    area: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +94,7 @@ class AirProblem:
 
         q is the heat flux into the air for surfaces of the warmer half, out of it for others.
         """
-        flux = float(flows[surface.faces].sum() / self.box.walls.area[surface.faces].sum())
+        flux = float(flows[surface.faces].sum()) / surface.area
         return self.towards(surface) * flux * self.length / (self.box.air.conductivity * self.difference)
 
     @property
@@ -127,7 +130,7 @@ def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
         warm[surface.faces] = surface.temperature
     given = given_temperatures(case) or [case.air.start_temperature]
     air = _air(case.air, 0.5 * (min(given) + max(given)))
-    box = AirBox(domain, air, walls, warm, case.air.scheme, VREMAN if case.air.subgrid else 0.0)
+    box = AirBox(domain, air, walls, warm, case.air.scheme, VREMAN if case.air.subgrid else 0.0, case.air.device)
     length = 1.0 if case.air.rayleigh else case.air.length or case.extent[2][1] - case.extent[2][0]
     difference = (max(given) - min(given)) or 1.0
     return AirProblem(box, surfaces, length, difference, case.air.rayleigh is not None)
@@ -257,10 +260,21 @@ def _surfaces(case: BlocksCase, domain: Domain, walls: WallFaces) -> Iterator[Na
     parts += [(_sheet_name(sheet, n), sheet) for n, sheet in enumerate(case.sheets)]
     for name, part in parts:
         if part.temperature is not None and name in walls.names:
-            yield NamedFaces(name, part.temperature, walls.select(name), False)
+            faces = walls.select(name)
+            round_one = hasattr(part, "outer_diameter")
+            area = _round_area(part, walls, faces) if round_one else float(walls.area[faces].sum())
+            yield NamedFaces(name, part.temperature, faces, False, area)
     centres = walls.centres(domain)
     for face in case.faces:
-        yield NamedFaces(face.name or face.on, float(face.temperature or 0.0), _on_face(face, walls, centres), True)
+        faces = _on_face(face, walls, centres)
+        area = float(walls.area[faces].sum())
+        yield NamedFaces(face.name or face.on, float(face.temperature or 0.0), faces, True, area)
+
+
+def _round_area(tube: BlockTube, walls: WallFaces, faces: Mask) -> float:
+    """Area of a tube at the air [m²], from that of its steps: a stepped outline is as long as the square round it."""
+    ends = faces & (walls.side // 2 == "xyz".index(tube.axis))
+    return float(walls.area[ends].sum() + 0.25 * np.pi * walls.area[faces & ~ends].sum())
 
 
 def _on_face(face: Face, walls: WallFaces, centres: Array) -> Mask:

@@ -28,6 +28,7 @@ from sim.airflow.numbers import (
 from sim.airflow.statistics import kinetic_budget
 from sim.airflow.step import build_stepper
 from sim.case.constants import ZERO_CELSIUS
+from sim.problems.air_alone_errors import nusselt_errors
 from sim.problems.air_box import AirProblem, NamedFaces
 
 if TYPE_CHECKING:
@@ -39,6 +40,10 @@ Named = Iterator[tuple[str, float]]
 
 NOTICEABLE = 1e-3
 """Swing over ΔT (or over the mean Nusselt number) below which a flow does not count as oscillating."""
+
+
+UNSEEN = 1e-3
+"""Share of the highest speed below which the peak on a middle line says nothing: by symmetry, or inside a solid."""
 
 
 def air_values(
@@ -61,6 +66,7 @@ def air_values(
     """
     now, mean = flows
     values = dict(_walls(problem, mean, heat))
+    values |= dict(nusselt_errors(problem, mean, heat, series if _unsteady(series, now) else {}))
     values |= dict(_air(problem, mean))
     values |= dict(_probes(case, problem, series, now))
     values |= dict(_oscillation(problem, series, now))
@@ -114,11 +120,13 @@ def _air(problem: AirProblem, mean: Flow) -> Named:
     """Peaks on the middle lines, speeds, and of a two-dimensional flow the stream function in the middle."""
     domain, speed, place = problem.box.domain, _unit(problem, "mm_s"), _unit(problem, "mm")
     size, length = _size(problem, "mm_s"), _size(problem, "mm")
+    top = fastest(domain, mean)
     for word, component, along in (("across", 0, 2), ("up", 2, 0)):
         value, at = peak(*middle_line(domain, mean, component, along))
+        if abs(value) < UNSEEN * top.value:
+            continue
         yield f"air_velocity_{word}_peak{speed}", value * size
         yield f"air_velocity_{word}_peak_at_{'xyz'[along]}{place}", at * length
-    top = fastest(domain, mean)
     yield f"air_speed_mean{speed}", mean_speed(domain, mean) * size
     yield f"air_speed_highest{speed}", top.value * size
     for axis, at in zip("xyz", top.place, strict=True):

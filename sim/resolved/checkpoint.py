@@ -12,8 +12,10 @@ import numpy as np
 
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
-from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
+from sim.resolved.companion import Companion, companion_settings
+from sim.resolved.march import Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
+from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
 from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.steady import Solution, SteadyOptions
@@ -34,12 +36,33 @@ def resolve_with_checkpoint(
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
 ) -> tuple[Solution, ResolvedAir]:
-    """`resolve_air` that goes on from a file when it is there, and keeps it up to date to the last round.
+    """`resolve_air` after its companion on larger cells, both kept up to date in files that a stopped run goes on from.
 
-    The file belongs to one case and mesh: the caller names it so, and removes it when the results are safe. One that
-    does not fit is begun anew.
+    The files belong to one case and mesh: the caller names them so, and removes them (`drop_benches`) when the results
+    are safe. One that does not fit is begun anew.
     """
-    bench = lay_out(system, cells, settings)
+    coarser = None
+    if settings.companion:
+        beside = None if path is None else _companion_file(path)
+        coarser = Companion(*_march(lay_out(system, cells, companion_settings(settings)), beside, None, listener))
+    solution, air = _march(lay_out(system, cells, settings), path, options, listener)
+    return solution, replace(air, coarser=coarser)
+
+
+def drop_benches(path: Path) -> None:
+    """Remove what a run kept in a file and beside it: its results are safe."""
+    for file in (path, _companion_file(path)):
+        file.unlink(missing_ok=True)
+
+
+def _companion_file(path: Path) -> Path:
+    return path.with_suffix(".coarser.npz")
+
+
+def _march(
+    bench: Bench, path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
+) -> tuple[Solution, ResolvedAir]:
+    """Rounds from a file when it is there, else from the start; the file is kept up to date."""
     if path is not None:
         read_bench(path, bench)
     written = monotonic()
@@ -52,7 +75,7 @@ def resolve_with_checkpoint(
         if listener is not None:
             listener(record, evidence, seconds)
 
-    found = resolve_air(system, cells, settings, options=options, listener=heard, bench=bench)
+    found = resolve_air(bench.system, bench.cells, bench.settings, options=options, listener=heard, bench=bench)
     if path is not None:
         try_to_write(partial(write_bench, path, bench), path)
     return found

@@ -35,6 +35,10 @@ MERGE = 1.2e-3
 """Planes of lesser parts closer than this to a wall are moved onto it [m]: more than plates are thick, less than air
 gaps are wide."""
 
+FLUSH = 1.6e-3
+"""How much farther than its radius a tube's centre may lie from a sheet's middle and still touch it [m]: half of the
+thickest sheet, and a little."""
+
 EDGE_SIZE = 1.5
 """Cell size at the edges of a sheet over that at walls."""
 
@@ -108,6 +112,7 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
         for axis in (a for a in range(3) if a != _normal(sheet)):
             for edge in _within(sheet.span(axis), planes[axis]):
                 planes[axis].add(edge, EDGE_SIZE * sizes.wall)
+    _refuse_lost(cells, planes, hung)
     edges = [_edges(planes[axis], sizes, cells.grid.shape[axis] == 1) for axis in range(3)]
     check_size(edges)
     filled = ~cavity[cells_under(cells, [0.5 * (own[1:] + own[:-1]) for own in edges])]
@@ -178,6 +183,26 @@ def _structure(cells: Cells, cavity: NDArray[np.bool_], axis: int, sizes: AirSiz
     return planes
 
 
+def _refuse_lost(cells: Cells, planes: list[_Planes], hung: list[Box]) -> None:
+    """ValueError for solids with air on two sides that are no sheets and too thin for planes of their own."""
+    open_cells = cells.air | cells.of_kind("tube")
+    for body in cells.bodies:
+        if isinstance(body, Tube):
+            lost = np.pi * body.outer_diameter / 4.0 < MERGE
+        else:
+            own = cells.of_body(body)
+            lost = body.material is not None and body not in hung and any(
+                (_beside(own, axis, -1) & open_cells).any() and (_beside(own, axis, 1) & open_cells).any()
+                and planes[axis].nearest(body.low[axis]) == planes[axis].nearest(body.high[axis])
+                for axis in range(3)
+            )  # fmt: skip
+        if lost:
+            raise ValueError(
+                f"{body.name} is too thin for computed air round it and no sheet: make it {1e3 * MERGE:g} mm thick, or "
+                "five times as wide and long as thick, or leave it out"
+            )
+
+
 def _within(span: tuple[float, float], planes: _Planes) -> list[float]:
     """Ends of a span that lie inside the domain."""
     return [end for end in span if min(planes.at) < end < max(planes.at)]
@@ -190,7 +215,7 @@ def _tube_block(tube: Tube, planes: list[_Planes], sizes: AirSizes) -> list[tupl
     for axis, centre in zip((a for a in range(3) if a != tube.axis), tube.centre, strict=True):
         wall = planes[axis].nearest(centre)
         away = centre - wall
-        if half / 2.0 < abs(away) <= radius + MERGE:
+        if half / 2.0 < abs(away) <= radius + FLUSH:
             centre = wall + np.copysign(half, away)
         block[axis] = (centre - half, centre + half)
         for end in _within(block[axis], planes[axis]):

@@ -1,6 +1,6 @@
 """Cavity air and solids together: rounds of flow, each answered by the solids and their radiation.
 
-    films solution                  where everything starts
+    films solution                  where everything starts, with a little disorder
       rounds of flow                explicit steps; walls held, their heat flows averaged
       solids and radiation          implicit, steady: what they store does not matter for a steady mean
       walls to the flow             by overlapping areas
@@ -16,14 +16,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from time import perf_counter
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
-from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
+from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.frames import Frames
+from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.threads import single_threaded_blas
@@ -31,13 +33,18 @@ from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact, find_contact
-from sim.resolved.domain import AirSizes, build_air_domain, cells_under
-from sim.resolved.means import Evidence, Round, mean_heat, weigh, window_start
+from sim.resolved.domain import build_air_domain, cells_under
+from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.settings import AirSettings
+from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
 from sim.solve.state import State
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
 from sim.solve.terms.cavity import SETTLING, Cavity
+
+if TYPE_CHECKING:
+    from sim.resolved.companion import Companion
 
 Array = NDArray[np.float64]
 
@@ -45,51 +52,24 @@ STIFFNESS = 1.0 / 3.0
 """Least answer h of a face's heat to its temperature, over the half cell's conductance: a ripple of the wall as fine
 as the grid is answered by nearly that conductance, and would grow from round to round if h were much smaller."""
 
-ROUNDS_A_RENEWAL = 4
-"""Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
-
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
+DISORDER = 0.1
+"""Random warmth of the air at the start over the span of its walls' temperatures: with little or none symmetric flows
+stay in patterns that more would end, and which one they begin in hangs on the mesh (`docs/air-mesh.md`)."""
+
 SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state."""
-
-
-@dataclass(frozen=True, slots=True)
-class AirSettings:
-    """How finely and how long the flow is computed.
-
-    Attributes
-    ----------
-    sizes : AirSizes
-    slip : sides that are planes of symmetry
-    subgrid : bool
-        Vreman's model of eddies finer than the cells.
-    error, imbalance : float
-        Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
-    longest : float [s]
-        Simulated time at which to stop in any case.
-    frames : (count, until [s])
-        Pictures of the start to keep.
-    air : callable
-        Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
-    """
-
-    sizes: AirSizes
-    slip: tuple[str, ...] = ()
-    subgrid: bool = True
-    error: float = 0.01
-    imbalance: float = 0.01
-    longest: float = 600.0
-    frames: tuple[int, float] = (0, 0.0)
-    air: Callable[[float], AirProperties] = air_at
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ResolvedAir:
     """The air that belongs to a solution: its grid, its mean and last flow, and the evidence.
 
-    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window.
+    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window; `batches` are what the solids answer
+    to the means of its pieces, whose spread is the standard error of any number; `thinner` what they answer to films
+    without what the mesh may have added; `coarser` is the same on larger cells.
     """
 
     domain: Domain
@@ -105,12 +85,21 @@ class ResolvedAir:
     evidence: Evidence
     stop_reason: str
     seconds: float
+    batches: tuple[Solution, ...] = ()
+    thinner: Solution | None = None
+    coarser: Companion | None = None
 
     @property
     def mean_temperature(self) -> float:
         """Volume mean of the air's mean temperature [K]."""
         inside = self.domain.air
         return float(np.average(self.mean.temperature[inside], weights=self.domain.volumes[inside]))
+
+    @property
+    def cell_shares(self) -> Array:
+        """Cell over layer thickness at every wall face (n,) [-]; see `sim.airflow.layers`."""
+        mean, k = self.mean.temperature, self.properties.conductivity
+        return cell_shares(self.domain, self.walls, self.heat, self.wall, mean, k)
 
     def __str__(self) -> str:
         return (
@@ -170,25 +159,35 @@ def resolve_air(
     """
     began = perf_counter()
     bench = bench or lay_out(system, cells, settings)
-    while not (reason := _why_done(bench)):
+    while not (reason := why_done(bench)):
         record = take_round(bench)
         if listener:
-            listener(record, weigh(bench.rounds, _supplied(record)), perf_counter() - began)
-    return _finish(bench, options, reason, perf_counter() - began)
+            listener(record, evidence_of(bench), perf_counter() - began)
+    return finish(bench, options, reason, perf_counter() - began)
 
 
-def _why_done(bench: Bench) -> str:
+def evidence_of(bench: Bench) -> Evidence:
+    """How steady the means are after the last round."""
+    return weigh(bench.rounds, _supplied(bench.rounds[-1]), bench.settings.least_rounds)
+
+
+def why_done(bench: Bench) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
     if not bench.rounds:
         return ""
     settings, last = bench.settings, bench.rounds[-1]
-    if weigh(bench.rounds, _supplied(last)).steady(settings.error, settings.imbalance):
+    if evidence_of(bench).steady(settings.error, settings.imbalance):
         return "steady"
     return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
-def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
-    """Films solution, air grid, contact and resting air at the films' temperatures."""
+def lay_out(
+    system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
+) -> Bench:
+    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
+
+    `build` makes what follows the flow, from what `build_stepper` takes.
+    """
     cavity = _cavity(system)
     with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
@@ -198,9 +197,10 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     walls = find_walls(domain)
     contact = find_contact(cells, cavity, domain, walls)
     air = settings.air(float(np.mean(films.state.air)))
-    start = resting_flow(domain, _zone_temperature(cells, films.state.air, domain))
+    layers = _zone_temperature(cells, films.state.air, domain)
+    start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
     with single_threaded_blas():
-        stepper = build_stepper(
+        stepper = build(
             domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
         )
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
@@ -212,11 +212,21 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     return Bench(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means, frames)
 
 
+def _disorder(domain: Domain, surface: Array) -> Array:
+    """A little random warmth, the same in every run [K] (nx, ny, nz)."""
+    noise = np.random.default_rng(0).standard_normal(domain.shape)
+    return DISORDER * float(np.ptp(surface)) * np.where(domain.air, noise, 0.0)
+
+
 def take_round(bench: Bench) -> Round:
     """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
-    began, wall = bench.stepper.time, bench.state.wall
-    duration = _round_time(bench)
-    heat = _flow_round(bench, duration)
+    began = bench.stepper.time
+    return answer_round(bench, _flow_round(bench, round_time(bench)), began)
+
+
+def answer_round(bench: Bench, heat: Array, began: float) -> Round:
+    """The solids' answer to the heat (air faces,) [W] of a round of flow that began at some time [s]."""
+    wall = bench.state.wall
     weight = 1.0 if not bench.rounds else FORGET
     bench.heat = (1.0 - weight) * bench.heat + weight * heat
     bench.wall = (1.0 - weight) * bench.wall + weight * wall
@@ -250,13 +260,13 @@ def _flow_round(bench: Bench, duration: float) -> Array:
     return heat / (stepper.time - began)
 
 
-def _round_time(bench: Bench) -> float:
+def round_time(bench: Bench) -> float:
     """Length of a round [s]."""
     domain, air = bench.stepper.domain, bench.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
     answer = float(np.sum(bench.film * np.where(bench.contact.on_solid > 0.0, _cavity(bench.system).walls.area, 0.0)))
     left = bench.settings.longest - bench.stepper.time
-    return min(stored / answer / ROUNDS_A_RENEWAL, left)
+    return min(stored / answer / bench.settings.rounds_a_renewal, left)
 
 
 def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
@@ -290,15 +300,17 @@ def _cavity(system: System) -> Cavity:
 
 
 def _path_flows(solution: Solution) -> dict[str, float]:
-    """Heat flows whose means are to be steady [W]: out by path, and what the water gives."""
+    """Heat flows whose means are to be steady [W]: out by path, and what water or isothermal tubes give."""
     balance = solution.balance
+    source = "water" if any(run.feed for run in solution.system.runs) else "tubes"
     paths = {path: flow for path, flow in balance.delivered.items() if path != SETTLING}
-    return {**paths, **({"water": sum(balance.supplied.values())} if balance.supplied else {})}
+    return {**paths, **({source: sum(balance.supplied.values())} if balance.supplied else {})}
 
 
 def _supplied(record: Round) -> float:
-    """Heat put in [W]: of the water, or of all paths that give heat."""
-    return record.flows.get("water") or -sum(min(flow, 0.0) for flow in record.flows.values())
+    """Heat put in [W]: of water or isothermal tubes, or of all paths that give heat."""
+    given = record.flows.get("water") or record.flows.get("tubes")
+    return given or -sum(min(flow, 0.0) for flow in record.flows.values())
 
 
 def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
@@ -306,15 +318,16 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
     return np.append(zones, float(np.mean(zones)))[cells.zone[cells_under(cells, domain.centres)]]
 
 
-def _finish(
+def finish(
     bench: Bench, options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""
     window = bench.rounds[window_start(len(bench.rounds)) :]
     heat, wall = mean_heat(window)
     solution = _answer(bench, heat, wall, options)
-    evidence = weigh(bench.rounds, sum(solution.balance.supplied.values()) or solution.balance.heat_in)
-    stepper = bench.stepper
+    supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
+    evidence = weigh(bench.rounds, supplied, bench.settings.least_rounds)
+    stepper, pieces = bench.stepper, batches(window) if bench.settings.errors else []
     air = ResolvedAir(
         domain=stepper.domain,
         walls=stepper.walls,
@@ -329,7 +342,10 @@ def _finish(
         evidence=evidence,
         stop_reason=reason,
         seconds=seconds,
+        batches=tuple(_answer(bench, *mean_heat(piece), SOLIDS) for piece in pieces),
     )
+    if bench.settings.errors:
+        air = replace(air, thinner=thinner_answer(bench, air, wall, SOLIDS))
     zones = zone_means(bench.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
 

@@ -104,10 +104,13 @@ def window_start(rounds: int) -> int:
     return (1 << (rounds.bit_length() - 1)) // 2 if rounds > 1 else 0
 
 
-def weigh(rounds: Sequence[Round], supplied: float) -> Evidence:
-    """Standard errors and imbalance over the present window; `supplied` is the heat put in [W]."""
+def weigh(rounds: Sequence[Round], supplied: float, least: int = LEAST_ROUNDS) -> Evidence:
+    """Standard errors and imbalance over the present window; `supplied` is the heat put in [W].
+
+    Errors are not known before a window holds `least` rounds, at least two for each of BATCHES.
+    """
     window = rounds[window_start(len(rounds)) :]
-    enough = len(window) >= LEAST_ROUNDS
+    enough = len(window) >= least
     error = {path: _share([r.flows[path] for r in window]) for path in window[0].flows} if enough else {}
     taken = float(np.average([r.heat.sum() for r in window], weights=[r.duration for r in window]))
     return Evidence(
@@ -120,10 +123,34 @@ def weigh(rounds: Sequence[Round], supplied: float) -> Evidence:
     )
 
 
+def batches(window: Sequence[Round]) -> list[Sequence[Round]]:
+    """The window's rounds in pieces of equal number, a rest at its start left out; none when there are too few."""
+    length = len(window) // BATCHES
+    if len(window) < LEAST_ROUNDS:
+        return []
+    first = len(window) - BATCHES * length
+    return [window[first + n * length : first + (n + 1) * length] for n in range(BATCHES)]
+
+
 def _share(values: Sequence[float]) -> float:
     """Standard error of a mean over the mean; 0 where nothing flows."""
     mean, error = batch_error(values, BATCHES)
-    return error / abs(mean) if abs(mean) > 1e-9 else 0.0
+    return or_drift(values, error) / abs(mean) if abs(mean) > 1e-9 else 0.0
+
+
+def or_drift(values: Sequence[float], error: float) -> float:
+    """The standard error of a mean, or half the step from the first to the second half where it is clearly no chance.
+
+    By chance that half step is as large as the standard error; a steady drift makes it 2.3 times as large.
+
+    Examples
+    --------
+    >>> or_drift([1.0, 1.2, 1.0, 1.2], 0.05), or_drift([1.0, 1.0, 2.0, 2.0], 0.2)
+    (0.05, 0.5)
+    """
+    half = len(values) // 2
+    step = 0.5 * abs(float(np.mean(values[half:]) - np.mean(values[:half])))
+    return step if step > 2.0 * error else error
 
 
 def mean_heat(rounds: Sequence[Round]) -> tuple[Array, Array]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.layers import layer_cells
 from sim.case.constants import ZERO_CELSIUS
 from sim.resolved.march import ResolvedAir
+from sim.resolved.pattern import plumes
 from sim.results.air_walls import LEAST_DIFFERENCE
 
 Array = NDArray[np.float64]
@@ -34,6 +36,7 @@ def _motion(air: ResolvedAir) -> dict[str, float]:
         "air_plume_x_mm": 1000.0 * float(x[i]),
         "air_plume_y_mm": 1000.0 * float(y[j]),
         "air_plume_z_mm": 1000.0 * float(z[k]),
+        "air_plumes": float(plumes(air.domain, air.mean)),
         "air_rayleigh": _rayleigh(air),
     }
 
@@ -80,6 +83,7 @@ def _evidence(air: ResolvedAir) -> dict[str, float]:
     return {
         "air_imbalance_percent": 100.0 * evidence.imbalance,
         "air_error_percent": 100.0 * evidence.largest_error if evidence.error else float("nan"),
+        "air_layer_cells": layer_cells(air.cell_shares, air.heat),
         "air_averaged_s": evidence.averaged,
         "air_time_s": evidence.time,
         "air_cells": float(air.domain.cells),

@@ -1,4 +1,9 @@
-"""Report quantities of a free arrangement of blocks: flows by path, surfaces, tubes and probes."""
+"""Report quantities of a free arrangement of blocks: flows by path, surfaces, tubes and probes.
+
+Signs: `heat_flow_…` and `heat_flux_…` of a face are positive out of the build-up (a stated `flux` is positive into it);
+`heat_flow_…` of a tube or of a box with a temperature is positive into the build-up; `wall_…_convective` and `_radiant`
+are positive from the wall into the cavity.
+"""
 
 from __future__ import annotations
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from numbers import Real
 from typing import Any, Literal, NamedTuple
 
@@ -40,6 +40,8 @@ class Unit:
         The conversion.
     si_format, ip_format : str
         Format specifications that show sensible digits.
+    digits : int
+        Significant digits instead, where sizes are not known beforehand; 0: as the formats say.
     """
 
     si: str
@@ -48,6 +50,7 @@ class Unit:
     offset: float = 0.0
     si_format: str = ".1f"
     ip_format: str = ".1f"
+    digits: int = 0
 
     def convert(self, value: float, units: Units = "si") -> float:
         """Return an SI value in the wanted units."""
@@ -59,8 +62,15 @@ class Unit:
 
     def write(self, value: float, units: Units = "si") -> str:
         """Return an SI value written in the wanted units, with the unit."""
-        number = format(self.convert(value, units), self.si_format if units == "si" else self.ip_format)
+        shown = self.convert(value, units)
+        number = format(shown, self._places(shown) or (self.si_format if units == "si" else self.ip_format))
         return f"{_no_negative_zero(number)} {self.name(units)}".rstrip()
+
+    def _places(self, shown: float) -> str:
+        """Format with so many places that `digits` digits are seen; empty where the formats count."""
+        if not self.digits:
+            return ""
+        return f".{max(0, self.digits - 1 - math.floor(math.log10(abs(shown))))}f" if shown else ".0f"
 
 
 _FLUX_FACTOR = _BTU_PER_HOUR * _FOOT**2
@@ -68,6 +78,11 @@ _NUMBER = Unit("", "", 1.0, 0.0, ".4g", ".4g")
 
 BAND = "_uncertainty"
 """Ending of a key that holds the half width of the band round the number of the key before it."""
+
+SCATTER, MESH = "_standard_error", "_mesh_error"
+"""Endings of the two parts of such a band where it has both: they are stored, the band is printed."""
+
+_WIDTHS = (BAND, SCATTER, MESH)
 
 UNITS: Mapping[str, Unit] = {
     "W_m2K": Unit("W/m²K", "Btu/h·ft²·°F", _FLUX_FACTOR * _PER_FAHRENHEIT, 0.0, ".2f", ".3f"),
@@ -92,6 +107,15 @@ UNITS: Mapping[str, Unit] = {
     "h": Unit("h", "h", si_format=".2f", ip_format=".2f"),
 }
 """Suffix of a report key -> its unit. A difference of temperature (K) converts without the offset."""
+
+
+_IN_TABLE = frozenset(key for lines in LINES.values() for key, _ in lines)
+
+_OPEN_SIZED: Mapping[str, Unit] = {
+    UNITS[name].si: replace(UNITS[name], digits=digits)
+    for name, digits in {"W": 4, "W_m2": 4, "W_m2K": 4, "mm_s": 4}.items()
+} | {"°C": replace(UNITS["C"], si_format=".2f", ip_format=".2f")}
+"""Units of keys outside the table: a case of blocks may give 0.05 W or 5 kW."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +148,8 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
     "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
@@ -138,11 +164,13 @@ def unit_of(key: str) -> Unit:
     """
     if key in _PLAIN_UNITS:
         return _PLAIN_UNITS[key]
-    if key.endswith(BAND):
-        unit = unit_of(key.removesuffix(BAND))
-        return UNITS["K"] if unit.offset else unit
+    for width in _WIDTHS:
+        if key.endswith(width):
+            unit = unit_of(key.removesuffix(width))
+            return UNITS["K"] if unit.offset else unit
     fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
-    return UNITS[max(fitting, key=len)] if fitting else _NUMBER
+    unit = UNITS[max(fitting, key=len)] if fitting else _NUMBER
+    return unit if key in _IN_TABLE else _OPEN_SIZED.get(unit.si, unit)
 
 
 QUANTITIES: Mapping[str, Quantity] = {
@@ -261,7 +289,7 @@ def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = 
         Units of the texts; "both" keeps the SI wording of the labels.
     """
     known = [key for key in QUANTITIES if key in report]
-    bands = {key + BAND for key in report}
+    bands = {key + width for key in report for width in _WIDTHS}
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
     rows = [

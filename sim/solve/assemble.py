@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.faces import Faces, exposed_faces
-from sim.bay.geometry import Contact, Exposure, Geometry, Joint, Tube
+from sim.bay.geometry import Box, Contact, Exposure, Geometry, Joint, Tube
 from sim.bay.grid import SNAP
 from sim.bay.outline import either, outline_shift, sides, touching_perimeter
 from sim.case.constants import STILL_AIR
@@ -160,7 +160,29 @@ def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
     for tube in geometry.tubes:
         after = series.get(tube.order - 1) if tube.order else None
         runs.append(_run(cells, tube, after))
-    return tuple(runs)
+    held = (box for box in geometry.boxes if box.temperature is not None)
+    return (*runs, *(_held_run(cells, box) for box in held if cells.of_body(box).any()))
+
+
+def _held_run(cells: Cells, box: Box) -> Run:
+    """A box held at a temperature, as an isothermal tube along y with the box's cells."""
+    index = np.argwhere(cells.of_body(box))
+    slices, segment = np.unique(index[:, 1], return_inverse=True)
+    segment = segment.reshape(-1)
+    return Run(
+        name=box.name,
+        cell=np.asarray(np.ravel_multi_index(tuple(index.T), cells.grid.shape)),
+        segment=segment,
+        share=np.ones(len(index)) / np.bincount(segment)[segment],
+        length=cells.grid.widths(1)[slices],
+        position=cells.grid.centres(1)[slices],
+        outer_diameter=0.0,
+        inner_diameter=None,
+        conductivity=0.0,
+        temperature=box.temperature,
+        feed=None,
+        after=None,
+    )
 
 
 def _run(cells: Cells, tube: Tube, after: int | None) -> Run:

@@ -31,28 +31,21 @@ from dataclasses import dataclass, replace
 from math import exp, expm1, hypot, isfinite, log, nan
 from statistics import stdev
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from scipy.optimize import brentq
 
 from sim.bay.grid import Fineness, build_grid
+from sim.problems.steady import STRICT
+from sim.results.air_errors import BAY_NUMBERS as HEADLINE
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
 from sim.solve.assemble_cavity import SEED
 from sim.study.compare import StudyStep
-from sim.verify.kinds import OPTIONS
 
-HEADLINE = (
-    "heat_flux_up_W_m2",
-    "heat_flow_down_W",
-    "surface_mean_C",
-    "surface_peak_C",
-    "surface_trough_C",
-    "ripple_K",
-    "output_per_kelvin_W_m2K",
-)
-"""Report keys of a bay that get a band; of a blocks case every number of the report does."""
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
 SAFETY, CAUTION = 1.25, 3.0
 """Factors on the estimated error: three grids with a confirmed order, and an order that is not confirmed."""
@@ -206,12 +199,16 @@ def refinement_ratios(shapes: Sequence[tuple[int, int, int]]) -> tuple[float, fl
 
 @dataclass(frozen=True, slots=True)
 class GridStudy:
-    """A case on three grids, finest first: `result` is the finest one's, `estimates` go by report key."""
+    """A case on three grids, finest first: `result` is the finest one's, `estimates` go by report key.
+
+    `remarks` are lines about what the grids have not in common.
+    """
 
     result: Result
     shapes: tuple[tuple[int, int, int], ...]
     ratios: tuple[float, float]
     estimates: Mapping[str, Estimate]
+    remarks: tuple[str, ...] = ()
 
     @property
     def cells(self) -> tuple[int, ...]:
@@ -230,6 +227,7 @@ class GridStudy:
         return {
             "cells": list(self.cells),
             "ratios": list(self.ratios),
+            "remarks": list(self.remarks),
             "numbers": {key: found.as_dict() for key, found in self.estimates.items()},
         }
 
@@ -244,14 +242,14 @@ class GridStudy:
             number = format_uncertain(key, found.value, found.uncertainty, units)
             mark = "└──" if key == list(self.estimates)[-1] else "├──"
             lines.append(f"{mark} {key:<{width}}  {number}, {found.told}")
-        return "\n".join(lines)
+        return "\n".join([*lines, *self.remarks])
 
     def __str__(self) -> str:
         return self.text("si")
 
 
 def with_uncertainty(
-    case: Any, listener: Callable[[StudyStep], None] | None = None, *, refinement: float = 2.0
+    case: AnyCase, listener: Callable[[StudyStep], None] | None = None, *, refinement: float = 2.0
 ) -> GridStudy:
     """Solve a case on its own grid, a coarser and a finer one, and put a band on each headline number.
 
@@ -285,25 +283,25 @@ def with_uncertainty(
     reports = (result.report, medium, coarse)
     estimates = {
         key: replace(estimate(values, ratios), scatter=scatter.get(key, 0.0))
-        for key, values in _numbers(reports).items()
+        for key, values in headline_numbers(reports).items()
     }
     return GridStudy(result, tuple(shapes), ratios, MappingProxyType(estimates))
 
 
-def _solve(case: Any, size: Fineness, ray_seed: int = SEED) -> Result:
-    return solve_model(prepare(case, size, ray_seed=ray_seed), options=OPTIONS)
+def _solve(case: AnyCase, size: Fineness, ray_seed: int = SEED) -> Result:
+    return solve_model(prepare(case, size, ray_seed=ray_seed), options=STRICT)
 
 
-def _coarsest(case: Any, size: Fineness) -> tuple[Report, dict[str, float]]:
+def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float]]:
     """The coarsest grid's report and, by key, the 95 % half width of what other rays change in it."""
     first = _solve(case, size)
     if first.solution.system.cavity is None:
         return first.report, {}
     reports = [first.report, *(_solve(case, size, SEED + repeat).report for repeat in range(1, REPEATS + 1))]
-    return first.report, {key: STUDENT * stdev(values) for key, values in _numbers(reports).items()}
+    return first.report, {key: STUDENT * stdev(values) for key, values in headline_numbers(reports).items()}
 
 
-def _numbers(reports: Sequence[Report]) -> dict[str, Any]:
+def headline_numbers(reports: Sequence[Report]) -> dict[str, Any]:
     """Headline numbers of several reports by key, where they are numbers in all of them."""
     first = reports[0].values
     keys = [key for key in HEADLINE if key in first] or [key for key in first if quantity(key).group != "Run"]

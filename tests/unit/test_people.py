@@ -81,7 +81,7 @@ def test_a_key_outside_the_table_is_read_from_its_suffix():
 
 def test_rows_keep_the_order_of_the_table_and_skip_what_is_not_a_number():
     rows = people.report_rows({"odd_W": 1.0, "ripple_K": 2.0, "heat_flow_up_W": 3.0, "paths": ["a"]}, "si")
-    assert [row.text for row in rows] == ["3.0 W", "2.00 K", "1.0 W"]
+    assert [row.text for row in rows] == ["3.0 W", "2.00 K", "1.000 W"]
     assert people.report_rows({"plate_mean_C": None})[0].text == "n/a"
 
 
@@ -91,3 +91,9 @@ def test_limits_in_labels_follow_the_units():
 
 def test_docstring_examples():
     assert doctest.testmod(people).failed == 0
+
+
+def test_flows_of_a_case_of_blocks_show_four_digits_whatever_their_size():
+    texts = [people.format_value("heat_flow_lid_W", value) for value in (0.05432, 5.4321, 5432.1)]
+    assert texts == ["0.05432 W", "5.432 W", "5432 W"]
+    assert people.format_value("heat_flow_up_W", 5.4321) == "5.4 W"

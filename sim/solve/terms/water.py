@@ -22,6 +22,9 @@ Indices = NDArray[np.int64]
 PINNED = 1e7
 """Conductance per metre that holds an isothermal tube's cells at their temperature [W/m K]."""
 
+MEAN_ROUNDS = 3
+"""Marches along a run: the first with properties at its inlet, the others at the mean that the one before found."""
+
 FIRST_OUTPUT = 20.0
 """Heat per metre of tube assumed before the first solve, to start a flow from a circuit's drop [W/m]."""
 
@@ -95,12 +98,22 @@ def _settle(run: Run, temperature: Array, inlet: float | None, output: float) ->
     if run.feed.flow == 0.0:
         return _standing(run, temperature)
     start = run.feed.supply if inlet is None else inlet
-    fluid = water_properties(start, run.feed.glycol)
+    surface = np.asarray(np.bincount(run.segment, run.share * temperature[run.cell], len(run.length)), np.float64)
+    middle = start
+    for _ in range(MEAN_ROUNDS):
+        found = _marched(run, start, middle, surface, output)
+        middle = float(np.average(found.temperature, weights=run.length))
+    return found
+
+
+def _marched(run: Run, start: float, middle: float, surface: Array, output: float) -> RunWater:
+    """Water along a run [K] with the properties that it has at a temperature in the middle of its way [K]."""
+    assert run.feed is not None
+    fluid = water_properties(middle, run.feed.glycol)
     flow = _flow(run.feed, output, fluid.specific_heat)
     film, wall = _resistances(run, flow, fluid)
     segment = run.length / (film + wall)
     conductance = segment[run.segment] * run.share
-    surface = np.bincount(run.segment, run.share * temperature[run.cell], len(run.length))
     mean, outlet = water_march(start, flow * fluid.specific_heat, segment, surface)
     heat = float(np.sum(segment * (mean - surface)))
     return RunWater(mean, start, float(outlet), flow, film, wall, conductance, heat)

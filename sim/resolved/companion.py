@@ -1,0 +1,45 @@
+"""A companion of computed air: the same air among the same solids on larger cells, computed first.
+
+What the finer cells change in a number bounds what they still leave open. Both start alike, and not the one from the
+other: where several patterns of flow are stable, each finds its own, and the difference shows it. As a start the
+companion would save time only where the air is slow to settle, and it would hand its pattern on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from sim.resolved.march import ResolvedAir
+from sim.resolved.settings import AirSettings
+from sim.solve.steady import Solution
+
+COARSER = 2.0
+"""Cells of the companion over those of the run."""
+
+ERROR = 0.01
+"""Standard error at which the companion is done: its difference need not be known better."""
+
+ROUNDS_A_RENEWAL, LEAST_ROUNDS = 2, 16
+"""Its rounds are longer and fewer: on few cells the solids' answers cost more than the flow."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Companion:
+    """The companion's solids and air."""
+
+    solution: Solution
+    air: ResolvedAir
+
+
+def companion_settings(settings: AirSettings) -> AirSettings:
+    """How the companion of a run is computed."""
+    return replace(
+        settings,
+        sizes=settings.sizes.refined(1.0 / COARSER),
+        error=max(settings.error, ERROR),
+        frames=(0, 0.0),
+        companion=False,
+        errors=False,
+        rounds_a_renewal=ROUNDS_A_RENEWAL,
+        least_rounds=LEAST_ROUNDS,
+    )

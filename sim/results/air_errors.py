@@ -1,0 +1,81 @@
+"""What is not known about the numbers of computed air: by its unsteadiness, and by its mesh.
+
+A number's standard error comes from what the solids answer to the means of eight pieces of the window; what it still
+drifts from the first half of them to the second counts, halved, where that is no chance. Its mesh error is the larger
+of two: what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and
+what a companion on larger cells tells (`sim.resolved.companion`). Both together, ± in reports: twice the standard error
+and the mesh error as a root of squares, about 95 %.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import hypot, isfinite, nan
+
+import numpy as np
+
+from sim.resolved.march import ResolvedAir
+from sim.resolved.means import or_drift
+from sim.results.people import BAND, MESH, SCATTER, quantity
+from sim.solve.steady import Solution
+
+Values = Mapping[str, float]
+
+BAY_NUMBERS = (
+    "heat_flux_up_W_m2",
+    "heat_flow_down_W",
+    "surface_mean_C",
+    "surface_peak_C",
+    "surface_trough_C",
+    "ripple_K",
+    "output_per_kelvin_W_m2K",
+)
+"""Report keys of a bay that get a band; of a blocks case every number does."""
+
+LEFT_OPEN = 0.7
+"""What cells leave open over what halving them changed: 1 / (2^p − 1) for an order p of 1.3 or more [-]."""
+
+NOTEWORTHY = 0.05
+"""Share of the largest heat flow below which a flow's relative error says nothing."""
+
+
+def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution], Values]) -> dict[str, float]:
+    """Standard error, mesh error and band of every headline number, and the largest mesh error of a heat flow.
+
+    Parameters
+    ----------
+    values : the report's numbers.
+    numbers : the same numbers of any other answer of the solids.
+    """
+    keys = [key for key in BAY_NUMBERS if key in values] or [key for key in values if quantity(key).group != "Run"]
+    pieces = [numbers(solution) for solution in air.batches]
+    if air.thinner is None or not pieces:
+        return {}
+    thinner, coarser = numbers(air.thinner), numbers(air.coarser.solution) if air.coarser else {}
+    found: dict[str, float] = {}
+    for key in keys:
+        scatter = _scatter([piece[key] for piece in pieces])
+        mesh = _mesh(values[key], thinner[key], coarser.get(key, nan))
+        if isfinite(scatter) and isfinite(mesh):
+            found |= {key + SCATTER: scatter, key + MESH: mesh, key + BAND: hypot(2.0 * scatter, mesh)}
+    return found | _largest(values, found)
+
+
+def _scatter(pieces: Sequence[float]) -> float:
+    """Standard error of a mean over pieces of equal length, or their drift."""
+    return or_drift(pieces, float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
+
+
+def _mesh(value: float, thinner: float, coarser: float) -> float:
+    """The larger of what smaller films and what a companion tell; NaN without the first, the companion may be NaN."""
+    told = abs(value - thinner)
+    return max(told, LEFT_OPEN * abs(value - coarser)) if isfinite(coarser) else told
+
+
+def _largest(values: Values, found: Values) -> dict[str, float]:
+    """The largest mesh error of a heat flow [%], as a share of it: in a bay that of the heat upwards."""
+    named = "heat_flux_up" if BAY_NUMBERS[0] in values else "heat_flow_"
+    flows = {key: abs(value) for key, value in values.items() if key.startswith(named) and key + MESH in found}
+    most = max(flows.values(), default=0.0)
+    shares = [found[key + MESH] / flow for key, flow in flows.items() if flow > NOTEWORTHY * most]
+    return {"air_mesh_error_percent": 100.0 * max(shares)} if shares else {}

@@ -1,0 +1,117 @@
+"""Errors of computed air: layers at walls, smaller films, what pieces of a window and other meshes tell."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy import sparse
+
+from sim.airflow.domain import Sheet, build_domain
+from sim.airflow.flow import Flow, air_at
+from sim.airflow.layers import cell_shares, front_difference, layer_cells
+from sim.airflow.walls import find_walls
+from sim.resolved.contact import Contact
+from sim.resolved.domain import AirSizes
+from sim.resolved.pattern import pattern_words, plumes
+from sim.resolved.suited import Cavity, suited_sizes
+from sim.resolved.thinner import film_losses, thinner_films
+from sim.results.air_errors import error_values
+from sim.results.people import report_rows, unit_of
+
+EDGES = (np.linspace(0.0, 0.1, 11), np.array([0.0, 1.0]), np.linspace(0.0, 0.1, 11))
+
+
+def still_layer(sheets=()):
+    """A square of air of 10 x 10 cells whose temperature rises by 1 K a cell towards x+, its walls at 300 and 310 K."""
+    domain = build_domain(EDGES, sheets=sheets)
+    walls = find_walls(domain)
+    wall = walls.temperatures({"x-": 300.0, "x+": 310.0})
+    temperature = np.broadcast_to(300.0 + np.arange(0.5, 10.0)[:, None, None], domain.shape)
+    return domain, walls, wall, temperature
+
+
+def test_in_air_that_conducts_a_layer_is_as_thick_as_what_was_looked_at():
+    domain, walls, wall, temperature = still_layer()
+    assert_allclose(front_difference(domain, walls, wall, temperature)[walls.side == 0], 5.5)
+    heat = np.where(walls.side == 0, -1.0, 1.0) * np.where(np.isnan(wall), 0.0, 0.026 * walls.area * 1.0 / 0.01)
+    shares = cell_shares(domain, walls, heat, wall, temperature, 0.026)
+    # q = k 1 K / cell, difference 5.5 K: the layer is 5.5 cells
+    assert_allclose(layer_cells(shares, heat), 5.5, rtol=1e-12)
+
+
+def test_a_sheet_ends_the_air_in_front_of_a_wall():
+    sheet = Sheet("sheet", 0, 0.02, ((0.0, 0.1), (0.0, 1.0), (0.0, 0.1)))
+    domain, walls, wall, temperature = still_layer([sheet])
+    on_side = (walls.side == 0) & (walls.group == 0)
+    assert_allclose(front_difference(domain, walls, wall, temperature)[on_side], 1.5)
+
+
+def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
+    assert_allclose(film_losses(np.array([0.0, 0.25, 0.5])) / 0.42, [0.0, 0.0625, 0.25])
+    assert_allclose(film_losses(np.array([1.0])), 0.42)
+
+
+def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the_same():
+    contact = Contact(sparse.csr_array(np.eye(4)))
+    heat, wall = np.array([3.0, -1.0, -2.0, 0.5]), np.array([330.0, 310.0, 290.0, 309.9])
+    for loss in (0.0, 0.2):
+        held = thinner_films(contact, np.ones(4), heat, wall, np.full(4, loss), np.full(4, 5.0), 310.0)(310.0)
+        given = held.film * (wall - held.temperature)
+        # the second face has heat against its difference (none), the fourth is as warm as the middle: both keep theirs
+        assert_allclose(given, heat * np.array([1.0 - loss, 1.0, 1.0 - loss, 1.0]), rtol=1e-12)
+
+
+def test_errors_of_a_number_come_from_pieces_films_and_companion():
+    pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
+    coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
+    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser)
+
+    def numbers(answer):
+        return {"heat_flow_top_W": answer.value}
+
+    found = error_values({"heat_flow_top_W": 10.0}, air, numbers)
+    scatter = np.std([0.1, -0.1] * 4, ddof=1) / np.sqrt(8.0)
+    assert_allclose(found["heat_flow_top_W_standard_error"], scatter, rtol=1e-12)
+    assert_allclose(found["heat_flow_top_W_mesh_error"], 0.7, rtol=1e-12)
+    assert_allclose(found["heat_flow_top_W_uncertainty"], np.hypot(2.0 * scatter, 0.7), rtol=1e-12)
+    assert_allclose(found["air_mesh_error_percent"], 7.0, rtol=1e-12)
+    air.coarser = None
+    assert_allclose(error_values({"heat_flow_top_W": 10.0}, air, numbers)["heat_flow_top_W_mesh_error"], 0.2)
+    drifting = [SimpleNamespace(value=10.0 + 0.1 * n) for n in range(8)]
+    air.batches = drifting
+    assert_allclose(error_values({"heat_flow_top_W": 10.0}, air, numbers)["heat_flow_top_W_standard_error"], 0.2)
+
+
+def test_only_the_band_is_printed_and_temperatures_have_theirs_in_kelvin():
+    report = {"surface_peak_C": 28.0} | {f"surface_peak_C{end}": 0.1 for end in ("_uncertainty", "_mesh_error")}
+    rows = report_rows(report)
+    assert [row.text for row in rows] == ["28.00 ± 0.10 °C"]
+    assert unit_of("surface_peak_C_mesh_error").si == "K"
+
+
+@pytest.mark.parametrize(("height", "nusselt"), [(0.0213, 2.245), (0.0459, 4.522), (0.0990, 8.825)])
+def test_expected_layers_are_those_of_the_square_heated_from_the_side(height, nusselt):
+    """Le Quéré 1991 at Rayleigh numbers 1e4, 1e5 and 1e6: here 10 K at 293.5 K; heat prefers layers thinner by 0.7."""
+    cavity = Cavity((height, 0.0, height), 10.0, air_at(293.5))
+    assert_allclose(cavity.layer, 0.7 * height / (2.0 * nusselt), rtol=0.08)
+
+
+def test_cells_follow_the_cavity_and_each_word_halves_the_error():
+    usual = AirSizes(0.010, 0.0035)
+    small = Cavity((0.046, 0.0, 0.046), 10.0, air_at(293.5))
+    walls = [suited_sizes(word, small, usual).wall for word in ("coarse", "normal", "fine", "finest")]
+    assert_allclose(np.diff(np.log(np.square(walls))), -np.log(2.0), rtol=0.05)
+    still = Cavity((2.0, 0.0, 0.05), 0.1, air_at(293.5))
+    assert suited_sizes("normal", still, usual) == AirSizes(0.05 / 14, 0.0035)
+    deep = Cavity((0.4, 4.0, 0.2), 40.0, air_at(293.5))
+    assert_allclose(suited_sizes("normal", deep, usual).wall, 0.2 / 64)
+
+
+def test_plumes_are_counted_and_a_change_is_told():
+    domain = build_domain(EDGES)
+    rise = np.zeros((10, 1, 11))
+    rise[[2, 7], 0, 4:7] = 0.05
+    flow = Flow((np.zeros((11, 1, 10)), np.zeros((10, 2, 10)), rise), np.zeros((10, 1, 10)))
+    assert plumes(domain, flow) == 2
+    assert "3 plumes on the coarsest mesh, then 2, then 2" in pattern_words([3, 2, 2])

@@ -1,0 +1,129 @@
+"""Computed air tells its own error: against published answers, on meshes too coarse for them, the band must hold."""
+
+import re
+from pathlib import Path
+
+import pytest
+from numpy.testing import assert_allclose
+
+import sim
+from sim.case.load import parse_case
+from sim.study.air_grids import with_air_uncertainty
+
+FOLDERS = Path(__file__).parents[2] / "cases" / "verification"
+
+# Kaminski & Prakash 1986 (spectral solution of their problem) and the spectral solution of the radiating square
+MIXED = {
+    "conducting-wall-1e5-10": ("heat_flow_cold_W", 0.962941),
+    "radiating-cavity-1e5": ("wall_hot_side_convective_W", 1.08366),
+}
+# Le Quéré 1991 (Computers & Fluids 20, 29) and spectral solutions that agree with it in every digit
+SQUARES = {"1e4": 2.244816, "1e5": 4.521635, "1e6": 8.825201}
+
+
+def own_cells(folder, fineness, **changes):
+    """A folder's case on the cells that its mesh word gives."""
+    text = re.sub(r"\n(cells?|wall_cells?|growth|grids) = .*", "", (FOLDERS / folder / "case.toml").read_text("utf-8"))
+    for key, value in changes.items():
+        text = re.sub(rf"\n{key} = .*", f"\n{key} = {value}", text)
+    if "[mesh]" in text:
+        return parse_case(text.replace("[mesh]", f'[mesh]\nfineness = "{fineness}"'))
+    return parse_case(f'{text}\n[mesh]\nfineness = "{fineness}"\n')
+
+
+@pytest.mark.parametrize("folder", list(MIXED))
+def test_the_band_holds_on_default_cells_and_the_default_is_near(folder):
+    key, truth = MIXED[folder]
+    report = sim.solve(own_cells(folder, "normal", error=0.005)).report
+    assert abs(report[key] - truth) <= report[key + "_uncertainty"]
+    assert abs(report[key] / truth - 1.0) <= 0.035
+    assert report[key + "_uncertainty"] <= 0.15 * truth
+    assert report["air_mesh_error_percent"] > report["air_error_percent"]
+
+
+def test_cells_as_large_as_the_layers_are_told():
+    """10 and 3.5 mm in a square of 46 mm: a fifth too much heat, which the means alone know to 0.1 %."""
+    key, truth = MIXED["radiating-cavity-1e5"]
+    text = (FOLDERS / "radiating-cavity-1e5" / "case.toml").read_text("utf-8")
+    text = re.sub(r'wall_cell = ".*"', 'wall_cell = "3.5 mm"', re.sub(r'\ncell = ".*"', '\ncell = "10 mm"', text))
+    report = sim.solve(parse_case(text)).report
+    assert report[key] > 1.1 * truth
+    assert abs(report[key] - truth) <= report[key + "_mesh_error"]
+    assert report[key + "_standard_error"] < 0.01 * truth
+
+
+@pytest.mark.parametrize("rayleigh", list(SQUARES))
+@pytest.mark.parametrize("fineness", ["coarse", "normal"])
+def test_the_band_of_air_alone_holds(rayleigh, fineness):
+    report = sim.solve_air(own_cells(f"side-heated-square-{rayleigh}", fineness)).report
+    assert abs(report["nusselt_warm"] - SQUARES[rayleigh]) <= report["nusselt_warm_uncertainty"]
+    assert report["nusselt_warm_uncertainty"] <= 0.06 * SQUARES[rayleigh]
+
+
+def test_three_meshes_give_bands_of_mesh_and_means():
+    """`run --uncertainty`: the case's own mesh is the finest, and the published answer lies within its band."""
+    key, truth = MIXED["conducting-wall-1e5-10"]
+    steps = []
+    study = with_air_uncertainty(own_cells("conducting-wall-1e5-10", "coarse", error=0.005), steps.append)
+    assert [step.number for step in steps] == [1, 2, 3]
+    assert study.cells[0] > study.cells[1] > study.cells[2]
+    found = study.estimates[key]
+    assert abs(found.value - truth) <= found.uncertainty
+    assert_allclose(found.uncertainty**2, found.band**2 + found.scatter**2, rtol=1e-12)
+    assert study.result.air is not None and found.band > 0.0
+
+
+PLATE = """
+kind = "blocks"
+[[box]]
+name = "lid"
+x = ["0 m", "0.3 m"]
+y = ["0 m", "1 m"]
+z = ["0 m", "0.02 m"]
+conductivity = "0.13 W/(m*K)"
+[[box]]
+name = "air"
+x = ["0 m", "0.3 m"]
+y = ["0 m", "1 m"]
+z = ["-0.15 m", "0 m"]
+air = true
+[[box]]
+name = "plate"
+x = ["0.09 m", "0.21 m"]
+y = ["0 m", "1 m"]
+z = ["{under} m", "-0.04 m"]
+conductivity = "{conductivity} W/(m*K)"
+emissivity = 0.1
+[[tube]]
+name = "pipe"
+axis = "y"
+centre = ["0.15 m", "{centre} m"]
+along = ["0 m", "1 m"]
+outer_diameter = "0.016 m"
+temperature = "318 K"
+[[face]]
+name = "top"
+on = "z+"
+film = "9 W/(m^2*K)"
+ambient = "293 K"
+[mesh]
+fineness = "{fineness}"
+[air]
+model = "resolved"
+cell = "10 mm"
+wall_cell = "3.5 mm"
+subgrid = false
+companion = false
+error = 0.003
+"""
+
+
+@pytest.mark.slow
+def test_a_hung_plate_gives_the_same_heat_however_thin_and_on_every_mesh_of_the_solids():
+    """k t alike: within 1 %; a tube on its underside keeps its contact. Two patterns of flow lie 5 % apart."""
+    heats = []
+    for thickness, fineness in ((5e-5, "normal"), (5e-4, "coarse"), (1e-3, "fine"), (3e-3, "normal")):
+        under = -0.04 - thickness
+        text = PLATE.format(under=under, centre=under - 0.008, conductivity=0.2 / thickness, fineness=fineness)
+        heats.append(sim.solve(parse_case(text)).report["heat_flow_top_W"])
+    assert_allclose(heats, heats[0], rtol=0.01, atol=0.0)

@@ -1,0 +1,69 @@
+"""Boxes of one temperature, and boxes that let no heat through, among conducting and radiating solids."""
+
+import re
+from pathlib import Path
+
+from numpy.testing import assert_allclose
+
+import sim
+from sim.case.load import parse_case
+
+FOLDER = Path(__file__).parents[2] / "cases" / "verification" / "radiating-cavity-1e5"
+
+HELD = """
+kind = "blocks"
+[[box]]
+name = "core"
+x = ["0 m", "0.1 m"]
+y = ["0 m", "1 m"]
+z = ["0 m", "0.1 m"]
+temperature = "40 degC"
+[[box]]
+name = "wall"
+x = ["0.1 m", "0.3 m"]
+y = ["0 m", "1 m"]
+z = ["0 m", "0.1 m"]
+conductivity = "0.5 W/(m*K)"
+[[box]]
+name = "lid"
+x = ["0.3 m", "0.35 m"]
+y = ["0 m", "1 m"]
+z = ["0.05 m", "0.1 m"]
+insulating = true
+[[face]]
+name = "open"
+on = "x+"
+at = "0.3 m"
+z = ["0 m", "0.05 m"]
+film = "10 W/(m^2*K)"
+ambient = "20 degC"
+[mesh]
+fineness = "fine"
+"""
+
+
+def test_a_held_box_gives_what_leaves_and_nothing_passes_an_insulating_one():
+    report = sim.solve(parse_case(HELD)).report
+    given, left = report["heat_flow_core_W"], report["heat_flow_open_W"]
+    assert_allclose(given, left, rtol=1e-6)
+    # less than through a wall as wide as it is with the film on half of it, more than through half a wall
+    wide, narrow = (20.0 / (0.2 / (0.5 * width) + 1.0 / (10.0 * 0.05)) for width in (0.1, 0.05))
+    assert narrow < left < wide
+
+
+def test_isothermal_and_adiabatic_walls_that_radiate_need_no_slabs_that_conduct():
+    """The radiating square of its folder, its walls held instead of drawn as conducting slabs; spectral solution."""
+    text = (FOLDER / "case.toml").read_text("utf-8")
+    for name, warmth in (("hot", "298.5 K"), ("cold", "288.5 K")):
+        slab = rf'(name = "{name} side".*?)conductivity = "5000 W/\(m\*K\)"'
+        text = re.sub(slab, rf'\1temperature = "{warmth}"', text, count=1, flags=re.DOTALL)
+    text = text.replace('conductivity = "1e-4 W/(m*K)"', "insulating = true")
+    text = re.sub(r'\[\[face\]\].*?temperature = "2[0-9.]+ K"\n', "", text, flags=re.DOTALL)
+    case = parse_case(text.replace("error = 0.001", "error = 0.003"))
+    assert not case.air_alone
+    result = sim.solve(case)
+    report = result.report
+    assert "water" not in result.air.evidence.error and "tubes" in result.air.evidence.error
+    assert_allclose(report["wall_hot_side_convective_W"], 1.08366, rtol=0.015)
+    assert_allclose(report["wall_hot_side_radiant_W"], 1.32592, rtol=0.01)
+    assert_allclose(report["heat_flow_hot_side_W"], 1.08366 + 1.32592, rtol=0.012)
