@@ -115,6 +115,7 @@ def _bay(plan: HousePlan, bay: PlacedBay) -> Values:
         "along": bay.along,
         "entry": bay.entry,
         "runs": bay.runs,
+        "joists": bay.joists,
         "blocked": [
             {"from_m": stretch.start, "to_m": stretch.end, "why": stretch.why, "passes": stretch.passes}
             for stretch in bay.blocked
