@@ -18,7 +18,8 @@ from sim.problems.kinds import (
     kind_stated,
 )
 from sim.problems.save_warm_up import is_warm_up
-from sim.store.run_folder import read_run
+from sim.results.stored import StoredResult
+from sim.store.run_folder import StoreError, read_run
 
 ROOT = Path(__file__).parents[2] / "cases"
 CASES = [*ROOT.glob("[adi]*/*.toml"), *ROOT.glob("house/bays/*.toml"), *ROOT.glob("verification/*/case.toml")]
@@ -141,6 +142,13 @@ def test_each_kind_does_all_its_work(kind, tmp_path):
             {key: value for key, value in run.report.items() if key in told}, nan_ok=True
         )
         assert len(set(run.report) & set(told)) > 3
+
+
+def test_only_runs_of_bays_are_choices(tmp_path):
+    """Choices of a comparison lie in run folders; one of blocks has no water to compare."""
+    kept = BLOCKS.save(BLOCKS.solve(tiny(BLOCKS)), tmp_path / "block")
+    with pytest.raises(StoreError, match="block: is not the run of a joist bay"):
+        _ = StoredResult(kept).case
 
 
 def test_numbers_of_a_moment_name_it():
