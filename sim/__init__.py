@@ -16,45 +16,51 @@ Each name is imported when it is first used, so `import sim` is quick. `dir(sim)
 from __future__ import annotations
 
 from importlib import import_module
+from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import sim.solve as _solve_package
+from sim.machine.kernels import find_place
 
 if TYPE_CHECKING:
     from sim.case import CaseError, load_case, load_materials, parse_case
     from sim.case.house_load import load_house
     from sim.house.solve_house import solve_house
+    from sim.problems.air_alone import AirRun, solve_air
+    from sim.problems.blocks_in_time import InTime, follow_blocks
+    from sim.problems.calibration import calibrate
+    from sim.problems.save_air import save_air
+    from sim.problems.save_in_time import save_in_time
+    from sim.problems.save_result import save_result
+    from sim.problems.warm_up import WarmUp, warm_up, warm_ups
     from sim.results.export import export_run
-    from sim.results.store import StoreError, read_run
     from sim.run import NotConvergedError, Result, prepare, solve_model
     from sim.solve.balance import BalanceError
-    from sim.study.air_alone import AirRun, solve_air
-    from sim.study.blocks_in_time import InTime, follow_blocks
-    from sim.study.calibration import calibrate
+    from sim.store.run_folder import StoreError, read_run
     from sim.study.compare import Comparison, compare
-    from sim.study.save import save_comparison, save_result
-    from sim.study.save_air import save_air
-    from sim.study.save_in_time import save_in_time
-    from sim.study.warm_up import WarmUp, warm_up, warm_ups
+    from sim.study.save_comparison import save_comparison
     from sim.study.water import UnreachableError, required_supply
+
+find_place(Path(__file__).parent)
 
 _HOMES = {
     "sim.case": ("CaseError", "load_case", "load_materials", "parse_case"),
     "sim.house.solve_house": ("solve_house",),
     "sim.case.house_load": ("load_house",),
     "sim.results.export": ("export_run",),
-    "sim.results.store": ("StoreError", "read_run"),
+    "sim.store.run_folder": ("StoreError", "read_run"),
     "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
     "sim.solve.balance": ("BalanceError",),
-    "sim.study.air_alone": ("AirRun", "solve_air"),
-    "sim.study.blocks_in_time": ("InTime", "follow_blocks"),
-    "sim.study.calibration": ("calibrate",),
+    "sim.problems.air_alone": ("AirRun", "solve_air"),
+    "sim.problems.blocks_in_time": ("InTime", "follow_blocks"),
+    "sim.problems.calibration": ("calibrate",),
     "sim.study.compare": ("Comparison", "compare"),
-    "sim.study.save": ("save_comparison", "save_result"),
-    "sim.study.save_air": ("save_air",),
-    "sim.study.save_in_time": ("save_in_time",),
-    "sim.study.warm_up": ("WarmUp", "warm_up", "warm_ups"),
+    "sim.problems.save_result": ("save_result",),
+    "sim.problems.save_air": ("save_air",),
+    "sim.problems.save_in_time": ("save_in_time",),
+    "sim.problems.warm_up": ("WarmUp", "warm_up", "warm_ups"),
+    "sim.study.save_comparison": ("save_comparison",),
     "sim.study.water": ("UnreachableError", "required_supply"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

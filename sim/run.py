@@ -10,18 +10,23 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Generic, TypeVar
 
+from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
+from sim.build_up import build_up
+from sim.case.bay_case import Case
+from sim.case.blocks_case import BlocksCase
 from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
 from sim.solve.assemble_cavity import SEED
 from sim.solve.balance import Balance, audit
-from sim.solve.steady import Listener, Solution, State, SteadyOptions, solve_steady
+from sim.solve.state import State
+from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
-from sim.solve.threads import one_blas_thread
+from sim.solve.worst import worst_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,8 +34,7 @@ if TYPE_CHECKING:
     import xarray
 
     from sim.airflow.domain import Domain
-    from sim.airflow.flow import AirProperties
-    from sim.case.blocks_air import BlocksAir
+    from sim.case.load import AnyCase
     from sim.resolved.domain import AirSizes
     from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
 
@@ -38,15 +42,19 @@ USUAL_AIR = 300.0
 """Mean temperature of air where a case states none [K]."""
 
 
+CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
+"""The kind of case that a model or a result is of."""
+
+
 class NotConvergedError(Exception):
     """The outer iteration stopped before residual and imbalance were small; the message says where it stood."""
 
 
 @dataclass(frozen=True, slots=True)
-class Result:
+class Result(Generic[CaseT]):
     """Everything that a run produced, from the case to the report."""
 
-    case: Any
+    case: CaseT
     geometry: Geometry
     grid: Grid
     cells: Cells
@@ -60,7 +68,7 @@ class Result:
         """Temperatures, fluxes and materials as a labelled dataset."""
         from sim.results.fields import build_fields
 
-        title, span = self.case.title or self.case.name, getattr(self.case, "span", "blocks")
+        title, span = self.case.title or self.case.name, build_up(self.case).span
         return build_fields(self.geometry, self.cells, self.solution, self.air, title=title, span=span)
 
     @property
@@ -88,10 +96,10 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True)
-class Model:
+class Model(Generic[CaseT]):
     """A case made ready to solve; `refinement` is how much finer its mesh is than the case asks for."""
 
-    case: Any
+    case: CaseT
     geometry: Geometry
     grid: Grid
     cells: Cells
@@ -111,28 +119,21 @@ class Model:
         settings = air_settings(self.case, self.refinement, self.plane)
         return check_obstacles(build_air_domain(self.cells, settings.sizes, settings.slip))
 
-    def with_supply(self, supply: float) -> Model:
+    def with_supply(self: Model[Case], supply: float) -> Model[Case]:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
-        runs = tuple(
-            run if run.supply is None else replace(run, supply=replace(run.supply, supply=supply))
-            for run in self.system.runs
-        )
         case = self.case.with_(**{"water.supply": supply})
-        return replace(self, case=case, system=replace(self.system, runs=runs))
+        return replace(self, case=case, system=self.system.with_term(self.system.water.with_supply(supply)))
 
     def __str__(self) -> str:
         return f"{self.grid}\n{self.cells}\n{self.system}"
 
 
-def build_geometry(case: Any) -> Geometry:
+def build_geometry(case: AnyCase) -> Geometry:
     """Boxes, tubes and surfaces of a bay case or a blocks case."""
-    from sim.bay.bay_geometry import build_bay_geometry
-    from sim.bay.blocks_geometry import build_blocks_geometry
-
-    return build_bay_geometry(case) if case.kind == "bay" else build_blocks_geometry(case)
+    return build_up(case).geometry()
 
 
-def mesh_fineness(case: Any) -> Fineness:
+def mesh_fineness(case: AnyCase) -> Fineness:
     """The mesh sizes that a case asks for: its word, with any stated size in place of the word's."""
     mesh, base = case.mesh, fineness_from_word(case.mesh.fineness)
     stated = (mesh.across, mesh.along, mesh.through)
@@ -142,7 +143,7 @@ def mesh_fineness(case: Any) -> Fineness:
     return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
-def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model:
+def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model[CaseT]:
     """Geometry, grid, cells and equations of a case, without solving.
 
     View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter.
@@ -151,7 +152,7 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     ------
     ValueError : the case is one of air alone, which has no such equations: `sim.solve_air` follows its flow.
     """
-    if getattr(case, "air_alone", False):
+    if isinstance(case, BlocksCase) and case.air_alone:
         raise ValueError(f"{case.name}: is a case of air alone; sim.solve_air follows its flow")
     began = perf_counter()
     geometry = build_geometry(case)
@@ -160,52 +161,56 @@ def prepare(case: Any, fineness: Fineness | None = None, *, ray_seed: int = SEED
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
     if case.air.model == "films" and case.air.calibration is not None:
-        system = _calibrated(system, cells, case)
+        system = _calibrated(system, cells, case.path, case.air.calibration)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
-    if case.air.model == "resolved":
+    if case.air.is_resolved:
         model.air_domain()
     return model
 
 
-def _calibrated(system: System, cells: Cells, case: Any) -> System:
+def _calibrated(system: System, cells: Cells, case_path: str | None, folder: str) -> System:
     """The system with the films that a run with resolved air has taught."""
     from sim.resolved.calibration import apply_calibration
     from sim.resolved.calibration_file import read_calibration
 
-    return apply_calibration(system, cells, read_calibration(case.path, case.air.calibration))
+    return apply_calibration(system, cells, read_calibration(case_path, folder))
 
 
 def solve_model(
-    model: Model,
+    model: Model[CaseT],
     *,
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
     start: State | None = None,
     air_listener: RoundListener | None = None,
     air_checkpoint: Path | None = None,
-) -> Result:
+) -> Result[CaseT]:
     """Solve a prepared case, audit it and report; see `solve`.
 
     With resolved air, `air_listener` hears of its rounds and `air_checkpoint` is the file that a stopped run goes
     on from.
     """
     case, air = model.case, None
-    if case.air.model == "resolved":
+    if case.air.is_resolved:
         solution, air = _resolve(model, options, air_listener, air_checkpoint)
     else:
-        with one_blas_thread():
+        with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
     if not solution.converged:
-        raise NotConvergedError(f"{case.name}: {solution.stop_reason}\n{solution}")
+        raise NotConvergedError(
+            f"{case.name}: {solution.stop_reason}, so nothing is reported; {worst_place(solution, model.cells)}; "
+            f"another mesh.fineness or a change of that part may settle it\n{solution}"
+        )
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
-    report = summarise(case, model.geometry, model.cells, solution, air)
+    numbers = partial(build_up(case).values, model.geometry, model.cells)
+    report = summarise(case.name, numbers(solution), solution, air, numbers)
     return Result(case, model.geometry, model.grid, model.cells, solution, balance, report, air)
 
 
 def _resolve(
-    model: Model, options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
+    model: Model[CaseT], options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
 ) -> tuple[Solution, ResolvedAir]:
     """Solids and computed air together."""
     from sim.resolved.checkpoint import resolve_with_checkpoint
@@ -214,67 +219,49 @@ def _resolve(
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 
-def air_settings(case: Any, refinement: float = 1.0, plane: bool = False) -> AirSettings:
-    """How a case wants its air resolved; blocks of air end in walls, see `_symmetry` for bays.
+def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) -> AirSettings:
+    """How a case wants its air resolved.
 
     `refinement` divides the sizes of its cells; `plane` says that the flow has two dimensions.
     """
-    from sim.airflow.flow import air_at
     from sim.resolved.march import AirSettings
 
-    air = case.air
+    air, described = case.air, build_up(case)
     return AirSettings(
         sizes=_air_sizes(case, plane).refined(refinement),
-        slip=_symmetry(case),
+        slip=described.planes_of_symmetry(),
         subgrid=air.subgrid,
         error=air.error,
         longest=air.longest,
         frames=(air.frames, air.frames_until or air.longest),
-        air=air_at if case.kind == "bay" else partial(_stated_air, air),
+        air=described.air,
         companion=air.companion,
     )
 
 
-def _air_sizes(case: Any, plane: bool) -> AirSizes:
+def _air_sizes(case: AnyCase, plane: bool) -> AirSizes:
     """Cells of a bay's air by the mesh word, among blocks as they suit the cavity; in both as far as not stated."""
     from sim.resolved.domain import air_sizes
     from sim.resolved.suited import Cavity, stated_difference, suited_sizes
 
     word, air = case.mesh.fineness, case.air
     usual = air_sizes(word)
-    if case.kind == "blocks" and not (air.cell and air.wall_cell):
+    if isinstance(case, BlocksCase) and not (air.cell and air.wall_cell):
         x, y, z = case.air_extent
         warmths = case.stated_temperatures
-        properties = _stated_air(air, 0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
+        properties = build_up(case).air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
         cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
         usual = suited_sizes(word, cavity, usual)
     return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
 
-def _symmetry(case: Any) -> tuple[str, ...]:
-    """Sides of the air that are planes of symmetry: both ends of a pitch; of a bay only an open far end."""
-    if case.kind != "bay":
-        return tuple(case.air.symmetry)
-    if case.span == "pitch":
-        return ("y-", "y+")
-    return ("y+",) if case.bay.far_end == "open" else ()
-
-
-def _stated_air(air: BlocksAir, mean: float) -> AirProperties:
-    """Properties that a case of blocks states for its air, those of real air in place of what it does not state."""
-    from sim.airflow.flow import air_like
-    from sim.case.blocks_air import stated_properties
-
-    return air_like(air.mean_temperature or mean, **stated_properties(air))
-
-
 def solve(
-    case: Any,
+    case: CaseT,
     *,
     fineness: Fineness | None = None,
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
-) -> Result:
+) -> Result[CaseT]:
     """Solve a case in steady state.
 
     Parameters

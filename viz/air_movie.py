@@ -12,7 +12,7 @@ from viz.air_section import draw_section_on, drawing_size
 from viz.air_view import AirSection, PlainScale, air_scale, is_dimensionless
 from viz.choice import Choice
 from viz.gif import save_gif
-from viz.layout import Sheet, caption_of, colour_bar, head_height, headline_of
+from viz.layout import PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import Scale
 
 if TYPE_CHECKING:
@@ -40,7 +40,8 @@ def draw_frame(choice: Choice, number: int, scale: Scale, *, title: str = "") ->
     headline = title or headline_of(choice)
     when = f"{time:.4f} L²/α" if isinstance(scale, PlainScale) else f"{time:.1f} s"
     width, height = drawing_size(section)
-    sheet = Sheet(_LEFT + width + _RIGHT, head_height(headline, when, _LEFT + width + _RIGHT) + 0.3 + height + _BELOW)
+    whole = _LEFT + width + _RIGHT
+    sheet = PictureSheet(whole, head_height(headline, when, whole) + 0.3 + height + _BELOW)
     sheet.head(headline, f"Temperature and flow of the air after {when}")
     axes = sheet.axes(_LEFT, _BELOW, width, height)
     draw_section_on(axes, choice, section, scale, strongest=strongest(choice.fields))

@@ -19,7 +19,7 @@ from viz.air_view import (
     solid_outlines,
 )
 from viz.choice import Array, Choice, Outline
-from viz.layout import INK, SMALL_SIZE, Sheet, caption_of, colour_bar, head_height, headline_of
+from viz.layout import INK, SMALL_SIZE, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import NEUTRAL, Scale, temperature_colours
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def draw_air_section(
     headline, note = title or headline_of(choice), _note(section, scale, now)
     width, height = drawing_size(section, solids)
     sheet_width = _LEFT + width + _RIGHT
-    sheet = Sheet(sheet_width, head_height(headline, note, sheet_width) + 0.3 + height + _BELOW)
+    sheet = PictureSheet(sheet_width, head_height(headline, note, sheet_width) + 0.3 + height + _BELOW)
     sheet.head(headline, note)
     axes = sheet.axes(_LEFT, _BELOW, width, height)
     draw_section_on(axes, choice, section, scale, solids)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -9,9 +10,9 @@ import numpy as np
 from sim.results.people import Units
 from viz.air_view import air_scale, has_air, is_dimensionless, shown_speed, shown_temperature
 from viz.choice import Array, Choice, Outline
-from viz.layout import INK, MARGIN, SOFT, Sheet, caption_of, colour_bar, head_height, headline_of
+from viz.layout import INK, MARGIN, SOFT, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import Scale, temperature_colours
-from viz.scene import check_display, plotter_off_screen
+from viz.scene import drawn_apart, plotter_off_screen
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -55,18 +56,16 @@ def draw_air_streams(
     """
     if not has_air(choice.fields) or choice.fields.sizes["air_y"] < 2:
         raise ValueError(f"{choice.name or 'this run'}: has no air computed in three dimensions")
-    check_display()
     ending = "_now" if now else ""
     scale = air_scale([choice.fields[f"air_temperature{ending}"].values], is_dimensionless(choice.fields), units)
-    grid = air_grid(choice, ending, scale)
-    picture = _trimmed(_photograph(choice, grid, scale, pixels))
-    fastest = shown_speed(float(np.linalg.norm(grid["velocity"], axis=1).max()), scale)
+    picture, speed = drawn_apart(_lines_seen, _lean(choice, ending), ending, scale, pixels)
+    fastest = shown_speed(speed, scale)
     which = "at the end" if now else "mean"
     headline, note = title or headline_of(choice), f"Streamlines of the {which} flow of the air, fastest {fastest}"
     note += ", a stretch in the middle" if any(_cut(choice)) else ""
     width = SHEET_WIDTH - _SCALE - 2 * MARGIN
     height = width * picture.shape[0] / picture.shape[1]
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
     sheet.head(headline, note)
     axes = sheet.axes(MARGIN, _BELOW, width, height)
     axes.imshow(picture, interpolation="antialiased", aspect="auto")
@@ -75,6 +74,18 @@ def draw_air_streams(
     colour_bar(sheet, (SHEET_WIDTH - MARGIN - 0.72, _BELOW + (height - tall) / 2, 0.2, tall), scale, "temperature")
     sheet.foot(caption_of([choice]))
     return sheet.figure
+
+
+def _lean(choice: Choice, ending: str) -> Choice:
+    """The choice with nothing but what is drawn, in memory."""
+    fields = [f"air_{name}{ending}" for name in ("temperature", "velocity_x", "velocity_y", "velocity_z")]
+    return replace(choice, fields=choice.fields[[*fields, *(f"air_{axis}_edge" for axis in "xyz")]].load(), report={})
+
+
+def _lines_seen(choice: Choice, ending: str, scale: Scale, pixels: tuple[int, int]) -> tuple[Any, float]:
+    """The picture, and the fastest air in it [m/s]."""
+    grid = air_grid(choice, ending, scale)
+    return _trimmed(_photograph(choice, grid, scale, pixels)), float(np.linalg.norm(grid["velocity"], axis=1).max())
 
 
 def air_grid(choice: Choice, ending: str, scale: Scale) -> Any:

@@ -17,7 +17,7 @@ from viz.layout import (
     SMALL_SIZE,
     SOFT,
     TEXT_SIZE,
-    Sheet,
+    PictureSheet,
     caption_of,
     head_height,
     line_height,
@@ -74,7 +74,7 @@ def draw_bars(
     headline = title or choices[0].case or "Heat flows"
     body = _ROW * len(choices) + 0.15
     head = head_height(headline, "", SHEET_WIDTH)
-    sheet = Sheet(SHEET_WIDTH, head + _HEADING + body + _BELOW)
+    sheet = PictureSheet(SHEET_WIDTH, head + _HEADING + body + _BELOW)
     sheet.head(headline)
     room = SHEET_WIDTH - MARGIN - _NAMES - 0.45
     split = 0.58 * room if at_equal_heat else room
@@ -94,7 +94,7 @@ def heat_per_area(report: Mapping[str, Any], units: Units = "si") -> list[float]
     return [convert("heat_flux_up_W_m2", float(report.get(key) or 0.0) / area, units) for key, *_ in _PARTS]
 
 
-def _write_names(sheet: Sheet, names: Sequence[str], body: float) -> None:
+def _write_names(sheet: PictureSheet, names: Sequence[str], body: float) -> None:
     """Write the names of the choices at the left, each beside its bar."""
     for row, name in enumerate(names):
         middle = _BELOW + body * (len(names) - row - 0.5) / len(names)
@@ -105,7 +105,7 @@ def _write_names(sheet: Sheet, names: Sequence[str], body: float) -> None:
 
 
 def _draw_flows(
-    sheet: Sheet, place: tuple[float, float, float, float], choices: Sequence[Choice], units: Units
+    sheet: PictureSheet, place: tuple[float, float, float, float], choices: Sequence[Choice], units: Units
 ) -> None:
     """Draw the stacked heat flows."""
     axes = _bare_axes(sheet, place, len(choices))
@@ -145,7 +145,7 @@ def _write_inside(axes: Axes, at: tuple[float, float], text: str, room: float, i
 
 
 def _draw_needed(
-    sheet: Sheet, place: tuple[float, float, float, float], runs: Sequence[Choice | None], units: Units
+    sheet: PictureSheet, place: tuple[float, float, float, float], runs: Sequence[Choice | None], units: Units
 ) -> None:
     """Draw supply and return temperature that each choice needs for the same delivered heat."""
     axes = _bare_axes(sheet, place, len(runs))
@@ -170,7 +170,7 @@ def _draw_needed(
     sheet.text(place[0], place[1] + place[3] + 0.12, heading, TEXT_SIZE, weight="bold")
 
 
-def _bare_axes(sheet: Sheet, place: tuple[float, float, float, float], rows: int) -> Axes:
+def _bare_axes(sheet: PictureSheet, place: tuple[float, float, float, float], rows: int) -> Axes:
     """Axes for one row per choice, the first on top, with guides only along the values."""
     axes = sheet.axes(*place)
     axes.set(ylim=(rows - 0.5, -0.5), yticks=[])
@@ -182,7 +182,7 @@ def _bare_axes(sheet: Sheet, place: tuple[float, float, float, float], rows: int
     return axes
 
 
-def _draw_legend(sheet: Sheet, choices: Sequence[Choice]) -> None:
+def _draw_legend(sheet: PictureSheet, choices: Sequence[Choice]) -> None:
     """Explain the colours of the bars that can be seen."""
     from matplotlib.patches import Rectangle
 

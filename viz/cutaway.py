@@ -10,7 +10,7 @@ from sim.results.people import Units
 from viz.choice import Choice
 from viz.layout import (
     MARGIN,
-    Sheet,
+    PictureSheet,
     caption_of,
     colour_bar,
     display_length,
@@ -59,7 +59,7 @@ def draw_cutaway(
     note = f"Temperature in a cutaway of {shown} of the bay; floor layers are taken away towards the front"
     width = SHEET_WIDTH - 2 * _LABELS - _SCALE - 2 * MARGIN
     height = width * view.picture.shape[0] / view.picture.shape[1]
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
     sheet.head(headline, note)
     left = MARGIN + _LABELS
     axes = sheet.axes(left, _BELOW, width, height)
@@ -95,7 +95,7 @@ def _trimmed(view: View) -> View:
     return View(view.picture[window], view.part[window], view.names)
 
 
-def _label(sheet: Sheet, view: View, place: tuple[float, float, float, float]) -> None:
+def _label(sheet: PictureSheet, view: View, place: tuple[float, float, float, float]) -> None:
     """Name every visible part at the left or right of the scene, with a line to it."""
     left, bottom, width, height = place
     rows, columns = view.part.shape
@@ -113,7 +113,7 @@ def _label(sheet: Sheet, view: View, place: tuple[float, float, float, float]) -
             _write_label(sheet, name, (x, y), level, left if on_left else left + width)
 
 
-def _write_label(sheet: Sheet, name: str, spot: tuple[float, float], level: float, edge: float) -> None:
+def _write_label(sheet: PictureSheet, name: str, spot: tuple[float, float], level: float, edge: float) -> None:
     """Write one label beside the scene and draw its line."""
     (line, *_) = wrap(name, _LABELS - 0.15, _LABEL_SIZE, most=1)
     way = -1 if edge < spot[0] else 1
@@ -121,7 +121,7 @@ def _write_label(sheet: Sheet, name: str, spot: tuple[float, float], level: floa
     sheet.text(edge + 0.09 * way, level - 0.045, line, _LABEL_SIZE, ha="right" if way < 0 else "left")
 
 
-def _draw_scale(sheet: Sheet, height: float, scale: Scale) -> None:
+def _draw_scale(sheet: PictureSheet, height: float, scale: Scale) -> None:
     """Draw the temperature scale at the right."""
     tall = min(3.6, height - 0.6)
     colour_bar(

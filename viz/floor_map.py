@@ -19,7 +19,7 @@ from viz.layout import (
     MARGIN,
     SMALL_SIZE,
     TEXT_SIZE,
-    Sheet,
+    PictureSheet,
     caption_of,
     colour_bar,
     display_length,
@@ -105,7 +105,7 @@ def draw_floor_maps(
     above = max(map(len, titles)) * line_height(TEXT_SIZE) + 0.12
     rows = -(-len(choices) // grid.columns)
     body = rows * (grid.height + above) + (rows - 1) * _ROW_GAP
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + _BELOW)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + _BELOW)
     sheet.head(headline, note)
     for k, (plan, lines) in enumerate(zip(plans, titles, strict=True)):
         row, column = divmod(k, grid.columns)
@@ -181,7 +181,7 @@ def _panel_title(choice: Choice, width: float, units: Units) -> list[str]:
     return [*names, *(f"\t{line}" for line in wrap(f"mean {mean}, ripple {ripple}", width, SMALL_SIZE))]
 
 
-def _write_panel_title(sheet: Sheet, left: float, top: float, lines: Sequence[str]) -> None:
+def _write_panel_title(sheet: PictureSheet, left: float, top: float, lines: Sequence[str]) -> None:
     """Write the lines above a map; those that start with a tab are plain, the others bold."""
     for line in lines:
         top -= line_height(TEXT_SIZE)
@@ -191,7 +191,7 @@ def _write_panel_title(sheet: Sheet, left: float, top: float, lines: Sequence[st
 
 
 def _draw_panel(
-    sheet: Sheet,
+    sheet: PictureSheet,
     corner: tuple[float, float],
     plan: Plan,
     scale: Scale,
@@ -259,7 +259,7 @@ def _marker_style(marker: str) -> dict[str, Any]:
     }
 
 
-def _draw_scale(sheet: Sheet, body: float, above: float, grid: _Grid, scale: Scale) -> None:
+def _draw_scale(sheet: PictureSheet, body: float, above: float, grid: _Grid, scale: Scale) -> None:
     """Draw the common scale at the right, as high as the maps but not endlessly."""
     height = max(1.3, min(body - above - 0.4, 4.0))
     left = sheet.width - _RIGHT + 0.3
@@ -267,7 +267,7 @@ def _draw_scale(sheet: Sheet, body: float, above: float, grid: _Grid, scale: Sca
     colour_bar(sheet, (left, bottom, 0.2, height), scale, "floor surface")
 
 
-def _draw_legend(sheet: Sheet, plans: Sequence[Plan]) -> None:
+def _draw_legend(sheet: PictureSheet, plans: Sequence[Plan]) -> None:
     """Explain lines and markers in one row under the maps."""
     from matplotlib.lines import Line2D
 

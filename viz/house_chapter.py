@@ -13,8 +13,8 @@ from viz.page_parts import DASH, Column, Reader, listed, paragraph, section, tab
 Values = Mapping[str, Any]
 
 
-def source_chapter(record: Values, layout: Values, reader: Reader) -> str:
-    """Everything that is laid out for one heat source."""
+def source_chapter(record: Values, layout: Values, reader: Reader, kind: str = "sheet") -> str:
+    """Everything that is laid out for one heat source; `kind` is its class on the page."""
     return section(
         anchor_of(layout),
         f"Laid out for: {layout['source']}",
@@ -25,7 +25,8 @@ def source_chapter(record: Values, layout: Values, reader: Reader) -> str:
         _manifolds(layout, reader),
         _schedule(layout, reader),
         _quantities(record, layout, reader),
-        kind="sheet",
+        _coils(layout, reader),
+        kind=kind,
     )
 
 
@@ -68,6 +69,7 @@ def _broken(layout: Values, reader: Reader) -> str:
 
 def _limit(limit: Values, reader: Reader) -> str:
     value, highest = (reader.value(limit["key"], limit[which]) for which in ("value", "highest"))
+    value = f"a little above {value}" if value == highest else value
     return f"{limit['room']}: {limit['what']}, {value}, at most {highest} ({limit['source']})"
 
 
@@ -77,7 +79,7 @@ def _remedies(layout: Values, reader: Reader) -> str:
         return ""
     columns = (
         Column("room", "room", plain=True),
-        Column("remedy", "tried with the model", plain=True),
+        Column("remedy", "tried with the model, or a sum", plain=True),
         Column("output_W", "gives"),
         Column("gain_W", "more by"),
         Column("enough", "enough", plain=True),
@@ -113,7 +115,7 @@ def _circuits(layout: Values, reader: Reader) -> str:
     if slow:
         words += f" Too slow to carry air along, to be purged one by one: {', '.join(slow)}."
     if any(row["regime"] == "unsure" for row in layout["circuits"]):
-        words += " Unsure flow, between laminar and turbulent, may lose more head than listed."
+        words += " Unsure flow, between laminar and turbulent, is reckoned as turbulent; it may lose less than listed."
     return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + paragraph(words, "note")
 
 
@@ -133,7 +135,9 @@ def _manifolds(layout: Values, reader: Reader) -> str:
     columns = (
         Column("manifold", "manifold", plain=True),
         Column("storey", "storey", plain=True),
+        Column("supply_C", "supply"),
         Column("circuits", "circuits", plain=True, cell=lambda row: escape(", ".join(row["circuits"]))),
+        Column("ports", "ports"),
         Column("flow_l_min", "flow"),
         Column("head_kPa", "pump head"),
         Column("upstream_kPa", "of this upstream"),
@@ -159,6 +163,8 @@ def _schedule(layout: Values, reader: Reader) -> str:
         Column("length_m", "length"),
         Column("heated_m", "heated"),
         Column("tube_m", "tube"),
+        Column("mark_in_m", "mark in"),
+        Column("mark_out_m", "mark out"),
         Column("plates", "plates"),
         Column("water_in_C", "water in"),
         Column("water_out_C", "out"),
@@ -168,7 +174,8 @@ def _schedule(layout: Values, reader: Reader) -> str:
     words = (
         "Bays stand in the order of the water. Pull the tube in the order of the column “pull”: from the middle of the "
         "circuit outwards, one half and then, with the other end of the tube, the other, so that no length is drawn "
-        "through every hole at once (common practice, no source). No joint is buried."
+        "through every hole at once (common practice, no source). “Mark in” and “mark out” are measured along the tube "
+        "from the manifold's supply: marked on it beforehand, they show when a bay has its length. No joint is buried."
     )
     return "<h3>Bay schedule</h3>" + paragraph(words) + table(columns, layout["bays"], reader)
 
@@ -182,6 +189,23 @@ def _quantities(record: Values, layout: Values, reader: Reader) -> str:
         Column("basis", "counted how", plain=True),
     )
     return "<h3>Quantities</h3>" + table(columns, _quantity_rows(record, layout, reader), reader)
+
+
+def _coils(layout: Values, reader: Reader) -> str:
+    """Which coils to buy, and which circuits are cut from each."""
+    columns = (
+        Column("coil_m", "coil"),
+        Column("circuits", "circuits cut from it", plain=True, cell=partial(_cuts, reader)),
+        Column("left_m", "left"),
+    )
+    words = "Lengths with their waste, as tube to buy; no circuit is pieced together. Usual coils, or the file's."
+    return "<h3>Coils to cut</h3>" + table(columns, layout["coils"], reader) + paragraph(words, "note")
+
+
+def _cuts(reader: Reader, row: Values) -> str:
+    """Circuits of a coil with their lengths."""
+    pairs = zip(row["circuits"].split(), row["cut_m"].split(), strict=True)
+    return escape(", ".join(f"{name} {reader.value('cut_m', float(metres))}" for name, metres in pairs))
 
 
 def _written(name: str, row: Values) -> str:

@@ -48,7 +48,7 @@ def _bar(
     y, (low, scale) = 14.0 + _ROW * row, axis
     canvas.text((_NAMES - 10.0, y + 15.0), named(need["room"], need["title"]), 12.5, INK, "end", bold=highest)
     if need["supply_C"] is None:
-        canvas.text((_NAMES + 6.0, y + 15.0), f"no water is enough: {need['note']}", 12.0, INK)
+        canvas.text((_NAMES + 6.0, y + 15.0), f"no water is enough: {_why(need, reader)}", 12.0, INK)
         return
     wide = (need["supply_C"] - low) * scale
     canvas.box((_NAMES, y), (wide, _ROW - 9.0), "#5b6b76" if highest else "#cfd6da", INK, 0.0)
@@ -57,16 +57,25 @@ def _bar(
     )
 
 
+def _why(need: Values, reader: Reader) -> str:
+    """Why no water is enough, without the room's name."""
+    return reader.sentence(str(need["note"]).removeprefix(f"{need['room']}: "))
+
+
 def draw_reset(layouts: Sequence[Values], reader: Reader) -> str:
-    """Supply (full) and return (thin) against the outdoor temperature, for every heat source."""
+    """Supply (full) and return (thin) against the outdoor temperature, for every heat source; empty without any."""
     points = [point for layout in layouts for point in layout["outdoor"]]
-    x = (min(point["outdoor_C"] for point in points), max(point["outdoor_C"] for point in points))
+    if not points:
+        return ""
+    x = _widened(min(point["outdoor_C"] for point in points), max(point["outdoor_C"] for point in points))
     y = (min(point["return_C"] for point in points) - 2.0, max(point["supply_C"] for point in points) + 3.0)
     left, top, width, height = _FRAME
     canvas = Canvas(left + width + 250.0, top + height + 58.0, "Supply and return by the weather")
     _axes(canvas, x, y, reader)
     taken: list[float] = []
     for layout, (colour, (_, dash)) in zip(layouts, line_colours(len(layouts)), strict=True):
+        if not layout["outdoor"]:
+            continue
         rows = sorted(layout["outdoor"], key=lambda point: point["outdoor_C"])
         for key, thick in (("supply_C", 2.6), ("return_C", 1.1)):
             places = [(_along(point["outdoor_C"], x, left, width), _up(point[key], y)) for point in rows]
@@ -95,6 +104,11 @@ def _axes(canvas: Canvas, x: tuple[float, float], y: tuple[float, float], reader
     unit = reader.name("t_C")
     canvas.text((left + width / 2.0, top + height + 42.0), f"outdoors, {unit}", 12.5, INK, "middle")
     canvas.text((left, top - 7.0), f"water, {unit}: supply thick with dots, return thin", 12.5, INK)
+
+
+def _widened(low: float, high: float) -> tuple[float, float]:
+    """A span of an axis [°C]; one around a single value."""
+    return (low, high) if high - low > 1.0 else (low - 5.0, high + 5.0)
 
 
 def _along(value: float, span: tuple[float, float], start: float, size: float) -> float:

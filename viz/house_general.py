@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
+from sim.results.house_words import in_words, weather_words
 from viz.house_charts import draw_needs, draw_reset
 from viz.page_parts import DASH, Column, Reader, figure, paragraph, section, side_by_side, table
-from viz.plan_drawing import draw_storey
+from viz.plan_drawing import NARROW, draw_storey
 
 Values = Mapping[str, Any]
 
@@ -31,15 +32,15 @@ def in_short(record: Values, reader: Reader) -> str:
 
 
 def _fact(layout: Values, reader: Reader) -> str:
-    summary = layout["summary"]
-    short = [row for row in layout["rooms"] if row["shortfall_W"] > 0.5]
-    missing = ", ".join(f"{row['room']} lacks {reader.value('w_W', row['shortfall_W'])}" for row in short)
-    verdict = f'<span class="short">{escape(missing)}</span>' if short else "Every room has its load."
+    summary, found = layout["summary"], layout["verdict"]
+    told = escape(in_words(found, reader.value))
+    if found["short"] or found["limits"] or found["not_kept"]:
+        told = f'<span class="short">{told}</span>'
     return (
         f'<div class="fact"><b>{escape(layout["source"])}</b><span class="big">'
         f"{escape(reader.value('supply_C', summary['supply_C']))}</span>supply on the design day, set by "
         f"{escape(summary['set_by'])}; {escape(reader.value('heat_W', summary['heat_W']))} from the source; "
-        f"{summary['plates']:,} plates.<br>{verdict}</div>"
+        f"{summary['plates']:,} plates.<br>{told}</div>"
     )
 
 
@@ -50,10 +51,11 @@ def plan_section(record: Values, reader: Reader) -> str:
     drawings = [
         '<div class="plan">'
         + figure(
-            draw_storey(record, storey, circuits, length),
+            f'<div class="desk">{draw_storey(record, storey, circuits, length)}</div>'
+            f'<div class="phone">{draw_storey(record, storey, circuits, length, NARROW)}</div>',
             f"Storey: {storey['name']}. Thin lines are joists, numbers are bays; hatched stretches carry no plates. "
-            "Full lines are tube in the bays, broken lines leaders to the manifold. To scale, but runs, bends and ways "
-            "are schematic.",
+            "Arrows go with the water; thin lines are leaders from the manifold, broken ones lead back. To scale, "
+            "along the corners that lengths are counted from; leaders along one wall are moved a little aside.",
         )
         + "</div>"
         for storey in record["storeys"]
@@ -87,7 +89,7 @@ def rooms_section(record: Values, reader: Reader) -> str:
         Column("spacing_mm", "plates every", cell=lambda row: spacing_cell(row["spacing_mm"], reader)),
         Column("mean_water_C", "mean water"),
         Column("supply_C", "supply"),
-        Column("note", "", plain=True),
+        Column("note", "", plain=True, cell=lambda row: escape(_remark(row, reader))),
     )
     words = (
         f"The design day has {reader.value('outdoor_C', record['house']['outdoor_C'])} outdoors. Downward heat that "
@@ -106,6 +108,13 @@ def rooms_section(record: Values, reader: Reader) -> str:
         table(columns, record["needs"], reader, record["set_by"]),
         _load_parts(record, reader),
     )
+
+
+def _remark(row: Values, reader: Reader) -> str:
+    """Why no water gives a room its load, or what its floor may give."""
+    if not row["limit"]:
+        return reader.sentence(row["note"])
+    return f"no more than {reader.value('most_W', row['limit_output_W'])} within limits ({row['limit']})"
 
 
 def _load_parts(record: Values, reader: Reader) -> str:
@@ -145,12 +154,32 @@ def sources_section(record: Values, reader: Reader) -> str:
         each("shortfall_W", "load that floors do not give"),
         ("efficiency or COP", [_ratio(layout["summary"]) for layout in layouts]),
         each("energy_W", "fuel or electricity"),
+        ("heating season", [escape(layout["summary"]["season_climate"] or DASH) for layout in layouts]),
+        each("season_heat_kWh", "heat in it"),
+        each("season_energy_kWh", "fuel or electricity in it"),
+        each("season_efficiency_or_cop", "efficiency or COP in it"),
+        each("season_backup_kWh", "of this direct electric"),
+        each("season_not_given_by_floors_kWh", "floors do not give in it"),
+        each("season_cycling_h", "hours below the least output"),
+        each("season_cost", "cost of it, at the file's prices"),
+        each("fill_l", "water to fill in"),
+        each("glycol_l", "glycol in it"),
+        each("vessel_l", "expansion vessel, at least"),
+        each("vessel_gas_bar", "its gas pressure"),
         ("does not suit", [escape(layout["summary"]["not_kept"] or DASH) for layout in layouts]),
     ]
     heads = [layout["source"] for layout in layouts]
     findings = "".join(f"<div>{_findings(layout, reader)}</div>" for layout in layouts)
     told = f'<div class="columns">{findings}</div>'
-    return section("sources", "Heat sources side by side", side_by_side(heads, lines), told)
+    words = (
+        "The season is summed by bins of outdoor temperature (in the manner of EN 15316-4-2; hours of EN 14825, or the "
+        "house's own), without sun and gains: it compares sources, it does not foretell a bill. The vessel follows "
+        "EN 12828, annex D (from memory), for the water of the circuits and of what the file adds; source, buffer and "
+        "mains come on top where it adds nothing."
+    )
+    return section(
+        "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told
+    )
 
 
 def _ratio(row: Values) -> str:
@@ -182,15 +211,17 @@ def weather_section(record: Values, reader: Reader) -> str:
         Column("not_kept", "does not suit", plain=True),
     )
     tables = (
-        f"<div><h3>{escape(layout['source'])}</h3>{table(columns, layout['outdoor'], reader)}</div>"
-        for layout in record["layouts"]
+        f"<div{' class=other' if place else ''}><h3>{escape(layout['source'])}</h3>"
+        f"{paragraph(weather_words(layout['verdict']))}{table(columns, layout['outdoor'], reader)}</div>"
+        for place, layout in enumerate(record["layouts"])
     )
     shutdown = record["house"]["shutdown_C"]
     off = "" if shutdown is None else f" Heating is off from {reader.value('t_C', shutdown)} outdoors."
     words = (
-        "The supply follows the weather, so that the floors give what the rooms lose; set this curve at the control, "
-        f"with an upper limit at the design supply.{off}"
+        "The supply follows the weather; set this curve at the control, with an upper limit at the design supply."
+        f"{off}"
     )
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
-    drawing = figure(draw_reset(record["layouts"], reader), caption)
+    chart = draw_reset(record["layouts"], reader)
+    drawing = figure(chart, caption) if chart else ""
     return section("weather", "Water by the weather", paragraph(words), drawing, *tables)

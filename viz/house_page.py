@@ -8,6 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from sim.results.house_words import solves_in_words
 from sim.results.people import Units
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
@@ -18,13 +19,14 @@ from viz.page_style import STYLE
 HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
 
 
-def write_house_page(folder: str | Path, units: Units = "si") -> Path:
+def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
     """Read house.json of a folder and write house.html beside it.
 
     Parameters
     ----------
     folder : where house.json is.
     units : "si" or "ip", those of the page.
+    chosen : name of the heat source that the booklet is for; the first when left out.
 
     Returns
     -------
@@ -34,19 +36,20 @@ def write_house_page(folder: str | Path, units: Units = "si") -> Path:
     place = Path(folder)
     record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
     page = place / PAGE_FILE
-    page.write_text(house_page(record, units), encoding="utf-8")
+    page.write_text(house_page(record, units, chosen), encoding="utf-8")
     return page
 
 
-def house_page(record: Mapping[str, Any], units: Units = "si") -> str:
-    """The page of a house as HTML.
+def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "") -> str:
+    """The page of a house as HTML; on paper only the chosen source has a chapter, the others stand beside it.
 
     Parameters
     ----------
     record : what house.json holds.
     units : "si" or "ip".
+    chosen : name of the heat source that comes first; the first of the file when left out.
     """
-    reader = Reader(units)
+    record, reader = _chosen_first(record, chosen), Reader(units)
     parts = [
         _head(record, reader),
         in_short(record, reader),
@@ -55,7 +58,10 @@ def house_page(record: Mapping[str, Any], units: Units = "si") -> str:
         rooms_section(record, reader),
         sources_section(record, reader),
         weather_section(record, reader),
-        *(source_chapter(record, layout, reader) for layout in record["layouts"]),
+        *(
+            source_chapter(record, layout, reader, "sheet other" if place else "sheet")
+            for place, layout in enumerate(record["layouts"])
+        ),
         commissioning_sheet(record, reader),
         cautions_section(record, reader),
         _foot(record),
@@ -66,6 +72,12 @@ def house_page(record: Mapping[str, Any], units: Units = "si") -> str:
         f"<title>{escape(record['house']['title'])}</title><style>{STYLE}</style></head>"
         f"<body><main>{''.join(parts)}</main></body></html>\n"
     )
+
+
+def _chosen_first(record: Mapping[str, Any], chosen: str) -> Mapping[str, Any]:
+    """The record with the chosen source's layout before the others."""
+    layouts = sorted(record["layouts"], key=lambda layout: layout["source"] != chosen) if chosen else record["layouts"]
+    return {**record, "layouts": list(layouts)}
 
 
 def _head(record: Mapping[str, Any], reader: Reader) -> str:
@@ -100,6 +112,7 @@ def _foot(record: Mapping[str, Any]) -> str:
     text = (
         "A design aid, not an approval: check the local code and ask a licensed professional. Water and outputs on the "
         "design day are solved with a three-dimensional model of each bay; other outdoor temperatures and plate "
-        f"spacings by curves through solves of each bay. {record['solves']} bay solves, {record['asked']} asked for."
+        f"spacings by curves through solves of each bay. "
+        f"{solves_in_words(record['solves'], record['taken_up'], record['asked'])}"
     )
     return f"<footer>{escape(text)}</footer>"

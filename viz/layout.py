@@ -36,7 +36,7 @@ DPI = 110
 Weight = Literal["normal", "bold"]
 
 
-class Sheet:
+class PictureSheet:
     """One sheet under construction: a matplotlib figure and the way to place things on it in inches.
 
     Parameters
@@ -94,7 +94,7 @@ class Sheet:
 
 
 def head_height(title: str, note: str, width: float) -> float:
-    """Return the height that `Sheet.head` takes, margin included [in]."""
+    """Return the height that `PictureSheet.head` takes, margin included [in]."""
     room = width - 2 * MARGIN
     titles, notes = wrap(title, room, TITLE_SIZE, "bold"), wrap(note, room, TEXT_SIZE)
     return MARGIN + len(titles) * line_height(TITLE_SIZE) + len(notes) * line_height(TEXT_SIZE) + 0.12
@@ -130,12 +130,12 @@ def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: 
     return [_shorten(line, width, size, weight) for line in lines]
 
 
-def colour_bar(sheet: Sheet, place: tuple[float, float, float, float], scale: Scale, label: str) -> None:
+def colour_bar(sheet: PictureSheet, place: tuple[float, float, float, float], scale: Scale, label: str) -> None:
     """Draw an upright temperature scale; its label with the unit stands above it.
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : PictureSheet
         Where to draw.
     place : tuple
         Left, bottom, width, height [in] of the bar; ticks need about 0.5 in to its right.

@@ -24,6 +24,11 @@ _PAGE_UNITS: Mapping[str, Unit] = {
     "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".1f"),
     "K": Unit("K", "°F", 1.8, 0.0, ".1f", ".1f"),
     "percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
+    "l": Unit("l", "gal", 1.0 / 3.785411784, 0.0, ".1f", ".1f"),
+    "kWh": Unit("kWh", "kWh", 1.0, 0.0, ",.0f", ",.0f"),
+    "cost": Unit("", "", 1.0, 0.0, ",.0f", ",.0f"),
+    "cop": Unit("", "", 1.0, 0.0, ".2f", ".2f"),
+    "h": Unit("h", "h", 1.0, 0.0, ",.0f", ",.0f"),
 }
 """Units with the digits that a printed page wants; kPa as head, foot of water at 4 °C from NIST SP 811. A valve's
 Kv [m³/h at 1 bar] is 1.156 times as large as Cv [US gal/min at 1 psi], from the units alone."""

@@ -41,6 +41,7 @@ nav a:hover { text-decoration:underline }
 .short { color:var(--warn); font-weight:600 }
 figure { margin:14px 0 20px; break-inside:avoid }
 .plan figure { margin-top:-14px }
+.phone { display:none }
 figure svg { max-width:100%; height:auto; display:block }
 figcaption { margin-top:4px; max-width:90ch }
 ul { padding-left:20px; margin:6px 0 12px; max-width:90ch }
@@ -68,24 +69,29 @@ h2 + p { break-after:avoid }
 footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); color:var(--soft); font-size:13px }
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
-  .plan { overflow-x:auto } .plan svg { min-width:620px }
+  .desk { display:none } .phone { display:block } td.n { white-space:normal }
   .blank.long { min-width:140px }
 }
 @page { size:auto; margin:14mm 13mm }
 @media print {
-  body { font-size:10pt; background:#fff } main { max-width:none; padding:0 }
-  h2 { margin-top:22px } h2, h3 { break-after:avoid }
-  section.sheet { break-before:page } section.sheet h2 { margin-top:0 }
-  table { font-size:8.3pt } thead { display:table-header-group } tr { break-inside:avoid }
-  td { padding:2px 8px 2px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
+  .desk { display:block } .phone, .other { display:none } nav { display:none }
+  body { font-size:9.2pt; line-height:1.36; background:#fff } main { max-width:none; padding:0 }
+  h2 { margin-top:14px; padding-top:6px } h2, h3 { break-after:avoid }
+  section.sheet h2 { margin-top:14px }
+  table { font-size:7.4pt; margin:4px 0 8px } thead { display:table-header-group } tr { break-inside:avoid }
+  td { padding:1px 7px 1px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
   h3 { margin:14px 0 3px }
-  .wide { overflow:visible } nav { columns:3 } nav a { padding:0 } .facts { grid-template-columns:repeat(3,1fr) }
-  .plan svg { max-height:118mm; width:auto } .columns { grid-template-columns:repeat(3,1fr); font-size:8.8pt }
-  .todo li { padding-top:2px; padding-bottom:2px } .todo li::before { top:5px }
-  #commissioning h3 { margin-top:12px } #commissioning td { padding-top:7px }
+  .wide { overflow:visible } .facts { grid-template-columns:repeat(3,1fr) }
+  figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm }
+  .columns { grid-template-columns:repeat(3,1fr); font-size:8pt; line-height:1.25 }
+  .columns .note { font-size:7.4pt } li { margin:1px 0 } p { margin:3px 0 5px }
+  .todo li { padding-top:1px; padding-bottom:1px } .todo li::before { top:3px }
+  #commissioning h3 { margin-top:12px } #commissioning td { padding-top:5px }
   .fill { line-height:1.8; margin:2px 0 4px }
   .blank.long { min-width:170px } .fill span { margin-right:8px } .blank { min-width:70px }
-  .caution { padding:5px 0; font-size:9pt } figure { margin:8px 0 10px }
+  #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:7.8pt }
+  .caution small { font-size:6.8pt } footer { margin-top:8px; padding-top:4px; font-size:7.4pt }
+  figure { margin:8px 0 10px }
   .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
 }

@@ -15,7 +15,7 @@ from viz.layout import (
     MARGIN,
     SOFT,
     TEXT_SIZE,
-    Sheet,
+    PictureSheet,
     caption_of,
     display_length,
     head_height,
@@ -61,7 +61,7 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
     legend = _legend_rows([choice.name for choice in choices])
     strip = _ROW * len(choices) + 0.06
     below = 0.5 + len(legend) * line_height(TEXT_SIZE) + 0.55
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + _AXES_HEIGHT + strip + below)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + _AXES_HEIGHT + strip + below)
     sheet.head(headline, note)
     room = SHEET_WIDTH - _LEFT - MARGIN - _GAP
     across = 0.4 * room
@@ -80,7 +80,7 @@ def profile(plan: Plan, axis: int) -> tuple[Any, Any]:
 
 
 def _draw_direction(
-    sheet: Sheet,
+    sheet: PictureSheet,
     place: tuple[float, float, float, float],
     axis: int,
     plans: Sequence[Plan],
@@ -147,7 +147,7 @@ def _legend_rows(names: Sequence[str]) -> list[list[tuple[float, str]]]:
 
 
 def _draw_legend(
-    sheet: Sheet, rows: Sequence[Sequence[tuple[float, str]]], lines: Sequence[Line], top: float
+    sheet: PictureSheet, rows: Sequence[Sequence[tuple[float, str]]], lines: Sequence[Line], top: float
 ) -> None:
     """Draw the legend under the axes."""
     from matplotlib.lines import Line2D

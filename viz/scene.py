@@ -13,13 +13,14 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from sim.machine.helpers import CrashError, in_own_process
 from viz.choice import Array, Choice, Outline, Plan, repeat_along
 from viz.layout import INK
 from viz.scales import Scale, display_temperature, temperature_colours
@@ -94,15 +95,34 @@ def render(choice: Choice, scale: Scale, *, size: tuple[int, int] = (1500, 1050)
     Raises
     ------
     DisplayError
-        When the machine has no library to draw with.
+        When the machine has no library or no driver to draw with.
     """
-    check_display()
-    plan, z_edge = shown_plan(choice)
+    return drawn_apart(_view, *shown_plan(choice), scale, size)
+
+
+def _view(plan: Plan, z_edge: Array, scale: Scale, size: tuple[int, int]) -> View:
+    """The scene, photographed twice."""
     pieces = list(_pieces(plan, z_edge, scale))
     names = tuple(dict.fromkeys(piece.name for piece in pieces))
-    picture = _photograph(pieces, scale, size)
-    flat = _photograph_flat(pieces, names, size)
-    return View(picture, flat, names)
+    return View(_photograph(pieces, scale, size), _photograph_flat(pieces, names, size), names)
+
+
+def drawn_apart(draw: Callable[..., Any], *arguments: Any) -> Any:
+    """What `draw(*arguments)` gives in a process of its own: without a working driver VTK does not raise, it crashes.
+
+    Raises
+    ------
+    DisplayError
+        When the machine cannot draw in three dimensions; the text says what to install.
+    """
+    check_display()
+    try:
+        return in_own_process(draw, *arguments)
+    except CrashError as crash:
+        raise DisplayError(
+            f"the process that draws in three dimensions ended with {crash}; a library for it is there, a driver "
+            "behind it seems to be missing; on Debian or Ubuntu: apt-get install libegl-mesa0 libgl1-mesa-dri"
+        ) from None
 
 
 def check_display() -> None:

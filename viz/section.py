@@ -14,7 +14,7 @@ from viz.layout import (
     INK,
     SMALL_SIZE,
     SOFT,
-    Sheet,
+    PictureSheet,
     caption_of,
     colour_bar,
     display_length,
@@ -62,7 +62,7 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     note = f"Temperature in a section across the joists, {where} along the bay"
     tubes = [part for part in _parts_at(choice, y) if _is_round_tube(part)]
     width = SHEET_WIDTH if tubes else SHEET_WIDTH - _DETAIL - 0.3
-    sheet = Sheet(width, head_height(headline, note, width) + 0.3 + height + _BELOW)
+    sheet = PictureSheet(width, head_height(headline, note, width) + 0.3 + height + _BELOW)
     sheet.head(headline, note)
     axes = sheet.axes(_LEFT, _BELOW, _WIDTH, height)
     _draw_slice(axes, choice, j, scale)
@@ -230,7 +230,7 @@ def _label_axes(axes: Axes, units: Units) -> None:
     axes.set_ylabel(f"height, {unit}", fontsize=SMALL_SIZE, color=INK)
 
 
-def _label_parts(sheet: Sheet, axes: Axes, choice: Choice, y: float, units: Units) -> None:
+def _label_parts(sheet: PictureSheet, axes: Axes, choice: Choice, y: float, units: Units) -> None:
     """Name one part of each name at the right of the section, with a line to it."""
     anchors = _anchors(choice, y, units)
     axes.apply_aspect()
@@ -284,7 +284,7 @@ def _air_anchor(choice: Choice, y: float, units: Units) -> list[tuple[str, float
 
 
 def _draw_detail(
-    sheet: Sheet, overview: Axes, choice: Choice, where: tuple[int, Outline], scale: Scale
+    sheet: PictureSheet, overview: Axes, choice: Choice, where: tuple[int, Outline], scale: Scale
 ) -> None:
     """Draw the surroundings of one tube larger, and mark them in the overview."""
     j, tube = where

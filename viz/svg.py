@@ -32,14 +32,29 @@ class Canvas:
         """A straight line."""
         self.path([start, end], colour, width, dash)
 
-    def path(self, points: Sequence[Point], colour: str = INK, width: float = 1.0, dash: Sequence[float] = ()) -> None:
-        """Straight lines through points, with round joints."""
-        way = " ".join(f"{'M' if k == 0 else 'L'}{x:.1f} {y:.1f}" for k, (x, y) in enumerate(points))
+    def path(
+        self,
+        points: Sequence[Point],
+        colour: str = INK,
+        width: float = 1.0,
+        dash: Sequence[float] = (),
+        aside: Point = (0.0, 0.0),
+    ) -> None:
+        """Straight lines through points, with round joints; moved aside as a whole."""
+        way = " ".join(f"{'M' if k == 0 else 'L'}{x:.2f} {y:.2f}" for k, (x, y) in enumerate(points))
         dashed = f' stroke-dasharray="{" ".join(f"{step:g}" for step in dash)}"' if dash else ""
+        moved = f' transform="translate({aside[0]:g} {aside[1]:g})"' if any(aside) else ""
         self.add(
             f'<path d="{way}" fill="none" stroke="{colour}" stroke-width="{width:g}" stroke-linejoin="round"'
-            f' stroke-linecap="round"{dashed}/>'
+            f' stroke-linecap="round"{dashed}{moved}/>'
         )
+
+    def arrow(self, tip: Point, ahead: Point, length: float, colour: str) -> None:
+        """A filled arrow head; `ahead` is a unit vector."""
+        (x, y), (dx, dy), half = tip, ahead, length / 2.4
+        back = (x - length * dx, y - length * dy)
+        corners = [tip, (back[0] - half * dy, back[1] + half * dx), (back[0] + half * dy, back[1] - half * dx)]
+        self.add(f'<polygon points="{" ".join(f"{u:.1f},{v:.1f}" for u, v in corners)}" fill="{colour}"/>')
 
     def box(self, corner: Point, size: Point, fill: str = "none", colour: str = INK, width: float = 1.0) -> None:
         """A rectangle from its upper left corner."""
@@ -54,10 +69,19 @@ class Canvas:
         self.add(f'<circle cx="{centre[0]:.1f}" cy="{centre[1]:.1f}" r="{radius:g}" fill="{fill}" stroke="{colour}"/>')
 
     def text(
-        self, place: Point, text: str, size: float = 12.0, colour: str = INK, anchor: str = "start", bold: bool = False
+        self,
+        place: Point,
+        text: str,
+        size: float = 12.0,
+        colour: str = INK,
+        anchor: str = "start",
+        bold: bool = False,
+        halo: bool = False,
     ) -> None:
-        """A text at its baseline; `anchor` is start, middle or end."""
+        """A text at its baseline; `anchor` is start, middle or end; a halo of paper keeps it legible on lines."""
         weight = ' font-weight="600"' if bold else ""
+        if halo:
+            weight += f' stroke="{PAPER}" stroke-width="3" paint-order="stroke" stroke-linejoin="round"'
         self.add(
             f'<text x="{place[0]:.1f}" y="{place[1]:.1f}" font-size="{size:g}" fill="{colour}" '
             f'text-anchor="{anchor}"{weight}>{escape(text)}</text>'

@@ -15,7 +15,7 @@ from viz.layout import (
     MARGIN,
     SMALL_SIZE,
     TEXT_SIZE,
-    Sheet,
+    PictureSheet,
     caption_of,
     head_height,
     headline_of,
@@ -85,7 +85,7 @@ def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units
     note = _note(choices, units)
     legends = [_legend_rows([name for _, _, name in lines]) for _, lines in panels]
     heights = [_PANEL + _GAP + len(rows) * line_height(TEXT_SIZE) for rows in legends]
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + sum(heights) + _BELOW - _GAP)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + sum(heights) + _BELOW - _GAP)
     sheet.head(headline, note)
     top = _BELOW + sum(heights) - _GAP
     for number, (panel, rows, height) in enumerate(zip(panels, legends, heights, strict=True)):
@@ -133,7 +133,7 @@ def shown(name: str, values: Any, units: Units) -> Any:
     return display_temperature(values, units)
 
 
-def _draw_panel(sheet: Sheet, top: float, panel: Panel, rows: LegendRows, units: Units, last: bool) -> None:
+def _draw_panel(sheet: PictureSheet, top: float, panel: Panel, rows: LegendRows, units: Units, last: bool) -> None:
     """One panel with its top at a height [in], its legend under it."""
     label, lines = panel
     axes = sheet.axes(_LEFT, top - _PANEL, SHEET_WIDTH - _LEFT - MARGIN, _PANEL)
@@ -190,7 +190,7 @@ def _legend_rows(names: Sequence[str]) -> LegendRows:
     return rows
 
 
-def _draw_legend(sheet: Sheet, top: float, rows: LegendRows, lines: Sequence[Line]) -> None:
+def _draw_legend(sheet: PictureSheet, top: float, rows: LegendRows, lines: Sequence[Line]) -> None:
     from matplotlib.lines import Line2D
 
     pending = iter(lines)

@@ -19,7 +19,7 @@ from viz.layout import (
     SMALL_SIZE,
     SOFT,
     TEXT_SIZE,
-    Sheet,
+    PictureSheet,
     head_height,
     spread,
     text_width,
@@ -127,7 +127,7 @@ def draw_tornado(found: Tornado, *, title: str = "", units: Units = "si") -> Fig
         f"{solved} of {len(found.results)} samples solved"
     )
     body, foot = _ROW * len(found.bars), _BELOW + _STRIP + _BETWEEN
-    sheet = Sheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + _HEADING + body + foot)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + _HEADING + body + foot)
     sheet.head(headline, note)
     left, width = MARGIN + _NAMES, SHEET_WIDTH - 2 * MARGIN - _NAMES - _COEFFICIENTS
     ends = _limits(found, units, width)
@@ -191,7 +191,7 @@ def _limits(found: Tornado, units: Units, width: float) -> tuple[float, float]:
     return low - rooms[0] * per_inch, high + rooms[1] * per_inch
 
 
-def _write_names(sheet: Sheet, keys: Sequence[str], bottom: float, body: float) -> None:
+def _write_names(sheet: PictureSheet, keys: Sequence[str], bottom: float, body: float) -> None:
     """Write each input beside its bar: the section small above, the key below."""
     right = MARGIN + _NAMES - 0.15
     for row, key in enumerate(keys):
@@ -203,7 +203,7 @@ def _write_names(sheet: Sheet, keys: Sequence[str], bottom: float, body: float) 
         sheet.text(right, middle + 0.06, small, SMALL_SIZE, ha="right", color=SOFT)
 
 
-def _write_coefficients(sheet: Sheet, found: Tornado, bottom: float, body: float) -> None:
+def _write_coefficients(sheet: PictureSheet, found: Tornado, bottom: float, body: float) -> None:
     """Write the rank coefficients in a column at the right, and how much they explain."""
     right = SHEET_WIDTH - MARGIN
     for row, bar in enumerate(found.bars):
@@ -216,7 +216,7 @@ def _write_coefficients(sheet: Sheet, found: Tornado, bottom: float, body: float
         sheet.text(right, bottom - 0.2, f"R² {found.determination:.2f}", SMALL_SIZE, ha="right", color=SOFT)
 
 
-def _draw_bars(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
+def _draw_bars(sheet: PictureSheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
     """Draw the bars, the first on top; where both ends lie on one side they share the height."""
     usual = convert(found.key, found.usual, units)
     bars = [_marks(bar, found.key, units) for bar in found.bars]
@@ -240,7 +240,7 @@ def _draw_bars(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, fl
         axes.axvline(usual, color=INK, linewidth=1.0)
 
 
-def _write_usual(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
+def _write_usual(sheet: PictureSheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
     """Write the result of the case itself above its line."""
     if not isfinite(found.usual):
         return
@@ -252,7 +252,7 @@ def _write_usual(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, 
     sheet.text(min(max(at, left + half), left + width - half), bottom + 0.1, text, SMALL_SIZE, ha="center")
 
 
-def _draw_strip(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
+def _draw_strip(sheet: PictureSheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
     """Draw the histogram of the samples with their median and 5-95 % interval."""
     axes = _bare_axes(sheet, place, ends)
     results = np.array([convert(found.key, value, units) for value in found.results if isfinite(value)])
@@ -268,7 +268,7 @@ def _draw_strip(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, f
     _write_interval(sheet, place, found, ends, units)
 
 
-def _write_interval(sheet: Sheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
+def _write_interval(sheet: PictureSheet, place: Place, found: Tornado, ends: tuple[float, float], units: Units) -> None:
     """Write the three points of the interval above the histogram, and under it what the axis shows."""
     texts, unit = format_span(found.key, found.interval, units)
     points = [convert(found.key, value, units) for value in found.interval]
@@ -283,7 +283,7 @@ def _write_interval(sheet: Sheet, place: Place, found: Tornado, ends: tuple[floa
     sheet.text(MARGIN + _NAMES - 0.15, place[1] + place[3] / 2, "samples", TEXT_SIZE, ha="right")
 
 
-def _bare_axes(sheet: Sheet, place: Place, ends: tuple[float, float]) -> Axes:
+def _bare_axes(sheet: PictureSheet, place: Place, ends: tuple[float, float]) -> Axes:
     """Axes with guides only along the values."""
     axes = sheet.axes(*place)
     axes.set(xlim=ends, yticks=[])
@@ -295,7 +295,7 @@ def _bare_axes(sheet: Sheet, place: Place, ends: tuple[float, float]) -> Axes:
     return axes
 
 
-def _draw_legend(sheet: Sheet, left: float) -> None:
+def _draw_legend(sheet: PictureSheet, left: float) -> None:
     """Explain the two colours."""
     from matplotlib.patches import Rectangle
 

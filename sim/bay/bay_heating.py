@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from sim.bay.bay_frame import Frame, centred, crossing_positions, run_positions, usable_length
+from sim.bay.bay_frame import Frame, centred, crossing_positions, usable_length
 from sim.bay.geometry import Box, Contact, Feed, Focus, Joint, Range, Tube
 from sim.bay.grid import SNAP
+from sim.case.constants import STILL_AIR
+from sim.case.settle import tube_top
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -23,9 +25,6 @@ LINE_CONTACT = 0.25
 WRAPPED = 2
 """Cells across such a tube as a multiple of the usual: a third of its heat goes through the wedge beside that strip."""
 
-STILL_AIR_CONDUCTIVITY = 0.026
-"""Air at about 30 °C [W/m K], for the clearance of a bored hole (dry air table, CoolProp)."""
-
 
 def place_plates(case: Case, frame: Frame) -> list[Box]:
     """Every plate, run by run."""
@@ -36,7 +35,7 @@ def place_plates(case: Case, frame: Frame) -> list[Box]:
         lines, axis = crossing_positions(case, frame), 0
         centres = centred((edge, frame.width - edge), case.plates.spacing)
     else:
-        lines, axis = run_positions(case), 1
+        lines, axis = case.tube.positions, 1
         centres = centred(usable_length(case, frame), case.plates.spacing)
     return [
         _plate(case.plates, axis, line, centre, f"plate {run + 1}.{number + 1}")
@@ -70,19 +69,14 @@ def _plate(plates: Plates, axis: int, line: float, centre: float, name: str) -> 
 
 def tube_centre_height(case: Case) -> float:
     """z of the tube's axis [m]."""
-    radius, plates = case.tube.outer_diameter / 2, case.plates
-    if plates is None:
-        return -case.tube.depth - radius
-    top = -plates.drop if plates.position == "hung" else 0.0
-    height = plates.thickness if plates.orientation == "flat" else plates.width
-    placed = {"below": top - height - radius, "in": top - height / 2, "above": top + radius}
-    return placed[case.tube.placement]
+    depth = case.tube.depth if case.plates is None else tube_top(case.plates, case.tube)
+    return float(-depth - case.tube.outer_diameter / 2)
 
 
 def place_tubes(case: Case, frame: Frame) -> tuple[Tube, ...]:
     """Every run: along the joists in series, or across them each on its own."""
     across = case.tube.direction == "across"
-    lines = crossing_positions(case, frame) if across else run_positions(case)
+    lines = crossing_positions(case, frame) if across else case.tube.positions
     span = (0.0, frame.width) if across else usable_length(case, frame)
     wrapped = _is_wrapped(case, frame)
     return tuple(_tube(case, number, line, span, across, wrapped) for number, line in enumerate(lines))
@@ -120,7 +114,7 @@ def _is_wrapped(case: Case, frame: Frame) -> bool:
 def _joints(case: Case) -> tuple[Joint, ...]:
     """Bond to plates, line contact with the sheathing, and the clearance in bored holes."""
     tube = case.tube
-    clearance = max(0.0, tube.hole_diameter - tube.outer_diameter) / 2 / STILL_AIR_CONDUCTIVITY
+    clearance = max(0.0, tube.hole_diameter - tube.outer_diameter) / 2 / STILL_AIR
     bond = case.plates.bond if case.plates else 0.0
     return (
         Joint("plate", per_metre=bond),

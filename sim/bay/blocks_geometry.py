@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube
+from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube, needed
 from sim.bay.grid import SNAP
 from sim.bay.thin_boxes import mark_sheets
+from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, StandardFloor, SurfaceLaw
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import Block, BlockContact, BlocksCase, BlockTube, Face
@@ -91,23 +92,26 @@ def _contact(contact: BlockContact, extent: tuple[Range, ...]) -> Contact:
 
 def _exposure(face: Face, number: int, extent: tuple[Range, ...]) -> Exposure:
     path = face.group or face.name or f"face {number + 1}"
-    law, values = _law(face)
-    side = SIDES.index(face.on)
-    return Exposure(path, side, face.at, _ranges(face, face.axis, extent), law, values)
+    return Exposure(path, SIDES.index(face.on), face.at, _ranges(face, face.axis, extent), face_law(face))
 
 
-def _law(face: Face) -> tuple[str, dict[str, float]]:
-    """The law's name and numbers; a stated flux is positive into the solid, a law's flux positive outward."""
-    ambient = 0.0 if face.ambient is None else face.ambient
-    laws: dict[str, tuple[str, dict[str, float | None]]] = {
-        "temperature": ("temperature", {"ambient": face.temperature}),
-        "flux": ("flux", {"flux": None if face.flux is None else -face.flux}),
-        "film": ("film", {"ambient": ambient, "coefficient": face.film}),
-        "floor": ("floor", {"ambient": ambient}),
-        "radiation": ("radiant", {"ambient": ambient, "emissivity": face.emissivity}),
+def face_law(face: Face) -> SurfaceLaw:
+    """The law of a face; a stated flux is positive into the solid, a law's flux positive outward.
+
+    Raises
+    ------
+    ValueError : no such law is known.
+    """
+    laws: dict[str, Callable[[], SurfaceLaw]] = {
+        "temperature": lambda: FixedTemperature(needed(face.temperature)),
+        "flux": lambda: FixedFlux(-needed(face.flux)),
+        "film": lambda: FixedFilm(needed(face.ambient), needed(face.film)),
+        "floor": lambda: StandardFloor(needed(face.ambient)),
+        "radiation": lambda: RadiantOnly(needed(face.ambient), needed(face.emissivity)),
     }
-    name, values = laws[face.condition]
-    return name, {key: float(value) for key, value in values.items() if value is not None}
+    if face.condition not in laws:
+        raise ValueError(f'no law "{face.condition}" for a face; known are {", ".join(laws)}')
+    return laws[face.condition]()
 
 
 def _focus(boxes: tuple[Box, ...]) -> tuple[Focus, Focus, Focus]:

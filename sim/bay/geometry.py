@@ -6,9 +6,11 @@ grid, the equations and the pictures never ask which kind of case they came from
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from sim.case.materials import Material
+from sim.physics.surroundings import SurfaceLaw
 
 Point = tuple[float, float, float]
 Range = tuple[float, float]
@@ -121,21 +123,27 @@ class Contact:
     resistance: float
 
 
+class BayPath(StrEnum):
+    """Where the heat of a joist bay goes: into the room, below, and out at its rim joists."""
+
+    UP = "up"
+    DOWN = "down"
+    EDGE = "edge"
+
+
 @dataclass(frozen=True, slots=True)
 class Exposure:
     """An outer surface and what it faces.
 
-    `law` is one of "temperature", "flux", "film", "floor", "split", "radiant"; `values` are its numbers by
-    name (`ambient` [K], `coefficient` [W/m²K], `flux` [W/m²], `emissivity`, `radiant` [K]). `path` names the
-    sum that the surface's heat belongs to in the audit and report.
+    `path` names the sum that the surface's heat belongs to in the audit and report: a BayPath in a bay, any name in an
+    arrangement of blocks.
     """
 
     path: str
     side: int
     at: float
     ranges: tuple[Range, Range]
-    law: str
-    values: dict[str, float] = field(default_factory=dict)
+    law: SurfaceLaw
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +196,12 @@ class Geometry:
 
 def _as_sheet(box: Box) -> str:
     return "" if box.sheet is None else f", a sheet across {'xyz'[box.sheet]}"
+
+
+def needed(value: float | None) -> float:
+    """A number that the checks of a case have seen to be there."""
+    assert value is not None
+    return value
 
 
 def _size(box: Box) -> str:

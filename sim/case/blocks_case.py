@@ -10,6 +10,7 @@ from sim.case.blocks_air import AirSheet, BlocksAir, air_problems, held_box_prob
 from sim.case.blocks_faces import face_problems
 from sim.case.blocks_time import BlocksTime, Wave, time_problems
 from sim.case.conditions import Glycol, Mesh, Supply
+from sim.case.constants import STILL_AIR
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import (
     NONE,
@@ -75,7 +76,7 @@ class Block(Section):
             refuse_section(
                 [Problem("conductivity", "", "missing", "give conductivity, material or air = true")]
             )
-        plain = Material("", three(0.026 if self.air else 0.1), 500.0, 1600.0, 0.9)
+        plain = Material("", three(STILL_AIR if self.air else 0.1), 500.0, 1600.0, 0.9)
         like = find_material(self.material) if self.material else plain
         worked = {
             "conductivity": like.simplest_conductivity,

@@ -159,6 +159,11 @@ class Air(Section):
         True, "resolved air is computed on cells twice as large first: a start, and a bound on what the mesh costs"
     )
 
+    @property
+    def is_resolved(self) -> bool:
+        """Whether the flow of the air is computed."""
+        return self.model == "resolved"
+
 
 class Mesh(Section):
     """How finely the bay is cut into cells."""

@@ -8,3 +8,6 @@ ZERO_CELSIUS = 273.15
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s²], by definition."""
+
+STILL_AIR = 0.0266
+"""Conductivity of still air [W/m K] at 30 °C (dry air, CoolProp)."""

@@ -5,6 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+MOST_SHOWN = 20
+"""Problems of one file that are told; a file with more is wrong as a whole."""
+
+
+def visible(text: str) -> str:
+    """Text without characters that steer a terminal: those are written out, line breaks apart.
+
+    >>> visible("a\\x1b[2Jb")
+    'a\\\\x1b[2Jb'
+    """
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
+
+
+def shortened(text: str, most: int = 60) -> str:
+    """Text in one line of at most `most` characters for a message, whatever was given."""
+    line = visible(" ".join(text[: 4 * most].split()))
+    return line if len(line) <= most else line[: most - 3] + "..."
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -50,10 +68,13 @@ class CaseError(Exception):
         super().__init__(path, self.problems)
 
     def __str__(self) -> str:
-        width = min(max((len(problem.key) for problem in self.problems), default=0), 36)
+        shown = self.problems[:MOST_SHOWN]
+        width = min(max((len(problem.key) for problem in shown), default=0), 36)
         lines = [
-            f"  {problem.key:<{width}}   {problem}" if problem.key else f"  {problem}"
-            for problem in self.problems
+            f"  {shortened(problem.key, 100):<{width}}   {problem}" if problem.key else f"  {problem}"
+            for problem in shown
         ]
         count = len(self.problems)
-        return "\n".join([self.path, *lines, f"{count} problem{'s' * (count != 1)}. Nothing was run."])
+        if count > len(shown):
+            lines.append(f"  and {count - len(shown):,} more")
+        return "\n".join([self.path, *lines, f"{count:,} problem{'s' * (count != 1)}. Nothing was run."])

@@ -66,6 +66,9 @@ class Design(Section):
     spacings: tuple[Spacing, ...] = worked_out(
         "1.125, 1.5, 2.25 and 3 plate lengths, and none", "plate spacings that the layouts choose from"
     )
+    coils: tuple[Distance, ...] = worked_out("100, 300, 500 and 1000 ft", "lengths of coils of tube that can be bought")
+    static_height: Reach = key(5.0, "highest water above the expansion vessel")
+    other_volume: Volume | None = key(None, "water in source, buffer and mains, beside that of the circuits")
     profiles: str | None = key(None, "file of heat sources in place of the shipped ones, beside this file")
 
     @model_validator(mode="after")
@@ -84,6 +87,18 @@ class HeatSource(Section):
         None, "hottest supply wanted from it on the design day; left out: all that its profile and limits allow"
     )
     drop: TemperatureDifference | None = key(None, "fall of the water temperature with this source")
+    price: Annotated[float, Field(ge=0.0)] | None = key(
+        None, "price of a kilowatt-hour of its fuel or electricity, in any currency"
+    )
+
+
+class Season(Section):
+    """The heating season for which energy is summed."""
+
+    climate: Literal["average", "colder"] | None = worked_out(
+        '"colder" below a design day of -14 °C, else "average"', "hours by outdoor temperature, as of EN 14825"
+    )
+    bins: str | None = key(None, "CSV file with the columns outdoor_C and hours in their place, beside this file")
 
 
 class ManifoldPlace(Section):
@@ -94,9 +109,10 @@ class ManifoldPlace(Section):
     x: Place = key(0.0, "place in the plan")
     y: Place = key(0.0, "place in the plan")
     riser: Reach = key(0.0, "length of tube from the manifold up or down to the joists, one way")
+    mixes: bool = key(False, "whether a mixing valve of its own gives it no hotter water than its rooms ask for")
 
 
-class Surface(Section):
+class EnvelopePart(Section):
     """A part of a room's envelope that loses heat."""
 
     name: str = key("", "what it is, for people")
@@ -108,7 +124,7 @@ class Surface(Section):
 class Losses(Section):
     """The heat loss of a room as a steady sum in the manner of EN 12831."""
 
-    surfaces: tuple[Surface, ...] = key((), "walls, windows, roof; not the heated floor", alias="surface")
+    surfaces: tuple[EnvelopePart, ...] = key((), "walls, windows, roof; not the heated floor", alias="surface")
     thermal_bridges: Transmittance = key(0.0, "added to every transmittance for thermal bridges")
     air_changes: Rate = key(0.0, "outdoor air, changes an hour")
     volume: Volume | None = key(None, "air in the room")
@@ -158,7 +174,7 @@ class Blocked(Section):
     start: Reach = key(..., "beginning, along the bay from its low end", alias="from")
     end: Reach = key(..., "end", alias="to")
     why: str = key(..., "what is in the way: blocking, duct, cabinet, ...")
-    passes: bool = key(False, "whether tube is laid through it all the same")
+    passes: bool = key(True, "whether tube can pass; false: it blocks the joist space, and the bay ends there")
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -179,6 +195,9 @@ class HeatedRoom(Section):
     active_area: Area = key(..., "floor that can be heated: without cabinets, tub, hearth")
     manifold: str = worked_out("the one on its storey", "name of the manifold that feeds it")
     case: str | None = key(None, "file of the bay's case, beside this file; left out: a bay of defaults")
+    sets_water: bool | None = worked_out(
+        "unless its floor cannot give its load within limits", "whether the room may set the water of the house"
+    )
     change: dict[str, Any] = key({}, 'other values for that case, such as "plates.spacing" = "300 mm"')
     coverings: tuple[Layer, ...] = key(
         (), "floor covering in place of the case's, the topmost layer first", alias="covering"
@@ -210,7 +229,11 @@ class House(Section):
     name: str = key("house", "short name, the stem of the file")
     path: str | None = key(None, "the file it came from")
     title: str = key("", "one line for people")
+    rooms_file: str | None = key(
+        None, "CSV file beside this one with lines name, title, storey, temperature, load, active_area of its rooms"
+    )
     design: Design = key(..., "the design day, the water and the circuits")
+    season: Season = Field(default_factory=Season, description="the heating season for which energy is summed")
     manifolds: tuple[ManifoldPlace, ...] = key((), "manifolds", alias="manifold")
     rooms: tuple[HeatedRoom, ...] = key((), "rooms that are heated from their bays", alias="room")
     sources: tuple[HeatSource, ...] = worked_out("every profile", "heat sources to lay it out for", alias="source")

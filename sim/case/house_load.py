@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
+from sim.case.house_table import with_rooms_file
 from sim.case.load import load_case, read_text, read_toml
 from sim.case.messages import check
 
@@ -48,6 +49,7 @@ def parse_house(text: str, name: str = "house", path: str | None = None) -> Hous
     if data.get("kind", "house") != "house" or not {"kind", "design", "manifold"} & data.keys():
         way_out = 'write kind = "house" and [design], or use joistbay run for the case of a bay'
         raise CaseError(where, [Problem("", "", "is not a house", way_out)])
+    data = with_rooms_file(data, where)
     return check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
 
 
@@ -67,15 +69,19 @@ def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None)
         raise CaseError(house.path or house.name, problems)
     base = _base(house, room, where)
     values: dict[str, Any] = {**_surroundings(house, room), **room.change, **(change or {})}
-    if base.span == "bay":
-        values["bay.length"] = room.bays[0].length
     if room.coverings:
         values["floor.covering"] = [layer.model_dump(exclude_unset=True) for layer in room.coverings]
     try:
         return base.with_(**values).model_copy(update={"name": room.name})
     except CaseError as error:
-        problems = [replace(p, key=f"{where}.change {p.key}".strip()) for p in error.problems]
+        problems = [replace(p, key=_changed_key(p.key, where, change or {})) for p in error.problems]
         raise CaseError(house.path or house.name, problems) from None
+
+
+def _changed_key(key: str, where: str, change: Mapping[str, Any]) -> str:
+    """Which change a problem of a bay comes from: that of the room, or that of a variant in it."""
+    by_variant = any(key == own or key.startswith(f"{own}.") for own in change)
+    return f"variant.change {key} in {where}" if by_variant else f"{where}.change {key}".strip()
 
 
 OF_THE_HOUSE = ("room", "room.temperature", "below", "below.kind", "below.temperature", "water")

@@ -34,7 +34,7 @@ def house_problems(house: House) -> list[Problem]:
     """Every rule that a house breaks as far as it can be told without its bays' cases."""
     problems = [*_present(house), *_weather(house)]
     for kind, names in _named(house):
-        problems += _twice(kind, names)
+        problems += [*_twice(kind, names), *_one_word(kind, names)]
     for number, room in enumerate(house.rooms):
         where = f"room[{number}]"
         problems += [*_load(room, where), *_bays(room, where), *_links(house, room, where), *_warm(house, room, where)]
@@ -61,7 +61,25 @@ def _twice(kind: str, names: Sequence[str]) -> Iterator[Problem]:
             yield Problem(f"{kind}[{number}].name", f'"{name}"', "given twice", "every name is its own")
 
 
+def _one_word(kind: str, names: Sequence[str]) -> Iterator[Problem]:
+    """Names that stand in lists and on drawings: rooms and manifolds."""
+    for number, name in enumerate(names):
+        if kind in ("room", "manifold") and (len(name.split()) != 1 or name != name.strip()):
+            rule, way_out = "must be one word: it stands in lists of bays", "put the rest into title"
+            yield Problem(f"{kind}[{number}].name", f'"{name}"', rule, way_out)
+        if kind == "room" and name == "total":
+            yield Problem(f"room[{number}].name", '"total"', "names the sum of all rooms", "call it otherwise")
+
+
 def _weather(house: House) -> Iterator[Problem]:
+    shutdown = house.design.shutdown
+    if shutdown is not None and shutdown <= house.design.outdoor:
+        yield Problem(
+            "design.shutdown",
+            format_value(shutdown, "temperature"),
+            f"must be warmer than the design day {format_value(house.design.outdoor, 'temperature')}",
+            "heating would never run",
+        )
     for number, outdoor in enumerate(house.design.outdoors):
         if outdoor < house.design.outdoor - 1e-6:
             yield Problem(
@@ -91,6 +109,13 @@ def _bays(room: HeatedRoom, where: str) -> Iterator[Problem]:
             "write at least one [[room.bays]] under it, or leave the room out",
         )
     yield from _twice(f"{where}.bays", [group.name for group in room.bays])
+    for number, group in enumerate(room.bays):
+        if group.name and len(group.name.split()) != 1:
+            rule = "must be one word: it begins the names of bays"
+            yield Problem(f"{where}.bays[{number}].name", f'"{group.name}"', rule, "write it without blanks")
+    for number, blocked in enumerate(room.blocked):
+        if not blocked.bays:
+            yield Problem(f"{where}.blocked[{number}].bays", "[]", "names no bay", "name the bays, or leave it out")
 
 
 def _links(house: House, room: HeatedRoom, where: str) -> Iterator[Problem]:

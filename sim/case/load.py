@@ -3,20 +3,33 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from unicodedata import category
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, shortened, visible
 from sim.case.fields import FROM_TEXT
 from sim.case.messages import check, unwritten
+
+AnyCase = Case | BlocksCase
+"""A case of any kind."""
 
 KINDS: dict[str, type[Case] | type[BlocksCase]] = {"bay": Case, "blocks": BlocksCase}
 """The kinds of case by the word in the file."""
 
+LARGEST = 4_000_000
+"""Bytes above which a file is no case."""
 
-def load_case(path: str | Path) -> Case | BlocksCase:
+DEEPEST = 20
+"""Sections inside sections above which a file is no case; the schema needs six."""
+
+_TOO_DEEP = Problem("", "", f"is nested deeper than {DEEPEST} sections", "no case has so many brackets in one another")
+
+
+def load_case(path: str | Path) -> AnyCase:
     """Read and check a case file.
 
     Parameters
@@ -37,7 +50,7 @@ def load_case(path: str | Path) -> Case | BlocksCase:
     return parse_case(read_text(Path(path)), Path(path).stem, str(path))
 
 
-def parse_case(text: str, name: str = "case", path: str | None = None) -> Case | BlocksCase:
+def parse_case(text: str, name: str = "case", path: str | None = None) -> AnyCase:
     """Check the text of a case.
 
     Parameters
@@ -61,7 +74,7 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> Case |
         raise CaseError(where, [Problem("kind", '"house"', "is a whole house, not a bay", "use joistbay house")])
     if not isinstance(kind, str) or kind not in KINDS:
         raise CaseError(
-            where, [Problem("kind", repr(kind).replace("'", '"'), 'must be one of "bay", "blocks"')]
+            where, [Problem("kind", shortened(repr(kind).replace("'", '"')), 'must be one of "bay", "blocks"')]
         )
     if wrong := [
         Problem(key, "", "unknown key", "a case is named by its file; a line for people is title")
@@ -80,8 +93,15 @@ def read_text(path: Path) -> str:
     CaseError
         It cannot be read.
     """
+    if any(category(letter) == "Cc" for letter in str(path)):
+        raise CaseError(visible(str(path)), [Problem("", "", "its name holds control characters", "rename the file")])
     try:
-        return path.read_text("utf-8")
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+        if len(data) > LARGEST:
+            rule = f"is larger than {LARGEST / 1e6:.0f} MB"
+            raise CaseError(str(path), [Problem("", "", rule, "a case is a short TOML text file")])
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
     except FileNotFoundError:
         raise CaseError(str(path), [Problem("", "", "there is no such file", "check the path")]) from None
     except IsADirectoryError:
@@ -92,8 +112,8 @@ def read_text(path: Path) -> str:
         raise CaseError(
             str(path), [Problem("", "", "is not text in UTF-8", "a case is a TOML text file")]
         ) from None
-    except OSError as error:
-        reason = (error.strerror or "unknown reason").lower()
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error) or "unknown reason").lower()
         raise CaseError(str(path), [Problem("", "", f"cannot be read: {reason}")]) from None
 
 
@@ -103,9 +123,32 @@ def read_toml(text: str, where: str) -> dict[str, Any]:
     Raises
     ------
     CaseError
-        It is not TOML.
+        It is not TOML, is nested deeper than any case, or holds characters that steer a terminal.
     """
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CaseError(where, [Problem("", "", f"is not valid TOML: {error}", "mend that line")]) from None
+        data = tomllib.loads(text)
+    except RecursionError:
+        raise CaseError(where, [_TOO_DEEP]) from None
+    except ValueError as error:
+        rule = f"is not valid TOML: {shortened(str(error), 200)}"
+        raise CaseError(where, [Problem("", "", rule, "mend that line")]) from None
+    if problem := next(_strange(data), None):
+        raise CaseError(where, [problem])
+    return data
+
+
+def _strange(data: dict[str, Any]) -> Iterator[Problem]:
+    """What no case holds, wherever it lies: too deep sections, and control characters in keys or texts."""
+    heap: list[tuple[str, Any, int]] = [("", data, 0)]
+    while heap:
+        key, value, depth = heap.pop()
+        if depth > DEEPEST:
+            yield _TOO_DEEP
+        text = f"{key} {value}".replace("\t", " ") if isinstance(value, str) else key
+        if visible(text) != text:
+            way_out = "write it in plain letters"
+            yield Problem(shortened(key), "", "holds control characters, which could steer a terminal", way_out)
+        if isinstance(value, dict):
+            heap += [(f"{key}.{name}".lstrip("."), inner, depth + 1) for name, inner in value.items()]
+        elif isinstance(value, list):
+            heap += [(f"{key}[{place}]", inner, depth + 1) for place, inner in enumerate(value)]

@@ -15,6 +15,12 @@ from pydantic import AfterValidator
 
 from sim.case.fields import refuse
 
+LIMITED = ("floor coverings", "tube")
+"""Families whose rows must say how warm they may get."""
+
+NO_LIMIT = "none"
+"""Says that no standard or guide is known to state a highest temperature."""
+
 
 @dataclass(frozen=True, slots=True)
 class Material:
@@ -42,6 +48,10 @@ class Material:
         Lowest and highest published conductivity [W/(m K)], where known.
     validity : str
         For which product or state the row holds.
+    highest_C : float or None
+        Highest temperature of a covering's surface, or of the water in a tube [°C]; None where none is known.
+    highest_source : str
+        Who says so.
     """
 
     name: str
@@ -54,6 +64,8 @@ class Material:
     family: str = ""
     conductivity_range: tuple[float, float] | None = None
     validity: str = ""
+    highest_C: float | None = None
+    highest_source: str = ""
 
     def with_conductivity(self, conductivity: float | tuple[float, float, float]) -> Material:
         """The same material with another conductivity [W/(m K)], one value or three."""
@@ -77,6 +89,43 @@ def three(conductivity: float | tuple[float, float, float]) -> tuple[float, floa
     return conductivity if isinstance(conductivity, tuple) else (conductivity, conductivity, conductivity)
 
 
+TRADE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "drywall": "gypsum board",
+        "plasterboard": "gypsum board",
+        "subfloor": "plywood",
+        "subflooring": "plywood",
+        "underlayment": "plywood",
+        "MDF": "medium-density fibreboard",
+        "SPF": "spruce-pine-fir",
+        "lumber": "softwood joist",
+        "hardwood": "oak",
+        "hardwood flooring": "oak",
+        "hardwood strip": "oak",
+        "engineered hardwood": "engineered wood",
+        "LVP": "vinyl plank",
+        "LVT": "vinyl plank",
+        "luxury vinyl plank": "vinyl plank",
+        "luxury vinyl tile": "vinyl plank",
+        "vinyl": "sheet vinyl",
+        "tile": "ceramic tile",
+        "porcelain tile": "ceramic tile",
+        "carpet pad": "carpet cushion, foam",
+        "cement board": "cement backer board",
+        "backer board": "cement backer board",
+        "thinset": "cement mortar",
+        "fiberglass": "glass wool batt",
+        "fiberglass batt": "glass wool batt",
+        "rock wool": "mineral wool batt",
+        "mineral wool": "mineral wool batt",
+        "extruded polystyrene": "XPS",
+        "expanded polystyrene": "EPS",
+        "polyiso": "PIR board, foil faced",
+    }
+)
+"""Words of the trade, and the row that is meant by each; a builder who knows better names the row itself."""
+
+
 @lru_cache(maxsize=1)
 def load_materials() -> Mapping[str, Material]:
     """The library by name, in the order of the file.
@@ -87,31 +136,51 @@ def load_materials() -> Mapping[str, Material]:
         Read-only.
     """
     rows = tomllib.loads(files("sim.case").joinpath("materials.toml").read_text("utf-8"))["material"]
-    return MappingProxyType({row["name"]: _material(row) for row in rows})
+    return MappingProxyType({row["name"]: read_row(row) for row in rows})
 
 
-def _material(row: dict[str, Any]) -> Material:
+def read_row(row: dict[str, Any]) -> Material:
+    """A material from its row of the file.
+
+    Raises
+    ------
+    ValueError
+        A floor covering or a tube does not say how warm it may get.
+    """
+    row = dict(row)
     numbers = row.pop("conductivity")
     conductivity = tuple(numbers) if isinstance(numbers, list) else float(numbers)
     published = row.pop("conductivity_range", None)
+    if row["family"] in LIMITED and "highest_C" not in row:
+        raise ValueError(f'materials.toml: {row["name"]}: highest_C is missing; give it in °C, or "none"')
+    highest = row.pop("highest_C", NO_LIMIT)
     return Material(
         conductivity=three(conductivity),  # type: ignore[arg-type]
         conductivity_range=tuple(published) if published else None,
+        highest_C=None if highest == NO_LIMIT else float(highest),
         **row,
     )
 
 
 def _plain(name: str) -> str:
-    return " ".join(name.lower().replace("-", " ").replace("_", " ").replace("aluminum", "aluminium").split())
+    plain = " ".join(name.lower().replace("-", " ").replace("_", " ").split())
+    return plain.replace("aluminum", "aluminium").replace("fiberboard", "fibreboard")
 
 
 @lru_cache(maxsize=1)
 def _by_plain_name() -> dict[str, Material]:
-    return {_plain(name): material for name, material in load_materials().items()}
+    library = load_materials()
+    words = {_plain(word): library[name] for word, name in TRADE_WORDS.items()}
+    return words | {_plain(name): material for name, material in library.items()}
+
+
+def words_for(material: Material) -> tuple[str, ...]:
+    """Words of the trade by which a material is found too."""
+    return tuple(word for word, name in TRADE_WORDS.items() if name == material.name)
 
 
 def find_material(name: str) -> Material:
-    """A material by name; capitals, dashes and the spelling of aluminium do not matter.
+    """A material by name or word of the trade; capitals, dashes and the spelling of aluminium do not matter.
 
     Raises
     ------
@@ -126,7 +195,8 @@ def known_material(name: str) -> str:
     library = _by_plain_name()
     if _plain(name) in library:
         return library[_plain(name)].name
-    near = get_close_matches(_plain(name), library, n=3, cutoff=0.5)
+    own = [_plain(known) for known in load_materials()]
+    near = get_close_matches(_plain(name), own, n=3, cutoff=0.5) or get_close_matches(_plain(name), library, n=1)
     hint = " or ".join(f'"{library[match].name}"' for match in near)
     refuse(
         "no such material in the library", f"did you mean {hint}?" if near else "see the list of materials"

@@ -10,7 +10,7 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, shortened
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -91,13 +91,12 @@ def _literal(expected: str, value: Any) -> tuple[str, str]:
 
 def _shown(value: Any) -> str:
     if isinstance(value, str):
-        return f'"{value}"'
-    text = (
-        str(value).lower()
-        if isinstance(value, bool)
-        else str(list(value) if isinstance(value, tuple) else value)
-    )
-    return text if len(text) <= 60 else text[:57] + "..."
+        return f'"{shortened(value)}"'
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and abs(value) > 10**60:
+        return "a number of more than 60 digits"
+    return shortened(str(list(value) if isinstance(value, tuple) else value))
 
 
 def models_in(annotation: Any) -> Iterator[type[BaseModel]]:

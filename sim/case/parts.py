@@ -76,7 +76,9 @@ class Bay(Section):
 class Floor(Section):
     """What lies on the joists, top down."""
 
-    coverings: tuple[Layer, ...] = key((), "layers on the sheathing, the topmost first", alias="covering")
+    coverings: tuple[Layer, ...] = key(
+        (), "layers on the sheathing, listed from the top: the one that is walked on comes first", alias="covering"
+    )
     sheathing: Sheathing = Field(default_factory=Sheathing, description="boards or panels on the joists")
     rugs: tuple[Rug, ...] = key((), "patches lying on the covering", alias="rug")
 

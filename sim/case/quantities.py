@@ -1,7 +1,7 @@
 """Numbers with units: text such as "3/4 in", "R-13" or "120 degF" becomes an SI float, and back.
 
-The only place where pint enters. Building its registry takes about half a second, so that happens at the
-first text whose unit is not already the SI unit of the key.
+The only place where pint enters, and it sees only names that `sim.case.notation` has understood. Building its registry
+takes about half a second, so that happens at the first text whose unit is not already the SI unit of the key.
 """
 
 from __future__ import annotations
@@ -10,10 +10,11 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from tokenize import TokenError
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.case.errors import shortened
+from sim.case.notation import LONGEST, NotationError, read_number, read_unit, tidy_marks
 
 INCH = 0.0254
 """One inch [m], exact by definition (1959 agreement)."""
@@ -161,32 +162,16 @@ class UnitError(ValueError):
         super().__init__(f"{rule}; {way_out}")
 
 
-_NUMBER = re.compile(
-    r"([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)(?![\d.])\s*(.*)"
-    r"|([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)"
-)
 _R_VALUE = re.compile(r"(R|RSI)\s*-?\s*(\d+\.?\d*|\.\d+)", re.IGNORECASE)
-_SPELLINGS = {
-    "W/mK": "W/(m*K)",
-    "W/m/K": "W/(m*K)",
-    "W/m2K": "W/(m^2*K)",
-    "W/m^2K": "W/(m^2*K)",
-    "W/m2": "W/m^2",
-    "m2K/W": "m^2*K/W",
-    "m^2K/W": "m^2*K/W",
-    "mK/W": "m*K/W",
-    "J/kgK": "J/(kg*K)",
-    "kg/m3": "kg/m^3",
-    "Btu/hft^2": "Btu/(h*ft^2)",
-    "Btu/hft2": "Btu/(h*ft^2)",
-    "GPM": "gpm",
-    "L/min": "l/min",
-    "lpm": "l/min",
-}
 _DEFINITIONS = (
     f"Btu = {BTU!r} * joule",
     "tog = 0.1 * kelvin * meter ** 2 / watt",
     "gpm = gallon / minute",
+    "lpm = liter / minute",
+    "cfm = foot ** 3 / minute",
+    "Btuh = Btu / hour",
+    "MBH = 1000 * Btu / hour",
+    "psf = pound * standard_gravity / foot ** 2",
 )
 
 
@@ -253,15 +238,13 @@ def parse_flow(text: str) -> tuple[float, str]:
 
 @lru_cache(maxsize=4096)
 def _parse(text: str, dimension: str) -> float:
-    if dimension == "thermal resistance" and (match := _R_VALUE.fullmatch(text)):
+    if dimension == "thermal resistance" and len(text) <= LONGEST and (match := _R_VALUE.fullmatch(text)):
         return float(match[2]) * (R_VALUE_IP if match[1].upper() == "R" else 1.0)
     number, unit = split(text, dimension)
     if dimension == "fraction":
         return _fraction(number, unit)
     if unit == DIMENSIONS[dimension].unit:
         return number
-    if "temperature" in dimension:
-        unit = _degrees(unit, dimension)
     return _in_unit(_quantity(number, unit, dimension), DIMENSIONS[dimension].unit, unit, dimension)
 
 
@@ -273,17 +256,17 @@ def split(text: str, dimension: str) -> tuple[float, str]:
     UnitError
         It does not begin with a number, or the number is not finite.
     """
-    match = _NUMBER.fullmatch(text.strip())
-    if match is None or (match[4] is not None and int(match[4]) == 0):
+    if len(text) > LONGEST:
+        raise UnitError(f"is too long for a number and its unit, {len(text):,} characters", _wanted(dimension))
+    if (found := read_number(tidy_marks(text))) is None:
         raise UnitError("no number found", _wanted(dimension))
-    if match[6] is not None:
-        number, unit = float(match[6]), match[7]
-    else:
-        number = int(match[2] or 0) + int(match[3]) / int(match[4])
-        number, unit = (-number if match[1] == "-" else number), match[5]
+    number, unit = found
+    if re.match(r",\s*[0-9]", unit):
+        way_out = "a point parts off decimals, and thousands stand together"
+        raise UnitError("numbers hold no comma", f"{way_out}; {_wanted(dimension)}")
     if not math.isfinite(number):
         raise UnitError("the number is too large", _wanted(dimension))
-    return number, unit.strip()
+    return number, unit
 
 
 def _wanted(dimension: str) -> str:
@@ -293,29 +276,20 @@ def _wanted(dimension: str) -> str:
 
 def _fraction(number: float, unit: str) -> float:
     if unit not in ("", "%"):
-        raise UnitError(f'the unit "{unit}" does not belong here', _wanted("fraction"))
+        raise UnitError(f'the unit "{shortened(unit, 40)}" does not belong here', _wanted("fraction"))
     return number / 100.0 if unit else number
-
-
-def _degrees(unit: str, dimension: str) -> str:
-    """Spell a temperature unit for pint: a difference must not be shifted by the zero of its scale."""
-    unit = {"C": "degC", "F": "degF", "°C": "degC", "°F": "degF", "deg C": "degC", "deg F": "degF"}.get(
-        unit, unit
-    )
-    if dimension == "temperature difference" and unit in ("degC", "degF"):
-        return "delta_" + unit
-    return unit
 
 
 def _quantity(number: float, unit: str, dimension: str) -> Any:
     if not unit:
         raise UnitError("the unit is missing", _wanted(dimension))
-    plain = unit.replace("²", "^2").replace("³", "^3").replace("·", "*")
-    plain = _SPELLINGS.get(plain.replace(" ", ""), plain)
     try:
-        return _registry().Quantity(number, _registry().parse_units(plain))
-    except (AttributeError, ValueError, TypeError, TokenError, SyntaxError) as error:
-        raise UnitError(f'the unit "{unit}" is not known', _wanted(dimension)) from error
+        factors = read_unit(unit)
+    except NotationError:
+        raise UnitError(f'the unit "{shortened(unit, 40)}" is not known', _wanted(dimension)) from None
+    if dimension == "temperature difference" and factors[0][0] in ("degC", "degF"):
+        factors = ((f"delta_{factors[0][0]}", 1),)  # a difference must not be shifted by the zero of its scale
+    return _registry().Quantity(number, "*".join(f"{name}**{power}" for name, power in factors))
 
 
 def _in_unit(quantity: Any, target: str, unit: str, dimension: str) -> float:
@@ -323,8 +297,11 @@ def _in_unit(quantity: Any, target: str, unit: str, dimension: str) -> float:
     if not quantity.check(registry.parse_units(target).dimensionality) or (
         dimension == "temperature" and "delta" in str(quantity.units)
     ):
-        raise UnitError(f'"{unit}" is not the unit of {DIMENSIONS[dimension].words}', _wanted(dimension))
-    value = float(f"{quantity.to(target).magnitude:.15g}")
+        raise UnitError(f'"{shortened(unit, 40)}" is not the unit of {DIMENSIONS[dimension].words}', _wanted(dimension))
+    try:
+        value = float(f"{quantity.to(target).magnitude:.15g}")
+    except OverflowError:
+        value = math.inf
     if not math.isfinite(value):
         raise UnitError("the number is too large", _wanted(dimension))
     return value

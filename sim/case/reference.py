@@ -66,11 +66,14 @@ def _rows(case_kind: str, path: str, model: type[BaseModel], many: bool) -> Iter
             continue
         written = info.alias or name
         if section := next(models_in(info.annotation), None):
-            if word_none in _marks(info.annotation, info.metadata):
+            several = get_origin(info.annotation) is tuple
+            if several:
+                yield KeyRow(case_kind, heading, written, "list of sections", _default(info), "", _meaning(info))
+            elif word_none in _marks(info.annotation, info.metadata):
                 yield KeyRow(
                     case_kind, heading, written, "section", "none", 'a section, or "none"', _meaning(info)
                 )
-            inner.append((f"{path}.{written}".lstrip("."), section, get_origin(info.annotation) is tuple))
+            inner.append((f"{path}.{written}".lstrip("."), section, several))
         else:
             yield KeyRow(
                 case_kind, heading, written, _unit(info), _default(info), _allowed(info), _meaning(info)
@@ -132,7 +135,7 @@ def _allowed(info: FieldInfo) -> str:
     if known_size in marks:
         parts.append(", ".join(TUBE_SIZES))
     if known_material in marks:
-        parts.append("a name in the materials library")
+        parts.append("a name in the materials library, or a word of the trade (drywall, subfloor, LVP, hardwood, ...)")
     if bounds := [
         f"{word} {getattr(mark, sign)}" for mark in marks for sign, word in _SIGNS if hasattr(mark, sign)
     ]:

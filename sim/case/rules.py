@@ -29,7 +29,7 @@ def bay_problems(case: Case) -> list[Problem]:
         With every section complete.
     """
     problems = [*_joists(case), *_temperatures(case), *_rugs(case), *_ends(case), *_compared(case), *_open_below(case)]
-    problems += [*time_problems(case), *refused_unused(case)]
+    problems += [*_circuit(case), *time_problems(case), *refused_unused(case)]
     if case.bay.clear_width > SLACK:
         problems += [*_sideways(case), *_downwards(case), *_across(case)]
     return problems
@@ -65,6 +65,19 @@ def _joists(case: Case) -> Iterator[Problem]:
                 _mm(bay.flange_height),
                 f"two flanges must be less than the joist depth {_mm(bay.joist_depth)}",
             )
+
+
+def _circuit(case: Case) -> Iterator[Problem]:
+    """A circuit shorter than the tube that is modelled would give off more than its water falls by."""
+    length = case.bay.length if case.span == "bay" else case.plates.spacing if case.plates else 0.0
+    tube = case.tube.runs * length
+    if case.tube.direction == "along" and given(case.water, "circuit_length") and case.water.circuit_length < tube:
+        yield Problem(
+            "water.circuit_length",
+            _mm(case.water.circuit_length),
+            f"must be at least the tube of the stretch that is modelled, {_mm(tube)}",
+            "give the length of the whole circuit, from the manifold and back",
+        )
 
 
 def _open_below(case: Case) -> Iterator[Problem]:

@@ -7,6 +7,7 @@ from typing import Annotated
 from pydantic import AfterValidator
 
 from sim.case.fields import refuse
+from sim.case.notation import tidy_marks
 from sim.case.quantities import inches
 
 AIR_CONDUCTIVITY = 0.027
@@ -50,7 +51,10 @@ outer diameter x wall in mm (ISO 15875-2 series, from memory)."""
 
 def known_size(text: str) -> str:
     """The name of a tube size as listed, or a report to pydantic with the sizes."""
-    plain = text.lower().removesuffix("inch").removesuffix("in").strip(' "')
+    plain = tidy_marks(text).lower().strip().removesuffix("pex").rstrip()
+    for ending in (".", "inch", "in", "mm"):
+        plain = plain.removesuffix(ending)
+    plain = plain.strip(' "\'').replace(" ", "")
     if plain not in TUBE_SIZES:
         refuse(
             "no such tube size", f"one of: {', '.join(TUBE_SIZES)}; or give outer_diameter and inner_diameter"

@@ -29,6 +29,11 @@ _ALTERNATIVES = {
 """Keys that give way when another is set: both would say the same thing."""
 
 
+def vary_case(case: Case, key: str, value: Any) -> Case:
+    """The case with one value, in SI or as typed; CaseError when it does not fit."""
+    return case.with_text(key, value) if isinstance(value, str) else case.with_(**{key: value})
+
+
 def vary(case: Case, values: Mapping[str, Any]) -> Case:
     """Change values by dotted key and check the case again.
 

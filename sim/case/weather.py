@@ -8,11 +8,14 @@ from itertools import pairwise
 from pathlib import Path
 
 from sim.case.control import HOUR
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, shortened
 from sim.case.quantities import ZERO_CELSIUS
 
 COLDEST, WARMEST = -90.0, 60.0
 """Temperatures beyond these are taken for another unit or a missing value [°C]."""
+
+LONGEST = 100.0 * 8766.0
+"""Hours beyond this, a hundred years, are taken for another unit [h]."""
 
 
 def read_weather(file: str | Path) -> tuple[tuple[float, ...], tuple[float, ...]]:
@@ -26,20 +29,28 @@ def read_weather(file: str | Path) -> tuple[tuple[float, ...], tuple[float, ...]
         The file cannot be read, a line is not understood, hours fall, or a temperature is out of range.
     """
     try:
-        with Path(file).open(newline="", encoding="utf-8") as lines:
+        with Path(file).open(newline="", encoding="utf-8-sig") as lines:
             rows = list(_rows(csv.reader(lines), str(file)))
-    except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "no UTF-8 text"
+    except (OSError, ValueError, csv.Error) as error:
+        why = error.strerror if isinstance(error, OSError) else _odd(error)
         way_out = "check weather.file, a path beside the case file to a CSV file"
         raise _refused(file, "", f"cannot be read ({why})", way_out) from None
     if not rows:
         raise _refused(file, "", "holds no temperatures", "write lines of hours and °C")
-    if falling := next((b for (a, _), (b, _) in pairwise(rows) if b < a), None):
+    if beyond := [hour for hour, _ in rows if not abs(hour) <= LONGEST]:
+        raise _refused(file, f"{beyond[0]:g} h", f"hours must be numbers up to {LONGEST:,.0f}")
+    falling = next((b for (a, _), (b, _) in pairwise(rows) if b < a), None)
+    if falling is not None:
         raise _refused(file, f"{falling:g} h", "hours must not fall")
-    if far := next((t for _, t in rows if not COLDEST <= t <= WARMEST), None):
+    far = next((t for _, t in rows if not COLDEST <= t <= WARMEST), None)  # None or a number, which may be nan or 0
+    if far is not None:
         raise _refused(file, f"{far:g} °C", f"outdoor temperatures lie within {COLDEST:g} and {WARMEST:g} °C")
     hours, celsius = zip(*rows, strict=True)
     return tuple(HOUR * hour for hour in hours), tuple(ZERO_CELSIUS + value for value in celsius)
+
+
+def _odd(error: Exception) -> str:
+    return "no UTF-8 text" if isinstance(error, UnicodeDecodeError) else shortened(str(error))
 
 
 def _rows(lines: Iterator[list[str]], file: str) -> Iterator[tuple[float, float]]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel
 
 from sim.case.fields import Quantity, Several
 from sim.case.messages import models_in, unwritten
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.blocks_case import BlocksCase
 
 _FOLLOWS = {"coverage": "spacing"}
 """Keys that always follow from another one that is written."""
@@ -64,3 +68,10 @@ def _written(value: Any, kind: Quantity | Several | None) -> Any:
     if value is None:
         return "none"
     return kind.write(value) if kind else value
+
+
+def case_text(case: Case | BlocksCase) -> str:
+    """A case as TOML, every key with its value and unit."""
+    import tomli_w
+
+    return tomli_w.dumps(case.resolved())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,7 @@ from sim.cli.options import UnitChoice
 from sim.cli.progress import Progress
 
 if TYPE_CHECKING:
-    from sim.results.store import Run
+    from sim.store.run_folder import Run
     from viz.choice import Choice
 
 SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start.gif"
@@ -21,7 +22,7 @@ def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
 
     What the machine or the run cannot give is left out: streamlines of a two-dimensional flow, a movie without frames.
     """
-    from sim.results.store import read_run
+    from sim.store.run_folder import read_run
     from viz.choice import Choice
 
     system = "ip" if units == "ip" else "si"
@@ -45,13 +46,13 @@ def _stills(shown: Choice, folder: Path, system: Any, progress: Progress) -> lis
 
 def _movie(run: Run, title: str, system: Any, progress: Progress) -> list[Path]:
     """The start of the flow, where pictures of it were kept."""
+    from sim.cli.pictures import save_each
     from sim.results.air_fields import read_frames
-    from sim.results.store import PICTURES_FOLDER
     from viz.air_movie import save_air_movie
     from viz.choice import Choice
 
     frames = read_frames(run.folder)
     if frames is None or frames.sizes["time"] < 2:
         return []
-    progress.stage(f"drawing {MOVIE}")
-    return [save_air_movie(Choice("", frames, {}, title), run.folder / PICTURES_FOLDER / MOVIE, units=system)]
+    save = partial(save_air_movie, Choice("", frames, {}, title), units=system)
+    return save_each({MOVIE: save}, run.folder, progress)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.cli.errors import modelled
-from sim.cli.load import check_size, load
+from sim.cli.load import check_size, is_house, load
 from sim.cli.options import FinenessWord
 from sim.cli.progress import Progress, compilation_announced
 
@@ -16,10 +16,14 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
     Parameters
     ----------
     case
-        A case file.
+        A case file, or that of a house.
     fineness
         Mesh fineness instead of the one in the case.
     """
+    if is_house(case):
+        from sim.cli.house import check_house_file
+
+        return check_house_file(case, fineness)
     asked = load(case, fineness)
     if getattr(asked, "air_alone", False):
         from sim.cli.run_air import check_air
@@ -29,7 +33,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         return 0
     check_size(asked)
     if asked.kind == "bay":
-        from sim.study.driving import outdoor_temperature
+        from sim.problems.driving import outdoor_temperature
 
         outdoor_temperature(asked)
     with Progress() as progress:

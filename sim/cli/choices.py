@@ -114,9 +114,12 @@ def tidy(text: str) -> str:
 
     >>> tidy("200mm"), tidy("45degC"), tidy("R-19"), tidy("2")
     ('200 mm', '45 °C', 'R-19', '2')
+    >>> tidy('9"'), tidy("2'"), tidy("1'-6\\"")
+    ('9 in', '2 ft', '1\\'-6"')
     """
-    match = re.fullmatch(r"([+-]?[\d.]+(?:[ -]\d+)?(?:/\d+)?)\s*([^\d.].*)", text.strip())
-    spaced = f"{match[1]} {match[2]}" if match else text.strip()
+    text = re.sub(r"""^([^"']+)'$""", r"\1ft", re.sub(r"""^([^"']+)"$""", r"\1in", text.strip()))
+    match = re.fullmatch(r"([+-]?[\d.]+(?:[ -]\d+)?(?:/\d+)?)\s*([^\d.'].*)", text)
+    spaced = f"{match[1]} {match[2]}" if match else text
     return spaced.replace("degC", "°C").replace("degF", "°F")
 
 

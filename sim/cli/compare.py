@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,6 +11,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flux
 from sim.cli.errors import FAILED, say_error, solved
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -20,8 +22,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from sim.case.bay_case import Case
+    from sim.jobs.jobs import Pool
     from sim.study.compare import Comparison
-    from sim.study.jobs import Pool
 
 _FIRST_LINE = {
     "water": {"heat_flux_up_W_m2": "upward heat flux"},
@@ -66,8 +68,8 @@ def compare(
     fineness
         Mesh fineness instead of the one in the case.
     """
-    from sim.results.target import check_target
-    from sim.study.save import COMPARISON_ENTRIES, save_comparison
+    from sim.store.target import check_target
+    from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
     asked = load_bay(case, fineness)
     wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
@@ -79,13 +81,18 @@ def compare(
     with Progress() as progress, kept_work(folder, work) as store:
         comparison = _solve(asked, wanted, watts, Places(store, pool), progress)
         progress.stage("writing the results")
-        save_comparison(comparison, folder)
+        show = partial(_show, comparison, output)
+        keep(partial(save_comparison, comparison), folder, show)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
+    show(folder, pictures)
+    return report_failures(comparison)
+
+
+def _show(comparison: Comparison, output: Output, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(comparison, folder)
     else:
         _print_tables(comparison, output.units, folder, pictures)
-    return report_failures(comparison)
 
 
 def _folder_of(case: Case, wanted: Wanted) -> Path:
@@ -104,18 +111,13 @@ class Places:
 
 def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progress: Progress) -> Comparison:
     progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
-    from sim.study.compare_jobs import compare_in_jobs
+    from sim.study.compare import compare as compare_choices
+    from sim.study.compare_jobs import JobPerformer
 
+    performer = JobPerformer(places.store, places.pool, progress.outcomes(len(wanted.names)))
     with compilation_announced(progress), solved(case.name):
-        return compare_in_jobs(
-            case,
-            wanted.key,
-            wanted.values,
-            names=wanted.names,
-            flux=flux,
-            store=places.store,
-            pool=places.pool,
-            listener=progress.outcomes(len(wanted.names)),
+        return compare_choices(
+            case, wanted.key, wanted.values, names=wanted.names, flux=flux, performer=performer
         )
 
 
@@ -133,13 +135,13 @@ def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Pro
     return draw_comparison(comparison, folder, units, progress)
 
 
-def _print_json(comparison: Comparison, folder: Path) -> None:
-    from sim.study.save import json_text
+def _print_json(comparison: Comparison, folder: Path | None) -> None:
+    from sim.store.texts import json_text
 
-    print(json_text(comparison.as_dict() | {"folder": str(folder)}), end="")
+    print(json_text(comparison.as_dict() | folder_entry(folder)), end="")
 
 
-def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path, pictures: list[Path]) -> None:
+def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     from sim.case.constants import ZERO_CELSIUS
     from sim.results.people import format_value
 
@@ -158,8 +160,7 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path, pictu
         if choice.shortfall:
             out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
     out.print(f"\n{CAUTION}", soft_wrap=True)
-    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    out.print(f"\nKept in {folder}{kept}", soft_wrap=True)
+    out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 
 
 def _print_table(out: Console, comparison: Comparison, equal: str, units: UnitChoice) -> None:

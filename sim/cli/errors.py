@@ -14,7 +14,7 @@ STOPPED = 130
 _KNOWN = (
     ("sim.cli.errors", "UsageError", BAD_INPUT),
     ("sim.case.errors", "CaseError", BAD_INPUT),
-    ("sim.results.store", "StoreError", BAD_INPUT),
+    ("sim.store.run_folder", "StoreError", BAD_INPUT),
     ("sim.run", "NotConvergedError", FAILED),
     ("sim.solve.steady", "DivergedError", FAILED),
     ("sim.solve.switching", "MarchError", FAILED),
@@ -24,7 +24,8 @@ _KNOWN = (
     ("sim.study.sampling", "StudyError", FAILED),
     ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
-    ("sim.study.jobs", "ClusterError", BAD_INPUT),
+    ("sim.cli.keeping", "NotKeptError", FAILED),
+    ("sim.jobs.jobs", "ClusterError", BAD_INPUT),
 )
 
 
@@ -72,5 +73,9 @@ def solved(name: str) -> Iterator[None]:
 
 
 def say_error(text: str) -> None:
-    """Write a message to stderr."""
+    """Write a message to stderr; names and values in it cannot steer the terminal."""
+    if not text.replace("\n", " ").isprintable():
+        from sim.case.errors import visible
+
+        text = visible(text)
     print(text, file=sys.stderr)

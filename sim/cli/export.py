@@ -10,7 +10,7 @@ from cyclopts import Parameter
 from sim.cli.errors import UsageError
 
 if TYPE_CHECKING:
-    from sim.results.store import Run
+    from sim.store.run_folder import Run
 
 ExportKind = Literal["vtu", "xdmf", "csv"]
 
@@ -37,7 +37,7 @@ def export(
         File to write; beside the run folder when left out.
     """
     from sim.results.export import export_run
-    from sim.results.target import check_place
+    from sim.store.target import check_place
 
     with _kept(run, at) as kept:
         target = out or run.resolve().with_name(f"{run.resolve().name}.{to}")
@@ -53,8 +53,8 @@ def export(
 
 def _kept(folder: Path, at: str | None) -> Run:
     """The run in a folder, or a warm-up's snapshot."""
-    from sim.results.store import read_run
-    from sim.study.save_warm_up import is_warm_up, read_snapshot
+    from sim.problems.save_warm_up import is_warm_up, read_snapshot
+    from sim.store.run_folder import read_run
 
     if is_warm_up(folder):
         return read_snapshot(folder, None if at is None else wanted_time(at, "--at"))

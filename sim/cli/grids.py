@@ -12,7 +12,7 @@ from sim.cli.show import each_system, plain_table
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from sim.study.compare import Step
+    from sim.study.compare import StudyStep
     from sim.study.grid_convergence import Estimate, GridStudy
 
 FINER = 2
@@ -28,7 +28,7 @@ def solve_on_grids(case: Any, progress: Progress) -> GridStudy:
     from sim.study.air_grids import with_air_uncertainty
     from sim.study.grid_convergence import with_uncertainty
 
-    def tell(step: Step) -> None:
+    def tell(step: StudyStep) -> None:
         progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
 
     with compilation_announced(progress), solved(case.name):

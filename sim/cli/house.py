@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.work import ALONE, Work, kept_work
+from sim.cli.work import Work, lasting_work
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
     from sim.house.bay_solver import BaySolver
+    from sim.house.place import PlacedRoom
     from sim.house.plan import HousePlan
     from sim.house.solve_house import Wish
 
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Choice:
+class HouseView:
     """What of the house is looked at.
 
     Parameters
@@ -34,7 +39,11 @@ class Choice:
     variants
         Only what each room needs, the house and all its variants side by side.
     source
-        The heat source whose circuits are printed; the first when left out.
+        The heat source whose circuits are printed and that the page is for; the first when left out.
+    layout_only
+        Only place the bays, join the circuits and count, without solving; nothing is kept.
+    template
+        Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
     """
@@ -42,22 +51,30 @@ class Choice:
     variant: str = ""
     variants: Annotated[bool, Parameter(negative=())] = False
     source: str = ""
+    layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
+    template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     fineness: FinenessWord | None = None
 
 
-ALL = Choice()
+ALL = HouseView()
 """The house as written."""
+
+SHARED = Work(workers=min(4, os.cpu_count() or 1))
+"""As many workers as there are processors, four at most: a bay hardly uses a second one."""
+
+PULSE = 1.5
+"""No longer silence than this [s]."""
 
 
 def house(
     path: Path,
     /,
     *,
-    choice: Choice = ALL,
+    choice: HouseView = ALL,
     out: Path | None = None,
     units: UnitChoice = "si",
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
-    work: Work = ALONE,
+    work: Work = SHARED,
 ) -> int:
     """Lay a house out for its heat sources: plates, water, output against load, circuits, pump, schedules.
 
@@ -73,26 +90,98 @@ def house(
         Print JSON instead of tables.
     """
     from sim.case.house_load import load_house
+    from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import Wish, check_house
+    from sim.store.target import check_target
 
     asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
     rooms, sources = check_house(asked, wish)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
-    folder = out or Path("runs") / f"{asked.name}{'-' + choice.variant if choice.variant else ''}-house"
+    if choice.template:
+        return _print_template(asked)
+    if choice.layout_only:
+        return _counted(asked, rooms, units, json)
+    folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
+    check_target(folder, HOUSE_ENTRIES)
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
-    plan = _solved(asked, wish, folder, units, work)
-    if json:
-        from sim.house.record import house_record
-        from sim.study.save import json_text
+    show = _shower(choice, units, json)
+    show(_solved(asked, wish, Place(folder, (units, choice.source), show), work), folder, [])
+    return 0
 
-        print(json_text(house_record(plan) | {"folder": str(folder)}), end="")
-    else:
+
+def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[HousePlan, Path | None, list[Path]], None]:
+    """What shows a plan and where it is kept."""
+
+    def show(plan: HousePlan, folder: Path | None, pictures: list[Path]) -> None:
         from sim.cli.house_tables import print_plan
+        from sim.house.record import house_record
+        from sim.store.texts import json_text
 
-        print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
+        if json:
+            print(json_text(house_record(plan) | folder_entry(folder)), end="")
+        else:
+            print_plan(plan, choice.source or plan.layouts[0].source.name, units, folder)
+
+    return show
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a plan is kept, in which units its page is and for which source, and what shows it."""
+
+    folder: Path
+    page: tuple[UnitChoice, str]
+    show: Callable[[HousePlan, Path | None, list[Path]], None]
+
+
+def _ending(variant: str) -> str:
+    """A variant in the name of a folder, whatever signs its own name holds."""
+    from sim.store.texts import file_name
+
+    return f"-{file_name(variant)}" if variant else ""
+
+
+def _print_template(asked: House) -> int:
+    """The rooms as a spreadsheet has them."""
+    from sim.case.house_table import rooms_template
+
+    print(rooms_template(asked), end="")
+    return 0
+
+
+def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, json: bool) -> int:
+    """The layout without water: circuits, lengths, quantities."""
+    from sim.house.layout_only import count_house
+
+    counted = count_house(asked, rooms)
+    if json:
+        from sim.store.texts import json_text
+
+        print(json_text({"rooms": [count.as_dict() for count in counted]}), end="")
+    else:
+        from sim.cli.house_layout import print_layout_only
+
+        print_layout_only(asked, counted, units)
+    return 0
+
+
+def check_house_file(path: Path, fineness: FinenessWord | None) -> int:
+    """Check a house with all its variants, print it and its layout; nothing is solved."""
+    from sim.case.house_load import load_house
+    from sim.house.solve_house import Wish, check_house
+
+    asked = load_house(path)
+    print(asked, end="\n\n")
+    for name in (variant.name for variant in asked.variants):
+        check_house(asked, Wish(name, fineness))
+    rooms, _ = check_house(asked, Wish(fineness=fineness))
+    for room in rooms:
+        check_size(room.case)
+    _counted(asked, rooms, "si", False)
+    print(f"\n{path} is sound; joistbay house {path} lays it out.")
     return 0
 
 
@@ -101,27 +190,31 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, folder: Path, units: UnitChoice, work: Work) -> HousePlan:
+def _solved(asked: House, wish: Wish, place: Place, work: Work) -> HousePlan:
     """The house solved and saved."""
-    from sim.house.save_house import HOUSE_ENTRIES, save_house
     from sim.house.solve_house import solve_house
-    from sim.results.target import check_target
 
-    check_target(folder, HOUSE_ENTRIES)
-    with Progress() as progress, kept_work(folder, work) as store:
+    with Progress(pulse=PULSE) as progress, _kept_solver(place.folder, work, progress) as solver:
         progress.stage(f"{asked.name}: bays")
         with compilation_announced(progress):
-            plan = solve_house(asked, _solver(store, work, progress), wish)
+            plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        save_house(plan, folder)
-        _write_page(folder, units)
+        keep(partial(_save, plan, place.page), place.folder, partial(place.show, plan))
     return plan
 
 
-def _solver(store: Path, work: Work, progress: Progress) -> BaySolver:
+@contextmanager
+def _kept_solver(folder: Path, work: Work, progress: Progress) -> Iterator[BaySolver]:
+    """A solver whose answers are kept beside the results, for this run and the next."""
     from sim.house.bay_solver import BaySolver
+    from sim.house.kept_bays import keep_newest, kept_folder
 
-    return BaySolver(store, work.pool(), _teller(progress))
+    with lasting_work(folder, kept_folder(folder)) as store:
+        solver = BaySolver(store, work.pool(), _teller(progress))
+        try:
+            yield solver
+        finally:
+            keep_newest(store, solver.used)
 
 
 def _teller(progress: Progress) -> Callable[[str, int], Any]:
@@ -134,15 +227,22 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _write_page(folder: Path, units: UnitChoice) -> None:
-    """The page for a browser, made from the folder's own house.json."""
+def _save(plan: HousePlan, page: tuple[UnitChoice, str], folder: Path) -> None:
+    """The folder, and its page for a browser, made from the folder's own house.json."""
+    from sim.house.save_house import save_house
+    from sim.store.run_folder import StoreError
     from viz.house_page import write_house_page
 
-    write_house_page(folder, "ip" if units == "ip" else "si")
+    save_house(plan, folder)
+    units, source = page
+    try:
+        write_house_page(folder, "ip" if units == "ip" else "si", source)
+    except OSError as error:
+        raise StoreError(f"{folder}: its page cannot be written ({error.strerror or error})") from error
 
 
-def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: Work) -> int:
-    """What every room needs, the house and its variants side by side; nothing is kept."""
+def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:
+    """What every room needs, the house and its variants side by side; only solved bays are kept."""
     from sim.cli.house_tables import print_needs
     from sim.house.solve_house import Wish, check_house, solve_needs
 
@@ -150,8 +250,11 @@ def _needs(asked: House, choice: Choice, folder: Path, units: UnitChoice, work: 
     wishes = [Wish(name, choice.fineness) for name in names]
     for wish in wishes:
         check_house(asked, wish)
-    with Progress() as progress, kept_work(folder, work) as store, compilation_announced(progress):
-        solver = _solver(store, work, progress)
+    with (
+        Progress(pulse=PULSE) as progress,
+        _kept_solver(folder, work, progress) as solver,
+        compilation_announced(progress),
+    ):
         needs = {wish.variant: solve_needs(asked, solver, wish) for wish in wishes}
     print_needs(asked, needs, units)
     return 0

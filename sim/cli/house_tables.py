@@ -3,28 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
-from sim.case.constants import ZERO_CELSIUS
+from sim.cli.house_columns import NAMES, Column, celsius, columns_table, number, spacing, unit_of_key
+from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.house.circuit_flow import HEAD, PURGING
-from sim.house.plan import CircuitResult, HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
-from sim.results.people import format_value
+from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+from sim.house.verdict import LEAST_SHORT, verdict
+from sim.results.house_words import in_words, solves_in_words, weather_words
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
     from sim.case.house_case import House
-    from sim.study.limits import Verdict
+    from sim.rules.limits import Verdict
 
 System = Literal["si", "ip"]
 
 
-def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path) -> None:
+def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | None) -> None:
     """Rooms as written, the sources side by side, every source's rooms, and the circuits of one source."""
     out = console()
     out.print(plan.house.title or plan.house.name, style="bold")
@@ -38,14 +41,15 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path) ->
         for layout in plan.layouts:
             _print_layout(out, layout, system)
         _print_circuits(out, plan.layout(source), system)
-    out.print(f"\n{plan.solves} bay solves; {plan.asked} were asked for, the rest were alike.")
+    out.print(f"\n{solves_in_words(plan.solves, plan.taken_up, plan.asked)}")
     out.print(
         "Needed water, and what rooms give that fall short, are solved with the bay model, each at its own water.\n"
         "Other outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves\n"
         "of each bay. Flows in the bays are those of the design load."
     )
     out.print(f"\n{CAUTION}", soft_wrap=True)
-    out.print(f"\nKept in {folder}, for a browser: {folder / 'house.html'}", soft_wrap=True)
+    page = "" if folder is None else f", for a browser: {folder / 'house.html'}"
+    out.print(f"\n{kept_line(folder, [])}{page}", soft_wrap=True)
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:
@@ -56,12 +60,12 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
     for system in each_system(units):
         out.print("\nSupply that each room needs by itself on the design day")
         table = plain_table()
-        table.add_column("room", no_wrap=True)
+        table.add_column("room", overflow="fold", max_width=NAMES)
         for name in needs:
             table.add_column(name or "as written", justify="right")
-        for number, room in enumerate(house.rooms):
+        for place, room in enumerate(house.rooms):
             table.add_row(
-                f"{room.name} {room.title}", *(_degrees(own[number].supply, system) for own in needs.values())
+                f"{room.name} {room.title}", *(_degrees(own[place].supply, system) for own in needs.values())
             )
         out.print(table)
     for name, title in titles.items():
@@ -76,26 +80,25 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print(f"{bully.name} {bully.title} sets the supply.")
     for need in plan.needs:
         if need.note:
-            out.print(f"{need.name}: {need.note}", soft_wrap=True)
+            out.print(f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", soft_wrap=True)
+        if need.limit:
+            most, at = _write("most_W", need.limit_output, system), _degrees(need.limit_supply, system)
+            out.print(f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", soft_wrap=True)
 
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
     """One line a room as written."""
-    heads = ("room", "load", "from above", "heated", "flux", "plates every", "mean water", "supply")
-    rows = (
-        (
-            f"{need.name} {need.title}",
-            _write("load_W", need.load.total, system),
-            _write("load_W", need.from_above, system),
-            _write("area_m2", need.area, system),
-            _write("flux_W_m2", need.flux, system),
-            _spacing(need.spacing, system),
-            _degrees(need.mean_water, system),
-            _degrees(need.supply, system),
-        )
-        for need in needs
+    columns = (
+        Column("room", cell=lambda need: f"{need.name} {need.title}" if need.title != need.name else need.name),
+        Column("load", "load_W", lambda need: need.load.total),
+        Column("above", "load_W", lambda need: need.from_above),
+        Column("heated", "area_m2", lambda need: need.area),
+        Column("flux", "flux_W_m2", lambda need: need.flux),
+        Column("plates", "spacing_mm", lambda need: spacing(need.spacing)),
+        Column("mean", "water_C", lambda need: celsius(need.mean_water)),
+        Column("supply", "water_C", lambda need: celsius(need.supply)),
     )
-    return _table(heads, rows)
+    return columns_table(columns, needs, system)
 
 
 def sources_table(layouts: Sequence[SourceLayout], system: System) -> Table:
@@ -115,7 +118,7 @@ def _plates(layout: SourceLayout, system: System) -> str:
 
 def _pumps(layout: SourceLayout, system: System) -> str:
     return "\n".join(
-        f"{entry.name} {_write('flow_l_min', 6e4 * entry.water.volume_flow, system)} "
+        f"{entry.name} {_write('flow_l_min', 6e4 * entry.water.volume_flow, system)}\n"
         f"{HEAD.write(entry.water.head / 1e3, system)}"
         for entry in layout.manifolds
     )
@@ -138,6 +141,16 @@ def _ratio(layout: SourceLayout, system: System) -> str:
     return f"COP {layout.ratio:.2f}" if layout.source.kind == "heat pump" else f"{100.0 * layout.ratio:.0f} %"
 
 
+def _kwh(layout: SourceLayout, what: str) -> str:
+    """An energy of the season."""
+    return "not known" if layout.season is None else f"{getattr(layout.season, what):,.0f} kWh"
+
+
+def _cost(layout: SourceLayout) -> str:
+    known = layout.season is not None and layout.season.cost is not None
+    return f"{layout.season.cost:,.0f}" if known and layout.season else "no price"
+
+
 _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "supply": lambda layout, system: _degrees(layout.supply, system),
     "set by": lambda layout, system: layout.bully,
@@ -151,6 +164,12 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "  of it down and lost": lambda layout, system: _write("heat_W", layout.down_lost, system),
     "efficiency": _ratio,
     "fuel or electricity": lambda layout, system: _write("energy_W", layout.energy, system),
+    "season's heat": lambda layout, system: _kwh(layout, "heat"),
+    "  fuel or electricity": lambda layout, system: _kwh(layout, "energy"),
+    "  of it direct electric": lambda layout, system: _kwh(layout, "backup"),
+    "  floors do not give": lambda layout, system: _kwh(layout, "unmet"),
+    "  efficiency or COP": lambda layout, system: f"{layout.season.ratio:.2f}" if layout.season else "not known",
+    "  cost": lambda layout, system: _cost(layout),
     "pump": _pumps,
     "load not met": lambda layout, system: _write("load_W", layout.shortfall, system),
     "limits not kept": _not_kept,
@@ -161,6 +180,8 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
 def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.bully}", style="bold")
     out.print(layout_table(layout, system))
+    told = verdict(layout)
+    out.print(in_words(told, lambda key, value: _write(key, value, system)), soft_wrap=True)
     for finding in layout.findings:
         if not finding.kept:
             out.print(f"✗ {finding.what}: {finding.text}", soft_wrap=True)
@@ -169,46 +190,56 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
         _print_remedies(out, room, system)
     out.print("\nBy the weather")
     out.print(outdoor_table(layout, system))
+    out.print()
+    out.print(shares_table(layout, system))
+    out.print(weather_words(told), soft_wrap=True)
 
 
 def layout_table(layout: SourceLayout, system: System) -> Table:
     """One line a room of a layout."""
-    heads = ("room", "plates every", "mean water", "load", "output", "", "short", "down", "floor, peak", "limits")
-    return _table(heads, (_layout_row(room, system) for room in layout.rooms))
-
-
-def _layout_row(room: RoomResult, system: System) -> tuple[str, ...]:
-    wanted = room.need.load.total - room.need.from_above
-    share = f"{100.0 * room.available / wanted:.0f} %" if wanted > 0.0 else ""
-    broken = sum(not verdict.kept for verdict in room.verdicts)
-    return (
-        room.need.name,
-        _spacing(room.need.spacing, system),
-        _degrees(room.mean_water, system),
-        _write("load_W", wanted, system),
-        _write("load_W", room.available, system),
-        share,
-        _write("load_W", room.shortfall, system) if room.shortfall > 0.0 else "",
-        _write("load_W", room.down, system) + (f" to {room.down_to}" if room.down_to else ""),
-        _write("surface_peak_C", room.report.get("surface_peak_C", math.nan), system),
-        f"{broken} not kept" if broken else "kept",
+    columns = (
+        Column("room", cell=lambda room: room.need.name),
+        Column("plates", "spacing_mm", lambda room: spacing(room.need.spacing)),
+        Column("water", "water_C", lambda room: celsius(room.mean_water)),
+        Column("load", "load_W", lambda room: room.need.wanted),
+        Column("gives", "load_W", lambda room: room.available),
+        Column("of load", "share_percent", _share),
+        Column("short", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
+        Column("down", "load_W", lambda room: room.down),
+        Column("to", cell=lambda room: room.down_to),
+        Column("peak", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
+        Column("limits", cell=_limits_cell),
     )
+    return columns_table(columns, layout.rooms, system)
+
+
+def _share(room: RoomResult) -> float | str:
+    """Output over load [%]."""
+    return 100.0 * room.available / room.need.wanted if room.need.wanted > 0.0 else ""
+
+
+def _limits_cell(room: RoomResult) -> str:
+    broken = sum(not held.kept for held in room.verdicts)
+    return f"{broken} broken" if broken else "kept"
 
 
 def _print_broken(out: Console, room: RoomResult, system: System) -> None:
     """Limits that are not kept, and those that only a valve keeps."""
-    broken = {verdict.limit for verdict in room.verdicts if not verdict.kept}
-    for verdict in room.verdicts:
-        if not verdict.kept:
-            out.print(f"✗ {room.need.name}: {_reaches(verdict, system)}", soft_wrap=True)
-    for verdict in room.open_verdicts:
-        if not verdict.kept and verdict.limit not in broken:
-            out.print(f"! {room.need.name}: with its valve left open, {_reaches(verdict, system)}", soft_wrap=True)
+    broken = {held.limit for held in room.verdicts if not held.kept}
+    for held in room.verdicts:
+        if not held.kept:
+            out.print(f"✗ {room.need.name}: {_reaches(held, system)}", soft_wrap=True)
+    for held in room.open_verdicts:
+        if not held.kept and held.limit not in broken:
+            out.print(f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", soft_wrap=True)
 
 
-def _reaches(verdict: Verdict, system: System) -> str:
-    key, limit = verdict.limit.key, verdict.limit
-    return f"{limit.what} reaches {_write(key, verdict.value, system)}, more than {_write(key, limit.highest, system)}"
+def _reaches(held: Verdict, system: System) -> str:
+    key, limit = held.limit.key, held.limit
+    value, highest = _write(key, held.value, system), _write(key, limit.highest, system)
+    if value == highest:
+        return f"{limit.what} is a little above {highest}"
+    return f"{limit.what} reaches {value}, more than {highest}"
 
 
 def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
@@ -217,7 +248,9 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
         return
     short, needed = _write("load_W", room.shortfall, system), room.need.supply
     way = "no water does" if math.isnan(needed) else f"it would need {_degrees(needed, system)}"
-    out.print(f"{room.need.name} falls short by {short}, {way}; tried at this water:", soft_wrap=True)
+    if room.need.limit and not math.isnan(needed):
+        way += f" and break a limit ({room.need.limit})"
+    out.print(f"{room.need.name} falls short by {short}, {way}; what helps at this water:", soft_wrap=True)
     for remedy in room.remedies:
         if math.isnan(remedy.output):
             out.print(f"- {remedy.what}: cannot be; {remedy.note}", soft_wrap=True)
@@ -229,22 +262,36 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
 
 
 def outdoor_table(layout: SourceLayout, system: System) -> Table:
-    """One line an outdoor temperature: supply by the weather, load and output, and each room's output over load."""
-    rooms = [room.need.name for room in layout.rooms]
-    heads = ("outdoors", "supply", "return", "load", "output", "heat taken", *rooms)
-    rows = (
-        (
-            _degrees(point.outdoor, system),
-            _degrees(point.supply, system),
-            _degrees(point.returning, system),
-            _write("load_W", point.load, system),
-            _write("load_W", point.output, system),
-            _write("load_W", point.heat, system),
-            *(f"{100.0 * output / load:.0f} %" if load > 0.0 else "" for _, load, output in point.rooms),
-        )
-        for point in layout.outdoor
+    """One line an outdoor temperature: supply by the weather, load and output."""
+    columns = (
+        Column("outdoors", "water_C", lambda point: celsius(point.outdoor)),
+        Column("supply", "water_C", lambda point: celsius(point.supply)),
+        Column("return", "water_C", lambda point: celsius(point.returning)),
+        Column("load", "load_W", lambda point: point.load),
+        Column("given", "load_W", lambda point: point.output),
+        Column("taken", "load_W", lambda point: point.heat),
+        Column("eff./COP", "ratio", lambda point: point.ratio),
     )
-    return _table(heads, rows)
+    return columns_table(columns, layout.outdoor, system)
+
+
+def shares_table(layout: SourceLayout, system: System) -> Table:
+    """One line a room: what its floor gives of its load at each outdoor temperature."""
+    columns = [Column("% of load at", cell=lambda row: row[0])]
+    for place, point in enumerate(layout.outdoor):
+        head = _degrees(point.outdoor, system)
+        columns.append(Column(head, "share_percent", partial(_nth, place)))
+    rows = [
+        (name, [point.rooms[place] for point in layout.outdoor])
+        for place, (name, _, _) in enumerate(layout.outdoor[0].rooms)
+    ] if layout.outdoor else []
+    return columns_table(columns, rows, system)
+
+
+def _nth(number: int, row: tuple[str, Sequence[tuple[str, float, float]]]) -> float | str:
+    """Output over load of a room at one of the points [%]."""
+    _, load, output = row[1][number]
+    return 100.0 * output / load if load > 0.0 else ""
 
 
 def _print_circuits(out: Console, layout: SourceLayout, system: System) -> None:
@@ -283,48 +330,29 @@ def _manifold_line(entry: ManifoldResult, system: System) -> str:
 def circuits_table(layout: SourceLayout, system: System) -> Table:
     """One line a circuit."""
     takes = {throttle.name: throttle.excess for entry in layout.manifolds for throttle in entry.water.throttles()}
-    heads = ("circuit", "bays", "length", "heat", "flow", "velocity", "Re", "return", "head", "valve takes")
-    return _table(heads, (_circuit_row(circuit, takes[circuit.name], system) for circuit in layout.circuits))
-
-
-def _circuit_row(circuit: CircuitResult, excess: float, system: System) -> tuple[str, ...]:
-    flow = circuit.flow
-    return (
-        circuit.name,
-        f"{len(circuit.bays)}",
-        _write("length_m", flow.circuit.length, system),
-        _write("heat_W", flow.heat, system),
-        _write("flow_l_min", 6e4 * flow.volume_flow, system),
-        _write("velocity_m_s", flow.velocity, system),
-        f"{flow.reynolds:,.0f}",
-        _degrees(flow.returning, system),
-        HEAD.write(flow.head / 1e3, system),
-        HEAD.write(excess / 1e3, system),
+    columns = (
+        Column("circuit", cell=lambda circuit: circuit.name),
+        Column("bays", "count", lambda circuit: len(circuit.bays)),
+        Column("length", "length_m", lambda circuit: circuit.flow.circuit.length),
+        Column("heat", "heat_W", lambda circuit: circuit.flow.heat),
+        Column("flow", "flow_l_min", lambda circuit: 6e4 * circuit.flow.volume_flow),
+        Column("speed", "velocity_m_s", lambda circuit: circuit.flow.velocity),
+        Column("Re", "reynolds", lambda circuit: circuit.flow.reynolds),
+        Column("return", "water_C", lambda circuit: celsius(circuit.flow.returning)),
+        Column("head", "head_kPa", lambda circuit: circuit.flow.head / 1e3),
+        Column("valve", "head_kPa", lambda circuit: takes[circuit.name] / 1e3),
     )
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Any:
-    """A plain table, texts on the left and numbers on the right."""
-    table = plain_table()
-    for number, head in enumerate(heads):
-        table.add_column(head, justify="left" if number == 0 or head == "limits" else "right", no_wrap=number == 0)
-    for row in rows:
-        table.add_row(*row)
-    return table
+    return columns_table(columns, layout.circuits, system)
 
 
 def _write(key: str, value: float, system: System) -> str:
-    if key.endswith("_W") and math.isfinite(value):
-        from sim.results.people import unit_of
-
-        unit = unit_of(key)
-        return f"{unit.convert(value, system):,.0f} {unit.name(system)}"
-    return format_value(key, value, system)
+    unit = unit_of_key(key)
+    return f"{number(key, value, system)} {unit.name(system)}".rstrip()
 
 
 def _degrees(kelvin: float, system: System) -> str:
-    return "none" if math.isnan(kelvin) else format_value("water_C", kelvin - ZERO_CELSIUS, system)
+    return _write("water_C", celsius(kelvin), system) if kelvin == kelvin else "none"
 
 
-def _spacing(spacing: float | None, system: System) -> str:
-    return "no plates" if spacing is None else format_value("spacing_mm", 1000.0 * spacing, system)
+def _spacing(wide: float | None, system: System) -> str:
+    return "no plates" if wide is None else _write("spacing_mm", 1000.0 * wide, system)

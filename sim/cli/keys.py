@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from difflib import get_close_matches
-from itertools import groupby
+from itertools import chain, groupby
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError
@@ -21,6 +21,8 @@ _KINDS = {
 
 _KEY_WIDTH = 23
 
+_UNITS = ("units", "quantities", "notation")
+
 
 def keys(section: str | None = None, /) -> int:
     """List the keys of case files: what each holds, its default, what is allowed, what it means.
@@ -28,28 +30,44 @@ def keys(section: str | None = None, /) -> int:
     Parameters
     ----------
     section
-        One section, such as plates or floor.covering; or bay, blocks or house for one kind of case.
+        One section, such as plates or floor.covering; one key, such as plates.bond; bay, blocks or house for one kind
+        of case; or units for how numbers and lengths may be written.
     """
     from sim.case.reference import key_reference
 
     rows = key_reference()
-    chosen = rows if section is None else _chosen(rows, section)
+    chosen = rows if section is None else () if section.lower() in _UNITS else _chosen(rows, section)
     for kind, of_kind in groupby(chosen, key=lambda row: row.case_kind):
         print_kind(kind, list(of_kind))
+    if section is None or not chosen:
+        print_notations()
     return 0
 
 
+def print_notations() -> None:
+    """Print how quantities may be written."""
+    from sim.case.notation import NOTATIONS
+
+    out = console()
+    out.print("\nHow quantities are written", style="bold")
+    for line in NOTATIONS.splitlines():
+        out.print(f"  {line}", soft_wrap=True)
+
+
 def _chosen(rows: Sequence[KeyRow], section: str) -> list[KeyRow]:
-    """Rows of one section and of those inside it, or of one kind of case."""
+    """Rows of one section and of those inside it, of one kind of case, or of one key."""
     wanted = section.strip("[]").lower()
     whole = [row for row in rows if wanted == row.case_kind]
     parts = [row for row in rows if f"{_plain(row)}.".startswith(f"{wanted}.")]
-    if not whole and not parts:
-        known = list(dict.fromkeys([*_KINDS, *filter(None, map(_plain, rows))]))
+    one = [row for row in rows if f"{_plain(row)}.{row.key}".lstrip(".") == wanted]
+    if not whole and not parts and not one:
+        names = ([_plain(row), f"{_plain(row)}.{row.key}".lstrip(".")] for row in rows)
+        known = list(dict.fromkeys(filter(None, [*_KINDS, *chain.from_iterable(names)])))
         near = get_close_matches(wanted, known, n=1)
-        hint = f'did you mean "{near[0]}"?' if near else f"sections: {', '.join(known)}"
-        raise UsageError(f'keys: no section "{section}"; {hint}')
-    return parts or whole
+        sections = dict.fromkeys([*_KINDS, *filter(None, map(_plain, rows))])
+        hint = f'did you mean "{near[0]}"?' if near else f"sections: {', '.join(sections)}"
+        raise UsageError(f'keys: no section or key "{section[:60]}"; {hint}')
+    return parts or whole or one
 
 
 def _plain(row: KeyRow) -> str:

@@ -23,6 +23,17 @@ def load(path: Path, fineness: FinenessWord | None = None) -> Any:
     return case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
 
 
+def is_house(path: Path) -> bool:
+    """Whether a file says that it is a house; what cannot be read is left to its reader's own message."""
+    import tomllib
+
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return data.get("kind") == "house" or ("kind" not in data and "manifold" in data)
+
+
 def say_unused(path: Path, case: Any) -> None:
     """One line on stderr for keys that nothing in the case reads but that may stay for comparisons."""
     from sim.case.unused import kept_unused

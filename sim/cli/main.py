@@ -9,11 +9,17 @@ import os
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
-
-from cyclopts import App, CycloptsError
-from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
+from typing import TYPE_CHECKING
 
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
+from sim.cli.keeping import NotKeptError
+from sim.cli.letters import settle_streams
+from sim.cli.stopping import forget, heed_signals, stopped_line
+from sim.machine.gate import was_interrupted
+from sim.machine.remarks import show_remarks_plainly
+
+if TYPE_CHECKING:
+    from cyclopts import App, CycloptsError
 
 # Small dense solves inside loops must not wait for threads; the heavy loops are threaded by other means.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -49,8 +55,14 @@ _EXAMPLES = """Examples:
 `joistbay COMMAND --help` explains one command."""
 
 
+LONGEST_LINE = 400
+"""Characters of what is said about arguments [-]."""
+
+
 def build_app() -> App:
     """The application with all its commands, none of them imported yet."""
+    from cyclopts import App
+
     app = App(
         name="joistbay",
         help=_HELP,
@@ -81,42 +93,61 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 done, 1 a run that failed, 2 bad input (nothing was written), 130 stopped by Ctrl-C.
+        0 done, 1 a run that failed, 2 bad input (nothing was written), 130 stopped by Ctrl-C. As a program (argv
+        None) a signal ends the process at once, with 128 and its number.
     """
+    forget()
+    show_remarks_plainly()
+    if argv is None:
+        heed_signals()
+    from cyclopts import CycloptsError
+
     tokens = list(sys.argv[1:] if argv is None else argv)
+    settle_streams()
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
-    except KeyboardInterrupt as stop:
-        say_error(f"stopped; {stop}" if stop.args else "stopped")
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        say_error(stopped_line())
         return STOPPED
     except BrokenPipeError:
         return _reader_left()
     except CycloptsError as error:
-        say_error(f"joistbay: {usage_line(error)} ({_where_to_look(tokens)})")
+        say_error(f"joistbay: {_brief(usage_line(error))} ({_where_to_look(tokens)})")
         return BAD_INPUT
     except Exception as error:
-        if _came_while_stopping(error):
-            say_error("stopped")
+        if was_interrupted(error):
+            say_error(stopped_line())
             return STOPPED
+        if isinstance(error, NotKeptError):
+            error.show()
         code = exit_code_of(error)
-        if code is None:
+        if code is not None:
+            say_error(str(error))
+        elif isinstance(error, OSError) or "cannot cache function" in str(error):
+            say_error(_what_the_machine_refused(error))
+        else:
             raise
-        say_error(str(error))
-        return code
+        return FAILED if code is None else code
     return int(result or 0)
 
 
-def _came_while_stopping(error: BaseException) -> bool:
-    """Whether an error only came up while Ctrl-C was winding things down (workers that had not quite started, say)."""
-    while error.__context__ is not None:
-        error = error.__context__
-        if isinstance(error, KeyboardInterrupt):
-            return True
-    return False
+def _what_the_machine_refused(error: Exception) -> str:
+    """In one line what the machine did not let us do, as on a full disk or without access; output ends there."""
+    if not isinstance(error, OSError):
+        return "joistbay: no folder for compiled kernels can be written; set NUMBA_CACHE_DIR to one that can"
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _reader_left()
+        return f"joistbay: the output cannot be written ({error.strerror or error})"
+    return f"joistbay: {f'{error.filename}: ' if error.filename else ''}{error.strerror or error}"
 
 
 def usage_line(error: CycloptsError) -> str:
     """What is wrong with the arguments, in one line with the nearest name where there is one."""
+    from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
+
     unused = error.unused_tokens or [""]
     if isinstance(error, UnusedCliTokensError):
         return f'too many arguments: "{unused[0]}" was not expected'
@@ -130,6 +161,11 @@ def usage_line(error: CycloptsError) -> str:
         return f"{error.keyword} needs a value" if error.keyword else f"{error.argument.name} is missing"
     text = " ".join(str(error).split()).rstrip(".")
     return text[:1].lower() + text[1:]
+
+
+def _brief(line: str) -> str:
+    """A line without the middle of what is far too long to be read."""
+    return line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE // 2]} ... {line[-LONGEST_LINE // 2 :]}"
 
 
 def _where_to_look(tokens: Sequence[str]) -> str:

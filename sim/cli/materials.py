@@ -52,13 +52,18 @@ def materials(name: str | None = None, /, *, units: UnitChoice = "both") -> int:
 
 def _found(library: Sequence[Material], name: str) -> list[Material]:
     """The material of that name, else all that have the text in their name or family."""
+    from sim.case.materials import find_material
+
     wanted = name.lower()
-    exact = [material for material in library if material.name.lower() == wanted]
+    try:
+        exact = [find_material(name)]
+    except KeyError:
+        exact = []
     found = exact or [m for m in library if wanted in m.name.lower() or wanted in m.family.lower()]
     if not found:
         near = get_close_matches(wanted, [m.name.lower() for m in library], n=1, cutoff=0.5)
         hint = f'did you mean "{near[0]}"?' if near else "joistbay materials lists them all"
-        raise UsageError(f'materials: nothing is called "{name}"; {hint}')
+        raise UsageError(f'materials: nothing is called "{name[:60]}"; {hint}')
     return found
 
 
@@ -84,10 +89,13 @@ def _print_line(out: Console, material: Material, units: UnitChoice) -> None:
 
 def _print_one(out: Console, material: Material, units: UnitChoice) -> None:
     """All that is known of one material."""
+    from sim.case.materials import words_for
+
     low, high = material.conductivity_range or (0.0, 0.0)
     lines = {entry[1]: _in_systems(material, entry, units) for entry in _COLUMNS} | {
         "emissivity": f"{material.emissivity:g}",
         "published": f"conductivity from {low:g} to {high:g} W/(m·K)" if high else "",
+        "also called": ", ".join(words_for(material)),
         "holds for": material.validity,
         "source": material.source,
         "note": material.note,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,11 +15,11 @@ from sim.cli.options import UnitChoice
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.cli.progress import Progress
+    from sim.problems.save_warm_up import StoredWarmUp
+    from sim.results.stored import StoredResult
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.sampling import Study
-    from sim.study.save_warm_up import StoredWarmUp
-    from sim.study.stored import StoredResult
     from viz.choice import Choice
 
 
@@ -91,7 +93,6 @@ def draw_warm_ups(
     case: Case, choices: Sequence[StoredWarmUp], folder: Path, units: UnitChoice, progress: Progress
 ) -> list[Path]:
     """Draw warm-ups over time, sections through one at its snapshots, the movie of the floors; return the files."""
-    from sim.results.store import PICTURES_FOLDER
     from viz.choice import Choice
     from viz.floor_movie import save_floor_movie
     from viz.time_series import draw_time_series
@@ -100,8 +101,7 @@ def draw_warm_ups(
     shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title) for c in choices]
     wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
     files = draw_each(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
-    progress.stage("drawing floor_movie.gif")
-    return [*files, save_floor_movie(shown, folder / PICTURES_FOLDER / "floor_movie.gif", units=system)]
+    return [*files, *save_each({"floor_movie.gif": partial(save_floor_movie, shown, units=system)}, folder, progress)]
 
 
 MOST_SECTIONS = 12
@@ -175,16 +175,35 @@ def _system(units: UnitChoice) -> Any:
 
 
 def draw_each(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
-    """Draw and save each picture; where the machine has no three-dimensional drawing, say so and go on."""
-    from sim.results.store import PICTURES_FOLDER
+    """Draw and save each picture; what the machine cannot draw or the disk not take is left out, and named."""
     from viz.layout import save_picture
-    from viz.scene import DisplayError
+
+    def saver(draw: Callable[[], Any]) -> Callable[[Path], Path]:
+        return lambda path: save_picture(draw(), path)
+
+    return save_each({name: saver(draw) for name, draw in wanted.items()}, folder, progress)
+
+
+def save_each(wanted: dict[str, Callable[[Path], Path]], folder: Path, progress: Progress) -> list[Path]:
+    """The same for what draws into a file itself, as a movie."""
+    from sim.store.run_folder import PICTURES_FOLDER
 
     files = []
-    for name, draw in wanted.items():
+    for name, save in wanted.items():
         progress.stage(f"drawing {name}")
-        try:
-            files.append(save_picture(draw(), folder / PICTURES_FOLDER / name))
-        except DisplayError as error:
-            progress.note(f"{name} was left out: {error}")
+        with _left_out_where_it_fails(folder / PICTURES_FOLDER / name, progress):
+            files.append(save(folder / PICTURES_FOLDER / name))
     return files
+
+
+@contextmanager
+def _left_out_where_it_fails(path: Path, progress: Progress) -> Iterator[None]:
+    """Around a picture that the machine may not draw or the disk not take: say so and go on, without half of it."""
+    from viz.scene import DisplayError
+
+    try:
+        yield
+    except (DisplayError, OSError) as error:
+        progress.note(f"{path.name} was left out: {getattr(error, 'strerror', None) or error}")
+        with suppress(OSError):
+            path.unlink(missing_ok=True)

@@ -5,16 +5,22 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from threading import Event, Thread
 from time import monotonic
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sim.jobs.jobs import Outcome
     from sim.resolved.means import Evidence, Round
     from sim.solve.march import Step
     from sim.solve.stages import Moment
     from sim.solve.steady import Pass
-    from sim.study.jobs import Outcome
+
+_KEPT_NOWHERE = (
+    "Compiling kernels, up to a minute each time: neither the program's folder nor the user's cache folder can be "
+    "written; set NUMBA_CACHE_DIR to a folder that can."
+)
 
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
@@ -24,10 +30,11 @@ class Progress:
     """Tells on stderr what is being done; a listener for passes of a solve and jobs of a comparison.
 
     Use it as a context manager. Where stderr is a terminal its line is rewritten once a second and disappears
-    at the end; elsewhere each stage is a line.
+    at the end; elsewhere each stage is a line, and with a `pulse` [s] there is one whenever it was silent so long.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, pulse: float | None = None) -> None:
+        self._pulse, self._ended = pulse, Event()
         self._began = self._spoke = monotonic()
         self._stage = self._detail = ""
         self._live: Any = None
@@ -40,11 +47,14 @@ class Progress:
             console = Console(stderr=True)
             self._live = Live(get_renderable=self._line, console=console, refresh_per_second=1, transient=True)
             self._live.start()
+        elif self._pulse is not None:
+            Thread(target=self._beat, daemon=True).start()
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._ended.set()
         if self._live is not None:
             self._live.stop()
 
@@ -78,8 +88,10 @@ class Progress:
         """A listener for the steps in time of a choice that is followed until `end` [s]."""
 
         def tell(moment: Moment, step: Step) -> None:
-            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == "up" and s.side == 5)
-            flux = moment.flows.balance.delivered.get("up", 0.0) / max(area, 1e-12)
+            from sim.bay.geometry import BayPath
+
+            area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == BayPath.UP and s.side == 5)
+            flux = moment.flows.balance.delivered.get(BayPath.UP, 0.0) / max(area, 1e-12)
             share = 100.0 * step.time / end
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
@@ -106,6 +118,14 @@ class Progress:
             self._tell(f"{done}: {outcome.name}, {how}")
 
         return tell
+
+    def _beat(self) -> None:
+        """Say what is going on whenever nothing was said for a while."""
+        pulse = float(self._pulse or 0.0)
+        while not self._ended.wait(pulse / 5.0):
+            if monotonic() - self._spoke > pulse:
+                what = ": ".join(part for part in (self._stage, self._detail) if part)
+                self._tell(f"{what}, {monotonic() - self._began:.0f} s")
 
     def _line(self) -> Any:
         """The one line as it stands now."""
@@ -136,12 +156,17 @@ def compilation_announced(progress: Progress) -> Iterator[None]:
     """
     from numba.core import event
 
+    from sim.machine.kernels import are_kept, forgive_full_cache
+
+    forgive_full_cache()
+    text = "Compiling kernels for this machine, once: up to a minute." if are_kept() else _KEPT_NOWHERE
+
     class Announcer(event.Listener):  # type: ignore[misc]
         told = False
 
         def on_start(self, event: Any) -> None:
             if not self.told:
-                progress.note("Compiling kernels for this machine, once: up to a minute.")
+                progress.note(text)
             self.told = True
 
         def on_end(self, event: Any) -> None:

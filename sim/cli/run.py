@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -9,11 +10,13 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.mind import mind_as_dict, print_mind
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
+from sim.cli.stopping import say_when_stopped, writes_to
+from sim.cli.warnings import print_warnings, warnings_as_dict
 
 if TYPE_CHECKING:
     from sim.run import Result
@@ -43,50 +46,77 @@ def run(
     resume
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
-    from sim.results.target import check_target
-    from sim.study.save import save_result
+    from sim.store.hold import held
+    from sim.store.target import check_target
 
     asked = load(case, fineness)
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if getattr(asked, "air_alone", False):
         return _run_air(asked, folder, uncertainty, output)
-    check_size(asked, FINER if uncertainty and asked.air.model != "resolved" else 1)
+    check_size(asked, FINER if uncertainty and not asked.air.is_resolved else 1)
+    with held(folder):
+        return _run(asked, folder, uncertainty, resume, output)
+
+
+def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
+    """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
+    from sim.problems.save_result import save_result
+    from sim.resolved.checkpoint import remove_checkpoints
+
     with Progress() as progress:
-        grids = solve_on_grids(asked, progress) if uncertainty else None
-        result = grids.with_bands if grids else solve_with_progress(asked, progress, _checkpoint(asked, folder, resume))
-        save_result(result, folder)
+        checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
+        grids = solve_on_grids(case, progress) if uncertainty else None
+        result = grids.with_bands if grids else solve_with_progress(case, progress, checkpoint)
+        show = partial(_show, result, grids, output)
+        keep(partial(save_result, result), folder, show)
+        if checkpoint is not None:
+            remove_checkpoints(checkpoint)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
+    show(folder, pictures)
+    return 0
+
+
+def _show(
+    result: Result, grids: GridStudy | None, output: Output, folder: Path | None, pictures: list[Path]
+) -> None:
     if output.json:
         _print_json(result, folder, grids)
     else:
         _print_report(result, output.units, folder, pictures, grids)
-    return 0
 
 
 def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
-    """File that resolved air keeps beside the results until it is done; an old one goes unless it is taken up."""
+    """File that resolved air keeps beside the results until they are safe; an old one goes unless it is taken up."""
     if case.air.model != "resolved":
         return None
     from hashlib import sha256
 
-    from sim.study.save import case_text
+    from sim.jobs.identity import case_identity
+    from sim.resolved.checkpoint import remove_checkpoints
+    from sim.solve.checkpoint_file import is_checkpoint_file
 
-    mark = sha256(case_text(case).encode()).hexdigest()[:12]
+    mark = sha256(case_identity(case).encode()).hexdigest()[:12]
     path = folder.with_name(f"{folder.name}.{mark}.air.npz")
+    if path.exists() and not is_checkpoint_file(path):
+        raise UsageError(f"{path}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
     if not resume:
-        path.unlink(missing_ok=True)
+        remove_checkpoints(path)
+    say_when_stopped(lambda: f"the computed air is kept in {path}; --resume goes on with it" if path.exists() else "")
+    writes_to(path)
     return path
 
 
 def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
     """A case in which only the flow of the air is computed."""
     from sim.cli.run_air import check_air_size, run_air
+    from sim.store.hold import held
 
     if uncertainty:
         raise UsageError(f"{case.name}: is air alone: no --uncertainty for it; compare two values of air.cell")
     check_air_size(case)
-    return run_air(case, folder, output)
+    with held(folder):
+        return run_air(case, folder, output)
 
 
 def solve_with_progress(case: Any, progress: Progress, checkpoint: Path | None = None) -> Result:
@@ -115,15 +145,16 @@ def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -
     return [*files, *draw_air(folder, units, progress)]
 
 
-def _print_json(result: Result, folder: Path, grids: GridStudy | None) -> None:
-    from sim.study.save import json_text
+def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) -> None:
+    from sim.store.texts import json_text
 
-    told = {"case": result.case.name, "folder": str(folder), "report": result.report.as_dict()} | mind_as_dict(result)
+    told = {"case": result.case.name} | folder_entry(folder) | {"report": result.report.as_dict()}
+    told |= warnings_as_dict(result)
     print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
 
 
 def _print_report(
-    result: Result, units: UnitChoice, folder: Path, pictures: list[Path], grids: GridStudy | None
+    result: Result, units: UnitChoice, folder: Path | None, pictures: list[Path], grids: GridStudy | None
 ) -> None:
     out = console()
     out.print(result.case.title or result.case.name, style="bold")
@@ -133,9 +164,8 @@ def _print_report(
     if grids:
         print_grids(out, grids, units)
     if result.case.kind == "bay":
-        print_mind(out, result, units)
+        print_warnings(out, result, units)
         out.print(f"\n{CAUTION}\n", soft_wrap=True)
     elif result.case.time is not None:
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
-    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+    out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -2,39 +2,46 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import SolveError, modelled
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.options import Output
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
-    from sim.study.air_alone import AirRun
+    from sim.problems.air_alone import AirRun
 
 SCALES = "Dimensionless: lengths in L, velocities in α/L, times in L²/α, temperatures in ΔT, heat flows in k ΔT L."
 
 
 def run_air(case: Any, folder: Path, output: Output) -> int:
     """Follow the flow, keep it and show its report."""
-    from sim.study.save_air import save_air
+    from sim.problems.save_air import save_air
 
     with Progress() as progress:
         run = follow_with_progress(case, progress)
-        save_air(run, folder)
+        show = partial(_show, run, output)
+        keep(partial(save_air, run), folder, show)
         pictures = [] if output.no_pictures else _draw(folder, output, progress)
+    show(folder, pictures)
+    return 0
+
+
+def _show(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(run, folder)
     else:
         _print_report(run, output, folder, pictures)
-    return 0
 
 
 def follow_with_progress(case: Any, progress: Progress) -> AirRun:
     """Follow the flow of a case, telling how far it is; a flow that breaks down is one line."""
     from sim.airflow.watch import FlowError
-    from sim.study.air_alone import solve_air
+    from sim.problems.air_alone import solve_air
 
     progress.stage(f"{case.name}: flow of the air")
     unit = "L²/α" if case.air.rayleigh else "s"
@@ -54,7 +61,7 @@ def follow_with_progress(case: Any, progress: Progress) -> AirRun:
 def check_air_size(case: Any) -> None:
     """Refuse a grid that would be absurdly large."""
     from sim.airflow.domain import check_size
-    from sim.study.air_box import air_edges
+    from sim.problems.air_box import air_edges
 
     with modelled(case.name):
         check_size(air_edges(case))
@@ -62,7 +69,7 @@ def check_air_size(case: Any) -> None:
 
 def check_air(case: Any) -> None:
     """Print what a case of air alone models; nothing is followed."""
-    from sim.study.air_box import build_air_problem
+    from sim.problems.air_box import build_air_problem
 
     check_air_size(case)
     with modelled(case.name):
@@ -77,14 +84,14 @@ def _draw(folder: Path, output: Output, progress: Progress) -> list[Path]:
     return draw_air(folder, output.units, progress)
 
 
-def _print_json(run: AirRun, folder: Path) -> None:
-    from sim.study.save import json_text
+def _print_json(run: AirRun, folder: Path | None) -> None:
+    from sim.store.texts import json_text
 
-    told = {"case": run.case.name, "folder": str(folder), "report": run.report.as_dict()}
+    told = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
     print(json_text(told), end="")
 
 
-def _print_report(run: AirRun, output: Output, folder: Path, pictures: list[Path]) -> None:
+def _print_report(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]) -> None:
     out = console()
     out.print(run.case.title or run.case.name, style="bold")
     out.print(SCALES if run.problem.dimensionless else "Air alone: walls have stated temperatures or are adiabatic.")
@@ -92,8 +99,7 @@ def _print_report(run: AirRun, output: Output, folder: Path, pictures: list[Path
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
     out.print(_how_it_ended(run), soft_wrap=True)
-    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+    out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
 def _how_it_ended(run: AirRun) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
@@ -13,10 +14,10 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.results.people import Row
-    from sim.study.caution import Caution
+    from sim.rules.caution import Caution
 
 PIPED_WIDTH = 110
-"""Columns assumed where the output is no terminal."""
+"""Columns assumed where the output is no terminal and COLUMNS says nothing."""
 
 CAUTION = (
     "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring,\n"
@@ -32,10 +33,12 @@ _LABELS, _COLUMN = 40, 10
 
 
 def console() -> Console:
-    """Standard output as rich sees it."""
-    from rich.console import Console
+    """Standard output, on which no table loses a number: see `sim.cli.sheet`."""
+    from sim.cli.sheet import Sheet
 
-    return Console(width=None if sys.stdout.isatty() else PIPED_WIDTH, highlight=False, markup=False)
+    told = os.environ.get("COLUMNS", "")
+    piped = int(told) if told.isdecimal() and int(told) > 0 else PIPED_WIDTH
+    return Sheet(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
 
 
 def plain_table() -> Table:

@@ -15,7 +15,7 @@ from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.study.limits import Verdict
+    from sim.rules.limits import Verdict
     from sim.study.spacing import WidestSpacing, Wish
 
 _HEADLINE = (
@@ -70,7 +70,7 @@ def spacing(
     json
         Print JSON instead of tables.
     """
-    from sim.study.limits import hold, limits_for
+    from sim.rules.limits import hold, limits_for
 
     asked = _fed(load_bay(case, fineness), supply)
     wish = _wish(asked, flux, peak, ripple)
@@ -94,7 +94,7 @@ def _fed(case: Case, supply: str | None) -> Case:
 def _wish(case: Case, flux: str, peak: str | None, ripple: str | None) -> Wish:
     """What the options ask for; the peak is the standard's where none is named."""
     from sim.case.constants import ZERO_CELSIUS
-    from sim.study.limits import limits_for
+    from sim.rules.limits import limits_for
     from sim.study.spacing import Wish
 
     usual = next(limit.highest for limit in limits_for(case) if limit.key == "surface_peak_C")
@@ -141,8 +141,8 @@ def _solve(case: Case, wish: Wish, progress: Progress) -> WidestSpacing:
 
 
 def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
-    from sim.study.cautions import bay_cautions
-    from sim.study.save import json_text
+    from sim.rules.cautions import bay_cautions
+    from sim.store.texts import json_text
 
     found = answer.found.result
     told = {
@@ -156,7 +156,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     from sim.case.constants import ZERO_CELSIUS
     from sim.cli.show import CAUTION, cautions_table, console
     from sim.results.people import format_value, full_name
-    from sim.study.cautions import bay_cautions
+    from sim.rules.cautions import bay_cautions
 
     out, found = console(), answer.found.result
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
 from sim.cli.errors import FAILED, UsageError, say_error
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -24,6 +26,10 @@ SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
 
 SHOWN_FAILURES = 5
 """Reasons of failed solves that are printed; the others are in the folder."""
+
+
+MOST_SAMPLES = 100_000
+"""More solves than anybody waits for; beyond, the number is a slip."""
 
 
 def study(
@@ -56,7 +62,7 @@ def study(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
-    from sim.results.target import check_target
+    from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
     asked = load_bay(case, fineness)
@@ -75,21 +81,30 @@ def study(
         with compilation_announced(progress):
             result = solve_study(asked, found, samples, seed, perform=perform)
         progress.stage("writing the results")
-        save_study(result, folder)
+        show = partial(_show, result, output)
+        keep(partial(save_study, result), folder, show)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
+    show(folder, pictures)
+    return _report_failures(result)
+
+
+def _show(result: Study, output: Output, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(result, folder)
     else:
         _print_tables(result, output.units, folder, pictures)
-    return _report_failures(result)
 
 
 def _inputs(case: Any, texts: tuple[str, ...], samples: int) -> Any:
     """The inputs, read and checked, before anything is solved."""
+    from sim.case.errors import shortened
     from sim.study.inputs import InputError, parse_inputs
 
     if samples < 2:
-        raise UsageError(f"--samples got {samples}; an interval needs at least 2")
+        raise UsageError(f"--samples got {shortened(str(samples))}; an interval needs at least 2")
+    if samples > MOST_SAMPLES:
+        got = shortened(str(samples), 20)
+        raise UsageError(f"--samples got {got}; at most {MOST_SAMPLES:,}, each is a solve of the whole case")
     try:
         return parse_inputs(case, texts)
     except InputError as error:
@@ -102,10 +117,10 @@ def _draw(result: Study, folder: Path, units: UnitChoice, progress: Progress) ->
     return draw_study(result, folder, units, progress)
 
 
-def _print_json(result: Study, folder: Path) -> None:
-    from sim.study.save import json_text
+def _print_json(result: Study, folder: Path | None) -> None:
+    from sim.store.texts import json_text
 
-    print(json_text(result.as_dict() | {"folder": str(folder)}), end="")
+    print(json_text(result.as_dict() | folder_entry(folder)), end="")
 
 
 def _report_failures(result: Study) -> int:
@@ -118,7 +133,7 @@ def _report_failures(result: Study) -> int:
     return FAILED if failed else 0
 
 
-def _print_tables(result: Study, units: UnitChoice, folder: Path, pictures: list[Path]) -> None:
+def _print_tables(result: Study, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     out = console()
     out.print(result.case.title or result.case.name, style="bold")
     solved = result.interval(result.keys[0]).count
@@ -129,8 +144,7 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path, pictures: list
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
     out.print(f"{CAUTION}\n", soft_wrap=True)
-    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+    out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
 def interval_table(result: Study, units: UnitChoice) -> Table:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from rich.table import Table
 
-    from sim.study.verify import Row
+    from sim.verify.accuracy import Row
 
 
 TABLE_WIDTH = 120
@@ -44,7 +44,7 @@ def verify(
     cases
         Folder with the problems; cases/verification when left out.
     """
-    from sim.study.verify import verify as solve_all
+    from sim.verify.accuracy import verify as solve_all
 
     where = _folder(cases)
     with Progress() as progress, compilation_announced(progress):
@@ -65,7 +65,7 @@ def verify(
 
 def _folder(asked: Path | None) -> Path:
     """The folder with the problems: the one asked for, the program's own, or the one in this place."""
-    from sim.study.verify_folder import CASES
+    from sim.verify.folder import CASES
 
     for place in [asked] if asked else [CASES, Path("cases/verification")]:
         if any(place.glob("*/expected.toml")):
@@ -74,7 +74,7 @@ def _folder(asked: Path | None) -> Path:
 
 
 def _print_json(rows: Sequence[Row]) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     print(json_text({"rows": [row.as_dict() for row in rows]}), end="")
 
@@ -92,7 +92,7 @@ def _print_table(rows: Sequence[Row]) -> None:
 def _print_left_out(names: tuple[str, ...], full: bool, where: Path) -> None:
     """Which problems were left to the full run."""
     from sim.cli.show import console
-    from sim.study.verify_folder import folders
+    from sim.verify.folder import folders
 
     left = [folder.name for folder in folders(names or None, where) if not folder.coarse]
     if left and not full:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sim.cli.choices import wanted_choices
 from sim.cli.errors import FAILED, say_error
 from sim.cli.export import wanted_time
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, only_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -18,7 +19,7 @@ from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.study.save_warm_up import StoredWarmUp
+    from sim.problems.save_warm_up import StoredWarmUp
 
 _FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
 _LINES = {
@@ -65,9 +66,9 @@ def warmup(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
-    from sim.results.target import check_target
-    from sim.study.driving import case_drivers
-    from sim.study.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
+    from sim.problems.driving import case_drivers
+    from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
+    from sim.store.target import check_target
 
     read = load(case, fineness)
     if read.kind == "blocks":
@@ -90,14 +91,22 @@ def warmup(
         found = [choice for _, choice, _ in done if choice is not None]
         if found:
             progress.stage("writing the results")
-            found = _saved(save_warm_ups(asked, found, folder), found)
+            keep(partial(save_warm_ups, asked, found), folder, partial(_show, asked, found, output))
+            found = _saved(folder, found)
     with Progress() as progress:
         pictures = [] if output.no_pictures or not found else _draw(asked, found, folder, output.units, progress)
-    if found and output.json:
-        _print_json(found, folder)
-    elif found:
-        _print_tables(asked, found, output.units, folder, pictures)
+    if found:
+        _show(asked, found, output, folder, pictures)
     return _report_failures(done)
+
+
+def _show(
+    case: Case, choices: Sequence[StoredWarmUp], output: Output, folder: Path | None, pictures: list[Path]
+) -> None:
+    if output.json:
+        _print_json(choices, folder)
+    else:
+        _print_tables(case, choices, output.units, folder, pictures)
 
 
 def _with_snapshots(case: Case, snapshots: str | None) -> Case:
@@ -122,7 +131,7 @@ def _variants(case: Case, spacing: str | None, vary: str | None) -> dict[str, Ca
 
 def _saved(folder: Path, choices: Sequence[StoredWarmUp]) -> list[StoredWarmUp]:
     """The same warm-ups where they now lie."""
-    from sim.study.save_warm_up import CHOICES_FOLDER, StoredWarmUp
+    from sim.problems.save_warm_up import CHOICES_FOLDER, StoredWarmUp
 
     places = sorted((folder / CHOICES_FOLDER).iterdir(), key=lambda place: int(place.name.split("-")[0]))
     return [StoredWarmUp(choice.name, place) for choice, place in zip(choices, places, strict=True)]
@@ -136,15 +145,15 @@ def _draw(
     return draw_warm_ups(case, choices, folder, units, progress)
 
 
-def _print_json(choices: Sequence[StoredWarmUp], folder: Path) -> None:
-    from sim.study.save import json_text
-    from sim.study.save_warm_up import warm_ups_as_dict
+def _print_json(choices: Sequence[StoredWarmUp], folder: Path | None) -> None:
+    from sim.problems.save_warm_up import warm_ups_as_dict
+    from sim.store.texts import json_text
 
-    print(json_text(warm_ups_as_dict(choices) | {"folder": str(folder)}), end="")
+    print(json_text(warm_ups_as_dict(choices) | folder_entry(folder)), end="")
 
 
 def _print_tables(
-    case: Case, choices: Sequence[StoredWarmUp], units: UnitChoice, folder: Path, pictures: list[Path]
+    case: Case, choices: Sequence[StoredWarmUp], units: UnitChoice, folder: Path | None, pictures: list[Path]
 ) -> None:
     out = console()
     out.print(case.title or case.name, style="bold")
@@ -156,8 +165,7 @@ def _print_tables(
         for piece in chunks(len(rows), out.width):
             out.print(choices_table([rows[place] for place in piece], _lines(rows), units, ""))
     out.print(f"\n{CAUTION}\n", soft_wrap=True)
-    kept = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    out.print(f"Kept in {folder}{kept}", soft_wrap=True)
+    out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
 def _lines(rows: Sequence[dict[str, Any]]) -> dict[str, str]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError, modelled, solved
+from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, usual_folder
 from sim.cli.options import Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -14,7 +16,7 @@ from sim.cli.show import choices_table, chunks, console, report_table
 from sim.cli.work import ALONE, Work
 
 if TYPE_CHECKING:
-    from sim.study.blocks_in_time import InTime
+    from sim.problems.blocks_in_time import InTime
 
 
 def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, str | None], work: Work) -> int:
@@ -26,21 +28,27 @@ def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, s
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
-    from sim.results.target import check_target
-    from sim.study.save_in_time import save_in_time
+    from sim.problems.save_in_time import save_in_time
+    from sim.store.hold import held
+    from sim.store.target import check_target
 
     _check(path, case, choices, work)
     folder = output.out or usual_folder(case, "-warmup")
     check_target(folder)
     check_size(case)
-    with Progress() as progress:
+    with held(folder), Progress() as progress:
         found = _follow(case, progress)
-        save_in_time(found, folder)
+        show = partial(_show, found, output)
+        keep(partial(save_in_time, found), folder, show)
+    show(folder, [])
+    return 0
+
+
+def _show(found: InTime, output: Output, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(found, folder)
     else:
         _print_reports(found, output.units, folder)
-    return 0
 
 
 def _check(path: Path, case: Any, choices: Mapping[str, str | None], work: Work) -> None:
@@ -58,7 +66,7 @@ def _check(path: Path, case: Any, choices: Mapping[str, str | None], work: Work)
 
 def _follow(case: Any, progress: Progress) -> InTime:
     """Follow the case, telling how far it is."""
-    from sim.study.blocks_in_time import follow_blocks
+    from sim.problems.blocks_in_time import follow_blocks
 
     end = case.time.duration
 
@@ -70,14 +78,14 @@ def _follow(case: Any, progress: Progress) -> InTime:
         return follow_blocks(case, listener=tell)
 
 
-def _print_json(found: InTime, folder: Path) -> None:
-    from sim.study.save import json_text
+def _print_json(found: InTime, folder: Path | None) -> None:
+    from sim.store.texts import json_text
 
     reports = [{"time_s": time, "report": report.as_dict()} for time, report in found.reports.items()]
-    print(json_text({"case": found.case.name, "folder": str(folder), "reports": reports}), end="")
+    print(json_text({"case": found.case.name} | folder_entry(folder) | {"reports": reports}), end="")
 
 
-def _print_reports(found: InTime, units: UnitChoice, folder: Path) -> None:
+def _print_reports(found: InTime, units: UnitChoice, folder: Path | None) -> None:
     out = console()
     out.print(found.case.title or found.case.name, style="bold")
     rows: list[dict[str, Any]] = [{"choice": _shown(time)} | one.as_dict() for time, one in found.reports.items()]
@@ -88,7 +96,8 @@ def _print_reports(found: InTime, units: UnitChoice, folder: Path) -> None:
     else:
         for piece in chunks(len(rows), out.width):
             out.print(choices_table([rows[place] for place in piece], _labels(rows[0]), units, ""))
-    out.print(f"\nKept in {folder}; every step is a line of {folder / 'history.csv'}", soft_wrap=True)
+    lines = "" if folder is None else f"; every step is a line of {folder / 'history.csv'}"
+    out.print(f"\n{kept_line(folder, [])}{lines}", soft_wrap=True)
 
 
 def _labels(row: Mapping[str, Any]) -> dict[str, str]:

@@ -15,9 +15,9 @@ from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
-    from sim.study.caution import Caution
+    from sim.rules.caution import Caution
+    from sim.rules.limits import Limit, Verdict
     from sim.study.characteristic import Characteristic
-    from sim.study.limits import Limit, Verdict
     from sim.study.water import NeededWater
 
 CURVE_EXCESS = (10.0, 20.0, 30.0, 45.0)
@@ -35,7 +35,7 @@ class Answer:
 
     def cautions(self, units: UnitChoice) -> tuple[Caution, ...]:
         """What to mind with the bay at this water."""
-        from sim.study.cautions import bay_cautions
+        from sim.rules.cautions import bay_cautions
 
         return bay_cautions(self.needed.result.case, self.needed.result.report.values, units)
 
@@ -72,13 +72,13 @@ def water(
         raise UsageError("--flux is missing; write e.g. --flux \"60 W/m^2\"")
     check_size(asked)
     if curve is not None:
-        from sim.results.target import check_place
+        from sim.store.target import check_place
 
         check_place(curve)
     with Progress() as progress, compilation_announced(progress), solved(asked.name):
         answer = _answer(asked, wanted, progress)
     if curve is not None:
-        from sim.study.save import json_text
+        from sim.store.texts import json_text
 
         curve.write_text(json_text(answer.curve.as_dict()), encoding="utf-8")
     if json:
@@ -90,9 +90,9 @@ def water(
 
 def _answer(case: Any, flux: float, progress: Progress) -> Answer:
     progress.stage(f"{case.name}: mesh and view factors")
+    from sim.rules.limits import hold, limits_for
     from sim.run import prepare, solve_model
     from sim.study.characteristic import characteristic
-    from sim.study.limits import hold, limits_for
     from sim.study.water import required_supply
 
     model = prepare(case)
@@ -123,7 +123,7 @@ def _reached(model: Any, first: Any, limit: Limit) -> float | None:
 
 
 def _print_json(answer: Answer) -> None:
-    from sim.study.save import json_text
+    from sim.store.texts import json_text
 
     values = {
         "report": answer.needed.result.report.as_dict(),

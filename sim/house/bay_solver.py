@@ -1,19 +1,21 @@
 """The bays of a house solved with the bay model, each different one once.
 
 A bay is known by its resolved case without its names: rooms that share a bay share its solves, and so do the layouts
-for several heat sources. What was solved lies in a store of folders, so that work that was interrupted is taken up.
+for several heat sources. What was solved lies in a store of folders, and is taken up by the next run.
 """
 
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
+from sim.house.kept_bays import code_identity
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -54,7 +56,7 @@ class BaySolver:
     store : folder for what was solved; what lies in it already is not solved again.
     pool : who does the work.
     batch : told about every batch of jobs.
-    asked, made : bay solves that were wanted, and that were different.
+    asked, made, taken_up : bay solves that were wanted, that were made, and that an earlier run had made.
     """
 
     store: Path
@@ -62,6 +64,7 @@ class BaySolver:
     batch: Batch | None = None
     asked: int = 0
     made: int = 0
+    taken_up: int = 0
     _known: dict[str, Answer] = field(default_factory=dict)
 
     def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
@@ -93,16 +96,29 @@ class BaySolver:
         """Answers of jobs, known ones first."""
         missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
         if missing:
-            listener = self.batch(what, len(missing)) if self.batch else None
-            pool = Pool() if self.pool.scheduler is None and len(missing) <= FEW else self.pool
-            for job, outcome in zip(missing, run_jobs(missing, self.store, pool, listener), strict=True):
-                if outcome.folder is None:
-                    raise HouseError(f"{job.name}: {outcome.failure}")
-                self._known[job.key] = _read(outcome.folder)
-                self.made += self._known[job.key].solves
+            self._find(missing, what)
         answers = [self._known[job.key] for job in jobs]
         self.asked += sum(answer.solves for answer in answers)
         return answers
+
+    def _find(self, missing: Sequence[Job], what: str) -> None:
+        """Answers of jobs that are not known yet: out of the store, or solved."""
+        for job in missing:
+            _drop_unreadable(self.store / job.key)
+        fresh = [job for job in missing if not (self.store / job.key).is_dir()]
+        listener = self.batch(what, len(missing)) if self.batch else None
+        pool = Pool() if self.pool.scheduler is None and len(fresh) <= FEW else self.pool
+        for job, outcome in zip(missing, run_jobs(missing, self.store, pool, listener), strict=True):
+            if outcome.folder is None:
+                raise HouseError(f"{job.name}: {outcome.failure}")
+            answer = self._known[job.key] = _read(outcome.folder)
+            self.taken_up += answer.solves if outcome.reused else 0
+            self.made += 0 if outcome.reused else answer.solves
+
+    @property
+    def used(self) -> tuple[str, ...]:
+        """Names of the folders in the store that were used."""
+        return tuple(self._known)
 
 
 def solve_points(case: Case, excesses: tuple[float, ...], folder: Path) -> None:
@@ -116,14 +132,16 @@ def solve_points(case: Case, excesses: tuple[float, ...], folder: Path) -> None:
 def solve_mean(case: Case, excess: tuple[float], folder: Path) -> None:
     """Solve a bay at a mean water above the room [K]: once, and again where its water fell on the way."""
     from sim.case.constants import ZERO_CELSIUS
-    from sim.run import prepare
+    from sim.run import prepare, solve_model
 
     model, room = prepare(case), float(case.room.temperature)
-    first = _reports(model, excess)[0]
-    short = room + excess[0] - (first["water_mean_C"] + ZERO_CELSIUS)
+    first = solve_model(model.with_supply(room + excess[0]))
+    report = first.report.as_dict()
+    short = room + excess[0] - (report["water_mean_C"] + ZERO_CELSIUS)
     if abs(short) <= _CLOSE:
-        return _write(folder, [first], 1)
-    return _write(folder, _reports(model, (excess[0] + short,)), 2)
+        return _write(folder, [report], 1)
+    second = solve_model(model.with_supply(room + excess[0] + short), start=first.solution.state)
+    return _write(folder, [second.report.as_dict()], 2)
 
 
 def solve_flux(case: Case, wanted: tuple[float, float], folder: Path) -> None:
@@ -157,6 +175,15 @@ def _write(folder: Path, reports: Sequence[Mapping[str, float]], solves: int, no
     (folder / ANSWER).write_text(json.dumps(values), encoding="utf-8")
 
 
+def _drop_unreadable(folder: Path) -> None:
+    """Forget an answer that cannot be read: it is solved anew."""
+    if folder.is_dir():
+        try:
+            _read(folder)
+        except (OSError, ValueError, KeyError, TypeError):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
 def _read(folder: Path) -> Answer:
     values = json.loads((folder / ANSWER).read_text(encoding="utf-8"))
     return Answer(tuple(values["reports"]), values["solves"], values["note"])
@@ -165,13 +192,20 @@ def _read(folder: Path) -> Answer:
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:
     """A job about a bay, whatever supply its case names."""
     case = case.with_(**{"water.supply": case.room.temperature + EXCESSES[2]})
-    return Job(case.name, function, (case, numbers), f"{bay_identity(case)}\n{numbers!r}")
+    return Job(case.name, function, (case, numbers), _identity(case, numbers))
+
+
+def _identity(case: Case, numbers: tuple[float, ...]) -> str:
+    """All that an answer follows from."""
+    return "\n".join((bay_identity(case), repr(numbers), code_identity()))
 
 
 def bay_identity(case: Case) -> str:
     """A text that is the same for bays that behave alike in steady state."""
+    from sim.jobs.identity import program_identity, side_files
+
     data: dict[str, Any] = {name: value for name, value in case.resolved().items() if name not in _NAMES}
-    return json.dumps(data, sort_keys=True)
+    return "\n".join([json.dumps(data, sort_keys=True), *side_files(case), program_identity()])
 
 
 def flux_of(report: Mapping[str, float]) -> float:

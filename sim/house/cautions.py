@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.house.circuit_flow import PURGING
 from sim.results.people import format_value
-from sim.study.cautions import Caution, Units, bay_cautions
+from sim.rules.cautions import Caution, Units, bay_cautions
 
 if TYPE_CHECKING:
     from sim.house.plan import SourceLayout
@@ -62,8 +62,9 @@ def _limits(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]
             if not verdict.kept:
                 limit = verdict.limit
                 value, highest = (format_value(limit.key, number, units) for number in (verdict.value, limit.highest))
+                over = "a little above" if value == highest else "at most"
                 text = (
-                    f"{value} in room {room.need.name}, at most {highest}; cooler water, more plates, or part of the "
+                    f"{value} in room {room.need.name}, {over} {highest}; cooler water, more plates, or part of the "
                     "heat from a radiator"
                 )
                 yield room.need.name, Caution(

@@ -15,8 +15,8 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import Fluid, water_properties
 from sim.house.circuits import Circuit, CircuitError
 from sim.physics.tube import (
-    LAMINAR_END,
     ROUGHNESS,
+    STEADY_END,
     TURBULENT_START,
     friction_factor,
     pressure_gradient,
@@ -231,9 +231,8 @@ def head_loss(circuit: Circuit, mass_flow: float, fluid: Fluid, pipe: Pipe | Non
 
         Δp = L (f/d) ρV²/2 + Σζ ρV²/2 + (V̇/Kv)² · 1 bar · ρ/1000
 
-    with the friction factor f of `sim.physics.tube` (64/Re, Colebrook, and linear between Re 2300 and 4000) and Kv the
-    valves' flow coefficient in m³/h (IEC 60534 definition). Between Re 2300 and 4000 real flow may be turbulent and
-    lose more.
+    with the friction factor f of `sim.physics.tube` (64/Re to Re 2000, Colebrook from Re 2300) and Kv the valves' flow
+    coefficient in m³/h (IEC 60534 definition). Between Re 2300 and 4000 real flow may be laminar and lose less.
 
     Parameters
     ----------
@@ -324,11 +323,14 @@ def _air(flow: CircuitFlow, units: Units) -> str:
 
 
 def _regime(flow: CircuitFlow) -> str:
-    """What the Reynolds number leaves unsure; turbulent friction after Blasius, 0.316 Re^−¼, below its range."""
+    """What the Reynolds number leaves unsure."""
     number = f"Reynolds number {flow.reynolds:,.0f}"
-    if flow.reynolds <= LAMINAR_END:
+    if flow.reynolds <= STEADY_END:
         return f"{number}: laminar flow"
     if flow.reynolds >= TURBULENT_START:
         return ""
-    more = 0.316 * flow.reynolds**-0.25 / float(friction_factor(flow.reynolds)) - 1.0
-    return f"{number}, between laminar and turbulent flow: friction is unsure, {100 * more:.0f} % more if turbulent"
+    less = 1.0 - 64.0 / flow.reynolds / float(friction_factor(flow.reynolds))
+    return (
+        f"{number}, between laminar and turbulent flow: friction is reckoned on the safe side, laminar it would be "
+        f"{100 * less:.0f} % less"
+    )

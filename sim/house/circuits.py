@@ -6,8 +6,11 @@ the last one. What flows in it is the business of `sim.house.circuit_flow`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from sim.house.way import Way
 
 LONGEST = 90.0
 """Longest circuit of half-inch tube, leaders included [m]: 300 ft, common practice, no source."""
@@ -39,7 +42,10 @@ class Bay:
     idle : float [m]
         Tube that is laid but gives no heat: through bored blocking, in bends and on the way to the next bay.
     leader : float [m]
-        Tube from the manifold to this bay, one way; counts for the first and the last bay of a circuit.
+        Tube from the manifold to this bay, one way; counts for the first and the last bay of a circuit whose way is
+        not known corner by corner.
+    heated : float or None [m]
+        Tube that gives heat, where that is not what is laid without what is idle.
     across : (float, float) or None [m]
         The bay's stretch of the room's width; where given, bays may touch but not overlap.
     """
@@ -51,6 +57,7 @@ class Bay:
     idle: float = 0.0
     leader: float = 0.0
     across: tuple[float, float] | None = None
+    heated: float | None = None
 
     def __post_init__(self) -> None:
         for what in ("tube", "heat_per_metre", "blocked", "idle", "leader"):
@@ -74,7 +81,8 @@ class Bay:
     @property
     def heat(self) -> float:
         """Heat given by the bay, up and down together [W]."""
-        return self.heat_per_metre * max(0.0, self.laid - self.idle)
+        own = self.laid - self.idle if self.heated is None else self.heated
+        return self.heat_per_metre * max(0.0, own)
 
     @property
     def lost(self) -> float:
@@ -84,15 +92,24 @@ class Bay:
 
 @dataclass(frozen=True, slots=True)
 class Circuit:
-    """One unbroken length of tube through several bays, in the order in which the water passes them."""
+    """One unbroken length of tube through several bays, in the order in which the water passes them.
+
+    Where its way is known, every bay's tube is the way's part in it.
+    """
 
     name: str
     bays: tuple[Bay, ...]
+    way: Way | None = None
 
     @property
     def leaders(self) -> float:
         """Tube between the manifold and the bays, there and back [m]."""
-        return self.bays[0].leader + self.bays[-1].leader
+        return sum(self.way.leaders) if self.way else self.bays[0].leader + self.bays[-1].leader
+
+    @property
+    def out(self) -> float:
+        """Tube from the manifold to the first bay [m]."""
+        return self.way.leaders[0] if self.way else self.bays[0].leader
 
     @property
     def length(self) -> float:
@@ -103,10 +120,6 @@ class Circuit:
     def heat(self) -> float:
         """Heat given by its bays, up and down together [W]."""
         return sum(bay.heat for bay in self.bays)
-
-    def reversed(self) -> Circuit:
-        """The same circuit with the water going the other way."""
-        return Circuit(self.name, self.bays[::-1])
 
     def __str__(self) -> str:
         return (
@@ -145,7 +158,13 @@ class Split:
         return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
 
 
-def split_bays(bays: Sequence[Bay], longest: float = LONGEST, *, spare: int = 1, name: str = "C") -> Split:
+Join = Callable[[int, int], Circuit]
+"""Makes a circuit from neighbouring bays: the number of its first bay, and of the one after its last."""
+
+
+def split_bays(
+    bays: Sequence[Bay], longest: float = LONGEST, *, spare: int = 1, name: str = "C", join: Join | None = None
+) -> Split:
     """Join bays to circuits, keeping their order.
 
     As few circuits as the limit allows, cut where their lengths are most alike. If these are not balanced, up to
@@ -157,6 +176,7 @@ def split_bays(bays: Sequence[Bay], longest: float = LONGEST, *, spare: int = 1,
     longest : longest circuit, leaders included [m].
     spare : how many circuits more than needed are worth an even length.
     name : circuits are called by it and a number from 1.
+    join : makes a circuit of the bays; when left out it is as long as its bays and their leaders.
 
     Raises
     ------
@@ -170,15 +190,21 @@ def split_bays(bays: Sequence[Bay], longest: float = LONGEST, *, spare: int = 1,
     ├─ C1: 70.0 m with 10.0 m of leaders, 600 W, bays 1 2 3 4 5 6
     └─ C2: 70.0 m with 10.0 m of leaders, 600 W, bays 7 8 9 10 11 12
     """
-    check_bays(bays, longest)
-    pieces = _Pieces(bays, longest)
+    join = join or _plain(bays)
+    check_bays(bays, longest, join)
+    pieces = _Pieces(len(bays), longest, join)
     fewest = pieces.fewest()
     found = [_named(pieces.most_alike(count), longest, name) for count in range(fewest, fewest + spare + 1)
              if count <= len(bays)]
     return next((split for split in found if split.balanced), found[0])
 
 
-def check_bays(bays: Sequence[Bay], longest: float = LONGEST) -> None:
+def _plain(bays: Sequence[Bay]) -> Join:
+    """Joins bays as they are."""
+    return lambda first, end: Circuit("", tuple(bays[first:end]))
+
+
+def check_bays(bays: Sequence[Bay], longest: float, join: Join) -> None:
     """Raise `CircuitError` unless bays can be made into circuits; see `split_bays`."""
     if not bays:
         raise CircuitError("no bays: a room needs at least one bay with tube")
@@ -187,11 +213,11 @@ def check_bays(bays: Sequence[Bay], longest: float = LONGEST) -> None:
     if twice:
         raise CircuitError(f"bay {', '.join(twice)}: given twice; every bay needs its own name")
     _check_overlap(bays)
-    for bay in bays:
-        alone = Circuit(bay.name, (bay,)).length
-        if alone > longest + _ROUNDING:
+    for number, bay in enumerate(bays):
+        alone = join(number, number + 1)
+        if alone.length > longest + _ROUNDING:
             raise CircuitError(
-                f"bay {bay.name}: {bay.laid:.1f} m of tube and {2 * bay.leader:.1f} m of leaders are longer than a "
+                f"bay {bay.name}: {bay.laid:.1f} m of tube and {alone.leaders:.1f} m of leaders are longer than a "
                 f"circuit may be, {longest:.1f} m; feed the bay in two parts, or move the manifold"
             )
 
@@ -223,56 +249,69 @@ def _check_overlap(bays: Sequence[Bay]) -> None:
             )
 
 
-def _named(cuts: tuple[tuple[Bay, ...], ...], longest: float, name: str) -> Split:
-    """Groups of bays as circuits with names."""
-    return Split(tuple(Circuit(f"{name}{number}", bays) for number, bays in enumerate(cuts, start=1)), longest)
+def _named(circuits: Sequence[Circuit], longest: float, name: str) -> Split:
+    """Circuits with names."""
+    return Split(
+        tuple(replace(circuit, name=f"{name}{number}") for number, circuit in enumerate(circuits, start=1)), longest
+    )
 
 
 class _Pieces:
-    """Runs of neighbouring bays that are short enough for one circuit: (first, end) → length."""
+    """Runs of neighbouring bays that are short enough for one circuit: (first, end) → circuit and length."""
 
-    def __init__(self, bays: Sequence[Bay], longest: float) -> None:
-        self.bays = tuple(bays)
-        self.lengths: dict[tuple[int, int], float] = {}
-        for first in range(len(bays)):
-            for end in range(first + 1, len(bays) + 1):
-                length = Circuit("", self.bays[first:end]).length
-                if length <= longest + _ROUNDING:
-                    self.lengths[first, end] = length
-        self.ending: list[list[int]] = [[] for _ in range(len(bays) + 1)]
+    def __init__(self, count: int, longest: float, join: Join) -> None:
+        self.count = count
+        self.circuits: dict[tuple[int, int], Circuit] = {}
+        for first in range(count):
+            for end in range(first + 1, count + 1):
+                circuit = join(first, end)
+                if circuit.length <= longest + _ROUNDING:
+                    self.circuits[first, end] = circuit
+                elif circuit.length - circuit.leaders > longest:
+                    break
+        self.lengths = {piece: circuit.length for piece, circuit in self.circuits.items()}
+        self.ending: list[list[int]] = [[] for _ in range(count + 1)]
         for first, end in self.lengths:
             self.ending[end].append(first)
 
     def fewest(self) -> int:
         """How many circuits are needed at least: the fewest pieces that end at each bay, from the first bay on."""
         least = [0]
-        for end in range(1, len(self.bays) + 1):
+        for end in range(1, self.count + 1):
             least.append(1 + min(least[first] for first in self.ending[end]))
         return least[-1]
 
-    def most_alike(self, count: int) -> tuple[tuple[Bay, ...], ...]:
+    def most_alike(self, count: int) -> tuple[Circuit, ...]:
         """The cut into `count` pieces whose shortest is the largest share of its longest.
 
         For every length that the longest piece might have, the largest shortest one is found by going along the bays.
         No piece can be shorter than their mean, so lengths far above it need no trial once a good cut is known.
         """
-        mean = (sum(bay.laid for bay in self.bays) / count) + 2.0 * max(bay.leader for bay in self.bays)
+        mean = self._longest_mean(count)
         best = -1.0
-        cuts: tuple[int, ...] = (0, len(self.bays))
+        cuts: tuple[int, ...] = (0, self.count)
         for top in sorted(set(self.lengths.values())):
             if mean / top <= best:
                 break
             shortest, found = self._largest_shortest(count, top)
             if shortest / top > best:
                 best, cuts = shortest / top, found
-        return tuple(self.bays[first:end] for first, end in zip(cuts, cuts[1:], strict=False))
+        return tuple(self.circuits[piece] for piece in pairwise(cuts))
+
+    def _longest_mean(self, count: int) -> float:
+        """No cut into `count` pieces has a longer mean [m]: every bay with the most tube that it has in any piece."""
+        most = [0.0] * self.count
+        for (first, _), circuit in self.circuits.items():
+            for number, bay in enumerate(circuit.bays, start=first):
+                most[number] = max(most[number], bay.laid)
+        return sum(most) / count + max(circuit.leaders for circuit in self.circuits.values())
 
     def _largest_shortest(self, count: int, top: float) -> tuple[float, tuple[int, ...]]:
         """The shortest piece, as long as can be, of `count` pieces none longer than `top`, and where they are cut."""
         reached: dict[int, tuple[float, tuple[int, ...]]] = {0: (float("inf"), (0,))}
         for _ in range(count):
             reached = dict(self._one_more(reached, top))
-        return reached.get(len(self.bays), (-float("inf"), ()))
+        return reached.get(self.count, (-float("inf"), ()))
 
     def _one_more(
         self, reached: dict[int, tuple[float, tuple[int, ...]]], top: float

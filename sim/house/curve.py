@@ -1,7 +1,7 @@
 """What a bay gives against its mean water: a few solved points, and what lies between them.
 
-The upward flux is interpolated in the logarithms (q = c ΔT^n with n that may drift a little), every other number of
-the report by the polynomial through the points. A curve is for looking around; what a layout finally rests on is
+The upward flux is interpolated in the logarithms (q = c ΔT^n − q₀ with n that may drift a little), every other number
+of the report by the polynomial through the points. A curve is for looking around; what a layout finally rests on is
 solved again at its own water.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.study.characteristic import fit_power
+from sim.study.characteristic import fit_power, law_text
 
 FLUX = "heat_flux_up_W_m2"
 
@@ -42,7 +42,9 @@ class Curve:
     reports : tuple of mappings
         The bay's report at each.
     coefficient, exponent, misfit : float
-        q_up = coefficient · excess^exponent [W/m²], and its largest misfit at the points [-].
+        q_up = coefficient · excess^exponent − offset [W/m²], and its largest misfit at the points [-].
+    offset : float [W/m²]
+        What the floor loses downwards when the water is as warm as the room; 0 for most bays.
     """
 
     excess: tuple[float, ...]
@@ -50,25 +52,30 @@ class Curve:
     coefficient: float
     exponent: float
     misfit: float
+    offset: float = 0.0
 
     def flux(self, excess: float) -> float:
-        """Upward flux [W/m²]; far below the lowest point along the power law, 0 without excess.
+        """Upward flux [W/m²]; far below the lowest point along the power law, minus the offset without excess.
 
         Raises
         ------
         OutOfRangeError : above the highest point.
         """
         if excess <= 0.0:
-            return 0.0
+            return -self.offset
         self._check(excess)
         lowest = LOW * self.excess[0]
         if excess < lowest:
-            return self.flux(lowest) * (excess / lowest) ** self.exponent
-        x, y = np.log(self.excess), np.log([report[FLUX] for report in self.reports])
+            return self._added(lowest) * (excess / lowest) ** self.exponent - self.offset
+        return self._added(excess) - self.offset
+
+    def _added(self, excess: float) -> float:
+        """What the water adds to the upward flux [W/m²], through the points."""
+        x, y = np.log(self.excess), np.log([report[FLUX] + self.offset for report in self.reports])
         return float(np.exp(_through(x, y, float(np.log(excess)))))
 
     def excess_for(self, flux: float) -> float:
-        """Mean water above the room that gives an upward flux [K].
+        """Mean water above the room that gives an upward flux [K]; 0 where none is wanted and nothing heated.
 
         Raises
         ------
@@ -103,8 +110,8 @@ class Curve:
 
     def __str__(self) -> str:
         return (
-            f"q = {self.coefficient:.4g} ΔT^{self.exponent:.4f} W/m², {self.excess[0]:.0f} to {self.excess[-1]:.0f} K, "
-            f"within {100.0 * self.misfit:.2f} %"
+            f"{law_text(self.coefficient, self.exponent, self.offset)}, {self.excess[0]:.0f} to "
+            f"{self.excess[-1]:.0f} K, within {100.0 * self.misfit:.2f} %"
         )
 
 
@@ -112,7 +119,8 @@ def curve_of(name: str, room: float, reports: Sequence[Mapping[str, float]]) -> 
     """The curve through solved reports of one bay under a room of a temperature [K]; in rising order of their water."""
     excess = [report["water_mean_C"] + ZERO_CELSIUS - room for report in reports]
     fitted = fit_power(name, excess, [report[FLUX] for report in reports])
-    return Curve(tuple(excess), tuple(reports), fitted.coefficient, fitted.exponent, fitted.misfit)
+    law = (fitted.coefficient, fitted.exponent, fitted.misfit, fitted.offset)
+    return Curve(tuple(excess), tuple(reports), *law)
 
 
 def losses_of(report: Mapping[str, float]) -> tuple[float, float]:

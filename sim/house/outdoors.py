@@ -11,7 +11,9 @@ from sim.house.drop import mean_excess
 from sim.house.plan import OutdoorPoint
 from sim.house.rooms import Rooms, RoomState
 from sim.house.schemes import Scheme, levels
+from sim.house.season import Climate, SeasonResult, between_points, season_of, stations
 from sim.house.sources import Source, load_share, reset_supply, suits
+from sim.house.supply import Supplies
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,19 +23,34 @@ _LEAST_DROP = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Winter:
-    """A layout as far as the weather needs it: rooms, scheme, source, supply of the design day [K], setting room."""
+    """A layout as far as the weather needs it: rooms, scheme, source, states of the rooms, supplies of the design day.
+    """
 
     rooms: Rooms
     scheme: Scheme
     source: Source
     states: Mapping[int, RoomState]
-    supply: float
-    bully: int
+    supplies: Supplies
+
+    def supply(self, outdoor: float, number: int | None = None) -> float:
+        """Supply of the house, or of a room by its number, at an outdoor temperature [K]."""
+        rooms = self.rooms.house.rooms
+        setting = rooms[self.supplies.bully].temperature
+        found = reset_supply(
+            outdoor,
+            room=setting,
+            design_supply=self.supplies.house if number is None else self.supplies.of(rooms[number]),
+            design_outdoor=self.rooms.house.design.outdoor,
+            limits=(setting, max(self.scheme.hottest, setting)),
+        )
+        assert found is not None
+        return found
 
 
 @dataclass(frozen=True, slots=True)
 class _RoomNow:
-    """A room at one outdoor temperature: wanted, output, heat taken and down [W]; return [K], capacity [W/K]."""
+    """A room at one outdoor temperature: wanted, output, heat taken and down [W]; return [K], and capacity [W/K] of
+    what it takes of the source's water."""
 
     wanted: float
     output: float
@@ -50,21 +67,21 @@ def outdoor_points(winter: Winter) -> tuple[OutdoorPoint, ...]:
     return tuple(_point(winter, outdoor) for outdoor in cold)
 
 
+def season(winter: Winter, climate: Climate) -> SeasonResult:
+    """The layout through a heating season."""
+    house, source = winter.rooms.house, winter.source
+    points = [_point(winter, outdoor) for outdoor in stations(climate)]
+    price = next((entry.price for entry in house.sources if entry.name == source.name), None)
+    return season_of(source, climate, between_points(points, house.design.shutdown), price)
+
+
 def _point(winter: Winter, outdoor: float) -> OutdoorPoint:
     house = winter.rooms.house
-    setting = house.rooms[winter.bully].temperature
-    supply = reset_supply(
-        outdoor,
-        room=setting,
-        design_supply=winter.supply,
-        design_outdoor=house.design.outdoor,
-        limits=(setting, max(winter.scheme.hottest, setting)),
-    )
-    assert supply is not None
+    supply = winter.supply(outdoor)
     now: dict[int, _RoomNow] = {}
     for level in levels(house):
         for number in level:
-            now[number] = _room(winter, number, outdoor, supply, now)
+            now[number] = _room(winter, number, outdoor, now)
     heat = sum(room.heat for room in now.values())
     returning = _mixed(list(now.values()), supply)
     return OutdoorPoint(
@@ -75,33 +92,38 @@ def _point(winter: Winter, outdoor: float) -> OutdoorPoint:
         output=sum(room.output for room in now.values()),
         rooms=tuple((house.rooms[number].name, room.wanted, room.output) for number, room in sorted(now.items())),
         heat=heat,
-        ratio=ratio_or_nan(winter.source, supply),
-        findings=suits(winter.source, supply, returning, heat) if heat > 0.0 and returning < supply else (),
+        ratio=ratio_or_nan(winter.source, supply, outdoor, heat),
+        findings=suits(winter.source, supply, returning, heat, outdoor) if heat > 0.0 and returning < supply else (),
     )
 
 
-def _room(winter: Winter, number: int, outdoor: float, supply: float, upper: Mapping[int, _RoomNow]) -> _RoomNow:
+def _room(winter: Winter, number: int, outdoor: float, upper: Mapping[int, _RoomNow]) -> _RoomNow:
     """A room at one outdoor temperature: its flow stays, so its water falls by the same share as on the design day."""
     room, state = winter.rooms.house.rooms[number], winter.states[number]
     share = load_share(outdoor, room=room.temperature, design_outdoor=winter.rooms.house.design.outdoor)
     from_above = sum(upper[other].down for other in winter.rooms.above(number))
     wanted = max(0.0, state.need.load.total * share - from_above)
-    design = winter.supply - room.temperature
-    fall, middle = winter.scheme.drop / design, mean_excess(design, winter.scheme.drop) / design
+    supply, design = winter.supply(outdoor, number), winter.supplies.of(room) - room.temperature
+    fall, middle = _shares(design, winter.scheme.drop)
     entering = max(0.0, supply - room.temperature)
-    curve, area = state.option.curve, state.need.area
-    output = curve.flux(middle * entering) * area
-    held = min(middle * entering, curve.excess_for(min(wanted / area, curve.flux(curve.excess[-1]))))
+    curve, area, mean = state.option.curve, state.need.area, middle * entering
+    held = min(state.most, mean, curve.excess_for(min(wanted / area, curve.flux(curve.excess[-1]))))
     down, edge = curve.losses(held) if held > 0.0 else (0.0, 0.0)
-    open_heat = output + (sum(curve.losses(middle * entering)) * area if entering > 0.0 else 0.0)
+    open_flux = curve.flux(mean) + (sum(curve.losses(mean)) if mean > 0.0 else 0.0)
+    returning = supply - fall * entering
     return _RoomNow(
         wanted=wanted,
-        output=output,
-        heat=curve.flux(held) * area + (down + edge) * area,
+        output=curve.flux(min(mean, state.most)) * area,
+        heat=(curve.flux(held) + down + edge) * area if held > 0.0 else 0.0,
         down=down * area,
-        returning=supply - fall * entering,
-        capacity=open_heat / max(fall * entering, _LEAST_DROP),
+        returning=returning,
+        capacity=open_flux * area / max(winter.supply(outdoor) - returning, _LEAST_DROP),
     )
+
+
+def _shares(design: float, drop: float) -> tuple[float, float]:
+    """Fall and mean water above the room, as shares of the water's excess at the supply; 0 where it is too cool."""
+    return (drop / design, mean_excess(design, drop) / design) if design > drop else (0.0, 0.0)
 
 
 def _mixed(rooms: Sequence[_RoomNow], supply: float) -> float:
@@ -110,9 +132,9 @@ def _mixed(rooms: Sequence[_RoomNow], supply: float) -> float:
     return sum(room.capacity * room.returning for room in rooms) / flows if flows > 0.0 else supply
 
 
-def ratio_or_nan(source: Source, supply: float) -> float:
-    """Efficiency or COP at a supply [K]; NaN outside the source's table."""
+def ratio_or_nan(source: Source, supply: float, outdoor: float, load: float) -> float:
+    """Efficiency or COP at a supply and outdoors [K] and a load [W]; NaN outside the source's table."""
     try:
-        return source.ratio(supply)
+        return source.ratio(supply, outdoor, load)
     except ValueError:
         return math.nan

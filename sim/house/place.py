@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import pi
 from typing import TYPE_CHECKING
 
 from sim.case.errors import CaseError, Problem
@@ -13,9 +12,11 @@ from sim.case.fields import fill
 from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
-from sim.house.circuits import LONGEST, Bay, CircuitError, Split, split_bays
+from sim.house.circuits import LONGEST, Bay, Circuit, CircuitError, Split, split_bays
+from sim.house.door import length_problems, outline, outline_problems
 from sim.house.loads import Load
 from sim.house.placed import PlacedBay, Stretch
+from sim.house.way import Point, lay_way, length_of
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -72,32 +73,41 @@ def place_house(house: House, change: Mapping[str, object] | None = None) -> tup
     ]
     for number, (room, bays) in enumerate(zip(house.rooms, placed, strict=True)):
         problems += [*_blocked(room, bays, f"room[{number}]"), *_area(room, bays, f"room[{number}]")]
-    problems += list(_overlaps(house, placed))
-    splits: list[Split] = []
-    for number, (room, case) in enumerate(zip(house.rooms, cases, strict=True)):
-        try:
-            splits.append(split_room(house, case, placed[number], f"{room.name}."))
-        except CircuitError as error:
-            problems.append(Problem(f"room[{number}].bays", "", f"cannot be made into circuits: {error}"))
+    problems += [*_overlaps(house, placed), *_same_names(placed), *outline_problems(house, placed)]
+    splits = [split for number, case in enumerate(cases) for split in _split(house, case, placed[number], problems)]
     if problems:
         raise CaseError(house.path or house.name, problems)
     rows = zip(house.rooms, cases, placed, splits, strict=True)
     return tuple(PlacedRoom(*row) for row in rows)
 
 
+def _same_names(placed: Sequence[Sequence[PlacedBay]]) -> Iterator[Problem]:
+    """Bays of one name: groups whose names and numbers run together."""
+    names = [bay.name for bays in placed for bay in bays]
+    for number, bays in enumerate(placed):
+        if twice := sorted({bay.name for bay in bays if names.count(bay.name) > 1}):
+            rule = f"two bays are called {twice[0]}"
+            yield Problem(f"room[{number}].bays", "", rule, "give groups names that do not end in a number")
+
+
+def _split(house: House, case: Case, bays: Sequence[PlacedBay], problems: list[Problem]) -> Iterator[Split]:
+    """The circuits of a room whose bays all have heated floor; what hinders them joins the problems."""
+    name = bays[0].room
+    if not all(bay.spans for bay in bays):
+        return
+    try:
+        yield split_room(house, case, bays, f"{name}.")
+    except CircuitError as error:
+        number = [room.name for room in house.rooms].index(name)
+        problems.append(Problem(f"room[{number}].bays", "", f"cannot be made into circuits: {error}"))
+
+
 def with_outlines(house: House, placed: Sequence[PlacedRoom]) -> House:
     """The house with every room's outline; one that the file leaves out lies around the room's bays."""
     rooms = []
     for entry in placed:
-        edges = {
-            "x": (min(bay.x[0] for bay in entry.bays), max(bay.x[1] for bay in entry.bays), "width"),
-            "y": (min(bay.y[0] for bay in entry.bays), max(bay.y[1] for bay in entry.bays), "depth"),
-        }
-        room = entry.room.model_copy()
-        for axis, (low, high, size) in edges.items():
-            start = low if getattr(room, axis) is None else getattr(room, axis)
-            extent = high - start if getattr(room, size) is None else getattr(room, size)
-            fill(room, **{axis: start, size: extent})
+        (x, y), room = outline(entry.room, entry.bays), entry.room.model_copy()
+        fill(room, x=x[0], y=y[0], width=x[1] - x[0], depth=y[1] - y[0])
         rooms.append(room)
     house = house.model_copy()
     fill(house, rooms=tuple(rooms))
@@ -131,6 +141,7 @@ def _cases(house: House, change: Mapping[str, object] | None) -> tuple[list[Case
     for number in range(len(house.rooms)):
         try:
             cases.append(bay_case(house, number, change))
+            problems += length_problems(house, number, cases[-1])
         except CaseError as error:
             problems += error.problems
     return cases, problems
@@ -146,39 +157,33 @@ def circuit_limit(house: House, case: Case) -> float:
 def split_room(
     house: House, case: Case, bays: Sequence[PlacedBay], name: str, heat_per_metre: float = 1.0
 ) -> Split:
-    """The circuits of a room; heat per metre of tube [W/m] where it is known.
+    """The circuits of a room, each along its way through the plan; heat per metre of tube [W/m] where it is known.
 
     Raises
     ------
     CircuitError
         As `sim.house.circuits.split_bays`.
     """
-    links = [circuit_bay(bay, case, heat_per_metre) for bay in bays]
-    return split_bays(links, circuit_limit(house, case), name=name)
+    place = house.manifold(house.room(bays[0].room).manifold)
+    manifold = (place.x, place.y, place.riser)
+
+    def join(first: int, end: int) -> Circuit:
+        return circuit_of(bays[first:end], manifold, heat_per_metre)
+
+    links = [join(number, number + 1).bays[0] for number in range(len(bays))]
+    return split_bays(links, circuit_limit(house, case), name=name, join=join)
 
 
-def circuit_bay(bay: PlacedBay, case: Case, heat_per_metre: float) -> Bay:
-    """A placed bay as a part of a circuit.
-
-    Its tube is every run, a half circle between neighbouring runs, and the way on to the next bay.
-    """
-    turns = (bay.runs - 1) * pi / 2.0 * _run_distance(bay, case)
-    missing = sum(stretch.length for stretch in bay.blocked if not stretch.passes)
-    idle = sum(stretch.length for stretch in bay.blocked if stretch.passes)
-    return Bay(
-        name=bay.name,
-        tube=bay.runs * bay.length + turns + bay.width,
-        heat_per_metre=heat_per_metre,
-        blocked=bay.runs * missing,
-        idle=bay.runs * idle + turns + bay.width,
-        leader=bay.leader,
-    )
+def circuit_of(bays: Sequence[PlacedBay], manifold: Point, heat_per_metre: float = 1.0) -> Circuit:
+    """Placed bays joined to one circuit, with the tube that its way has in each."""
+    way = lay_way(bays, manifold)
+    parts = zip(bays, way.bays, strict=True)
+    return Circuit("", tuple(_link(bay, length_of(part), heat_per_metre) for bay, part in parts), way)
 
 
-def _run_distance(bay: PlacedBay, case: Case) -> float:
-    """Between neighbouring runs of a bay [m]."""
-    positions = case.tube.positions
-    return positions[1] - positions[0] if len(positions) > 1 else bay.width / 2.0
+def _link(bay: PlacedBay, tube: float, heat_per_metre: float) -> Bay:
+    """A bay as a part of a circuit."""
+    return Bay(bay.name, tube, heat_per_metre, heated=bay.tube_with_heat)
 
 
 def _room_bays(house: House, room: HeatedRoom, case: Case) -> Iterator[PlacedBay]:
@@ -187,7 +192,7 @@ def _room_bays(house: House, room: HeatedRoom, case: Case) -> Iterator[PlacedBay
         pieces = _strips(group, case) if case.tube.direction == "across" else _along(group, case)
         for number, (x, y, joists) in enumerate(pieces, start=1):
             name = f"{room.name}-{group.name}{number}"
-            yield _placed(house, room, group, PlacedBay(name, room.name, x, y, "", "low", 1, joists, 0.0), case)
+            yield _placed(house, room, group, PlacedBay(name, room.name, x, y, "", "low", 1, joists), case)
 
 
 Piece = tuple[tuple[float, float], tuple[float, float], int]
@@ -220,29 +225,24 @@ def _turned(
 
 
 def _placed(house: House, room: HeatedRoom, group: BayGroup, bay: PlacedBay, case: Case) -> PlacedBay:
-    """A bay with its direction, entry, leader, runs and what blocks it."""
+    """A bay with its direction, entry, runs and what blocks it."""
     across = case.tube.direction == "across"
     along = {"x": "y", "y": "x"}[group.along] if across else group.along
-    bay = replace(bay, along=along, runs=1 if across else case.tube.runs)
-    entry, leader = _way_in(house, room, group, bay)
+    positions = () if across else tuple(case.tube.positions)
+    bay = replace(bay, along=along, runs=1 if across else case.tube.runs, positions=positions)
     stretches = tuple(
         Stretch(blocked.start, blocked.end, blocked.why, blocked.passes)
         for blocked in room.blocked
         if bay.name.removeprefix(f"{room.name}-") in blocked.bays
     )
-    return replace(bay, entry=entry, leader=leader, blocked=stretches)
+    return replace(bay, entry=group.entry or _nearer_end(house, room, bay), blocked=stretches)
 
 
-def _way_in(house: House, room: HeatedRoom, group: BayGroup, bay: PlacedBay) -> tuple[str, float]:
-    """The end at which tube enters and the tube from the manifold to it: along the walls, with the riser."""
+def _nearer_end(house: House, room: HeatedRoom, bay: PlacedBay) -> str:
+    """The end of a bay that is nearer to its manifold."""
     manifold = house.manifold(room.manifold)
-    ways: dict[str, float] = {}
-    for end, place in (("low", 0), ("high", 1)):
-        middle = {"x": sum(bay.x) / 2.0, "y": sum(bay.y) / 2.0}
-        middle[bay.along] = (bay.x if bay.along == "x" else bay.y)[place]
-        ways[end] = abs(manifold.x - middle["x"]) + abs(manifold.y - middle["y"]) + manifold.riser
-    entry: str = group.entry or min(ways, key=lambda end: ways[end])
-    return entry, ways[entry]
+    along = manifold.x if bay.along == "x" else manifold.y
+    return min(("low", "high"), key=lambda side: abs(along - bay.end(side)))
 
 
 def _blocked(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
@@ -260,22 +260,33 @@ def _blocked(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterato
                 given = format_value(stretch.end, "distance")
                 rule = f"bay {bay.name} is only {format_value(bay.length, 'distance')} long"
                 yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule)
-        if bay.heated < _OVERLAP and not all(stretch.passes for stretch in ordered):
-            yield Problem(f"{where}.blocked", "", f"nothing of bay {bay.name} is heated", "leave the bay out")
+        yield from _unreached(bay, where)
         for first, second in zip(ordered, ordered[1:], strict=False):
             if second.start < first.end - _OVERLAP:
                 rule = f"{first.why} and {second.why} overlap in bay {bay.name}"
                 yield Problem(f"{where}.blocked", "", rule, "write them as one stretch")
 
 
+def _unreached(bay: PlacedBay, where: str) -> Iterator[Problem]:
+    """A bay of which nothing is heated, or whose tube cannot come back."""
+    if not bay.spans:
+        yield Problem(f"{where}.blocked", "", f"nothing of bay {bay.name} is heated", "leave the bay out")
+    elif bay.runs % 2 and bay.cut_off > 0.0:
+        rule = f"what blocks bay {bay.name} parts it, and with {bay.runs} runs its tube cannot come back"
+        yield Problem(f"{where}.blocked", "", rule, "end the bay there, let tube pass, or lay an even number of runs")
+
+
 def _area(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
     """The heated area of the bays against the room's active area."""
     area = sum(bay.area for bay in bays)
     if abs(area - room.active_area) > AREA_SLACK * room.active_area:
+        behind = [bay.name for bay in bays if bay.cut_off > 0.0]
+        reason = f" (tube does not reach beyond what blocks {', '.join(behind)})" if behind else ""
         yield Problem(
             f"{where}.active_area",
             format_value(room.active_area, "area"),
-            f"the bays of room {room.name} heat {format_value(area, 'area')}; must agree within {AREA_SLACK:.0%}",
+            f"the bays of room {room.name} heat {format_value(area, 'area')}{reason}; must agree within "
+            f"{AREA_SLACK:.0%}",
             "change active_area, or number, length and blocked stretches of the bays",
         )
 
@@ -306,14 +317,5 @@ def plates_in(bay: PlacedBay, case: Case) -> int:
     if case.plates is None:
         return 0
     gap = case.plates.spacing - case.plates.length
-    fitting = (int((free + gap) / case.plates.spacing + 1e-9) for free in free_stretches(bay))
+    fitting = (int((end - start + gap) / case.plates.spacing + 1e-9) for start, end in bay.spans)
     return bay.runs * sum(fitting)
-
-
-def free_stretches(bay: PlacedBay) -> list[float]:
-    """Lengths of a bay between what blocks it [m]."""
-    edges = [0.0]
-    for stretch in sorted(bay.blocked, key=lambda stretch: stretch.start):
-        edges += [stretch.start, stretch.end]
-    edges.append(bay.length)
-    return [max(0.0, end - start) for start, end in zip(edges[::2], edges[1::2], strict=True)]

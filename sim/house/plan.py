@@ -16,6 +16,7 @@ Temperatures are in kelvin, heat in watts, lengths in metres. Reports of bays ke
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -25,9 +26,10 @@ from sim.house.circuit_flow import CircuitFlow
 from sim.house.curve import Curve
 from sim.house.loads import Load
 from sim.house.manifold import Manifold
-from sim.house.placed import PlacedBay, Stretch
+from sim.house.placed import PlacedBay, Stretch, crossings
+from sim.house.season import SeasonResult
 from sim.house.sources import Finding, Source
-from sim.study.limits import Verdict
+from sim.rules.limits import Verdict
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -70,6 +72,10 @@ class RoomNeed:
     curve : Curve
     note : str
         Why nothing gives the load, where nothing does.
+    limit : str
+        The limit of the floor that comes before the load; empty where none does.
+    limit_supply, limit_output : float [K], [W]
+        The supply at which that limit is met and what the floor gives with it; NaN where none is.
     """
 
     name: str
@@ -83,11 +89,19 @@ class RoomNeed:
     supply: float
     curve: Curve
     note: str = ""
+    limit: str = ""
+    limit_supply: float = math.nan
+    limit_output: float = math.nan
+
+    @property
+    def wanted(self) -> float:
+        """Load less what comes from above, at least 0 [W]."""
+        return max(0.0, self.load.total - self.from_above)
 
     @property
     def flux(self) -> float:
         """Wanted upwards [W/m²]."""
-        return max(0.0, self.load.total - self.from_above) / self.area
+        return self.wanted / self.area
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +145,10 @@ class RoomResult:
     mean_water : float [K]
         At the layout's supply.
     available : float [W]
-        Upwards at that mean water, with the valve open.
+        Upwards at that mean water, with the valve open, but no more than the limits of a floor that cannot give its
+        load within them allow.
+    has_say : bool
+        Whether it helps to set the water.
     output : float [W]
         Upwards when the room is held at its temperature: no more than the load.
     down, edge : float [W]
@@ -163,11 +180,12 @@ class RoomResult:
     open_verdicts: tuple[Verdict, ...]
     remedies: tuple[Remedy, ...]
     spacings: tuple[tuple[float | None, float, bool], ...]
+    has_say: bool = True
 
     @property
     def shortfall(self) -> float:
         """Load that the floor does not give [W], 0 where it gives all."""
-        return max(0.0, self.need.load.total - self.need.from_above - self.available)
+        return max(0.0, self.need.wanted - self.available)
 
     @property
     def heat(self) -> float:
@@ -192,9 +210,8 @@ class CircuitResult:
 
     @property
     def crossings(self) -> int:
-        """Bored holes: two in every joist between neighbouring bays (there and back), or one in every joist a strip
-        passes."""
-        return sum(bay.joists for bay in self.bays) or 2 * (len(self.bays) - 1)
+        """Bored holes from bay to bay, or through the joists that its strips pass."""
+        return crossings(self.bays)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +222,11 @@ class ManifoldResult:
     storey: str
     place: tuple[float, float]
     water: Manifold
+
+    @property
+    def supply(self) -> float:
+        """Of all its circuits [K]."""
+        return self.water.circuits[0].design.supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +291,10 @@ class SourceLayout:
         With all valves open.
     ratio : float [-]
         Efficiency or COP at the supply; NaN outside the source's table.
+    season : SeasonResult or None
+        Energy of a heating season; None where the source's table does not reach.
+    spared : (str, float [K]) or None
+        Where the room that sets the supply falls short all the same: who would set it without such rooms, and to what.
     """
 
     source: Source
@@ -287,6 +313,8 @@ class SourceLayout:
     heat: float
     heat_open: float
     ratio: float
+    season: SeasonResult | None = None
+    spared: tuple[str, float] | None = None
 
     @property
     def energy(self) -> float:
@@ -318,7 +346,7 @@ class SourceLayout:
             f"{self.heat / 1e3:.2f} kW, {self.plates} plates, {self.tube:.0f} m of tube"
         )
         *inner, last = (
-            f"{room.need.name}: {room.available:.0f} W of {room.need.load.total - room.need.from_above:.0f} W"
+            f"{room.need.name}: {room.available:.0f} W of {room.need.wanted:.0f} W"
             for room in self.rooms
         )
         return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
@@ -341,6 +369,8 @@ class HousePlan:
         One for each heat source, in the order of the file.
     solves : int
         Bay solves that were made, and `asked`, how many were asked for (the rest were alike).
+    taken_up : int
+        Bay solves that an earlier run had made.
     """
 
     house: House
@@ -350,11 +380,16 @@ class HousePlan:
     layouts: tuple[SourceLayout, ...]
     solves: int
     asked: int
+    taken_up: int = 0
 
     @property
     def bully(self) -> RoomNeed:
-        """The room that needs the warmest water as written; one that no water satisfies comes first."""
-        return max(self.needs, key=lambda need: need.supply if need.supply == need.supply else float("inf"))
+        """The room that needs the warmest water as written; one that no water satisfies comes first.
+
+        Rooms whose floors cannot give their load within limits are asked only where all are such.
+        """
+        able = [need for need in self.needs if not need.limit]
+        return max(able or self.needs, key=lambda need: need.supply if need.supply == need.supply else float("inf"))
 
     def layout(self, source: str) -> SourceLayout:
         """The layout for a heat source by its name."""

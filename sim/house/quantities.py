@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.house.circuits import Circuit
 from sim.house.place import plates_in
-from sim.house.placed import PlacedBay
+from sim.house.placed import PlacedBay, crossings
 
 if TYPE_CHECKING:
     from sim.house.plan import HousePlan, RoomResult, SourceLayout
@@ -189,10 +190,22 @@ Outline = tuple[tuple[float, float], tuple[float, float]]
 
 def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult, outline: Outline) -> Amounts:
     """One room of a layout."""
-    case, name = room.case, room.need.name
-    bays = [bay for bay in plan.bays if bay.room == name]
-    circuits = [circuit for circuit in layout.circuits if circuit.room == name]
-    tube = sum(circuit.flow.circuit.length for circuit in circuits)
+    bays = [bay for bay in plan.bays if bay.room == room.need.name]
+    circuits = [circuit.flow.circuit for circuit in layout.circuits if circuit.room == room.need.name]
+    return amounts_of(room.case, bays, circuits, outline)
+
+
+def amounts_of(case: Any, bays: Sequence[PlacedBay], circuits: Sequence[Circuit], outline: Outline) -> Amounts:
+    """What a room of bays takes.
+
+    Parameters
+    ----------
+    case : the room's bay.
+    bays : as placed.
+    circuits : that join them.
+    outline : of the whole plan, as of `outline_of`.
+    """
+    tube = sum(circuit.length for circuit in circuits)
     plates = sum(plates_in(bay, case) for bay in bays)
     length = float(case.plates.length) if case.plates else 0.0
     hung = case.plates is not None and case.plates.position == "hung"
@@ -201,7 +214,7 @@ def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult, outline: O
     clear = _clear(case)
     return Amounts(
         tube=tube,
-        leaders=sum(circuit.flow.circuit.leaders for circuit in circuits),
+        leaders=sum(circuit.leaders for circuit in circuits),
         plates=plates,
         fasteners=0 if hung else held_each * plates,
         hangers=HANGERS * plates if hung else 0,
@@ -209,8 +222,14 @@ def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult, outline: O
         insulation=sum(bay.length * bay.width for bay in bays) * clear / float(case.bay.joist_spacing),
         rim_pieces=ends,
         rim_area=ends * clear * float(case.bay.joist_depth),
-        holes=sum(circuit.crossings for circuit in circuits) + sum(_bored_blocking(bay) for bay in bays),
+        holes=_crossings(bays, circuits) + sum(_bored_blocking(bay) for bay in bays),
     )
+
+
+def _crossings(bays: Sequence[PlacedBay], circuits: Sequence[Circuit]) -> int:
+    """Holes bored for circuits that pass joists."""
+    known = {bay.name: bay for bay in bays}
+    return sum(crossings([known[link.name] for link in circuit.bays]) for circuit in circuits)
 
 
 def _clear(case: Any) -> float:

@@ -20,14 +20,18 @@ from sim.house.cautions import house_cautions
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
-from sim.physics.tube import LAMINAR_END, TURBULENT_START
-from sim.study.cautions import ASK
-from sim.study.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
+from sim.house.verdict import verdict
+from sim.physics.tube import STEADY_END, TURBULENT_START
+from sim.results.house_words import in_words, weather_words
+from sim.results.people import format_value
+from sim.rules.cautions import ASK
+from sim.rules.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
 if TYPE_CHECKING:
     from sim.house.circuit_flow import CircuitFlow
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
-    from sim.study.limits import Verdict
+    from sim.house.way import Way
+    from sim.rules.limits import Verdict
 
 Values = dict[str, Any]
 
@@ -51,6 +55,7 @@ def house_record(plan: HousePlan) -> Values:
         "ask": ASK,
         "solves": plan.solves,
         "asked": plan.asked,
+        "taken_up": plan.taken_up,
     }
 
 
@@ -110,7 +115,6 @@ def _bay(plan: HousePlan, bay: PlacedBay) -> Values:
         "along": bay.along,
         "entry": bay.entry,
         "runs": bay.runs,
-        "leader_m": bay.leader,
         "blocked": [
             {"from_m": stretch.start, "to_m": stretch.end, "why": stretch.why, "passes": stretch.passes}
             for stretch in bay.blocked
@@ -132,6 +136,9 @@ def _need(need: RoomNeed) -> Values:
         "mean_water_C": need.mean_water - ZERO_CELSIUS,
         "supply_C": need.supply - ZERO_CELSIUS,
         "note": need.note,
+        "limit": need.limit,
+        "limit_supply_C": need.limit_supply - ZERO_CELSIUS,
+        "limit_output_W": need.limit_output,
     }
 
 
@@ -148,8 +155,10 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
         "summary": own.pop("sources")[0],
         **own,
         "circuits": [
-            row | _flow_words(circuit.flow) for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
+            row | _flow_words(circuit.flow) | {"way_m": _way(circuit.flow.circuit.way)}
+            for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
         ],
+        "verdict": _told(layout),
         "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
         "findings": [
             {"what": finding.what, "kept": finding.kept, "text": finding.text} for finding in layout.findings
@@ -162,17 +171,34 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
     }
 
 
+def _told(layout: SourceLayout) -> Values:
+    """What the layout comes to, as values and in words."""
+    found = verdict(layout)
+    return found | {
+        "in_words": in_words(found, format_value),
+        "weather_in_words": weather_words(found),
+    }
+
+
 def _limits(room: RoomResult, verdicts: Iterable[Verdict]) -> Iterator[Values]:
     """Limits of a room, held or with its valve left open."""
-    for verdict in verdicts:
-        yield {"room": room.need.name} | verdict.as_dict()
+    for held in verdicts:
+        yield {"room": room.need.name} | held.as_dict()
 
 
 def _flow_words(flow: CircuitFlow) -> Values:
     """What the last bay misses, and which kind of flow the Reynolds number means."""
     unsure = "unsure" if flow.reynolds < TURBULENT_START else "turbulent"
-    regime = "laminar" if flow.reynolds <= LAMINAR_END else unsure
+    regime = "laminar" if flow.reynolds <= STEADY_END else unsure
     return {"last_less_percent": 100.0 * (1.0 - flow.end_share), "regime": regime}
+
+
+def _way(way: Way | None) -> Values | None:
+    """The corners of a circuit's tube, (x, y, height above the bays): there, in the bays, and back."""
+    if way is None:
+        return None
+    inside = [point for part in way.bays for point in part]
+    return {"out": way.out, "bays": inside, "back": way.back}
 
 
 def _manifold(manifold: ManifoldResult) -> Values:
@@ -180,7 +206,9 @@ def _manifold(manifold: ManifoldResult) -> Values:
     return {
         "manifold": manifold.name,
         "storey": manifold.storey,
+        "supply_C": manifold.supply - ZERO_CELSIUS,
         "circuits": [circuit.circuit.name for circuit in water.circuits],
+        "ports": len(water.circuits),
         "flow_l_min": 6e4 * water.volume_flow,
         "head_kPa": water.head / 1e3,
         "upstream_kPa": water.upstream / 1e3,

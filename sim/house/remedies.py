@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.case.quantities import format_value
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.plan import Remedy
+from sim.house.plan import Remedy, RoomNeed
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -21,6 +22,7 @@ ALIKE = 0.005
 """A shortfall below this share of the load is none."""
 
 _MOST_RUNS = 3
+_LEAST_PANEL = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,29 @@ def try_remedies(rooms: Sequence[ShortRoom], solver: BaySolver) -> list[tuple[Re
         )
         for room, own, tried in zip(rooms, changes, cases, strict=True)
     ]
+
+
+def panel(need: RoomNeed, given: float, water: tuple[float, float]) -> tuple[Remedy, ...]:
+    """What the floor does not give, from a heated wall: a plain sum, nothing to be solved.
+
+    Parameters
+    ----------
+    need : of the room.
+    given : by its floor [W].
+    water : supply [K] and drop [K] that a panel would be fed with.
+    """
+    rest = need.wanted - given
+    if not rest > max(ALIKE * need.wanted, _LEAST_PANEL):
+        return ()
+    watts = format_value(round(rest), "heat flow")
+    supply, back, room = (_degrees(kelvin) for kelvin in (water[0], water[0] - water[1], need.temperature))
+    what = f"a radiator, towel warmer or panel of {watts} with water of {supply}, {back} back, in a room of {room}"
+    return (Remedy(what, "", need.wanted, rest, True, "a sum, not solved"),)
+
+
+def _degrees(kelvin: float) -> str:
+    """A temperature to a tenth of a degree."""
+    return format_value(ZERO_CELSIUS + round(kelvin - ZERO_CELSIUS, 1), "temperature")
 
 
 def _remedy(room: ShortRoom, change: Change, found: float | str) -> Remedy:

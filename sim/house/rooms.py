@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.bay_solver import Answer, BaySolver, flux_of
 from sim.house.curve import EXCESSES, OutOfRangeError, losses_of
 from sim.house.drop import entering_excess, mean_excess
+from sim.house.floor_limit import first_bound, floor_limits, within_limits
 from sim.house.loads import Load
 from sim.house.place import PlacedRoom
 from sim.house.plan import RoomNeed
@@ -18,6 +19,10 @@ from sim.house.schemes import Option, Scheme, Trial, choose, levels, try_options
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
+
+
+_TRIES, _LESS = 6, 0.997
+"""How often a floor beyond its limit gets this share of its water."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +42,10 @@ class RoomState:
         The bay's report there, solved.
     short : bool
         Whether the hottest water is not enough.
+    limited : bool
+        Whether a limit of its floor comes before its load; `excess` is then no more than that limit allows.
+    most : float [K]
+        Mean water above the room that its floor's limits allow; infinite unless `limited`.
     """
 
     need: RoomNeed
@@ -45,6 +54,8 @@ class RoomState:
     excess: float
     report: Mapping[str, float]
     short: bool
+    limited: bool = False
+    most: float = math.inf
 
     @property
     def output(self) -> float:
@@ -74,6 +85,8 @@ class _Pending:
     excess: float = 0.0
     report: Mapping[str, float] = field(default_factory=dict)
     short: bool = False
+    limited: bool = False
+    most: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +105,18 @@ class Rooms:
         return [other for other, room in enumerate(self.house.rooms) if room.below.room == name]
 
 
-def solve_rooms(rooms: Rooms, wanted: Sequence[Scheme], solver: BaySolver) -> list[dict[int, RoomState]]:
-    """The state of every room under every scheme, from the top of the house down; the first scheme is as written."""
+Caps = Mapping[int, float]
+"""Supplies that are known already, by number of the room [K]."""
+
+
+def solve_rooms(
+    rooms: Rooms, wanted: Sequence[Scheme], solver: BaySolver, caps: Sequence[Caps] = ()
+) -> list[dict[int, RoomState]]:
+    """The state of every room under every scheme, from the top of the house down; the first scheme is as written.
+
+    `caps` are the supplies of the schemes as far as they are known: a room whose floor's limit comes before its load
+    is held at that water, or at its limit where that needs less.
+    """
     states: list[dict[int, RoomState]] = [{} for _ in wanted]
     for level in levels(rooms.house):
         pending = [
@@ -102,7 +125,11 @@ def solve_rooms(rooms: Rooms, wanted: Sequence[Scheme], solver: BaySolver) -> li
             for number in level
         ]
         _find_needs(pending, solver)
+        for place, entry in enumerate(pending):
+            known = caps[place // len(level)] if caps else {}
+            _bind(entry, known.get(entry.number, math.inf))
         _fall_short([entry for entry in pending if entry.short], solver)
+        _stay_within([entry for entry in pending if entry.limited and entry.excess > 0.0], solver)
         for index, entry in enumerate(pending):
             states[index // len(level)][entry.number] = _state(entry)
     return states
@@ -149,8 +176,6 @@ def _guess(entry: _Pending) -> float:
 
 
 def _take_need(entry: _Pending, answer: Answer) -> None:
-    from dataclasses import replace
-
     room, mean, supply = entry.need.temperature, math.nan, math.nan
     if answer.reports:
         entry.report = answer.reports[0]
@@ -159,6 +184,42 @@ def _take_need(entry: _Pending, answer: Answer) -> None:
         supply = room + entering_excess(entry.excess, entry.scheme.drop)
     entry.need = replace(entry.need, mean_water=mean, supply=supply, note=answer.note)
     entry.short = not supply <= entry.scheme.hottest
+
+
+def _bind(entry: _Pending, supply: float) -> None:
+    """Hold a room whose floor meets a limit before its load, and before its hottest water, at a supply [K]."""
+    if entry.report and within_limits(entry.option.case, entry.report) or not entry.need.flux > 0.0:
+        return
+    bound = first_bound(entry.option.curve, floor_limits(entry.option.case))
+    if bound is None:
+        return
+    room, drop = entry.need.temperature, entry.scheme.drop
+    asked = room + entering_excess(bound.excess, drop)
+    if asked > entry.scheme.hottest:
+        return
+    flux = entry.option.curve.flux(bound.excess)
+    entry.limited, entry.short, entry.most, entry.excess = True, False, bound.excess, bound.excess
+    if not supply > room + drop:
+        entry.excess, entry.report = 0.0, {}
+    elif supply < asked:
+        entry.excess = mean_excess(supply - room, drop)
+    entry.need = replace(
+        entry.need, limit=bound.limit.what, limit_supply=asked, limit_output=flux * entry.need.area
+    )
+
+
+def _stay_within(limited: Sequence[_Pending], solver: BaySolver) -> None:
+    """What limited rooms give; a little less water where the solved bay is beyond what its curve said."""
+    for _ in range(_TRIES):
+        reports = solver.at([(entry.option.case, entry.excess) for entry in limited], "rooms at their floor's limit")
+        for entry, report in zip(limited, reports, strict=True):
+            entry.report = report
+        limited = [entry for entry in limited if not within_limits(entry.option.case, entry.report)]
+        for entry in limited:
+            entry.excess *= _LESS
+            entry.most = entry.excess
+        if not limited:
+            return
 
 
 def _fall_short(short: Sequence[_Pending], solver: BaySolver) -> None:
@@ -171,4 +232,13 @@ def _fall_short(short: Sequence[_Pending], solver: BaySolver) -> None:
 
 
 def _state(entry: _Pending) -> RoomState:
-    return RoomState(entry.need, entry.option, entry.trials, entry.excess, entry.report, entry.short)
+    return RoomState(
+        need=entry.need,
+        option=entry.option,
+        trials=entry.trials,
+        excess=entry.excess,
+        report=entry.report,
+        short=entry.short,
+        limited=entry.limited,
+        most=entry.most,
+    )

@@ -27,8 +27,9 @@ from sim.house.plan import HousePlan, RoomNeed
 from sim.house.quantities import save_quantities
 from sim.house.record import house_record
 from sim.house.tables import TABLES, celsius, millimetres, table_rows
-from sim.results.store import VERSIONS_FILE, versions, write_folder
-from sim.study.save import json_text
+from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
+from sim.store.texts import json_text
+from sim.study.characteristic import LAW
 
 HOUSE_FILE = "house.json"
 HOUSE_ENTRIES = (
@@ -88,9 +89,10 @@ def _cell(value: Any) -> Any:
 def _curve(need: RoomNeed) -> dict[str, Any]:
     curve = need.curve
     return {
-        "law": "heat_flux_up_W_m2 = coefficient * (mean_water_C - room_C) ** exponent",
+        "law": LAW,
         "coefficient": curve.coefficient,
         "exponent": curve.exponent,
+        "offset_W_m2": curve.offset,
         "lowest_excess_K": curve.excess[0],
         "highest_excess_K": curve.excess[-1],
         "largest_misfit": curve.misfit,

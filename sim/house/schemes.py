@@ -12,7 +12,7 @@ from sim.case.quantities import format_value
 from sim.house.curve import Curve, OutOfRangeError
 from sim.house.drop import entering_excess
 from sim.house.sources import Source
-from sim.study.limits import hold, limits_for
+from sim.rules.limits import hold, limits_for
 from sim.study.water import HOTTEST
 
 if TYPE_CHECKING:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -71,8 +71,16 @@ def join_manifolds(house: House, circuits: Sequence[CircuitResult]) -> tuple[Man
     )
 
 
-def mixed_return(manifolds: Iterable[ManifoldResult]) -> float:
-    """Temperature of the water that comes back from all manifolds [K]."""
-    flows = [flow for manifold in manifolds for flow in manifold.water.circuits]
-    weights = [flow.mass_flow * float(flow.fluid.specific_heat) for flow in flows]
-    return sum(w * flow.returning for w, flow in zip(weights, flows, strict=True)) / sum(weights)
+def mixed_return(manifolds: Sequence[ManifoldResult], supply: float) -> float:
+    """Temperature of the water that comes back from all manifolds [K].
+
+    A manifold that mixes its own return into its supply takes, and sends back, only the share (T_m − T_r)/(T_s − T_r).
+    """
+    weights, returns = [], []
+    for manifold in manifolds:
+        water = manifold.water
+        share = (manifold.supply - water.returning) / (supply - water.returning)
+        capacity = sum(flow.mass_flow * float(flow.fluid.specific_heat) for flow in water.circuits)
+        weights.append(share * capacity)
+        returns.append(water.returning)
+    return sum(w * back for w, back in zip(weights, returns, strict=True)) / sum(weights)

@@ -4,7 +4,8 @@
     with_flows      the flow in every bay, from its room's load
     curves          every bay with every spacing: a few solves each, alike bays once
     solve_rooms     from the top of the house down: spacing, needed water, what the hottest water gives
-    _layout         the supply that the neediest room sets; output, circuits, manifolds, weather, the source's limits
+    find_supplies   the neediest room sets the water; one that its floor cannot serve within limits has no say
+    _layout         output, circuits, manifolds, weather, the source's limits
     try_remedies    where a room falls short
 """
 
@@ -17,19 +18,22 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
-from sim.house.bay_solver import BaySolver, HouseError, flux_of
+from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import losses_of
+from sim.house.door import ordering_problems, water_problems
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
-from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan
+from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan, season
 from sim.house.place import PlacedRoom, place_house, plates_in, with_flows, with_outlines
 from sim.house.plan import HousePlan, Remedy, RoomNeed, RoomResult, SourceLayout
-from sim.house.remedies import ShortRoom, try_remedies
+from sim.house.remedies import ShortRoom, panel, try_remedies
 from sim.house.rooms import Rooms, RoomState, solve_rooms
 from sim.house.schemes import Option, Scheme, check_spacings, schemes, spaced
+from sim.house.season import SeasonResult, climate_of
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
 from sim.house.sources import Source, load_sources, suits
-from sim.study.limits import hold, limits_for
+from sim.house.supply import Supplies, find_supplies, has_a_say, without_short
+from sim.rules.limits import hold, limits_for
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -45,6 +49,9 @@ class Wish:
 
 AS_WRITTEN = Wish()
 
+_ROUNDS, _SETTLED = 5, 0.02
+"""How often supplies are sought again, and the change [K] below which they have settled."""
+
 
 def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
     """Everything that can be wrong before a bay is solved.
@@ -52,14 +59,19 @@ def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom
     Raises
     ------
     CaseError
-        As `place_house`; an unknown variant; a heat source without a profile; a negative load; a plate spacing
-        that no plate of the house allows.
+        As `place_house`; an unknown variant; a heat source without a profile, or too cool for a room; a negative
+        load; a plate spacing that no plate of the house allows.
     """
     placed = place_house(house, _change(house, wish))
-    for room in house.rooms:
-        design_load(house, room)
+    loads = [design_load(house, room) for room in house.rooms]
     check_spacings(house, [room.case for room in placed])
-    return placed, _profiles(house)
+    profiles = _profiles(house)
+    climate_of(house)
+    circuits = [circuit for room in placed for circuit in room.split.circuits]
+    wanted = schemes(house, profiles)
+    if problems := [*ordering_problems(house, circuits), *water_problems(house, wanted, loads)]:
+        raise CaseError(house.path or house.name, problems)
+    return placed, profiles
 
 
 def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> HousePlan:
@@ -76,7 +88,7 @@ def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> Hou
     CaseError
         As `check_house`.
     HouseError
-        A bay could not be solved, or a drop that no water of a source allows.
+        A bay could not be solved.
     """
     placed, profiles = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
@@ -84,14 +96,44 @@ def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> Hou
     own, options = _options(house, placed, solver)
     rooms = Rooms(house, placed, loads, own, options)
     wanted = schemes(house, profiles)
-    _check_drops(house, wanted)
-    states = solve_rooms(rooms, wanted, solver)
+    states, supplies = _settled(rooms, wanted, solver)
     needs = tuple(states[0][number].need for number in range(len(placed)))
-    laid_out = list(zip(wanted[1:], states[1:], strict=True))
-    remedies = iter(try_remedies([short for _, own in laid_out for short in _short(own)], solver))
-    layouts = tuple(_layout(rooms, scheme, own, remedies) for scheme, own in laid_out)
+    remedies = iter(try_remedies([short for own in states[1:] for short in _short(own)], solver))
+    laid_out = zip(wanted[1:], states[1:], supplies[1:], strict=True)
+    layouts = tuple(_layout(rooms, *entry, remedies) for entry in laid_out)
     bays = tuple(bay for room in placed for bay in room.bays)
-    return HousePlan(with_outlines(house, placed), wish.variant, bays, needs, layouts, solver.made, solver.asked)
+    counts = (solver.made, solver.asked, solver.taken_up)
+    return HousePlan(with_outlines(house, placed), wish.variant, bays, needs, layouts, *counts)
+
+
+def _settled(
+    rooms: Rooms, wanted: Sequence[Scheme], solver: BaySolver
+) -> tuple[list[dict[int, RoomState]], list[Supplies]]:
+    """States and supplies of all schemes; repeated where a room at its floor's limit gets cooler water than that.
+
+    What it then sends down to the room below is less, and that room may ask for a little more.
+    """
+    house, caps = rooms.house, [dict[int, float]() for _ in wanted]
+    for _ in range(_ROUNDS):
+        states = solve_rooms(rooms, wanted, solver, caps)
+        supplies = [find_supplies(house, scheme, own) for scheme, own in zip(wanted, states, strict=True)]
+        found = [
+            {number: supply.of(house.rooms[number]) for number, state in own.items() if state.limited}
+            for supply, own in zip(supplies, states, strict=True)
+        ]
+        found[0] = {}
+        if _same(caps, found):
+            break
+        caps = found
+    return states, supplies
+
+
+def _same(old: Sequence[Mapping[int, float]], new: Sequence[Mapping[int, float]]) -> bool:
+    """Whether supplies have settled."""
+    return all(
+        first.keys() == second.keys() and all(abs(first[key] - second[key]) < _SETTLED for key in first)
+        for first, second in zip(old, new, strict=True)
+    )
 
 
 def solve_needs(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> tuple[RoomNeed, ...]:
@@ -152,18 +194,6 @@ def _options(
     return own, options
 
 
-def _check_drops(house: House, wanted: Sequence[Scheme]) -> None:
-    """The hottest water of a source must be able to fall by the drop above every room."""
-    for scheme in wanted[1:]:
-        for room in house.rooms:
-            if scheme.hottest - room.temperature <= scheme.drop:
-                raise HouseError(
-                    f"room {room.name}: water of {scheme.hottest - ZERO_CELSIUS:.1f} °C "
-                    f"({scheme.source.name if scheme.source else ''}; {scheme.why}) cannot fall by {scheme.drop:.1f} K "
-                    "above it; choose a smaller drop or hotter water"
-                )
-
-
 def _short(states: Mapping[int, RoomState]) -> list[ShortRoom]:
     """Rooms for which the hottest water is not enough, in the order of the file."""
     return [
@@ -180,43 +210,57 @@ def _short(states: Mapping[int, RoomState]) -> list[ShortRoom]:
 
 
 def _layout(
-    rooms: Rooms, scheme: Scheme, states: Mapping[int, RoomState], remedies: Iterator[tuple[Remedy, ...]]
+    rooms: Rooms,
+    scheme: Scheme,
+    states: Mapping[int, RoomState],
+    supplies: Supplies,
+    remedies: Iterator[tuple[Remedy, ...]],
 ) -> SourceLayout:
     """The layout for one source; takes its rooms' remedies from the front of those that are left."""
-    house, source = rooms.house, scheme.source
+    house, source, supply = rooms.house, scheme.source, supplies.house
     assert source is not None
-    bully = max(states, key=lambda number: _eager(states[number]))
-    supply = min(scheme.hottest, _eager(states[bully]))
+    water = [(scheme, supplies.of(room)) for room in house.rooms]
     results = [
-        _room(rooms, number, (scheme, supply), states[number], next(remedies) if states[number].short else ())
+        _room(rooms, number, water[number], states[number], next(remedies) if states[number].short else ())
         for number in sorted(states)
     ]
     circuits = [
         circuit
         for number, result in enumerate(results)
         if result.mean_water > result.need.temperature
-        for circuit in run_room(house, _opened(rooms, number, states[number], result), scheme, supply)
+        for circuit in run_room(house, _opened(rooms, number, states[number], result), *water[number])
     ]
     manifolds = join_manifolds(house, circuits)
     heat = sum(result.heat for result in results)
+    winter = Winter(rooms, scheme, source, states, supplies)
     return SourceLayout(
         source=source,
         hottest=scheme.hottest,
         why_hottest=scheme.why,
         supply=supply,
         drop=scheme.drop,
-        bully=house.rooms[bully].name,
+        bully=house.rooms[supplies.bully].name,
         rooms=tuple(results),
         circuits=tuple(circuits),
         manifolds=manifolds,
-        outdoor=outdoor_points(Winter(rooms, scheme, source, states, supply, bully)),
-        findings=suits(source, supply, mixed_return(manifolds), heat),
+        outdoor=outdoor_points(winter),
+        findings=suits(source, supply, mixed_return(manifolds, supply), heat, house.design.outdoor),
         plates=sum(plates_of(result, room) for result, room in zip(results, rooms.placed, strict=True)),
         tube=sum(circuit.flow.circuit.length for circuit in circuits),
         heat=heat,
         heat_open=sum(manifold.water.heat for manifold in manifolds),
-        ratio=ratio_or_nan(source, supply),
+        ratio=ratio_or_nan(source, supply, house.design.outdoor, heat),
+        season=_season(winter),
+        spared=without_short(house, states, supplies.bully),
     )
+
+
+def _season(winter: Winter) -> SeasonResult | None:
+    """A heating season; None where the source's table does not reach its water."""
+    try:
+        return season(winter, climate_of(winter.rooms.house))
+    except ValueError:
+        return None
 
 
 def plates_of(result: RoomResult, placed: PlacedRoom) -> int:
@@ -224,20 +268,17 @@ def plates_of(result: RoomResult, placed: PlacedRoom) -> int:
     return sum(plates_in(bay, result.case) for bay in placed.bays)
 
 
-def _eager(state: RoomState) -> float:
-    """The supply that a room asks for [K]; infinite where no water is enough."""
-    return float("inf") if state.need.supply != state.need.supply else state.need.supply
-
-
 def _room(
     rooms: Rooms, number: int, water: tuple[Scheme, float], state: RoomState, remedies: tuple[Remedy, ...]
 ) -> RoomResult:
-    """A room at the supply of the layout."""
+    """A room at the supply of its manifold."""
     (scheme, supply), need = water, state.need
     excess = mean_excess(supply - need.temperature, scheme.drop) if supply > need.temperature + scheme.drop else 0.0
-    available = state.output if state.short else need.curve.flux(excess) * need.area
+    available = state.output if state.short or state.limited else need.curve.flux(excess) * need.area
     limits, fed = limits_for(state.option.case), {"water_supply_C": supply - ZERO_CELSIUS}
     opened = dict(state.report) if state.short else need.curve.report(excess)
+    rest = panel(need, available, (supply, scheme.drop))
+    room = rooms.house.rooms[number]
     return RoomResult(
         need=need,
         case=state.option.case,
@@ -246,12 +287,13 @@ def _room(
         output=state.output,
         down=state.down,
         edge=state.edge,
-        down_to=rooms.house.rooms[number].below.room or "",
+        down_to=room.below.room or "",
         report=state.report,
         verdicts=hold(limits, dict(state.report) | fed),
         open_verdicts=hold(limits, opened | fed),
-        remedies=remedies,
+        remedies=(*remedies, *rest),
         spacings=tuple((trial.option.spacing, trial.supply, trial.works) for trial in state.trials),
+        has_say=has_a_say(room, state.limited),
     )
 
 

@@ -17,8 +17,9 @@ from typing import Any
 import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, shortened
 from sim.case.load import read_text, read_toml
+from sim.house.heat_pump import RatingPoint, cycling_factor, is_rating, rated_output, rated_ratio
 from sim.solve.signals import OutdoorReset, constant
 
 KINDS = ("boiler", "heat pump")
@@ -45,6 +46,9 @@ class Source:
     smallest_output, largest_output : float [W]
     performance : tuple of (supply [K], ratio [-], str)
         Useful heat over energy taken, from cool to hot, and where each number comes from.
+    rating : tuple of (outdoor [K], supply [K], ratio [-], output [W], str)
+        Of a heat pump at the points of its test, at full output; it goes before `performance` where the outdoor
+        temperature is known.
     """
 
     name: str
@@ -60,17 +64,25 @@ class Source:
     performance: tuple[tuple[float, float, str], ...]
     return_at_least: float | None = None
     condenses_below: float | None = None
+    rating: tuple[RatingPoint, ...] = ()
 
-    def ratio(self, supply: float) -> float:
-        """Efficiency or COP at the floor's supply temperature [K], linear between the rows of the table [-].
+    def ratio(self, supply: float, outdoor: float | None = None, load: float | None = None) -> float:
+        """Efficiency or COP at the floor's supply temperature [K], and outdoors and at a load where these matter [-].
 
-        A source that mixes makes at least its own lowest supply.
+        Linear between the rows of `performance`, or by the second law between those of `rating`; below its least output
+        a heat pump cycles, and its COP falls as EN 14825 has it. A source that mixes makes at least its own lowest
+        supply.
 
         Raises
         ------
         ValueError : outside the table.
         """
         made = max(supply, self.lowest_supply) if self.mixes else supply
+        if self.rating and outdoor is not None:
+            if made > self.highest_supply:
+                raise ValueError(f"{self.name}: makes no water of {made - ZERO_CELSIUS:.1f} °C")
+            part = cycling_factor(load / self.smallest_output) if load is not None else 1.0
+            return rated_ratio(self.rating, outdoor, made) * part
         points, ratios, _ = zip(*self.performance, strict=True)
         if not points[0] <= made <= points[-1]:
             raise ValueError(
@@ -78,6 +90,12 @@ class Source:
                 f"{points[0] - ZERO_CELSIUS:.1f} to {points[-1] - ZERO_CELSIUS:.1f} °C"
             )
         return float(np.interp(made, points, ratios))
+
+    def output(self, supply: float, outdoor: float | None = None) -> float:
+        """Greatest output at the floor's supply and the outdoor temperature [W]."""
+        if self.rating and outdoor is not None:
+            return rated_output(self.rating, outdoor, supply)
+        return self.largest_output
 
     def energy(self, heat: float, supply: float) -> float:
         """Fuel or electricity taken for a heat flow at a supply temperature [W]; raises as `ratio`."""
@@ -104,13 +122,16 @@ class Finding:
         return f"{'✓' if self.kept else '✗'} {self.what}: {self.text}"
 
 
-def suits(source: Source, supply: float, returning: float, load: float) -> tuple[Finding, ...]:
+def suits(
+    source: Source, supply: float, returning: float, load: float, outdoor: float | None = None
+) -> tuple[Finding, ...]:
     """Hold every limit of a source against what a floor needs.
 
     Parameters
     ----------
     supply, returning : of the floor, supply warmer than return [K].
     load : heat that the floor takes, downward heat included [W]; greater than 0.
+    outdoor : [K], where the source's output depends on it.
 
     Raises
     ------
@@ -120,7 +141,8 @@ def suits(source: Source, supply: float, returning: float, load: float) -> tuple
         raise ValueError(f"return {_celsius(returning)} must be cooler than supply {_celsius(supply)}")
     if not load > 0.0:
         raise ValueError(f"load: got {load:g} W; must be greater than 0")
-    return (*_water(source, supply), *_return(source, supply, returning), *_output(source, load))
+    strength = _output(source, load, source.output(supply, outdoor))
+    return (*_water(source, supply), *_return(source, supply, returning), *strength)
 
 
 def mixing_share(hot: float, supply: float, returning: float) -> float:
@@ -208,10 +230,13 @@ def load_sources(path: str | Path | None = None) -> Mapping[str, Source]:
     rows = read_toml(text, name).get("source", [])
     if not isinstance(rows, list) or not rows:
         raise CaseError(name, [Problem("source", "", "no heat source", "write at least one [[source]]")])
+    if odd := [index for index, row in enumerate(rows) if not isinstance(row, dict)]:
+        rule, way_out = "must be a section with keys", "write it as [[source]]"
+        raise CaseError(name, [Problem(f"source[{odd[0]}]", "", rule, way_out)])
     problems = [problem for index, row in enumerate(rows) for problem in _problems(f"source[{index}]", row)]
     names = [row.get("name") for row in rows]
     problems += [
-        Problem(f"source[{index}].name", repr(row_name), "given twice")
+        Problem(f"source[{index}].name", shortened(repr(row_name)), "given twice")
         for index, row_name in enumerate(names)
         if row_name in names[:index]
     ]
@@ -260,9 +285,9 @@ def _return(source: Source, supply: float, returning: float) -> Iterator[Finding
     yield Finding("drop", kept, drop, limit, text + means)
 
 
-def _output(source: Source, load: float) -> Iterator[Finding]:
-    """Whether the load lies within what the source can give."""
-    kept, limit = load <= source.largest_output, source.largest_output
+def _output(source: Source, load: float, limit: float) -> Iterator[Finding]:
+    """Whether the load lies within what the source can give, `limit` at the most."""
+    kept = load <= limit
     text = f"{load / 1e3:.1f} kW wanted, it gives up to {limit / 1e3:.1f} kW"
     yield Finding("strong enough", kept, load, limit, text if kept else text + "; the rest needs another source")
     kept, limit = load >= source.smallest_output, source.smallest_output
@@ -273,7 +298,7 @@ def _output(source: Source, load: float) -> Iterator[Finding]:
 _TEMPERATURES = ("lowest_supply", "highest_supply", "return_at_least", "condenses_below")
 _POSITIVE = ("drop_from", "drop_to", "smallest_output", "largest_output")
 _ORDERED = (("lowest_supply", "highest_supply"), ("drop_from", "drop_to"), ("smallest_output", "largest_output"))
-_OPTIONAL = ("return_at_least", "condenses_below")
+_OPTIONAL = ("return_at_least", "condenses_below", "rating")
 
 
 def _key(name: str) -> str:
@@ -296,7 +321,7 @@ def _problems(where: str, row: Mapping[str, Any]) -> Iterator[Problem]:
             if name not in _OPTIONAL:
                 yield Problem(f"{where}.{key}", "", "missing")
         elif (rule := _broken(name, row[key])) is not None:
-            yield Problem(f"{where}.{key}", repr(row[key]), rule)
+            yield Problem(f"{where}.{key}", shortened(repr(row[key])), rule)
     for low, high in ((_key(low), _key(high)) for low, high in _ORDERED):
         if _is_number(row.get(low)) and _is_number(row.get(high)) and row[low] > row[high]:
             yield Problem(f"{where}.{low}", repr(row[low]), f"must not be above {high}, {row[high]!r}")
@@ -311,10 +336,14 @@ def _broken(name: str, value: Any) -> str | None:
     if name == "mixes":
         return None if isinstance(value, bool) else "must be true or false"
     if name == "kind":
-        return None if value in KINDS else f"must be one of: {', '.join(KINDS)}"
+        return None if isinstance(value, str) and value in KINDS else f"must be one of: {', '.join(KINDS)}"
     if name == "performance":
         return None if _is_table(value) else (
             "must be rows [supply in °C, ratio greater than 0, where it comes from], from cool to hot"
+        )
+    if name == "rating":
+        return None if is_rating(value) else (
+            "must be rows [outdoors in °C, supply in °C, COP greater than 0, output in W, where it comes from]"
         )
     return None if isinstance(value, str) and value else "must be a text"
 
@@ -328,7 +357,7 @@ def _is_table(rows: Any) -> bool:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300  # neither nan nor inf
 
 
 def _source(row: Mapping[str, Any]) -> Source:
@@ -339,4 +368,8 @@ def _source(row: Mapping[str, Any]) -> Source:
             values[name] += ZERO_CELSIUS
     rows = values["performance"]
     values["performance"] = tuple((at + ZERO_CELSIUS, float(ratio), str(why)) for at, ratio, why in rows)
+    values["rating"] = tuple(
+        (out + ZERO_CELSIUS, at + ZERO_CELSIUS, float(ratio), float(watts), str(why))
+        for out, at, ratio, watts, why in values.get("rating", ())
+    )
     return Source(**values)

@@ -7,11 +7,14 @@ from collections.abc import Iterator
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.house.filling import Filling
 from sim.house.manifold import equal_percentage_opening, valve_setting
+from sim.house.ordering import coils_of, filling_of
 from sim.house.place import plates_in
 from sim.house.plan import CircuitResult, HousePlan, RoomResult, SourceLayout
+from sim.house.season import SeasonResult
 
-TABLES = ("rooms", "remedies", "sources", "circuits", "bays", "outdoor")
+TABLES = ("rooms", "remedies", "sources", "circuits", "bays", "coils", "outdoor")
 """Their names."""
 
 Row = dict[str, Any]
@@ -27,6 +30,7 @@ def table_rows(plan: HousePlan, name: str) -> list[Row]:
         "sources": _sources,
         "circuits": _circuits,
         "bays": _bays,
+        "coils": _coils,
         "outdoor": _outdoor,
     }
     return [{"source": layout.source.name} | row for layout in plan.layouts for row in makers[name](plan, layout)]
@@ -99,7 +103,45 @@ def _sources(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
         "shortfall_W": layout.shortfall,
         "efficiency_or_cop": layout.ratio,
         "energy_W": layout.energy,
+        **_season(layout.season),
+        **_filled(filling_of(plan, layout)),
         "not_kept": "; ".join(finding.what for finding in layout.findings if not finding.kept),
+    }
+
+
+def _filled(found: Filling) -> Row:
+    """Water, glycol and vessel."""
+    return {
+        "fill_l": 1e3 * found.volume,
+        "glycol_l": 1e3 * found.glycol,
+        "expansion_l": 1e3 * found.expansion,
+        "vessel_l": 1e3 * found.vessel,
+        "vessel_gas_bar": found.gas_pressure,
+    }
+
+
+def _coils(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+    """Coils to buy, and where each is cut."""
+    for coil in coils_of(plan, layout):
+        yield {
+            "coil_m": coil.length,
+            "circuits": " ".join(name for name, _ in coil.pieces),
+            "cut_m": " ".join(f"{metres:.2f}" for _, metres in coil.pieces),
+            "left_m": coil.left,
+        }
+
+
+def _season(season: SeasonResult | None) -> Row:
+    """A heating season; NaN where it is not known."""
+    return {
+        "season_climate": season.climate if season else "",
+        "season_heat_kWh": season.heat if season else math.nan,
+        "season_energy_kWh": season.energy if season else math.nan,
+        "season_efficiency_or_cop": season.ratio if season else math.nan,
+        "season_backup_kWh": season.backup if season else math.nan,
+        "season_not_given_by_floors_kWh": season.unmet if season else math.nan,
+        "season_cycling_h": season.cycling if season else math.nan,
+        "season_cost": season.cost if season and season.cost is not None else math.nan,
     }
 
 
@@ -148,7 +190,9 @@ def _schedule(layout: SourceLayout, circuit: CircuitResult) -> Iterator[Row]:
     """The bays of a circuit in the order of the water."""
     case = layout.room(circuit.room).case
     rows = zip(circuit.bays, circuit.flow.circuit.bays, circuit.flow.bays, strict=True)
+    laid = circuit.flow.circuit.out
     for number, (bay, tube, water) in enumerate(rows, start=1):
+        begin, laid = laid, laid + tube.laid
         yield {
             "bay": bay.name,
             "room": bay.room,
@@ -159,6 +203,8 @@ def _schedule(layout: SourceLayout, circuit: CircuitResult) -> Iterator[Row]:
             "length_m": bay.length,
             "heated_m": bay.heated,
             "tube_m": tube.laid,
+            "mark_in_m": begin,
+            "mark_out_m": laid,
             "plates": plates_in(bay, case),
             "water_in_C": celsius(water.entering),
             "water_mean_C": celsius(water.mean),

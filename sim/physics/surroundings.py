@@ -1,20 +1,21 @@
 """What a surface exchanges with its surroundings: room, space below, fixed fluxes and temperatures.
 
-Each law is a small value with two methods: `flux`, the heat leaving the solid through its surface [W/m²], and
-`slope`, its derivative with the surface temperature [W/(m² K)], for the outer iteration's tangent.
+Each law is a small type of its own with two methods: `flux`, the heat leaving the solid through its surface [W/m²],
+and `slope`, its derivative with the surface temperature [W/(m² K)], for the outer iteration's tangent.
 Temperatures are in kelvin; surface temperatures may be arrays of any shape.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import Any, Protocol
+from abc import ABC, abstractmethod
+from dataclasses import dataclass, fields, replace
+from typing import Any, ClassVar, Self
 
 import numpy as np
 import numpy.typing as npt
 
-STEFAN_BOLTZMANN = 5.670374419e-8  # [W/(m² K⁴)] CODATA 2018
-ZERO_CELSIUS = 273.15
+from sim.case.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+
 FIXED_TEMPERATURE_FILM = 1e9  # [W/(m² K)] stands for no resistance: 1 MW/m² moves the surface by 1 mK
 SMALLEST_DIFFERENCE = 0.01  # [K] below it the standard floor law's slope is held
 
@@ -22,14 +23,39 @@ Values = Any
 """A float or an array of them."""
 
 
-class SurfaceLaw(Protocol):
-    """Heat leaving a solid through its surface, as a function of the surface temperature."""
+class SurfaceLaw(ABC):
+    """Heat leaving a solid through its surface, as a function of the surface temperature.
 
+    `faces` names the value that holds the temperature of what the surface looks at; None where it looks at nothing.
+    """
+
+    __slots__ = ()
+    faces: ClassVar[str | None] = None
+
+    @abstractmethod
     def flux(self, surface_temperature: npt.ArrayLike) -> Values:
         """Heat flux out of the solid [W/m²] at a surface temperature [K]."""
 
+    @abstractmethod
     def slope(self, surface_temperature: npt.ArrayLike) -> Values:
         """Derivative of `flux` with the surface temperature [W/(m² K)], 0 or greater."""
+
+    @property
+    def beyond(self) -> float | None:
+        """Temperature of what the surface looks at [K]; None where it looks at nothing."""
+        return None if self.faces is None else float(getattr(self, self.faces))
+
+    def towards(self, ambient: float) -> Self:
+        """The same law towards surroundings of another temperature [K].
+
+        Raises
+        ------
+        ValueError
+            The law looks at nothing.
+        """
+        if self.faces is None:
+            raise ValueError(f"a surface under {self} faces nothing whose temperature could change")
+        return replace(self, **{self.faces: ambient})  # type: ignore[type-var]
 
 
 def _check(law: object) -> None:
@@ -59,7 +85,7 @@ def _celsius(temperature: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class StandardFloor:
+class StandardFloor(SurfaceLaw):
     """The standard floor-heating characteristic, q = 8.92 |T_s − T_i|^1.1 with the sign of the difference.
 
     EN 1264-2:2008 and ISO 11855-2:2021: convection and radiation together from a heated floor to a room, used
@@ -78,6 +104,7 @@ class StandardFloor:
     100.01
     """
 
+    faces = "room"
     room: float
 
     def __post_init__(self) -> None:
@@ -98,7 +125,7 @@ class StandardFloor:
 
 
 @dataclass(frozen=True, slots=True)
-class FixedFilm:
+class FixedFilm(SurfaceLaw):
     """A constant film coefficient to an ambient temperature, q = h (T_s − T_a).
 
     Attributes
@@ -108,6 +135,7 @@ class FixedFilm:
         0 or greater.
     """
 
+    faces = "ambient"
     ambient: float
     coefficient: float
 
@@ -127,7 +155,7 @@ class FixedFilm:
 
 
 @dataclass(frozen=True, slots=True)
-class SplitFloor:
+class SplitFloor(SurfaceLaw):
     """Convection to the air and radiation to the surroundings kept apart.
 
     q = h_c (T_s − T_air) + ε σ (T_s⁴ − T_r⁴)
@@ -143,6 +171,7 @@ class SplitFloor:
         Effective emissivity between surface and surroundings.
     """
 
+    faces = "air"
     air: float
     radiant: float
     convective: float
@@ -150,6 +179,10 @@ class SplitFloor:
 
     def __post_init__(self) -> None:
         _check(self)
+
+    def towards(self, ambient: float) -> SplitFloor:
+        """The same law towards air of another temperature [K]; radiant surroundings move with it."""
+        return replace(self, air=ambient, radiant=self.radiant + ambient - self.air)
 
     def flux(self, surface_temperature: npt.ArrayLike) -> Values:
         """Heat flux out of the solid [W/m²], both parts together."""
@@ -167,7 +200,7 @@ class SplitFloor:
 
 
 @dataclass(frozen=True, slots=True)
-class RadiantOnly:
+class RadiantOnly(SurfaceLaw):
     """Radiation to surroundings that the surface sees entirely, q = ε σ (T_s⁴ − T_a⁴).
 
     Attributes
@@ -176,6 +209,7 @@ class RadiantOnly:
     emissivity : float [-]
     """
 
+    faces = "ambient"
     ambient: float
     emissivity: float
 
@@ -195,7 +229,7 @@ class RadiantOnly:
 
 
 @dataclass(frozen=True, slots=True)
-class FixedFlux:
+class FixedFlux(SurfaceLaw):
     """A prescribed heat flux, whatever the temperature.
 
     Attributes
@@ -219,7 +253,7 @@ class FixedFlux:
 
 
 @dataclass(frozen=True, slots=True)
-class Adiabatic:
+class Adiabatic(SurfaceLaw):
     """No heat at all: a cut of symmetry or a perfectly insulated surface."""
 
     def flux(self, surface_temperature: npt.ArrayLike) -> Values:
@@ -235,7 +269,7 @@ class Adiabatic:
 
 
 @dataclass(frozen=True, slots=True)
-class FixedTemperature:
+class FixedTemperature(SurfaceLaw):
     """A surface held at a temperature, written as a film of 1e9 W/(m² K) to it.
 
     In series with the half cell behind the surface that is no resistance at all: 1 MW/m² moves the surface by
@@ -246,6 +280,7 @@ class FixedTemperature:
     temperature : float [K]
     """
 
+    faces = "temperature"
     temperature: float
 
     def __post_init__(self) -> None:

@@ -11,6 +11,7 @@ from numba import njit
 from sim.case.fluids import Fluid
 
 LAMINAR_END, TURBULENT_START = 2300.0, 4000.0  # [-] Reynolds numbers of the transition, Gnielinski 2013
+STEADY_END = 2000.0  # [-] below, flow in a tube stays laminar whatever disturbs it: textbooks, from memory
 REYNOLDS_MAX = 5e6  # [-] upper end of Gnielinski 1976
 PRANDTL_TURBULENT = (0.5, 2000.0)  # [-] range of Gnielinski 1976
 ROUGHNESS = 1.5e-6  # [m] drawn plastic tube, from memory
@@ -196,11 +197,13 @@ def wall_resistance(outer: npt.ArrayLike, inner: npt.ArrayLike, conductivity: np
 
 
 def friction_factor(reynolds: npt.ArrayLike, relative_roughness: npt.ArrayLike = 0.0) -> Values:
-    """Darcy friction factor of a round tube, without a jump at the transition.
+    """Darcy friction factor of a round tube, without a jump, on the safe side of the transition.
 
-    Re ≤ 2300        64/Re
-    Re ≥ 4000        Colebrook: f^−½ = −2 log₁₀[ε/(3.7 D) + 2.51/(Re f^½)]
-    between          linear in Re from the one at 2300 to the other at 4000
+    Re ≤ 2000        64/Re
+    Re ≥ 2300        Colebrook: f^−½ = −2 log₁₀[ε/(3.7 D) + 2.51/(Re f^½)]
+    between          linear in Re from the one at 2000 to the other at 2300
+
+    From Re 2300 to 4000 real flow may be laminar for a while and lose less, never more.
 
     Parameters
     ----------
@@ -233,9 +236,10 @@ def friction_factor(reynolds: npt.ArrayLike, relative_roughness: npt.ArrayLike =
     number, roughness = _positive("reynolds", reynolds), np.asarray(relative_roughness, dtype=float)
     if not (np.min(roughness) >= 0.0 and np.max(roughness) <= 0.05):
         raise ValueError(f"relative_roughness: got {np.max(roughness):g}; must lie within 0 and 0.05")
-    laminar = 64.0 / np.minimum(number, LAMINAR_END)
-    turbulent = np.vectorize(Clamond, otypes=[float])(np.maximum(number, TURBULENT_START), roughness)
-    return laminar + _turbulent_share(number) * (turbulent - laminar)
+    laminar = 64.0 / np.minimum(number, STEADY_END)
+    turbulent = np.vectorize(Clamond, otypes=[float])(np.maximum(number, LAMINAR_END), roughness)
+    share = np.clip((number - STEADY_END) / (LAMINAR_END - STEADY_END), 0.0, 1.0)
+    return laminar + share * (turbulent - laminar)
 
 
 def pressure_gradient(

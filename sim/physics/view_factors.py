@@ -244,7 +244,7 @@ def _sobol_directions(dimension: int) -> list[int]:
     return direction
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True, parallel=True, nogil=True)
 def _trace_patches(scene, emitters):  # pragma: no cover - compiled
     """Rows of the exchange matrix and the lost areas; each thread fills the rows of its own patches."""
     patches = emitters.start.size - 1

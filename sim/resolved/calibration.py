@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Box, Tube
-from sim.solve.system import Cavity, System
+from sim.solve.system import System
+from sim.solve.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 
@@ -212,8 +213,7 @@ def apply_factors(system: System, classes: Sequence[Words], known: Mapping[Words
     assert cavity is not None
     found = {words: known.get(words) or _similar(words, known) for words in set(classes)}
     factor = np.array([found[words] for words in classes])
-    walls = replace(cavity.walls, film_factor=cavity.walls.film_factor * factor)
-    return replace(system, cavity=replace(cavity, walls=walls))
+    return system.with_term(cavity.with_walls(film_factor=cavity.walls.film_factor * factor))
 
 
 def _similar(words: Words, known: Mapping[Words, float]) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -15,7 +16,7 @@ from sim.resolved.companion import Companion, companion_settings
 from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.window import FieldMeans
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
+from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.steady import Solution, SteadyOptions
 from sim.solve.system import System
 
@@ -34,22 +35,16 @@ def resolve_with_checkpoint(
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
 ) -> tuple[Solution, ResolvedAir]:
-    """`resolve_air` after its companion on larger cells, both kept up to date in files that a stopped run goes on from.
+    """`resolve_air` after its companion on larger cells, both kept in files that a stopped run goes on from.
 
-    The files belong to one case and mesh: the caller names them so. One that does not fit is begun anew. Both are
-    removed when all is done.
+    The files belong to one case and mesh: the caller names the run's own so, and removes both (`remove_checkpoints`)
+    when the results are safe. One that does not fit is begun anew.
     """
-    beside = path.with_suffix(".coarser.npz") if path is not None else None
     coarser = None
     if settings.companion:
         bench = lay_out(system, cells, companion_settings(settings))
-        coarser = Companion(*_march(bench, beside, None, listener))
-        if beside is not None:
-            write_bench(beside, bench)
+        coarser = Companion(*_march(bench, _beside(path), None, listener))
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
-    for done in (path, beside):
-        if done is not None:
-            done.unlink(missing_ok=True)
     return solution, replace(air, coarser=coarser)
 
 
@@ -64,12 +59,26 @@ def _march(
     def heard(record: Round, evidence: Evidence, seconds: float) -> None:
         nonlocal written
         if path is not None and monotonic() - written >= EVERY:
-            write_bench(path, bench)
+            try_to_write(partial(write_bench, path, bench), path)
             written = monotonic()
         if listener is not None:
             listener(record, evidence, seconds)
 
-    return resolve_air(bench.system, bench.cells, bench.settings, options=options, listener=heard, bench=bench)
+    found = resolve_air(bench.system, bench.cells, bench.settings, options=options, listener=heard, bench=bench)
+    if path is not None:
+        try_to_write(partial(write_bench, path, bench), path)
+    return found
+
+
+def _beside(path: Path | None) -> Path | None:
+    """The companion's file beside the run's own."""
+    return path.with_suffix(".coarser.npz") if path is not None else None
+
+
+def remove_checkpoints(path: Path) -> None:
+    """Remove the file of a run, and its companion's."""
+    for file in (path, path.with_suffix(".coarser.npz")):
+        file.unlink(missing_ok=True)
 
 
 def write_bench(path: Path, bench: Bench) -> None:
@@ -77,6 +86,9 @@ def write_bench(path: Path, bench: Bench) -> None:
     arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
     arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(bench.state).items()}
     arrays |= {"heat": bench.heat, "wall": bench.wall}
+    if bench.stepper.subgrid is not None:
+        arrays["eddy"] = bench.stepper.subgrid.viscosity
+    arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(bench.frames.fields) for part, f in enumerate(fields)}
     arrays |= {"round_heat": np.array([r.heat for r in bench.rounds])}
     arrays |= {"round_wall": np.array([r.wall for r in bench.rounds])}
     arrays |= {
@@ -90,6 +102,7 @@ def write_bench(path: Path, bench: Bench) -> None:
         "delivered": bench.state.delivered,
         "begin": bench.means.begin,
         "duration": bench.means.duration,
+        "frames": bench.frames.times,
         "rounds": [[r.number, r.time, r.duration, r.steps, dict(r.flows)] for r in bench.rounds],
     }
     write_checkpoint_file(path, words, arrays)
@@ -110,6 +123,8 @@ def _fits(found: dict[str, Any], bench: Bench) -> None:
     """Raise ValueError unless the file's arrays have the bench's shapes."""
     expected = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
     expected |= {"state_temperature": bench.state.temperature, "wall": bench.wall, "heat": bench.heat}
+    if bench.stepper.subgrid is not None:
+        expected["eddy"] = bench.stepper.subgrid.viscosity
     if any(found[name].shape != field.shape for name, field in expected.items()):
         raise ValueError("another mesh")
 
@@ -120,6 +135,12 @@ def _restore(found: dict[str, Any], words: dict[str, Any], bench: Bench) -> None
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
+    if stepper.subgrid is not None:
+        # the next step's length follows from what the last stage found
+        stepper.subgrid.viscosity[:] = found["eddy"]
+    bench.frames.times[:] = words["frames"]
+    numbers = range(len(words["frames"]))
+    bench.frames.fields[:] = [tuple(found[f"frame_{n}_{part}"] for part in range(3)) for n in numbers]
     state = {name.removeprefix(_STATE): values for name, values in found.items() if name.startswith(_STATE)}
     bench.state = replace(state_of(state), delivered=words["delivered"])
     bench.heat, bench.wall = found["heat"], found["wall"]

@@ -37,10 +37,10 @@ from sim.resolved.domain import AirSizes, build_air_domain, cells_under
 from sim.resolved.means import LEAST_ROUNDS, Evidence, Round, batches, mean_heat, weigh, window_start
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
-from sim.solve.flows import SETTLING
-from sim.solve.steady import Solution, State, SteadyOptions, solve_steady
-from sim.solve.system import Cavity, System
-from sim.solve.threads import one_blas_thread
+from sim.solve.state import State
+from sim.solve.steady import Solution, SteadyOptions, solve_steady
+from sim.solve.system import System
+from sim.solve.terms.cavity import SETTLING, Cavity
 
 if TYPE_CHECKING:
     from sim.resolved.companion import Companion
@@ -201,22 +201,27 @@ def resolve_air(
     """
     began = perf_counter()
     bench = bench or lay_out(system, cells, settings)
-    reason = "time"
-    while not bench.rounds or bench.rounds[-1].time < settings.longest * (1.0 - 1e-9):
+    while not (reason := _why_done(bench)):
         record = take_round(bench)
-        evidence = weigh(bench.rounds, _supplied(record), settings.least_rounds)
         if listener:
-            listener(record, evidence, perf_counter() - began)
-        if evidence.steady(settings.error, settings.imbalance):
-            reason = "steady"
-            break
+            listener(record, weigh(bench.rounds, _supplied(record), settings.least_rounds), perf_counter() - began)
     return _finish(bench, options, reason, perf_counter() - began)
+
+
+def _why_done(bench: Bench) -> str:
+    """"steady" or "time" where the rounds so far are enough, else nothing."""
+    if not bench.rounds:
+        return ""
+    settings, last = bench.settings, bench.rounds[-1]
+    if weigh(bench.rounds, _supplied(last), settings.least_rounds).steady(settings.error, settings.imbalance):
+        return "steady"
+    return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
 def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder."""
     cavity = _cavity(system)
-    with one_blas_thread():
+    with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
     heat = films.flows.walls
     assert heat is not None
@@ -294,7 +299,7 @@ def _round_time(bench: Bench) -> float:
 
 def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
     """The solids' steady state with what the flow gave at some wall temperatures."""
-    with one_blas_thread():
+    with single_threaded_blas():
         return solve_steady(hold_air(bench.system, bench.contact, bench.film, heat, wall), options, None, bench.state)
 
 
@@ -312,8 +317,8 @@ def hold_air(system: System, contact: Contact, film: Array, heat: Array, wall: A
     answer = np.where(reached, film, 0.0)
     given = contact.to_solid(heat) / cavity.walls.area
     reference = wall - np.divide(given, answer, out=np.zeros_like(given), where=reached)
-    walls = replace(cavity.walls, held=HeldAir(answer, reference), zone=np.full_like(cavity.walls.zone, -1))
-    return replace(system, cavity=replace(cavity, walls=walls))
+    nowhere = np.full_like(cavity.walls.zone, -1)
+    return system.with_term(cavity.with_walls(held=HeldAir(answer, reference), zone=nowhere))
 
 
 def _cavity(system: System) -> Cavity:
@@ -325,7 +330,7 @@ def _cavity(system: System) -> Cavity:
 def _path_flows(solution: Solution) -> dict[str, float]:
     """Heat flows whose means are to be steady [W]: out by path, and what water or isothermal tubes give."""
     balance = solution.balance
-    source = "water" if any(run.supply for run in solution.system.runs) else "tubes"
+    source = "water" if any(run.feed for run in solution.system.runs) else "tubes"
     paths = {path: flow for path, flow in balance.delivered.items() if path != SETTLING}
     return {**paths, **({source: sum(balance.supplied.values())} if balance.supplied else {})}
 

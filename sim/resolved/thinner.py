@@ -10,16 +10,15 @@ air in the middle as warm as balances its heat.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
-from sim.solve.threads import one_blas_thread
 
 if TYPE_CHECKING:
     from sim.resolved.march import Bench, ResolvedAir
@@ -57,9 +56,8 @@ def thinner_answer(bench: Bench, air: ResolvedAir, wall: Array, options: SteadyO
     def taken(temperature: float) -> tuple[Solution, float]:
         """The solids' state, and the heat that the air then takes up more than it did [W]."""
         zone = np.full_like(cavity.walls.zone, -1)
-        walls = replace(cavity.walls, held=held(temperature), zone=zone)
-        with one_blas_thread():
-            system = replace(bench.system, cavity=replace(cavity, walls=walls))
+        system = bench.system.with_term(cavity.with_walls(held=held(temperature), zone=zone))
+        with single_threaded_blas():
             solution = solve_steady(system, options, None, bench.state)
         assert solution.flows.walls is not None
         return solution, float(solution.flows.walls.convective.sum() - air.heat.sum())

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
-from sim.results.store import FIELDS_FILE, FRAMES_FILE
+from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE
 
 if TYPE_CHECKING:
     import xarray

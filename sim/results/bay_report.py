@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from sim.bay.cells import Cells
-from sim.bay.geometry import Geometry
+from sim.bay.geometry import BayPath, Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
 from sim.results.face_temperature import face_temperature
@@ -22,7 +22,7 @@ WARM_FLOOR = ZERO_CELSIUS + 29.0
 
 def bay_values(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
     """Every report quantity of a bay but the run's own numbers."""
-    floor = surface_map(cells, solution, "up")
+    floor = surface_map(cells, solution, BayPath.UP)
     water = _water(solution)
     heat = _heat(solution, floor)
     heat["output_per_kelvin_W_m2K"] = _per_kelvin(heat["heat_flux_up_W_m2"], water, case.room.temperature)
@@ -39,7 +39,7 @@ def bay_values(case: Any, geometry: Geometry, cells: Cells, solution: Solution) 
 def _heat(solution: Solution, floor: SurfaceMap) -> dict[str, float]:
     delivered, supplied = solution.balance.delivered, sum(solution.balance.supplied.values())
     area = float(floor.area[np.isfinite(floor.temperature)].sum())
-    up, down, edge = (delivered.get(path, 0.0) for path in ("up", "down", "edge"))
+    up, down, edge = (delivered.get(path, 0.0) for path in BayPath)
     return {
         "heat_flux_up_W_m2": up / area,
         "heat_flow_up_W": up,
@@ -115,8 +115,8 @@ def _water(solution: Solution) -> dict[str, float]:
     length = np.concatenate([run.length for run in runs])
     mean = float(np.average(np.concatenate([water.temperature for water in waters]), weights=length))
     first, last = waters[0], waters[-1]
-    supply = runs[0].supply
-    fluid = water_properties(first.inlet, supply.glycol if supply else 0.0)
+    feed = runs[0].feed
+    fluid = water_properties(first.inlet, feed.glycol if feed else 0.0)
     bore = float(runs[0].inner_diameter or 0.0)
     velocity = first.flow / (fluid.density * np.pi * bore**2 / 4)
     return {

@@ -66,4 +66,4 @@ def _cavity_walls(cells: Cells, solution: Solution) -> dict[str, float]:
 def _returns(solution: Solution) -> dict[str, float]:
     """Outlet of every tube that carries water."""
     pairs = zip(solution.system.runs, solution.flows.waters, strict=True)
-    return {f"outlet_{_key(run.name)}_C": water.outlet - ZERO_CELSIUS for run, water in pairs if run.supply}
+    return {f"outlet_{_key(run.name)}_C": water.outlet - ZERO_CELSIUS for run, water in pairs if run.feed}

@@ -16,12 +16,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from sim.results.store import StoreError
+from sim.machine.helpers import CrashError, in_own_process
+from sim.store.read_check import DIMENSIONS, DamagedError, intact
+from sim.store.run_folder import FIELDS_FILE, StoreError
 
 if TYPE_CHECKING:
     import xarray
 
-    from sim.results.store import Run
+    from sim.store.run_folder import Run
 
 ZERO_CELSIUS = 273.15
 
@@ -60,11 +62,31 @@ def export_run(run: Run, target: str | Path, kind: str) -> Path:
     target = Path(target)
     if target.suffix.lower() != f".{kind}":
         target = target.with_name(f"{target.name}.{kind}")
+    fields = _loaded(run)
     try:
-        _write_whole(target, run.fields, _WRITERS[kind])
+        _write_whole(target, fields, _WRITERS[kind])
     except OSError as error:
         raise StoreError(f"{target}: cannot be written ({error.strerror or error})") from error
+    except CrashError as crash:  # HDF5 does not survive a disk that is full
+        raise StoreError(f"{target}: cannot be written (the process that wrote it ended with {crash})") from None
     return target
+
+
+def _loaded(run: Run) -> xarray.Dataset:
+    """The fields of a run in memory, before anything is written."""
+    try:
+        names = [name for name in DIMENSIONS if name in run.fields]
+        fields = intact(FIELDS_FILE, lambda: run.fields[[*names, *run.fields.coords]].load())
+        intact(FIELDS_FILE, lambda: _check_materials(fields))
+    except DamagedError as error:
+        raise StoreError(f"{run.folder}: cannot be read ({error})") from None
+    return fields
+
+
+def _check_materials(fields: xarray.Dataset) -> None:
+    """Refuse numbers of materials that have no name."""
+    if "material" in fields and fields["material"].values.max(initial=0) >= len(material_names(fields)):
+        raise DamagedError(f"{FIELDS_FILE} is damaged: materials lack names")
 
 
 def solid_hexahedra(
@@ -113,8 +135,6 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
     """Make the writer of one mesh format."""
 
     def write(path: Path, fields: xarray.Dataset) -> None:
-        import meshio
-
         points, cells, solid = solid_hexahedra(fields)
         kelvin = fields["temperature"].values[solid]
         values = {
@@ -122,11 +142,18 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
             "temperature_K": [kelvin],
             "material": [fields["material"].values[solid].astype(np.int32)],
         }
-        meshio.Mesh(points, [("hexahedron", cells)], cell_data=values).write(path, file_format=kind)
+        in_own_process(_write_hexahedra, path, kind, points, cells, values)
         names = enumerate(material_names(fields))
         _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), names)
 
     return write
+
+
+def _write_hexahedra(path: Path, kind: str, points: Any, cells: Any, values: Any) -> None:
+    """Write a mesh file."""
+    import meshio
+
+    meshio.Mesh(points, [("hexahedron", cells)], cell_data=values).write(path, file_format=kind)
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:
@@ -161,5 +188,9 @@ def _write_whole(target: Path, fields: xarray.Dataset, write: Callable[[Path, An
     target.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as partial:
         write(Path(partial) / target.name, fields)
-        for file in sorted(Path(partial).iterdir()):
+        files = sorted(Path(partial).iterdir())
+        beside = [target.parent / file.name for file in files if file.name != target.name]
+        if not target.exists() and (there := [path for path in beside if path.exists()]):
+            raise StoreError(f"{there[0]}: is in the way and of no earlier export; move it, or choose another --out")
+        for file in files:
             os.replace(file, target.parent / file.name)

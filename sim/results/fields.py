@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.bay.cells import VOID, Cells
-from sim.bay.geometry import Geometry, Tube
+from sim.bay.geometry import BayPath, Geometry, Tube
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.air_fields import air_coordinates, air_variables
 from sim.results.air_walls import wall_variables
@@ -43,7 +43,7 @@ def floor_celsius(cells: Cells, solution: Solution) -> xarray.DataArray:
     """Floor surface temperature [°C] (x, y)."""
     import xarray
 
-    floor = surface_map(cells, solution, "up")
+    floor = surface_map(cells, solution, BayPath.UP)
     coords = {axis: (axis, cells.grid.centres(n), {"units": "m"}) for n, axis in enumerate("xy")}
     attrs = {"units": "degC", "long_name": "floor surface temperature"}
     return xarray.DataArray(floor.temperature - ZERO_CELSIUS, coords, ("x", "y"), "floor", attrs)
@@ -93,7 +93,7 @@ def _plans(cells: Cells, solution: Solution) -> dict[str, Any]:
     """Surface maps seen from above and from below, where the case has such surfaces."""
     found: dict[str, Any] = {}
     paths = {surface.path for surface in solution.system.surfaces}
-    for name, path, side in (("floor", "up", 5), ("ceiling", "down", 4)):
+    for name, path, side in (("floor", BayPath.UP, 5), ("ceiling", BayPath.DOWN, 4)):
         if path in paths:
             plan = surface_map(cells, solution, path, side)
             found[f"{name}_temperature"] = (("x", "y"), plan.temperature, {"units": "K"})

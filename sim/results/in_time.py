@@ -13,7 +13,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from sim.bay.cells import Cells
-from sim.bay.geometry import Box, Geometry
+from sim.bay.geometry import BayPath, Box, Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.fields import outlines
 from sim.results.floor import surface_map
@@ -32,7 +32,7 @@ WOODS = ("oak", "softwood flooring", "engineered wood", "laminate")
 WOOD_LIMITS = (38.0, 52.0, 65.0)
 """Temperatures above which hours in the wood are counted [°C]."""
 
-PATHS = ("up", "down", "edge")
+PATHS = tuple(BayPath)
 
 SERIES: Mapping[str, tuple[str, str]] = {
     "water_supply": ("K", "water entering"),
@@ -68,7 +68,7 @@ def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Mome
     wood = np.isin(cells.body, [number for number, body in enumerate(cells.bodies) if _is_wood(body)]).reshape(-1)
 
     def watch(moment: Moment) -> dict[str, Any]:
-        floor, waters = surface_map(cells, moment.solution, "up"), moment.flows.waters
+        floor, waters = surface_map(cells, moment.solution, BayPath.UP), moment.flows.waters
         balance = moment.flows.balance
         found = {
             "water_supply": waters[0].inlet,
@@ -77,7 +77,7 @@ def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Mome
             "surface_mean": floor.mean,
             "surface_peak": float(np.nanmax(floor.temperature)),
             "surface_trough": float(np.nanmin(floor.temperature)),
-            "room": next(s.ambient for s in moment.system.surfaces if s.path == "up"),
+            "room": next(s.ambient for s in moment.system.surfaces if s.path == BayPath.UP),
             "wood_peak": float(moment.state.temperature[wood].max()),
             "heat_in": sum(balance.supplied.values()),
             "heating": moment.heating,
@@ -85,7 +85,7 @@ def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Mome
             "floor_map": floor.temperature,
         }
         if sensor is not None:
-            found["floor_sensor"] = reading(sensor, moment.system, moment.flows, "up")
+            found["floor_sensor"] = reading(sensor, moment.system, moment.flows, BayPath.UP)
         return found | {f"heat_{path}": balance.delivered.get(path, 0.0) for path in PATHS}
 
     return watch
@@ -216,4 +216,4 @@ def warm_up_values(series: xarray.Dataset, steady: Mapping[str, float]) -> dict[
     return found
 
 
-_ENERGIES: Sequence[str] = ("in", "up", "down", "edge", "stored")
+_ENERGIES: Sequence[str] = ("in", *PATHS, "stored")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Any, Literal
 from sim.results.people import report_rows
 
 if TYPE_CHECKING:
-    from sim.bay.cells import Cells
-    from sim.bay.geometry import Geometry
     from sim.resolved.march import ResolvedAir
     from sim.solve.steady import Solution
 
@@ -52,32 +50,26 @@ class Report:
 
 
 def summarise(
-    case: Any, geometry: Geometry, cells: Cells, solution: Solution, air: ResolvedAir | None = None
+    name: str,
+    values: Mapping[str, float],
+    solution: Solution,
+    air: ResolvedAir | None = None,
+    numbers: Callable[[Solution], Mapping[str, float]] | None = None,
 ) -> Report:
-    """The report of a solved case: bay quantities for a joist bay, flows, surfaces and probes for blocks.
+    """The report of a solved case: the values of its build-up, and how it was solved.
 
-    Resolved air adds its speeds, films and how steady its means are.
+    Resolved air adds its speeds, films and how steady its means are; with `numbers`, which gives the values of any
+    other answer of the solids, the errors of the values too.
     """
-    def numbers(answer: Solution) -> dict[str, float]:
-        """The case's own numbers from one answer of the solids."""
-        return _numbers(case, geometry, cells, answer)
-
-    values = numbers(solution)
+    found = dict(values)
     if air is not None:
         from sim.results.air_errors import error_values
         from sim.results.air_report import air_values
 
-        values = values | air_values(air) | error_values(values, air, numbers)
-    return Report(case.name, MappingProxyType(values | _run_values(solution)))
-
-
-def _numbers(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
-    from sim.results.bay_report import bay_values
-    from sim.results.blocks_report import blocks_values
-
-    if case.kind == "bay":
-        return bay_values(case, geometry, cells, solution)
-    return blocks_values(geometry, cells, solution)
+        found |= air_values(air)
+        if numbers is not None:
+            found |= error_values(values, air, numbers)
+    return Report(name, MappingProxyType(found | _run_values(solution)))
 
 
 def _run_values(solution: Solution) -> dict[str, float]:

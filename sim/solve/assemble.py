@@ -7,20 +7,19 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.faces import Faces, exposed_faces
-from sim.bay.geometry import Box, Contact, Exposure, Feed, Geometry, Joint, Tube
+from sim.bay.geometry import Box, Contact, Exposure, Geometry, Joint, Tube
 from sim.bay.grid import SNAP
 from sim.bay.outline import either, outline_shift, sides, touching_perimeter
-from sim.physics import surroundings
+from sim.case.constants import STILL_AIR
 from sim.physics.conduction import face_conductance
 from sim.physics.contact import line_contact_conductance
 from sim.solve.assemble_cavity import SEED, build_cavity
-from sim.solve.system import Conduction, Run, Supply, Surface, System
+from sim.solve.system import System
+from sim.solve.terms.conduction import Conduction
+from sim.solve.terms.surfaces import Surface, Surfaces
+from sim.solve.terms.water import Run, Water
 
-STILL_AIR = 0.0266
-"""Conductivity of the cavity's still air [W/m K] at 30 °C (dry air, CoolProp)."""
-
-PINNED = 1e7
-"""Conductance per metre that holds an isothermal tube's cells at their temperature [W/m K]."""
+AIR_MODELS = ("films", "still", "resolved")
 
 
 def build_system(
@@ -30,21 +29,26 @@ def build_system(
 
     Parameters
     ----------
-    air_model : "films" (cavity air is zones with films) or "still" (cavity air only conducts).
+    air_model : "films" (cavity air is zones with films), "still" (cavity air only conducts) or "resolved" (films for a
+        start, until its flow is known).
     film_factor : multiplies every film of the cavities' walls.
     ray_seed : of the ray directions behind the cavities' view factors.
 
     Raises
     ------
-    ValueError : nothing holds the temperature anywhere, or a surface lies on no solid face.
+    ValueError : nothing holds the temperature anywhere, a surface lies on no solid face, or the air model is unknown.
     """
-    conduction = _conduction(geometry, cells, air_model)
+    if air_model not in AIR_MODELS:
+        raise ValueError(f'no air model "{air_model}"; known are {", ".join(AIR_MODELS)}')
+    cavity = build_cavity(cells, air_model, film_factor, ray_seed)
     system = System(
-        shape=cells.grid.shape,
-        conduction=conduction,
-        surfaces=tuple(_surfaces(geometry, cells)),
-        cavity=build_cavity(cells, air_model, STILL_AIR, film_factor, ray_seed),
-        runs=_runs(geometry, cells),
+        cells.grid.shape,
+        (
+            _conduction(geometry, cells, air_model),
+            Surfaces(tuple(_surfaces(geometry, cells))),
+            *(() if cavity is None else (cavity,)),
+            Water(_runs(geometry, cells)),
+        ),
     )
     if not system.reservoirs():
         raise ValueError("nothing in the case has a known temperature: no surface, water or isothermal tube")
@@ -145,26 +149,9 @@ def _surface(cells: Cells, exposure: Exposure, faces: Faces) -> Surface:
         cell=np.ravel_multi_index(faces.index(), cells.grid.shape),
         conductance=conductivity * faces.area / faces.depth,
         area=faces.area,
-        law=surface_law(exposure),
-        ambient=exposure.values.get("ambient"),
+        law=exposure.law,
         centre=faces.centre,
     )
-
-
-def surface_law(exposure: Exposure) -> surroundings.SurfaceLaw:
-    """The law value behind an exposure's name."""
-    values = exposure.values
-    if exposure.law == "temperature":
-        return surroundings.FixedTemperature(values["ambient"])
-    if exposure.law == "flux":
-        return surroundings.FixedFlux(values["flux"])
-    if exposure.law == "film":
-        return surroundings.FixedFilm(values["ambient"], values["coefficient"])
-    if exposure.law == "floor":
-        return surroundings.StandardFloor(values["ambient"])
-    if exposure.law == "radiant":
-        return surroundings.RadiantOnly(values["ambient"], values["emissivity"])
-    return surroundings.SplitFloor(values["ambient"], values["radiant"], values["coefficient"], values["emissivity"])
 
 
 def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
@@ -193,13 +180,9 @@ def _held_run(cells: Cells, box: Box) -> Run:
         inner_diameter=None,
         conductivity=0.0,
         temperature=box.temperature,
-        supply=None,
+        feed=None,
         after=None,
     )
-
-
-def _supply(feed: Feed) -> Supply:
-    return Supply(feed.supply, feed.flow, feed.drop, feed.circuit_length, feed.glycol)
 
 
 def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
@@ -222,6 +205,6 @@ def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
         inner_diameter=tube.inner_diameter,
         conductivity=tube.conductivity,
         temperature=tube.temperature,
-        supply=None if tube.feed is None else _supply(tube.feed),
+        feed=tube.feed,
         after=after,
     )

@@ -14,10 +14,11 @@ from sim.bay.faces import Faces, air_distance, cavity_faces
 from sim.bay.geometry import Tube
 from sim.bay.outline import stepped_perimeter
 from sim.bay.patches import number_patches
+from sim.case.constants import STILL_AIR
 from sim.physics.cavity import Openings, Patches, Walls
 from sim.physics.radiation import enforce, total_exchange
 from sim.physics.view_factors import trace_exchange
-from sim.solve.system import Cavity
+from sim.solve.terms.cavity import Cavity
 
 RAYS_PER_PATCH = 4000
 """Rays traced from each patch; the exchange between two patches is then good to a few per mille."""
@@ -32,13 +33,13 @@ ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
 
 
 def build_cavity(
-    cells: Cells, air_model: str, still_air: float, film_factor: float = 1.0, ray_seed: int = SEED
+    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int = SEED
 ) -> Cavity | None:
     """Walls and their exchange, or None where the build-up holds no air.
 
     Parameters
     ----------
-    air_model : "films" or "still"; with the latter air conducts with `still_air` [W/m K].
+    air_model : "films" or "still"; with the latter air only conducts.
     film_factor : multiplies every film.
     ray_seed : of the ray directions behind the view factors.
     """
@@ -48,7 +49,7 @@ def build_cavity(
         return None
     round_share = _round_share(cells, faces)
     patch, count = number_patches(cells, faces)
-    walls, foot = _walls(cells, faces, still_air if air_model == "still" else None, round_share, patch)
+    walls, foot = _walls(cells, faces, air_model == "still", round_share, patch)
     patches, lost = _patches(cells, faces, walls, count, ray_seed)
     return Cavity(
         walls=replace(walls, film_factor=film_factor),
@@ -78,16 +79,16 @@ def _round_share(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return share[faces.body]
 
 
-def _walls(cells: Cells, faces: Faces, still_air: float | None, round_share, patch) -> tuple[Walls, sparse.csr_array]:
+def _walls(cells: Cells, faces: Faces, still: bool, round_share, patch) -> tuple[Walls, sparse.csr_array]:
     """The wall arrays and the foot matrix: one solid cell behind each face, and the air cell when air conducts."""
     solid = cells.normal_conductivity(faces.body, faces.side // 2) * faces.area / faces.depth
     here = np.ravel_multi_index(faces.index(), cells.grid.shape)
     rows = np.arange(len(faces))
     shape = (len(faces), cells.grid.size)
     zone = np.full(len(faces), -1, np.int64)
-    if still_air is not None:
+    if still:
         there = np.ravel_multi_index(tuple(faces.neighbour.T), cells.grid.shape)
-        air = still_air * faces.area / _air_depth(cells, faces)
+        air = STILL_AIR * faces.area / _air_depth(cells, faces)
         weight = np.concatenate([solid, air]) / np.tile(solid + air, 2)
         foot = sparse.csr_array((weight, (np.tile(rows, 2), np.concatenate([here, there]))), shape)
         half = solid + air

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import os
+import warnings
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from sim.solve.flows import State
+from sim.machine.remarks import Remark
+from sim.solve.state import State
 
 _STATE = ("temperature", "air", "irradiation", "wall")
 
@@ -27,12 +29,32 @@ def write_checkpoint_file(path: Path, words: Mapping[str, Any], arrays: Mapping[
         What JSON can hold.
     arrays : mapping of str to ndarray
         Under any name but "words".
+
+    Raises
+    ------
+    OSError : it cannot be written; the one before is still there.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     partial = path.with_name(f".{path.name}.partial")
-    with partial.open("wb") as file:
-        np.savez(file, words=np.array(json.dumps(words)), **arrays)
-    os.replace(partial, path)
+    try:
+        with partial.open("wb") as file:
+            np.savez(file, words=np.array(json.dumps(words)), **arrays)
+        os.replace(partial, path)
+    except OSError:
+        partial.unlink(missing_ok=True)
+        raise
+
+
+def try_to_write(write: Callable[[], None], path: Path) -> None:
+    """Write a checkpoint if the disk lets us; the work goes on without one, and a remark says so once."""
+    try:
+        write()
+    except OSError as error:
+        why = error.strerror or str(error)
+        warnings.warn(
+            Remark(f"{path}: cannot be written ({why}); the work goes on, but a stop would lose what is not kept yet"),
+            stacklevel=2,
+        )
 
 
 def read_checkpoint_file(path: Path) -> tuple[Any, dict[str, Any]]:
@@ -49,6 +71,15 @@ def read_checkpoint_file(path: Path) -> tuple[Any, dict[str, Any]]:
         return json.loads(str(arrays.pop("words"))), arrays
     except (OSError, EOFError, KeyError, TypeError, ValueError, zipfile.BadZipFile) as error:
         raise ValueError(f"{path} is no checkpoint: {error}") from None
+
+
+def is_checkpoint_file(path: Path) -> bool:
+    """Whether `write_checkpoint_file` wrote a file."""
+    try:
+        with zipfile.ZipFile(path) as file:
+            return "words.npy" in file.namelist()
+    except (OSError, zipfile.BadZipFile):
+        return False
 
 
 def state_arrays(state: State) -> dict[str, Any]:

@@ -7,17 +7,18 @@ that anything changes.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from sim.physics import surroundings
+from sim.bay.geometry import BayPath
 from sim.solve.signals import Signal
-from sim.solve.system import Run, Surface, System
+from sim.solve.system import System
+from sim.solve.terms.surfaces import Surfaces
+from sim.solve.terms.water import RunWater, Water, settle_water
 from sim.solve.thermostat import Thermostat
-from sim.solve.water import RunWater, settle_water
 
 Array = NDArray[np.float64]
 
@@ -57,7 +58,7 @@ class Drivers:
     allowed: Signal | None = None
     room: Signal | RoomNode | None = None
     ambients: Mapping[str, Signal] = field(default_factory=dict)
-    room_path: str = "up"
+    room_path: str = BayPath.UP
 
     def signals(self) -> list[Signal]:
         """All signals whose jumps and bends steps must end on."""
@@ -98,67 +99,31 @@ def driven(system: System, drivers: Drivers, now: Now, temperature: Array) -> Sy
         ambients[drivers.room_path] = float(now.room)  # type: ignore[arg-type]
     elif drivers.room is not None:
         ambients[drivers.room_path] = drivers.room.value(now.time, now.arriving)
-    surfaces = tuple(_facing(s, ambients[s.path]) if s.path in ambients else s for s in system.surfaces)
-    return replace(system, surfaces=surfaces, runs=_runs(system.runs, drivers, now, temperature))
+    surfaces = tuple(s.towards(ambients[s.path]) if s.path in ambients else s for s in system.surfaces)
+    return system.with_term(Surfaces(surfaces)).with_term(_water(system.water, drivers, now, temperature))
 
 
-def _facing(surface: Surface, ambient: float) -> Surface:
-    return replace(surface, law=with_ambient(surface.law, ambient), ambient=ambient)
-
-
-def with_ambient(law: surroundings.SurfaceLaw, ambient: float) -> surroundings.SurfaceLaw:
-    """A surface law towards surroundings of another temperature [K]; radiant surroundings move with the air.
-
-    Raises
-    ------
-    ValueError
-        The law is a stated flux.
-    """
-    if isinstance(law, surroundings.StandardFloor):
-        return replace(law, room=ambient)
-    if isinstance(law, surroundings.FixedFilm | surroundings.RadiantOnly):
-        return replace(law, ambient=ambient)
-    if isinstance(law, surroundings.FixedTemperature):
-        return replace(law, temperature=ambient)
-    if isinstance(law, surroundings.SplitFloor):
-        return replace(law, air=ambient, radiant=law.radiant + ambient - law.air)
-    raise ValueError(f"a surface under {law} faces nothing whose temperature could change")
-
-
-def _runs(runs: tuple[Run, ...], drivers: Drivers, now: Now, temperature: Array) -> tuple[Run, ...]:
+def _water(water: Water, drivers: Drivers, now: Now, temperature: Array) -> Water:
     if not drivers.heat(now):
-        return with_flow(runs, 0.0)
+        return water.with_flow(0.0)
     if drivers.supply is None:
-        return runs
+        return water
     if not isinstance(drivers.supply, ConstantHeat):
-        return with_supply(runs, drivers.supply.value(now.time, now.arriving))
+        return water.with_supply(drivers.supply.value(now.time, now.arriving))
     heat, highest = drivers.supply.heat.value(now.time, now.arriving), drivers.supply.highest
-    return with_supply(runs, supply_for_heat(runs, temperature, heat, highest))
+    return water.with_supply(supply_for_heat(water, temperature, heat, highest))
 
 
-def with_supply(runs: tuple[Run, ...], supply: float) -> tuple[Run, ...]:
-    """The runs fed with water of a temperature [K]."""
-    return tuple(r if r.supply is None else replace(r, supply=replace(r.supply, supply=supply)) for r in runs)
-
-
-def with_flow(runs: tuple[Run, ...], flow: float) -> tuple[Run, ...]:
-    """The runs with a flow of water [kg/s]; 0 stops it."""
-    return tuple(
-        r if r.supply is None else replace(r, supply=replace(r.supply, flow=flow, drop=None)) for r in runs
-    )
-
-
-def supply_for_heat(runs: tuple[Run, ...], temperature: Array, heat: float, highest: float) -> float:
+def supply_for_heat(water: Water, temperature: Array, heat: float, highest: float) -> float:
     """Supply temperature [K] at which the water gives some heat [W], but at most `highest` [K]."""
 
     def surplus(supply: float) -> float:
         """What the water gives beyond the wanted heat [W]."""
-        waters = settle_water(with_supply(runs, supply), temperature, None)
-        return sum(water.heat for water in waters) - heat
+        return sum(run.heat for run in settle_water(water.with_supply(supply).runs, temperature, None)) - heat
 
     if surplus(highest) <= 0.0:
         return highest
-    lowest = min(float(temperature[run.cell].min()) for run in runs)
+    lowest = min(float(temperature[run.cell].min()) for run in water.runs)
     return float(brentq(surplus, lowest, highest, xtol=1e-11, rtol=1e-14))
 
 

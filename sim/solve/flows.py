@@ -1,49 +1,63 @@
-"""Every flow of a system at a state: conduction, outer surfaces, cavity walls and water, and what is left over."""
+"""Every flow of a system at a state, and what is left over: the balance as one signed sum over the terms."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.physics.cavity import WallHeat, mean_emission, opening_flow, settle_walls
-from sim.solve.assemble import STILL_AIR
+from sim.physics.cavity import WallHeat
 from sim.solve.balance import Balance
-from sim.solve.stencil import StencilOperator
-from sim.solve.surface_heat import SurfaceHeat, settle_surface
+from sim.solve.state import State
 from sim.solve.system import System
-from sim.solve.water import RunWater, settle_water
+from sim.solve.terms.cavity import CavityHeat
+from sim.solve.terms.surfaces import SurfaceHeat, SurfacesHeat
+from sim.solve.terms.term import FEEDS
+from sim.solve.terms.water import RunWater, WaterHeat
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """Unknowns: flat cell temperatures, zone air [K] and patch irradiation [W/m²].
-
-    `wall` temperatures [K] and `delivered` heat [W] are carried from the last evaluation as a start for the next.
-    """
-
-    temperature: Array
-    air: Array
-    irradiation: Array
-    wall: Array
-    delivered: float | None = None
+Kind = TypeVar("Kind")
 
 
 @dataclass(frozen=True, slots=True)
 class Flows:
-    """Every flow evaluated at a state, and what is left over in cells [W], zones [W] and patches [W]."""
+    """What every term tells at a state, and what is left over in cells [W], zones [W] and patches [W].
 
-    surfaces: tuple[SurfaceHeat, ...]
-    walls: WallHeat | None
-    opening_slope: Array
-    waters: tuple[RunWater, ...]
+    `heats` stand in the order of the system's terms.
+    """
+
+    heats: tuple[Any, ...]
     cells: Array
     zones: Array
     patches: Array
     balance: Balance
+
+    @property
+    def surfaces(self) -> tuple[SurfaceHeat, ...]:
+        """Heat of the outer surfaces, in the order of the system's."""
+        found = _find(self.heats, SurfacesHeat)
+        return () if found is None else found.parts
+
+    @property
+    def waters(self) -> tuple[RunWater, ...]:
+        """Water of the runs, in the order of the system's."""
+        found = _find(self.heats, WaterHeat)
+        return () if found is None else found.runs
+
+    @property
+    def walls(self) -> WallHeat | None:
+        """Heat of the cavity's walls; None without a cavity."""
+        found = _find(self.heats, CavityHeat)
+        return None if found is None else found.walls
+
+    @property
+    def opening_slope(self) -> Array:
+        """Slopes of the openings between air zones [W/K]."""
+        found = _find(self.heats, CavityHeat)
+        return np.empty(0) if found is None else found.opening_slope
 
     @property
     def left(self) -> float:
@@ -62,79 +76,27 @@ class Flows:
         return self.left / max(self.balance.heat_in, 1e-9)
 
 
+def _find(heats: Sequence[Any], kind: type[Kind]) -> Kind | None:
+    return next((heat for heat in heats if isinstance(heat, kind)), None)
+
+
 def evaluate(system: System, state: State) -> Flows:
     """Every flow at a state: conduction + surfaces + cavity − water is what is left over in each cell."""
-    temperature = state.temperature
-    waters = settle_water(system.runs, temperature, state.delivered)
-    surfaces = tuple(settle_surface(s, temperature[s.cell]) for s in system.surfaces)
-    walls, opening_slope, zones, patches = _cavity(system, state)
-    cells = conduction_operator(system).apply(temperature.reshape(system.shape)).reshape(-1)
-    cells = (
-        cells
-        + _surface_flow(system, surfaces)
-        + _wall_flow(system, walls)
-        - _water_flow(system, waters, temperature)
-    )
-    balance = _balance(system, surfaces, walls, waters)
-    return Flows(surfaces, walls, opening_slope, waters, cells, zones, patches, balance)
+    heats = tuple(term.settle(state) for term in system.terms)
+    cells = np.zeros(len(state.temperature))
+    for term, heat in zip(system.terms, heats, strict=True):
+        cells += term.sign * term.flow(heat, state)
+    cavity = _find(heats, CavityHeat)
+    zones, patches = (np.empty(0), np.empty(0)) if cavity is None else (cavity.zones, cavity.patches)
+    return Flows(heats, cells, zones, patches, _balance(system, heats))
 
 
-def conduction_operator(system: System) -> StencilOperator:
-    """Conduction alone."""
-    return StencilOperator(*system.conduction.faces, np.zeros(system.shape))
-
-
-def _surface_flow(system: System, surfaces: tuple[SurfaceHeat, ...]) -> Array:
-    flow = np.zeros(int(np.prod(system.shape)))
-    for surface, heat in zip(system.surfaces, surfaces, strict=True):
-        np.add.at(flow, surface.cell, heat.flow)
-    return flow
-
-
-def _wall_flow(system: System, walls: WallHeat | None) -> Array | float:
-    if walls is None or system.cavity is None:
-        return 0.0
-    return np.asarray(system.cavity.foot.T @ (walls.convective + walls.radiant))
-
-
-def _water_flow(system: System, waters: tuple[RunWater, ...], temperature: Array) -> Array:
-    flow = np.zeros(len(temperature))
-    for run, water in zip(system.runs, waters, strict=True):
-        flow[run.cell] += water.conductance * (water.temperature[run.segment] - temperature[run.cell])
-    return flow
-
-
-def _cavity(system: System, state: State) -> tuple[WallHeat | None, Array, Array, Array]:
-    """Wall heat, opening slopes, and what is left over in zones and patches."""
-    cavity = system.cavity
-    if cavity is None:
-        return None, np.empty(0), np.empty(0), np.empty(0)
-    walls, zones = cavity.walls, cavity.zone_count
-    air = np.append(state.air, 300.0)[walls.zone]
-    foot = cavity.foot @ state.temperature
-    heat = settle_walls(walls, foot, air, state.irradiation[walls.patch], state.wall)
-    emission = mean_emission(walls, heat.temperature, len(state.irradiation))
-    patches = cavity.patches.emitting_area * (state.irradiation - cavity.patches.weights @ emission)
-    left = -np.asarray(np.bincount(walls.zone + 1, heat.convective, zones + 1)[1:], np.float64)
-    slope = np.empty(0)
-    if zones:
-        flow, slope = opening_flow(cavity.openings, state.air, STILL_AIR)
-        np.add.at(left, cavity.openings.first, flow)
-        np.add.at(left, cavity.openings.second, -flow)
-    return heat, slope, left, patches
-
-
-SETTLING = "cavity air settling"
-"""Path of the heat that held air takes up beyond what it gives: what its flow computation had not yet balanced."""
-
-
-def _balance(
-    system: System, surfaces: tuple[SurfaceHeat, ...], walls: WallHeat | None, waters: tuple[RunWater, ...]
-) -> Balance:
+def _balance(system: System, heats: tuple[Any, ...]) -> Balance:
+    """Heat by path: what feeds is supplied, what drains is delivered."""
+    supplied: dict[str, float] = {}
     delivered: dict[str, float] = {}
-    for surface, heat in zip(system.surfaces, surfaces, strict=True):
-        delivered[surface.path] = delivered.get(surface.path, 0.0) + float(heat.flow.sum())
-    if walls is not None and system.cavity is not None and system.cavity.walls.held is not None:
-        delivered[SETTLING] = float(walls.convective.sum())
-    supplied = {run.name: water.heat for run, water in zip(system.runs, waters, strict=True)}
+    for term, heat in zip(system.terms, heats, strict=True):
+        book = supplied if term.sign == FEEDS else delivered
+        for path, flow in term.paths(heat).items():
+            book[path] = book.get(path, 0.0) + flow
     return Balance(supplied, delivered)

@@ -15,21 +15,25 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.threads import single_threaded_blas
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.solve.balance import TOLERANCE, BalanceError
 from sim.solve.drive import Drivers, Now, RoomNode
-from sim.solve.flows import State
 from sim.solve.signals import earliest
-from sim.solve.stages import Linear, Moment, Problem, Trial, try_step
+from sim.solve.stages import Linear, MarchProblem, Moment, TriedStep, try_step
+from sim.solve.state import State
 from sim.solve.storage import Storage
 from sim.solve.switching import MarchError, after_jump, changed, excesses, up_to_switch
 from sim.solve.system import System
-from sim.solve.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
 SHARPER, LONGER, SHORTER, SAME = 0.85, 4.0, 0.2, 1.5
 """Aim at this share of the allowed error; bounds on the growth of a step; a growth below SAME is not worth it."""
+
+REST = 16
+"""Steps between two rests of a march that can be taken up again: there it forgets what it only keeps for speed (the
+last linearisation, the moment before), as a march that starts there has nothing of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,7 @@ class MarchOptions:
     least_heat : heat below which shares are taken of this instead [W].
     switch_tolerance : how closely a thermostat's limit is met [K].
     passes, linear_tolerance, linear_iterations : limits of one stage's iteration.
+    keep : told every REST steps what a later march can start from, and then goes on in exactly the same way.
     """
 
     tolerance: float = 0.02
@@ -61,6 +66,7 @@ class MarchOptions:
     passes: int = 12
     linear_tolerance: float = 1e-2
     linear_iterations: int = 100
+    keep: Callable[[Start], None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +178,7 @@ class _Progress:
     rejected: int = 0
 
 
-@one_blas_thread()
+@single_threaded_blas()
 def march(
     system: System,
     storage: Storage,
@@ -187,7 +193,7 @@ def march(
 
     Parameters
     ----------
-    system : whose water has a stated flow (`sim.solve.drive.with_flow`).
+    system : whose water has a stated flow (`Water.with_flow`).
     until : time of the end [s].
     listener : called with the moment after each step, and the step.
     watch : called with the moment at the start and after each step; what it returns is kept.
@@ -206,11 +212,10 @@ def march(
         The energy audit of a step does not close to 1e-6 of the heat that moved in it.
     """
     options, drivers = options or MarchOptions(), drivers or Drivers()
-    if any(run.supply is not None and run.supply.flow is None for run in system.runs):
+    if any(run.feed is not None and run.feed.flow is None for run in system.runs):
         raise ValueError("heat flow in time needs a stated flow of water, not the drop of a circuit")
-    began, problem = perf_counter(), Problem(system, storage, drivers, options)
-    on = (True,) * len(drivers.thermostats) if start.on is None else start.on
-    here = after_jump(problem, start.state, Now(start.time, False, start.room, on))
+    began, problem = perf_counter(), MarchProblem(system, storage, drivers, options)
+    here = _begin(problem, start)
     progress = _Progress(here, None, start.step or options.fixed_step or options.first_step)
     watch = watch or _nothing
     progress.watched.append(watch(here))
@@ -220,6 +225,8 @@ def march(
         if listener:
             listener(progress.here, progress.steps[-1])
         _after_event(problem, progress, until)
+        if options.keep is not None and len(progress.steps) % REST == 0:
+            options.keep(_rest(problem, progress))
     kept = tuple(progress.steps), tuple(progress.watched)
     return History(*kept, progress.here, progress.rejected, perf_counter() - began, start.time)
 
@@ -228,7 +235,21 @@ def _nothing(_: Moment) -> Mapping[str, Any]:
     return {}
 
 
-def _advance(problem: Problem, progress: _Progress, until: float) -> None:
+def _begin(problem: MarchProblem, start: Start) -> Moment:
+    """The moment of a start."""
+    on = (True,) * len(problem.drivers.thermostats) if start.on is None else start.on
+    return after_jump(problem, start.state, Now(start.time, False, start.room, on))
+
+
+def _rest(problem: MarchProblem, progress: _Progress) -> Start:
+    """Go on from here as from a start, which is returned."""
+    here = progress.here
+    start = Start(replace(here.state, delivered=None), here.time, here.room, here.on, progress.length)
+    progress.here, progress.before, progress.linear = _begin(problem, start), None, None
+    return start
+
+
+def _advance(problem: MarchProblem, progress: _Progress, until: float) -> None:
     """One accepted step."""
     options, here = problem.options, progress.here
     goal = min([until, *(stop for stop in options.stops if stop > here.time)])
@@ -258,7 +279,7 @@ def _length(options: MarchOptions, wanted: float, room: float) -> float:
     return length if options.fixed_step or length < 0.7 * room else 0.5 * room
 
 
-def _growth(options: MarchOptions, trial: Trial) -> float:
+def _growth(options: MarchOptions, trial: TriedStep) -> float:
     """By how much the next step may be longer; below 1 the step has to be tried again."""
     if not trial.solved:
         return SHORTER
@@ -268,14 +289,14 @@ def _growth(options: MarchOptions, trial: Trial) -> float:
     return max(SHARPER * wanted, 1.0 if wanted >= 1.0 else SHORTER)
 
 
-def _accept(problem: Problem, progress: _Progress, trial: Trial, goal: float | None) -> None:
+def _accept(problem: MarchProblem, progress: _Progress, trial: TriedStep, goal: float | None) -> None:
     end = trial.moments[-1] if goal is None else replace(trial.moments[-1], time=goal)
     step = _step(problem, replace(trial, moments=(*trial.moments[:2], end)))
     progress.before, progress.here, progress.linear = progress.here, end, trial.linear
     progress.steps.append(step)
 
 
-def _step(problem: Problem, trial: Trial) -> Step:
+def _step(problem: MarchProblem, trial: TriedStep) -> Step:
     """The audited record of a step."""
     begin, _, end = trial.moments
     paths = [{*getattr(begin.flows.balance, kind)} for kind in ("supplied", "delivered")]
@@ -298,7 +319,7 @@ def _step(problem: Problem, trial: Trial) -> Step:
     return step
 
 
-def _room_audit(problem: Problem, trial: Trial) -> tuple[float, float]:
+def _room_audit(problem: MarchProblem, trial: TriedStep) -> tuple[float, float]:
     """Heat that the room node took up in a step, and what its balance leaves over [J]."""
     node, (begin, _, end) = problem.drivers.room, trial.moments
     if not isinstance(node, RoomNode):
@@ -307,7 +328,7 @@ def _room_audit(problem: Problem, trial: Trial) -> tuple[float, float]:
     return stored, abs(stored - trial.length * trial.average(lambda moment: moment.room_flow))
 
 
-def _after_event(problem: Problem, progress: _Progress, until: float) -> None:
+def _after_event(problem: MarchProblem, progress: _Progress, until: float) -> None:
     """Begin anew behind a jump or a switch; behind a bend only the first guess has to."""
     here = progress.here
     on = changed(here, excesses(problem, here, arriving=True), problem.options.switch_tolerance)
@@ -320,7 +341,7 @@ def _after_event(problem: Problem, progress: _Progress, until: float) -> None:
         progress.length = problem.options.fixed_step or problem.options.first_step
 
 
-def _at_break(problem: Problem, time: float) -> tuple[bool, bool]:
+def _at_break(problem: MarchProblem, time: float) -> tuple[bool, bool]:
     """Whether a signal jumps at this very time, and whether one jumps or bends."""
     just_before = float(np.nextafter(time, -np.inf))
     here = [signal for signal in problem.drivers.signals() if signal.breaks(just_before, time)]

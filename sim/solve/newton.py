@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.solve.coupling import Coupling, linearise_cavity
-from sim.solve.flows import Flows, State
+from sim.solve.flows import Flows
 from sim.solve.linear import LinearSolution, solve_linear
 from sim.solve.multigrid import build_multigrid
+from sim.solve.state import State
 from sim.solve.stencil import StencilOperator
 from sim.solve.system import System
 from sim.solve.unsymmetric import solve_unsymmetric
@@ -63,17 +64,16 @@ def linearise(system: System, flows: Flows, storage: Array | None = None) -> Cou
 
 
 def tangent(system: System, flows: Flows, storage: Array | None = None) -> StencilOperator:
-    """Conduction with the slopes of surfaces and water on the diagonal; idle cells hold their value.
+    """Conduction with the slopes of the other terms on the diagonal; idle cells hold their value.
 
     `storage` is what each cell takes up per kelvin [W/K], flat (cells,); None in steady state.
     """
-    sink = np.zeros(int(np.prod(system.shape))) if storage is None else storage.copy()
-    for surface, heat in zip(system.surfaces, flows.surfaces, strict=True):
-        np.add.at(sink, surface.cell, heat.slope)
-    for run, water in zip(system.runs, flows.waters, strict=True):
-        sink[run.cell] += water.conductance
-    sink[~system.conduction.active.reshape(-1)] = 1.0
-    return StencilOperator(*system.conduction.faces, sink.reshape(system.shape))
+    conduction = system.conduction
+    sink = np.zeros(conduction.active.size) if storage is None else storage.copy()
+    for term, heat in zip(system.terms, flows.heats, strict=True):
+        term.add_slope(heat, sink)
+    sink[~conduction.active.reshape(-1)] = 1.0
+    return conduction.operator(sink)
 
 
 def precondition(operator: StencilOperator, coupling: Coupling | None, last: Any) -> Any:

@@ -22,8 +22,9 @@ from numpy.typing import NDArray
 
 from sim.solve.coupling import Coupling
 from sim.solve.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
-from sim.solve.flows import Flows, State, evaluate
+from sim.solve.flows import Flows, evaluate
 from sim.solve.newton import Tie, advance, carry, check_finite, linearise, precondition, solve_change, tangent
+from sim.solve.state import State
 from sim.solve.steady import Solution
 from sim.solve.stencil import StencilOperator
 from sim.solve.storage import Storage
@@ -66,7 +67,7 @@ class Moment:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class MarchProblem:
     """A system that stores heat, with what drives it and how exactly the stages are solved.
 
     `options` has `residual`, `imbalance`, `least_heat`, `passes`, `linear_tolerance` and `linear_iterations`.
@@ -128,7 +129,7 @@ class Settled:
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class TriedStep:
     """A tried step: its moments at t, t + γ h and t + h, the error estimate [K], the work, and whether it solved."""
 
     moments: tuple[Moment, Moment, Moment]
@@ -144,7 +145,9 @@ class Trial:
         return sum(weight * what(moment) for weight, moment in zip(WEIGHTS, self.moments, strict=True))
 
 
-def try_step(problem: Problem, begin: Moment, length: float, before: Moment | None, linear: Linear | None) -> Trial:
+def try_step(
+    problem: MarchProblem, begin: Moment, length: float, before: Moment | None, linear: Linear | None
+) -> TriedStep:
     """One step from a moment.
 
     Parameters
@@ -166,7 +169,7 @@ def try_step(problem: Problem, begin: Moment, length: float, before: Moment | No
     if not end.converged:
         return _failed(begin, length, (middle, end))
     moments = (begin, middle.moment, end.moment)
-    return Trial(
+    return TriedStep(
         moments,
         length,
         _error(problem, moments, length, end.linear),
@@ -189,9 +192,9 @@ def _stage(begin: Moment, time: float, lag: float, known: tuple[Moment, ...]) ->
     return Stage(begin, Now(time, True, begin.room, begin.on), lag, cells, zones, room)
 
 
-def _failed(begin: Moment, length: float, done: tuple[Settled, ...]) -> Trial:
+def _failed(begin: Moment, length: float, done: tuple[Settled, ...]) -> TriedStep:
     passes, iterations = sum(s.passes for s in done), sum(s.iterations for s in done)
-    return Trial((begin, begin, begin), length, np.inf, None, passes, iterations, False)
+    return TriedStep((begin, begin, begin), length, np.inf, None, passes, iterations, False)
 
 
 def extrapolated(before: Moment, here: Moment, ratio: float) -> tuple[State, float | None]:
@@ -207,7 +210,7 @@ def extrapolated(before: Moment, here: Moment, ratio: float) -> tuple[State, flo
     return state, room
 
 
-def settle(problem: Problem, stage: Stage, guess: tuple[State, float | None], linear: Linear | None) -> Settled:
+def settle(problem: MarchProblem, stage: Stage, guess: tuple[State, float | None], linear: Linear | None) -> Settled:
     """Solve one stage by Newton-like passes; a linearisation serves as long as it gains enough."""
     options, (state, room) = problem.options, guess
     last, iterations = np.inf, 0
@@ -237,7 +240,7 @@ def settle(problem: Problem, stage: Stage, guess: tuple[State, float | None], li
     return Settled(moment, None, number, iterations, False)
 
 
-def _left_over(problem: Problem, stage: Stage, moment: Moment) -> tuple[Flows, float]:
+def _left_over(problem: MarchProblem, stage: Stage, moment: Moment) -> tuple[Flows, float]:
     """What is left over in cells, zones and room with their stored heat."""
     here, base, storage = moment.state, stage.begin.state, problem.storage
     cells = moment.flows.cells + storage.cells / stage.lag * (here.temperature - base.temperature) - stage.cells
@@ -249,14 +252,14 @@ def _left_over(problem: Problem, stage: Stage, moment: Moment) -> tuple[Flows, f
     return replace(moment.flows, cells=cells, zones=zones), room
 
 
-def _scale(problem: Problem, stage: Stage, moment: Moment) -> float:
+def _scale(problem: MarchProblem, stage: Stage, moment: Moment) -> float:
     """Heat that moves [W]: what comes in, or what is stored, whichever is more."""
     rise = np.abs(moment.state.temperature - stage.begin.state.temperature)
     stored = float(problem.storage.cells @ rise) / stage.lag
     return max(moment.flows.balance.heat_in, stored, problem.options.least_heat)
 
 
-def _linear(problem: Problem, moment: Moment, lag: float, last: Linear | None) -> Linear:
+def _linear(problem: MarchProblem, moment: Moment, lag: float, last: Linear | None) -> Linear:
     storage = problem.storage
     coupling = linearise(moment.system, moment.flows, storage.zones / lag)
     operator = tangent(moment.system, moment.flows, storage.cells / lag)
@@ -264,7 +267,7 @@ def _linear(problem: Problem, moment: Moment, lag: float, last: Linear | None) -
     return Linear(lag, coupling, operator, precondition(operator, coupling, kept))
 
 
-def _ties(problem: Problem, stage: Stage, moment: Moment, room_left: float) -> tuple[tuple[Tie, ...], Tie | None]:
+def _ties(problem: MarchProblem, stage: Stage, moment: Moment, room_left: float) -> tuple[tuple[Tie, ...], Tie | None]:
     """The room node and a source of stated heat as lumped unknowns, and the room's tie alone."""
     drivers, ties, room = problem.drivers, [], None
     if isinstance(drivers.room, RoomNode):
@@ -283,7 +286,7 @@ def _ties(problem: Problem, stage: Stage, moment: Moment, room_left: float) -> t
     return tuple(ties), room
 
 
-def _error(problem: Problem, moments: tuple[Moment, ...], length: float, linear: Linear | None) -> float:
+def _error(problem: MarchProblem, moments: tuple[Moment, ...], length: float, linear: Linear | None) -> float:
     """Estimated error of a step [K]: root mean square over the cells by their capacity, or the room's if larger."""
     factors = [b - c for b, c in zip(WEIGHTS, THIRD_ORDER, strict=True)]
     heat = -length * sum(f * m.flows.cells for f, m in zip(factors, moments, strict=True))

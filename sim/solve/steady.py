@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from sim.case.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
 from sim.solve.balance import Balance
 from sim.solve.coupling import Coupling
-from sim.solve.flows import Flows, State, conduction_operator, evaluate
+from sim.solve.flows import Flows, evaluate
 from sim.solve.newton import DivergedError, advance, carry, check_finite, linearise, precondition, solve_change, tangent
+from sim.solve.state import State
 from sim.solve.system import System
 
 __all__ = [
@@ -30,7 +31,6 @@ __all__ = [
     "Solution",
     "State",
     "SteadyOptions",
-    "conduction_operator",
     "evaluate",
     "first_guess",
     "solve_steady",
@@ -178,8 +178,8 @@ def first_guess(system: System) -> State:
     known = system.reservoirs()
     middle = float(np.mean(known))
     temperature = np.full(int(np.prod(system.shape)), middle)
-    for run in system.runs:
-        temperature[run.cell] = run.temperature if run.supply is None else run.supply.supply
+    for term in system.terms:
+        term.begin(temperature)
     cavity = system.cavity
     faces = len(cavity.walls.area) if cavity else 0
     patches = len(cavity.patches.emitting_area) if cavity else 0

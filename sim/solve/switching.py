@@ -6,8 +6,8 @@ import math
 from dataclasses import replace
 
 from sim.solve.drive import Now
-from sim.solve.flows import State
-from sim.solve.stages import GAMMA, Moment, Problem, Trial, try_step
+from sim.solve.stages import GAMMA, MarchProblem, Moment, TriedStep, try_step
+from sim.solve.state import State
 from sim.solve.thermostat import reading
 
 TRIES = 60
@@ -18,7 +18,7 @@ class MarchError(Exception):
     """No step, however short, could be solved; the message says when."""
 
 
-def after_jump(problem: Problem, state: State, now: Now) -> Moment:
+def after_jump(problem: MarchProblem, state: State, now: Now) -> Moment:
     """The moment just after a jump; every thermostat is asked whether it still wants what it wanted."""
     moment = problem.moment(state, now)
     on = changed(moment, excesses(problem, moment), 0.0)
@@ -30,7 +30,7 @@ def changed(moment: Moment, excess: tuple[float, ...], tolerance: float) -> tupl
     return tuple(on != (past >= -tolerance) for on, past in zip(moment.on, excess, strict=True))
 
 
-def excesses(problem: Problem, moment: Moment, arriving: bool = False) -> tuple[float, ...]:
+def excesses(problem: MarchProblem, moment: Moment, arriving: bool = False) -> tuple[float, ...]:
     """How far each thermostat's sensor is past its limit [K]; below 0 until it is reached."""
     drivers = problem.drivers
     return tuple(
@@ -39,12 +39,12 @@ def excesses(problem: Problem, moment: Moment, arriving: bool = False) -> tuple[
     )
 
 
-def _sensed(problem: Problem, moment: Moment, number: int) -> float:
+def _sensed(problem: MarchProblem, moment: Moment, number: int) -> float:
     sensor = problem.drivers.thermostats[number].sensor
     return reading(sensor, moment.system, moment.flows, problem.drivers.room_path)
 
 
-def up_to_switch(problem: Problem, before: Moment | None, trial: Trial) -> Trial:
+def up_to_switch(problem: MarchProblem, before: Moment | None, trial: TriedStep) -> TriedStep:
     """The step itself, or the shorter one at whose end the first sensor just reaches its limit.
 
     Raises
@@ -70,7 +70,7 @@ def up_to_switch(problem: Problem, before: Moment | None, trial: Trial) -> Trial
     return trial
 
 
-def _worst(problem: Problem, moment: Moment) -> float:
+def _worst(problem: MarchProblem, moment: Moment) -> float:
     return max(excesses(problem, moment, arriving=True))
 
 

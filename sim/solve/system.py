@@ -1,144 +1,88 @@
 """The discrete problem: conduction between cells plus the terms that feed and drain them.
 
-Everything is a plain array or a frozen value made of arrays, so the solvers know nothing of bays. Terms:
+Everything is a plain array or a frozen value made of arrays, so the solvers know nothing of bays. The usual terms:
 
-    surfaces   heat from outer faces to what they face          (room, below, edges)
-    cavity     heat between cavity walls, zone air and patches  (None without cavity)
-    water      heat from the water in tubes to the tube cells
+    conduction   heat between neighbouring cells
+    surfaces     heat from outer faces to what they face          (room, below, edges)
+    cavity       heat between cavity walls, zone air and patches  (left out without a cavity)
+    water        heat from the water in tubes to the tube cells
+
+What a term is says `sim.solve.terms.term`. Any further one joins the tuple; balance, audit, tangent, storage and first
+guess take it in.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-from scipy import sparse
+from sim.solve.terms.cavity import Cavity
+from sim.solve.terms.conduction import Conduction
+from sim.solve.terms.surfaces import Surface, Surfaces
+from sim.solve.terms.term import Term
+from sim.solve.terms.water import Run, Water
 
-from sim.physics.cavity import Openings, Patches, Walls
-from sim.physics.surroundings import SurfaceLaw
-
-Array = NDArray[np.float64]
-Indices = NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True)
-class Conduction:
-    """Face conductances [W/K] on the three axes and the cells that take part."""
-
-    gx: Array
-    gy: Array
-    gz: Array
-    active: NDArray[np.bool_]
-
-    @property
-    def faces(self) -> tuple[Array, Array, Array]:
-        """The three arrays, in axis order."""
-        return self.gx, self.gy, self.gz
-
-
-@dataclass(frozen=True, slots=True)
-class Surface:
-    """Outer faces under one law.
-
-    `cell` flat index, half-cell `conductance` [W/K], `area` [m²] and `centre` [m], all over the faces (n,); they
-    all look to one `side` at something of `ambient` temperature [K] (None: a stated flux).
-    """
-
-    path: str
-    side: int
-    cell: Indices
-    conductance: Array
-    area: Array
-    law: SurfaceLaw
-    ambient: float | None
-    centre: Array
-
-
-@dataclass(frozen=True, slots=True)
-class Cavity:
-    """Walls, their feet as a matrix (faces, cells), zones, openings and patches.
-
-    `cell` (n, 3), `body`, `side` and `centre` [m] tell which solid face each wall is; `lost_rays` is the share of
-    traced radiation that met no wall.
-    """
-
-    walls: Walls
-    foot: sparse.csr_array
-    zone_names: tuple[str, ...]
-    openings: Openings
-    patches: Patches
-    cell: NDArray[np.int32]
-    body: NDArray[np.int16]
-    side: NDArray[np.int8]
-    centre: Array
-    lost_rays: float
-
-    @property
-    def zone_count(self) -> int:
-        """How many zones the air is divided into (0 with still air)."""
-        return len(self.zone_names) if np.any(self.walls.zone >= 0) else 0
-
-
-@dataclass(frozen=True, slots=True)
-class Supply:
-    """Water for one or more runs in series: [K], [kg/s] or circuit drop [K], [m], glycol share."""
-
-    supply: float
-    flow: float | None
-    drop: float | None
-    circuit_length: float
-    glycol: float
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """One straight tube: its cells and how they divide the tube's outer surface.
-
-    `cell` flat index (m,), `segment` (m,) numbers the slices in flow direction, `share` (m,) sums to 1 in each
-    segment, `length` (s,) of each segment [m], `position` (s,) along the axis [m]. A `temperature` marks an
-    isothermal tube; otherwise `supply` feeds it after the run numbered `after` (None: first).
-    """
-
-    name: str
-    cell: Indices
-    segment: Indices
-    share: Array
-    length: Array
-    position: Array
-    outer_diameter: float
-    inner_diameter: float | None
-    conductivity: float
-    temperature: float | None
-    supply: Supply | None
-    after: int | None
+Kind = TypeVar("Kind", bound=Term[Any])
 
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """Conduction and its terms, with reservoir temperatures to start from [K]."""
+    """The terms of the balance on a grid of cells; one term of a kind."""
 
     shape: tuple[int, int, int]
-    conduction: Conduction
-    surfaces: tuple[Surface, ...]
-    cavity: Cavity | None
-    runs: tuple[Run, ...]
+    terms: tuple[Term[Any], ...]
+
+    def find(self, kind: type[Kind]) -> Kind | None:
+        """The term of a kind, if there is one."""
+        return next((term for term in self.terms if isinstance(term, kind)), None)
+
+    def with_term(self, changed: Term[Any]) -> System:
+        """The system with a term in place of the one of its kind.
+
+        Raises
+        ------
+        ValueError : there is none of its kind.
+        """
+        if self.find(type(changed)) is None:
+            raise ValueError(f"the system has no term {type(changed).__name__} that could be replaced")
+        return replace(self, terms=tuple(changed if type(t) is type(changed) else t for t in self.terms))
+
+    @property
+    def conduction(self) -> Conduction:
+        """Between cells: every system has it."""
+        found = self.find(Conduction)
+        if found is None:
+            raise ValueError("a system needs a term of conduction")
+        return found
+
+    @property
+    def surfaces(self) -> tuple[Surface, ...]:
+        """Outer faces by law and path."""
+        found = self.find(Surfaces)
+        return () if found is None else found.parts
+
+    @property
+    def cavity(self) -> Cavity | None:
+        """The cavity, None without one."""
+        return self.find(Cavity)
+
+    @property
+    def water(self) -> Water:
+        """Water of all tubes."""
+        return self.find(Water) or Water(())
+
+    @property
+    def runs(self) -> tuple[Run, ...]:
+        """The tubes."""
+        return self.water.runs
 
     def reservoirs(self) -> list[float]:
         """Every fixed temperature in the problem [K]."""
-        known = [surface.ambient for surface in self.surfaces if surface.ambient is not None]
-        known += [run.temperature for run in self.runs if run.temperature is not None]
-        return known + [run.supply.supply for run in self.runs if run.supply is not None]
+        return [kelvin for term in self.terms for kelvin in term.reservoirs()]
 
     def __str__(self) -> str:
         cells = int(self.conduction.active.sum())
-        lines = [f"System: {cells:,} unknown temperatures on {' × '.join(map(str, self.shape))} cells"]
-        lines += [f"├── surface {s.path}: {len(s.cell):,} faces, {s.law}" for s in self.surfaces]
-        if self.cavity is not None:
-            patches = len(self.cavity.patches.emitting_area)
-            lines.append(
-                f"├── cavity: {len(self.cavity.walls.area):,} wall faces in {patches} radiation patches, "
-                f"{self.cavity.zone_count} air zones"
-            )
-        lines.append(f"└── {len(self.runs)} tube runs")
-        return "\n".join(lines)
+        lines = [line for term in self.terms for line in term.lines()]
+        marks = ["├──"] * (len(lines) - 1) + ["└──"]
+        head = f"System: {cells:,} unknown temperatures on {' × '.join(map(str, self.shape))} cells"
+        return "\n".join([head, *(f"{mark} {line}" for mark, line in zip(marks, lines, strict=False))])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.bay.geometry import BayPath
 from sim.solve.signals import Signal
 from sim.solve.system import System
 
@@ -24,7 +25,7 @@ class FloorSensor:
     """A sensor on the floor at `place` (x, y) [m]: on a stripe or between; it reads the nearest face of `path`."""
 
     place: tuple[float, float]
-    path: str = "up"
+    path: str = BayPath.UP
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from sim.resolved.march import ResolvedAir
 from sim.resolved.pattern import pattern_words, plumes
 from sim.results.people import MESH, SCATTER
 from sim.run import Result, mesh_fineness, prepare, solve_model
-from sim.study.compare import Step
+from sim.study.compare import StudyStep
 from sim.study.grid_convergence import Estimate, GridStudy, estimate, headline_numbers, refinement_ratios
 
 COARSER = (1.0, 2.0**0.5, 2.0)
@@ -31,7 +31,7 @@ COVERED = 2.0
 """Standard errors in the half width of a band."""
 
 
-def with_air_uncertainty(case: Any, listener: Callable[[Step], None] | None = None) -> GridStudy:
+def with_air_uncertainty(case: Any, listener: Callable[[StudyStep], None] | None = None) -> GridStudy:
     """Solve a case with computed air on its own mesh and two coarser ones; every headline number gets its band.
 
     Raises
@@ -42,7 +42,7 @@ def with_air_uncertainty(case: Any, listener: Callable[[Step], None] | None = No
     found: list[Result] = []
     for number in (2, 1, 0):
         if listener:
-            listener(Step(NAMES[number], 3 - number, 3))
+            listener(StudyStep(NAMES[number], 3 - number, 3))
         found.insert(0, _solve(case, sizes[number]))
     airs = [_air(result) for result in found]
     shapes = tuple(air.domain.shape for air in airs)

@@ -1,8 +1,10 @@
-"""The characteristic curve of a bay: upward flux against mean water above room, as a power law.
+"""The characteristic curve of a bay: upward flux against mean water above room, as a power law with an offset.
 
-    q = c ΔT^n,   ΔT = mean water − room
+    q = c ΔT^n − q₀,   ΔT = mean water − room
 
-fitted to solved points by least squares in the logarithms; n is near 1 (1.1 of the floor law, softened by the layers).
+n is near 1 (1.1 of the floor law, softened by the layers). q₀ is what the floor loses downwards when the water is no
+warmer than the room; over a cold space without insulation the flux turns upwards only with warmer water than that.
+Where a power law alone fits as well, q₀ is 0. Fitted to solved points by least squares of relative errors.
 """
 
 from __future__ import annotations
@@ -12,14 +14,30 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import Model, Result, solve_model
 
+LAW = "heat_flux_up_W_m2 = coefficient * (mean_water_C - room_C) ** exponent - offset_W_m2"
+
+GOOD = 0.02
+"""Largest misfit with which a power law alone is taken: curves of insulated bays stay within it."""
+
+EXPONENTS = (0.9, 1.4)
+"""Between these the exponent is sought beside an offset: a resistance alone has 1, free convection 1.25 to 1.33."""
+
+_LEAST_GAIN = 0.05
+"""The water adds at least this share of the largest loss at every point, so that its logarithm can be taken."""
+
 
 @dataclass(frozen=True, slots=True)
 class Characteristic:
-    """Coefficient c [W/m²K^n], exponent n, the points it was fitted to, and its largest misfit [-]."""
+    """Coefficient c [W/m²K^n], exponent n, the points it was fitted to, its largest misfit [-], offset q₀ [W/m²].
+
+    The misfit is a share of what the water adds, q + q₀.
+    """
 
     name: str
     coefficient: float
@@ -27,6 +45,7 @@ class Characteristic:
     excess: tuple[float, ...]
     flux: tuple[float, ...]
     misfit: float
+    offset: float = 0.0
 
     def at(self, excess: float) -> float:
         """Upward flux [W/m²] at a mean water temperature above the room [K].
@@ -37,15 +56,16 @@ class Characteristic:
         """
         if not self.excess[0] <= excess <= self.excess[-1]:
             raise ValueError(f"{excess:.1f} K is outside the fitted {self.excess[0]:.1f} to {self.excess[-1]:.1f} K")
-        return float(self.coefficient * excess**self.exponent)
+        return float(self.coefficient * excess**self.exponent - self.offset)
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values with units in their names, for other simulations."""
         return {
             "case": self.name,
-            "law": "heat_flux_up_W_m2 = coefficient * (mean_water_C - room_C) ** exponent",
+            "law": LAW,
             "coefficient": self.coefficient,
             "exponent": self.exponent,
+            "offset_W_m2": self.offset,
             "lowest_excess_K": self.excess[0],
             "highest_excess_K": self.excess[-1],
             "largest_misfit": self.misfit,
@@ -55,24 +75,59 @@ class Characteristic:
 
     def __str__(self) -> str:
         return (
-            f"q = {self.coefficient:.4g} ΔT^{self.exponent:.4f} W/m², mean water {self.excess[0]:.0f} to "
+            f"{law_text(self.coefficient, self.exponent, self.offset)}, mean water {self.excess[0]:.0f} to "
             f"{self.excess[-1]:.0f} K above the room, within {100 * self.misfit:.2f} %"
         )
 
 
+def law_text(coefficient: float, exponent: float, offset: float) -> str:
+    """The law with its numbers.
+
+    >>> law_text(1.5, 1.1, 0.0)
+    'q = 1.5 ΔT^1.1000 W/m²'
+    >>> law_text(1.5, 1.1, 8.25)
+    'q = 1.5 ΔT^1.1000 − 8.25 W/m²'
+    """
+    lost = f" − {offset:.4g}" if offset else ""
+    return f"q = {coefficient:.4g} ΔT^{exponent:.4f}{lost} W/m²"
+
+
 def fit_power(name: str, excess: Sequence[float], flux: Sequence[float]) -> Characteristic:
-    """Fit the power law to points.
+    """Fit the law to points: without an offset where that is good enough.
 
     Parameters
     ----------
-    excess, flux : at least two points [K], [W/m²], all positive.
+    excess, flux : at least two different points [K], [W/m²]; the excess positive, the flux of any sign.
     """
     order = np.argsort(excess)
     x, y = np.asarray(excess, float)[order], np.asarray(flux, float)[order]
-    exponent, level = np.polyfit(np.log(x), np.log(y), 1)
+    plain = _fit(name, x, y, 0.0) if y.min() > 0.0 else None
+    if plain is not None and (plain.misfit <= GOOD or x.size < 3):
+        return plain
+    return _fit(name, x, y, _offset(x, y))
+
+
+def _fit(name: str, x: NDArray[np.float64], y: NDArray[np.float64], offset: float) -> Characteristic:
+    """Coefficient and exponent beside an offset, by least squares in the logarithms of what the water adds."""
+    exponent, level = np.polyfit(np.log(x), np.log(y + offset), 1)
     fitted = np.exp(level) * x**exponent
-    misfit = float(np.max(np.abs(fitted / y - 1.0)))
-    return Characteristic(name, float(np.exp(level)), float(exponent), tuple(x), tuple(y), misfit)
+    misfit = float(np.max(np.abs(fitted / (y + offset) - 1.0)))
+    return Characteristic(name, float(np.exp(level)), float(exponent), tuple(x), tuple(y), misfit, offset)
+
+
+def _offset(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
+    """The loss at no excess [W/m²] that, with the best exponent, leaves the smallest errors; of two points' line."""
+
+    def solved(exponent: float) -> tuple[float, float]:
+        rows, wanted = np.column_stack([x**exponent, -np.ones_like(x)]) / x[:, None], y / x
+        found = np.linalg.lstsq(rows, wanted)[0]
+        return float(found[1]), float(np.sum((rows @ found - wanted) ** 2))
+
+    best = 1.0
+    if x.size > 2:
+        sought = minimize_scalar(lambda n: solved(n)[1], bounds=EXPONENTS, method="bounded", options={"xatol": 1e-9})
+        best = float(sought.x)
+    return max(solved(best)[0], -(1.0 + _LEAST_GAIN) * float(y.min()), 0.0)
 
 
 def characteristic(model: Model, first: Result, supplies: Sequence[float]) -> Characteristic:

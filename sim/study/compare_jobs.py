@@ -4,91 +4,68 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sim.run import prepare, solve_model
-from sim.study.compare import Choice, Comparison, vary_case
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
-from sim.study.save import case_text, save_result
-from sim.study.stored import StoredResult
-from sim.study.water import NeededWater, UnreachableError, required_supply
+from sim.jobs.identity import case_identity
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.problems.save_result import save_result
+from sim.results.stored import StoredResult
+from sim.study.compare import AskedChoice, ComparedChoice, solve_twice
+from sim.study.water import NeededWater
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 NEEDED_FILE = "needed.json"
 
 
-def compare_in_jobs(
-    case: Any,
-    key: str,
-    values: Sequence[Any],
-    *,
-    names: Sequence[str],
-    flux: float | None,
-    store: Path,
-    pool: Pool | None = None,
-    listener: Callable[[Outcome], None] | None = None,
-) -> Comparison:
-    """Solve a case for several values of one key, twice each; see `sim.study.compare.compare`.
+@dataclass(frozen=True, slots=True)
+class JobPerformer:
+    """Solves choices as jobs; a `sim.study.compare.Performer`. One that fails is named; the others stand.
 
-    Parameters
-    ----------
-    store : folder for finished choices; those already in it are not solved again.
-    pool : who does the work.
-    listener : called with the Outcome of each choice.
-
-    Notes
-    -----
-    Without a stated flux the first choice is solved before the others, as it sets the flux of the second comparison.
-    A choice that fails is named with its reason; the others stand.
+    `store` keeps finished choices, and those in it are not solved again; `pool` does the work; `listener` is called
+    with each Outcome.
     """
-    variants = [vary_case(case, key, value) for value in values]
-    jobs = [_job(name, variant, flux) for name, variant in zip(names, variants, strict=True)]
-    outcomes: list[Outcome] = []
-    while flux is None and len(outcomes) < len(jobs):
-        outcomes += run_jobs([jobs[len(outcomes)]], store, pool, listener)
-        flux = _flux_of(outcomes[-1])
-    rest = [
-        _job(name, variant, flux)
-        for name, variant in zip(names[len(outcomes) :], variants[len(outcomes) :], strict=True)
-    ]
-    outcomes += run_jobs(rest, store, pool, listener)
-    choices = [_choice(name, value, outcome) for name, value, outcome in zip(names, values, outcomes, strict=True)]
-    return Comparison(case, key, tuple(choices), float("nan") if flux is None else flux)
+
+    store: Path
+    pool: Pool | None = None
+    listener: Callable[[Outcome], None] | None = None
+
+    def __call__(self, asked: Sequence[AskedChoice], flux: float | None) -> list[ComparedChoice]:
+        """The choices in their order, when all jobs have ended."""
+        jobs = [_job(choice.name, choice.case, flux) for choice in asked]
+        outcomes = run_jobs(jobs, self.store, self.pool, self.listener)
+        return [_choice(choice, outcome) for choice, outcome in zip(asked, outcomes, strict=True)]
 
 
-def solve_choice(case: Any, flux: float | None, folder: Path) -> None:
+def solve_choice(case: Case, flux: float | None, folder: Path) -> None:
     """Solve a case at its own water temperature and at the one that gives a flux; write both into a folder."""
-    model = prepare(case)
-    result = solve_model(model)
-    save_result(result, folder / "water")
-    needed: dict[str, Any] = {"supply_K": float(case.water.supply), "solves": 0, "shortfall": ""}
-    if flux is not None:
-        try:
-            water = required_supply(model, result, flux)
-        except UnreachableError as error:
-            needed |= {"supply_K": None, "shortfall": str(error)}
-        else:
-            needed |= {"supply_K": water.supply, "solves": water.solves}
-            save_result(water.result, folder / "heat")
+    choice = solve_twice(AskedChoice(case.name, None, case), flux)
+    water, need = choice.at_water, choice.at_heat
+    assert water is not None
+    save_result(water, folder / "water")
+    if need is not None and need.result is not water:
+        save_result(need.result, folder / "heat")
+    needed: dict[str, Any] = {"supply_K": None, "solves": 0, "shortfall": choice.shortfall}
+    if need is not None:
+        needed |= {"supply_K": need.supply, "solves": need.solves}
     (folder / NEEDED_FILE).write_text(json.dumps(needed), encoding="utf-8")
 
 
-def _job(name: str, case: Any, flux: float | None) -> Job:
-    identity = f"{case_text(case)}\n{flux!r}"
+def _job(name: str, case: Case, flux: float | None) -> Job:
+    identity = f"{case_identity(case)}\n{flux!r}"
     return Job(name, solve_choice, (case, flux), identity)
 
 
-def _flux_of(outcome: Outcome) -> float | None:
-    return None if outcome.folder is None else StoredResult(outcome.folder / "water").report["heat_flux_up_W_m2"]
-
-
-def _choice(name: str, value: Any, outcome: Outcome) -> Choice:
+def _choice(asked: AskedChoice, outcome: Outcome) -> ComparedChoice:
     if outcome.folder is None:
-        return Choice(name, value, None, None, failure=outcome.failure)
+        return ComparedChoice(asked.name, asked.value, None, None, failure=outcome.failure)
     needed = json.loads((outcome.folder / NEEDED_FILE).read_text(encoding="utf-8"))
     at_water = StoredResult(outcome.folder / "water")
     if needed["supply_K"] is None:
-        return Choice(name, value, at_water, None, needed["shortfall"])
+        return ComparedChoice(asked.name, asked.value, at_water, None, needed["shortfall"])
     heat = outcome.folder / "heat"
-    at_heat = StoredResult(heat) if heat.is_dir() else at_water
-    return Choice(name, value, at_water, NeededWater(needed["supply_K"], at_heat, needed["solves"]))
+    at_heat = NeededWater(needed["supply_K"], StoredResult(heat) if heat.is_dir() else at_water, needed["solves"])
+    return ComparedChoice(asked.name, asked.value, at_water, at_heat)

@@ -41,8 +41,8 @@ from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
 from sim.solve.assemble_cavity import SEED
-from sim.study.compare import Step
-from sim.study.verify_kinds import OPTIONS
+from sim.study.compare import StudyStep
+from sim.verify.kinds import OPTIONS
 
 SAFETY, CAUTION = 1.25, 3.0
 """Factors on the estimated error: three grids with a confirmed order, and an order that is not confirmed."""
@@ -246,14 +246,14 @@ class GridStudy:
 
 
 def with_uncertainty(
-    case: Any, listener: Callable[[Step], None] | None = None, *, refinement: float = 2.0
+    case: Any, listener: Callable[[StudyStep], None] | None = None, *, refinement: float = 2.0
 ) -> GridStudy:
     """Solve a case on its own grid, a coarser and a finer one, and put a band on each headline number.
 
     Parameters
     ----------
     case : Case or BlocksCase
-    listener : called with each Step.
+    listener : called with each StudyStep.
     refinement : factor between the cell sizes asked for, about 2. Sheets stay one cell thick and every interface keeps
         its plane, so that the real ratios, from the numbers of cells, are smaller.
 
@@ -307,13 +307,13 @@ def headline_numbers(reports: Sequence[Report]) -> dict[str, Any]:
 
 
 def _teller(
-    listener: Callable[[Step], None] | None, shapes: Sequence[tuple[int, int, int]]
+    listener: Callable[[StudyStep], None] | None, shapes: Sequence[tuple[int, int, int]]
 ) -> Callable[[str, int], None]:
     """A function that tells which grid comes now."""
 
     def tell(name: str, grid: int) -> None:
         x, y, z = shapes[grid]
         if listener:
-            listener(Step(f"{name}: {x * y * z:,} cells", len(shapes) - grid, len(shapes)))
+            listener(StudyStep(f"{name}: {x * y * z:,} cells", len(shapes) - grid, len(shapes)))
 
     return tell

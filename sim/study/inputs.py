@@ -13,7 +13,7 @@ from scipy import stats
 
 from sim.case.fields import Quantity
 from sim.case.quantities import UnitError, convert, format_value, split
-from sim.study.value import quantity_of, value_of
+from sim.case.value import quantity_of, value_of
 
 Spread = Literal["uniform", "log", "triangular"]
 
@@ -56,7 +56,7 @@ class Input:
         return format_value(value, self.dimension, system)
 
     def shown(self, value: float) -> float:
-        """A value of this input as a bare number in the unit of `sim.study.value.shown_key`."""
+        """A value of this input as a bare number in the unit of `sim.case.value.shown_key`."""
         return convert(value, self.dimension, "SI")[0]
 
     def __str__(self) -> str:

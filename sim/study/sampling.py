@@ -27,7 +27,7 @@ from sim.results.people import Units, format_span, quantity
 from sim.run import NotConvergedError, solve
 from sim.solve.balance import BalanceError
 from sim.solve.steady import DivergedError
-from sim.study.compare import Step
+from sim.study.compare import StudyStep
 from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input
 
@@ -45,7 +45,7 @@ class StudyError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class Draw:
     """One solve to do: its name and the values of the inputs in SI, by key (none: the case as it is)."""
 
     name: str
@@ -56,7 +56,7 @@ class Trial:
 class Done:
     """A trial with its report values, or with the reason why there are none."""
 
-    trial: Trial
+    trial: Draw
     report: Mapping[str, float] = field(default_factory=dict)
     failure: str = ""
 
@@ -65,7 +65,7 @@ class Done:
         return float(self.report.get(key, nan))
 
 
-Performer = Callable[[Any, Sequence[Trial]], Iterable[Done]]
+Performer = Callable[[Any, Sequence[Draw]], Iterable[Done]]
 """Does trials on a case and hands each over as it is done, in any order."""
 
 
@@ -200,7 +200,7 @@ def study(
     inputs: Sequence[Input],
     samples: int = 40,
     seed: int = 0,
-    listener: Callable[[Step], None] | None = None,
+    listener: Callable[[StudyStep], None] | None = None,
     *,
     perform: Performer | None = None,
 ) -> Study:
@@ -212,7 +212,7 @@ def study(
     inputs : from `sim.study.inputs.parse_inputs`.
     samples : solves with drawn values, at least 2; the coefficients need two more than there are inputs.
     seed : of the draw; the same seed draws the same values.
-    listener : called with a Step after each solve.
+    listener : called with a StudyStep after each solve.
     perform : who does the solves; by default this process, one after the other.
 
     Returns
@@ -225,12 +225,12 @@ def study(
     ValueError : there are fewer than two samples.
     """
     drawn, pairs = draw(inputs, samples, seed), end_trials(inputs)
-    trials = [Trial("the case itself"), *drawn, *(trial for pair in pairs for trial in pair)]
+    trials = [Draw("the case itself"), *drawn, *(trial for pair in pairs for trial in pair)]
     done: dict[str, Done] = {}
     for each in (perform or perform_here)(case, trials):
         done[each.trial.name] = each
         if listener:
-            listener(Step(each.trial.name, len(done), len(trials)))
+            listener(StudyStep(each.trial.name, len(done), len(trials)))
     if all(done[trial.name].failure for trial in drawn):
         raise StudyError(f"{case.name}: no sample could be solved. {done[drawn[0].name].failure}")
     found = tuple(done[trial.name] for trial in drawn)
@@ -238,7 +238,7 @@ def study(
     return Study(case, tuple(inputs), seed, done[trials[0].name], found, ends)
 
 
-def draw(inputs: Sequence[Input], samples: int, seed: int) -> list[Trial]:
+def draw(inputs: Sequence[Input], samples: int, seed: int) -> list[Draw]:
     """Samples of a Latin hypercube over the inputs' spreads, shuffled towards an even filling.
 
     Raises
@@ -249,19 +249,19 @@ def draw(inputs: Sequence[Input], samples: int, seed: int) -> list[Trial]:
         raise ValueError(f"{samples} samples; an interval needs at least 2")
     shares = qmc.LatinHypercube(len(inputs), optimization="random-cd", seed=seed).random(samples)
     columns = {each.key: each.values(shares[:, place]).tolist() for place, each in enumerate(inputs)}
-    return [Trial(f"sample {row + 1}", {key: column[row] for key, column in columns.items()}) for row in range(samples)]
+    return [Draw(f"sample {row + 1}", {key: column[row] for key, column in columns.items()}) for row in range(samples)]
 
 
-def end_trials(inputs: Sequence[Input]) -> list[tuple[Trial, Trial]]:
+def end_trials(inputs: Sequence[Input]) -> list[tuple[Draw, Draw]]:
     """Each input at its low and its high end, the others as in the case."""
     return [
-        (Trial(f"{each.key} low", {each.key: each.low}), Trial(f"{each.key} high", {each.key: each.high}))
+        (Draw(f"{each.key} low", {each.key: each.low}), Draw(f"{each.key} high", {each.key: each.high}))
         for each in inputs
     ]
 
 
 def perform_here(
-    case: Any, trials: Sequence[Trial], solver: Callable[[Any], Mapping[str, float]] | None = None
+    case: Any, trials: Sequence[Draw], solver: Callable[[Any], Mapping[str, float]] | None = None
 ) -> Iterator[Done]:
     """Do trials one after the other; one that fails is handed over with its reason.
 
@@ -278,7 +278,7 @@ def perform_here(
             yield Done(trial, report)
 
 
-def varied(case: Any, trial: Trial) -> Any:
+def varied(case: Any, trial: Draw) -> Any:
     """The case with the values of a trial; CaseError when they do not fit it."""
     return case.with_(**trial.values) if trial.values else case
 

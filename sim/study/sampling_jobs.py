@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.errors import CaseError
-from sim.study.jobs import Job, Outcome, Pool, run_jobs
-from sim.study.sampling import Done, Trial, reason, solve_values, varied
-from sim.study.save import case_text, json_text
+from sim.jobs.identity import case_identity
+from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.store.texts import json_text
+from sim.study.sampling import Done, Draw, reason, solve_values, varied
 
 VALUES_FILE = "values.json"
 
@@ -29,10 +30,10 @@ class JobPerformer:
     pool: Pool | None = None
     listener: Callable[[Outcome], None] | None = None
 
-    def __call__(self, case: Any, trials: Sequence[Trial]) -> Iterator[Done]:
+    def __call__(self, case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
         """Yield every trial when all jobs have ended, first those whose values do not even fit the case."""
         jobs: list[Job] = []
-        fitting: list[Trial] = []
+        fitting: list[Draw] = []
         for trial in trials:
             try:
                 jobs.append(_job(trial.name, varied(case, trial)))
@@ -50,10 +51,10 @@ def solve_trial(case: Any, folder: Path) -> None:
 
 
 def _job(name: str, case: Any) -> Job:
-    return Job(name, solve_trial, (case,), case_text(case))
+    return Job(name, solve_trial, (case,), case_identity(case))
 
 
-def _done(trial: Trial, outcome: Outcome) -> Done:
+def _done(trial: Draw, outcome: Outcome) -> Done:
     if outcome.folder is None:
         return Done(trial, failure=" ".join(outcome.failure.split()))
     values: Mapping[str, float | None] = json.loads((outcome.folder / VALUES_FILE).read_text(encoding="utf-8"))

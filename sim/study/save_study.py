@@ -13,10 +13,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sim.results.store import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
+from sim.case.value import shown_key, shown_value
+from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
+from sim.store.tables import number_cells, write_frame, write_table
 from sim.study.sampling import Done, Study
-from sim.study.save import number_cells, write_frame, write_table
-from sim.study.value import shown_key, shown_value
 
 STUDY_FILE = "study.json"
 STUDY_ENTRIES = (STUDY_FILE, "samples.csv", "ends.csv", CASE_FILE, VERSIONS_FILE, PICTURES_FOLDER)

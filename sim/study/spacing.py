@@ -70,7 +70,7 @@ class Wish:
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class TriedSpacing:
     """One bay that was solved: its spacing [m] (None without plates), its result and its margins by report key."""
 
     spacing: float | None
@@ -106,17 +106,17 @@ class WidestSpacing:
     Attributes
     ----------
     wish : Wish
-    found : Trial
+    found : TriedSpacing
         The widest spacing of those solved that keeps everything; without plates where they are not needed.
-    trials : tuple of Trial
+    trials : tuple of TriedSpacing
         All bays that were solved, in their order.
     note : str
         What sets the spacing, in a sentence.
     """
 
     wish: Wish
-    found: Trial
-    trials: tuple[Trial, ...]
+    found: TriedSpacing
+    trials: tuple[TriedSpacing, ...]
     note: str
 
     @property
@@ -203,34 +203,34 @@ class _Bench:
 
     def __init__(self, case: Any, wish: Wish, solve: Solve, listener: Listener | None) -> None:
         self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
-        self.trials: list[Trial] = []
+        self.trials: list[TriedSpacing] = []
 
-    def trial(self, spacing: float | None) -> Trial:
+    def trial(self, spacing: float | None) -> TriedSpacing:
         """Solve the bay with plates this far apart [m]."""
         if self.listener:
             self.listener(len(self.trials) + 1, spacing)
         result = self.solve(self.case.with_(**{"plates.spacing": spacing}))
-        self.trials.append(Trial(spacing, result, self.wish.margins(result.report)))
+        self.trials.append(TriedSpacing(spacing, result, self.wish.margins(result.report)))
         return self.trials[-1]
 
-    def at(self, spacing: float) -> Trial:
+    def at(self, spacing: float) -> TriedSpacing:
         """The trial at a spacing that was solved already."""
         return next(trial for trial in self.trials if trial.spacing == spacing)
 
-    def answer(self, found: Trial, note: str) -> WidestSpacing:
+    def answer(self, found: TriedSpacing, note: str) -> WidestSpacing:
         """The answer, unless the peak stands against it."""
         if not found.kept:
             raise NoSpacingError(self.why_not(found, "the widest spacing that would do otherwise"))
         return WidestSpacing(self.wish, found, tuple(self.trials), note)
 
-    def why_not(self, trial: Trial, beginning: str) -> str:
+    def why_not(self, trial: TriedSpacing, beginning: str) -> str:
         """What is possible, and what binds."""
         broken = [key for key, margin in trial.margins.items() if margin < 0.0]
         given = "; ".join(self._against(trial, key) for key in broken)
         flux = "" if FLUX in broken else f" with {format_value(FLUX, trial.result.report[FLUX])} upwards"
         return f"{self.case.name}: {beginning} ({_named(trial.spacing)}){flux}: {given}; {_WAYS[broken[0]]}"
 
-    def _against(self, trial: Trial, key: str) -> str:
+    def _against(self, trial: TriedSpacing, key: str) -> str:
         """A value beside what was wanted of it."""
         bound = "at least" if key == FLUX else "at most"
         found, limit = format_value(key, trial.result.report[key]), format_value(key, self.wish.limit(key))
@@ -245,7 +245,7 @@ def _named(spacing: float | None) -> str:
     return "no plates" if spacing is None else f"plates every {1e3 * spacing:.0f} mm"
 
 
-def _told(trial: Trial) -> str:
+def _told(trial: TriedSpacing) -> str:
     """One trial in a line."""
     values = ", ".join(
         format_value(key, trial.result.report[key]) for key in (FLUX, PEAK, RIPPLE)

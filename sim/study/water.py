@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.results.people import format_value
+from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
 from sim.solve.steady import Listener
-from sim.study.stored import StoredResult
 
 Point = tuple[float, float]
 """Supply temperature [K] and the rise it gives."""

@@ -21,14 +21,15 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.sparse import diags
 
+from sim.airflow.threads import single_threaded_blas
 from sim.case.load import load_case
+from sim.problems.warm_up import warm_up
 from sim.run import mesh_fineness, prepare
 from sim.solve.flows import evaluate
 from sim.solve.march import MarchOptions, Start, march, uniform_state
 from sim.solve.newton import tangent
 from sim.solve.storage import build_storage
-from sim.solve.threads import one_blas_thread
-from sim.study.warm_up import warm_up
+from sim.solve.terms.cavity import Cavity
 
 DEMO = Path(__file__).resolve().parents[2] / "cases/demo/kitchen-vinyl.toml"
 
@@ -92,11 +93,11 @@ def peer(system, storage, state, seconds: float, tolerance: float):
 def bench_peer(case, refined: float, hours: float) -> None:
     """Our steps beside the peer's on one problem."""
     model = prepare(case, mesh_fineness(case).scaled(1.0 / refined))
-    system = replace(model.system, cavity=None)
+    system = replace(model.system, terms=tuple(t for t in model.system.terms if not isinstance(t, Cavity)))
     storage, seconds = build_storage(model.cells, system), 3600.0 * hours
     state = uniform_state(system, case.room.temperature)
     tolerance = case.time.tolerance
-    with one_blas_thread():
+    with single_threaded_blas():
         exact, *_ = ours(system, storage, state, seconds, tolerance / 100.0)
         runs = {
             "ours": ours(system, storage, state, seconds, tolerance),

@@ -15,9 +15,9 @@ from typing import Any
 from readme_tables import ROOT, put
 
 from sim.case.load import load_case
+from sim.problems.save_result import save_result
 from sim.resolved import FILMS_FILE
 from sim.run import prepare, solve, solve_model
-from sim.study.save import save_result
 
 ARRANGEMENTS = ("hung-bare", "hung-plates", "lowered-bare", "lowered-plates", "tight-bare", "tight-plates")
 SPACINGS = ("9 in", "12 in", "18 in")

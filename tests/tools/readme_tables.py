@@ -12,9 +12,9 @@ from pathlib import Path
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
+from sim.problems.warm_up import warm_up
 from sim.run import mesh_fineness, solve
-from sim.study.verify import Row, verify
-from sim.study.warm_up import warm_up
+from sim.verify.accuracy import Row, verify
 
 ROOT = Path(__file__).resolve().parents[2]
 WARM_UP_CASES = ("kitchen-vinyl", "bathroom-tile", "family-oak", "bedroom-carpet")

@@ -1,13 +1,15 @@
 """An invented house of two rooms as a HousePlan of the real classes: nothing is solved, its numbers are made up."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 from sim.case.load import load_case
 from sim.house.circuit_flow import Design, run_circuit
-from sim.house.circuits import Bay, Circuit, pulling_order
+from sim.house.circuits import pulling_order
 from sim.house.curve import Curve
 from sim.house.loads import Load
 from sim.house.manifold import join_circuits
+from sim.house.place import circuit_of
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.plan import (
     CircuitResult,
@@ -20,7 +22,7 @@ from sim.house.plan import (
     SourceLayout,
 )
 from sim.house.sources import load_sources, suits
-from sim.study.limits import hold, limits_for
+from sim.rules.limits import hold, limits_for
 
 C = 273.15
 REPORT = {
@@ -44,7 +46,7 @@ def placed_bays(number, name):
     left = 4.0 * number
     ways = {2: (Stretch(1.0, 1.4, "duct"),), 3: (Stretch(3.0, 4.0, "cabinet"),)}
     return tuple(
-        PlacedBay(f"{name}-{k + 1}", name, (left + 0.4 * k, left + 0.4 * k + 0.4), (0.0, 4.0), "y", "low", 2, 0, 3.0,
+        PlacedBay(f"{name}-{k + 1}", name, (left + 0.4 * k, left + 0.4 * k + 0.4), (0.0, 4.0), "y", "low", 2, 0,
                   ways.get(k, ()))
         for k in range(4)
     )
@@ -82,8 +84,7 @@ def _room(case, number):
 def _circuit(number, supply):
     name = ROOMS[number][0]
     bays = placed_bays(number, name)
-    links = tuple(Bay(bay.name, 2.0 * bay.heated + 0.6, 12.0, leader=bay.leader) for bay in bays)
-    circuit = Circuit(f"{name}.1", links)
+    circuit = replace(circuit_of(bays, (3.0, -0.5, 0.0), 12.0), name=f"{name}.1")
     flow = run_circuit(circuit, Design(supply, C + 20.0, excess=30.0, drop=5.6))
     return CircuitResult(name, "G", flow, bays, pulling_order(circuit))
 
@@ -130,7 +131,7 @@ def invented_plan():
         path=None,
         variants=(),
         design=SimpleNamespace(outdoor=C - 18.0, shutdown=C + 18.0, drop=5.6, glycol=0.0, water_limit=C + 71.1,
-                               valve_kvs=2.0),
+                               valve_kvs=2.0, coils=None, static_height=5.0, other_volume=None),
         manifolds=(SimpleNamespace(name="G", storey="ground", x=3.0, y=-0.5),),
         rooms=rooms,
         room=lambda name: next(room for room in rooms if room.name == name),

@@ -6,11 +6,11 @@ import pytest
 import sim
 from sim.airflow.watch import FlowError
 from sim.case import parse_case
+from sim.problems import air_alone
+from sim.problems.air_box import build_air_problem
+from sim.problems.save_air import save_air
 from sim.results.air_fields import read_frames
-from sim.results.store import read_run
-from sim.study import air_alone
-from sim.study.air_box import build_air_problem
-from sim.study.save_air import save_air
+from sim.store.run_folder import read_run
 
 SQUARE = """
 kind = "blocks"

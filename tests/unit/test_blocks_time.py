@@ -12,9 +12,9 @@ from numpy.testing import assert_allclose
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
 from sim.cli.main import main
-from sim.results.store import read_run
+from sim.problems.blocks_in_time import block_drivers, follow_blocks, march_options
 from sim.run import prepare
-from sim.study.blocks_in_time import block_drivers, follow_blocks, march_options
+from sim.store.run_folder import read_run
 
 CASES = Path(__file__).parents[2] / "cases"
 CASE = """

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sim.study.boring import Boring
+from sim.rules.boring import Boring
 
 INCH = 0.0254
 

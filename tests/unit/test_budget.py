@@ -13,7 +13,8 @@ ROOT = Path(__file__).parents[2]
 FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
 FILE_LINES, BODY_LINES, MEDIAN_BODY, PARAMETERS = 400, 60, 8, 8
 FUNCTIONS = ast.FunctionDef | ast.AsyncFunctionDef
-AT_THE_DOOR = ("sim/cli/", "sim/__main__.py")
+AT_THE_DOOR = ("sim/cli/", "sim/__main__.py", "sim/machine/helpers.py")
+"""What may print and exit: the commands; and processes that help them exit."""
 
 
 def shown(path):

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from sim.case.load import load_case
-from sim.study.cautions import ASK, bay_cautions
-from sim.study.growth import growth_of
-from sim.study.site_cautions import proof_pressure
+from sim.rules.cautions import ASK, bay_cautions
+from sim.rules.growth import growth_of
+from sim.rules.site_cautions import proof_pressure
 
 
 def oak(**values):

@@ -17,6 +17,30 @@ def test_standard_floor_law_is_recovered():
     np.testing.assert_allclose(curve.at(9.0), 100.01, rtol=1e-4, atol=0.0)
 
 
+@pytest.mark.parametrize("lost", [3.0, 12.0, 40.0])
+def test_a_loss_at_no_excess_is_found_again(lost):
+    # an exact law with an offset, its flux negative at small excess with the larger losses
+    excess = np.array([6.0, 14.0, 30.0, 65.0])
+    curve = fit_power("floor", excess, 1.8 * excess**1.05 - lost)
+    np.testing.assert_allclose([curve.coefficient, curve.exponent], [1.8, 1.05], rtol=1e-3, atol=0.0)
+    np.testing.assert_allclose(curve.offset, lost, rtol=1e-3, atol=0.0)
+    np.testing.assert_allclose([curve.at(x) for x in excess], 1.8 * excess**1.05 - lost, rtol=1e-3, atol=0.0)
+    assert f"− {curve.offset:.4g} W/m²" in str(curve)
+
+
+def test_a_loss_too_small_to_tell_is_left_out():
+    # a power law alone still fits within the 2 % that insulated bays keep
+    excess = np.array([6.0, 14.0, 30.0, 65.0])
+    curve = fit_power("floor", excess, 1.8 * excess**1.05 - 0.3)
+    assert curve.offset == 0.0
+    assert curve.misfit < 0.02
+
+
+def test_two_points_of_a_loss_are_joined_by_a_line():
+    curve = fit_power("floor", [10.0, 30.0], [-5.0, 35.0])
+    np.testing.assert_allclose([curve.coefficient, curve.exponent, curve.offset], [2.0, 1.0, 25.0], rtol=1e-9, atol=0.0)
+
+
 @pytest.mark.parametrize("outside", [0.5, 9.5])
 def test_outside_the_fitted_range_is_refused(outside):
     curve = fit_power("floor", [1.0, 9.0], [8.92, 100.0])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
-from sim.solve.flows import State
+from sim.solve.state import State
 
 WORDS = {"time": 0.1, "on": [True, False], "room": None}
 

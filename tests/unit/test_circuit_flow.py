@@ -25,7 +25,6 @@ def bare(diameter):
 
 # Bore [in], gpm, psi per 100 ft, not published but computed apart: Darcy and Colebrook, water at 60 °F, roughness
 # 1.5 µm, SDR-9 tube (ASTM F876 bores).
-# Rows whose Reynolds number is above 4000; below, the program goes smoothly to laminar flow.
 FRICTION = [
     (0.360, 1.0, 7.402), (0.360, 2.0, 24.81), (0.360, 3.0, 50.71), (0.360, 4.0, 84.5),
     (0.485, 1.0, 1.807), (0.485, 2.0, 6.005), (0.485, 3.0, 12.22), (0.485, 4.0, 20.28), (0.485, 5.0, 30.11),
@@ -158,10 +157,8 @@ def test_circuits_of_the_demo_house_by_hand(metres, watts, litres, kilopascal):
     flow = run_circuit(circuit, Design(50.0 + CELSIUS, around, excess, drop=5.6), bare(0.0123))
     np.testing.assert_allclose(flow.heat, watts, rtol=1e-9, atol=0.0)
     np.testing.assert_allclose(flow.volume_flow * 6e4, litres, rtol=0.04, atol=0.0)
-    if flow.reynolds > 4000.0:
-        np.testing.assert_allclose(flow.head / 1e3, kilopascal, rtol=0.08, atol=0.0)
-    else:
-        assert "if turbulent" in " ".join(flow.notes())
+    # the hand sum takes flow as turbulent; so does the program, from Re 2300 on
+    np.testing.assert_allclose(flow.head / 1e3, kilopascal, rtol=0.08, atol=0.0)
 
 
 @pytest.mark.parametrize(("litres", "flag"), [(4.27, True), (4.30, False)])
@@ -174,7 +171,7 @@ def test_air_is_flagged_below_0_6_metres_a_second(litres, flag):
     assert any("air is not carried" in note for note in flow.notes()) is flag
 
 
-@pytest.mark.parametrize(("litres", "words"), [(0.5, "laminar flow"), (1.0, "friction is unsure"), (2.0, None)])
+@pytest.mark.parametrize(("litres", "words"), [(0.5, "laminar flow"), (1.0, "on the safe side"), (2.0, None)])
 def test_regime_is_said(litres, words):
     water = water_properties(318.15)
     flow = run_circuit(plain_tube(50.0), Design(318.15, 293.15, 25.0, flow=litres / 6e4 * water.density))

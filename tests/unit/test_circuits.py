@@ -131,9 +131,3 @@ def test_wrong_bays_are_named(words):
 
 def test_bays_that_touch_do_not_overlap():
     assert len(split_bays([Bay("b", 9, 9, across=(0.4, 0.8)), Bay("a", 9, 9, across=(0.0, 0.4))]).circuits) == 1
-
-
-def test_reversed_circuit_is_as_long():
-    circuit = Circuit("C", (Bay("a", 9, 9, leader=2.0), Bay("b", 8, 9, leader=4.0)))
-    assert [bay.name for bay in circuit.reversed().bays] == ["b", "a"]
-    np.testing.assert_allclose(circuit.reversed().length, circuit.length, rtol=1e-12, atol=0.0)

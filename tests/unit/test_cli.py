@@ -19,7 +19,7 @@ from sim.cli.main import main
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import chunks
 from sim.results.people import report_rows
-from sim.results.store import read_run
+from sim.store.run_folder import read_run
 
 TINY = """
 title = "A tiny bay"
@@ -140,6 +140,8 @@ def here(tmp_path, monkeypatch):
     (tmp_path / "slab.toml").write_text(SLAB, "utf-8")
     (tmp_path / "untaught.toml").write_text(TINY + '[air]\ncalibration = "runs/none"\n', "utf-8")
     (tmp_path / "weather.toml").write_text(TINY + RESET, "utf-8")
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "case.toml").write_text("title = 'written by hand'\n", "utf-8")
     (tmp_path / "huge.toml").write_text(TINY.replace('along = "60 mm"', 'along = "0.002 mm"'), "utf-8")
     return tmp_path
 
@@ -147,7 +149,7 @@ def here(tmp_path, monkeypatch):
 @pytest.fixture
 def unsolved(monkeypatch):
     """Solving anything is a mistake: bad input is found before."""
-    solvers = "sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare", "sim.study.compare_jobs.prepare"
+    solvers = "sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare", "sim.study.compare.solve_model"
     for name in solvers:
         monkeypatch.setattr(name, None)
 
@@ -262,6 +264,21 @@ def test_compare_any_key_at_a_stated_flux(here):
     assert Path(printed["folder"]).is_dir()
 
 
+def test_a_comparison_in_this_process_is_that_of_jobs(compared, here):
+    """One way to compare, whether choices are jobs or not; `flux_compared` and all numbers but times agree."""
+    import sim
+
+    steps, kept = [], compared["comparison.json"]
+    case = sim.load_case(here / "tiny.toml")
+    found = sim.compare(case, "plates.spacing", case.compare.spacing, listener=steps.append).as_dict()
+    assert [(step.number, step.total) for step in steps] == [(n, 6) for n in range(1, 7)]
+    for table in ("equal_water", "equal_heat"):
+        for own, other in zip(found[table], kept[table], strict=True):
+            keys = [key for key in other if key not in ("choice", "value") and "time" not in key]
+            values = ([row[key] for key in keys] for row in (own, other))
+            np.testing.assert_allclose(*(np.array(row, dtype=float) for row in values), rtol=1e-9, atol=1e-9)
+
+
 def test_compare_says_which_heat_is_out_of_reach(here):
     called = call("compare", "tiny.toml", "--spacing", "none", "--flux", "400 W/m^2", "--units", "si")
     assert called.code == 0
@@ -271,9 +288,9 @@ def test_compare_says_which_heat_is_out_of_reach(here):
 
 
 def test_an_interrupted_comparison_is_taken_up(here, monkeypatch):
-    from sim.study import compare_jobs
+    from sim.study import compare
 
-    solve, solved = compare_jobs.solve_model, []
+    solve, solved = compare.solve_model, []
 
     def stop_at_the_second(model):
         if solved:
@@ -282,7 +299,7 @@ def test_an_interrupted_comparison_is_taken_up(here, monkeypatch):
         return solve(model)
 
     asked = ("compare", "tiny.toml", "--spacing", "120mm,200mm", "--no-pictures", "--json")
-    monkeypatch.setattr(compare_jobs, "solve_model", stop_at_the_second)
+    monkeypatch.setattr(compare, "solve_model", stop_at_the_second)
     stopped = call(*asked)
     assert stopped.code == 130
     assert "--resume" in stopped.err
@@ -292,7 +309,7 @@ def test_an_interrupted_comparison_is_taken_up(here, monkeypatch):
         solved.append(model)
         return solve(model)
 
-    monkeypatch.setattr(compare_jobs, "solve_model", count)
+    monkeypatch.setattr(compare, "solve_model", count)
     resumed = call(*asked, "--resume")
     assert resumed.code == 0
     assert len(solved) == 2
@@ -303,16 +320,16 @@ def test_an_interrupted_comparison_is_taken_up(here, monkeypatch):
 
 def test_a_choice_that_fails_is_named_and_the_rest_stands(here, monkeypatch):
     from sim.run import NotConvergedError
-    from sim.study import compare_jobs
+    from sim.study import compare
 
-    solve = compare_jobs.solve_model
+    solve = compare.solve_model
 
     def fail_without_plates(model):
         if model.case.plates is None:
             raise NotConvergedError("pass limit")
         return solve(model)
 
-    monkeypatch.setattr(compare_jobs, "solve_model", fail_without_plates)
+    monkeypatch.setattr(compare, "solve_model", fail_without_plates)
     called = call("compare", "tiny.toml", "--spacing", "120mm,none", "--units", "si")
     assert called.code == 1
     assert "no plates: failed; NotConvergedError: pass limit" in called.err
@@ -419,7 +436,8 @@ BAD_CALLS = {
     "bad word": (["run", "tiny.toml", "--units", "cgs"], 'Choose from: "si", "ip", "both"'),
     "file as folder": (["run", "tiny.toml", "--out", "slab.toml"], "is not a folder"),
     "folder below a file": (["run", "tiny.toml", "--out", "slab.toml/a/b"], "cannot be written"),
-    "folder of something else": (["run", "tiny.toml", "--out", "."], "nothing was overwritten"),
+    "folder of something else": (["run", "tiny.toml", "--out", "mine"], "nothing was overwritten"),
+    "the folder one is in": (["run", "tiny.toml", "--out", "."], "the folder you are in"),
     "comparison below a file": (["compare", "tiny.toml", "--out", "slab.toml/a"], "cannot be written"),
     "spacing without unit": (["compare", "tiny.toml", "--spacing", "200,none"], "the unit is missing"),
     "spacing below the plate": (["compare", "tiny.toml", "--spacing", "90mm"], "at least the plate length"),
@@ -558,7 +576,7 @@ def test_a_comparison_without_any_choice_left_says_why(here, monkeypatch):
     def fail(*_, **__):
         raise ValueError("no such luck")
 
-    monkeypatch.setattr("sim.study.compare_jobs.solve_model", fail)
+    monkeypatch.setattr("sim.study.compare.solve_model", fail)
     called = call("compare", "tiny.toml", "--out", "out")
     assert called.code == 1
     assert called.err.count("no such luck") == 3

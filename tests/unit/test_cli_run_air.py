@@ -89,7 +89,7 @@ def test_what_cannot_be_is_one_line(case, capsys, old, new, arguments, words, co
 
 def test_a_flow_that_breaks_down_is_one_line(case, capsys, monkeypatch):
     from sim.airflow.watch import FlowError
-    from sim.study import air_alone
+    from sim.problems import air_alone
 
     def broken(*_, **__):
         raise FlowError("temperature is nan at (0.1, 0.5, 0.3) m in step 20, time 0.001 s")
@@ -98,3 +98,82 @@ def test_a_flow_that_breaks_down_is_one_line(case, capsys, monkeypatch):
     assert main(["run", case]) == 1
     last = capsys.readouterr().err.strip().splitlines()[-1]
     assert "temperature is nan at (0.1, 0.5, 0.3) m in step 20" in last
+
+
+AMONG_SOLIDS = """
+kind = "blocks"
+[[box]]
+name = "lid"
+x = ["0 m", "0.1 m"]
+y = ["0 m", "0.1 m"]
+z = ["0.1 m", "0.12 m"]
+conductivity = "0.04 W/(m*K)"
+[[box]]
+x = ["0 m", "0.1 m"]
+y = ["0 m", "0.1 m"]
+z = ["0 m", "0.1 m"]
+air = true
+[[box]]
+name = "base"
+x = ["0 m", "0.1 m"]
+y = ["0 m", "0.1 m"]
+z = ["-0.02 m", "0 m"]
+conductivity = "0.04 W/(m*K)"
+[[face]]
+on = "z-"
+temperature = "20 degC"
+[[face]]
+on = "z+"
+temperature = "40 degC"
+[mesh]
+across = "20 mm"
+through = "10 mm"
+[air]
+model = "resolved"
+cell = "20 mm"
+wall_cell = "10 mm"
+longest = "30 s"
+"""
+
+
+@pytest.fixture
+def solids(tmp_path):
+    (tmp_path / "solids.toml").write_text(AMONG_SOLIDS)
+    return ["run", str(tmp_path / "solids.toml"), "--out", str(tmp_path / "kept"), "--no-pictures"]
+
+
+def test_a_refused_save_loses_nothing(solids, tmp_path, capsys, monkeypatch):
+    from sim.problems import save_result as save
+    from sim.resolved import march
+    from sim.store.run_folder import StoreError
+
+    rounds, take, usual = [], march.take_round, save.save_result
+    monkeypatch.setattr(march, "take_round", lambda bench: rounds.append(1) or take(bench))
+
+    def refuse(result, folder):
+        raise StoreError("the disk is full")
+
+    monkeypatch.setattr(save, "save_result", refuse)
+    assert main(solids) == 1
+    assert rounds
+    (kept,) = tmp_path.glob("kept.*.air.npz")
+    rounds.clear()
+    monkeypatch.setattr(save, "save_result", usual)
+    assert main([*solids, "--resume"]) == 0
+    assert not rounds
+    assert not kept.exists()
+    assert {entry.name for entry in tmp_path.iterdir()} == {"kept", "solids.toml"}
+
+
+def test_a_file_in_the_place_of_the_checkpoint_is_left_alone(solids, tmp_path, capsys, monkeypatch):
+    from sim.problems import save_result as save
+
+    monkeypatch.setattr(save, "save_result", None)
+    with pytest.raises(TypeError):
+        main(solids)
+    (kept,) = tmp_path.glob("kept.*.air.npz")
+    kept.write_text("mine")
+    for more in ([], ["--resume"]):
+        assert main([*solids, *more]) == 2
+        assert "is in the way" in capsys.readouterr().err
+    assert kept.read_text() == "mine"

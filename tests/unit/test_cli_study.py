@@ -6,7 +6,7 @@ import json
 import pytest
 
 from sim.cli.main import main
-from sim.results.store import read_run
+from sim.store.run_folder import read_run
 from sim.study.save_study import STUDY_ENTRIES
 
 TINY = """

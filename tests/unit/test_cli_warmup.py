@@ -56,13 +56,13 @@ def test_a_choice_that_fails_is_named(case, tmp_path, capsys, monkeypatch):
     def fail(case, **_):
         raise ValueError("no such luck")
 
-    monkeypatch.setattr("sim.study.save_warm_up.warm_up", fail)
+    monkeypatch.setattr("sim.problems.save_warm_up.warm_up", fail)
     assert main(["warmup", str(case), "--out", str(tmp_path / "out")]) == 1
     assert "no such luck" in capsys.readouterr().err
 
 
 def test_an_interrupted_run_is_taken_up(case, tmp_path, capsys, monkeypatch):
-    from sim.study import save_warm_up
+    from sim.problems import save_warm_up
 
     asked = ["warmup", str(case), "--vary", "water.supply=40degC,50degC"]
     asked += ["--out", str(tmp_path / "out"), "--no-pictures"]

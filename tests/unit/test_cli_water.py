@@ -1,6 +1,7 @@
 """`joistbay water`: the water for a flux, limits and curve; bad input."""
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -49,3 +50,18 @@ def test_a_flux_that_makes_no_sense_is_one_line(capsys, flux):
 def test_a_flux_out_of_reach_fails_with_what_is_possible(capsys):
     assert main(["water", CASE, "--flux", "900 W/m^2", "--fineness", "coarse"]) == 1
     assert "900.0 W/m² is wanted" in capsys.readouterr().err
+
+
+def test_a_floor_that_loses_heat_below_has_a_curve_with_an_offset(capsys, tmp_path):
+    head, batt = Path(CASE).read_text("utf-8").split("[cavity.insulation]")
+    head = head.replace('ceiling = "none"', 'ceiling = { material = "gypsum board", thickness = "1/2 in" }')
+    head = head.replace('air_gap = "2 in"', 'insulation = "none"')
+    tail = batt[batt.index("[water]") :].replace('"12 degC"', '"-40 degC"').replace("unheated space", "outdoors")
+    cold = tmp_path / "cold.toml"
+    cold.write_text(head + tail, "utf-8")
+    assert main(["water", str(cold), "--flux", "20 W/m^2", "--fineness", "coarse", "--json"]) == 0
+    curve = json.loads(capsys.readouterr().out)["characteristic"]
+    excess, flux = (np.array(curve[key]) for key in ("points_excess_K", "points_heat_flux_up_W_m2"))
+    assert flux[0] < 0.0 < curve["offset_W_m2"]
+    law = curve["coefficient"] * excess ** curve["exponent"] - curve["offset_W_m2"]
+    np.testing.assert_allclose(law + curve["offset_W_m2"], flux + curve["offset_W_m2"], rtol=0.02, atol=0.0)

@@ -4,7 +4,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.case.errors import CaseError
-from sim.study.driving import case_drivers, sensor_place
+from sim.problems.driving import case_drivers, sensor_place
 from tests.verification.small_bays import small_bay
 
 FLOOR = {"thermostat": "floor"}

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.results import export
-from sim.results.store import Run, StoreError
+from sim.store.run_folder import Run, StoreError
 
 
 @pytest.fixture(scope="module")

@@ -48,14 +48,6 @@ def test_a_bay_takes_its_surroundings_from_the_house():
     assert bay_case(house, 0).below.temperature == 12.0 + CELSIUS
 
 
-def test_a_whole_bay_is_as_long_as_in_the_plan():
-    house = small(
-        ('name = "A"', 'name = "A"\ncase = "cases/demo/family-oak-rug.toml"'),
-        ('"air.model" = "still"', '"floor.rug" = []'),
-    )
-    assert bay_case(house, 0).bay.length == 3.0
-
-
 def test_a_variant_changes_every_bay_and_not_the_house():
     house = small()
     assert bay_case(house, 0, {"plates.spacing": "400 mm"}).plates.spacing == 0.4

@@ -52,6 +52,20 @@ def test_axes_have_round_numbers(units, water):
     assert {"si": "outdoors, °C", "ip": "outdoors, °F"}[units] in told
 
 
+def test_one_outdoor_temperature_is_a_dot_in_the_middle():
+    drawing = draw_reset([layout("hot", 60.0, [(-18.0, 50.0, 44.0)])], Reader("si"))
+    (dot,) = ElementTree.fromstring(drawing).iter(f"{SVG}circle")
+    frame = next(ElementTree.fromstring(drawing).iter(f"{SVG}rect")).attrib
+    np.testing.assert_allclose(
+        float(dot.attrib["cx"]), float(frame["x"]) + 0.5 * float(frame["width"]), rtol=0.0, atol=0.2
+    )
+    assert "−18" in texts(drawing)
+
+
+def test_a_heating_that_is_always_off_has_no_chart():
+    assert draw_reset([layout("hot", 60.0, [])], Reader("si")) == ""
+
+
 def test_curve_is_to_scale():
     drawing = draw_reset([layout("hot", 60.0)], Reader("si"))
     circles = ElementTree.fromstring(drawing).iter(f"{SVG}circle")

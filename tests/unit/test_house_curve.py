@@ -34,6 +34,25 @@ def test_a_power_law_is_found_again(curve):
         np.testing.assert_allclose(curve.flux(excess), 1.5 * excess**1.1, rtol=1e-9, atol=0.0)
 
 
+@pytest.fixture
+def lossy():
+    """A bay over a cold space: q = 1.5 ΔT^1.1 − 25, which turns upwards at (25/1.5)^(1/1.1) = 12.905 K."""
+    points = [report(excess) for excess in (6.0, 14.0, 30.0, 65.0)]
+    return curve_of("bay", ROOM, [point | {"heat_flux_up_W_m2": point["heat_flux_up_W_m2"] - 25.0} for point in points])
+
+
+def test_a_floor_that_loses_heat_needs_water_before_it_gives_any(lossy):
+    np.testing.assert_allclose([lossy.coefficient, lossy.exponent, lossy.offset], [1.5, 1.1, 25.0], rtol=2e-3, atol=0.0)
+    np.testing.assert_allclose(lossy.flux(10.0), 1.5 * 10.0**1.1 - 25.0, rtol=0.0, atol=0.05)
+    np.testing.assert_allclose(lossy.excess_for(1e-6), 12.905, rtol=2e-3, atol=0.0)
+    np.testing.assert_allclose(lossy.excess_for(40.0), (65.0 / 1.5) ** (1 / 1.1), rtol=1e-3, atol=0.0)
+
+
+def test_without_excess_the_loss_remains(lossy):
+    np.testing.assert_allclose([lossy.flux(0.0), lossy.flux(1e-6)], -25.0, rtol=2e-3, atol=0.0)
+    assert lossy.excess_for(0.0) == 0.0
+
+
 def test_other_numbers_lie_on_their_parabola(curve):
     np.testing.assert_allclose(curve.report(20.0)["surface_peak_C"], 24.4, rtol=1e-9, atol=0.0)
     np.testing.assert_allclose(curve.losses(20.0), (6.0, 0.0), rtol=1e-9, atol=1e-9)

@@ -1,13 +1,11 @@
 """Bays in the plan: lengths, leaders, areas and plates by hand; what cannot be placed is named."""
 
-from math import pi
-
 import numpy as np
 import pytest
 from house_cases import small
 
 from sim.case.errors import CaseError
-from sim.house.place import circuit_bay, place_house, plates_in, with_outlines
+from sim.house.place import circuit_of, place_house, plates_in, with_outlines
 
 WIDTH = 0.4064
 """16 in [m]."""
@@ -37,37 +35,51 @@ def test_bays_lie_side_by_side():
 
 
 def test_leader_follows_the_walls():
-    # manifold at (1, −1) with a riser of 0.5: |1 − 0.2032| + |−1 − 0| + 0.5
-    first = placed()[0].bays[0]
-    assert first.entry == "low"
-    np.testing.assert_allclose(first.leader, 0.7968 + 1.0 + 0.5, rtol=1e-12, atol=0.0)
+    # manifold at (1, −1) with a riser of 0.5; the first run of A-1 at 0.01905 + 0.092075 = 0.111125, turned 60 mm from
+    # the bay's end: 0.5 + 1 − 0.111125 + 1 + 0.06; the last of A-6 at 5 × 0.4064 + 0.295275 = 2.327275
+    (circuit,) = placed()[0].split.circuits
+    np.testing.assert_allclose(circuit.way.leaders, [2.448875, 0.5 + 1.327275 + 1.06], rtol=1e-12, atol=0.0)
 
 
 def test_entry_at_the_far_end_where_the_manifold_is():
-    first = placed(('y = "-1 m"\nriser', 'y = "4 m"\nriser'))[0].bays[0]
-    assert first.entry == "high"
-    np.testing.assert_allclose(first.leader, 0.7968 + 1.0 + 0.5, rtol=1e-12, atol=0.0)
+    room = placed(('y = "-1 m"\nriser', 'y = "4 m"\nriser'))[0]
+    assert room.bays[0].entry == "high"
+    np.testing.assert_allclose(room.split.circuits[0].way.leaders[0], 2.448875, rtol=1e-12, atol=0.0)
 
 
 def test_tube_of_a_bay_by_hand():
-    room = placed()[0]
-    bay = circuit_bay(room.bays[0], room.case, 10.0)
-    # clear width 368.3 mm, runs at a quarter and three quarters of it: 184.15 mm apart, turned in a half circle
-    turn = pi / 2 * 0.18415
-    np.testing.assert_allclose(bay.tube, 2 * 3.0 + turn + WIDTH, rtol=1e-9, atol=0.0)
+    # clear width 368.3 mm, runs at a quarter and three quarters of it: 184.15 mm apart; each 60 mm short at both ends
+    bay = circuit_of(placed()[0].bays[:1], (0.0, 0.0, 0.0), 10.0).bays[0]
+    np.testing.assert_allclose(bay.tube, 2 * 2.88 + 0.18415, rtol=1e-9, atol=0.0)
     np.testing.assert_allclose(bay.heat, 2 * 3.0 * 10.0, rtol=1e-9, atol=0.0)
 
 
-def test_blocked_tube_is_left_out_or_passes_without_heat():
+def test_tube_runs_through_an_obstacle_and_gives_no_heat_there():
     room = placed(blocked())[0]
-    gone = circuit_bay(room.bays[1], room.case, 10.0)
-    through = placed(blocked(BLOCKED.replace('"duct"', '"blocking"\npasses = true')))[0]
-    passing = circuit_bay(through.bays[1], through.case, 10.0)
-    np.testing.assert_allclose([gone.blocked, passing.blocked], [0.8, 0.0], rtol=1e-12, atol=1e-12)
-    np.testing.assert_allclose(passing.laid - gone.laid, 0.8, rtol=1e-12, atol=0.0)
-    # 2 × 2.6 m heated either way
-    np.testing.assert_allclose([gone.heat, passing.heat], 52.0, rtol=1e-12, atol=0.0)
+    free, through = circuit_of(room.bays[:2], (0.0, 0.0, 0.0), 10.0).bays
+    # the step over from the bay before, 406.4 − 184.15 mm, is all that it has more; 2 × 2.6 m heated
+    np.testing.assert_allclose(through.laid - free.laid, 0.22225, rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(through.heat, 52.0, rtol=1e-12, atol=0.0)
     np.testing.assert_allclose(room.area, (6 * 3.0 - 0.4) * WIDTH, rtol=1e-12, atol=0.0)
+
+
+def test_what_blocks_the_joist_space_ends_the_bay():
+    room = placed(blocked(BLOCKED + "passes = false\n"), ('"7.32 m^2"', '"6.5 m^2"'))[0]
+    bay = circuit_of(room.bays[1:2], (0.0, 0.0, 0.0), 10.0).bays[0]
+    # 1 m from its entry: two runs of 1 m less two times 60 mm, and the way between them; 1.6 m beyond stay cold
+    np.testing.assert_allclose(bay.tube, 2 * 0.88 + 0.18415, rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(bay.heat, 20.0, rtol=1e-12, atol=0.0)
+    np.testing.assert_allclose(room.area, (6 * 3.0 - 2.0) * WIDTH, rtol=1e-12, atol=0.0)
+    assert plates_in(room.bays[1], room.case) == 2 * 4
+    # an area that counts what tube does not reach is refused, and says so
+    wide = '[[room.blocked]]\nbays = ["2", "3"]\nfrom = "1 m"\nto = "1.4 m"\nwhy = "duct"\npasses = false\n'
+    assert "tube does not reach beyond what blocks A-2, A-3" in wrong(blocked(wide))
+
+
+def test_one_run_cannot_come_back_from_a_parted_bay():
+    one = ('"air.model" = "still"', '"air.model" = "still"\n"tube.runs" = 1')
+    assert "with 1 runs its tube cannot come back" in wrong(one, blocked(BLOCKED + "passes = false\n"))
+    placed(one, blocked())
 
 
 def test_plates_by_hand():
@@ -115,10 +127,11 @@ def test_area_mismatch_from_both_sides():
 
 
 def test_a_circuit_that_cannot_be_split():
-    # the farthest bay is B's last, x = 5.2352 m in its middle: 6.6957 m and twice (4.2352 + 1 + 0.5) m = 18.166 m
-    shown = wrong(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "18.1 m"'))
-    assert "room[1].bays" in shown and "longer than a circuit may be, 18.1 m" in shown
-    placed(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "18.2 m"'))
+    # the farthest bay is B's last, runs at x = 5.143125 and 5.327275: 5.94415 m of tube, leaders of
+    # 2 × (0.5 + 1 + 0.06) + 4.143125 + 4.327275 m: 17.53455 m
+    shown = wrong(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "17.5 m"'))
+    assert "room[1].bays" in shown and "longer than a circuit may be, 17.5 m" in shown
+    placed(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "17.54 m"'))
 
 
 def test_circuits_stay_within_the_limit_of_the_file():

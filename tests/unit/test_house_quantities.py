@@ -20,7 +20,7 @@ def bay_case(**values):
 
 
 def bay(name, number, *blocked, y=(0.0, 4.0)):
-    return PlacedBay(name, name[:2], (0.4 * number, 0.4 * number + 0.4), y, "y", "low", 2, 0, 3.0, tuple(blocked))
+    return PlacedBay(name, name[:2], (0.4 * number, 0.4 * number + 0.4), y, "y", "low", 2, 0, tuple(blocked))
 
 
 BAYS = (

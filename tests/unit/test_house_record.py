@@ -8,7 +8,7 @@ from invented_house import invented_plan
 
 from sim.house.cautions import house_cautions
 from sim.house.record import house_record
-from sim.study.save import json_text
+from sim.store.texts import json_text
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +27,7 @@ def test_plan_of_the_storey(record):
     np.testing.assert_allclose(storey["rooms"][1]["x_m"], [4.0, 6.0], rtol=1e-12, atol=0.0)
     assert [manifold["name"] for manifold in storey["manifolds"]] == ["G"]
     third = next(bay for bay in record["bays"] if bay["name"] == "R1-3")
-    assert third["blocked"] == [{"from_m": 1.0, "to_m": 1.4, "why": "duct", "passes": False}]
+    assert third["blocked"] == [{"from_m": 1.0, "to_m": 1.4, "why": "duct", "passes": True}]
     assert third["storey"] == "ground"
 
 
@@ -41,9 +41,10 @@ def test_temperatures_are_celsius_and_what_is_not_known_is_null(record):
 
 
 def test_quantities_of_rooms_add_up_to_the_total(record):
-    # tube of a circuit by hand: 2 · (4 + 4 + 3.6 + 3) + 4 · 0.6 in the bays, and leaders of 3 m there and back
+    # runs 60 mm short at both ends, through the duct: 2 · (3 · 3.88 + 2.88), seven ways across of 0.2 m, and leaders of
+    # 0.5 + 2.9 + 0.06 m there and 0.5 + 1.5 + 0.06 m back
     amounts = record["layouts"][0]["quantities"]
-    np.testing.assert_allclose(amounts["R1"]["tube_m"], 2 * 14.6 + 2.4 + 6.0, rtol=1e-9, atol=0.0)
+    np.testing.assert_allclose(amounts["R1"]["tube_m"], 29.04 + 1.4 + 3.46 + 2.06, rtol=1e-9, atol=0.0)
     for item in record["items"]:
         both = amounts["R1"][item["key"]] + amounts["R2"][item["key"]]
         np.testing.assert_allclose(amounts["total"][item["key"]], both, rtol=1e-9, atol=0.0)
@@ -106,3 +107,12 @@ def test_broken_limits_of_a_room_are_cautions(plan):
     broken = {row.caution.subject: row.about for row in told if row.caution.broken}
     assert broken["occupied floor"] == ("R1",)
     assert told[0].caution.broken
+
+
+def test_marks_on_the_tube_by_hand(record):
+    rows = [row for row in record["layouts"][0]["bays"] if row["circuit"] == "R1.1"]
+    # 3.46 m of leader, two runs of 3.88 and 0.2 m; then over the joist and the same again
+    marks = [value for row in rows[:2] for value in (row["mark_in_m"], row["mark_out_m"])]
+    np.testing.assert_allclose(marks, [3.46, 11.42, 11.42, 19.58], rtol=1e-9, atol=0.0)
+    # and home: 2.06 m
+    np.testing.assert_allclose(rows[-1]["mark_out_m"] + 2.06, 35.96, rtol=1e-9, atol=0.0)

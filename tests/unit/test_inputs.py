@@ -6,8 +6,8 @@ from numpy.testing import assert_allclose
 
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
+from sim.case.value import quantity_of, shown_key, shown_value, value_of
 from sim.study.inputs import Input, InputError, parse_input, parse_inputs
-from sim.study.value import quantity_of, shown_key, shown_value, value_of
 
 CASE = parse_case("""
 [plates]

@@ -1,11 +1,12 @@
 """Jobs: stored as they end, taken up again, shared between workers, failing alone."""
 
+import contextlib
 import os
 from pathlib import Path
 
 import pytest
 
-from sim.study.jobs import ClusterError, Job, Pool, run_jobs
+from sim.jobs.jobs import ClusterError, Job, Pool, run_jobs
 
 
 def write_square(number: int, folder: Path) -> None:
@@ -19,6 +20,19 @@ def refuse(number: int, folder: Path) -> None:
 
 def die(number: int, folder: Path) -> None:
     os._exit(9)
+
+
+def listening(number: int, folder: Path) -> None:
+    """Ports that processes of this session listen at, as /proc tells (state 0A), and the descriptors of this one."""
+    rows = [line.split() for kind in ("tcp", "tcp6") for line in Path(f"/proc/net/{kind}").read_text().splitlines()[1:]]
+    ports = {row[9] for row in rows if row[3] == "0A"}
+    for process in (os.getpid(), os.getppid()):
+        own = set()
+        for entry in Path(f"/proc/{process}/fd").iterdir():
+            with contextlib.suppress(OSError):  # the one that reads this very folder is gone again
+                own.add(os.readlink(entry))
+        open_here = [place for place in ports if f"socket:[{place}]" in own]
+        (folder / f"{process}.txt").write_text(" ".join(open_here))
 
 
 def jobs_of(*functions):
@@ -55,6 +69,26 @@ def test_a_killed_worker_costs_only_its_job(tmp_path):
     assert [bool(o.failure) for o in outcomes] == [False, True, False, False]
     assert "worker died" in outcomes[1].failure
     assert len(heard) == 4
+
+
+@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="no table of ports on this system")
+def test_local_workers_open_no_port(tmp_path):
+    for outcome in run_jobs(jobs_of(listening, listening), tmp_path, Pool(workers=2)):
+        told = list(outcome.folder.glob("*.txt"))
+        assert len(told) == 2
+        assert [file.read_text() for file in told] == ["", ""]
+
+
+def test_ctrl_c_in_a_compiled_call_is_no_failed_job(tmp_path):
+    def struck(number, folder):
+        try:
+            raise KeyboardInterrupt
+        except KeyboardInterrupt as stop:
+            raise SystemError("a compiled call returned a result with an exception set") from stop
+
+    with pytest.raises(KeyboardInterrupt):
+        run_jobs([Job("struck", struck, (1,), "1")], tmp_path)
+    assert not list(tmp_path.iterdir())
 
 
 def test_finished_jobs_are_taken_up_and_not_done_again(tmp_path):

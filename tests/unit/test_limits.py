@@ -1,10 +1,13 @@
 """Limits: which apply to which bay, both sides of each, and their sources."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from sim.case.load import load_case
-from sim.study.limits import Limit, hold, limits_for
+from sim.case.materials import load_materials
+from sim.rules.limits import Limit, hold, limits_for, rated
 
 
 def limits_of(name):
@@ -42,6 +45,15 @@ def test_a_tenth_of_people_in_shoes_bounds_the_mean():
 
 def test_resilient_floors_have_29_degrees():
     assert limits_of("kitchen-vinyl")["vinyl plank at its surface"].highest == 29.0
+
+
+def test_a_row_of_the_library_is_all_that_a_limit_needs(monkeypatch):
+    # A covering that the program has never heard of, good for 31 °C.
+    new = replace(load_materials()["oak"], highest_C=31.0, highest_source="its maker")
+    monkeypatch.setattr("sim.rules.limits.load_materials", lambda: {"oak": new})
+    limit = limits_of("family-oak")["oak at its surface"]
+    assert (limit.highest, limit.source) == (31.0, "its maker")
+    assert not rated("PEX") and rated("oak")
 
 
 def test_air_round_cables():

@@ -4,7 +4,14 @@ import pytest
 from numpy.testing import assert_allclose
 from pydantic import BaseModel, ValidationError
 
-from sim.case.materials import MaterialName, find_material, load_materials
+from sim.case.materials import (
+    LIMITED,
+    TRADE_WORDS,
+    MaterialName,
+    find_material,
+    load_materials,
+    read_row,
+)
 
 LIBRARY = load_materials()
 
@@ -19,6 +26,23 @@ def test_row_is_complete_and_sane(material):
     if material.conductivity_range:
         low, high = material.conductivity_range
         assert low <= material.conductivity[2] <= high
+
+
+@pytest.mark.parametrize("name", [row.name for row in LIBRARY.values() if row.family in LIMITED])
+def test_a_highest_temperature_names_its_source(name):
+    row = LIBRARY[name]
+    assert (row.highest_C is None) == (row.highest_source == "")
+    assert row.highest_C is None or 20.0 < row.highest_C < 100.0
+
+
+@pytest.mark.parametrize("family", LIMITED)
+def test_a_new_covering_or_tube_must_say_how_warm_it_may_get(family):
+    row = {"name": "new", "family": family, "conductivity": 0.1, "density": 500, "specific_heat": 1500}
+    row |= {"emissivity": 0.9}
+    with pytest.raises(ValueError, match='new: highest_C is missing; give it in °C, or "none"'):
+        read_row(row)
+    assert read_row(row | {"highest_C": "none"}).highest_C is None
+    assert read_row(row | {"highest_C": 30}).highest_C == 30.0
 
 
 def test_library_covers_the_trade():
@@ -89,3 +113,16 @@ def test_unknown_name_gets_the_nearest():
 
 def test_material_prints_on_one_line():
     assert str(find_material("plywood")) == "plywood: 0.12 W/(m K), 540 kg/m3, 1210 J/(kg K), emissivity 0.9"
+
+
+@pytest.mark.parametrize(
+    ("word", "name"),
+    [("drywall", "gypsum board"), ("Subfloor", "plywood"), ("LVP", "vinyl plank"), ("hardwood", "oak")],
+)
+def test_words_of_the_trade_are_understood(word, name):
+    assert find_material(word) is LIBRARY[name]
+
+
+def test_every_word_of_the_trade_names_a_row_and_hides_none():
+    assert set(TRADE_WORDS.values()) <= set(LIBRARY)
+    assert not {word.lower() for word in TRADE_WORDS} & {name.lower() for name in LIBRARY}

@@ -1,11 +1,8 @@
 """Exchange of air zones through an opening, by hand."""
 
-import doctest
-
 import numpy as np
 import pytest
 
-from sim.physics import openings
 from sim.physics.openings import opening_conductance
 
 
@@ -20,7 +17,3 @@ def test_opening_laws():
                                rtol=1e-14, atol=0)
     with pytest.raises(ValueError, match="opening"):
         opening_conductance(-1.0, 0.2, 1.0, 300.0)
-
-
-def test_worked_number_in_the_docstring():
-    assert doctest.testmod(openings).failed == 0

@@ -12,12 +12,12 @@ from scipy import stats
 
 from sim.case.load import load_case, parse_case
 from sim.results.people import format_span
-from sim.results.store import StoreError
+from sim.store.run_folder import StoreError
 from sim.study.inputs import Input, parse_inputs
 from sim.study.sampling import (
     Done,
+    Draw,
     StudyError,
-    Trial,
     draw,
     end_trials,
     interval_of,
@@ -247,11 +247,11 @@ def test_a_study_becomes_a_folder_with_units_in_every_column(tmp_path):
 def test_trials_as_jobs_are_taken_up_again(tmp_path):
     case = parse_case(BAY)
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
-    misfit = Trial("misfit", {each.key: each.high for each in inputs})
+    misfit = Draw("misfit", {each.key: each.high for each in inputs})
     heard = []
     perform = JobPerformer(tmp_path, listener=heard.append)
-    first = {done.trial.name: done for done in perform(case, [Trial("the case itself"), misfit])}
-    again = {done.trial.name: done for done in perform(case, [Trial("the case itself")])}
+    first = {done.trial.name: done for done in perform(case, [Draw("the case itself"), misfit])}
+    again = {done.trial.name: done for done in perform(case, [Draw("the case itself")])}
     assert "reaches into the insulation" in first["misfit"].failure
     assert [outcome.reused for outcome in heard] == [False, True]
     report = again["the case itself"].report

@@ -6,7 +6,7 @@ from house_cases import small
 
 import sim
 from sim.case.errors import CaseError
-from sim.house.bay_solver import BaySolver, HouseError
+from sim.house.bay_solver import BaySolver
 from sim.house.loads import design_load
 from sim.house.place import with_flows
 from sim.house.solve_house import Wish, check_house, solve_house, solve_needs
@@ -152,10 +152,54 @@ def test_needs_alone_are_those_of_the_plan(plan, solver):
         np.testing.assert_allclose(alone.supply, need.supply, rtol=1e-12, atol=0.0)
 
 
-def test_a_drop_that_no_water_allows_is_named(solver):
-    house = small(('supply = "42 degC"', 'supply = "24 degC"'))
-    with pytest.raises(HouseError, match=r"room A: water of 24.0 °C .* cannot fall by 5.0 K"):
-        solve_house(house, solver, COARSE)
+def test_a_drop_that_no_water_allows_is_named_before_a_solve(tmp_path):
+    fresh = BaySolver(tmp_path)
+    with pytest.raises(CaseError, match=r"water of 24 °C .* cannot fall by 5 K .* above room A, B, U"):
+        solve_house(small(('supply = "42 degC"', 'supply = "24 degC"')), fresh, COARSE)
+    assert fresh.asked == 0
+
+
+HOPELESS = ('load = "430 W"', 'load = "900 W"')
+"""Oak at its surface, 26.7 °C at most, does not let the upper room's floor give so much."""
+
+
+@pytest.fixture(scope="module")
+def hopeless(solver):
+    return solve_house(small(HOPELESS), solver, COARSE).layout("condensing boiler")
+
+
+def test_a_hopeless_room_does_not_set_the_water(hopeless, warm):
+    upper = hopeless.room("U")
+    assert hopeless.bully in ("A", "B") and not upper.has_say
+    assert hopeless.supply < upper.need.limit_supply < 58.0 + CELSIUS
+    # it keeps its limit, says what it can give, and the rest is for a panel at that water
+    assert all(verdict.kept for verdict in upper.verdicts)
+    assert upper.available <= upper.need.limit_output < 900.0
+    (panel,) = upper.remedies
+    np.testing.assert_allclose(panel.gain, 900.0 - upper.available, rtol=1e-9, atol=0.0)
+    assert f"{panel.gain:.0f} W (" in panel.what and f"{hopeless.supply - CELSIUS:.1f} °C (" in panel.what
+    # what it sends down at that water is what the room below gets
+    np.testing.assert_allclose(hopeless.room("A").need.from_above, upper.down, rtol=1e-9, atol=0.0)
+
+
+def test_a_hopeless_room_that_has_a_say_asks_for_its_floors_limit(hopeless, solver):
+    house = small(HOPELESS, ('name = "U"', 'name = "U"\nsets_water = true'))
+    layout = solve_house(house, solver, COARSE).layout("condensing boiler")
+    upper = layout.room("U")
+    assert layout.bully == "U"
+    np.testing.assert_allclose(layout.supply, upper.need.limit_supply, rtol=1e-9, atol=0.0)
+    assert all(verdict.kept for verdict in upper.verdicts)
+    # at its limit the warmest spot is just about 26.7 °C (oak)
+    np.testing.assert_allclose(upper.report["covering_peak_C"], 26.7, rtol=0.0, atol=0.1)
+    assert upper.available > hopeless.room("U").available
+
+
+def test_a_manifold_that_mixes_gets_no_more_than_its_rooms_need(solver):
+    house = small(('name = "N"', 'name = "N"\nmixes = true'), ('load = "430 W"', 'load = "200 W"'))
+    layout = solve_house(house, solver, COARSE).layout("condensing boiler")
+    upper = next(manifold for manifold in layout.manifolds if manifold.name == "N")
+    np.testing.assert_allclose(upper.supply, layout.room("U").need.supply, rtol=1e-9, atol=0.0)
+    assert upper.supply < layout.supply
 
 
 WRONG = [

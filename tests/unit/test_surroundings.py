@@ -1,12 +1,9 @@
 """Surface laws against the standards' points, their own derivatives and hand sums."""
 
-import doctest
-
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from sim.physics import surroundings
 from sim.physics.surroundings import (
     Adiabatic,
     FixedFilm,
@@ -126,7 +123,3 @@ def test_fixed_temperature_holds_the_surface():
 def test_laws_refuse_nonsense(make, word):
     with pytest.raises(ValueError, match=word):
         make()
-
-
-def test_worked_numbers_in_docstrings():
-    assert doctest.testmod(surroundings).failed == 0

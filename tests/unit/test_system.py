@@ -5,13 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
+from scipy.integrate import quad
 
 from sim.bay.cells import fill_cells
 from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Joint, Tube
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
-from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, SplitFloor, StandardFloor
-from sim.solve.assemble import build_system, surface_law
+from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature
+from sim.solve.assemble import build_system
 from sim.solve.steady import SteadyOptions, solve_steady
 
 TIGHT = SteadyOptions(residual=1e-7, imbalance=1e-9, linear_tolerance=1e-6)
@@ -38,7 +39,7 @@ def assembled(case, mesh=MESH, **more):
 
 
 def held(path, side, at, kelvin, ranges):
-    return Exposure(path, side, at, ranges, "temperature", {"ambient": kelvin})
+    return Exposure(path, side, at, ranges, FixedTemperature(kelvin))
 
 
 WHOLE = ((0.0, 0.2), (0.0, 1.0))
@@ -48,7 +49,7 @@ class TestSurfaces:
     CASE = geometry(
         box((0, 0, 0), (0.2, 1, 0.1), (0.1, 0.2, 0.4)),
         exposures=(
-            Exposure("up", 5, 0.1, WHOLE, "film", {"ambient": 293.15, "coefficient": 8.0}),
+            Exposure("up", 5, 0.1, WHOLE, FixedFilm(293.15, 8.0)),
             held("down", 4, 0.0, 280.0, WHOLE),
         ),
     )
@@ -65,7 +66,7 @@ class TestSurfaces:
         assert sorted(assembled(self.CASE)[1].reservoirs()) == [280.0, 293.15]
 
     def test_without_a_known_temperature(self):
-        case = self.CASE.with_(exposures=(Exposure("up", 5, 0.1, WHOLE, "flux", {"flux": 5.0}),))
+        case = self.CASE.with_(exposures=(Exposure("up", 5, 0.1, WHOLE, FixedFlux(5.0)),))
         with pytest.raises(ValueError, match="nothing in the case has a known temperature"):
             assembled(case)
 
@@ -74,24 +75,6 @@ class TestSurfaces:
         assert lines[0].startswith("System: ")
         assert "surface up" in lines[1]
         assert lines[-1] == "└── 0 tube runs"
-
-
-@pytest.mark.parametrize(
-    ("law", "values", "kind", "flux"),
-    [
-        # Flux out of a surface of 300 K, by hand.
-        ("temperature", {"ambient": 300.0}, FixedTemperature, 0.0),
-        ("flux", {"flux": -40.0}, FixedFlux, -40.0),
-        ("film", {"ambient": 290.0, "coefficient": 6.0}, FixedFilm, 60.0),
-        ("floor", {"ambient": 291.0}, StandardFloor, 8.92 * 9.0**1.1),
-        ("radiant", {"ambient": 0.001, "emissivity": 0.5}, RadiantOnly, 0.5 * 5.670374419e-8 * 300.0**4),
-        ("split", {"ambient": 290.0, "radiant": 300.0, "coefficient": 5.0, "emissivity": 0.9}, SplitFloor, 50.0),
-    ],
-)
-def test_laws_by_name(law, values, kind, flux):
-    found = surface_law(Exposure("path", 5, 0.0, WHOLE, law, values))
-    assert isinstance(found, kind)
-    assert_allclose(found.flux(np.array([300.0]))[0], flux, rtol=1e-9, atol=1e-9)
 
 
 def test_a_contact_lies_on_its_rectangle_only():
@@ -139,6 +122,18 @@ class TestJoints:
         case = geometry(floor, plate, tubes=(tube,), exposures=(top,))
         _, system = assembled(case, replace(MESH, tube_cells=tube_cells))
         assert_allclose(solve_steady(system, TIGHT).balance.supplied["t"], 20.0 / 0.5, rtol=3e-3, atol=0)
+
+    @pytest.mark.parametrize("contact", [2e-3, 0.02])
+    def test_line_contact_under_a_plane(self, contact):
+        # A tube with flats half a diameter wide: G' = ∫ dx / (R'' + x²/(2 r k)) over 8 mm, still air in the wedge.
+        wood = box((0, 0, 0.016), (0.1, 1, 0.036), 5000.0, kind="sheathing")
+        joints = (Joint("sheathing", contact=contact),)
+        tube = Tube("t", 1, (0.05, 0.008), (0, 1), 0.016, temperature=313.15, joints=joints, flats=True)
+        floor = box((0, 0, -0.01), (0.1, 1, 0.0), 0.1)
+        top = held("up", 5, 0.036, 293.15, ((0, 0.1), (0, 1)))
+        _, system = assembled(geometry(floor, wood, tubes=(tube,), exposures=(top,)))
+        conductance, _ = quad(lambda x: 1.0 / (contact + x * x / (2 * 0.008 * 0.0266)), -0.004, 0.004)
+        assert_allclose(solve_steady(system, TIGHT).balance.supplied["t"], 20.0 * conductance, rtol=3e-3, atol=0)
 
     def test_two_joints_in_parallel(self):
         # Plate above (0.5) and joist below (1.0 m K/W), both at 20 °C.
@@ -199,6 +194,17 @@ class TestCavity:
         assert (openings.first.tolist(), openings.second.tolist(), openings.level.tolist()) == ([0], [1], [True])
         assert_allclose(openings.area, [0.16], rtol=1e-12, atol=0)
         assert_allclose(openings.path, [0.03], rtol=1e-12, atol=0)
+        # A level opening of 0.16 m² exchanges air like a square of 0.4 m.
+        assert_allclose(openings.height, [0.4], rtol=1e-12, atol=0)
+
+    def test_an_upright_opening_is_as_high_as_the_air(self):
+        # They meet in an upright plane of 0.06 m × 1 m; the longer one is 0.1 m along the way through it.
+        zones = (AirZone("left", (0, 0, 0), (0.08, 1, 0.1)), AirZone("right", (0.08, 0, 0), (0.2, 1, 0.1)))
+        openings = assembled(self.CASE.with_(zones=zones))[1].cavity.openings
+        assert openings.level.tolist() == [False]
+        assert_allclose(openings.area, [0.06], rtol=1e-12, atol=0)
+        assert_allclose(openings.height, [0.06], rtol=1e-12, atol=0)
+        assert_allclose(openings.path, [0.10], rtol=1e-12, atol=0)
 
     @pytest.mark.parametrize("air", ["films", "still"])
     def test_feet_stand_on_the_cells_beside_the_face(self, air):
@@ -222,6 +228,10 @@ class TestCavity:
         cells, system = assembled(self.CASE.with_(tubes=(tube,)))
         own = np.array(cells.kinds())[system.cavity.body] == "tube"
         assert_allclose(system.cavity.walls.area[own].sum(), np.pi * 0.016, rtol=1e-9, atol=0)
+
+    def test_an_air_model_that_is_not_known(self):
+        with pytest.raises(ValueError, match='no air model "by hearsay"; known are films, still, resolved'):
+            assembled(self.CASE, air_model="by hearsay")
 
     def test_no_cavity(self):
         solid = geometry(box((0, 0, 0), (0.2, 1, 0.1)), exposures=(held("down", 4, 0.0, 280.0, WHOLE),))

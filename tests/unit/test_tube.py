@@ -115,9 +115,32 @@ def test_transition_lies_between_its_ends():
     # linear in Re (Gnielinski 2013): midway in Re is midway in Nu
     ends = nusselt_tube([2300.0, 4000.0], 4.0, DIAMETER, 10.0)
     np.testing.assert_allclose(nusselt_tube(3150.0, 4.0, DIAMETER, 10.0), ends.mean(), rtol=1e-12, atol=0)
-    ends = friction_factor([2300.0, 4000.0], 1e-4)
-    np.testing.assert_allclose(friction_factor(3150.0, 1e-4), ends.mean(), rtol=1e-12, atol=0)
-    np.testing.assert_allclose(ends[0], 64.0 / 2300.0, rtol=1e-12, atol=0)
+
+ROUGH = 1.5e-6 / 0.0123
+
+
+@pytest.mark.parametrize("reynolds", np.geomspace(500.0, 2e4, 20))
+def test_friction_beside_a_published_correlation(reynolds):
+    got = float(friction_factor(reynolds, ROUGH))
+    # Haaland 1983, J. Fluids Eng. 105, 89-90: f^−½ = −1.8 log₁₀[(ε/3.7D)^1.11 + 6.9/Re], within 2 % of Colebrook
+    haaland = (-1.8 * np.log10((ROUGH / 3.7) ** 1.11 + 6.9 / reynolds)) ** -2
+    if reynolds <= 2000.0:
+        # Hagen and Poiseuille, exact
+        np.testing.assert_allclose(got, 64.0 / reynolds, rtol=1e-12, atol=0)
+    elif reynolds >= 4000.0:
+        np.testing.assert_allclose(got, haaland, rtol=0.05, atol=0)
+    elif reynolds >= 2300.0:
+        assert got > 0.95 * haaland
+    else:
+        assert got >= 64.0 / reynolds
+
+
+def test_friction_has_no_jump_and_its_loss_rises_with_the_flow():
+    reynolds = np.linspace(1500.0, 5000.0, 701)
+    factor = friction_factor(reynolds, ROUGH)
+    # 5 of Re is 0.25 %; over the blend f rises by half within 300
+    assert np.all(np.abs(np.diff(factor)) < 0.02 * factor[1:])
+    assert np.all(np.diff(factor * reynolds**2) > 0.0)
 
 
 def test_nusselt_never_falls_below_developed_flow():

@@ -4,8 +4,8 @@ import shutil
 
 import pytest
 
-from sim.study.verify import compare_folder, verify
-from sim.study.verify_folder import CASES, Folder, folders, load_checks
+from sim.verify.accuracy import compare_folder, verify
+from sim.verify.folder import CASES, Folder, folders, load_checks
 
 NAMES = [folder.name for folder in folders()]
 QUICK = [folder.name for folder in folders() if folder.coarse]

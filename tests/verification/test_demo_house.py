@@ -1,7 +1,6 @@
 """The demo house solved by the bay model: totals added up again from its file, beside hand estimates of the trade."""
 
 import tomllib
-from math import pi
 from pathlib import Path
 
 import numpy as np
@@ -50,8 +49,9 @@ def test_fuel_and_electricity_by_hand(plan):
     hot, condensing, pump = plan.layouts
     # condensing, 53 °C: 93 % at 48.9 °C, 89 % at 82.2 °C: 0.93 − 0.04 × 4.1/33.3 = 0.92507
     np.testing.assert_allclose(condensing.energy, condensing.heat / 0.92507, rtol=1e-4, atol=0.0)
-    # heat pump, 45 °C: COP 4.4 at 40.6 °C, 1.85 at 60 °C: 4.4 − 2.55 × 4.4/19.4 = 3.82165
-    np.testing.assert_allclose(pump.energy, pump.heat / 3.82165, rtol=1e-4, atol=0.0)
+    # heat pump at -17.8 °C, colder than its points: second-law fractions of A-15 by hand, 2.3 × 50/308.15 = 0.37320 to
+    # 35 °C and 1.6 × 70/328.15 = 0.34131 to 55 °C; at 45 °C 0.35725, times 318.15/62.78 K
+    np.testing.assert_allclose(pump.energy, pump.heat / (0.35725 * 318.15 / 62.778), rtol=1e-4, atol=0.0)
     # the hot boiler makes 82 % at 60 °C and 80 % at 82 °C (invented)
     share = 0.82 - 0.02 * (hot.supply - 333.15) / 22.0
     np.testing.assert_allclose(hot.energy, hot.heat / share, rtol=1e-6, atol=0.0)
@@ -59,14 +59,17 @@ def test_fuel_and_electricity_by_hand(plan):
 
 def test_tube_and_plates_of_the_family_room_by_hand(plan):
     layout = plan.layout("condensing boiler")
-    # 13 bays of 14 ft, 16 in wide, two runs 184.15 mm apart; 0.6 m of two bays are left out on both runs
-    bays = 13 * (2 * 4.2672 + pi / 2 * 0.18415 + 0.4064) - 2 * 2 * 0.6
+    # 13 bays of 14 ft, 16 in wide, two runs 184.15 mm apart and 60 mm short at both ends, through the duct; two
+    # circuits, so eleven steps to the next bay
+    bays = 26 * (4.2672 - 0.12) + 13 * 0.18415 + 11 * 0.22225
     circuits = [circuit for circuit in layout.circuits if circuit.room == "R1"]
     laid = sum(circuit.flow.circuit.length - circuit.flow.circuit.leaders for circuit in circuits)
     np.testing.assert_allclose(laid, bays, rtol=1e-9, atol=0.0)
-    # manifold at (6.1, 4.2), 1 m of riser, bays entered at y = 4.2672 with their middle at 0.1 + 0.4064 (n − 1/2)
-    ends = [0.1 + 0.4064 * (number - 0.5) for number in (1, 6, 7, 13)]
-    leaders = sum(6.1 - x + 0.0672 + 1.0 for x in ends)
+    # manifold at (6.1, 4.2), 1 m of riser, bays entered at y = 4.2672: first and last runs of every circuit
+    first = [int(circuit.bays[0].name.split("-")[1]) for circuit in circuits]
+    last = [int(circuit.bays[-1].name.split("-")[1]) for circuit in circuits]
+    ends = [0.1 + 0.4064 * (n - 1) + 0.111125 for n in first] + [0.1 + 0.4064 * (n - 1) + 0.295275 for n in last]
+    leaders = sum(6.1 - x + 0.0672 + 0.06 + 1.0 for x in ends)
     np.testing.assert_allclose(sum(c.flow.circuit.leaders for c in circuits), leaders, rtol=1e-9, atol=0.0)
 
 

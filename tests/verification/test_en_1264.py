@@ -8,7 +8,7 @@ a_T 1.23; a_u 1.063, 1.057, 1.051, 1.0395 and a_D 1.029, 1.040, 1.046, 1.053 at 
 import numpy as np
 import pytest
 
-from sim.study.verify import folders, verify
+from sim.verify.accuracy import folders, verify
 
 TABLE = {100: (1.063, 1.029), 150: (1.057, 1.040), 200: (1.051, 1.046), 300: (1.0395, 1.053)}
 """Pitch [mm] -> a_u, a_D without covering."""

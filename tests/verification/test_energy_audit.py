@@ -10,7 +10,8 @@ from small_bays import VARIANTS, small_bay, solved
 from sim.case.fluids import water_properties
 from sim.run import NotConvergedError, prepare, solve_model
 from sim.solve.balance import Balance, BalanceError, audit
-from sim.solve.steady import DivergedError, SteadyOptions, first_guess
+from sim.solve.steady import DivergedError, SteadyOptions, first_guess, solve_steady
+from sim.solve.worst import worst_place
 
 
 def crossing(result, axis, plane):
@@ -21,6 +22,7 @@ def crossing(result, axis, plane):
     widths, temperature = grid.widths(axis), result.solution.temperature
     area = np.broadcast_to(grid.face_areas(axis), k.shape).take(plane, axis)
     both = (low > 0.0) & (high > 0.0)
+    assert both.any(), "no face conducts there"
     series = 0.5 * widths[plane - 1] / low[both] + 0.5 * widths[plane] / high[both]
     drop = np.take(temperature, plane - 1, axis) - np.take(temperature, plane, axis)
     return float(np.sum((area * drop)[both] / series))
@@ -29,8 +31,9 @@ def crossing(result, axis, plane):
 def given_by_water(result):
     """Σ ṁ c (T_in − T_out) over the runs [W]."""
     total = 0.0
+    assert result.solution.system.runs, "no water to count"
     for run, water in zip(result.solution.system.runs, result.solution.flows.waters, strict=True):
-        heat = water_properties(water.inlet, run.supply.glycol).specific_heat
+        heat = water_properties(water.inlet, run.feed.glycol).specific_heat
         total += water.flow * heat * (water.inlet - water.outlet)
     return total
 
@@ -44,6 +47,7 @@ def test_every_kind_of_bay_closes(variant):
     supplied = report["heat_flow_supplied_W"]
     assert report["audit_residual"] <= 1e-6
     assert report["outer_iterations"] <= 15
+    assert supplied > 1.0
     assert_allclose(given_by_water(result), supplied, rtol=1e-6, atol=0)
     parts = [report[f"heat_flow_{path}_W"] for path in ("up", "down", "edge")]
     assert_allclose(sum(parts), supplied, rtol=1e-6, atol=0)
@@ -77,13 +81,16 @@ def test_heat_through_films_by_hand(variant, path):
     case = result.case
     film = 1 / 0.17 if variant in ("no ceiling", "fastened") else 1 / 0.04
     beyond = case.below.temperature if path == "down" else case.rim.outdoor_temperature
-    faces = [
-        (surface.area, heat.temperature)
+    # Told by where the faces look, not by the path that the program books them under.
+    looks = {"down": (0, 1, 4), "edge": (2, 3)}[path]
+    lost = [
+        film * float(np.sum(surface.area * (heat.temperature - beyond)))
         for surface, heat in zip(result.solution.system.surfaces, result.solution.flows.surfaces, strict=True)
-        if surface.path == path
+        if surface.side in looks
     ]
-    lost = sum(film * float(np.sum(area * (surface - beyond))) for area, surface in faces)
-    assert_allclose(lost, result.report[f"heat_flow_{path}_W"], rtol=1e-9, atol=0)
+    # No sum over nothing: as many surfaces as were built, each of which loses heat.
+    assert len(lost) == {"no ceiling": 4, "whole bay, two rims": 2}.get(variant, 1) and min(lost) > 0.0
+    assert_allclose(sum(lost), result.report[f"heat_flow_{path}_W"], rtol=1e-9, atol=0)
 
 
 def test_runs_in_series_pass_the_water_on():
@@ -107,6 +114,32 @@ def model():
 def test_too_few_passes_are_not_converged(model):
     with pytest.raises(NotConvergedError, match="insulation full: pass limit.*\n.*\n.*residual"):
         solve_model(model, options=SteadyOptions(passes=1))
+
+
+def test_what_did_not_settle_is_named_with_its_place(model):
+    with pytest.raises(NotConvergedError, match=r"W are left over at \d+, \d+, -?\d+ mm \(across, along, up\), in \w+"):
+        solve_model(model, options=SteadyOptions(passes=1))
+
+
+@pytest.mark.parametrize("field", ["cells", "zones", "patches"])
+def test_the_place_is_where_most_heat_is_left_over(field):
+    """One watt is put where nothing else is left over; its cell, zone or patch must be the one that is named."""
+    model = prepare(small_bay("no plates"))
+    state = first_guess(model.system)
+    found = solve_steady(model.system, SteadyOptions(passes=0), None, state)
+    empty = {name: np.zeros_like(getattr(found.flows, name)) for name in ("cells", "zones", "patches")}
+    tube = model.cells.of_kind("tube")
+    number = int(np.flatnonzero(tube)[0]) if field == "cells" else 0
+    empty[field][number] = -1.0
+    told = worst_place(replace(found, flows=replace(found.flows, **empty)), model.cells)
+    assert told.startswith("1 W of ")
+    if field == "cells":
+        x, y, z = (int(i[0]) for i in np.nonzero(tube))
+        edges = model.grid.x[x : x + 2], model.grid.y[y : y + 2], model.grid.z[z : z + 2]
+        assert "at {:.0f}, {:.0f}, {:.0f} mm".format(*(1e3 * edge.mean() for edge in edges)) in told
+        assert told.endswith("in tube run 1")
+    else:
+        assert {"zones": "in the air zone", "patches": "in the radiation at"}[field] in told
 
 
 def test_an_open_balance_stops_the_run_with_its_table(model):

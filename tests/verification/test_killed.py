@@ -11,8 +11,9 @@ import pytest
 import tomli_w
 from numpy.testing import assert_allclose
 
+from sim.jobs.checkpoint import read_checkpoint
 from sim.results.in_time import read_series
-from sim.study.checkpoint import read_checkpoint
+from sim.solve.march import REST
 from tests.verification.small_bays import BASE, merged
 
 EVERY = 0.25
@@ -20,7 +21,7 @@ EVERY = 0.25
 
 PROGRAM = """
 import sys, time
-from sim.study import checkpoint
+from sim.jobs import checkpoint
 checkpoint.EVERY = float(sys.argv[1])
 usual = checkpoint.Keeper.listening
 
@@ -96,7 +97,8 @@ def test_a_killed_run_loses_little_and_ends_the_same(case, tmp_path):
     (file,) = store.glob("*.npz")
     kept, done = read_checkpoint(file).start.time, steps(first)
     lost = done[-1, 0] - done[done[:, 1] <= kept][-1, 0]
-    assert lost <= EVERY + 2.0 * np.diff(done[:, 0]).max()
+    # a checkpoint is written at a rest, once the last one is old enough
+    assert lost <= EVERY + (REST + 2.0) * np.diff(done[:, 0]).max()
 
     finish(begin(case, out, second, "--resume"))
     assert kept < steps(second)[0, 1] < done[-1, 1] + 3600.0
@@ -105,8 +107,4 @@ def test_a_killed_run_loses_little_and_ends_the_same(case, tmp_path):
 
     found, expected = result(out), result(whole)
     assert_allclose(found["time"].values[-1], 6 * 3600.0, rtol=1e-12, atol=0)
-    for name in ("energy_in", "energy_up", "energy_stored"):
-        assert_allclose(found[name].values[-1], expected[name].values[-1], rtol=2e-3, atol=0)
-    for name in ("snapshot_temperature", "floor_temperature"):
-        assert_allclose(found[name].values[-1], expected[name].values[-1], rtol=0, atol=0.02)
-    assert_allclose(found["snapshot_temperature"][0], expected["snapshot_temperature"][0], rtol=0, atol=1e-9)
+    assert found.identical(expected)

@@ -3,16 +3,17 @@
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
 from sim.case.load import parse_case
+from sim.problems.calibration import calibrate
 from sim.resolved import checkpoint
-from sim.resolved.checkpoint import read_bench, resolve_with_checkpoint, write_bench
+from sim.resolved.checkpoint import read_bench, remove_checkpoints, resolve_with_checkpoint, write_bench
 from sim.resolved.march import lay_out, resolve_air, take_round
 from sim.run import air_settings, prepare, solve, solve_model
-from sim.solve.flows import SETTLING
-from sim.study.calibration import calibrate
+from sim.solve.terms.cavity import SETTLING
 
 SQUARE = """
 kind = "blocks"
@@ -92,7 +93,7 @@ def test_heated_from_below_more_passes_than_by_conduction_and_what_enters_leaves
 
 def test_a_stopped_run_goes_on_where_it_was(tmp_path, monkeypatch):
     """The same rounds, whether taken at one go or killed after the fifth and taken up from the file."""
-    model = prepare(square(20, 40, more='longest = "60 s"'))
+    model = prepare(square(20, 40, more='longest = "60 s"\nsubgrid = true\nframes = 4\nframes_until = "5 s"'))
     settings, path = air_settings(model.case), tmp_path / "air.npz"
     whole = lay_out(model.system, model.cells, settings)
     first = lay_out(model.system, model.cells, settings)
@@ -102,25 +103,42 @@ def test_a_stopped_run_goes_on_where_it_was(tmp_path, monkeypatch):
     second = lay_out(model.system, model.cells, settings)
     assert read_bench(path, second)
     assert [r.number for r in second.rounds] == [1, 2, 3, 4, 5]
+    # the eddies of the last stage, too: the length of the next step follows from them
+    assert second.stepper.largest_step() == first.stepper.largest_step()
     for _ in range(8):
         take_round(whole)
     for _ in range(3):
         take_round(second)
-    assert_allclose(second.stepper.state.temperature, whole.stepper.state.temperature, rtol=0.0, atol=1e-7)
+    for field, other in zip(second.stepper.state, whole.stepper.state, strict=True):
+        assert np.array_equal(field, other)
     means = [bench.means.flow(bench.stepper).temperature for bench in (second, whole)]
-    assert_allclose(*means, rtol=1e-9, atol=0.0)
-    assert_allclose(second.rounds[-1].flows["top"], whole.rounds[-1].flows["top"], rtol=1e-6, atol=0.0)
+    assert np.array_equal(*means)
+    assert [r.flows for r in second.rounds] == [r.flows for r in whole.rounds]
+    assert [r.steps for r in second.rounds] == [r.steps for r in whole.rounds]
+    assert len(whole.frames.times) == 4
+    assert second.frames.times == whole.frames.times
+    assert all(np.array_equal(*pair) for pair in zip(second.frames.fields, whole.frames.fields, strict=True))
 
 
-def test_the_checkpoint_goes_when_the_run_is_done_and_another_mesh_is_begun_anew(tmp_path, monkeypatch):
+def test_the_checkpoint_holds_the_end_of_the_run_and_another_mesh_is_begun_anew(tmp_path, monkeypatch):
     monkeypatch.setattr(checkpoint, "EVERY", 0.0)
     model, path = prepare(square(40, 20, more='longest = "30 s"')), tmp_path / "air.npz"
     settings = air_settings(model.case)
     seen = []
-    resolve_with_checkpoint(
-        model.system, model.cells, settings, path, listener=lambda *_: seen.append(any(tmp_path.iterdir()))
+    arguments = model.system, model.cells, settings, path
+    kept = []
+    solution, air = resolve_with_checkpoint(
+        *arguments, listener=lambda *_: (seen.append(any(tmp_path.iterdir())), kept.append(path.exists()))
     )
-    assert all(seen) and not any(tmp_path.iterdir())
+    assert seen and all(seen) and kept[-1] and not kept[0]
+    # the results may be lost before they are written: taken up again, no round is needed for the same ones
+    again, same = resolve_with_checkpoint(*arguments, listener=lambda *_: pytest.fail("a round"))
+    assert np.array_equal(again.state.temperature, solution.state.temperature)
+    assert np.array_equal(same.mean.temperature, air.mean.temperature)
+    assert np.array_equal(same.coarser.solution.state.temperature, air.coarser.solution.state.temperature)
+    assert same.stop_reason == air.stop_reason
+    remove_checkpoints(path)
+    assert not any(tmp_path.iterdir())
     path.write_bytes(b"not a file of arrays")
     assert not read_bench(path, lay_out(model.system, model.cells, settings))
 

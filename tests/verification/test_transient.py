@@ -1,7 +1,6 @@
 """Heat flow in time against closed forms, series and a published benchmark."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +9,7 @@ from scipy.linalg import expm
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import prepare
-from sim.solve.drive import ConstantHeat, Drivers, RoomNode, with_flow
+from sim.solve.drive import ConstantHeat, Drivers, RoomNode
 from sim.solve.march import MarchOptions, Start, march, uniform_state
 from sim.solve.signals import Wave, constant, step
 from sim.solve.steady import SteadyOptions, solve_steady
@@ -292,8 +291,7 @@ def test_cooling_down_without_water():
     model = prepare(small_bay("fastened", below={"temperature": "20 degC"}))
     storage = build_storage(model.cells, model.system)
     warm = solve_steady(model.system)
-    off = with_flow(model.system.runs, 0.0)
-    system = replace(model.system, runs=off)
+    system = model.system.with_term(model.system.water.with_flow(0.0))
     found = march(system, storage, Start(warm.state), 1.2 * 86400.0)
     held_heat = float(storage.cells @ (warm.state.temperature - ZERO_CELSIUS - 20.0))
     held_heat += float(storage.zones @ (warm.state.air - ZERO_CELSIUS - 20.0))

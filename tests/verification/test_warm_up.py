@@ -8,9 +8,9 @@ from numpy.testing import assert_allclose
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
+from sim.problems.warm_up import warm_up, warm_ups
 from sim.results.in_time import passing_time, series_rows, time_above
 from sim.results.snapshots import fields_at, snapshot_times
-from sim.study.warm_up import warm_up, warm_ups
 from tests.verification.small_bays import small_bay
 
 SHORT = {"duration": "1 h"}
@@ -282,10 +282,13 @@ def test_thin_floors_beside_the_delay_of_their_layers(demo, layers):
     assert delay < found.report["flux_63_h"] < 1.5 * delay
 
 
-def test_an_interrupted_run_goes_on_from_its_checkpoint(tmp_path, monkeypatch):
-    monkeypatch.setattr("sim.study.checkpoint.EVERY", 0.0)
-    case, file = tiny_bay(time=SHORT | {"snapshots": ["10 min", "40 min"]}), tmp_path / "checkpoint.npz"
-    whole = warm_up(case)
+@pytest.mark.parametrize("control", [{}, {"thermostat": "floor", "setpoint": "23 degC", "sensor": "stripe"}])
+def test_an_interrupted_run_ends_exactly_as_one_that_was_not(tmp_path, monkeypatch, control):
+    monkeypatch.setattr("sim.jobs.checkpoint.EVERY", 0.0)
+    monkeypatch.setattr("sim.solve.march.REST", 4)
+    case = tiny_bay(time=SHORT | {"snapshots": ["10 min", "40 min"]}, control=control)
+    file = tmp_path / "checkpoint.npz"
+    whole = warm_up(case, checkpoint=tmp_path / "other.npz")
 
     def stop(moment, step):
         if step.time > 1200.0:
@@ -293,18 +296,16 @@ def test_an_interrupted_run_goes_on_from_its_checkpoint(tmp_path, monkeypatch):
 
     with pytest.raises(KeyboardInterrupt):
         warm_up(case, checkpoint=file, listener=stop)
-    assert file.exists()
     heard = []
     again = warm_up(case, checkpoint=file, listener=lambda moment, step: heard.append(step.time))
-    assert heard[0] > 1200.0
-    assert not file.exists()
+    assert heard[0] > 300.0
     closes(again)
-    assert (np.diff(again.series["time"].values) > 0.0).all()
-    assert_allclose(again.report["energy_in_Wh_m2"], whole.report["energy_in_Wh_m2"], rtol=2e-3, atol=0)
     assert len(again.series["floor_temperature"]) == len(again.history.steps) + 1
-    for time in (600.0, 2400.0):
-        early, late = (fields_at(found.series, time)["temperature"].values for found in (whole, again))
-        assert_allclose(late, early, rtol=0, atol=5e-3)
+    assert again.series.identical(whole.series)
+    assert again.history.steps == whole.history.steps
+    # what rests cost in exactness is far below the steps' own error
+    free = warm_up(case)
+    assert_allclose(again.report["energy_in_Wh_m2"], free.report["energy_in_Wh_m2"], rtol=1e-3, atol=0)
 
 
 def test_a_spoiled_checkpoint_is_not_taken_up(tmp_path):

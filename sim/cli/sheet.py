@@ -1,0 +1,73 @@
+"""Standard output as rich sees it, for narrow terminals and any alphabet.
+
+A table that does not fit is laid out as blocks of lines instead, so that no number is cut; letters that the terminal
+lacks are replaced before columns are measured, so that columns stay straight.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from rich.cells import cell_len
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from sim.cli.letters import fitted
+
+INDENT = 2
+"""Columns by which the values of a block stand in."""
+
+
+class Sheet(Console):
+    """A console that cuts nothing."""
+
+    def render_str(self, text: str, **options: Any) -> Text:
+        """As rich does it, with letters that the terminal has."""
+        return super().render_str(fitted(text, self.encoding), **options)
+
+    def print(self, *objects: Any, **options: Any) -> None:
+        """As rich does it, but for tables that are wider than the terminal."""
+        if len(objects) == 1 and isinstance(objects[0], Table) and not self.keeps(objects[0]):
+            for line in blocks(objects[0], self.width):
+                indent = len(line.plain) - len(line.plain.lstrip())
+                super().print(Padding(line[indent:], (0, 0, 0, indent), expand=False), overflow="fold")
+            return
+        super().print(*objects, **options)
+
+    def keeps(self, table: Table) -> bool:
+        """Whether every word of a table is still whole as rich would print it."""
+        lines = ("".join(segment.text for segment in line) for line in self.render_lines(table))
+        shown = Counter("\n".join(lines).split())
+        heads = [column.header for column in table.columns if table.show_header]
+        cells = [cell for column in table.columns for cell in column.cells]
+        return not Counter(fitted(" ".join(map(str, [*heads, *cells])), self.encoding).split()) - shown
+
+
+def blocks(table: Table, width: int) -> Iterator[Text]:
+    """The lines of a table one below the other: what a row is called, then each of its values with its head."""
+    heads = [str(column.header) for column in table.columns] if table.show_header else [""] * len(table.columns)
+    if heads[0].strip():
+        yield Text(heads[0], style="bold")
+    for number, cells in enumerate(zip(*(column.cells for column in table.columns), strict=True)):
+        style = str(table.rows[number].style or "")
+        for line in _block([str(cell) for cell in cells], heads, width):
+            yield Text(line, style=style)
+
+
+def _block(cells: Sequence[str], heads: Sequence[str], width: int) -> Iterator[str]:
+    first, *others = cells
+    named = [f"{head.strip()}: {cell}" if head.strip() else cell for head, cell in zip(heads[1:], others, strict=True)]
+    values = [text for text, cell in zip(named, others, strict=True) if cell.strip()]
+    indent = " " * (len(first) - len(first.lstrip()) + INDENT)
+    joined = "  ".join([first.rstrip(), *values])
+    if cell_len(joined) <= width:
+        yield joined
+        return
+    if first.strip():
+        yield first.rstrip()
+    together = indent + "  ".join(values)
+    yield from [together] if cell_len(together) <= width else (indent + value for value in values)

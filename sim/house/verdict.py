@@ -1,0 +1,63 @@
+"""What a layout comes to, as plain values from which page, terminal and JSON tell the same.
+
+`sim.results.house_words` turns them into sentences with the reader's own way of writing a number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from sim.case.constants import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from sim.house.plan import OutdoorPoint, SourceLayout
+
+LEAST_SHORT = 0.5
+"""A smaller shortfall [W] is rounding."""
+
+ENOUGH = 0.995
+"""A floor that gives this share of a room's loss gives it all: rounding."""
+
+def verdict(layout: SourceLayout) -> dict[str, Any]:
+    """Rooms that fall short or have no say, limits that are broken, what the source does not suit, and the weather."""
+    spared = layout.spared
+    return {
+        "set_by": layout.bully,
+        "spared": spared and {"set_by": spared[0], "supply_C": spared[1] - ZERO_CELSIUS},
+        "short": [
+            {"room": room.need.name, "shortfall_W": room.shortfall}
+            for room in layout.rooms
+            if room.shortfall > LEAST_SHORT
+        ],
+        "limits": [
+            {"room": room.need.name, "what": held.limit.what}
+            for room in layout.rooms
+            for held in room.verdicts
+            if not held.kept
+        ],
+        "no_say": [
+            {"room": room.need.name, "limit": room.need.limit, "most_W": room.need.limit_output}
+            for room in layout.rooms
+            if not room.has_say and room.need.limit
+        ],
+        "not_kept": [finding.what for finding in layout.findings if not finding.kept],
+        "weather": list(_lacking(layout.outdoor)),
+        "outdoors_C": [point.outdoor - ZERO_CELSIUS for point in layout.outdoor],
+    }
+
+
+def _lacking(points: Sequence[OutdoorPoint]) -> Iterator[dict[str, Any]]:
+    """Rooms that get less than they lose by the weather: least and largest share of the points where they do."""
+    shares: dict[str, list[float]] = {}
+    for point in points:
+        for name, load, output in point.rooms:
+            if load > LEAST_SHORT and output < ENOUGH * load:
+                shares.setdefault(name, []).append(output / load)
+    for name, found in shares.items():
+        yield {
+            "room": name,
+            "least_percent": 100.0 * min(found),
+            "most_percent": 100.0 * max(found),
+            "points": len(found),
+        }

@@ -1,0 +1,100 @@
+"""Jobs done by several processes of this machine.
+
+Each has one job at a time, so one that dies takes nothing else with it, and writes its results itself. Nothing of
+them can be reached from outside (see `sim.machine.helpers`).
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import threading
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+
+from sim.jobs.jobs import Job, Outcome, Pool, perform_here
+from sim.machine.helpers import dismiss, hire, how_it_ended, listen
+from sim.machine.kernels import forgive_full_cache
+from sim.machine.remarks import show_remarks_plainly
+
+RETRIES = 1
+"""How often a job is tried again by another process after its process died."""
+
+
+@dataclass(slots=True, eq=False)
+class _Hand:
+    """A process, the line to it, and the number of the job that it has."""
+
+    process: BaseProcess
+    line: Connection
+    number: int
+
+
+def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
+    """Hand the jobs out and yield each key with its Outcome as it arrives."""
+    waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[_Hand]()
+    threads = max(1, (os.cpu_count() or 1) // max(1, pool.workers))
+    try:
+        while waiting or hands:
+            while waiting and len(hands) < pool.workers:
+                hands.append(_hire(waiting.popleft(), jobs, store, threads))
+            for hand in _ready(hands):
+                job, outcome = jobs[hand.number], _heard(hand)
+                tries[hand.number] += 1
+                if outcome is None and tries[hand.number] <= RETRIES:
+                    waiting.appendleft(hand.number)
+                else:
+                    yield job.key, outcome or _lost(hand, job)
+                if outcome is None or not waiting:
+                    hands.remove(hand)
+                    dismiss(hand.process, hand.line)
+                else:
+                    hand.number = waiting.popleft()
+                    hand.line.send(jobs[hand.number])
+    finally:
+        for hand in hands:
+            dismiss(hand.process, hand.line, patience=0.0)
+
+
+def _hire(number: int, jobs: list[Job], store: Path, threads: int) -> _Hand:
+    """A new process with its first job."""
+    process, line = hire(_work, store, threads)
+    line.send(jobs[number])
+    return _Hand(process, line, number)
+
+
+def _ready(hands: list[_Hand]) -> list[_Hand]:
+    """Those who have something to tell, or died; waits for the first."""
+    lines = wait([hand.line for hand in hands])
+    return [hand for hand in hands if hand.line in lines]
+
+
+def _heard(hand: _Hand) -> Outcome | None:
+    """What a process tells of its job; None when it died."""
+    try:
+        outcome: Outcome = hand.line.recv()
+    except (EOFError, OSError):
+        return None
+    return outcome
+
+
+def _lost(hand: _Hand, job: Job) -> Outcome:
+    return Outcome(job.name, None, f"its worker died ({how_it_ended(hand.process)})")
+
+
+def _work(line: Connection, store: Path, threads: int) -> None:
+    """In the process: jobs in, outcomes out, until the line is closed."""
+    import numba
+
+    show_remarks_plainly()
+    forgive_full_cache()
+    numba.set_num_threads(min(threads, numba.get_num_threads()))
+    jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
+    threading.Thread(target=listen, args=(line, jobs.put), daemon=True).start()
+    while True:
+        for _, outcome in perform_here([jobs.get()], store):
+            line.send(outcome)

@@ -1,0 +1,61 @@
+"""What is not known about the Nusselt numbers of air alone: by its unsteadiness, and by its mesh.
+
+The mesh error is the bound of `sim.resolved.thinner` on what cells at walls may add to a wall's heat. Where the flow
+became steady, the heat that it still takes up stands for the standard error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from math import hypot
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.flow import Flow
+from sim.airflow.layers import cell_shares, layer_cells
+from sim.airflow.statistics import batch_error
+from sim.problems.air_box import AirProblem
+from sim.resolved.means import BATCHES, or_drift
+from sim.resolved.thinner import film_losses
+from sim.results.people import BAND, MESH, SCATTER
+
+Array = NDArray[np.float64]
+
+
+def nusselt_errors(
+    problem: AirProblem, mean: Flow, heat: Array, series: Mapping[str, Array]
+) -> Iterator[tuple[str, float]]:
+    """Standard error, mesh error and band of every surface's Nusselt number, and what the mesh costs at most.
+
+    Parameters
+    ----------
+    heat : mean heat flow from every wall face into the air (n,) [W].
+    series : readings of an unsteady flow by name; empty for a steady one.
+    """
+    box, amount = problem.box, np.abs(heat)
+    shares = cell_shares(box.domain, box.walls, heat, box.wall_temperature, mean.temperature, box.air.conductivity)
+    losses = film_losses(shares)
+    entering = float(heat[heat > 0.0].sum())
+    unsettled = abs(float(heat.sum())) / entering if entering > 0.0 else 0.0
+    largest = 0.0
+    for surface in problem.surfaces:
+        own = surface.faces & (amount > 0.0)
+        if not own.any():
+            continue
+        key, value = "nusselt_" + "_".join(surface.name.split()), abs(problem.nusselt(heat, surface))
+        share = float(np.average(losses[own], weights=amount[own]))
+        readings = series.get(f"nusselt_{surface.name}", np.zeros(0))
+        scatter = _scatter(readings) if len(readings) >= 2 * BATCHES else unsettled * value
+        yield key + SCATTER, scatter
+        yield key + MESH, share * value
+        yield key + BAND, hypot(2.0 * scatter, share * value)
+        largest = max(largest, share)
+    if largest:
+        yield "air_mesh_error_percent", 100.0 * largest
+        yield "air_layer_cells", layer_cells(shares, heat)
+
+
+def _scatter(readings: Array) -> float:
+    """Standard error of the mean of readings at about equal distances in time."""
+    return or_drift(list(readings), batch_error(list(readings), BATCHES)[1])

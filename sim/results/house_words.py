@@ -1,0 +1,52 @@
+"""What a layout of a house comes to, in computed words, from the values that `sim.house.verdict` gathers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+Say = Callable[[str, float], str]
+"""Writes a value with its unit; the key names the unit."""
+
+
+def in_words(found: Mapping[str, Any], say: Say) -> str:
+    """The design day in one or two sentences."""
+    parts = []
+    if found["short"]:
+        told = (f"{row['room']} lacks {say('shortfall_W', row['shortfall_W'])}" for row in found["short"])
+        parts.append(f"{', '.join(told)}.")
+    for row in found["no_say"]:
+        parts.append(f"{row['room']}: no more than {say('most_W', row['most_W'])} within limits ({row['limit']}).")
+    if found["limits"]:
+        told = (f"{row['room']}, {row['what']}" for row in found["limits"])
+        parts.append(f"Limits broken: {'; '.join(told)}.")
+    if found["not_kept"]:
+        parts.append(f"Asked of the source and not kept: {', '.join(found['not_kept'])}.")
+    if found["spared"]:
+        row = found["spared"]
+        parts.append(
+            f"{found['set_by']} sets the water and lacks heat all the same; the others would do with "
+            f"{say('supply_C', row['supply_C'])} ({row['set_by']}). sets_water = false in its room leaves it out."
+        )
+    if not found["short"]:
+        parts.insert(0, f"Every room has its load{', but:' if parts else ' within all limits.'}")
+    return " ".join(parts)
+
+
+def weather_words(found: Mapping[str, Any]) -> str:
+    """Output against load by the weather, in one sentence."""
+    count = len(found["outdoors_C"])
+    if not found["weather"]:
+        return f"At all {count} outdoor temperatures looked at the floors give what the rooms lose, or more."
+    told = []
+    for row in found["weather"]:
+        least, most = f"{row['least_percent']:.0f}", f"{row['most_percent']:.0f}"
+        share = f"{least} %" if least == most else f"{least} to {most} %"
+        told.append(f"{row['room']} {share} at {row['points']} of {count} outdoor temperatures")
+    return f"Of what they lose, floors give only: {', '.join(told)}; elsewhere all of it."
+
+
+def solves_in_words(made: int, taken_up: int, asked: int) -> str:
+    """How many bay solves were made, taken up from an earlier run, and asked for."""
+    earlier = f", {taken_up} taken up from earlier runs" if taken_up else ""
+    return f"{made} bay solves{earlier}; {asked} were asked for, the rest were alike."

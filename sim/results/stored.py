@@ -1,0 +1,42 @@
+"""A result that lies in a run folder, with the same words as one in memory."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.case.load import parse_case
+from sim.results.report import Report
+from sim.store.run_folder import read_run
+
+if TYPE_CHECKING:
+    import xarray
+
+
+@dataclass(frozen=True)
+class StoredResult:
+    """Case, report and fields of a run folder, read when they are asked for."""
+
+    folder: Path
+
+    @cached_property
+    def case(self) -> Any:
+        """The case that was solved."""
+        with read_run(self.folder) as run:
+            return parse_case(run.case_text, self.folder.name)
+
+    @cached_property
+    def report(self) -> Report:
+        """Its numbers; what was not a number is NaN again."""
+        with read_run(self.folder) as run:
+            values = {key: math.nan if value is None else value for key, value in run.report.items()}
+            return Report(self.folder.name, values)
+
+    @cached_property
+    def fields(self) -> xarray.Dataset:
+        """Its fields, loaded into memory."""
+        with read_run(self.folder) as run:
+            return run.fields.load()

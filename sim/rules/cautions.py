@@ -1,0 +1,25 @@
+"""The cautions that belong to a bay: every rule that its numbers call for, in a fixed order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sim.rules import heat_cautions, site_cautions
+from sim.rules.caution import ASK, Caution, Situation, Units
+
+__all__ = ["ASK", "Caution", "Units", "bay_cautions"]
+
+
+def bay_cautions(case: Any, report: Mapping[str, float], units: Units = "si") -> tuple[Caution, ...]:
+    """What to mind with a joist bay, broken rules first.
+
+    Parameters
+    ----------
+    case : Case of a joist bay.
+    report : its report; a rule whose number is missing keeps silent.
+    units : that the texts speak in.
+    """
+    at = Situation(case, report, units)
+    found = [caution for rule in (*site_cautions.RULES, *heat_cautions.RULES) for caution in rule(at)]
+    return tuple(sorted(found, key=lambda caution: not caution.broken))

@@ -1,0 +1,368 @@
+"""The run store: one self-describing folder per run, written atomically.
+
+    RUN/
+      case.toml       the resolved case, every key with its value and unit
+      report.json     the numbers a person wants; keys carry their unit
+      fields.nc       temperatures and fluxes on the grid (netCDF, readable by xarray)
+      history.csv     one line per outer iteration
+      air_films.json  films that resolved air teaches
+      air_frames.nc   pictures of the air as its flow starts, where they were asked for
+      versions.json   Python, platform and library versions
+      pictures/       what viz draws
+
+`xarray` (and `h5netcdf` behind it) is imported when a dataset is really read or written.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import os
+import platform
+import shutil
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from sim.machine.gate import whole
+from sim.machine.unfinished import unfinished_folder
+from sim.resolved import FILMS_FILE
+from sim.store.netcdf import write_netcdf
+from sim.store.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
+from sim.store.read_check import as_table, check_fields, intact
+
+if TYPE_CHECKING:
+    import xarray
+
+CASE_FILE = "case.toml"
+REPORT_FILE = "report.json"
+FIELDS_FILE = "fields.nc"
+FRAMES_FILE = "air_frames.nc"
+HISTORY_FILE = "history.csv"
+
+_REQUIRED = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE)
+RUN_ENTRIES = (*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE)
+"""Everything that a run folder holds."""
+
+_LIBRARIES = (
+    "joistbay",
+    "numpy",
+    "scipy",
+    "numba",
+    "pydantic",
+    "pint",
+    "xarray",
+    "h5netcdf",
+    "meshio",
+    "matplotlib",
+    "pyvista",
+    "vtk",
+)
+
+
+class StoreError(OSError):
+    """A run folder cannot be written or read; the text says which one, why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run folder that has been read.
+
+    Attributes
+    ----------
+    folder : Path
+        Where it was read from.
+    case_text : str
+        The resolved case as TOML text.
+    report : mapping
+        Report keys (with unit suffix) and values.
+    history : tuple of mappings
+        One mapping per outer iteration; numbers as floats.
+    versions : mapping
+        Python, platform and library versions of the run.
+    fields : xarray.Dataset
+        Arrays are read from disk when they are used. Close them with `close()` or by using the
+        run as a context manager.
+    """
+
+    folder: Path
+    case_text: str
+    report: Mapping[str, Any]
+    history: tuple[Mapping[str, Any], ...]
+    versions: Mapping[str, str]
+    fields: xarray.Dataset
+
+    @property
+    def name(self) -> str:
+        """Name of the run: the name of its folder."""
+        return self.folder.name
+
+    def close(self) -> None:
+        """Release the file behind `fields`."""
+        self.fields.close()
+
+    def __enter__(self) -> Run:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def __str__(self) -> str:
+        sizes = " x ".join(str(self.fields.sizes[axis]) for axis in "xyz" if axis in self.fields.sizes)
+        return "\n".join(
+            [
+                f"Run {self.name}",
+                f"|-- report    {len(self.report)} values",
+                f"|-- fields    {sizes} cells: {', '.join(map(str, self.fields.data_vars))}",
+                f"|-- history   {len(self.history)} outer iterations",
+                f"`-- versions  joistbay {self.versions.get('joistbay', '?')}, "
+                f"python {self.versions.get('python', '?')}",
+            ]
+        )
+
+
+def versions() -> dict[str, str]:
+    """Collect the versions behind a run: Python, operating system and processor kind, libraries.
+
+    Nothing that identifies the machine or its user is collected.
+    """
+    found = {"python": platform.python_version(), "platform": f"{platform.system()} {platform.machine()}"}
+    for name in _LIBRARIES:
+        with suppress(metadata.PackageNotFoundError):
+            found[name] = metadata.version(name)
+    return found
+
+
+def write_run(
+    folder: str | Path,
+    *,
+    case_text: str,
+    report: Mapping[str, Any],
+    fields: xarray.Dataset,
+    history: Iterable[Mapping[str, Any]],
+    versions: Mapping[str, str],
+    frames: xarray.Dataset | None = None,
+) -> Path:
+    """Write one run folder; it appears complete or not at all.
+
+    Everything goes into a hidden sibling folder first, which is then renamed. An earlier run of the
+    same name is replaced; a folder that is anything else is left alone.
+
+    Parameters
+    ----------
+    folder : path
+        The run folder to make.
+    case_text : str
+        The resolved case as TOML text.
+    report : mapping
+        Report keys (with unit suffix) and values; NaN is stored as null.
+    fields : xarray.Dataset
+        Fields in SI and kelvin.
+    history : iterable of mappings
+        One mapping per outer iteration.
+    versions : mapping
+        From `versions()`.
+    frames : xarray.Dataset, optional
+        Pictures of the air as its flow starts.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    StoreError
+        When the folder cannot be written, or holds something that is not a run.
+    """
+
+    def fill(partial: Path) -> None:
+        (partial / PICTURES_FOLDER).mkdir()
+        (partial / CASE_FILE).write_text(case_text, encoding="utf-8")
+        _write_json(partial / REPORT_FILE, report)
+        _write_json(partial / VERSIONS_FILE, versions)
+        _write_history(partial / HISTORY_FILE, list(history))
+        for name, dataset in ((FIELDS_FILE, fields), (FRAMES_FILE, frames)):
+            if dataset is not None:
+                write_netcdf(partial / name, dataset, _compression(dataset))
+
+    return write_folder(folder, fill, owned=RUN_ENTRIES)
+
+
+def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tuple[str, ...]) -> Path:
+    """Make a folder atomically: `fill` writes into a hidden sibling, which is then renamed.
+
+    Parameters
+    ----------
+    folder : path
+        The folder to make; missing parents are made too.
+    fill : callable
+        Called with the path of the empty sibling folder.
+    owned : tuple of str
+        Names that such a folder holds. An existing folder is replaced only if it holds nothing else.
+
+    Raises
+    ------
+    StoreError
+        When the folder cannot be written or must not be replaced.
+    """
+    shown, target = Path(folder), Path(os.path.realpath(folder))
+    check_replaceable(shown, target, owned)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with unfinished_folder(target) as partial:
+            fill(partial)
+            _swap(partial, target)
+    except OSError as error:
+        raise StoreError(f"{shown}: cannot be written ({_reason(error)}); choose another folder") from error
+    return shown
+
+
+def is_run(folder: str | Path) -> bool:
+    """Say whether a folder holds a complete run."""
+    return all((Path(folder) / name).is_file() for name in _REQUIRED)
+
+
+def read_run(folder: str | Path) -> Run:
+    """Read a run folder; arrays of `fields` stay on disk until they are used.
+
+    Raises
+    ------
+    StoreError
+        When the folder is missing or incomplete, or a file in it cannot be understood.
+    """
+    folder = Path(folder)
+    if not folder.is_dir():
+        raise StoreError(f"{folder}: no such run folder")
+    missing = [name for name in _REQUIRED if not (folder / name).is_file()]
+    if missing:
+        raise StoreError(f"{folder}: not a run folder (missing {', '.join(missing)})")
+    try:
+        return _read(folder)
+    except (ValueError, OSError) as error:
+        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+
+
+def _read(folder: Path) -> Run:
+    """Read the files of a complete run folder."""
+    import xarray
+
+    fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
+    try:
+        intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
+        return Run(
+            folder=folder,
+            case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
+            report=_table(folder, REPORT_FILE),
+            history=intact(HISTORY_FILE, lambda: _read_history(folder / HISTORY_FILE)),
+            versions=_table(folder, VERSIONS_FILE),
+            fields=fields,
+        )
+    except BaseException:
+        fields.close()
+        raise
+
+
+def _table(folder: Path, name: str) -> dict[str, Any]:
+    """The names and values of a JSON file of a run."""
+    return intact(name, lambda: as_table(name, json.loads((folder / name).read_text(encoding="utf-8"))))
+
+
+def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
+    """Refuse a target that is a file, a folder without our mark, or one with anything that we did not write."""
+    if not os.path.lexists(target):
+        return
+    if not target.is_dir():
+        raise StoreError(f"{shown}: exists and is not a folder; choose another folder")
+    try:
+        strange, names = foreign_results(target, owned), sorted(entry.name for entry in target.iterdir())
+    except OSError as error:
+        raise StoreError(f"{shown}: cannot be read ({_reason(error)}); choose another folder") from error
+    if strange:
+        raise StoreError(
+            f"{shown}: holds {', '.join(strange[:3])}{' ...' if len(strange) > 3 else ''}, "
+            "so it is not only a run; nothing was overwritten, choose another folder"
+        )
+    if names and not is_marked(target):
+        raise StoreError(
+            f"{shown}: holds {names[0]} but no {VERSIONS_FILE} of joistbay, so it is no result; "
+            "nothing was overwritten, choose another folder"
+        )
+
+
+def _swap(partial: Path, target: Path) -> None:
+    """Put the finished folder in place; the old one stays until the new one is there."""
+    if not target.exists():
+        partial.rename(target)
+        return
+    old = partial.with_suffix(".old")
+    with whole():
+        target.rename(old)
+        try:
+            partial.rename(target)
+        except OSError:
+            old.rename(target)
+            raise
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _compression(fields: xarray.Dataset) -> dict[str, dict[str, Any]]:
+    """Light compression for arrays of numbers (small arrays stay plain)."""
+    return {
+        str(name): {"zlib": True, "complevel": 1, "shuffle": True}
+        for name, array in fields.data_vars.items()
+        if array.size > 4096 and array.dtype.kind in "iuf"
+    }
+
+
+def _write_json(path: Path, values: Mapping[str, Any]) -> None:
+    """Write plain JSON: NumPy values become numbers and lists, NaN becomes null."""
+    text = json.dumps(_plain(values), indent=2, ensure_ascii=False, allow_nan=False)
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+def _plain(value: Any) -> Any:
+    """Turn a value into what JSON knows."""
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, Mapping):
+        return {str(key): _plain(entry) for key, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(entry) for entry in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _write_history(path: Path, history: list[Mapping[str, Any]]) -> None:
+    """Write one CSV line per record; columns are all keys in order of first appearance."""
+    columns = list(dict.fromkeys(key for record in history for key in record))
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, columns, restval="")
+        writer.writeheader()
+        writer.writerows(history)
+
+
+def _read_history(path: Path) -> tuple[Mapping[str, Any], ...]:
+    """Read the history; texts that are numbers become floats, empty ones are left out."""
+    with path.open(newline="", encoding="utf-8") as file:
+        records = list(csv.DictReader(file))
+    return tuple({key: _number(text) for key, text in record.items() if text} for record in records)
+
+
+def _number(text: str) -> float | str:
+    """Return a number when the text is one."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def _reason(error: Exception) -> str:
+    """Say in short why a file operation failed."""
+    return (error.strerror if isinstance(error, OSError) else None) or str(error) or type(error).__name__

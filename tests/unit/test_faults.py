@@ -1,0 +1,208 @@
+"""What the machine refuses: full disks, no driver, no place for kernels, no reader. One line each, nothing lost."""
+
+import errno
+import os
+import shutil
+import subprocess
+import sys
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim.machine import kernels
+from sim.machine.helpers import CrashError, in_own_process
+from sim.machine.remarks import Remark
+from sim.solve import checkpoint_file
+from tests.kills import TINY
+
+ROOT = Path(__file__).parents[2]
+ON_A_SMALL_DISK = """
+mount -t tmpfs -o size=64k none "$1" || exit 9
+"$2" -m sim run tiny.toml --out "$1/out" --units si
+code=$?
+ls -A "$1" > left.txt
+exit $code
+"""
+
+
+def command(place, *arguments, out=subprocess.PIPE, **environment):
+    """A command as a program of its own."""
+    (place / "tiny.toml").write_text(TINY, encoding="utf-8")
+    (place / "tmp").mkdir(exist_ok=True)
+    more = {"PYTHONPATH": str(ROOT), "TMPDIR": str(place / "tmp")} | environment
+    return subprocess.run(arguments, cwd=place, env=os.environ | more, stdout=out, stderr=subprocess.PIPE, text=True)
+
+
+def may_mount():
+    """Whether a small disk of one's own can be had here."""
+    if shutil.which("unshare") is None:
+        return False
+    test = ["unshare", "-Urm", "mount", "-t", "tmpfs", "-o", "size=64k", "none", "/tmp"]
+    return subprocess.run(test, capture_output=True).returncode == 0
+
+
+@pytest.mark.skipif(not may_mount(), reason="this machine lets nobody mount a small disk")
+def test_a_full_disk_loses_nothing(tmp_path):
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    done = command(tmp_path, "unshare", "-Urm", "sh", "-c", ON_A_SMALL_DISK, "sh", str(disk), sys.executable)
+    last = done.stderr.splitlines()[-1]
+    assert done.returncode == 1
+    assert (tmp_path / "left.txt").read_text() == ""
+    assert "cannot be written (No space left on device)" in last and "Traceback" not in done.stderr
+    kept = Path(last.rpartition("the results are in ")[2])
+    assert f"Kept in {kept}" in done.stdout and "upward heat" in done.stdout
+    assert (kept / "fields.nc").is_file() and (kept / "report.json").is_file()
+
+
+def test_a_result_that_can_be_kept_nowhere_is_shown(tmp_path, capsys, monkeypatch):
+    from sim.cli.main import main
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    (tmp_path / "tiny.toml").write_text(TINY, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sim.study.save_study.write_folder", lambda *a, **k: _refused(full))
+    asked = ["study", "tiny.toml", "--inputs", "air.film_factor=0.9..1.1", "--samples", "2", "--no-pictures"]
+    assert main([*asked, "--out", "out"]) == 1
+    said = capsys.readouterr()
+    assert "Not kept." in said.out and "2 samples" in said.out
+    assert "kept nowhere" in said.err.splitlines()[-1]
+    monkeypatch.undo()
+    monkeypatch.chdir(tmp_path)
+    assert main([*asked, "--out", "out", "--resume"]) == 0
+    assert "taken up" in capsys.readouterr().err
+
+
+def _refused(write):
+    from sim.store.run_folder import StoreError
+
+    try:
+        write()
+    except OSError as error:
+        raise StoreError("out: cannot be written (No space left on device)") from error
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+def test_netcdf_on_a_full_disk_is_an_error_and_no_crash():
+    import xarray
+
+    from sim.store.netcdf import write_netcdf
+
+    fields = xarray.Dataset({"a": (("x",), np.arange(3e5))})
+    with pytest.raises(OSError, match="No space left"):
+        write_netcdf(Path("/dev/full"), fields, {})
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+def test_output_that_nobody_can_take_is_one_line(tmp_path):
+    with open("/dev/full", "w") as full:
+        done = command(tmp_path, sys.executable, "-m", "sim", "keys", out=full)
+    assert done.returncode == 1
+    assert len(done.stderr.splitlines()) == 1 and "No space left on device" in done.stderr
+
+
+def test_a_checkpoint_that_cannot_be_written_is_a_remark(tmp_path, monkeypatch):
+    def full(file, **_):
+        file.write(b"half")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    path = tmp_path / "march.npz"
+    checkpoint_file.write_checkpoint_file(path, {"time": 1.0}, {})
+    monkeypatch.setattr(np, "savez", full)
+    with pytest.warns(Remark, match="No space left on device.*goes on"):
+        checkpoint_file.try_to_write(lambda: checkpoint_file.write_checkpoint_file(path, {"time": 2.0}, {}), path)
+    assert [file.name for file in tmp_path.iterdir()] == ["march.npz"]
+    assert checkpoint_file.read_checkpoint_file(path)[0] == {"time": 1.0}
+
+
+def test_a_crash_where_pictures_are_drawn_is_named():
+    from viz.scene import DisplayError, drawn_apart
+
+    with pytest.raises(CrashError, match="signal 6"):
+        in_own_process(os.abort)
+    if sys.platform.startswith("linux"):
+        with pytest.raises(DisplayError, match="signal 6.*driver.*apt-get install"):
+            drawn_apart(os.abort)
+
+
+def test_another_process_gives_values_and_errors():
+    assert in_own_process(divmod, 17, 5) == (3, 2)
+    with pytest.raises(ZeroDivisionError):
+        in_own_process(divmod, 1, 0)
+
+
+def test_a_picture_that_the_disk_does_not_take_is_left_out(tmp_path, capsys):
+    from sim.cli.pictures import save_each
+    from sim.cli.progress import Progress
+
+    def full(path):
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(b"half")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with Progress() as progress:
+        files = save_each({"a.png": full, "b.png": lambda path: path}, tmp_path, progress)
+    assert [file.name for file in files] == ["b.png"]
+    assert "a.png was left out: No space left on device" in capsys.readouterr().err
+    assert list((tmp_path / "pictures").iterdir()) == []
+
+
+@pytest.fixture
+def nowhere_to_write(monkeypatch):
+    """Neither beside the source nor in the user's cache folder; the process's own settings are put back."""
+    monkeypatch.setattr(kernels, "_takes_files", lambda folder: False)
+    for name in (kernels.ASK, kernels._MINE):
+        monkeypatch.setenv(name, "")
+        monkeypatch.delenv(name)
+    numba = pytest.importorskip("numba")
+    monkeypatch.setattr(numba.config, "CACHE_DIR", numba.config.CACHE_DIR)
+
+
+def test_kernels_that_can_be_kept_nowhere_go_to_a_folder_for_this_command(nowhere_to_write):
+    kernels.find_place(ROOT / "sim")
+    place = Path(os.environ[kernels.ASK])
+    assert place.is_dir() and place.stat().st_mode & 0o077 == 0
+    assert not kernels.are_kept()
+    kernels.drop_temporary(place)
+    assert not place.exists()
+
+
+def test_a_kernel_that_the_disk_does_not_take_works_all_the_same(tmp_path, monkeypatch):
+    from numba import njit
+    from numba.core import caching
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("numba.config.CACHE_DIR", str(tmp_path))
+    monkeypatch.setattr(caching.IndexDataCacheFile, "save", full)
+    kernels.forgive_full_cache()
+
+    @njit(cache=True)
+    def twice(x):
+        return 2 * x
+
+    assert twice(21) == 42
+
+
+def test_a_cluster_without_tls_is_cautioned_about(capsys):
+    from sim.cli.work import Work
+
+    Work(scheduler="tls://host:8786").pool()
+    assert capsys.readouterr().err == ""
+    Work(scheduler="tcp://host:8786").pool()
+    assert "can run code as its owner" in capsys.readouterr().err
+
+
+def test_remarks_are_plain_lines_and_warnings_are_not(monkeypatch):
+    from sim.machine.remarks import show_remarks_plainly
+
+    monkeypatch.setattr(warnings, "formatwarning", warnings.formatwarning)
+    show_remarks_plainly()
+    show_remarks_plainly()
+    assert warnings.formatwarning("disk full", Remark, "file.py", 3) == "disk full\n"
+    assert "file.py:3" in warnings.formatwarning("other", UserWarning, "file.py", 3)

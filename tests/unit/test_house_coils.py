@@ -1,0 +1,75 @@
+"""Cut lists against all ways to divide small sets; filling and expansion vessel by hand."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.house.coils import cut_list
+from sim.house.filling import filling, tube_volume
+
+COILS = (91.44, 152.4, 304.8)
+
+
+def partitions(items):
+    """All ways to divide a list into groups."""
+    if not items:
+        yield []
+        return
+    first, *rest = items
+    for groups in partitions(rest):
+        yield [[first], *groups]
+        for number in range(len(groups)):
+            yield [*groups[:number], [first, *groups[number]], *groups[number + 1 :]]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.floats(20.0, 91.0), min_size=1, max_size=7))
+def test_no_division_takes_less_tube(lengths):
+    found = cut_list([(f"C{number}", length) for number, length in enumerate(lengths)], COILS)
+    costs = []
+    for groups in partitions(lengths):
+        coils = [min((coil for coil in COILS if coil >= sum(group) - 1e-9), default=None) for group in groups]
+        if None not in coils:
+            costs.append(sum(coils))
+    np.testing.assert_allclose(sum(coil.length for coil in found), min(costs), rtol=1e-9, atol=0.0)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.floats(20.0, 91.0), min_size=1, max_size=25))
+def test_every_circuit_is_cut_once_from_a_coil_that_holds_it(lengths):
+    names = [f"C{number}" for number in range(len(lengths))]
+    found = cut_list(list(zip(names, lengths, strict=True)), COILS)
+    assert sorted(name for coil in found for name, _ in coil.pieces) == sorted(names)
+    assert all(coil.left >= -1e-6 and coil.length in COILS for coil in found)
+
+
+def test_a_circuit_longer_than_every_coil_is_named():
+    with pytest.raises(ValueError, match="R1: 400.0 m are longer than every coil, 304.8 m"):
+        cut_list([("R1", 400.0)], COILS)
+
+
+def test_volume_by_hand():
+    # 420 m of 12.319 mm: 420 × π/4 × 0.012319² = 50.06 l
+    np.testing.assert_allclose(tube_volume([(300.0, 0.012319), (120.0, 0.012319)]), 0.05006, rtol=1e-4, atol=0.0)
+
+
+def test_vessel_by_hand():
+    # 200 l to 60 °C: densities 999.70 and 983.20 kg/m³ (IAPWS-95), e = 1.6782 %, 3.356 l; reserve 3 l (0.5 % are 1 l);
+    # 5 m of water 0.4902 bar and 0.3: gas at 0.790 bar; relief at 3 bar, final 2.5: (3.356 + 3) × 3.5/1.7098 = 13.01 l
+    found = filling(0.2, 333.15, 0.0, 3.0, 5.0)
+    np.testing.assert_allclose(found.expansion, 3.356e-3, rtol=2e-3, atol=0.0)
+    np.testing.assert_allclose(found.gas_pressure, 0.7902, rtol=1e-3, atol=0.0)
+    np.testing.assert_allclose(found.vessel, 13.01e-3, rtol=3e-3, atol=0.0)
+    # 1000 l keep 0.5 % as a reserve
+    great = filling(1.0, 333.15, 0.0, 3.0, 5.0)
+    np.testing.assert_allclose(great.vessel, (16.782e-3 + 5e-3) * 3.5 / 1.7098, rtol=3e-3, atol=0.0)
+
+
+def test_glycol_and_a_relief_valve_that_opens_too_soon():
+    # 30 % by mass: more than 0.3 of the volume times the mixture's density over the glycol's
+    found = filling(0.1, 333.15, 0.3, 3.0, 5.0)
+    assert 0.028 < found.glycol < 0.031
+    assert found.expansion > filling(0.1, 333.15, 0.0, 3.0, 5.0).expansion
+    with pytest.raises(ValueError, match="relief valve of 1.0 bar"):
+        filling(0.1, 333.15, 0.0, 1.0, 5.0)

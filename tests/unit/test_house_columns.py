@@ -1,0 +1,77 @@
+"""Tables of a house stay whole at 80 columns, with twelve rooms, long names and three sources."""
+
+from dataclasses import replace
+from io import StringIO
+
+import pytest
+from invented_house import invented_plan
+from rich.console import Console
+
+from sim.cli.house_columns import number, spacing, unit_of_key
+from sim.cli.house_tables import (
+    circuits_table,
+    layout_table,
+    needs_table,
+    outdoor_table,
+    shares_table,
+    sources_table,
+)
+
+WIDTH = 80
+
+
+def crowded():
+    """A layout of twelve rooms with long names and large loads, and its three sources."""
+    layout = invented_plan().layouts[0]
+    rooms = tuple(
+        replace(
+            layout.rooms[0],
+            down_to="R1",
+            need=replace(layout.rooms[0].need, name=f"Room-{k}", title=f"A room with quite a long name, number {k}"),
+        )
+        for k in range(12)
+    )
+    outdoor = tuple(
+        replace(layout.outdoor[0], outdoor=255.0 + 7 * k, rooms=tuple((room.need.name, 900.0, 845.0) for room in rooms))
+        for k in range(5)
+    )
+    return replace(layout, rooms=rooms, outdoor=outdoor)
+
+
+def shown(table):
+    out = StringIO()
+    Console(file=out, width=WIDTH, highlight=False, markup=False).print(table)
+    return out.getvalue()
+
+
+CROWDED = crowded()
+TABLES = {
+    "needs": lambda system: needs_table([room.need for room in CROWDED.rooms], system),
+    "sources": lambda system: sources_table([CROWDED] * 3, system),
+    "layout": lambda system: layout_table(CROWDED, system),
+    "outdoor": lambda system: outdoor_table(CROWDED, system),
+    "shares": lambda system: shares_table(CROWDED, system),
+    "circuits": lambda system: circuits_table(invented_plan().layouts[0], system),
+}
+
+
+@pytest.mark.parametrize("system", ["si", "ip"])
+@pytest.mark.parametrize("name", TABLES)
+def test_tables_stay_whole(name, system):
+    text = shown(TABLES[name](system))
+    assert "…" not in text
+    assert max(len(line) for line in text.splitlines()) <= WIDTH
+    if name in ("needs", "layout"):
+        # every room's load on one line: 1134 W, 3869 Btu/h, or less 40 W from above 1094 W, 3733 Btu/h
+        load = {"needs": ("1,134", "3,869"), "layout": ("1,094", "3,733")}[name][system == "ip"]
+        assert sum(load in line for line in text.splitlines()) == 12
+    if name == "shares":
+        assert text.count("94") == 60
+
+
+def test_numbers_and_units():
+    assert number("load_W", 1134.4, "si") == "1,134" and number("load_W", float("nan"), "si") == "none"
+    assert number("load_W", -0.2, "si") == "0"
+    # 2.989067 kPa is a foot of water
+    assert number("head_kPa", 29.89067, "ip") == "10.0" and unit_of_key("head_kPa").name("ip") == "ft"
+    assert spacing(None) == "none" and spacing(0.25) == 250.0

@@ -1,0 +1,58 @@
+"""Rooms from a spreadsheet: filled in, beside the house file, and every odd cell named."""
+
+import numpy as np
+import pytest
+from house_cases import SMALL
+
+from sim.case.errors import CaseError
+from sim.case.house_load import load_house
+from sim.case.house_table import COLUMNS, rooms_template
+from sim.cli.main import main
+
+BARE = SMALL.replace('load = "280 W"\n', "").replace('load = "270 W"\n', "").replace('load = "430 W"\n', "")
+
+
+def house(tmp_path, table, text=BARE):
+    file = tmp_path / "h.toml"
+    file.write_text('rooms_file = "rooms.csv"\n' + text)
+    if table is not None:
+        (tmp_path / "rooms.csv").write_text(table, encoding="utf-8")
+    return file
+
+
+def test_loads_come_from_the_spreadsheet(tmp_path):
+    # a byte order mark and blanks, as spreadsheets leave them; 1000 Btu/h are 293.07 W
+    table = "\ufeffname, load ,temperature\nA,280 W,\nB, 1000 Btu/h ,70 degF\nU,430 W,\n"
+    found = load_house(house(tmp_path, table))
+    np.testing.assert_allclose([room.load for room in found.rooms], [280.0, 293.0711, 430.0], rtol=1e-6, atol=0.0)
+    np.testing.assert_allclose(found.rooms[1].temperature, 294.2611, rtol=1e-6, atol=0.0)
+    assert found.rooms[0].temperature == 293.15
+
+
+def test_a_template_reads_back(tmp_path, capsys):
+    assert main(["house", str(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n")), "--template"]) == 0
+    printed = capsys.readouterr().out
+    assert printed.splitlines()[0] == ",".join(COLUMNS)
+    assert "B,,ground,20 degC,270 W,7.32 m^2" in printed
+    bare = BARE.replace('active_area = "7.32 m^2"\n', "").replace('storey = "upper"\nx', 'storey = "upper"\nx')
+    bare = bare.replace('name = "U"\nstorey = "upper"\n', 'name = "U"\n')
+    again = load_house(house(tmp_path, printed, bare))
+    assert rooms_template(again) == printed
+
+
+WRONG = [
+    (None, "no such file"),
+    ("name,laod\nA,280 W\n", "unknown column"),
+    ("room,load\nA,280 W\n", "a column name"),
+    ("", "a column name"),
+    ("name,load\nC,280 W\n", "no such room"),
+    ("name,load\nA,280 W\nA,1 W\n", "given twice"),
+    ("name,active_area\nA,7 m^2\n", "the house file says it too"),
+    ("name,load\nA,280\nB,270 W\nU,430 W\n", "unit is missing"),
+]
+
+
+@pytest.mark.parametrize(("table", "words"), WRONG)
+def test_what_is_wrong_with_a_spreadsheet_is_named(table, words, tmp_path):
+    with pytest.raises(CaseError, match=words):
+        load_house(house(tmp_path, table))

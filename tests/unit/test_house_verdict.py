@@ -1,0 +1,62 @@
+"""Computed words about a layout: nothing is claimed that its numbers do not say."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from sim.house.verdict import verdict
+from sim.results.house_words import in_words, weather_words
+from sim.results.people import format_value
+from sim.rules.limits import Limit, Verdict
+
+FLOOR = Limit("surface_peak_C", 29.0, "occupied floor", "")
+
+
+def room(name, shortfall=0.0, *values, limit="", has_say=True):
+    need = SimpleNamespace(name=name, limit=limit, limit_output=650.0)
+    held = tuple(Verdict(FLOOR, value) for value in values)
+    return SimpleNamespace(need=need, shortfall=shortfall, verdicts=held, has_say=has_say)
+
+
+def layout(*rooms, points=(), findings=(), spared=None):
+    outdoor = [SimpleNamespace(outdoor=273.15, rooms=rows) for rows in points]
+    return SimpleNamespace(rooms=rooms, outdoor=outdoor, findings=findings, bully="B", spared=spared)
+
+
+def told(*rooms, **more):
+    return in_words(verdict(layout(*rooms, **more)), format_value)
+
+
+def test_every_room_has_its_load_only_where_nothing_is_broken():
+    assert told(room("A")) == "Every room has its load within all limits."
+    assert told(room("A", 0.0, 29.4)) == "Every room has its load, but: Limits broken: A, occupied floor."
+    source = SimpleNamespace(what="steady", kept=False)
+    assert "but: Asked of the source and not kept: steady." in told(room("A"), findings=(source,))
+    short = told(room("A"), room("B", 250.0, limit="bathroom floor", has_say=False))
+    assert short.startswith("B lacks 250.0 W.") and "no more than 650.0 W within limits (bathroom floor)" in short
+    assert "Every room" not in short
+
+
+def test_a_short_room_that_sets_the_water_is_named():
+    words = told(room("A"), room("B", 250.0), spared=("A", 273.15 + 47.0))
+    assert "B sets the water and lacks heat all the same; the others would do with 47.0 °C (A)." in words
+    assert "sets the water" not in told(room("A"), room("B", 250.0))
+
+
+@pytest.mark.parametrize(("value", "kept"), [(29.0, True), (29.0 + 1e-9, True), (29.001, False)])
+def test_a_limit_that_is_met_exactly_is_kept(value, kept):
+    # 71.1 °C in kelvin and back is 71.10000000000002 °C
+    assert Verdict(FLOOR, value).kept is kept
+    assert (273.15 + 71.1) - 273.15 > 71.1
+    assert Verdict(Limit("water_supply_C", 71.1, "", ""), (273.15 + 71.1) - 273.15).kept
+
+
+def test_shares_by_the_weather_are_computed():
+    points = ([("A", 100.0, 101.0), ("B", 200.0, 102.0)], [("A", 50.0, 51.0), ("B", 100.0, 74.0)])
+    words = weather_words(verdict(layout(points=points)))
+    # 102/200 and 74/100
+    assert words == (
+        "Of what they lose, floors give only: B 51 to 74 % at 2 of 2 outdoor temperatures; elsewhere all of it."
+    )
+    good = weather_words(verdict(layout(points=([("A", 100.0, 99.9)],))))
+    assert good.startswith("At all 1 outdoor temperatures looked at the floors give what the rooms lose")

@@ -1,0 +1,133 @@
+"""What is printed loses nothing: on narrow terminals, in pipes, and where the alphabet lacks letters."""
+
+import contextlib
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from collections import Counter
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sim.cli.letters import PLAIN, fitted
+from sim.cli.main import main
+from sim.cli.sheet import Sheet
+from sim.cli.show import choices_table, plain_table, report_table
+from sim.results.lines import LINES
+
+NUMBER = re.compile(r"\d[\d.,]*")
+VALUES = {key: 1000.0 + place for place, (key, _) in enumerate(line for group in LINES.values() for line in group)}
+
+
+def printed(table, width, encoding="utf-8"):
+    """What a table becomes on a terminal of some width."""
+    raw = io.BytesIO()
+    file = io.TextIOWrapper(raw, encoding=encoding)
+    Sheet(file=file, width=width, highlight=False, markup=False).print(table)
+    file.flush()
+    return raw.getvalue().decode(encoding)
+
+
+def numbers(text):
+    return Counter(NUMBER.findall(text))
+
+
+def same_numbers(make, width):
+    wide, narrow = printed(make(), 400), printed(make(), width)
+    assert not numbers(wide) - numbers(narrow)  # heads may be repeated
+    assert "…" not in narrow
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 80, 110])
+@pytest.mark.parametrize("units", ["si", "ip", "both"])
+def test_a_report_keeps_its_numbers(width, units):
+    same_numbers(lambda: report_table(VALUES, units), width)
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 80, 110])
+def test_choices_keep_their_numbers(width):
+    rows = [{"choice": f"plates every {n}05 mm and a long name of it", "surface_peak_C": 20.0 + n} for n in range(1, 9)]
+    same_numbers(lambda: choices_table(rows, {"surface_peak_C": "floor"}, "both", "plates every"), width)
+
+
+def wide_table(cells):
+    table = plain_table()
+    for number in range(len(cells)):
+        table.add_column(f"head {'abcdefghijkl'[number]}", justify="right" if number else "left", no_wrap=not number)
+    table.add_row(*cells)
+    return table
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    cells=st.lists(st.integers(0, 10**12).map(str) | st.just("4.6 m (15 ft)") | st.just(""), min_size=2, max_size=12),
+    width=st.integers(30, 120),
+)
+def test_any_table_keeps_its_numbers(cells, width):
+    same_numbers(lambda: wide_table(cells), width)
+
+
+def test_a_table_that_fits_stays_a_table():
+    assert "─" in printed(wide_table(["1", "2"]), 80)
+
+
+@pytest.mark.parametrize("width", ["40", "80"])
+@pytest.mark.parametrize("command", [["keys"], ["materials"], ["materials", "oak"]], ids=" ".join)
+def test_commands_keep_their_numbers_in_a_narrow_pipe(command, width, monkeypatch):
+    def told(columns):
+        monkeypatch.setenv("COLUMNS", columns)
+        out = io.StringIO()
+        with contextlib.redirect_stdout(out):
+            assert main(command) == 0
+        return out.getvalue()
+
+    assert numbers(told(width)) == numbers(told("1000"))
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252", "cp437", "utf-8"])
+def test_tables_stay_straight_in_any_alphabet(encoding):
+    text = printed(report_table(VALUES, "si"), 110, encoding)
+    assert "?" not in text
+    ends = {len(line.rstrip()) for line in text.splitlines() if NUMBER.search(line)}
+    assert len(ends) == 1  # numbers stand on the right, one below the other
+
+
+def test_letters_have_plain_names():
+    assert fitted("20 °C ± 1 m²·K", "ascii") == "20 degC +/- 1 m^2*K"
+    assert fitted("20 °C ├", "latin-1") == "20 °C |"
+    assert fitted("Küche ✓ 日", "ascii") == "Kuche yes ?"
+    assert all(text.isascii() and '"' not in text and "\\" not in text for text in PLAIN.values())
+
+
+CASE = '[water]\nsupply = "45 degC"\n[room]\ntemperature = "20 degC"\n'
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252"])
+def test_commands_write_in_any_alphabet(encoding, tmp_path):
+    (tmp_path / "bay.toml").write_text('title = "Küche ± ″日本″"\n' + CASE, "utf-8")
+    script = (
+        "import sys; from sim.cli.main import main\n"
+        "calls = ['keys', 'plates'], ['materials', 'oak'], ['check', 'bay.toml'], ['check', 'ü']\n"
+        "codes = [main(call) for call in calls]\n"
+        "sys.exit(codes != [0, 0, 0, 2])"
+    )
+    environment = os.environ | {"PYTHONIOENCODING": encoding, "PYTHONPATH": os.getcwd()}
+    done = subprocess.run([sys.executable, "-c", script], cwd=tmp_path, env=environment, capture_output=True)
+    assert done.returncode == 0, done.stderr.decode(encoding)
+    assert "sheathing" in done.stdout.decode(encoding) and "Traceback" not in done.stderr.decode(encoding)
+
+
+def test_json_in_a_small_alphabet_is_still_json(monkeypatch):
+    from sim.cli.letters import settle_streams
+    from sim.store.texts import json_text
+
+    raw = io.BytesIO()
+    monkeypatch.setattr("sys.stdout", io.TextIOWrapper(raw, encoding="ascii"))
+    settle_streams()
+    print(json_text({"title": "9″ ＂ “a” °"}))
+    sys.stdout.flush()
+    assert json.loads(raw.getvalue())["title"].isascii()

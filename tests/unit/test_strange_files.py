@@ -1,0 +1,101 @@
+"""Files that nobody would write on purpose: each is refused in a few clear lines, soon, and steers no terminal."""
+
+import time
+
+import pytest
+
+from sim.case.errors import CaseError
+from sim.case.load import load_case, parse_case
+from sim.cli.main import main
+
+CASE = 'title = "plain"\n[water]\nsupply = "45 degC"\n[room]\ntemperature = "20 degC"\n'
+
+
+def refused(text):
+    with pytest.raises(CaseError) as caught:
+        parse_case(text)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize("deep", [30, 500, 5_000, 100_000])
+@pytest.mark.parametrize("kind", ["lists", "tables", "dotted"])
+def test_nesting_beyond_any_case_is_refused_in_one_line(kind, deep):
+    deep = min(deep, 5_000) if kind == "dotted" else deep
+    text = {"lists": f"a = {'[' * deep}{']' * deep}", "tables": "a = " + "{a=" * deep + "1" + "}" * deep}.get(kind)
+    before = time.perf_counter()
+    line = refused(text or ".".join(["a"] * deep) + " = 1")
+    assert "nested deeper" in line
+    assert len(line) < 300 and time.perf_counter() - before < 5.0
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"x = {'9' * 5000}",
+        f"{'k' * 5000} = 1",
+        f'title = {"9" * 4000}',
+        f'[water]\nsupply = "{"4" * 100_000} degC"',
+        f"[water]\nsupply = [{'1, ' * 100_000}]",
+        f'kind = "{"b" * 100_000}"',
+        f'[water]\nsupply = "{"x" * 100_000}"',
+        f'[floor.sheathing]\nmaterial = "{"x" * 10_000}"',
+        f'[below]\nkind = "{"x" * 10_000}"',
+        "\n".join(f"k{n} = 1" for n in range(5_000)),
+    ],
+    ids=range(10),
+)
+def test_huge_values_are_not_echoed(text):
+    assert len(refused(text)) < 6_000
+    assert max(map(len, refused(text).splitlines())) < 600
+
+
+@pytest.mark.parametrize("escape", ["\\u001b[2J", "\\u0007", "\\u202e", "\\u009b31m"])
+@pytest.mark.parametrize("where", ['title = "{}"', '"{}" = 1', '[water]\nsupply = "{}"', '[[a.b]]\nmaterial = "{}"'])
+def test_control_characters_reach_no_terminal(where, escape):
+    line = refused(where.format(escape))
+    assert line.replace("\n", " ").isprintable()
+    assert "control characters" in line
+
+
+def test_a_name_on_the_command_line_steers_no_terminal(capfd, tmp_path):
+    assert main(["check", str(tmp_path / "a\x1b[2Jb.toml")]) == 2
+    told = capfd.readouterr()
+    assert "\x1b" not in told.out + told.err and "control characters" in told.err
+
+
+def test_a_file_whose_name_steers_is_not_read(capfd, tmp_path):
+    file = tmp_path / "a\x1b[2Jb.toml"
+    file.write_text(CASE, "utf-8")
+    assert main(["check", str(file)]) == 2
+    told = capfd.readouterr()
+    assert "\x1b" not in told.out + told.err and "rename" in told.err
+
+
+def test_a_byte_order_mark_is_no_fault(tmp_path):
+    """Editors of Windows put one before a text."""
+    file = tmp_path / "bom.toml"
+    file.write_bytes(b"\xef\xbb\xbf" + CASE.replace("\n", "\r\n").encode())
+    assert load_case(file).title == "plain"
+
+
+def test_what_never_ends_is_no_case():
+    with pytest.raises(CaseError, match="larger than 4 MB"):
+        load_case("/dev/zero")
+
+
+CONTENTS = [b"\xff\xfe[\x00b\x00", b"\x00\x01\x02", b"\x1f\x8b\x08", b"{}", b"[[[[", b"a = 1979-99-99"]
+
+
+@pytest.mark.parametrize("content", CONTENTS)
+def test_other_content_is_refused(tmp_path, content):
+    file = tmp_path / "odd.toml"
+    file.write_bytes(content)
+    with pytest.raises(CaseError, match=r"UTF-8|TOML"):
+        load_case(file)
+
+
+def test_an_empty_file_is_not_taken_for_a_fault_of_the_program(tmp_path):
+    file = tmp_path / "empty.toml"
+    file.write_bytes(b"")
+    with pytest.raises(CaseError, match="missing"):
+        load_case(file)

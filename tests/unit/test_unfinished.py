@@ -1,0 +1,87 @@
+"""Unfinished folders: found when their process was killed, left alone while it lives, never confused with others."""
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from sim.machine.unfinished import MARK, sweep, sweep_inside, sweep_temporary, temporary_folder, unfinished_folder
+from sim.store.target import check_target
+
+HOLD = """
+import sys, time
+from pathlib import Path
+from sim.machine.unfinished import unfinished_folder
+with unfinished_folder(Path(sys.argv[1])) as folder:
+    (folder / "half.txt").write_text("half")
+    print(folder, flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.fixture
+def at_work(tmp_path):
+    """Another process that writes results, and its unfinished folder."""
+    command = [sys.executable, "-c", HOLD, str(tmp_path / "out")]
+    environment = os.environ | {"PYTHONPATH": str(Path(__file__).parents[2])}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as process:
+        yield process, Path(process.stdout.readline().strip())
+        process.kill()
+
+
+def test_what_a_killed_command_left_goes_and_what_a_living_one_writes_stays(tmp_path, at_work):
+    process, folder = at_work
+    assert sweep(tmp_path / "out") == []
+    assert (folder / "half.txt").read_text() == "half"
+    process.kill()
+    process.wait()
+    check_target(tmp_path / "out")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_only_names_of_ours_go(tmp_path):
+    strangers = [".out.partial.d", ".out.1234.partial", "out.12345678.partial", ".outer.12345678.partial"]
+    for name in [*strangers, ".out.0a1b2c3d.partial"]:
+        (tmp_path / name).mkdir()
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (tmp_path / ".out.00000000.partial").symlink_to(elsewhere)
+    assert [path.name for path in sweep(tmp_path / "out")] == [".out.0a1b2c3d.partial"]
+    assert {path.name for path in tmp_path.iterdir()} == {*strangers, "elsewhere", ".out.00000000.partial"}
+
+
+def test_results_that_were_moved_aside_come_back_unless_they_were_replaced(tmp_path):
+    (tmp_path / ".out.0a1b2c3d.old").mkdir()
+    (tmp_path / ".out.0a1b2c3d.old" / "report.json").write_text("{}")
+    sweep(tmp_path / "out")
+    assert (tmp_path / "out" / "report.json").read_text() == "{}"
+    (tmp_path / ".out.0a1b2c3d.old").mkdir()
+    sweep(tmp_path / "out")
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_half_a_checkpoint_goes(tmp_path):
+    for name in (".0123456789abcdef.npz.partial", ".0123456789abcdef.0a1b2c3d.partial", "0123456789abcdef.npz"):
+        (tmp_path / name).touch()
+    sweep_inside(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["0123456789abcdef.npz"]
+
+
+def test_a_folder_is_gone_after_an_error(tmp_path):
+    with pytest.raises(ValueError, match="no"), unfinished_folder(tmp_path / "out"):
+        raise ValueError("no")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_temporary_folder_is_swept_of_marked_ones_that_nobody_holds(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    mine = temporary_folder()
+    for name, marked in (("joistbay-left", True), ("joistbay-other", False)):
+        (tmp_path / name).mkdir()
+        if marked:
+            (tmp_path / name / MARK).touch()
+    assert [path.name for path in sweep_temporary()] == ["joistbay-left"]
+    assert mine.is_dir() and (tmp_path / "joistbay-other").is_dir()

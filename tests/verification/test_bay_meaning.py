@@ -1,0 +1,131 @@
+"""What the parts of a bay mean, by hand: where heat goes, where tubes lie, what lies between them and the wood."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy.integrate import quad
+from small_bays import small_bay
+
+from sim.bay.bay_geometry import floor_law
+from sim.bay.bay_heating import tube_centre_height
+from sim.bay.geometry import BayPath
+from sim.case.conditions import Room
+from sim.physics.contact import line_contact_conductance
+from sim.physics.surroundings import SplitFloor
+from sim.run import build_geometry
+
+
+def exposed(variant, **changes):
+    """Paths of a bay's outer surfaces by the way they look."""
+    found = {}
+    for exposure in build_geometry(small_bay(variant, **changes)).exposures:
+        found.setdefault(exposure.side, set()).add(exposure.path)
+    return found
+
+
+def test_each_outer_surface_belongs_to_the_path_that_it_looks_along():
+    # The floor looks up, the ceiling down, both rim joists out along the joists.
+    assert exposed("whole bay, two rims") == {
+        5: {BayPath.UP}, 4: {BayPath.DOWN}, 2: {BayPath.EDGE}, 3: {BayPath.EDGE}
+    }  # fmt: skip
+    # A cut between planes of symmetry has no edge; joists that stand free below a batt lose heat downwards.
+    assert exposed("fastened") == {5: {BayPath.UP}, 4: {BayPath.DOWN}}
+    assert exposed("no ceiling") == {5: {BayPath.UP}, 4: {BayPath.DOWN}, 0: {BayPath.DOWN}, 1: {BayPath.DOWN}}
+    assert exposed("adiabatic") == {5: {BayPath.UP}}
+
+
+FLAT = {"position": "hung", "drop": "40 mm", "thickness": "2 mm"}
+UPRIGHT = {"position": "hung", "drop": "10 mm", "orientation": "upright", "width": "60 mm"}
+
+
+@pytest.mark.parametrize(
+    ("plates", "placement", "depth"),
+    [
+        # Depth of the tube's axis under the sheathing [mm]; outer radius 7.9375 mm.
+        (FLAT, "below", 40 + 2 + 7.9375),
+        (FLAT, "in", 40 + 1),
+        (FLAT, "above", 40 - 7.9375),
+        (UPRIGHT, "below", 10 + 60 + 7.9375),
+        (UPRIGHT, "in", 10 + 30),
+        ({"thickness": "2 mm"}, "below", 2 + 7.9375),
+    ],
+)
+def test_where_a_plate_carries_its_tube(plates, placement, depth):
+    case = small_bay("fastened", plates=plates, tube={"placement": placement})
+    assert_allclose(case.tube.outer_diameter / 2, 7.9375e-3, rtol=1e-9, atol=0)
+    assert_allclose(tube_centre_height(case), -depth * 1e-3, rtol=1e-9, atol=0)
+    (tube,) = build_geometry(case).tubes
+    assert_allclose(tube.centre[1], -depth * 1e-3, rtol=1e-9, atol=0)
+
+
+def test_a_tube_in_a_plate_lies_in_the_middle_of_it():
+    for plates in (FLAT, UPRIGHT):
+        found = build_geometry(small_bay("fastened", plates=plates, tube={"placement": "in"}))
+        (plate,) = found.of_kind("plate")
+        assert_allclose(found.tubes[0].centre[1], sum(plate.span(2)) / 2, rtol=1e-12, atol=0)
+        assert_allclose(found.tubes[0].centre[0], sum(plate.span(0)) / 2, rtol=1e-12, atol=0)
+
+
+def test_runs_lie_in_the_middle_of_equal_shares_of_the_clear_width():
+    # Three runs in 262 mm between joists of 38 mm: 19 + 262 (1/6, 1/2, 5/6) mm.
+    lines = [tube.centre[0] for tube in build_geometry(small_bay("three runs")).tubes]
+    assert_allclose(lines, [0.019 + 0.262 * share for share in (1 / 6, 1 / 2, 5 / 6)], rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize("hole", [16.0, 25.0, 34.925])
+def test_the_clearance_of_a_bored_hole_is_half_of_what_it_is_wider(hole):
+    # A ring of still air of (D_hole − D)/2 round the tube, conducted through as a plane layer of its outline π D.
+    case = small_bay("across", tube={"hole_diameter": f"{hole} mm"})
+    (tube, *_) = build_geometry(case).tubes
+    (joint,) = (joint for joint in tube.joints if joint.kind == "joist")
+    gap = (hole - 15.875) / 2
+    assert_allclose(joint.per_metre, gap * 1e-3 / 0.0266 / (np.pi * 0.015875), rtol=1e-9, atol=0)
+
+
+@pytest.mark.parametrize("contact", [1e-4, 3.7e-3, 0.1])
+@pytest.mark.parametrize("chord", [0.002, 0.008])
+def test_line_contact_is_the_integral_over_its_wedge(contact, chord):
+    # Heat crosses the wedge straight: ∫ dx / (R'' + x²/(2 r k)) over the chord, by quadrature.
+    radius, filling = 0.0079, 0.026
+    expected, _ = quad(lambda x: 1.0 / (contact + x * x / (2 * radius * filling)), -chord / 2, chord / 2)
+    assert_allclose(line_contact_conductance(radius, contact, chord, filling), expected, rtol=1e-9, atol=0)
+
+
+def test_line_contact_of_a_poor_contact_is_the_contact_alone():
+    # R'' far above that of the air beside it: G' = c / R''.
+    assert_allclose(line_contact_conductance(0.0079, 50.0, 0.008, 0.026), 0.008 / 50.0, rtol=1e-3, atol=0)
+
+
+@pytest.mark.parametrize("difference", [-3.0, 0.0, 4.0])
+def test_the_radiant_room_moves_with_its_air(difference):
+    # Walls some kelvin colder or warmer than the air stay so when the air changes.
+    law = SplitFloor(293.15, 293.15 + difference, 5.0, 0.9)
+    moved = law.towards(298.15)
+    assert_allclose((moved.air, moved.radiant), (298.15, 298.15 + difference), rtol=1e-12, atol=0)
+    assert_allclose(moved.flux(308.15) - SplitFloor(298.15, 298.15 + difference, 5.0, 0.9).flux(308.15), 0, atol=1e-9)
+    assert law.beyond == 293.15 and moved.beyond == 298.15
+
+
+def test_a_floor_loses_more_to_cold_walls():
+    # By hand at 25 °C in air of 20 °C, ε 0.9: σ (298.15⁴ − T⁴) more or less than to walls of 20 °C.
+    flux = {}
+    for walls in (288.15, 293.15, 298.15):
+        room = Room(temperature=293.15, law="split", convective=5.0, emissivity=0.9, radiant_temperature=walls)
+        flux[walls] = float(floor_law(room).flux(298.15))
+    sigma = 0.9 * 5.670374419e-8
+    assert_allclose(flux[298.15], 5.0 * 5.0, rtol=1e-12, atol=0)
+    assert_allclose(flux[288.15] - flux[298.15], sigma * (298.15**4 - 288.15**4), rtol=1e-9, atol=0)
+    assert flux[288.15] > flux[293.15] > flux[298.15]
+
+
+def test_a_floor_law_that_is_not_known_is_an_error():
+    room = Room(temperature=293.15).model_copy(update={"law": "by hearsay"})
+    with pytest.raises(ValueError, match='no floor law "by hearsay"'):
+        floor_law(room)
+
+
+def test_air_between_plates_is_divided_into_stretches_that_may_be_taken_as_mixed():
+    # 2 m in five stretches of 400 mm: four of 500 mm would be longer than 450 mm, which may be taken as mixed.
+    case = small_bay("no plates", span="bay", bay={"length": "2 m"}, rim={"outdoor_temperature": "0 degC"})
+    lengths = [zone.high[1] - zone.low[1] for zone in build_geometry(case).zones]
+    assert_allclose(lengths, 5 * [0.4], rtol=1e-9, atol=0)

@@ -1,0 +1,58 @@
+"""Every case and every variant that comes with the program can be read, laid out and solved."""
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sim.case.house_load import load_house
+from sim.case.load import load_case
+from sim.cli.main import main
+from sim.house.bay_solver import BaySolver
+from sim.house.solve_house import Wish, check_house
+
+HOUSE = Path("cases/house/demo-house.toml")
+VARIANTS = ["", *(entry["name"] for entry in tomllib.loads(HOUSE.read_text("utf-8"))["variant"])]
+CASES = sorted(file for file in Path("cases").rglob("*.toml") if file.name != "expected.toml" and file != HOUSE)
+OWN = [file for file in CASES if "verification" not in file.parts]
+"""Cases outside `cases/verification`, whose folders have tests of their own."""
+
+
+@pytest.mark.parametrize("file", CASES, ids=str)
+def test_every_case_can_be_read(file):
+    assert load_case(file).name
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_variant_can_be_laid_out(variant):
+    rooms, sources = check_house(load_house(HOUSE), Wish(variant, "coarse"))
+    assert len(rooms) == 5
+    assert sources
+
+
+def test_the_room_over_the_basement_without_insulation_has_its_curve(tmp_path):
+    (room, *_), _ = check_house(load_house(HOUSE), Wish("no-insulation", "coarse"))
+    (curve,) = BaySolver(tmp_path).curves([room.case.with_(plates=None)])
+    # 20 °C above, 12 °C below: at little excess the room loses heat to the basement
+    assert curve.flux(0.0) < curve.reports[0]["heat_flux_up_W_m2"] < 0.0
+    assert curve.misfit < 0.05
+    needed = curve.excess_for(30.0)
+    np.testing.assert_allclose(curve.flux(needed), 30.0, rtol=1e-6, atol=0.0)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_variant_can_be_solved(variant, tmp_path, capsys):
+    chosen = ["--variant", variant] if variant else []
+    asked = ["house", str(HOUSE), *chosen, "--fineness", "coarse", "--out", str(tmp_path / "house")]
+    assert main(asked) == 0
+    assert "nan" not in capsys.readouterr().out.lower()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("file", OWN, ids=str)
+def test_every_case_can_be_solved(file, tmp_path, capsys):
+    command = "warmup" if "in-time" in file.parts else "run"
+    assert main([command, str(file), "--fineness", "coarse", "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
+    assert "nan" not in capsys.readouterr().out.lower()

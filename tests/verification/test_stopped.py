@@ -1,0 +1,69 @@
+"""Long commands struck at random moments by Ctrl-C, by a request to end, and killed: then taken up and finished."""
+
+import csv
+import random
+import shutil
+import signal
+import time
+
+import pytest
+
+from tests.kills import LONG, Command, check_stopped, wait_until_alone
+
+STRUCK = [("study, two workers", signal.SIGINT), ("compare", signal.SIGTERM), ("study", signal.SIGKILL)]
+"""What the default tier strikes, once each."""
+
+
+@pytest.fixture
+def seed(request):
+    return random.Random(request.node.name)
+
+
+def strike_once(place, name, number, chance, longest):
+    """Begin a command, strike it at a random moment after its first word, and check what must hold."""
+    command = Command(place, LONG[name])
+    command.wait_for(r"\S")
+    time.sleep(chance.uniform(0.0, longest))
+    seconds = command.strike(number)
+    wait_until_alone(command)
+    check_stopped(command, number, seconds)
+    shutil.rmtree(place / "out", ignore_errors=True)
+
+
+@pytest.mark.parametrize(("name", "number"), STRUCK)
+def test_a_command_struck_at_a_random_moment(tmp_path, seed, name, number):
+    strike_once(tmp_path, name, number, seed, 4.0)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LONG)
+def test_a_command_struck_many_times(tmp_path, seed, name):
+    for count in range(18):
+        place = tmp_path / str(count)
+        place.mkdir()
+        strike_once(place, name, seed.choice([signal.SIGINT, signal.SIGTERM, signal.SIGKILL]), seed, 8.0)
+
+
+def finish(place, *more):
+    command = Command(place, (*LONG["study"], "--no-pictures", *more))
+    assert command.process.wait(timeout=300) == 0, command.errors
+    assert command.leftovers() == []
+    with (place / "out" / "samples.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    return [{key: text for key, text in row.items() if key != "solve_time_s"} for row in rows], command.errors
+
+
+def test_a_study_killed_in_the_middle_is_taken_up_and_leaves_nothing(tmp_path):
+    for name in ("whole", "struck"):
+        (tmp_path / name).mkdir()
+    expected, _ = finish(tmp_path / "whole")
+    for number in (signal.SIGKILL, signal.SIGINT):
+        command = Command(tmp_path / "struck", (*LONG["study, two workers"], "--no-pictures", "--resume"))
+        command.wait_for(r"\d of 15 done: .* s$")
+        assert command.strike(number) < 2.0
+        wait_until_alone(command)
+    assert command.process.returncode == 130
+    assert "--resume takes them up" in command.errors
+    found, said = finish(tmp_path / "struck", "--resume")
+    assert "taken up" in said
+    assert found == expected
