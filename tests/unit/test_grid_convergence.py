@@ -189,4 +189,4 @@ def test_quick_bay_gets_bands_on_its_headline_numbers():
     flux = study.estimates["heat_flux_up_W_m2"]
     assert flux.scatter < 0.003 * flux.value and flux.uncertainty < 0.1 * flux.value
     assert "heat_flux_up_W_m2" in str(study) and "±" in str(study)
-    assert set(study.as_dict()) == {"cells", "ratios", "numbers"}
+    assert set(study.as_dict()) == {"cells", "ratios", "remarks", "numbers"}
