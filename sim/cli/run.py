@@ -68,7 +68,7 @@ def run(
 def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
     """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
     from sim.problems.save_result import save_result
-    from sim.resolved.checkpoint import drop_benches
+    from sim.resolved.checkpoint import remove_checkpoints
 
     with Progress() as progress:
         checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
@@ -77,7 +77,7 @@ def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: O
         show = partial(_show, result, grids, output)
         keep(partial(save_result, result), folder, show)
         if checkpoint is not None:
-            drop_benches(checkpoint)
+            remove_checkpoints(checkpoint)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     show(folder, pictures)
     return 0
@@ -99,7 +99,7 @@ def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
     from hashlib import sha256
 
     from sim.jobs.identity import case_identity
-    from sim.resolved.checkpoint import drop_benches
+    from sim.resolved.checkpoint import remove_checkpoints
     from sim.solve.checkpoint_file import is_checkpoint_file
 
     mark = sha256(case_identity(case).encode()).hexdigest()[:12]
@@ -107,7 +107,7 @@ def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
     if path.exists() and not is_checkpoint_file(path):
         raise UsageError(f"{path}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
     if not resume:
-        drop_benches(path)
+        remove_checkpoints(path)
     say_when_stopped(lambda: f"the computed air is kept in {path}; --resume goes on with it" if path.exists() else "")
     writes_to(path)
     return path

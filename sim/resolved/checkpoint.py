@@ -38,7 +38,7 @@ def resolve_with_checkpoint(
 ) -> tuple[Solution, ResolvedAir]:
     """`resolve_air` after its companion on larger cells, both kept up to date in files that a stopped run goes on from.
 
-    The files belong to one case and mesh: the caller names them so, and removes them (`drop_benches`) when the results
+    The files belong to one case and mesh: the caller names them so, and removes them (`remove_checkpoints`) when the results
     are safe. One that does not fit is begun anew.
     """
     coarser = None
@@ -49,7 +49,7 @@ def resolve_with_checkpoint(
     return solution, replace(air, coarser=coarser)
 
 
-def drop_benches(path: Path) -> None:
+def remove_checkpoints(path: Path) -> None:
     """Remove what a run kept in a file and beside it: its results are safe."""
     for file in (path, _companion_file(path)):
         file.unlink(missing_ok=True)

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from sim.case.load import parse_case
 from sim.problems.calibration import calibrate
 from sim.resolved import checkpoint
-from sim.resolved.checkpoint import read_bench, remove_checkpoints, resolve_with_checkpoint, write_bench
+from sim.resolved.checkpoint import read_bench, resolve_with_checkpoint, write_bench
 from sim.resolved.march import lay_out, resolve_air, take_round
 from sim.run import air_settings, prepare, solve, solve_model
 from sim.solve.terms.cavity import SETTLING

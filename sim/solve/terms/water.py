@@ -29,10 +29,6 @@ FIRST_OUTPUT = 20.0
 """Heat per metre of tube assumed before the first solve, to start a flow from a circuit's drop [W/m]."""
 
 
-MEAN_ROUNDS = 3
-"""Marches along a run: the first with properties at its inlet, the others at the mean that the one before found."""
-
-
 @dataclass(frozen=True, slots=True)
 class Run:
     """One straight tube: its cells and how they divide the tube's outer surface.
