@@ -38,8 +38,8 @@ def resolve_with_checkpoint(
 ) -> tuple[Solution, ResolvedAir]:
     """`resolve_air` after its companion on larger cells, both kept up to date in files that a stopped run goes on from.
 
-    The files belong to one case and mesh: the caller names them so, and removes them (`remove_checkpoints`) when the results
-    are safe. One that does not fit is begun anew.
+    The files belong to one case and mesh: the caller names them so, and removes them (`remove_checkpoints`) when the
+    results are safe. One that does not fit is begun anew.
     """
     coarser = None
     if settings.companion:
