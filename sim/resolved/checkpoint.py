@@ -40,12 +40,20 @@ def resolve_with_checkpoint(
     The files belong to one case and mesh: the caller names the run's own so, and removes both (`remove_checkpoints`)
     when the results are safe. One that does not fit is begun anew.
     """
-    coarser = None
-    if settings.companion:
-        bench = lay_out(system, cells, companion_settings(settings))
-        coarser = Companion(*_march(bench, _beside(path), None, listener))
+    beginning = _companion_bench(system, cells, settings)
+    coarser = Companion(*_march(beginning, _beside(path), None, listener)) if beginning else None
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
     return solution, replace(air, coarser=coarser)
+
+
+def _companion_bench(system: System, cells: Cells, settings: AirSettings) -> Bench | None:
+    """Where a companion begins; None where none is wanted, or where cells twice as large are too few to make a flow."""
+    if not settings.companion:
+        return None
+    try:
+        return lay_out(system, cells, companion_settings(settings))
+    except ValueError:
+        return None
 
 
 def _march(
