@@ -50,8 +50,9 @@ def with_air_uncertainty(case: AnyCase, listener: Callable[[StudyStep], None] | 
     airs = [_air(result) for result in found]
     shapes = tuple(air.domain.shape for air in airs)
     ratios = refinement_ratios(shapes)
-    numbers = headline_numbers([result.report for result in found])
     report = found[0].report
+    told = headline_numbers([result.report for result in found])
+    numbers = {key: values for key, values in told.items() if key + MESH in report.values}
     estimates = {key: _estimate(key, values, ratios, report.values) for key, values in numbers.items()}
     words = pattern_words([plumes(air.domain, air.mean) for air in reversed(airs)])
     result = replace(found[0], case=case)

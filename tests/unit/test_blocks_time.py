@@ -162,7 +162,7 @@ def test_warmup_follows_blocks_as_the_python_call_does(cube, tmp_path, capsys):
     want = follow_blocks(parsed())
     middle = [report["probe_middle_C"] for report in want.reports.values()]
     (line,) = [line for line in printed.splitlines() if line.startswith("probe middle")]
-    assert line.split()[2:] == ["°C", *(f"{value:.1f}" for value in middle)]
+    assert line.split()[2:] == ["°C", *(f"{value:.2f}" for value in middle)]
     with read_run(folder) as run:
         assert [row["time_s"] for row in run.history] == pytest.approx(list(want.history.time))
         assert_allclose(run.report["probe_middle_C"], middle[-1], rtol=0, atol=1e-9)

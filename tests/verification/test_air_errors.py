@@ -71,6 +71,7 @@ def test_three_meshes_give_bands_of_mesh_and_means():
     assert abs(found.value - truth) <= found.uncertainty
     assert_allclose(found.uncertainty**2, found.band**2 + found.scatter**2, rtol=1e-12)
     assert study.result.air is not None and found.band > 0.0
+    assert not any(key.startswith("air_") or key.endswith("_error") for key in study.estimates)
 
 
 PLATE = """
