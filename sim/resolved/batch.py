@@ -15,6 +15,7 @@ from typing import Any, Protocol
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
+from sim.airflow.watch import FlowError
 from sim.bay.cells import Cells
 from sim.resolved.companion import Companion, companion_settings
 from sim.resolved.march import ResolvedAir, RoundListener
@@ -124,6 +125,8 @@ def _companion(
         return None
     try:
         return Companion(*_one_bay(backend, system, cells, companion_settings(settings), None, listener))
+    except FlowError:
+        raise
     except ValueError:
         return None
 
