@@ -26,12 +26,11 @@ from sim.machine.kernels import find_place
 if TYPE_CHECKING:
     from sim.case import CaseError, load_case, load_materials, parse_case
     from sim.case.house_load import load_house
+    from sim.case.load import AnyCase
     from sim.house.solve_house import solve_house
-    from sim.problems.air_alone import AirRun, solve_air
-    from sim.problems.blocks_in_time import InTime, follow_blocks
+    from sim.problems.air_run import AirRun, save_air, solve_air
+    from sim.problems.blocks_in_time import InTime, follow_blocks, save_in_time
     from sim.problems.calibration import calibrate
-    from sim.problems.save_air import save_air
-    from sim.problems.save_in_time import save_in_time
     from sim.problems.save_result import save_result
     from sim.problems.warm_up import WarmUp, warm_up, warm_ups
     from sim.results.export import export_run
@@ -39,6 +38,7 @@ if TYPE_CHECKING:
     from sim.solve.balance import BalanceError
     from sim.store.run_folder import StoreError, read_run
     from sim.study.compare import Comparison, compare
+    from sim.study.many import solve_many
     from sim.study.save_comparison import save_comparison
     from sim.study.water import UnreachableError, required_supply
 
@@ -52,13 +52,12 @@ _HOMES = {
     "sim.store.run_folder": ("StoreError", "read_run"),
     "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
     "sim.solve.balance": ("BalanceError",),
-    "sim.problems.air_alone": ("AirRun", "solve_air"),
-    "sim.problems.blocks_in_time": ("InTime", "follow_blocks"),
+    "sim.problems.air_run": ("AirRun", "save_air", "solve_air"),
+    "sim.problems.blocks_in_time": ("InTime", "follow_blocks", "save_in_time"),
     "sim.problems.calibration": ("calibrate",),
     "sim.study.compare": ("Comparison", "compare"),
+    "sim.study.many": ("solve_many",),
     "sim.problems.save_result": ("save_result",),
-    "sim.problems.save_air": ("save_air",),
-    "sim.problems.save_in_time": ("save_in_time",),
     "sim.problems.warm_up": ("WarmUp", "warm_up", "warm_ups"),
     "sim.study.save_comparison": ("save_comparison",),
     "sim.study.water": ("UnreachableError", "required_supply"),
@@ -94,6 +93,7 @@ __all__ = [
     "solve",
     "solve_air",
     "solve_house",
+    "solve_many",
     "solve_model",
     "warm_up",
     "warm_ups",
@@ -103,7 +103,7 @@ __all__ = [
 class _SolvePackage(ModuleType):
     """The package `sim.solve`, which is also the function that solves a case: both carry the plain word."""
 
-    def __call__(self, case: Any, **choices: Any) -> Result:
+    def __call__(self, case: AnyCase, **choices: Any) -> Result:
         """Solve a case in steady state; see `sim.run.solve` for arguments and errors."""
         return import_module("sim.run").solve(case, **choices)  # type: ignore[no-any-return]
 

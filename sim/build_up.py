@@ -17,7 +17,12 @@ if TYPE_CHECKING:
     from sim.airflow.flow import AirProperties
     from sim.bay.cells import Cells
     from sim.case.load import AnyCase
+    from sim.resolved.domain import AirSizes
     from sim.solve.steady import Solution
+
+
+USUAL_AIR = 300.0
+"""Mean temperature of air where a case states none [K]."""
 
 
 class BuildUp(Protocol):
@@ -38,6 +43,10 @@ class BuildUp(Protocol):
 
     def air(self, mean: float) -> AirProperties:
         """Properties of its cavity air at a mean temperature [K]."""
+        ...
+
+    def air_sizes(self, plane: bool) -> AirSizes:
+        """Cells of its cavity air when that is resolved; `plane`: the flow has two dimensions."""
         ...
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
@@ -74,6 +83,13 @@ class BayBuildUp:
 
         return air_at(mean)
 
+    def air_sizes(self, plane: bool) -> AirSizes:
+        """By the mesh word, or as stated."""
+        from sim.resolved.domain import air_sizes
+
+        air = self.case.air
+        return air_sizes(self.case.mesh.fineness, air.cell, air.wall_cell)
+
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """What a person wants to know of a bay."""
         from sim.results.bay_report import bay_values
@@ -109,6 +125,25 @@ class BlocksBuildUp:
 
         stated = self.case.air
         return air_like(stated.mean_temperature or mean, **stated_properties(stated))
+
+    def air_sizes(self, plane: bool) -> AirSizes:
+        """As they suit the cavity, as far as not stated."""
+        from sim.resolved.domain import air_sizes
+
+        word, air = self.case.mesh.fineness, self.case.air
+        usual = air_sizes(word)
+        if not (air.cell and air.wall_cell):
+            usual = self._suited(word, plane, usual)
+        return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
+
+    def _suited(self, word: str, plane: bool, usual: AirSizes) -> AirSizes:
+        from sim.resolved.suited import Cavity, stated_difference, suited_sizes
+
+        x, y, z = self.case.air_extent
+        warmths = self.case.stated_temperatures
+        properties = self.air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
+        cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
+        return suited_sizes(word, cavity, usual)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """Flows, surfaces and probes."""

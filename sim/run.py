@@ -35,12 +35,8 @@ if TYPE_CHECKING:
 
     from sim.airflow.domain import Domain
     from sim.case.load import AnyCase
-    from sim.resolved.domain import AirSizes
-    from sim.resolved.march import AirSettings, ResolvedAir, RoundListener
-
-USUAL_AIR = 300.0
-"""Mean temperature of air where a case states none [K]."""
-
+    from sim.resolved.settings import AirSettings
+from sim.resolved.march import ResolvedAir, RoundListener
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 """The kind of case that a model or a result is of."""
@@ -160,8 +156,8 @@ def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SE
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
-    if case.air.model == "films" and case.air.calibration is not None:
-        system = _calibrated(system, cells, case.path, case.air.calibration)
+    if case.air.taught_by is not None:
+        system = _calibrated(system, cells, case.path, case.air.taught_by)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)
     if case.air.is_resolved:
@@ -189,7 +185,7 @@ def solve_model(
     """Solve a prepared case, audit it and report; see `solve`.
 
     With resolved air, `air_listener` hears of its rounds and `air_checkpoint` is the file that a stopped run goes
-    on from.
+    on from; on a device, where a run takes less time than is worth keeping, it is not written.
     """
     case, air = model.case, None
     if case.air.is_resolved:
@@ -197,6 +193,18 @@ def solve_model(
     else:
         with single_threaded_blas():
             solution = solve_steady(model.system, options, listener, start)
+    return conclude(model, solution, air)
+
+
+def conclude(model: Model, solution: Solution, air: ResolvedAir | None) -> Result:
+    """Audit and report of a solved case.
+
+    Raises
+    ------
+    NotConvergedError : the passes ended too early.
+    BalanceError : the energy audit does not close.
+    """
+    case = model.case
     if not solution.converged:
         raise NotConvergedError(
             f"{case.name}: {solution.stop_reason}, so nothing is reported; {worst_place(solution, model.cells)}; "
@@ -205,7 +213,7 @@ def solve_model(
     solution = replace(solution, seconds=solution.seconds | {"prepare": model.seconds})
     balance = audit(solution.balance)
     numbers = partial(build_up(case).values, model.geometry, model.cells)
-    report = summarise(case.name, numbers(solution), solution, air, numbers)
+    report = summarise(case.name, numbers, solution, air)
     return Result(case, model.geometry, model.grid, model.cells, solution, balance, report, air)
 
 
@@ -213,22 +221,27 @@ def _resolve(
     model: Model[CaseT], options: SteadyOptions | None, listener: RoundListener | None, checkpoint: Path | None
 ) -> tuple[Solution, ResolvedAir]:
     """Solids and computed air together."""
+    from sim.airflow.device.seam import choose_backend
     from sim.resolved.checkpoint import resolve_with_checkpoint
 
     settings = air_settings(model.case, model.refinement, model.plane)
+    if backend := choose_backend(model.case.air.device):
+        from sim.resolved.batch import resolve_on_device
+
+        return resolve_on_device(backend, model.system, model.cells, settings, options, listener)
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)
 
 
 def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) -> AirSettings:
-    """How a case wants its air resolved.
+    """How a case wants its air resolved; `refinement` divides the sizes of its cells.
 
-    `refinement` divides the sizes of its cells; `plane` says that the flow has two dimensions.
+    `plane` says that the flow has two dimensions.
     """
-    from sim.resolved.march import AirSettings
+    from sim.resolved.settings import AirSettings
 
     air, described = case.air, build_up(case)
     return AirSettings(
-        sizes=_air_sizes(case, plane).refined(refinement),
+        sizes=described.air_sizes(plane).refined(refinement),
         slip=described.planes_of_symmetry(),
         subgrid=air.subgrid,
         error=air.error,
@@ -237,22 +250,6 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         air=described.air,
         companion=air.companion,
     )
-
-
-def _air_sizes(case: AnyCase, plane: bool) -> AirSizes:
-    """Cells of a bay's air by the mesh word, among blocks as they suit the cavity; in both as far as not stated."""
-    from sim.resolved.domain import air_sizes
-    from sim.resolved.suited import Cavity, stated_difference, suited_sizes
-
-    word, air = case.mesh.fineness, case.air
-    usual = air_sizes(word)
-    if isinstance(case, BlocksCase) and not (air.cell and air.wall_cell):
-        x, y, z = case.air_extent
-        warmths = case.stated_temperatures
-        properties = build_up(case).air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
-        cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
-        usual = suited_sizes(word, cavity, usual)
-    return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
 
 def solve(

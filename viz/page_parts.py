@@ -23,6 +23,7 @@ _PAGE_UNITS: Mapping[str, Unit] = {
     "m2": Unit("m²", "ft²", UNITS["m2"].factor, 0.0, ".1f", ".0f"),
     "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".1f"),
     "K": Unit("K", "°F", 1.8, 0.0, ".1f", ".1f"),
+    "C": Unit("°C", "°F", 1.8, 32.0, ".1f", ".1f"),
     "percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
     "l": Unit("l", "gal", 1.0 / 3.785411784, 0.0, ".1f", ".1f"),
     "kWh": Unit("kWh", "kWh", 1.0, 0.0, ",.0f", ",.0f"),

@@ -72,10 +72,10 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
   .blank.long { min-width:140px }
 }
-@page { size:auto; margin:14mm 13mm }
+@page { size:auto; margin:11mm 12mm }
 @media print {
   .desk { display:block } .phone, .other { display:none } nav { display:none }
-  body { font-size:9.2pt; line-height:1.36; background:#fff } main { max-width:none; padding:0 }
+  body { font-size:9pt; line-height:1.32; background:#fff } main { max-width:none; padding:0 }
   h2 { margin-top:14px; padding-top:6px } h2, h3 { break-after:avoid }
   section.sheet h2 { margin-top:14px }
   table { font-size:7.4pt; margin:4px 0 8px } thead { display:table-header-group } tr { break-inside:avoid }

@@ -129,11 +129,25 @@ def named(name: str, title: str) -> str:
 
 
 def _draw_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
-    """Joists, and what is in the way."""
-    canvas.box(*sheet.box(bay["x_m"], bay["y_m"]), "none", FAINT, 1.0)
+    """Joists as they run, also where tube passes them, and what is in the way."""
+    for start, end in joist_lines(bay):
+        canvas.line(sheet.at(*start), sheet.at(*end), FAINT, 1.0)
     for stretch in bay["blocked"]:
         x, y = _part(bay, stretch["from_m"], stretch["to_m"])
         canvas.box(*sheet.box(x, y), f"url(#{sheet.hatch})", FAINT, 0.6)
+
+
+def joist_lines(bay: Values) -> list[tuple[Point, Point]]:
+    """Middles of the joists of a bay in the plan [m]: along its two sides, or across a strip that passes them."""
+    across, along = ("y", "x") if bay["along"] == "x" else ("x", "y")
+    (low, high), ends = bay[f"{across}_m"], bay[f"{along}_m"]
+    if not bay.get("joists"):
+        lines = [((ends[0], side), (ends[1], side)) for side in (low, high)]
+    else:
+        step = (ends[1] - ends[0]) / (bay["joists"] + 1)
+        places = [ends[0] + step * number for number in range(bay["joists"] + 2)]
+        lines = [((place, low), (place, high)) for place in places]
+    return lines if along == "x" else [((v, u), (w, t)) for (u, v), (t, w) in lines]
 
 
 def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
@@ -143,7 +157,7 @@ def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
     far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
     across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
     place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
-    size = 7.5 if sheet.is_small else 14.0
+    size = 7.5 if sheet.is_small else 15.0
     canvas.text((place[0], place[1] + 0.35 * size), bay["name"].rpartition("-")[2], size, INK, "middle", halo=True)
 
 

@@ -41,6 +41,8 @@ class AirBox:
         Advection of the temperature.
     subgrid : float [-]
         Constant of the eddy viscosity; 0 leaves the model out.
+    device : "cpu", "gpu" or "auto"
+        Where its flow is followed: the processor, an accelerator, or an accelerator where there is one.
     """
 
     domain: Domain
@@ -49,6 +51,7 @@ class AirBox:
     wall_temperature: Array
     scheme: str = "central"
     subgrid: float = 0.0
+    device: str = "cpu"
 
     def heat_flow(self, flow: Flow, wall: str | None = None) -> float:
         """Heat flow [W] into the air from one side or part, or from all walls together."""
@@ -173,9 +176,23 @@ def march(
     """
     with single_threaded_blas():
         start = box.start() if start is None else start
-        stepper = build_stepper(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
+        stepper = stepper_maker(box.device)(box.domain, box.air, box.wall_temperature, start, box.scheme, box.subgrid)
         limits = Limits(until, steady, stepper.steps + most_steps, step, look_every)
         return march_on(stepper, limits, listener)
+
+
+def stepper_maker(device: str) -> Callable[..., Any]:
+    """What makes the stepper of a flow on a device ("cpu", "gpu" or "auto")."""
+    if device == "cpu":
+        return build_stepper
+    from sim.airflow.device.seam import choose_backend
+
+    backend = choose_backend(device)
+    if backend is None:
+        return build_stepper
+    from sim.airflow.device.stepper import make_stepper
+
+    return make_stepper(backend)
 
 
 @dataclass(frozen=True, slots=True)

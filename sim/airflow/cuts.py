@@ -22,7 +22,8 @@ from scipy.sparse.csgraph import connected_components
 
 from sim.airflow.domain import Domain, axis_slice
 from sim.airflow.face_influence import face_influence
-from sim.airflow.modes import Modes
+from sim.airflow.grid_tables import axis_tables
+from sim.airflow.modes import Modes, build_modes
 from sim.airflow.nested import invert
 from sim.airflow.nested_product import NestedProduct, lay_flat
 from sim.airflow.rows import compiled
@@ -124,6 +125,38 @@ def build_cuts(domain: Domain, swapped: bool, modes: Modes) -> Cuts:
         int(low[0]), side, np.ascontiguousarray(side.T), up, np.ascontiguousarray(up.T), below, above,
         inverse, np.zeros(shape), np.zeros(count), np.zeros(count),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Influence:
+    """Closed faces and their influence matrix, whole: for a solver that keeps its inverse dense.
+
+    Attributes
+    ----------
+    below, above : (m, 3) int
+        The two cells of each face.
+    matrix : (m, m) [1/m]
+        Symmetric and positive.
+    """
+
+    below: NDArray[np.intp]
+    above: NDArray[np.intp]
+    matrix: Array
+
+
+def build_influence(domain: Domain) -> Influence:
+    """Closed faces of a domain and their influence matrix."""
+    swapped = domain.shape[1] > domain.shape[0]
+    faces = _closed_faces(domain, swapped)
+    if faces.conductance.size == 0:
+        return Influence(faces.below, faces.above, np.zeros((0, 0)))
+    tables = axis_tables(domain)
+    along, side = (tables[1], tables[0]) if swapped else (tables[0], tables[1])
+    modes = build_modes(along, side, tables[2])
+    with single_threaded_blas():
+        matrix, order = face_influence(faces.below, faces.above, faces.conductance, faces.loose, modes)
+        axes = [1, 0, 2] if swapped else [0, 1, 2]
+        return Influence(faces.below[order][:, axes], faces.above[order][:, axes], matrix.dense(0, order.size))
 
 
 def _inverse(faces: _Faces, modes: Modes) -> tuple[NDArray[np.intp], NestedProduct]:

@@ -31,9 +31,13 @@ class Frames:
         """Keep a picture when one is due."""
         self.keep(look.time, stepper.state)
 
+    def due(self, time: float) -> bool:
+        """Whether a picture is due at a time [s]."""
+        return len(self.times) < len(self._due) and time >= self._due[len(self.times)]
+
     def keep(self, time: float, state: Any) -> None:
         """Keep the picture of a time if it is due: temperature [K], x and z velocity [m/s] at cell centres."""
-        if len(self.times) >= len(self._due) or time < self._due[len(self.times)]:
+        if not self.due(time):
             return
         u, _, w, t = state
         middle = t.shape[1] // 2

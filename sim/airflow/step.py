@@ -16,9 +16,18 @@ from sim.airflow.alone import steps_alone
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.momentum import Fields, Stage, crossing_rate
+from sim.airflow.pace import (
+    ADVECTION_LIMIT,
+    DIFFUSION_LIMIT,
+    diffusion_rate,
+    highest_crossing,
+    hydrostatic,
+    stable_step,
+    wave_rate,
+)
 from sim.airflow.pressure import PressureSolver, build_pressure
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, with_wall_temperature
-from sim.airflow.subgrid import TURBULENT_PRANDTL, Subgrid, build_subgrid
+from sim.airflow.subgrid import Subgrid, build_subgrid
 from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
 from sim.airflow.transport import move_fields
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
@@ -27,12 +36,6 @@ Array = NDArray[np.float64]
 
 NOW = (8.0 / 15.0, 5.0 / 12.0, 3.0 / 4.0)
 BEFORE = (0.0, -17.0 / 60.0, -5.0 / 12.0)
-ADVECTION_LIMIT = {"central": 3.0**0.5, "bounded": 1.0}
-"""Cells crossed in a step. For the bounded scheme it is what keeps its limiter's promise, not linear stability."""
-DIFFUSION_LIMIT = 2.51
-SAFETY = 0.9
-"""Share of the stability limit that a step takes; the flow may quicken between two looks at it."""
-
 
 
 @dataclass(slots=True, eq=False)
@@ -125,14 +128,11 @@ class Stepper:
 
     def largest_step(self) -> float:
         """The step [s] that the flow, the grid and the stratification allow, with some safety."""
-        oscillating = np.hypot(self._crossing(), self._wave_rate()) / ADVECTION_LIMIT[self.scheme]
-        rate = np.hypot(oscillating, self._decay_rate())
-        return float(SAFETY / rate) if rate > 0.0 else np.inf
+        return stable_step(self._crossing(), self._wave_rate(), self._decay_rate(), self.scheme)
 
     def _highest_crossing(self, duration: float) -> float:
         """Rate [1/s] at which the flow may cross cells for steps of this duration to be stable, without safety."""
-        oscillating = np.sqrt(max(duration**-2 - self._decay_rate() ** 2, 0.0)) * ADVECTION_LIMIT[self.scheme]
-        return float(np.sqrt(max(oscillating**2 - self._wave_rate() ** 2, 0.0)))
+        return highest_crossing(duration, self._wave_rate(), self._decay_rate(), self.scheme)
 
     def _crossing(self) -> float:
         """Rate [1/s] at which the flow crosses cells where it is quickest."""
@@ -144,11 +144,9 @@ class Stepper:
         return (self._diffusion_rate() + self._loss_rate()) / DIFFUSION_LIMIT
 
     def _diffusion_rate(self) -> float:
-        """4 max(ν, α) Σ 1/width² in the finest cell [1/s]."""
-        fastest = max(self.air.viscosity, self.air.diffusivity)
-        if self.subgrid is not None:
-            fastest += float(self.subgrid.viscosity.max()) * max(1.0, 1.0 / TURBULENT_PRANDTL)
-        return 4.0 * fastest * sum(float(w.min()) ** -2 for w in self.domain.widths if w.size > 1)
+        """Decay by friction and conduction, eddies included [1/s]."""
+        eddy = float(self.subgrid.viscosity.max()) if self.subgrid is not None else 0.0
+        return diffusion_rate(self.domain, self.air, eddy)
 
     def _loss_rate(self) -> float:
         """Fastest decay at porous sheets [1/s]."""
@@ -160,16 +158,12 @@ class Stepper:
 
     def _wave_rate(self) -> float:
         """Buoyancy frequency of the steepest stratification [1/s]."""
-        slope = np.abs(np.diff(self.level)) / self.domain.widths[2]
-        return float(np.sqrt(self.air.buoyancy * slope.max()))
+        return wave_rate(self.domain, self.air, self.level)
 
     def refresh_level(self) -> None:
         """Let the mean temperature at each height count as hydrostatic."""
-        air, t = self.domain.air, self.state.temperature
-        count = np.maximum(air.sum(axis=(0, 1)), 1)
-        mean = np.where(air, t, 0.0).sum(axis=(0, 1)) / count
-        mean = np.where(air.any(axis=(0, 1)), mean, mean.mean())
-        self.level = np.concatenate([mean[:1], 0.5 * (mean[1:] + mean[:-1]), mean[-1:]])
+        total = np.where(self.domain.air, self.state.temperature, 0.0).sum(axis=(0, 1))
+        self.level = hydrostatic(self.domain, total)
 
     def set_wall_temperature(self, wall_temperature: Array) -> None:
         """Give every wall face (n,) a new temperature [K]; faces cannot change between warm and adiabatic."""

@@ -7,6 +7,7 @@ The stress 2 ν_t S and the heat flux ν_t/Pr_t ∇T are in flux form; edges and
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,37 +45,51 @@ def cell_slope(field, i, j, k, axis, lines):
 
 
 @compiled
-def vreman(slopes, squares):
-    """√(B / α_ij α_ij) [m² × 1/s] from α = slopes (3, 3) and Δ² = squares (3,)."""
-    size = 0.0
-    beta = np.zeros((3, 3))
-    for m in range(3):
-        for i in range(3):
-            size += slopes[m, i] ** 2
-            for j in range(3):
-                beta[i, j] += squares[m] * slopes[m, i] * slopes[m, j]
-    minors = (
-        beta[0, 0] * beta[1, 1] - beta[0, 1] ** 2
-        + beta[0, 0] * beta[2, 2] - beta[0, 2] ** 2
-        + beta[1, 1] * beta[2, 2] - beta[1, 2] ** 2
-    )  # fmt: skip
-    return np.sqrt(max(minors, 0.0) / size) if size > 0.0 else 0.0
+def stretched(first, second, squares):
+    """Σ Δ_m² α_mi α_mj of two components' slopes: one entry of β."""
+    return squares[0] * first[0] * second[0] + squares[1] * first[1] * second[1] + squares[2] * first[2] * second[2]
+
+
+@compiled
+def squared(slopes):
+    """Σ α_mi² of one component's slopes."""
+    return slopes[0] * slopes[0] + slopes[1] * slopes[1] + slopes[2] * slopes[2]
+
+
+@compiled
+def vreman_of(slopes, squares):
+    """√(B / α_ij α_ij) [m² × 1/s] from each component's slopes along the axes (3 × 3) and Δ² = squares (3)."""
+    u, v, w = slopes
+    size = squared(u) + squared(v) + squared(w)
+    uu, vv, ww = stretched(u, u, squares), stretched(v, v, squares), stretched(w, w, squares)
+    uv, uw, vw = stretched(u, v, squares), stretched(u, w, squares), stretched(v, w, squares)
+    minors = (uu * vv - uv * uv) + (uu * ww - uw * uw) + (vv * ww - vw * vw)
+    return math.sqrt(max(minors, 0.0) / size) if size > 0.0 else 0.0
+
+
+@compiled
+def slopes_at(field, i, j, k, centres):
+    """Slopes of a cell field along the three axes."""
+    return (
+        cell_slope(field, i, j, k, 0, centres[0]),
+        cell_slope(field, i, j, k, 1, centres[1]),
+        cell_slope(field, i, j, k, 2, centres[2]),
+    )
 
 
 @compiled
 def eddy_viscosity(start, stop, velocity, centres, widths, constant, out):
     """ν_t of the cells of some slabs; ``velocity``: the three components at cell centres."""
-    slopes, squares = np.zeros((3, 3)), np.zeros(3)
     for i in range(start, stop):
         for j in range(out.shape[1]):
             for k in range(out.shape[2]):
-                for component in range(3):
-                    field = velocity[component]
-                    slopes[0, component] = cell_slope(field, i, j, k, 0, centres[0])
-                    slopes[1, component] = cell_slope(field, i, j, k, 1, centres[1])
-                    slopes[2, component] = cell_slope(field, i, j, k, 2, centres[2])
-                squares[0], squares[1], squares[2] = widths[0][i] ** 2, widths[1][j] ** 2, widths[2][k] ** 2
-                out[i, j, k] = constant * vreman(slopes, squares)
+                slopes = (
+                    slopes_at(velocity[0], i, j, k, centres),
+                    slopes_at(velocity[1], i, j, k, centres),
+                    slopes_at(velocity[2], i, j, k, centres),
+                )
+                squares = (widths[0][i] ** 2, widths[1][j] ** 2, widths[2][k] ** 2)
+                out[i, j, k] = constant * vreman_of(slopes, squares)
 
 
 @compiled

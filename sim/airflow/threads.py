@@ -32,7 +32,9 @@ if hasattr(os, "register_at_fork"):
     os.register_at_fork(after_in_child=_pools.clear)
 
 
-def share_loop(kernel: Callable[..., Any], count: int, cells: int, *arguments: Any) -> list[Any]:
+def share_loop(
+    kernel: Callable[..., Any], count: int, cells: int, *arguments: Any, smallest: int = SMALLEST_SHARED_LOOP
+) -> list[Any]:
     """Run ``kernel(start, stop, *arguments)`` over ``range(count)`` and return the result of each piece.
 
     Parameters
@@ -45,9 +47,15 @@ def share_loop(kernel: Callable[..., Any], count: int, cells: int, *arguments: A
         Cells that the whole loop touches: decides whether sharing pays.
     *arguments
         Passed on unchanged.
+    smallest : int
+        Cells from which it does.
+
+    Notes
+    -----
+    The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``).
     """
     threads = min(numba.get_num_threads(), count)
-    if cells < SMALLEST_SHARED_LOOP or threads < 2:
+    if cells < smallest or threads < 2:
         return [kernel(0, count, *arguments)]
     cuts = [count * t // threads for t in range(threads + 1)]
     pool = _pool(threads - 1)

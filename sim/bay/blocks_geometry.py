@@ -19,7 +19,7 @@ AXES = ("x", "y", "z")
 def build_blocks_geometry(case: BlocksCase) -> Geometry:
     """Boxes in paint order with their faces, tubes, contacts and probes."""
     extent = case.extent
-    stirred = case.air.model == "resolved" and any(block.air for block in case.boxes)
+    stirred = case.air.is_resolved and any(block.air for block in case.boxes)
     boxes = tuple(_box(block, number) for number, block in enumerate(case.boxes))
     boxes = mark_sheets(boxes) if stirred else boxes
     return Geometry(

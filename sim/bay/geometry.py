@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TypeVar
 
 from sim.case.materials import Material
 from sim.physics.surroundings import SurfaceLaw
 
+Present = TypeVar("Present")
 Point = tuple[float, float, float]
 Range = tuple[float, float]
 
@@ -194,14 +196,14 @@ class Geometry:
         return "\n".join(lines)
 
 
-def _as_sheet(box: Box) -> str:
-    return "" if box.sheet is None else f", a sheet across {'xyz'[box.sheet]}"
-
-
-def needed(value: float | None) -> float:
-    """A number that the checks of a case have seen to be there."""
+def needed(value: Present | None) -> Present:
+    """What the checks of a case have seen to be there."""
     assert value is not None
     return value
+
+
+def _as_sheet(box: Box) -> str:
+    return "" if box.sheet is None else f", a sheet across {'xyz'[box.sheet]}"
 
 
 def _size(box: Box) -> str:

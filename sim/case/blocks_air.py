@@ -174,7 +174,7 @@ def is_air_alone(case: BlocksCase) -> bool:
     held = all(box.air or is_held(box) for box in case.boxes)
     dry = all(tube.inner_diameter is None for tube in case.tubes)
     radiates = any(is_held(box) and box.emissivity is not None for box in case.boxes)
-    return case.air.model == "resolved" and held and dry and not radiates and any(box.air for box in case.boxes)
+    return case.air.is_resolved and held and dry and not radiates and any(box.air for box in case.boxes)
 
 
 def held_box_problems(box: Block) -> list[Problem]:
@@ -200,7 +200,7 @@ def _needs_air_alone(case: BlocksCase) -> list[Problem]:
     rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
     found = [f"box[{i}].{_held_by(box)}" for i, box in enumerate(case.boxes) if is_held(box) and case.time is not None]
     found += [f"sheet[{index}]" for index in range(len(case.sheets))]
-    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or case.air.model != "resolved"]
+    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or not case.air.is_resolved]
     found += [f"air.{name}" for name in alone if _said(case.air, name)]
     return [Problem(name, "", rule, "leave it out") for name in found]
 

@@ -56,7 +56,7 @@ class Wave(Section):
 
 def time_problems(case: BlocksCase) -> Iterator[Problem]:
     """What contradicts the time of a case, or needs it."""
-    if case.time is not None and case.air.model == "resolved":
+    if case.time is not None and case.air.is_resolved:
         yield Problem("time", "", "resolved air is not followed with solids in time", 'set air.model = "films"')
     for index, face in enumerate(case.faces):
         if face.wave is not None:

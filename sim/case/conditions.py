@@ -152,6 +152,9 @@ class Air(Section):
     frames_until: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = worked_out(
         "longest", "simulated time of the last of these pictures"
     )
+    device: Literal["cpu", "gpu", "auto"] = key(
+        "cpu", "where resolved air is followed: cpu: processor; gpu: accelerator; auto: accelerator if there is one"
+    )
     error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(
         0.01, "standard error of the mean heat flows at which resolved air is steady"
     )
@@ -163,6 +166,11 @@ class Air(Section):
     def is_resolved(self) -> bool:
         """Whether the flow of the air is computed."""
         return self.model == "resolved"
+
+    @property
+    def taught_by(self) -> str | None:
+        """The run folder whose films are used, None where the correlations are."""
+        return self.calibration if self.model == "films" else None
 
 
 class Mesh(Section):

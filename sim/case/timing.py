@@ -6,7 +6,7 @@ Only `joistbay warmup` uses them; the steady state knows no time.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import model_validator
 
@@ -24,6 +24,9 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.quantities import format_value
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Tolerance = Annotated[float, Quantity("temperature difference", above=0.0, at_most=1.0)]
 Snapshot = Annotated[float, Quantity("time", at_least=0.0)]
@@ -87,7 +90,7 @@ class ResponsiveRoom(Section):
     )
 
 
-def settle_time(case: Any) -> None:
+def settle_time(case: Case) -> None:
     """Fill in what the sections about time take from the rest of a bay case, while it is being checked."""
     time, control = case.time.model_copy(), case.control.model_copy()
     room = case.room.temperature
@@ -98,18 +101,18 @@ def settle_time(case: Any) -> None:
     fill(case, time=time, control=control)
 
 
-def usual_control(case: Any, start_temperature: float) -> dict[str, float]:
+def usual_control(case: Case, start_temperature: float) -> dict[str, float]:
     """Keys of the control that follow from other sections when they are left out, with their values [K]."""
     room = case.room.temperature
     return {"ramp_from": start_temperature, "highest": case.water.supply, "lowest": room, "setpoint": room}
 
 
-def time_problems(case: Any) -> list[Problem]:
+def time_problems(case: Case) -> list[Problem]:
     """Rules that join the sections about time with the others."""
     return [*_weather_problems(case), *_control_problems(case)]
 
 
-def _weather_problems(case: Any) -> Iterator[Problem]:
+def _weather_problems(case: Case) -> Iterator[Problem]:
     """Whoever looks at the outdoor temperature needs one."""
     weather, control = case.weather, case.control
     lookers = {
@@ -122,7 +125,7 @@ def _weather_problems(case: Any) -> Iterator[Problem]:
             yield Problem("weather.temperature", "", f"missing; {why}", 'write e.g. "-5 degC", or weather.file')
 
 
-def _control_problems(case: Any) -> list[Problem]:
+def _control_problems(case: Case) -> list[Problem]:
     """Temperatures of the control beside each other and beside the room."""
     control, problems = case.control, []
     if control.floor_limit is not None and control.floor_limit - control.floor_band <= case.room.temperature:

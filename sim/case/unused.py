@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
@@ -19,6 +19,10 @@ from sim.case.fields import Quantity, given
 from sim.case.messages import keys_of
 from sim.case.quantities import format_value
 from sim.case.writing import kind_of
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,22 +49,22 @@ class Reader:
     kept: bool = False
 
 
-def _resets(case: Any) -> bool:
+def _resets(case: Case) -> bool:
     return bool(case.control.water == "reset" and not case.control.curve)
 
 
-def _starts_rising(case: Any) -> bool:
+def _starts_rising(case: Case) -> bool:
     """Whether the water begins at a temperature of its own."""
     limited = case.control.rise_limit is not None and case.time.start == "uniform"
     return bool(case.control.water == "ramp" or limited)
 
 
-def _looks_outdoors(case: Any) -> bool:
+def _looks_outdoors(case: Case) -> bool:
     outside = case.span == "bay" or case.below.kind == "outdoors" or case.room.node is not None
     return bool(outside or case.control.water == "reset" or case.control.shutdown_outdoor is not None)
 
 
-def _hangs_by_itself(case: Any) -> bool:
+def _hangs_by_itself(case: Case) -> bool:
     """Whether no plate says how deep the tube lies."""
     return bool(case.plates is None or case.tube.direction == "across")
 
@@ -68,12 +72,14 @@ def _hangs_by_itself(case: Any) -> bool:
 AIR = (
     Reader("air", ("film_factor", "calibration"), 'model "films"', lambda case: case.air.model == "films", True),
     Reader(
-        "air", ("cell", "wall_cell", "subgrid", "longest", "frames", "error", "companion"), 'model "resolved"',
-        lambda case: case.air.model == "resolved", True,
+        "air",
+        ("cell", "wall_cell", "subgrid", "longest", "frames", "device", "error", "companion"),
+        'model "resolved"',
+        lambda case: case.air.is_resolved, True,
     ),
     Reader(
         "air", ("frames_until",), 'model "resolved" with frames',
-        lambda case: case.air.model == "resolved" and case.air.frames > 0, True,
+        lambda case: case.air.is_resolved and case.air.frames > 0, True,
     ),
 )  # fmt: skip
 """Keys of the air, in bays and among blocks."""
@@ -129,24 +135,24 @@ BAY = (
 """Keys of a bay."""
 
 
-def refused_unused(case: Any) -> list[Problem]:
+def refused_unused(case: AnyCase) -> list[Problem]:
     """Keys that were given, that nothing reads, and that must not stay."""
     return list(_unused(case, kept=False))
 
 
-def kept_unused(case: Any) -> list[Problem]:
+def kept_unused(case: AnyCase) -> list[Problem]:
     """Keys that were given and that nothing reads, but that may stay for comparisons."""
     return list(_unused(case, kept=True))
 
 
-def unread_keys(case: Any) -> Iterator[tuple[str, str]]:
+def unread_keys(case: AnyCase) -> Iterator[tuple[str, str]]:
     """Section and key of everything that nothing reads and that must not stay, whether given or not."""
     for reader in BAY:
         if not reader.kept and not reader.reads(case):
             yield from ((reader.section, key) for key in reader.keys)
 
 
-def _unused(case: Any, kept: bool) -> Iterator[Problem]:
+def _unused(case: AnyCase, kept: bool) -> Iterator[Problem]:
     for reader in BAY if case.kind == "bay" else AIR:
         section = _section(case, reader.section)
         if reader.kept != kept or section is None or reader.reads(case):
@@ -168,15 +174,15 @@ def _shown(section: BaseModel, key: str) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _section(case: Any, dotted: str) -> BaseModel | None:
+def _section(case: AnyCase, dotted: str) -> BaseModel | None:
     """A section, None where the case does not have that part."""
-    here = case
+    here: Any = case
     for part in dotted.split("."):
         here = getattr(here, keys_of(type(here)).get(part, part), None) if here is not None else None
     return here  # type: ignore[no-any-return]
 
 
-def _usual(case: Any, section: str, key: str) -> Any:
+def _usual(case: AnyCase, section: str, key: str) -> Any:
     """What stands for a key that is left out; a written case holds such values and may be read again."""
     from sim.case.settle import usual_values
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.case.fields import Quantity, Several
 from sim.case.messages import keys_of
 from sim.case.quantities import convert
 from sim.case.writing import kind_of
 
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
-def shown_key(case: Any, dotted: str) -> str:
+
+def shown_key(case: AnyCase, dotted: str) -> str:
     """A dotted key with the unit that people read: "plates.spacing [mm]", or the key alone for words.
 
     A part that the case does not have (plates that were taken away) leaves the key without its unit.
@@ -21,7 +24,7 @@ def shown_key(case: Any, dotted: str) -> str:
     return f"{dotted} [{unit}]" if unit else dotted
 
 
-def shown_value(case: Any, dotted: str) -> Any:
+def shown_value(case: AnyCase, dotted: str) -> Any:
     """The value of a dotted key in the unit of `shown_key`; empty when the case does not have that part."""
     value, kind = value_of(case, dotted), quantity_of(case, dotted)
     if value is None:
@@ -29,13 +32,13 @@ def shown_value(case: Any, dotted: str) -> Any:
     return f"{convert(value, kind.dimension, 'SI')[0]:.7g}" if kind and isinstance(value, float) else value
 
 
-def value_of(case: Any, dotted: str) -> Any:
+def value_of(case: AnyCase, dotted: str) -> Any:
     """The value of a dotted key as the case holds it, in SI; None when the case does not have that part."""
     section, name = _place(case, dotted)
     return getattr(section, name, None)
 
 
-def quantity_of(case: Any, dotted: str) -> Quantity | None:
+def quantity_of(case: AnyCase, dotted: str) -> Quantity | None:
     """The quantity that a key holds as one number; None for words, counts, lists and absent parts."""
     section, name = _place(case, dotted)
     if section is None or name not in type(section).model_fields:
@@ -47,7 +50,7 @@ def quantity_of(case: Any, dotted: str) -> Quantity | None:
     return kind if isinstance(kind, Quantity) else None
 
 
-def _place(case: Any, dotted: str) -> tuple[Any, str]:
+def _place(case: AnyCase, dotted: str) -> tuple[Any, str]:
     """The section that holds a key, and the attribute's name in it."""
     *sections, last = re.split(r"[.\[]", dotted.replace("]", ""))
     here = case

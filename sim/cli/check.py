@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.cli.errors import modelled
-from sim.cli.load import check_size, is_house, load
+from sim.cli.load import is_house, load
 from sim.cli.options import FinenessWord
 from sim.cli.progress import Progress, compilation_announced
 
@@ -20,30 +20,21 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
     fineness
         Mesh fineness instead of the one in the case.
     """
+    from sim.problems.kinds import kind_of
+
     if is_house(case):
         from sim.cli.house import check_house_file
 
         return check_house_file(case, fineness)
     asked = load(case, fineness)
-    if getattr(asked, "air_alone", False):
-        from sim.cli.run_air import check_air
-
-        check_air(asked)
-        print(f"{case} is sound; joistbay run {case} solves it.")
-        return 0
-    check_size(asked)
-    if asked.kind == "bay":
-        from sim.problems.driving import outdoor_temperature
-
-        outdoor_temperature(asked)
+    kind = kind_of(asked)
+    with modelled(asked.name):
+        kind.check_whole(asked)
     with Progress() as progress:
-        progress.stage(f"{asked.name}: mesh and view factors")
-        from sim.run import prepare
-
+        progress.stage(f"{asked.name}: {kind.preparing}")
         with compilation_announced(progress), modelled(asked.name):
-            model = prepare(asked)
-    air = (model.air_domain(),) if asked.air.model == "resolved" else ()
-    for part in (asked, model.geometry, model.grid, model.cells, model.system, *air):
+            ready = kind.prepare(asked)
+    for part in (asked, *kind.parts(ready)):
         print(part, end="\n\n")
     print(f"{case} is sound; joistbay run {case} solves it.")
     return 0

@@ -13,7 +13,7 @@ from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flu
 from sim.cli.errors import FAILED, say_error, solved
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
-from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, choices_table, chunks, console
 from sim.cli.work import ALONE, Work, kept_work
@@ -50,6 +50,7 @@ def compare(
     vary: str | None = None,
     flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     fineness: FinenessWord | None = None,
+    device: DeviceWord | None = None,
     output: Output = USUAL,
     work: Work = ALONE,
 ) -> int:
@@ -67,11 +68,13 @@ def compare(
         Upward heat of the second comparison, such as "60 W/m^2"; when left out, what the first gives.
     fineness
         Mesh fineness instead of the one in the case.
+    device
+        Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
-    asked = load_bay(case, fineness)
+    asked = load_bay(case, fineness, device)
     wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
     folder = output.out or _folder_of(asked, wanted)
     check_target(folder, COMPARISON_ENTRIES)
@@ -113,7 +116,13 @@ def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progr
     progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
     from sim.study.compare import compare as compare_choices
     from sim.study.compare_jobs import JobPerformer
+    from sim.study.together import compare_together, goes_together
 
+    if goes_together(case):
+        with compilation_announced(progress), solved(case.name):
+            return compare_together(
+                case, wanted.key, wanted.values, names=wanted.names, flux=flux, tell=progress.on_step
+            )
     performer = JobPerformer(places.store, places.pool, progress.outcomes(len(wanted.names)))
     with compilation_announced(progress), solved(case.name):
         return compare_choices(

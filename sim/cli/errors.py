@@ -15,6 +15,7 @@ _KNOWN = (
     ("sim.cli.errors", "UsageError", BAD_INPUT),
     ("sim.case.errors", "CaseError", BAD_INPUT),
     ("sim.store.run_folder", "StoreError", BAD_INPUT),
+    ("sim.problems.kind", "TooLargeError", BAD_INPUT),
     ("sim.run", "NotConvergedError", FAILED),
     ("sim.solve.steady", "DivergedError", FAILED),
     ("sim.solve.switching", "MarchError", FAILED),
@@ -26,6 +27,7 @@ _KNOWN = (
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.cli.keeping", "NotKeptError", FAILED),
     ("sim.jobs.jobs", "ClusterError", BAD_INPUT),
+    ("sim.airflow.device.seam", "NoDeviceError", BAD_INPUT),
 )
 
 

@@ -12,6 +12,7 @@ from sim.cli.show import each_system, plain_table
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from sim.case.load import AnyCase
     from sim.study.compare import StudyStep
     from sim.study.grid_convergence import Estimate, GridStudy
 
@@ -19,7 +20,7 @@ FINER = 2
 """By how much the finest of the grids is finer than the case's own."""
 
 
-def solve_on_grids(case: Any, progress: Progress) -> GridStudy:
+def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
     """Solve a case on a coarser grid, its own and a finer one, telling how far it is.
 
     With computed air its own grid is the finest.
@@ -32,7 +33,7 @@ def solve_on_grids(case: Any, progress: Progress) -> GridStudy:
         progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
 
     with compilation_announced(progress), solved(case.name):
-        if case.air.model == "resolved":
+        if case.air.is_resolved:
             return with_air_uncertainty(case, tell)
         return with_uncertainty(case, tell, refinement=float(FINER))
 

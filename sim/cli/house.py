@@ -14,8 +14,8 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
 from sim.cli.keeping import folder_entry, keep
-from sim.cli.load import check_size
-from sim.cli.options import FinenessWord, UnitChoice
+from sim.cli.load import check_size, say_device
+from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.work import Work, lasting_work
 
@@ -46,6 +46,8 @@ class HouseView:
         Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
+    device
+        Where resolved air of bays is followed: cpu, gpu (an accelerator), or auto.
     """
 
     variant: str = ""
@@ -54,6 +56,7 @@ class HouseView:
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     fineness: FinenessWord | None = None
+    device: DeviceWord | None = None
 
 
 ALL = HouseView()
@@ -94,8 +97,9 @@ def house(
     from sim.house.solve_house import Wish, check_house
     from sim.store.target import check_target
 
-    asked, wish = load_house(path), Wish(choice.variant, choice.fineness)
+    asked, wish = load_house(path), Wish(choice.variant, choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
+    say_device(asked.name, [room.case for room in rooms], choice.device)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
@@ -247,7 +251,7 @@ def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, wor
     from sim.house.solve_house import Wish, check_house, solve_needs
 
     names = ["", *(variant.name for variant in asked.variants)]
-    wishes = [Wish(name, choice.fineness) for name in names]
+    wishes = [Wish(name, choice.fineness, choice.device) for name in names]
     for wish in wishes:
         check_house(asked, wish)
     with (

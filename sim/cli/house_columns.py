@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from sim.case.constants import ZERO_CELSIUS
 from sim.cli.show import plain_table
 from sim.house.circuit_flow import HEAD
-from sim.results.people import Unit, unit_of
+from sim.results.people import UNITS, Unit, unit_of
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -23,6 +23,7 @@ NAMES = 22
 _OWN = {
     "share_percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
     "ratio": Unit("", "", si_format=".2f", ip_format=".2f"),
+    "water_C": UNITS["C"],
     "count": Unit("", "", si_format=".0f", ip_format=".0f"),
 }
 

@@ -2,25 +2,58 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError, modelled, say_error
-from sim.cli.options import FinenessWord
+from sim.cli.options import DeviceWord, FinenessWord
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 
-def load(path: Path, fineness: FinenessWord | None = None) -> Any:
-    """The case of a file, with another mesh fineness where one is asked for."""
+def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> AnyCase:
+    """The case of a file, with another mesh fineness, or device for resolved air, where one is asked for."""
     from sim.case.load import load_case
 
     case = load_case(path)
     say_unused(path, case)
-    if fineness is None:
-        return case
-    return case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+    if fineness is not None:
+        case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
+    return on_device(case, device)
+
+
+def on_device(case: AnyCase, device: DeviceWord | None) -> AnyCase:
+    """The case with its resolved air on a device, where one is asked for; says on stderr which one that is.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
+    """
+    if device is not None:
+        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
+    say_device(case.name, [case], device)
+    return case
+
+
+def say_device(name: str, cases: Sequence[AnyCase], asked: DeviceWord | None) -> None:
+    """One line on stderr about where the resolved air of some cases goes, unless that is the processor.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
+    UsageError : a device was asked for, and no case has resolved air.
+    """
+    devices = {case.air.device for case in cases if case.air.is_resolved}
+    if asked is not None and not devices:
+        raise UsageError(f'{name}: --device is for air.model = "resolved", and there is none')
+    for device in sorted(devices - {"cpu"}):
+        from sim.airflow.device.seam import choose_backend
+
+        backend = choose_backend(device)
+        say_error(f"{name}: air on {backend.name if backend else 'the processor: there is no accelerator'}")
 
 
 def is_house(path: Path) -> bool:
@@ -34,7 +67,7 @@ def is_house(path: Path) -> bool:
     return data.get("kind") == "house" or ("kind" not in data and "manifold" in data)
 
 
-def say_unused(path: Path, case: Any) -> None:
+def say_unused(path: Path, case: AnyCase) -> None:
     """One line on stderr for keys that nothing in the case reads but that may stay for comparisons."""
     from sim.case.unused import kept_unused
 
@@ -47,44 +80,32 @@ def say_unused(path: Path, case: Any) -> None:
         say_error(f"{path}: not used here: {'; '.join(parts)}")
 
 
-def load_bay(path: Path, fineness: FinenessWord | None = None) -> Case:
+def load_bay(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Case:
     """The same for a command that works on joist bays only."""
-    return only_bay(path, load(path, fineness))
+    return only_bay(path, load(path, fineness, device))
 
 
-def only_bay(path: Path, case: Any) -> Case:
+def only_bay(path: Path, case: AnyCase) -> Case:
     """The case, where it is that of a joist bay."""
-    if case.kind != "bay":
+    from sim.case.bay_case import Case
+
+    if not isinstance(case, Case):
         raise UsageError(f'{path}: is a case of kind "{case.kind}"; this command is for joist bays')
-    return case  # type: ignore[no-any-return]
+    return case
 
 
-MOST_CELLS = 16_000_000
-"""Cells above which a mesh is taken for a mistake: twice the size for which the solver is built."""
-
-
-def check_size(case: Any, finer: int = 1) -> None:
+def check_size(case: AnyCase, finer: int = 1) -> None:
     """Refuse a case whose geometry cannot be built, or whose mesh, `finer` times as fine, would be absurdly large.
 
     Films taught by another run must be there as well.
     """
-    from sim.bay.grid import build_grid
-    from sim.run import build_geometry, mesh_fineness
+    from sim.problems.kinds import kind_of
 
     with modelled(case.name):
-        size = build_grid(build_geometry(case), mesh_fineness(case).refined(finer)).size
-    if size > MOST_CELLS:
-        raise UsageError(
-            f"{case.name}: the mesh would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
-            "choose larger cells in [mesh]"
-        )
-    if case.air.calibration is not None:
-        from sim.resolved.calibration_file import read_calibration
-
-        read_calibration(case.path, case.air.calibration)
+        kind_of(case).check(case, finer)
 
 
-def usual_folder(case: Any, ending: str = "") -> Path:
+def usual_folder(case: AnyCase, ending: str = "") -> Path:
     """Where results go when nobody says: runs/NAME; a file called case.toml is named by its folder."""
     own_folder = Path(case.path).resolve().parent.name if case.path and case.name == "case" else ""
     return Path("runs") / f"{own_folder or case.name}{ending}"

@@ -25,12 +25,13 @@ if TYPE_CHECKING:
 
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     """Draw floor map, profiles, section and cutaway of one run; return the files."""
+    from sim.case.bay_case import Case
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map
     from viz.profiles import draw_profiles
     from viz.section import draw_section
 
-    if result.case.kind != "bay":
+    if not isinstance(result.case, Case):
         return []
     plates, system = result.case.plates, _system(units)
     shown = _picture_of(spacing_name(plates.spacing if plates else None), result)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
@@ -12,13 +12,15 @@ from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, report_table
 from sim.cli.stopping import say_when_stopped, writes_to
 from sim.cli.warnings import print_warnings, warnings_as_dict
 
 if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
+    from sim.case.load import AnyCase
     from sim.run import Result
     from sim.study.grid_convergence import GridStudy
 
@@ -28,6 +30,7 @@ def run(
     /,
     *,
     fineness: FinenessWord | None = None,
+    device: DeviceWord | None = None,
     uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     output: Output = USUAL,
@@ -40,26 +43,29 @@ def run(
         A case file.
     fineness
         Mesh fineness instead of the one in the case.
+    device
+        Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     uncertainty
         Solve on three grids, up to twice as fine (some eight times the cells), and put ± on the headline numbers; the
         finest grid's result is kept. With computed air the case's own grid is the finest.
     resume
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
+    from sim.problems.kinds import AIR_ALONE
     from sim.store.hold import held
     from sim.store.target import check_target
 
-    asked = load(case, fineness)
+    asked = load(case, fineness, device)
     folder = output.out or usual_folder(asked)
     check_target(folder)
-    if getattr(asked, "air_alone", False):
+    if AIR_ALONE.holds(asked):
         return _run_air(asked, folder, uncertainty, output)
     check_size(asked, FINER if uncertainty and not asked.air.is_resolved else 1)
     with held(folder):
         return _run(asked, folder, uncertainty, resume, output)
 
 
-def _run(case: Any, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
+def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
     """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
     from sim.problems.save_result import save_result
     from sim.resolved.checkpoint import remove_checkpoints
@@ -86,9 +92,9 @@ def _show(
         _print_report(result, output.units, folder, pictures, grids)
 
 
-def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
+def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
     """File that resolved air keeps beside the results until they are safe; an old one goes unless it is taken up."""
-    if case.air.model != "resolved":
+    if not case.air.is_resolved:
         return None
     from hashlib import sha256
 
@@ -107,19 +113,19 @@ def _checkpoint(case: Any, folder: Path, resume: bool) -> Path | None:
     return path
 
 
-def _run_air(case: Any, folder: Path, uncertainty: bool, output: Output) -> int:
+def _run_air(case: BlocksCase, folder: Path, uncertainty: bool, output: Output) -> int:
     """A case in which only the flow of the air is computed."""
-    from sim.cli.run_air import check_air_size, run_air
+    from sim.cli.run_air import run_air
     from sim.store.hold import held
 
     if uncertainty:
         raise UsageError(f"{case.name}: is air alone: no --uncertainty for it; compare two values of air.cell")
-    check_air_size(case)
+    check_size(case)
     with held(folder):
         return run_air(case, folder, output)
 
 
-def solve_with_progress(case: Any, progress: Progress, checkpoint: Path | None = None) -> Result:
+def solve_with_progress(case: AnyCase, progress: Progress, checkpoint: Path | None = None) -> Result:
     """Prepare and solve a case, telling how far it is."""
     progress.stage(f"{case.name}: mesh and view factors")
     from sim.run import prepare, solve_model
@@ -156,6 +162,9 @@ def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) ->
 def _print_report(
     result: Result, units: UnitChoice, folder: Path | None, pictures: list[Path], grids: GridStudy | None
 ) -> None:
+    from sim.case.bay_case import Case
+    from sim.problems.kinds import BLOCKS_IN_TIME
+
     out = console()
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
@@ -163,9 +172,9 @@ def _print_report(
     out.print()
     if grids:
         print_grids(out, grids, units)
-    if result.case.kind == "bay":
+    if isinstance(result.case, Case):
         print_warnings(out, result, units)
         out.print(f"\n{CAUTION}\n", soft_wrap=True)
-    elif result.case.time is not None:
+    elif BLOCKS_IN_TIME.holds(result.case):
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
     out.print(kept_line(folder, pictures), soft_wrap=True)

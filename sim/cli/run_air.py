@@ -1,26 +1,29 @@
-"""`joistbay run` and `joistbay check` of a case of air alone: only its flow is computed."""
+"""`joistbay run` of a case of air alone: only its flow is computed."""
 
 from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sim.cli.errors import SolveError, modelled
+from sim.cli.errors import SolveError
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.options import Output
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
-    from sim.problems.air_alone import AirRun
+    from sim.airflow.box import Look
+    from sim.airflow.step import Stepper
+    from sim.case.blocks_case import BlocksCase
+    from sim.problems.air_run import AirRun
 
 SCALES = "Dimensionless: lengths in L, velocities in α/L, times in L²/α, temperatures in ΔT, heat flows in k ΔT L."
 
 
-def run_air(case: Any, folder: Path, output: Output) -> int:
+def run_air(case: BlocksCase, folder: Path, output: Output) -> int:
     """Follow the flow, keep it and show its report."""
-    from sim.problems.save_air import save_air
+    from sim.problems.air_run import save_air
 
     with Progress() as progress:
         run = follow_with_progress(case, progress)
@@ -38,15 +41,15 @@ def _show(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]
         _print_report(run, output, folder, pictures)
 
 
-def follow_with_progress(case: Any, progress: Progress) -> AirRun:
+def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
     """Follow the flow of a case, telling how far it is; a flow that breaks down is one line."""
     from sim.airflow.watch import FlowError
-    from sim.problems.air_alone import solve_air
+    from sim.problems.air_run import solve_air
 
     progress.stage(f"{case.name}: flow of the air")
     unit = "L²/α" if case.air.rayleigh else "s"
 
-    def hear(look: Any, stepper: Any) -> None:
+    def hear(look: Look, stepper: Stepper) -> None:
         progress.on_step(f"time {look.time:.4g} {unit}, step {look.steps:,}, change {look.change:.1e}")
 
     with compilation_announced(progress):
@@ -56,26 +59,6 @@ def follow_with_progress(case: Any, progress: Progress) -> AirRun:
             raise SolveError(f"{case.name}: {error}; use smaller cells, or scheme = \"bounded\"") from error
         except MemoryError:
             raise SolveError(f"{case.name}: the memory is too small for this mesh; use larger cells") from None
-
-
-def check_air_size(case: Any) -> None:
-    """Refuse a grid that would be absurdly large."""
-    from sim.airflow.domain import check_size
-    from sim.problems.air_box import air_edges
-
-    with modelled(case.name):
-        check_size(air_edges(case))
-
-
-def check_air(case: Any) -> None:
-    """Print what a case of air alone models; nothing is followed."""
-    from sim.problems.air_box import build_air_problem
-
-    check_air_size(case)
-    with modelled(case.name):
-        problem = build_air_problem(case)
-    for part in (case, problem):
-        print(part, end="\n\n")
 
 
 def _draw(folder: Path, output: Output, progress: Progress) -> list[Path]:

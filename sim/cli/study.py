@@ -11,7 +11,7 @@ from cyclopts import Parameter
 from sim.cli.errors import FAILED, UsageError, say_error
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
-from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.cli.work import ALONE, Work, kept_work
@@ -19,6 +19,7 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from sim.case.bay_case import Case
     from sim.study.sampling import Study
 
 SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
@@ -42,6 +43,7 @@ def study(
     samples: int = 40,
     seed: int = 0,
     fineness: FinenessWord | None = None,
+    device: DeviceWord | None = None,
     output: Output = USUAL,
     work: Work = ALONE,
 ) -> int:
@@ -61,11 +63,13 @@ def study(
         Of the draw; the same seed draws the same values.
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
+    device
+        Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
     from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
-    asked = load_bay(case, fineness)
+    asked = load_bay(case, fineness, device)
     found = _inputs(asked, inputs, samples)
     folder = output.out or usual_folder(asked, "-study")
     check_target(folder, STUDY_ENTRIES)
@@ -76,8 +80,10 @@ def study(
         progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
         from sim.study.sampling import study as solve_study
         from sim.study.sampling_jobs import JobPerformer
+        from sim.study.together import goes_together, perform_together
 
-        perform = JobPerformer(store, pool, progress.outcomes(total))
+        in_jobs = JobPerformer(store, pool, progress.outcomes(total))
+        perform = perform_together if goes_together(asked) else in_jobs
         with compilation_announced(progress):
             result = solve_study(asked, found, samples, seed, perform=perform)
         progress.stage("writing the results")
@@ -95,7 +101,7 @@ def _show(result: Study, output: Output, folder: Path | None, pictures: list[Pat
         _print_tables(result, output.units, folder, pictures)
 
 
-def _inputs(case: Any, texts: tuple[str, ...], samples: int) -> Any:
+def _inputs(case: Case, texts: tuple[str, ...], samples: int) -> Any:
     """The inputs, read and checked, before anything is solved."""
     from sim.case.errors import shortened
     from sim.study.inputs import InputError, parse_inputs

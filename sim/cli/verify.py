@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from sim.cli.errors import FAILED, UsageError
+from sim.cli.options import DeviceWord
 from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def verify(
     full: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     cases: Path | None = None,
+    device: DeviceWord | None = None,
 ) -> int:
     """Solve problems with a published or exact answer and print how far each number is from it.
 
@@ -43,6 +45,8 @@ def verify(
         Print JSON instead of a table.
     cases
         Folder with the problems; cases/verification when left out.
+    device
+        Where resolved air is followed: cpu, gpu (an accelerator), or auto.
     """
     from sim.verify.accuracy import verify as solve_all
 
@@ -51,7 +55,7 @@ def verify(
         try:
             rows = solve_all(
                 names or None, full, where=where, listener=lambda folder: progress.stage(folder.name),
-                tell=progress.on_step,
+                tell=progress.on_step, device=device,
             )  # fmt: skip
         except ValueError as error:
             raise UsageError(str(error)) from error

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.choices import wanted_choices
-from sim.cli.errors import FAILED, say_error
+from sim.cli.errors import FAILED, modelled, say_error
 from sim.cli.export import wanted_time
 from sim.cli.keeping import folder_entry, keep, kept_line
-from sim.cli.load import check_size, load, only_bay, usual_folder
+from sim.cli.load import load, only_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, choices_table, chunks, console, report_table
@@ -20,6 +20,8 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.problems.save_warm_up import StoredWarmUp
+    from sim.solve.march import Step
+    from sim.solve.stages import Moment
 
 _FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
 _LINES = {
@@ -66,12 +68,13 @@ def warmup(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
-    from sim.problems.driving import case_drivers
+    from sim.case.blocks_case import BlocksCase
+    from sim.problems.kinds import BAY_IN_TIME
     from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
     from sim.store.target import check_target
 
     read = load(case, fineness)
-    if read.kind == "blocks":
+    if isinstance(read, BlocksCase):
         from sim.cli.warmup_blocks import warmup_blocks
 
         return warmup_blocks(case, read, output, {"spacing": spacing, "vary": vary, "snapshots": snapshots}, work)
@@ -80,8 +83,8 @@ def warmup(
     folder = output.out or usual_folder(asked, "-warmup")
     check_target(folder, WARM_UP_ENTRIES)
     for variant in variants.values():
-        check_size(variant)
-        case_drivers(variant, 1.0)
+        with modelled(variant.name):
+            BAY_IN_TIME.check(variant)
     pool = work.pool()
     with Progress() as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
@@ -117,7 +120,7 @@ def _with_snapshots(case: Case, snapshots: str | None) -> Case:
     return case.with_(**{"time.snapshots": times})
 
 
-def _follower(progress: Progress, name: str, case: Case) -> Callable[[Any, Any], None]:
+def _follower(progress: Progress, name: str, case: Case) -> Callable[[Moment, Step], None]:
     return progress.steps(name, case.time.duration)
 
 

@@ -16,10 +16,11 @@ from sim.cli.show import choices_table, chunks, console, report_table
 from sim.cli.work import ALONE, Work
 
 if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
     from sim.problems.blocks_in_time import InTime
 
 
-def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, str | None], work: Work) -> int:
+def warmup_blocks(path: Path, case: BlocksCase, output: Output, choices: Mapping[str, str | None], work: Work) -> int:
     """Follow a case of blocks, keep it and show its reports.
 
     Parameters
@@ -28,7 +29,7 @@ def warmup_blocks(path: Path, case: Any, output: Output, choices: Mapping[str, s
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
-    from sim.problems.save_in_time import save_in_time
+    from sim.problems.blocks_in_time import save_in_time
     from sim.store.hold import held
     from sim.store.target import check_target
 
@@ -51,11 +52,13 @@ def _show(found: InTime, output: Output, folder: Path | None, pictures: list[Pat
         _print_reports(found, output.units, folder)
 
 
-def _check(path: Path, case: Any, choices: Mapping[str, str | None], work: Work) -> None:
+def _check(path: Path, case: BlocksCase, choices: Mapping[str, str | None], work: Work) -> None:
     """Refuse what cannot be followed, and options without use."""
-    if case.air_alone:
+    from sim.problems.kinds import AIR_ALONE, BLOCKS_IN_TIME
+
+    if AIR_ALONE.holds(case):
         raise UsageError(f"{path}: is air alone, which has no [time]; joistbay run follows its flow")
-    if case.time is None:
+    if not BLOCKS_IN_TIME.holds(case):
         rule = "has no [time]; write duration and start_temperature there, or joistbay run for the steady state"
         raise UsageError(f"{path}: {rule}")
     for name in (name for name, value in choices.items() if value is not None):
@@ -64,11 +67,11 @@ def _check(path: Path, case: Any, choices: Mapping[str, str | None], work: Work)
         raise UsageError(f"{path}: a case of blocks is one march; leave out --workers, --scheduler and --resume")
 
 
-def _follow(case: Any, progress: Progress) -> InTime:
+def _follow(case: BlocksCase, progress: Progress) -> InTime:
     """Follow the case, telling how far it is."""
-    from sim.problems.blocks_in_time import follow_blocks
+    from sim.problems.blocks_in_time import duration_of, follow_blocks
 
-    end = case.time.duration
+    end = duration_of(case)
 
     def tell(moment: Any, step: Any) -> None:
         progress.on_step(f"{_shown(step.time)} of {_shown(end)}, {100.0 * step.time / end:.0f} % done")
@@ -86,11 +89,13 @@ def _print_json(found: InTime, folder: Path | None) -> None:
 
 
 def _print_reports(found: InTime, units: UnitChoice, folder: Path | None) -> None:
+    from sim.problems.blocks_in_time import duration_of
+
     out = console()
     out.print(found.case.title or found.case.name, style="bold")
     rows: list[dict[str, Any]] = [{"choice": _shown(time)} | one.as_dict() for time, one in found.reports.items()]
     steps = len(found.history.steps)
-    out.print(f"\nFollowed for {_shown(found.case.time.duration)} in {steps} steps")
+    out.print(f"\nFollowed for {_shown(duration_of(found.case))} in {steps} steps")
     if len(rows) == 1:
         out.print(report_table(found.end.report.as_dict(), units))
     else:

@@ -32,7 +32,9 @@ def print_warnings(out: Console, result: Result, units: UnitChoice) -> None:
 
 def warnings_as_dict(result: Result) -> dict[str, Any]:
     """Limits and cautions of a bay as plain values; nothing for other cases."""
-    if result.case.kind != "bay":
+    from sim.case.bay_case import Case
+
+    if not isinstance(result.case, Case):
         return {}
     from sim.rules.cautions import bay_cautions
     from sim.rules.limits import hold, limits_for

@@ -15,8 +15,10 @@ from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
     from sim.rules.caution import Caution
     from sim.rules.limits import Limit, Verdict
+    from sim.run import Model, Result
     from sim.study.characteristic import Characteristic
     from sim.study.water import NeededWater
 
@@ -88,7 +90,7 @@ def water(
     return 0
 
 
-def _answer(case: Any, flux: float, progress: Progress) -> Answer:
+def _answer(case: Case, flux: float, progress: Progress) -> Answer:
     progress.stage(f"{case.name}: mesh and view factors")
     from sim.rules.limits import hold, limits_for
     from sim.run import prepare, solve_model
@@ -108,7 +110,7 @@ def _answer(case: Any, flux: float, progress: Progress) -> Answer:
     return Answer(needed, verdicts, reached, characteristic(model, first, supplies))
 
 
-def _reached(model: Any, first: Any, limit: Limit) -> float | None:
+def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | None:
     """Supply temperature [°C] at which a limit is reached; None where no water up to 95 °C does."""
     from sim.case.constants import ZERO_CELSIUS
     from sim.study.water import Target, UnreachableError, supply_for
@@ -137,7 +139,7 @@ def _print_json(answer: Answer) -> None:
     print(json_text(values), end="")
 
 
-def _print(case: Any, answer: Answer, units: UnitChoice) -> None:
+def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     from sim.cli.show import CAUTION, cautions_table, console
     from sim.results.people import format_value
 

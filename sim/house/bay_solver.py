@@ -25,11 +25,12 @@ Batch = Callable[[str, int], Callable[[Outcome], None] | None]
 """Told what a batch of jobs is about and how many there are; gives who listens to them."""
 
 ANSWER = "answer.json"
-FEW = 10
+FEW = 5
 """So few bays are solved here: to start workers takes as long."""
 
 _TOLERANCE = 1e-4
-_CLOSE = 1e-3
+ANSWERED_CLOSELY = 1e-3
+"""How far the mean water may be from the one that was asked for [K]."""
 _NAMES = ("title", "compare", "time", "control", "weather")
 """Sections of a case that change nothing of its steady state."""
 
@@ -95,6 +96,7 @@ class BaySolver:
     def _answers(self, jobs: Sequence[Job], what: str) -> list[Answer]:
         """Answers of jobs, known ones first."""
         missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
+        missing = self._together(missing)
         if missing:
             self._find(missing, what)
         answers = [self._known[job.key] for job in jobs]
@@ -120,6 +122,21 @@ class BaySolver:
         """Names of the folders in the store that were used."""
         return tuple(self._known)
 
+    def _together(self, jobs: Sequence[Job]) -> list[Job]:
+        """Answer the jobs whose bays go together on an accelerator; the jobs that are left."""
+        from sim.study.together import goes_together
+
+        together = [job for job in jobs if goes_together(job.arguments[0])]
+        if together:
+            from sim.house.bays_together import answers_together
+
+            for job, answer in zip(together, answers_together(together), strict=True):
+                if isinstance(answer, Exception):
+                    raise HouseError(f"{job.name}: {answer}")
+                self._known[job.key] = answer
+                self.made += answer.solves
+        return [job for job in jobs if job.key not in self._known]
+
 
 def solve_points(case: Case, excesses: tuple[float, ...], folder: Path) -> None:
     """Solve a bay with its supply at several temperatures above the room [K]; write the reports."""
@@ -138,7 +155,7 @@ def solve_mean(case: Case, excess: tuple[float], folder: Path) -> None:
     first = solve_model(model.with_supply(room + excess[0]))
     report = first.report.as_dict()
     short = room + excess[0] - (report["water_mean_C"] + ZERO_CELSIUS)
-    if abs(short) <= _CLOSE:
+    if abs(short) <= ANSWERED_CLOSELY:
         return _write(folder, [report], 1)
     second = solve_model(model.with_supply(room + excess[0] + short), start=first.solution.state)
     return _write(folder, [second.report.as_dict()], 2)

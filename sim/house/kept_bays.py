@@ -17,7 +17,10 @@ from pathlib import Path
 MOST = 2000
 """Bays kept beside one result; some kilobytes each."""
 
-_SOLVES = ("case", "bay", "physics", "solve", "airflow", "resolved", "results", "study", "house", "run.py")
+_SOLVES = (
+    *("case", "bay", "physics", "solve", "airflow", "resolved", "results", "study", "house"),
+    *("run.py", "build_up.py"),
+)
 _NOT_HOUSE = "house"
 _HOUSE_FILES = ("bay_solver.py", "curve.py")
 _WORDS = ("house_words.py", "people.py", "lines.py")

@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.circuit_flow import CircuitFlow
@@ -32,6 +32,7 @@ from sim.house.sources import Finding, Source
 from sim.rules.limits import Verdict
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
     from sim.case.house_case import House
 
 __all__ = [
@@ -168,7 +169,7 @@ class RoomResult:
     """
 
     need: RoomNeed
-    case: Any
+    case: Case
     mean_water: float
     available: float
     output: float

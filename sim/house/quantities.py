@@ -11,13 +11,16 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from sim.bay.geometry import needed
 from sim.house.circuits import Circuit
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.house_case import House
     from sim.house.plan import HousePlan, RoomResult, SourceLayout
 
 WASTE = 0.05
@@ -171,11 +174,13 @@ def save_quantities(plan: HousePlan, folder: str | Path) -> Path:
     return path
 
 
-def outline_of(house: Any) -> tuple[tuple[float, float], tuple[float, float]]:
+def outline_of(house: House) -> tuple[tuple[float, float], tuple[float, float]]:
     """Extent of all rooms along x and along y [m]."""
-    x = [side for room in house.rooms for side in (room.x, room.x + room.width)]
-    y = [side for room in house.rooms for side in (room.y, room.y + room.depth)]
-    return (min(x), max(x)), (min(y), max(y))
+    corners = [(needed(room.x), needed(room.y)) for room in house.rooms]
+    sizes = [(needed(room.width), needed(room.depth)) for room in house.rooms]
+    ends = [(x + wide, y + deep) for (x, y), (wide, deep) in zip(corners, sizes, strict=True)]
+    along_x, along_y = zip(*corners, *ends, strict=True)
+    return (min(along_x), max(along_x)), (min(along_y), max(along_y))
 
 
 def _row(item: Item, amounts: Amounts) -> tuple[str, str, str, str]:
@@ -195,7 +200,7 @@ def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult, outline: O
     return amounts_of(room.case, bays, circuits, outline)
 
 
-def amounts_of(case: Any, bays: Sequence[PlacedBay], circuits: Sequence[Circuit], outline: Outline) -> Amounts:
+def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit], outline: Outline) -> Amounts:
     """What a room of bays takes.
 
     Parameters
@@ -232,7 +237,7 @@ def _crossings(bays: Sequence[PlacedBay], circuits: Sequence[Circuit]) -> int:
     return sum(crossings([known[link.name] for link in circuit.bays]) for circuit in circuits)
 
 
-def _clear(case: Any) -> float:
+def _clear(case: Case) -> float:
     """Between two joists, between the webs of I-joists [m]."""
     bay = case.bay
     return float(bay.joist_spacing - (bay.web_thickness if bay.joist_kind == "i-joist" else bay.joist_width))

@@ -22,8 +22,7 @@ from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
 from sim.house.verdict import verdict
 from sim.physics.tube import STEADY_END, TURBULENT_START
-from sim.results.house_words import in_words, weather_words
-from sim.results.people import format_value
+from sim.results.house_words import in_words, plainly, weather_words
 from sim.rules.cautions import ASK
 from sim.rules.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
@@ -115,6 +114,7 @@ def _bay(plan: HousePlan, bay: PlacedBay) -> Values:
         "along": bay.along,
         "entry": bay.entry,
         "runs": bay.runs,
+        "joists": bay.joists,
         "blocked": [
             {"from_m": stretch.start, "to_m": stretch.end, "why": stretch.why, "passes": stretch.passes}
             for stretch in bay.blocked
@@ -175,7 +175,7 @@ def _told(layout: SourceLayout) -> Values:
     """What the layout comes to, as values and in words."""
     found = verdict(layout)
     return found | {
-        "in_words": in_words(found, format_value),
+        "in_words": in_words(found, plainly),
         "weather_in_words": weather_words(found),
     }
 

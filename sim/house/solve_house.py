@@ -41,10 +41,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What is wanted besides the file: one of its variants (empty for none), and the mesh of the bays."""
+    """What is wanted besides the file: one of its variants (empty for none), the mesh of the bays, and their device."""
 
     variant: str = ""
     fineness: str | None = None
+    device: str | None = None
 
 
 AS_WRITTEN = Wish()
@@ -154,6 +155,7 @@ def solve_needs(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> tup
 def _change(house: House, wish: Wish) -> dict[str, Any]:
     """The values that a wish puts into every bay."""
     mesh = {} if wish.fineness is None else {"mesh.fineness": wish.fineness}
+    mesh |= {} if wish.device is None else {"air.device": wish.device}
     if not wish.variant:
         return mesh
     for entry in house.variants:
@@ -251,7 +253,7 @@ def _layout(
         heat_open=sum(manifold.water.heat for manifold in manifolds),
         ratio=ratio_or_nan(source, supply, house.design.outdoor, heat),
         season=_season(winter),
-        spared=without_short(house, states, supplies.bully),
+        spared=without_short(house, states, supplies.bully, supply),
     )
 
 

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from sim.case.house_case import HeatedRoom, House
 
 
+WORTH = 2.0
+"""Cooler water by less than this [K] is not worth a word."""
+
+
 @dataclass(frozen=True, slots=True)
 class Supplies:
     """Supply of the house [K], the number of the room that sets it, and each manifold's supply by name [K]."""
@@ -50,13 +54,18 @@ def find_supplies(house: House, scheme: Scheme, states: Mapping[int, RoomState])
     return Supplies(supply, bully, manifolds)
 
 
-def without_short(house: House, states: Mapping[int, RoomState], bully: int) -> tuple[str, float] | None:
-    """Who would set the water, and to what [K], if rooms that fall short all the same did not; None where none does."""
+def without_short(
+    house: House, states: Mapping[int, RoomState], bully: int, hottest: float
+) -> tuple[str, float] | None:
+    """Who would set the water, and to what [K], if rooms that fall short all the same at the hottest [K] did not.
+
+    None where no such room sets it, or where little would be won.
+    """
     able = [number for number, state in states.items() if not state.short and not state.limited and state.excess > 0.0]
     if not states[bully].short or not able:
         return None
     supply, number = _highest(house, states, able)
-    return house.rooms[number].name, supply
+    return (house.rooms[number].name, supply) if supply < hottest - WORTH else None
 
 
 def _highest(house: House, states: Mapping[int, RoomState], numbers: Iterable[int]) -> tuple[float, int]:

@@ -11,31 +11,44 @@ from hashlib import sha256
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
+from sim.case.bay_case import Case
 from sim.case.writing import case_text
 from sim.resolved import FILMS_FILE
 from sim.store.run_folder import FIELDS_FILE
 
+if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
+    from sim.case.load import AnyCase
 
-def case_identity(case: Any) -> str:
+
+def case_identity(case: AnyCase) -> str:
     """The identity of a case with everything that it rests on."""
     return "\n".join([case_text(case), *side_files(case), program_identity()])
 
 
-def side_files(case: Any) -> Iterator[str]:
+def side_files(case: AnyCase) -> Iterator[str]:
     """One line for each file that a case names: its key, and a digest of what it holds."""
     beside = Path(case.path).parent if case.path else Path()
-    weather = getattr(case, "weather", None)
-    named = {
-        "weather.file": (weather.file if weather else None, ""),
-        "air.calibration": (getattr(case.air, "calibration", None), FILMS_FILE),
-        "air.start_from": (getattr(case.air, "start_from", None), FIELDS_FILE),
-    }
+    named = _files_of_bay(case) if isinstance(case, Case) else _files_of_blocks(case)
     for key, (name, inside) in named.items():
         if name is not None:
             found = next((path for path in (beside / name, Path(name)) if path.exists()), beside / name)
             yield f"{key} {_digest(found / inside if found.is_dir() else found)}"
+
+
+def _files_of_bay(case: Case) -> dict[str, tuple[str | None, str]]:
+    """Key, what it names, and the file to read where that is a folder."""
+    return {"weather.file": (case.weather.file, ""), "air.calibration": (case.air.calibration, FILMS_FILE)}
+
+
+def _files_of_blocks(case: BlocksCase) -> dict[str, tuple[str | None, str]]:
+    """The same for blocks."""
+    return {
+        "air.calibration": (case.air.calibration, FILMS_FILE),
+        "air.start_from": (case.air.start_from, FIELDS_FILE),
+    }
 
 
 @cache

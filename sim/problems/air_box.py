@@ -130,7 +130,7 @@ def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
         warm[surface.faces] = surface.temperature
     given = given_temperatures(case) or [case.air.start_temperature]
     air = _air(case.air, 0.5 * (min(given) + max(given)))
-    box = AirBox(domain, air, walls, warm, case.air.scheme, VREMAN if case.air.subgrid else 0.0)
+    box = AirBox(domain, air, walls, warm, case.air.scheme, VREMAN if case.air.subgrid else 0.0, case.air.device)
     length = 1.0 if case.air.rayleigh else case.air.length or case.extent[2][1] - case.extent[2][0]
     difference = (max(given) - min(given)) or 1.0
     return AirProblem(box, surfaces, length, difference, case.air.rayleigh is not None)

@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeGuard
 
+from sim.bay.geometry import needed
+from sim.case.blocks_case import BlocksCase
+from sim.case.writing import case_text
+from sim.problems.blocks import Blocks
+from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
-from sim.run import Model, Result, prepare
+from sim.run import Model, Result, mesh_fineness, prepare
 from sim.solve.drive import Drivers
 from sim.solve.march import History, MarchOptions, Start, Step, march, uniform_state
 from sim.solve.signals import Wave
 from sim.solve.stages import Moment
 from sim.solve.storage import build_storage
+from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
     from sim.bay.grid import Fineness
-    from sim.case.blocks_case import BlocksCase
+    from sim.case.blocks_case import Face
+    from sim.case.load import AnyCase
 
 STEPS_AT_LEAST = 36
 """A run, and each of its waves, is followed in at least about so many steps."""
@@ -28,6 +36,8 @@ FIRST_STEP = 1e-3
 
 Listener = Callable[[Moment, Step], None]
 
+_BLOCKS = Blocks()
+
 
 @dataclass(frozen=True, slots=True)
 class InTime:
@@ -36,12 +46,12 @@ class InTime:
     `history` watches a report at the start and after every step, under the name "report".
     """
 
-    model: Model
+    model: Model[BlocksCase]
     reports: Mapping[float, Report]
     history: History
 
     @property
-    def case(self) -> Any:
+    def case(self) -> BlocksCase:
         """The case that was followed."""
         return self.model.case
 
@@ -51,7 +61,7 @@ class InTime:
         return [{"time_s": float(time)} | watched["report"].as_dict() for time, watched in pairs]
 
     @property
-    def end(self) -> Result:
+    def end(self) -> Result[BlocksCase]:
         """The moment at the end as a result, with its report, fields and flows; its solids still take up heat."""
         model, moment = self.model, self.history.end
         steps = {"audit_residual": self.history.residual, "cells": float(model.cells.grid.size)}
@@ -112,28 +122,96 @@ def follow_blocks(
     return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history)
 
 
-def march_options(case: Any) -> MarchOptions:
+def duration_of(case: BlocksCase) -> float:
+    """How long a case with a section [time] is followed [s]."""
+    return needed(case.time).duration
+
+
+def march_options(case: BlocksCase) -> MarchOptions:
     """Steps for a case: its tolerance, ends of steps on its reports, and enough steps for its waves."""
     periods = [face.wave.period for face in case.faces if face.wave is not None]
+    time = needed(case.time)
     return MarchOptions(
-        tolerance=case.time.tolerance,
-        first_step=FIRST_STEP * case.time.duration,
-        longest_step=min([case.time.duration, *periods]) / STEPS_AT_LEAST,
-        stops=tuple(sorted(case.time.report_at)),
+        tolerance=time.tolerance,
+        first_step=FIRST_STEP * time.duration,
+        longest_step=min([time.duration, *periods]) / STEPS_AT_LEAST,
+        stops=tuple(sorted(time.report_at)),
     )
 
 
-def block_drivers(case: Any, model: Model) -> Drivers:
+def block_drivers(case: BlocksCase, model: Model[BlocksCase]) -> Drivers:
     """The waves of a case's faces, by the path of each face."""
     pairs = zip(case.faces, model.geometry.exposures, strict=True)
     return Drivers(ambients={exposure.path: _signal(face) for face, exposure in pairs if face.wave is not None})
 
 
-def _signal(face: Any) -> Wave:
-    mean = face.ambient if face.temperature is None else face.temperature
-    return Wave(mean, face.wave.amplitude, face.wave.period, face.wave.delay)
+def _signal(face: Face) -> Wave:
+    mean, wave = needed(face.ambient if face.temperature is None else face.temperature), needed(face.wave)
+    return Wave(mean, wave.amplitude, wave.period, wave.delay)
 
 
-def _report(model: Model, moment: Moment) -> Report:
+def _report(model: Model[BlocksCase], moment: Moment) -> Report:
     """The numbers of a moment, as those of a steady state."""
     return Report(model.case.name, MappingProxyType(blocks_values(model.geometry, model.cells, moment.solution)))
+
+
+def save_in_time(found: InTime, folder: str | Path) -> Path:
+    """Write a march as a run folder: its end as report and fields, the report of every step in `history.csv`.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be written, or holds something that is not a run.
+    """
+    end = found.end
+    return write_run(
+        folder,
+        case_text=case_text(found.case),
+        report=end.report.as_dict(),
+        fields=end.fields.assign_attrs(time=found.history.end.time),
+        history=found.rows(),
+        versions=versions() | {"seconds_march": f"{found.history.seconds:.3f}"},
+    )
+
+
+class BlocksInTime(Kind[BlocksCase, Model[BlocksCase], InTime]):
+    """What `joistbay warmup` follows of blocks."""
+
+    name = "blocks in time"
+
+    def holds(self, case: AnyCase) -> TypeGuard[BlocksCase]:
+        """Blocks with a section [time]."""
+        return _BLOCKS.holds(case) and case.time is not None
+
+    def check(self, case: BlocksCase, finer: int = 1) -> None:
+        """As in the steady state."""
+        _BLOCKS.check(case, finer)
+
+    def prepare(self, case: BlocksCase, refinement: int = 1) -> Model[BlocksCase]:
+        """As for the steady state."""
+        return _BLOCKS.prepare(case, refinement)
+
+    def parts(self, ready: Model[BlocksCase]) -> tuple[object, ...]:
+        """As for the steady state."""
+        return _BLOCKS.parts(ready)
+
+    def solve(self, case: BlocksCase, refinement: int = 1, tell: Tell = say_nothing) -> InTime:
+        """The build-up to the end of its time."""
+        options = march_options(case)
+        return follow_blocks(
+            case,
+            fineness=mesh_fineness(case).refined(refinement),
+            options=replace(options, tolerance=options.tolerance / refinement**2),
+            listener=lambda moment, step: tell(f"{step.time:.4g} s"),
+        )
+
+    def summarise(self, found: InTime) -> Values:
+        """The report of the end, and those of all times."""
+        *_, end = found.reports.values()
+        return dict(end.values) | {
+            timed(key, time): value for time, report in found.reports.items() for key, value in report.values.items()
+        }
+
+    def save(self, found: InTime, folder: str | Path) -> Path:
+        """Write its end as a run folder, with a line a step."""
+        return save_in_time(found, folder)

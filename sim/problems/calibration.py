@@ -9,6 +9,7 @@ The result is kept as `air_films.json` in the run folder; `air.calibration = "RU
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,9 @@ from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors,
 from sim.run import Model, Result, prepare
 from sim.solve.steady import Solution, SteadyOptions, solve_steady
 from sim.solve.terms.cavity import Cavity
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Array = NDArray[np.float64]
 
@@ -34,7 +38,7 @@ RANGE = (0.02, 50.0)
 OPTIONS = SteadyOptions(residual=1e-5, imbalance=1e-6)
 
 
-def calibrate(result: Result) -> Calibration:
+def calibrate(result: Result[Case]) -> Calibration:
     """Factors with which the films model follows a run with resolved air.
 
     Raises
@@ -50,7 +54,7 @@ def calibrate(result: Result) -> Calibration:
     return fit(model, _sums(face_classes(model.cells, cavity), given.convective))
 
 
-def fit(model: Model, target: Mapping[Words, float]) -> Calibration:
+def fit(model: Model[Case], target: Mapping[Words, float]) -> Calibration:
     """Film factors that give every class its heat: the best of ROUNDS trials.
 
     Parameters

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from sim.bay.bay_frame import build_frame
 from sim.bay.bay_heating import place_plates, place_tubes
-from sim.bay.geometry import BayPath
+from sim.bay.geometry import BayPath, needed
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.case.weather import read_weather
@@ -17,10 +17,13 @@ from sim.solve.drive import ConstantHeat, Drivers, RoomNode
 from sim.solve.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp, tabulated
 from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
 
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
 Place = tuple[float, float]
 
 
-def case_drivers(case: Any, area: float) -> Drivers:
+def case_drivers(case: Case, area: float) -> Drivers:
     """Everything that changes with time in a bay case.
 
     Parameters
@@ -32,7 +35,7 @@ def case_drivers(case: Any, area: float) -> Drivers:
     CaseError
         The weather file cannot be used, the floor sensor lies beside the floor, or the air is to be resolved.
     """
-    if case.air.model == "resolved":
+    if case.air.is_resolved:
         rule, way_out = "the flow of the air is computed for steady states only", 'set model = "films"'
         raise CaseError(case.path or case.name, [Problem("air.model", '"resolved"', rule, way_out)])
     outdoor = outdoor_temperature(case)
@@ -45,7 +48,7 @@ def case_drivers(case: Any, area: float) -> Drivers:
     )
 
 
-def outdoor_temperature(case: Any) -> Signal | None:
+def outdoor_temperature(case: Case) -> Signal | None:
     """Outdoor temperature [K]; None when the case names none."""
     weather = case.weather
     if weather.temperature is not None:
@@ -56,10 +59,10 @@ def outdoor_temperature(case: Any) -> Signal | None:
     return Profile(*read_weather(beside / weather.file))
 
 
-def _supply(case: Any, outdoor: Signal | None, area: float) -> Signal | ConstantHeat:
+def _supply(case: Case, outdoor: Signal | None, area: float) -> Signal | ConstantHeat:
     control, usual = case.control, case.water.supply
     if control.water == "heat":
-        return ConstantHeat(constant(control.heat * area), control.highest)
+        return ConstantHeat(constant(needed(control.heat) * area), control.highest)
     wanted: Signal = constant(usual)
     if control.water == "ramp":
         wanted = ramp(control.ramp_from, usual, 0.0, control.ramp_time)
@@ -69,7 +72,7 @@ def _supply(case: Any, outdoor: Signal | None, area: float) -> Signal | Constant
         wanted = tabulated(outdoor, table, case.time.duration)
     elif control.water == "reset" and outdoor is not None:
         limits = control.lowest, control.highest
-        wanted = OutdoorReset(outdoor, case.room.temperature, usual, control.design_outdoor, *limits)
+        wanted = OutdoorReset(outdoor, case.room.temperature, usual, needed(control.design_outdoor), *limits)
     elif control.schedule and control.thermostat == "none":
         wanted = _schedule(case)
     if control.rise_limit is None:
@@ -78,11 +81,11 @@ def _supply(case: Any, outdoor: Signal | None, area: float) -> Signal | Constant
     return limited_rise(wanted, control.rise_limit, first, case.time.duration)
 
 
-def _schedule(case: Any) -> Profile:
+def _schedule(case: Case) -> Profile:
     return daily({change.at: change.temperature for change in case.control.schedule}, case.time.clock)
 
 
-def _thermostats(case: Any) -> Iterator[Thermostat]:
+def _thermostats(case: Case) -> Iterator[Thermostat]:
     """The thermostat that keeps room or floor, and the one that keeps the floor below its limit."""
     control = case.control
     if control.thermostat != "none":
@@ -94,13 +97,13 @@ def _thermostats(case: Any) -> Iterator[Thermostat]:
         yield Thermostat(middle, control.floor_band, FloorSensor(sensor_place(case)))
 
 
-def _allowed(case: Any, outdoor: Signal | None) -> Profile | None:
+def _allowed(case: Case, outdoor: Signal | None) -> Profile | None:
     """1 while it is cold enough outdoors for heat."""
     limit = case.control.shutdown_outdoor
     return None if limit is None or outdoor is None else below(outdoor, limit, case.time.duration)
 
 
-def sensor_place(case: Any) -> Place:
+def sensor_place(case: Case) -> Place:
     """Where a case's floor sensor lies on the plan (x, y) [m].
 
     "stripe" is above a tube, in the middle of a plate: the tube and the plate nearest to the middle of the modelled
@@ -112,9 +115,10 @@ def sensor_place(case: Any) -> Place:
     CaseError
         The place lies beside the modelled floor.
     """
-    sensor = case.control.sensor
-    if isinstance(sensor, str):
-        return _named_place(case, sensor)
+    named = case.control.sensor
+    if isinstance(named, str):
+        return _named_place(case, named)
+    sensor = needed(named)
     frame = build_frame(case)
     ends = {"across": frame.width, "along": frame.along[1]}
     for (word, end), at in zip(ends.items(), sensor, strict=True):
@@ -123,10 +127,10 @@ def sensor_place(case: Any) -> Place:
             rule = f"lies beside the modelled floor, which ends {limit} {word}"
             problem = Problem("control.sensor", shown, rule, 'write "stripe" or "between"')
             raise CaseError(case.path or case.name, [problem])
-    return tuple(sensor)
+    return sensor
 
 
-def _named_place(case: Any, word: str) -> Place:
+def _named_place(case: Case, word: str) -> Place:
     frame = build_frame(case)
     axis = place_tubes(case, frame)[0].axis
     middle = (frame.width / 2, sum(frame.along) / 2)
@@ -148,14 +152,14 @@ def _chosen(places: list[float], middle: float, start: float, word: str) -> floa
     return min(places, key=lambda place: (round(abs(place - middle), 9), place))
 
 
-def _room(case: Any, outdoor: Signal | None, area: float) -> RoomNode | None:
+def _room(case: Case, outdoor: Signal | None, area: float) -> RoomNode | None:
     node = case.room.node
     if node is None or outdoor is None:
         return None
     return RoomNode(node.loss * area, node.capacity * area, outdoor, constant(node.gains * area))
 
 
-def _ambients(case: Any, outdoor: Signal | None) -> dict[str, Signal]:
+def _ambients(case: Case, outdoor: Signal | None) -> dict[str, Signal]:
     """Rim joists, and an underside outdoors, follow the weather."""
     if outdoor is None:
         return {}

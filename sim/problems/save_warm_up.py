@@ -50,6 +50,8 @@ from sim.store.texts import file_name, json_text
 if TYPE_CHECKING:
     import xarray
 
+    from sim.case.bay_case import Case
+
 WARM_UP_FILE, SERIES_FILE, TABLE_FILE, CHOICES_FOLDER = "warmup.json", "series.nc", "series.csv", "choices"
 WARM_UP_ENTRIES = (WARM_UP_FILE, CASE_FILE, VERSIONS_FILE, CHOICES_FOLDER, PICTURES_FOLDER)
 """Everything that the folder of warm-ups holds."""
@@ -139,11 +141,11 @@ def is_warm_up(folder: Path) -> bool:
 
 
 def warm_ups_in_jobs(
-    variants: Mapping[str, Any],
+    variants: Mapping[str, Case],
     store: Path,
     pool: Pool | None = None,
     listener: Callable[[Outcome], None] | None = None,
-    make_follower: Callable[[str, Any], Listener] | None = None,
+    make_follower: Callable[[str, Case], Listener] | None = None,
 ) -> list[tuple[str, StoredWarmUp | None, str]]:
     """Follow several cases in time.
 
@@ -164,13 +166,13 @@ def warm_ups_in_jobs(
     return [(o.name, StoredWarmUp(o.name, o.folder) if o.folder else None, o.failure) for o in outcomes]
 
 
-def _job(name: str, case: Any, store: Path, follower: Listener | None) -> Job:
+def _job(name: str, case: Case, store: Path, follower: Listener | None) -> Job:
     text = case_identity(case)
     job = Job(name, solve_warm_up, (), text)
     return Job(name, solve_warm_up, (case, str(store / f"{job.key}.npz"), follower), text)
 
 
-def solve_warm_up(case: Any, checkpoint: str, follower: Listener | None = None, *, folder: Path) -> None:
+def solve_warm_up(case: Case, checkpoint: str, follower: Listener | None = None, *, folder: Path) -> None:
     """Follow one case in time and write it into a folder; checkpoints go into a file beside it."""
     write_warm_up(warm_up(case, checkpoint=Path(checkpoint), listener=follower), folder)
 
@@ -193,7 +195,7 @@ def _compression(series: xarray.Dataset) -> dict[str, dict[str, Any]]:
     return {str(name): {"zlib": True, "complevel": 1, "shuffle": True} for name in large}
 
 
-def save_warm_ups(case: Any, choices: Sequence[StoredWarmUp], folder: str | Path) -> Path:
+def save_warm_ups(case: Case, choices: Sequence[StoredWarmUp], folder: str | Path) -> Path:
     """Write warm-ups as one folder.
 
     Parameters

@@ -30,6 +30,7 @@ from sim.solve.thermostat import FloorSensor
 if TYPE_CHECKING:
     import xarray
 
+    from sim.case.bay_case import Case
     from sim.solve.terms.water import RunWater
 
 STEPS_AT_LEAST = 36
@@ -42,22 +43,22 @@ Listener = Callable[[Moment, Step], None]
 class WarmUp:
     """A case followed in time: its series over time, its numbers, and the steady state that it is measured against."""
 
-    case: Any
+    case: Case
     series: xarray.Dataset
     report: Report
     history: History
-    steady: Result
+    steady: Result[Case]
 
     def __str__(self) -> str:
         return f"{self.history}\n{self.report}"
 
 
 def warm_up(
-    case: Any,
+    case: Case,
     *,
     options: MarchOptions | None = None,
     listener: Listener | None = None,
-    model: Model | None = None,
+    model: Model[Case] | None = None,
     checkpoint: Path | None = None,
 ) -> WarmUp:
     """Follow a joist bay in time, as its sections [time], [control], [weather] and [room.node] say.
@@ -99,7 +100,7 @@ def warm_up(
     return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)
 
 
-def _watch(case: Any, model: Model, drivers: Drivers) -> Watch:
+def _watch(case: Case, model: Model[Case], drivers: Drivers) -> Watch:
     """What is kept of every moment: the bay's temperatures and flows, and the whole bay at its snapshots."""
     sensors = [thermostat.sensor for thermostat in drivers.thermostats]
     sensor = next((sensor for sensor in sensors if isinstance(sensor, FloorSensor)), None)
@@ -108,7 +109,7 @@ def _watch(case: Any, model: Model, drivers: Drivers) -> Watch:
     return lambda moment: watch(moment) | {SNAPSHOT: take(moment)}
 
 
-def _series(case: Any, model: Model, history: History, area: float) -> xarray.Dataset:
+def _series(case: Case, model: Model[Case], history: History, area: float) -> xarray.Dataset:
     """Everything over time, and the snapshots."""
     named = {"title": case.title or case.name, "span": case.span, "clock": case.time.clock}
     series = series_dataset(model.geometry, model.cells, history, area, **named)
@@ -120,7 +121,7 @@ def _series(case: Any, model: Model, history: History, area: float) -> xarray.Da
     return with_snapshots(series, moment_fields(model.geometry, model.cells, history.end), snapshots)
 
 
-def _control(case: Any, history: History, drivers: Drivers) -> dict[str, float]:
+def _control(case: Case, history: History, drivers: Drivers) -> dict[str, float]:
     """How long the water ran, how often it started or stopped, how long a floor limit alone held it back."""
     heating, lengths = history.series("heating")[1:].astype(bool), np.array([step.length for step in history.steps])
     found = {
@@ -156,7 +157,7 @@ def _kept(
     return earlier.joined(history) if earlier else history
 
 
-def usual_options(case: Any) -> MarchOptions:
+def usual_options(case: Case) -> MarchOptions:
     """Steps for a case: its tolerance, and enough of them for smooth series."""
     return MarchOptions(tolerance=case.time.tolerance, longest_step=min(3600.0, case.time.duration / STEPS_AT_LEAST))
 
@@ -166,7 +167,7 @@ def with_flows(system: System, waters: tuple[RunWater, ...]) -> System:
     return system.with_term(system.water.with_flow(*(water.flow for water in waters)))
 
 
-def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start:
+def _start(case: Case, system: System, steady: Result[Case], drivers: Drivers) -> Start:
     """The first moment; a steady one belongs to the water and the weather that the drivers begin with."""
     responds = isinstance(drivers.room, RoomNode)
     if case.time.start == "uniform":
@@ -179,7 +180,7 @@ def _start(case: Any, system: System, steady: Result, drivers: Drivers) -> Start
     return Start(state, room=now.room if responds else None)
 
 
-def _work(history: History, model: Model) -> dict[str, float]:
+def _work(history: History, model: Model[Case]) -> dict[str, float]:
     """How much work the march was."""
     steps, cells = len(history.steps), model.grid.size
     return {
@@ -192,7 +193,7 @@ def _work(history: History, model: Model) -> dict[str, float]:
 
 
 def warm_ups(
-    case: Any,
+    case: Case,
     key: str,
     values: Sequence[Any],
     *,

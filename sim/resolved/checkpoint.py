@@ -13,8 +13,9 @@ import numpy as np
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
 from sim.resolved.companion import Companion, companion_settings
-from sim.resolved.march import AirSettings, Bench, ResolvedAir, RoundListener, lay_out, resolve_air
+from sim.resolved.march import Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
+from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
 from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
 from sim.solve.steady import Solution, SteadyOptions
@@ -40,8 +41,8 @@ def resolve_with_checkpoint(
     The files belong to one case and mesh: the caller names the run's own so, and removes both (`remove_checkpoints`)
     when the results are safe. One that does not fit is begun anew.
     """
-    beginning = _companion_bench(system, cells, settings)
-    coarser = Companion(*_march(beginning, _beside(path), None, listener)) if beginning else None
+    beginning, beside = _companion_bench(system, cells, settings), None if path is None else _companion_file(path)
+    coarser = Companion(*_march(beginning, beside, None, listener)) if beginning else None
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
     return solution, replace(air, coarser=coarser)
 
@@ -54,6 +55,16 @@ def _companion_bench(system: System, cells: Cells, settings: AirSettings) -> Ben
         return lay_out(system, cells, companion_settings(settings))
     except ValueError:
         return None
+
+
+def remove_checkpoints(path: Path) -> None:
+    """Remove what a run kept in a file and beside it: its results are safe."""
+    for file in (path, _companion_file(path)):
+        file.unlink(missing_ok=True)
+
+
+def _companion_file(path: Path) -> Path:
+    return path.with_suffix(".coarser.npz")
 
 
 def _march(
@@ -76,17 +87,6 @@ def _march(
     if path is not None:
         try_to_write(partial(write_bench, path, bench), path)
     return found
-
-
-def _beside(path: Path | None) -> Path | None:
-    """The companion's file beside the run's own."""
-    return path.with_suffix(".coarser.npz") if path is not None else None
-
-
-def remove_checkpoints(path: Path) -> None:
-    """Remove the file of a run, and its companion's."""
-    for file in (path, path.with_suffix(".coarser.npz")):
-        file.unlink(missing_ok=True)
 
 
 def write_bench(path: Path, bench: Bench) -> None:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from sim.resolved.march import AirSettings, ResolvedAir
+from sim.resolved.march import ResolvedAir
+from sim.resolved.settings import AirSettings
 from sim.solve.steady import Solution
 
 COARSER = 2.0

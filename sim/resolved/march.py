@@ -16,14 +16,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from time import perf_counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
-from sim.airflow.flow import AirProperties, Flow, air_at, resting_flow
+from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
@@ -33,8 +33,9 @@ from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact, find_contact
-from sim.resolved.domain import AirSizes, build_air_domain, cells_under
-from sim.resolved.means import LEAST_ROUNDS, Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.domain import build_air_domain, cells_under
+from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
 from sim.solve.state import State
@@ -51,9 +52,6 @@ STIFFNESS = 1.0 / 3.0
 """Least answer h of a face's heat to its temperature, over the half cell's conductance: a ripple of the wall as fine
 as the grid is answered by nearly that conductance, and would grow from round to round if h were much smaller."""
 
-ROUNDS_A_RENEWAL = 4
-"""Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
-
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
@@ -63,46 +61,6 @@ stay in patterns that more would end, and which one they begin in hangs on the m
 
 SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state."""
-
-
-@dataclass(frozen=True, slots=True)
-class AirSettings:
-    """How finely and how long the flow is computed.
-
-    Attributes
-    ----------
-    sizes : AirSizes
-    slip : sides that are planes of symmetry
-    subgrid : bool
-        Vreman's model of eddies finer than the cells.
-    error, imbalance : float
-        Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
-    longest : float [s]
-        Simulated time at which to stop in any case.
-    frames : (count, until [s])
-        Pictures of the start to keep.
-    air : callable
-        Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
-    companion : bool
-        Whether the air is computed on larger cells first, which bounds what the mesh costs.
-    errors : bool
-        Whether the errors of all numbers are worked out at the end.
-    rounds_a_renewal, least_rounds : float, int
-        Rounds in the time in which films would renew the air's heat, and how many a window must hold to count.
-    """
-
-    sizes: AirSizes
-    slip: tuple[str, ...] = ()
-    subgrid: bool = True
-    error: float = 0.01
-    imbalance: float = 0.01
-    longest: float = 600.0
-    frames: tuple[int, float] = (0, 0.0)
-    air: Callable[[float], AirProperties] = air_at
-    companion: bool = True
-    errors: bool = True
-    rounds_a_renewal: float = ROUNDS_A_RENEWAL
-    least_rounds: int = LEAST_ROUNDS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -201,25 +159,35 @@ def resolve_air(
     """
     began = perf_counter()
     bench = bench or lay_out(system, cells, settings)
-    while not (reason := _why_done(bench)):
+    while not (reason := why_done(bench)):
         record = take_round(bench)
         if listener:
-            listener(record, weigh(bench.rounds, _supplied(record), settings.least_rounds), perf_counter() - began)
-    return _finish(bench, options, reason, perf_counter() - began)
+            listener(record, evidence_of(bench), perf_counter() - began)
+    return finish(bench, options, reason, perf_counter() - began)
 
 
-def _why_done(bench: Bench) -> str:
+def evidence_of(bench: Bench) -> Evidence:
+    """How steady the means are after the last round."""
+    return weigh(bench.rounds, _supplied(bench.rounds[-1]), bench.settings.least_rounds)
+
+
+def why_done(bench: Bench) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
     if not bench.rounds:
         return ""
     settings, last = bench.settings, bench.rounds[-1]
-    if weigh(bench.rounds, _supplied(last), settings.least_rounds).steady(settings.error, settings.imbalance):
+    if evidence_of(bench).steady(settings.error, settings.imbalance):
         return "steady"
     return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
-def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
-    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder."""
+def lay_out(
+    system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
+) -> Bench:
+    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
+
+    `build` makes what follows the flow, from what `build_stepper` takes.
+    """
     cavity = _cavity(system)
     with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
@@ -232,7 +200,7 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Bench:
     layers = _zone_temperature(cells, films.state.air, domain)
     start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
     with single_threaded_blas():
-        stepper = build_stepper(
+        stepper = build(
             domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
         )
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
@@ -252,9 +220,13 @@ def _disorder(domain: Domain, surface: Array) -> Array:
 
 def take_round(bench: Bench) -> Round:
     """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
-    began, wall = bench.stepper.time, bench.state.wall
-    duration = _round_time(bench)
-    heat = _flow_round(bench, duration)
+    began = bench.stepper.time
+    return answer_round(bench, _flow_round(bench, round_time(bench)), began)
+
+
+def answer_round(bench: Bench, heat: Array, began: float) -> Round:
+    """The solids' answer to the heat (air faces,) [W] of a round of flow that began at some time [s]."""
+    wall = bench.state.wall
     weight = 1.0 if not bench.rounds else FORGET
     bench.heat = (1.0 - weight) * bench.heat + weight * heat
     bench.wall = (1.0 - weight) * bench.wall + weight * wall
@@ -288,7 +260,7 @@ def _flow_round(bench: Bench, duration: float) -> Array:
     return heat / (stepper.time - began)
 
 
-def _round_time(bench: Bench) -> float:
+def round_time(bench: Bench) -> float:
     """Length of a round [s]."""
     domain, air = bench.stepper.domain, bench.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
@@ -346,7 +318,7 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
     return np.append(zones, float(np.mean(zones)))[cells.zone[cells_under(cells, domain.centres)]]
 
 
-def _finish(
+def finish(
     bench: Bench, options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,11 +16,14 @@ from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
 from sim.solve.steady import Solution
 
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
 WARM_FLOOR = ZERO_CELSIUS + 29.0
 """Surface limit of occupied floor area [K], EN 1264-2."""
 
 
-def bay_values(case: Any, geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
+def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:
     """Every report quantity of a bay but the run's own numbers."""
     floor = surface_map(cells, solution, BayPath.UP)
     water = _water(solution)
@@ -56,7 +59,7 @@ def _per_kelvin(flux: float, water: dict[str, float], room: float) -> float:
     return flux / excess if abs(excess) > 1e-9 else float("nan")
 
 
-def _floor(case: Any, cells: Cells, floor: SurfaceMap) -> dict[str, float]:
+def _floor(case: Case, cells: Cells, floor: SurfaceMap) -> dict[str, float]:
     peak, peak_i, peak_j = floor.extreme(True)
     trough, low_i, low_j = floor.extreme(False)
     mean, room = floor.mean, case.room.temperature

@@ -9,6 +9,15 @@ Say = Callable[[str, float], str]
 """Writes a value with its unit; the key names the unit."""
 
 
+def plainly(key: str, value: float) -> str:
+    """Watts and temperatures in SI as these sentences want them.
+
+    >>> plainly("shortfall_W", 1250.4), plainly("supply_C", 47.0)
+    ('1,250 W', '47.0 °C')
+    """
+    return f"{value:,.0f} W" if key.endswith("_W") else f"{value:.1f} °C"
+
+
 def in_words(found: Mapping[str, Any], say: Say) -> str:
     """The design day in one or two sentences."""
     parts = []

@@ -7,7 +7,7 @@ makes them larger than the parts' own resistances: that is what the room sees.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import ndimage
@@ -17,10 +17,13 @@ from sim.results.face_temperature import face_temperature
 from sim.results.floor import SurfaceMap
 from sim.solve.steady import Solution
 
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
 STEPS = ("water", "wall", "bond", "plate", "gap", "sheathing", "covering", "room")
 
 
-def resistance_chain(case: Any, cells: Cells, solution: Solution, floor: SurfaceMap) -> dict[str, float]:
+def resistance_chain(case: Case, cells: Cells, solution: Solution, floor: SurfaceMap) -> dict[str, float]:
     """Thermal resistance of each step, referred to the upward flux and the floor's area [m² K/W]."""
     on = np.isfinite(floor.heat_flux)
     flux = float(np.average(floor.heat_flux[on], weights=floor.area[on]))
@@ -31,7 +34,7 @@ def resistance_chain(case: Any, cells: Cells, solution: Solution, floor: Surface
     return {f"resistance_{step}_m2K_W": float(drop / flux) for step, drop in zip(STEPS, drops, strict=True)}
 
 
-def _levels(case: Any, cells: Cells, solution: Solution, floor: SurfaceMap) -> list[float]:
+def _levels(case: Case, cells: Cells, solution: Solution, floor: SurfaceMap) -> list[float]:
     """Mean temperatures [K]: water, tube bore, tube outside, plate at the tube, plate, and up to the room."""
     water, bore, outside = _tube_levels(solution)
     temperature = solution.state.temperature.reshape(cells.grid.shape)

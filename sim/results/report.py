@@ -51,25 +51,21 @@ class Report:
 
 def summarise(
     name: str,
-    values: Mapping[str, float],
+    numbers: Callable[[Solution], Mapping[str, float]],
     solution: Solution,
     air: ResolvedAir | None = None,
-    numbers: Callable[[Solution], Mapping[str, float]] | None = None,
 ) -> Report:
-    """The report of a solved case: the values of its build-up, and how it was solved.
+    """The report of a solved case: the numbers of its build-up, and how it was solved.
 
-    Resolved air adds its speeds, films and how steady its means are; with `numbers`, which gives the values of any
-    other answer of the solids, the errors of the values too.
+    Resolved air adds its speeds, films, how steady its means are and what its mesh leaves open.
     """
-    found = dict(values)
+    values = numbers(solution)
     if air is not None:
         from sim.results.air_errors import error_values
         from sim.results.air_report import air_values
 
-        found |= air_values(air)
-        if numbers is not None:
-            found |= error_values(values, air, numbers)
-    return Report(name, MappingProxyType(found | _run_values(solution)))
+        values = {**values, **air_values(air), **error_values(values, air, numbers)}
+    return Report(name, MappingProxyType({**values, **_run_values(solution)}))
 
 
 def _run_values(solution: Solution) -> dict[str, float]:

@@ -1,4 +1,4 @@
-"""A result that lies in a run folder, with the same words as one in memory."""
+"""A result of a bay that lies in a run folder, with the same words as one in memory."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from sim.case.bay_case import Case
 from sim.case.load import parse_case
 from sim.results.report import Report
-from sim.store.run_folder import read_run
+from sim.store.run_folder import StoreError, read_run
 
 if TYPE_CHECKING:
     import xarray
@@ -23,10 +24,13 @@ class StoredResult:
     folder: Path
 
     @cached_property
-    def case(self) -> Any:
+    def case(self) -> Case:
         """The case that was solved."""
         with read_run(self.folder) as run:
-            return parse_case(run.case_text, self.folder.name)
+            case = parse_case(run.case_text, self.folder.name)
+        if not isinstance(case, Case):
+            raise StoreError(f"{self.folder}: is not the run of a joist bay")
+        return case
 
     @cached_property
     def report(self) -> Report:

@@ -7,7 +7,10 @@ holes decide too. Engineered joists follow their maker's own rules only.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 HOLE_SHARE, HOLE_MARGIN = 1.0 / 3.0, 0.0508
 """Largest hole as a share of the depth, and its distance from top, bottom, notch and any other hole [m]."""
@@ -73,6 +76,6 @@ class Boring:
         return NOTCH_LENGTH_SHARE * self.depth
 
 
-def boring_of(case: Any) -> Boring:
+def boring_of(case: Case) -> Boring:
     """The joists of a case with its bored holes."""
     return Boring(float(case.bay.joist_depth), float(case.tube.hole_diameter))

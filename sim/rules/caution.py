@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from sim.results.people import UNITS, Unit
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Units = Literal["si", "ip", "both"]
 
@@ -74,7 +77,7 @@ class Caution:
 class Situation:
     """What cautions are drawn from: the case of a bay, its report, and the units to speak in."""
 
-    case: Any
+    case: Case
     report: Mapping[str, float]
     units: Units = "si"
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 from sim.rules import heat_cautions, site_cautions
 from sim.rules.caution import ASK, Caution, Situation, Units
 
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
 __all__ = ["ASK", "Caution", "Units", "bay_cautions"]
 
 
-def bay_cautions(case: Any, report: Mapping[str, float], units: Units = "si") -> tuple[Caution, ...]:
+def bay_cautions(case: Case, report: Mapping[str, float], units: Units = "si") -> tuple[Caution, ...]:
     """What to mind with a joist bay, broken rules first.
 
     Parameters

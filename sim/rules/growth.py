@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 LAID_AT = 293.15
 """Temperature at which tube is laid [K]: common practice, no source."""
@@ -48,7 +51,7 @@ class Growth:
     tube: float
 
 
-def growth_of(case: Any, water: float) -> Growth | None:
+def growth_of(case: Case, water: float) -> Growth | None:
     """Growth of a case's tube from where it was laid to a mean water temperature [K]; None for unknown tube."""
     known = EXPANSION.get(case.tube.material)
     if known is None:

@@ -9,11 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.materials import load_materials
 from sim.rules.comfort import CATEGORY_B, floor_range
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
@@ -64,7 +67,7 @@ class Verdict:
         }
 
 
-def limits_for(case: Any) -> tuple[Limit, ...]:
+def limits_for(case: Case) -> tuple[Limit, ...]:
     """The limits that apply to a joist bay: its room, its covering, its wood and its tube."""
     room = float(case.room.temperature) - ZERO_CELSIUS
     return (*_surface(case, room), *_covering(case, room), *_wood(room), _wiring(room), *_water(case))
@@ -75,7 +78,7 @@ def hold(limits: tuple[Limit, ...], report: Mapping[str, float]) -> tuple[Verdic
     return tuple(Verdict(limit, float(report[limit.key])) for limit in limits if limit.key in report)
 
 
-def _surface(case: Any, room: float) -> tuple[Limit, ...]:
+def _surface(case: Case, room: float) -> tuple[Limit, ...]:
     key = "surface_peak_C"
     if case.room.temperature > BATHROOM:
         return (Limit(key, room + 9.0, "bathroom floor, 9 K over the room", f"EN 1264-2:2021{_RECALLED}", room),)
@@ -86,7 +89,7 @@ def _surface(case: Any, room: float) -> tuple[Limit, ...]:
     )
 
 
-def _covering(case: Any, room: float) -> tuple[Limit, ...]:
+def _covering(case: Case, room: float) -> tuple[Limit, ...]:
     """Flooring on top of the sheathing, under rugs too."""
     if not case.floor.coverings:
         return ()
@@ -121,7 +124,7 @@ def _wiring(room: float) -> Limit:
     return Limit("cavity_air_C", 60.0, "air round cables in the bay", basis, room)
 
 
-def _water(case: Any) -> tuple[Limit, ...]:
+def _water(case: Case) -> tuple[Limit, ...]:
     under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F"
     wood = Limit("water_supply_C", 71.1, "water under a wood subfloor", under_wood, 0.0)
     return (wood, *_of_material(case.tube.material, "water_supply_C", "tube at its usual rating", 0.0))

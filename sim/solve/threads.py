@@ -1,58 +1,12 @@
-"""The one place that decides how a compiled loop is shared between threads.
-
-A kernel is a function ``kernel(start, stop, *arguments)`` compiled with ``nogil=True``; small loops run
-where they are, large ones in one piece per thread.
-"""
+"""How the solver's compiled loops are shared: as those of the flow, from more cells on."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from typing import Any
+from functools import partial
 
-import numba
+from sim.airflow import threads
 
 SMALLEST_SHARED_LOOP = 100_000
 """Cells below which waking a second thread costs more than it saves (measured: some 30 µs a call)."""
 
-_pools: dict[int, ThreadPoolExecutor] = {}
-
-
-def _pool(workers: int) -> ThreadPoolExecutor:
-    """The pool of the given size, made on first use."""
-    if workers not in _pools:
-        _pools[workers] = ThreadPoolExecutor(workers, thread_name_prefix="kernel")
-    return _pools[workers]
-
-
-# Threads do not survive a fork: a forked child makes its own pool.
-if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=_pools.clear)
-
-
-def share_loop(kernel: Callable[..., Any], count: int, cells: int, *arguments: Any) -> list[Any]:
-    """Run ``kernel(start, stop, *arguments)`` over ``range(count)`` and return the result of each piece.
-
-    Parameters
-    ----------
-    kernel : callable
-        Compiled without the interpreter lock; pieces must not depend on one another.
-    count : int
-        Length of the loop.
-    cells : int
-        Cells that the whole loop touches: decides whether sharing pays.
-    *arguments
-        Passed on unchanged.
-
-    Notes
-    -----
-    The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``).
-    """
-    threads = min(numba.get_num_threads(), count)
-    if cells < SMALLEST_SHARED_LOOP or threads < 2:
-        return [kernel(0, count, *arguments)]
-    cuts = [count * t // threads for t in range(threads + 1)]
-    pool = _pool(threads - 1)
-    others = [pool.submit(kernel, a, b, *arguments) for a, b in zip(cuts[1:-1], cuts[2:], strict=True)]
-    return [kernel(0, cuts[1], *arguments), *(other.result() for other in others)]
+share_loop = partial(threads.share_loop, smallest=SMALLEST_SHARED_LOOP)

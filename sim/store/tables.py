@@ -6,14 +6,17 @@ import csv
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.case.writing import case_text
 from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, versions
 from sim.store.texts import json_text
 
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
-def write_frame(folder: Path, case: Any, name: str, values: Mapping[str, Any]) -> None:
+
+def write_frame(folder: Path, case: AnyCase, name: str, values: Mapping[str, Any]) -> None:
     """What every folder of several solves holds: room for pictures, the case, library versions, and the numbers.
 
     Parameters

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,9 @@ from scipy.optimize import minimize_scalar
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import Model, Result, solve_model
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 LAW = "heat_flux_up_W_m2 = coefficient * (mean_water_C - room_C) ** exponent - offset_W_m2"
 
@@ -130,7 +133,7 @@ def _offset(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     return max(solved(best)[0], -(1.0 + _LEAST_GAIN) * float(y.min()), 0.0)
 
 
-def characteristic(model: Model, first: Result, supplies: Sequence[float]) -> Characteristic:
+def characteristic(model: Model[Case], first: Result[Case], supplies: Sequence[float]) -> Characteristic:
     """Solve a bay at several supply temperatures [K] and fit its curve; `first` is where to start from."""
     room, last = float(model.case.room.temperature), first
     points: list[tuple[float, float]] = []

@@ -41,12 +41,12 @@ class ComparedChoice:
 
     name: str
     value: Any
-    at_water: Result | StoredResult | None
+    at_water: Result[Case] | StoredResult | None
     at_heat: NeededWater | None
     shortfall: str = ""
     failure: str = ""
 
-    def result(self, equal: str) -> Result | StoredResult | None:
+    def result(self, equal: str) -> Result[Case] | StoredResult | None:
         """The result at equal "water" or "heat"; None when there is none."""
         if equal == "water":
             return self.at_water

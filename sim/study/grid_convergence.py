@@ -31,18 +31,21 @@ from dataclasses import dataclass, replace
 from math import exp, expm1, hypot, isfinite, log, nan
 from statistics import stdev
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from scipy.optimize import brentq
 
 from sim.bay.grid import Fineness, build_grid
+from sim.problems.steady import STRICT
 from sim.results.air_errors import BAY_NUMBERS as HEADLINE
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
 from sim.solve.assemble_cavity import SEED
 from sim.study.compare import StudyStep
-from sim.verify.kinds import OPTIONS
+
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
 SAFETY, CAUTION = 1.25, 3.0
 """Factors on the estimated error: three grids with a confirmed order, and an order that is not confirmed."""
@@ -246,7 +249,7 @@ class GridStudy:
 
 
 def with_uncertainty(
-    case: Any, listener: Callable[[StudyStep], None] | None = None, *, refinement: float = 2.0
+    case: AnyCase, listener: Callable[[StudyStep], None] | None = None, *, refinement: float = 2.0
 ) -> GridStudy:
     """Solve a case on its own grid, a coarser and a finer one, and put a band on each headline number.
 
@@ -285,11 +288,11 @@ def with_uncertainty(
     return GridStudy(result, tuple(shapes), ratios, MappingProxyType(estimates))
 
 
-def _solve(case: Any, size: Fineness, ray_seed: int = SEED) -> Result:
-    return solve_model(prepare(case, size, ray_seed=ray_seed), options=OPTIONS)
+def _solve(case: AnyCase, size: Fineness, ray_seed: int = SEED) -> Result:
+    return solve_model(prepare(case, size, ray_seed=ray_seed), options=STRICT)
 
 
-def _coarsest(case: Any, size: Fineness) -> tuple[Report, dict[str, float]]:
+def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float]]:
     """The coarsest grid's report and, by key, the 95 % half width of what other rays change in it."""
     first = _solve(case, size)
     if first.solution.system.cavity is None:

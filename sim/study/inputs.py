@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,6 +14,9 @@ from scipy import stats
 from sim.case.fields import Quantity
 from sim.case.quantities import UnitError, convert, format_value, split
 from sim.case.value import quantity_of, value_of
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Spread = Literal["uniform", "log", "triangular"]
 
@@ -64,7 +67,7 @@ class Input:
         return f"{self.key} from {self.written(self.low)} to {self.written(self.high)}, {self.spread}{peak}"
 
 
-def parse_inputs(case: Any, texts: Sequence[str]) -> tuple[Input, ...]:
+def parse_inputs(case: Case, texts: Sequence[str]) -> tuple[Input, ...]:
     """Read several inputs; a key may come once.
 
     Raises
@@ -80,7 +83,7 @@ def parse_inputs(case: Any, texts: Sequence[str]) -> tuple[Input, ...]:
     return inputs
 
 
-def parse_input(case: Any, text: str) -> Input:
+def parse_input(case: Case, text: str) -> Input:
     """Read an input as typed: KEY=LOW..HIGH UNIT, or KEY=LOW..PEAK..HIGH UNIT for a triangle.
 
     A last word "log", "uniform" or "triangular" says how the values are spread; a triangle without a peak has it
@@ -116,7 +119,7 @@ def _spread(text: str) -> tuple[str, Spread | None]:
     return text, None
 
 
-def _quantity(case: Any, key: str, part: str) -> Quantity:
+def _quantity(case: Case, key: str, part: str) -> Quantity:
     """What the key holds; a key that the case does not know is refused by the case itself."""
     quantity = quantity_of(case, key)
     if quantity is None:
@@ -136,12 +139,12 @@ def _with_units(parts: Sequence[str], quantity: Quantity) -> list[str]:
     return [f"{part} {unit}".strip() if _NUMBER_ALONE.fullmatch(part) else part for part in parts]
 
 
-def _value(case: Any, key: str, part: str) -> float:
+def _value(case: Case, key: str, part: str) -> float:
     """A value in SI, checked by the case."""
     return float(value_of(case.with_text(key, part), key))
 
 
-def _shape(case: Any, key: str, values: Sequence[float], spread: Spread | None) -> tuple[Spread, float | None]:
+def _shape(case: Case, key: str, values: Sequence[float], spread: Spread | None) -> tuple[Spread, float | None]:
     """The spread and the peak that follow from what was typed."""
     if len(values) == 3:
         return spread or "triangular", values[1]

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite, nan
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -30,6 +30,9 @@ from sim.solve.steady import DivergedError
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 SHARES = (5.0, 95.0)
 """Percentiles at the ends of an interval."""
@@ -65,7 +68,7 @@ class Done:
         return float(self.report.get(key, nan))
 
 
-Performer = Callable[[Any, Sequence[Draw]], Iterable[Done]]
+Performer = Callable[["Case", Sequence[Draw]], Iterable[Done]]
 """Does trials on a case and hands each over as it is done, in any order."""
 
 
@@ -99,7 +102,7 @@ class Influence:
 class Study:
     """Everything that a study of inputs solved: the case itself, the samples, each input at its ends."""
 
-    case: Any
+    case: Case
     inputs: tuple[Input, ...]
     seed: int
     usual: Done
@@ -196,7 +199,7 @@ class Study:
 
 
 def study(
-    case: Any,
+    case: Case,
     inputs: Sequence[Input],
     samples: int = 40,
     seed: int = 0,
@@ -261,7 +264,7 @@ def end_trials(inputs: Sequence[Input]) -> list[tuple[Draw, Draw]]:
 
 
 def perform_here(
-    case: Any, trials: Sequence[Draw], solver: Callable[[Any], Mapping[str, float]] | None = None
+    case: Case, trials: Sequence[Draw], solver: Callable[[Case], Mapping[str, float]] | None = None
 ) -> Iterator[Done]:
     """Do trials one after the other; one that fails is handed over with its reason.
 
@@ -278,7 +281,7 @@ def perform_here(
             yield Done(trial, report)
 
 
-def varied(case: Any, trial: Draw) -> Any:
+def varied(case: Case, trial: Draw) -> Case:
     """The case with the values of a trial; CaseError when they do not fit it."""
     return case.with_(**trial.values) if trial.values else case
 
@@ -288,7 +291,7 @@ def reason(error: BaseException) -> str:
     return " ".join(f"{type(error).__name__}: {error}".split())
 
 
-def solve_values(case: Any) -> Mapping[str, float]:
+def solve_values(case: Case) -> Mapping[str, float]:
     """Report values of a solved case."""
     return solve(case).report.values
 

@@ -7,13 +7,16 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import nan
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from sim.case.errors import CaseError
 from sim.jobs.identity import case_identity
 from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
 from sim.store.texts import json_text
 from sim.study.sampling import Done, Draw, reason, solve_values, varied
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 VALUES_FILE = "values.json"
 
@@ -30,7 +33,7 @@ class JobPerformer:
     pool: Pool | None = None
     listener: Callable[[Outcome], None] | None = None
 
-    def __call__(self, case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
+    def __call__(self, case: Case, trials: Sequence[Draw]) -> Iterator[Done]:
         """Yield every trial when all jobs have ended, first those whose values do not even fit the case."""
         jobs: list[Job] = []
         fitting: list[Draw] = []
@@ -45,12 +48,12 @@ class JobPerformer:
             yield _done(trial, outcome)
 
 
-def solve_trial(case: Any, folder: Path) -> None:
+def solve_trial(case: Case, folder: Path) -> None:
     """Solve a case and write its report values into a folder."""
     (folder / VALUES_FILE).write_text(json_text(solve_values(case)), encoding="utf-8")
 
 
-def _job(name: str, case: Any) -> Job:
+def _job(name: str, case: Case) -> Job:
     return Job(name, solve_trial, (case,), case_identity(case))
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
 from sim.results.people import format_value
 from sim.run import Result, prepare, solve_model
 from sim.study.widest import widest_kept
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.results.report import Report
 
 LEAST_GAP = 0.010
 """Between neighbouring plates, for their growth and for fasteners [m]: common practice, no source."""
@@ -28,7 +33,7 @@ _WAYS = {
 }
 """What helps when a wish is broken."""
 
-Solve = Callable[[Any], Result]
+Solve = Callable[["Case"], "Result[Case]"]
 Listener = Callable[[int, "float | None"], None]
 """Told the number of a solve and its spacing [m], None for a bay without plates."""
 
@@ -55,7 +60,7 @@ class Wish:
     peak: float | None = None
     ripple: float | None = None
 
-    def margins(self, report: Any) -> dict[str, float]:
+    def margins(self, report: Mapping[str, float] | Report) -> dict[str, float]:
         """What is left of each wish, by report key, as a share of it (the peak in kelvin); negative where broken."""
         found = {FLUX: report[FLUX] / self.flux - 1.0}
         if self.peak is not None:
@@ -74,7 +79,7 @@ class TriedSpacing:
     """One bay that was solved: its spacing [m] (None without plates), its result and its margins by report key."""
 
     spacing: float | None
-    result: Result
+    result: Result[Case]
     margins: dict[str, float]
 
     @property
@@ -143,7 +148,7 @@ class WidestSpacing:
 
 
 def widest_spacing(
-    case: Any, wish: Wish, *, solve: Solve | None = None, listener: Listener | None = None
+    case: Case, wish: Wish, *, solve: Solve | None = None, listener: Listener | None = None
 ) -> WidestSpacing:
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
@@ -177,13 +182,13 @@ def widest_spacing(
     return bench.answer(found, f"{_SETS[found.binding]} sets it")
 
 
-def reach(case: Any) -> tuple[float, float]:
+def reach(case: Case) -> tuple[float, float]:
     """Closest and widest spacing that is tried [m]."""
-    length = float(case.plates.length)
+    length = float(needed(case.plates).length)
     return length + LEAST_GAP, MOST_LENGTHS * length
 
 
-def check_spaced(case: Any) -> None:
+def check_spaced(case: Case) -> None:
     """Raise CaseError where a case's plate spacing cannot be sought."""
     problems = []
     if case.plates is None:
@@ -201,7 +206,7 @@ def check_spaced(case: Any) -> None:
 class _Bench:
     """Solves trials, keeps them, and says what they show."""
 
-    def __init__(self, case: Any, wish: Wish, solve: Solve, listener: Listener | None) -> None:
+    def __init__(self, case: Case, wish: Wish, solve: Solve, listener: Listener | None) -> None:
         self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
         self.trials: list[TriedSpacing] = []
 
@@ -237,7 +242,7 @@ class _Bench:
         return f"{_WORDS[key]} {found}, {bound} {limit} wanted"
 
 
-def _solve(case: Any) -> Result:
+def _solve(case: Case) -> Result[Case]:
     return solve_model(prepare(case))
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
@@ -10,6 +12,9 @@ from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
 from sim.solve.steady import Listener
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Point = tuple[float, float]
 """Supply temperature [K] and the rise it gives."""
@@ -30,7 +35,7 @@ class NeededWater:
     """The result at the needed supply temperature [K], and how many solves it took."""
 
     supply: float
-    result: Result | StoredResult
+    result: Result[Case] | StoredResult
     solves: int
 
 
@@ -42,7 +47,7 @@ class Target:
     wanted: float
     unheated: float = 0.0
 
-    def reached(self, result: Result) -> float:
+    def reached(self, result: Result[Case]) -> float:
         """How far above the unheated value a result is."""
         return float(result.report[self.key]) - self.unheated
 
@@ -53,14 +58,19 @@ class Target:
 
 
 def required_supply(
-    model: Model, first: Result, flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
+    model: Model[Case], first: Result[Case], flux: float, *, tolerance: float = 1e-4, listener: Listener | None = None
 ) -> NeededWater:
     """Find the supply temperature at which the upward flux is as wanted [W/m²]; see `supply_for`."""
     return supply_for(model, first, Target("heat_flux_up_W_m2", flux), tolerance=tolerance, listener=listener)
 
 
 def supply_for(
-    model: Model, first: Result, target: Target, *, tolerance: float = 1e-4, listener: Listener | None = None
+    model: Model[Case],
+    first: Result[Case],
+    target: Target,
+    *,
+    tolerance: float = 1e-4,
+    listener: Listener | None = None,
 ) -> NeededWater:
     """Find the supply temperature at which a report number that rises with it is as wanted.
 
@@ -80,8 +90,23 @@ def supply_for(
     Everything grows almost in proportion to water minus room, so the secant through the room (no rise) is a good
     first step; further steps are secants kept inside the bracket found so far.
     """
-    room = float(model.case.room.temperature)
-    supply, result = float(model.case.water.supply), first
+    search = search_supply(model.case, first, target, tolerance)
+    result = first
+    try:
+        supply = next(search)
+        while True:
+            result = _solved_at(model, supply, result, listener)
+            supply = search.send(result)
+    except StopIteration as end:
+        return end.value  # type: ignore[no-any-return]
+
+
+def search_supply(
+    case: Any, first: Any, target: Target, tolerance: float = 1e-4
+) -> Generator[float, Any, NeededWater]:
+    """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found."""
+    room = float(case.room.temperature)
+    supply, result = float(case.water.supply), first
     below, above = (room, 0.0), None
     for solves in range(MOST_SOLVES):
         point = (supply, target.reached(result))
@@ -94,24 +119,29 @@ def supply_for(
         else:
             below = max(below, point)
         supply = _next(below, above, room, target.rise)
-        result = _solved_at(model, supply, result, listener)
+        result = yield supply
     given = format_value(target.key, point[1] + target.unheated)
     wanted = format_value(target.key, target.wanted)
     raise UnreachableError(
-        f"{model.case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {given}, {wanted} is wanted"
+        f"{case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {given}, {wanted} is wanted"
     )
 
 
-def _solved_at(model: Model, supply: float, last: Result, listener: Listener | None) -> Result:
+def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: Listener | None) -> Result[Case]:
     """The bay at another supply temperature, from the last state."""
     try:
         changed = model.with_supply(supply)
     except CaseError as error:
-        raise UnreachableError(
-            f"{model.case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
-            + "; ".join(str(problem.rule) for problem in error.problems)
-        ) from error
+        raise no_such_water(model.case, supply, error) from error
     return solve_model(changed, listener=listener, start=last.solution.state)
+
+
+def no_such_water(case: Any, supply: float, error: CaseError) -> UnreachableError:
+    """What to say where a supply [K] does not fit a case."""
+    return UnreachableError(
+        f"{case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
+        + "; ".join(str(problem.rule) for problem in error.problems)
+    )
 
 
 def _next(below: Point, above: Point | None, room: float, rise: float) -> float:

@@ -1,6 +1,6 @@
 """Verification: every published or derived answer beside what the program computes.
 
-What a folder expects is read in `verify_folder`; how its case is solved is chosen in `verify_kinds`.
+What a folder expects is read in `sim.verify.folder`; its case is solved as its kind says (`sim.problems.kinds`).
 """
 
 from __future__ import annotations
@@ -11,8 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.case.load import parse_case
+from sim.problems.kind import Tell, Values, say_nothing, timed
+from sim.problems.kinds import kind_stated
 from sim.verify.folder import CASES, Check, Folder, folders
-from sim.verify.kinds import Tell, Values, solve_folder, timed
 
 HALVING = 0.01
 """Largest change of the total heat flow when the mesh is halved, ISO 10211:2017."""
@@ -50,6 +52,7 @@ def verify(
     where: Path = CASES,
     listener: Callable[[Folder], None] | None = None,
     tell: Tell | None = None,
+    device: str | None = None,
 ) -> list[Row]:
     """Solve verification cases and compare.
 
@@ -60,6 +63,7 @@ def verify(
     where : folder that holds them.
     listener : called with each Folder before it is solved.
     tell : hears now and then, in words, how far the one being solved is.
+    device : where resolved air is followed: "cpu", "gpu" or "auto"; by default as the cases say.
 
     Returns
     -------
@@ -73,20 +77,33 @@ def verify(
     for folder in folders(names, where):
         if listener:
             listener(folder)
-        rows += compare_folder(folder, full, tell)
+        rows += compare_folder(folder, full, tell, device)
     return rows
 
 
-def compare_folder(folder: Folder, full: bool = False, tell: Tell | None = None) -> list[Row]:
+def compare_folder(
+    folder: Folder, full: bool = False, tell: Tell | None = None, device: str | None = None
+) -> list[Row]:
     """The rows of one verification folder; none where it is left to the full run."""
     refinement = folder.full if full else folder.coarse
     if not refinement:
         return []
-    values = solve_folder(folder, refinement, tell)
+    values = solve_folder(folder, refinement, tell, device)
     rows = [_row(folder, check, values, full) for check in folder.checks]
     if full and folder.halving:
-        rows += _halved(folder, values, solve_folder(folder, refinement // 2, tell))
+        rows += _halved(folder, values, solve_folder(folder, refinement // 2, tell, device))
     return rows
+
+
+def solve_folder(folder: Folder, refinement: int, tell: Tell | None = None, device: str | None = None) -> Values:
+    """Every number of a folder's case, its mesh sizes divided by `refinement`, resolved air on a device."""
+    path = folder.path / "case.toml"
+    case = parse_case(path.read_text("utf-8"), folder.name, str(path))
+    if device is not None and case.air.is_resolved:
+        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
+    kind = kind_stated(case)
+    found: Values = kind.summarise(kind.solve(case, refinement, tell or say_nothing))
+    return found
 
 
 def _row(folder: Folder, check: Check, values: Values, full: bool) -> Row:

@@ -58,17 +58,22 @@ def bandwidth(repeats):
     return 4 * 8 * size / best(repeats, lambda: share_loop(triad, size, size, a, b, c, 3.0))
 
 
-def stepper_of(cells, bounded, sheet):
+def box_of(cells, bounded, sheet):
     """A box shaped like a joist cavity, with or without a hung plate."""
     scale = (cells / 1.0e6) ** (1 / 3)
     sizes = [max(round(n * scale), 8) for n in (120, 110, 76)]
     edges = [np.linspace(0.0, length, n + 1) for length, n in zip((0.37, 0.4, 0.23), sizes, strict=True)]
     planes = [e[len(e) // 3] for e in edges]
     plate = Sheet("plate", 2, edges[2][-5], ((planes[0], edges[0][-1 - len(edges[0]) // 3]), (0.0, planes[1]), (0, 0)))
-    box = build_box(
+    return build_box(
         edges, air_of_numbers(1e6, 0.71), {"x-": 1.0, "x+": 0.0},
         sheets=[plate] if sheet else [], scheme="bounded" if bounded else "central",
     )  # fmt: skip
+
+
+def stepper_of(cells, bounded, sheet):
+    """Its stepper."""
+    box = box_of(cells, bounded, sheet)
     return build_stepper(box.domain, box.air, box.wall_temperature, box.start(), box.scheme)
 
 
@@ -120,7 +125,16 @@ if __name__ == "__main__":
     parser.add_argument("--bounded", action="store_true", help="bounded advection of the temperature")
     parser.add_argument("--sheet", action="store_true", help="hang a plate into the box")
     parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--device", choices=("cpu", "gpu"), default="cpu", help="gpu: an accelerator, see bench_device")
+    parser.add_argument("--batch", type=int, nargs="+", default=[1], help="boxes side by side, on an accelerator")
+    parser.add_argument("--eddies", action="store_true", help="with the model of eddies, on an accelerator")
+    parser.add_argument("--coupled", help="a case whose four spacings are compared first, on an accelerator")
     chosen = parser.parse_args()
+    if chosen.device == "gpu":
+        from bench_device import run
+
+        run(chosen, box_of)
+        raise SystemExit
     print(f"{numba.get_num_threads()} threads, triad {bandwidth(chosen.repeats) / 1e9:.1f} GB/s")
     for size in chosen.cells:
         report(size, chosen.bounded, chosen.sheet, chosen.repeats)

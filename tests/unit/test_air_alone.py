@@ -6,9 +6,9 @@ import pytest
 import sim
 from sim.airflow.watch import FlowError
 from sim.case import parse_case
-from sim.problems import air_alone
+from sim.problems import air_run
 from sim.problems.air_box import build_air_problem
-from sim.problems.save_air import save_air
+from sim.problems.air_run import save_air
 from sim.results.air_fields import read_frames
 from sim.store.run_folder import read_run
 
@@ -41,7 +41,7 @@ NUMBERS = SQUARE.format(size=1, warm=1, cool=0, near=0.1) + 'rayleigh = 1e4\ncel
 @pytest.fixture(scope="module")
 def dimensionless():
     text = NUMBERS + 'steady = 0.05\nlongest = "2 s"\nframes = 5\nframes_until = "0.01 s"\n'
-    return air_alone.solve_air(parse_case(text, "square"))
+    return air_run.solve_air(parse_case(text, "square"))
 
 
 def test_real_air_gives_the_numbers_of_its_rayleigh_number(dimensionless):
@@ -51,7 +51,7 @@ def test_real_air_gives_the_numbers_of_its_rayleigh_number(dimensionless):
         f'expansion = "{1e4 * 1.42e-5 * 2e-5 / (9.80665 * 10 * 0.05**3)!r} 1/K"\nconductivity = "0.03 W/(m*K)"\n'
         f'steady = 0.05\nlongest = "{2 * 0.05**2 / 2e-5} s"\n'
     )
-    real, plain = air_alone.solve_air(parse_case(text)).report, dimensionless.report
+    real, plain = air_run.solve_air(parse_case(text)).report, dimensionless.report
     for key in ("nusselt_warm", "nusselt_cool_highest", "rayleigh", "prandtl", "steps"):
         np.testing.assert_allclose(real[key], plain[key], rtol=1e-6, atol=0.0, err_msg=key)
     # heat per depth: q = Nu k ΔT, times the depth of 0.05 m; velocities in α/L
@@ -90,7 +90,7 @@ def test_a_kept_flow_is_a_start(dimensionless, tmp_path):
     """Started from the steady flow, nothing is left to do; from rest it takes thousands of steps."""
     save_air(dimensionless, tmp_path / "before")
     case = parse_case(NUMBERS + 'steady = 0.5\nstart_from = "before"\n', path=str(tmp_path / "case.toml"))
-    again = air_alone.solve_air(case)
+    again = air_run.solve_air(case)
     assert again.now.steps < 300 < dimensionless.now.steps
     np.testing.assert_allclose(again.report["nusselt_warm"], dimensionless.report["nusselt_warm"], rtol=2e-3, atol=0.0)
 
@@ -187,7 +187,7 @@ def test_a_layered_start_carries_one_roll():
     text = NUMBERS.replace('on = "x-"', 'on = "z-"').replace('on = "x+"', 'on = "z+"') + 'start = "roll"\nseed = 0.01\n'
     case = parse_case(text)
     problem = build_air_problem(case)
-    flow = air_alone.start_flow(case, problem)
+    flow = air_run.start_flow(case, problem)
     x, _, z = problem.box.domain.centres
     expected = 1.0 - z + 0.01 * np.cos(np.pi * x)[:, None] * np.sin(np.pi * z)
     np.testing.assert_allclose(flow.temperature[:, 0], expected, rtol=0.0, atol=1e-12)
@@ -196,7 +196,7 @@ def test_a_layered_start_carries_one_roll():
 def test_an_unsteady_flow_is_averaged():
     """Not steady by its end: means over the second half, with swings."""
     text = NUMBERS.replace("rayleigh = 1e4", "rayleigh = 1e6") + 'steady = 0\nlongest = "0.01 s"\n'
-    run = air_alone.solve_air(parse_case(text))
+    run = air_run.solve_air(parse_case(text))
     assert run.report["steady"] == 0.0
     assert run.report["swing_nusselt_warm"] > 0.0
     assert run.mean.stop_reason == "mean"
@@ -209,7 +209,7 @@ def test_other_cases_are_refused():
     stone = '[[box]]\nx = ["0 m", "1 m"]\ny = ["0 m", "1 m"]\nz = ["0 m", "1 m"]\nconductivity = "1 W/(m*K)"\n'
     text = text.replace('scheme = "central"\n', "").replace("[[face]]", f"{stone}[[face]]", 1)
     with pytest.raises(ValueError, match="not a case of air alone"):
-        air_alone.solve_air(parse_case(text))
+        air_run.solve_air(parse_case(text))
 
 
 def test_solids_have_no_equations_in_air_alone():
@@ -223,6 +223,6 @@ def test_a_broken_flow_is_named(monkeypatch):
     problem = build_air_problem(case)
     start = problem.box.start()
     start.temperature[3, 0, 4] = np.nan
-    monkeypatch.setattr(air_alone, "start_flow", lambda *_: start)
+    monkeypatch.setattr(air_run, "start_flow", lambda *_: start)
     with pytest.raises(FlowError, match=r"temperature is nan at \(.* m in step \d+, time"):
-        air_alone.solve_air(case)
+        air_run.solve_air(case)

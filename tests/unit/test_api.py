@@ -2,6 +2,8 @@
 
 import subprocess
 import sys
+import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -24,3 +26,12 @@ def test_an_unknown_name_is_an_attribute_error():
 def test_importing_the_package_imports_nothing_heavy():
     code = "import sim, sys; sys.exit(bool({'numpy', 'pydantic', 'numba', 'scipy'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+@pytest.mark.parametrize("package", ["sim", "viz"])
+def test_types_are_handed_on(package):
+    """PEP 561: a package that carries `py.typed`, and ships it, tells its types to whoever uses it."""
+    root = Path(__file__).parents[2]
+    shipped = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["package-data"]
+    assert (root / package / "py.typed").is_file()
+    assert "py.typed" in shipped[package]

@@ -89,12 +89,12 @@ def test_what_cannot_be_is_one_line(case, capsys, old, new, arguments, words, co
 
 def test_a_flow_that_breaks_down_is_one_line(case, capsys, monkeypatch):
     from sim.airflow.watch import FlowError
-    from sim.problems import air_alone
+    from sim.problems import air_run
 
     def broken(*_, **__):
         raise FlowError("temperature is nan at (0.1, 0.5, 0.3) m in step 20, time 0.001 s")
 
-    monkeypatch.setattr(air_alone, "solve_air", broken)
+    monkeypatch.setattr(air_run, "solve_air", broken)
     assert main(["run", case]) == 1
     last = capsys.readouterr().err.strip().splitlines()[-1]
     assert "temperature is nan at (0.1, 0.5, 0.3) m in step 20" in last

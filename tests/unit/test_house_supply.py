@@ -11,7 +11,7 @@ from sim.house.plan import RoomNeed
 from sim.house.remedies import panel
 from sim.house.schemes import Scheme
 from sim.house.service import mixed_return
-from sim.house.supply import find_supplies
+from sim.house.supply import find_supplies, without_short
 from sim.rules.limits import Limit
 
 C = 273.15
@@ -66,6 +66,19 @@ def test_a_room_beyond_its_floors_limit_has_no_say():
     # a room may be left out of the vote; where all are, they vote after all
     assert supplies((state(50.0), "G", None), (state(61.0), "G", False))[0] == pytest.approx(50.0)
     assert supplies(bath)[0] == pytest.approx(64.0)
+
+
+def test_who_would_set_the_water_without_a_room_that_falls_short_all_the_same():
+    plan = house(("G", None), ("G", None))
+    plan.rooms[0].name, plan.rooms[1].name = "A", "B"
+    short, able = state(80.0), state(50.0)
+    for entry, fails in ((short, True), (able, False)):
+        entry.short, entry.excess = fails, 30.0
+    found = without_short(plan, {0: short, 1: able}, 0, 71.0 + C)
+    assert found[0] == "B" and found[1] - C == pytest.approx(50.0)
+    # little to be won, or the setting room has its load: no word
+    assert without_short(plan, {0: short, 1: able}, 0, 51.0 + C) is None
+    assert without_short(plan, {0: short, 1: able}, 1, 71.0 + C) is None
 
 
 def test_a_room_that_no_water_warms_takes_the_hottest():

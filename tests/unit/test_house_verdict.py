@@ -5,8 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from sim.house.verdict import verdict
-from sim.results.house_words import in_words, weather_words
-from sim.results.people import format_value
+from sim.results.house_words import in_words, plainly, weather_words
 from sim.rules.limits import Limit, Verdict
 
 FLOOR = Limit("surface_peak_C", 29.0, "occupied floor", "")
@@ -24,7 +23,7 @@ def layout(*rooms, points=(), findings=(), spared=None):
 
 
 def told(*rooms, **more):
-    return in_words(verdict(layout(*rooms, **more)), format_value)
+    return in_words(verdict(layout(*rooms, **more)), plainly)
 
 
 def test_every_room_has_its_load_only_where_nothing_is_broken():
@@ -33,7 +32,7 @@ def test_every_room_has_its_load_only_where_nothing_is_broken():
     source = SimpleNamespace(what="steady", kept=False)
     assert "but: Asked of the source and not kept: steady." in told(room("A"), findings=(source,))
     short = told(room("A"), room("B", 250.0, limit="bathroom floor", has_say=False))
-    assert short.startswith("B lacks 250.0 W.") and "no more than 650.0 W within limits (bathroom floor)" in short
+    assert short.startswith("B lacks 250 W.") and "no more than 650 W within limits (bathroom floor)" in short
     assert "Every room" not in short
 
 

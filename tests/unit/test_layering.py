@@ -20,6 +20,7 @@ HOMES = {
     "pint": "sim/case/quantities.py",
     "fluids": "sim/physics/tube.py",
     "ht": "sim/physics/tube.py",
+    "cupy": "sim/airflow/device/seam.py",
     "meshio": "sim/results/export.py",
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",

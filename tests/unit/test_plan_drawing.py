@@ -2,7 +2,7 @@
 
 from xml.etree import ElementTree
 
-from viz.plan_drawing import draw_storey, named
+from viz.plan_drawing import draw_storey, joist_lines, named
 
 
 def test_a_manifold_outside_the_rooms_is_on_the_drawing():
@@ -18,3 +18,13 @@ def test_a_manifold_outside_the_rooms_is_on_the_drawing():
 def test_a_title_that_repeats_the_name_is_left_out():
     assert named("R1", "Study") == "R1  Study"
     assert named("A", "A") == named("A", "") == "A"
+
+
+def test_joists_run_as_they_do():
+    along = {"along": "y", "x_m": [0.4, 0.8], "y_m": [0.0, 4.0], "joists": 0}
+    assert joist_lines(along) == [((0.4, 0.0), (0.4, 4.0)), ((0.8, 0.0), (0.8, 4.0))]
+    # a strip along x across three bays of 0.4 m: joists at its ends and at two places between, along y
+    strip = {"along": "x", "x_m": [0.0, 1.2], "y_m": [0.3, 0.6], "joists": 2}
+    starts = [start for start, _ in joist_lines(strip)]
+    assert [round(x, 9) for x, _ in starts] == [0.0, 0.4, 0.8, 1.2]
+    assert all(start[0] == end[0] and (start[1], end[1]) == (0.3, 0.6) for start, end in joist_lines(strip))

@@ -22,12 +22,11 @@ Indices = NDArray[np.int64]
 PINNED = 1e7
 """Conductance per metre that holds an isothermal tube's cells at their temperature [W/m K]."""
 
-FIRST_OUTPUT = 20.0
-"""Heat per metre of tube assumed before the first solve, to start a flow from a circuit's drop [W/m]."""
-
-
 MEAN_ROUNDS = 3
 """Marches along a run: the first with properties at its inlet, the others at the mean that the one before found."""
+
+FIRST_OUTPUT = 20.0
+"""Heat per metre of tube assumed before the first solve, to start a flow from a circuit's drop [W/m]."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,280 @@
+"""Many bays whose flows are followed together on a device: each with its own step, clock, means and end.
+
+    batch = FlowBatch([flow_problem(...), ...], accelerator())
+    batch.go_until(0, 3.0)                 # bay 0 to 3 s; others may have other ends, or rest
+    while batch.busy: batch.look()         # some steps of all bays that have a way to go
+
+`look` does for every bay what a pass of `box.march_on` does for one: the largest step, some steps, a check, a sample.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.device import eddies, heat, looks, moves, pressure
+from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
+from sim.airflow.device.seam import Backend
+from sim.airflow.device.sums import FieldSums, Losses, Repeated, WallSums
+from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
+from sim.airflow.flow import Flow
+from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, hydrostatic, stable_step, wave_rate
+from sim.airflow.watch import SMALLEST_PACE, FlowError
+
+Array = NDArray[np.float64]
+
+LOOK_EVERY = 10
+"""Steps between two looks, as rounds with solids take them."""
+
+
+class FlowBatch:
+    """The state of a batch. Not a value.
+
+    Attributes
+    ----------
+    problems : the bays
+    time, steps : (bays,) the clocks
+    failed : FlowError by bay that ran into values that mean nothing; it rests from then on
+
+    Raises
+    ------
+    ValueError : the batch does not fit the device.
+    """
+
+    def __init__(self, problems: Sequence[FlowProblem], backend: Backend) -> None:
+        bays = len(problems)
+        self.problems, self.backend = tuple(problems), backend
+        most = max(p.influence.matrix.shape[0] for p in problems)
+        self.grid = common_grid(problems, chunks_for(bays, most))
+        check_memory(backend, self.grid, problems)
+        self.air = fill_memory(backend, self.grid, problems)
+        self.seen = backend.kernel_view(self.air)
+        self._modes = [backend.xp.asarray(m) for m in build_modes(self.grid, problems)]
+        self._back = [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in self._modes]
+        self._eddies = any(p.subgrid > 0.0 for p in problems)
+        self._slabs, self._largest = backend.xp.zeros(bays * self.grid.px), backend.xp.zeros(bays)
+        self._viewed_largest = backend.kernel_view(self._largest)
+        self._height, self._bad = backend.xp.zeros((bays, self.grid.pz)), backend.xp.zeros(bays)
+        self._losses = Losses(self)
+        self._step = Repeated(backend, self._take_step)
+        self._sums = Repeated(backend, self._sum_by_height)
+        self.walls = WallSums(self)
+        self.means = FieldSums(self)
+        self.time = np.array([p.flow.time for p in problems])
+        self.steps = np.array([p.flow.steps for p in problems])
+        self.until, self.longest = self.time.copy(), np.zeros(bays)
+        self.failed: dict[int, FlowError] = {}
+        self.levels = [np.zeros(p.domain.shape[2] + 1) for p in problems]
+        self._begin()
+
+    def _begin(self) -> None:
+        """Take the start's divergence out, and find how quickly it crosses cells."""
+        clock = self.air.clock
+        clock.left[:] = 1
+        self._project(1)
+        self._cells(looks.find_crossing, 1)
+        self._find_largest()
+        clock.crossing[:] = self._largest
+        clock.left[:] = 0
+        self._losses.look()
+        self.refresh_levels(range(len(self.problems)))
+
+    def _cells(self, body: Any, extra: Any) -> None:
+        self.backend.cells(body, extra, self.seen)
+
+    # one step
+
+    def _take_step(self) -> None:
+        """One step of every bay that has steps left."""
+        for stage in range(3):
+            self._move(stage)
+            self._project(stage)
+        self._cells(looks.find_crossing, 2)
+        self._find_largest()
+        self.backend.each(looks.end_step, self.grid.bays, self._viewed_largest, self.seen)
+
+    def _move(self, stage: int) -> None:
+        """All fields by one stage, before the pressure acts."""
+        if self._eddies:
+            self._cells(eddies.find_eddies, stage)
+        for body in (moves.move_x, moves.move_y, moves.move_z, heat.move_heat):
+            self._cells(body, stage)
+
+    def _project(self, stage: int) -> None:
+        """Take the divergence out of what a stage wrote."""
+        self._cells(pressure.find_sources, stage)
+        self._solve(stage)
+        if self.grid.most_faces:
+            shape = (self.grid.bays, self.grid.most_faces)
+            self.backend.faces(pressure.find_jumps, (*shape, 1), stage, self.seen)
+            self.backend.faces(pressure.sum_influence, (*shape, self.grid.chunks), stage, self.seen)
+            self.backend.each(pressure.feed_faces, self.air.faces.fed.size, stage, self.seen)
+            self._solve(stage)
+        self._cells(pressure.subtract_gradients, stage)
+
+    def _solve(self, stage: int) -> None:
+        """The empty boxes' pressures for the sources, in the second working array."""
+        air, rotate = self.air, self.backend.rotate
+        x, y, z = self._modes
+        rotate(air.source, x, air.first)
+        rotate(air.first, y, air.second)
+        rotate(air.second, z, air.first)
+        self._cells(pressure.divide_modes, stage)
+        x, y, z = self._back
+        rotate(air.first, x, air.second)
+        rotate(air.second, y, air.first)
+        rotate(air.first, z, air.second)
+
+    def _find_largest(self) -> None:
+        """Largest crossing rate of every bay, from the first working array."""
+        grid, xp = self.grid, self.backend.xp
+        xp.max(self.air.first.reshape(-1, grid.plane), axis=1, out=self._slabs)
+        xp.max(self._slabs.reshape(grid.bays, grid.px), axis=1, out=self._largest)
+
+    # looks
+
+    @property
+    def busy(self) -> bool:
+        """Whether any bay has a way to go."""
+        return bool(self._going().any())
+
+    def _going(self) -> NDArray[np.bool_]:
+        """Bays that have not reached their end."""
+        alive = np.array([b not in self.failed for b in range(self.grid.bays)])
+        return np.asarray(alive & (self.time < self.until * (1.0 - 1e-12)))
+
+    def go_until(self, bay: int, until: float) -> None:
+        """Give a bay the time [s] at which it rests."""
+        self.until[bay], self.longest[bay] = until, 0.0
+
+    def look(self, most: int = LOOK_EVERY, step: float | None = None) -> list[int]:
+        """Some steps of every bay that has a way to go; the bays that have reached their end thereby.
+
+        Parameters
+        ----------
+        most : int
+            Steps of a bay at most.
+        step : float, optional [s]
+            A fixed step; by default the largest stable one.
+        """
+        going = np.flatnonzero(self._going())
+        if not going.size:
+            return []
+        counts, durations, ceilings = self._plan(going, most, step)
+        taken = self.take_steps(counts, durations, ceilings)
+        before = self.time.copy()
+        self.time += taken * durations
+        self.steps += taken
+        self.refresh_levels(going)
+        self._check_pace(going, durations)
+        self.means.sample(self.time - before)
+        self.walls.sample(self.time - before)
+        after = self._going()
+        return [int(b) for b in going if not after[b]]
+
+    def _plan(self, going: Any, most: int, step: float | None) -> tuple[Any, Array, Array]:
+        """Steps to take, their length and the crossing rate at which to stop, of every bay."""
+        bays = self.grid.bays
+        counts, durations, ceilings = np.zeros(bays, np.int32), np.zeros(bays), np.full(bays, np.inf)
+        crossing, eddy = self.backend.to_host(self.air.clock.crossing), self._largest_eddies()
+        for b in going:
+            wave, decay = self._rates(b, eddy[b])
+            scheme, way = self.problems[b].scheme, self.until[b] - self.time[b]
+            size = stable_step(float(crossing[b]), wave, decay, scheme) if step is None else step
+            counts[b] = max(1, int(np.ceil(min(way / size - 1e-9, most))))
+            durations[b] = min(size, way / counts[b])
+            if step is None:
+                ceilings[b] = highest_crossing(durations[b], wave, decay, scheme)
+        return counts, durations, ceilings
+
+    def ceiling(self, bay: int, duration: float) -> float:
+        """Crossing rate [1/s] up to which steps of a duration [s] are stable in a bay."""
+        wave, decay = self._rates(bay, self._largest_eddies()[bay])
+        return highest_crossing(duration, wave, decay, self.problems[bay].scheme)
+
+    def largest_step(self, bay: int) -> float:
+        """The step [s] that a bay's flow, grid and stratification allow, with some safety."""
+        wave, decay = self._rates(bay, self._largest_eddies()[bay])
+        crossing = float(self.backend.to_host(self.air.clock.crossing)[bay])
+        return stable_step(crossing, wave, decay, self.problems[bay].scheme)
+
+    def _rates(self, bay: int, eddy: float) -> tuple[float, float]:
+        """Rates of waves and of decay [1/s] of a bay."""
+        problem = self.problems[bay]
+        decay = diffusion_rate(problem.domain, problem.air, float(eddy)) + self._losses.rate(bay)
+        return wave_rate(problem.domain, problem.air, self.levels[bay]), decay / DIFFUSION_LIMIT
+
+    def _largest_eddies(self) -> Array:
+        """Largest eddy viscosity of every bay [m²/s]."""
+        if not self._eddies:
+            return np.zeros(self.grid.bays)
+        return self.backend.to_host(self.backend.xp.max(self.air.eddy.reshape(self.grid.bays, -1), axis=1))
+
+    def take_steps(self, counts: Any, durations: Array, ceilings: Array | None = None) -> Any:
+        """Take some steps of equal duration [s] in every bay; how many each took before it became too quick."""
+        clock, put = self.air.clock, self.backend.xp.asarray
+        high = np.full(self.grid.bays, np.inf) if ceilings is None else ceilings
+        clock.left[:], clock.duration[:] = put(np.asarray(counts, np.int32)), put(np.asarray(durations, float))
+        clock.ceiling[:], clock.taken[:] = put(high), 0
+        for _ in range(int(np.max(counts))):
+            self._step.run()
+        self._losses.look()
+        return self.backend.to_host(clock.taken)
+
+    def _sum_by_height(self) -> None:
+        """Sums of the air's temperature by height, and of what is no number."""
+        grid, xp = self.grid, self.backend.xp
+        self._cells(looks.find_levels, 0)
+        xp.sum(self.air.first.reshape(grid.bays, -1, grid.pz), axis=1, out=self._height)
+        xp.sum(self.air.second.reshape(grid.bays, -1), axis=1, out=self._bad)
+
+    def refresh_levels(self, bays: Any) -> None:
+        """Let the mean temperature at each height count as hydrostatic; note bays whose values are no numbers."""
+        grid, to_host = self.grid, self.backend.to_host
+        self._sums.run()
+        sums, bad = to_host(self._height), to_host(self._bad) != 0.0
+        level = self.backend.to_host(self.air.level).reshape(grid.bays, grid.lines)
+        for b in bays:
+            if bad[b]:
+                self._fail(b, "a value is not a number")
+                continue
+            domain = self.problems[b].domain
+            self.levels[b] = hydrostatic(domain, sums[b, : domain.shape[2]])
+            level[b, : self.levels[b].size] = self.levels[b]
+        self.air.level[:] = self.backend.xp.asarray(level.reshape(-1))
+
+    def _check_pace(self, going: Any, durations: Array) -> None:
+        """Note bays whose stable step has collapsed."""
+        self.longest = np.maximum(self.longest, durations)
+        for b in going:
+            if durations[b] <= SMALLEST_PACE * self.longest[b]:
+                self._fail(b, "the stable step has collapsed: the flow ran away")
+
+    def _fail(self, bay: int, why: str) -> None:
+        text = f"{why}, in step {self.steps[bay]}, time {self.time[bay]:.6g} s"
+        self.failed.setdefault(bay, FlowError(text))
+
+    # what callers take from a bay and give to it
+
+    def fields(self, bay: int) -> tuple[Array, Array, Array, Array]:
+        """Velocities [m/s] and temperature [K] of a bay now."""
+        at = int(self.backend.to_host(self.air.clock.parity)[bay]) * 4 * self.grid.total
+        x, y, z, t = (self.field_of(self.air.state, at, bay, field) for field in range(4))
+        return x, y, z, t
+
+    def field_of(self, arrays: Any, at: int, bay: int, field: int) -> Array:
+        """One field of a bay from an array that holds four of all bays."""
+        grid, domain = self.grid, self.problems[bay].domain
+        size = grid.total // grid.bays
+        begin = at + field * grid.total + bay * size
+        own = self.backend.to_host(arrays[begin : begin + size]).reshape(grid.px, grid.py, grid.pz)
+        shape = domain.openness[field].shape if field < 3 else domain.shape
+        return np.ascontiguousarray(own[: shape[0], : shape[1], : shape[2]])
+
+    def flow(self, bay: int, stop_reason: str = "") -> Flow:
+        """The present flow of a bay as a value."""
+        x, y, z, t = self.fields(bay)
+        return Flow((x, y, z), t, float(self.time[bay]), int(self.steps[bay]), stop_reason)

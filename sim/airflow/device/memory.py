@@ -1,0 +1,141 @@
+"""All arrays of a batch on its device, filled from the problems."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.device.layout import Air, Clock, Faces, Grid
+from sim.airflow.device.seam import Backend
+from sim.airflow.device.tables import (
+    FlowProblem,
+    build_codes,
+    build_lists,
+    build_tables,
+    places,
+    spread,
+)
+
+Array = NDArray[np.float64]
+
+FACE_THREADS = 600_000
+"""Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
+MOST_CHUNKS = 64
+BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 * 4 + 3
+"""Two states, rates and two sums of four fields, four working arrays, slots and codes; making an inverse takes four
+more of its size."""
+
+
+def chunks_for(bays: int, most_faces: int) -> int:
+    """Pieces in which each product with an inverse influence matrix is summed."""
+    return int(np.clip(FACE_THREADS // max(bays * most_faces, 1), 1, MOST_CHUNKS))
+
+
+def check_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> None:
+    """ValueError when a batch would not fit the device, with the numbers."""
+    faces = np.array([p.influence.matrix.shape[0] for p in problems], float)
+    largest = float(faces.max(initial=0.0)) ** 2
+    needed = BYTES_A_VALUE * grid.total + 8.0 * float(np.sum(faces**2)) + 4.0 * 8.0 * largest
+    free = backend.free_memory()
+    if needed > free:
+        raise ValueError(
+            f"{grid.bays} bays with {grid.total / 1e6:.1f} million cells, up to {int(faces.max(initial=0)):,} closed "
+            f"faces need {needed / 1e9:.1f} GB on the device, which has {free / 1e9:.1f} GB left; use fewer bays or "
+            'larger cells (air.cell, air.wall_cell), or air.device = "cpu"'
+        )
+
+
+def fill_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Air:
+    """A batch at its start, before its divergence is taken out."""
+    put, xp = backend.xp.asarray, backend.xp
+    codes, opening = build_codes(grid, problems)
+    parts = [put(_start(grid, problems, field)) for field in range(4)]
+    state = xp.concatenate([*parts, *parts])
+    rooms = [xp.zeros(grid.total) for _ in range(4)]
+    return Air(
+        grid=grid,
+        sizes=put(np.array([p.domain.shape for p in problems], np.int32).reshape(-1)),
+        row_of=put(np.repeat(np.arange(grid.py, dtype=np.int32), grid.pz)),
+        bay_of=put(np.repeat(np.arange(grid.bays, dtype=np.int32), grid.px)),
+        state=state,
+        rates=xp.zeros(4 * grid.total),
+        codes=put(codes),
+        opening=put(opening),
+        eddy=rooms[0],
+        source=rooms[1],
+        first=rooms[2],
+        second=rooms[3],
+        level=xp.zeros(grid.bays * grid.lines),
+        properties=put(np.array([_properties(p) for p in problems]).reshape(-1)),
+        central=put(np.array([p.scheme == "central" for p in problems], np.int32)),
+        tables=_all(put, build_tables(grid, problems)),
+        lists=_all(put, build_lists(grid, problems)),
+        faces=_faces(backend, grid, problems),
+        clock=_clock(xp, grid.bays),
+    )
+
+
+def _all(put: Any, values: Any) -> Any:
+    """A named tuple with every array on the device."""
+    return type(values)(*(put(value) for value in values))
+
+
+def _start(grid: Grid, problems: Sequence[FlowProblem], field: int) -> Array:
+    """One field of all bays at the start; closed faces at rest."""
+    if field == 3:
+        return np.asarray(spread(grid, [p.flow.temperature for p in problems]))
+    fields = [np.where(p.domain.openness[field] == 0.0, 0.0, p.flow.velocity[field]) for p in problems]
+    return np.asarray(spread(grid, fields))
+
+
+def _properties(problem: FlowProblem) -> tuple[float, float, float, float]:
+    air = problem.air
+    return air.viscosity, air.diffusivity, air.buoyancy, problem.subgrid
+
+
+def _clock(xp: Any, bays: int) -> Clock:
+    whole, real = (xp.zeros(bays, np.int32) for _ in range(3)), (xp.zeros(bays) for _ in range(3))
+    left, parity, taken = whole
+    duration, ceiling, crossing = real
+    return Clock(left, parity, duration, ceiling, crossing, taken)
+
+
+def _faces(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Faces:
+    """Closed faces of all bays, and the inverses of their influence matrices, made on the device."""
+    put, xp = backend.xp.asarray, backend.xp
+    counts = np.array([p.influence.matrix.shape[0] for p in problems], np.int64)
+    ends = np.zeros((2, grid.bays, max(grid.most_faces, 1)), np.int64)
+    for bay, problem in enumerate(problems):
+        for row, cells in zip(ends, (problem.influence.below, problem.influence.above), strict=True):
+            row[bay, : counts[bay]] = places(grid, bay, cells)
+    inverse_at = np.concatenate([[0], np.cumsum(counts**2)])
+    inverse = xp.zeros(max(int(inverse_at[-1]), 1))
+    for bay, problem in enumerate(problems):
+        if counts[bay]:
+            inverse[inverse_at[bay] : inverse_at[bay + 1]] = _inverse(xp, put(problem.influence.matrix)).reshape(-1)
+    room = max(grid.bays * grid.most_faces, 1)
+    fed = _fed(grid, counts, ends)
+    below, above = (put(row.reshape(-1)) for row in ends)
+    cells, bays, start, faces = (put(column) for column in fed)
+    rooms = xp.zeros(room), xp.zeros(room * grid.chunks)
+    return Faces(put(counts), below, above, inverse, put(inverse_at), *rooms, cells, bays, start, faces)
+
+
+def _inverse(xp: Any, matrix: Any) -> Any:
+    """Inverse of a symmetric matrix, made exactly symmetric: kernels read its columns for its rows."""
+    inverse = xp.linalg.inv(matrix)
+    return 0.5 * (inverse + inverse.T)
+
+
+def _fed(grid: Grid, counts: Any, ends: Any) -> tuple[Any, Any, Any, Any]:
+    """Cells beside closed faces: place, bay, start of their faces, faces (number + 1, negative below)."""
+    bay = np.repeat(np.arange(grid.bays), counts)
+    number = np.concatenate([np.arange(n) for n in counts]).astype(np.int64)
+    cell = np.concatenate([ends[1, bay, number], ends[0, bay, number]])
+    signed, order = np.concatenate([number + 1, -number - 1]), np.argsort(cell, kind="stable")
+    fed, start = np.unique(cell[order], return_index=True)
+    owner = np.concatenate([bay, bay])[order][start] if fed.size else np.zeros(0, np.int64)
+    return fed, owner.astype(np.int64), np.append(start, order.size).astype(np.int64), signed[order]

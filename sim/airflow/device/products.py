@@ -1,0 +1,60 @@
+"""Batches of matrix products on the device, by its own library: also while a graph is recorded.
+
+The array library refuses its products during a recording, though the library below it can be recorded; it is called
+directly here, with a workspace of its own, as recorded products may not ask for memory.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from pathlib import Path
+from typing import Any
+
+ROOM = 32 * 2**20
+"""Bytes of the products' workspace."""
+
+_POINTER, _INT, _LONG = ctypes.c_void_p, ctypes.c_int, ctypes.c_longlong
+
+
+class Products:
+    """Products on one stream of the device.
+
+    Parameters
+    ----------
+    cupy : the array library
+    stream : its stream
+    """
+
+    def __init__(self, cupy: Any, stream: Any) -> None:
+        self._handle = _POINTER(cupy.cuda.device.get_cublas_handle())
+        self._library = ctypes.CDLL(_loaded("libcublas.so"))
+        self._room = cupy.zeros(ROOM, cupy.uint8)
+        self._one, self._none = ctypes.c_double(1.0), ctypes.c_double(0.0)
+        stream.synchronize()
+        self._check(self._library.cublasSetStream_v2(self._handle, _POINTER(stream.ptr)))
+        room = (_POINTER(self._room.data.ptr), ctypes.c_size_t(ROOM))
+        self._check(self._library.cublasSetWorkspace_v2(self._handle, *room))
+
+    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
+        """out[b] = values[b]ᵀ matrix[b] for matrices (bays, n, n); rows here are columns there."""
+        bays, n, _ = matrix.shape
+        rest = values.size // (bays * n)
+        self._check(self._library.cublasDgemmStridedBatched(
+            self._handle, _INT(0), _INT(1), _INT(n), _INT(rest), _INT(n), ctypes.byref(self._one),
+            _POINTER(matrix.data.ptr), _INT(n), _LONG(n * n),
+            _POINTER(values.data.ptr), _INT(rest), _LONG(n * rest), ctypes.byref(self._none),
+            _POINTER(out.data.ptr), _INT(n), _LONG(n * rest), _INT(bays),
+        ))  # fmt: skip
+
+    def _check(self, status: int) -> None:
+        if status != 0:
+            raise RuntimeError(f"the device's matrix products failed with status {status}")
+
+
+def _loaded(name: str) -> str:
+    """Path of a library that this process has loaded."""
+    for line in Path("/proc/self/maps").read_text().splitlines():
+        path = line.split()[-1]
+        if Path(path).name.startswith(name):
+            return path
+    raise RuntimeError(f"{name} is not loaded")

@@ -1,0 +1,53 @@
+"""The largest step that is stable: the flow, stratification, friction and porous sheets each have a rate.
+
+The third-order Runge-Kutta scheme is stable up to √3 for pure advection and 2.51 for pure diffusion.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.domain import Domain
+from sim.airflow.flow import AirProperties
+from sim.airflow.subgrid import TURBULENT_PRANDTL
+
+Array = NDArray[np.float64]
+
+ADVECTION_LIMIT = {"central": 3.0**0.5, "bounded": 1.0}
+"""Cells crossed in a step. For the bounded scheme it is what keeps its limiter's promise, not linear stability."""
+DIFFUSION_LIMIT = 2.51
+SAFETY = 0.9
+"""Share of the stability limit that a step takes; the flow may quicken between two looks at it."""
+
+
+def stable_step(crossing: float, wave: float, decay: float, scheme: str) -> float:
+    """The step [s] that rates of crossing, of waves and of decay [1/s] allow, with some safety."""
+    rate = np.hypot(np.hypot(crossing, wave) / ADVECTION_LIMIT[scheme], decay)
+    return float(SAFETY / rate) if rate > 0.0 else np.inf
+
+
+def highest_crossing(duration: float, wave: float, decay: float, scheme: str) -> float:
+    """Rate [1/s] at which the flow may cross cells for steps of this duration to be stable, without safety."""
+    oscillating = np.sqrt(max(duration**-2 - decay**2, 0.0)) * ADVECTION_LIMIT[scheme]
+    return float(np.sqrt(max(oscillating**2 - wave**2, 0.0)))
+
+
+def diffusion_rate(domain: Domain, air: AirProperties, eddy: float) -> float:
+    """4 max(ν, α) Σ 1/width² in the finest cell [1/s]; `eddy`: the largest eddy viscosity [m²/s]."""
+    fastest = max(air.viscosity, air.diffusivity) + eddy * max(1.0, 1.0 / TURBULENT_PRANDTL)
+    return 4.0 * fastest * sum(float(w.min()) ** -2 for w in domain.widths if w.size > 1)
+
+
+def wave_rate(domain: Domain, air: AirProperties, level: Array) -> float:
+    """Buoyancy frequency of the steepest stratification [1/s]."""
+    slope = np.abs(np.diff(level)) / domain.widths[2]
+    return float(np.sqrt(air.buoyancy * slope.max()))
+
+
+def hydrostatic(domain: Domain, total: Array) -> Array:
+    """Temperature (nz+1,) that counts as hydrostatic, from the sum (nz,) of the air cells' temperatures by height."""
+    count = domain.air.sum(axis=(0, 1))
+    mean = total / np.maximum(count, 1)
+    mean = np.where(count > 0, mean, mean.mean())
+    return np.concatenate([mean[:1], 0.5 * (mean[1:] + mean[:-1]), mean[-1:]])

@@ -1,0 +1,58 @@
+"""Bays of a house whose air is computed on an accelerator: what their jobs want, solved together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from sim.house.bay_solver import ANSWERED_CLOSELY, Answer
+from sim.study.together import Search, pursue, supply_cases
+from sim.study.water import Target, UnreachableError
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.jobs.jobs import Job
+
+
+def answers_together(jobs: Sequence[Job], tell: Callable[[str], None] | None = None) -> list[Any]:
+    """The Answer of every job, or the exception that it ended in; all of one device."""
+    searches = [SEARCHES[job.function.__name__](*job.arguments) for job in jobs]
+    return pursue(searches, jobs[0].arguments[0].air.device, tell)
+
+
+def _fed(case: Case, excess: float) -> Case:
+    """A bay with its supply at a temperature above its room [K]."""
+    return case.with_(**{"water.supply": float(case.room.temperature) + excess})
+
+
+def points(case: Case, excesses: tuple[float, ...]) -> Search:
+    """`bay_solver.solve_points`: all supplies at once."""
+    results = yield [_fed(case, excess) for excess in excesses]
+    return Answer(tuple(result.report.as_dict() for result in results), len(results))
+
+
+def mean(case: Case, excess: tuple[float]) -> Search:
+    """`bay_solver.solve_mean`: once, and again where its water fell on the way."""
+    from sim.case.constants import ZERO_CELSIUS
+
+    (first,) = yield [_fed(case, excess[0])]
+    short = float(case.room.temperature) + excess[0] - (first.report["water_mean_C"] + ZERO_CELSIUS)
+    if abs(short) <= ANSWERED_CLOSELY:
+        return Answer((first.report.as_dict(),), 1)
+    (second,) = yield [_fed(case, excess[0] + short)]
+    return Answer((second.report.as_dict(),), 2)
+
+
+def flux(case: Case, wanted: tuple[float, float]) -> Search:
+    """`bay_solver.solve_flux`, as closely as the means of the air are known."""
+    fed = _fed(case, wanted[1])
+    (first,) = yield [fed]
+    try:
+        found = yield from supply_cases(fed, first, Target("heat_flux_up_W_m2", wanted[0]), case.air.error)
+    except UnreachableError as error:
+        return Answer((), 1, str(error))
+    return Answer((found.result.report.as_dict(),), found.solves + 1)
+
+
+SEARCHES: dict[str, Callable[..., Search]] = {"solve_points": points, "solve_mean": mean, "solve_flux": flux}
+"""What each function of `bay_solver`'s jobs is as a search."""

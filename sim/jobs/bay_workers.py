@@ -1,0 +1,208 @@
+"""Processes that hold the solids of many bays and answer for them, one message after the other."""
+
+from __future__ import annotations
+
+import copyreg
+import os
+import pickle
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from multiprocessing.connection import wait as ready
+from multiprocessing.reduction import ForkingPickler
+from types import MappingProxyType
+from typing import Any
+
+Harvest = Callable[[Any], Any]
+"""What is kept of a result; a function of a module, so that it can be sent to a process."""
+
+ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+def _read_only(values: dict[Any, Any]) -> MappingProxyType[Any, Any]:
+    """A mapping that cannot be changed."""
+    return MappingProxyType(values)
+
+
+# results hold read-only mappings, which cannot be sent to another process unless told how
+copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))  # type: ignore[arg-type,return-value]
+
+
+class Done:
+    """The last reply of a bay: its result, or what was harvested of it."""
+
+    def __init__(self, value: Any) -> None:
+        self.value = value
+
+
+class Desk:
+    """Solids' sides of some bays, in this process."""
+
+    def __init__(self, harvest: Harvest | None = None) -> None:
+        self._harvest = harvest or (lambda result: result)
+        self._sides: dict[int, tuple[Any, Any]] = {}
+
+    def handle(self, bay: int, verb: str, *values: Any) -> Any:
+        """The reply to a message, or the exception that it ended in."""
+        try:
+            return getattr(self, verb)(bay, *values)
+        except Exception as error:  # a process must outlive any one bay; what went wrong is the reply
+            return error
+
+    def prepare(self, bay: int, case: Any) -> Any:
+        """Mesh, equations, films and the flow's start of a case with resolved air."""
+        from sim.resolved.remote import SolidSide
+        from sim.run import air_settings, prepare
+
+        model = prepare(case)
+        model.air_domain()
+        side = SolidSide(model.system, model.cells, air_settings(case, model.refinement))
+        self._sides[bay] = model, side
+        return side.start()
+
+    def answer(self, bay: int, heat: Any, time: float, steps: int) -> Any:
+        """The solids' answer to a round."""
+        return self._sides[bay][1].answer(heat, time, steps)
+
+    def finish(self, bay: int, flows: Any, frames: Any, reason: str) -> Done:
+        """The result of a bay whose flow has ended."""
+        from sim.run import conclude
+
+        model, side = self._sides.pop(bay)
+        return Done(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
+
+    def solve(self, bay: int, case: Any) -> Done:
+        """The result of a case that is solved here as a whole."""
+        from sim.run import solve
+
+        return Done(self._harvest(solve(case)))
+
+
+class OwnProcess:
+    """A desk in this process: replies are ready as soon as they are asked for."""
+
+    def __init__(self, harvest: Harvest | None = None) -> None:
+        self._desk, self._replies = Desk(harvest), deque[tuple[int, Any]]()
+
+    def ask(self, bay: int, verb: str, *values: Any) -> None:
+        """Do it at once."""
+        self._replies.append((bay, self._desk.handle(bay, verb, *values)))
+
+    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+        """All replies."""
+        found = list(self._replies)
+        self._replies.clear()
+        return found
+
+    def close(self) -> None:
+        """Nothing to end."""
+
+
+class Workers:
+    """Desks in processes of their own, each with one thread. A bay stays with the process that first hears of it.
+
+    Parameters
+    ----------
+    count : processes
+    harvest : what each keeps of a result
+    """
+
+    def __init__(self, count: int, harvest: Harvest | None = None) -> None:
+        context = get_context("spawn")
+        self._pipes: list[Connection] = []
+        self._processes = []
+        self._home: dict[int, int] = {}
+        self._load = [0] * count
+        with _one_thread_each():
+            for _ in range(count):
+                here, there = context.Pipe()
+                process = context.Process(target=serve, args=(there, harvest), daemon=True)
+                process.start()
+                there.close()
+                self._pipes.append(here)
+                self._processes.append(process)
+
+    def ask(self, bay: int, verb: str, *values: Any) -> None:
+        """Send a message to the bay's process; a new bay goes where fewest are."""
+        if bay not in self._home:
+            self._home[bay] = self._load.index(min(self._load))
+            self._load[self._home[bay]] += 1
+        self._pipes[self._home[bay]].send((bay, verb, values))
+
+    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+        """Replies that are ready; at least one when asked to wait."""
+        found = []
+        for pipe in ready(self._pipes, None if wait else 0.0):
+            bay, reply = _received(pipe)
+            if isinstance(reply, Done):
+                self._load[self._home[bay]] -= 1
+            found.append((bay, reply))
+        return found
+
+    def close(self) -> None:
+        """End all processes."""
+        for pipe in self._pipes:
+            pipe.close()
+        for process in self._processes:
+            process.join(timeout=5.0)
+            if process.is_alive():
+                process.terminate()
+
+
+def _received(pipe: Any) -> tuple[int, Any]:
+    """A message; RuntimeError where its process has died."""
+    try:
+        bay, reply = pipe.recv()
+    except EOFError:
+        why = "a process that solved bays has died, perhaps for want of memory; use fewer workers"
+        raise RuntimeError(why) from None
+    return int(bay), reply
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Processes started within it use one thread each."""
+    before = {name: os.environ.get(name) for name in ONE_THREAD}
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name)
+            else:
+                os.environ[name] = value
+
+
+def serve(pipe: Any, harvest: Harvest | None) -> None:
+    """A worker's whole life: replies to messages until its pipe closes."""
+    desk = Desk(harvest)
+    while True:
+        try:
+            bay, verb, values = pipe.recv()
+        except (EOFError, KeyboardInterrupt):
+            return
+        pipe.send((bay, _sendable(desk.handle(bay, verb, *values))))
+
+
+def _sendable(reply: Any) -> Any:
+    """The reply, or as text the exception that cannot be sent, or the one that sending it ends in."""
+    try:
+        ForkingPickler.dumps(reply)
+        if isinstance(reply, Exception):
+            pickle.loads(pickle.dumps(reply))
+    except Exception as error:
+        what = reply if isinstance(reply, Exception) else error
+        return RuntimeError(f"{type(what).__name__}: {what}")
+    return reply
+
+
+def replies_of(solids: Any, bays: Sequence[int]) -> Iterator[tuple[int, Any]]:
+    """One reply of each of some bays, as they come."""
+    left = set(bays)
+    while left:
+        for bay, reply in solids.replies(wait=True):
+            left.discard(bay)
+            yield bay, reply

@@ -1,0 +1,225 @@
+"""A run of air alone: its flow, followed to a steady state or to a steady mean, and its run folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from time import perf_counter
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.box import Look, march
+from sim.airflow.flow import Flow, resting_flow, transfer_flow
+from sim.airflow.frames import Frames
+from sim.airflow.statistics import Averager
+from sim.airflow.step import Stepper
+from sim.case.writing import case_text
+from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
+from sim.problems.air_numbers import air_values
+from sim.problems.air_watch import Record
+from sim.results.report import Report
+from sim.store.run_folder import versions, write_run
+
+if TYPE_CHECKING:
+    import xarray
+
+    from sim.case.blocks_case import BlocksCase
+
+Array = NDArray[np.float64]
+Listener = Callable[[Look, Stepper], None]
+
+COARSE_LOOSENESS = 10.0
+"""How much sooner a coarser grid counts as steady."""
+
+LOOK_EVERY = 10
+"""Steps between two readings at most: enough for the peaks of an oscillation."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AirRun:
+    """A case of air alone that has been followed.
+
+    Attributes
+    ----------
+    case : BlocksCase
+    problem : AirProblem
+        On the last grid.
+    now : Flow
+        At the end.
+    mean : Flow
+        Mean over the averaging time; the same as `now` where the flow became steady.
+    heat_flow : (n,) [W]
+        Mean heat flow from every wall face into the air.
+    history : tuple of mappings
+        Readings at every look on the last grid.
+    frames : Frames
+    report : Report
+    seconds : mapping
+        By stage.
+    """
+
+    case: BlocksCase
+    problem: AirProblem
+    now: Flow
+    mean: Flow
+    heat_flow: Array
+    history: tuple[dict[str, float], ...]
+    frames: Frames
+    report: Report
+    seconds: dict[str, float]
+
+    @property
+    def fields(self) -> xarray.Dataset:
+        """Temperature and velocity, mean and at the end, as a labelled dataset."""
+        from sim.results.air_fields import air_dataset
+
+        attributes = {"title": self.case.title or self.case.name, "outlines": air_outlines(self.case)}
+        return air_dataset(self.problem.box.domain, self.mean, self.now, **attributes, **self._scales())
+
+    @property
+    def frames_dataset(self) -> xarray.Dataset | None:
+        """Pictures of the start, if any were asked for."""
+        from sim.results.air_fields import frames_dataset
+
+        if not self.frames.times:
+            return None
+        attributes = {"title": self.case.title or self.case.name, "outlines": air_outlines(self.case)}
+        return frames_dataset(
+            self.problem.box.domain, self.frames.times, self.frames.fields, **attributes, **self._scales()
+        )
+
+    def _scales(self) -> dict[str, Any]:
+        return {"dimensionless": int(self.problem.dimensionless)}
+
+    def __str__(self) -> str:
+        return f"{self.problem}\n{self.now}\n{self.report}"
+
+
+def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement: int = 1) -> AirRun:
+    """Follow the flow of a case of air alone.
+
+    Parameters
+    ----------
+    case : BlocksCase
+        One whose `air_alone` is true.
+    listener : callable(Look, Stepper), optional
+        Hears of every look, on all grids.
+    refinement : float
+        All cell sizes of the case are divided by it.
+
+    Raises
+    ------
+    ValueError
+        For another case.
+    FlowError
+        When the flow runs into values that mean nothing.
+    """
+    if not case.air_alone:
+        raise ValueError(f"{case.name}: is not a case of air alone; sim.solve solves it")
+    began = perf_counter()
+    problem, start = None, None
+    for coarser in range(case.air.grids - 1, 0, -1):
+        problem, start = _on_grid(case, 2.0**coarser / refinement, (problem, start), listener)
+    last = _next(build_air_problem(case, 1.0 / refinement), case, (problem, start))
+    return _followed(case, *last, listener, began)
+
+
+def _next(
+    finer: AirProblem, case: BlocksCase, before: tuple[AirProblem | None, Flow | None]
+) -> tuple[AirProblem, Flow]:
+    """A problem and the flow that it starts from: what the grid before ended with, or the case's own start."""
+    problem, flow = before
+    if problem is None or flow is None:
+        return finer, start_flow(case, finer)
+    carried = transfer_flow(flow, problem.box.domain, finer.box.domain)
+    return finer, replace(carried, time=0.0, steps=0)
+
+
+def _on_grid(
+    case: BlocksCase, factor: float, before: tuple[AirProblem | None, Flow | None], listener: Listener | None
+) -> tuple[AirProblem, Flow]:
+    """One of the coarser grids, not followed to the very end."""
+    problem, start = _next(build_air_problem(case, factor), case, before)
+    until, steady = 0.5 * case.air.longest, COARSE_LOOSENESS * case.air.steady
+    return problem, march(problem.box, start, until=until, steady=steady, listener=listener)
+
+
+def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
+    """The flow that a case starts from, on the problem's grid."""
+    if case.air.start_from is not None:
+        from sim.case.blocks_air import start_folder
+        from sim.results.air_fields import read_flow
+
+        return read_flow(start_folder(case), problem.box.domain)
+    if case.air.start == "roll":
+        return _seeded(problem, case.air.seed)
+    if case.air.start_temperature is not None:
+        return resting_flow(problem.box.domain, case.air.start_temperature)
+    return problem.box.start()
+
+
+def _seeded(problem: AirProblem, height_of_seed: float) -> Flow:
+    """Layers between the floor's and the ceiling's mean temperatures, with a single roll as a small disturbance."""
+    domain, warm, side = problem.box.domain, problem.box.wall_temperature, problem.box.walls.side
+    floor, ceiling = (_mean_or(warm[side == s], problem) for s in (4, 5))
+    x, _, z = domain.centres
+    (west, east), (low, high) = (domain.edges[axis][[0, -1]] for axis in (0, 2))
+    height, across = ((z - low) / (high - low)), ((x - west) / (east - west))
+    seed = height_of_seed * problem.difference * np.cos(np.pi * across)[:, None, None] * np.sin(np.pi * height)
+    return resting_flow(domain, floor + (ceiling - floor) * height + seed)
+
+
+def _mean_or(values: Array, problem: AirProblem) -> float:
+    """Mean of the given temperatures; that of all walls where there is none."""
+    given = values[~np.isnan(values)]
+    everywhere = problem.box.wall_temperature
+    return float(given.mean() if given.size else np.nanmean(everywhere))
+
+
+def _followed(
+    case: BlocksCase, problem: AirProblem, start: Flow, listener: Listener | None, began: float
+) -> AirRun:
+    """The last grid: followed to the end, watched and averaged."""
+    air = case.air
+    average_from = air.average_from or 0.5 * air.longest
+    record = Record(problem, tuple((probe.name, probe.point) for probe in case.probes))
+    averager, frames = Averager(average_from), Frames(air.frames, air.frames_until or air.longest)
+    frames.keep(start.time, (*start.velocity, start.temperature))
+    listeners: list[Listener] = [record, averager, frames, *([listener] if listener else [])]
+
+    def hear(look: Look, stepper: Stepper) -> None:
+        for each in listeners:
+            each(look, stepper)
+
+    marching = perf_counter()
+    now = march(problem.box, start, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY)
+    seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
+    steady = now.stop_reason == "steady" or not averager.times
+    mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
+    values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds)
+    report = Report(case.name, MappingProxyType(values))
+    return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds)
+
+
+def save_air(run: AirRun, folder: str | Path) -> Path:
+    """Write a run of air alone as a run folder; `history.csv` has a line a look at the flow.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be written, or holds something that is not a run.
+    """
+    seconds = {f"seconds_{stage}": f"{spent:.3f}" for stage, spent in run.seconds.items()}
+    return write_run(
+        folder,
+        case_text=case_text(run.case),
+        report=run.report.as_dict(),
+        fields=run.fields,
+        history=run.history,
+        versions=versions() | seconds,
+        frames=run.frames_dataset,
+    )

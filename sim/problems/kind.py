@@ -1,0 +1,89 @@
+"""What every kind of problem can do; each kind is one file beside this one, and `sim.problems.kinds` lists them."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, Generic, TypeGuard, TypeVar
+
+from sim.case.bay_case import Case
+from sim.case.blocks_case import BlocksCase
+
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
+
+CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
+Ready = TypeVar("Ready")
+Found = TypeVar("Found")
+
+Values = Mapping[str, float]
+Tell = Callable[[str], None]
+"""Hears now and then, in words, how far the solution of a problem is."""
+
+
+class TooLargeError(Exception):
+    """A mesh would be absurdly large; the message says how large, and what to change."""
+
+
+def say_nothing(text: str) -> None:
+    """Nobody wants to know."""
+
+
+class Kind(ABC, Generic[CaseT, Ready, Found]):
+    """A kind of problem: which cases are of it, and how one is checked, made ready, solved, told and kept."""
+
+    name: ClassVar[str]
+    preparing: ClassVar[str] = "mesh and view factors"
+    """What takes a while in `prepare`."""
+
+    @abstractmethod
+    def holds(self, case: AnyCase) -> TypeGuard[CaseT]:
+        """Whether a case states such a problem."""
+
+    @abstractmethod
+    def check(self, case: CaseT, finer: int = 1) -> None:
+        """Refuse what cannot be solved, before anything is.
+
+        Raises
+        ------
+        ValueError : it cannot be built.
+        TooLargeError : its mesh, `finer` times as fine, would be absurdly large.
+        """
+
+    def check_whole(self, case: CaseT) -> None:
+        """The same, and what only other commands would read; nothing more unless a kind says so."""
+        self.check(case)
+
+    @abstractmethod
+    def prepare(self, case: CaseT, refinement: int = 1) -> Ready:
+        """Everything up to the equations, all mesh sizes divided by `refinement`."""
+
+    @abstractmethod
+    def parts(self, ready: Ready) -> tuple[object, ...]:
+        """What has been made ready, part by part; each prints as a small tree."""
+
+    @abstractmethod
+    def solve(self, case: CaseT, refinement: int = 1, tell: Tell = say_nothing) -> Found:
+        """Solve a case more strictly than in everyday runs, so that what differs is the mesh and the model.
+
+        Errors in time fall with the square of the refinement, as those in space do.
+        """
+
+    @abstractmethod
+    def summarise(self, found: Found) -> Values:
+        """Its numbers by report key; those of a moment stand under `timed(key, time)`."""
+
+    @abstractmethod
+    def save(self, found: Found, folder: str | Path) -> Path:
+        """Write it as a folder, which appears complete or not at all.
+
+        Raises
+        ------
+        StoreError : it cannot be written, or holds something that is not ours.
+        """
+
+
+def timed(key: str, at: float | None) -> str:
+    """The key of a number at a time [s]; None: in the steady state or at the end."""
+    return key if at is None else f"{key} at {at:g} s"

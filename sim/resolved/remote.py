@@ -1,0 +1,140 @@
+"""The solids' side of a bay whose flow is followed elsewhere: in a batch on a device, beside other bays.
+
+The flow's side (`batch`) sends the mean heat of a round; this side answers with the walls' new temperatures.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from time import perf_counter
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.airflow.device.tables import FlowProblem, flow_problem
+from sim.airflow.domain import Domain
+from sim.airflow.flow import AirProperties, Flow
+from sim.airflow.frames import Frames
+from sim.airflow.momentum import Fields
+from sim.airflow.walls import WallFaces, find_walls
+from sim.bay.cells import Cells
+from sim.resolved.march import (
+    AirSettings,
+    ResolvedAir,
+    answer_round,
+    evidence_of,
+    finish,
+    lay_out,
+    round_time,
+    why_done,
+)
+from sim.resolved.means import Evidence, Round
+from sim.solve.steady import Solution, SteadyOptions
+from sim.solve.system import System
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlowStart:
+    """What the flow's side needs to begin: the problem, the end of the first round [s], pictures to keep."""
+
+    problem: FlowProblem
+    until: float
+    frames: tuple[int, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """The solids' answer to a round.
+
+    Attributes
+    ----------
+    wall : (air faces,) [K]
+        The walls' new temperatures.
+    until : float [s]
+        End of the next round.
+    reason : str
+        Why there is no next round, or empty.
+    round : Round
+    evidence : Evidence
+    seconds : float
+        What the answer took.
+    """
+
+    wall: Array
+    until: float
+    reason: str
+    round: Round
+    evidence: Evidence
+    seconds: float
+
+
+@dataclass(slots=True, eq=False)
+class DistantFlow:
+    """Stands where a stepper would: the grid and the clock of a flow that is followed elsewhere."""
+
+    domain: Domain
+    air: AirProperties
+    walls: WallFaces
+    wall_temperature: Array
+    state: Fields
+    time: float
+    steps: int
+    begun_with: tuple[Any, ...]
+    now: Flow | None = None
+
+    def set_wall_temperature(self, wall_temperature: Array) -> None:
+        """Note the walls' temperatures [K], to be sent."""
+        self.wall_temperature = wall_temperature
+
+    def flow(self, stop_reason: str = "") -> Flow:
+        """The last flow that was received."""
+        assert self.now is not None
+        x = self.now
+        return Flow(x.velocity, x.temperature, x.time, x.steps, stop_reason)
+
+
+def distant_flow(
+    domain: Domain, air: AirProperties, wall_temperature: Array, flow: Flow, scheme: str, subgrid: float
+) -> DistantFlow:
+    """A flow that is followed elsewhere, from what `build_stepper` takes."""
+    u, v, w = flow.velocity
+    arguments = (domain, air, wall_temperature, flow, scheme, subgrid)
+    state = Fields(u, v, w, flow.temperature)
+    return DistantFlow(domain, air, find_walls(domain), wall_temperature, state, flow.time, flow.steps, arguments)
+
+
+class SolidSide:
+    """The solids of one bay."""
+
+    def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
+        self.bench = lay_out(system, cells, settings, distant_flow)
+        self._began = perf_counter()
+
+    def start(self) -> FlowStart:
+        """What the flow's side begins with."""
+        flow: Any = self.bench.stepper
+        return FlowStart(flow_problem(*flow.begun_with), round_time(self.bench), self.bench.settings.frames)
+
+    def answer(self, heat: Array, time: float, steps: int) -> Answer:
+        """The answer to a round's mean heat from every wall face [W], which ended at a time [s] and step."""
+        at, bench = perf_counter(), self.bench
+        began = bench.stepper.time
+        bench.stepper.time, bench.stepper.steps = time, steps
+        record = answer_round(bench, heat, began)
+        reason = why_done(bench)
+        until = time + (0.0 if reason else round_time(bench))
+        return Answer(bench.stepper.wall_temperature, until, reason, record, evidence_of(bench), perf_counter() - at)
+
+    def finish(
+        self, flows: tuple[Flow, Flow], frames: Frames, reason: str, options: SteadyOptions | None = None
+    ) -> tuple[Solution, ResolvedAir]:
+        """Solution and air, from the mean flow and the last one."""
+        bench, (mean, now) = self.bench, flows
+        flow: Any = bench.stepper
+        flow.now, bench.frames = now, frames
+        bench.means.duration[0] = 1.0
+        bench.means.sums[0] = [*mean.velocity, mean.temperature]
+        return finish(bench, options, reason, perf_counter() - self._began)

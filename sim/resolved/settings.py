@@ -1,0 +1,53 @@
+"""How computed air is to be computed: the sizes of its cells, and when its means are good enough."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sim.airflow.flow import AirProperties, air_at
+from sim.resolved.domain import AirSizes
+from sim.resolved.means import LEAST_ROUNDS
+
+ROUNDS_A_RENEWAL = 4
+"""Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
+
+
+@dataclass(frozen=True, slots=True)
+class AirSettings:
+    """How finely and how long the flow is computed.
+
+    Attributes
+    ----------
+    sizes : AirSizes
+    slip : sides that are planes of symmetry
+    subgrid : bool
+        Vreman's model of eddies finer than the cells.
+    error, imbalance : float
+        Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
+    longest : float [s]
+        Simulated time at which to stop in any case.
+    frames : (count, until [s])
+        Pictures of the start to keep.
+    air : callable
+        Properties of the air from the mean temperature of the cavity [K]; by default those of real air.
+    companion : bool
+        Whether the air is computed on larger cells first, which bounds what the mesh costs.
+    errors : bool
+        Whether the errors of all numbers are worked out at the end.
+    rounds_a_renewal, least_rounds : float, int
+        Rounds in the time in which films would renew the air's heat, and how many a window must hold to count.
+    """
+
+    sizes: AirSizes
+    slip: tuple[str, ...] = ()
+    subgrid: bool = True
+    error: float = 0.01
+    imbalance: float = 0.01
+    longest: float = 600.0
+    frames: tuple[int, float] = (0, 0.0)
+    air: Callable[[float], AirProperties] = air_at
+    companion: bool = True
+    errors: bool = True
+    rounds_a_renewal: float = ROUNDS_A_RENEWAL
+    least_rounds: int = LEAST_ROUNDS

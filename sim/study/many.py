@@ -1,0 +1,148 @@
+"""Many cases solved at once: those with computed air together on an accelerator, or all of them over processes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any
+
+from sim.airflow.device.batches import find_batches
+from sim.jobs.bay_workers import Done, Harvest, OwnProcess, Workers, replies_of
+from sim.resolved.batch import BatchRun, RoundHeard, Timeline
+
+Finished = Callable[[int, Any], None]
+"""Hears a case's number and result (or what was harvested of it, or the exception that it ended in)."""
+
+def solve_many(
+    cases: Sequence[Any],
+    *,
+    device: str | None = None,
+    workers: int | None = None,
+    harvest: Harvest | None = None,
+    listener: Finished | None = None,
+    heard: RoundHeard | None = None,
+    timeline: list[Timeline] | None = None,
+) -> list[Any]:
+    """Solve many cases in steady state.
+
+    In a batch on a device no companion on larger cells is computed: what its mesh leaves open is then told by the
+    cells at its walls alone (`resolved.thinner`).
+
+    Parameters
+    ----------
+    cases : Case or BlocksCase
+    device : "cpu", "gpu" or "auto"
+        Where the flows of cases with `air.model = "resolved"` are followed: on "gpu" all of them together. By default
+        where the first of these cases says (`air.device`).
+    workers : processes, one thread each, that hold solids (and solve whole cases on "cpu"); 1 works in this process.
+        By default 1 on "cpu", where a case has all threads to itself, and one a core with a device.
+    harvest : function of a module
+        What to keep of each result, taken where it was solved; by default the whole Result.
+    listener : called with a case's number and outcome as soon as it is there.
+    heard : called with a case's number and each answer of its solids, on a device.
+    timeline : list
+        Gets a Timeline for every batch on a device.
+
+    Returns
+    -------
+    list
+        Results in the order of the cases; what went wrong with a case stands in its place as an exception.
+
+    Raises
+    ------
+    NoDeviceError
+        "gpu" where there is no accelerator.
+    """
+    from sim.airflow.device.seam import choose_backend
+
+    resolved = [case for case in cases if case.air.model == "resolved"]
+    backend = choose_backend(device or next((case.air.device for case in resolved), "cpu"))
+    if backend is None:
+        cases = [_on_processor(case) for case in cases]
+    count = workers or (os.cpu_count() or 1 if backend else 1)
+    solids = Workers(min(count, len(cases)), harvest) if count > 1 else OwnProcess(harvest)
+    outcomes: list[Any] = [None] * len(cases)
+    try:
+        together = [n for n, case in enumerate(cases) if backend and case.air.is_resolved]
+        apart = [n for n in range(len(cases)) if n not in set(together)]
+        found = _all(cases, together, apart, (solids, backend), (heard, timeline))
+        for number, outcome in found:
+            outcomes[number] = outcome.value if isinstance(outcome, Done) else outcome
+            if listener:
+                listener(number, outcomes[number])
+    finally:
+        solids.close()
+    return outcomes
+
+
+def _on_processor(case: Any) -> Any:
+    """The case with its air on the processor."""
+    if case.air.model != "resolved" or case.air.device == "cpu":
+        return case
+    return case.model_copy(update={"air": case.air.model_copy(update={"device": "cpu"})})
+
+
+def _all(
+    cases: Sequence[Any], together: list[int], apart: list[int], means: tuple[Any, Any], ears: tuple[Any, Any]
+) -> Iterator[tuple[int, Any]]:
+    """Outcomes as they come: first of the cases that are solved as a whole, then batch after batch."""
+    solids, backend = means
+    yield from _each(cases, apart, solids, "solve")
+    starts = {}
+    for number in together:
+        solids.ask(number, "prepare", cases[number])
+    if together:
+        from sim.airflow.device.warm import warm_up
+
+        warm_up(backend)
+    for number, start in replies_of(solids, together):
+        if isinstance(start, Exception):
+            yield number, start
+        else:
+            starts[number] = start
+    for batch in find_batches({number: start.problem for number, start in starts.items()}):
+        yield from _batch(batch, starts, means, ears)
+
+
+def _each(cases: Sequence[Any], numbers: list[int], solids: Any, verb: str) -> Iterator[tuple[int, Any]]:
+    """Every case's reply as it comes; each is asked for when there is somebody to ask."""
+    for number in numbers:
+        solids.ask(number, verb, cases[number])
+        if isinstance(solids, OwnProcess):
+            yield from solids.replies(wait=True)
+    if not isinstance(solids, OwnProcess):
+        yield from replies_of(solids, numbers)
+
+
+def _batch(
+    numbers: list[int], starts: dict[int, Any], means: tuple[Any, Any], ears: tuple[Any, Any]
+) -> Iterator[tuple[int, Any]]:
+    """Outcomes of the bays of one batch."""
+    (solids, backend), (heard, timeline) = means, ears
+    renumbered = _Renumbered(solids, numbers)
+    listen = (lambda bay, answer: heard(numbers[bay], answer)) if heard else None
+    try:
+        run = BatchRun([starts[n] for n in numbers], renumbered, backend, listen)
+    except ValueError as error:
+        yield from ((number, error) for number in numbers)
+        return
+    if timeline is not None:
+        timeline.append(run.timeline)
+    for bay, outcome in run.follow():
+        yield numbers[bay], outcome
+
+
+class _Renumbered:
+    """Solids of some of all cases, by their number in a batch."""
+
+    def __init__(self, solids: Any, numbers: list[int]) -> None:
+        self._solids, self._numbers = solids, numbers
+        self._bays = {number: bay for bay, number in enumerate(numbers)}
+
+    def ask(self, bay: int, verb: str, *values: Any) -> None:
+        """Ask by the case's number."""
+        self._solids.ask(self._numbers[bay], verb, *values)
+
+    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+        """Replies by the batch's number."""
+        return [(self._bays[number], reply) for number, reply in self._solids.replies(wait)]

@@ -1,0 +1,150 @@
+"""Several searches at once: what each wants solved next is solved together with what the others want.
+
+A search is a generator that yields cases, is sent their results, and returns what it found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Iterator, Sequence
+from typing import Any
+
+from sim.case.errors import CaseError
+from sim.case.vary import vary_case
+from sim.run import Result
+from sim.study.compare import FLUX, ComparedChoice, Comparison
+from sim.study.many import solve_many
+from sim.study.sampling import Done, Draw, reason, varied
+from sim.study.water import Target, UnreachableError, no_such_water, search_supply
+
+Search = Generator[list[Any], list[Any], Any]
+Tell = Callable[[str], None]
+
+
+def pursue(searches: Sequence[Search], device: str, tell: Tell | None = None) -> list[Any]:
+    """What every search found, or the exception that it ended in."""
+    found: list[Any] = [None] * len(searches)
+    wanted: dict[int, list[Any]] = {}
+
+    def go_on(number: int, results: list[Any] | None) -> None:
+        try:
+            failed = next((each for each in results or [] if isinstance(each, Exception)), None)
+            if failed is not None:
+                raise failed
+            search = searches[number]
+            wanted[number] = next(search) if results is None else search.send(results)
+        except StopIteration as end:
+            found[number] = end.value
+        except Exception as error:  # one search must not end the others: what went wrong is what it found
+            found[number] = error
+
+    for number in range(len(searches)):
+        go_on(number, None)
+    while wanted:
+        asked, results = wanted.copy(), iter(_solved(wanted, device, tell))
+        wanted.clear()
+        for number, cases in asked.items():
+            go_on(number, [next(results) for _ in cases])
+    return found
+
+
+def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> list[Any]:
+    """All wanted cases, solved together."""
+    cases = [case for own in wanted.values() for case in own]
+    done = iter(range(1, len(cases) + 1))
+
+    def ended(number: int, outcome: Any) -> None:
+        if tell:
+            how = f"failed: {reason(outcome)}" if isinstance(outcome, Exception) else "done"
+            tell(f"{next(done)} of {len(cases)}, {cases[number].name} {how}")
+
+    return solve_many(cases, device=device, listener=ended)
+
+
+def supply_cases(case: Any, first: Any, target: Target, tolerance: float) -> Search:
+    """The search for the supply that gives a target, as cases to solve."""
+    search = search_supply(case, first, target, tolerance)
+    try:
+        supply = next(search)
+        while True:
+            try:
+                changed = case.with_(**{"water.supply": supply})
+            except CaseError as error:
+                raise no_such_water(case, supply, error) from error
+            (result,) = yield [changed]
+            supply = search.send(result)
+    except StopIteration as end:
+        return end.value
+
+
+def compare_together(
+    case: Any,
+    key: str,
+    values: Sequence[Any],
+    *,
+    names: Sequence[str],
+    flux: float | None = None,
+    tell: Tell | None = None,
+) -> Comparison:
+    """`compare.compare` with all choices solved at once on the case's device.
+
+    Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
+    """
+    variants = [vary_case(case, key, value) for value in values]
+    first = solve_many(variants, device=case.air.device)
+    solved = [each for each in first if not isinstance(each, Exception)]
+    if flux is None:
+        flux = solved[0].report[FLUX] if solved else float("nan")
+    target = Target(FLUX, flux)
+    searches = [
+        _failed(result) if isinstance(result, Exception) else supply_cases(variant, result, target, case.air.error)
+        for variant, result in zip(variants, first, strict=True)
+    ]
+    found = pursue(searches, case.air.device, tell)
+    rows = zip(names, values, first, found, strict=True)
+    return Comparison(case, key, tuple(_choice(*row) for row in rows), flux)
+
+
+def _failed(error: Exception) -> Search:
+    """A search that has failed before it began."""
+    raise error
+    yield []
+
+
+def _choice(name: str, value: Any, at_water: Any, found: Any) -> ComparedChoice:
+    """A choice from its result at the case's water, and what the search for other water found."""
+    if isinstance(at_water, Exception):
+        return ComparedChoice(name, value, None, None, failure=reason(at_water))
+    if isinstance(found, UnreachableError):
+        return ComparedChoice(name, value, at_water, None, str(found))
+    if isinstance(found, Exception):
+        return ComparedChoice(name, value, None, None, failure=reason(found))
+    return ComparedChoice(name, value, at_water, found)
+
+
+def report_values(result: Result) -> dict[str, float]:
+    """What a study keeps of a result."""
+    return dict(result.report.values)
+
+
+def perform_together(case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
+    """All trials of a study at once on the case's device; a `sampling.Performer`."""
+    cases, fitting = [], []
+    for trial in trials:
+        try:
+            cases.append(varied(case, trial))
+            fitting.append(trial)
+        except CaseError as error:
+            yield Done(trial, failure=reason(error))
+    outcomes = solve_many(cases, device=case.air.device, harvest=report_values)
+    for trial, outcome in zip(fitting, outcomes, strict=True):
+        failed = isinstance(outcome, Exception)
+        yield Done(trial, failure=reason(outcome)) if failed else Done(trial, outcome)
+
+
+def goes_together(case: Any) -> bool:
+    """Whether the choices of a case are solved in a batch: its air is resolved, and on an accelerator."""
+    if not case.air.is_resolved or case.air.device == "cpu":
+        return False
+    from sim.airflow.device.seam import choose_backend
+
+    return choose_backend(case.air.device) is not None

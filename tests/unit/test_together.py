@@ -1,0 +1,190 @@
+"""Choices that are solved together: searches in lockstep, a comparison and a study in batches, `--device`."""
+
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from sim.airflow.device.batches import find_batches
+from sim.case.load import parse_case
+from sim.cli.main import main
+from sim.study import together
+from sim.study.sampling import Draw
+from sim.study.water import UnreachableError
+from tests.unit.test_cli import TINY
+
+
+def pair_of_numbers(start):
+    """A search that wants two numbers solved and then their sum."""
+    first, second = yield [start, start + 1]
+    (last,) = yield [first + second]
+    return last
+
+
+def failing(start):
+    """A search whose case cannot be solved."""
+    yield [-1]
+    return "never"
+
+
+@pytest.fixture
+def doubled(monkeypatch):
+    """Solving doubles a number; negative ones cannot be solved. Keeps what each call was given."""
+    calls = []
+
+    def solve(cases, **choices):
+        calls.append(list(cases))
+        return [ValueError("negative") if case < 0 else 2 * case for case in cases]
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    return calls
+
+
+def test_searches_go_in_lockstep(doubled):
+    first, second, third = together.pursue([pair_of_numbers(1), failing(0), pair_of_numbers(5)], "cpu")
+    assert (first, third) == (2 * (2 + 4), 2 * (10 + 12))
+    assert isinstance(second, ValueError)
+    assert doubled == [[1, 2, -1, 5, 6], [6, 22]]
+
+
+@dataclass
+class Floor:
+    """A made-up case: its flux is a factor times water above the room."""
+
+    factor: float
+    air: SimpleNamespace = field(default_factory=lambda: SimpleNamespace(device="gpu", error=0.01))
+    supply: float = 313.15
+    name: str = "floor"
+
+    @property
+    def water(self):
+        return SimpleNamespace(supply=self.supply)
+
+    @property
+    def room(self):
+        return SimpleNamespace(temperature=293.15)
+
+    def with_(self, **values):
+        if "factor" in values:
+            return Floor(values["factor"])
+        return Floor(self.factor, supply=values["water.supply"])
+
+
+def test_comparison_in_batches(monkeypatch):
+    """Every choice at the case's water, then all searches for equal heat together; out of reach and failed are said."""
+    sizes = []
+
+    def solve(cases, device, listener=None):
+        sizes.append(len(cases))
+        assert device == "gpu"
+        return [
+            RuntimeError("broken") if case.factor < 0 else
+            SimpleNamespace(report={"heat_flux_up_W_m2": case.factor * (case.supply - 293.15)})
+            for case in cases
+        ]  # fmt: skip
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    found = together.compare_together(Floor(1.0), "factor", [4.0, 2.0, 0.1, -1.0], names=["a", "b", "c", "d"])
+    a, b, c, d = found.choices
+    assert found.flux == pytest.approx(80.0)
+    assert a.at_heat.solves == 0 and b.at_heat.supply == pytest.approx(333.15, rel=1e-2)
+    assert c.at_heat is None and "is wanted" in c.shortfall
+    assert d.at_water is None and "broken" in d.failure
+    assert sizes[0] == 4 and sizes[1] == 2
+
+
+def test_study_in_one_batch(monkeypatch):
+    def solve(cases, device, harvest):
+        assert harvest is together.report_values
+        return [{"flux": case.factor} if case.factor < 5 else RuntimeError("broken") for case in cases]
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    trials = [Draw("usual"), Draw("more", {"factor": 3.0}), Draw("too much", {"factor": 9.0})]
+    usual, more, failed = together.perform_together(Floor(1.0), trials)
+    assert (usual.report["flux"], more.report["flux"]) == (1.0, 3.0)
+    assert failed.failure == "RuntimeError: broken"
+
+
+def test_water_out_of_reach_ends_only_its_own_search():
+    search = together.supply_cases(
+        Floor(0.1), SimpleNamespace(report={"heat_flux_up_W_m2": 2.0}),
+        together.Target("heat_flux_up_W_m2", 80.0), 1e-4,
+    )  # fmt: skip
+    (case,) = next(search)
+    with pytest.raises(UnreachableError):
+        while True:
+            (case,) = search.send([SimpleNamespace(report={"heat_flux_up_W_m2": 0.1 * (case.supply - 293.15)})])
+
+
+def test_bays_of_like_size_share_a_batch():
+    """A whole bay among pitches would leave most of the common grid empty; the device's memory ends a batch, too."""
+
+    def problem(shape, faces=3):
+        domain = SimpleNamespace(shape=shape, cells=int(np.prod(shape)))
+        return SimpleNamespace(domain=domain, influence=SimpleNamespace(matrix=np.broadcast_to(0.0, (faces, faces))))
+
+    pitches = [problem((60, 26, 16)), problem((50, 40, 16))] * 10
+    assert find_batches(dict(enumerate([problem((60, 500, 40)), *pitches]))) == [list(range(1, 21)), [0]]
+    heavy = dict(enumerate([problem((20, 20, 20), 30_000)] * 5))
+    assert [len(batch) for batch in find_batches(heavy)] == [3, 2]
+    assert find_batches({}) == []
+
+
+def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
+    """Curves, water for a flux, and a mean water, each from one search a bay, all bays of a pass in one call."""
+    from sim.house import bay_solver
+
+    calls = []
+
+    def solve(cases, device, listener=None):
+        calls.append([round(case.water.supply - case.room.temperature, 6) for case in cases])
+        return [SimpleNamespace(report=Report(case)) for case in cases]
+
+    class Report(dict):
+        def __init__(self, case):
+            excess = case.water.supply - case.room.temperature
+            super().__init__(heat_flux_up_W_m2=2.0 * excess, water_mean_C=case.water.supply - 273.15 - 1.0)
+
+        as_dict = dict.copy
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    monkeypatch.setattr(together, "goes_together", lambda case: case.air.device == "gpu")
+    case = parse_case(RESOLVED).with_(**{"air.device": "gpu"})
+    solver = bay_solver.BaySolver(tmp_path)
+    (answer,) = solver._answers([bay_solver._job(case, bay_solver.solve_points, (6.0, 30.0))], "points")
+    assert [report["heat_flux_up_W_m2"] for report in answer.reports] == pytest.approx([12.0, 60.0])
+    (needed,) = solver.needed([(case, 50.0, 20.0)])
+    assert needed.reports[0]["heat_flux_up_W_m2"] == pytest.approx(50.0, rel=1e-2) and needed.solves == 2
+    (mean,) = solver.at([(case, 30.0)])
+    assert mean["water_mean_C"] == pytest.approx(case.room.temperature - 273.15 + 30.0)
+    assert calls == [[6.0, 30.0], [20.0], [25.0], [30.0], [31.0]]
+    assert solver.asked == solver.made == 2 + 2 + 2
+
+
+RESOLVED = TINY + '\n[air]\nmodel = "resolved"\n'
+
+
+@pytest.mark.parametrize("text, said", [(RESOLVED, "accelerator"), (TINY, 'is for air.model = "resolved"')])
+def test_device_that_cannot_be_used(text, said, tmp_path, monkeypatch, capsys):
+    """One clear line, exit 2, nothing solved."""
+    from sim.airflow.device import seam
+
+    def missing():
+        raise seam.NoDeviceError("air.device is \"gpu\" but this machine shows no accelerator")
+
+    monkeypatch.setattr(seam, "accelerator", missing)
+    path = tmp_path / "tiny.toml"
+    path.write_text(text)
+    assert main(["run", str(path), "--device", "gpu", "--out", str(tmp_path / "out")]) == 2
+    error = capsys.readouterr().err
+    assert said in error and error.count("\n") == 1 and not (tmp_path / "out").exists()
+
+
+def test_auto_says_which(monkeypatch, capsys):
+    from sim.airflow.device import seam
+    from sim.cli.load import on_device
+
+    monkeypatch.setattr(seam, "choose_backend", lambda device: SimpleNamespace(name="device seven"))
+    case = on_device(parse_case(RESOLVED), "auto")
+    assert case.air.device == "auto" and "air on device seven" in capsys.readouterr().err
