@@ -111,12 +111,21 @@ def resolve_on_device(
     ------
     FlowError : the flow ran into values that mean nothing.
     """
-    coarser = None
-    if settings.companion:
-        larger = companion_settings(settings)
-        coarser = Companion(*_one_bay(backend, system, cells, larger, None, listener))
+    coarser = _companion(backend, system, cells, settings, listener)
     solution, air = _one_bay(backend, system, cells, settings, options, listener)
     return solution, replace(air, coarser=coarser)
+
+
+def _companion(
+    backend: Backend, system: System, cells: Cells, settings: AirSettings, listener: RoundListener | None
+) -> Companion | None:
+    """None where none is wanted, or where cells twice as large are too few to make a flow."""
+    if not settings.companion:
+        return None
+    try:
+        return Companion(*_one_bay(backend, system, cells, companion_settings(settings), None, listener))
+    except ValueError:
+        return None
 
 
 def _one_bay(

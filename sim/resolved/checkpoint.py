@@ -36,25 +36,16 @@ def resolve_with_checkpoint(
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
 ) -> tuple[Solution, ResolvedAir]:
-    """`resolve_air` after its companion on larger cells, both kept in files that a stopped run goes on from.
+    """`resolve_air` after its companion on larger cells, both kept up to date in files that a stopped run goes on from.
 
-    The files belong to one case and mesh: the caller names the run's own so, and removes both (`remove_checkpoints`)
-    when the results are safe. One that does not fit is begun anew.
+    The files belong to one case and mesh: the caller names them so, and removes them (`remove_checkpoints`) when the
+    results are safe. One that does not fit is begun anew.
     """
-    beginning, beside = _companion_bench(system, cells, settings), None if path is None else _companion_file(path)
+    beginning = _companion_bench(system, cells, settings)
+    beside = None if path is None else _companion_file(path)
     coarser = Companion(*_march(beginning, beside, None, listener)) if beginning else None
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
     return solution, replace(air, coarser=coarser)
-
-
-def _companion_bench(system: System, cells: Cells, settings: AirSettings) -> Bench | None:
-    """Where a companion begins; None where none is wanted, or where cells twice as large are too few to make a flow."""
-    if not settings.companion:
-        return None
-    try:
-        return lay_out(system, cells, companion_settings(settings))
-    except ValueError:
-        return None
 
 
 def remove_checkpoints(path: Path) -> None:
@@ -65,6 +56,16 @@ def remove_checkpoints(path: Path) -> None:
 
 def _companion_file(path: Path) -> Path:
     return path.with_suffix(".coarser.npz")
+
+
+def _companion_bench(system: System, cells: Cells, settings: AirSettings) -> Bench | None:
+    """Where a companion begins; None where none is wanted, or where cells twice as large are too few to make a flow."""
+    if not settings.companion:
+        return None
+    try:
+        return lay_out(system, cells, companion_settings(settings))
+    except ValueError:
+        return None
 
 
 def _march(

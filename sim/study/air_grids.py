@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.bay.grid import Fineness
 from sim.resolved.march import ResolvedAir
@@ -21,6 +21,9 @@ from sim.results.people import MESH, SCATTER
 from sim.run import Result, mesh_fineness, prepare, solve_model
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import Estimate, GridStudy, estimate, headline_numbers, refinement_ratios
+
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
 COARSER = (1.0, 2.0**0.5, 2.0)
 """Cells of the three meshes over the case's own, finest first."""
@@ -31,7 +34,7 @@ COVERED = 2.0
 """Standard errors in the half width of a band."""
 
 
-def with_air_uncertainty(case: Any, listener: Callable[[StudyStep], None] | None = None) -> GridStudy:
+def with_air_uncertainty(case: AnyCase, listener: Callable[[StudyStep], None] | None = None) -> GridStudy:
     """Solve a case with computed air on its own mesh and two coarser ones; every headline number gets its band.
 
     Raises
@@ -56,7 +59,7 @@ def with_air_uncertainty(case: Any, listener: Callable[[StudyStep], None] | None
     return GridStudy(result, shapes, ratios, MappingProxyType(estimates), (words,) if words else ())
 
 
-def _solve(case: Any, size: Fineness) -> Result:
+def _solve(case: AnyCase, size: Fineness) -> Result:
     """One mesh, without a companion: the other meshes serve for it."""
     alone = case.model_copy(update={"air": case.air.model_copy(update={"companion": False})})
     return solve_model(prepare(alone, size))

@@ -6,7 +6,7 @@ A search is a generator that yields cases, is sent their results, and returns wh
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError
 from sim.case.vary import vary_case
@@ -15,6 +15,9 @@ from sim.study.compare import FLUX, ComparedChoice, Comparison
 from sim.study.many import solve_many
 from sim.study.sampling import Done, Draw, reason, varied
 from sim.study.water import Target, UnreachableError, no_such_water, search_supply
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Search = Generator[list[Any], list[Any], Any]
 Tell = Callable[[str], None]
@@ -60,7 +63,7 @@ def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> lis
     return solve_many(cases, device=device, listener=ended)
 
 
-def supply_cases(case: Any, first: Any, target: Target, tolerance: float) -> Search:
+def supply_cases(case: Case, first: Any, target: Target, tolerance: float) -> Search:
     """The search for the supply that gives a target, as cases to solve."""
     search = search_supply(case, first, target, tolerance)
     try:
@@ -77,7 +80,7 @@ def supply_cases(case: Any, first: Any, target: Target, tolerance: float) -> Sea
 
 
 def compare_together(
-    case: Any,
+    case: Case,
     key: str,
     values: Sequence[Any],
     *,
@@ -126,7 +129,7 @@ def report_values(result: Result) -> dict[str, float]:
     return dict(result.report.values)
 
 
-def perform_together(case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
+def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[Done]:
     """All trials of a study at once on the case's device; a `sampling.Performer`."""
     cases, fitting = [], []
     for trial in trials:
@@ -141,7 +144,7 @@ def perform_together(case: Any, trials: Sequence[Draw]) -> Iterator[Done]:
         yield Done(trial, failure=reason(outcome)) if failed else Done(trial, outcome)
 
 
-def goes_together(case: Any) -> bool:
+def goes_together(case: Case) -> bool:
     """Whether the choices of a case are solved in a batch: its air is resolved, and on an accelerator."""
     if not case.air.is_resolved or case.air.device == "cpu":
         return False

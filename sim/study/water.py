@@ -102,7 +102,7 @@ def supply_for(
 
 
 def search_supply(
-    case: Any, first: Any, target: Target, tolerance: float = 1e-4
+    case: Case, first: Result[Case], target: Target, tolerance: float = 1e-4
 ) -> Generator[float, Any, NeededWater]:
     """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found."""
     room = float(case.room.temperature)
@@ -136,7 +136,7 @@ def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: 
     return solve_model(changed, listener=listener, start=last.solution.state)
 
 
-def no_such_water(case: Any, supply: float, error: CaseError) -> UnreachableError:
+def no_such_water(case: Case, supply: float, error: CaseError) -> UnreachableError:
     """What to say where a supply [K] does not fit a case."""
     return UnreachableError(
         f"{case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
