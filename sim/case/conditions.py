@@ -135,8 +135,10 @@ class Below(Section):
 class Air(Section):
     """How the air in the bay is modelled."""
 
-    model: Literal["films", "still", "resolved"] = key(
-        "films", "films: convection by correlations; still: air only conducts; resolved: its flow is computed"
+    model: Literal["films", "correlations", "still", "resolved"] = key(
+        "films",
+        "films: convection as computed flows taught it, by correlations where they did not; correlations: only those; "
+        "still: air only conducts; resolved: its flow is computed",
     )
     film_factor: FilmFactor = key(1.0, "multiplies the films on all cavity walls, for studies of what they matter")
     calibration: Annotated[str | None, NONE] = key(
@@ -170,7 +172,7 @@ class Air(Section):
     @property
     def taught_by(self) -> str | None:
         """The run folder whose films are used, None where the correlations are."""
-        return self.calibration if self.model == "films" else None
+        return self.calibration if self.model in ("films", "correlations") else None
 
 
 class Mesh(Section):
