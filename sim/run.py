@@ -19,10 +19,12 @@ from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
 from sim.build_up import build_up
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
+from sim.case.taught import uses_learned_films
 from sim.results.report import Report, summarise
 from sim.solve.assemble import build_system
 from sim.solve.assemble_cavity import SEED
 from sim.solve.balance import Balance, audit
+from sim.solve.learned_air import with_learned_films
 from sim.solve.state import State
 from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solve.system import System
@@ -156,7 +158,9 @@ def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SE
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
-    if case.air.taught_by is not None:
+    if isinstance(case, Case) and uses_learned_films(case):
+        system = with_learned_films(system, cells)
+    elif case.air.taught_by is not None:
         system = _calibrated(system, cells, case.path, case.air.taught_by)
     refinement = own.focus / fineness.focus if fineness else 1.0
     model = Model(case, geometry, grid, cells, system, perf_counter() - began, refinement)

@@ -135,8 +135,10 @@ class Below(Section):
 class Air(Section):
     """How the air in the bay is modelled."""
 
-    model: Literal["films", "still", "resolved"] = key(
-        "films", "films: convection by correlations; still: air only conducts; resolved: its flow is computed"
+    model: Literal["films", "correlations", "still", "resolved"] = key(
+        "films",
+        "films: convection as computed flows taught it, by correlations where they did not; correlations: only those; "
+        "still: air only conducts; resolved: its flow is computed",
     )
     film_factor: FilmFactor = key(1.0, "multiplies the films on all cavity walls, for studies of what they matter")
     calibration: Annotated[str | None, NONE] = key(

@@ -70,7 +70,10 @@ def _hangs_by_itself(case: Case) -> bool:
 
 
 AIR = (
-    Reader("air", ("film_factor", "calibration"), 'model "films"', lambda case: case.air.model == "films", True),
+    Reader(
+        "air", ("film_factor", "calibration"), 'model "films" or "correlations"',
+        lambda case: case.air.model in ("films", "correlations"), True,
+    ),
     Reader(
         "air",
         ("cell", "wall_cell", "subgrid", "longest", "frames", "device", "error", "companion"),

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.physics.films import cylinder_film, wall_film_and_slope
+from sim.physics.learned_films import LearnedFilms
 from sim.physics.openings import opening_conductance
 
 Array = NDArray[np.float64]
@@ -50,7 +51,8 @@ class Walls:
     the tube that the face belongs to, 0 elsewhere [m]; `emissivity`; `zone` air zone (−1: no film);
     `patch` radiation patch; `closed` the face bounds a closed, wide air layer, whose films are the standard's
     (ISO 6946). `film_factor` multiplies every film, down to below conduction: a study asks with it
-    how much the correlations matter. With `held` the films do not count: each face has air of its own.
+    how much the films matter. Where `learned` speaks of a face its film is the one that computed flows taught.
+    With `held` the films do not count: each face has air of its own.
     """
 
     half_conductance: Array
@@ -64,6 +66,7 @@ class Walls:
     closed: NDArray[np.bool_] | bool = False
     film_factor: float | Array = 1.0
     held: HeldAir | None = None
+    learned: LearnedFilms | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,14 +113,28 @@ def film_flow(walls: Walls, surface: Array, air: Array) -> tuple[Array, Array]:
     if walls.held is not None:
         slope = walls.held.film * walls.area
         return slope * (surface - walls.held.temperature), slope
+    exposed = np.where(walls.zone >= 0, walls.film_factor * walls.area, 0.0)
+    if walls.learned is None:
+        flux, slope = _correlated(walls, surface, air, slice(None))
+        return flux * exposed, slope * exposed
+    flux, slope = walls.learned.flux(surface, air)
+    plain = np.flatnonzero(~walls.learned.taught)
+    if len(plain):
+        flux[plain], slope[plain] = _correlated(walls, surface[plain], air[plain], plain)
+    return flux * exposed, slope * exposed
+
+
+def _correlated(walls: Walls, surface: Array, air: Array, own: Indices | slice) -> tuple[Array, Array]:
+    """Heat flux into the air [W/m²] of some faces by the correlations, and its slope [W/m²K]."""
     difference = surface - air
     mean = 0.5 * (surface + air)
-    film, slope = wall_film_and_slope(difference, walls.distance, walls.orientation, mean, walls.closed)
-    tube = walls.diameter > 0.0
+    closed = walls.closed[own] if isinstance(walls.closed, np.ndarray) else walls.closed
+    film, slope = wall_film_and_slope(difference, walls.distance[own], walls.orientation[own], mean, closed)
+    diameter = walls.diameter[own]
+    tube = diameter > 0.0
     if tube.any():
-        film[tube], slope[tube] = _tube_film(difference[tube], walls.diameter[tube], mean[tube])
-    exposed = np.where(walls.zone >= 0, walls.film_factor * walls.area, 0.0)
-    return film * difference * exposed, slope * exposed
+        film[tube], slope[tube] = _tube_film(difference[tube], diameter[tube], mean[tube])
+    return film * difference, slope
 
 
 def _tube_film(difference: Array, diameter: Array, mean: Array) -> tuple[Array, Array]:

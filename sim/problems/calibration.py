@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-PLAIN_FILMS = {"air.model": "films", "air.film_factor": 1.0, "air.calibration": None}
+PLAIN_FILMS = {"air.model": "correlations", "air.film_factor": 1.0, "air.calibration": None}
 """Changes of a case with resolved air that leave films as the correlations give them: factors are on these."""
 
 ROUNDS = 12

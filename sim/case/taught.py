@@ -1,0 +1,81 @@
+"""Whether a bay lies within what the learned films were taught, and what of it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from sim.case.quantities import format_value
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
+TAUGHT = {
+    "drop of plates or tubes": (0.012, 0.105),
+    "plate width": (0.055, 0.200),
+    "plate length": (0.10, 0.60),
+    "clear width between joists": (0.26, 0.58),
+    "height of the air": (0.040, 0.210),
+    "tube diameter": (0.012, 0.0225),
+    "distance from plate to plate along the tube": (0.0, 0.42),
+}
+"""Lengths that the computed bays span [m]; water was 30 to 80 °C, rooms 20 °C."""
+
+SUPPLY = (303.0, 353.3)
+"""Water that they span [K]."""
+
+SLACK = 1e-3
+"""Lengths may lie so far outside [m]."""
+
+
+def uses_learned_films(case: Case) -> bool:
+    """Whether a bay's air follows the learned films."""
+    return _asks(case) and not any(_outside(case))
+
+
+def beyond_taught(case: Case) -> list[str]:
+    """What keeps a bay that asks for learned films from them, in words; empty where nothing does."""
+    return list(_outside(case)) if _asks(case) else []
+
+
+def _asks(case: Case) -> bool:
+    """Whether learned films could serve: films are asked for, and air reaches tube or plates."""
+    tight = case.cavity.air_gap == 0.0
+    return case.kind == "bay" and case.air.model == "films" and case.air.calibration is None and not tight
+
+
+def _outside(case: Case) -> Iterator[str]:
+    if case.bay.joist_kind != "sawn":
+        yield "flanges of I-joists were not taught"
+    for what, value in _lengths(case):
+        low, high = TAUGHT[what]
+        if not low - SLACK <= value <= high + SLACK:
+            yield _line(what, value, low, high)
+    if not SUPPLY[0] <= case.water.supply <= SUPPLY[1]:
+        ends = " to ".join(format_value(end, "temperature") for end in SUPPLY)
+        yield f"water of {format_value(case.water.supply, 'temperature')} lies outside {ends}"
+
+
+def _line(what: str, value: float, low: float, high: float) -> str:
+    by = max(low - value, value - high)
+    ends = f"{format_value(low, 'length')} to {format_value(high, 'length')}"
+    return f"{what} {format_value(value, 'length')} lies {format_value(by, 'length')} outside {ends}"
+
+
+def _lengths(case: Case) -> Iterator[tuple[str, float]]:
+    plates, tube, bay = case.plates, case.tube, case.bay
+    batt = case.cavity.insulation
+    gap = case.cavity.air_gap
+    height = bay.joist_depth - (batt.thickness if batt else 0.0) if gap is None else gap
+    yield "height of the air", height
+    yield "clear width between joists", bay.clear_width
+    yield "tube diameter", tube.outer_diameter
+    if plates is not None:
+        yield "plate width", plates.width
+        yield "plate length", plates.length
+        if tube.direction == "along":
+            yield "distance from plate to plate along the tube", plates.spacing - plates.length
+        if plates.position == "hung":
+            yield "drop of plates or tubes", plates.drop
+    elif tube.depth > SLACK:
+        yield "drop of plates or tubes", tube.depth

@@ -1,0 +1,215 @@
+"""Films of a cavity with tubes in it, as hundreds of computed flows taught them.
+
+A wall face gives the air q = h (T_s − T_r). Film h and the air that it faces, T_r, follow from its role (sheathing over a
+plate, upper side of a plate, tube …), from its place on the plan of plates and tubes, and from a few measures of the cavity:
+
+    T_r = T_zone + θ L,    L = T_hot − T_zone
+    h = [ s⁴ + (a (L/10 K)^p)⁴ ]^¼,    a = exp(bounded Σ c g),    θ = Σ c φ g
+
+T_hot is the mean of plates and tubes, L what drives the flow, θ how much of it a plume still carries where it meets the face
+(negative where cool air lies), s conduction through half a gap. g are measures of the cavity, φ shapes on the plan
+(`plumes`), c and p the coefficients of `learned_films.json`. h has no regimes and stays above s as L goes to 0.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.physics import plumes
+from sim.physics.plumes import Plan
+
+Array = NDArray[np.float64]
+
+DATA = Path(__file__).with_suffix(".json")
+
+OVER, OPEN, UPRIGHT, ABOVE, BELOW, TUBE, BOTTOM, STANDING = range(8)
+"""Roles: sheathing over plates, other sheathing, upright walls, plates above and below, tubes, the bottom, standing plates."""
+
+ROLES = 8
+USUAL_POWER = np.array([0.25, 0.25, 0.25, 0.25, 0.2, 0.25, 0.2, 0.25])
+USUAL_FILM = np.array([4.0, 4.0, 1.5, 3.5, 1.0, 3.5, 0.6, 2.5])
+"""Film of each role [W/m²K] at 10 K that the coefficients are relative to."""
+
+BOUND = 2.5
+"""Largest logarithm of a film over the usual one, reached softly."""
+
+LEAD = 10.0
+"""Temperature difference at which the coefficients a hold [K]."""
+
+LEAST_LEAD = 0.05
+"""Below this difference films no longer fall [K]."""
+
+LEAST_FILM = 0.05
+"""Film that conduction leaves where no gap is narrow [W/m²K]."""
+
+GAP_AIR = 0.0275
+"""Conductivity of the air in a gap [W/m K], at 50 °C."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """Measures of a cavity with tubes in it [m], shares [-].
+
+    Attributes
+    ----------
+    drop : from the cavity's top to the plates, or to the middle of bare tubes
+    height : of the air
+    across : clear width for each tube
+    open_across : share of that width without plate
+    open_along : from a plate's end to the next
+    length : of a plate; 0 without
+    diameter : of the tubes
+    place : of the tube below (−0.5) to above (0.5) its plate
+    """
+
+    drop: float
+    height: float
+    across: float
+    open_across: float
+    open_along: float
+    length: float
+    diameter: float
+    place: float
+
+    def for_shapes(self) -> Array:
+        """What shapes are multiplied by (7,): about −1 to 1 over what was taught."""
+        return np.array([
+            1.0,
+            np.log((self.drop + 0.004) / 0.035),
+            np.log(self.height / 0.10),
+            np.log(self.across / 0.18),
+            2.0 * self.open_across - 1.0,
+            2.0 * np.tanh(self.open_along / 0.05) - 1.0,
+            self.place,
+        ])
+
+    def for_films(self) -> Array:
+        """What films depend on (14,)."""
+        first = self.for_shapes()
+        _, drop, height, _, across, along, _ = first
+        length = np.log(max(self.length, 0.05) / 0.2) if self.length else 0.0
+        more = [drop * drop, drop * across, drop * height, across * across, across * along]
+        return np.concatenate([first, more, [length, np.log(self.diameter / 0.016)]])
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """Coefficients of one situation.
+
+    Attributes
+    ----------
+    film : (9, 14) logarithm of films by role; the last row is what a tube's film changes under a plate
+    exchange : (14,) logarithm of what openings of gaps over plates exchange, over the usual law
+    power : (8,) added to the usual powers
+    excess : shapes of θ by role, (shapes, 7) each
+    """
+
+    film: Array
+    exchange: Array
+    power: Array
+    excess: dict[int, Array]
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedFilms:
+    """What a law says of some wall faces, arrays (n,).
+
+    `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a face
+    belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` False: no such film.
+    """
+
+    scale: Array
+    power: Array
+    still: Array
+    excess: Array
+    group: NDArray[np.int64]
+    hot: Array
+    taught: NDArray[np.bool_]
+
+    def lead(self, surface: Array, air: Array) -> Array:
+        """What drives the flow at every face, T_hot − T_zone [K]."""
+        mean = np.bincount(self.group, self.hot * surface)
+        return np.asarray(mean[self.group] - air)
+
+    def flux(self, surface: Array, air: Array) -> tuple[Array, Array]:
+        """Heat flux into the air [W/m²] and film [W/m²K] at surface and zone temperatures [K]."""
+        lead = self.lead(surface, air)
+        drive = np.sqrt(lead * lead + LEAST_LEAD**2) / LEAD
+        film = (self.still**4 + (self.scale * drive**self.power) ** 4) ** 0.25
+        return film * (surface - air - self.excess * lead), film
+
+
+def film_columns(role: int, plan: Plan, point: Array) -> Array:
+    """What multiplies a role's rows of `Law.film` at points (n, 3)."""
+    one = np.ones(len(point))
+    if role != TUBE:
+        return one[:, None]
+    return np.column_stack([one, plumes.tube_bells(plan, point[:, 0], point[:, 1], 0.01)[1]])
+
+
+def excess_columns(role: int, plan: Plan, measures: Measures, point: Array) -> Array | None:
+    """Shapes of θ at points (n, 3): a, b, depth below the top [m]; None where a role has none."""
+    a, b, depth = point.T
+    one, drop = np.ones_like(a), measures.drop
+    if role in (OVER, OPEN):
+        tight, loose, wide = (0.004 + share * drop for share in (0.10, 0.30, 0.90))
+        columns = [one, plumes.wall_bell(plan, a, 0.01 + 0.1 * drop), plumes.wall_bell(plan, a, 0.02 + 0.5 * drop)]
+        columns += [plumes.cover(plan, a, b, tight), plumes.cover(plan, a, b, wide)]
+        for width in (tight, loose, wide):
+            columns += plumes.tube_bells(plan, a, b, width)
+        for width in (tight, loose):
+            columns += plumes.edge_bells(plan, a, b, width)
+        return np.column_stack(columns)
+    if role == UPRIGHT:
+        low = np.exp((depth - measures.height) / 0.03)
+        around = plumes.tube_bells(plan, a, b, 0.02 + 0.9 * drop)
+        level = [depth / measures.height - 0.5, np.exp(-depth / 0.012), low, np.tanh((depth - drop) / 0.015)]
+        return np.column_stack([one, *level, *around])
+    if role == BOTTOM:
+        around = plumes.tube_bells(plan, a, b, 0.04)
+        return np.column_stack([one, plumes.cover(plan, a, b, 0.02), *around, plumes.wall_bell(plan, a, 0.03)])
+    return one[:, None] if role == BELOW else None
+
+
+def films_at(law: Law, plan: Plan, measures: Measures, role: NDArray[np.int64], point: Array) -> tuple[Array, Array, Array]:
+    """Scale, power and θ of faces by role (−1: none) and place (n, 3)."""
+    scale, excess = np.zeros(len(role)), np.zeros(len(role))
+    power = (USUAL_POWER + law.power)[role]
+    films, shapes = measures.for_films(), measures.for_shapes()
+    rows = law.film @ films
+    for own in range(ROLES):
+        on = np.flatnonzero(role == own)
+        if len(on):
+            used = rows[[own, ROLES]] if own == TUBE else rows[[own]]
+            logarithm = film_columns(own, plan, point[on]) @ used
+            scale[on] = USUAL_FILM[own] * np.exp(BOUND * np.tanh(logarithm / BOUND))
+            columns = excess_columns(own, plan, measures, point[on])
+            if columns is not None:
+                excess[on] = columns @ (law.excess[own] @ shapes)
+    return scale, power, excess
+
+
+def exchange_factor(law: Law, measures: Measures) -> float:
+    """Factor on what the openings of a gap over a plate exchange."""
+    return float(np.exp(np.clip(measures.for_films() @ law.exchange, -4.0, 4.0)))
+
+
+@lru_cache(maxsize=1)
+def learned_data() -> dict[str, Any]:
+    """The data file: laws by situation, their range, errors, and how they were made."""
+    return dict(json.loads(DATA.read_text("utf-8")))
+
+
+@lru_cache(maxsize=3)
+def learned_law(situation: int) -> Law:
+    """The law of plates hung flat (0), of bare tubes and standing plates (1), of what lies at the sheathing (2)."""
+    found = learned_data()["laws"][situation]
+    excess = {int(role): np.array(rows) for role, rows in enumerate(found["excess"]) if rows}
+    return Law(np.array(found["film"]), np.array(found["exchange"]), np.array(found["power"]), excess)

@@ -1,0 +1,115 @@
+"""Films that computed flows taught, put on a cavity's walls: roles of faces, stretches of air, openings of gaps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.bay.cells import Cells
+from sim.physics.learned_films import (
+    ABOVE,
+    BELOW,
+    BOTTOM,
+    GAP_AIR,
+    LEAST_FILM,
+    OPEN,
+    OVER,
+    STANDING,
+    TUBE,
+    UPRIGHT,
+    LearnedFilms,
+    exchange_factor,
+    films_at,
+    learned_law,
+)
+from sim.solve.air_plan import AirPlan, find_air_plan, measures_of, situation_of
+from sim.solve.system import Cavity, System
+
+Array = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+GAP = "gap over"
+"""How the names of the air zones over hung plates begin."""
+
+
+def with_learned_films(system: System, cells: Cells) -> System:
+    """The system with learned films in the cavity that its tubes run through; itself where there is none."""
+    cavity, found = system.cavity, find_air_plan(cells)
+    if cavity is None or found is None:
+        return system
+    role, inside = roles_of(cells, cavity, found)
+    law, measures = learned_law(situation_of(found)), measures_of(found, cells)
+    scale, power, excess = films_at(law, found.plan, measures, role, places_of(cavity, found))
+    group = _stretches(cavity)
+    films = LearnedFilms(scale, power, _still(cavity, role), excess, group, _hot_shares(cavity, role, group), inside)
+    gaps = np.array([name.startswith(GAP) for name in cavity.zone_names])
+    openings = cavity.openings
+    factor = np.where(gaps[openings.first] | gaps[openings.second], exchange_factor(law, measures), 1.0)
+    return replace(
+        system,
+        cavity=replace(
+            cavity, walls=replace(cavity.walls, learned=films), openings=replace(openings, area=openings.area * factor)
+        ),
+    )
+
+
+def places_of(cavity: Cavity, found: AirPlan) -> Array:
+    """Every face's place (n, 3): across the tubes, along them, and its depth below the cavity's top [m]."""
+    centre = cavity.centre
+    return np.column_stack([centre[:, 1 - found.axis], centre[:, found.axis], found.high[2] - centre[:, 2]])
+
+
+def roles_of(cells: Cells, cavity: Cavity, found: AirPlan) -> tuple[Integers, NDArray[np.bool_]]:
+    """Every face's role (−1: none, such as a plate's thin edge), and whether it lies in the cavity of the tubes."""
+    kinds, side = np.array(cells.kinds())[cavity.body], cavity.side
+    plate, tube = kinds == "plate", kinds == "tube"
+    role = np.full(len(side), -1, np.int64)
+    role[~plate & (side == 4)] = OPEN
+    role[~plate & (side == 4) & _over_plates(cavity, found)] = OVER
+    role[~plate & (side < 4)] = UPRIGHT
+    role[~plate & (side == 5)] = BOTTOM
+    if found.upright:
+        role[plate & (side // 2 == 1 - found.axis)] = STANDING
+    else:
+        role[plate & (side == 5)] = ABOVE
+        role[plate & (side == 4)] = BELOW
+    role[tube] = TUBE
+    inside = np.all((cavity.centre >= found.low - 1e-6) & (cavity.centre <= found.high + 1e-6), axis=1)
+    return np.where(inside, role, -1), inside
+
+
+def _over_plates(cavity: Cavity, found: AirPlan) -> NDArray[np.bool_]:
+    """Whether every face lies over or under a plate that hangs flat."""
+    over = np.zeros(len(cavity.side), bool)
+    if found.upright or found.drop < 1e-6:
+        return over
+    a, b = places_of(cavity, found)[:, :2].T
+    for a0, a1, b0, b1 in found.plan.plates:
+        over |= (a > a0) & (a < a1) & (b > b0) & (b < b1)
+    return over
+
+
+def _still(cavity: Cavity, role: Integers) -> Array:
+    """Conduction that every film starts from [W/m²K]: through half a gap over a plate."""
+    gap = 2.0 * GAP_AIR / cavity.walls.distance
+    return np.where(np.isin(role, (OVER, ABOVE)), gap, LEAST_FILM)
+
+
+def _stretches(cavity: Cavity) -> Integers:
+    """The zone of the open air whose stretch of the bay every face belongs to: of a gap that which it opens to most."""
+    home = np.arange(max(cavity.zone_count, 1))
+    openings = cavity.openings
+    for zone, name in enumerate(cavity.zone_names):
+        own = (openings.first == zone) | (openings.second == zone)
+        if name.startswith(GAP) and own.any():
+            other = np.where(openings.first == zone, openings.second, openings.first)
+            home[zone] = int(np.bincount(other[own], openings.area[own]).argmax())
+    return np.asarray(home[np.maximum(cavity.walls.zone, 0)], np.int64)
+
+
+def _hot_shares(cavity: Cavity, role: Integers, group: Integers) -> Array:
+    """Share of every plate or tube face in the mean temperature of those of its stretch; one without any is refused."""
+    area = np.where(np.isin(role, (ABOVE, BELOW, TUBE, STANDING)), cavity.walls.area, 0.0)
+    return area / np.maximum(np.bincount(group, area), 1e-30)[group]
