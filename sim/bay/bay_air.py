@@ -20,7 +20,8 @@ AIR_SEGMENT = 0.45
 def place_zones(case: Case, frame: Frame, plates: list[Box]) -> tuple[AirZone, ...]:
     """Air zones: stretches of the bay, above and below hung plates, the layer over each plate, and below the batt.
 
-    Learned films know how the air of a stretch is layered: they take it as one zone, from midway between plates to midway.
+    Learned films know how the air of a stretch is layered: they take it as one zone, from midway between plates to
+    midway.
     """
     learned = uses_learned_films(case)
     low, high = (0.0, -frame.depth), (frame.width, 0.0)

@@ -20,6 +20,7 @@ def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | 
 
     case = load_case(path)
     say_unused(path, case)
+    say_beyond(path, case)
     if fineness is not None:
         case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
     return on_device(case, device)
@@ -78,6 +79,17 @@ def say_unused(path: Path, case: AnyCase) -> None:
         said = {rule: f"reads {'it' if len(names) == 1 else 'them'}" for rule, names in keys.items()}
         parts = (f"{', '.join(names)} ({rule} {said[rule]})" for rule, names in keys.items())
         say_error(f"{path}: not used here: {'; '.join(parts)}")
+
+
+def say_beyond(path: Path, case: AnyCase) -> None:
+    """One line on stderr for a bay that lies outside what the learned films were taught."""
+    from sim.case.bay_case import Case
+    from sim.case.taught import beyond_taught
+
+    if isinstance(case, Case) and (outside := beyond_taught(case)):
+        way = 'the air follows correlations, below hung plates with 5 to 12 % too little heat up; '
+        way += 'air.model = "resolved" computes it'
+        say_error(f"{path}: outside what the films learned: {'; '.join(outside)}: {way}")
 
 
 def load_bay(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Case:

@@ -1,13 +1,14 @@
 """Films of a cavity with tubes in it, as hundreds of computed flows taught them.
 
-A wall face gives the air q = h (T_s − T_r). Film h and the air that it faces, T_r, follow from its role (sheathing over a
-plate, upper side of a plate, tube …), from its place on the plan of plates and tubes, and from a few measures of the cavity:
+A wall face gives the air q = h (T_s − T_r). Film h and the air that it faces, T_r, follow from its role (sheathing
+over a plate, upper side of a plate, tube …), from its place on the plan of plates and tubes, and from a few measures of
+the cavity:
 
     T_r = T_zone + θ L,    L = T_hot − T_zone
     h = [ s⁴ + (a (L/10 K)^p)⁴ ]^¼,    a = exp(bounded Σ c g),    θ = Σ c φ g
 
-T_hot is the mean of plates and tubes, L what drives the flow, θ how much of it a plume still carries where it meets the face
-(negative where cool air lies), s conduction through half a gap. g are measures of the cavity, φ shapes on the plan
+T_hot is the mean of plates and tubes, L what drives the flow, θ how much of it a plume still carries where it meets the
+face (negative where cool air lies), s conduction through half a gap. g are measures of the cavity, φ shapes on the plan
 (`plumes`), c and p the coefficients of `learned_films.json`. h has no regimes and stays above s as L goes to 0.
 """
 
@@ -30,7 +31,7 @@ Array = NDArray[np.float64]
 DATA = Path(__file__).with_suffix(".json")
 
 OVER, OPEN, UPRIGHT, ABOVE, BELOW, TUBE, BOTTOM, STANDING = range(8)
-"""Roles: sheathing over plates, other sheathing, upright walls, plates above and below, tubes, the bottom, standing plates."""
+"""Roles: sheathing over plates and elsewhere, upright walls, plates above and below, tubes, bottom, standing plates."""
 
 ROLES = 8
 USUAL_POWER = np.array([0.25, 0.25, 0.25, 0.25, 0.2, 0.25, 0.2, 0.25])
@@ -109,20 +110,23 @@ class Law:
     exchange : (14,) logarithm of what openings of gaps over plates exchange, over the usual law
     power : (8,) added to the usual powers
     excess : shapes of θ by role, (shapes, 7) each
+    bands : errors of upward heat and ripple in 19 of 20 bays that were never fitted [%]
     """
 
     film: Array
     exchange: Array
     power: Array
     excess: dict[int, Array]
+    bands: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class LearnedFilms:
     """What a law says of some wall faces, arrays (n,).
 
-    `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a face
-    belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` False: no such film.
+    `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a
+    face belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` False: no such film.
+    `bands` are the law's errors of upward heat and ripple in 19 of 20 bays that it was not fitted to [%].
     """
 
     scale: Array
@@ -132,6 +136,7 @@ class LearnedFilms:
     group: NDArray[np.int64]
     hot: Array
     taught: NDArray[np.bool_]
+    bands: tuple[float, float] = (0.0, 0.0)
 
     def lead(self, surface: Array, air: Array) -> Array:
         """What drives the flow at every face, T_hot − T_zone [K]."""
@@ -178,7 +183,9 @@ def excess_columns(role: int, plan: Plan, measures: Measures, point: Array) -> A
     return one[:, None] if role == BELOW else None
 
 
-def films_at(law: Law, plan: Plan, measures: Measures, role: NDArray[np.int64], point: Array) -> tuple[Array, Array, Array]:
+def films_at(
+    law: Law, plan: Plan, measures: Measures, role: NDArray[np.int64], point: Array
+) -> tuple[Array, Array, Array]:
     """Scale, power and θ of faces by role (−1: none) and place (n, 3)."""
     scale, excess = np.zeros(len(role)), np.zeros(len(role))
     power = (USUAL_POWER + law.power)[role]
@@ -212,4 +219,5 @@ def learned_law(situation: int) -> Law:
     """The law of plates hung flat (0), of bare tubes and standing plates (1), of what lies at the sheathing (2)."""
     found = learned_data()["laws"][situation]
     excess = {int(role): np.array(rows) for role, rows in enumerate(found["excess"]) if rows}
-    return Law(np.array(found["film"]), np.array(found["exchange"]), np.array(found["power"]), excess)
+    bands = found["bands"]["up_percent"], found["bands"]["ripple_percent"]
+    return Law(np.array(found["film"]), np.array(found["exchange"]), np.array(found["power"]), excess, bands)

@@ -1,7 +1,8 @@
 """Where warm air rises and strikes: smooth shapes on the plan round plates and tubes.
 
-Coordinates on the plan are (a, b): a across the tubes, b along them [m]. All shapes lie between 0 and about 1 (2 where two
-edges meet), are smooth in every coordinate, and end with a width: the spread of what rises from the edge that draws them.
+Coordinates on the plan are (a, b): a across the tubes, b along them [m]. All shapes lie between 0 and about 1 (2 where
+two edges meet), are smooth in every coordinate, and end with a width: the spread of what rises from the edge that draws
+them.
 """
 
 from __future__ import annotations
@@ -67,7 +68,7 @@ def cover(plan: Plan, a: Array, b: Array, width: float) -> Array:
 def along_line(plan: Plan, tube: int, b: Array, width: float) -> Array:
     """Share of a tube's line that carries a plate around b."""
     total = np.zeros_like(b)
-    for a0, a1, b0, b1 in plan.plates[plan.line == tube]:
+    for _, _, b0, b1 in plan.plates[plan.line == tube]:
         total += between(b, b0, b1, width)
     return total
 

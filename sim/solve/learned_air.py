@@ -43,7 +43,8 @@ def with_learned_films(system: System, cells: Cells) -> System:
     law, measures = learned_law(situation_of(found)), measures_of(found, cells)
     scale, power, excess = films_at(law, found.plan, measures, role, places_of(cavity, found))
     group = _stretches(cavity)
-    films = LearnedFilms(scale, power, _still(cavity, role), excess, group, _hot_shares(cavity, role, group), inside)
+    hot = _hot_shares(cavity, role, group)
+    films = LearnedFilms(scale, power, _still(cavity, role), excess, group, hot, inside, law.bands)
     gaps = np.array([name.startswith(GAP) for name in cavity.zone_names])
     openings = cavity.openings
     factor = np.where(gaps[openings.first] | gaps[openings.second], exchange_factor(law, measures), 1.0)

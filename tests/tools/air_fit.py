@@ -1,0 +1,352 @@
+"""Fit the learned films to the set of computed bays: `python tests/tools/air_fit.py`, into `learned_films.json`.
+
+Walls are held at the temperatures of the computed bays. The law then gives every face its heat and, by the balance of
+the air, the zones their temperatures; its coefficients are those with the least
+
+    mean over bays of  Σ A (q − q')² / (A_s q̄_s²)  +  30 (Q_s/Q_s' − 1)²  +  zones' temperatures  +  ridge · Σ c²
+
+(q' computed, s the sheathing) by Gauss-Newton. The ridge is the one that predicts best in four parts of the bays that
+may be fitted, each left out in turn; bays that are held out take no part in any of this. Every bay is averaged over its
+mirror images, and what the computed air had not yet balanced is shared out by heat.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from air_set_file import bays as kept_bays
+from scipy.spatial import cKDTree
+
+from sim.case.load import parse_case
+from sim.physics import learned_films as law
+from sim.physics.openings import opening_conductance
+from sim.run import prepare
+from sim.solve.air_plan import find_air_plan, measures_of, situation_of
+from sim.solve.assemble import STILL_AIR
+from sim.solve.learned_air import GAP, _still, places_of, roles_of
+
+RIDGES = (2e-3, 5e-3, 1e-2, 2e-2)
+UPWARD = 30.0
+"""Weight of the sheathing's whole heat beside its pattern."""
+FOLDS = 4
+HOT = (law.ABOVE, law.BELOW, law.TUBE, law.STANDING)
+SHEATHING = (law.OVER, law.OPEN)
+WITH_EXCESS = {law.OVER: 17, law.OPEN: 17, law.UPRIGHT: 7, law.BOTTOM: 5, law.BELOW: 1}
+FILMS, SHAPES = 14, 7
+
+
+@dataclass
+class Bay:
+    """One bay made ready: faces (n,), zones (z,), and what multiplies the coefficients."""
+
+    number: int
+    arrangement: str
+    held: str
+    situation: int
+    role: Any
+    area: Any
+    heat: Any
+    wall: Any
+    still: Any
+    zone: Any
+    zone_air: Any
+    hot: float
+    films: dict[int, tuple[Any, Any]]
+    shapes: dict[int, tuple[Any, Any]]
+    measures: Any
+    openings: Any
+    weight: Any
+    upward: Any
+    zone_weight: Any
+
+
+def places() -> tuple[dict[Any, slice], int]:
+    """Where each part of the law lies among the coefficients, and how many there are."""
+    found: dict[Any, slice] = {}
+    at = 0
+    sizes = [(("film", role), FILMS * (2 if role == law.TUBE else 1)) for role in range(law.ROLES)]
+    sizes += [("exchange", FILMS), ("power", law.ROLES)]
+    sizes += [(("excess", role), SHAPES * count) for role, count in WITH_EXCESS.items()]
+    for name, size in sizes:
+        found[name] = slice(at, at + size)
+        at += size
+    return found, at
+
+
+PLACES, COUNT = places()
+
+
+def ready(kept: dict[str, Any]) -> Bay:
+    """A bay of the set made ready to fit."""
+    case = parse_case(str(kept["text"]), f"bay-{int(kept['number'])}")
+    model = prepare(case.with_(**{"mesh.fineness": "coarse", "air.model": "correlations"}))
+    cavity, found = model.system.cavity, find_air_plan(model.cells)
+    assert cavity is not None and found is not None
+    if len(cavity.centre) != len(kept["heat"]) or np.abs(cavity.centre - kept["centre"]).max() > 1e-4:
+        raise ValueError(f"bay {int(kept['number'])}: its mesh is not the one that it was computed on")
+    role, inside = roles_of(model.cells, cavity, found)
+    heat, wall, mirrored = mirrored_means(kept, cavity, found, role >= 0)
+    gaps = [n for n, name in enumerate(cavity.zone_names) if name.startswith(GAP)]
+    zone, number = merged_zones(cavity.walls.zone, gaps, mirrored)
+    area = np.bincount(mirrored, np.where(role >= 0, cavity.walls.area, 0.0), len(role))
+    own = np.flatnonzero(area > 0.0)
+    measures, point = measures_of(found, model.cells), places_of(cavity, found)[own]
+    open_zones = [z for z in np.unique(cavity.walls.zone[inside]) if z not in gaps]
+    volume = np.bincount(model.cells.zone.ravel() + 1, model.grid.volumes().ravel(), len(cavity.zone_names) + 1)[1:]
+    air = [np.average(kept["air"][open_zones], weights=volume[open_zones])]
+    of_gap = dict(zip(gaps, number, strict=True))
+    air += [np.mean([kept["air"][g] for g in gaps if of_gap[g] == z]) for z in range(1, zone.max() + 1)]
+    bay = Bay(
+        int(kept["number"]), str(kept["arrangement"]), str(kept["held"]), situation_of(found), role[own], area[own],
+        heat[own], wall[own], _still(cavity, role)[own], zone[own], np.array(air), 0.0, {}, {}, measures,
+        _gap_openings(cavity, gaps, number, found.drop), None, None, None,
+    )  # fmt: skip
+    return _with_columns(bay, found.plan, point)
+
+
+def mirrored_means(kept: dict[str, Any], cavity: Any, found: Any, counted: Any) -> tuple[Any, Any, Any]:
+    """Heat flux and temperature averaged over mirror images, and the first of every face's images."""
+    flux = kept["heat"] / cavity.walls.area
+    left = float((kept["heat"] * counted).sum())
+    flux = np.where(counted, flux - np.abs(flux) * left / float((np.abs(kept["heat"]) * counted).sum()), flux)
+    point, side = places_of(cavity, found), cavity.side.astype(int)
+    tree = cKDTree(np.column_stack([point, 10.0 * side]))
+    images = []
+    for turned in ((), (0,), (1,), (0, 1)):
+        place, look = point.copy(), side.copy()
+        for axis in turned:
+            own = (1 - found.axis, found.axis)[axis]
+            place[:, axis] = found.low[own] + found.high[own] - place[:, axis]
+            look = np.where(look // 2 == own, look ^ 1, look)
+        away, index = tree.query(np.column_stack([place, 10.0 * look]))
+        if away.max() < 2e-3:
+            images.append(index)
+    mean = [np.mean([values[index] for index in images], axis=0) for values in (flux, kept["wall"])]
+    return mean[0], mean[1], np.min(images, axis=0)
+
+
+def merged_zones(zone: Any, gaps: list[int], mirrored: Any) -> tuple[Any, list[int]]:
+    """Zone of every face, 0 for the open air, and the zone of every gap; gaps that are mirror images are one."""
+    own = np.zeros(len(zone), np.int64)
+    for number, gap in enumerate(gaps):
+        own[zone == gap] = number + 1
+    label = np.arange(len(gaps) + 1)
+    for first, second in {(a, b) for a, b in zip(own, own[mirrored], strict=True) if a != b}:
+        low, high = sorted((label[first], label[second]))
+        label[label == high] = low
+    kinds = np.unique(label)
+    return np.searchsorted(kinds, label[own]), [int(np.searchsorted(kinds, label[n + 1])) for n in range(len(gaps))]
+
+
+def _gap_openings(cavity: Any, gaps: list[int], number: list[int], drop: float) -> Any:
+    """(area, height, path) of what every merged gap opens to (zones − 1, 3)."""
+    found = np.zeros((max(number, default=0), 3))
+    for gap, zone in zip(gaps, number, strict=True):
+        own = (cavity.openings.first == gap) | (cavity.openings.second == gap)
+        area = cavity.openings.area[own]
+        found[zone - 1] = found[zone - 1, 0] + area.sum(), drop, np.average(cavity.openings.path[own], weights=area)
+    return found
+
+
+def _with_columns(bay: Bay, plan: Any, point: Any) -> Bay:
+    """The bay with columns of its faces, its weights and the mean of its plates and tubes."""
+    films, shapes = bay.measures.for_films(), bay.measures.for_shapes()
+    for role in np.unique(bay.role):
+        on = np.flatnonzero(bay.role == role)
+        columns = law.film_columns(role, plan, point[on])
+        bay.films[role] = on, (columns[:, :, None] * films).reshape(len(on), -1)
+        columns = law.excess_columns(role, plan, bay.measures, point[on])
+        if columns is not None:
+            bay.shapes[role] = on, (columns[:, :, None] * shapes).reshape(len(on), -1)
+    hot, top = np.isin(bay.role, HOT), np.isin(bay.role, SHEATHING)
+    bay.hot = float(np.average(bay.wall[hot], weights=bay.area[hot]))
+    above, flux = bay.area[top].sum(), np.average(np.abs(bay.heat[top]), weights=bay.area[top])
+    bay.weight = bay.area / above / flux**2
+    bay.upward = np.where(top, bay.area, 0.0) / abs((bay.area * bay.heat)[top].sum())
+    bay.zone_weight = np.full(len(bay.zone_air), 0.2 / (bay.hot - bay.zone_air[0]) ** 2)
+    bay.zone_weight[1:] *= 0.3
+    return bay
+
+
+@dataclass
+class Answer:
+    """What a law makes of a bay: heat flux of the faces, air of the zones, and their slopes with the coefficients."""
+
+    heat: Any
+    air: Any
+    heat_slope: Any = None
+    air_slope: Any = None
+
+
+def answer(bay: Bay, c: Any, slopes: bool = True) -> Answer:
+    """Heat of every face and air of every zone, walls held."""
+    logarithm, excess = np.zeros(len(bay.area)), np.zeros(len(bay.area))
+    for role, (on, columns) in bay.films.items():
+        logarithm[on] = columns @ c[PLACES["film", role]]
+    for role, (on, columns) in bay.shapes.items():
+        excess[on] = columns @ c[PLACES["excess", role]]
+    bent = np.tanh(logarithm / law.BOUND)
+    scale, power = law.USUAL_FILM[bay.role] * np.exp(law.BOUND * bent), (law.USUAL_POWER + c[PLACES["power"]])[bay.role]
+    films = bay.measures.for_films()
+    factor = np.exp(np.clip(films @ c[PLACES["exchange"]], -4.0, 4.0))
+    air, count = bay.zone_air.copy(), len(bay.zone_air)
+    for _ in range(30):
+        lead = np.maximum(bay.hot - air, law.LEAST_LEAD)[bay.zone]
+        moving = scale * (lead / law.LEAD) ** power
+        film = (bay.still**4 + moving**4) ** 0.25
+        share = (moving / film) ** 4
+        heat = film * (bay.wall - air[bay.zone] - excess * (bay.hot - air[bay.zone]))
+        slope = film * (1.0 - excess) + heat * share * power / lead
+        left = np.bincount(bay.zone, heat * bay.area, count)
+        matrix = np.diag(np.bincount(bay.zone, slope * bay.area, count))
+        through = _exchange(bay, air, factor, left, matrix)
+        step = np.clip(np.linalg.solve(matrix, left), -3.0, 3.0)
+        air = np.minimum(air + step, bay.hot - law.LEAST_LEAD)
+        if np.abs(step).max() < 1e-6:
+            break
+    if not slopes:
+        return Answer(heat, air)
+    own = np.zeros((len(heat), COUNT))
+    for role, (on, columns) in bay.films.items():
+        own[on, PLACES["film", role]] = columns * (heat * share * (1.0 - bent * bent))[on, None]
+        own[on, PLACES["power"].start + role] = (heat * share * np.log(lead / law.LEAD))[on]
+    for role, (on, columns) in bay.shapes.items():
+        own[on, PLACES["excess", role]] = -columns * (film * (bay.hot - air[bay.zone]))[on, None]
+    zones = np.array([bay.area[bay.zone == z] @ own[bay.zone == z] for z in range(count)])
+    zones[1:, PLACES["exchange"]] -= np.outer(through, films)
+    zones[0, PLACES["exchange"]] += through.sum() * films
+    moved = np.linalg.solve(matrix, zones)
+    return Answer(heat, air, own - slope[:, None] * moved[bay.zone], moved)
+
+
+def _exchange(bay: Bay, air: Any, factor: float, left: Any, matrix: Any) -> Any:
+    """Heat that gaps give the open air [W]; joins what is left over in the zones and its slopes."""
+    if len(air) == 1:
+        return np.zeros(0)
+    area, height, path = bay.openings.T
+    difference = air[1:] - air[0]
+    size = np.sqrt(difference**2 + 0.01)
+    moving = opening_conductance(area, height, size, 0.5 * (air[1:] + air[0])) * factor
+    still = STILL_AIR * area / path * factor
+    flow, slope = (moving + still) * difference, moving * (1.0 + 0.5 * (difference / size) ** 2) + still
+    left[1:] -= flow
+    left[0] += flow.sum()
+    gap = np.arange(1, len(air))
+    matrix[gap, gap] += slope
+    matrix[0, 0] += slope.sum()
+    matrix[0, gap] -= slope
+    matrix[gap, 0] -= slope
+    return flow
+
+
+def penalty(ridge: float) -> Any:
+    """Ridge of every coefficient: a tenth for what depends on nothing, much for powers."""
+    found = np.full(COUNT, ridge)
+    for name, place in PLACES.items():
+        period = SHAPES if name[0] == "excess" else FILMS
+        found[place.start : place.stop : period] *= 0.1 if name != "power" else 1.0
+    found[PLACES["power"]] = 30.0 * ridge
+    return found
+
+
+def misfit(bay: Bay, found: Answer) -> float:
+    """What a bay adds to the sum that is made small."""
+    off, air = found.heat - bay.heat, found.air - bay.zone_air
+    return float(bay.weight @ off**2 + UPWARD * (bay.upward @ off) ** 2 + bay.zone_weight @ air**2)
+
+
+def fit(own: list[Bay], ridge: float, start: Any = None, rounds: int = 20) -> Any:
+    """Coefficients with the least sum, by Gauss-Newton with Marquardt's damping."""
+    c, lam, damping = np.zeros(COUNT) if start is None else start.copy(), penalty(ridge), 1e-2
+
+    def total(c: Any) -> float:
+        return float(np.mean([misfit(bay, answer(bay, c, False)) for bay in own]) + lam @ c**2)
+
+    for _ in range(rounds):
+        matrix, gradient, before = np.diag(lam), lam * c, float(lam @ c**2)
+        for bay in own:
+            found = answer(bay, c)
+            off, air, mean = found.heat - bay.heat, found.air - bay.zone_air, bay.upward @ found.heat_slope
+            weighted = found.heat_slope * bay.weight[:, None]
+            matrix = matrix + (
+                found.heat_slope.T @ weighted
+                + found.air_slope.T @ (found.air_slope * bay.zone_weight[:, None])
+                + UPWARD * np.outer(mean, mean)
+            ) / len(own)
+            gradient = gradient + (
+                weighted.T @ off + found.air_slope.T @ (bay.zone_weight * air) + UPWARD * mean * (bay.upward @ off)
+            ) / len(own)
+            before += misfit(bay, found) / len(own)
+        c, after, damping = _step(c, (matrix, gradient), damping, before, total)
+        if before - after < 2e-3 * before:
+            break
+    return c
+
+
+def _step(c: Any, system: Any, damping: float, before: float, total: Any) -> tuple[Any, float, float]:
+    """A step that makes the sum smaller, the sum after it, and the damping for the next."""
+    matrix, gradient = system
+    while damping < 1e5:
+        change = -np.linalg.solve(matrix + damping * np.diag(np.diag(matrix) + 1e-7), gradient)
+        change *= min(1.0, 2.0 / np.abs(change).max())
+        after = total(c + change)
+        if after < before:
+            return c + change, after, max(damping / 5.0, 1e-8)
+        damping *= 5.0
+    return c, before, damping
+
+
+def best_ridge(own: list[Bay]) -> float:
+    """The ridge that predicts best what is left out of the fit, part after part."""
+    scores = {}
+    for ridge in RIDGES:
+        sums = []
+        for part in range(FOLDS):
+            c = fit([bay for n, bay in enumerate(own) if n % FOLDS != part], ridge)
+            sums += [misfit(bay, answer(bay, c, False)) for n, bay in enumerate(own) if n % FOLDS == part]
+        scores[ridge] = float(np.mean(np.minimum(sums, 2.0)))
+        print(f"  ridge {ridge:g}: {scores[ridge]:.4f}", flush=True)
+    return min(scores, key=lambda ridge: scores[ridge])
+
+
+def as_law(c: Any) -> dict[str, Any]:
+    """Coefficients as the data file keeps them."""
+    film = [c[PLACES["film", role]][:FILMS] for role in range(law.ROLES)] + [c[PLACES["film", law.TUBE]][FILMS:]]
+    excess = [
+        c[PLACES["excess", role]].reshape(-1, SHAPES).round(5).tolist() if role in WITH_EXCESS else []
+        for role in range(law.ROLES)
+    ]
+    return {
+        "film": np.array(film).round(5).tolist(),
+        "exchange": c[PLACES["exchange"]].round(5).tolist(),
+        "power": c[PLACES["power"]].round(5).tolist(),
+        "excess": excess,
+        "bands": {"up_percent": 100.0, "ripple_percent": 100.0},
+    }
+
+
+def main() -> None:
+    """Fit one law for each situation; the errors of films with it are put in by `air_errors.py`."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--ridges", default="", help="one ridge for each situation in place of a search")
+    options = parser.parse_args()
+    stated = [float(r) for r in options.ridges.split(",")] if options.ridges else []
+    taught = [ready(bay) for bay in kept_bays() if not str(bay["held"])]
+    laws, notes = [], []
+    for situation in range(3):
+        own = [bay for bay in taught if bay.situation == situation]
+        print(f"situation {situation}: {len(own)} bays, {COUNT} coefficients", flush=True)
+        ridge = stated[situation] if stated else best_ridge(own)
+        laws.append(as_law(fit(own, ridge)))
+        notes.append({"bays": len(own), "ridge": ridge, "coefficients": COUNT})
+    data = {"made": date.today().isoformat(), "fits": notes, "laws": laws}
+    law.DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
