@@ -125,7 +125,8 @@ class LearnedFilms:
     """What a law says of some wall faces, arrays (n,).
 
     `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a
-    face belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` False: no such film.
+    face belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` whether there is
+    such a film at all;
     `bands` are the law's errors of upward heat and ripple in 19 of 20 bays that it was not fitted to [%].
     """
 

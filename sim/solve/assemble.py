@@ -19,7 +19,7 @@ from sim.solve.terms.conduction import Conduction
 from sim.solve.terms.surfaces import Surface, Surfaces
 from sim.solve.terms.water import Run, Water
 
-AIR_MODELS = ("films", "still", "resolved")
+AIR_MODELS = ("films", "correlations", "still", "resolved")
 
 
 def build_system(

@@ -25,7 +25,8 @@ from sim.physics.learned_films import (
     learned_law,
 )
 from sim.solve.air_plan import AirPlan, find_air_plan, measures_of, situation_of
-from sim.solve.system import Cavity, System
+from sim.solve.system import System
+from sim.solve.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -48,12 +49,8 @@ def with_learned_films(system: System, cells: Cells) -> System:
     gaps = np.array([name.startswith(GAP) for name in cavity.zone_names])
     openings = cavity.openings
     factor = np.where(gaps[openings.first] | gaps[openings.second], exchange_factor(law, measures), 1.0)
-    return replace(
-        system,
-        cavity=replace(
-            cavity, walls=replace(cavity.walls, learned=films), openings=replace(openings, area=openings.area * factor)
-        ),
-    )
+    walls, openings = replace(cavity.walls, learned=films), replace(openings, area=openings.area * factor)
+    return system.with_term(replace(cavity, walls=walls, openings=openings))
 
 
 def places_of(cavity: Cavity, found: AirPlan) -> Array:

@@ -15,9 +15,6 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-for _name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
-
 import numpy as np
 from air_set_file import bays
 from scipy.interpolate import RegularGridInterpolator
@@ -26,6 +23,7 @@ from sim.case.load import parse_case
 from sim.physics.learned_films import DATA
 from sim.run import NotConvergedError, prepare, solve_model
 
+ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 MODELS = ("films", "correlations")
 
 
@@ -115,6 +113,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     options = parser.parse_args()
     models = tuple(options.only.split(","))
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
         rows = list(pool.map(partial(errors_of, models=models), bays()))
     options.out.write_text(json.dumps(rows))

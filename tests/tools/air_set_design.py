@@ -1,8 +1,8 @@
 """The design of the set of computed bays that teach the films: which bays, and which of them are never fitted.
 
 A low-discrepancy sequence fills the ranges of what people build, so that any first part of the design fills them too.
-Every bay is one plate pitch (bare tube: a stretch of 0.15 m), bounded by planes of symmetry. Whole families (one drop, one
-joist spacing, one emissivity, one covering, and most upright plates) and some of the others are held out.
+Every bay is one plate pitch (bare tube: a stretch of 0.3 m), bounded by planes of symmetry. Whole families (one drop,
+one joist spacing, one emissivity, one covering, half of the upright plates) and some of the others are held out.
 """
 
 from __future__ import annotations
@@ -76,7 +76,8 @@ def _bay(number: int, p: Any) -> Bay:
     placement = _pick(p[10], (("below", 0.7), ("in", 0.15), ("above", 0.15)))
     if drop < TUBES[tube] + 0.004 and placement == "above":
         placement = "below"
-    hung = {"flat": 0.001 + TUBES[tube] * {"below": 1.0, "in": 0.5, "above": 0.0}[placement], "upright": width + TUBES[tube]}
+    below_plate = TUBES[tube] * {"below": 1.0, "in": 0.5, "above": 0.0}[placement]
+    hung = {"flat": 0.001 + below_plate, "upright": width + TUBES[tube]}
     lowest = {"flat": drop, "upright": min(drop, 0.06), "bare": drop, "across": drop + 0.01}.get(arrangement, 0.0)
     if arrangement == "upright":
         drop, width = lowest, min(width, 0.12)
@@ -127,15 +128,17 @@ def _tube(arrangement: str, size: str, runs: int, placement: str, drop: float, p
 def _plates(
     arrangement: str, width: float, length: float, spacing: float, drop: float, emissivity: float, clear: float
 ) -> str:
-    lines = ["[plates]", f'thickness = "0.5 mm"\nbond = "snug"\nmaterial = "aluminium 3003"\nemissivity_up = {emissivity}']
-    lines.append(f"emissivity_down = {emissivity}")
+    lines = ["[plates]", 'thickness = "0.5 mm"\nbond = "snug"\nmaterial = "aluminium 3003"']
+    lines.append(f"emissivity_up = {emissivity}\nemissivity_down = {emissivity}")
     if arrangement == "across":
         length = min(length, clear - 0.02)
         return "\n".join([
-            *lines, f'position = "hung"\ndrop = "{1e3 * (drop + 0.011):.2f} mm"\nwidth = "{1e3 * min(width, 0.14):.1f} mm"',
+            *lines, f'position = "hung"\ndrop = "{1e3 * (drop + 0.011):.2f} mm"',
+            f'width = "{1e3 * min(width, 0.14):.1f} mm"',
             f'length = "{1e3 * length:.1f} mm"',
         ])  # fmt: skip
-    lines.append(f'width = "{1e3 * width:.1f} mm"\nlength = "{1e3 * length:.1f} mm"\nspacing = "{1e3 * spacing:.1f} mm"')
+    lines.append(f'width = "{1e3 * width:.1f} mm"\nlength = "{1e3 * length:.1f} mm"')
+    lines.append(f'spacing = "{1e3 * spacing:.1f} mm"')
     if arrangement == "fastened":
         return "\n".join([*lines, 'position = "fastened"\ncontact = "tight"'])
     lines.append(f'position = "hung"\ndrop = "{1e3 * drop:.2f} mm"')
