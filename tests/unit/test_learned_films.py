@@ -193,6 +193,15 @@ class TestSet:
             assert not beyond_taught(replace_model(parse_case(str(bay["text"]))))
 
 
+def test_uncertainty_counts_the_law(kitchen):
+    from sim.study.grid_convergence import _law_band
+
+    report = solve_model(prepare(kitchen)).report
+    share = learned_data()["laws"][0]["bands"]["ripple_percent"] / 100.0
+    assert_allclose(_law_band("ripple_K", report), share * report["ripple_K"], rtol=1e-12)
+    assert _law_band("surface_peak_C", report) == 0.0
+
+
 def replace_model(case):
     return case.with_text("air.model", "films")
 
