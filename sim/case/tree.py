@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from sim.case.fluids import water_properties
 from sim.case.quantities import GALLON, format_value
+from sim.case.taught import uses_learned_films
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -44,7 +45,8 @@ def bay_tree(case: Case) -> str:
     """The tree of a joist bay."""
     title = f"Case {case.name}: {case.title}" if case.title else f"Case {case.name}"
     span = "one plate pitch" if case.span == "pitch" else "whole bay, rim joist to far end"
-    ends = [f"modelled: {span}", f"cells {case.mesh.fineness}, cavity air by {case.air.model}"]
+    taught = "learned films" if uses_learned_films(case) else case.air.model
+    ends = [f"modelled: {span}", f"cells {case.mesh.fineness}, cavity air by {taught}"]
     return draw(
         title,
         [

@@ -215,9 +215,9 @@ def learned_data() -> dict[str, Any]:
     return dict(json.loads(DATA.read_text("utf-8")))
 
 
-@lru_cache(maxsize=3)
+@lru_cache(maxsize=2)
 def learned_law(situation: int) -> Law:
-    """The law of plates hung flat (0), of bare tubes and standing plates (1), of what lies at the sheathing (2)."""
+    """The law of plates hung flat (0), or of bare tubes and standing plates (1)."""
     found = learned_data()["laws"][situation]
     excess = {int(role): np.array(rows) for role, rows in enumerate(found["excess"]) if rows}
     bands = found["bands"]["up_percent"], found["bands"]["ripple_percent"]

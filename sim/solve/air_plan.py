@@ -155,9 +155,6 @@ def _tube_place(found: AirPlan, cells: Cells) -> float:
 
 
 def situation_of(found: AirPlan) -> int:
-    """Which law: plates hung flat (0), bare tubes or standing plates (1), plates or tubes at the sheathing (2)."""
+    """Which law: plates hung flat (0), bare tubes or standing plates (1)."""
     plated = len(found.plan.plates) > 0
-    reach = found.drop if plated else found.drop - 0.5 * found.diameter
-    if reach < 1e-3:
-        return 2
     return 0 if plated and not found.upright else 1

@@ -21,8 +21,8 @@ What the three numbers do decides how far that holds:
 - not converging: steps that do not shrink. Three times the whole spread, as L. Eça and M. Hoekstra do (from memory).
 
 View factors are traced with rays, so a bay with a cavity also carries their scatter. It is measured by solving the
-coarsest grid with other rays, and joins the band as a root of squares. So does, where the air follows learned films, what
-these were off by in 19 of 20 bays that never taught them.
+coarsest grid with other rays, and joins the band as a root of squares. So does, where the air follows learned films,
+what these were off by in 19 of 20 bays that never taught them.
 """
 
 from __future__ import annotations
@@ -78,8 +78,9 @@ Behaviour = Literal["monotone", "slow", "oscillating", "not converging", "unchan
 class Estimate:
     """A number on three grids, finest first, and the band round the finest one, all in the number's own unit.
 
-    `band` is the half width owed to the mesh, `scatter` the one owed to traced rays, `law` to learned films; `order` is the observed one
-    and `extrapolated` Richardson's value, both NaN where the three values do not converge steadily.
+    `band` is the half width owed to the mesh, `scatter` the one owed to traced rays, `law` the one owed to learned
+    films; `order` is the observed one and `extrapolated` Richardson's value, both NaN where the three values do not
+    converge steadily.
     """
 
     values: Triple

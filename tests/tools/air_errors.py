@@ -69,7 +69,7 @@ def floor_at(kept: dict[str, Any], grid: Any) -> Any:
 
 
 def situation(row: dict[str, Any]) -> int:
-    """Which law a bay has, by its arrangement: those across the joists without plates are bare tubes."""
+    """Which law a bay has, by its arrangement: those across the joists without plates are bare tubes; 2: none."""
     if row["arrangement"] in ("fastened", "sheathing"):
         return 2
     return 0 if "plates" in row["text"] and row["arrangement"] != "upright" else 1

@@ -84,7 +84,7 @@ class TestLaw:
 
     def test_powers_lie_where_convection_has_them(self):
         """Between conduction (0) and turbulence (1/3), with room for what the fit does not know."""
-        for situation in range(3):
+        for situation in range(2):
             power = learned_films.USUAL_POWER + learned_law(situation).power
             assert np.all((power > 0.0) & (power < 0.6))
 
@@ -126,10 +126,13 @@ class TestRange:
 
     def test_situations(self, kitchen):
         bare = kitchen.with_text("plates", "none").with_text("tube.depth", "2 in")
-        fastened = load_case(ROOT / "cases/arrangements/lowered-plates.toml")
-        found = [situation_of(find_air_plan(prepare(c.with_(**{"mesh.fineness": "coarse"})).cells))
-                 for c in (kitchen, bare, fastened)]  # fmt: skip
-        assert found == [0, 1, 2]
+        assert [situation_of(find_air_plan(prepare(case).cells)) for case in (kitchen, bare)] == [0, 1]
+
+    @pytest.mark.parametrize("name", ["lowered-plates", "lowered-bare", "tight-plates"])
+    def test_what_lies_at_the_sheathing_keeps_correlations(self, name):
+        case = load_case(ROOT / f"cases/arrangements/{name}.toml")
+        assert not uses_learned_films(case)
+        assert not beyond_taught(case)
 
 
 class TestBays:
@@ -178,7 +181,9 @@ class TestSet:
 
         kept = list(bays())
         assert len(kept) > 150
-        assert sum(fit["bays"] for fit in learned_data()["fits"]) == sum(not str(bay["held"]) for bay in kept)
+        hung = [bay for bay in kept if str(bay["arrangement"]) not in ("fastened", "sheathing")]
+        assert sum(fit["bays"] for fit in learned_data()["fits"]) == sum(not str(bay["held"]) for bay in hung)
+        assert sum(bool(str(bay["held"])) for bay in hung) >= len(hung) / 5
 
     def test_design_begins_alike_however_long(self):
         from air_set_design import design

@@ -230,7 +230,8 @@ class TestCavity:
         assert_allclose(system.cavity.walls.area[own].sum(), np.pi * 0.016, rtol=1e-9, atol=0)
 
     def test_an_air_model_that_is_not_known(self):
-        with pytest.raises(ValueError, match='no air model "by hearsay"; known are films, correlations, still, resolved'):
+        known = "known are films, correlations, still, resolved"
+        with pytest.raises(ValueError, match=f'no air model "by hearsay"; {known}'):
             assembled(self.CASE, air_model="by hearsay")
 
     def test_no_cavity(self):

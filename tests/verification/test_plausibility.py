@@ -7,8 +7,8 @@ downward share with about R-11 below is 12 % for attached plates (good to ±20 %
 tube (±35 %); ripple 0.5-8 K.
 
 One result stands at the edge: the tube clipped to the sheathing gives 1.38 W/m²K with the `fair` contact of its case,
-but 1.41 with `tight`, above the range for bare tube. The bare hung tube's ripple, 0.48 K with correlations and below its
-range, lies within it since films learned where plumes strike.
+but 1.41 with `tight`, above the range for bare tube. The bare hung tube's ripple, 0.48 K with correlations and below
+its range, lies within it since films learned where plumes strike.
 """
 
 import pytest
