@@ -8,8 +8,10 @@ from numpy.testing import assert_allclose
 from small_bays import changed, small_bay, solved
 
 from sim.bay.cells import fill_cells
+from sim.case.taught import uses_learned_films
 from sim.run import prepare, solve, solve_model
 from sim.solve.assemble import build_system
+from sim.solve.learned_air import with_learned_films
 from sim.solve.steady import SteadyOptions
 
 TIGHT = SteadyOptions(residual=1e-7, imbalance=1e-8, linear_tolerance=1e-4)
@@ -59,6 +61,8 @@ class TestSymmetry:
         geometry = model.geometry.with_(tubes=turned)
         cells = fill_cells(geometry, model.grid)
         system = build_system(geometry, cells, case.air.model)
+        if uses_learned_films(case):
+            system = with_learned_films(system, cells)
         back = replace(model, geometry=geometry, cells=cells, system=system)
         one, other = solve_model(model, options=TIGHT), solve_model(back, options=TIGHT)
         assert largest_difference(one, other, 1) < atol
