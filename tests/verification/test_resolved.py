@@ -178,7 +178,7 @@ def test_a_known_factor_on_the_films_is_found_again(tmp_path):
 
     On plain films: what a case keeps for films, unread while its air is resolved, must not count.
     """
-    case = parse_case(BAY)
+    case = parse_case(BAY).with_text("air.model", "correlations")
     truth = solve_model(prepare(case.with_(**{"air.film_factor": 2.0})))
     kept = case.with_(**{"air.model": "resolved", "air.film_factor": 3.0, "air.calibration": "of another run"})
     taught = calibrate(replace(truth, case=kept, air=SimpleNamespace()))
