@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
 
 TAUGHT = {
-    "drop of plates or tubes": (0.012, 0.105),
+    "drop of plates or tubes": (0.012, 0.110),
     "plate width": (0.055, 0.200),
     "plate length": (0.10, 0.60),
     "clear width between joists": (0.26, 0.58),
