@@ -61,8 +61,16 @@ def _tube(tube: BlockTube, number: int, boxes: Sequence[Box]) -> Tube:
         feed=feed,
         temperature=tube.temperature,
         joints=(Joint("block", per_metre=tube.resistance),),
-        flats=any(_rests_on(tube, box) for box in boxes if box.material is not None),
+        flats=_in_air(tube, boxes) and any(_rests_on(tube, box) for box in boxes if box.material is not None),
     )
+
+
+def _in_air(tube: BlockTube, boxes: Sequence[Box]) -> bool:
+    """Whether what was painted last round a tube's axis is air: one that is embedded has its whole round outline in solid."""
+    point = list(tube.centre)
+    point.insert(AXES.index(tube.axis), 0.5 * sum(tube.along))
+    around = [box for box in boxes if all(a <= p <= b for a, p, b in zip(box.low, point, box.high, strict=True))]
+    return not around or around[-1].material is None
 
 
 def _rests_on(tube: BlockTube, box: Box) -> bool:

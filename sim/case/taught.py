@@ -29,7 +29,7 @@ SLACK = 1e-3
 
 ON_TRUST, WATER_ON_TRUST = 0.05, 5.0
 """Share of an end by which lengths may lie outside, and kelvin by which water may: the law is smooth, a plate of 24 in
-is no other plate than one of 600 mm, and water of 180 °F drives air as water of 80 °C does. No computed bay is there."""
+is no other plate than one of 600 mm, and water of 180 °F drives air like water of 80 °C does. No bay of the set is there."""
 
 
 def uses_learned_films(case: Case) -> bool:

@@ -200,7 +200,7 @@ def test_run_in_one_unit_system(here):
     called = call("run", "slab.toml", "--units", "ip")
     assert called.code == 0
     # 1 W/(m K) over 0.1 m, 10 K and 0.01 m2: 1 W = 3.412 Btu/h by hand.
-    assert "heat flow top 3.4 Btu/h" in words(called.out)
+    assert "heat flow top 3.412 Btu/h" in words(called.out)
     assert "W/m²" not in called.out
 
 

@@ -33,7 +33,8 @@ def given_by_water(result):
     total = 0.0
     assert result.solution.system.runs, "no water to count"
     for run, water in zip(result.solution.system.runs, result.solution.flows.waters, strict=True):
-        heat = water_properties(water.inlet, run.feed.glycol).specific_heat
+        mean = np.average(water.temperature, weights=run.length)
+        heat = water_properties(mean, run.feed.glycol).specific_heat
         total += water.flow * heat * (water.inlet - water.outlet)
     return total
 

@@ -22,7 +22,7 @@ Indices = NDArray[np.int64]
 PINNED = 1e7
 """Conductance per metre that holds an isothermal tube's cells at their temperature [W/m K]."""
 
-MEAN_ROUNDS = 3
+MEAN_ROUNDS = 6
 """Marches along a run: the first with properties at its inlet, the others at the mean that the one before found."""
 
 FIRST_OUTPUT = 20.0
