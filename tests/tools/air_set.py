@@ -31,7 +31,7 @@ CELLS_IN_GAP = 4.0
 LEAST_WALL_CELL = 0.6
 """But no smaller than this share of the usual."""
 
-AIR = {"air.model": "resolved", "air.error": 0.005, "air.longest": 260.0}
+AIR = {"air.model": "resolved", "air.error": 0.005, "air.longest": 260.0, "air.companion": False}
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
