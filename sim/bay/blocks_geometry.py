@@ -66,7 +66,7 @@ def _tube(tube: BlockTube, number: int, boxes: Sequence[Box]) -> Tube:
 
 
 def _in_air(tube: BlockTube, boxes: Sequence[Box]) -> bool:
-    """Whether what was painted last round a tube's axis is air: one that is embedded has its whole round outline in solid."""
+    """Whether what was painted last round a tube's axis is air; an embedded one has its whole outline in a solid."""
     point = list(tube.centre)
     point.insert(AXES.index(tube.axis), 0.5 * sum(tube.along))
     around = [box for box in boxes if all(a <= p <= b for a, p, b in zip(box.low, point, box.high, strict=True))]

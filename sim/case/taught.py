@@ -28,8 +28,8 @@ SLACK = 1e-3
 """Depth of a tube up to which it does not hang [m]."""
 
 ON_TRUST, WATER_ON_TRUST = 0.05, 5.0
-"""Share of an end by which lengths may lie outside, and kelvin by which water may: the law is smooth, a plate of 24 in
-is no other plate than one of 600 mm, and water of 180 °F drives air like water of 80 °C does. No bay of the set is there."""
+"""Share of an end by which lengths may lie outside, and kelvin by which water may. The law is smooth: a plate of 24 in
+is no other plate than one of 600 mm, and water of 180 °F does as water of 80 °C. The set holds no such bay."""
 
 
 def uses_learned_films(case: Case) -> bool:
