@@ -1,4 +1,4 @@
-"""Films of a cavity with tubes in it, as hundreds of computed flows taught them.
+"""Films of a cavity with tubes in it, as computed flows taught them.
 
 A wall face gives the air q = h (T_s − T_r). Film h and the air that it faces, T_r, follow from its role (sheathing
 over a plate, upper side of a plate, tube …), from its place on the plan of plates and tubes, and from a few measures of
@@ -32,6 +32,10 @@ DATA = Path(__file__).with_suffix(".json")
 
 OVER, OPEN, UPRIGHT, ABOVE, BELOW, TUBE, BOTTOM, STANDING = range(8)
 """Roles: sheathing over plates and elsewhere, upright walls, plates above and below, tubes, bottom, standing plates."""
+
+SET_MESH = (2.0, 5.0)
+"""What the mesh of the computed bays may add to upward heat and ripple [%]: what cells twice as fine took from the
+kitchen's, 1.9 and 5; cells 1.4 times as large changed 31 others by 1.6 and 10 at most in 19 of 20."""
 
 ROLES = 8
 USUAL_POWER = np.array([0.25, 0.25, 0.25, 0.25, 0.2, 0.25, 0.2, 0.25])

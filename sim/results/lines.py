@@ -40,8 +40,8 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("insulation_share_percent", "heat to sheathing through insulation"),
     ),
     "Cavity air": (
-        ("air_band_up_percent", "learned films: heat up within, 19 of 20"),
-        ("air_band_ripple_percent", "learned films: ripple within, 19 of 20"),
+        ("air_band_up_percent", "learned films: heat up within ±"),
+        ("air_band_ripple_percent", "learned films: ripple within ±"),
         ("air_mean_C", "mean temperature"),
         ("air_speed_mean_m_s", "mean speed"),
         ("air_speed_peak_m_s", "highest speed"),
