@@ -5,7 +5,7 @@ Figures are made without any window system or global state (matplotlib's Agg can
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import numpy.typing as npt
 
+from sim.results.air_words import air_words
 from sim.results.people import Units
 from viz.scales import Scale, temperature_colours
 
@@ -200,17 +201,7 @@ def length_unit(units: Units = "si") -> str:
 def caption_of(choices: Sequence[Choice]) -> str:
     """Return the caption of a picture: the case or cases that it shows, their air, and the program."""
     cases = list(dict.fromkeys(choice.case for choice in choices if choice.case))
-    airs = list(dict.fromkeys(filter(None, (air_of(choice.report) for choice in choices))))
-    return " · ".join([*cases, *airs, "joistbay"])
-
-
-def air_of(report: Mapping[str, float]) -> str:
-    """Which air a report's bay has, and how far its heat may be off; empty where there is none."""
-    if "air_band_up_percent" in report:
-        return f"learned air, heat up ± {report['air_band_up_percent']:.0f} %"
-    if "air_error_percent" in report:
-        return "computed air"
-    return "air by correlations" if "cavity_air_C" in report else ""
+    return " · ".join([*cases, *air_words([choice.report for choice in choices]), "joistbay"])
 
 
 def headline_of(choice: Choice) -> str:

@@ -152,6 +152,7 @@ def _print_json(comparison: Comparison, folder: Path | None) -> None:
 
 def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     from sim.case.constants import ZERO_CELSIUS
+    from sim.results.air_words import air_words
     from sim.results.people import format_value
 
     out = console()
@@ -168,6 +169,8 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None
     for choice in comparison.choices:
         if choice.shortfall:
             out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
+    for words in air_words(comparison.rows("water"), ripple=True):
+        out.print(f"\nCavity: {words}", soft_wrap=True)
     out.print(f"\n{CAUTION}", soft_wrap=True)
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 

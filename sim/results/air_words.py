@@ -1,0 +1,40 @@
+"""Which air is behind some reports, and how far it may be off, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+Values = Mapping[str, float]
+
+
+def air_words(reports: Sequence[Values], ripple: bool = False) -> list[str]:
+    """One phrase for each kind of air that some reports have.
+
+    Parameters
+    ----------
+    ripple : whether the band of the ripple is told as well as that of the heat.
+
+    Examples
+    --------
+    >>> air_words([{"air_band_up_percent": 2.3}, {"air_band_up_percent": 3.7}, {"cavity_air_C": 40.0}])
+    ['learned films, heat up ± 2 to 4 %', 'air by correlations']
+    """
+    learned = [report for report in reports if "air_band_up_percent" in report]
+    words = [_learned(learned, ripple)] if learned else []
+    words += ["computed air"] if any("air_error_percent" in report for report in reports) else []
+    return words + (["air by correlations"] if any(map(_by_correlations, reports)) else [])
+
+
+def _learned(reports: Sequence[Values], ripple: bool) -> str:
+    bands = [("heat up", "air_band_up_percent"), *([("ripple", "air_band_ripple_percent")] if ripple else [])]
+    told = [f"{name} ± {_range([report[key] for report in reports])} %" for name, key in bands]
+    return ", ".join(["learned films", *told])
+
+
+def _range(values: Sequence[float]) -> str:
+    ends = dict.fromkeys((f"{min(values):.0f}", f"{max(values):.0f}"))
+    return " to ".join(ends)
+
+
+def _by_correlations(report: Values) -> bool:
+    return "cavity_air_C" in report and not {"air_band_up_percent", "air_error_percent"} & report.keys()
