@@ -210,7 +210,8 @@ def test_uncertainty_counts_the_law(kitchen):
     from sim.study.grid_convergence import _law_band
 
     report = solve_model(prepare(kitchen)).report
-    share = learned_data()["laws"][0]["bands"]["ripple_percent"] / 100.0
+    # the law's own error in 19 of 20 bays that never taught it, and 5 % for the mesh of the set
+    share = np.hypot(learned_data()["laws"][0]["bands"]["ripple_percent"], 5.0) / 100.0
     assert_allclose(_law_band("ripple_K", report), share * report["ripple_K"], rtol=1e-12)
     assert _law_band("surface_peak_C", report) == 0.0
 
