@@ -15,7 +15,7 @@ from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import CAUTION, choices_table, chunks, console
+from sim.cli.show import CAUTION, choices_table, chunks, console, print_air
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
@@ -152,7 +152,6 @@ def _print_json(comparison: Comparison, folder: Path | None) -> None:
 
 def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     from sim.case.constants import ZERO_CELSIUS
-    from sim.results.air_words import air_words
     from sim.results.people import format_value
 
     out = console()
@@ -169,8 +168,7 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None
     for choice in comparison.choices:
         if choice.shortfall:
             out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
-    for words in air_words(comparison.rows("water"), ripple=True):
-        out.print(f"\nCavity: {words}", soft_wrap=True)
+    print_air(out, comparison.rows("water"))
     out.print(f"\n{CAUTION}", soft_wrap=True)
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 

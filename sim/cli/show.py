@@ -41,6 +41,14 @@ def console() -> Console:
     return Sheet(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
 
 
+def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
+    """Which air is behind some reports, a line for each kind: a search may pass from one to another."""
+    from sim.results.air_words import air_words
+
+    for words in air_words(reports, ripple=True):
+        out.print(f"\nCavity: {words}", soft_wrap=True)
+
+
 def plain_table() -> Table:
     """A table without frame, its heads underlined."""
     from rich import box

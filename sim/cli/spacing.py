@@ -154,7 +154,7 @@ def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
 
 def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
     from sim.case.constants import ZERO_CELSIUS
-    from sim.cli.show import CAUTION, cautions_table, console
+    from sim.cli.show import CAUTION, cautions_table, console, print_air
     from sim.results.people import format_value, full_name
     from sim.rules.cautions import bay_cautions
 
@@ -168,6 +168,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
         out.print(f"{full_name(key):<39}{format_value(key, found.report[key], units)}")
     out.print(f"\nBays solved ({answer.solves})")
     out.print(_trials_table(answer, units))
+    print_air(out, [trial.result.report.values for trial in answer.trials])
     out.print("\nLimits at that spacing")
     out.print(_limits_table(verdicts, units))
     for verdict in verdicts:

@@ -140,7 +140,7 @@ def _print_json(answer: Answer) -> None:
 
 
 def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
-    from sim.cli.show import CAUTION, cautions_table, console
+    from sim.cli.show import CAUTION, cautions_table, console, print_air
     from sim.results.people import format_value
 
     out, report = console(), answer.needed.result.report
@@ -159,6 +159,7 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
         out.print(f"- {named}: {source}", soft_wrap=True)
+    print_air(out, [report.values])
     out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
     out.print(cautions_table(answer.cautions(units)))
     out.print(f"\n{CAUTION}", soft_wrap=True)
