@@ -24,6 +24,10 @@ MOST_CELLS = 4e6
 """Cells above which a grid of air is taken for a mistake: at 0.1 µs a cell and step it takes hours."""
 
 
+class TooFewCellsError(ValueError):
+    """A grid has too few cells to make a flow."""
+
+
 def check_size(edges: Sequence[Any]) -> None:
     """ValueError when a grid with these edges along the three axes would be absurdly large."""
     cells = float(np.prod([len(own) - 1.0 for own in edges]))
@@ -249,7 +253,7 @@ def _checked_edges(edges: Sequence[Any]) -> tuple[Array, Array, Array]:
         if plane.ndim != 1 or plane.size < 2 or not np.all(np.diff(plane) > 0.0):
             raise ValueError(f"edges along {name} must be at least two increasing numbers")
     if planes[0].size < 3 or planes[2].size < 3:
-        raise ValueError("x and z need at least two cells; only y may have a single one")
+        raise TooFewCellsError("x and z need at least two cells; only y may have a single one")
     return _three(planes)
 
 

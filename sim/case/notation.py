@@ -32,8 +32,6 @@ _MARKS = str.maketrans("′’‘″”“–−μº", "'''\"\"\"--µ°")
 _FRACTION = r"(?:[0-9]+(?:\s+|-))?[0-9]+\s*/\s*[0-9]+(?![\d.])"
 _DECIMAL = r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER = re.compile(rf"\s*([+-]?)\s*({_FRACTION}|{_DECIMAL})")
-NUMBER_ALONE = re.compile(rf"[+-]?(?:{_FRACTION}|{_DECIMAL})")
-"""A number without a unit, in plain characters."""
 _FEET = r"(?:'|ft\.?|foot|feet)"
 _INCHES = r"(?:\"|''|in\.?|inch|inches)"
 _FEET_AND_INCHES = re.compile(

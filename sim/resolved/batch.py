@@ -15,9 +15,8 @@ from typing import Any, Protocol
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
-from sim.airflow.watch import FlowError
 from sim.bay.cells import Cells
-from sim.resolved.companion import Companion, companion_settings
+from sim.resolved.companion import companion_of
 from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import Answer, FlowStart, SolidSide
@@ -112,23 +111,9 @@ def resolve_on_device(
     ------
     FlowError : the flow ran into values that mean nothing.
     """
-    coarser = _companion(backend, system, cells, settings, listener)
+    coarser = companion_of(settings, lambda larger: _one_bay(backend, system, cells, larger, None, listener))
     solution, air = _one_bay(backend, system, cells, settings, options, listener)
     return solution, replace(air, coarser=coarser)
-
-
-def _companion(
-    backend: Backend, system: System, cells: Cells, settings: AirSettings, listener: RoundListener | None
-) -> Companion | None:
-    """None where none is wanted, or where cells twice as large are too few to make a flow."""
-    if not settings.companion:
-        return None
-    try:
-        return Companion(*_one_bay(backend, system, cells, companion_settings(settings), None, listener))
-    except FlowError:
-        raise
-    except ValueError:
-        return None
 
 
 def _one_bay(

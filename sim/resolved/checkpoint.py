@@ -12,7 +12,7 @@ import numpy as np
 
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
-from sim.resolved.companion import Companion, companion_settings
+from sim.resolved.companion import companion_of
 from sim.resolved.march import Bench, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
@@ -41,9 +41,8 @@ def resolve_with_checkpoint(
     The files belong to one case and mesh: the caller names them so, and removes them (`remove_checkpoints`) when the
     results are safe. One that does not fit is begun anew.
     """
-    beginning = _companion_bench(system, cells, settings)
     beside = None if path is None else _companion_file(path)
-    coarser = Companion(*_march(beginning, beside, None, listener)) if beginning else None
+    coarser = companion_of(settings, lambda larger: _march(lay_out(system, cells, larger), beside, None, listener))
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
     return solution, replace(air, coarser=coarser)
 
@@ -56,16 +55,6 @@ def remove_checkpoints(path: Path) -> None:
 
 def _companion_file(path: Path) -> Path:
     return path.with_suffix(".coarser.npz")
-
-
-def _companion_bench(system: System, cells: Cells, settings: AirSettings) -> Bench | None:
-    """Where a companion begins; None where none is wanted, or where cells twice as large are too few to make a flow."""
-    if not settings.companion:
-        return None
-    try:
-        return lay_out(system, cells, companion_settings(settings))
-    except ValueError:
-        return None
 
 
 def _march(

@@ -7,8 +7,10 @@ companion would save time only where the air is slow to settle, and it would han
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from sim.airflow.domain import TooFewCellsError
 from sim.resolved.march import ResolvedAir
 from sim.resolved.settings import AirSettings
 from sim.solve.steady import Solution
@@ -43,3 +45,18 @@ def companion_settings(settings: AirSettings) -> AirSettings:
         rounds_a_renewal=ROUNDS_A_RENEWAL,
         least_rounds=LEAST_ROUNDS,
     )
+
+
+def companion_of(
+    settings: AirSettings, compute: Callable[[AirSettings], tuple[Solution, ResolvedAir]]
+) -> Companion | None:
+    """The companion of a run, by what computes such air.
+
+    None where none is wanted, or where cells twice as large are too few to make a flow.
+    """
+    if not settings.companion:
+        return None
+    try:
+        return Companion(*compute(companion_settings(settings)))
+    except TooFewCellsError:
+        return None
