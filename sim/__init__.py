@@ -17,16 +17,13 @@ from __future__ import annotations
 
 from importlib import import_module
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
-import sim.solve as _solve_package
 from sim.machine.kernels import find_place
 
 if TYPE_CHECKING:
     from sim.case import CaseError, load_case, load_materials, parse_case
     from sim.case.house_load import load_house
-    from sim.case.load import AnyCase
     from sim.house.solve_house import solve_house
     from sim.problems.air_run import AirRun, save_air, solve_air
     from sim.problems.blocks_in_time import InTime, follow_blocks, save_in_time
@@ -34,8 +31,8 @@ if TYPE_CHECKING:
     from sim.problems.save_result import save_result
     from sim.problems.warm_up import WarmUp, warm_up, warm_ups
     from sim.results.export import export_run
-    from sim.run import NotConvergedError, Result, prepare, solve_model
-    from sim.solve.balance import BalanceError
+    from sim.run import NotConvergedError, Result, prepare, solve, solve_model
+    from sim.solver.balance import BalanceError
     from sim.store.run_folder import StoreError, read_run
     from sim.study.compare import Comparison, compare
     from sim.study.many import solve_many
@@ -50,8 +47,8 @@ _HOMES = {
     "sim.case.house_load": ("load_house",),
     "sim.results.export": ("export_run",),
     "sim.store.run_folder": ("StoreError", "read_run"),
-    "sim.run": ("NotConvergedError", "Result", "prepare", "solve_model"),
-    "sim.solve.balance": ("BalanceError",),
+    "sim.run": ("NotConvergedError", "Result", "prepare", "solve", "solve_model"),
+    "sim.solver.balance": ("BalanceError",),
     "sim.problems.air_run": ("AirRun", "save_air", "solve_air"),
     "sim.problems.blocks_in_time": ("InTime", "follow_blocks", "save_in_time"),
     "sim.problems.calibration": ("calibrate",),
@@ -98,17 +95,6 @@ __all__ = [
     "warm_up",
     "warm_ups",
 ]
-
-
-class _SolvePackage(ModuleType):
-    """The package `sim.solve`, which is also the function that solves a case: both carry the plain word."""
-
-    def __call__(self, case: AnyCase, **choices: Any) -> Result:
-        """Solve a case in steady state; see `sim.run.solve` for arguments and errors."""
-        return import_module("sim.run").solve(case, **choices)  # type: ignore[no-any-return]
-
-
-_solve_package.__class__ = _SolvePackage
 
 
 def __getattr__(name: str) -> Any:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sim.bay.cells import Cells
     from sim.case.load import AnyCase
     from sim.resolved.domain import AirSizes
-    from sim.solve.steady import Solution
+    from sim.solver.steady import Solution
 
 
 USUAL_AIR = 300.0

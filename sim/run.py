@@ -21,14 +21,14 @@ from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.taught import uses_learned_films
 from sim.results.report import Report, summarise
-from sim.solve.assemble import build_system
-from sim.solve.assemble_cavity import SEED
-from sim.solve.balance import Balance, audit
-from sim.solve.learned_air import with_learned_films
-from sim.solve.state import State
-from sim.solve.steady import Listener, Solution, SteadyOptions, solve_steady
-from sim.solve.system import System
-from sim.solve.worst import worst_place
+from sim.solver.assemble import build_system
+from sim.solver.assemble_cavity import SEED
+from sim.solver.balance import Balance, audit
+from sim.solver.learned_air import with_learned_films
+from sim.solver.state import State
+from sim.solver.steady import Listener, Solution, SteadyOptions, solve_steady
+from sim.solver.system import System
+from sim.solver.worst import worst_place
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -10,7 +10,7 @@ from functools import partial
 
 import numpy as np
 
-from sim.solve.stencil import StencilOperator
+from sim.solver.stencil import StencilOperator
 
 WOOD, BATT, ALUMINIUM, PLASTIC = 0.12, 0.04, 160.0, 0.4
 

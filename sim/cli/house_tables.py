@@ -76,8 +76,8 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
 def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print("\nRooms as written: the water that each needs by itself on the design day")
     out.print(needs_table(plan.needs, system))
-    bully = plan.bully
-    out.print(f"{bully.name} {bully.title} sets the supply.")
+    set_by = plan.set_by
+    out.print(f"{set_by.name} {set_by.title} sets the supply.")
     for need in plan.needs:
         if need.note:
             out.print(f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", soft_wrap=True)
@@ -153,7 +153,7 @@ def _cost(layout: SourceLayout) -> str:
 
 _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "supply": lambda layout, system: _degrees(layout.supply, system),
-    "set by": lambda layout, system: layout.bully,
+    "set by": lambda layout, system: layout.set_by,
     "hottest allowed": lambda layout, system: _degrees(layout.hottest, system),
     "temperature drop": lambda layout, system: _write("drop_K", layout.drop, system),
     "plates every": _plates,
@@ -178,7 +178,7 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
 
 
 def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
-    out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.bully}", style="bold")
+    out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.set_by}", style="bold")
     out.print(layout_table(layout, system))
     told = verdict(layout)
     out.print(in_words(told, lambda key, value: _write(key, value, system)), soft_wrap=True)

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from sim.jobs.jobs import Outcome
     from sim.resolved.means import Evidence, Round
-    from sim.solve.march import Step
-    from sim.solve.stages import Moment
-    from sim.solve.steady import Pass
+    from sim.solver.march import Step
+    from sim.solver.stages import Moment
+    from sim.solver.steady import Pass
 
 _KEPT_NOWHERE = (
     "Compiling kernels, up to a minute each time: neither the program's folder nor the user's cache folder can be "

@@ -100,7 +100,7 @@ def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
 
     from sim.jobs.identity import case_identity
     from sim.resolved.checkpoint import remove_checkpoints
-    from sim.solve.checkpoint_file import is_checkpoint_file
+    from sim.solver.checkpoint_file import is_checkpoint_file
 
     mark = sha256(case_identity(case).encode()).hexdigest()[:12]
     path = folder.with_name(f"{folder.name}.{mark}.air.npz")

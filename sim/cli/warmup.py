@@ -20,8 +20,8 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.problems.save_warm_up import StoredWarmUp
-    from sim.solve.march import Step
-    from sim.solve.stages import Moment
+    from sim.solver.march import Step
+    from sim.solver.stages import Moment
 
 _FIRST_LINE = {"flux_63_h": "upward heat at 63 %"}
 _LINES = {

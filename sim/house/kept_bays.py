@@ -18,7 +18,7 @@ MOST = 2000
 """Bays kept beside one result; some kilobytes each."""
 
 _SOLVES = (
-    *("case", "bay", "physics", "solve", "airflow", "resolved", "results", "study", "house"),
+    *("case", "bay", "physics", "solver", "airflow", "resolved", "results", "study", "house"),
     *("run.py", "build_up.py"),
 )
 _NOT_HOUSE = "house"

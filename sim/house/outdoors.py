@@ -35,7 +35,7 @@ class Winter:
     def supply(self, outdoor: float, number: int | None = None) -> float:
         """Supply of the house, or of a room by its number, at an outdoor temperature [K]."""
         rooms = self.rooms.house.rooms
-        setting = rooms[self.supplies.bully].temperature
+        setting = rooms[self.supplies.setting_room].temperature
         found = reset_supply(
             outdoor,
             room=setting,

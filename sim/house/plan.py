@@ -274,7 +274,7 @@ class SourceLayout:
         What sets it.
     supply, drop : float [K]
         On the design day.
-    bully : str
+    set_by : str
         The room that sets the supply.
     rooms : tuple of RoomResult
     circuits : tuple of CircuitResult
@@ -303,7 +303,7 @@ class SourceLayout:
     why_hottest: str
     supply: float
     drop: float
-    bully: str
+    set_by: str
     rooms: tuple[RoomResult, ...]
     circuits: tuple[CircuitResult, ...]
     manifolds: tuple[ManifoldResult, ...]
@@ -343,7 +343,7 @@ class SourceLayout:
 
     def __str__(self) -> str:
         head = (
-            f"{self.source.name}: supply {self.supply - ZERO_CELSIUS:.1f} °C, set by {self.bully}, "
+            f"{self.source.name}: supply {self.supply - ZERO_CELSIUS:.1f} °C, set by {self.set_by}, "
             f"{self.heat / 1e3:.2f} kW, {self.plates} plates, {self.tube:.0f} m of tube"
         )
         *inner, last = (
@@ -384,7 +384,7 @@ class HousePlan:
     taken_up: int = 0
 
     @property
-    def bully(self) -> RoomNeed:
+    def set_by(self) -> RoomNeed:
         """The room that needs the warmest water as written; one that no water satisfies comes first.
 
         Rooms whose floors cannot give their load within limits are asked only where all are such.

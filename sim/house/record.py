@@ -43,7 +43,7 @@ def house_record(plan: HousePlan) -> Values:
         "storeys": list(_storeys(plan)),
         "bays": [_bay(plan, bay) for bay in plan.bays],
         "needs": [_need(need) for need in plan.needs],
-        "set_by": plan.bully.name,
+        "set_by": plan.set_by.name,
         "layouts": [_layout(plan, layout, tables) for layout in plan.layouts],
         "items": [{"key": item.key, "name": item.name, "basis": item.basis} for item in ITEMS],
         "pressure_test": {

@@ -241,7 +241,7 @@ def _layout(
         why_hottest=scheme.why,
         supply=supply,
         drop=scheme.drop,
-        bully=house.rooms[supplies.bully].name,
+        set_by=house.rooms[supplies.setting_room].name,
         rooms=tuple(results),
         circuits=tuple(circuits),
         manifolds=manifolds,
@@ -253,7 +253,7 @@ def _layout(
         heat_open=sum(manifold.water.heat for manifold in manifolds),
         ratio=ratio_or_nan(source, supply, house.design.outdoor, heat),
         season=_season(winter),
-        spared=without_short(house, states, supplies.bully, supply),
+        spared=without_short(house, states, supplies.setting_room, supply),
     )
 
 

@@ -20,7 +20,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem, shortened
 from sim.case.load import read_text, read_toml
 from sim.house.heat_pump import RatingPoint, cycling_factor, is_rating, rated_output, rated_ratio
-from sim.solve.signals import OutdoorReset, constant
+from sim.solver.signals import OutdoorReset, constant
 
 KINDS = ("boiler", "heat pump")
 
@@ -176,7 +176,7 @@ def reset_supply(
     """Supply temperature by the weather [K], or None above the warm-weather shutdown.
 
     T = T_room + (T_design − T_room) [(T_room − T_out)/(T_room − T_out,design)]^(1/1.1), kept within the limits: the
-    curve of `sim.solve.signals.OutdoorReset`, whose exponent comes from the floor law q ~ ΔT^1.1 of EN 1264-2.
+    curve of `sim.solver.signals.OutdoorReset`, whose exponent comes from the floor law q ~ ΔT^1.1 of EN 1264-2.
 
     Parameters
     ----------

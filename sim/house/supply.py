@@ -28,7 +28,7 @@ class Supplies:
     """Supply of the house [K], the number of the room that sets it, and each manifold's supply by name [K]."""
 
     house: float
-    bully: int
+    setting_room: int
     manifolds: Mapping[str, float]
 
     def of(self, room: HeatedRoom) -> float:
@@ -45,24 +45,24 @@ def find_supplies(house: House, scheme: Scheme, states: Mapping[int, RoomState])
     scheme : with the hottest water allowed.
     states : of every room, by number.
     """
-    asked, bully = _highest(house, states, states)
+    asked, setting_room = _highest(house, states, states)
     supply = min(scheme.hottest, asked)
     manifolds = {}
     for place in house.manifolds:
         own = [number for number in states if house.rooms[number].manifold == place.name]
         manifolds[place.name] = min(supply, _highest(house, states, own)[0]) if place.mixes and own else supply
-    return Supplies(supply, bully, manifolds)
+    return Supplies(supply, setting_room, manifolds)
 
 
 def without_short(
-    house: House, states: Mapping[int, RoomState], bully: int, hottest: float
+    house: House, states: Mapping[int, RoomState], setting_room: int, hottest: float
 ) -> tuple[str, float] | None:
     """Who would set the water, and to what [K], if rooms that fall short all the same at the hottest [K] did not.
 
     None where no such room sets it, or where little would be won.
     """
     able = [number for number, state in states.items() if not state.short and not state.limited and state.excess > 0.0]
-    if not states[bully].short or not able:
+    if not states[setting_room].short or not able:
         return None
     supply, number = _highest(house, states, able)
     return (house.rooms[number].name, supply) if supply < hottest - WORTH else None
@@ -72,8 +72,8 @@ def _highest(house: House, states: Mapping[int, RoomState], numbers: Iterable[in
     """The highest supply that some rooms ask for [K], and who asks; those without a say where nobody has one."""
     numbers = list(numbers)
     voting = [number for number in numbers if has_a_say(house.rooms[number], states[number].limited)]
-    bully = max(voting or numbers, key=lambda number: wish(states[number]))
-    return wish(states[bully]), bully
+    setting_room = max(voting or numbers, key=lambda number: wish(states[number]))
+    return wish(states[setting_room]), setting_room
 
 
 def has_a_say(room: HeatedRoom, limited: bool) -> bool:

@@ -94,7 +94,7 @@ def _sources(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
         "supply_C": celsius(layout.supply),
         "hottest_allowed_C": celsius(layout.hottest),
         "drop_K": layout.drop,
-        "set_by": layout.bully,
+        "set_by": layout.set_by,
         "plates": layout.plates,
         "tube_m": layout.tube,
         "heat_W": layout.heat,

@@ -23,7 +23,7 @@ def verdict(layout: SourceLayout) -> dict[str, Any]:
     """Rooms that fall short or have no say, limits that are broken, what the source does not suit, and the weather."""
     spared = layout.spared
     return {
-        "set_by": layout.bully,
+        "set_by": layout.set_by,
         "spared": spared and {"set_by": spared[0], "supply_C": spared[1] - ZERO_CELSIUS},
         "short": [
             {"room": room.need.name, "shortfall_W": room.shortfall}

@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
-from sim.solve.march import History, Start, Step, Watch
-from sim.solve.stages import Moment
+from sim.solver.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
+from sim.solver.march import History, Start, Step, Watch
+from sim.solver.stages import Moment
 
 EVERY = 20.0
 """Seconds between two checkpoints: a killed run loses hardly more."""

@@ -16,11 +16,11 @@ from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
 from sim.run import Model, Result, mesh_fineness, prepare
-from sim.solve.drive import Drivers
-from sim.solve.march import History, MarchOptions, Start, Step, march, uniform_state
-from sim.solve.signals import Wave
-from sim.solve.stages import Moment
-from sim.solve.storage import build_storage
+from sim.solver.drive import Drivers
+from sim.solver.march import History, MarchOptions, Start, Step, march, uniform_state
+from sim.solver.signals import Wave
+from sim.solver.stages import Moment
+from sim.solver.storage import build_storage
 from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def follow_blocks(
     ValueError
         The case has no section [time].
     MarchError, BalanceError
-        As in `sim.solve.march.march`.
+        As in `sim.solver.march.march`.
     """
     if case.time is None:
         raise ValueError(f"{case.name}: a case is followed in time only with a section [time]")

@@ -18,8 +18,8 @@ from sim.airflow.threads import single_threaded_blas
 from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
-from sim.solve.steady import Solution, SteadyOptions, solve_steady
-from sim.solve.terms.cavity import Cavity
+from sim.solver.steady import Solution, SteadyOptions, solve_steady
+from sim.solver.terms.cavity import Cavity
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

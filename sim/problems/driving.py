@@ -13,9 +13,9 @@ from sim.bay.geometry import BayPath, needed
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.case.weather import read_weather
-from sim.solve.drive import ConstantHeat, Drivers, RoomNode
-from sim.solve.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp, tabulated
-from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
+from sim.solver.drive import ConstantHeat, Drivers, RoomNode
+from sim.solver.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp, tabulated
+from sim.solver.thermostat import FloorSensor, RoomSensor, Thermostat
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -10,7 +10,7 @@ from sim.bay.grid import build_grid
 from sim.case.writing import case_text
 from sim.problems.kind import CaseT, Kind, Tell, TooLargeError, Values, say_nothing
 from sim.run import Model, Result, build_geometry, mesh_fineness, prepare, solve_model
-from sim.solve.steady import Pass, SteadyOptions
+from sim.solver.steady import Pass, SteadyOptions
 from sim.store.run_folder import versions, write_run
 
 MOST_CELLS = 16_000_000

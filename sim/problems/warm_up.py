@@ -19,19 +19,19 @@ from sim.results.in_time import bay_watch, series_dataset, warm_up_values
 from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
 from sim.run import Model, Result, prepare, solve_model
-from sim.solve.drive import ConstantHeat, Drivers, Now, RoomNode, driven
-from sim.solve.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
-from sim.solve.stages import Moment
-from sim.solve.steady import solve_steady
-from sim.solve.storage import build_storage
-from sim.solve.system import System
-from sim.solve.thermostat import FloorSensor
+from sim.solver.drive import ConstantHeat, Drivers, Now, RoomNode, driven
+from sim.solver.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
+from sim.solver.stages import Moment
+from sim.solver.steady import solve_steady
+from sim.solver.storage import build_storage
+from sim.solver.system import System
+from sim.solver.thermostat import FloorSensor
 
 if TYPE_CHECKING:
     import xarray
 
     from sim.case.bay_case import Case
-    from sim.solve.terms.water import RunWater
+    from sim.solver.terms.water import RunWater
 
 STEPS_AT_LEAST = 36
 """A run is followed in at least about so many steps, so that its series are smooth."""
@@ -83,7 +83,7 @@ def warm_up(
     CaseError
         As in `sim.problems.driving.case_drivers`.
     NotConvergedError, BalanceError, MarchError
-        As in `sim.solve` and `sim.solve.march.march`.
+        As in `sim.solve` and `sim.solver.march.march`.
     """
     case_drivers(case, 1.0)  # refuses what cannot be followed before anything is solved
     model = model or prepare(case)

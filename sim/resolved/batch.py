@@ -21,8 +21,8 @@ from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import Answer, FlowStart, SolidSide
 from sim.resolved.settings import AirSettings
-from sim.solve.steady import Solution, SteadyOptions
-from sim.solve.system import System
+from sim.solver.steady import Solution, SteadyOptions
+from sim.solver.system import System
 
 
 class Solids(Protocol):

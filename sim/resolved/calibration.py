@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Box, Tube
-from sim.solve.system import System
-from sim.solve.terms.cavity import Cavity
+from sim.solver.system import System
+from sim.solver.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 

@@ -1,4 +1,4 @@
-"""Going on with resolved air after an interruption: what a bench holds, written every little while."""
+"""Going on with resolved air after an interruption: what a course holds, written every little while."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ import numpy as np
 from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
 from sim.resolved.companion import companion_of
-from sim.resolved.march import Bench, ResolvedAir, RoundListener, lay_out, resolve_air
+from sim.resolved.march import Course, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
-from sim.solve.steady import Solution, SteadyOptions
-from sim.solve.system import System
+from sim.solver.checkpoint_file import read_checkpoint_file, state_arrays, state_of, try_to_write, write_checkpoint_file
+from sim.solver.steady import Solution, SteadyOptions
+from sim.solver.system import System
 
 EVERY = 10.0
 """Seconds between two checkpoints: a killed run loses hardly more than that and one round."""
@@ -58,98 +58,98 @@ def _companion_file(path: Path) -> Path:
 
 
 def _march(
-    bench: Bench, path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
+    course: Course, path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
 ) -> tuple[Solution, ResolvedAir]:
     """Rounds from a file when it is there, else from the start; the file is kept up to date."""
     if path is not None:
-        read_bench(path, bench)
+        read_course(path, course)
     written = monotonic()
 
     def heard(record: Round, evidence: Evidence, seconds: float) -> None:
         nonlocal written
         if path is not None and monotonic() - written >= EVERY:
-            try_to_write(partial(write_bench, path, bench), path)
+            try_to_write(partial(write_course, path, course), path)
             written = monotonic()
         if listener is not None:
             listener(record, evidence, seconds)
 
-    found = resolve_air(bench.system, bench.cells, bench.settings, options=options, listener=heard, bench=bench)
+    found = resolve_air(course.system, course.cells, course.settings, options=options, listener=heard, course=course)
     if path is not None:
-        try_to_write(partial(write_bench, path, bench), path)
+        try_to_write(partial(write_course, path, course), path)
     return found
 
 
-def write_bench(path: Path, bench: Bench) -> None:
+def write_course(path: Path, course: Course) -> None:
     """Write where the rounds stand; the file is complete or the one before."""
-    arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
-    arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(bench.state).items()}
-    arrays |= {"heat": bench.heat, "wall": bench.wall}
-    if bench.stepper.subgrid is not None:
-        arrays["eddy"] = bench.stepper.subgrid.viscosity
-    arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(bench.frames.fields) for part, f in enumerate(fields)}
-    arrays |= {"round_heat": np.array([r.heat for r in bench.rounds])}
-    arrays |= {"round_wall": np.array([r.wall for r in bench.rounds])}
+    arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
+    arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(course.state).items()}
+    arrays |= {"heat": course.heat, "wall": course.wall}
+    if course.stepper.subgrid is not None:
+        arrays["eddy"] = course.stepper.subgrid.viscosity
+    arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(course.frames.fields) for part, f in enumerate(fields)}
+    arrays |= {"round_heat": np.array([r.heat for r in course.rounds])}
+    arrays |= {"round_wall": np.array([r.wall for r in course.rounds])}
     arrays |= {
         f"sum_{one}_{name}": total
         for one in (0, 1)
-        for name, total in zip(_FIELDS, bench.means.sums[one], strict=True)
+        for name, total in zip(_FIELDS, course.means.sums[one], strict=True)
     }
     words = {
-        "time": bench.stepper.time,
-        "steps": bench.stepper.steps,
-        "delivered": bench.state.delivered,
-        "begin": bench.means.begin,
-        "duration": bench.means.duration,
-        "frames": bench.frames.times,
-        "rounds": [[r.number, r.time, r.duration, r.steps, dict(r.flows)] for r in bench.rounds],
+        "time": course.stepper.time,
+        "steps": course.stepper.steps,
+        "delivered": course.state.delivered,
+        "begin": course.means.begin,
+        "duration": course.means.duration,
+        "frames": course.frames.times,
+        "rounds": [[r.number, r.time, r.duration, r.steps, dict(r.flows)] for r in course.rounds],
     }
     write_checkpoint_file(path, words, arrays)
 
 
-def read_bench(path: Path, bench: Bench) -> bool:
-    """Put a bench where an earlier run stood; False, and the bench untouched, when no file fits it."""
+def read_course(path: Path, course: Course) -> bool:
+    """Put a course where an earlier run stood; False, and the course untouched, when no file fits it."""
     try:
         words, found = read_checkpoint_file(path)
-        _fits(found, bench)
+        _fits(found, course)
     except (ValueError, KeyError):
         return False
-    _restore(found, words, bench)
+    _restore(found, words, course)
     return True
 
 
-def _fits(found: dict[str, Any], bench: Bench) -> None:
-    """Raise ValueError unless the file's arrays have the bench's shapes."""
-    expected = {f"flow_{n}": f for n, f in zip(_FIELDS, bench.stepper.state, strict=True)}
-    expected |= {"state_temperature": bench.state.temperature, "wall": bench.wall, "heat": bench.heat}
-    if bench.stepper.subgrid is not None:
-        expected["eddy"] = bench.stepper.subgrid.viscosity
+def _fits(found: dict[str, Any], course: Course) -> None:
+    """Raise ValueError unless the file's arrays have the course's shapes."""
+    expected = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
+    expected |= {"state_temperature": course.state.temperature, "wall": course.wall, "heat": course.heat}
+    if course.stepper.subgrid is not None:
+        expected["eddy"] = course.stepper.subgrid.viscosity
     if any(found[name].shape != field.shape for name, field in expected.items()):
         raise ValueError("another mesh")
 
 
-def _restore(found: dict[str, Any], words: dict[str, Any], bench: Bench) -> None:
+def _restore(found: dict[str, Any], words: dict[str, Any], course: Course) -> None:
     """Fields, solids, rounds and means as they were."""
-    stepper = bench.stepper
+    stepper = course.stepper
     for name, field in zip(_FIELDS, stepper.state, strict=True):
         field[:] = found[f"flow_{name}"]
     stepper.time, stepper.steps = words["time"], words["steps"]
     if stepper.subgrid is not None:
         # the next step's length follows from what the last stage found
         stepper.subgrid.viscosity[:] = found["eddy"]
-    bench.frames.times[:] = words["frames"]
+    course.frames.times[:] = words["frames"]
     numbers = range(len(words["frames"]))
-    bench.frames.fields[:] = [tuple(found[f"frame_{n}_{part}"] for part in range(3)) for n in numbers]
+    course.frames.fields[:] = [tuple(found[f"frame_{n}_{part}"] for part in range(3)) for n in numbers]
     state = {name.removeprefix(_STATE): values for name, values in found.items() if name.startswith(_STATE)}
-    bench.state = replace(state_of(state), delivered=words["delivered"])
-    bench.heat, bench.wall = found["heat"], found["wall"]
-    bench.rounds[:] = [
+    course.state = replace(state_of(state), delivered=words["delivered"])
+    course.heat, course.wall = found["heat"], found["wall"]
+    course.rounds[:] = [
         Round(number, time, duration, steps, heat, wall, flows)
         for (number, time, duration, steps, flows), heat, wall in zip(
             words["rounds"], found["round_heat"], found["round_wall"], strict=True
         )
     ]
     sums = [[found[f"sum_{one}_{name}"] for name in _FIELDS] for one in (0, 1)]
-    bench.means = FieldMeans(list(words["begin"]), list(words["duration"]), sums)
+    course.means = FieldMeans(list(words["begin"]), list(words["duration"]), sums)
     with single_threaded_blas():
-        stepper.set_wall_temperature(bench.contact.to_air(bench.state.wall))
+        stepper.set_wall_temperature(course.contact.to_air(course.state.wall))
         stepper.refresh_level()

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from sim.airflow.domain import TooFewCellsError
 from sim.resolved.march import ResolvedAir
 from sim.resolved.settings import AirSettings
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 COARSER = 2.0
 """Cells of the companion over those of the run."""

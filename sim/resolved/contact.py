@@ -17,7 +17,7 @@ from sim.airflow.domain import Domain
 from sim.airflow.walls import WallFaces
 from sim.bay.cells import Cells
 from sim.bay.geometry import Tube
-from sim.solve.terms.cavity import Cavity
+from sim.solver.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]

@@ -38,10 +38,10 @@ from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, windo
 from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
-from sim.solve.state import State
-from sim.solve.steady import Solution, SteadyOptions, solve_steady
-from sim.solve.system import System
-from sim.solve.terms.cavity import SETTLING, Cavity
+from sim.solver.state import State
+from sim.solver.steady import Solution, SteadyOptions, solve_steady
+from sim.solver.system import System
+from sim.solver.terms.cavity import SETTLING, Cavity
 
 if TYPE_CHECKING:
     from sim.resolved.companion import Companion
@@ -113,7 +113,7 @@ RoundListener = Callable[[Round, Evidence, float], None]
 
 
 @dataclass(slots=True, eq=False)
-class Bench:
+class Course:
     """What the rounds work on. Made by `lay_out`; not a value."""
 
     system: System
@@ -137,7 +137,7 @@ def resolve_air(
     *,
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
-    bench: Bench | None = None,
+    course: Course | None = None,
 ) -> tuple[Solution, ResolvedAir]:
     """Steady mean of solids and flow.
 
@@ -145,8 +145,8 @@ def resolve_air(
     ----------
     system, cells : the solids, with the cavity's films as a start.
     options : for the last solution of the solids.
-    listener : called after each round; it may keep the bench's state for a restart.
-    bench : where an earlier run stopped; by default a new one.
+    listener : called after each round; it may keep the course's state for a restart.
+    course : where an earlier run stopped; by default a new one.
 
     Returns
     -------
@@ -158,32 +158,32 @@ def resolve_air(
     DivergedError : the solids did.
     """
     began = perf_counter()
-    bench = bench or lay_out(system, cells, settings)
-    while not (reason := why_done(bench)):
-        record = take_round(bench)
+    course = course or lay_out(system, cells, settings)
+    while not (reason := why_done(course)):
+        record = take_round(course)
         if listener:
-            listener(record, evidence_of(bench), perf_counter() - began)
-    return finish(bench, options, reason, perf_counter() - began)
+            listener(record, evidence_of(course), perf_counter() - began)
+    return finish(course, options, reason, perf_counter() - began)
 
 
-def evidence_of(bench: Bench) -> Evidence:
+def evidence_of(course: Course) -> Evidence:
     """How steady the means are after the last round."""
-    return weigh(bench.rounds, _supplied(bench.rounds[-1]), bench.settings.least_rounds)
+    return weigh(course.rounds, _supplied(course.rounds[-1]), course.settings.least_rounds)
 
 
-def why_done(bench: Bench) -> str:
+def why_done(course: Course) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
-    if not bench.rounds:
+    if not course.rounds:
         return ""
-    settings, last = bench.settings, bench.rounds[-1]
-    if evidence_of(bench).steady(settings.error, settings.imbalance):
+    settings, last = course.settings, course.rounds[-1]
+    if evidence_of(course).steady(settings.error, settings.imbalance):
         return "steady"
     return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
 
 
 def lay_out(
     system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
-) -> Bench:
+) -> Course:
     """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
 
     `build` makes what follows the flow, from what `build_stepper` takes.
@@ -209,7 +209,7 @@ def lay_out(
     means = FieldMeans.none(stepper)
     first, frames = np.zeros(walls.count), Frames(*settings.frames)
     frames.keep(0.0, stepper.state)
-    return Bench(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means, frames)
+    return Course(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means, frames)
 
 
 def _disorder(domain: Domain, surface: Array) -> Array:
@@ -218,61 +218,63 @@ def _disorder(domain: Domain, surface: Array) -> Array:
     return DISORDER * float(np.ptp(surface)) * np.where(domain.air, noise, 0.0)
 
 
-def take_round(bench: Bench) -> Round:
+def take_round(course: Course) -> Round:
     """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
-    began = bench.stepper.time
-    return answer_round(bench, _flow_round(bench, round_time(bench)), began)
+    began = course.stepper.time
+    return answer_round(course, _flow_round(course, round_time(course)), began)
 
 
-def answer_round(bench: Bench, heat: Array, began: float) -> Round:
+def answer_round(course: Course, heat: Array, began: float) -> Round:
     """The solids' answer to the heat (air faces,) [W] of a round of flow that began at some time [s]."""
-    wall = bench.state.wall
-    weight = 1.0 if not bench.rounds else FORGET
-    bench.heat = (1.0 - weight) * bench.heat + weight * heat
-    bench.wall = (1.0 - weight) * bench.wall + weight * wall
-    solution = _answer(bench, bench.heat, bench.wall, SOLIDS)
-    bench.state = solution.state
-    bench.stepper.set_wall_temperature(bench.contact.to_air(solution.state.wall))
+    wall = course.state.wall
+    weight = 1.0 if not course.rounds else FORGET
+    course.heat = (1.0 - weight) * course.heat + weight * heat
+    course.wall = (1.0 - weight) * course.wall + weight * wall
+    solution = _answer(course, course.heat, course.wall, SOLIDS)
+    course.state = solution.state
+    course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(
-        len(bench.rounds) + 1, bench.stepper.time, bench.stepper.time - began, bench.stepper.steps, heat, wall,
+        len(course.rounds) + 1, course.stepper.time, course.stepper.time - began, course.stepper.steps, heat, wall,
         _path_flows(solution),
     )  # fmt: skip
-    bench.rounds.append(record)
+    course.rounds.append(record)
     return record
 
 
-def _flow_round(bench: Bench, duration: float) -> Array:
+def _flow_round(course: Course, duration: float) -> Array:
     """March the flow for a round; mean heat flow from every wall face into the air [W]."""
-    stepper, heat = bench.stepper, np.zeros(bench.contact.overlap.shape[0])
+    stepper, heat = course.stepper, np.zeros(course.contact.overlap.shape[0])
     began = last = stepper.time
-    number = len(bench.rounds) + 1
-    bench.means = bench.means.for_round(number, stepper)
+    number = len(course.rounds) + 1
+    course.means = course.means.for_round(number, stepper)
 
     def sample(look: Look, stepper: Stepper) -> None:
         nonlocal last
         span, last = look.time - last, look.time
         heat[:] += span * stepper.heat_flow()
-        bench.means.add(number, span, stepper.state)
-        bench.frames(look, stepper)
+        course.means.add(number, span, stepper.state)
+        course.frames(look, stepper)
 
     with single_threaded_blas():
         march_on(stepper, Limits(began + duration, 0.0, stepper.steps + 10**9, None, 10), sample)
     return heat / (stepper.time - began)
 
 
-def round_time(bench: Bench) -> float:
+def round_time(course: Course) -> float:
     """Length of a round [s]."""
-    domain, air = bench.stepper.domain, bench.stepper.air
+    domain, air = course.stepper.domain, course.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
-    answer = float(np.sum(bench.film * np.where(bench.contact.on_solid > 0.0, _cavity(bench.system).walls.area, 0.0)))
-    left = bench.settings.longest - bench.stepper.time
-    return min(stored / answer / bench.settings.rounds_a_renewal, left)
+    touched = np.where(course.contact.on_solid > 0.0, _cavity(course.system).walls.area, 0.0)
+    answer = float(np.sum(course.film * touched))
+    left = course.settings.longest - course.stepper.time
+    return min(stored / answer / course.settings.rounds_a_renewal, left)
 
 
-def _answer(bench: Bench, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
+def _answer(course: Course, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
     """The solids' steady state with what the flow gave at some wall temperatures."""
     with single_threaded_blas():
-        return solve_steady(hold_air(bench.system, bench.contact, bench.film, heat, wall), options, None, bench.state)
+        held = hold_air(course.system, course.contact, course.film, heat, wall)
+        return solve_steady(held, options, None, course.state)
 
 
 def hold_air(system: System, contact: Contact, film: Array, heat: Array, wall: Array) -> System:
@@ -319,34 +321,34 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
 
 
 def finish(
-    bench: Bench, options: SteadyOptions | None, reason: str, seconds: float
+    course: Course, options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""
-    window = bench.rounds[window_start(len(bench.rounds)) :]
+    window = course.rounds[window_start(len(course.rounds)) :]
     heat, wall = mean_heat(window)
-    solution = _answer(bench, heat, wall, options)
+    solution = _answer(course, heat, wall, options)
     supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
-    evidence = weigh(bench.rounds, supplied, bench.settings.least_rounds)
-    stepper, pieces = bench.stepper, batches(window) if bench.settings.errors else []
+    evidence = weigh(course.rounds, supplied, course.settings.least_rounds)
+    stepper, pieces = course.stepper, batches(window) if course.settings.errors else []
     air = ResolvedAir(
         domain=stepper.domain,
         walls=stepper.walls,
-        contact=bench.contact,
+        contact=course.contact,
         properties=stepper.air,
-        mean=bench.means.flow(stepper),
+        mean=course.means.flow(stepper),
         now=stepper.flow(reason),
         heat=heat,
-        wall=bench.contact.to_air(wall),
-        rounds=tuple(bench.rounds),
-        frames=bench.frames,
+        wall=course.contact.to_air(wall),
+        rounds=tuple(course.rounds),
+        frames=course.frames,
         evidence=evidence,
         stop_reason=reason,
         seconds=seconds,
-        batches=tuple(_answer(bench, *mean_heat(piece), SOLIDS) for piece in pieces),
+        batches=tuple(_answer(course, *mean_heat(piece), SOLIDS) for piece in pieces),
     )
-    if bench.settings.errors:
-        air = replace(air, thinner=thinner_answer(bench, air, wall, SOLIDS))
-    zones = zone_means(bench.cells, air)
+    if course.settings.errors:
+        air = replace(air, thinner=thinner_answer(course, air, wall, SOLIDS))
+    zones = zone_means(course.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
 
 

@@ -30,8 +30,8 @@ from sim.resolved.march import (
     why_done,
 )
 from sim.resolved.means import Evidence, Round
-from sim.solve.steady import Solution, SteadyOptions
-from sim.solve.system import System
+from sim.solver.steady import Solution, SteadyOptions
+from sim.solver.system import System
 
 Array = NDArray[np.float64]
 
@@ -110,31 +110,31 @@ class SolidSide:
     """The solids of one bay."""
 
     def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
-        self.bench = lay_out(system, cells, settings, distant_flow)
+        self.course = lay_out(system, cells, settings, distant_flow)
         self._began = perf_counter()
 
     def start(self) -> FlowStart:
         """What the flow's side begins with."""
-        flow: Any = self.bench.stepper
-        return FlowStart(flow_problem(*flow.begun_with), round_time(self.bench), self.bench.settings.frames)
+        flow: Any = self.course.stepper
+        return FlowStart(flow_problem(*flow.begun_with), round_time(self.course), self.course.settings.frames)
 
     def answer(self, heat: Array, time: float, steps: int) -> Answer:
         """The answer to a round's mean heat from every wall face [W], which ended at a time [s] and step."""
-        at, bench = perf_counter(), self.bench
-        began = bench.stepper.time
-        bench.stepper.time, bench.stepper.steps = time, steps
-        record = answer_round(bench, heat, began)
-        reason = why_done(bench)
-        until = time + (0.0 if reason else round_time(bench))
-        return Answer(bench.stepper.wall_temperature, until, reason, record, evidence_of(bench), perf_counter() - at)
+        at, course = perf_counter(), self.course
+        began = course.stepper.time
+        course.stepper.time, course.stepper.steps = time, steps
+        record = answer_round(course, heat, began)
+        reason = why_done(course)
+        until = time + (0.0 if reason else round_time(course))
+        return Answer(course.stepper.wall_temperature, until, reason, record, evidence_of(course), perf_counter() - at)
 
     def finish(
         self, flows: tuple[Flow, Flow], frames: Frames, reason: str, options: SteadyOptions | None = None
     ) -> tuple[Solution, ResolvedAir]:
         """Solution and air, from the mean flow and the last one."""
-        bench, (mean, now) = self.bench, flows
-        flow: Any = bench.stepper
-        flow.now, bench.frames = now, frames
-        bench.means.duration[0] = 1.0
-        bench.means.sums[0] = [*mean.velocity, mean.temperature]
-        return finish(bench, options, reason, perf_counter() - self._began)
+        course, (mean, now) = self.course, flows
+        flow: Any = course.stepper
+        flow.now, course.frames = now, frames
+        course.means.duration[0] = 1.0
+        course.means.sums[0] = [*mean.velocity, mean.temperature]
+        return finish(course, options, reason, perf_counter() - self._began)

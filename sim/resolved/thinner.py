@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from sim.airflow.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import Contact
-from sim.solve.steady import Solution, SteadyOptions, solve_steady
+from sim.solver.steady import Solution, SteadyOptions, solve_steady
 
 if TYPE_CHECKING:
-    from sim.resolved.march import Bench, ResolvedAir
+    from sim.resolved.march import Course, ResolvedAir
 
 Array = NDArray[np.float64]
 
@@ -39,7 +39,7 @@ PROBE = 0.05
 """Step of the middle's temperature that shows its effect on the air's heat, over the span of the walls' [-]."""
 
 
-def thinner_answer(bench: Bench, air: ResolvedAir, wall: Array, options: SteadyOptions) -> Solution:
+def thinner_answer(course: Course, air: ResolvedAir, wall: Array, options: SteadyOptions) -> Solution:
     """The solids' steady state with films without what the air's mesh may have added.
 
     The middle of the air is as warm as lets it take up the heat that it did.
@@ -48,17 +48,17 @@ def thinner_answer(bench: Bench, air: ResolvedAir, wall: Array, options: SteadyO
     ----------
     wall : mean temperatures of the solids' faces [K].
     """
-    cavity, middle = bench.system.cavity, air.mean_temperature
+    cavity, middle = course.system.cavity, air.mean_temperature
     assert cavity is not None
     losses = film_losses(air.cell_shares)
-    held = thinner_films(bench.contact, cavity.walls.area, air.heat, wall, losses, bench.film, middle)
+    held = thinner_films(course.contact, cavity.walls.area, air.heat, wall, losses, course.film, middle)
 
     def taken(temperature: float) -> tuple[Solution, float]:
         """The solids' state, and the heat that the air then takes up more than it did [W]."""
         zone = np.full_like(cavity.walls.zone, -1)
-        system = bench.system.with_term(cavity.with_walls(held=held(temperature), zone=zone))
+        system = course.system.with_term(cavity.with_walls(held=held(temperature), zone=zone))
         with single_threaded_blas():
-            solution = solve_steady(system, options, None, bench.state)
+            solution = solve_steady(system, options, None, course.state)
         assert solution.flows.walls is not None
         return solution, float(solution.flows.walls.convective.sum() - air.heat.sum())
 

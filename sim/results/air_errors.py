@@ -17,7 +17,7 @@ import numpy as np
 from sim.resolved.march import ResolvedAir
 from sim.resolved.means import or_drift
 from sim.results.people import BAND, MESH, SCATTER, quantity
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 Values = Mapping[str, float]
 

@@ -16,7 +16,7 @@ from sim.results.face_temperature import face_temperature
 from sim.results.floor import SurfaceMap, surface_map
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -13,7 +13,7 @@ from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.probe import probe_temperatures
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 
 def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[str, float]:

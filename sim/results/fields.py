@@ -13,7 +13,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.results.air_fields import air_coordinates, air_variables
 from sim.results.air_walls import wall_variables
 from sim.results.floor import surface_map
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 if TYPE_CHECKING:
     import xarray

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 Array = NDArray[np.float64]
 

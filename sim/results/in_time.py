@@ -17,9 +17,9 @@ from sim.bay.geometry import BayPath, Box, Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.fields import outlines
 from sim.results.floor import surface_map
-from sim.solve.march import History
-from sim.solve.stages import Moment
-from sim.solve.thermostat import FloorSensor, reading
+from sim.solver.march import History
+from sim.solver.stages import Moment
+from sim.solver.thermostat import FloorSensor, reading
 
 if TYPE_CHECKING:
     import xarray

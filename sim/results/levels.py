@@ -15,7 +15,7 @@ from scipy import ndimage
 from sim.bay.cells import Cells
 from sim.results.face_temperature import face_temperature
 from sim.results.floor import SurfaceMap
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

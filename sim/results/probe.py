@@ -10,7 +10,7 @@ from sim.bay.cells import Cells
 from sim.bay.geometry import Point
 from sim.bay.grid import SNAP
 from sim.results.face_temperature import face_temperature
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 
 def probe_temperatures(cells: Cells, solution: Solution, probes: tuple[tuple[str, Point], ...]) -> dict[str, float]:

@@ -11,7 +11,7 @@ from sim.results.people import report_rows
 
 if TYPE_CHECKING:
     from sim.resolved.march import ResolvedAir
-    from sim.solve.steady import Solution
+    from sim.solver.steady import Solution
 
 
 @dataclass(frozen=True, slots=True)

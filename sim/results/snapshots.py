@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
 from sim.results.fields import build_fields
-from sim.solve.stages import Moment
+from sim.solver.stages import Moment
 
 if TYPE_CHECKING:
     import xarray

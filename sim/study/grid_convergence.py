@@ -42,7 +42,7 @@ from sim.results.air_errors import BAY_NUMBERS as HEADLINE
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
-from sim.solve.assemble_cavity import SEED
+from sim.solver.assemble_cavity import SEED
 from sim.study.compare import StudyStep
 
 if TYPE_CHECKING:

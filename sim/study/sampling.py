@@ -25,8 +25,8 @@ from scipy.stats import qmc
 from sim.case.errors import CaseError
 from sim.results.people import Units, format_span, quantity
 from sim.run import NotConvergedError, solve
-from sim.solve.balance import BalanceError
-from sim.solve.steady import DivergedError
+from sim.solver.balance import BalanceError
+from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input

@@ -11,7 +11,7 @@ from sim.case.errors import CaseError
 from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
-from sim.solve.steady import Listener
+from sim.solver.steady import Listener
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

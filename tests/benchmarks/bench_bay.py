@@ -17,8 +17,8 @@ from sim.bay.faces import cavity_faces
 from sim.bay.grid import build_grid
 from sim.case.load import load_case
 from sim.run import build_geometry, mesh_fineness, solve
-from sim.solve.assemble import build_system
-from sim.solve.steady import solve_steady
+from sim.solver.assemble import build_system
+from sim.solver.steady import solve_steady
 
 DEMO = Path(__file__).resolve().parents[2] / "cases/demo/kitchen-vinyl.toml"
 

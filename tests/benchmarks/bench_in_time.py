@@ -25,11 +25,11 @@ from sim.airflow.threads import single_threaded_blas
 from sim.case.load import load_case
 from sim.problems.warm_up import warm_up
 from sim.run import mesh_fineness, prepare
-from sim.solve.flows import evaluate
-from sim.solve.march import MarchOptions, Start, march, uniform_state
-from sim.solve.newton import tangent
-from sim.solve.storage import build_storage
-from sim.solve.terms.cavity import Cavity
+from sim.solver.flows import evaluate
+from sim.solver.march import MarchOptions, Start, march, uniform_state
+from sim.solver.newton import tangent
+from sim.solver.storage import build_storage
+from sim.solver.terms.cavity import Cavity
 
 DEMO = Path(__file__).resolve().parents[2] / "cases/demo/kitchen-vinyl.toml"
 

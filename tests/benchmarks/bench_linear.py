@@ -23,8 +23,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import hard_grids
 
-from sim.solve.linear import solve_linear
-from sim.solve.multigrid import StencilOperator, build_multigrid
+from sim.solver.linear import solve_linear
+from sim.solver.multigrid import StencilOperator, build_multigrid
 
 TOLERANCE = 1.0e-8
 PROBLEMS = {
@@ -107,7 +107,7 @@ def _triad(start, stop, a, b, c):
 
 def bandwidth():
     """Memory bandwidth of all threads together on long arrays [bytes/s], writes counted with their reads."""
-    from sim.solve.threads import share_loop
+    from sim.solver.threads import share_loop
 
     a, b, c = (np.ones(20_000_000) for _ in range(3))
     seconds = []

@@ -27,8 +27,8 @@ from sim.case.load import parse_case
 from sim.physics import learned_films as law
 from sim.physics.openings import opening_conductance
 from sim.run import prepare
-from sim.solve.air_plan import find_air_plan, measures_of, situation_of
-from sim.solve.learned_air import GAP, _still, places_of, roles_of
+from sim.solver.air_plan import find_air_plan, measures_of, situation_of
+from sim.solver.learned_air import GAP, _still, places_of, roles_of
 
 RIDGES = (5e-3, 2e-2)
 UPWARD = 30.0

@@ -103,7 +103,7 @@ def _layout(case, source, supply):
         why_hottest="return below 54.4 °C, so that it condenses",
         supply=supply,
         drop=5.6,
-        bully="R2",
+        set_by="R2",
         rooms=tuple(_room(case, number) for number in range(2)),
         circuits=circuits,
         manifolds=(manifold,),

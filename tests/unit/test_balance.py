@@ -3,7 +3,7 @@
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.solve.balance import TOLERANCE, Balance, BalanceError, audit
+from sim.solver.balance import TOLERANCE, Balance, BalanceError, audit
 
 
 def test_sums_by_hand():

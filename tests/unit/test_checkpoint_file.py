@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from sim.solve.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
-from sim.solve.state import State
+from sim.solver.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
+from sim.solver.state import State
 
 WORDS = {"time": 0.1, "on": [True, False], "room": None}
 

@@ -507,7 +507,7 @@ def test_an_absurd_mesh_is_refused_before_it_is_built(command, here, unsolved):
 
 
 def failing_solve(**limits):
-    from sim.solve.steady import SteadyOptions, solve_steady
+    from sim.solver.steady import SteadyOptions, solve_steady
 
     def solve(system, options, listener, start):
         return solve_steady(system, SteadyOptions(**limits), listener, start)
@@ -526,7 +526,7 @@ def test_a_run_that_does_not_converge_fails(here, monkeypatch):
 
 
 def test_an_audit_that_does_not_close_fails_with_its_table(here, monkeypatch):
-    from sim.solve.balance import audit
+    from sim.solver.balance import audit
 
     monkeypatch.setattr("sim.run.audit", lambda balance: audit(balance, tolerance=-1.0))
     before = everything_in(here)

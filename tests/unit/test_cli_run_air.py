@@ -148,7 +148,7 @@ def test_a_refused_save_loses_nothing(solids, tmp_path, capsys, monkeypatch):
     from sim.store.run_folder import StoreError
 
     rounds, take, usual = [], march.take_round, save.save_result
-    monkeypatch.setattr(march, "take_round", lambda bench: rounds.append(1) or take(bench))
+    monkeypatch.setattr(march, "take_round", lambda course: rounds.append(1) or take(course))
 
     def refuse(result, folder):
         raise StoreError("the disk is full")

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.solve.coarsen import choose_drops, choose_planes, coarsen
-from sim.solve.column_kernels import coloured_column, stored_row
-from sim.solve.columns import ColumnGrid
+from sim.solver.coarsen import choose_drops, choose_planes, coarsen
+from sim.solver.column_kernels import coloured_column, stored_row
+from sim.solver.columns import ColumnGrid
 
 
 def chain(conductance, nz=1):

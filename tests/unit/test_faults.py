@@ -14,7 +14,7 @@ import pytest
 from sim.machine import kernels
 from sim.machine.helpers import CrashError, in_own_process
 from sim.machine.remarks import Remark
-from sim.solve import checkpoint_file
+from sim.solver import checkpoint_file
 from tests.kills import TINY
 
 ROOT = Path(__file__).parents[2]

@@ -10,7 +10,7 @@ from sim.case.errors import CaseError
 from sim.case.load import parse_case
 from sim.physics.cavity import Walls, film_flow
 from sim.run import solve
-from sim.solve.steady import SteadyOptions
+from sim.solver.steady import SteadyOptions
 
 WALLS = Walls(
     half_conductance=np.full(4, 2.0),

@@ -55,7 +55,7 @@ def supplies(*rows, **more):
     found = find_supplies(
         house(*((manifold, say) for _, manifold, say in rows), **more), HOT, {k: row[0] for k, row in enumerate(rows)}
     )
-    return found.house - C, found.bully, {name: kelvin - C for name, kelvin in found.manifolds.items()}
+    return found.house - C, found.setting_room, {name: kelvin - C for name, kelvin in found.manifolds.items()}
 
 
 def test_a_room_beyond_its_floors_limit_has_no_say():

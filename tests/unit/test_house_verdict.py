@@ -19,7 +19,7 @@ def room(name, shortfall=0.0, *values, limit="", has_say=True):
 
 def layout(*rooms, points=(), findings=(), spared=None):
     outdoor = [SimpleNamespace(outdoor=273.15, rooms=rows) for rows in points]
-    return SimpleNamespace(rooms=rooms, outdoor=outdoor, findings=findings, bully="B", spared=spared)
+    return SimpleNamespace(rooms=rooms, outdoor=outdoor, findings=findings, set_by="B", spared=spared)
 
 
 def told(*rooms, **more):

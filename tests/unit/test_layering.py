@@ -9,7 +9,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 ORDER = [
-    "machine", "case", "physics", "bay", "airflow", "solve", "resolved", "store", "results", "build_up", "run", "jobs",
+    "machine", "case", "physics", "bay", "airflow", "solver", "resolved", "store", "results", "build_up", "run", "jobs",
     "rules", "problems", "verify", "study", "house", "viz", "cli",
 ]
 FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
@@ -125,7 +125,7 @@ def test_only_the_command_line_draws():
     assert not wrong, "\n".join(wrong)
 
 
-@pytest.mark.parametrize("folder", ["sim/physics/", "sim/airflow/", "sim/solve/multigrid"])
+@pytest.mark.parametrize("folder", ["sim/physics/", "sim/airflow/", "sim/solver/multigrid"])
 def test_kernels_know_no_case(folder):
     """They take arrays and plain values; constants and property tables of the case package are plain values."""
     plain = {"sim.case.constants", "sim.case.fluids"}

@@ -13,7 +13,7 @@ from sim.case.taught import beyond_taught, uses_learned_films
 from sim.physics import learned_films, plumes
 from sim.physics.learned_films import LEAST_FILM, OVER, learned_data, learned_law
 from sim.run import prepare, solve_model
-from sim.solve.air_plan import find_air_plan, measures_of, situation_of
+from sim.solver.air_plan import find_air_plan, measures_of, situation_of
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "tools"))

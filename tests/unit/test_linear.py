@@ -5,8 +5,8 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.sparse.linalg import spsolve
 
-from sim.solve.linear import solve_linear
-from sim.solve.multigrid import StencilOperator, build_multigrid
+from sim.solver.linear import solve_linear
+from sim.solver.multigrid import StencilOperator, build_multigrid
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ import pytest
 from hard_grids import SMALL, random_stencil
 from numpy.testing import assert_allclose
 
-from sim.solve.linear import solve_linear
-from sim.solve.multigrid import MultigridOptions, StencilOperator, build_multigrid
+from sim.solver.linear import solve_linear
+from sim.solver.multigrid import MultigridOptions, StencilOperator, build_multigrid
 
 # Iterations to a residual of 1e-8; the project's own target is 15. Conductivities drawn anew for every
 # cell over four decades are beyond what a seven-point coarse level can represent and need a few more.
@@ -131,5 +131,5 @@ def test_threads_change_nothing(rng, monkeypatch):
     operator = StencilOperator(*hard_grids.bay(20, 24, 20, upright=True))
     rhs = rng.standard_normal(operator.shape)
     alone = build_multigrid(operator).cycle(rhs)
-    monkeypatch.setattr("sim.solve.threads.SMALLEST_SHARED_LOOP", 1)
+    monkeypatch.setattr("sim.solver.threads.SMALLEST_SHARED_LOOP", 1)
     assert_allclose(build_multigrid(operator).cycle(rhs), alone, rtol=0, atol=0)

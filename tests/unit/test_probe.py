@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose
 from sim.case.load import parse_case
 from sim.results.face_temperature import face_temperature
 from sim.run import solve
-from sim.solve.steady import SteadyOptions
+from sim.solver.steady import SteadyOptions
 
 TIGHT = SteadyOptions(residual=1e-9, imbalance=1e-10, linear_tolerance=1e-6)
 

@@ -3,7 +3,7 @@
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.solve.signals import (
+from sim.solver.signals import (
     DAY,
     OutdoorReset,
     Profile,

@@ -61,7 +61,7 @@ def test_the_source_gives_the_loads_and_what_is_lost(warm):
 
 def test_output_over_load_as_the_neediest_room_sets_the_supply(plan, warm):
     neediest = max(warm.rooms, key=lambda room: room.need.supply)
-    assert warm.bully == neediest.need.name
+    assert warm.set_by == neediest.need.name
     np.testing.assert_allclose(warm.supply, neediest.need.supply, rtol=1e-12, atol=0.0)
     for room in warm.rooms:
         assert room.available >= room.output * (1.0 - 1e-2)
@@ -170,7 +170,7 @@ def hopeless(solver):
 
 def test_a_hopeless_room_does_not_set_the_water(hopeless, warm):
     upper = hopeless.room("U")
-    assert hopeless.bully in ("A", "B") and not upper.has_say
+    assert hopeless.set_by in ("A", "B") and not upper.has_say
     assert hopeless.supply < upper.need.limit_supply < 58.0 + CELSIUS
     # it keeps its limit, says what it can give, and the rest is for a panel at that water
     assert all(verdict.kept for verdict in upper.verdicts)
@@ -186,7 +186,7 @@ def test_a_hopeless_room_that_has_a_say_asks_for_its_floors_limit(hopeless, solv
     house = small(HOPELESS, ('name = "U"', 'name = "U"\nsets_water = true'))
     layout = solve_house(house, solver, COARSE).layout("condensing boiler")
     upper = layout.room("U")
-    assert layout.bully == "U"
+    assert layout.set_by == "U"
     np.testing.assert_allclose(layout.supply, upper.need.limit_supply, rtol=1e-9, atol=0.0)
     assert all(verdict.kept for verdict in upper.verdicts)
     # at its limit the warmest spot is just about 26.7 °C (oak)

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from sim.case.load import parse_case
 from sim.run import prepare, solve
-from sim.solve.steady import DivergedError, SteadyOptions, evaluate, first_guess, solve_steady
+from sim.solver.steady import DivergedError, SteadyOptions, evaluate, first_guess, solve_steady
 
 TIGHT = SteadyOptions(residual=1e-9, imbalance=1e-10, linear_tolerance=1e-6)
 ZERO = 273.15
@@ -169,7 +169,7 @@ class TestIteration:
         def spoiled(system, state, *_):
             return replace(state, temperature=np.full_like(state.temperature, np.nan))
 
-        monkeypatch.setattr("sim.solve.steady.advance", spoiled)
+        monkeypatch.setattr("sim.solver.steady.advance", spoiled)
         with pytest.raises(DivergedError, match=r"temperature is not a number at index \(0, 0, 0\) after 1 passes"):
             solve_steady(system, TIGHT)
 

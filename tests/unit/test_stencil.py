@@ -5,7 +5,7 @@ import pytest
 from hard_grids import SMALL, random_stencil
 from numpy.testing import assert_allclose
 
-from sim.solve.stencil import StencilOperator
+from sim.solver.stencil import StencilOperator
 
 
 @pytest.mark.parametrize("shape", SMALL)
@@ -40,7 +40,7 @@ def test_large_grids_are_shared_between_threads(rng, monkeypatch):
     operator = random_stencil(rng, (9, 7, 5))
     t = rng.standard_normal(operator.shape)
     alone = operator.apply(t)
-    monkeypatch.setattr("sim.solve.threads.SMALLEST_SHARED_LOOP", 1)
+    monkeypatch.setattr("sim.solver.threads.SMALLEST_SHARED_LOOP", 1)
     assert_allclose(operator.apply(t), alone, rtol=0, atol=0)
 
 

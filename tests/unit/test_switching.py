@@ -5,8 +5,8 @@ import math
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.solve.stages import GAMMA
-from sim.solve.switching import next_length
+from sim.solver.stages import GAMMA
+from sim.solver.switching import next_length
 
 
 @pytest.mark.parametrize(

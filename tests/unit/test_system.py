@@ -12,8 +12,8 @@ from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Jo
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature
-from sim.solve.assemble import build_system
-from sim.solve.steady import SteadyOptions, solve_steady
+from sim.solver.assemble import build_system
+from sim.solver.steady import SteadyOptions, solve_steady
 
 TIGHT = SteadyOptions(residual=1e-7, imbalance=1e-9, linear_tolerance=1e-6)
 MESH = Fineness((0.05, 0.25, 0.05), layer_cells=2, focus=0.02, tube_cells=4)

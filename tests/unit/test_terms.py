@@ -13,15 +13,15 @@ from sim.case.fluids import water_properties
 from sim.case.materials import Material
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, SplitFloor, StandardFloor
 from sim.physics.tube import nusselt_tube, reynolds_tube
-from sim.solve.assemble import build_system
-from sim.solve.flows import evaluate
-from sim.solve.march import MarchOptions, Start, march, uniform_state
-from sim.solve.newton import tangent
-from sim.solve.steady import SteadyOptions, first_guess, solve_steady
-from sim.solve.storage import build_storage
-from sim.solve.terms.cavity import Cavity
-from sim.solve.terms.term import DRAINS, FEEDS, Term
-from sim.solve.terms.water import Run, settle_water
+from sim.solver.assemble import build_system
+from sim.solver.flows import evaluate
+from sim.solver.march import MarchOptions, Start, march, uniform_state
+from sim.solver.newton import tangent
+from sim.solver.steady import SteadyOptions, first_guess, solve_steady
+from sim.solver.storage import build_storage
+from sim.solver.terms.cavity import Cavity
+from sim.solver.terms.term import DRAINS, FEEDS, Term
+from sim.solver.terms.water import Run, settle_water
 
 TIGHT = SteadyOptions(residual=1e-9, imbalance=1e-10, linear_tolerance=1e-6)
 MESH = Fineness((0.05, 0.25, 0.05), layer_cells=4, focus=0.02, tube_cells=4)

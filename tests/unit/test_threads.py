@@ -6,7 +6,7 @@ import numba
 import numpy as np
 import pytest
 
-from sim.solve.threads import share_loop
+from sim.solver.threads import share_loop
 
 
 @numba.njit(nogil=True)

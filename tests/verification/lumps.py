@@ -8,7 +8,7 @@ import tomli_w
 
 from sim.case.load import parse_case
 from sim.run import Model, prepare
-from sim.solve.storage import Storage, build_storage
+from sim.solver.storage import Storage, build_storage
 
 
 def marching(data: dict[str, Any]) -> tuple[Model, Storage]:

@@ -15,7 +15,7 @@ from small_bays import solved
 from sim.case.load import parse_case
 from sim.physics.radiation import total_exchange
 from sim.run import prepare, solve
-from sim.solve.steady import SteadyOptions
+from sim.solver.steady import SteadyOptions
 
 SIGMA = 5.670374419e-8
 TIGHT = SteadyOptions(residual=1e-6, imbalance=1e-8, linear_tolerance=1e-4)

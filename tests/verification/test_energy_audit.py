@@ -9,9 +9,9 @@ from small_bays import VARIANTS, small_bay, solved
 
 from sim.case.fluids import water_properties
 from sim.run import NotConvergedError, prepare, solve_model
-from sim.solve.balance import Balance, BalanceError, audit
-from sim.solve.steady import DivergedError, SteadyOptions, first_guess, solve_steady
-from sim.solve.worst import worst_place
+from sim.solver.balance import Balance, BalanceError, audit
+from sim.solver.steady import DivergedError, SteadyOptions, first_guess, solve_steady
+from sim.solver.worst import worst_place
 
 
 def crossing(result, axis, plane):

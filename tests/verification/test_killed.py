@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 
 from sim.jobs.checkpoint import read_checkpoint
 from sim.results.in_time import read_series
-from sim.solve.march import REST
+from sim.solver.march import REST
 from tests.verification.small_bays import BASE, merged
 
 EVERY = 0.25

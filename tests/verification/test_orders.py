@@ -12,9 +12,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.physics.conduction import face_conductance
-from sim.solve.linear import solve_linear
-from sim.solve.multigrid import build_multigrid
-from sim.solve.stencil import StencilOperator
+from sim.solver.linear import solve_linear
+from sim.solver.multigrid import build_multigrid
+from sim.solver.stencil import StencilOperator
 
 SIZE = (0.4, 0.7, 0.3)
 CONDUCTIVITY = (0.13, 0.35, 0.05)

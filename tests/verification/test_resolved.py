@@ -13,7 +13,7 @@ from sim.resolved import checkpoint
 from sim.resolved.checkpoint import read_bench, resolve_with_checkpoint, write_bench
 from sim.resolved.march import lay_out, resolve_air, take_round
 from sim.run import air_settings, prepare, solve, solve_model
-from sim.solve.terms.cavity import SETTLING
+from sim.solver.terms.cavity import SETTLING
 
 SQUARE = """
 kind = "blocks"

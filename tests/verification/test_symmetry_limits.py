@@ -10,9 +10,9 @@ from small_bays import changed, small_bay, solved
 from sim.bay.cells import fill_cells
 from sim.case.taught import uses_learned_films
 from sim.run import prepare, solve, solve_model
-from sim.solve.assemble import build_system
-from sim.solve.learned_air import with_learned_films
-from sim.solve.steady import SteadyOptions
+from sim.solver.assemble import build_system
+from sim.solver.learned_air import with_learned_films
+from sim.solver.steady import SteadyOptions
 
 TIGHT = SteadyOptions(residual=1e-7, imbalance=1e-8, linear_tolerance=1e-4)
 EXACT = 1e-6  # [K] without a cavity only the iteration differs

@@ -9,10 +9,10 @@ from scipy.linalg import expm
 from scipy.optimize import brentq
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.solve.drive import ConstantHeat, Drivers, RoomNode
-from sim.solve.march import MarchOptions, Start, march, uniform_state
-from sim.solve.signals import Profile, below, constant, ramp, step
-from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
+from sim.solver.drive import ConstantHeat, Drivers, RoomNode
+from sim.solver.march import MarchOptions, Start, march, uniform_state
+from sim.solver.signals import Profile, below, constant, ramp, step
+from sim.solver.thermostat import FloorSensor, RoomSensor, Thermostat
 from tests.verification.lumps import LUMP_LOSS, lump
 
 POWER = 10.0

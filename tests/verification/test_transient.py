@@ -9,12 +9,12 @@ from scipy.linalg import expm
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import prepare
-from sim.solve.drive import ConstantHeat, Drivers, RoomNode
-from sim.solve.march import MarchOptions, Start, march, uniform_state
-from sim.solve.signals import Wave, constant, step
-from sim.solve.steady import SteadyOptions, solve_steady
-from sim.solve.storage import build_storage
-from sim.solve.thermostat import FloorSensor, RoomSensor, Thermostat
+from sim.solver.drive import ConstantHeat, Drivers, RoomNode
+from sim.solver.march import MarchOptions, Start, march, uniform_state
+from sim.solver.signals import Wave, constant, step
+from sim.solver.steady import SteadyOptions, solve_steady
+from sim.solver.storage import build_storage
+from sim.solver.thermostat import FloorSensor, RoomSensor, Thermostat
 from tests.verification.lumps import LUMP_LOSS, bar, lump
 from tests.verification.small_bays import small_bay
 

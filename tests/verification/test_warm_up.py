@@ -285,7 +285,7 @@ def test_thin_floors_beside_the_delay_of_their_layers(demo, layers):
 @pytest.mark.parametrize("control", [{}, {"thermostat": "floor", "setpoint": "23 degC", "sensor": "stripe"}])
 def test_an_interrupted_run_ends_exactly_as_one_that_was_not(tmp_path, monkeypatch, control):
     monkeypatch.setattr("sim.jobs.checkpoint.EVERY", 0.0)
-    monkeypatch.setattr("sim.solve.march.REST", 4)
+    monkeypatch.setattr("sim.solver.march.REST", 4)
     case = tiny_bay(time=SHORT | {"snapshots": ["10 min", "40 min"]}, control=control)
     file = tmp_path / "checkpoint.npz"
     whole = warm_up(case, checkpoint=tmp_path / "other.npz")

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.physics.surroundings import FixedTemperature, SurfaceLaw
-from sim.solve.state import State
-from sim.solve.terms.term import Term
+from sim.solver.state import State
+from sim.solver.terms.term import Term
 
 Array = NDArray[np.float64]
 

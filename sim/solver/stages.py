@@ -20,15 +20,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solve.coupling import Coupling
-from sim.solve.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
-from sim.solve.flows import Flows, evaluate
-from sim.solve.newton import Tie, advance, carry, check_finite, linearise, precondition, solve_change, tangent
-from sim.solve.state import State
-from sim.solve.steady import Solution
-from sim.solve.stencil import StencilOperator
-from sim.solve.storage import Storage
-from sim.solve.system import System
+from sim.solver.coupling import Coupling
+from sim.solver.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
+from sim.solver.flows import Flows, evaluate
+from sim.solver.newton import Tie, advance, carry, check_finite, linearise, precondition, solve_change, tangent
+from sim.solver.state import State
+from sim.solver.steady import Solution
+from sim.solver.stencil import StencilOperator
+from sim.solver.storage import Storage
+from sim.solver.system import System
 
 Array = NDArray[np.float64]
 

@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-from sim.solve import column_kernels as kernels
-from sim.solve.coarsen import choose_drops, coarsen
-from sim.solve.columns import Array, ColumnGrid, Elimination, Transfer
-from sim.solve.stencil import StencilOperator
-from sim.solve.threads import share_loop
+from sim.solver import column_kernels as kernels
+from sim.solver.coarsen import choose_drops, coarsen
+from sim.solver.columns import Array, ColumnGrid, Elimination, Transfer
+from sim.solver.stencil import StencilOperator
+from sim.solver.threads import share_loop
 
 __all__ = ["Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
 

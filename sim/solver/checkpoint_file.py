@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from sim.machine.remarks import Remark
-from sim.solve.state import State
+from sim.solver.state import State
 
 _STATE = ("temperature", "air", "irradiation", "wall")
 

@@ -1,7 +1,7 @@
 """What a term of the balance is.
 
 In every cell the heat of all terms sums to what is left over, each with its sign: what drains a cell counts as it is,
-what feeds it is taken off. `sim.solve.flows.evaluate` is that sum. A new term is a new file with one class, and the
+what feeds it is taken off. `sim.solver.flows.evaluate` is that sum. A new term is a new file with one class, and the
 place that puts it into the system; nothing else of the solver knows which terms there are.
 """
 
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, ClassVar, Generic, Literal, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solve.state import State
+from sim.solver.state import State
 
 if TYPE_CHECKING:
     from sim.bay.cells import Cells
@@ -48,7 +48,7 @@ class Term(ABC, Generic[Heat]):
     def add_slope(self, heat: Heat, diagonal: Array) -> None:
         """Add in place how much more heat each cell loses per kelvin [W/K], flat (cells,), 0 or greater.
 
-        Conduction and cavity have their tangents elsewhere: the stencil, and what `sim.solve.coupling` eliminates.
+        Conduction and cavity have their tangents elsewhere: the stencil, and what `sim.solver.coupling` eliminates.
         """
 
     @abstractmethod

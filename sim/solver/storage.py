@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
-from sim.solve.system import System
+from sim.solver.system import System
 
 Array = NDArray[np.float64]
 

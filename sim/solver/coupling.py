@@ -25,7 +25,7 @@ from scipy.linalg import lu_factor, lu_solve
 
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.physics.cavity import WallHeat
-from sim.solve.terms.cavity import Cavity
+from sim.solver.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim.bay.cells import Cells
-from sim.solve.steady import Solution
+from sim.solver.steady import Solution
 
 
 def worst_place(solution: Solution, cells: Cells) -> str:

@@ -7,7 +7,7 @@ Everything is a plain array or a frozen value made of arrays, so the solvers kno
     cavity       heat between cavity walls, zone air and patches  (left out without a cavity)
     water        heat from the water in tubes to the tube cells
 
-What a term is says `sim.solve.terms.term`. Any further one joins the tuple; balance, audit, tangent, storage and first
+What a term is says `sim.solver.terms.term`. Any further one joins the tuple; balance, audit, tangent, storage and first
 guess take it in.
 """
 
@@ -16,11 +16,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
-from sim.solve.terms.cavity import Cavity
-from sim.solve.terms.conduction import Conduction
-from sim.solve.terms.surfaces import Surface, Surfaces
-from sim.solve.terms.term import Term
-from sim.solve.terms.water import Run, Water
+from sim.solver.terms.cavity import Cavity
+from sim.solver.terms.conduction import Conduction
+from sim.solver.terms.surfaces import Surface, Surfaces
+from sim.solver.terms.term import Term
+from sim.solver.terms.water import Run, Water
 
 Kind = TypeVar("Kind", bound=Term[Any])
 

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.bay.geometry import BayPath
-from sim.solve.signals import Signal
-from sim.solve.system import System
+from sim.solver.signals import Signal
+from sim.solver.system import System
 
 if TYPE_CHECKING:
-    from sim.solve.flows import Flows
+    from sim.solver.flows import Flows
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.physics.cavity import WallHeat
-from sim.solve.balance import Balance
-from sim.solve.state import State
-from sim.solve.system import System
-from sim.solve.terms.cavity import CavityHeat
-from sim.solve.terms.surfaces import SurfaceHeat, SurfacesHeat
-from sim.solve.terms.term import FEEDS
-from sim.solve.terms.water import RunWater, WaterHeat
+from sim.solver.balance import Balance
+from sim.solver.state import State
+from sim.solver.system import System
+from sim.solver.terms.cavity import CavityHeat
+from sim.solver.terms.surfaces import SurfaceHeat, SurfacesHeat
+from sim.solver.terms.term import FEEDS
+from sim.solver.terms.water import RunWater, WaterHeat
 
 Array = NDArray[np.float64]
 Kind = TypeVar("Kind")

@@ -16,12 +16,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.case.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
-from sim.solve.balance import Balance
-from sim.solve.coupling import Coupling
-from sim.solve.flows import Flows, evaluate
-from sim.solve.newton import DivergedError, advance, carry, check_finite, linearise, precondition, solve_change, tangent
-from sim.solve.state import State
-from sim.solve.system import System
+from sim.solver.balance import Balance
+from sim.solver.coupling import Coupling
+from sim.solver.flows import Flows, evaluate
+from sim.solver.newton import (
+    DivergedError,
+    advance,
+    carry,
+    check_finite,
+    linearise,
+    precondition,
+    solve_change,
+    tangent,
+)
+from sim.solver.state import State
+from sim.solver.system import System
 
 __all__ = [
     "DivergedError",

@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from sim.bay.geometry import BayPath
-from sim.solve.signals import Signal
-from sim.solve.system import System
-from sim.solve.terms.surfaces import Surfaces
-from sim.solve.terms.water import RunWater, Water, settle_water
-from sim.solve.thermostat import Thermostat
+from sim.solver.signals import Signal
+from sim.solver.system import System
+from sim.solver.terms.surfaces import Surfaces
+from sim.solver.terms.water import RunWater, Water, settle_water
+from sim.solver.thermostat import Thermostat
 
 Array = NDArray[np.float64]
 

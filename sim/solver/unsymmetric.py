@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse.linalg import LinearOperator, bicgstab
 
-from sim.solve.linear import LinearSolution
+from sim.solver.linear import LinearSolution
 
 Array = NDArray[np.float64]
 

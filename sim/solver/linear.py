@@ -11,7 +11,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solve.threads import share_loop
+from sim.solver.threads import share_loop
 
 Array = NDArray[np.float64]
 _FAST = {"contract", "reassoc", "nsz", "arcp"}

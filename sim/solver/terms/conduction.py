@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from sim.bay.cells import Cells
 from sim.bay.geometry import Box, Tube
 from sim.case.fluids import air_properties
-from sim.solve.state import State
-from sim.solve.stencil import StencilOperator
-from sim.solve.terms.term import Term
+from sim.solver.state import State
+from sim.solver.stencil import StencilOperator
+from sim.solver.terms.term import Term
 
 Array = NDArray[np.float64]
 

@@ -12,14 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solve.coupling import Coupling, linearise_cavity
-from sim.solve.flows import Flows
-from sim.solve.linear import LinearSolution, solve_linear
-from sim.solve.multigrid import build_multigrid
-from sim.solve.state import State
-from sim.solve.stencil import StencilOperator
-from sim.solve.system import System
-from sim.solve.unsymmetric import solve_unsymmetric
+from sim.solver.coupling import Coupling, linearise_cavity
+from sim.solver.flows import Flows
+from sim.solver.linear import LinearSolution, solve_linear
+from sim.solver.multigrid import build_multigrid
+from sim.solver.state import State
+from sim.solver.stencil import StencilOperator
+from sim.solver.system import System
+from sim.solver.unsymmetric import solve_unsymmetric
 
 Array = NDArray[np.float64]
 

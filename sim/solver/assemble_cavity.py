@@ -18,7 +18,7 @@ from sim.case.constants import STILL_AIR
 from sim.physics.cavity import Openings, Patches, Walls
 from sim.physics.radiation import enforce, total_exchange
 from sim.physics.view_factors import trace_exchange
-from sim.solve.terms.cavity import Cavity
+from sim.solver.terms.cavity import Cavity
 
 RAYS_PER_PATCH = 4000
 """Rays traced from each patch; the exchange between two patches is then good to a few per mille."""

@@ -17,14 +17,14 @@ from numpy.typing import NDArray
 
 from sim.airflow.threads import single_threaded_blas
 from sim.case.constants import STEFAN_BOLTZMANN
-from sim.solve.balance import TOLERANCE, BalanceError
-from sim.solve.drive import Drivers, Now, RoomNode
-from sim.solve.signals import earliest
-from sim.solve.stages import Linear, MarchProblem, Moment, TriedStep, try_step
-from sim.solve.state import State
-from sim.solve.storage import Storage
-from sim.solve.switching import MarchError, after_jump, changed, excesses, up_to_switch
-from sim.solve.system import System
+from sim.solver.balance import TOLERANCE, BalanceError
+from sim.solver.drive import Drivers, Now, RoomNode
+from sim.solver.signals import earliest
+from sim.solver.stages import Linear, MarchProblem, Moment, TriedStep, try_step
+from sim.solver.state import State
+from sim.solver.storage import Storage
+from sim.solver.switching import MarchError, after_jump, changed, excesses, up_to_switch
+from sim.solver.system import System
 
 Array = NDArray[np.float64]
 

@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solve import column_kernels as kernels
-from sim.solve.threads import share_loop
+from sim.solver import column_kernels as kernels
+from sim.solver.threads import share_loop
 
 Array = NDArray[np.floating]
 Indices = NDArray[np.integer]

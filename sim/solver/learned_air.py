@@ -24,9 +24,9 @@ from sim.physics.learned_films import (
     films_at,
     learned_law,
 )
-from sim.solve.air_plan import AirPlan, find_air_plan, measures_of, situation_of
-from sim.solve.system import System
-from sim.solve.terms.cavity import Cavity
+from sim.solver.air_plan import AirPlan, find_air_plan, measures_of, situation_of
+from sim.solver.system import System
+from sim.solver.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numba
 import numpy as np
 
-from sim.solve.column_kernels import (
+from sim.solver.column_kernels import (
     FAST,
     add_lateral,
     copy_row,

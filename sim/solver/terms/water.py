@@ -13,8 +13,8 @@ from sim.bay.cells import Cells
 from sim.bay.geometry import Feed, Tube
 from sim.case.fluids import water_properties
 from sim.physics.tube import film_resistance, tube_film, wall_resistance, water_march
-from sim.solve.state import State
-from sim.solve.terms.term import FEEDS, Term
+from sim.solver.state import State
+from sim.solver.terms.term import FEEDS, Term
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]

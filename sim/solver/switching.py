@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from sim.solve.drive import Now
-from sim.solve.stages import GAMMA, MarchProblem, Moment, TriedStep, try_step
-from sim.solve.state import State
-from sim.solve.thermostat import reading
+from sim.solver.drive import Now
+from sim.solver.stages import GAMMA, MarchProblem, Moment, TriedStep, try_step
+from sim.solver.state import State
+from sim.solver.thermostat import reading
 
 TRIES = 60
 """Step lengths tried for one switch at most."""

@@ -13,11 +13,11 @@ from sim.bay.outline import either, outline_shift, sides, touching_perimeter
 from sim.case.constants import STILL_AIR
 from sim.physics.conduction import face_conductance
 from sim.physics.contact import line_contact_conductance
-from sim.solve.assemble_cavity import SEED, build_cavity
-from sim.solve.system import System
-from sim.solve.terms.conduction import Conduction
-from sim.solve.terms.surfaces import Surface, Surfaces
-from sim.solve.terms.water import Run, Water
+from sim.solver.assemble_cavity import SEED, build_cavity
+from sim.solver.system import System
+from sim.solver.terms.conduction import Conduction
+from sim.solver.terms.surfaces import Surface, Surfaces
+from sim.solver.terms.water import Run, Water
 
 AIR_MODELS = ("films", "correlations", "still", "resolved")
 

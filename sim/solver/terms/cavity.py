@@ -12,9 +12,9 @@ from scipy import sparse
 from sim.bay.cells import Cells
 from sim.case.constants import STILL_AIR
 from sim.physics.cavity import Openings, Patches, WallHeat, Walls, mean_emission, opening_flow, settle_walls
-from sim.solve.state import State
-from sim.solve.terms.conduction import air_capacity
-from sim.solve.terms.term import Term
+from sim.solver.state import State
+from sim.solver.terms.conduction import air_capacity
+from sim.solver.terms.term import Term
 
 Array = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ class Cavity(Term[CavityHeat]):
         return np.asarray(self.foot.T @ (heat.walls.convective + heat.walls.radiant))
 
     def add_slope(self, heat: CavityHeat, diagonal: Array) -> None:
-        """Nothing: zones and patches tie walls to one another, see `sim.solve.coupling`."""
+        """Nothing: zones and patches tie walls to one another, see `sim.solver.coupling`."""
 
     def paths(self, heat: CavityHeat) -> Mapping[str, float]:
         """None, as the cavity lies inside; but held air has not quite settled."""

@@ -17,9 +17,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solve import coarsen_kernels as kernels
-from sim.solve.columns import Array, ColumnGrid, Elimination, Indices, Transfer, scattered
-from sim.solve.threads import share_loop
+from sim.solver import coarsen_kernels as kernels
+from sim.solver.columns import Array, ColumnGrid, Elimination, Indices, Transfer, scattered
+from sim.solver.threads import share_loop
 
 
 def choose_planes(score: Array, threshold: float) -> NDArray[np.bool_]:
