@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from sim.case.load import parse_case
 from sim.problems.calibration import calibrate
 from sim.resolved import checkpoint
-from sim.resolved.checkpoint import read_bench, resolve_with_checkpoint, write_bench
+from sim.resolved.checkpoint import read_course, resolve_with_checkpoint, write_course
 from sim.resolved.march import lay_out, resolve_air, take_round
 from sim.run import air_settings, prepare, solve, solve_model
 from sim.solver.terms.cavity import SETTLING
@@ -99,9 +99,9 @@ def test_a_stopped_run_goes_on_where_it_was(tmp_path, monkeypatch):
     first = lay_out(model.system, model.cells, settings)
     for _ in range(5):
         take_round(first)
-    write_bench(path, first)
+    write_course(path, first)
     second = lay_out(model.system, model.cells, settings)
-    assert read_bench(path, second)
+    assert read_course(path, second)
     assert [r.number for r in second.rounds] == [1, 2, 3, 4, 5]
     # the eddies of the last stage, too: the length of the next step follows from them
     assert second.stepper.largest_step() == first.stepper.largest_step()
@@ -111,7 +111,7 @@ def test_a_stopped_run_goes_on_where_it_was(tmp_path, monkeypatch):
         take_round(second)
     for field, other in zip(second.stepper.state, whole.stepper.state, strict=True):
         assert np.array_equal(field, other)
-    means = [bench.means.flow(bench.stepper).temperature for bench in (second, whole)]
+    means = [course.means.flow(course.stepper).temperature for course in (second, whole)]
     assert np.array_equal(*means)
     assert [r.flows for r in second.rounds] == [r.flows for r in whole.rounds]
     assert [r.steps for r in second.rounds] == [r.steps for r in whole.rounds]
@@ -135,7 +135,7 @@ def test_the_checkpoint_holds_the_end_of_the_run_and_another_mesh_is_begun_anew(
     assert np.array_equal(same.coarser.solution.state.temperature, air.coarser.solution.state.temperature)
     assert same.stop_reason == air.stop_reason
     path.write_bytes(b"not a file of arrays")
-    assert not read_bench(path, lay_out(model.system, model.cells, settings))
+    assert not read_course(path, lay_out(model.system, model.cells, settings))
 
 
 def test_what_the_solids_are_told_of_the_answer_does_not_matter():
@@ -144,9 +144,9 @@ def test_what_the_solids_are_told_of_the_answer_does_not_matter():
     settings = replace(air_settings(model.case), error=0.002)
     flows = []
     for factor in (1.0, 3.0):
-        bench = lay_out(model.system, model.cells, settings)
-        bench.film = factor * bench.film
-        solution, air = resolve_air(model.system, model.cells, settings, bench=bench)
+        course = lay_out(model.system, model.cells, settings)
+        course.film = factor * course.film
+        solution, air = resolve_air(model.system, model.cells, settings, course=course)
         flows.append(solution.balance.delivered["top"])
     assert_allclose(flows[1], flows[0], rtol=0.01, atol=0.0)
 
