@@ -137,12 +137,12 @@ class BlocksBuildUp:
         return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
     def _suited(self, word: str, plane: bool, usual: AirSizes) -> AirSizes:
-        from sim.resolved.suited import Cavity, stated_difference, suited_sizes
+        from sim.resolved.suited import CavityOutlook, stated_difference, suited_sizes
 
         x, y, z = self.case.air_extent
         warmths = self.case.stated_temperatures
         properties = self.air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
-        cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
+        cavity = CavityOutlook((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
         return suited_sizes(word, cavity, usual)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:

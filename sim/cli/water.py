@@ -27,7 +27,7 @@ CURVE_EXCESS = (10.0, 20.0, 30.0, 45.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class WaterFindings:
     """Everything that the command found."""
 
     needed: NeededWater
@@ -90,7 +90,7 @@ def water(
     return 0
 
 
-def _answer(case: Case, flux: float, progress: Progress) -> Answer:
+def _answer(case: Case, flux: float, progress: Progress) -> WaterFindings:
     progress.stage(f"{case.name}: mesh and view factors")
     from sim.rules.limits import hold, limits_for
     from sim.run import prepare, solve_model
@@ -107,7 +107,7 @@ def _answer(case: Case, flux: float, progress: Progress) -> Answer:
     reached = tuple((verdict.limit, _reached(model, first, verdict.limit)) for verdict in verdicts)
     progress.stage(f"{case.name}: characteristic curve")
     supplies = [float(case.room.temperature) + excess for excess in CURVE_EXCESS]
-    return Answer(needed, verdicts, reached, characteristic(model, first, supplies))
+    return WaterFindings(needed, verdicts, reached, characteristic(model, first, supplies))
 
 
 def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | None:
@@ -124,7 +124,7 @@ def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | N
     return found.supply - ZERO_CELSIUS
 
 
-def _print_json(answer: Answer) -> None:
+def _print_json(answer: WaterFindings) -> None:
     from sim.store.texts import json_text
 
     values = {
@@ -139,7 +139,7 @@ def _print_json(answer: Answer) -> None:
     print(json_text(values), end="")
 
 
-def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
+def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     from sim.cli.show import CAUTION, cautions_table, console, print_air
     from sim.results.people import format_value
 
@@ -165,7 +165,7 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     out.print(f"\n{CAUTION}", soft_wrap=True)
 
 
-def _limits_table(answer: Answer, units: UnitChoice) -> Any:
+def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
     from sim.results.people import format_value
 
@@ -183,7 +183,7 @@ def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     return table
 
 
-def _binding(answer: Answer, units: UnitChoice) -> str:
+def _binding(answer: WaterFindings, units: UnitChoice) -> str:
     """Which limit is reached first as the water is made hotter."""
     from sim.results.people import format_value
 

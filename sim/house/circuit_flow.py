@@ -73,7 +73,7 @@ class Pipe:
 
 
 @dataclass(frozen=True, slots=True)
-class Design:
+class Operation:
     """How circuits are run; exactly one of `drop` and `flow`.
 
     Attributes
@@ -127,7 +127,7 @@ class CircuitFlow:
     """A circuit in service: flow [kg/s], velocity [m/s], Reynolds number, bays in flow order, head loss [Pa]."""
 
     circuit: Circuit
-    design: Design
+    design: Operation
     mass_flow: float
     fluid: Fluid
     velocity: float
@@ -180,7 +180,7 @@ class CircuitFlow:
         )
 
 
-def run_circuit(circuit: Circuit, design: Design, pipe: Pipe | None = None) -> CircuitFlow:
+def run_circuit(circuit: Circuit, design: Operation, pipe: Pipe | None = None) -> CircuitFlow:
     """The circuit in service: its flow from the design drop, or its drop from the design flow, and what follows.
 
     A bay of heat per metre q′ at the design excess ΔT has the conductance U′ = q′/ΔT per metre to its surroundings
@@ -265,7 +265,7 @@ def valve_loss(mass_flow: float, fluid: Fluid, kv: float) -> float:
     return (hourly / kv) ** 2 * _BAR * float(fluid.density) / 1000.0
 
 
-def _flow_for_drop(name: str, conductance: float, design: Design, fluid: Fluid) -> float:
+def _flow_for_drop(name: str, conductance: float, design: Operation, fluid: Fluid) -> float:
     """Mass flow [kg/s] at which the water comes down by the wanted drop."""
     if not conductance > 0.0:
         raise CircuitError(f"circuit {name}: gives no heat, so no flow gives a drop; give the flow")
@@ -274,7 +274,7 @@ def _flow_for_drop(name: str, conductance: float, design: Design, fluid: Fluid) 
     return conductance / units / float(fluid.specific_heat)
 
 
-def _settled_fluid(conductance: float, design: Design) -> Fluid:
+def _settled_fluid(conductance: float, design: Operation) -> Fluid:
     """The fluid at the mean of supply and return, which depends on the fluid: a few rounds settle it."""
     inlet, flow = design.supply - design.surroundings, float(design.flow or 0.0)
     fluid = water_properties(design.supply, design.glycol)
@@ -285,7 +285,7 @@ def _settled_fluid(conductance: float, design: Design) -> Fluid:
 
 
 def _bays_along(
-    circuit: Circuit, conductance: Sequence[float], design: Design, capacity_flow: float
+    circuit: Circuit, conductance: Sequence[float], design: Operation, capacity_flow: float
 ) -> tuple[BayWater, ...]:
     """The water bay by bay, in flow order."""
     means, _ = water_march(design.supply, capacity_flow, conductance, [design.surroundings] * len(conductance))

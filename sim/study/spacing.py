@@ -43,7 +43,7 @@ class NoSpacingError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class SpacingWish:
     """What the spacing shall keep.
 
     Attributes
@@ -119,7 +119,7 @@ class WidestSpacing:
         What sets the spacing, in a sentence.
     """
 
-    wish: Wish
+    wish: SpacingWish
     found: TriedSpacing
     trials: tuple[TriedSpacing, ...]
     note: str
@@ -148,7 +148,7 @@ class WidestSpacing:
 
 
 def widest_spacing(
-    case: Case, wish: Wish, *, solve: Solve | None = None, listener: Listener | None = None
+    case: Case, wish: SpacingWish, *, solve: Solve | None = None, listener: Listener | None = None
 ) -> WidestSpacing:
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
@@ -206,7 +206,7 @@ def check_spaced(case: Case) -> None:
 class _Bench:
     """Solves trials, keeps them, and says what they show."""
 
-    def __init__(self, case: Case, wish: Wish, solve: Solve, listener: Listener | None) -> None:
+    def __init__(self, case: Case, wish: SpacingWish, solve: Solve, listener: Listener | None) -> None:
         self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
         self.trials: list[TriedSpacing] = []
 
