@@ -253,6 +253,8 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         frames=(air.frames, air.frames_until or air.longest),
         air=described.air,
         companion=air.companion,
+        mirrors=described.mirrors(),
+        map_path=described.floor_path(),
     )
 
 

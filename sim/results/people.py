@@ -147,6 +147,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
