@@ -43,7 +43,7 @@ def contact_temperature(skin: float, floor: float, floor_effusivity: float, skin
 
 
 def passing_time(thickness: float, conductivity: float, density: float, specific_heat: float) -> float:
-    """Time after which a layer's far side is felt [s]: L²/(π a), when the depth √(π a t) of the wave is its thickness."""
+    """Time after which a layer's far side is felt [s]: L²/(π a), when √(π a t), its depth, is L."""
     return thickness**2 * density * specific_heat / (math.pi * conductivity)
 
 
