@@ -128,7 +128,7 @@ def draw_plan(axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = Fals
     ----------
     axes : matplotlib Axes
         Where to draw; equal scales in both directions.
-    plan : Plan
+    plan : FloorPlan
         The floor.
     scale : Scale
         Colours and units.

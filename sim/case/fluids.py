@@ -224,7 +224,7 @@ def air_properties(temperature: npt.ArrayLike) -> DryAir:
 
     Returns
     -------
-    Air
+    DryAir
         Conductivity, density, specific heat, kinematic viscosity, diffusivity and Prandtl number in the
         shape of `temperature`; within 0.05 % of CoolProp (Lemmon et al. 2000; Lemmon and Jacobsen 2004).
 

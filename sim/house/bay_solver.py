@@ -84,7 +84,7 @@ class BaySolver:
 
         Returns
         -------
-        One Answer a bay; without a report, and with a note, where no water up to 95 °C gives the flux.
+        One BayAnswer a bay; without a report, and with a note, where no water up to 95 °C gives the flux.
         """
         return self._answers([_job(case, solve_flux, (flux, first)) for case, flux, first in wanted], what)
 

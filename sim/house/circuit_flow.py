@@ -200,9 +200,9 @@ def run_circuit(circuit: Circuit, design: Operation, pipe: Pipe | None = None) -
 
     Examples
     --------
-    >>> from sim.house.circuits import Bay
-    >>> circuit = Circuit("C1", tuple(Bay(name, 10.0, 12.0, leader=4.0) for name in "abcdefg"))
-    >>> print(run_circuit(circuit, Design(323.15, 293.15, excess=27.2, drop=5.5)))
+    >>> from sim.house.circuits import CircuitBay
+    >>> circuit = Circuit("C1", tuple(CircuitBay(name, 10.0, 12.0, leader=4.0) for name in "abcdefg"))
+    >>> print(run_circuit(circuit, Operation(323.15, 293.15, excess=27.2, drop=5.5)))
     C1: 2.21 l/min, 0.31 m/s, Re 6,582, 50.0 → 44.5 °C, 839 W, 10.7 kPa
     """
     pipe = pipe or Pipe()
@@ -245,9 +245,9 @@ def head_loss(circuit: Circuit, mass_flow: float, fluid: Fluid, pipe: Pipe | Non
     --------
     100 ft of half-inch tube at 2 gpm and 60 °F lose 6.0 psi:
 
-    >>> from sim.house.circuits import Bay
+    >>> from sim.house.circuits import CircuitBay
     >>> water = water_properties(288.706)
-    >>> tube = Circuit("C", (Bay("b", 30.48, 0.0),))
+    >>> tube = Circuit("C", (CircuitBay("b", 30.48, 0.0),))
     >>> plain = Pipe(0.485 * 0.0254, bay_loss=0.0, end_loss=0.0)
     >>> round(head_loss(tube, 2 * 6.30902e-5 * water.density, water, plain) / 6894.757, 2)
     6.0

@@ -184,7 +184,7 @@ def split_bays(
 
     Examples
     --------
-    >>> bays = [Bay(f"{number}", tube=10.0, heat_per_metre=10.0, leader=5.0) for number in range(1, 13)]
+    >>> bays = [CircuitBay(f"{number}", tube=10.0, heat_per_metre=10.0, leader=5.0) for number in range(1, 13)]
     >>> print(split_bays(bays))
     2 circuits, 140.0 m, lengths within 0 %, balanced
     ├─ C1: 70.0 m with 10.0 m of leaders, 600 W, bays 1 2 3 4 5 6
@@ -231,7 +231,7 @@ def pulling_order(circuit: Circuit) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> pulling_order(Circuit("C1", tuple(Bay(name, 10.0, 10.0) for name in "abcde")))
+    >>> pulling_order(Circuit("C1", tuple(CircuitBay(name, 10.0, 10.0) for name in "abcde")))
     ('c', 'b', 'a', 'd', 'e')
     """
     names = [bay.name for bay in circuit.bays]

@@ -36,7 +36,7 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
 
     Parameters
     ----------
-    run : Run
+    run : StoredRun
         From `read_run`.
     target : path
         File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in

@@ -110,7 +110,7 @@ class WidestSpacing:
 
     Attributes
     ----------
-    wish : Wish
+    wish : SpacingWish
     found : TriedSpacing
         The widest spacing of those solved that keeps everything; without plates where they are not needed.
     trials : tuple of TriedSpacing

@@ -67,7 +67,7 @@ def verify(
 
     Returns
     -------
-    One Row for each number, in file order. Whether it passed is in the row; nothing is raised for a miss.
+    One AccuracyRow for each number, in file order. Whether it passed is in the row; nothing is raised for a miss.
 
     Raises
     ------

@@ -1,7 +1,6 @@
 """The front door: what is refused, how values print, what stops a march, restarts on other grids."""
 
 import doctest
-import os
 
 import numpy as np
 import pytest
@@ -12,7 +11,6 @@ import sim.airflow.statistics
 from sim.airflow.box import build_box, march
 from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, air_at, air_of_numbers, transfer_flow
-from sim.airflow.kernel_cache import drop_stale_kernels
 from sim.airflow.step import build_stepper
 from sim.airflow.watch import FlowError, check_state
 
@@ -164,19 +162,6 @@ def test_values_print_as_trees():
     text = str(box)
     assert "air domain 1 × 1 × 1 m" in text and "Prandtl 0.71" in text and "x- 1 K" in text and "z+ adiabatic" in text
     assert "stopped      steps" in str(march(box, until=1.0, most_steps=1))
-
-
-def test_kernels_of_older_sources_are_dropped(tmp_path):
-    source, store = tmp_path / "rows.py", tmp_path / "__pycache__"
-    store.mkdir()
-    for name in ("a.nbi", "a.nbc", "rows.pyc"):
-        (store / name).touch()
-    source.touch()
-    os.utime(source, (0, 0))
-    assert drop_stale_kernels(tmp_path) == 0
-    os.utime(source, (2e9, 2e9))
-    assert drop_stale_kernels(tmp_path) == 2
-    assert [path.name for path in store.iterdir()] == ["rows.pyc"]
 
 
 @pytest.mark.parametrize("module", [sim.airflow.sheet_loss, sim.airflow.statistics])
