@@ -272,7 +272,7 @@ def _unreached(bay: PlacedBay, where: str) -> Iterator[Problem]:
     if not bay.spans:
         yield Problem(f"{where}.blocked", "", f"nothing of bay {bay.name} is heated", "leave the bay out")
     elif bay.runs % 2 and bay.cut_off > 0.0:
-        rule = f"what blocks bay {bay.name} parts it, and with {bay.runs} runs its tube cannot come back"
+        rule = f"what blocks bay {bay.name} parts it, and with an odd number of runs its tube cannot come back"
         yield Problem(f"{where}.blocked", "", rule, "end the bay there, let tube pass, or lay an even number of runs")
 
 
