@@ -1,36 +1,40 @@
-"""Cells of a spreadsheet file, as texts: the first sheet of an XLSX file like the lines of a CSV file."""
+"""Texts in cells that a spreadsheet opens: none is taken for a formula.
+
+A file of somebody else may call a room "=1+1", or worse; a spreadsheet would work it out. Such texts get an
+apostrophe, as one types it by hand to say that a cell holds text. Numbers stay numbers.
+"""
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import Any
 
-from sim.case.errors import CaseError, Problem
-
-MOST_ROWS, MOST_COLUMNS = 1000, 50
-"""What lies beyond is not read."""
+FORMULA_SIGNS = "=+-@\t\r"
+"""A cell that begins with one of these may be taken for a formula."""
 
 
-def spreadsheet_lines(path: Path) -> list[dict[str, str]]:
-    """The lines of the first sheet by the headings of its first row.
+def neutral_cell(value: Any) -> Any:
+    """A cell's value; a text that would be taken for a formula, with an apostrophe before it.
 
-    Raises
-    ------
-    CaseError
-        When the file cannot be read as a spreadsheet.
+    >>> neutral_cell("=1+1"), neutral_cell("-3.5"), neutral_cell("-5 degC"), neutral_cell(-2), neutral_cell("oak")
+    ("'=1+1", '-3.5', "'-5 degC", -2, 'oak')
     """
-    from openpyxl import load_workbook
+    if not isinstance(value, str) or value.lstrip(" '")[:1] not in (*FORMULA_SIGNS,) or _is_number(value):
+        return value
+    return f"'{value}"
 
+
+def plain_cell(text: str) -> str:
+    """The text of a cell as it was before `neutral_cell`.
+
+    >>> plain_cell("'=1+1"), plain_cell("'til late")
+    ('=1+1', "'til late")
+    """
+    return text[1:] if text.startswith("'") and neutral_cell(text[1:]) == text else text
+
+
+def _is_number(text: str) -> bool:
     try:
-        book = load_workbook(path, read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        rows = list(sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True))
-        book.close()
-    except FileNotFoundError as error:
-        raise CaseError(str(path), [Problem("", "", "no such file")]) from error
-    except Exception as error:  # the reader raises whatever its parts raise
-        problem = Problem("", "", "cannot be read as a spreadsheet", "save it anew as .xlsx or .csv")
-        raise CaseError(str(path), [problem]) from error
-    texts = [["" if cell is None else str(cell).strip() for cell in row] for row in rows]
-    heads, *lines = texts or [[]]
-    named = [dict(zip(heads, line, strict=False)) for line in lines if any(line)]
-    return [{head: cell for head, cell in line.items() if head} for line in named]
+        float(text)
+    except ValueError:
+        return False
+    return "_" not in text

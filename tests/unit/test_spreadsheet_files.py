@@ -7,7 +7,7 @@ from openpyxl import Workbook, load_workbook
 
 from sim.case.errors import CaseError
 from sim.case.house_case import Prices
-from sim.case.spreadsheet import spreadsheet_lines
+from sim.case.spreadsheet_file import spreadsheet_lines
 from sim.house.prices import material_cost
 from sim.house.quantities import Amounts
 from sim.house.workbook import write_workbook
