@@ -10,7 +10,7 @@ import pytest
 from sim.house.record import house_record
 from sim.store.texts import json_text
 from tests.unit.invented_house import invented_plan
-from viz.drawings.board import TEXT, Words
+from viz.drawings.board import TEXT, Lettering
 from viz.drawings.drawing_set import drawing_set, write_drawings
 from viz.drawings.paper import PAPERS, fitting_scale, measure
 
@@ -30,7 +30,7 @@ def record():
 
 
 def _texts(board):
-    return [mark.text for mark in board.marks if isinstance(mark, Words)]
+    return [mark.text for mark in board.marks if isinstance(mark, Lettering)]
 
 
 def test_tube_in_the_dxf_is_as_long_as_the_schedule_says(folder, record):
@@ -78,7 +78,7 @@ def test_every_bay_has_its_number_and_every_circuit_its_name_in_readable_type(re
     for bay in record["bays"]:
         assert texts.count(bay["name"].rpartition("-")[2]) >= 2  # once in either room
     assert {"R1.1", "R2.1"} <= set(texts)
-    numbers = [mark for mark in plan.marks if isinstance(mark, Words) and mark.layer == "numbers"]
+    numbers = [mark for mark in plan.marks if isinstance(mark, Lettering) and mark.layer == "numbers"]
     assert min(mark.height for mark in numbers) >= TEXT == 2.5
     assert any("duct" in text for text in texts) and any("cabinet" in text for text in texts)
     assert len(boards) == 4
@@ -88,7 +88,7 @@ def test_nothing_stands_off_the_paper(record):
     for units, (_, width, height) in PAPERS.items():
         for board in drawing_set(record, units)[0]:
             for mark in board.marks:
-                spots = [mark.place] if isinstance(mark, Words) else mark.points
+                spots = [mark.place] if isinstance(mark, Lettering) else mark.points
                 assert all(0.0 <= x <= width and 0.0 <= y <= height for x, y in spots)
 
 

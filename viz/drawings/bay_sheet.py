@@ -8,8 +8,8 @@ from typing import Any
 
 from viz.drawings.board import FAINT, INK, NORMAL, PAPER, TEXT, THICK, THIN, Board, Pen, Spot, wrapped
 from viz.drawings.frame import column_space, drawing_space
-from viz.drawings.paper import View, centred, fitting_scale, measure
-from viz.page_parts import Reader
+from viz.drawings.paper import PaperView, centred, fitting_scale, measure
+from viz.page_parts import PageReader
 
 Values = Mapping[str, Any]
 
@@ -30,7 +30,7 @@ TURN = 0.06
 """Tube turns so far before the end of a bay [m]: common practice, no source."""
 
 
-def draw_bay_sheet(board: Board, kind: Values, reader: Reader) -> str:
+def draw_bay_sheet(board: Board, kind: Values, reader: PageReader) -> str:
     """Fill a framed sheet with a kind of bay; returns what scales it is drawn at."""
     corner, room = drawing_space(board)
     half = room[1] / 2.0
@@ -46,7 +46,7 @@ def _box(part: Values) -> tuple[Spot, Spot]:
     return (x0 / 1e3, z0 / 1e3), (x1 / 1e3, z1 / 1e3)
 
 
-def _draw_section(board: Board, kind: Values, space: tuple[Spot, Spot], reader: Reader) -> int:
+def _draw_section(board: Board, kind: Values, space: tuple[Spot, Spot], reader: PageReader) -> int:
     """The section, one joist spacing wide, with its measures around it."""
     boxes = [_box(part) for part in kind["parts"]]
     low = (min(box[0][0] for box in boxes), min(box[0][1] for box in boxes))
@@ -64,7 +64,7 @@ def _draw_section(board: Board, kind: Values, space: tuple[Spot, Spot], reader: 
     return scale
 
 
-def _draw_part(board: Board, view: View, part: Values) -> None:
+def _draw_part(board: Board, view: PaperView, part: Values) -> None:
     (x0, z0), (x1, z1) = _box(part)
     low, high = view.at(x0, z0), view.at(x1, z1)
     if part["kind"] == "plate":
@@ -72,7 +72,7 @@ def _draw_part(board: Board, view: View, part: Values) -> None:
     board.box(low, high, Pen(INK, 0.25), FILLS[part["kind"]], HATCHES.get(part["kind"], ""))
 
 
-def _draw_tube(board: Board, view: View, tube: Values, sides: tuple[float, float]) -> None:
+def _draw_tube(board: Board, view: PaperView, tube: Values, sides: tuple[float, float]) -> None:
     """A tube cut across, or seen from the side where it runs across the joists."""
     radius = view.long(tube["diameter_mm"] / 2e3)
     if tube["x_mm"] is not None:
@@ -83,7 +83,7 @@ def _draw_tube(board: Board, view: View, tube: Values, sides: tuple[float, float
 
 
 def _measure_section(
-    board: Board, view: View, kind: Values, extent: tuple[Spot, Spot], reader: Reader
+    board: Board, view: PaperView, kind: Values, extent: tuple[Spot, Spot], reader: PageReader
 ) -> None:
     """Joist spacing below, tube from joist to joist above, heights to the left, parts named to the right."""
     (left, bottom), (right, top) = extent
@@ -107,7 +107,7 @@ def _tops(kind: Values, name: str) -> Iterator[float]:
             yield part["z_mm"][1] / 1e3
 
 
-def _name_parts(board: Board, view: View, kind: Values, right: float, reader: Reader) -> None:
+def _name_parts(board: Board, view: PaperView, kind: Values, right: float, reader: PageReader) -> None:
     """Names to the right with lines to the parts, spread so that none covers another."""
     named: dict[str, Spot] = {}
     for part in kind["parts"]:
@@ -128,7 +128,7 @@ def _name_parts(board: Board, view: View, kind: Values, right: float, reader: Re
         board.words((end[0] + 1.0, level - TEXT / 2.0), words)
 
 
-def _draw_plates(board: Board, kind: Values, space: tuple[Spot, Spot], reader: Reader) -> int:
+def _draw_plates(board: Board, kind: Values, space: tuple[Spot, Spot], reader: PageReader) -> int:
     """Joists, tube and plates from below, from the end of the bay on."""
     (x, y), (wide, tall) = space
     plates, spacing = kind["plates"], kind["joist_spacing_mm"] / 1e3
@@ -144,7 +144,7 @@ def _draw_plates(board: Board, kind: Values, space: tuple[Spot, Spot], reader: R
     return scale
 
 
-def _draw_along(board: Board, view: View, kind: Values, long: float, reader: Reader) -> None:
+def _draw_along(board: Board, view: PaperView, kind: Values, long: float, reader: PageReader) -> None:
     """Runs along the joists with their plates; the bay's end with the rim joist is to the left."""
     spacing = kind["joist_spacing_mm"] / 1e3
     for part in kind["parts"]:
@@ -172,7 +172,7 @@ def _starts(plates: Values, long: float) -> Iterator[float]:
         start += plates["spacing_mm"] / 1e3
 
 
-def _draw_runs(board: Board, view: View, places: Sequence[float], long: float) -> None:
+def _draw_runs(board: Board, view: PaperView, places: Sequence[float], long: float) -> None:
     """Runs, joined at the bay's end in pairs."""
     pen = Pen(WATER, 0.6)
     for number, place in enumerate(places):
@@ -181,7 +181,7 @@ def _draw_runs(board: Board, view: View, places: Sequence[float], long: float) -
             board.line((view.at(TURN, places[number - 1]), view.at(TURN, place)), pen)
 
 
-def _measure_plates(board: Board, view: View, plates: Values, spacing: float, reader: Reader) -> None:
+def _measure_plates(board: Board, view: PaperView, plates: Values, spacing: float, reader: PageReader) -> None:
     """The first plate, its length, and from plate to plate."""
     length, step = plates["length_mm"] / 1e3, plates["spacing_mm"] / 1e3
     for start, end in pairwise((0.0, TURN, TURN + length)):
@@ -196,7 +196,7 @@ def _measure_plates(board: Board, view: View, plates: Values, spacing: float, re
     board.dimension(view.at(TURN, low / 1e3), view.at(TURN, high / 1e3), wide, 12.0)
 
 
-def _draw_across(board: Board, view: View, kind: Values, long: float, reader: Reader) -> None:
+def _draw_across(board: Board, view: PaperView, kind: Values, long: float, reader: PageReader) -> None:
     """Runs through bored holes; the joists stand upright on the sheet."""
     spacing, step = kind["joist_spacing_mm"] / 1e3, kind["across_spacing_mm"] / 1e3
     board.box(view.at(0.0, 0.0), view.at(long, spacing), Pen(FAINT, 0.25))
@@ -213,7 +213,7 @@ def _draw_across(board: Board, view: View, kind: Values, long: float, reader: Re
     board.dimension(view.at(long, spacing), view.at(long, 0.0), measure(spacing, reader.units), 8.0)
 
 
-def _draw_notes(board: Board, kind: Values, reader: Reader) -> None:
+def _draw_notes(board: Board, kind: Values, reader: PageReader) -> None:
     """What the measures leave unsaid."""
     (x, bottom), (wide, high) = column_space(board)
     y = bottom + high - 7.0
@@ -226,7 +226,7 @@ def _draw_notes(board: Board, kind: Values, reader: Reader) -> None:
         y -= 1.6
 
 
-def _notes(kind: Values, reader: Reader) -> Iterator[str]:
+def _notes(kind: Values, reader: PageReader) -> Iterator[str]:
     """Plates, tube, insulation, holes in words."""
     yield _tube_note(kind, reader)
     yield from _plate_notes(kind["plates"], reader)
@@ -237,14 +237,14 @@ def _notes(kind: Values, reader: Reader) -> Iterator[str]:
     yield _hole_note(kind, reader)
 
 
-def _tube_note(kind: Values, reader: Reader) -> str:
+def _tube_note(kind: Values, reader: PageReader) -> str:
     tube = kind["tube_size"] or measure(kind["tubes"][0]["diameter_mm"] / 1e3, reader.units)
     if kind["across"]:
         return f"Tube {tube}, every {measure(kind['across_spacing_mm'] / 1e3, reader.units)}, across the joists."
     return f"Tube {tube}, {kind['runs']} run{'s' if kind['runs'] > 1 else ''} in each bay, in series."
 
 
-def _plate_notes(plates: Values | None, reader: Reader) -> Iterator[str]:
+def _plate_notes(plates: Values | None, reader: PageReader) -> Iterator[str]:
     if plates is None:
         yield "No plates."
         return
@@ -256,7 +256,7 @@ def _plate_notes(plates: Values | None, reader: Reader) -> Iterator[str]:
     yield f"Tube {plates['placement']} the plate. First plate where the tube has turned, none over a bend."
 
 
-def _hole_note(kind: Values, reader: Reader) -> str:
+def _hole_note(kind: Values, reader: PageReader) -> str:
     """How joists may be bored: IRC R502.8 (from memory), as `sim.rules.boring` has it."""
     if kind["joist_kind"] == "i-joist":
         return "I-joists may be bored only as their maker says; never cut a flange."

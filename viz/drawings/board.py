@@ -52,7 +52,7 @@ class Fill:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class Lettering:
     """A line of text: place of its start, middle or end on the baseline, height of capitals [mm], turn [degrees]."""
 
     place: Spot
@@ -66,7 +66,7 @@ class Words:
     halo: bool = False
 
 
-Mark = Stroke | Fill | Words
+Mark = Stroke | Fill | Lettering
 
 
 @dataclass(slots=True)
@@ -100,8 +100,8 @@ class Board:
             self.line((*corners, corners[0]), pen)
 
     def words(self, place: Spot, text: str, height: float = TEXT, **style: object) -> None:
-        """A line of text; `style` as of `Words`."""
-        self.marks.append(Words(place, text, height, self.layer, **style))  # type: ignore[arg-type]
+        """A line of text; `style` as of `Lettering`."""
+        self.marks.append(Lettering(place, text, height, self.layer, **style))  # type: ignore[arg-type]
 
     def arrow(self, tip: Spot, ahead: Spot, length: float, colour: str = INK) -> None:
         """A filled arrow head; `ahead` need not be of unit length."""

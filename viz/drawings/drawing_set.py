@@ -19,7 +19,7 @@ from viz.drawings.pulling_sheet import draw_pulling_sheet, pulling_groups
 from viz.drawings.storey_sheet import draw_storey_sheet, plan_scale
 from viz.drawings.to_dxf import write_dxf
 from viz.drawings.to_pdf import write_pdf
-from viz.page_parts import Reader
+from viz.page_parts import PageReader
 
 DRAWINGS_FILE, PLAN_FILE = "drawings.pdf", "plan.dxf"
 
@@ -61,14 +61,14 @@ def drawing_set(
 ) -> tuple[list[Board], list[tuple[Board, int]]]:
     """All sheets in their order, and those of them that are plans with their scales."""
     layout = next((row for row in record["layouts"] if row["source"] == chosen), record["layouts"][0])
-    sheets = list(_sheets(record, layout, Reader(units)))
+    sheets = list(_sheets(record, layout, PageReader(units)))
     names = [sheet.heading.sheet for sheet in sheets]
     boards: list[Board] = []
     plans: list[tuple[Board, int]] = []
     for number, sheet in enumerate(sheets, start=1):
         board = framed(units, sheet.heading, number, len(sheets))
         if number == 1:
-            draw_front_sheet(board, record, layout, names, Reader(units))
+            draw_front_sheet(board, record, layout, names, PageReader(units))
         else:
             sheet.draw(board)
         boards.append(board)
@@ -76,7 +76,7 @@ def drawing_set(
     return boards, plans
 
 
-def _sheets(record: Values, layout: Values, reader: Reader) -> Iterator[PlannedSheet]:
+def _sheets(record: Values, layout: Values, reader: PageReader) -> Iterator[PlannedSheet]:
     """What the set holds; the first sheet is drawn when all are known."""
     house = record["house"]
     variant = house["variant_title"] or house["variant"]

@@ -8,14 +8,14 @@ from typing import Any
 from viz.drawings.board import INK, TEXT, Board, Spot, wrapped
 from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.tabular import TableColumn, draw_table
-from viz.page_parts import DASH, Reader
+from viz.page_parts import DASH, PageReader
 
 Values = Mapping[str, Any]
 
 LEFT = 6.0
 
 
-def draw_front_sheet(board: Board, record: Values, layout: Values, sheets: Sequence[str], reader: Reader) -> None:
+def draw_front_sheet(board: Board, record: Values, layout: Values, sheets: Sequence[str], reader: PageReader) -> None:
     """Fill the first sheet of a set."""
     (x, bottom), (_, high) = drawing_space(board)
     at = (x + LEFT, bottom + high - 9.0)
@@ -26,7 +26,7 @@ def draw_front_sheet(board: Board, record: Values, layout: Values, sheets: Seque
     _draw_cautions(board, (at[0] + 165.0, at[1]), layout, reader)
 
 
-def _draw_answer(board: Board, at: Spot, layout: Values, reader: Reader) -> Spot:
+def _draw_answer(board: Board, at: Spot, layout: Values, reader: PageReader) -> Spot:
     """What the layout comes to, in words."""
     x, y = at
     board.words((x, y), f"Laid out for: {layout['source']}", 4.0, bold=True)
@@ -37,7 +37,7 @@ def _draw_answer(board: Board, at: Spot, layout: Values, reader: Reader) -> Spot
     return x, y - 3.0
 
 
-def _draw_rooms(board: Board, at: Spot, layout: Values, reader: Reader) -> Spot:
+def _draw_rooms(board: Board, at: Spot, layout: Values, reader: PageReader) -> Spot:
     """Rooms with their load, plates, water and floor."""
     columns = (
         TableColumn("room", 16.0), TableColumn("", 50.0), TableColumn("bay type", 20.0),
@@ -58,14 +58,14 @@ def _draw_rooms(board: Board, at: Spot, layout: Values, reader: Reader) -> Spot:
     return at[0], draw_table(board, (at[0], at[1] - 1.0), columns, rows) - 7.0
 
 
-def _every(spacing: Any, reader: Reader) -> str:
+def _every(spacing: Any, reader: PageReader) -> str:
     """A spacing of plates, or none."""
     from viz.drawings.paper import measure
 
     return "none" if isinstance(spacing, str) else measure(spacing / 1e3, reader.units)
 
 
-def _draw_order(board: Board, at: Spot, record: Values, layout: Values, reader: Reader) -> None:
+def _draw_order(board: Board, at: Spot, record: Values, layout: Values, reader: PageReader) -> None:
     """What to order."""
     total = layout["quantities"]["total"]
     rows = [
@@ -84,7 +84,7 @@ def _draw_order(board: Board, at: Spot, record: Values, layout: Values, reader: 
     draw_table(board, (at[0], at[1] - 1.0), columns, rows)
 
 
-def _amount(key: str, value: float, reader: Reader) -> str:
+def _amount(key: str, value: float, reader: PageReader) -> str:
     """An amount with its unit; counts without."""
     if key.rpartition("_")[2] in ("m", "m2"):
         return reader.value(key, value)
@@ -99,7 +99,7 @@ def _draw_contents(board: Board, sheets: Sequence[str]) -> None:
     draw_table(board, (x + 3.0, bottom + high - 4.0), columns, [(str(k), name) for k, name in enumerate(sheets, 1)])
 
 
-def _draw_cautions(board: Board, at: Spot, layout: Values, reader: Reader) -> None:
+def _draw_cautions(board: Board, at: Spot, layout: Values, reader: PageReader) -> None:
     """Limits that are not kept first, then the cautions of the site, as many as fit."""
     (_, bottom), _ = drawing_space(board)
     x, y = at

@@ -25,7 +25,7 @@ SCALES: dict[Units, dict[int, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class PaperView:
     """Metres of a plan or section on the paper: a place of the paper [mm] for an origin [m], at 1 to `scale`."""
 
     origin: Spot
@@ -48,11 +48,11 @@ def fitting_scale(size: Spot, room: Spot, units: Units) -> int:
     return min(fits, default=max(SCALES[units]))
 
 
-def centred(low: Spot, high: Spot, corner: Spot, room: Spot, scale: int) -> View:
+def centred(low: Spot, high: Spot, corner: Spot, room: Spot, scale: int) -> PaperView:
     """A view of what lies between two places [m] in the middle of a space of the paper."""
     size = [1e3 * (end - start) / scale for start, end in zip(low, high, strict=True)]
     place = (corner[0] + (room[0] - size[0]) / 2.0, corner[1] + (room[1] - size[1]) / 2.0)
-    return View(low, place, scale)
+    return PaperView(low, place, scale)
 
 
 def measure(metres: float, units: Units) -> str:

@@ -10,7 +10,7 @@ from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.paper import centred, fitting_scale
 from viz.drawings.storey_sheet import circuit_pens, plan_extent
 from viz.drawings.tabular import TableColumn, draw_table, table_height
-from viz.page_parts import Reader
+from viz.page_parts import PageReader
 
 Values = Mapping[str, Any]
 
@@ -25,7 +25,7 @@ HEAD = 16.0
 SMALL_PLAN = (70.0, 70.0)
 
 
-def pulling_groups(board: Board, layout: Values, reader: Reader) -> list[list[Values]]:
+def pulling_groups(board: Board, layout: Values, reader: PageReader) -> list[list[Values]]:
     """Circuits, so many to a sheet as fit below each other."""
     _, (_, high) = drawing_space(board)
     groups: list[list[Values]] = []
@@ -41,7 +41,7 @@ def pulling_groups(board: Board, layout: Values, reader: Reader) -> list[list[Va
 
 
 def draw_pulling_sheet(
-    board: Board, record: Values, layout: Values, circuits: Sequence[Values], reader: Reader
+    board: Board, record: Values, layout: Values, circuits: Sequence[Values], reader: PageReader
 ) -> None:
     """Fill a framed sheet with some circuits, each with a small plan, and the coils beside them."""
     (x, bottom), (_, high) = drawing_space(board)
@@ -52,11 +52,11 @@ def draw_pulling_sheet(
     _draw_coils(board, layout, [circuit["circuit"] for circuit in circuits], reader)
 
 
-def _needed(circuit: Values, layout: Values, reader: Reader) -> float:
+def _needed(circuit: Values, layout: Values, reader: PageReader) -> float:
     return max(HEAD + table_height(COLUMNS, _rows(circuit, layout, reader)), SMALL_PLAN[1] + 4.0) + 6.0
 
 
-def _rows(circuit: Values, layout: Values, reader: Reader) -> list[tuple[str, ...]]:
+def _rows(circuit: Values, layout: Values, reader: PageReader) -> list[tuple[str, ...]]:
     """The bays of a circuit in the order of pulling, each with a box to tick."""
     bays = [row for row in layout["bays"] if row["circuit"] == circuit["circuit"]]
     bays.sort(key=lambda row: row["pull_order"])
@@ -71,7 +71,7 @@ def _rows(circuit: Values, layout: Values, reader: Reader) -> list[tuple[str, ..
 
 
 def _draw_circuit(
-    board: Board, at: Spot, record: Values, layout: Values, circuit: Values, reader: Reader
+    board: Board, at: Spot, record: Values, layout: Values, circuit: Values, reader: PageReader
 ) -> None:
     """Head, table, and the circuit alone in a plan of its storey."""
     x, y = at
@@ -105,7 +105,7 @@ def _draw_small_plan(board: Board, corner: Spot, record: Values, circuit: Values
         board.line(spots, Pen(pen.colour, width, (1.0, 0.8) if part == "back" else ()))
 
 
-def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: Reader) -> None:
+def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: PageReader) -> None:
     """Which coil every circuit of the sheet is cut from, and where."""
     (x, bottom), (wide, high) = column_space(board)
     y = bottom + high - 7.0
@@ -129,7 +129,7 @@ def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: Read
         board.words((x + 3.0, y - 6.0 - 4.0 * place), text, TEXT, colour=SOFT)
 
 
-def _cuts(coil: Values, reader: Reader) -> str:
+def _cuts(coil: Values, reader: PageReader) -> str:
     """Lengths cut off one after the other."""
     lengths = (reader.value("length_m", float(metres)) for metres in coil["cut_m"].split())
     return ", ".join(length.replace(" ", "\u00a0") for length in lengths)

@@ -9,9 +9,9 @@ from typing import Any
 
 from viz.drawings.board import FAINT, INK, NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Pen, Spot, width_of, wrapped
 from viz.drawings.frame import column_space, drawing_space
-from viz.drawings.paper import SCALES, View, centred, fitting_scale, measure
+from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
-from viz.page_parts import Reader
+from viz.page_parts import PageReader
 from viz.plan_drawing import bay_part, joist_lines, name_height, named
 from viz.scales import line_colours
 
@@ -52,7 +52,7 @@ def plan_scale(board: Board, storey: Values, units: Any) -> int:
     return fitting_scale(size, (room[0] - 2.0 * AROUND, room[1] - 2.0 * AROUND), units)
 
 
-def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Values, reader: Reader) -> None:
+def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Values, reader: PageReader) -> None:
     """Fill a framed sheet with the plan of a storey and its key."""
     low, high = plan_extent(storey)
     corner, room = drawing_space(board)
@@ -67,7 +67,7 @@ def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Valu
 
 
 def draw_plan(
-    board: Board, view: View, storey: Values, bays: Sequence[Values], circuits: Sequence[Values],
+    board: Board, view: PaperView, storey: Values, bays: Sequence[Values], circuits: Sequence[Values],
     obstacles: Mapping[str, str],
 ) -> None:  # fmt: skip
     """Rooms, joists, obstacles, tube and numbers of a storey, each on a layer of its own."""
@@ -106,11 +106,11 @@ def circuit_pens(circuits: Sequence[Values]) -> dict[str, Pen]:
     }
 
 
-def _corners(view: View, room: Values) -> tuple[Spot, Spot]:
+def _corners(view: PaperView, room: Values) -> tuple[Spot, Spot]:
     return view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1])
 
 
-def _draw_blocked(board: Board, view: View, bay: Values, obstacles: Mapping[str, str]) -> None:
+def _draw_blocked(board: Board, view: PaperView, bay: Values, obstacles: Mapping[str, str]) -> None:
     """What is in the way of a bay, hatched, with the letter that the key explains."""
     for stretch in bay["blocked"]:
         x, y = bay_part(bay, stretch["from_m"], stretch["to_m"])
@@ -120,7 +120,7 @@ def _draw_blocked(board: Board, view: View, bay: Values, obstacles: Mapping[str,
         board.words(middle, obstacles[stretch["why"]], anchor="middle", halo=True, bold=True)
 
 
-def _draw_tube(board: Board, view: View, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
+def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
     """The tube of each circuit here: leaders aside of each other, bays, arrows with the flow."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
     here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
@@ -137,7 +137,7 @@ def _draw_tube(board: Board, view: View, bays: Sequence[Values], circuits: Seque
         _draw_arrows(board, inside, pen.colour, 16.0)
 
 
-def _tag_circuits(board: Board, view: View, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
+def _tag_circuits(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
     """The name of every circuit where its tube enters the first bay."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
     taken: list[Spot] = []
@@ -150,7 +150,7 @@ def _tag_circuits(board: Board, view: View, bays: Sequence[Values], circuits: Se
             taken.append(place)
 
 
-def _spots(view: View, points: Sequence[Sequence[float]]) -> list[Spot]:
+def _spots(view: PaperView, points: Sequence[Sequence[float]]) -> list[Spot]:
     """Corners of a way on the paper; those above one another once."""
     spots = [view.at(point[0], point[1]) for point in points]
     return [spot for place, spot in enumerate(spots) if not place or dist(spot, spots[place - 1]) > 1e-9]
@@ -164,7 +164,7 @@ def _draw_arrows(board: Board, spots: Sequence[Spot], colour: str, least: float)
             board.arrow((start[0] + 0.4 * ahead[0], start[1] + 0.4 * ahead[1]), ahead, 2.2, colour)
 
 
-def _number_bay(board: Board, view: View, bay: Values) -> None:
+def _number_bay(board: Board, view: PaperView, bay: Values) -> None:
     """The bay's number at the end away from its entry, turned along a narrow bay."""
     along = bay["along"]
     low, high = bay[f"{along}_m"]
@@ -178,7 +178,7 @@ def _number_bay(board: Board, view: View, bay: Values) -> None:
     board.words(place, text, anchor="middle", bold=True, halo=True)
 
 
-def _name_room(board: Board, view: View, room: Values, bays: Sequence[Values]) -> None:
+def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Values]) -> None:
     """The room's name on paper, where it covers nothing that is in the way of bays; wrapped to the room's width."""
     low, high = _corners(view, room)
     lines = wrapped(named(room["name"], room["title"]), max(high[0] - low[0] - 4.0, 8.0), 3.0)[:2]
@@ -189,7 +189,7 @@ def _name_room(board: Board, view: View, room: Values, bays: Sequence[Values]) -
         board.words((x, y - 1.5 + 2.2 * (len(lines) - 1) - 4.4 * place), line, 3.0, anchor="middle", bold=True)
 
 
-def _draw_manifolds(board: Board, view: View, storey: Values, circuits: Sequence[Values]) -> None:
+def _draw_manifolds(board: Board, view: PaperView, storey: Values, circuits: Sequence[Values]) -> None:
     """Two bars with a port for every circuit, and the manifold's name."""
     for manifold in storey["manifolds"]:
         x, y = view.at(manifold["x_m"], manifold["y_m"])
@@ -201,7 +201,7 @@ def _draw_manifolds(board: Board, view: View, storey: Values, circuits: Sequence
             board.words((x, y - 5.6 - 3.6 * line), text, anchor="middle", halo=True, bold=not line)
 
 
-def _draw_measures(board: Board, view: View, storey: Values, bays: Sequence[Values], reader: Reader) -> None:
+def _draw_measures(board: Board, view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> None:
     """Walls along the lower and the left side; where bays begin and how they follow each other around the plan."""
     low, high = plan_extent(storey)
     for axis, aside in (("x", -21.0), ("y", 21.0)):
@@ -213,7 +213,7 @@ def _draw_measures(board: Board, view: View, storey: Values, bays: Sequence[Valu
         _measure_bays(board, view, room, [bay for bay in bays if bay["room"] == room["name"]], (low, high, reader))
 
 
-def _side_of(view: View, at: Spot, axis: str, start: float, end: float) -> tuple[Spot, Spot]:
+def _side_of(view: PaperView, at: Spot, axis: str, start: float, end: float) -> tuple[Spot, Spot]:
     """A stretch of a side of the plan on the paper, parallel to an axis."""
     if axis == "x":
         return view.at(start, at[1]), view.at(end, at[1])
@@ -230,7 +230,7 @@ def _distinct(ends: Iterator[float]) -> list[float]:
 
 
 def _measure_bays(
-    board: Board, view: View, room: Values, bays: Sequence[Values], around: tuple[Spot, Spot, Reader]
+    board: Board, view: PaperView, room: Values, bays: Sequence[Values], around: tuple[Spot, Spot, PageReader]
 ) -> None:
     """From the room's wall to its first bay, over equal bays, and to the other wall, on the nearer side of the plan."""
     low, high, reader = around
@@ -251,7 +251,7 @@ def _measure_bays(
         board.dimension(*_side_of(view, at, axis, start, end), text, aside, before=end == first)
 
 
-def _draw_scale_bar(board: Board, view: View, corner: Spot, reader: Reader) -> None:
+def _draw_scale_bar(board: Board, view: PaperView, corner: Spot, reader: PageReader) -> None:
     """A bar of a known length, so that a copy of another size can be read."""
     metres, text = (2.0, "2 m") if reader.units == "si" else (3.048, "10 ft")
     x, y = corner[0] + 6.0, corner[1] + 5.0
@@ -275,7 +275,7 @@ def _draw_north(board: Board, centre: Spot, degrees_from_up: float | None) -> No
 
 
 def _draw_key(
-    board: Board, layout: Values, bays: Sequence[Values], obstacles: Mapping[str, str], reader: Reader
+    board: Board, layout: Values, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
 ) -> None:
     """What lines and letters mean: circuits with their numbers, obstacles with their places."""
     (x, bottom), (wide, high) = column_space(board)
@@ -299,7 +299,7 @@ def _draw_key(
 
 def _key_row(
     board: Board, at: Spot, columns: Sequence[TableColumn], row: Sequence[Values], pens: Mapping[str, Pen],
-    reader: Reader,
+    reader: PageReader,
 ) -> float:  # fmt: skip
     """A circuit's line in the key, with a piece of its tube; the heads without a circuit."""
     if not row:
@@ -319,7 +319,7 @@ def _key_row(
 
 
 def _draw_obstacles(
-    board: Board, at: Spot, bays: Sequence[Values], obstacles: Mapping[str, str], reader: Reader
+    board: Board, at: Spot, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
 ) -> None:
     """Every letter with what it stands for, and where: the bays, from their low end."""
     if not obstacles:
@@ -334,7 +334,7 @@ def _draw_obstacles(
     draw_table(board, (x, y - 1.0), columns, rows)
 
 
-def _places_of(found: Sequence[tuple[str, Values]], reader: Reader) -> str:
+def _places_of(found: Sequence[tuple[str, Values]], reader: PageReader) -> str:
     """The bays and stretches of one obstacle, equal stretches together."""
     spans: dict[tuple[float, float], list[str]] = {}
     for name, stretch in found:

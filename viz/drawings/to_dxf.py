@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from viz.drawings.board import Board, Fill, Spot, Stroke, Words
+from viz.drawings.board import Board, Fill, Lettering, Spot, Stroke
 
 LAYERS = {"joists": 8, "obstacles": 9, "rooms": 7, "tube": 1, "numbers": 3, "sheet": 7}
 """Layers with their colour numbers of the format."""
@@ -45,7 +45,7 @@ def write_dxf(plans: Sequence[tuple[Board, int]], path: Path) -> Path:
     return path
 
 
-def _put(space: Any, mark: Stroke | Fill | Words, left: float, scale: int) -> None:
+def _put(space: Any, mark: Stroke | Fill | Lettering, left: float, scale: int) -> None:
     """One mark, moved to its plan's place."""
     def true(spot: Spot) -> Spot:
         return left + spot[0] * scale, spot[1] * scale
@@ -65,7 +65,7 @@ def _true_colour(colour: str) -> dict[str, int]:
     return {} if colour == "#1d2327" else {"true_color": int(colour.lstrip("#"), 16)}
 
 
-def _put_words(space: Any, mark: Words, place: Spot, look: dict[str, Any], scale: int) -> None:
+def _put_words(space: Any, mark: Lettering, place: Spot, look: dict[str, Any], scale: int) -> None:
     from ezdxf.enums import TextEntityAlignment
 
     anchors = {

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from viz.drawings.board import PAPER, Board, Fill, Stroke, Words
+from viz.drawings.board import PAPER, Board, Fill, Lettering, Stroke
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,7 +73,7 @@ def _fill(axes: Axes, mark: Fill, order: int) -> None:
     axes.add_patch(Polygon(mark.points, closed=True, linewidth=0.0, zorder=order, facecolor=mark.colour, **look))
 
 
-def _words(axes: Axes, mark: Words, order: int) -> None:
+def _words(axes: Axes, mark: Lettering, order: int) -> None:
     behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6} if mark.halo else None
     axes.text(
         *mark.place, mark.text, fontsize=mark.height * MILLIMETRE / CAPITALS, color=mark.colour, rotation=mark.turn,
