@@ -60,7 +60,14 @@ def plan_section(record: Values, reader: PageReader) -> str:
         + "</div>"
         for storey in record["storeys"]
     ]
-    return section("plan", "Plan", *drawings, _differing(record))
+    return section("plan", "Plan", *drawings, _differing(record), _sheets(record.get("drawings", ())))
+
+
+def _sheets(names: Sequence[str]) -> str:
+    """Where the drawings for the crew are, of those that lie beside the page."""
+    words = {"drawings.pdf": "plans to scale, bay types and pulling sheets", "plan.dxf": "plans for a drawing program"}
+    links = [f'<a href="{escape(name)}">{escape(name)}</a> ({words[name]})' for name in words if name in names]
+    return f"<p>Drawings beside this page: {', '.join(links)}.</p>" if links else ""
 
 
 def _differing(record: Values) -> str:

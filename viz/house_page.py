@@ -17,6 +17,8 @@ from viz.page_parts import PageReader
 from viz.page_style import STYLE
 
 HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
+DRAWINGS = ("drawings.pdf", "plan.dxf")
+"""What may lie beside the page, for the crew."""
 
 
 def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
@@ -35,6 +37,7 @@ def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") 
     """
     place = Path(folder)
     record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
+    record["drawings"] = [name for name in DRAWINGS if (place / name).exists()]
     page = place / PAGE_FILE
     page.write_text(house_page(record, units, chosen), encoding="utf-8")
     return page
