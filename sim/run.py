@@ -12,7 +12,7 @@ from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Generic, TypeVar
 
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word

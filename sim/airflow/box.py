@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Block, Domain, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.airflow.watch import check_pace, check_state
 

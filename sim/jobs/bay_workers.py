@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copyreg
 import os
 import pickle
 from collections import deque
@@ -12,22 +11,12 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as ready
 from multiprocessing.reduction import ForkingPickler
-from types import MappingProxyType
 from typing import Any
 
 Harvest = Callable[[Any], Any]
 """What is kept of a result; a function of a module, so that it can be sent to a process."""
 
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-
-
-def _read_only(values: dict[Any, Any]) -> MappingProxyType[Any, Any]:
-    """A mapping that cannot be changed."""
-    return MappingProxyType(values)
-
-
-# results hold read-only mappings, which cannot be sent to another process unless told how
-copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))  # type: ignore[arg-type,return-value]
 
 
 class Done:

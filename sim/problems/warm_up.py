@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.case.vary import vary_case
 from sim.jobs.checkpoint import SNAPSHOT, Keeper, read_checkpoint
 from sim.problems.driving import case_drivers

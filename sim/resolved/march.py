@@ -28,7 +28,7 @@ from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir

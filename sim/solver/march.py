@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.solver.balance import TOLERANCE, BalanceError
 from sim.solver.drive import Drivers, Now, RoomNode

@@ -25,7 +25,7 @@ HOMES = {
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",
     "tomli_w": "sim/case/writing.py",
-    "threadpoolctl": "sim/airflow/threads.py",
+    "threadpoolctl": "sim/machine/threads.py",
     "dask": "sim/jobs/cluster.py",
     "distributed": "sim/jobs/cluster.py",
     "cyclopts": "sim/cli/",
