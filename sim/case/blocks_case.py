@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -29,6 +29,7 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.materials import Material, MaterialName, find_material, three
+from sim.case.whole import WholeCase
 
 AXES = ("x", "y", "z")
 Coordinate = Annotated[float, Quantity("distance")]
@@ -268,7 +269,7 @@ class Probe(Section):
     point: Point = key(..., "x, y, z")
 
 
-class BlocksCase(Section):
+class BlocksCase(WholeCase):
     """A rectilinear build-up; SI and kelvin throughout. Cells that no box covers are void, and adiabatic."""
 
     kind: Literal["blocks"] = key("blocks", "boxes")
@@ -371,17 +372,6 @@ class BlocksCase(Section):
         given += [value for tube in self.tubes for value in (tube.temperature, tube.supply)]
         given += [box.temperature for box in self.boxes]
         return tuple(value for value in given if value is not None)
-
-    def resolved(self) -> dict[str, Any]:
-        """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
-        from sim.case.writing import resolved
-
-        return resolved(self)
-
-    def __str__(self) -> str:
-        from sim.case.tree import blocks_tree
-
-        return blocks_tree(self)
 
 
 def _or(value: float | None, usual: float) -> float:

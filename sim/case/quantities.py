@@ -161,6 +161,9 @@ class UnitError(ValueError):
         self.way_out = way_out
         super().__init__(f"{rule}; {way_out}")
 
+    def __reduce__(self) -> tuple[type[UnitError], tuple[str, str]]:
+        return type(self), (self.rule, self.way_out)
+
 
 _R_VALUE = re.compile(r"(R|RSI)\s*-?\s*(\d+\.?\d*|\.\d+)", re.IGNORECASE)
 _DEFINITIONS = (
