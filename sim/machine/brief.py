@@ -84,7 +84,7 @@ def inline(value: Any) -> str:
         return f"{value:.6g}"
     if isinstance(value, str):
         return f'"{clipped(value, 48)}"'
-    if isinstance(value, Mapping):
+    if isinstance(value, Mapping) and not hasattr(value, "data_vars"):
         return f"{len(value)} entries{': ' if value else ''}{clipped(', '.join(map(str, value)), 40)}"
     return _inline_many(value)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from sim.case.bay_case import Case
 from sim.case.load import parse_case
+from sim.machine.brief import Brief
 from sim.results.report import Report
 from sim.store.run_folder import StoreError, read_run
 
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
     import xarray
 
 
-@dataclass(frozen=True)
-class StoredResult:
+@dataclass(frozen=True, repr=False)
+class StoredResult(Brief):
     """Case, report and fields of a run folder, read when they are asked for."""
 
     folder: Path

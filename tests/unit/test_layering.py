@@ -24,6 +24,7 @@ HOMES = {
     "meshio": "sim/results/export.py",
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",
+    "pandas": ("sim/machine/notebook.py", "sim/results/report.py"),
     "tomli_w": "sim/case/writing.py",
     "threadpoolctl": "sim/machine/threads.py",
     "dask": "sim/jobs/cluster.py",
