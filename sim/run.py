@@ -65,7 +65,7 @@ class Result(Generic[CaseT]):
 
     @property
     def fields(self) -> xarray.Dataset:
-        """Temperatures, fluxes and materials as a labelled dataset."""
+        """Temperatures [K], heat fluxes [W/m²] and materials as a labelled dataset; each says its unit and meaning."""
         from sim.results.fields import build_fields
 
         title, span = self.case.title or self.case.name, build_up(self.case).span
@@ -86,10 +86,10 @@ class Result(Generic[CaseT]):
 
     @property
     def floor(self) -> xarray.DataArray:
-        """Floor surface temperature [°C] on the plan."""
-        from sim.results.fields import floor_celsius
+        """Floor surface temperature [K] on the plan; NaN where there is no floor."""
+        from sim.results.fields import floor_kelvin
 
-        return floor_celsius(self.cells, self.solution)
+        return floor_kelvin(self.cells, self.solution)
 
     def __repr__(self) -> str:
         return small_tree(head_of(self), [*self.report.headlines(), ("has", "report, balance, fields, floor, case")])

@@ -74,6 +74,7 @@ class Quantity:
             refuse(
                 f"not {DIMENSIONS[self.dimension].words}", f"write e.g. {DIMENSIONS[self.dimension].example}"
             )
+        value = value if isinstance(value, int | float) else float(value)
         bare_is_clear = self.dimension == "fraction" or (value == 0 and self.dimension != "temperature")
         if info.context == FROM_TEXT and not bare_is_clear:
             known = DIMENSIONS[self.dimension]

@@ -170,6 +170,18 @@ def compare(
     """
     shown = names or [str(value) for value in values]
     asked = [AskedChoice(name, value, vary_case(case, key, value)) for name, value in zip(shown, values, strict=True)]
+    return compare_asked(case, key, asked, flux, performer, listener)
+
+
+def compare_asked(
+    case: Case,
+    key: str,
+    asked: Sequence[AskedChoice],
+    flux: float | None = None,
+    performer: Performer | None = None,
+    listener: Callable[[StudyStep], None] | None = None,
+) -> Comparison:
+    """Solve choices that are bays of their own, twice each; see `compare`. `key` says what sets them apart."""
     perform = performer or partial(_perform_here, tell=_teller(listener, 2 * len(asked)))
     done: list[ComparedChoice] = []
     while flux is None and len(done) < len(asked):
