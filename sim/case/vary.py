@@ -95,6 +95,8 @@ def _change(case: WholeCase, data: dict[str, Any], dotted: str, value: Any) -> l
         if found is None:
             return [_absent(dotted, sections[: index + 1], here, type(case))]
         here = found
+    if isinstance(here, list):
+        return _replace_entry(here, _numbered(here, last), dotted, value)
     if not isinstance(here, dict):
         return [Problem(dotted, "", "unknown key", "name one key inside a section")]
     _set(here, case, sections, str(last), value)
@@ -106,6 +108,14 @@ def _parts(dotted: str) -> list[str | int]:
     names = {"coverings": "covering", "rugs": "rug"}
     parts = dotted.replace("[", ".").replace("]", "").split(".")
     return [int(part) if part.isdigit() else names.get(part, part) for part in parts]
+
+
+def _replace_entry(here: list[Any], place: str | int, dotted: str, value: Any) -> list[Problem]:
+    """Put another part, with all its keys, in the place of one of a list; just behind its end a further one."""
+    if not isinstance(place, int) or place > len(here):
+        return [Problem(dotted, "", "there is no such part", f"there are {len(here)}, counted from 0")]
+    here[place : place + 1] = [deepcopy(value)]
+    return []
 
 
 def _numbered(here: Any, part: str | int) -> str | int:

@@ -19,7 +19,8 @@ class WholeCase(Section):
         changes : mapping of str to object
             By dotted key: ``case.with_({"plates.spacing": "9 in", "water.supply": "50 degC"})``. A text is read as in
             a case file, with its unit; a quantity of the unit library `pint` by its own; a bare number is in SI (m,
-            K, W …). Parts of a list go by number or name: ``floor.covering[0].thickness``, ``face[warm].temperature``.
+            K, W …). Parts of a list go by number or name: ``floor.covering[0].thickness``, ``face[warm].temperature``;
+            a mapping puts a whole part there: ``{"floor.covering[0]": {"material": "cork", "thickness": "1/4 in"}}``.
             ``None`` or "none" for ``plates.spacing`` or ``plates`` takes the plates away.
         **more
             The same, as keywords.
