@@ -1,4 +1,4 @@
-"""Air heated from below, computed: a square cavity, dimensionless by its Rayleigh number; its fields and its picture."""
+"""Air heated from below, computed: a square, dimensionless by its Rayleigh number; its fields and its picture."""
 
 # %%
 import joistbay

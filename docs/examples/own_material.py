@@ -3,8 +3,11 @@
 # %%
 import joistbay
 
+# The library lends what is not stated: density and heat capacity, and how warm such a floor may get.
 case = joistbay.load_bay("cases/demo/family-oak.toml")
-bamboo = case.with_({"floor.covering[0]": {"conductivity": "1.2 Btu*in/(h*ft^2*degF)", "thickness": "5/8 in"}})
+bamboo = case.with_(
+    {"floor.covering[0]": {"material": "oak", "conductivity": "1.2 Btu*in/(h*ft^2*degF)", "thickness": "5/8 in"}}
+)
 print(bamboo.floor.coverings[0])
 
 # %% What the library knows of oak, and where from.
