@@ -9,13 +9,13 @@ from sim.case.tree import draw, title_of
 from sim.machine.notebook import card, table
 
 if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, House
+    from sim.case.house_case import HeatedRoom, HeatSource, House, Variant
 
 
 def house_rows(house: House) -> list[tuple[str, str]]:
     """The parts of a house, a line each."""
     bays = sum(group.count for room in house.rooms for group in room.bays)
-    named = {"sources": house.sources, "variants": house.variants}
+    named: dict[str, tuple[HeatSource | Variant, ...]] = {"sources": house.sources, "variants": house.variants}
     listed = [(word, ", ".join(part.name for part in parts)) for word, parts in named.items() if parts]
     return [
         ("design day", format_value(house.design.outdoor, "temperature")),

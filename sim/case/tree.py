@@ -16,8 +16,7 @@ from sim.machine.brief import head_of, inline, small_tree
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.blocks_air import AirSheet
-    from sim.case.blocks_case import Block, BlocksCase, BlockTube, Face
+    from sim.case.blocks_case import Block, BlocksCase, Face
     from sim.case.conditions import Water
     from sim.case.parts import Layer, Rug
 
@@ -108,7 +107,7 @@ def blocks_rows(case: BlocksCase) -> list[tuple[str, str]]:
     return [("size", size[0].split(", ", 1)[1]), *listed, ("air", case.air.model), ("cells", case.mesh.fineness), *time]
 
 
-def _names_of(parts: Sequence[Block | Face | BlockTube | AirSheet]) -> str:
+def _names_of(parts: Sequence[Any]) -> str:
     """How many parts, and their names."""
     names = ", ".join(part.name for part in parts if part.name)
     return f"{len(parts)}{': ' if names else ''}{names}"

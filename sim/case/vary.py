@@ -12,9 +12,9 @@ from sim.case.messages import check, key_path, keys_of, section_at
 from sim.case.unused import kept_unused, unread_keys
 
 if TYPE_CHECKING:
-    from sim.case.whole import WholeCase
+    from sim.case.load import AnyCase
 
-CaseT = TypeVar("CaseT", bound="WholeCase")
+CaseT = TypeVar("CaseT", bound="AnyCase")
 
 _ALTERNATIVES = {
     "spacing": ("coverage",),
@@ -36,7 +36,7 @@ _ALTERNATIVES = {
 
 def vary_case(case: CaseT, key: str, value: Any) -> CaseT:
     """The case with one value, in SI or as typed; CaseError when it does not fit."""
-    return case.with_({key: value})
+    return vary(case, {key: value})
 
 
 def vary(case: CaseT, values: Mapping[str, Any]) -> CaseT:
@@ -65,7 +65,7 @@ def vary(case: CaseT, values: Mapping[str, Any]) -> CaseT:
     return changed
 
 
-def written(case: WholeCase) -> dict[str, Any]:
+def written(case: AnyCase) -> dict[str, Any]:
     """What the user wrote, in SI, with the keys of a case file."""
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):
@@ -82,7 +82,7 @@ def _lists(value: Any) -> Any:
     return value
 
 
-def _change(case: WholeCase, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
+def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
     none = value is None or (isinstance(value, str) and value.strip().lower() == "none")
     if none and dotted in ("plates", "plates.spacing", "plates.coverage"):
         _take_plates_away(case, data)
@@ -150,7 +150,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
     return Problem(dotted, "", f"the case has no {name}", f'did you mean "{near[0]}"?' if near else f"known: {listed}")
 
 
-def _set(here: dict[str, Any], case: WholeCase, sections: list[str | int], last: str, value: Any) -> None:
+def _set(here: dict[str, Any], case: AnyCase, sections: list[str | int], last: str, value: Any) -> None:
     for other in _ALTERNATIVES.get(last, ()):
         if other in here and (other != "thermal_resistance" or "thickness" in here):
             del here[other]
@@ -160,7 +160,7 @@ def _set(here: dict[str, Any], case: WholeCase, sections: list[str | int], last:
     here[last] = deepcopy(value)  # a section that is put in may be changed further by the keys that follow
 
 
-def _attribute(case: WholeCase, sections: list[str | int], name: str) -> Any:
+def _attribute(case: AnyCase, sections: list[str | int], name: str) -> Any:
     value: Any = case
     for part in [*sections, name]:
         value = (
@@ -171,7 +171,7 @@ def _attribute(case: WholeCase, sections: list[str | int], name: str) -> Any:
     return value
 
 
-def _take_plates_away(case: WholeCase, data: dict[str, Any]) -> None:
+def _take_plates_away(case: Any, data: dict[str, Any]) -> None:
     """Without plates the bare tube stays where it was; a comparison of plate spacings keeps its list."""
     data["plates"] = None
     data.setdefault("tube", {})["depth"] = case.tube.depth

@@ -20,7 +20,7 @@ class WholeCase(Section):
             By dotted key: ``case.with_({"plates.spacing": "9 in", "water.supply": "50 degC"})``. A text is read as in
             a case file, with its unit; a quantity of the unit library `pint` by its own; a bare number is in SI (m,
             K, W …). Parts of a list go by number or name: ``floor.covering[0].thickness``, ``face[warm].temperature``;
-            a mapping puts a whole part there: ``{"floor.covering[0]": {"material": "cork", "thickness": "1/4 in"}}``.
+            a mapping puts a whole part there: ``{"floor.covering[0]": {"material": "oak", "thickness": "5/8 in"}}``.
             ``None`` or "none" for ``plates.spacing`` or ``plates`` takes the plates away.
         **more
             The same, as keywords.
@@ -32,7 +32,9 @@ class WholeCase(Section):
         """
         from sim.case.vary import vary
 
-        return vary(self, {**(changes or {}), **more})
+        whole: Any = self
+        varied: Self = vary(whole, {**(changes or {}), **more})
+        return varied
 
     def with_text(self, dotted: str, text: str) -> Self:
         """The case with one value as a user types it, such as ``("plates.spacing", "300 mm")``; see `with_`."""
