@@ -14,7 +14,7 @@ from sim.case.errors import CaseError, Problem
 from sim.case.load import AnyCase
 from sim.jobs.spread import spread
 from sim.study.compare import AskedChoice, ComparedChoice, Comparison, compare_asked, solve_twice
-from sim.study.spacing import WidestSpacing, Wish
+from sim.study.spacing import SpacingWish, WidestSpacing
 from sim.study.water import NeededWater, required_supply
 
 Changes = Mapping[str, Any]
@@ -175,4 +175,4 @@ def widest_spacing(
     usual = next(limit.highest for limit in limits_for(bay) if limit.key == "surface_peak_C")
     highest = usual if peak is None else read_amount(peak, "temperature", "peak", bay.name) - ZERO_CELSIUS
     largest = None if ripple is None else read_amount(ripple, "temperature difference", "ripple", bay.name)
-    return search(bay, Wish(read_amount(flux, "heat flux", "flux", bay.name), highest, largest))
+    return search(bay, SpacingWish(read_amount(flux, "heat flux", "flux", bay.name), highest, largest))

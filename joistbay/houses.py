@@ -41,11 +41,11 @@ def solve_house(
     HouseError : a bay could not be solved.
     """
     from sim.house.bay_solver import BaySolver
-    from sim.house.solve_house import Wish
+    from sim.house.solve_house import HouseWish
     from sim.house.solve_house import solve_house as lay_out
     from sim.jobs.jobs import Pool
 
     asked = house if isinstance(house, House) else load_house(house)
     with TemporaryDirectory(prefix="joistbay-") as own:
         solver = BaySolver(Path(keep or own), Pool(workers))
-        return lay_out(asked, solver, Wish(variant, fineness))
+        return lay_out(asked, solver, HouseWish(variant, fineness))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.case.bay_case import Case
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
@@ -15,7 +16,6 @@ from sim.case.load import load_case, read_text, read_toml
 from sim.case.messages import check
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
     from sim.case.house_case import HeatedRoom
 
 
@@ -127,12 +127,12 @@ def _base(house: House, room: HeatedRoom, where: str) -> Case:
             for p in error.problems
         ]
         raise CaseError(house.path or house.name, problems) from None
-    if case.kind != "bay":
+    if not isinstance(case, Case):
         raise CaseError(
             house.path or house.name,
             [Problem(f"{where}.case", f'"{room.case}"', "is not the case of a joist bay", "name a bay case")],
         )
-    return case  # type: ignore[return-value]
+    return case
 
 
 def _surroundings(house: House, room: HeatedRoom) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError, Problem
 from sim.case.load import read_text
+from sim.case.spreadsheet import neutral_cell, plain_cell
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -51,14 +52,14 @@ def rooms_template(house: House) -> str:
     for room in house.rooms:
         load = "" if room.load is None else f"{room.load:.6g} W"
         warm, area = f"{room.temperature - 273.15:.4g} degC", f"{room.active_area:.6g} m^2"
-        writer.writerow((room.name, room.title, room.storey, warm, load, area))
+        writer.writerow([neutral_cell(cell) for cell in (room.name, room.title, room.storey, warm, load, area)])
     return out.getvalue()
 
 
 def _lines(text: str) -> list[dict[str, str]]:
     """Every line by its columns, without blanks round the cells."""
     rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
-    return [{str(key).strip(): (value or "").strip() for key, value in row.items() if key} for row in rows]
+    return [{str(key).strip(): plain_cell((value or "").strip()) for key, value in row.items() if key} for row in rows]
 
 
 def _wrong_columns(lines: list[dict[str, str]]) -> Iterator[Problem]:

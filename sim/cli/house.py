@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sim.house.bay_solver import BaySolver
     from sim.house.place import PlacedRoom
     from sim.house.plan import HousePlan
-    from sim.house.solve_house import Wish
+    from sim.house.solve_house import HouseWish
 
 
 @Parameter(name="*")
@@ -94,10 +94,10 @@ def house(
     """
     from sim.case.house_load import load_house
     from sim.house.save_house import HOUSE_ENTRIES
-    from sim.house.solve_house import Wish, check_house
+    from sim.house.solve_house import HouseWish, check_house
     from sim.store.target import check_target
 
-    asked, wish = load_house(path), Wish(choice.variant, choice.fineness, choice.device)
+    asked, wish = load_house(path), HouseWish(choice.variant, choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     say_device(asked.name, [room.case for room in rooms], choice.device)
     _check_source(choice.source, [source.name for source in sources])
@@ -175,13 +175,13 @@ def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, jso
 def check_house_file(path: Path, fineness: FinenessWord | None) -> int:
     """Check a house with all its variants, print it and its layout; nothing is solved."""
     from sim.case.house_load import load_house
-    from sim.house.solve_house import Wish, check_house
+    from sim.house.solve_house import HouseWish, check_house
 
     asked = load_house(path)
     print(asked, end="\n\n")
     for name in (variant.name for variant in asked.variants):
-        check_house(asked, Wish(name, fineness))
-    rooms, _ = check_house(asked, Wish(fineness=fineness))
+        check_house(asked, HouseWish(name, fineness))
+    rooms, _ = check_house(asked, HouseWish(fineness=fineness))
     for room in rooms:
         check_size(room.case)
     _counted(asked, rooms, "si", False)
@@ -194,7 +194,7 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, place: Place, work: Work) -> HousePlan:
+def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePlan:
     """The house solved and saved."""
     from sim.house.solve_house import solve_house
 
@@ -248,10 +248,10 @@ def _save(plan: HousePlan, page: tuple[UnitChoice, str], folder: Path) -> None:
 def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:
     """What every room needs, the house and its variants side by side; only solved bays are kept."""
     from sim.cli.house_tables import print_needs
-    from sim.house.solve_house import Wish, check_house, solve_needs
+    from sim.house.solve_house import HouseWish, check_house, solve_needs
 
     names = ["", *(variant.name for variant in asked.variants)]
-    wishes = [Wish(name, choice.fineness, choice.device) for name in names]
+    wishes = [HouseWish(name, choice.fineness, choice.device) for name in names]
     for wish in wishes:
         check_house(asked, wish)
     with (

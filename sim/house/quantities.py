@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.bay.geometry import needed
+from sim.case.spreadsheet import neutral_cell
 from sim.house.circuits import Circuit
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
@@ -170,7 +171,7 @@ def save_quantities(plan: HousePlan, folder: str | Path) -> Path:
         for layout in plan.layouts:
             found = take_off(plan, layout)
             for room, amounts in (*found.rooms, ("total", found.total)):
-                writer.writerows((found.source, room, *_row(item, amounts)) for item in ITEMS)
+                writer.writerows(map(neutral_cell, (found.source, room, *_row(item, amounts))) for item in ITEMS)
     return path
 
 

@@ -23,6 +23,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from sim.case.spreadsheet import neutral_cell
 from sim.house.plan import HousePlan, RoomNeed
 from sim.house.quantities import save_quantities
 from sim.house.record import house_record
@@ -82,7 +83,7 @@ def write_table(path: Path, rows: Iterable[Mapping[str, Any]]) -> None:
 
 def _cell(value: Any) -> Any:
     if not isinstance(value, float):
-        return value
+        return neutral_cell(value)
     return f"{value:.7g}" if math.isfinite(value) else ""
 
 

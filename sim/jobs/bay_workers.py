@@ -24,7 +24,7 @@ Solve = Callable[[Any], Any]
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-class Done:
+class LastReply:
     """The last reply of a bay: its result, or what was harvested of it."""
 
     def __init__(self, value: Any) -> None:
@@ -68,16 +68,16 @@ class Desk:
         """The solids' answer to a round."""
         return self._sides[bay][1].answer(heat, time, steps)
 
-    def finish(self, bay: int, flows: Any, frames: Any, reason: str) -> Done:
+    def finish(self, bay: int, flows: Any, frames: Any, reason: str) -> LastReply:
         """The result of a bay whose flow has ended."""
         from sim.run import conclude
 
         model, side = self._sides.pop(bay)
-        return Done(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
+        return LastReply(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
 
-    def solve(self, bay: int, case: Any) -> Done:
+    def solve(self, bay: int, case: Any) -> LastReply:
         """The result of a case that is solved here as a whole."""
-        return Done(self._harvest(self._solve(case)))
+        return LastReply(self._harvest(self._solve(case)))
 
 
 class OwnProcess:
@@ -137,7 +137,7 @@ class Workers:
         found = []
         for pipe in ready(self._pipes, None if wait else 0.0):
             bay, reply = _received(pipe)
-            if isinstance(reply, Done):
+            if isinstance(reply, LastReply):
                 self._load[self._home[bay]] -= 1
             found.append((bay, reply))
         return found

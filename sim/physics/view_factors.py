@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from sim.machine.compiling import njit
 from sim.machine.threads import share_loop
 
 Lines = list[NDArray[np.float64]]

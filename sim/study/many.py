@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from sim.airflow.device.batches import find_batches
-from sim.jobs.bay_workers import Done, Harvest, OwnProcess, Workers, replies_of
+from sim.jobs.bay_workers import Harvest, LastReply, OwnProcess, Workers, replies_of
 from sim.problems.at_rest import solve_at_rest
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
 
@@ -70,7 +70,7 @@ def solve_many(
         apart = [n for n in range(len(cases)) if n not in set(together)]
         found = _all(cases, together, apart, (solids, backend), (heard, timeline))
         for number, outcome in found:
-            outcomes[number] = outcome.value if isinstance(outcome, Done) else outcome
+            outcomes[number] = outcome.value if isinstance(outcome, LastReply) else outcome
             if listener:
                 listener(number, outcomes[number])
     finally:

@@ -47,7 +47,7 @@ class NoSpacingError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class SpacingWish:
     """What the spacing shall keep.
 
     Attributes
@@ -114,7 +114,7 @@ class WidestSpacing(Brief):
 
     Attributes
     ----------
-    wish : Wish
+    wish : SpacingWish
     found : TriedSpacing
         The widest spacing of those solved that keeps everything; without plates where they are not needed.
     trials : tuple of TriedSpacing
@@ -123,7 +123,7 @@ class WidestSpacing(Brief):
         What sets the spacing, in a sentence.
     """
 
-    wish: Wish
+    wish: SpacingWish
     found: TriedSpacing
     trials: tuple[TriedSpacing, ...]
     note: str
@@ -156,7 +156,7 @@ class WidestSpacing(Brief):
 
 
 def widest_spacing(
-    case: Case, wish: Wish, *, solve: Solve | None = None, listener: Listener | None = None
+    case: Case, wish: SpacingWish, *, solve: Solve | None = None, listener: Listener | None = None
 ) -> WidestSpacing:
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
@@ -179,7 +179,7 @@ def widest_spacing(
     bench = _Bench(case, wish, solve or _solve, listener)
     closest, widest = (bench.trial(spacing) for spacing in reach(case))
     if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
-        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "even without plates")
+        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "the bare tube gives enough")
     if widest.closing >= 0.0:
         return bench.answer(widest, "as wide as was tried")
     if closest.closing < 0.0:
@@ -214,7 +214,7 @@ def check_spaced(case: Case) -> None:
 class _Bench:
     """Solves trials, keeps them, and says what they show."""
 
-    def __init__(self, case: Case, wish: Wish, solve: Solve, listener: Listener | None) -> None:
+    def __init__(self, case: Case, wish: SpacingWish, solve: Solve, listener: Listener | None) -> None:
         self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
         self.trials: list[TriedSpacing] = []
 

@@ -34,7 +34,7 @@ def main() -> None:
     ended = time.perf_counter()
     apart = max(abs(one / other - 1.0) for one, other in zip(pool, loop, strict=True))
     here, spread = middle - began, ended - middle
-    print(f"{asked.widths} widths: here {here:.1f} s, {asked.workers} processes {spread:.1f} s, ratio {here / spread:.2f}")
+    print(f"{asked.widths} widths: loop {here:.1f} s, {asked.workers} processes {spread:.1f} s, {here / spread:.2f} x")
     print(f"ripples differ by {apart:.1e} at most")
 
 
