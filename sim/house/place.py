@@ -279,7 +279,7 @@ def _unreached(bay: PlacedBay, where: str) -> Iterator[Problem]:
 def _area(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
     """The heated area of the bays against the room's active area."""
     area = sum(bay.area for bay in bays)
-    if abs(area - room.active_area) > AREA_SLACK * room.active_area:
+    if room.active_area is not None and abs(area - room.active_area) > AREA_SLACK * room.active_area:
         behind = [bay.name for bay in bays if bay.cut_off > 0.0]
         reason = f" (tube does not reach beyond what blocks {', '.join(behind)})" if behind else ""
         yield Problem(
