@@ -26,6 +26,10 @@ FLUX = "heat_flux_up_W_m2"
 """Report key of the flux at which choices are compared a second time."""
 
 
+OF_CASES = ("changes", "case")
+"""In place of a key: choices that differ by several of them, and choices that are cases of their own."""
+
+
 @dataclass(frozen=True, slots=True)
 class StudyStep:
     """Progress of a comparison: what is being done, as step `number` of `total`."""

@@ -172,7 +172,7 @@ def test_many_are_solved_in_order_and_one_failure_stays_alone(oak, square, solve
     assert second.report["heat_flux_up_W_m2"] < first.report["heat_flux_up_W_m2"]
 
 
-def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values):
+def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values, tmp_path):
     by_key = values["comparison"]
     bare = oak.with_({"plates.spacing": None})
     by_case = joistbay.compare({"near": oak.with_({"plates.spacing": "9 in"}), "bare": bare}, workers=2)
@@ -182,6 +182,9 @@ def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values):
             [row["heat_flux_up_W_m2"] for row in by_key.rows("water")], rel=1e-6
         )
     assert by_change.flux == 50.0
+    for kept in (by_case, by_change):
+        table = (joistbay.save(kept, tmp_path / kept.key) / "equal_water.csv").read_text("utf-8")
+        assert [line.split(",")[0] for line in table.splitlines()] == ["choice", "near", "bare"]
     table = by_change.to_pandas("heat")
     assert list(table.index) == ["near", "bare"]
     assert table["heat_flux_up_W_m2"].to_numpy() == pytest.approx(50.0, rel=1e-3)
