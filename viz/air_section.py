@@ -19,6 +19,7 @@ from viz.air_view import (
     solid_outlines,
 )
 from viz.choice import Array, Choice, Outline
+from viz.drawable import takes_result
 from viz.layout import INK, SMALL_SIZE, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import NEUTRAL, Scale, temperature_colours
 
@@ -36,6 +37,7 @@ MARGIN = 0.03
 _LEFT, _BELOW, _RIGHT, _MOST_HEIGHT = 0.85, 0.95, 1.45, 6.2
 
 
+@takes_result
 def draw_air_section(
     choice: Choice, *, at: float | None = None, now: bool = False, title: str = "", units: Units = "si"
 ) -> Figure:

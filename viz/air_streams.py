@@ -10,6 +10,7 @@ import numpy as np
 from sim.results.people import Units
 from viz.air_view import air_scale, has_air, is_dimensionless, shown_speed, shown_temperature
 from viz.choice import Array, Choice, Outline
+from viz.drawable import takes_result
 from viz.layout import INK, MARGIN, SOFT, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import Scale, temperature_colours
 from viz.scene import drawn_apart, plotter_off_screen
@@ -28,6 +29,7 @@ _SCALE, _BELOW = 1.05, 0.5
 _SHOWN = ("plate", "sheet", "tube", "block")
 
 
+@takes_result
 def draw_air_streams(
     choice: Choice, *, now: bool = False, title: str = "", units: Units = "si", pixels: tuple[int, int] = (1500, 1000)
 ) -> Figure:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from sim.results.people import Units, format_value
 from viz.choice import Array, Choice, Outline
+from viz.drawable import takes_result
 from viz.layout import (
     INK,
     SMALL_SIZE,
@@ -35,6 +36,7 @@ _LEFT, _WIDTH, _LABELS, _DETAIL, _BELOW = 0.85, 4.5, 1.75, 2.45, 0.95
 _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
 
 
+@takes_result
 def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
     """Draw the temperature in a section across the bay.
 

@@ -17,17 +17,18 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
-from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.airflow.watch import check_pace, check_state
+from sim.machine.brief import Brief
+from sim.machine.threads import single_threaded_blas
 
 Array = NDArray[np.float64]
 LOOK_EVERY = 20
 """Steps between two looks at the flow: largest step, finite values, steadiness, listener."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class AirBox:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class AirBox(Brief):
     """A flow problem.
 
     Attributes

@@ -14,6 +14,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator
 
 from sim.case.fields import refuse
+from sim.machine.brief import Brief
 
 LIMITED = ("floor coverings", "tube")
 """Families whose rows must say how warm they may get."""
@@ -22,8 +23,8 @@ NO_LIMIT = "none"
 """Says that no standard or guide is known to state a highest temperature."""
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+@dataclass(frozen=True, slots=True, repr=False)
+class Material(Brief):
     """A solid.
 
     Parameters

@@ -18,6 +18,8 @@ from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
 from sim.airflow.step import Stepper
 from sim.case.writing import case_text
+from sim.machine.brief import head_of, small_tree
+from sim.machine.notebook import card, folded, frame
 from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
 from sim.problems.air_numbers import air_values
 from sim.problems.air_watch import Record
@@ -25,6 +27,7 @@ from sim.results.report import Report
 from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
+    import pandas
     import xarray
 
     from sim.case.blocks_case import BlocksCase
@@ -39,7 +42,7 @@ LOOK_EVERY = 10
 """Steps between two readings at most: enough for the peaks of an oscillation."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class AirRun:
     """A case of air alone that has been followed.
 
@@ -94,6 +97,16 @@ class AirRun:
 
     def _scales(self) -> dict[str, Any]:
         return {"dimensionless": int(self.problem.dimensionless)}
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """The readings of the flow in time: a line a look, every column with its unit where it has one."""
+        return frame(self.history)
+
+    def __repr__(self) -> str:
+        return small_tree(head_of(self), [*self.report.headlines(), ("has", "report, fields, history, case")])
+
+    def _repr_html_(self) -> str:
+        return card(f"Air of {self.case.name}", self.report._repr_html_(), folded("Case", self.case._repr_html_()))
 
     def __str__(self) -> str:
         return f"{self.problem}\n{self.now}\n{self.report}"

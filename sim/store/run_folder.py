@@ -29,6 +29,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from sim.machine.brief import Brief
 from sim.machine.gate import whole
 from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
@@ -68,8 +69,8 @@ class StoreError(OSError):
     """A run folder cannot be written or read; the text says which one, why and what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class StoredRun:
+@dataclass(frozen=True, slots=True, repr=False)
+class StoredRun(Brief):
     """A run folder that has been read.
 
     Attributes

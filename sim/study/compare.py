@@ -10,15 +10,24 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.vary import vary_case
+from sim.machine.brief import Brief, small_tree
+from sim.machine.notebook import card, frame, table
+from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Result, prepare, solve_model
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
 if TYPE_CHECKING:
+    import pandas
+
     from sim.case.bay_case import Case
 
 FLUX = "heat_flux_up_W_m2"
 """Report key of the flux at which choices are compared a second time."""
+
+
+OF_CASES = ("changes", "case")
+"""In place of a key: choices that differ by several of them, and choices that are cases of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +39,8 @@ class StudyStep:
     total: int
 
 
-@dataclass(frozen=True, slots=True)
-class ComparedChoice:
+@dataclass(frozen=True, slots=True, repr=False)
+class ComparedChoice(Brief):
     """One choice: its name, the value that sets it apart, and its results.
 
     `at_water` is solved with the case's own supply temperature (None, with `failure` saying why, when the solve
@@ -46,6 +55,14 @@ class ComparedChoice:
     shortfall: str = ""
     failure: str = ""
 
+    def in_short(self) -> str:
+        """The choice in a line."""
+        if self.at_water is None:
+            return f"failed, {self.failure}"
+        report, need = self.at_water.report, self.at_heat
+        needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else self.shortfall
+        return f"{report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
+
     def result(self, equal: str) -> Result[Case] | StoredResult | None:
         """The result at equal "water" or "heat"; None when there is none."""
         if equal == "water":
@@ -53,7 +70,7 @@ class ComparedChoice:
         return self.at_heat.result if self.at_heat else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Comparison:
     """All choices and the flux at which they are compared a second time [W/m²]."""
 
@@ -83,18 +100,32 @@ class Comparison:
             "failures": {choice.name: choice.failure for choice in self.choices if choice.failure},
         }
 
+    def to_pandas(self, equal: str = "water") -> pandas.DataFrame:
+        """A line a choice with every number of its report, at equal "water" or equal "heat"; keys end in units."""
+        return frame(self.rows(equal), "choice")
+
+    def __repr__(self) -> str:
+        rows = [(choice.name, choice.in_short()) for choice in self.choices]
+        return small_tree(f"Comparison {self.case.name}, {self.key}", rows)
+
+    def _repr_html_(self) -> str:
+        heads = ("choice", "heat up", "floor, peak", "ripple", "lost below", f"water for {self.flux:.1f} W/m²")
+        return card(f"Comparison {self.case.name}, {self.key}", table(map(_cells, self.choices), heads))
+
     def __str__(self) -> str:
         lines = [f"Comparison of {self.key} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
-        for choice in self.choices:
-            if choice.at_water is None:
-                lines.append(f"├── {choice.name}: failed, {choice.failure}")
-                continue
-            report, need = choice.at_water.report, choice.at_heat
-            needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else choice.shortfall
-            lines.append(
-                f"├── {choice.name}: {report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
-            )
-        return "\n".join(lines)
+        return "\n".join([*lines, *(f"├── {choice.name}: {choice.in_short()}" for choice in self.choices)])
+
+
+_SHOWN = (FLUX, "surface_peak_C", "ripple_K", "share_down_percent")
+
+
+def _cells(choice: ComparedChoice) -> tuple[str, ...]:
+    """A choice as a line of a table."""
+    if choice.at_water is None:
+        return choice.name, *[""] * len(_SHOWN), choice.failure
+    need = f"{choice.at_heat.supply - ZERO_CELSIUS:.1f} °C" if choice.at_heat else choice.shortfall
+    return choice.name, *(format_value(key, choice.at_water.report[key]) for key in _SHOWN), need
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +174,18 @@ def compare(
     """
     shown = names or [str(value) for value in values]
     asked = [AskedChoice(name, value, vary_case(case, key, value)) for name, value in zip(shown, values, strict=True)]
+    return compare_asked(case, key, asked, flux, performer, listener)
+
+
+def compare_asked(
+    case: Case,
+    key: str,
+    asked: Sequence[AskedChoice],
+    flux: float | None = None,
+    performer: Performer | None = None,
+    listener: Callable[[StudyStep], None] | None = None,
+) -> Comparison:
+    """Solve choices that are bays of their own, twice each; see `compare`. `key` says what sets them apart."""
     perform = performer or partial(_perform_here, tell=_teller(listener, 2 * len(asked)))
     done: list[ComparedChoice] = []
     while flux is None and len(done) < len(asked):

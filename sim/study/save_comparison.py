@@ -14,6 +14,7 @@ COMPARISON/
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from sim.case.value import shown_key, shown_value
 from sim.case.vary import vary_case
@@ -23,7 +24,7 @@ from sim.run import Result
 from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
 from sim.store.tables import number_cells, write_frame, write_table
 from sim.store.texts import file_name
-from sim.study.compare import ComparedChoice, Comparison
+from sim.study.compare import OF_CASES, ComparedChoice, Comparison
 
 COMPARISON_FILE = "comparison.json"
 COMPARISON_ENTRIES = (
@@ -73,17 +74,22 @@ def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
 
 def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
     """One line a choice; every column names its unit."""
-    setting = shown_key(comparison.case, comparison.key)
     rows = [
-        {
-            "choice": choice.name,
-            setting: shown_value(vary_case(comparison.case, comparison.key, choice.value), comparison.key),
-        }
+        {"choice": choice.name}
+        | _setting(comparison, choice)
         | _numbers(choice.result(equal))
         | _note(choice, equal)
         for choice in comparison.choices
     ]
     write_table(path, rows)
+
+
+def _setting(comparison: Comparison, choice: ComparedChoice) -> dict[str, Any]:
+    """What sets a choice apart, in the unit that its column names."""
+    case, key = comparison.case, comparison.key
+    if key in OF_CASES:
+        return {key: str(choice.value)}
+    return {shown_key(case, key): shown_value(vary_case(case, key, choice.value), key)}
 
 
 def _note(choice: ComparedChoice, equal: str) -> dict[str, str]:
