@@ -162,7 +162,7 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     print_air(out, [report.values])
     out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
     out.print(cautions_table(answer.cautions(units)))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _limits_table(answer: Answer, units: UnitChoice) -> Any:
