@@ -134,10 +134,13 @@ def spacing_text(spacing: float) -> str:
     >>> spacing_text(0.2286), spacing_text(0.225)
     ('9 in', '225 mm')
     """
-    millimetres, in_inches = spacing * 1e3, spacing / 0.0254
-    if abs(millimetres - round(millimetres)) > 1e-6 and abs(in_inches * 8 - round(in_inches * 8)) < 1e-6:
-        return f"{in_inches:g} in"
-    return f"{millimetres:.4g} mm"
+    return f"{spacing / 0.0254:g} in" if speaks_in_inches(spacing) else f"{spacing * 1e3:.4g} mm"
+
+
+def speaks_in_inches(length: float) -> bool:
+    """Whether a length [m] is a whole number of eighths of an inch, and not of millimetres."""
+    millimetres, eighths = length * 1e3, length / 0.0254 * 8.0
+    return abs(millimetres - round(millimetres)) > 1e-6 and abs(eighths - round(eighths)) < 1e-6
 
 
 def tidy(text: str) -> str:

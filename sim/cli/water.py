@@ -167,7 +167,7 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
 
 def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
-    from sim.results.people import format_value
+    from sim.results.people import format_against, format_value
 
     table = plain_table()
     for head in ("limit", "here", "highest", "with water of", ""):
@@ -175,8 +175,7 @@ def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True):
         table.add_row(
             limit.what,
-            format_value(limit.key, verdict.value, units),
-            format_value(limit.key, limit.highest, units),
+            *format_against(limit.key, verdict.value, limit.highest, units),
             "not below 95 °C" if supply is None else format_value("water_supply_C", supply, units),
             "kept" if verdict.kept else "BROKEN",
         )

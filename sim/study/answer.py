@@ -160,7 +160,7 @@ class _Words:
             flux = self.number(FLUX, most.report[FLUX])
             return [f"{_capital(most.name)} gives most, {flux} upwards, with {self.cost(most)}; {ask}."]
         first, flux = self.comparison.choices[0].name, self.number(FLUX, self.comparison.flux)
-        lines = [f"For what {first} gives, {flux} upwards ({ask}):"]
+        lines = [f"{_capital(ask)}; for the {flux} that {first} gives:"]
         kept = [each for each in at_heat if not each.broken]
         if kept:
             best = min(kept, key=lambda each: each.report[SUPPLY])

@@ -42,7 +42,8 @@ def test_a_choice_that_changes_nothing_names_the_case_itself():
 
 def test_a_part_that_the_case_lacks_can_be_put_in():
     bare = Path("cases/arrangements/tight-bare.toml").read_text("utf-8")
-    choice = '\n[[compare.choice]]\ntitle = "plates"\nchanges.plates = { position = "fastened", length = "200 mm", spacing = "300 mm" }'
+    choice = '\n[[compare.choice]]\ntitle = "plates"\n'
+    choice += 'changes.plates = { position = "fastened", length = "200 mm", spacing = "300 mm" }'
     assert named_choices(parse_case(bare + choice))[1].case.plates.spacing == pytest.approx(0.3)
 
 
