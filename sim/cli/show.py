@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -26,6 +28,9 @@ CAUTION = (
 )
 """Printed under every result for people."""
 
+LEAST_TEXT = 16
+"""Columns below which a text beside branches is not wrapped."""
+
 CAUTION_WIDTH = 20
 """Columns for the subject of a caution."""
 
@@ -44,7 +49,30 @@ def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
     from sim.results.air_words import air_words
 
     for words in air_words(reports, ripple=True):
-        out.print(f"\nCavity: {words}", soft_wrap=True)
+        out.print(f"\nCavity: {words}")
+
+
+def print_inset(out: Console, text: str, indent: int, style: str | None = None) -> None:
+    """A text that stands in from the margin, also where it wraps."""
+    from rich.padding import Padding
+    from rich.text import Text
+
+    from sim.cli.letters import fitted
+
+    out.print(Padding(Text(fitted(text, out.encoding), style=style or ""), (0, 0, 0, indent), expand=False))
+
+
+def print_tree(out: Console, tree: str) -> None:
+    """Lines of a tree; those that are too long go on below themselves, beside its branches."""
+    for line in tree.splitlines():
+        branch = re.match(r"[│├└─ ]*", line)[0]  # type: ignore[index]
+        below = branch.replace("├──", "│  ").replace("└──", "   ") + "  "
+        if len(line) <= out.width or out.width < len(below) + LEAST_TEXT:
+            out.print(line, soft_wrap=True)
+            continue
+        words = textwrap.wrap(line[len(branch) :], out.width - len(below), break_long_words=False)
+        for number, part in enumerate(words):
+            out.print((below if number else branch) + part, soft_wrap=True)
 
 
 def plain_table() -> Table:

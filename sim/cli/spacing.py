@@ -210,7 +210,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     out.print("\nLimits at that spacing")
     out.print(_limits_table(verdicts, units))
     for verdict in verdicts:
-        out.print(f"- {verdict.limit.what}: {verdict.limit.source}", soft_wrap=True)
+        out.print(f"- {verdict.limit.what}: {verdict.limit.source}")
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
     out.print(f"\n{CAUTION}")

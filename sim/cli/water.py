@@ -158,9 +158,9 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     out.print(_binding(answer, units))
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
-        out.print(f"- {named}: {source}", soft_wrap=True)
+        out.print(f"- {named}: {source}")
     print_air(out, [report.values])
-    out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
+    out.print(f"\nCharacteristic curve: {answer.curve}\n")
     out.print(cautions_table(answer.cautions(units)))
     out.print(f"\n{CAUTION}")
 
