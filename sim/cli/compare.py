@@ -11,6 +11,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import wanted_choices, wanted_flux
 from sim.cli.errors import FAILED, UsageError, say_error, solved
+from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
@@ -170,7 +171,10 @@ def _solve(
     if all(goes_together(choice.case) for choice in asked):
         with compilation_announced(progress), solved(case.name):
             return compare_together(case, asked, flux=flux, tell=progress.on_step)
-    performer = JobPerformer(places.store, places.pool, progress.outcomes(len(asked)))
+    cases = [choice.case for choice in asked]
+    announce(progress, "compare", cases, workers=places.pool.workers)
+    ended = learning("compare", cases, progress.outcomes(len(asked)))
+    performer = JobPerformer(places.store, places.pool, ended)
     with compilation_announced(progress), solved(case.name):
         return compare_choices(case, asked, flux=flux, performer=performer)
 
