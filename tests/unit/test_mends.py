@@ -1,4 +1,4 @@
-"""Words that misled: a rug where there is none, films instead of computed air in time, going on with what kept nothing."""
+"""Words that misled: a rug where there is none, films for computed air in time, going on where nothing was kept."""
 
 from pathlib import Path
 
