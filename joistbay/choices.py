@@ -13,7 +13,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.load import AnyCase
 from sim.jobs.spread import spread
-from sim.study.compare import AskedChoice, ComparedChoice, Comparison, compare_asked, solve_twice
+from sim.study.compare import AskedChoice, ComparedChoice, Comparison, compare_choices, solve_twice
 from sim.study.spacing import SpacingWish, WidestSpacing
 from sim.study.water import NeededWater, required_supply
 
@@ -72,28 +72,28 @@ def compare(
     CaseError : a value does not fit, or a case is no joist bay; nothing is solved.
     NotConvergedError, BalanceError : a choice could not be solved.
     """
-    first, word, asked = _asked(case, key, values, names)
+    first, asked = _asked(case, key, values, names)
     wanted = None if flux is None else read_amount(flux, "heat flux", "flux", first.name)
-    return compare_asked(first, word, asked, wanted, partial(_perform, workers) if workers > 1 else None)
+    return compare_choices(first, asked, flux=wanted, performer=partial(_perform, workers) if workers > 1 else None)
 
 
-def _asked(case: Any, key: Any, values: Any, names: Sequence[str] | None) -> tuple[Case, str, list[AskedChoice]]:
-    """The case that is varied, what is varied, and all choices."""
+def _asked(case: Any, key: Any, values: Any, names: Sequence[str] | None) -> tuple[Case, list[AskedChoice]]:
+    """The case that is varied, and all choices."""
     if isinstance(key, str):
         base, each = bay_of(case), [values] if isinstance(values, str) else list(values or ())
         _need_choices(base, each)
         shown = names or [str(value) for value in each]
         pairs = zip(shown, each, strict=True)
-        return base, key, [AskedChoice(name, value, base.with_({key: value})) for name, value in pairs]
+        return base, [AskedChoice(name, base.with_({key: value}), {key: value}) for name, value in pairs]
     if isinstance(key, Mapping):
         base = bay_of(case)
         _need_choices(base, key)
-        return base, "changes", [AskedChoice(str(name), str(dict(new)), base.with_(new)) for name, new in key.items()]
+        return base, [AskedChoice(str(name), base.with_(new), dict(new)) for name, new in key.items()]
     titled = case.items() if isinstance(case, Mapping) else _titled(case)
-    bays = [AskedChoice(str(name), str(name), bay_of(each)) for name, each in titled]
+    bays = [AskedChoice(str(name), bay_of(each)) for name, each in titled]
     if not bays:
         raise ValueError("there is no case to compare; give some, or one case with a key and its values")
-    return bays[0].case, "case", bays
+    return bays[0].case, bays
 
 
 def _titled(cases: Any) -> list[tuple[str, Any]]:

@@ -70,6 +70,7 @@ def written(case: AnyCase) -> dict[str, Any]:
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):
         data.get(section, {}).pop(key, None)  # it has its usual value, which may become another one
+    data.get("compare", {}).pop("choice", None)  # a choice is no longer the case that its other choices change
     return data  # type: ignore[no-any-return]
 
 
@@ -91,12 +92,17 @@ def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> lis
     here: Any = data
     for index, part in enumerate(sections):
         sections[index] = _numbered(here, part)
+        if isinstance(here, list) and not isinstance(sections[index], int) and not _are_named(here):
+            return [_which(dotted, sections[:index], ".".join(map(str, [*sections[index:], last])), len(here))]
         found = _step(here, sections[index], sections[: index + 1], type(case))
         if found is None:
             return [_absent(dotted, sections[: index + 1], here, type(case))]
         here = found
     if isinstance(here, list):
-        return _replace_entry(here, _numbered(here, last), dotted, value)
+        place = _numbered(here, last)
+        if not isinstance(place, int) and not _are_named(here):
+            return [_which(dotted, sections, last, len(here))]
+        return _replace_entry(here, place, dotted, value)
     if not isinstance(here, dict):
         return [Problem(dotted, "", "unknown key", "name one key inside a section")]
     _set(here, case, sections, str(last), value)
@@ -148,6 +154,20 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
     near = get_close_matches(wrong, known, n=1, cutoff=0.6)
     listed = ", ".join(filter(None, known))
     return Problem(dotted, "", f"the case has no {name}", f'did you mean "{near[0]}"?' if near else f"known: {listed}")
+
+
+def _are_named(entries: list[Any]) -> bool:
+    """Whether the parts of a list go by names."""
+    return any("name" in entry for entry in entries)
+
+
+def _which(dotted: str, sections: list[str | int], rest: str | int, count: int) -> Problem:
+    """A list was named without saying which of its entries is meant."""
+    name = ".".join(map(str, sections))
+    if not count:
+        return Problem(dotted, "", f"the case has no {name} to change", f"add [[{name}]] to the case")
+    way_out = f"write {name}.0.{rest}" + (f"; its {count} entries count from 0, the first in the file" * (count > 1))
+    return Problem(dotted, "", f"{name} is a list", way_out)
 
 
 def _set(here: dict[str, Any], case: AnyCase, sections: list[str | int], last: str, value: Any) -> None:
