@@ -10,6 +10,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from multiprocessing.connection import Connection
@@ -28,7 +29,7 @@ def hire(function: Callable[..., None], *arguments: Any) -> tuple[BaseProcess, C
     context = multiprocessing.get_context("spawn")
     line, far_end = context.Pipe()
     process = context.Process(target=function, args=(far_end, *arguments), daemon=True)
-    with _deaf_children():
+    with _deaf_children(), _without_script():
         process.start()
     far_end.close()
     return process, line
@@ -96,6 +97,21 @@ def _answer(line: Connection) -> None:
     except Exception as error:
         failure = error
     line.send((value, failure))
+
+
+@contextmanager
+def _without_script() -> Iterator[None]:
+    """Processes begun within it do not run the user's script again: all that they do lies in modules of ours.
+
+    A script without `if __name__ == "__main__"` would otherwise solve everything once more in each helper, and fail.
+    """
+    main = sys.modules["__main__"]
+    kept = {name: vars(main).pop(name) for name in ("__file__", "__spec__") if name in vars(main)}
+    main.__spec__ = None
+    try:
+        yield
+    finally:
+        vars(main).update({"__spec__": None} | kept)
 
 
 @contextmanager
