@@ -56,7 +56,9 @@ def test_a_folder_without_a_form_is_read_as_before(copy):
     assert dict(read_run(copy).report) == dict(read_run(SAMPLE).report)
 
 
-@pytest.mark.parametrize(("form", "said"), [(str(FORM + 1), "later joistbay"), ("x", "no whole number"), (-1, "no whole")])
+@pytest.mark.parametrize(
+    ("form", "said"), [(str(FORM + 1), "later joistbay"), ("x", "no whole number"), (-1, "no whole number")]
+)
 def test_a_form_that_cannot_be_read_is_one_line(copy, form, said, capsys):
     state(copy, form=form)
     assert main(["export", str(copy), "--to", "csv"]) == 2
