@@ -39,7 +39,7 @@ def main(folder: Path, python: str) -> int:
     subprocess.run([python, "-m", "venv", str(folder / "venv")], check=True)
     (folder / "pins.txt").write_text("\n".join(pins(stated)) + "\n", "utf-8")
     bin_of = folder / "venv" / "bin"
-    install = [bin_of / "pip", "install", "-q", "-c", folder / "pins.txt", ROOT]
+    install = [bin_of / "pip", "install", "-c", folder / "pins.txt", ROOT]
     subprocess.run([str(part) for part in install], check=True)
     clean = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
     for command in QUICK:
