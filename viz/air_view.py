@@ -82,6 +82,18 @@ def has_air(fields: Any) -> bool:
     return "air_velocity_x" in fields
 
 
+def is_still(choice: Choice, fastest: float, height: float) -> bool:
+    """Whether the air of a run is at rest, by its Péclet number: of the report, or from speed and height."""
+    from sim.results.air_motion import STILL
+
+    return bool(float(choice.report.get("peclet", fastest * height / _diffusivity(choice.fields))) < STILL)
+
+
+def _diffusivity(fields: Any) -> float:
+    """Thermal diffusivity [m²/s]: 1 in a dimensionless case, else that of air (at 25 °C), to tell rest from motion."""
+    return 1.0 if is_dimensionless(fields) else 2.2e-5
+
+
 def is_dimensionless(fields: Any) -> bool:
     """Whether a run's fields are in L, ΔT and α/L."""
     return bool(fields.attrs.get("dimensionless", 0))

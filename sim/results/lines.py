@@ -148,6 +148,10 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("imbalance_percent", "heat in less heat out"),
         ("kinetic_energy_change_percent", "kinetic energy, change / work of buoyancy"),
         ("kinetic_energy_growth", "growth of the velocity in L²/α"),
+        ("peclet", "highest speed in α/L (Péclet number)"),
+        ("disturbance_growth", "growth of a small disturbance in L²/α"),
+        ("disturbance_height", "disturbance, height in ΔT"),
+        ("disturbance_number", "disturbance, number of the noise"),
         ("kinetic_energy_advection_percent", "kinetic energy, made by advection / the same"),
     ),
 }
