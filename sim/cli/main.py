@@ -33,6 +33,7 @@ _COMMANDS = {
     "house": "Lay out a house: water and plates of every room for each heat source, circuits, pump, schedules.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
+    "lesson": "Lessons for a classroom: a question to predict, a picture for the wall, a worksheet and its key.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",

@@ -64,7 +64,7 @@ def test_a_disturbance_of_rest_grows_or_decays_as_linear_theory_says(rayleigh):
 
 
 def test_rest_whose_seeded_roll_dies_is_not_steady_while_another_roll_grows():
-    """3.02 wide at Ra 1900: one roll decays at 6.1, three grow at 1.25 per L²/α; the flow ends in rolls, not at rest."""
+    """3.02 wide at Ra 1900: one roll decays at 6.1, three grow at 1.25 per L²/α; the end is rolls."""
     assert growth_rate(1900.0, np.pi / 3.02, 0.71) < -6.0
     expected = growth_rate(1900.0, 3.0 * np.pi / 3.02, 0.71)
     run = solve_air(layer(1900.0, width=3.02, cell=0.07, longest=1.0, more='start = "roll"\n'))
@@ -76,7 +76,7 @@ def test_rest_whose_seeded_roll_dies_is_not_steady_while_another_roll_grows():
 
 @pytest.mark.slow
 def test_the_layer_just_above_onset_ends_in_rolls():
-    """Rolls carry more than conduction: Nu − 1 of some 1.4 (Ra / 1707.762 − 1) near onset (Schlüter and others 1965)."""
+    """Rolls carry more than conduction: Nu − 1 of some 1.4 (Ra / 1707.762 − 1) (Schlüter and others 1965)."""
     run = solve_air(layer(1900.0, width=3.02, cell=0.06, longest=12.0, more='start = "roll"\n'))
     assert run.now.stop_reason == "steady"
     assert 1.10 < run.report["nusselt_floor"] < 1.20

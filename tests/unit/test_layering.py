@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 ORDER = [
     "machine", "case", "physics", "bay", "airflow", "solver", "resolved", "store", "results", "build_up", "run", "jobs",
-    "rules", "problems", "verify", "study", "house", "viz", "cli",
+    "rules", "problems", "verify", "study", "lesson", "house", "viz", "cli",
 ]
 FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
