@@ -27,7 +27,7 @@ th, td { border: 1px solid #8b949b; padding: 4px 7px; text-align: left; vertical
 td.n { text-align: right; min-width: 84px; height: 27px; white-space: nowrap }
 .line { border-bottom: 1px solid #8b949b; height: 23px }
 ol { padding-left: 22px; margin: 4px 0 }
-img { display: block; width: 100%; max-height: 78mm; object-fit: contain; margin: 6px 0 }
+img { display: block; width: 100%; max-height: 56mm; object-fit: contain; margin: 6px 0 }
 .answer { border-left: 4px solid #1d2327; padding: 1px 10px; margin: 3px 0; background: #f1f3f4 }
 .small { font-size: 12.5px; color: #58626a }
 @media print { body { padding: 0; max-width: none } }
