@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
-from sim.airflow.growth import Growth
+from sim.airflow.growth import EnergyWatch
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
@@ -217,7 +217,7 @@ def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None)
     """Rounds of steps with a look after each; for callers that keep the stepper, as `march` does not."""
     check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
     longest, until = 0.0, limits.until
-    growth = Growth(stepper.domain, stepper.air.diffusivity)
+    growth = EnergyWatch(stepper.domain, stepper.air.diffusivity)
     growth.look(stepper.time, stepper.state)
     while stepper.time < until * (1.0 - 1e-12) and stepper.steps < limits.last:
         size = stepper.largest_step() if limits.step is None else limits.step
@@ -238,7 +238,7 @@ def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None)
     return stepper.flow("time" if stepper.steps < limits.last else "steps")
 
 
-def _look(stepper: Stepper, size: float, last: tuple[Array, float], growth: Growth) -> Look:
+def _look(stepper: Stepper, size: float, last: tuple[Array, float], growth: EnergyWatch) -> Look:
     """The listener's record; `last`: temperature at the look before, and the time since [s]."""
     before, elapsed = last
     now, air, walls = stepper.state.temperature, stepper.domain.air, stepper.wall_temperature

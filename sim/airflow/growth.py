@@ -25,7 +25,7 @@ def diffusion_scales(domain: Domain, diffusivity: float) -> tuple[float, float]:
     return shortest**2 / diffusivity, diffusivity / shortest
 
 
-class Growth:
+class EnergyWatch:
     """Kinetic energy of a flow at every look, and the rate at which its velocities grow, per L²/α.
 
     Parameters

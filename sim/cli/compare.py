@@ -33,10 +33,10 @@ _LINES = {
     "surface_mean_C": "floor, mean",
     "surface_peak_C": "floor, warmest spot",
     "surface_trough_C": "floor, coolest spot",
-    "ripple_K": "ripple, warmest - coolest",
+    "ripple_K": "ripple (warmest - coolest spot)",
     "area_above_29C_percent": "floor above 29 °C",
     "sheathing_peak_C": "sheathing, warmest spot",
-    "share_down_percent": "share of heat lost below",
+    "share_down_percent": "share of heat down",
     "plates_per_m2": "plates",
 }
 """Report keys in the two tables, and what they are called there."""
