@@ -33,7 +33,8 @@ def draw_bars_on(axes: Axes, choices: Sequence[Choice], asked: Mapping[str, Any]
     totals = [part[0] for part in asked["keys"]]
     for number in range(len(totals)):
         values = np.array([parts_of(choice.report, asked["keys"])[number] for choice in choices])
-        look = {"color": COLOURS[number], "edgecolor": "white", "hatch": HATCHES[number % 4], "linewidth": 0.0}
+        look: dict[str, Any] = {"color": COLOURS[number], "edgecolor": "white", "linewidth": 0.0}
+        look["hatch"] = HATCHES[number % 4]
         bars = axes.barh(places, values, left=under, height=0.62, label=totals[number], **look)
         for bar, value in zip(bars, values, strict=True):
             if value > 0.07 * _widest(choices, asked):
@@ -86,8 +87,8 @@ def draw_onset(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, 
             x, y = zip(*shown, strict=True)
             look: dict[str, Any] = {"markerfacecolor": face, "markeredgecolor": COLOURS[0], "markeredgewidth": 3}
             axes.plot(x, y, marker, markersize=16, label=label, zorder=4, linestyle="none", **look)
-    for choice, (x, y) in zip(choices, numbers, strict=True):
-        axes.annotate(choice.name, (x, y), (-6, 16), textcoords="offset points", fontsize=SMALL, color=INK, ha="right")
+    for choice, point in zip(choices, numbers, strict=True):
+        axes.annotate(choice.name, point, (-6, 16), textcoords="offset points", fontsize=SMALL, color=INK, ha="right")
     axes.set_xscale("log")
     low, high = min(n[0] for n in numbers), max(n[0] for n in numbers)
     axes.set(xlim=(0.6 * low, 1.5 * high), ylim=(0.85, 1.12 * max(n[1] for n in numbers)))
@@ -109,7 +110,7 @@ def draw_courses(choices: Sequence[Choice], asked: Mapping[str, Any], title: str
         hours = choice.fields["time"].values / 3600.0
         values = display_temperature(choice.fields[asked["series"]].values, "si")
         axes.plot(hours, values, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.5)
-        label = {"fontsize": TEXT, "color": COLOURS[number], "va": "center"}
+        label: dict[str, Any] = {"fontsize": TEXT, "color": COLOURS[number], "va": "center"}
         axes.annotate(choice.name, (hours[-1], values[-1]), (12, 0), textcoords="offset points", **label)
     axes.set_xlim(0.0, max(float(choice.fields["time"].values[-1]) for choice in choices) / 3600.0)
     name_axes(axes, "hours after the water comes on", asked["label"])
@@ -135,7 +136,7 @@ def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str)
             label, (MM * x[-1], float(np.nanmean(celsius))), (12, 0), textcoords="offset points", fontsize=SMALL,
             color=COLOURS[number], va="center", annotation_clip=False,
         )  # fmt: skip
-    axes.set_xlim(MM * choice.edges("x")[[0, -1]])
+    axes.set_xlim(*(MM * choice.edges("x")[[0, -1]]))
     name_axes(axes, "", "temperature, °C")
     below = sheet.axes(0.09, 0.12, 0.70, 0.27)
     scale = section_scale(list(choices))

@@ -80,7 +80,8 @@ def _frame(
         peclet = section.fastest * float(np.ptp(section.z_edge)) / DIFFUSIVITY
         rest = peclet < WEAK
         _name_walls(axes, section)
-        words = "at rest" if rest else f"up to {1000 * section.fastest:.0f} mm/s"
+        swift = f"up to {1000 * section.fastest:.0f} mm/s" if section.fastest > 1e-3 else "below 1 mm/s"
+        words = "at rest" if rest else swift
         sheet.text(0.08 + place * (room + 0.02), 0.81, f"{choice.name}: {words}", TEXT, color=COLOURS[place])
     until = float(frames[0]["time"].values[shown_frames(frames, histories)[-1]])
     _heat_in_time(sheet, choices, histories, (time, until))

@@ -76,7 +76,7 @@ def _draw_sections(choices: Sequence[Choice], asked: Mapping[str, Any], title: s
     low, high = min(float(t.min()) for _, t in lines), max(float(t.max()) for _, t in lines)
     room = 0.80 / len(choices)
     for number, (choice, (x, celsius)) in enumerate(zip(choices, lines, strict=True)):
-        left, width = 0.08 + number * (room + 0.03), room - 0.13
+        left, width = 0.07 + number * (room + 0.04), room - 0.15
         above = sheet.axes(left, 0.60, width, 0.21)
         above.plot(x, celsius, color=COLOURS[0], linewidth=4.5)
         above.set(xlim=MM * choice.edges("x")[[0, -1]], ylim=(low - 0.4, high + 0.4))
@@ -85,10 +85,10 @@ def _draw_sections(choices: Sequence[Choice], asked: Mapping[str, Any], title: s
         axes = sheet.axes(left, 0.11, width, 0.46)
         draw_solids(axes, choice, scale)
         name_axes(axes, "across, mm", "height, mm" if number == 0 else "")
-        name_parts(sheet, axes, choice, 0.15)
+        name_parts(sheet, axes, choice, 0.13)
         if number == 0:
             above.set_ylabel("floor, °C", fontsize=TEXT, color=INK)
-    temperature_bar(sheet, (0.925, 0.11, 0.014, 0.42), scale)
+    temperature_bar(sheet, (0.945, 0.11, 0.012, 0.42), scale)
     return sheet.figure
 
 
@@ -126,7 +126,7 @@ def _draw_plume(choices: Sequence[Choice], asked: Mapping[str, Any], title: str)
     above, axes = sheet.axes(0.14, 0.63, width, 0.20), sheet.axes(0.14, 0.12, width, 0.47)
     x, celsius = floor_line(choice)
     above.plot(x, celsius, color=COLOURS[0], linewidth=5.0)
-    above.set_xlim(MM * choice.edges("x")[[0, -1]])
+    above.set_xlim(*(MM * choice.edges("x")[[0, -1]]))
     above.tick_params(labelbottom=False)
     above.set_ylabel("floor, °C", fontsize=TEXT, color=INK)
     draw_solids(axes, choice, scale)

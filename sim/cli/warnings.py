@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
     """What feet make of a bay, its limits with those that are broken, and its cautions in full."""
     from sim.cli.show import cautions_table
-    from sim.rules.cautions import bay_cautions
     from sim.results.spelling import spelled
+    from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
     from sim.rules.limits import hold, limits_for
 

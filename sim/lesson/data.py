@@ -155,7 +155,7 @@ def load_lesson(name: str, where: Path | None = None) -> Lesson:
     if fault := next(_faults(data), None):
         raise LessonError(f"{file}: {fault}")
     return Lesson(
-        name, folder, *(data[key] for key in ("title", "question")), tuple(data.get("options", ())),
+        name, folder, data["title"], data["question"], tuple(data.get("options", ())),
         data["answer"], data["fidelity"], float(data["seconds"]),
         tuple((task[0], task[1]) for task in data.get("tasks", ())),
         tuple(_case(folder, entry) for entry in data.get("case", ())), _sweep(data.get("sweep")),

@@ -192,7 +192,7 @@ def quantity(key: str) -> ReportQuantity:
 
 
 def full_name(key: str, units: Units = "si") -> str:
-    """Return the label of a report key as it stands without its group: "floor surface, warmest spot" instead of "warmest spot"."""
+    """Return the label of a report key as it stands without its group: "floor surface, mean" instead of "mean"."""
     found = quantity(key)
     label = found.heading(units)
     return f"{found.group.lower()}, {label}" if found.group == "Floor surface" else label
