@@ -10,6 +10,7 @@ from typing import Any
 
 from sim.results.house_words import solves_in_words
 from sim.results.people import Units
+from sim.results.spelling import spelled
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
@@ -69,11 +70,12 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
         cautions_section(record, reader),
         _foot(record),
     ]
+    body = spelled("".join(parts), units)
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(record['house']['title'])}</title><style>{STYLE}</style></head>"
-        f"<body><main>{''.join(parts)}</main></body></html>\n"
+        f"<body><main>{body}</main></body></html>\n"
     )
 
 

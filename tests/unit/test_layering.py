@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 ORDER = [
     "machine", "case", "physics", "bay", "airflow", "solver", "resolved", "store", "results", "build_up", "run", "jobs",
-    "rules", "problems", "verify", "study", "house", "viz", "cli", "joistbay",
+    "rules", "problems", "verify", "study", "lesson", "house", "viz", "cli", "joistbay",
 ]
 FILES = sorted([path for room in ("joistbay", "sim", "viz") for path in ROOT.glob(f"{room}/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
