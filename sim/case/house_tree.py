@@ -36,7 +36,8 @@ def _cells(room: HeatedRoom) -> tuple[str, ...]:
     """A room's line of a table."""
     load = "by its losses" if room.load is None else format_value(room.load, "heat flow")
     name = f"{room.name}, {room.title}" if room.title else room.name
-    bays, area = sum(group.count for group in room.bays), format_value(room.active_area, "area")
+    area = "" if room.active_area is None else format_value(room.active_area, "area")
+    bays = sum(group.count for group in room.bays)
     return name, format_value(room.temperature, "temperature"), load, area, str(bays), room.storey
 
 
