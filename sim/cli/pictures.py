@@ -55,7 +55,7 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     from viz.profiles import draw_profiles
     from viz.scales import shared_scale
 
-    system, title = _system(units), comparison.case.title or comparison.case.name
+    system, title = _system(units), comparison.title
     sets: dict[str, list[Choice | None]] = {
         equal: [
             _picture_of(choice.name, result) if (result := choice.result(equal)) else None

@@ -130,6 +130,13 @@ class Comparison:
         return "changes" if self.keys else "cases"
 
     @property
+    def title(self) -> str:
+        """The case's title; the names of all where whole cases are compared."""
+        if not self.keys and len(self.choices) > 1:
+            return " beside ".join(choice.name for choice in self.choices)
+        return self.case.title or self.case.name
+
+    @property
     def supplies(self) -> tuple[float, ...]:
         """The choices' own supply temperatures [K], each once, rising."""
         return tuple(sorted({float(choice.case.water.supply) for choice in self.choices}))
