@@ -125,6 +125,34 @@ def shared_scale(
     return Scale(float(ends[0]), float(ends[1]), units)
 
 
+WINDOW_BELOW, WINDOW_ABOVE = 4.0, 12.0
+"""Floor maps show from so far below the room to so far above it [K], whatever the floor: a ripple of 0.2 K looks like one,
+a floor 3 K above the room looks warm, a cold rim is still on the scale."""
+
+
+def floor_window(room: float, units: Units = "si") -> Scale:
+    """The stated scale of all floor maps of a room.
+
+    Parameters
+    ----------
+    room : float
+        Room temperature [K].
+
+    Examples
+    --------
+    >>> floor_window(293.15)
+    Scale(low=16.0, high=32.0, units='si')
+    """
+    ends = display_temperature([room - WINDOW_BELOW, room + WINDOW_ABOVE], units)
+    return Scale(round(float(ends[0]), 6), round(float(ends[1]), 6), units)
+
+
+@cache
+def colour_table() -> npt.NDArray[np.uint8]:
+    """The 256 colours of all temperature pictures as bytes (256, 3)."""
+    return np.asarray(np.round(255.0 * _equal_steps(256)), dtype=np.uint8)
+
+
 @cache
 def temperature_colours() -> Colormap:
     """Return the colour map of all temperature pictures (256 colours, dark violet to pale yellow)."""

@@ -1,0 +1,154 @@
+"""The floor's temperature across and along the bay through its warmest spot, with its ripple, its plates and its rug."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from viz.choice import Plan, seen_from_above
+from viz.layout import spread
+from viz.profiles import profile
+from viz.report.drawing import Drawing
+from viz.report.maps import Floor
+from viz.report.parts import Figure
+from viz.report.told import Told, difference, same, say, told
+from viz.scales import ZERO_CELSIUS, line_colours
+
+_WORDS = ("across the joists", "along the joists")
+
+
+def profile_figure(floors: Sequence[Floor], axis: int) -> Figure:
+    """Lines of one floor or several along an axis, 0 across or 1 along the bay."""
+    form = "Floor surface {} through the warmest spot{}. Bars: plates; dots: tubes; shaded: joists; striped edge: rug."
+    words = say(form, _WORDS[axis], " of each choice" if len(floors) > 1 else "")
+    each = [say("{}{} to {}", f"{f.name}: " if f.name else "", *_ends(f, axis)) for f in floors]
+    alt = words + " " + _joined(each)
+    return Figure(lambda width: _draw(floors, axis, width, alt), words)
+
+
+def _joined(each: Sequence[Told]) -> Told:
+    text = each[0]
+    for more in each[1:]:
+        text = text + "; " + more
+    return text + "."
+
+
+def _ends(floor: Floor, axis: int) -> tuple[Told, Told]:
+    kelvin = profile(floor.plan, axis)[1]
+    low, high = (float(f(kelvin)) - ZERO_CELSIUS for f in (np.nanmin, np.nanmax))
+    return told("surface_mean_C", low), told("surface_mean_C", high)
+
+
+def _draw(floors: Sequence[Floor], axis: int, width: float, alt: Told) -> Drawing:
+    curves = [profile(f.plan, axis) for f in floors]
+    celsius = [kelvin - ZERO_CELSIUS for _, kelvin in curves]
+    low, high = min(float(np.nanmin(c)) for c in celsius), max(float(np.nanmax(c)) for c in celsius)
+    pad = max(0.08 * (high - low), 0.15)
+    low, high = low - pad, high + pad
+    names = len(floors) > 1
+    left, right, top, tall = 52.0, 130.0 if names and width > 500 else 66.0, 12.0, 210.0
+    strip = 9.0 * len(floors) + 6.0
+    drawing = Drawing(width, top + tall + strip + 36.0 + (16.0 * len(floors) if names and width < 500 else 0.0), alt)
+    longest = max(f.plan.width if axis == 0 else f.plan.length for f in floors)
+    box = (left, top, width - left - right, tall)
+
+    def at(metres: Any, value: Any) -> Any:
+        return left + box[2] * metres / longest, top + tall * (high - value) / (high - low)
+
+    _behind(drawing, floors[0].plan, axis, at, box)
+    _grid(drawing, box, (low, high), longest)
+    lines = line_colours(len(floors)) if names else [("#a8264f", (0, ()))]
+    for (place, _), values, (colour, (_, dash)) in zip(curves, celsius, lines, strict=True):
+        u, v = at(np.asarray(place) - _first(floors[0].plan, axis), values)
+        drawing.path(list(zip(u.tolist(), v.tolist(), strict=True)), colour, 2.0, dash=dash)
+    for row, (floor, (colour, _)) in enumerate(zip(floors, lines, strict=True)):
+        _strip(drawing, floor.plan, axis, (left, top + tall + 5.0 + 9.0 * row, box[2], longest), colour)
+    if names:
+        _write_names(drawing, floors, celsius, lines, at)
+    else:
+        _ripple(drawing, celsius[0], at, left + box[2])
+    drawing.text((left + box[2] / 2, top + tall + strip + 26.0), _WORDS[axis], 12, "soft", anchor="middle")
+    return drawing
+
+
+def _first(plan: Plan, axis: int) -> float:
+    return float((plan.x_edge if axis == 0 else plan.y_edge)[0])
+
+
+def _behind(drawing: Drawing, plan: Plan, axis: int, at: Any, box: tuple[float, float, float, float]) -> None:
+    """Joists shaded, rugs tinted with striped edges."""
+    for part in seen_from_above(plan, ("joist", "rim", "rug")):
+        start, end = (v - _first(plan, axis) for v in part.box[2 * axis : 2 * axis + 2])
+        whole = end - start > 0.98 * (plan.width if axis == 0 else plan.length)
+        if whole:
+            continue
+        u0, u1 = float(at(start, 0.0)[0]), float(at(end, 0.0)[0])
+        drawing.box((u0, box[1]), (u1 - u0, box[3]), "tint" if part.kind == "rug" else "faint", width=0.0)
+        if part.kind == "rug":
+            for u in (u0, u1):
+                drawing.line((u, box[1]), (u, box[1] + box[3]), "soft", 1.4, dash=(6, 2, 1.5, 2))
+            drawing.text(((u0 + u1) / 2, box[1] + box[3] - 6.0), "rug", 11, "soft", anchor="middle")
+
+
+def _grid(drawing: Drawing, box: tuple[float, float, float, float], ends: tuple[float, float], longest: float) -> None:
+    """Frame, levels of temperature in each system, places along the axis."""
+    left, top, wide, tall = box
+    for celsius in _round_steps(*ends):
+        level = top + tall * (ends[1] - celsius) / (ends[1] - ends[0])
+        drawing.line((left, level), (left + wide, level), "faint", 0.8)
+        text = Told(f"{celsius:.4g}".replace("-", "−"), f"{celsius * 1.8 + 32:.4g}")
+        drawing.text((left - 6.0, level + 4.0), text, 11, anchor="end")
+    drawing.text((left - 6.0, top + 5.0), Told("°C", "°F"), 11, "soft", anchor="end")
+    drawing.box((left, top), (wide, tall), colour="soft", width=0.8)
+    drawing.text((left + wide, top + tall + 34.0), _length(longest), 11, "soft", anchor="middle")
+    drawing.text((left, top + tall + 34.0), "0", 11, "soft", anchor="middle")
+
+
+def _length(metres: float) -> Told:
+    return Told(f"{metres:.2f} m", f"{metres / 0.0254:.0f} in" if metres < 1.0 else f"{metres / 0.3048:.1f} ft")
+
+
+def _round_steps(low: float, high: float) -> list[float]:
+    """Four to eight round levels between two temperatures."""
+    span = high - low
+    step = next(s for s in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 1e3) if span / s < 8)
+    first = np.ceil(low / step) * step
+    return [round(float(v), 6) for v in np.arange(first, high, step) if v < high - 0.05 * span]
+
+
+def _strip(drawing: Drawing, plan: Plan, axis: int, place: tuple[float, float, float, float], colour: str) -> None:
+    """Plates as bars and, across the bay, tubes as dots."""
+    left, top, wide, longest = place
+    for part in seen_from_above(plan, ("plate", "tube")):
+        start, end = (left + wide * (v - _first(plan, axis)) / longest for v in part.box[2 * axis : 2 * axis + 2])
+        if part.kind == "plate":
+            drawing.box((start, top), (max(end - start, 1.0), 5.0), colour, width=0.0)
+        elif axis == 0 and end - start < 0.5 * wide:
+            drawing.dot(((start + end) / 2, top + 2.5), 3.0, "paper", colour="ink", width=1.2)
+
+
+def _ripple(drawing: Drawing, celsius: Any, at: Any, edge: float) -> None:
+    """A bracket from the coolest to the warmest place of the line, with the difference."""
+    low, high = float(np.nanmin(celsius)), float(np.nanmax(celsius))
+    (_, bottom), (_, top) = at(0.0, low), at(0.0, high)
+    u = edge + 8.0
+    drawing.path([(u - 4.0, top), (u, top), (u, bottom), (u - 4.0, bottom)], "ink", 1.2)
+    drawing.text((u + 5.0, (top + bottom) / 2 + 4.0), difference(high - low), 11.5, bold=True)
+
+
+def _write_names(drawing: Drawing, floors: Sequence[Floor], celsius: Any, lines: Any, at: Any) -> None:
+    """Names at the ends of the lines, spread; on phones under the figure."""
+    desk = drawing.width > 500
+    right = drawing.width - (130.0 if desk else 66.0)
+    levels = spread([float(at(0.0, c[np.isfinite(c)][-1])[1]) for c in celsius], 15.0, 18.0, 216.0)
+    for number, (floor, level, (colour, (_, dash))) in enumerate(zip(floors, levels, lines, strict=True)):
+        row = drawing.height - 16.0 * (len(floors) - number) + 10.0
+        start = (right + 6.0, level) if desk else (20.0, row)
+        drawing.line(start, (start[0] + 18.0, start[1]), colour, 2.2, dash)
+        drawing.text((start[0] + 22.0, start[1] + 4.0), _shortened(floor.name, 15 if desk else 40), 11)
+
+
+def _shortened(name: str, most: int) -> Told:
+    return same(name if len(name) <= most else name[: most - 1] + "…")

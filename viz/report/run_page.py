@@ -1,0 +1,146 @@
+"""The page of one run at rest: a bay, blocks, or air alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from viz.air_view import has_air
+from viz.report import chapters
+from viz.report.answer import answer
+from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
+from viz.report.flows import chain_figure, chain_steps, flow_figure, flows_of
+from viz.report.maps import Floor, floor_figure, ripple_figure
+from viz.report.parts import Chapter, Page, Part, Picture, Table, Text
+from viz.report.profile import profile_figure
+from viz.report.record import RunRecord
+from viz.report.told import Told, difference, same, say, told
+from viz.scales import ZERO_CELSIUS
+
+_WHAT = {
+    "air_section": "Section through the air: its temperature and its flow.",
+    "air_streams": "Streamlines of the air.",
+}
+"""Pictures of air alone that are taken over, and what they show."""
+
+
+def run_page(record: RunRecord) -> Page:
+    """A run as a page."""
+    floor = record.floor()
+    parts = bay_chapters(record, floor) if floor is not None else _plain_chapters(record)
+    own = [*parts, *closing_chapters(record)]
+    return Page(record.title, lead_of(record), own, foot_of(record.versions))
+
+
+def lead_of(record: RunRecord) -> Told:
+    """One line under the title."""
+    bay = record.bay
+    if bay is None:
+        return same("Air alone" if "temperature" not in record.choice.fields else "Steady state")
+    whole = "one plate pitch, repeated by symmetry" if record.choice.is_pitch else "the whole bay"
+    return say("Steady state of {} of a joist bay, {} between joists.", whole, _mm(float(bay.bay.joist_spacing)))
+
+
+def _mm(metres: float) -> Told:
+    return Told(f"{1000 * metres:.0f} mm", f"{metres / 0.0254:.4g} in")
+
+
+def bay_chapters(record: RunRecord, floor: Floor) -> list[Chapter]:
+    """Answer, section, floor, heat, limits and cautions of a bay."""
+    y = place_of_section(record.choice)
+    maps: list[Part] = [floor_figure(floor), ripple_figure(floor)]
+    built = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
+    return [
+        Chapter("answer", "In short", answer(record)),
+        Chapter("section", "How it is built", built),
+        Chapter("floor", "How warm the floor is", maps),
+        Chapter("profiles", "Along and across", [profile_figure([floor], 1), profile_figure([floor], 0)]),
+        Chapter("heat", "Where the heat goes", heat_parts(record)),
+        chapters.limits_chapter(record.limits),
+        chapters.cautions_chapter(record.cautions),
+    ]
+
+
+def closing_chapters(record: RunRecord) -> list[Chapter]:
+    """What every run ends in."""
+    return [
+        chapters.numbers_chapter(record.report),
+        chapters.uncertainty_chapter(record),
+        chapters.computed_chapter(record),
+        chapters.inputs_chapter(record),
+    ]
+
+
+def heat_parts(record: RunRecord) -> list[Part]:
+    """Flows as ribbons and as a table, what of the heat is radiation, the steps up and down."""
+    report = record.report
+    parts: list[Part] = [flow_figure(report), _flow_table(report), *_split(report)]
+    if steps := chain_steps(report):
+        ends = say("water, mean {}", told("water_mean_C", report.get("water_mean_C"))), say("room {}", told("room_C", record.room - ZERO_CELSIUS))
+        parts += [chain_figure("From the water up to the room", steps, ends), _step_table("Steps up to the room", steps)]
+    if record.below:
+        down = [(same(words), r, d) for words, r, d in record.below]
+        parts += [_downward_figure(record, down), _step_table("Steps down to the space below", down)]
+    elif float(report.get("heat_flow_down_W") or 0.0) <= 0.0:
+        parts.append(Text(same("No heat goes down, so there is no chain downwards."), "note"))
+    return parts
+
+
+def _downward_figure(record: RunRecord, down: list[tuple[Told, float, float]]) -> Any:
+    water = record.report.get("water_mean_C")
+    space = float(water or 0.0) - sum(d for *_, d in down)
+    return chain_figure("From the water down", down, (say("water, mean {}", told("water_mean_C", water)), say("space below {}", told("room_C", space))))
+
+
+def _flow_table(report: Mapping[str, Any]) -> Table:
+    """What comes in and what goes out, added up."""
+    gives, takes = flows_of(report)
+    area = float(report.get("floor_area_m2") or 0.0)
+    rows: list[list[Told]] = []
+    for name, flows in (("in", gives), ("out", takes)):
+        rows += [[same(f.words), *_per_area(f.watts, area)] for f in flows]
+        rows.append([same(f"all that goes {name}"), *_per_area(sum(f.watts for f in flows), area)])
+    marked = [len(gives), len(rows) - 1]
+    return Table(same("The heat flows, added up."), [same("Flow"), same("Heat"), same("Per area of floor")], rows, marked=marked)
+
+
+def _per_area(watts: float, area: float) -> tuple[Told, Told]:
+    return told("heat_flow_up_W", watts), told("heat_flux_up_W_m2", watts / area if area else None)
+
+
+def _split(report: Mapping[str, Any]) -> list[Part]:
+    """Radiation and air between what is warm and the sheathing."""
+    radiant, air = report.get("radiant_share_percent"), report.get("convective_share_percent")
+    if radiant is None or air is None:
+        return []
+    form = (
+        "Of the heat that reaches the sheathing {} comes by radiation and {} by moving air; the rest comes through what touches "
+        "it. How the floor's own heat parts into radiation and air in the room is not told where its standard law holds both in one."
+    )
+    return [Text(say(form, told("radiant_share_percent", radiant), told("radiant_share_percent", air)), "note")]
+
+
+def _step_table(caption: str, steps: list[tuple[Told, float, float]]) -> Table:
+    heads = [same(text) for text in ("Step", "Resistance", "Difference")]
+    rows = [[words, told("resistance_room_m2K_W", r), difference(d)] for words, r, d in steps]
+    rows.append([same("together"), told("resistance_room_m2K_W", sum(r for _, r, _ in steps)), difference(sum(d for *_, d in steps))])
+    return Table(same(caption), heads, rows, marked=[len(rows) - 1])
+
+
+def _plain_chapters(record: RunRecord) -> list[Chapter]:
+    """Blocks and air alone: a section in colours where there is one, else pictures that the folder holds."""
+    parts: list[Part] = []
+    fields = record.choice.fields
+    if "temperature" in fields and not fields.attrs.get("dimensionless"):
+        y = place_of_section(record.choice)
+        parts = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
+    elif has_air(fields):
+        parts = [Picture(png, same(_WHAT[name]), same(_WHAT[name])) for name, png in record.pictures.items() if name in _WHAT]
+    words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if fields.attrs.get("dimensionless") else ""
+    shown = [*([Text(same(words), "note")] if words else []), *parts]
+    return [Chapter("section", "What was solved", shown)] if shown else []
+
+
+def foot_of(versions: Mapping[str, str]) -> Told:
+    """What made the page."""
+    return same(f"{chapters.ASK} Made by joistbay {versions.get('joistbay', '')}.".replace(" .", "."))
