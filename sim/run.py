@@ -37,8 +37,8 @@ if TYPE_CHECKING:
 
     from sim.airflow.domain import Domain
     from sim.case.load import AnyCase
+    from sim.resolved.march import ResolvedAir, RoundListener
     from sim.resolved.settings import AirSettings
-from sim.resolved.march import ResolvedAir, RoundListener
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 """The kind of case that a model or a result is of."""
@@ -141,10 +141,11 @@ def mesh_fineness(case: AnyCase) -> Fineness:
     return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
-def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model[CaseT]:
+def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int | None = SEED) -> Model[CaseT]:
     """Geometry, grid, cells and equations of a case, without solving.
 
-    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter.
+    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter. None traces none:
+    such a model is to be looked at, it gives no result.
 
     Raises
     ------

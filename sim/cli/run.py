@@ -173,7 +173,7 @@ def _print_report(
     if grids:
         print_grids(out, grids, units)
     if isinstance(result.case, Case):
-        print_warnings(out, result, units)
+        print_warnings(out, result.case, result.report.values, units)
         out.print(f"\n{CAUTION}\n", soft_wrap=True)
     elif BLOCKS_IN_TIME.holds(result.case):
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)

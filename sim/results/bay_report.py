@@ -16,6 +16,7 @@ from sim.results.face_temperature import face_temperature
 from sim.results.floor import SurfaceMap, surface_map
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
+from sim.results.underfoot import foot_values
 from sim.solver.steady import Solution
 
 if TYPE_CHECKING:
@@ -30,10 +31,12 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
     floor = surface_map(cells, solution, BayPath.UP)
     water = _water(solution)
     heat = _heat(solution, floor)
+    surface = _floor(case, cells, floor)
     heat["output_per_kelvin_W_m2K"] = _per_kelvin(heat["heat_flux_up_W_m2"], water, case.room.temperature)
     return (
         heat
-        | _floor(case, cells, floor)
+        | surface
+        | foot_values(case, surface)
         | _below_floor(cells, solution)
         | water
         | resistance_chain(case, cells, solution, floor)

@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from sim.bay.cells import Cells
 from sim.results.face_temperature import face_temperature
@@ -78,6 +77,8 @@ def _mean(temperature: np.ndarray, where: np.ndarray, cells: Cells) -> float:
 
 def _beside(cells_of: np.ndarray) -> np.ndarray:
     """Cells within two cells of those given, across the bay and upright: where a plate meets its tube."""
+    from scipy import ndimage
+
     spread = np.zeros((5, 1, 5), bool)
     spread[:, 0, 2] = spread[2, 0, :] = True
     return ndimage.binary_dilation(cells_of, spread)

@@ -58,7 +58,6 @@ _LIBRARIES = (
     "scipy",
     "numba",
     "pydantic",
-    "pint",
     "xarray",
     "h5netcdf",
     "meshio",

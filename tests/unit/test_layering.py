@@ -17,7 +17,6 @@ ANYWHERE = {"numpy", "scipy", "numba"}
 HOMES = {
     "pydantic": "sim/case/",
     "pydantic_core": "sim/case/",
-    "pint": "sim/case/quantities.py",
     "fluids": "sim/physics/tube.py",
     "ht": "sim/physics/tube.py",
     "cupy": "sim/airflow/device/seam.py",
