@@ -130,7 +130,9 @@ class _Flow:
 def _between(field: Array, x: Array, z: Array, place: Array) -> float:
     """Bilinear between cell centres, held beyond the outer ones."""
     i, k = (int(np.clip(np.searchsorted(c, p) - 1, 0, c.size - 2)) for c, p in zip((x, z), place, strict=True))
-    u, v = (float(np.clip((p - c[n]) / (c[n + 1] - c[n]), 0.0, 1.0)) for c, p, n in ((x, place[0], i), (z, place[1], k)))
+    u, v = (
+        float(np.clip((p - c[n]) / (c[n + 1] - c[n]), 0.0, 1.0)) for c, p, n in ((x, place[0], i), (z, place[1], k))
+    )
     low, high = field[i, k : k + 2], field[i + 1, k : k + 2]
     row = low * (1.0 - u) + high * u
     return float(row[0] * (1.0 - v) + row[1] * v)

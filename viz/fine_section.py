@@ -1,6 +1,8 @@
-"""Temperature in an upright section on any raster: solids and air each interpolated by themselves, sharp between them."""
+"""Temperature in an upright section on any raster: solids and air each interpolated by themselves."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -66,7 +68,7 @@ def _zones(choice: Choice, j: int, edges: tuple[Array, Array], x: Array, z: Arra
     return np.asarray(np.where(zone >= 0, air[np.maximum(zone, 0)], np.nan))
 
 
-def _at_cells(values: npt.NDArray[np.generic], edges: tuple[Array, Array], x: Array, z: Array) -> npt.NDArray[np.generic]:
+def _at_cells(values: npt.NDArray[Any], edges: tuple[Array, Array], x: Array, z: Array) -> npt.NDArray[Any]:
     """Values of the cells that places lie in."""
     cells = (np.clip(np.searchsorted(e, p, "right") - 1, 0, e.size - 2) for e, p in zip(edges, (x, z), strict=True))
     return np.asarray(values[np.ix_(*cells)])

@@ -126,8 +126,8 @@ def shared_scale(
 
 
 WINDOW_BELOW, WINDOW_ABOVE = 4.0, 12.0
-"""Floor maps show from so far below the room to so far above it [K], whatever the floor: a ripple of 0.2 K looks like one,
-a floor 3 K above the room looks warm, a cold rim is still on the scale."""
+"""Floor maps show from so far below the room to so far above it [K], whatever the floor: a ripple of 0.2 K looks like
+one, a floor 3 K above the room looks warm, a cold rim is still on the scale."""
 
 
 def floor_window(room: float, units: Units = "si") -> Scale:

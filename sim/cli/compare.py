@@ -11,10 +11,11 @@ from cyclopts import Parameter
 
 from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flux
 from sim.cli.errors import FAILED, say_error, solved
-from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, load_bay, usual_folder
-from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, choices_table, chunks, console, print_air
 from sim.cli.work import ALONE, Work, kept_work
 
@@ -51,7 +52,7 @@ def compare(
     flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
-    output: Output = USUAL,
+    output: PagedOutput = USUAL_PAGED,
     work: Work = ALONE,
 ) -> int:
     """Solve a case for several choices, twice: at equal water temperature and at equal delivered heat.
@@ -80,18 +81,19 @@ def compare(
     check_target(folder, COMPARISON_ENTRIES)
     for variant in wanted.variants(asked):
         check_size(variant)
-    pool = work.pool()
+    pool, written = work.pool(), written_text(asked)
     with Progress() as progress, kept_work(folder, work) as store:
         comparison = _solve(asked, wanted, watts, Places(store, pool), progress)
         progress.stage("writing the results")
         show = partial(_show, comparison, output)
-        keep(partial(save_comparison, comparison), folder, show)
+        keep(partial(save_comparison, comparison), folder, show, written)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
+        pictures += [] if output.no_page else page_beside(folder, output.units)
     show(folder, pictures)
     return report_failures(comparison)
 
 
-def _show(comparison: Comparison, output: Output, folder: Path | None, pictures: list[Path]) -> None:
+def _show(comparison: Comparison, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(comparison, folder)
     else:

@@ -9,7 +9,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.load import AnyCase
+    from sim.problems.save_warm_up import StoredWarmUp
+    from viz.choice import Choice
+    from viz.report.compare_page import ComparisonRecord
     from viz.report.record import RunRecord, Warned
+    from viz.report.time_page import TimeRecord
 
 
 def run_record(folder: Path, name: str = "") -> RunRecord:
@@ -21,6 +25,7 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
     """
     from sim.case.bay_case import Case
     from sim.store.run_folder import WRITTEN_FILE, read_run
+    from sim.store.texts import text_of
     from viz.choice import Choice
     from viz.report.record import RunRecord
 
@@ -72,18 +77,12 @@ def warned(case: Case, values: Mapping[str, float]) -> list[Warned]:
     return [Warned(si.subject, Told(si.text, ip.text), si.source, si.broken) for si, ip in pairs]
 
 
-def text_of(path: Path) -> str:
-    """The text of a file; empty where there is none that can be read."""
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, ValueError):
-        return ""
-
-
 def _downwards(case: Case | None, report: Mapping[str, Any], fields: Any) -> list[tuple[str, float, float]]:
     from sim.results.downwards import downward_chain
 
-    return [] if case is None or case.below.temperature is None else downward_chain(report, fields, float(case.below.temperature))
+    return [] if case is None or case.below.temperature is None else downward_chain(
+        report, fields, float(case.below.temperature)
+    )
 
 
 def _pictures(folder: Path) -> dict[str, bytes]:
@@ -91,3 +90,127 @@ def _pictures(folder: Path) -> dict[str, bytes]:
     from sim.store.run_folder import PICTURES_FOLDER
 
     return {path.stem: path.read_bytes() for path in sorted((folder / PICTURES_FOLDER).glob("*.png"))}
+
+
+def comparison_record(folder: Path) -> ComparisonRecord:
+    """The folder of a comparison as it is told; choices without a run folder say why.
+
+    Raises
+    ------
+    StoreError : the folder is no comparison, or damaged.
+    """
+    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE
+    from sim.store.texts import text_of
+    from sim.study.save_comparison import COMPARISON_FILE
+    from viz.report.compare_page import ComparedRecord, ComparisonRecord
+
+    told = _json(folder / COMPARISON_FILE)
+    rows = [row for row in told.get("equal_water", ()) if isinstance(row, dict)]
+    names = [str(row.get("choice", number)) for number, row in enumerate(rows, start=1)]
+    troubles = {**told.get("shortfalls", {}), **told.get("failures", {})}
+    choices = [
+        ComparedRecord(
+            name,
+            *(_nth_run(folder / f"equal_{equal}", n, name) for equal in ("water", "heat")),
+            str(troubles.get(name, "")),
+        )
+        for n, name in enumerate(names, start=1)
+    ]
+    text = text_of(folder / CASE_FILE)
+    case = understood(text, str(told.get("case", folder.name)))
+    answer = told.get("answer", "")
+    return ComparisonRecord(
+        title=(case.title if case is not None and case.title else str(told.get("case", folder.name))),
+        choices=choices,
+        case_text=text,
+        written=text_of(folder / WRITTEN_FILE),
+        answer=answer if isinstance(answer, str) else "",
+        flux=told.get("flux_compared_W_m2"),
+        versions=_json(folder / VERSIONS_FILE),
+    )
+
+
+def _nth_run(folder: Path, number: int, name: str) -> RunRecord | None:
+    """The run of a choice in the folder of one comparison; None where there is none."""
+    found = sorted(folder.glob(f"{number}-*"))
+    return run_record(found[0], name) if found else None
+
+
+def time_record(folder: Path) -> TimeRecord:
+    """The folder of warm-ups, or of one choice of them, as it is told.
+
+    Raises
+    ------
+    StoreError : the folder is damaged.
+    """
+    from sim.problems.save_warm_up import CHOICES_FOLDER, SERIES_FILE, WARM_UP_FILE, StoredWarmUp
+    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE, StoreError
+    from sim.store.texts import text_of
+    from viz.choice import Choice
+    from viz.report.time_page import TimeRecord
+
+    alone = (folder / SERIES_FILE).is_file()
+    homes = [folder] if alone else sorted((folder / CHOICES_FOLDER).glob("*-*"), key=_number_of)
+    if not homes:
+        raise StoreError(f"{folder}: holds no warm-up")
+    names = [""] if alone else [str(c.get("name", "")) for c in _json(folder / WARM_UP_FILE).get("choices", ())]
+    names += [home.name for home in homes[len(names) :]]
+    stored = [_intact_series(StoredWarmUp(name, home)) for name, home in zip(names, homes, strict=False)]
+    several = len(homes) > 1
+    shown = [Choice(w.name if several else "", w.series, w.report.as_dict(), "") for w in stored]
+    text = text_of(folder / CASE_FILE)
+    case = understood(text, folder.name)
+    title = case.title if case is not None and case.title else str(shown[0].fields.attrs.get("title", folder.name))
+    cases = [understood(text_of(home / CASE_FILE), home.name) for home in homes]
+    lasts = [last_floor(choice, own) for choice, own in zip(shown, cases, strict=True)]
+    last = [run for run in lasts if run is not None]
+    versions = _json(folder / VERSIONS_FILE) if (folder / VERSIONS_FILE).is_file() else {}
+    return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, versions)
+
+
+def last_floor(choice: Choice, case: AnyCase | None) -> RunRecord | None:
+    """The floor of a warm-up at its end, as a run that has nothing but that."""
+    from dataclasses import replace
+
+    from sim.case.bay_case import Case
+    from sim.case.constants import ZERO_CELSIUS
+    from viz.report.record import RunRecord
+
+    if "floor_temperature" not in choice.fields or not isinstance(case, Case):
+        return None
+    fields = choice.fields.isel(time=-1)
+    values = {f"surface_{key}_C": float(fields[f"surface_{key}"]) - ZERO_CELSIUS for key in ("mean", "peak", "trough")}
+    values["ripple_K"] = values["surface_peak_C"] - values["surface_trough_C"]
+    return RunRecord(replace(choice, fields=fields, report=values), case, "", limits=held(case, values))
+
+
+def _intact_series(stored: StoredWarmUp) -> StoredWarmUp:
+    """A warm-up whose files can be read."""
+    from sim.store.read_check import DamagedError, intact
+    from sim.store.run_folder import StoreError
+
+    try:
+        intact("series.nc", lambda: stored.series["surface_mean"].values)
+        intact("report.json", lambda: stored.report)
+    except DamagedError as error:
+        raise StoreError(f"{stored.folder}: cannot be read ({error})") from None
+    return stored
+
+
+def _number_of(folder: Path) -> int:
+    """The number that a choice's folder begins with."""
+    text = folder.name.split("-")[0]
+    return int(text) if text.isdecimal() else 0
+
+
+def _json(path: Path) -> dict[str, Any]:
+    """The table of a JSON file."""
+    import json
+
+    from sim.store.read_check import DamagedError, as_table, intact
+    from sim.store.run_folder import StoreError
+
+    try:
+        return intact(path.name, lambda: as_table(path.name, json.loads(path.read_text(encoding="utf-8"))))
+    except DamagedError as error:
+        raise StoreError(f"{path.parent}: cannot be read ({error})") from None

@@ -34,18 +34,19 @@ def downward_chain(report: Mapping[str, Any], fields: xarray.Dataset, below: flo
     area, down, water = (report.get(key) for key in ("floor_area_m2", "heat_flow_down_W", "water_mean_C"))
     if not area or not down or water is None or down <= 1e-9:
         return []
-    levels = [("", float(water)), *_between(report, fields), ("underside to the space below", below - ZERO_CELSIUS)]
+    levels = [("", float(water)), *_between(report, fields), ("underside to space below", below - ZERO_CELSIUS)]
     flux = float(down) / float(area)
-    return [(words, (upper - lower) / flux, upper - lower) for (_, upper), (words, lower) in zip(levels, levels[1:], strict=False)]
+    pairs = zip(levels, levels[1:], strict=False)
+    return [(words, (upper - lower) / flux, upper - lower) for (_, upper), (words, lower) in pairs]
 
 
 def _between(report: Mapping[str, Any], fields: xarray.Dataset) -> list[tuple[str, float]]:
     """Mean temperatures [°C] of the cavity's air and of the bay's underside, where a run has them."""
     air, found = report.get("cavity_air_C"), []
     if air is not None:
-        found.append(("water to the cavity's air", float(air)))
+        found.append(("water to cavity air", float(air)))
     if "ceiling_temperature" in fields:
-        words = "air through insulation and ceiling to the underside" if found else "water to the underside"
+        words = "cavity air to underside" if found else "water to underside"
         found.append((words, _area_mean(fields) - ZERO_CELSIUS))
     return found
 

@@ -20,7 +20,15 @@ from sim.case.vary import vary_case
 from sim.problems.save_result import save_result
 from sim.results.stored import StoredResult
 from sim.run import Result
-from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
+from sim.store.run_folder import (
+    CASE_FILE,
+    PAGE_FILE,
+    PAPER_FILE,
+    PICTURES_FOLDER,
+    VERSIONS_FILE,
+    WRITTEN_FILE,
+    write_folder,
+)
 from sim.store.tables import number_cells, write_frame, write_table
 from sim.store.texts import file_name
 from sim.study.compare import ComparedChoice, Comparison
@@ -35,6 +43,9 @@ COMPARISON_ENTRIES = (
     CASE_FILE,
     VERSIONS_FILE,
     PICTURES_FOLDER,
+    WRITTEN_FILE,
+    PAGE_FILE,
+    PAPER_FILE,
 )
 """Everything that the folder of a comparison holds."""
 

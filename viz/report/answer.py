@@ -17,7 +17,7 @@ def answer(record: RunRecord) -> list[Text | Facts]:
 
 def _sentence(record: RunRecord) -> Told:
     report = record.report
-    parts = [_given(record), _felt(report)]
+    parts = [_given(record), _felt(report, record.choice.is_pitch)]
     if report.get("share_down_percent") is not None and float(report.get("heat_flow_down_W") or 0) > 0:
         form = "Of the heat of the water {} goes down{}."
         parts.append(say(form, told("share_down_percent", report["share_down_percent"]), _edge(report)))
@@ -28,21 +28,24 @@ def _given(record: RunRecord) -> Told:
     report = record.report
     form = "With water at {} going in and {} coming back, this floor gives {} to a room at {}."
     water = [told(key, report.get(key)) for key in ("water_supply_C", "water_return_C")]
-    return say(form, *water, of_report(report, "heat_flux_up_W_m2"), told("room_C", record.room - 273.15))
+    return say(form, *water, of_report(report, "heat_flux_up_W_m2"), told("surface_mean_C", record.room - 273.15))
 
 
-def _felt(report: Mapping[str, Any]) -> Told:
-    form = "Its surface is {} on average, {} at the warmest spot and {} at the coolest: {} from stripe to stripe, {}."
+def _felt(report: Mapping[str, Any], pitch: bool) -> Told:
+    form = "Its surface is {} on average, {} at the warmest spot and {} at the coolest"
     values = [of_report(report, f"surface_{key}_C") for key in ("mean", "peak", "trough")]
     ripple = report.get("ripple_K")
-    return say(form, *values, of_report(report, "ripple_K"), _noticed(float(ripple) if ripple is not None else None))
-
-
-def _noticed(ripple: float | None) -> str:
-    """How strong stripes are, in words; a plain reading of the number, no standard behind it."""
     if ripple is None:
-        return "not known"
-    words = ((0.5, "hardly any"), (2.0, "faint"), (4.0, "plain"))
+        return say(form + ".", *values)
+    if not pitch:
+        ends = ": {} between them, what ends, rims and rugs make of it included."
+        return say(form + ends, *values, of_report(report, "ripple_K"))
+    return say(form + ": {} stripes of {}.", *values, _noticed(float(ripple)), of_report(report, "ripple_K"))
+
+
+def _noticed(ripple: float) -> str:
+    """How strong stripes are, in words; a plain reading of the number, no standard behind it."""
+    words = ((0.5, "very faint"), (2.0, "faint"), (4.0, "plain"))
     return next((word for most, word in words if ripple < most), "strong")
 
 
@@ -80,10 +83,26 @@ def margin_of(limit: Mapping[str, Any]) -> Told:
 def _facts(record: RunRecord) -> list[tuple[Told, Told, Told]]:
     report = record.report
     found = [
-        (same("Heat up"), of_report(report, "heat_flux_up_W_m2"), say("{} for the modelled part", told("heat_flow_up_W", report.get("heat_flow_up_W")))),
-        (same("Floor, mean"), of_report(report, "surface_mean_C"), say("warmest spot {}", told("surface_peak_C", report.get("surface_peak_C")))),
+        (
+            same("Heat up"),
+            of_report(report, "heat_flux_up_W_m2"),
+            say("{} for the modelled part", told("heat_flow_up_W", report.get("heat_flow_up_W"))),
+        ),
+        (
+            same("Floor, mean"),
+            of_report(report, "surface_mean_C"),
+            say("warmest spot {}", told("surface_peak_C", report.get("surface_peak_C"))),
+        ),
         (same("Stripes"), of_report(report, "ripple_K"), same("warmest less coolest spot")),
         (same("Lost below"), told("share_down_percent", report.get("share_down_percent")), same("of the water's heat")),
-        (same("Water"), told("water_supply_C", report.get("water_supply_C")), say("{}, back at {}", told("water_flow_l_min", report.get("water_flow_l_min")), told("water_return_C", report.get("water_return_C")))),
+        (
+            same("Water"),
+            told("water_supply_C", report.get("water_supply_C")),
+            say(
+                "{}, back at {}",
+                told("water_flow_l_min", report.get("water_flow_l_min")),
+                told("water_return_C", report.get("water_return_C")),
+            ),
+        ),
     ]  # fmt: skip
     return [fact for fact in found if fact[1].si != "–"]

@@ -20,8 +20,9 @@ from viz.scales import ZERO_CELSIUS
 
 _FILLS = {
     "joist": "#e3cfa9", "web": "#e3cfa9", "flange": "#d5bb8a", "rim": "#e3cfa9", "sheathing": "#d9bf90",
-    "covering": "#c99a62", "underlay": "#b9c0b0", "insulation": "#f4e7a8", "rim insulation": "#f4e7a8", "ceiling": "#cfd3d6",
-    "facing": "#aeb6bc", "rug": "#8f7f9c", "plate": "#5f6b73", "tube": "#c8554b", "block": "#d8d2c6", "sheet": "#5f6b73",
+    "covering": "#c99a62", "underlay": "#b9c0b0", "insulation": "#f4e7a8", "rim insulation": "#f4e7a8",
+    "ceiling": "#cfd3d6", "facing": "#aeb6bc", "rug": "#8f7f9c", "plate": "#5f6b73", "tube": "#c8554b",
+    "block": "#d8d2c6", "sheet": "#5f6b73",
 }
 _LAYERS = ("rug", "covering", "underlay", "sheathing", "insulation", "ceiling", "facing")
 LINES_FOLLOWED = 14
@@ -34,7 +35,10 @@ At = Callable[[float, float], Point]
 
 def build_up_figure(choice: Choice, y: float) -> Figure:
     """The section across the joists through a plate, with dimensions."""
-    words = say("Section across the joists, to scale, {} along the bay. Sheets thinner than a line are drawn as a line.", millimetres(y))
+    words = say(
+        "Section across the joists, to scale, {} along the bay. Sheets thinner than a line are drawn as a line.",
+        millimetres(y),
+    )
     return Figure(lambda width: _draw_build_up(choice, y, width, words), words)
 
 
@@ -67,7 +71,7 @@ def _frame(choice: Choice, width: float, left: float, right: float) -> tuple[Pla
     x, z = choice.edges("x"), choice.edges("z")
     wide, tall = float(np.ptp(x)), float(np.ptp(z))
     per_metre = min((width - left - right) / wide, 430.0 / tall)
-    return (left, 34.0, wide * per_metre, tall * per_metre), per_metre
+    return (left, 46.0, wide * per_metre, tall * per_metre), per_metre
 
 
 def _draw_build_up(choice: Choice, y: float, width: float, words: Told) -> Drawing:
@@ -127,7 +131,7 @@ def _name_layers(drawing: Drawing, choice: Choice, parts: Sequence[Outline], pla
     at, desk = _mapped(choice, place, per_metre), drawing.width > 500
     labels: list[tuple[Told, tuple[float, float]]] = []
     seen: set[str] = set()
-    for part in sorted(parts, key=lambda p: -p.box[5]):
+    for part in sorted(parts, key=lambda p: (-p.box[5], -p.box[1])):
         x0, x1, _, _, z0, z1 = part.box
         if part.label in seen and part.kind not in _LAYERS:
             continue
@@ -169,22 +173,33 @@ def _dimensions(drawing: Drawing, choice: Choice, parts: Sequence[Outline], plac
     left, top, wide, tall = place
     x = choice.edges("x")
     at = _mapped(choice, place, per_metre)
-    _level(drawing, (left, left + wide), top + tall + 14.0, say("{} between joist centres", millimetres(float(np.ptp(x)))), 16.0)
+    _level(
+        drawing,
+        (left, left + wide),
+        top + tall + 14.0,
+        say("{} between joist centres", millimetres(float(np.ptp(x)))),
+        16.0,
+    )
     joists = [p for p in parts if p.kind in ("joist", "web")]
     if joists:
         z0, z1 = min(p.box[4] for p in joists), max(p.box[5] for p in joists)
         _upright(drawing, left - 12.0, (at(0.0, z1)[1], at(0.0, z0)[1]), millimetres(z1 - z0))
-    plates = sorted({(p.box[0], p.box[1]) for p in parts if p.kind == "plate" and p.box[1] - p.box[0] > p.box[5] - p.box[4]})
+    plates = sorted(
+        {(p.box[0], p.box[1]) for p in parts if p.kind == "plate" and p.box[1] - p.box[0] > p.box[5] - p.box[4]}
+    )
     tubes = sorted({(p.box[0] + p.box[1]) / 2 for p in parts if _is_round(p)})
     if plates:
         ends = (at(plates[0][0], 0.0)[0], at(plates[0][1], 0.0)[0])
         _level(drawing, ends, top - 12.0, say("plate {}", millimetres(plates[0][1] - plates[0][0])), -6.0)
     if len(tubes) > 1 and drawing.width > 500:
         ends = (at(tubes[-2], 0.0)[0], at(tubes[-1], 0.0)[0])
-        shift = -24.0 if plates else -12.0
-        if not plates or at(plates[0][1], 0.0)[0] + 40.0 < sum(ends) / 2:
-            shift = -12.0
-        _level(drawing, ends, top + shift, say("{} between tubes", millimetres(tubes[-1] - tubes[-2])), -6.0)
+        _level(
+            drawing,
+            ends,
+            top - (30.0 if plates else 12.0),
+            say("{} between tubes", millimetres(tubes[-1] - tubes[-2])),
+            -6.0,
+        )
 
 
 def _level(drawing: Drawing, ends: tuple[float, float], level: float, text: Told, shift: float) -> None:
@@ -200,7 +215,9 @@ def _upright(drawing: Drawing, at: float, ends: tuple[float, float], text: Told)
     drawing.line((at, ends[0]), (at, ends[1]), "soft", 0.9)
     for end, way in zip(ends, (-1.0, 1.0), strict=True):
         drawing.arrow((at, end), (0.0, way), 7.0, "soft")
-    drawing.text((at - 3.0, sum(ends) / 2), text, 11, "ink", anchor="end" if drawing.width > 500 else "middle", halo=True)
+    drawing.text(
+        (at - 3.0, sum(ends) / 2), text, 11, "ink", anchor="end" if drawing.width > 500 else "middle", halo=True
+    )
 
 
 def _draw_warmth(choice: Choice, y: float, width: float, words: Told) -> Drawing:
@@ -218,7 +235,9 @@ def _draw_warmth(choice: Choice, y: float, width: float, words: Told) -> Drawing
     for line in _streams(choice, y):
         _draw_stream(drawing, line, at)
     _outlines(drawing, _cut(choice, y), at, per_metre)
-    _upright_scale(drawing, (place[0] + place[2] + 14.0, place[1] + 10.0, 13.0, min(place[3] - 20.0, 260.0)), (low, high))
+    _upright_scale(
+        drawing, (place[0] + place[2] + 14.0, place[1] + 10.0, 13.0, min(place[3] - 20.0, 260.0)), (low, high)
+    )
     return drawing
 
 
@@ -242,7 +261,9 @@ def _outlines(drawing: Drawing, parts: Sequence[Outline], at: At, per_metre: flo
     for part in parts:
         x0, x1, _, _, z0, z1 = part.box
         if _is_round(part):
-            drawing.dot(at((x0 + x1) / 2, (z0 + z1) / 2), (x1 - x0) / 2 * per_metre, "none", colour="#1d2327", width=1.3)
+            drawing.dot(
+                at((x0 + x1) / 2, (z0 + z1) / 2), (x1 - x0) / 2 * per_metre, "none", colour="#1d2327", width=1.3
+            )
             continue
         corners = [at(x, z) for x, z in ((x0, z0), (x1, z0), (x1, z1), (x0, z1), (x0, z0))]
         thin = part.kind in ("plate", "sheet")

@@ -12,8 +12,8 @@ from viz.report.record import RunRecord, Warned
 from viz.report.told import Told, same, say, told
 
 ASK = (
-    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, wiring and "
-    "pressure tests follow local codes and a licensed professional. Check the local code."
+    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
+    "wiring and pressure tests follow local codes and a licensed professional. Check the local code."
 )
 """Stands under every page."""
 
@@ -27,7 +27,9 @@ def limits_chapter(limits: Sequence[Mapping[str, Any]]) -> Chapter:
     rows = [_limit_row(limit) for limit in limits]
     broken = [number for number, limit in enumerate(limits) if not limit["kept"]]
     caption = same("Limits, each with what is left. A limit that is met exactly is kept.")
-    parts: list[Part] = [Table(caption, heads, rows, words=(4, 5), marked=broken)] if rows else [Text(same("None apply."))]
+    parts: list[Part] = [Table(caption, heads, rows, words=(4, 5), marked=broken)] if rows else [
+        Text(same("None apply."))
+    ]
     return Chapter("limits", "Limits and what is left", parts)
 
 
@@ -70,8 +72,14 @@ def uncertainty_chapter(record: RunRecord) -> Chapter:
     items = [
         (same("Of the numbers."), _of_numbers(record.report)),
         (same("Of the air's model."), _of_air(record.report)),
-        (same("Of the inputs."), same("Left out here: joistbay study tells what the spread of uncertain inputs does to each result.")),
-        (same("Of the work on site."), same("Left out: gaps, missing insulation and loose plates are not in any number of this page.")),
+        (
+            same("Of the inputs."),
+            same("Left out here: joistbay study tells what the spread of uncertain inputs does to each result."),
+        ),
+        (
+            same("Of the work on site."),
+            same("Left out: gaps, missing insulation and loose plates are not in any number of this page."),
+        ),
     ]
     rows = _bands(record.report)
     heads = [same("Quantity"), same("Value"), same("From chance"), same("From the mesh")]
@@ -85,18 +93,29 @@ def _of_numbers(report: Mapping[str, Any]) -> Told:
         return same("Left out: joistbay run with --uncertainty solves on three meshes and puts ± on the main numbers.")
     if any(key.endswith(SCATTER) for key in report):
         return same("± on the main numbers covers the chance in the air's means and what its mesh leaves open.")
-    return same("± on the main numbers comes from three meshes (grid convergence index) and the scatter of traced rays.")
+    return same(
+        "± on the main numbers comes from three meshes (grid convergence index) and the scatter of traced rays."
+    )
 
 
 def _of_air(report: Mapping[str, Any]) -> Told:
     if "air_band_up_percent" in report:
         up, ripple = (told(f"air_band_{key}_percent", report[f"air_band_{key}_percent"]) for key in ("up", "ripple"))
-        return say("Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 bays that did not teach them.", up, ripple)
+        return say(
+            "Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 bays that did not teach them.",
+            up,
+            ripple,
+        )
     if "air_error_percent" in report:
         error = told("air_error_percent", report["air_error_percent"])
-        return say("The flow was computed; its mean heat flows have a standard error of {}. Eddies finer than its mesh are modelled.", error)
+        return say(
+            "The flow was computed; its mean heat flows have a standard error of {}. Finer eddies are modelled.",
+            error,
+        )
     if "cavity_air_C" in report:
-        return same("Left out: films follow correlations, which computed flows put 5 to 12 % too low in heat up below hung plates.")
+        return same(
+            "Left out: films follow correlations; below hung plates computed flows give 5 to 12 % more heat up."
+        )
     return same("There is no cavity air in it, or air that only conducts.")
 
 
@@ -130,7 +149,9 @@ def computed_chapter(record: RunRecord) -> Chapter:
     seen = ("joistbay", "python", "numpy", "scipy", "numba")
     versions = [[same(name), same(record.versions[name])] for name in seen if name in record.versions]
     made = Table(same("Made with."), [same("Program"), same("Version")], versions)
-    audit = same("Every watt is followed: what the water gives less what leaves by every path, over what it gives, is the first line below under energy.")
+    audit = same(
+        "Every watt is followed: what the water gives less what leaves by every path, over what it gives, stands below."
+    )
     return Chapter("computed", "How it was computed", [Text(audit, "note"), table, *([made] if versions else [])])
 
 

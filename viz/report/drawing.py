@@ -48,15 +48,15 @@ class Path:
         edge = f'stroke="{css(self.colour)}" stroke-width="{self.width:g}"' if self.width else 'stroke="none"'
         return f'<path d="{way}{closed}" fill="{css(self.fill)}" {edge} stroke-linejoin="round"{dash}/>'
 
-    def draw(self, axes: Axes, units: Units) -> None:
-        """On paper."""
+    def draw(self, axes: Axes, units: Units, points: float) -> None:
+        """On paper, where a pixel is so many points."""
         x, y = np.array(self.points, dtype=float).T
         if self.fill != "none":
             axes.fill(x, y, facecolor=ink(self.fill), linewidth=0.0)
         if self.width:
-            style: Any = (0, tuple(self.dash)) if self.dash else "-"
+            style: Any = (0, tuple(d / max(self.width, 0.1) for d in self.dash)) if self.dash else "-"
             x, y = (np.append(v, v[0]) if self.fill != "none" else v for v in (x, y))
-            axes.plot(x, y, color=ink(self.colour), linewidth=0.75 * self.width, linestyle=style)
+            axes.plot(x, y, color=ink(self.colour), linewidth=points * self.width, linestyle=style)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +75,12 @@ class Dot:
         x, y = self.centre
         return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{self.radius:.2f}" fill="{css(self.fill)}"{edge}/>'
 
-    def draw(self, axes: Axes, units: Units) -> None:
-        """On paper."""
+    def draw(self, axes: Axes, units: Units, points: float) -> None:
+        """On paper, where a pixel is so many points."""
         from matplotlib.patches import Circle
 
         edge = ink(self.colour) if self.colour != "none" else "none"
-        look = {"facecolor": ink(self.fill), "edgecolor": edge, "linewidth": 0.75 * self.width}
+        look = {"facecolor": ink(self.fill), "edgecolor": edge, "linewidth": points * self.width}
         axes.add_patch(Circle(self.centre, self.radius, **look))
 
 
@@ -112,12 +112,16 @@ class Words:
             f'text-anchor="{self.anchor}"{look}>{escape(text)}</text>'
         )
 
-    def draw(self, axes: Axes, units: Units) -> None:
-        """On paper."""
+    def draw(self, axes: Axes, units: Units, points: float) -> None:
+        """On paper, where a pixel is so many points."""
         side = {"start": "left", "middle": "center", "end": "right"}[self.anchor]
         look: dict[str, Any] = {"color": ink(self.colour), "ha": side, "va": "baseline", "parse_math": False}
         drawn = axes.text(
-            *self.place, self.text.pick(units), fontsize=0.7 * self.size, weight="bold" if self.bold else "normal", **look
+            *self.place,
+            self.text.pick(units),
+            fontsize=points * self.size,
+            weight="bold" if self.bold else "normal",
+            **look,
         )
         if self.halo:
             from matplotlib.patheffects import withStroke
@@ -142,8 +146,8 @@ class Cells:
         place = f'x="{x:.1f}" y="{y:.1f}" width="{wide:.1f}" height="{tall:.1f}" preserveAspectRatio="none"'
         return f'<image{named} {place} href="{data_address(palette_png(self.dots, self.colours, 255))}"/>'
 
-    def draw(self, axes: Axes, units: Units) -> None:
-        """On paper."""
+    def draw(self, axes: Axes, units: Units, points: float) -> None:
+        """On paper, where a pixel is so many points."""
         (x, y), (wide, tall) = self.corner, self.size
         clear = np.where(self.dots == 255, 0, 255).astype(np.uint8)
         picture = np.dstack([self.colours[self.dots], clear])
@@ -168,9 +172,9 @@ class Drawing:
     label: Told
     marks: list[Mark] = field(default_factory=list)
 
-    def line(self, start: Point, end: Point, colour: str = "ink", width: float = 1.0, dash: Sequence[float] = ()) -> None:
-        """A straight line."""
-        self.marks.append(Path((start, end), colour, width, dash))
+    def line(self, start: Point, end: Point, colour: str = "ink", *look: Any) -> None:
+        """A straight line; `look` is its width and its dashes."""
+        self.marks.append(Path((start, end), colour, *look))
 
     def path(self, points: Sequence[Point], colour: str = "ink", width: float = 1.0, **look: Any) -> None:
         """Straight lines through points."""
@@ -209,14 +213,14 @@ class Drawing:
             f"{''.join(mark.svg() for mark in self.marks)}</svg>"
         )
 
-    def draw(self, axes: Axes, units: Units) -> None:
-        """The whole drawing on axes that cover it."""
+    def draw(self, axes: Axes, units: Units, points: float) -> None:
+        """The whole drawing on axes that cover it; a pixel is so many points."""
         axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
         axes.set_axis_off()
         axes.set_autoscale_on(False)
         for number, mark in enumerate(self.marks):
             before = len(axes.get_children())
-            mark.draw(axes, units)
+            mark.draw(axes, units, points)
             for made in axes.get_children()[before:]:
                 made.set_zorder(2.0 + number / 1e4)
             axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))

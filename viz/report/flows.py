@@ -11,9 +11,15 @@ from viz.report.drawing import Drawing
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, label_of, listed, same, say, told
 
-_ENDS = (("heat_flow_up_W", "up into the room", "up"), ("heat_flow_down_W", "down", "down"), ("heat_flow_edge_W", "out at the edges", "edge"))
+_ENDS = (
+    ("heat_flow_up_W", "up into the room", "up"),
+    ("heat_flow_down_W", "down", "down"),
+    ("heat_flow_edge_W", "out at the edges", "edge"),
+)
 _WAYS = (
-    ("contact_share_percent", "by contact"), ("radiant_share_percent", "by radiation"), ("convective_share_percent", "by air"),
+    ("contact_share_percent", "by contact"), ("radiant_share_percent", "by radiation"), (
+        "convective_share_percent", "by air"
+    ),
     ("joist_share_percent", "through joists"), ("insulation_share_percent", "through insulation"),
 )  # fmt: skip
 LEAST = 2e-3
@@ -40,7 +46,9 @@ def flows_of(report: Mapping[str, Any]) -> tuple[list[Flow], list[Flow]]:
     for key, words, colour in _ENDS:
         watts = float(report.get(key) or 0.0)
         if watts < 0:
-            gives.append(Flow({"up": "the room gives", "down": "from below", "edge": "in at the edges"}[colour], -watts, colour))
+            gives.append(
+                Flow({"up": "the room gives", "down": "from below", "edge": "in at the edges"}[colour], -watts, colour)
+            )
         elif watts > 0:
             takes.append(Flow(words, watts, colour))
     return gives, takes
@@ -72,8 +80,8 @@ def _draw_flows(
     desk = width > 500
     total = sum(flow.watts for flow in gives) or 1.0
     tall = 150.0 if desk else 120.0
-    left, right = (170.0, 250.0) if desk else (86.0, 126.0)
-    drawing = Drawing(width, tall + 70.0 + (66.0 if ways else 0.0), alt)
+    left, right = (190.0, 260.0) if desk else (112.0, 124.0)
+    drawing = Drawing(width, tall + 70.0 + ((70.0 if desk else 90.0) if ways else 0.0), alt)
     sides = ((gives, left - 12.0, "end"), (takes, width - right + 12.0, "start"))
     gap = 14.0
     for flows, at, anchor in sides:
@@ -91,7 +99,12 @@ def _draw_flows(
             place = (at - 6.0, spot) if anchor == "end" else (at + 6.0, spot)
             drawing.text(place, flow.words, 12.5 if desk else 11, "ink", anchor=anchor, bold=True)
             share = f", {100 * flow.watts / total:.1f} %"
-            drawing.text((place[0], place[1] + 15.0), told("heat_flow_up_W", flow.watts) + share, 12 if desk else 10.5, anchor=anchor)
+            drawing.text(
+                (place[0], place[1] + 15.0),
+                told("heat_flow_up_W", flow.watts) + share,
+                12 if desk else 10.5,
+                anchor=anchor,
+            )
     _ribbons(drawing, gives, takes, (left, width - right), tall / total, gap)
     if ways:
         _draw_ways(drawing, ways, tall + 70.0)
@@ -99,7 +112,12 @@ def _draw_flows(
 
 
 def _ribbons(
-    drawing: Drawing, gives: Sequence[Flow], takes: Sequence[Flow], ends: tuple[float, float], per_watt: float, gap: float
+    drawing: Drawing,
+    gives: Sequence[Flow],
+    takes: Sequence[Flow],
+    ends: tuple[float, float],
+    per_watt: float,
+    gap: float,
 ) -> None:
     """Bands from left to right; several that give are joined in their order."""
     left_edges, level = [], 20.0
@@ -140,27 +158,17 @@ def _draw_ways(drawing: Drawing, ways: Sequence[tuple[str, float]], top: float) 
     drawing.text((12.0, top + 4.0), "How it reaches the sheathing", 12, bold=True)
     at, room = 12.0, drawing.width - 24.0
     fills = ("#e9b48a", "#d98a55", "#b9673a", "#8f7a63", "#c9bfae")
-    inside = []
+    level, place, size = top + 44.0, 12.0, 11.5 if drawing.width > 500 else 10.5
     for (words, share), fill in zip(ways, fills, strict=False):
         wide = room * max(share, 0.0) / total
         drawing.box((at, top + 12.0), (wide, 16.0), fill, "paper", 0.8)
-        inside.append((at + wide / 2, words, share))
         at += wide
-    _write_ways(drawing, inside, top + 44.0)
-
-
-def _write_ways(drawing: Drawing, inside: Sequence[tuple[float, str, float]], level: float) -> None:
-    """Names and shares under the bar, in rows where they would touch."""
-    ends = [-1e9, -1e9]
-    size = 11.5 if drawing.width > 500 else 10.0
-    for at, words, share in inside:
         text = f"{words} {share:.1f} %"
-        half = 0.29 * size * len(text)
-        middle = min(max(at, half + 4.0), drawing.width - half - 4.0)
-        row = 0 if middle - half > ends[0] + 6.0 else 1
-        middle = max(middle, ends[row] + half + 8.0)
-        ends[row] = middle + half
-        drawing.text((middle, level + 15.0 * row), text, size, anchor="middle")
+        if place + 24.0 + 0.56 * size * len(text) > drawing.width:
+            level, place = level + 17.0, 12.0
+        drawing.box((place, level - 9.0), (10.0, 10.0), fill, width=0.0)
+        drawing.text((place + 14.0, level), text, size)
+        place += 36.0 + 0.56 * size * len(text)
 
 
 def chain_figure(title: str, steps: Sequence[tuple[Told, float, float]], ends: tuple[Told, Told]) -> Figure:
@@ -177,26 +185,42 @@ def chain_figure(title: str, steps: Sequence[tuple[Told, float, float]], ends: t
     return Figure(lambda width: _draw_chain(steps, ends, width, alt), caption)
 
 
-def _draw_chain(steps: Sequence[tuple[Told, float, float]], ends: tuple[Told, Told], width: float, alt: Told) -> Drawing:
+def _draw_chain(
+    steps: Sequence[tuple[Told, float, float]], ends: tuple[Told, Told], width: float, alt: Told
+) -> Drawing:
+    """Names at the left, bars, values at the right, the sum under them."""
     desk = width > 500
-    names, values, row = (200.0, 190.0, 25.0) if desk else (104.0, 108.0, 32.0)
+    names, values, row = (200.0, 190.0, 25.0) if desk else (126.0, 106.0, 32.0)
     total = sum(abs(d) for *_, d in steps) or 1.0
     room = width - names - values
-    drawing = Drawing(width, 30.0 + row * len(steps) + 28.0, alt)
+    drawing = Drawing(width, 30.0 + row * (len(steps) + 1) + 14.0, alt)
     drawing.text((names, 16.0), ends[0], 12, "water", bold=True)
     at, level = names, 26.0
     for words, resistance, kelvin in steps:
         drawing.text((names - 8.0, level + 14.0), words, 12 if desk else 10.5, anchor="end")
         size = room * abs(kelvin) / total
         drawing.box((at, level + 3.0), (max(size, 1.0), 14.0), "up", width=0.0)
-        drawing.line((at + size, level + 3.0), (at + size, level + row + 3.0), "soft", 0.8, dash=(2, 2))
+        drawing.line((at + size, level + 3.0), (at + size, level + row + 3.0), "soft", 0.8, (2, 2))
         value = told("resistance_room_m2K_W", resistance)
-        drawing.text((width - values + 8.0, level + 14.0), value if not desk else value + ", " + difference(kelvin), 11.5 if desk else 10)
+        drawing.text(
+            (width - values + 8.0, level + 14.0),
+            value if not desk else value + ", " + difference(kelvin),
+            11.5 if desk else 10,
+        )
         if not desk:
             drawing.text((width - values + 8.0, level + 26.0), difference(kelvin), 10, "soft")
         at += size
         level += row
-    drawing.text((min(at, width - 8.0), level + 16.0), ends[1], 12, "down", bold=True, anchor="end")
+    together = told("resistance_room_m2K_W", sum(r for _, r, _ in steps)), difference(sum(d for *_, d in steps))
+    drawing.line((8.0, level + 2.0), (width - 8.0, level + 2.0), "faint")
+    drawing.text((8.0, level + 17.0), "together", 12 if desk else 10.5, bold=True)
+    drawing.text(
+        (width - values + 8.0, level + 17.0),
+        together[0] + ", " + together[1] if desk else together[0],
+        11.5 if desk else 10,
+        bold=True,
+    )
+    drawing.text((at - 4.0, level + (17.0 if desk else 30.0)), ends[1], 12, "down", bold=True, anchor="end")
     return drawing
 
 

@@ -58,7 +58,8 @@ def _part(part: Part) -> str:
             named = f' class="{part.kind}"' if part.kind else ""
             return f"<p{named}>{part.text.html()}</p>"
         case Bullets():
-            return "<ul>" + "".join(f"<li><b>{head.html()}</b> {text.html()}</li>" for head, text in part.items) + "</ul>"
+            items = "".join(f"<li><b>{head.html()}</b> {text.html()}</li>" for head, text in part.items)
+            return f"<ul>{items}</ul>"
         case Facts():
             return f'<div class="facts">{"".join(_fact(*item) for item in part.items)}</div>'
         case Table():
@@ -80,7 +81,9 @@ def _fact(name, number, word) -> str:  # type: ignore[no-untyped-def]
 
 def _figure(part: Figure) -> str:
     """For desks and for phones; with values under the pointer where the figure has them."""
-    drawn = "".join(f'<div class="{kind}">{part.draw(width).svg()}</div>' for kind, width in (("desk", WIDE), ("phone", NARROW)))
+    drawn = "".join(
+        f'<div class="{kind}">{part.draw(width).svg()}</div>' for kind, width in (("desk", WIDE), ("phone", NARROW))
+    )
     if part.hover is not None:
         grid = json.dumps(part.hover, separators=(",", ":"))
         hint = "Point at the map, or choose it and use the arrow keys, to read its temperatures."

@@ -21,14 +21,15 @@ MORE = f"""
 .bar label {{ border:1.5px solid var(--ink); padding:4px 12px; color:var(--ink); cursor:pointer }}
 #si:checked ~ main label[for=si], #ip:checked ~ main label[for=ip] {{ background:var(--ink); color:var(--paper) }}
 #si:focus-visible ~ main label[for=si], #ip:focus-visible ~ main label[for=ip],
-.map:focus-visible, a:focus-visible, .wide:focus-visible, pre:focus-visible {{ outline:3px solid var(--up); outline-offset:2px }}
-.skip {{ position:absolute; left:-9999px }} .skip:focus {{ left:8px; top:8px; background:var(--paper); padding:6px 12px }}
+.map:focus-visible, a:focus-visible, pre:focus-visible {{ outline:3px solid var(--up); outline-offset:2px }}
+.skip {{ position:absolute; left:-9999px }}
+.skip:focus {{ left:8px; top:8px; background:var(--paper); padding:6px 12px }}
 main {{ max-width:900px }} h1 {{ overflow-wrap:anywhere }}
 .answer {{ font-size:18px; line-height:1.5; max-width:66ch }}
 .warn {{ border-left:5px solid var(--warn); padding:6px 0 6px 14px; max-width:74ch }}
 .good {{ border-left:5px solid var(--good); padding:6px 0 6px 14px; max-width:74ch }}
 caption {{ text-align:left; color:var(--soft); font-size:13px; padding:2px 0 4px }}
-table {{ min-width:0 }} tbody th {{ padding-right:14px }}
+table {{ min-width:0 }} tbody th {{ padding-right:14px }} tr.mark th {{ background:var(--mark) }}
 .wide {{ max-width:100% }}
 figure svg {{ overflow:visible }} figure img {{ max-width:100%; height:auto }}
 svg text {{ font-family:"Segoe UI","Helvetica Neue",Arial,"DejaVu Sans",sans-serif }}
@@ -36,21 +37,22 @@ image {{ image-rendering:auto }}
 .map {{ position:relative; touch-action:pan-y }} .map .field {{ cursor:crosshair }}
 .reading {{ font:14px "Segoe UI","Helvetica Neue",Arial,"DejaVu Sans",sans-serif; min-height:1.5em; margin:6px 0 0 }}
 .reading b {{ font-size:17px; margin-right:8px }}
-.cross {{ position:absolute; width:15px; height:15px; margin:-8px 0 0 -8px; border:2px solid #fff; outline:2px solid #1d2327;
-  border-radius:50%; pointer-events:none; display:none }}
+.cross {{ position:absolute; width:15px; height:15px; margin:-8px 0 0 -8px; border:2px solid #fff;
+  outline:2px solid #1d2327;  border-radius:50%; pointer-events:none; display:none }}
 pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420px; font-size:12.5px; line-height:1.45;
   white-space:pre-wrap; overflow-wrap:anywhere }}
-.phone {{ display:none }}
 .wide table td:not(.n) {{ overflow-wrap:break-word }}
 @media (max-width:700px) {{
   .answer {{ font-size:16px }} .facts {{ grid-template-columns:1fr 1fr; gap:8px }} .fact .big {{ font-size:20px }}
   td, th {{ padding-right:8px }} table {{ font-size:12.5px }} .bar {{ justify-content:flex-start }}
 }}
 @media print {{
-  :root {{ --ink:#1d2327; --soft:#58626a; --faint:#d5dade; --paper:#fff; --tint:#f3f1ea; --mark:#fbeed3; --warn:#9c3d00 }}
+  :root {{ --ink:#1d2327; --soft:#58626a; --faint:#d5dade; --paper:#fff; --tint:#f3f1ea; --mark:#fbeed3;
+    --warn:#9c3d00; --frame:#fff; --up:#c2560f; --down:#52657a; --edge:#93a1ad; --water:#a8264f; --good:#2f6b3a }}
   .bar, .reading, .cross, .skip {{ display:none }} figure svg {{ max-height:none; max-width:100%; height:auto }}
   #section figure svg, #heat figure svg {{ max-width:150mm }} figure {{ break-inside:avoid }}
-  .answer {{ font-size:11pt }} pre {{ max-height:none; font-size:7pt; background:#fff; border:1px solid var(--faint); columns:2 }}
+  .answer {{ font-size:11pt }}
+  pre {{ max-height:none; font-size:7pt; background:#fff; border:1px solid var(--faint); columns:2 }}
   .facts {{ grid-template-columns:repeat(5,1fr); gap:6px }} .fact {{ padding:6px 8px; font-size:7.5pt }}
   .fact .big {{ font-size:12pt }} .fact b {{ font-size:8pt }}
   #cautions > div {{ columns:1 }} caption {{ font-size:8pt }} #numbers .wide {{ columns:1 }}

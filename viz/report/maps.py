@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from sim.results.people import UNITS
 from viz.choice import Array, Outline, Plan, seen_from_above
+from viz.fine_section import raster
 from viz.report.drawing import Drawing
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, listed, say, told
@@ -24,8 +25,11 @@ LIMITED = 254
 MOST_CELLS = 40_000
 """Values of a map that can be read; of finer floors every few cells, the warmest and coolest among them."""
 _LOOKS: Mapping[str, tuple[float, tuple[float, ...]]] = {
-    "plate": (1.3, ()), "joist": (1.0, (7, 4)), "rim": (1.0, (7, 4)), "rug": (1.6, (6, 2, 1.5, 2)), "tube": (1.5, (1.5, 2)),
+    "plate": (1.3, ()), "joist": (1.0, (7, 4)), "rim": (1.0, (7, 4)), "rug": (1.6, (6, 2, 1.5, 2)),
+    "tube": (1.5, (1.5, 2)),
 }
+SMALL_HEIGHT = 150.0
+"""Most height of the map of one choice of several [px]."""
 _BAR = 64.0
 """Height of the scale under a map [px]."""
 
@@ -59,18 +63,30 @@ def floor_figure(floor: Floor, share: float = 1.0) -> Figure:
     return Figure(lambda width: draw_floor(floor, width), _caption(floor), hover_grid(floor.plan, share))
 
 
+def small_figure(floor: Floor, share: float) -> Figure:
+    """The same for one choice of several: lower, with a short caption under it."""
+    caption = say("{}: {}", floor.name, _values(floor)) + _hatching(floor)
+    return Figure(lambda width: draw_floor(floor, width, SMALL_HEIGHT), caption, hover_grid(floor.plan, share))
+
+
 def ripple_figure(floor: Floor) -> Figure:
     """The same floor on a scale of its own, in grey, so that a small pattern is seen and not taken for a large one."""
     words = say(
         "The pattern alone, from white at the coolest spot to dark at the warmest, {} apart: how far, not how warm.",
         difference(float(floor.report["ripple_K"])),
     )
-    return Figure(lambda width: _draw(floor, width, _grey_dots(floor.plan), _greys(), words, None), words)
+    return Figure(
+        lambda width: _draw(
+            floor, (width, 440.0 if width > 500 else 780.0), (_grey_dots(floor.plan), _greys(), None), words
+        ),
+        words,
+    )
 
 
-def draw_floor(floor: Floor, width: float) -> Drawing:
-    """The map in colours with its scale under it."""
-    return _draw(floor, width, _warm_dots(floor), colours(), _label(floor), _draw_scale)
+def draw_floor(floor: Floor, width: float, highest: float = 440.0) -> Drawing:
+    """The map in colours with its scale under it, at most so high [px] on desks."""
+    shown = _warm_dots(floor), colours(), _draw_scale
+    return _draw(floor, (width, highest if width > 500 else 780.0), shown, _label(floor))
 
 
 def colours() -> npt.NDArray[np.uint8]:
@@ -115,22 +131,30 @@ def _edges_of(edges: Array, picked: npt.NDArray[np.intp]) -> Array:
 
 def _on_side(plan: Plan, width: float) -> bool:
     """Whether the length of a bay runs from left to right; on phones long bays stand upright."""
-    return plan.length > plan.width * (1.15 if width > 500 else 1.0) and not (width < 500 and plan.length > 3 * plan.width)
+    return plan.length > plan.width * (1.15 if width > 500 else 1.0) and not (
+        width < 500 and plan.length > 3 * plan.width
+    )
+
+
+Bytes = npt.NDArray[np.uint8]
+Scaled = Callable[[Drawing, Floor, float, float], None]
 
 
 def _draw(
-    floor: Floor, width: float, dots: npt.NDArray[np.uint8], table: npt.NDArray[np.uint8], label: Told,
-    scale: Callable[[Drawing, Floor, float, float], None] | None,
+    floor: Floor, room: tuple[float, float], shown: tuple[Bytes, Bytes, Scaled | None], label: Told
 ) -> Drawing:
     """Map, outlines, spots, measures, and the scale."""
+    (width, highest), (dots, table, scale) = room, shown
     plan, side = floor.plan, _on_side(floor.plan, width)
     across, up = (plan.length, plan.width) if side else (plan.width, plan.length)
-    per_metre = min((width - 60.0) / across, (440.0 if width > 500 else 780.0) / up)
+    per_metre = min((width - 60.0) / across, highest / up)
     wide, tall = across * per_metre, up * per_metre
     left, top = 44.0, 8.0
     drawing = Drawing(width, top + tall + 34.0 + (_BAR if scale else 0.0), label)
     picture = dots if side else dots.T[::-1]
-    drawing.cells((left, top), (wide, tall), picture[::-1] if side else picture, table, "field side" if side else "field")
+    drawing.cells(
+        (left, top), (wide, tall), picture[::-1] if side else picture, table, "field side" if side else "field"
+    )
 
     def at(x: float, y: float) -> tuple[float, float]:
         u, v = (y - plan.y_edge[0], x - plan.x_edge[0]) if side else (x - plan.x_edge[0], y - plan.y_edge[0])
@@ -173,7 +197,8 @@ def _fine(plan: Plan) -> Array:
     """The floor on an even raster (across, along) of up to 900 dots along its longer side, interpolated."""
     longest = max(plan.width, plan.length)
     counts = [max(24, int(900 * span / longest)) for span in (plan.width, plan.length)]
-    x, y = (e[0] + (np.arange(n) + 0.5) * (e[-1] - e[0]) / n for e, n in zip((plan.x_edge, plan.y_edge), counts, strict=True))
+    edges = zip((plan.x_edge, plan.y_edge), counts, strict=True)
+    x, y = (raster(float(e[0]), float(e[-1]), count) for e, count in edges)
     rows = np.array([np.interp(y, plan.y, row) for row in plan.temperature])
     return np.array([np.interp(x, plan.x, column) for column in rows.T]).T
 
@@ -201,17 +226,23 @@ def _strokes(part: Outline, plan: Plan) -> list[list[tuple[float, float]]]:
 
 def _spots(drawing: Drawing, plan: Plan, at: Callable[[float, float], tuple[float, float]]) -> None:
     """A white triangle at the warmest spot, a dark one pointing down at the coolest."""
-    for find, way, fill, edge in ((np.nanargmax, -1.0, "#ffffff", "#1d2327"), (np.nanargmin, 1.0, "#1d2327", "#ffffff")):
+    for find, way, fill, edge in (
+        (np.nanargmax, -1.0, "#ffffff", "#1d2327"), (np.nanargmin, 1.0, "#1d2327", "#ffffff")
+    ):
         i, j = np.unravel_index(find(plan.temperature), plan.temperature.shape)
         u, v = at(float(plan.x[i]), float(plan.y[j]))
         drawing.path([(u, v + 6 * way), (u - 5.5, v - 4 * way), (u + 5.5, v - 4 * way)], edge, 1.2, fill=fill)
 
 
-def _measures(drawing: Drawing, place: tuple[float, float, float, float], spans: tuple[float, float], side: bool) -> None:
+def _measures(
+    drawing: Drawing, place: tuple[float, float, float, float], spans: tuple[float, float], side: bool
+) -> None:
     """Length and width of the floor that is shown."""
     left, top, wide, tall = place
     names = ("along the joists", "across") if side else ("across the joists", "along")
-    drawing.text((left + wide / 2, top + tall + 17.0), listed([names[0], _length(spans[0])]), 12, "soft", anchor="middle")
+    drawing.text(
+        (left + wide / 2, top + tall + 17.0), listed([names[0], _length(spans[0])]), 12, "soft", anchor="middle"
+    )
     drawing.text((left - 6.0, top + tall / 2 - 3.0), names[1], 11, "soft", anchor="end")
     drawing.text((left - 6.0, top + tall / 2 + 10.0), _length(spans[1]), 11, "soft", anchor="end")
 
@@ -245,11 +276,23 @@ def _caption(floor: Floor) -> Told:
     kinds = {part.kind for part in floor.plan.outlines}
     names = {"plate": "solid: plates", "tube": "dotted: tubes", "joist": "dashed: joists", "rug": "dash and dot: rug"}
     lines = ", ".join(words for kind, words in names.items() if kind in kinds)
-    hatch = say(" Hatched: warmer than {}.", told("surface_peak_C", floor.highest)) if _passes(floor) else Told("", "")
-    form = "{}Mean {}, warmest {} (△), coolest {} (▼). Colours: the same for every floor, from {} below the room to {} above it. {}."
-    values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
+    form = "{}{} Colours: {} {}."
     name = f"{floor.name}: " if floor.name else ""
-    return say(form, name, *values, _whole(4.0), _whole(12.0), lines[:1].upper() + lines[1:]) + hatch
+    return say(form, name, _values(floor), colours_in_words(), lines[:1].upper() + lines[1:]) + _hatching(floor)
+
+
+def colours_in_words() -> Told:
+    """What the colours of every map mean."""
+    return say("the same for every floor, from {} below the room to {} above it.", _whole(4.0), _whole(12.0))
+
+
+def _values(floor: Floor) -> Told:
+    values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
+    return say("mean {}, warmest {} (△), coolest {} (▼).", *values)
+
+
+def _hatching(floor: Floor) -> Told:
+    return say(" Hatched: warmer than {}.", told("surface_peak_C", floor.highest)) if _passes(floor) else Told("", "")
 
 
 def _whole(kelvin: float) -> Told:

@@ -9,7 +9,7 @@ from typing import Any
 from viz.report.drawing import Drawing
 from viz.report.told import Told
 
-WIDE, NARROW = 760.0, 350.0
+WIDE, NARROW = 840.0, 350.0
 """Widths at which a figure is drawn: for desks and paper, for phones [px]."""
 
 

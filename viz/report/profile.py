@@ -1,4 +1,4 @@
-"""The floor's temperature across and along the bay through its warmest spot, with its ripple, its plates and its rug."""
+"""The floor's temperature across and along the bay through its warmest spot, with ripple, plates and rug."""
 
 from __future__ import annotations
 
@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 
 from viz.choice import Plan, seen_from_above
-from viz.layout import spread
 from viz.profiles import profile
 from viz.report.drawing import Drawing
 from viz.report.maps import Floor
 from viz.report.parts import Figure
-from viz.report.told import Told, difference, same, say, told
+from viz.report.told import Told, difference, say, told
 from viz.scales import ZERO_CELSIUS, line_colours
 
 _WORDS = ("across the joists", "along the joists")
@@ -21,11 +20,21 @@ _WORDS = ("across the joists", "along the joists")
 
 def profile_figure(floors: Sequence[Floor], axis: int) -> Figure:
     """Lines of one floor or several along an axis, 0 across or 1 along the bay."""
-    form = "Floor surface {} through the warmest spot{}. Bars: plates; dots: tubes; shaded: joists; striped edge: rug."
-    words = say(form, _WORDS[axis], " of each choice" if len(floors) > 1 else "")
+    form = "Floor surface {} through the warmest spot{}. {}."
+    words = say(form, _WORDS[axis], " of each choice" if len(floors) > 1 else "", _marks(floors, axis))
     each = [say("{}{} to {}", f"{f.name}: " if f.name else "", *_ends(f, axis)) for f in floors]
     alt = words + " " + _joined(each)
     return Figure(lambda width: _draw(floors, axis, width, alt), words)
+
+
+def _marks(floors: Sequence[Floor], axis: int) -> str:
+    """What the marks of a profile mean, those that it has."""
+    kinds = {part.kind for floor in floors for part in floor.plan.outlines}
+    words = {
+        "plate": "bars: plates", "tube": "dots: tubes", "joist": "shaded: joists", "rug": "between striped lines: rug"
+    }
+    shown = [text for kind, text in words.items() if kind in kinds and (axis == 0 or kind in ("plate", "rug"))]
+    return ", ".join(shown).capitalize()
 
 
 def _joined(each: Sequence[Told]) -> Told:
@@ -48,9 +57,9 @@ def _draw(floors: Sequence[Floor], axis: int, width: float, alt: Told) -> Drawin
     pad = max(0.08 * (high - low), 0.15)
     low, high = low - pad, high + pad
     names = len(floors) > 1
-    left, right, top, tall = 52.0, 130.0 if names and width > 500 else 66.0, 12.0, 210.0
+    left, right, top, tall = 52.0, 24.0 if names else 66.0, 12.0, 210.0
     strip = 9.0 * len(floors) + 6.0
-    drawing = Drawing(width, top + tall + strip + 36.0 + (16.0 * len(floors) if names and width < 500 else 0.0), alt)
+    drawing = Drawing(width, top + tall + strip + 36.0 + (_legend_height(floors, width) if names else 0.0), alt)
     longest = max(f.plan.width if axis == 0 else f.plan.length for f in floors)
     box = (left, top, width - left - right, tall)
 
@@ -66,7 +75,7 @@ def _draw(floors: Sequence[Floor], axis: int, width: float, alt: Told) -> Drawin
     for row, (floor, (colour, _)) in enumerate(zip(floors, lines, strict=True)):
         _strip(drawing, floor.plan, axis, (left, top + tall + 5.0 + 9.0 * row, box[2], longest), colour)
     if names:
-        _write_names(drawing, floors, celsius, lines, at)
+        _write_names(drawing, floors, lines, top + tall + strip + 46.0)
     else:
         _ripple(drawing, celsius[0], at, left + box[2])
     drawing.text((left + box[2] / 2, top + tall + strip + 26.0), _WORDS[axis], 12, "soft", anchor="middle")
@@ -88,7 +97,7 @@ def _behind(drawing: Drawing, plan: Plan, axis: int, at: Any, box: tuple[float, 
         drawing.box((u0, box[1]), (u1 - u0, box[3]), "tint" if part.kind == "rug" else "faint", width=0.0)
         if part.kind == "rug":
             for u in (u0, u1):
-                drawing.line((u, box[1]), (u, box[1] + box[3]), "soft", 1.4, dash=(6, 2, 1.5, 2))
+                drawing.line((u, box[1]), (u, box[1] + box[3]), "soft", 1.4, (6, 2, 1.5, 2))
             drawing.text(((u0 + u1) / 2, box[1] + box[3] - 6.0), "rug", 11, "soft", anchor="middle")
 
 
@@ -138,17 +147,27 @@ def _ripple(drawing: Drawing, celsius: Any, at: Any, edge: float) -> None:
     drawing.text((u + 5.0, (top + bottom) / 2 + 4.0), difference(high - low), 11.5, bold=True)
 
 
-def _write_names(drawing: Drawing, floors: Sequence[Floor], celsius: Any, lines: Any, at: Any) -> None:
-    """Names at the ends of the lines, spread; on phones under the figure."""
-    desk = drawing.width > 500
-    right = drawing.width - (130.0 if desk else 66.0)
-    levels = spread([float(at(0.0, c[np.isfinite(c)][-1])[1]) for c in celsius], 15.0, 18.0, 216.0)
-    for number, (floor, level, (colour, (_, dash))) in enumerate(zip(floors, levels, lines, strict=True)):
-        row = drawing.height - 16.0 * (len(floors) - number) + 10.0
-        start = (right + 6.0, level) if desk else (20.0, row)
-        drawing.line(start, (start[0] + 18.0, start[1]), colour, 2.2, dash)
-        drawing.text((start[0] + 22.0, start[1] + 4.0), _shortened(floor.name, 15 if desk else 40), 11)
+def _per_row(width: float, floors: Sequence[Floor]) -> int:
+    """Names side by side under a figure: as many as the longest allows."""
+    longest = max(len(floor.name) for floor in floors)
+    return max(1, int((width - 60.0) / (48.0 + 6.4 * min(longest, 60))))
 
 
-def _shortened(name: str, most: int) -> Told:
-    return same(name if len(name) <= most else name[: most - 1] + "…")
+def _legend_height(floors: Sequence[Floor], width: float) -> float:
+    return 18.0 * -(-len(floors) // _per_row(width, floors)) + 6.0
+
+
+def _write_names(drawing: Drawing, floors: Sequence[Floor], lines: Any, top: float) -> None:
+    """Which line is which, under the figure."""
+    count = _per_row(drawing.width, floors)
+    step = (drawing.width - 60.0) / count
+    for number, (floor, (colour, (_, dash))) in enumerate(zip(floors, lines, strict=True)):
+        row, column = divmod(number, count)
+        start = (52.0 + step * column, top + 18.0 * row)
+        drawing.line(start, (start[0] + 24.0, start[1]), colour, 2.2, dash)
+        most = int((step - 40.0) / 6.0)
+        drawing.text(
+            (start[0] + 30.0, start[1] + 4.0),
+            floor.name if len(floor.name) <= most else floor.name[: most - 1] + "…",
+            11.5,
+        )

@@ -14,7 +14,7 @@ from viz.report.maps import Floor, floor_figure, ripple_figure
 from viz.report.parts import Chapter, Page, Part, Picture, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord
-from viz.report.told import Told, difference, same, say, told
+from viz.report.told import Told, same, say, told
 from viz.scales import ZERO_CELSIUS
 
 _WHAT = {
@@ -76,11 +76,11 @@ def heat_parts(record: RunRecord) -> list[Part]:
     report = record.report
     parts: list[Part] = [flow_figure(report), _flow_table(report), *_split(report)]
     if steps := chain_steps(report):
-        ends = say("water, mean {}", told("water_mean_C", report.get("water_mean_C"))), say("room {}", told("room_C", record.room - ZERO_CELSIUS))
-        parts += [chain_figure("From the water up to the room", steps, ends), _step_table("Steps up to the room", steps)]
+        ends = _level("water, mean", report.get("water_mean_C")), _level("room", record.room - ZERO_CELSIUS)
+        parts.append(chain_figure("From the water up to the room", steps, ends))
     if record.below:
         down = [(same(words), r, d) for words, r, d in record.below]
-        parts += [_downward_figure(record, down), _step_table("Steps down to the space below", down)]
+        parts.append(_downward_figure(record, down))
     elif float(report.get("heat_flow_down_W") or 0.0) <= 0.0:
         parts.append(Text(same("No heat goes down, so there is no chain downwards."), "note"))
     return parts
@@ -89,7 +89,11 @@ def heat_parts(record: RunRecord) -> list[Part]:
 def _downward_figure(record: RunRecord, down: list[tuple[Told, float, float]]) -> Any:
     water = record.report.get("water_mean_C")
     space = float(water or 0.0) - sum(d for *_, d in down)
-    return chain_figure("From the water down", down, (say("water, mean {}", told("water_mean_C", water)), say("space below {}", told("room_C", space))))
+    return chain_figure("From the water down", down, (_level("water, mean", water), _level("space below", space)))
+
+
+def _level(words: str, celsius: Any) -> Told:
+    return say("{} {}", words, told("surface_mean_C", celsius))
 
 
 def _flow_table(report: Mapping[str, Any]) -> Table:
@@ -101,7 +105,9 @@ def _flow_table(report: Mapping[str, Any]) -> Table:
         rows += [[same(f.words), *_per_area(f.watts, area)] for f in flows]
         rows.append([same(f"all that goes {name}"), *_per_area(sum(f.watts for f in flows), area)])
     marked = [len(gives), len(rows) - 1]
-    return Table(same("The heat flows, added up."), [same("Flow"), same("Heat"), same("Per area of floor")], rows, marked=marked)
+    return Table(
+        same("The heat flows, added up."), [same("Flow"), same("Heat"), same("Per area of floor")], rows, marked=marked
+    )
 
 
 def _per_area(watts: float, area: float) -> tuple[Told, Told]:
@@ -114,17 +120,11 @@ def _split(report: Mapping[str, Any]) -> list[Part]:
     if radiant is None or air is None:
         return []
     form = (
-        "Of the heat that reaches the sheathing {} comes by radiation and {} by moving air; the rest comes through what touches "
-        "it. How the floor's own heat parts into radiation and air in the room is not told where its standard law holds both in one."
+        "Of the heat that reaches the sheathing {} comes by radiation and {} by moving air; the rest comes through "
+        "what touches it. How the floor's own heat parts into radiation and air in the room is not told where its "
+        "standard law holds both in one."
     )
     return [Text(say(form, told("radiant_share_percent", radiant), told("radiant_share_percent", air)), "note")]
-
-
-def _step_table(caption: str, steps: list[tuple[Told, float, float]]) -> Table:
-    heads = [same(text) for text in ("Step", "Resistance", "Difference")]
-    rows = [[words, told("resistance_room_m2K_W", r), difference(d)] for words, r, d in steps]
-    rows.append([same("together"), told("resistance_room_m2K_W", sum(r for _, r, _ in steps)), difference(sum(d for *_, d in steps))])
-    return Table(same(caption), heads, rows, marked=[len(rows) - 1])
 
 
 def _plain_chapters(record: RunRecord) -> list[Chapter]:
@@ -135,8 +135,11 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
         y = place_of_section(record.choice)
         parts = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
     elif has_air(fields):
-        parts = [Picture(png, same(_WHAT[name]), same(_WHAT[name])) for name, png in record.pictures.items() if name in _WHAT]
-    words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if fields.attrs.get("dimensionless") else ""
+        parts = [
+            Picture(png, same(_WHAT[name]), same(_WHAT[name])) for name, png in record.pictures.items() if name in _WHAT
+        ]
+    scaled = fields.attrs.get("dimensionless")
+    words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
     shown = [*([Text(same(words), "note")] if words else []), *parts]
     return [Chapter("section", "What was solved", shown)] if shown else []
 
