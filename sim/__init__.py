@@ -5,7 +5,7 @@
     case = sim.load_case("cases/demo/kitchen-vinyl.toml")
     result = sim.solve(case)
     print(result.report)                   numbers for people
-    result.floor                           floor-surface temperature [°C] as a labelled array
+    result.floor                           floor-surface temperature [K] as a labelled array
     sim.save_result(result, "runs/kitchen-vinyl")
 
     print(sim.compare(case, "plates.spacing", ["9 in", "12 in", "none"]))

@@ -84,10 +84,10 @@ class Result(Generic[CaseT]):
 
     @property
     def floor(self) -> xarray.DataArray:
-        """Floor surface temperature [°C] on the plan."""
-        from sim.results.fields import floor_celsius
+        """Floor surface temperature [K] on the plan, as in fields.nc."""
+        from sim.results.fields import floor_kelvin
 
-        return floor_celsius(self.cells, self.solution)
+        return floor_kelvin(self.cells, self.solution)
 
     def __str__(self) -> str:
         return f"{self.solution}\n{self.balance}\n{self.report}"

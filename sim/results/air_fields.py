@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
+from sim.results.cf import with_conventions
 from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE
 
 if TYPE_CHECKING:
@@ -53,7 +54,9 @@ def air_dataset(domain: Domain, mean: Flow, now: Flow, *, outlines: Any, **attri
     import xarray
 
     attrs = {"outlines": json.dumps(outlines)} | attributes
-    return xarray.Dataset(air_variables(domain, mean, now), coords=air_coordinates(domain), attrs=attrs)
+    return with_conventions(
+        xarray.Dataset(air_variables(domain, mean, now), coords=air_coordinates(domain), attrs=attrs)
+    )
 
 
 def frames_dataset(

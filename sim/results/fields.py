@@ -9,9 +9,9 @@ import numpy as np
 
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import BayPath, Geometry, Tube
-from sim.case.constants import ZERO_CELSIUS
 from sim.results.air_fields import air_coordinates, air_variables
 from sim.results.air_walls import wall_variables
+from sim.results.cf import floor_attributes, with_conventions
 from sim.results.floor import surface_map
 from sim.solver.steady import Solution
 
@@ -36,17 +36,17 @@ def build_fields(
         variables = variables | air_variables(air.domain, air.mean, air.now) | wall_variables(air)
         coordinates = coordinates | air_coordinates(air.domain)
     attrs = {"title": geometry.name, "outlines": json.dumps(outlines(geometry))} | attributes
-    return xarray.Dataset(variables, coords=coordinates, attrs=attrs)
+    return with_conventions(xarray.Dataset(variables, coords=coordinates, attrs=attrs))
 
 
-def floor_celsius(cells: Cells, solution: Solution) -> xarray.DataArray:
-    """Floor surface temperature [°C] (x, y)."""
+def floor_kelvin(cells: Cells, solution: Solution) -> xarray.DataArray:
+    """Floor surface temperature [K] (x, y), as in fields.nc."""
     import xarray
 
     floor = surface_map(cells, solution, BayPath.UP)
     coords = {axis: (axis, cells.grid.centres(n), {"units": "m"}) for n, axis in enumerate("xy")}
-    attrs = {"units": "degC", "long_name": "floor surface temperature"}
-    return xarray.DataArray(floor.temperature - ZERO_CELSIUS, coords, ("x", "y"), "floor", attrs)
+    attrs = floor_attributes("temperature of the floor surface")
+    return xarray.DataArray(floor.temperature, coords, ("x", "y"), "floor", attrs)
 
 
 def outlines(geometry: Geometry) -> list[dict[str, Any]]:
