@@ -73,7 +73,7 @@ def draw_air_section(
     axes = sheet.axes(_LEFT, _BELOW, width, height)
     draw_section_on(axes, choice, section, scale, solids)
     colour_bar(sheet, (_LEFT + width + 0.3, _BELOW, 0.2, height - 0.4), scale, "temperature")
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 

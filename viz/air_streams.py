@@ -72,7 +72,7 @@ def draw_air_streams(
     axes.set_axis_off()
     tall = min(3.6, height - 0.6)
     colour_bar(sheet, (SHEET_WIDTH - MARGIN - 0.72, _BELOW + (height - tall) / 2, 0.2, tall), scale, "temperature")
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 

@@ -69,7 +69,7 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
     for axis, place in enumerate(places):
         _draw_direction(sheet, place, axis, plans, lines, units)
     _draw_legend(sheet, legend, lines, below - 0.62)
-    sheet.foot(caption_of(choices))
+    sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 

@@ -8,10 +8,10 @@ and for colour-blind eyes, and no colour makes an edge that is not in the data.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -145,6 +145,33 @@ def floor_window(room: float, units: Units = "si") -> Scale:
     """
     ends = display_temperature([room - WINDOW_BELOW, room + WINDOW_ABOVE], units)
     return Scale(round(float(ends[0]), 6), round(float(ends[1]), 6), units)
+
+
+def window_of(reports: Sequence[Mapping[str, Any]], units: Units = "si") -> Scale | None:
+    """The window round the rooms of some reports, from the coolest room to the warmest; None where they do not tell.
+
+    A report tells its room by the ripple and its ratio to what the floor is above the room.
+    """
+    rooms = [room for report in reports if (room := _room_of(report)) is not None]
+    if not rooms or len(rooms) < len(reports):
+        return None
+    return Scale(floor_window(min(rooms), units).low, floor_window(max(rooms), units).high, units)
+
+
+def _room_of(report: Mapping[str, Any]) -> float | None:
+    """Room temperature behind a report [K]."""
+    mean, ripple, ratio = (report.get(key) for key in ("surface_mean_C", "ripple_K", "ripple_ratio"))
+    if mean is None or not ripple or not ratio:
+        return None
+    return round(float(mean) - float(ripple) / float(ratio), 3) + ZERO_CELSIUS
+
+
+@cache
+def greys() -> Colormap:
+    """White to dark, for a pattern whose scale is its own."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    return LinearSegmentedColormap.from_list("pattern", ["#fafafa", "#464646"])
 
 
 @cache

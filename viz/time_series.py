@@ -91,7 +91,7 @@ def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units
     for number, (panel, rows, height) in enumerate(zip(panels, legends, heights, strict=True)):
         _draw_panel(sheet, top, panel, rows, units, number == len(panels) - 1)
         top -= height
-    sheet.foot(caption_of(choices))
+    sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 

@@ -53,7 +53,6 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     from viz.choice import floor_plans
     from viz.floor_map import draw_floor_maps
     from viz.profiles import draw_profiles
-    from viz.scales import shared_scale
 
     system, title = picture_units(units, folder), comparison.case.title or comparison.case.name
     sets: dict[str, list[Choice | None]] = {
@@ -68,13 +67,12 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     plans = [plan for shown in (at_water, at_heat) if shown for plan in floor_plans(shown)]
     if not plans:
         return []
-    scale = shared_scale([plan.temperature for plan in plans], system)
     wanted: dict[str, Callable[[], Any]] = {}
     for equal, shown in (("water", at_water), ("heat", at_heat)):
         if shown:
             head = f"{title}: {_headline(comparison, equal, system)}"
             wanted[f"floor_maps_equal_{equal}.png"] = _drawing(
-                draw_floor_maps, shown, title=head, units=system, scale=scale
+                draw_floor_maps, shown, title=head, units=system
             )
             wanted[f"profiles_equal_{equal}.png"] = _drawing(draw_profiles, shown, title=head, units=system)
     wanted["heat_bars.png"] = lambda: draw_bars(at_water, sets["heat"], title=title, units=system)

@@ -37,8 +37,8 @@ def lead_of(record: RunRecord) -> Told:
     bay = record.bay
     if bay is None:
         return same("Air alone" if "temperature" not in record.choice.fields else "Steady state")
-    whole = "one plate pitch, repeated by symmetry" if record.choice.is_pitch else "the whole bay"
-    return say("Steady state of {} of a joist bay, {} between joists.", whole, _mm(float(bay.bay.joist_spacing)))
+    part = "One plate pitch of a joist bay, which repeats itself" if record.choice.is_pitch else "A whole joist bay"
+    return say("{}, {} between joists, in its steady state.", part, _mm(float(bay.bay.joist_spacing)))
 
 
 def _mm(metres: float) -> Told:

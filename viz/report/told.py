@@ -91,7 +91,9 @@ def label_of(key: str) -> Told:
 
 def millimetres(metres: float) -> Told:
     """A length of the section: millimetres, or inches to a hundredth."""
-    return Told(f"{1e3 * metres:.3g} mm" if metres < 0.01 else f"{1e3 * metres:.0f} mm", f"{metres / 0.0254:.3g} in")
+    digits = 4 if metres > 0.0254 else 3
+    inches = f"{metres / 0.0254:.{digits}g} in"
+    return Told(f"{1e3 * metres:.3g} mm" if metres < 0.01 else f"{1e3 * metres:.0f} mm", inches)
 
 
 def difference(kelvin: float) -> Told:
