@@ -13,7 +13,7 @@ from viz.choice import Array, Choice
 Mask = npt.NDArray[np.bool_]
 
 
-def fine_section(choice: Choice, y: float, x: Array, z: Array) -> tuple[Array, Mask]:
+def fine_section(choice: Choice, y: float, x: Array, z: Array, *, now: bool = False) -> tuple[Array, Mask]:
     """Temperatures of a section across the bay at places of a raster.
 
     Air is what was computed of it: its flow's mean temperature, or that of its zone; NaN where a run has neither.
@@ -23,6 +23,7 @@ def fine_section(choice: Choice, y: float, x: Array, z: Array) -> tuple[Array, M
     choice : with fields of solids, of computed air, or of both.
     y : place along the bay [m].
     x, z : (nx,), (nz,) places across and upwards [m].
+    now : computed air at the end instead of its mean.
 
     Returns
     -------
@@ -31,13 +32,13 @@ def fine_section(choice: Choice, y: float, x: Array, z: Array) -> tuple[Array, M
         Where there is a solid with a temperature of its own.
     """
     if "temperature" not in choice.fields:
-        return _computed_air(choice, y, x, z), np.zeros((x.size, z.size), dtype=bool)
+        return _computed_air(choice, y, x, z, now), np.zeros((x.size, z.size), dtype=bool)
     j = int(np.abs(choice.fields["y"].values - y).argmin())
     own = np.asarray(choice.fields["temperature"].values[:, j], dtype=float)
     edges = choice.edges("x"), choice.edges("z")
     solid = _at_cells(np.isfinite(own), edges, x, z)
     kelvin = _between_cells(own, edges, x, z)
-    air = _computed_air(choice, y, x, z) if has_air(choice.fields) else _zones(choice, j, edges, x, z)
+    air = _computed_air(choice, y, x, z, now) if has_air(choice.fields) else _zones(choice, j, edges, x, z)
     return np.where(solid, kelvin, air), np.asarray(solid, dtype=bool)
 
 
@@ -46,11 +47,11 @@ def raster(low: float, high: float, count: int) -> Array:
     return np.asarray(low + (np.arange(count) + 0.5) * (high - low) / count)
 
 
-def _computed_air(choice: Choice, y: float, x: Array, z: Array) -> Array:
-    """The mean temperature of computed air; NaN outside it."""
+def _computed_air(choice: Choice, y: float, x: Array, z: Array, now: bool) -> Array:
+    """The temperature of computed air, mean or at the end; NaN outside it."""
     fields = choice.fields
     j = int(np.abs(fields["air_y"].values - y).argmin())
-    own = np.asarray(fields["air_temperature"].values[:, j], dtype=float)
+    own = np.asarray(fields["air_temperature_now" if now else "air_temperature"].values[:, j], dtype=float)
     edges = choice.edges("air_x"), choice.edges("air_z")
     kelvin = _between_cells(own, edges, x, z)
     inside = ((x >= edges[0][0]) & (x <= edges[0][-1]))[:, None] & ((z >= edges[1][0]) & (z <= edges[1][-1]))[None, :]
