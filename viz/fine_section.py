@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from viz.air_view import has_air
-from viz.choice import Array, Choice
+from viz.choice import Array, Choice, Outline
 
 Mask = npt.NDArray[np.bool_]
 
@@ -36,8 +36,10 @@ def fine_section(choice: Choice, y: float, x: Array, z: Array, *, now: bool = Fa
     j = int(np.abs(choice.fields["y"].values - y).argmin())
     own = np.asarray(choice.fields["temperature"].values[:, j], dtype=float)
     edges = choice.edges("x"), choice.edges("z")
-    solid = _at_cells(np.isfinite(own), edges, x, z)
-    kelvin = _between_cells(own, edges, x, z)
+    beside = _without_tubes(choice, own, y)
+    round_ = _in_tubes(choice, y, x, z)
+    solid = np.where(round_, True, _at_cells(np.isfinite(beside), edges, x, z))
+    kelvin = np.where(round_, _between_cells(own, edges, x, z), _between_cells(beside, edges, x, z))
     air = _computed_air(choice, y, x, z, now) if has_air(choice.fields) else _zones(choice, j, edges, x, z)
     return np.where(solid, kelvin, air), np.asarray(solid, dtype=bool)
 
@@ -45,6 +47,40 @@ def fine_section(choice: Choice, y: float, x: Array, z: Array, *, now: bool = Fa
 def raster(low: float, high: float, count: int) -> Array:
     """Middles of equal steps between two places."""
     return np.asarray(low + (np.arange(count) + 0.5) * (high - low) / count)
+
+
+def _tubes(choice: Choice, y: float) -> list[Outline]:
+    """Tubes that run along the bay through the section."""
+    return [p for p in choice.outlines if p.kind == "tube" and p.box[2] <= y <= p.box[3] and _runs_along(p)]
+
+
+def _runs_along(part: Outline) -> bool:
+    return part.box[3] - part.box[2] > part.box[1] - part.box[0]
+
+
+def _in_tubes(choice: Choice, y: float, x: Array, z: Array) -> Mask:
+    """Places within the round outlines of tubes."""
+    inside = np.zeros((x.size, z.size), dtype=bool)
+    for part in _tubes(choice, y):
+        x0, x1, _, _, z0, z1 = part.box
+        away = np.hypot(x[:, None] - (x0 + x1) / 2, z[None, :] - (z0 + z1) / 2)
+        inside |= away <= (x1 - x0) / 2
+    return inside
+
+
+def _without_tubes(choice: Choice, own: Array, y: float) -> Array:
+    """Cells of a section with the stepped cells of tubes replaced by what lies beside them, solid or not."""
+    from scipy.ndimage import distance_transform_edt
+
+    x, z = choice.fields["x"].values, choice.fields["z"].values
+    taken = np.zeros(own.shape, dtype=bool)
+    for part in _tubes(choice, y):
+        x0, x1, _, _, z0, z1 = part.box
+        taken |= ((x > x0) & (x < x1))[:, None] & ((z > z0) & (z < z1))[None, :]
+    if not taken.any() or taken.all():
+        return own
+    nearest = distance_transform_edt(taken, sampling=(0.5, 1.0), return_distances=False, return_indices=True)
+    return np.asarray(own[tuple(nearest)])
 
 
 def _computed_air(choice: Choice, y: float, x: Array, z: Array, now: bool) -> Array:

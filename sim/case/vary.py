@@ -65,6 +65,7 @@ def written(case: Case) -> dict[str, Any]:
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):
         data.get(section, {}).pop(key, None)  # it has its usual value, which may become another one
+    data.get("compare", {}).pop("choice", None)  # a choice is no longer the case that its other choices change
     return data  # type: ignore[no-any-return]
 
 
@@ -85,10 +86,14 @@ def _change(case: Case, data: dict[str, Any], dotted: str, value: Any) -> list[P
     *sections, last = _parts(dotted)
     here = data
     for index, part in enumerate(sections):
+        if isinstance(here, list) and not isinstance(part, int):
+            return [_numbered(dotted, sections[:index], ".".join(map(str, [*sections[index:], last])), len(here))]
         found = _step(here, part, sections[: index + 1], type(case))
         if found is None:
             return [_absent(dotted, sections[: index + 1])]
         here = found
+    if isinstance(here, list):
+        return [_numbered(dotted, sections, last, len(here))]
     if not isinstance(here, dict):
         return [Problem(dotted, "", "unknown key", "name one key inside a section")]
     _set(here, case, sections, str(last), value)
@@ -111,6 +116,15 @@ def _step(here: Any, part: str | int, location: list[str | int], model: Any) -> 
     if part not in here and part not in ("plates", "ceiling", "insulation") and section_at(model, location):
         here[part] = {}
     return here.get(part)
+
+
+def _numbered(dotted: str, sections: list[str | int], rest: str | int, count: int) -> Problem:
+    """A list was named without saying which of its entries is meant."""
+    name = ".".join(map(str, sections))
+    if not count:
+        return Problem(dotted, "", f"the case has no {name} to change", f"add [[{name}]] to the case")
+    way_out = f"write {name}.0.{rest}" + (f"; its {count} entries count from 0, the first in the file" * (count > 1))
+    return Problem(dotted, "", f"{name} is a list", way_out)
 
 
 def _absent(dotted: str, location: list[str | int]) -> Problem:

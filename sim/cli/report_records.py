@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from viz.report.compare_page import ComparisonRecord
     from viz.report.record import RunRecord, Warned
     from viz.report.time_page import TimeRecord
+    from viz.report.told import Told
 
 
 def run_record(folder: Path, name: str = "") -> RunRecord:
@@ -42,6 +43,7 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
         written=text_of(folder / WRITTEN_FILE),
         limits=held(bay, values) if bay else (),
         cautions=warned(bay, values) if bay else (),
+        feet=underfoot(bay, values) if bay else (),
         versions=run.versions,
         history=run.history,
         below=_downwards(bay, run.report, fields),
@@ -77,6 +79,14 @@ def warned(case: Case, values: Mapping[str, float]) -> list[Warned]:
     return [Warned(si.subject, Told(si.text, ip.text), si.source, si.broken) for si, ip in pairs]
 
 
+def underfoot(case: Case, values: Mapping[str, float]) -> list[Told]:
+    """What a foot feels, in both unit systems."""
+    from sim.rules.foot import foot_lines
+    from viz.report.told import Told
+
+    return [Told(*pair) for pair in zip(foot_lines(case, values, "si"), foot_lines(case, values, "ip"), strict=True)]
+
+
 def _downwards(case: Case | None, report: Mapping[str, Any], fields: Any) -> list[tuple[str, float, float]]:
     from sim.results.downwards import downward_chain
 
@@ -103,31 +113,34 @@ def comparison_record(folder: Path) -> ComparisonRecord:
     from sim.store.texts import text_of
     from sim.study.save_comparison import COMPARISON_FILE
     from viz.report.compare_page import ComparedRecord, ComparisonRecord
+    from viz.report.told import Told, same
 
     told = _json(folder / COMPARISON_FILE)
-    rows = [row for row in told.get("equal_water", ()) if isinstance(row, dict)]
-    names = [str(row.get("choice", number)) for number, row in enumerate(rows, start=1)]
     troubles = {**told.get("shortfalls", {}), **told.get("failures", {})}
-    choices = [
-        ComparedRecord(
-            name,
-            *(_nth_run(folder / f"equal_{equal}", n, name) for equal in ("water", "heat")),
-            str(troubles.get(name, "")),
-        )
-        for n, name in enumerate(names, start=1)
-    ]
+    runs = {equal: _runs(folder, told, equal) for equal in ("water", "heat")}
+    names = dict.fromkeys([*runs["water"], *runs["heat"]])
+    of = {name: (runs["water"].get(name), runs["heat"].get(name)) for name in names}
+    choices = [ComparedRecord(name, *pair, str(troubles.get(name, ""))) for name, pair in of.items()]
     text = text_of(folder / CASE_FILE)
     case = understood(text, str(told.get("case", folder.name)))
-    answer = told.get("answer", "")
+    answer = told.get("answer")
+    said = Told(str(answer.get("si", "")), str(answer.get("ip", ""))) if isinstance(answer, dict) else same("")
     return ComparisonRecord(
         title=(case.title if case is not None and case.title else str(told.get("case", folder.name))),
         choices=choices,
         case_text=text,
         written=text_of(folder / WRITTEN_FILE),
-        answer=answer if isinstance(answer, str) else "",
+        answer=said,
         flux=told.get("flux_compared_W_m2"),
         versions=_json(folder / VERSIONS_FILE),
     )
+
+
+def _runs(folder: Path, told: Mapping[str, Any], equal: str) -> dict[str, RunRecord | None]:
+    """Runs by the name of the choice, of one of the two comparisons; None where a choice has none."""
+    rows = [row for row in told.get(f"equal_{equal}", ()) if isinstance(row, dict)]
+    names = [str(row.get("choice", number)) for number, row in enumerate(rows, start=1)]
+    return {name: _nth_run(folder / f"equal_{equal}", n, name) for n, name in enumerate(names, start=1)}
 
 
 def _nth_run(folder: Path, number: int, name: str) -> RunRecord | None:

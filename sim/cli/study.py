@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from sim.cli.errors import FAILED, UsageError, say_error
+from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
@@ -82,7 +83,8 @@ def study(
         from sim.study.sampling_jobs import JobPerformer
         from sim.study.together import goes_together, perform_together
 
-        in_jobs = JobPerformer(store, pool, progress.outcomes(total))
+        announce(progress, "study", [asked], total, pool.workers)
+        in_jobs = JobPerformer(store, pool, learning("study", [asked], progress.outcomes(total)))
         perform = perform_together if goes_together(asked) else in_jobs
         with compilation_announced(progress):
             result = solve_study(asked, found, samples, seed, perform=perform)
@@ -149,7 +151,7 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     for key in [key for key in SHOWN if key in result.keys] or result.keys:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
-    out.print(f"{CAUTION}\n", soft_wrap=True)
+    out.print(f"{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 

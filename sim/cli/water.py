@@ -158,16 +158,16 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     out.print(_binding(answer, units))
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
-        out.print(f"- {named}: {source}", soft_wrap=True)
+        out.print(f"- {named}: {source}")
     print_air(out, [report.values])
-    out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
+    out.print(f"\nCharacteristic curve: {answer.curve}\n")
     out.print(cautions_table(answer.cautions(units)))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
-    from sim.results.people import format_value
+    from sim.results.people import format_against, format_value
 
     table = plain_table()
     for head in ("limit", "here", "highest", "with water of", ""):
@@ -175,8 +175,7 @@ def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True):
         table.add_row(
             limit.what,
-            format_value(limit.key, verdict.value, units),
-            format_value(limit.key, limit.highest, units),
+            *format_against(limit.key, verdict.value, limit.highest, units),
             "not below 95 °C" if supply is None else format_value("water_supply_C", supply, units),
             "kept" if verdict.kept else "BROKEN",
         )

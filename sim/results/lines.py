@@ -33,7 +33,8 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("shod_coolest_percent", "people in shoes who mind, coolest spot"),
     ),
     "Below the floor": (
-        ("covering_peak_C", "covering, hottest, under rugs too"),
+        ("covering_peak_C", "covering, hottest"),
+        ("covering_under_rug_peak_C", "covering, hottest under a rug"),
         ("plate_mean_C", "plate, mean"),
         ("plate_peak_C", "plate, peak"),
         ("sheathing_peak_C", "sheathing, peak"),

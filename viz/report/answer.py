@@ -93,7 +93,7 @@ def _facts(record: RunRecord) -> list[tuple[Told, Told, Told]]:
             of_report(report, "surface_mean_C"),
             say("warmest spot {}", told("surface_peak_C", report.get("surface_peak_C"))),
         ),
-        (same("Stripes"), of_report(report, "ripple_K"), same("warmest less coolest spot")),
+        (same("Ripple"), of_report(report, "ripple_K"), same("warmest less coolest spot")),
         (same("Lost below"), told("share_down_percent", report.get("share_down_percent")), same("of the water's heat")),
         (
             same("Water"),

@@ -76,7 +76,7 @@ def _frame(choice: Choice, width: float, left: float, right: float) -> tuple[Pla
 
 def _draw_build_up(choice: Choice, y: float, width: float, words: Told) -> Drawing:
     desk = width > 500
-    place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, 220.0 if desk else 126.0)
+    place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, 220.0 if desk else 142.0)
     parts = _cut(choice, y)
     drawing = Drawing(width, place[1] + place[3] + 44.0, words + _layers_in_words(parts))
     _draw_parts(drawing, choice, parts, place, per_metre)
@@ -140,7 +140,7 @@ def _name_layers(drawing: Drawing, choice: Choice, parts: Sequence[Outline], pla
         labels.append((_label_of(part, choice), spot))
     if gap := _air_gap(parts):
         labels.append((say("air {}", millimetres(gap[1] - gap[0])), at(choice.edges("x")[-1] - 0.05, sum(gap) / 2)))
-    right, size = place[0] + place[2], 12.0 if desk else 10.5
+    right, size = place[0] + place[2], 12.0 if desk else 10.0
     levels = spread([spot[1] for _, spot in labels], size + 5.0, place[1] + 2.0, place[1] + place[3] + 6.0)
     for (text, spot), level in zip(labels, levels, strict=True):
         drawing.path([spot, (right + 8.0, level), (right + 14.0, level)], "soft", 0.8)

@@ -53,7 +53,7 @@ class ComparisonRecord:
     choices: Sequence[ComparedRecord]
     case_text: str
     written: str = ""
-    answer: str = ""
+    answer: Told = field(default_factory=lambda: same(""))
     flux: float | None = None
     versions: Mapping[str, str] = field(default_factory=dict)
 
@@ -79,7 +79,7 @@ def compare_page(record: ComparisonRecord) -> Page:
 
 def _in_short(record: ComparisonRecord) -> Iterator[Part]:
     """The sentence, both tables, what is out of reach."""
-    yield Text(same(record.answer) if record.answer else _spread(record), "answer")
+    yield Text(record.answer or _spread(record), "answer")
     for equal in ("water", "heat"):
         if found := record.with_run(equal):
             yield from _tables(found, _GLANCE, same(f"{_held(record, equal)}: at a glance."), limits=True)

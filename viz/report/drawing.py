@@ -32,13 +32,14 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """Straight lines through points, filled or not."""
+    """Straight lines through points, filled or not; of one unit system alone where `system` names it."""
 
     points: Sequence[Point]
     colour: str = "ink"
     width: float = 1.0
     dash: Sequence[float] = ()
     fill: str = "none"
+    system: str = ""
 
     def svg(self) -> str:
         """As an SVG element."""
@@ -46,10 +47,13 @@ class Path:
         closed = "Z" if self.fill != "none" else ""
         dash = f' stroke-dasharray="{" ".join(f"{d:g}" for d in self.dash)}"' if self.dash else ""
         edge = f'stroke="{css(self.colour)}" stroke-width="{self.width:g}"' if self.width else 'stroke="none"'
-        return f'<path d="{way}{closed}" fill="{css(self.fill)}" {edge} stroke-linejoin="round"{dash}/>'
+        own = f' class="{self.system}"' if self.system else ""
+        return f'<path{own} d="{way}{closed}" fill="{css(self.fill)}" {edge} stroke-linejoin="round"{dash}/>'
 
     def draw(self, axes: Axes, units: Units, points: float) -> None:
         """On paper, where a pixel is so many points."""
+        if self.system not in ("", units):
+            return
         x, y = np.array(self.points, dtype=float).T
         if self.fill != "none":
             axes.fill(x, y, facecolor=ink(self.fill), linewidth=0.0)
@@ -100,7 +104,8 @@ class Words:
         """As SVG elements: one, or one a unit system."""
         if self.text.si == self.text.ip:
             return self._element(self.text.si, "")
-        return self._element(self.text.si, "si") + self._element(self.text.ip, "ip")
+        each = (("si", self.text.si), ("ip", self.text.ip))
+        return "".join(self._element(text, system) for system, text in each if text)
 
     def _element(self, text: str, system: str) -> str:
         look = ' font-weight="600"' if self.bold else ""

@@ -20,7 +20,7 @@ _WORDS = ("across the joists", "along the joists")
 
 def profile_figure(floors: Sequence[Floor], axis: int) -> Figure:
     """Lines of one floor or several along an axis, 0 across or 1 along the bay."""
-    form = "Floor surface {} through the warmest spot{}. {}."
+    form = "Floor surface {} through the warmest spot{}.{}"
     words = say(form, _WORDS[axis], " of each choice" if len(floors) > 1 else "", _marks(floors, axis))
     each = [say("{}{} to {}", f"{f.name}: " if f.name else "", *_ends(f, axis)) for f in floors]
     alt = words + " " + _joined(each)
@@ -34,7 +34,7 @@ def _marks(floors: Sequence[Floor], axis: int) -> str:
         "plate": "bars: plates", "tube": "dots: tubes", "joist": "shaded: joists", "rug": "between striped lines: rug"
     }
     shown = [text for kind, text in words.items() if kind in kinds and (axis == 0 or kind in ("plate", "rug"))]
-    return ", ".join(shown).capitalize()
+    return f" {', '.join(shown).capitalize()}." if shown else ""
 
 
 def _joined(each: Sequence[Told]) -> Told:
@@ -104,11 +104,13 @@ def _behind(drawing: Drawing, plan: Plan, axis: int, at: Any, box: tuple[float, 
 def _grid(drawing: Drawing, box: tuple[float, float, float, float], ends: tuple[float, float], longest: float) -> None:
     """Frame, levels of temperature in each system, places along the axis."""
     left, top, wide, tall = box
-    for celsius in _round_steps(*ends):
-        level = top + tall * (ends[1] - celsius) / (ends[1] - ends[0])
-        drawing.line((left, level), (left + wide, level), "faint", 0.8)
-        text = Told(f"{celsius:.4g}".replace("-", "−"), f"{celsius * 1.8 + 32:.4g}")
-        drawing.text((left - 6.0, level + 4.0), text, 11, anchor="end")
+    for system, factor, offset in (("si", 1.0, 0.0), ("ip", 1.8, 32.0)):
+        for shown in _round_steps(*(end * factor + offset for end in ends)):
+            level = top + tall * (ends[1] - (shown - offset) / factor) / (ends[1] - ends[0])
+            drawing.path([(left, level), (left + wide, level)], "faint", 0.8, system=system)
+            text = f"{shown:.4g}".replace("-", "−")
+            words = Told(text, "") if system == "si" else Told("", text)
+            drawing.text((left - 6.0, level + 4.0), words, 11, anchor="end")
     drawing.text((left - 6.0, top + 5.0), Told("°C", "°F"), 11, "soft", anchor="end")
     drawing.box((left, top), (wide, tall), colour="soft", width=0.8)
     drawing.text((left + wide, top + tall + 34.0), _length(longest), 11, "soft", anchor="middle")

@@ -43,6 +43,7 @@ class RunRecord:
     cautions : sequence of Warned
     versions : mapping
     history : sequence of mappings
+    feet : what a foot feels, in sentences.
     below : steps downwards, as `sim.results.downwards.downward_chain` gives them.
     """
 
@@ -55,6 +56,7 @@ class RunRecord:
     versions: Mapping[str, str] = field(default_factory=dict)
     history: Sequence[Mapping[str, Any]] = ()
     below: Sequence[tuple[str, float, float]] = ()
+    feet: Sequence[Told] = ()
     pictures: Mapping[str, bytes] = field(default_factory=dict)
 
     @property

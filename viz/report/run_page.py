@@ -48,12 +48,12 @@ def _mm(metres: float) -> Told:
 def bay_chapters(record: RunRecord, floor: Floor) -> list[Chapter]:
     """Answer, section, floor, heat, limits and cautions of a bay."""
     y = place_of_section(record.choice)
-    maps: list[Part] = [floor_figure(floor), ripple_figure(floor)]
+    maps: list[Part] = [floor_figure(floor), ripple_figure(floor), *(Text(line) for line in record.feet)]
     built = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
     return [
         Chapter("answer", "In short", answer(record)),
         Chapter("section", "How it is built", built),
-        Chapter("floor", "How warm the floor is", maps),
+        Chapter("floor", "How warm the floor is, and how it feels", maps),
         Chapter("profiles", "Along and across", [profile_figure([floor], 1), profile_figure([floor], 0)]),
         Chapter("heat", "Where the heat goes", heat_parts(record)),
         chapters.limits_chapter(record.limits),
