@@ -62,7 +62,8 @@ def seeds(section: AirSection, outlines: Sequence[Outline]) -> list[tuple[float,
 def lines_from(section: AirSection, starts: Sequence[tuple[float, float]], most: int) -> list[Line]:
     """Lines through places, in their order, without those that keep too close to earlier ones."""
     flow = _Flow(section)
-    apart, found = NEAREST * float(np.ptp(section.z_edge)), []
+    apart = NEAREST * float(np.ptp(section.z_edge))
+    found: list[Line] = []
     for start in starts:
         if len(found) == most:
             break

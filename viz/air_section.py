@@ -160,7 +160,7 @@ def _raster(axes: Axes, choice: Choice, section: AirSection, scale: Scale, solid
     kelvin, _ = fine_section(choice, section.y, *places, now=section.now)
     values = np.ma.masked_invalid(shown_temperature(kelvin, scale))
     extent = tuple(shown_length([x0, x1, z0, z1], scale))
-    look = {"origin": "lower", "extent": extent, "cmap": colours, "norm": scale.norm, "zorder": 1.0}
+    look: dict[str, Any] = {"origin": "lower", "extent": extent, "cmap": colours, "norm": scale.norm, "zorder": 1.0}
     axes.imshow(values.T, aspect="auto", **look)
 
 

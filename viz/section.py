@@ -133,7 +133,7 @@ def _draw_computed_air(axes: Axes, choice: Choice, y: float, scale: Scale) -> No
     values = np.ma.masked_invalid(display_temperature(fine_section(choice, y, across, up)[0], scale.units))
     extent = display_length([x[0], x[-1], z[0], z[-1]], scale.units)
     colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
-    look = {"origin": "lower", "extent": tuple(extent), "cmap": colours, "norm": scale.norm, "zorder": 1.0}
+    look: dict[str, Any] = {"origin": "lower", "extent": tuple(extent), "cmap": colours, "norm": scale.norm, "zorder": 1.0}
     axes.imshow(values.T, aspect="auto", **look)
 
 

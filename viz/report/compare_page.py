@@ -26,6 +26,7 @@ _WORDS = {
     "surface_mean_C": "floor, mean", "surface_peak_C": "floor, warmest", "surface_trough_C": "floor, coolest",
     "ripple_K": "ripple", "water_supply_C": "water, supply", "plates_per_m2": "plates",
 }  # fmt: skip
+_SHORT = {"water": "each with its own water", "heat": "at equal heat"}
 _HELD = {
     "water": "each at the water its case states", "heat": "each with the water that gives the same heat upwards",
 }
@@ -64,8 +65,8 @@ class ComparisonRecord:
 
 def compare_page(record: ComparisonRecord) -> Page:
     """A comparison as a page."""
-    names = [c.name for c in record.choices]
-    lead = same(f"{len(names)} choices side by side.")
+    count = len(record.with_run("water")) or len(record.choices)
+    lead = same(f"{count} choices side by side.")
     own = [
         Chapter("answer", "In short", list(_in_short(record))),
         *(_floors(record, equal) for equal in ("water", "heat") if record.with_run(equal)),
@@ -141,7 +142,7 @@ def _floors(record: ComparisonRecord, equal: str) -> Chapter:
     parts += [small_figure(floor, 1.0 / (2 * len(floors))) for floor in floors]
     if floors:
         parts += [profile_figure(floors[:7], axis) for axis in (1, 0)]
-    return Chapter(f"floors-{equal}", f"The floors at equal {equal}", parts)
+    return Chapter(f"floors-{equal}", f"The floors, {_SHORT[equal]}", parts)
 
 
 def _limits(record: ComparisonRecord) -> Chapter:
@@ -210,7 +211,7 @@ def _numbers(record: ComparisonRecord, equal: str) -> Chapter:
         dict.fromkeys(key for _, run in found for key, value in run.report.items() if isinstance(value, int | float))
     )
     tables = list(_tables(found, keys, same(f"{_held(record, equal)}.")))
-    return Chapter(f"numbers-{equal}", f"All numbers at equal {equal}", tables)
+    return Chapter(f"numbers-{equal}", f"All numbers, {_SHORT[equal]}", tables)
 
 
 def _inputs(record: ComparisonRecord) -> Chapter:

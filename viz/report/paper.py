@@ -42,7 +42,7 @@ def write_paper(page: Page, path: Path, units: Units = "si") -> Path:
     from matplotlib.backends.backend_pdf import PdfPages
 
     setter = _Setter(page, units)
-    setter.set()
+    setter.compose()
     beside = path.with_name(f".{path.name}.part")
     try:
         told = {"Title": page.title, "Creator": "joistbay"}
@@ -69,7 +69,7 @@ class _Setter:
         self.width, self.height = SIZES[self.units]
         self.room = self.width - 2 * MARGIN
 
-    def set(self) -> None:
+    def compose(self) -> None:
         """Everything in its order."""
         self._turn()
         self._lines(wrap(self.page.title, self.room, TITLE, "bold", _MANY), TITLE, weight="bold")
