@@ -133,8 +133,8 @@ def _draw_computed_air(axes: Axes, choice: Choice, y: float, scale: Scale) -> No
     values = np.ma.masked_invalid(display_temperature(fine_section(choice, y, across, up)[0], scale.units))
     extent = display_length([x[0], x[-1], z[0], z[-1]], scale.units)
     colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
-    look: dict[str, Any] = {"origin": "lower", "extent": tuple(extent), "cmap": colours, "norm": scale.norm, "zorder": 1.0}
-    axes.imshow(values.T, aspect="auto", **look)
+    look: dict[str, Any] = {"origin": "lower", "extent": tuple(extent), "cmap": colours, "norm": scale.norm}
+    axes.imshow(values.T, aspect="auto", zorder=1.0, **look)
 
 
 def _parts_at(choice: Choice, y: float) -> list[Outline]:
