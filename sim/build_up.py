@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from sim.bay.geometry import Geometry
+from sim.bay.geometry import BayPath, Geometry
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 
@@ -39,6 +39,14 @@ class BuildUp(Protocol):
 
     def planes_of_symmetry(self) -> tuple[str, ...]:
         """Sides of the cavity air that are such planes instead of walls."""
+        ...
+
+    def mirrors(self) -> tuple[int, ...]:
+        """Axes across which its two halves may mirror each other, so that means of computed air use both."""
+        ...
+
+    def floor_path(self) -> str:
+        """Path of the surface whose ripple people feel; empty where there is none."""
         ...
 
     def air(self, mean: float) -> AirProperties:
@@ -76,6 +84,14 @@ class BayBuildUp:
         if self.case.span == "pitch":
             return ("y-", "y+")
         return ("y+",) if self.case.bay.far_end == "open" else ()
+
+    def mirrors(self) -> tuple[int, ...]:
+        """Across and along; whether the halves are alike is looked at."""
+        return (0, 1)
+
+    def floor_path(self) -> str:
+        """The floor's."""
+        return BayPath.UP
 
     def air(self, mean: float) -> AirProperties:
         """Those of real air."""
@@ -118,6 +134,14 @@ class BlocksBuildUp:
         """Those that the case states; the air of blocks ends in walls."""
         return tuple(self.case.air.symmetry)
 
+    def mirrors(self) -> tuple[int, ...]:
+        """None: a flow among blocks may lean to one side for good, and both halves are wanted as they are."""
+        return ()
+
+    def floor_path(self) -> str:
+        """None."""
+        return ""
+
     def air(self, mean: float) -> AirProperties:
         """Properties that the case states, those of real air in place of what it does not state."""
         from sim.airflow.flow import air_like
@@ -137,12 +161,12 @@ class BlocksBuildUp:
         return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
     def _suited(self, word: str, plane: bool, usual: AirSizes) -> AirSizes:
-        from sim.resolved.suited import Cavity, stated_difference, suited_sizes
+        from sim.resolved.suited import CavityOutlook, stated_difference, suited_sizes
 
         x, y, z = self.case.air_extent
         warmths = self.case.stated_temperatures
         properties = self.air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
-        cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
+        cavity = CavityOutlook((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
         return suited_sizes(word, cavity, usual)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:

@@ -28,7 +28,7 @@ from sim.solver.learned_air import with_learned_films
 from sim.solver.state import State
 from sim.solver.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
-from sim.solver.worst import worst_place
+from sim.solver.worst import placed, worst_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -193,11 +193,12 @@ def solve_model(
     on from; on a device, where a run takes less time than is worth keeping, it is not written.
     """
     case, air = model.case, None
-    if case.air.is_resolved:
-        solution, air = _resolve(model, options, air_listener, air_checkpoint)
-    else:
-        with single_threaded_blas():
-            solution = solve_steady(model.system, options, listener, start)
+    with placed(case.name, model.system, model.cells):
+        if case.air.is_resolved:
+            solution, air = _resolve(model, options, air_listener, air_checkpoint)
+        else:
+            with single_threaded_blas():
+                solution = solve_steady(model.system, options, listener, start)
     return conclude(model, solution, air)
 
 
@@ -254,6 +255,8 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         frames=(air.frames, air.frames_until or air.longest),
         air=described.air,
         companion=air.companion,
+        mirrors=described.mirrors(),
+        map_path=described.floor_path(),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.results.people import UNITS, Units
-from viz.choice import Choice, Plan, floor_plans, seen_from_above
+from viz.choice import Choice, FloorPlan, floor_plans, seen_from_above
 from viz.layout import (
     FAINT,
     INK,
@@ -74,7 +74,7 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
     return sheet.figure
 
 
-def profile(plan: Plan, axis: int) -> tuple[Any, Any]:
+def profile(plan: FloorPlan, axis: int) -> tuple[Any, Any]:
     """Return places [m] and temperatures [K] through the warmest spot, along axis 0 (across) or 1 (along)."""
     peak = np.unravel_index(np.nanargmax(plan.temperature), plan.temperature.shape)
     return (plan.x, plan.temperature[:, peak[1]]) if axis == 0 else (plan.y, plan.temperature[peak[0], :])
@@ -84,7 +84,7 @@ def _draw_direction(
     sheet: PictureSheet,
     place: tuple[float, float, float, float],
     axis: int,
-    plans: Sequence[Plan],
+    plans: Sequence[FloorPlan],
     lines: Sequence[Line],
     units: Units,
 ) -> None:
@@ -157,7 +157,7 @@ def _mark_ripple(axes: Axes, kelvin: Any, end: float, units: Units) -> None:
     axes.text(0.96 * end, float(np.mean(shown)), text, fontsize=SMALL_SIZE, color=INK, ha="right", bbox=box)
 
 
-def _shade_rugs(axes: Axes, plan: Plan, axis: int, units: Units) -> None:
+def _shade_rugs(axes: Axes, plan: FloorPlan, axis: int, units: Units) -> None:
     """Tint where a rug lies, with its edges marked and its name."""
     for outline in seen_from_above(plan, ("rug",)):
         low, high = display_length(outline.box[2 * axis : 2 * axis + 2], units)
@@ -170,14 +170,14 @@ def _shade_rugs(axes: Axes, plan: Plan, axis: int, units: Units) -> None:
         axes.text((low + high) / 2, bottom, "rug", fontsize=SMALL_SIZE, color=INK, ha="center", va="bottom")
 
 
-def _shade_joists(axes: Axes, plan: Plan, units: Units) -> None:
+def _shade_joists(axes: Axes, plan: FloorPlan, units: Units) -> None:
     """Shade the joists behind the curves across the bay."""
     for outline in seen_from_above(plan, ("joist",)):
         low, high = display_length(outline.box[:2], units)
         axes.axvspan(low, high, color=SOFT, alpha=0.16, linewidth=0)
 
 
-def _draw_strip(axes: Axes, axis: int, plans: Sequence[Plan], lines: Sequence[Line], units: Units) -> None:
+def _draw_strip(axes: Axes, axis: int, plans: Sequence[FloorPlan], lines: Sequence[Line], units: Units) -> None:
     """Draw one row per choice with its plates as bars and, across the bay, its tubes as dots."""
     for row, (plan, (colour, _)) in enumerate(zip(plans, lines, strict=True)):
         at = len(plans) - 1 - row

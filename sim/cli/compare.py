@@ -167,7 +167,7 @@ def _solve(
 ) -> Comparison:
     progress.stage(f"{case.name}: {len(asked)} choices, twice each")
     from sim.study.compare import compare_choices
-    from sim.study.compare_jobs import JobPerformer
+    from sim.study.compare_jobs import ChoiceJobs
     from sim.study.together import compare_together, goes_together
 
     if all(goes_together(choice.case) for choice in asked):
@@ -176,7 +176,7 @@ def _solve(
     cases = [choice.case for choice in asked]
     announce(progress, "compare", cases, workers=places.pool.workers)
     ended = learning("compare", cases, progress.outcomes(len(asked)))
-    performer = JobPerformer(places.store, places.pool, ended)
+    performer = ChoiceJobs(places.store, places.pool, ended)
     with compilation_announced(progress), solved(case.name):
         return compare_choices(case, asked, flux=flux, performer=performer)
 

@@ -13,7 +13,7 @@ from sim.cli.show import CAUTION, cautions_table, console, print_air, print_choi
 from sim.cli.warnings import limit_lines
 
 if TYPE_CHECKING:
-    from sim.cli.sheet import Sheet
+    from sim.cli.sheet import WholeConsole
     from sim.rules.caution import Caution
     from sim.study.answer import Standing
     from sim.study.compare import ComparedChoice, Comparison
@@ -91,7 +91,7 @@ def _title(comparison: Comparison) -> str:
     return " beside ".join(choice.name for choice in comparison.choices)
 
 
-def _print_table(out: Sheet, comparison: Comparison, equal: str, units: UnitChoice) -> None:
+def _print_table(out: WholeConsole, comparison: Comparison, equal: str, units: UnitChoice) -> None:
     """One table, in pieces where the choices do not fit side by side."""
     rows = _rows(comparison, equal)
     lines = _FIRST_LINE[equal] | _LINES
@@ -119,7 +119,7 @@ def _kept_word(standing: Standing) -> str:
     return f"{broken} BROKEN" if broken else "all kept"
 
 
-def _print_limits(out: Sheet, comparison: Comparison, units: UnitChoice) -> None:
+def _print_limits(out: WholeConsole, comparison: Comparison, units: UnitChoice) -> None:
     """The limits of every choice in both tables: which are broken, or that all are kept and which is nearest."""
     from sim.study.answer import standings
 
@@ -145,7 +145,7 @@ def _limit_lines(choices: Sequence[Standing], words: str, units: UnitChoice) -> 
         yield f"{words}, all limits are kept by all choices; nearest: {near.name}, {nearest}."
 
 
-def _print_cautions(out: Sheet, comparison: Comparison, units: UnitChoice) -> None:
+def _print_cautions(out: WholeConsole, comparison: Comparison, units: UnitChoice) -> None:
     """What to mind with any of the choices at its own water, each subject once, where it is worst."""
     cautions = list(_worst(_cautions(comparison, units)))
     if cautions:

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from sim.cli.sheet import Sheet
-    from sim.results.people import Row
+    from sim.cli.sheet import WholeConsole
+    from sim.results.people import ReportRow
     from sim.rules.caution import Caution
 
 PIPED_WIDTH = 110
@@ -26,7 +26,7 @@ CAUTION = (
     "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
     "wiring and pressure tests follow local codes and a licensed professional."
 )
-"""Printed under every result for people."""
+"""Printed under every result for people, wrapped to the terminal."""
 
 LEAST_TEXT = 16
 """Columns below which a text beside branches is not wrapped."""
@@ -35,13 +35,13 @@ CAUTION_WIDTH = 20
 """Columns for the subject of a caution."""
 
 
-def console() -> Sheet:
+def console() -> WholeConsole:
     """Standard output, on which no table loses a number: see `sim.cli.sheet`."""
-    from sim.cli.sheet import Sheet
+    from sim.cli.sheet import WholeConsole
 
     told = os.environ.get("COLUMNS", "")
     piped = int(told) if told.isdecimal() and int(told) > 0 else PIPED_WIDTH
-    return Sheet(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
+    return WholeConsole(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
 
 
 def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
@@ -128,7 +128,7 @@ def report_table(values: Mapping[str, Any], units: UnitChoice) -> Table:
     return table
 
 
-def _is_about_run(row: Row) -> bool:
+def _is_about_run(row: ReportRow) -> bool:
     """What concerns the computation only comes last."""
     return row.group == "Run"
 
@@ -170,13 +170,13 @@ def _add_quantity(
     table: Table, named: tuple[str, str], rows: Sequence[Mapping[str, Any]], system: Literal["si", "ip"]
 ) -> None:
     """One line of a table of choices; one without a label repeats the last in a unit that differs."""
-    from sim.results.people import Quantity, unit_of
+    from sim.results.people import ReportQuantity, unit_of
 
     key, label = named
     unit = unit_of(key)
     if not label and unit.ip == unit.si:
         return
-    label = Quantity(key, label, "", unit).heading(system)
+    label = ReportQuantity(key, label, "", unit).heading(system)
     texts = [_cell(key, row.get(key), system) for row in rows]
     table.add_row(label, unit.name(system), *texts, style=None if label else "dim")
 
@@ -191,7 +191,7 @@ def _cell(key: str, value: Any, system: Literal["si", "ip"]) -> str:
 
 
 def print_choices(
-    out: Sheet, rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, heading: str
+    out: WholeConsole, rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, heading: str
 ) -> None:
     """Print a table of choices, in pieces of as many as fit side by side; where not even two do, as blocks of lines."""
     for most in range(len(rows), 1, -1):

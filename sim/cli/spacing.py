@@ -17,7 +17,7 @@ from sim.cli.progress import Progress, compilation_announced
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.rules.limits import Verdict
-    from sim.study.spacing import TriedSpacing, WidestSpacing, Wish
+    from sim.study.spacing import SpacingWish, TriedSpacing, WidestSpacing
 
 METRIC_STEP, INCH_STEP = 0.025, 0.0254
 """Usual steps of buildable spacings [m]: 25 mm and 1 in."""
@@ -116,17 +116,17 @@ def _fed(case: Case, supply: str | None) -> Case:
     return case if supply is None else case.with_text("water.supply", supply)
 
 
-def _wish(case: Case, flux: str, within: Within) -> Wish:
+def _wish(case: Case, flux: str, within: Within) -> SpacingWish:
     """What the options ask for; the peak is the standard's where none is named."""
     from sim.case.constants import ZERO_CELSIUS
     from sim.rules.limits import limits_for
-    from sim.study.spacing import Wish
+    from sim.study.spacing import SpacingWish
 
     usual = next(limit.highest for limit in limits_for(case) if limit.key == "surface_peak_C")
     room = float(case.room.temperature)
     highest = _number("--peak", within.peak, "temperature", room, "the room")
     largest = _number("--ripple", within.ripple, "temperature difference", 0.0, "0 K") or case.compare.ripple
-    return Wish(wanted_flux(flux) or 0.0, usual if highest is None else highest - ZERO_CELSIUS, largest)
+    return SpacingWish(wanted_flux(flux) or 0.0, usual if highest is None else highest - ZERO_CELSIUS, largest)
 
 
 def _number(option: str, text: str | None, dimension: str, above: float, what: str) -> float | None:
@@ -163,7 +163,7 @@ def _check(case: Case) -> None:
         check_size(case.with_(**{"plates.spacing": distance}))
 
 
-def _solve(case: Case, wish: Wish, step: float | None, progress: Progress) -> WidestSpacing:
+def _solve(case: Case, wish: SpacingWish, step: float | None, progress: Progress) -> WidestSpacing:
     from sim.run import prepare, solve_model
     from sim.study.spacing import widest_spacing
 
@@ -223,7 +223,7 @@ def _spacing_text(distance: float | None, units: UnitChoice) -> str:
     return "no plates" if distance is None else f"plates every {format_value('spacing_mm', 1e3 * distance, units)}"
 
 
-def _wish_text(wish: Wish, units: UnitChoice) -> str:
+def _wish_text(wish: SpacingWish, units: UnitChoice) -> str:
     """What was asked for, in a line."""
     from sim.results.people import format_value
 

@@ -80,11 +80,11 @@ def study(
         total = samples + 2 * len(found) + 1
         progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
         from sim.study.sampling import study as solve_study
-        from sim.study.sampling_jobs import JobPerformer
+        from sim.study.sampling_jobs import TrialJobs
         from sim.study.together import goes_together, perform_together
 
         announce(progress, "study", [asked], total, pool.workers)
-        in_jobs = JobPerformer(store, pool, learning("study", [asked], progress.outcomes(total)))
+        in_jobs = TrialJobs(store, pool, learning("study", [asked], progress.outcomes(total)))
         perform = perform_together if goes_together(asked) else in_jobs
         with compilation_announced(progress):
             result = solve_study(asked, found, samples, seed, perform=perform)

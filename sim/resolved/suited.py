@@ -35,7 +35,7 @@ SMALLEST = 2e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Cavity:
+class CavityOutlook:
     """What is known of the air before anything is solved.
 
     Attributes
@@ -66,7 +66,7 @@ class Cavity:
         return THIN * height / (2.0 * max(0.15 * rayleigh**0.29, 1.0))
 
 
-def suited_sizes(word: str, cavity: Cavity, usual: AirSizes) -> AirSizes:
+def suited_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
     """Cells of a mesh word for a cavity, never larger than the usual ones."""
     wall = max(cavity.layer / CELLS_A_LAYER[word], SMALLEST)
     if cavity.extent[1] > 0.0:

@@ -85,7 +85,7 @@ def _floor(case: Case, cells: Cells, floor: SurfaceMap) -> dict[str, float]:
         "surface_peak_C": peak - ZERO_CELSIUS,
         "surface_trough_C": trough - ZERO_CELSIUS,
         "ripple_K": peak - trough,
-        "ripple_ratio": (peak - trough) / (mean - room) if abs(mean - room) > 1e-9 else float("nan"),
+        "ripple_ratio": (peak - trough) / (mean - room) if mean - room > 1e-9 else float("nan"),
         "area_above_29C_percent": 100.0 * floor.share_above(WARM_FLOOR),
         "peak_x_mm": float(x[peak_i]),
         "peak_y_mm": float(y[peak_j]),

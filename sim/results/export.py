@@ -25,15 +25,15 @@ from sim.store.run_folder import FIELDS_FILE, StoreError
 if TYPE_CHECKING:
     import xarray
 
-    from sim.store.run_folder import Run
+    from sim.store.run_folder import StoredRun
 
 
-def export_run(run: Run, target: str | Path, kind: str) -> Path:
+def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
     """Write a run for other programs.
 
     Parameters
     ----------
-    run : Run
+    run : StoredRun
         From `read_run`.
     target : path
         File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in
@@ -70,7 +70,7 @@ def export_run(run: Run, target: str | Path, kind: str) -> Path:
     return target
 
 
-def _loaded(run: Run) -> xarray.Dataset:
+def _loaded(run: StoredRun) -> xarray.Dataset:
     """The fields of a run in memory, before anything is written."""
     try:
         air = [name for name in run.fields if str(name).startswith(("air_temperature", "air_velocity"))]

@@ -23,11 +23,14 @@ STEPS = ("water", "wall", "bond", "plate", "gap", "sheathing", "covering", "room
 
 
 def resistance_chain(case: Case, cells: Cells, solution: Solution, floor: SurfaceMap) -> dict[str, float]:
-    """Thermal resistance of each step, referred to the upward flux and the floor's area [m² K/W]."""
+    """Thermal resistance of each step, referred to the upward flux and the floor's area [m² K/W].
+
+    Empty where the floor takes heat from the room: the chain is that of heat on its way up.
+    """
     on = np.isfinite(floor.heat_flux)
     flux = float(np.average(floor.heat_flux[on], weights=floor.area[on]))
     levels = _levels(case, cells, solution, floor)
-    if abs(flux) < 1e-9:
+    if flux < 1e-9:
         return {}
     drops = -np.diff(levels)
     return {f"resistance_{step}_m2K_W": float(drop / flux) for step, drop in zip(STEPS, drops, strict=True)}

@@ -119,7 +119,7 @@ _OPEN_SIZED: Mapping[str, Unit] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class ReportQuantity:
     """One line of the report: key, label in plain words, group heading and unit."""
 
     key: str
@@ -132,7 +132,7 @@ class Quantity:
         return self.label if units == "si" else re.sub(r"(\d+) °C", _to_fahrenheit_text, self.label)
 
 
-class Row(NamedTuple):
+class ReportRow(NamedTuple):
     """One printed line of a report: its group, its label, its value with unit."""
 
     group: str
@@ -147,6 +147,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
@@ -173,8 +174,8 @@ def unit_of(key: str) -> Unit:
     return unit if key in _IN_TABLE else _OPEN_SIZED.get(unit.si, unit)
 
 
-QUANTITIES: Mapping[str, Quantity] = {
-    key: Quantity(key, label, group, unit_of(key)) for group, lines in LINES.items() for key, label in lines
+QUANTITIES: Mapping[str, ReportQuantity] = {
+    key: ReportQuantity(key, label, group, unit_of(key)) for group, lines in LINES.items() for key, label in lines
 }
 """Every report key of the table, in the order in which a report prints them."""
 
@@ -184,10 +185,10 @@ _GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (pea
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 
 
-def quantity(key: str) -> Quantity:
+def quantity(key: str) -> ReportQuantity:
     """Return what a report key means; a key outside the table gets its words as label and a group by its beginning."""
     group = next((name for start, name in _GROUPS.items() if key.startswith(start)), "Other")
-    return QUANTITIES.get(key) or Quantity(key, _words(key), group, unit_of(key))
+    return QUANTITIES.get(key) or ReportQuantity(key, _words(key), group, unit_of(key))
 
 
 def full_name(key: str, units: Units = "si") -> str:
@@ -305,7 +306,7 @@ def convert(key: str, value: float, units: Units = "si") -> float:
     return unit_of(key).convert(value, units)
 
 
-def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = "si") -> list[Row]:
+def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = "si") -> list[ReportRow]:
     """Return the lines of a report in printing order: table keys first, then other numeric keys.
 
     Parameters
@@ -321,7 +322,7 @@ def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = 
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
     rows = [
-        Row(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
+        ReportRow(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
         for key in known + others
         if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
     ]

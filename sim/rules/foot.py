@@ -33,7 +33,7 @@ SHOD_SOURCE = "ISO 7730:2005, 6.4"
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class FootSpot:
     """One spot of the floor as feet feel it.
 
     Attributes
@@ -67,14 +67,14 @@ class Spot:
         return "cool" if self.floor < 23.6 else "warm"
 
 
-def spots(case: Case, report: Mapping[str, float]) -> tuple[Spot, ...]:
+def spots(case: Case, report: Mapping[str, float]) -> tuple[FootSpot, ...]:
     """The warmest and the coolest spot of a floor; none where the report does not tell of feet."""
     found = []
     for place, name in (("peak", "warmest"), ("trough", "coolest")):
         if f"bare_{name}_C" in report:
             under = underfoot(case, 1e-3 * report[f"{place}_x_mm"], 1e-3 * report[f"{place}_y_mm"])
             values = (report[f"surface_{place}_C"], report[f"bare_{name}_C"], report[f"shod_{name}_percent"])
-            found.append(Spot(f"{name} spot", *values, under))
+            found.append(FootSpot(f"{name} spot", *values, under))
     return tuple(found)
 
 
@@ -129,7 +129,7 @@ def layer_notes(under: Underfoot) -> list[str]:
     return notes
 
 
-def _bare_line(both: tuple[Spot, ...], units: Units) -> str:
+def _bare_line(both: tuple[FootSpot, ...], units: Units) -> str:
     warm, cool = both
     on = " and ".join(dict.fromkeys(spot.under.material for spot in both))
     words = f"{warm.bare} everywhere" if warm.bare == cool.bare else f"{cool.bare} to {warm.bare}"
@@ -137,7 +137,7 @@ def _bare_line(both: tuple[Spot, ...], units: Units) -> str:
     return f"Bare feet on {on}: {words}; a sole of {sole} meets it at {low} to {high}. [{BARE_SOURCE}]"
 
 
-def _shod_line(both: tuple[Spot, ...]) -> str:
+def _shod_line(both: tuple[FootSpot, ...]) -> str:
     warm, cool = both
     words = f"{warm.shod} everywhere" if warm.shod == cool.shod else f"{cool.shod} to {warm.shod}"
     minding = f"{cool.dissatisfied:.0f} of 100 people mind the coolest spot, {warm.dissatisfied:.0f} the warmest"

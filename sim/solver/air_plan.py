@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import Box, Tube
 from sim.physics.learned_films import Measures
-from sim.physics.plumes import Plan
+from sim.physics.plumes import PlumePlan
 
 Array = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ class AirPlan:
         Plates stand.
     """
 
-    plan: Plan
+    plan: PlumePlan
     axis: int
     low: Array
     high: Array
@@ -84,7 +84,7 @@ def _mirror(cells: Cells, axis: int, end: int, at: float) -> float | None:
     return float(plane)
 
 
-def _plan(tubes, plates, axis, mirrors, sides, corners) -> Plan:
+def _plan(tubes, plates, axis, mirrors, sides, corners) -> PlumePlan:
     across = 1 - axis
     places = sorted({round(0.5 * sum(tube.bounds(across)), 9) for tube in tubes})
     boxes = [(*plate.span(across), *plate.span(axis)) for plate in plates]
@@ -103,7 +103,8 @@ def _plan(tubes, plates, axis, mirrors, sides, corners) -> Plan:
     facing, opening = _openings(rectangles, walls)
     ends = [float(corners[n][axis]) for n in (0, 1) if mirrors[n] is None]
     _, gap = _openings(rectangles[:, [2, 3, 0, 1]], ends)
-    return Plan(rectangles, np.array(line, np.int64), facing, opening, gap, segments, np.array(walls), np.array(ends))
+    nearest = np.array(line, np.int64)
+    return PlumePlan(rectangles, nearest, facing, opening, gap, segments, np.array(walls), np.array(ends))
 
 
 def _near(b0: float, b1: float, plane: float) -> bool:

@@ -72,7 +72,7 @@ class StoreError(OSError):
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class StoredRun:
     """A run folder that has been read.
 
     Attributes
@@ -108,7 +108,7 @@ class Run:
         """Release the file behind `fields`."""
         self.fields.close()
 
-    def __enter__(self) -> Run:
+    def __enter__(self) -> StoredRun:
         return self
 
     def __exit__(
@@ -232,7 +232,7 @@ def is_run(folder: str | Path) -> bool:
     return all((Path(folder) / name).is_file() for name in _REQUIRED)
 
 
-def read_run(folder: str | Path) -> Run:
+def read_run(folder: str | Path) -> StoredRun:
     """Read a run folder; arrays of `fields` stay on disk until they are used.
 
     Raises
@@ -252,14 +252,14 @@ def read_run(folder: str | Path) -> Run:
         raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
 
 
-def _read(folder: Path) -> Run:
+def _read(folder: Path) -> StoredRun:
     """Read the files of a complete run folder."""
     import xarray
 
     fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
     try:
         intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
-        return Run(
+        return StoredRun(
             folder=folder,
             case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
             report=_table(folder, REPORT_FILE),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -198,13 +198,10 @@ def compare(
     CaseError : a value does not fit the case; nothing is solved.
     """
     shown = names or [str(value) for value in values]
-    asked = [AskedChoice(*row, {key: value}) for value, *row in _varied(case, key, values, shown)]
+    asked = [
+        AskedChoice(name, vary_case(case, key, value), {key: value}) for name, value in zip(shown, values, strict=True)
+    ]
     return compare_choices(case, asked, flux=flux, listener=listener, performer=performer)
-
-
-def _varied(case: Case, key: str, values: Sequence[Any], names: Sequence[str]) -> Iterator[tuple[Any, str, Case]]:
-    for name, value in zip(names, values, strict=True):
-        yield value, name, vary_case(case, key, value)
 
 
 def compare_choices(
@@ -224,7 +221,7 @@ def compare_choices(
     flux : upward heat flux of the second comparison [W/m²]; by default what the first choice delivers.
     listener : called with each StudyStep of work in this process.
     performer : who solves the choices; by default this process, one after the other, and a failure ends all.
-        `sim.study.compare_jobs.JobPerformer` stores them, shares them and lets the others stand.
+        `sim.study.compare_jobs.ChoiceJobs` stores them, shares them and lets the others stand.
 
     Notes
     -----

@@ -11,10 +11,10 @@ from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
 from sim.airflow.layers import cell_shares, front_difference, layer_cells
 from sim.airflow.walls import find_walls
-from sim.resolved.contact import Contact
+from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes
 from sim.resolved.pattern import pattern_words, plumes
-from sim.resolved.suited import Cavity, suited_sizes
+from sim.resolved.suited import CavityOutlook, suited_sizes
 from sim.resolved.thinner import film_losses, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
@@ -53,7 +53,7 @@ def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
 
 
 def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the_same():
-    contact = Contact(sparse.csr_array(np.eye(4)))
+    contact = FaceOverlaps(sparse.csr_array(np.eye(4)))
     heat, wall = np.array([3.0, -1.0, -2.0, 0.5]), np.array([330.0, 310.0, 290.0, 309.9])
     for loss in (0.0, 0.2):
         held = thinner_films(contact, np.ones(4), heat, wall, np.full(4, loss), np.full(4, 5.0), 310.0)(310.0)
@@ -65,7 +65,7 @@ def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the
 def test_errors_of_a_number_come_from_pieces_films_and_companion():
     pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
-    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser)
+    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None)
 
     def numbers(answer):
         return {"heat_flow_top_W": answer.value}
@@ -93,18 +93,18 @@ def test_only_the_band_is_printed_and_temperatures_have_theirs_in_kelvin():
 @pytest.mark.parametrize(("height", "nusselt"), [(0.0213, 2.245), (0.0459, 4.522), (0.0990, 8.825)])
 def test_expected_layers_are_those_of_the_square_heated_from_the_side(height, nusselt):
     """Le Quéré 1991 at Rayleigh numbers 1e4, 1e5 and 1e6: here 10 K at 293.5 K; heat prefers layers thinner by 0.7."""
-    cavity = Cavity((height, 0.0, height), 10.0, air_at(293.5))
+    cavity = CavityOutlook((height, 0.0, height), 10.0, air_at(293.5))
     assert_allclose(cavity.layer, 0.7 * height / (2.0 * nusselt), rtol=0.08)
 
 
 def test_cells_follow_the_cavity_and_each_word_halves_the_error():
     usual = AirSizes(0.010, 0.0035)
-    small = Cavity((0.046, 0.0, 0.046), 10.0, air_at(293.5))
+    small = CavityOutlook((0.046, 0.0, 0.046), 10.0, air_at(293.5))
     walls = [suited_sizes(word, small, usual).wall for word in ("coarse", "normal", "fine", "finest")]
     assert_allclose(np.diff(np.log(np.square(walls))), -np.log(2.0), rtol=0.05)
-    still = Cavity((2.0, 0.0, 0.05), 0.1, air_at(293.5))
+    still = CavityOutlook((2.0, 0.0, 0.05), 0.1, air_at(293.5))
     assert suited_sizes("normal", still, usual) == AirSizes(0.05 / 14, 0.0035)
-    deep = Cavity((0.4, 4.0, 0.2), 40.0, air_at(293.5))
+    deep = CavityOutlook((0.4, 4.0, 0.2), 40.0, air_at(293.5))
     assert_allclose(suited_sizes("normal", deep, usual).wall, 0.2 / 64)
 
 

@@ -17,7 +17,7 @@ import pytest
 from sim.cli.choices import spacing_text, tidy
 from sim.cli.main import main
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.sheet import Sheet
+from sim.cli.sheet import WholeConsole
 from sim.cli.show import print_choices
 from sim.results.people import report_rows
 from sim.store.run_folder import read_run
@@ -723,7 +723,8 @@ def test_choices_stand_beside_each_other_as_far_as_they_fit(width, lines):
     """One table, two, or one block a quantity in which all choices stand below each other; no number is lost."""
     paper = io.StringIO()
     rows = [{"choice": f"plates every {200 + 10 * n} mm", "ripple_K": 2.0 + n / 10} for n in range(6)]
-    print_choices(Sheet(file=paper, width=width), rows, {"ripple_K": "ripple, warmest - coolest"}, "si", "plates every")
+    labels = {"ripple_K": "ripple, warmest - coolest"}
+    print_choices(WholeConsole(file=paper, width=width), rows, labels, "si", "plates every")
     text = paper.getvalue()
     assert text.count("ripple, warmest") == max(lines, 1)
     assert max(map(len, text.splitlines())) <= width

@@ -11,13 +11,13 @@ import pytest
 
 from sim.results import export
 from sim.results.export_mesh import air_mesh, at_points, solid_hexahedra
-from sim.store.run_folder import Run, StoreError
+from sim.store.run_folder import StoredRun, StoreError
 
 
 @pytest.fixture(scope="module")
 def run():
     fields = fake_run.make_fields(length=0.45, step=0.03)
-    return Run(Path("den"), fake_run.CASE_TEXT, fake_run.make_report(fields), (), {}, fields)
+    return StoredRun(Path("den"), fake_run.CASE_TEXT, fake_run.make_report(fields), (), {}, fields)
 
 
 def hexahedron_volume(points, cells):
@@ -102,7 +102,7 @@ def with_air(fields):
 def test_computed_air_lies_beside_the_solids(run, tmp_path, kind):
     """Mean and last state, in cells and at points; an independent reader finds what the fields hold."""
     fields, count = with_air(run.fields)
-    export.export_run(Run(Path("den"), "", {}, (), {}, fields), tmp_path / "den", kind)
+    export.export_run(StoredRun(Path("den"), "", {}, (), {}, fields), tmp_path / "den", kind)
     mesh = meshio.read(tmp_path / f"den_air.{kind}")
     assert len(mesh.cells[0].data) == count
     kelvin = fields["air_temperature"].values

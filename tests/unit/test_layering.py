@@ -21,6 +21,8 @@ HOMES = {
     "ht": "sim/physics/tube.py",
     "cupy": "sim/airflow/device/seam.py",
     "meshio": "sim/results/export.py",
+    "ezdxf": "viz/drawings/to_dxf.py",
+    "openpyxl": ("sim/case/spreadsheet_file.py", "sim/house/workbook.py"),
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",
     "tomli_w": "sim/case/writing.py",

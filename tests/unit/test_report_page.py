@@ -21,7 +21,7 @@ from viz.choice import Choice
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.flows import chain_steps, flows_of, ways_of
 from viz.report.html import page_html
-from viz.report.maps import Floor, floor_figure, hover_grid
+from viz.report.maps import MappedFloor, floor_figure, hover_grid
 from viz.report.paper import write_paper
 from viz.report.parts import Figure, Table
 from viz.report.png import palette_png
@@ -201,7 +201,7 @@ def test_maps_say_where_a_floor_passes_its_limit(record):
     floor = record.floor()
     assert floor.highest == 25.0
     assert "Hatched: warmer than 25.0 °C" in floor_figure(floor).caption.si
-    cool = Floor(floor.plan, floor.room, floor.report, 60.0)
+    cool = MappedFloor(floor.plan, floor.room, floor.report, 60.0)
     assert "Hatched" not in floor_figure(cool).caption.si
 
 

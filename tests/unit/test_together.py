@@ -70,7 +70,7 @@ class Floor:
         return {"factor": self.factor, "water": {"supply": self.supply}}
 
     def with_(self, **values):
-        return Floor(self.factor, supply=values["water.supply"])
+        return Floor(values.get("factor", self.factor), supply=values.get("water.supply", self.supply))
 
 
 def test_comparison_in_batches(monkeypatch):

@@ -8,7 +8,7 @@ from collections import Counter
 import pytest
 
 from sim.cli.main import main
-from sim.cli.sheet import Sheet
+from sim.cli.sheet import WholeConsole
 from sim.cli.show import print_tree
 
 COARSE = ["--fineness", "coarse"]
@@ -57,7 +57,7 @@ def test_nothing_is_cut_and_no_number_lost(command, tmp_path, monkeypatch):
 def test_a_tree_goes_on_beside_its_branches():
     out = io.StringIO()
     tree = "top\n├── one branch with far too many words\n└── last one with as many words too"
-    print_tree(Sheet(file=out, width=30), tree)
+    print_tree(WholeConsole(file=out, width=30), tree)
     assert out.getvalue().splitlines() == [
         "top", "├── one branch with far too", "│     many words", "└── last one with as many", "      words too",
     ]  # fmt: skip

@@ -89,7 +89,7 @@ class Dot:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class TextMark:
     """A text at its baseline; `anchor` is start, middle or end; a halo keeps it legible on lines."""
 
     place: Point
@@ -135,7 +135,7 @@ class Words:
 
 
 @dataclass(frozen=True, slots=True)
-class Cells:
+class DotsMark:
     """A picture of coloured dots in a rectangle: numbers of colours (rows, columns), 255 lets the paper through."""
 
     corner: Point
@@ -159,7 +159,7 @@ class Cells:
         axes.imshow(picture, extent=(x, x + wide, y + tall, y), aspect="auto", interpolation="nearest", zorder=0.5)
 
 
-Mark = Path | Dot | Words | Cells
+Mark = Path | Dot | TextMark | DotsMark
 
 
 @dataclass(slots=True)
@@ -197,11 +197,11 @@ class Drawing:
 
     def text(self, place: Point, text: Told | str, size: float = 12.0, colour: str = "ink", **look: Any) -> None:
         """A text at its baseline."""
-        self.marks.append(Words(place, same(text) if isinstance(text, str) else text, size, colour, **look))
+        self.marks.append(TextMark(place, same(text) if isinstance(text, str) else text, size, colour, **look))
 
     def cells(self, corner: Point, size: Point, dots: Any, colours: Any, name: str = "") -> None:
         """Coloured dots."""
-        self.marks.append(Cells(corner, size, dots, colours, name))
+        self.marks.append(DotsMark(corner, size, dots, colours, name))
 
     def arrow(self, tip: Point, ahead: Point, length: float, colour: str = "ink") -> None:
         """A filled arrow head; `ahead` is a unit vector."""

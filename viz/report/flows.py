@@ -27,7 +27,7 @@ LEAST = 2e-3
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class HeatFlow:
     """A flow of heat: its words, its size [W], its colour."""
 
     words: str
@@ -35,22 +35,21 @@ class Flow:
     colour: str
 
 
-def flows_of(report: Mapping[str, Any]) -> tuple[list[Flow], list[Flow]]:
+def flows_of(report: Mapping[str, Any]) -> tuple[list[HeatFlow], list[HeatFlow]]:
     """What gives heat to the bay and what takes it; both add up to the same but for what the audit leaves.
 
     A flow that comes in where heat usually leaves, as from a warmer space below, stands among what gives.
     """
     supplied = float(report.get("heat_flow_supplied_W") or 0.0)
-    gives = [Flow("the water gives", supplied, "water")] if supplied > 0 else []
-    takes = [Flow("the water takes", -supplied, "water")] if supplied < 0 else []
+    gives = [HeatFlow("the water gives", supplied, "water")] if supplied > 0 else []
+    takes = [HeatFlow("the water takes", -supplied, "water")] if supplied < 0 else []
     for key, words, colour in _ENDS:
         watts = float(report.get(key) or 0.0)
         if watts < 0:
-            gives.append(
-                Flow({"up": "the room gives", "down": "from below", "edge": "in at the edges"}[colour], -watts, colour)
-            )
+            source = {"up": "the room gives", "down": "from below", "edge": "in at the edges"}[colour]
+            gives.append(HeatFlow(source, -watts, colour))
         elif watts > 0:
-            takes.append(Flow(words, watts, colour))
+            takes.append(HeatFlow(words, watts, colour))
     return gives, takes
 
 
@@ -70,12 +69,12 @@ def flow_figure(report: Mapping[str, Any]) -> Figure:
     return Figure(lambda width: _draw_flows(gives, takes, ways_of(report), width, alt), caption)
 
 
-def _flow_words(flow: Flow, total: float) -> Told:
+def _flow_words(flow: HeatFlow, total: float) -> Told:
     return say("{} {} ({} %)", flow.words, told("heat_flow_up_W", flow.watts), f"{100 * flow.watts / total:.1f}")
 
 
 def _draw_flows(
-    gives: Sequence[Flow], takes: Sequence[Flow], ways: Sequence[tuple[str, float]], width: float, alt: Told
+    gives: Sequence[HeatFlow], takes: Sequence[HeatFlow], ways: Sequence[tuple[str, float]], width: float, alt: Told
 ) -> Drawing:
     desk = width > 500
     total = sum(flow.watts for flow in gives) or 1.0
@@ -113,8 +112,8 @@ def _draw_flows(
 
 def _ribbons(
     drawing: Drawing,
-    gives: Sequence[Flow],
-    takes: Sequence[Flow],
+    gives: Sequence[HeatFlow],
+    takes: Sequence[HeatFlow],
     ends: tuple[float, float],
     per_watt: float,
     gap: float,

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.results.people import UNITS
-from viz.choice import Array, Outline, Plan, seen_from_above
+from viz.choice import Array, FloorPlan, Outline, seen_from_above
 from viz.fine_section import raster
 from viz.report.drawing import Drawing
 from viz.report.parts import Figure
@@ -35,12 +35,12 @@ _BAR = 64.0
 
 
 @dataclass(frozen=True, slots=True)
-class Floor:
+class MappedFloor:
     """One floor as a map shows it.
 
     Attributes
     ----------
-    plan : Plan
+    plan : FloorPlan
     room : float
         Room temperature [K].
     report : mapping
@@ -51,25 +51,25 @@ class Floor:
         What the map is called.
     """
 
-    plan: Plan
+    plan: FloorPlan
     room: float
     report: Mapping[str, Any]
     highest: float | None = None
     name: str = ""
 
 
-def floor_figure(floor: Floor, share: float = 1.0) -> Figure:
+def floor_figure(floor: MappedFloor, share: float = 1.0) -> Figure:
     """A floor on the scale of its room; `share` of the values that can be read are kept."""
     return Figure(lambda width: draw_floor(floor, width), _caption(floor), hover_grid(floor.plan, share))
 
 
-def small_figure(floor: Floor, share: float) -> Figure:
+def small_figure(floor: MappedFloor, share: float) -> Figure:
     """The same for one choice of several: lower, with a short caption under it."""
     caption = say("{}: {}", floor.name, _values(floor)) + _hatching(floor)
     return Figure(lambda width: draw_floor(floor, width, SMALL_HEIGHT), caption, hover_grid(floor.plan, share))
 
 
-def ripple_figure(floor: Floor) -> Figure:
+def ripple_figure(floor: MappedFloor) -> Figure:
     """The same floor on a scale of its own, in grey, so that a small pattern is seen and not taken for a large one."""
     words = say(
         "The pattern alone, from white at the coolest spot to dark at the warmest, {} apart: how far, not how warm.",
@@ -83,7 +83,7 @@ def ripple_figure(floor: Floor) -> Figure:
     )
 
 
-def draw_floor(floor: Floor, width: float, highest: float = 440.0) -> Drawing:
+def draw_floor(floor: MappedFloor, width: float, highest: float = 440.0) -> Drawing:
     """The map in colours with its scale under it, at most so high [px] on desks."""
     shown = _warm_dots(floor), colours(), _draw_scale
     return _draw(floor, (width, highest if width > 500 else 780.0), shown, _label(floor))
@@ -101,7 +101,7 @@ def colour_numbers(celsius: Array, low: float, high: float) -> npt.NDArray[np.ui
     return np.where(np.isfinite(celsius), np.round(253 * share), CLEAR).astype(np.uint8)
 
 
-def hover_grid(plan: Plan, share: float = 1.0) -> dict[str, Any]:
+def hover_grid(plan: FloorPlan, share: float = 1.0) -> dict[str, Any]:
     """Values for the page's script: edges [mm] as float32, temperatures as hundredths of °C in int16, in base64."""
     x, y = _picked(plan, MOST_CELLS * share)
     celsius = plan.temperature[np.ix_(x, y)] - ZERO_CELSIUS
@@ -111,7 +111,7 @@ def hover_grid(plan: Plan, share: float = 1.0) -> dict[str, Any]:
     return {"x": packed[0], "y": packed[1], "t": base64.b64encode(hundredths.tobytes()).decode()}
 
 
-def _picked(plan: Plan, most: float) -> list[npt.NDArray[np.intp]]:
+def _picked(plan: FloorPlan, most: float) -> list[npt.NDArray[np.intp]]:
     """Rows and columns of cells that are kept: all, or every few with the warmest and coolest spot among them."""
     nx, ny = plan.temperature.shape
     shrink = min(1.0, float(np.sqrt(most / (nx * ny))))
@@ -129,7 +129,7 @@ def _edges_of(edges: Array, picked: npt.NDArray[np.intp]) -> Array:
     return np.concatenate([edges[:1], (centres[1:] + centres[:-1]) / 2.0, edges[-1:]])
 
 
-def _on_side(plan: Plan, width: float) -> bool:
+def _on_side(plan: FloorPlan, width: float) -> bool:
     """Whether the length of a bay runs from left to right; on phones long bays stand upright."""
     return plan.length > plan.width * (1.15 if width > 500 else 1.0) and not (
         width < 500 and plan.length > 3 * plan.width
@@ -137,11 +137,11 @@ def _on_side(plan: Plan, width: float) -> bool:
 
 
 Bytes = npt.NDArray[np.uint8]
-Scaled = Callable[[Drawing, Floor, float, float], None]
+Scaled = Callable[[Drawing, MappedFloor, float, float], None]
 
 
 def _draw(
-    floor: Floor, room: tuple[float, float], shown: tuple[Bytes, Bytes, Scaled | None], label: Told
+    floor: MappedFloor, room: tuple[float, float], shown: tuple[Bytes, Bytes, Scaled | None], label: Told
 ) -> Drawing:
     """Map, outlines, spots, measures, and the scale."""
     (width, highest), (dots, table, scale) = room, shown
@@ -170,7 +170,7 @@ def _draw(
     return drawing
 
 
-def _warm_dots(floor: Floor) -> npt.NDArray[np.uint8]:
+def _warm_dots(floor: MappedFloor) -> npt.NDArray[np.uint8]:
     """Numbers of colours (across, along), hatched where the floor is warmer than it may be."""
     celsius = _fine(floor.plan) - ZERO_CELSIUS
     scale = floor_window(floor.room)
@@ -181,7 +181,7 @@ def _warm_dots(floor: Floor) -> npt.NDArray[np.uint8]:
     return dots
 
 
-def _grey_dots(plan: Plan) -> npt.NDArray[np.uint8]:
+def _grey_dots(plan: FloorPlan) -> npt.NDArray[np.uint8]:
     kelvin = _fine(plan)
     low, high = float(np.nanmin(plan.temperature)), float(np.nanmax(plan.temperature))
     return colour_numbers(kelvin, low, max(high, low + 1e-6))
@@ -193,7 +193,7 @@ def _greys() -> npt.NDArray[np.uint8]:
     return np.stack([ramp, ramp, ramp], axis=1).astype(np.uint8)
 
 
-def _fine(plan: Plan) -> Array:
+def _fine(plan: FloorPlan) -> Array:
     """The floor on an even raster (across, along) of up to 900 dots along its longer side, interpolated."""
     longest = max(plan.width, plan.length)
     counts = [max(24, int(900 * span / longest)) for span in (plan.width, plan.length)]
@@ -203,7 +203,9 @@ def _fine(plan: Plan) -> Array:
     return np.array([np.interp(x, plan.x, column) for column in rows.T]).T
 
 
-def _outline(drawing: Drawing, part: Outline, plan: Plan, at: Callable[[float, float], tuple[float, float]]) -> None:
+def _outline(
+    drawing: Drawing, part: Outline, plan: FloorPlan, at: Callable[[float, float], tuple[float, float]]
+) -> None:
     """One part as lines, dark on a pale rim, so that they show on every colour."""
     width, dash = _LOOKS[part.kind]
     for line in _strokes(part, plan):
@@ -212,7 +214,7 @@ def _outline(drawing: Drawing, part: Outline, plan: Plan, at: Callable[[float, f
         drawing.path(points, "#1d2327", width, dash=dash)
 
 
-def _strokes(part: Outline, plan: Plan) -> list[list[tuple[float, float]]]:
+def _strokes(part: Outline, plan: FloorPlan) -> list[list[tuple[float, float]]]:
     """Lines [m] that draw a part: the centre line of a tube, a plate's four sides, others without the map's edge."""
     x0, x1, y0, y1 = part.box[:4]
     if part.kind == "tube":
@@ -224,7 +226,7 @@ def _strokes(part: Outline, plan: Plan) -> list[list[tuple[float, float]]]:
     return upright + [[(x0, y), (x1, y)] for y in (y0, y1) if not np.isclose(y, plan.y_edge[[0, -1]]).any()]
 
 
-def _spots(drawing: Drawing, plan: Plan, at: Callable[[float, float], tuple[float, float]]) -> None:
+def _spots(drawing: Drawing, plan: FloorPlan, at: Callable[[float, float], tuple[float, float]]) -> None:
     """A white triangle at the warmest spot, a dark one pointing down at the coolest."""
     for find, way, fill, edge in (
         (np.nanargmax, -1.0, "#ffffff", "#1d2327"), (np.nanargmin, 1.0, "#1d2327", "#ffffff")
@@ -251,7 +253,7 @@ def _length(metres: float) -> Told:
     return Told(f"{metres:.2f} m", f"{metres / 0.0254:.0f} in" if metres < 1.0 else f"{metres / 0.3048:.1f} ft")
 
 
-def _draw_scale(drawing: Drawing, floor: Floor, left: float, top: float) -> None:
+def _draw_scale(drawing: Drawing, floor: MappedFloor, left: float, top: float) -> None:
     """The stated window with the room and, as a bracket, what this floor takes of it."""
     scale, wide = floor_window(floor.room), min(drawing.width - left - 30.0, 420.0)
     ramp = np.tile(np.arange(254, dtype=np.uint8), (1, 1))
@@ -272,7 +274,7 @@ def _draw_scale(drawing: Drawing, floor: Floor, left: float, top: float) -> None
                  anchor="start" if high < left + 0.55 * wide else "end")  # fmt: skip
 
 
-def _caption(floor: Floor) -> Told:
+def _caption(floor: MappedFloor) -> Told:
     kinds = {part.kind for part in floor.plan.outlines}
     names = {"plate": "solid: plates", "tube": "dotted: tubes", "joist": "dashed: joists", "rug": "dash and dot: rug"}
     lines = ", ".join(words for kind, words in names.items() if kind in kinds)
@@ -286,12 +288,12 @@ def colours_in_words() -> Told:
     return say("the same for every floor, from {} below the room to {} above it.", _whole(4.0), _whole(12.0))
 
 
-def _values(floor: Floor) -> Told:
+def _values(floor: MappedFloor) -> Told:
     values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
     return say("mean {}, warmest {} (△), coolest {} (▼).", *values)
 
 
-def _hatching(floor: Floor) -> Told:
+def _hatching(floor: MappedFloor) -> Told:
     return say(" Hatched: warmer than {}.", told("surface_peak_C", floor.highest)) if _passes(floor) else Told("", "")
 
 
@@ -299,11 +301,11 @@ def _whole(kelvin: float) -> Told:
     return Told(f"{kelvin:.0f} K", f"{UNITS['K'].convert(kelvin, 'ip'):.1f} °F")
 
 
-def _passes(floor: Floor) -> bool:
+def _passes(floor: MappedFloor) -> bool:
     return floor.highest is not None and float(np.nanmax(floor.plan.temperature)) - ZERO_CELSIUS > floor.highest
 
 
-def _label(floor: Floor) -> Told:
+def _label(floor: MappedFloor) -> Told:
     values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
     return say("Map of the floor's surface temperature{}: mean {}, warmest {}, coolest {}",
                f" of {floor.name}" if floor.name else "", *values)  # fmt: skip

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from viz.choice import Plan, seen_from_above
+from viz.choice import FloorPlan, seen_from_above
 from viz.profiles import profile
 from viz.report.drawing import Drawing
-from viz.report.maps import Floor
+from viz.report.maps import MappedFloor
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, say, told
 from viz.scales import ZERO_CELSIUS, line_colours
@@ -18,7 +18,7 @@ from viz.scales import ZERO_CELSIUS, line_colours
 _WORDS = ("across the joists", "along the joists")
 
 
-def profile_figure(floors: Sequence[Floor], axis: int) -> Figure:
+def profile_figure(floors: Sequence[MappedFloor], axis: int) -> Figure:
     """Lines of one floor or several along an axis, 0 across or 1 along the bay."""
     form = "Floor surface {} through the warmest spot{}.{}"
     words = say(form, _WORDS[axis], " of each choice" if len(floors) > 1 else "", _marks(floors, axis))
@@ -27,7 +27,7 @@ def profile_figure(floors: Sequence[Floor], axis: int) -> Figure:
     return Figure(lambda width: _draw(floors, axis, width, alt), words)
 
 
-def _marks(floors: Sequence[Floor], axis: int) -> str:
+def _marks(floors: Sequence[MappedFloor], axis: int) -> str:
     """What the marks of a profile mean, those that it has."""
     kinds = {part.kind for floor in floors for part in floor.plan.outlines}
     words = {
@@ -44,13 +44,13 @@ def _joined(each: Sequence[Told]) -> Told:
     return text + "."
 
 
-def _ends(floor: Floor, axis: int) -> tuple[Told, Told]:
+def _ends(floor: MappedFloor, axis: int) -> tuple[Told, Told]:
     kelvin = profile(floor.plan, axis)[1]
     low, high = (float(f(kelvin)) - ZERO_CELSIUS for f in (np.nanmin, np.nanmax))
     return told("surface_mean_C", low), told("surface_mean_C", high)
 
 
-def _draw(floors: Sequence[Floor], axis: int, width: float, alt: Told) -> Drawing:
+def _draw(floors: Sequence[MappedFloor], axis: int, width: float, alt: Told) -> Drawing:
     curves = [profile(f.plan, axis) for f in floors]
     celsius = [kelvin - ZERO_CELSIUS for _, kelvin in curves]
     low, high = min(float(np.nanmin(c)) for c in celsius), max(float(np.nanmax(c)) for c in celsius)
@@ -82,11 +82,11 @@ def _draw(floors: Sequence[Floor], axis: int, width: float, alt: Told) -> Drawin
     return drawing
 
 
-def _first(plan: Plan, axis: int) -> float:
+def _first(plan: FloorPlan, axis: int) -> float:
     return float((plan.x_edge if axis == 0 else plan.y_edge)[0])
 
 
-def _behind(drawing: Drawing, plan: Plan, axis: int, at: Any, box: tuple[float, float, float, float]) -> None:
+def _behind(drawing: Drawing, plan: FloorPlan, axis: int, at: Any, box: tuple[float, float, float, float]) -> None:
     """Joists shaded, rugs tinted with striped edges."""
     for part in seen_from_above(plan, ("joist", "rim", "rug")):
         start, end = (v - _first(plan, axis) for v in part.box[2 * axis : 2 * axis + 2])
@@ -129,7 +129,7 @@ def _round_steps(low: float, high: float) -> list[float]:
     return [round(float(v), 6) for v in np.arange(first, high, step) if v < high - 0.05 * span]
 
 
-def _strip(drawing: Drawing, plan: Plan, axis: int, place: tuple[float, float, float, float], colour: str) -> None:
+def _strip(drawing: Drawing, plan: FloorPlan, axis: int, place: tuple[float, float, float, float], colour: str) -> None:
     """Plates as bars and, across the bay, tubes as dots."""
     left, top, wide, longest = place
     for part in seen_from_above(plan, ("plate", "tube")):
@@ -149,17 +149,17 @@ def _ripple(drawing: Drawing, celsius: Any, at: Any, edge: float) -> None:
     drawing.text((u + 5.0, (top + bottom) / 2 + 4.0), difference(high - low), 11.5, bold=True)
 
 
-def _per_row(width: float, floors: Sequence[Floor]) -> int:
+def _per_row(width: float, floors: Sequence[MappedFloor]) -> int:
     """Names side by side under a figure: as many as the longest allows."""
     longest = max(len(floor.name) for floor in floors)
     return max(1, int((width - 60.0) / (48.0 + 6.4 * min(longest, 60))))
 
 
-def _legend_height(floors: Sequence[Floor], width: float) -> float:
+def _legend_height(floors: Sequence[MappedFloor], width: float) -> float:
     return 18.0 * -(-len(floors) // _per_row(width, floors)) + 6.0
 
 
-def _write_names(drawing: Drawing, floors: Sequence[Floor], lines: Any, top: float) -> None:
+def _write_names(drawing: Drawing, floors: Sequence[MappedFloor], lines: Any, top: float) -> None:
     """Which line is which, under the figure."""
     count = _per_row(drawing.width, floors)
     step = (drawing.width - 60.0) / count

@@ -10,7 +10,7 @@ from typing import Any
 from sim.case.bay_case import Case
 from sim.case.load import AnyCase
 from viz.choice import Choice
-from viz.report.maps import Floor, highest_of
+from viz.report.maps import MappedFloor, highest_of
 from viz.report.told import Told
 
 
@@ -84,10 +84,10 @@ class RunRecord:
             return 293.15
         return float(mean) + 273.15 - (float(ripple) / float(ratio) if ratio and ripple else 5.0)
 
-    def floor(self, name: str = "") -> Floor | None:
+    def floor(self, name: str = "") -> MappedFloor | None:
         """The floor as a map shows it; None where the run has none."""
         from viz.choice import floor_plans
 
         if "floor_temperature" not in self.choice.fields or "surface_mean_C" not in self.report:
             return None
-        return Floor(floor_plans([self.choice])[0], self.room, self.report, highest_of(self.limits), name)
+        return MappedFloor(floor_plans([self.choice])[0], self.room, self.report, highest_of(self.limits), name)

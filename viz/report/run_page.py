@@ -10,7 +10,7 @@ from viz.report import chapters
 from viz.report.answer import answer
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.flows import chain_figure, chain_steps, flow_figure, flows_of
-from viz.report.maps import Floor, floor_figure, ripple_figure
+from viz.report.maps import MappedFloor, floor_figure, ripple_figure
 from viz.report.parts import Chapter, Page, Part, Picture, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord
@@ -45,7 +45,7 @@ def _mm(metres: float) -> Told:
     return Told(f"{1000 * metres:.0f} mm", f"{metres / 0.0254:.4g} in")
 
 
-def bay_chapters(record: RunRecord, floor: Floor) -> list[Chapter]:
+def bay_chapters(record: RunRecord, floor: MappedFloor) -> list[Chapter]:
     """Answer, section, floor, heat, limits and cautions of a bay."""
     y = place_of_section(record.choice)
     maps: list[Part] = [floor_figure(floor), ripple_figure(floor), *(Text(line) for line in record.feet)]
