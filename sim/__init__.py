@@ -19,6 +19,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import sim.machine.frozen  # noqa: F401  (results can be sent to other processes)
 from sim.machine.kernels import find_place
 
 if TYPE_CHECKING:

@@ -36,7 +36,7 @@ _LINES = {
     "bare_warmest_C": "bare sole, warmest spot",
     **FEET,
     "sheathing_peak_C": "sheathing, warmest spot",
-    "share_down_percent": "share of heat lost below",
+    "share_down_percent": "share of heat down",
     "plates_per_m2": "plates",
     "limits": "limits",
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -187,5 +188,10 @@ def influence_table(result: Study, key: str, system: Any) -> Table:
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
         low, high = (each.input.written(value, system.upper()) for value in (each.input.low, each.input.high))
-        table.add_row(each.input.key, low, at_low, high, at_high, f"{each.coefficient:+.2f}")
+        table.add_row(each.input.key, low, at_low, high, at_high, _coefficient(each.coefficient))
     return table
+
+
+def _coefficient(value: float) -> str:
+    """A rank coefficient; a dash where a result does not vary, so that nothing moves it."""
+    return f"{value:+.2f}" if isfinite(value) else "–"

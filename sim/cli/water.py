@@ -163,7 +163,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
         ("water_supply_C", "water supply needed"),
         ("surface_mean_C", "floor surface, mean"),
         ("ripple_K", "ripple"),
-        ("share_down_percent", "share lost below"),
+        ("share_down_percent", "share of heat down"),
     ):
         out.print(f"{words:<24}{format_value(key, report[key], units)}")
     out.print()

@@ -11,11 +11,16 @@ from typing import TYPE_CHECKING, Any
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.case.vary import vary_case
+from sim.machine.brief import Brief, small_tree
+from sim.machine.notebook import card, frame, table
+from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Result, prepare, solve_model
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
 if TYPE_CHECKING:
+    import pandas
+
     from sim.case.bay_case import Case
 
 FLUX = "heat_flux_up_W_m2"
@@ -61,8 +66,8 @@ class AskedChoice:
         return next(iter(self.changes.values())) if len(self.changes) == 1 else self.name
 
 
-@dataclass(frozen=True, slots=True)
-class ComparedChoice:
+@dataclass(frozen=True, slots=True, repr=False)
+class ComparedChoice(Brief):
     """One choice and its results.
 
     `at_water` is solved with the case's own supply temperature (None, with `failure` saying why, when the solve
@@ -75,6 +80,14 @@ class ComparedChoice:
     at_heat: NeededWater | None
     shortfall: str = ""
     failure: str = ""
+
+    def in_short(self) -> str:
+        """The choice in a line."""
+        if self.at_water is None:
+            return f"failed, {self.failure}"
+        report, need = self.at_water.report, self.at_heat
+        needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else self.shortfall
+        return f"{report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
 
     @property
     def name(self) -> str:
@@ -93,7 +106,7 @@ class ComparedChoice:
         return self.at_heat.result if self.at_heat else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Comparison:
     """All choices and the flux at which they are compared a second time [W/m²]; `case` is the one they start from."""
 
@@ -110,6 +123,11 @@ class Comparison:
     def key(self) -> str:
         """The one key that sets all choices apart; empty where there is not one."""
         return self.keys[0] if len(self.keys) == 1 else ""
+
+    @property
+    def about(self) -> str:
+        """What is compared where no one key sets the choices apart."""
+        return "changes" if self.keys else "cases"
 
     @property
     def supplies(self) -> tuple[float, ...]:
@@ -154,18 +172,32 @@ class Comparison:
             "failures": {choice.name: choice.failure for choice in self.choices if choice.failure},
         }
 
+    def to_pandas(self, equal: str = "water") -> pandas.DataFrame:
+        """A line a choice with every number of its report, at equal "water" or equal "heat"; keys end in units."""
+        return frame(self.rows(equal), "choice")
+
+    def __repr__(self) -> str:
+        rows = [(choice.name, choice.in_short()) for choice in self.choices]
+        return small_tree(f"Comparison {self.case.name}, {self.key or self.about}", rows)
+
+    def _repr_html_(self) -> str:
+        heads = ("choice", "heat up", "floor, peak", "ripple", "lost below", f"water for {self.flux:.1f} W/m²")
+        return card(f"Comparison {self.case.name}, {self.key or self.about}", table(map(_cells, self.choices), heads))
+
     def __str__(self) -> str:
-        lines = [f"Comparison of {self.key or 'cases'} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
-        for choice in self.choices:
-            if choice.at_water is None:
-                lines.append(f"├── {choice.name}: failed, {choice.failure}")
-                continue
-            report, need = choice.at_water.report, choice.at_heat
-            needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else choice.shortfall
-            lines.append(
-                f"├── {choice.name}: {report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
-            )
-        return "\n".join(lines)
+        lines = [f"Comparison of {self.key or self.about} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
+        return "\n".join([*lines, *(f"├── {choice.name}: {choice.in_short()}" for choice in self.choices)])
+
+
+_SHOWN = (FLUX, "surface_peak_C", "ripple_K", "share_down_percent")
+
+
+def _cells(choice: ComparedChoice) -> tuple[str, ...]:
+    """A choice as a line of a table."""
+    if choice.at_water is None:
+        return choice.name, *[""] * len(_SHOWN), choice.failure
+    need = f"{choice.at_heat.supply - ZERO_CELSIUS:.1f} °C" if choice.at_heat else choice.shortfall
+    return choice.name, *(format_value(key, choice.at_water.report[key]) for key in _SHOWN), need
 
 
 Performer = Callable[[Sequence[AskedChoice], float | None], Sequence[ComparedChoice]]
@@ -198,9 +230,8 @@ def compare(
     CaseError : a value does not fit the case; nothing is solved.
     """
     shown = names or [str(value) for value in values]
-    asked = [
-        AskedChoice(name, vary_case(case, key, value), {key: value}) for name, value in zip(shown, values, strict=True)
-    ]
+    pairs = zip(shown, values, strict=True)
+    asked = [AskedChoice(name, vary_case(case, key, value), {key: value}) for name, value in pairs]
     return compare_choices(case, asked, flux=flux, listener=listener, performer=performer)
 
 

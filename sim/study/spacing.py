@@ -9,11 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
+from sim.machine.brief import Brief
+from sim.machine.notebook import frame
 from sim.results.people import format_against, format_value
 from sim.run import Result, prepare, solve_model
 from sim.study.widest import widest_kept
 
 if TYPE_CHECKING:
+    import pandas
+
     from sim.case.bay_case import Case
     from sim.results.report import Report
 
@@ -74,8 +78,8 @@ class SpacingWish:
         return float({FLUX: self.flux, PEAK: self.peak, RIPPLE: self.ripple}[key] or 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class TriedSpacing:
+@dataclass(frozen=True, slots=True, repr=False)
+class TriedSpacing(Brief):
     """One bay that was solved: its spacing [m] (None without plates), its result and its margins by report key."""
 
     spacing: float | None
@@ -104,8 +108,8 @@ class TriedSpacing:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class WidestSpacing:
+@dataclass(frozen=True, slots=True, repr=False)
+class WidestSpacing(Brief):
     """The answer.
 
     Attributes
@@ -145,6 +149,10 @@ class WidestSpacing:
             "trials": [trial.as_dict() for trial in self.trials],
             "report": self.found.result.report.as_dict(),
         }
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """A line a bay that was solved, with the numbers that decide; every column names its unit."""
+        return frame([trial.as_dict() for trial in self.trials])
 
     def __str__(self) -> str:
         lines = [f"{_named(self.found.spacing)}: {self.note}; {self.solves} solves"]
