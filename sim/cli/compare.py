@@ -12,10 +12,11 @@ from cyclopts import Parameter
 from sim.cli.choices import wanted_choices, wanted_flux
 from sim.cli.errors import FAILED, UsageError, say_error, solved
 from sim.cli.estimate import announce, learning
-from sim.cli.keeping import folder_entry, keep
+from sim.cli.keeping import folder_entry, keep, written_text
 from sim.cli.load import check_size, load_bay, usual_folder
-from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def compare(
     choices: Choices = NONE_ASKED,
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
-    output: Output = USUAL,
+    output: PagedOutput = USUAL_PAGED,
     work: Work = ALONE,
 ) -> int:
     """Solve choices twice, with their own water and at equal delivered heat, and say which meets the wish.
@@ -90,13 +91,14 @@ def compare(
     check_target(folder, COMPARISON_ENTRIES)
     for choice in asked:
         check_size(choice.case)
-    pool = work.pool()
+    pool, written = work.pool(), written_text(cases[0])
     with Progress() as progress, kept_work(folder, work) as store:
         comparison = _solve(cases[0], asked, wish, Places(store, pool), progress)
         progress.stage("writing the results")
         show = partial(_show, comparison, wish, output)
-        keep(partial(save_comparison, comparison), folder, show)
+        keep(partial(save_comparison, comparison, wish=wish), folder, show, written)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
+        pictures += [] if output.no_page else page_beside(folder, output.units)
     show(folder, pictures)
     return report_failures(comparison)
 
@@ -194,7 +196,7 @@ def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Pro
 
 
 def _show(
-    comparison: Comparison, wish: float | None, output: Output, folder: Path | None, pictures: list[Path]
+    comparison: Comparison, wish: float | None, output: PagedOutput, folder: Path | None, pictures: list[Path]
 ) -> None:
     from sim.cli.compare_tables import print_tables
 

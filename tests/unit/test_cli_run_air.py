@@ -51,11 +51,19 @@ def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys):
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0  # its own earlier run is replaced
 
 
-def test_export_says_that_there_are_no_solids(case, tmp_path, capsys):
+def test_air_alone_goes_to_other_programs(case, tmp_path, capsys):
+    """Its mean and its last state, in the scales of a dimensionless case; a floor it has none."""
+    import meshio
+
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0
+    assert main(["export", str(tmp_path / "kept"), "--to", "vtu", "--out", str(tmp_path / "air.vtu")]) == 0
+    read = meshio.read(tmp_path / "air.vtu")
+    names = {f"{what}{now}_{unit}" for what, unit in (("temperature", "share_of_dT"), ("velocity", "alpha_over_L"))
+             for now in ("", "_now")}
+    assert set(read.cell_data) == names and set(read.point_data) == names
     capsys.readouterr()
-    assert main(["export", str(tmp_path / "kept"), "--to", "vtu"]) == 2
-    assert "is air alone" in capsys.readouterr().err
+    assert main(["export", str(tmp_path / "kept"), "--to", "csv"]) == 2
+    assert "has no floor surface" in capsys.readouterr().err
 
 
 def test_run_prints_json(case, tmp_path, capsys):
