@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sim.bay.cells import Cells
     from sim.case.load import AnyCase
     from sim.resolved.domain import AirSizes
-    from sim.resolved.suited import Cavity
+    from sim.resolved.suited import CavityOutlook
     from sim.solver.steady import Solution
 
 
@@ -129,10 +129,10 @@ class BayBuildUp:
             usual = bay_sizes(word, self._cavity(), usual)
         return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
-    def _cavity(self) -> Cavity:
+    def _cavity(self) -> CavityOutlook:
         """What is known of the air before anything is solved."""
         from sim.bay.bay_frame import build_frame
-        from sim.resolved.suited import Cavity
+        from sim.resolved.suited import CavityOutlook
 
         case, frame = self.case, build_frame(self.case)
         low, high = frame.insulation or (-frame.depth, -frame.depth)
@@ -141,7 +141,7 @@ class BayBuildUp:
         gap = plates.drop if plates and plates.position == "hung" and plates.drop else None
         plate = min(plates.width, plates.length) if plates else None
         extent = (frame.clear[1] - frame.clear[0], frame.along[1] - frame.along[0], height or frame.depth)
-        return Cavity(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate)
+        return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """What a person wants to know of a bay."""
@@ -208,13 +208,13 @@ class BlocksBuildUp:
         return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
 
     def _suited(self, word: str, plane: bool, usual: AirSizes) -> AirSizes:
-        from sim.resolved.suited import Cavity, stated_difference, suited_sizes
+        from sim.resolved.suited import CavityOutlook, stated_difference, suited_sizes
 
         x, y, z = self.case.air_extent
         start = self.case.time and self.case.time.start_temperature
         warmths = (*self.case.stated_temperatures, *([start] if start else []))
         properties = self.air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
-        cavity = Cavity((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
+        cavity = CavityOutlook((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
         return suited_sizes(word, cavity, usual)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:

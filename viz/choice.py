@@ -79,7 +79,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class FloorPlan:
     """The floor seen from above.
 
     Attributes
@@ -131,7 +131,7 @@ def spacing_name(spacing: float | None, units: Units = "si") -> str:
     )
 
 
-def floor_plans(choices: Sequence[Choice]) -> list[Plan]:
+def floor_plans(choices: Sequence[Choice]) -> list[FloorPlan]:
     """Return the floor of each choice; one-pitch cuts are repeated so that all show as much floor.
 
     A one-pitch cut ends in planes of symmetry, so the floor beyond is its mirror image.
@@ -144,13 +144,13 @@ def floor_plans(choices: Sequence[Choice]) -> list[Plan]:
     ]
 
 
-def seen_from_above(plan: Plan, kinds: Sequence[str]) -> list[Outline]:
+def seen_from_above(plan: FloorPlan, kinds: Sequence[str]) -> list[Outline]:
     """Parts of some kinds as a plan shows them: of parts of one kind above each other only the widest."""
     parts = {outline.box[:4]: outline for outline in plan.outlines if outline.kind in kinds}
     return [part for part in parts.values() if not any(_hides(other, part) for other in parts.values())]
 
 
-def repeat_along(plan: Plan, length: float) -> Plan:
+def repeat_along(plan: FloorPlan, length: float) -> FloorPlan:
     """Return a plan mirrored again and again at its ends, until it is `length` [m] long."""
     count = max(1, int(np.ceil(length / plan.length - 1e-9)))
     widths, field = np.diff(plan.y_edge), plan.temperature
@@ -177,7 +177,7 @@ def _box(values: Sequence[float]) -> Box:
     return x0, x1, y0, y1, z0, z1
 
 
-def _plan(choice: Choice) -> Plan:
+def _plan(choice: Choice) -> FloorPlan:
     """The floor of one run as it was computed, without ends (over a rim joist) that have no floor."""
     if "floor_temperature" not in choice.fields:
         raise ValueError(f"{choice.name}: this run has no floor surface to draw")
@@ -186,10 +186,10 @@ def _plan(choice: Choice) -> Plan:
     first, last = int(floor[0]), int(floor[-1]) + 1
     y_edge = choice.edges("y")[first : last + 1]
     outlines = tuple(_clipped(choice.outlines, float(y_edge[0]), float(y_edge[-1])))
-    return Plan(choice.edges("x"), y_edge, kelvin[:, first:last], outlines)
+    return FloorPlan(choice.edges("x"), y_edge, kelvin[:, first:last], outlines)
 
 
-def _moved(outline: Outline, plan: Plan, tile: int) -> Outline:
+def _moved(outline: Outline, plan: FloorPlan, tile: int) -> Outline:
     """The outline in the tile-th repetition (every second one is a mirror image)."""
     x0, x1, y0, y1, z0, z1 = outline.box
     low, high = (min(max(float(y - plan.y_edge[0]), 0.0), plan.length) for y in (y0, y1))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sim.results.people import Units, format_value
-from viz.choice import Choice, Outline, Plan, floor_plans, seen_from_above
+from viz.choice import Choice, FloorPlan, Outline, floor_plans, seen_from_above
 from viz.layout import (
     INK,
     MARGIN,
@@ -121,14 +121,14 @@ def draw_floor_maps(
     return sheet.figure
 
 
-def draw_plan(axes: Axes, plan: Plan, scale: Scale, *, on_side: bool = False) -> None:
+def draw_plan(axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = False) -> None:
     """Draw one floor with its outlines and its warmest and coolest spot into axes.
 
     Parameters
     ----------
     axes : matplotlib Axes
         Where to draw; equal scales in both directions.
-    plan : Plan
+    plan : FloorPlan
         The floor.
     scale : Scale
         Colours and units.
@@ -150,7 +150,7 @@ def draw_plan(axes: Axes, plan: Plan, scale: Scale, *, on_side: bool = False) ->
     axes.set(xlim=ends[int(on_side)], ylim=ends[int(not on_side)], aspect="equal")
 
 
-def _arrange(plans: Sequence[Plan]) -> _Grid:
+def _arrange(plans: Sequence[FloorPlan]) -> _Grid:
     """Choose columns and direction so that the maps come out as large as possible."""
     wide, long = max(p.width for p in plans), max(p.length for p in plans)
     room = SHEET_WIDTH - _LEFT - _RIGHT
@@ -193,7 +193,7 @@ def _write_panel_title(sheet: PictureSheet, left: float, top: float, lines: Sequ
 def _draw_panel(
     sheet: PictureSheet,
     corner: tuple[float, float],
-    plan: Plan,
+    plan: FloorPlan,
     scale: Scale,
     grid: _Grid,
     labelled: tuple[bool, bool],
@@ -214,7 +214,7 @@ def _draw_panel(
         axes.set_xlabel(f"{names[0]}, {unit}", fontsize=SMALL_SIZE, color=INK)
 
 
-def _draw_outline(axes: Axes, outline: Outline, plan: Plan, units: Units, on_side: bool) -> None:
+def _draw_outline(axes: Axes, outline: Outline, plan: FloorPlan, units: Units, on_side: bool) -> None:
     """Outline one part as seen from above; sides on the edge of the map are left to its frame."""
     style = _LINES[outline.kind]
     base = {"color": "white", "alpha": 0.6, "linewidth": style["linewidth"] + 1.2}
@@ -224,7 +224,7 @@ def _draw_outline(axes: Axes, outline: Outline, plan: Plan, units: Units, on_sid
             axes.plot(*(ends[::-1] if on_side else ends), solid_joinstyle="miter", **line)
 
 
-def _strokes(outline: Outline, plan: Plan) -> list[tuple[list[float], list[float]]]:
+def _strokes(outline: Outline, plan: FloorPlan) -> list[tuple[list[float], list[float]]]:
     """Lines (x, y) [m] that draw a part: the centre line of a tube, the visible sides of a box."""
     x0, x1, y0, y1 = outline.box[:4]
     if outline.kind == "tube":
@@ -237,7 +237,7 @@ def _strokes(outline: Outline, plan: Plan) -> list[tuple[list[float], list[float
     return upright + level
 
 
-def _mark_extremes(axes: Axes, plan: Plan, units: Units, on_side: bool) -> None:
+def _mark_extremes(axes: Axes, plan: FloorPlan, units: Units, on_side: bool) -> None:
     """Mark the warmest and the coolest cell of the floor."""
     for find, marker in ((np.nanargmax, "^"), (np.nanargmin, "v")):
         i, j = np.unravel_index(find(plan.temperature), plan.temperature.shape)
@@ -267,7 +267,7 @@ def _draw_scale(sheet: PictureSheet, body: float, above: float, grid: _Grid, sca
     colour_bar(sheet, (left, bottom, 0.2, height), scale, "floor surface")
 
 
-def _draw_legend(sheet: PictureSheet, plans: Sequence[Plan]) -> None:
+def _draw_legend(sheet: PictureSheet, plans: Sequence[FloorPlan]) -> None:
     """Explain lines and markers in one row under the maps."""
     from matplotlib.lines import Line2D
 

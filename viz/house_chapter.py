@@ -8,12 +8,12 @@ from html import escape
 from typing import Any
 
 from viz.house_general import anchor_of, spacing_cell
-from viz.page_parts import DASH, Column, Reader, listed, paragraph, section, table
+from viz.page_parts import DASH, PageColumn, PageReader, listed, paragraph, section, table
 
 Values = Mapping[str, Any]
 
 
-def source_chapter(record: Values, layout: Values, reader: Reader, kind: str = "sheet") -> str:
+def source_chapter(record: Values, layout: Values, reader: PageReader, kind: str = "sheet") -> str:
     """Everything that is laid out for one heat source; `kind` is its class on the page."""
     return section(
         anchor_of(layout),
@@ -30,34 +30,36 @@ def source_chapter(record: Values, layout: Values, reader: Reader, kind: str = "
     )
 
 
-def _rooms(layout: Values, reader: Reader) -> str:
+def _rooms(layout: Values, reader: PageReader) -> str:
     columns = (
-        Column("room", "room", plain=True),
-        Column("title", "", plain=True),
-        Column("plates_spacing_mm", "plates every", cell=lambda row: spacing_cell(row["plates_spacing_mm"], reader)),
-        Column("needed_supply_C", "supply needed"),
-        Column("load_W", "load"),
-        Column("from_above_W", "from above"),
-        Column("available_W", "floor can give"),
-        Column("shortfall_W", "lacks", cell=lambda row: _lack(row, reader)),
-        Column("down_W", "downwards"),
-        Column("down_to", "to", plain=True),
-        Column("surface_mean_C", "floor, mean"),
-        Column("surface_peak_C", "warmest spot"),
-        Column("ripple_K", "ripple"),
-        Column("sheathing_peak_C", "sheathing"),
+        PageColumn("room", "room", plain=True),
+        PageColumn("title", "", plain=True),
+        PageColumn(
+            "plates_spacing_mm", "plates every", cell=lambda row: spacing_cell(row["plates_spacing_mm"], reader)
+        ),
+        PageColumn("needed_supply_C", "supply needed"),
+        PageColumn("load_W", "load"),
+        PageColumn("from_above_W", "from above"),
+        PageColumn("available_W", "floor can give"),
+        PageColumn("shortfall_W", "lacks", cell=lambda row: _lack(row, reader)),
+        PageColumn("down_W", "downwards"),
+        PageColumn("down_to", "to", plain=True),
+        PageColumn("surface_mean_C", "floor, mean"),
+        PageColumn("surface_peak_C", "warmest spot"),
+        PageColumn("ripple_K", "ripple"),
+        PageColumn("sheathing_peak_C", "sheathing"),
     )
     return "<h3>Rooms</h3>" + table(columns, layout["rooms"], reader, layout["summary"]["set_by"])
 
 
-def _lack(row: Values, reader: Reader) -> str:
+def _lack(row: Values, reader: PageReader) -> str:
     """A shortfall, set off."""
     if not row["shortfall_W"] > 0.5:
         return DASH
     return f'<span class="short">{escape(reader.value("w_W", row["shortfall_W"]))}</span>'
 
 
-def _broken(layout: Values, reader: Reader) -> str:
+def _broken(layout: Values, reader: PageReader) -> str:
     """Limits that a room breaks, held at its temperature or with its valve left open."""
     held = [_limit(limit, reader) for limit in layout["limits"] if not limit["kept"]]
     open_only = [_limit(limit, reader) for limit in layout["limits_open"] if not limit["kept"]]
@@ -67,44 +69,44 @@ def _broken(layout: Values, reader: Reader) -> str:
     return shown + (paragraph("Broken where a valve is left open:") + listed(more) if more else "")
 
 
-def _limit(limit: Values, reader: Reader) -> str:
+def _limit(limit: Values, reader: PageReader) -> str:
     value, highest = (reader.value(limit["key"], limit[which]) for which in ("value", "highest"))
     value = f"a little above {value}" if value == highest else value
     return f"{limit['room']}: {limit['what']}, {value}, at most {highest} ({limit['source']})"
 
 
-def _remedies(layout: Values, reader: Reader) -> str:
+def _remedies(layout: Values, reader: PageReader) -> str:
     """What was tried with the model where a room falls short."""
     if not layout["remedies"]:
         return ""
     columns = (
-        Column("room", "room", plain=True),
-        Column("remedy", "tried with the model, or a sum", plain=True),
-        Column("output_W", "gives"),
-        Column("gain_W", "more by"),
-        Column("enough", "enough", plain=True),
-        Column("note", "", plain=True),
+        PageColumn("room", "room", plain=True),
+        PageColumn("remedy", "tried with the model, or a sum", plain=True),
+        PageColumn("output_W", "gives"),
+        PageColumn("gain_W", "more by"),
+        PageColumn("enough", "enough", plain=True),
+        PageColumn("note", "", plain=True),
     )
     rows = [dict(row) | {"remedy": reader.sentence(row["remedy"])} for row in layout["remedies"]]
     return "<h3>Rooms that fall short, and what would help</h3>" + table(columns, rows, reader)
 
 
-def _circuits(layout: Values, reader: Reader) -> str:
+def _circuits(layout: Values, reader: PageReader) -> str:
     columns = (
-        Column("circuit", "circuit", plain=True),
-        Column("bays", "bays", plain=True, cell=_bays),
-        Column("length_m", "length"),
-        Column("leaders_m", "leaders"),
-        Column("heat_W", "heat"),
-        Column("flow_l_min", "flow"),
-        Column("velocity_m_s", "velocity"),
-        Column("reynolds", "Reynolds number"),
-        Column("regime", "flow is", plain=True),
-        Column("return_C", "return"),
-        Column("last_less_percent", "last bay gives less"),
-        Column("head_kPa", "head"),
-        Column("valve_takes_kPa", "valve takes"),
-        Column("valve_kv_m3_h", "valve Kv" if reader.units == "si" else "valve Cv"),
+        PageColumn("circuit", "circuit", plain=True),
+        PageColumn("bays", "bays", plain=True, cell=_bays),
+        PageColumn("length_m", "length"),
+        PageColumn("leaders_m", "leaders"),
+        PageColumn("heat_W", "heat"),
+        PageColumn("flow_l_min", "flow"),
+        PageColumn("velocity_m_s", "velocity"),
+        PageColumn("reynolds", "Reynolds number"),
+        PageColumn("regime", "flow is", plain=True),
+        PageColumn("return_C", "return"),
+        PageColumn("last_less_percent", "last bay gives less"),
+        PageColumn("head_kPa", "head"),
+        PageColumn("valve_takes_kPa", "valve takes"),
+        PageColumn("valve_kv_m3_h", "valve Kv" if reader.units == "si" else "valve Cv"),
         *_openings(layout),
     )
     words = (
@@ -119,10 +121,10 @@ def _circuits(layout: Values, reader: Reader) -> str:
     return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + paragraph(words, "note")
 
 
-def _openings(layout: Values) -> tuple[Column, ...]:
+def _openings(layout: Values) -> tuple[PageColumn, ...]:
     """How far the valves are open, where the house says how large they are."""
     known = any(row.get("valve_opening_percent") is not None for row in layout["circuits"])
-    return (Column("valve_opening_percent", "valve open"),) if known else ()
+    return (PageColumn("valve_opening_percent", "valve open"),) if known else ()
 
 
 def _bays(row: Values) -> str:
@@ -131,20 +133,20 @@ def _bays(row: Values) -> str:
     return escape(names[0] if len(names) == 1 else f"{names[0]} to {names[-1].rpartition('-')[2]}")
 
 
-def _manifolds(layout: Values, reader: Reader) -> str:
+def _manifolds(layout: Values, reader: PageReader) -> str:
     columns = (
-        Column("manifold", "manifold", plain=True),
-        Column("storey", "storey", plain=True),
-        Column("supply_C", "supply"),
-        Column("circuits", "circuits", plain=True, cell=lambda row: escape(", ".join(row["circuits"]))),
-        Column("ports", "ports"),
-        Column("flow_l_min", "flow"),
-        Column("head_kPa", "pump head"),
-        Column("upstream_kPa", "of this upstream"),
-        Column("heat_W", "heat"),
-        Column("return_C", "mixed return"),
-        Column("set_by", "head set by", plain=True),
-        Column("spread_percent", "lengths differ"),
+        PageColumn("manifold", "manifold", plain=True),
+        PageColumn("storey", "storey", plain=True),
+        PageColumn("supply_C", "supply"),
+        PageColumn("circuits", "circuits", plain=True, cell=lambda row: escape(", ".join(row["circuits"]))),
+        PageColumn("ports", "ports"),
+        PageColumn("flow_l_min", "flow"),
+        PageColumn("head_kPa", "pump head"),
+        PageColumn("upstream_kPa", "of this upstream"),
+        PageColumn("heat_W", "heat"),
+        PageColumn("return_C", "mixed return"),
+        PageColumn("set_by", "head set by", plain=True),
+        PageColumn("spread_percent", "lengths differ"),
     )
     words = (
         "Valves take up what circuits with less head have to spare; a dash means fully open. Turns of a valve are left "
@@ -153,23 +155,23 @@ def _manifolds(layout: Values, reader: Reader) -> str:
     return "<h3>Manifolds and balancing</h3>" + table(columns, layout["manifolds"], reader) + paragraph(words, "note")
 
 
-def _schedule(layout: Values, reader: Reader) -> str:
+def _schedule(layout: Values, reader: PageReader) -> str:
     """Bays in the order of the water, circuit by circuit, with the order of pulling."""
     columns = (
-        Column("bay", "bay", plain=True),
-        Column("circuit", "circuit", plain=True),
-        Column("pull_order", "pull"),
-        Column("runs", "runs"),
-        Column("length_m", "length"),
-        Column("heated_m", "heated"),
-        Column("tube_m", "tube"),
-        Column("mark_in_m", "mark in"),
-        Column("mark_out_m", "mark out"),
-        Column("plates", "plates"),
-        Column("water_in_C", "water in"),
-        Column("water_out_C", "out"),
-        Column("heat_W", "heat"),
-        Column("blocked_by", "in the way", plain=True),
+        PageColumn("bay", "bay", plain=True),
+        PageColumn("circuit", "circuit", plain=True),
+        PageColumn("pull_order", "pull"),
+        PageColumn("runs", "runs"),
+        PageColumn("length_m", "length"),
+        PageColumn("heated_m", "heated"),
+        PageColumn("tube_m", "tube"),
+        PageColumn("mark_in_m", "mark in"),
+        PageColumn("mark_out_m", "mark out"),
+        PageColumn("plates", "plates"),
+        PageColumn("water_in_C", "water in"),
+        PageColumn("water_out_C", "out"),
+        PageColumn("heat_W", "heat"),
+        PageColumn("blocked_by", "in the way", plain=True),
     )
     words = (
         "Bays stand in the order of the water. Pull the tube in the order of the column “pull”: from the middle of the "
@@ -180,29 +182,29 @@ def _schedule(layout: Values, reader: Reader) -> str:
     return "<h3>Bay schedule</h3>" + paragraph(words) + table(columns, layout["bays"], reader)
 
 
-def _quantities(record: Values, layout: Values, reader: Reader) -> str:
+def _quantities(record: Values, layout: Values, reader: PageReader) -> str:
     """What the layout takes, by room."""
     columns = (
-        Column("name", "", plain=True),
-        Column("unit", "", plain=True),
-        *(Column(room, room, cell=partial(_written, room)) for room in layout["quantities"]),
-        Column("basis", "counted how", plain=True),
+        PageColumn("name", "", plain=True),
+        PageColumn("unit", "", plain=True),
+        *(PageColumn(room, room, cell=partial(_written, room)) for room in layout["quantities"]),
+        PageColumn("basis", "counted how", plain=True),
     )
     return "<h3>Quantities</h3>" + table(columns, _quantity_rows(record, layout, reader), reader)
 
 
-def _coils(layout: Values, reader: Reader) -> str:
+def _coils(layout: Values, reader: PageReader) -> str:
     """Which coils to buy, and which circuits are cut from each."""
     columns = (
-        Column("coil_m", "coil"),
-        Column("circuits", "circuits cut from it", plain=True, cell=partial(_cuts, reader)),
-        Column("left_m", "left"),
+        PageColumn("coil_m", "coil"),
+        PageColumn("circuits", "circuits cut from it", plain=True, cell=partial(_cuts, reader)),
+        PageColumn("left_m", "left"),
     )
     words = "Lengths with their waste, as tube to buy; no circuit is pieced together. Usual coils, or the file's."
     return "<h3>Coils to cut</h3>" + table(columns, layout["coils"], reader) + paragraph(words, "note")
 
 
-def _cuts(reader: Reader, row: Values) -> str:
+def _cuts(reader: PageReader, row: Values) -> str:
     """Circuits of a coil with their lengths."""
     pairs = zip(row["circuits"].split(), row["cut_m"].split(), strict=True)
     return escape(", ".join(f"{name} {reader.value('cut_m', float(metres))}" for name, metres in pairs))
@@ -212,7 +214,7 @@ def _written(name: str, row: Values) -> str:
     return escape(str(row[name]))
 
 
-def _quantity_rows(record: Values, layout: Values, reader: Reader) -> Iterator[Values]:
+def _quantity_rows(record: Values, layout: Values, reader: PageReader) -> Iterator[Values]:
     """One line an item, cells written."""
     for item in record["items"]:
         key = item["key"]

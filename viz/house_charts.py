@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from viz.page_parts import Reader
+from viz.page_parts import PageReader
 from viz.plan_drawing import named
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, SOFT, Canvas
@@ -17,7 +17,7 @@ _FRAME = (70.0, 20.0, 720.0, 300.0)
 """Left, top, width and height of the axes [px]."""
 
 
-def draw_needs(record: Values, reader: Reader) -> str:
+def draw_needs(record: Values, reader: PageReader) -> str:
     """The supply that each room needs by itself as bars, and what each heat source sends as upright lines."""
     needs, layouts = record["needs"], record["layouts"]
     known = [need["supply_C"] for need in needs if need["supply_C"] is not None]
@@ -42,7 +42,7 @@ def draw_needs(record: Values, reader: Reader) -> str:
 
 
 def _bar(
-    canvas: Canvas, need: Values, row: int, axis: tuple[float, float], reader: Reader, highest: bool
+    canvas: Canvas, need: Values, row: int, axis: tuple[float, float], reader: PageReader, highest: bool
 ) -> None:
     """One room; the one that needs the warmest water is dark."""
     y, (low, scale) = 14.0 + _ROW * row, axis
@@ -57,12 +57,12 @@ def _bar(
     )
 
 
-def _why(need: Values, reader: Reader) -> str:
+def _why(need: Values, reader: PageReader) -> str:
     """Why no water is enough, without the room's name."""
     return reader.sentence(str(need["note"]).removeprefix(f"{need['room']}: "))
 
 
-def draw_reset(layouts: Sequence[Values], reader: Reader) -> str:
+def draw_reset(layouts: Sequence[Values], reader: PageReader) -> str:
     """Supply (full) and return (thin) against the outdoor temperature, for every heat source; empty without any."""
     points = [point for layout in layouts for point in layout["outdoor"]]
     if not points:
@@ -89,7 +89,7 @@ def draw_reset(layouts: Sequence[Values], reader: Reader) -> str:
     return canvas.markup()
 
 
-def _axes(canvas: Canvas, x: tuple[float, float], y: tuple[float, float], reader: Reader) -> None:
+def _axes(canvas: Canvas, x: tuple[float, float], y: tuple[float, float], reader: PageReader) -> None:
     """Frame, guides and numbers in the reader's units."""
     left, top, width, height = _FRAME
     canvas.box((left, top), (width, height), "none", FAINT, 1.0)
@@ -119,12 +119,12 @@ def _up(value: float, span: tuple[float, float]) -> float:
     return _FRAME[1] + _FRAME[3] - (value - span[0]) / (span[1] - span[0]) * _FRAME[3]
 
 
-def _celsius(value: float, reader: Reader) -> float:
+def _celsius(value: float, reader: PageReader) -> float:
     """A number of the axis [°C or °F] in °C."""
     return value if reader.units == "si" else (value - 32.0) / 1.8
 
 
-def _round_values(low: float, high: float, reader: Reader) -> list[float]:
+def _round_values(low: float, high: float, reader: PageReader) -> list[float]:
     """Round numbers of the reader's units between two temperatures [°C], five to eight of them."""
     unit = reader.unit("t_C")
     start, end = unit.convert(low, reader.units), unit.convert(high, reader.units)

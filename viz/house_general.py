@@ -8,7 +8,7 @@ from typing import Any
 
 from sim.results.house_words import in_words, weather_words
 from viz.house_charts import draw_needs, draw_reset
-from viz.page_parts import DASH, Column, Reader, figure, paragraph, section, side_by_side, table
+from viz.page_parts import DASH, PageColumn, PageReader, figure, paragraph, section, side_by_side, table
 from viz.plan_drawing import NARROW, draw_storey
 
 Values = Mapping[str, Any]
@@ -21,17 +21,17 @@ def anchor_of(layout: Values) -> str:
     return "for-" + "".join(letter if letter.isalnum() else "-" for letter in layout["source"].lower())
 
 
-def spacing_cell(spacing: Any, reader: Reader) -> str:
+def spacing_cell(spacing: Any, reader: PageReader) -> str:
     """A plate spacing [mm] with its unit, or that there are no plates."""
     return escape(reader.value("spacing_mm", spacing)) if isinstance(spacing, int | float) else "no plates"
 
 
-def in_short(record: Values, reader: Reader) -> str:
+def in_short(record: Values, reader: PageReader) -> str:
     """One box for each heat source: its water, what sets it, what falls short."""
     return f'<div class="facts">{"".join(_fact(layout, reader) for layout in record["layouts"])}</div>'
 
 
-def _fact(layout: Values, reader: Reader) -> str:
+def _fact(layout: Values, reader: PageReader) -> str:
     summary, found = layout["summary"], layout["verdict"]
     told = escape(in_words(found, reader.value))
     if found["short"] or found["limits"] or found["not_kept"]:
@@ -44,7 +44,7 @@ def _fact(layout: Values, reader: Reader) -> str:
     )
 
 
-def plan_section(record: Values, reader: Reader) -> str:
+def plan_section(record: Values, reader: PageReader) -> str:
     """The plan of every storey."""
     circuits = record["layouts"][0]["circuits"]
     length = "2 m" if reader.units == "si" else "6 ft"
@@ -76,20 +76,20 @@ def _joined(layout: Values) -> list[tuple[str, str]]:
     return [(circuit["circuit"], circuit["bays"]) for circuit in layout["circuits"]]
 
 
-def rooms_section(record: Values, reader: Reader) -> str:
+def rooms_section(record: Values, reader: PageReader) -> str:
     """What each room needs as written, and which one sets the water."""
     columns = (
-        Column("room", "room", plain=True),
-        Column("title", "", plain=True),
-        Column("room_C", "set to"),
-        Column("load_W", "load"),
-        Column("from_above_W", "from above"),
-        Column("area_m2", "heated floor"),
-        Column("flux_W_m2", "wanted upwards"),
-        Column("spacing_mm", "plates every", cell=lambda row: spacing_cell(row["spacing_mm"], reader)),
-        Column("mean_water_C", "mean water"),
-        Column("supply_C", "supply"),
-        Column("note", "", plain=True, cell=lambda row: escape(_remark(row, reader))),
+        PageColumn("room", "room", plain=True),
+        PageColumn("title", "", plain=True),
+        PageColumn("room_C", "set to"),
+        PageColumn("load_W", "load"),
+        PageColumn("from_above_W", "from above"),
+        PageColumn("area_m2", "heated floor"),
+        PageColumn("flux_W_m2", "wanted upwards"),
+        PageColumn("spacing_mm", "plates every", cell=lambda row: spacing_cell(row["spacing_mm"], reader)),
+        PageColumn("mean_water_C", "mean water"),
+        PageColumn("supply_C", "supply"),
+        PageColumn("note", "", plain=True, cell=lambda row: escape(_remark(row, reader))),
     )
     words = (
         f"The design day has {reader.value('outdoor_C', record['house']['outdoor_C'])} outdoors. Downward heat that "
@@ -110,14 +110,14 @@ def rooms_section(record: Values, reader: Reader) -> str:
     )
 
 
-def _remark(row: Values, reader: Reader) -> str:
+def _remark(row: Values, reader: PageReader) -> str:
     """Why no water gives a room its load, or what its floor may give."""
     if not row["limit"]:
         return reader.sentence(row["note"])
     return f"no more than {reader.value('most_W', row['limit_output_W'])} within limits ({row['limit']})"
 
 
-def _load_parts(record: Values, reader: Reader) -> str:
+def _load_parts(record: Values, reader: PageReader) -> str:
     """Where loads were computed: their parts."""
     computed = [need for need in record["needs"] if need["load_parts"]]
     if not computed:
@@ -131,7 +131,7 @@ def _load_parts(record: Values, reader: Reader) -> str:
     return paragraph(beginning + "; ".join(texts) + ".", "note")
 
 
-def sources_section(record: Values, reader: Reader) -> str:
+def sources_section(record: Values, reader: PageReader) -> str:
     """The layouts side by side."""
     layouts: Sequence[Values] = record["layouts"]
 
@@ -162,6 +162,7 @@ def sources_section(record: Values, reader: Reader) -> str:
         each("season_not_given_by_floors_kWh", "floors do not give in it"),
         each("season_cycling_h", "hours below the least output"),
         each("season_cost", "cost of it, at the file's prices"),
+        each("material_cost", "cost of the material that the file prices"),
         each("fill_l", "water to fill in"),
         each("glycol_l", "glycol in it"),
         each("vessel_l", "expansion vessel, at least"),
@@ -188,7 +189,7 @@ def _ratio(row: Values) -> str:
     return DASH if value is None else f"{value:.2f}"
 
 
-def _findings(layout: Values, reader: Reader) -> str:
+def _findings(layout: Values, reader: PageReader) -> str:
     """What a source asks of its floor, kept or not."""
     items = "".join(
         f"<li>{'' if finding['kept'] else _NOT_KEPT}{escape(finding['what'])}: "
@@ -198,17 +199,17 @@ def _findings(layout: Values, reader: Reader) -> str:
     return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(layout['about'], 'note')}"
 
 
-def weather_section(record: Values, reader: Reader) -> str:
+def weather_section(record: Values, reader: PageReader) -> str:
     """Water by the weather: the curve, and output against load."""
     columns = (
-        Column("outdoor_C", "outdoors"),
-        Column("supply_C", "supply"),
-        Column("return_C", "return"),
-        Column("load_W", "load"),
-        Column("output_W", "floors can give"),
-        Column("heat_W", "from the source"),
-        Column("efficiency_or_cop", "efficiency or COP", cell=_ratio),
-        Column("not_kept", "does not suit", plain=True),
+        PageColumn("outdoor_C", "outdoors"),
+        PageColumn("supply_C", "supply"),
+        PageColumn("return_C", "return"),
+        PageColumn("load_W", "load"),
+        PageColumn("output_W", "floors can give"),
+        PageColumn("heat_W", "from the source"),
+        PageColumn("efficiency_or_cop", "efficiency or COP", cell=_ratio),
+        PageColumn("not_kept", "does not suit", plain=True),
     )
     tables = (
         f"<div{' class=other' if place else ''}><h3>{escape(layout['source'])}</h3>"

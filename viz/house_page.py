@@ -13,7 +13,7 @@ from sim.results.people import Units
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
-from viz.page_parts import Reader
+from viz.page_parts import PageReader
 from viz.page_style import STYLE
 
 HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
@@ -49,7 +49,7 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
     units : "si" or "ip".
     chosen : name of the heat source that comes first; the first of the file when left out.
     """
-    record, reader = _chosen_first(record, chosen), Reader(units)
+    record, reader = _chosen_first(record, chosen), PageReader(units)
     parts = [
         _head(record, reader),
         in_short(record, reader),
@@ -80,7 +80,7 @@ def _chosen_first(record: Mapping[str, Any], chosen: str) -> Mapping[str, Any]:
     return {**record, "layouts": list(layouts)}
 
 
-def _head(record: Mapping[str, Any], reader: Reader) -> str:
+def _head(record: Mapping[str, Any], reader: PageReader) -> str:
     """Title, variant and design day."""
     house = record["house"]
     variant = house["variant_title"] or house["variant"]

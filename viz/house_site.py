@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from viz.page_parts import Column, Reader, blank, paragraph, section, table
+from viz.page_parts import PageColumn, PageReader, blank, paragraph, section, table
 
 Values = Mapping[str, Any]
 
 
-def commissioning_sheet(record: Values, reader: Reader) -> str:
+def commissioning_sheet(record: Values, reader: PageReader) -> str:
     """Pressure test, purging, balancing, readings: boxes to tick and lines to fill in."""
     test = record["pressure_test"]
     pressure, design = (reader.value("p_bar", test[which]) for which in ("pressure_bar", "design_bar"))
@@ -60,7 +60,7 @@ def _blanks(*asked: tuple[str, bool]) -> str:
     return f'<p class="fill">{" ".join(f"<span>{escape(words)} {blank(wide)}</span>" for words, wide in asked)}</p>'
 
 
-def _readings(record: Values, reader: Reader) -> str:
+def _readings(record: Values, reader: PageReader) -> str:
     """Targets of every circuit for each source, and lines for what is read."""
     layouts = record["layouts"]
     flows = {layout["source"]: {row["circuit"]: row for row in layout["circuits"]} for layout in layouts}
@@ -71,10 +71,10 @@ def _readings(record: Values, reader: Reader) -> str:
         for name in names
     ]
     columns = (
-        Column("circuit", "circuit", plain=True),
-        Column("length_m", "length"),
-        *(Column(f"{source}_l_min", f"flow, {source}") for source in flows),
-        *(Column(word, word, plain=True, cell=_line) for word in ("flow read", "valve at", "supply", "return")),
+        PageColumn("circuit", "circuit", plain=True),
+        PageColumn("length_m", "length"),
+        *(PageColumn(f"{source}_l_min", f"flow, {source}") for source in flows),
+        *(PageColumn(word, word, plain=True, cell=_line) for word in ("flow read", "valve at", "supply", "return")),
     )
     return table(columns, rows, reader)
 
@@ -83,14 +83,14 @@ def _line(row: Values) -> str:
     return blank()
 
 
-def cautions_section(record: Values, reader: Reader) -> str:
+def cautions_section(record: Values, reader: PageReader) -> str:
     """Everything to mind, once for all heat sources: the numbers are those of the worst."""
     told = "".join(_caution(caution, sources, reader) for caution, sources in _gathered(record["layouts"], reader))
     words = f"{record['ask']} Numbers are those of the worst case of all heat sources."
     return section("cautions", "Cautions", paragraph(words), f"<div>{told}</div>", kind="sheet")
 
 
-def _gathered(layouts: Sequence[Values], reader: Reader) -> list[tuple[Values, list[str]]]:
+def _gathered(layouts: Sequence[Values], reader: PageReader) -> list[tuple[Values, list[str]]]:
     """Cautions of all layouts by subject and limit: the worst, whom it is about, and for which sources if not all."""
     found: dict[tuple[str, float], list[tuple[str, Values]]] = {}
     for layout in layouts:
@@ -106,7 +106,7 @@ def _gathered(layouts: Sequence[Values], reader: Reader) -> list[tuple[Values, l
     return sorted(gathered, key=lambda row: (not row[0]["broken"], subjects.index(row[0]["subject"])))
 
 
-def _caution(caution: Values, sources: Sequence[str], reader: Reader) -> str:
+def _caution(caution: Values, sources: Sequence[str], reader: PageReader) -> str:
     """One caution with what it is about and who says so."""
     badge = '<span class="badge">not kept</span>' if caution["broken"] else ""
     about = ", ".join(caution["about"])

@@ -39,7 +39,7 @@ _IN_TEXT = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) (°C|W/m²|kW|W|K|kPa|m
 
 
 @dataclass(frozen=True, slots=True)
-class Reader:
+class PageReader:
     """Who reads: the unit system, and how numbers and sentences are written in it."""
 
     units: Units = "si"
@@ -81,7 +81,7 @@ class Reader:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class PageColumn:
     """A column of a table: where its values are in a row, its heading, and how a cell is written.
 
     With `plain`, a value is written as text, to the left; otherwise as a number whose unit the key names.
@@ -94,7 +94,7 @@ class Column:
 
 
 def table(
-    columns: Sequence[Column], rows: Iterable[Mapping[str, Any]], reader: Reader, marked: str = ""
+    columns: Sequence[PageColumn], rows: Iterable[Mapping[str, Any]], reader: PageReader, marked: str = ""
 ) -> str:
     """A table; the row whose first cell is `marked` stands out."""
     heads = "".join(_head(column, reader) for column in columns)
@@ -102,18 +102,18 @@ def table(
     return f'<div class="wide"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
 
 
-def _head(column: Column, reader: Reader) -> str:
+def _head(column: PageColumn, reader: PageReader) -> str:
     unit = "" if column.plain or column.cell else reader.name(column.key)
     kind = "" if column.plain else ' class="n"'
     return f"<th{kind}>{escape(column.heading)}{f'<small>{escape(unit)}</small>' if unit else ''}</th>"
 
 
-def _line(columns: Sequence[Column], row: Mapping[str, Any], reader: Reader, marked: str) -> str:
+def _line(columns: Sequence[PageColumn], row: Mapping[str, Any], reader: PageReader, marked: str) -> str:
     mark = ' class="mark"' if marked and str(row.get(columns[0].key)) == marked else ""
     return f"<tr{mark}>{''.join(_cell(column, row, reader) for column in columns)}</tr>"
 
 
-def _cell(column: Column, row: Mapping[str, Any], reader: Reader) -> str:
+def _cell(column: PageColumn, row: Mapping[str, Any], reader: PageReader) -> str:
     if column.cell is not None:
         text = column.cell(row)
     elif column.plain:

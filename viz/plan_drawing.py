@@ -40,7 +40,7 @@ Values = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class DrawingFrame:
     """Where metres of the plan lie on the drawing: north, the high y, is up."""
 
     left: float
@@ -84,7 +84,7 @@ def draw_storey(
     x, y = (_extent(record["storeys"], axis) for axis in "xy")
     margin = MARGIN if width > NARROW else MARGIN / 2.0
     scale = min(MOST_SCALE, (width - 2.0 * margin) / (x[1] - x[0]))
-    sheet = Sheet(x[0], y[1], scale, margin)
+    sheet = DrawingFrame(x[0], y[1], scale, margin)
     height = (y[1] - y[0]) * scale + 2.0 * margin
     canvas = Canvas((x[1] - x[0]) * scale + 2.0 * margin, height, f"Plan of the storey {storey['name']}")
     canvas.add(_HATCH.replace("hatch", sheet.hatch))
@@ -128,12 +128,12 @@ def named(name: str, title: str) -> str:
     return name if title in ("", name) else f"{name}  {title}"
 
 
-def _draw_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
+def _draw_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     """Joists as they run, also where tube passes them, and what is in the way."""
     for start, end in joist_lines(bay):
         canvas.line(sheet.at(*start), sheet.at(*end), FAINT, 1.0)
     for stretch in bay["blocked"]:
-        x, y = _part(bay, stretch["from_m"], stretch["to_m"])
+        x, y = bay_part(bay, stretch["from_m"], stretch["to_m"])
         canvas.box(*sheet.box(x, y), f"url(#{sheet.hatch})", FAINT, 0.6)
 
 
@@ -150,7 +150,7 @@ def joist_lines(bay: Values) -> list[tuple[Point, Point]]:
     return lines if along == "x" else [((v, u), (w, t)) for (u, v), (t, w) in lines]
 
 
-def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
+def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     """The bay's number at the end away from the entry, between its runs."""
     along = bay["along"]
     ends = bay[f"{along}_m"]
@@ -161,14 +161,14 @@ def _number_bay(canvas: Canvas, sheet: Sheet, bay: Values) -> None:
     canvas.text((place[0], place[1] + 0.35 * size), bay["name"].rpartition("-")[2], size, INK, "middle", halo=True)
 
 
-def _part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
+def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
     """A stretch of a bay as a rectangle, between distances from its low end [m]."""
     if bay["along"] == "x":
         return [bay["x_m"][0] + start, bay["x_m"][0] + end], bay["y_m"]
     return bay["x_m"], [bay["y_m"][0] + start, bay["y_m"][0] + end]
 
 
-def _draw_circuits(canvas: Canvas, sheet: Sheet, circuits: Sequence[Values], bays: set[str]) -> None:
+def _draw_circuits(canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str]) -> None:
     """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names on top."""
     styles = dict(zip((row["circuit"] for row in circuits), line_colours(len(circuits)), strict=True))
     here = [row for row in circuits if row["way_m"] and bays.intersection(row["bays"].split())]
@@ -184,7 +184,7 @@ def _draw_circuits(canvas: Canvas, sheet: Sheet, circuits: Sequence[Values], bay
         canvas.tag(sheet.at(*circuit["way_m"]["bays"][0][:2]), circuit["circuit"], styles[circuit["circuit"]][0])
 
 
-def _places(sheet: Sheet, points: Sequence[Sequence[float]]) -> list[Point]:
+def _places(sheet: DrawingFrame, points: Sequence[Sequence[float]]) -> list[Point]:
     """Corners of the plan on the drawing; those above one another coincide."""
     return [sheet.at(*point[:2]) for point in points]
 
@@ -198,11 +198,9 @@ def _draw_arrows(canvas: Canvas, places: Sequence[Point], colour: str) -> None:
             canvas.arrow(tip, ahead, ARROW, colour)
 
 
-def _name_room(canvas: Canvas, sheet: Sheet, room: Values, bays: Sequence[Values]) -> None:
+def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> None:
     """The room's names on a strip of paper, where they cover nothing that is in the way of bays."""
-    (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
-    heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
-    place = sheet.at(middle, min(heights, key=lambda height: _covered(bays, middle, height)))
+    place = sheet.at(sum(room["x_m"]) / 2.0, name_height(room, bays))
     text = room["name"] if sheet.is_small else named(room["name"], room["title"])
     wide = 7.4 * len(text) + 16.0
     canvas.add(
@@ -212,14 +210,21 @@ def _name_room(canvas: Canvas, sheet: Sheet, room: Values, bays: Sequence[Values
     canvas.text((place[0], place[1] + 4.5), text, 13.5, INK, "middle", bold=True)
 
 
+def name_height(room: Values, bays: Sequence[Values]) -> float:
+    """Where a room's name covers least of what is in the way of its bays, the middle before others: y [m]."""
+    (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
+    heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
+    return min(heights, key=lambda height: _covered(bays, middle, height))
+
+
 def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
     """How many blocked stretches a name at a place of the room would cover."""
     wide, deep = 1.1, 0.25
-    parts = (_part(bay, stretch["from_m"], stretch["to_m"]) for bay in bays for stretch in bay["blocked"])
+    parts = (bay_part(bay, stretch["from_m"], stretch["to_m"]) for bay in bays for stretch in bay["blocked"])
     return sum(x[0] < middle + wide and x[1] > middle - wide and v[0] < y + deep and v[1] > y - deep for x, v in parts)
 
 
-def _draw_manifold(canvas: Canvas, sheet: Sheet, manifold: Values) -> None:
+def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values) -> None:
     """Two bars, side by side."""
     x, y = sheet.at(manifold["x_m"], manifold["y_m"])
     for shift in (-5.0, 1.0):
@@ -227,7 +232,7 @@ def _draw_manifold(canvas: Canvas, sheet: Sheet, manifold: Values) -> None:
     canvas.text((x, y - 14.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True, halo=True)
 
 
-def _draw_scale(canvas: Canvas, sheet: Sheet, length: str, height: float) -> None:
+def _draw_scale(canvas: Canvas, sheet: DrawingFrame, length: str, height: float) -> None:
     """A bar of a known length, and which way is up."""
     number, unit = length.split()
     metres = float(number) * (1.0 if unit == "m" else 0.3048)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.results.people import Units
-from viz.choice import Choice, Plan, floor_plans, seen_from_above
+from viz.choice import Choice, FloorPlan, floor_plans, seen_from_above
 from viz.layout import (
     FAINT,
     INK,
@@ -73,7 +73,7 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
     return sheet.figure
 
 
-def profile(plan: Plan, axis: int) -> tuple[Any, Any]:
+def profile(plan: FloorPlan, axis: int) -> tuple[Any, Any]:
     """Return places [m] and temperatures [K] through the warmest spot, along axis 0 (across) or 1 (along)."""
     peak = np.unravel_index(np.nanargmax(plan.temperature), plan.temperature.shape)
     return (plan.x, plan.temperature[:, peak[1]]) if axis == 0 else (plan.y, plan.temperature[peak[0], :])
@@ -83,7 +83,7 @@ def _draw_direction(
     sheet: PictureSheet,
     place: tuple[float, float, float, float],
     axis: int,
-    plans: Sequence[Plan],
+    plans: Sequence[FloorPlan],
     lines: Sequence[Line],
     units: Units,
 ) -> None:
@@ -111,14 +111,14 @@ def _draw_direction(
     rows.set_xlabel(f"{name}, {length_unit(units)}", fontsize=TEXT_SIZE, color=INK)
 
 
-def _shade_joists(axes: Axes, plan: Plan, units: Units) -> None:
+def _shade_joists(axes: Axes, plan: FloorPlan, units: Units) -> None:
     """Shade the joists behind the curves across the bay."""
     for outline in seen_from_above(plan, ("joist",)):
         low, high = display_length(outline.box[:2], units)
         axes.axvspan(low, high, color=SOFT, alpha=0.16, linewidth=0)
 
 
-def _draw_strip(axes: Axes, axis: int, plans: Sequence[Plan], lines: Sequence[Line], units: Units) -> None:
+def _draw_strip(axes: Axes, axis: int, plans: Sequence[FloorPlan], lines: Sequence[Line], units: Units) -> None:
     """Draw one row per choice with its plates as bars and, across the bay, its tubes as dots."""
     for row, (plan, (colour, _)) in enumerate(zip(plans, lines, strict=True)):
         at = len(plans) - 1 - row

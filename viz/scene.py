@@ -20,8 +20,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from sim.machine.extras import what_to_install
 from sim.machine.helpers import CrashError, in_own_process
-from viz.choice import Array, Choice, Outline, Plan, repeat_along
+from viz.choice import Array, Choice, FloorPlan, Outline, repeat_along
 from viz.layout import INK
 from viz.scales import Scale, display_temperature, temperature_colours
 
@@ -68,13 +69,13 @@ class _Piece:
     edges: Any
 
 
-def shown_plan(choice: Choice, length: float = SHOWN_LENGTH) -> tuple[Plan, Array]:
+def shown_plan(choice: Choice, length: float = SHOWN_LENGTH) -> tuple[FloorPlan, Array]:
     """Return the piece of the bay that a cutaway shows, with temperatures (nx, ny, nz), and its z edges.
 
     A short one-pitch cut is repeated by symmetry; of a long bay the middle is shown.
     """
     kelvin = np.asarray(choice.fields["temperature"].values, dtype=float)
-    plan = Plan(choice.edges("x"), choice.edges("y"), kelvin, choice.outlines)
+    plan = FloorPlan(choice.edges("x"), choice.edges("y"), kelvin, choice.outlines)
     if choice.is_pitch and plan.length < length:
         plan = repeat_along(plan, length)
     return _middle(plan, length), choice.edges("z")
@@ -100,7 +101,7 @@ def render(choice: Choice, scale: Scale, *, size: tuple[int, int] = (1500, 1050)
     return drawn_apart(_view, *shown_plan(choice), scale, size)
 
 
-def _view(plan: Plan, z_edge: Array, scale: Scale, size: tuple[int, int]) -> View:
+def _view(plan: FloorPlan, z_edge: Array, scale: Scale, size: tuple[int, int]) -> View:
     """The scene, photographed twice."""
     pieces = list(_pieces(plan, z_edge, scale))
     names = tuple(dict.fromkeys(piece.name for piece in pieces))
@@ -126,7 +127,9 @@ def drawn_apart(draw: Callable[..., Any], *arguments: Any) -> Any:
 
 
 def check_display() -> None:
-    """Raise DisplayError where drawing would fail: Linux without a display and without EGL or OSMesa."""
+    """Raise DisplayError where drawing would fail: without its library; Linux without a display, EGL and OSMesa."""
+    if missing := what_to_install("pyvista"):
+        raise DisplayError(missing)
     if not sys.platform.startswith("linux") or os.environ.get("DISPLAY"):
         return
     if not any(_loads(name) for name in ("libEGL.so.1", "libOSMesa.so.8", "libOSMesa.so")):
@@ -145,7 +148,7 @@ def _loads(library: str) -> bool:
     return True
 
 
-def _middle(plan: Plan, length: float) -> Plan:
+def _middle(plan: FloorPlan, length: float) -> FloorPlan:
     """Cut the middle out of a plan that is longer than a length [m]."""
     if plan.length <= length * 1.001:
         return plan
@@ -155,7 +158,7 @@ def _middle(plan: Plan, length: float) -> Plan:
     return replace(plan, y_edge=y_edge, temperature=plan.temperature[:, first:last])
 
 
-def _pieces(plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
+def _pieces(plan: FloorPlan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
     """Build every body of the scene that is left after peeling."""
     steps = _covering_steps(plan)
     for outline in plan.outlines:
@@ -168,7 +171,7 @@ def _pieces(plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
             yield from build(part, plan, z_edge, scale)
 
 
-def _covering_steps(plan: Plan) -> dict[tuple[str, str], float]:
+def _covering_steps(plan: FloorPlan) -> dict[tuple[str, str], float]:
     """Where each covering or rug begins (by kind and name): the higher it lies, the farther back."""
     layers = {(o.kind, o.name): o.box[4] for o in plan.outlines if o.kind in ("covering", "rug")}
     order = sorted(layers, key=lambda layer: layers[layer])
@@ -176,7 +179,7 @@ def _covering_steps(plan: Plan) -> dict[tuple[str, str], float]:
     return dict(zip(order, shares, strict=False))
 
 
-def _cells_of(part: Outline, plan: Plan, z_edge: Array) -> list[slice]:
+def _cells_of(part: Outline, plan: FloorPlan, z_edge: Array) -> list[slice]:
     """Ranges of cells whose centres lie in a part."""
     ranges = []
     for axis, edge in enumerate((plan.x_edge, plan.y_edge, z_edge)):
@@ -186,7 +189,7 @@ def _cells_of(part: Outline, plan: Plan, z_edge: Array) -> list[slice]:
     return ranges
 
 
-def _body(part: Outline, plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
+def _body(part: Outline, plan: FloorPlan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
     """Build a box-shaped part from its cells."""
     import pyvista
 
@@ -205,7 +208,7 @@ def _body(part: Outline, plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_P
     yield _Piece(part.label, surface, box.extract_all_edges())
 
 
-def _tube(part: Outline, plan: Plan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
+def _tube(part: Outline, plan: FloorPlan, z_edge: Array, scale: Scale) -> Iterator[_Piece]:
     """Build a round tube along the longer side of its box."""
     import pyvista
 

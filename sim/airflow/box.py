@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.domain import Block, Domain, Sheet, build_domain
+from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.threads import single_threaded_blas
@@ -84,7 +84,7 @@ def build_box(
     air: AirProperties,
     temperatures: Mapping[str, Any],
     *,
-    blocks: Sequence[Block] = (),
+    blocks: Sequence[Obstacle] = (),
     sheets: Sequence[Sheet] = (),
     slip: Sequence[str] = (),
     scheme: str = "central",

@@ -39,7 +39,7 @@ def check_size(edges: Sequence[Any]) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class Obstacle:
     """A solid box that air cannot enter.
 
     Attributes
@@ -177,7 +177,7 @@ def axis_slice(axis: int, place: Any) -> tuple[Any, ...]:
 
 def build_domain(
     edges: Sequence[Any],
-    blocks: Sequence[Block] = (),
+    blocks: Sequence[Obstacle] = (),
     sheets: Sequence[Sheet] = (),
     slip: Sequence[str] = (),
     masks: Mapping[str, NDArray[np.bool_]] | None = None,

@@ -80,20 +80,20 @@ class FaceInfluence:
         block = np.triu(block, 1)
         return block + block.T + np.diag(self.diagonal(start, stop))
 
-    def far(self, start: int, middle: int, stop: int) -> FarBlock:
+    def far(self, start: int, middle: int, stop: int) -> ProductBlock:
         """The block of the faces start ≤ f < middle with middle ≤ g < stop."""
         return self._block(slice(start, middle), slice(middle, stop))
 
-    def _block(self, rows: slice, columns: slice) -> FarBlock:
+    def _block(self, rows: slice, columns: slice) -> ProductBlock:
         """Both factors, weighted from the line of the first column on, so that all numbers only decay."""
         at, lowest = int(self.below[columns.start, 0]), int(self.below[rows.start, 0])
         highest = int(self.above[columns, 0].max())
         before, beyond = self.lines.before(at, lowest), self.lines.beyond(at, highest)
-        return FarBlock(Factor(self, rows, -before, lowest), Factor(self, columns, beyond, at))
+        return ProductBlock(Factor(self, rows, -before, lowest), Factor(self, columns, beyond, at))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class FarBlock:
+class ProductBlock:
     """A block right of the diagonal as a product, rows times columnsᵀ, that is never multiplied out.
 
     Attributes

@@ -22,7 +22,7 @@ class Fields(NamedTuple):
     temperature: Any
 
 
-class Stage(NamedTuple):
+class FlowStage(NamedTuple):
     """One stage of a step.
 
     now, before: weights of this stage's rates and the last one's, times the step [s]; viscosity, diffusivity

@@ -7,18 +7,13 @@ are free of divergence, on graded grids too (Verstappen & Veldman 2003).
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any, NamedTuple
 
-import numba
-
-from sim.airflow.kernel_cache import drop_stale_kernels
-
-drop_stale_kernels(Path(__file__).parent)
+from sim.machine.compiling import njit
 
 FAST = {"contract", "nsz"}
 # divisions by zero give infinities, as in NumPy: a test for zero would keep loops from being vectorised
-compiled = numba.njit(cache=True, nogil=True, fastmath=FAST, error_model="numpy")
+compiled = njit(cache=True, nogil=True, fastmath=FAST, error_model="numpy")
 
 
 class Lateral(NamedTuple):

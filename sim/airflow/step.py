@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from sim.airflow.alone import steps_alone
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
-from sim.airflow.momentum import Fields, Stage, crossing_rate
+from sim.airflow.momentum import Fields, FlowStage, crossing_rate
 from sim.airflow.pace import (
     ADVECTION_LIMIT,
     DIFFUSION_LIMIT,
@@ -113,12 +113,12 @@ class Stepper:
         """What the compiled loops need to advance the temperature."""
         return self.scheme == "central", self.heat_lists, self.domain.openness
 
-    def _stage(self, now: float, before: float) -> Stage:
+    def _stage(self, now: float, before: float) -> FlowStage:
         """Weights and properties of one stage."""
         air = self.air
-        return Stage(now, before, air.viscosity, air.diffusivity, air.buoyancy, self.level)
+        return FlowStage(now, before, air.viscosity, air.diffusivity, air.buoyancy, self.level)
 
-    def _move(self, stage: Stage) -> None:
+    def _move(self, stage: FlowStage) -> None:
         """Advance all fields by one stage, before the pressure acts."""
         arguments = (self.state, self.after, self.rates, self.pressure.tools, stage, self._heat())
         share_loop(move_fields, self.domain.shape[0], self.domain.cells, *arguments)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from sim.case.conditions import Air, Below, Compare, Mesh, Room, Water
+from sim.case.conditions import Air, Below, Compare, Mesh, Room, SupplyWater
 from sim.case.control import Control
 from sim.case.errors import CaseError
 from sim.case.fields import NONE, Section, key
-from sim.case.parts import Bay, Cavity, Ceiling, Floor, Plates, Rim, Tube
+from sim.case.parts import Bay, CavityFill, Ceiling, Floor, HeatingTube, Plates, Rim
 from sim.case.timing import Time, Weather
+
+if TYPE_CHECKING:
+    from sim.case.unused import KeyReader
 
 
 def _absent() -> Any:
@@ -34,13 +37,13 @@ class Case(Section):
     bay: Bay = Field(default_factory=Bay, description="joists")
     floor: Floor = Field(default_factory=Floor, description="covering and sheathing")
     plates: Annotated[Plates | None, NONE] = key(None, 'heat-transfer plates, or "none"')
-    tube: Tube = Field(default_factory=Tube, description="tube")
-    cavity: Cavity = Field(default_factory=Cavity, description="insulation in the bay")
+    tube: HeatingTube = Field(default_factory=HeatingTube, description="tube")
+    cavity: CavityFill = Field(default_factory=CavityFill, description="insulation in the bay")
     ceiling: Annotated[Ceiling | None, NONE] = Field(
         default_factory=Ceiling, description='board under the joists, or "none"'
     )
     rim: Rim = Field(default_factory=Rim, description="joist at the outside wall")
-    water: Water = Field(default_factory=_absent, validate_default=True, description="water entering the bay")
+    water: SupplyWater = Field(default_factory=_absent, validate_default=True, description="water entering the bay")
     room: Room = Field(default_factory=_absent, validate_default=True, description="room above")
     below: Below = Field(default_factory=Below, description="space below")
     air: Air = Field(default_factory=Air, description="air in the bay")
@@ -89,6 +92,20 @@ class Case(Section):
         from sim.case.vary import vary
 
         return vary(self, {dotted: text})
+
+    @property
+    def readers(self) -> tuple[KeyReader, ...]:
+        """Who reads keys that not every case uses."""
+        from sim.case.unused import BAY
+
+        return BAY
+
+    @property
+    def usual_values(self) -> dict[str, Any]:
+        """By dotted key what stands for keys that are left out and follow from others."""
+        from sim.case.settle import usual_values
+
+        return usual_values(self)
 
     def resolved(self) -> dict[str, Any]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
 from sim.case.blocks_air import AirSheet, BlocksAir, air_problems, held_box_problems, is_air_alone, is_held
 from sim.case.blocks_faces import face_problems
-from sim.case.blocks_time import BlocksTime, Wave, time_problems
+from sim.case.blocks_places import outside_problems
+from sim.case.blocks_time import BlocksTime, FaceWave, time_problems
 from sim.case.conditions import Glycol, Mesh, Supply
 from sim.case.constants import STILL_AIR
 from sim.case.errors import CaseError, Problem
@@ -29,6 +30,9 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.materials import Material, MaterialName, find_material, three
+
+if TYPE_CHECKING:
+    from sim.case.unused import KeyReader
 
 AXES = ("x", "y", "z")
 Coordinate = Annotated[float, Quantity("distance")]
@@ -130,7 +134,7 @@ class Face(Section):
     emissivity: Emissivity | None = key(None, "radiation to ambient with view factor 1")
     law: Literal["floor"] | None = key(None, '"floor": 8.92 dT^1.1 to ambient (EN 1264-2)')
     ambient: Kelvin | None = key(None, "temperature beyond a film, for radiation or for law")
-    wave: Annotated[Wave | None, NONE] = key(None, 'swing of temperature or ambient in time, or "none"')
+    wave: Annotated[FaceWave | None, NONE] = key(None, 'swing of temperature or ambient in time, or "none"')
 
     @model_validator(mode="after")
     def _one_condition(self) -> Self:
@@ -301,30 +305,7 @@ class BlocksCase(Section):
 
     def _problems(self) -> list[Problem]:
         apart = [*face_problems(self), *air_problems(self), *time_problems(self)]
-        return [*self._outside(), *self._repeated(), *self._undetermined(), *apart]
-
-    def _outside(self) -> list[Problem]:
-        """Planes, tubes and probes that lie outside every box."""
-        places: list[tuple[str, str, float]] = []
-        for index, face in enumerate(self.faces):
-            places.append((f"face[{index}].at", face.axis, face.at))
-        for index, contact in enumerate(self.contacts):
-            places.append((f"contact[{index}].at", contact.axis, contact.at))
-        for index, probe in enumerate(self.probes):
-            places += [(f"probe[{index}].point", *pair) for pair in zip(AXES, probe.point, strict=True)]
-        for index, tube in enumerate(self.tubes):
-            places += [(f"tube[{index}].{name}", *pair) for name, *pair in _tube_places(tube)]  # type: ignore[misc]
-        return [
-            Problem(
-                name,
-                f"{axis} = {value:g} m",
-                "lies outside the boxes",
-                f"which reach from {low:g} to {high:g} m",
-            )
-            for name, axis, value in places
-            for low, high in [self.extent[AXES.index(axis)]]
-            if not low - 1e-9 <= value <= high + 1e-9
-        ]
+        return [*outside_problems(self), *self._repeated(), *self._undetermined(), *apart]
 
     def _repeated(self) -> list[Problem]:
         problems = []
@@ -372,6 +353,18 @@ class BlocksCase(Section):
         given += [box.temperature for box in self.boxes]
         return tuple(value for value in given if value is not None)
 
+    @property
+    def readers(self) -> tuple[KeyReader, ...]:
+        """Who reads keys that not every case uses."""
+        from sim.case.unused import AIR
+
+        return AIR
+
+    @property
+    def usual_values(self) -> dict[str, Any]:
+        """By dotted key what stands for keys that are left out and follow from others: among blocks nothing."""
+        return {}
+
     def resolved(self) -> dict[str, Any]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved
@@ -386,13 +379,3 @@ class BlocksCase(Section):
 
 def _or(value: float | None, usual: float) -> float:
     return usual if value is None else value
-
-
-def _tube_places(tube: BlockTube) -> list[tuple[str, str, float]]:
-    """Key, axis and coordinate of every edge of a tube."""
-    radius = tube.outer_diameter / 2
-    others = [axis for axis in AXES if axis != tube.axis]
-    places: list[tuple[str, str, float]] = [("along", tube.axis, end) for end in tube.along]
-    for axis, centre in zip(others, tube.centre, strict=True):
-        places += [("centre", axis, centre - radius), ("centre", axis, centre + radius)]
-    return places

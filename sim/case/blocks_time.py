@@ -46,7 +46,7 @@ class BlocksTime(Section):
         return self
 
 
-class Wave(Section):
+class FaceWave(Section):
     """A sine that a face's temperature or ambient follows: mean + amplitude · sin 2π (t − delay) / period."""
 
     amplitude: Swing = key(..., "largest difference from temperature or ambient")

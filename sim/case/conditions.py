@@ -35,7 +35,7 @@ AirCell = Annotated[float, Quantity("length", at_least=2e-4, at_most=0.2)]
 Glycol = Annotated[float, Quantity("fraction", at_least=0.0, at_most=GLYCOL_LIMIT)]
 
 
-class Water(Section):
+class SupplyWater(Section):
     """The water that arrives at the bay."""
 
     glycol: Glycol = key(0.0, "mass share of propylene glycol")

@@ -75,7 +75,7 @@ Place = Annotated[
 ]
 
 
-class Change(Section):
+class ScheduleEntry(Section):
     """One entry of a daily schedule."""
 
     at: Clock = key(..., "time of day from which it holds")
@@ -121,7 +121,7 @@ class Control(Section):
         "where the floor sensor lies on the plan: stripe, above a tube in the middle of a plate; between, halfway "
         "between tubes and plates; or how far across and along from the bay's corner",
     )
-    schedule: tuple[Change, ...] = key((), "changes by the clock, every day the same")
+    schedule: tuple[ScheduleEntry, ...] = key((), "changes by the clock, every day the same")
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

@@ -116,7 +116,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
-class Flow(Quantity):
+class FlowQuantity(Quantity):
     """A mass flow; a volume flow becomes one with the density of the water at its supply temperature."""
 
     def _parse(self, text: str, info: ValidationInfo) -> float:
@@ -191,7 +191,7 @@ Conductivity = Annotated[
     float | tuple[float, float, float],
     Several(Quantity("conductivity", above=0.0, at_most=5000.0), 3, scalar=True),
 ]
-MassFlow = Annotated[float, Flow("flow", above=0.0, at_most=10.0)]
+MassFlow = Annotated[float, FlowQuantity("flow", above=0.0, at_most=10.0)]
 
 
 class Section(BaseModel):

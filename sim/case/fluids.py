@@ -64,7 +64,7 @@ class Fluid:
 
 
 @dataclass(frozen=True, slots=True)
-class Air:
+class DryAir:
     """Dry air at 101325 Pa, at one temperature or at each of an array of temperatures.
 
     Attributes
@@ -214,7 +214,7 @@ def water_properties(temperature: npt.ArrayLike, glycol: float = 0.0) -> Fluid:
     return Fluid(density, specific_heat, conductivity, np.exp(log_viscosity))
 
 
-def air_properties(temperature: npt.ArrayLike) -> Air:
+def air_properties(temperature: npt.ArrayLike) -> DryAir:
     """Properties of dry air at 101325 Pa.
 
     Parameters
@@ -224,7 +224,7 @@ def air_properties(temperature: npt.ArrayLike) -> Air:
 
     Returns
     -------
-    Air
+    DryAir
         Conductivity, density, specific heat, kinematic viscosity, diffusivity and Prandtl number in the
         shape of `temperature`; within 0.05 % of CoolProp (Lemmon et al. 2000; Lemmon and Jacobsen 2004).
 
@@ -241,4 +241,4 @@ def air_properties(temperature: npt.ArrayLike) -> Air:
     curves = _air_curves()
     _check_range(curves, temperature, "the air")
     density, specific_heat, conductivity, log_viscosity = curves.at(temperature)
-    return Air(conductivity, density, specific_heat, np.exp(log_viscosity) / density)
+    return DryAir(conductivity, density, specific_heat, np.exp(log_viscosity) / density)

@@ -130,7 +130,7 @@ class Plates(Section):
         return self.width if self.orientation == "upright" else self.thickness
 
 
-class Tube(Section):
+class HeatingTube(Section):
     """The tube that carries the warm water."""
 
     size: TubeSize = worked_out(

@@ -12,14 +12,14 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from sim.case.fields import NONE, Depth, Film, Length, Quantity, Section, Temperature, key
-from sim.case.heating import Plates, Tube
+from sim.case.heating import HeatingTube, Plates
 from sim.case.layers import Ceiling, Insulation, Layer, Rug, Sheathing
 from sim.case.materials import Material, MaterialName, find_material
 from sim.case.quantities import inches
 
 __all__ = [
     "Bay",
-    "Cavity",
+    "CavityFill",
     "Ceiling",
     "Floor",
     "Insulation",
@@ -28,7 +28,7 @@ __all__ = [
     "Rim",
     "Rug",
     "Sheathing",
-    "Tube",
+    "HeatingTube",
 ]
 
 
@@ -83,7 +83,7 @@ class Floor(Section):
     rugs: tuple[Rug, ...] = key((), "patches lying on the covering", alias="rug")
 
 
-class Cavity(Section):
+class CavityFill(Section):
     """What fills the bay below the tube."""
 
     insulation: Annotated[Insulation | None, NONE] = key(None, 'insulation between the joists, or "none"')

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.conditions import FILMS_BELOW, Below
 from sim.case.fields import fill, given
-from sim.case.parts import Floor, Plates, Rug, Tube
+from sim.case.parts import Floor, HeatingTube, Plates, Rug
 from sim.case.timing import settle_time, usual_control
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def _below(case: Case) -> Below:
     return below
 
 
-def _tube(case: Case) -> Tube:
+def _tube(case: Case) -> HeatingTube:
     tube = case.tube.model_copy()
     if not given(tube, "positions"):
         fill(tube, positions=even_positions(case) if tube.direction == "along" else ())
@@ -97,7 +97,7 @@ def _depth(case: Case) -> float:
     return 0.0
 
 
-def tube_top(plates: Plates, tube: Tube) -> float:
+def tube_top(plates: Plates, tube: HeatingTube) -> float:
     """Depth of the top of a tube that a plate carries [m]; negative when it does not fit."""
     below, inside = plates.drop + plates.height, plates.drop + (plates.height - tube.outer_diameter) / 2
     return {"below": below, "in": inside, "above": plates.drop - tube.outer_diameter}[tube.placement]

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sim.case.fluids import water_properties
-from sim.case.quantities import GALLON, format_value
+from sim.case.quantities import format_value
 from sim.case.taught import uses_learned_films
+from sim.case.unit_sizes import GALLON
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.blocks_case import Block, BlocksCase, Face
-    from sim.case.conditions import Water
+    from sim.case.conditions import SupplyWater
     from sim.case.parts import Layer, Rug
 
 Branch = tuple[str, list[str]]
@@ -146,7 +147,7 @@ def _water(case: Case) -> Branch:
     return f"water {format_value(water.supply, 'temperature')}{glycol}", [_rate(water)]
 
 
-def _rate(water: Water) -> str:
+def _rate(water: SupplyWater) -> str:
     if water.drop is not None:
         fall = format_value(water.drop, "temperature difference")
         return f"falls {fall} over {_length(water.circuit_length)} of tube"

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Reader:
+class KeyReader:
     """Who reads some keys of one section.
 
     Attributes
@@ -70,17 +70,17 @@ def _hangs_by_itself(case: Case) -> bool:
 
 
 AIR = (
-    Reader(
+    KeyReader(
         "air", ("film_factor", "calibration"), 'model "films" or "correlations"',
         lambda case: case.air.model in ("films", "correlations"), True,
     ),
-    Reader(
+    KeyReader(
         "air",
         ("cell", "wall_cell", "subgrid", "longest", "frames", "device", "error", "companion"),
         'model "resolved"',
         lambda case: case.air.is_resolved, True,
     ),
-    Reader(
+    KeyReader(
         "air", ("frames_until",), 'model "resolved" with frames',
         lambda case: case.air.is_resolved and case.air.frames > 0, True,
     ),
@@ -88,51 +88,53 @@ AIR = (
 """Keys of the air, in bays and among blocks."""
 
 BAY = (
-    Reader("control", ("ramp_time",), 'water "ramp"', lambda case: case.control.water == "ramp"),
-    Reader("control", ("ramp_from",), 'water "ramp", or rise_limit after time.start "uniform",', _starts_rising),
-    Reader("control", ("lowest",), 'water "reset" without a curve', _resets),
-    Reader(
+    KeyReader("control", ("ramp_time",), 'water "ramp"', lambda case: case.control.water == "ramp"),
+    KeyReader("control", ("ramp_from",), 'water "ramp", or rise_limit after time.start "uniform",', _starts_rising),
+    KeyReader("control", ("lowest",), 'water "reset" without a curve', _resets),
+    KeyReader(
         "control", ("highest",), 'water "heat", or "reset" without a curve,',
         lambda case: case.control.water == "heat" or _resets(case),
     ),
-    Reader("control", ("rise_limit",), 'water "step", "ramp" or "reset"', lambda case: case.control.water != "heat"),
-    Reader(
+    KeyReader("control", ("rise_limit",), 'water "step", "ramp" or "reset"', lambda case: case.control.water != "heat"),
+    KeyReader(
         "control", ("setpoint",), "a thermostat without a schedule",
         lambda case: case.control.thermostat != "none" and not case.control.schedule,
     ),
-    Reader(
+    KeyReader(
         "time", ("start_temperature",), 'start "uniform", or control.water "ramp",',
         lambda case: case.time.start == "uniform" or case.control.water == "ramp",
     ),
-    Reader("room", ("emissivity", "radiant_temperature"), 'law "split"', lambda case: case.room.law == "split"),
-    Reader("tube", ("across_spacing",), 'direction "across"', lambda case: case.tube.direction == "across", True),
-    Reader("tube", ("runs",), 'direction "along"', lambda case: case.tube.direction == "along", True),
-    Reader(
+    KeyReader("room", ("emissivity", "radiant_temperature"), 'law "split"', lambda case: case.room.law == "split"),
+    KeyReader("tube", ("across_spacing",), 'direction "across"', lambda case: case.tube.direction == "across", True),
+    KeyReader("tube", ("runs",), 'direction "along"', lambda case: case.tube.direction == "along", True),
+    KeyReader(
         "bay", ("joist_width",), 'joist_kind "sawn"',
         lambda case: case.bay.joist_kind == "sawn" or (case.span == "bay" and case.bay.far_end == "blocked"), True,
     ),
-    Reader(
+    KeyReader(
         "bay", ("flange_width", "flange_height", "web_thickness"), 'joist_kind "i-joist"',
         lambda case: case.bay.joist_kind == "i-joist", True,
     ),
-    Reader("bay", ("far_end",), 'span "bay"', lambda case: case.span == "bay", True),
-    Reader(
+    KeyReader("bay", ("far_end",), 'span "bay"', lambda case: case.span == "bay", True),
+    KeyReader(
         "rim", ("thickness", "material", "insulation", "outdoor_temperature", "film"), 'span "bay"',
         lambda case: case.span == "bay", True,
     ),
-    Reader(
+    KeyReader(
         "plates", ("contact",), 'position "fastened"',
         lambda case: case.plates is None or case.plates.position == "fastened", True,
     ),
-    Reader("tube", ("placement",), "a plate", lambda case: case.plates is not None, True),
-    Reader("tube", ("depth",), "a tube without plates, or across the joists,", _hangs_by_itself, True),
-    Reader(
+    KeyReader("tube", ("placement",), "a plate", lambda case: case.plates is not None, True),
+    KeyReader("tube", ("depth",), "a tube without plates, or across the joists,", _hangs_by_itself, True),
+    KeyReader(
         "cavity.insulation", ("facing_emissivity",), "an air gap above the insulation",
         lambda case: case.cavity.insulation is None or case.cavity.air_gap != 0.0, True,
     ),
-    Reader("below", ("temperature", "film"), "a space that takes up heat", lambda case: case.below.kind != "adiabatic",
-           True),
-    Reader("weather", ("temperature", "file"), "something that the weather drives", _looks_outdoors, True),
+    KeyReader(
+        "below", ("temperature", "film"), "a space that takes up heat",
+        lambda case: case.below.kind != "adiabatic", True,
+    ),
+    KeyReader("weather", ("temperature", "file"), "something that the weather drives", _looks_outdoors, True),
     *AIR,
 )  # fmt: skip
 """Keys of a bay."""
@@ -156,7 +158,7 @@ def unread_keys(case: AnyCase) -> Iterator[tuple[str, str]]:
 
 
 def _unused(case: AnyCase, kept: bool) -> Iterator[Problem]:
-    for reader in BAY if case.kind == "bay" else AIR:
+    for reader in case.readers:
         section = _section(case, reader.section)
         if reader.kept != kept or section is None or reader.reads(case):
             continue
@@ -187,9 +189,7 @@ def _section(case: AnyCase, dotted: str) -> BaseModel | None:
 
 def _usual(case: AnyCase, section: str, key: str) -> Any:
     """What stands for a key that is left out; a written case holds such values and may be read again."""
-    from sim.case.settle import usual_values
-
-    worked, name = usual_values(case) if case.kind == "bay" else {}, f"{section}.{key}"
+    worked, name = case.usual_values, f"{section}.{key}"
     if name in worked:
         return worked[name]
     found: Any = _section(case, section)

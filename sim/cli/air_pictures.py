@@ -11,7 +11,7 @@ from sim.cli.options import UnitChoice
 from sim.cli.progress import Progress
 
 if TYPE_CHECKING:
-    from sim.store.run_folder import Run
+    from sim.store.run_folder import StoredRun
     from viz.choice import Choice
 
 SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start.gif"
@@ -44,7 +44,7 @@ def _stills(shown: Choice, folder: Path, system: Any, progress: Progress) -> lis
     return draw_each(wanted, folder, progress)
 
 
-def _movie(run: Run, title: str, system: Any, progress: Progress) -> list[Path]:
+def _movie(run: StoredRun, title: str, system: Any, progress: Progress) -> list[Path]:
     """The start of the flow, where pictures of it were kept."""
     from sim.cli.pictures import save_each
     from sim.results.air_fields import read_frames

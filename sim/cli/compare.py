@@ -115,7 +115,7 @@ class Places:
 def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progress: Progress) -> Comparison:
     progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
     from sim.study.compare import compare as compare_choices
-    from sim.study.compare_jobs import JobPerformer
+    from sim.study.compare_jobs import ChoiceJobs
     from sim.study.together import compare_together, goes_together
 
     if goes_together(case):
@@ -123,7 +123,7 @@ def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progr
             return compare_together(
                 case, wanted.key, wanted.values, names=wanted.names, flux=flux, tell=progress.on_step
             )
-    performer = JobPerformer(places.store, places.pool, progress.outcomes(len(wanted.names)))
+    performer = ChoiceJobs(places.store, places.pool, progress.outcomes(len(wanted.names)))
     with compilation_announced(progress), solved(case.name):
         return compare_choices(
             case, wanted.key, wanted.values, names=wanted.names, flux=flux, performer=performer
@@ -169,7 +169,7 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None
         if choice.shortfall:
             out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
     print_air(out, comparison.rows("water"))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 
 

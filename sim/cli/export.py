@@ -10,7 +10,7 @@ from cyclopts import Parameter
 from sim.cli.errors import UsageError
 
 if TYPE_CHECKING:
-    from sim.store.run_folder import Run
+    from sim.store.run_folder import StoredRun
 
 ExportKind = Literal["vtu", "xdmf", "csv"]
 
@@ -51,7 +51,7 @@ def export(
     return 0
 
 
-def _kept(folder: Path, at: str | None) -> Run:
+def _kept(folder: Path, at: str | None) -> StoredRun:
     """The run in a folder, or a warm-up's snapshot."""
     from sim.problems.save_warm_up import is_warm_up, read_snapshot
     from sim.store.run_folder import read_run

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sim.house.bay_solver import BaySolver
     from sim.house.place import PlacedRoom
     from sim.house.plan import HousePlan
-    from sim.house.solve_house import Wish
+    from sim.house.solve_house import HouseWish
 
 
 @Parameter(name="*")
@@ -44,6 +44,8 @@ class HouseView:
         Only place the bays, join the circuits and count, without solving; nothing is kept.
     template
         Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
+    drawings
+        Also draw the sheets for the crew: drawings.pdf (plans, bay types, pulling) and plan.dxf.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
     device
@@ -55,6 +57,7 @@ class HouseView:
     source: str = ""
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
+    drawings: bool = True
     fineness: FinenessWord | None = None
     device: DeviceWord | None = None
 
@@ -94,10 +97,10 @@ def house(
     """
     from sim.case.house_load import load_house
     from sim.house.save_house import HOUSE_ENTRIES
-    from sim.house.solve_house import Wish, check_house
+    from sim.house.solve_house import HouseWish, check_house
     from sim.store.target import check_target
 
-    asked, wish = load_house(path), Wish(choice.variant, choice.fineness, choice.device)
+    asked, wish = load_house(path), HouseWish(choice.variant, choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     say_device(asked.name, [room.case for room in rooms], choice.device)
     _check_source(choice.source, [source.name for source in sources])
@@ -112,7 +115,8 @@ def house(
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
     show = _shower(choice, units, json)
-    show(_solved(asked, wish, Place(folder, (units, choice.source), show), work), folder, [])
+    place = Place(folder, (units, choice.source), choice.drawings, show)
+    show(_solved(asked, wish, place, work), folder, [])
     return 0
 
 
@@ -134,10 +138,11 @@ def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[House
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a plan is kept, in which units its page is and for which source, and what shows it."""
+    """Where a plan is kept, in which units its page is and for which source, whether it is drawn, and what shows it."""
 
     folder: Path
     page: tuple[UnitChoice, str]
+    drawings: bool
     show: Callable[[HousePlan, Path | None, list[Path]], None]
 
 
@@ -175,13 +180,13 @@ def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, jso
 def check_house_file(path: Path, fineness: FinenessWord | None) -> int:
     """Check a house with all its variants, print it and its layout; nothing is solved."""
     from sim.case.house_load import load_house
-    from sim.house.solve_house import Wish, check_house
+    from sim.house.solve_house import HouseWish, check_house
 
     asked = load_house(path)
     print(asked, end="\n\n")
     for name in (variant.name for variant in asked.variants):
-        check_house(asked, Wish(name, fineness))
-    rooms, _ = check_house(asked, Wish(fineness=fineness))
+        check_house(asked, HouseWish(name, fineness))
+    rooms, _ = check_house(asked, HouseWish(fineness=fineness))
     for room in rooms:
         check_size(room.case)
     _counted(asked, rooms, "si", False)
@@ -194,7 +199,7 @@ def _check_source(name: str, known: list[str]) -> None:
         raise UsageError(f'--source got "{name}"; the house is laid out for: {", ".join(known)}')
 
 
-def _solved(asked: House, wish: Wish, place: Place, work: Work) -> HousePlan:
+def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePlan:
     """The house solved and saved."""
     from sim.house.solve_house import solve_house
 
@@ -203,7 +208,7 @@ def _solved(asked: House, wish: Wish, place: Place, work: Work) -> HousePlan:
         with compilation_announced(progress):
             plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        keep(partial(_save, plan, place.page), place.folder, partial(place.show, plan))
+        keep(partial(_save, plan, place), place.folder, partial(place.show, plan))
     return plan
 
 
@@ -231,27 +236,32 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _save(plan: HousePlan, page: tuple[UnitChoice, str], folder: Path) -> None:
-    """The folder, and its page for a browser, made from the folder's own house.json."""
+def _save(plan: HousePlan, place: Place, folder: Path) -> None:
+    """The folder, its page for a browser and its drawings, both made from the folder's own house.json."""
     from sim.house.save_house import save_house
+    from sim.results.people import Units
     from sim.store.run_folder import StoreError
+    from viz.drawings.drawing_set import write_drawings
     from viz.house_page import write_house_page
 
     save_house(plan, folder)
-    units, source = page
+    units: Units = "ip" if place.page[0] == "ip" else "si"
+    source = place.page[1]
     try:
-        write_house_page(folder, "ip" if units == "ip" else "si", source)
+        write_house_page(folder, units, source)
+        if place.drawings:
+            write_drawings(folder, units, source)
     except OSError as error:
-        raise StoreError(f"{folder}: its page cannot be written ({error.strerror or error})") from error
+        raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
 
 
 def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:
     """What every room needs, the house and its variants side by side; only solved bays are kept."""
     from sim.cli.house_tables import print_needs
-    from sim.house.solve_house import Wish, check_house, solve_needs
+    from sim.house.solve_house import HouseWish, check_house, solve_needs
 
     names = ["", *(variant.name for variant in asked.variants)]
-    wishes = [Wish(name, choice.fineness, choice.device) for name in names]
+    wishes = [HouseWish(name, choice.fineness, choice.device) for name in names]
     for wish in wishes:
         check_house(asked, wish)
     with (

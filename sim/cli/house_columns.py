@@ -29,7 +29,7 @@ _OWN = {
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class PrintedColumn:
     """A column: its head, the key that names the unit of its numbers (empty for texts), and the cell of a row.
 
     A cell is a number, or a text that is shown as it is.
@@ -40,7 +40,7 @@ class Column:
     cell: Callable[[Any], Any] = str
 
 
-def columns_table(columns: Sequence[Column], rows: Iterable[Any], system: System) -> Table:
+def columns_table(columns: Sequence[PrintedColumn], rows: Iterable[Any], system: System) -> Table:
     """The table; a text column is on the left."""
     table = plain_table()
     table.padding = (0, 1, 0, 0)
@@ -56,7 +56,7 @@ def columns_table(columns: Sequence[Column], rows: Iterable[Any], system: System
     return table
 
 
-def _cell(column: Column, row: Any, system: System) -> str:
+def _cell(column: PrintedColumn, row: Any, system: System) -> str:
     value = column.cell(row)
     return value if isinstance(value, str) else number(column.key, float(value), system)
 

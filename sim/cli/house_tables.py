@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from sim.cli.house_columns import NAMES, Column, celsius, columns_table, number, spacing, unit_of_key
+from sim.cli.house_columns import NAMES, PrintedColumn, celsius, columns_table, number, spacing, unit_of_key
 from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table
@@ -47,7 +47,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
         "Other outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves\n"
         "of each bay. Flows in the bays are those of the design load."
     )
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
     page = "" if folder is None else f", for a browser: {folder / 'house.html'}"
     out.print(f"\n{kept_line(folder, [])}{page}", soft_wrap=True)
 
@@ -70,7 +70,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
         out.print(table)
     for name, title in titles.items():
         out.print(f"{name}: {title}", soft_wrap=True)
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
@@ -89,14 +89,14 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
     """One line a room as written."""
     columns = (
-        Column("room", cell=lambda need: f"{need.name} {need.title}" if need.title != need.name else need.name),
-        Column("load", "load_W", lambda need: need.load.total),
-        Column("above", "load_W", lambda need: need.from_above),
-        Column("heated", "area_m2", lambda need: need.area),
-        Column("flux", "flux_W_m2", lambda need: need.flux),
-        Column("plates", "spacing_mm", lambda need: spacing(need.spacing)),
-        Column("mean", "water_C", lambda need: celsius(need.mean_water)),
-        Column("supply", "water_C", lambda need: celsius(need.supply)),
+        PrintedColumn("room", cell=lambda need: f"{need.name} {need.title}" if need.title != need.name else need.name),
+        PrintedColumn("load", "load_W", lambda need: need.load.total),
+        PrintedColumn("above", "load_W", lambda need: need.from_above),
+        PrintedColumn("heated", "area_m2", lambda need: need.area),
+        PrintedColumn("flux", "flux_W_m2", lambda need: need.flux),
+        PrintedColumn("plates", "spacing_mm", lambda need: spacing(need.spacing)),
+        PrintedColumn("mean", "water_C", lambda need: celsius(need.mean_water)),
+        PrintedColumn("supply", "water_C", lambda need: celsius(need.supply)),
     )
     return columns_table(columns, needs, system)
 
@@ -198,17 +198,17 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
 def layout_table(layout: SourceLayout, system: System) -> Table:
     """One line a room of a layout."""
     columns = (
-        Column("room", cell=lambda room: room.need.name),
-        Column("plates", "spacing_mm", lambda room: spacing(room.need.spacing)),
-        Column("water", "water_C", lambda room: celsius(room.mean_water)),
-        Column("load", "load_W", lambda room: room.need.wanted),
-        Column("gives", "load_W", lambda room: room.available),
-        Column("of load", "share_percent", _share),
-        Column("short", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
-        Column("down", "load_W", lambda room: room.down),
-        Column("to", cell=lambda room: room.down_to),
-        Column("peak", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
-        Column("limits", cell=_limits_cell),
+        PrintedColumn("room", cell=lambda room: room.need.name),
+        PrintedColumn("plates", "spacing_mm", lambda room: spacing(room.need.spacing)),
+        PrintedColumn("water", "water_C", lambda room: celsius(room.mean_water)),
+        PrintedColumn("load", "load_W", lambda room: room.need.wanted),
+        PrintedColumn("gives", "load_W", lambda room: room.available),
+        PrintedColumn("of load", "share_percent", _share),
+        PrintedColumn("short", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
+        PrintedColumn("down", "load_W", lambda room: room.down),
+        PrintedColumn("to", cell=lambda room: room.down_to),
+        PrintedColumn("peak", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
+        PrintedColumn("limits", cell=_limits_cell),
     )
     return columns_table(columns, layout.rooms, system)
 
@@ -264,23 +264,23 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
 def outdoor_table(layout: SourceLayout, system: System) -> Table:
     """One line an outdoor temperature: supply by the weather, load and output."""
     columns = (
-        Column("outdoors", "water_C", lambda point: celsius(point.outdoor)),
-        Column("supply", "water_C", lambda point: celsius(point.supply)),
-        Column("return", "water_C", lambda point: celsius(point.returning)),
-        Column("load", "load_W", lambda point: point.load),
-        Column("given", "load_W", lambda point: point.output),
-        Column("taken", "load_W", lambda point: point.heat),
-        Column("eff./COP", "ratio", lambda point: point.ratio),
+        PrintedColumn("outdoors", "water_C", lambda point: celsius(point.outdoor)),
+        PrintedColumn("supply", "water_C", lambda point: celsius(point.supply)),
+        PrintedColumn("return", "water_C", lambda point: celsius(point.returning)),
+        PrintedColumn("load", "load_W", lambda point: point.load),
+        PrintedColumn("given", "load_W", lambda point: point.output),
+        PrintedColumn("taken", "load_W", lambda point: point.heat),
+        PrintedColumn("eff./COP", "ratio", lambda point: point.ratio),
     )
     return columns_table(columns, layout.outdoor, system)
 
 
 def shares_table(layout: SourceLayout, system: System) -> Table:
     """One line a room: what its floor gives of its load at each outdoor temperature."""
-    columns = [Column("% of load at", cell=lambda row: row[0])]
+    columns = [PrintedColumn("% of load at", cell=lambda row: row[0])]
     for place, point in enumerate(layout.outdoor):
         head = _degrees(point.outdoor, system)
-        columns.append(Column(head, "share_percent", partial(_nth, place)))
+        columns.append(PrintedColumn(head, "share_percent", partial(_nth, place)))
     rows = [
         (name, [point.rooms[place] for point in layout.outdoor])
         for place, (name, _, _) in enumerate(layout.outdoor[0].rooms)
@@ -331,16 +331,16 @@ def circuits_table(layout: SourceLayout, system: System) -> Table:
     """One line a circuit."""
     takes = {throttle.name: throttle.excess for entry in layout.manifolds for throttle in entry.water.throttles()}
     columns = (
-        Column("circuit", cell=lambda circuit: circuit.name),
-        Column("bays", "count", lambda circuit: len(circuit.bays)),
-        Column("length", "length_m", lambda circuit: circuit.flow.circuit.length),
-        Column("heat", "heat_W", lambda circuit: circuit.flow.heat),
-        Column("flow", "flow_l_min", lambda circuit: 6e4 * circuit.flow.volume_flow),
-        Column("speed", "velocity_m_s", lambda circuit: circuit.flow.velocity),
-        Column("Re", "reynolds", lambda circuit: circuit.flow.reynolds),
-        Column("return", "water_C", lambda circuit: celsius(circuit.flow.returning)),
-        Column("head", "head_kPa", lambda circuit: circuit.flow.head / 1e3),
-        Column("valve", "head_kPa", lambda circuit: takes[circuit.name] / 1e3),
+        PrintedColumn("circuit", cell=lambda circuit: circuit.name),
+        PrintedColumn("bays", "count", lambda circuit: len(circuit.bays)),
+        PrintedColumn("length", "length_m", lambda circuit: circuit.flow.circuit.length),
+        PrintedColumn("heat", "heat_W", lambda circuit: circuit.flow.heat),
+        PrintedColumn("flow", "flow_l_min", lambda circuit: 6e4 * circuit.flow.volume_flow),
+        PrintedColumn("speed", "velocity_m_s", lambda circuit: circuit.flow.velocity),
+        PrintedColumn("Re", "reynolds", lambda circuit: circuit.flow.reynolds),
+        PrintedColumn("return", "water_C", lambda circuit: celsius(circuit.flow.returning)),
+        PrintedColumn("head", "head_kPa", lambda circuit: circuit.flow.head / 1e3),
+        PrintedColumn("valve", "head_kPa", lambda circuit: takes[circuit.name] / 1e3),
     )
     return columns_table(columns, layout.circuits, system)
 

@@ -182,8 +182,8 @@ def _print_report(
     for remark in [] if grids else _remarks(result):
         out.print(f"{remark}\n", soft_wrap=True)
     if isinstance(result.case, Case):
-        print_warnings(out, result, units)
-        out.print(f"\n{CAUTION}\n", soft_wrap=True)
+        print_warnings(out, result.case, result.report.values, units)
+        out.print(f"\n{CAUTION}\n")
     elif BLOCKS_IN_TIME.holds(result.case):
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -22,7 +22,7 @@ INDENT = 2
 """Columns by which the values of a block stand in."""
 
 
-class Sheet(Console):
+class WholeConsole(Console):
     """A console that cuts nothing."""
 
     def render_str(self, text: str, **options: Any) -> Text:

@@ -13,17 +13,17 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from sim.results.people import Row
+    from sim.results.people import ReportRow
     from sim.rules.caution import Caution
 
 PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal and COLUMNS says nothing."""
 
 CAUTION = (
-    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring,\n"
+    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
     "wiring and pressure tests follow local codes and a licensed professional."
 )
-"""Printed under every result for people."""
+"""Printed under every result for people, wrapped to the terminal."""
 
 CAUTION_WIDTH = 20
 """Columns for the subject of a caution."""
@@ -34,11 +34,11 @@ _LABELS, _COLUMN = 40, 10
 
 def console() -> Console:
     """Standard output, on which no table loses a number: see `sim.cli.sheet`."""
-    from sim.cli.sheet import Sheet
+    from sim.cli.sheet import WholeConsole
 
     told = os.environ.get("COLUMNS", "")
     piped = int(told) if told.isdecimal() and int(told) > 0 else PIPED_WIDTH
-    return Sheet(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
+    return WholeConsole(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
 
 
 def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
@@ -102,7 +102,7 @@ def report_table(values: Mapping[str, Any], units: UnitChoice) -> Table:
     return table
 
 
-def _is_about_run(row: Row) -> bool:
+def _is_about_run(row: ReportRow) -> bool:
     """What concerns the computation only comes last."""
     return row.group == "Run"
 
@@ -144,13 +144,13 @@ def _add_quantity(
     table: Table, named: tuple[str, str], rows: Sequence[Mapping[str, Any]], system: Literal["si", "ip"]
 ) -> None:
     """One line of a table of choices; one without a label repeats the last in a unit that differs."""
-    from sim.results.people import Quantity, format_value, unit_of
+    from sim.results.people import ReportQuantity, format_value, unit_of
 
     key, label = named
     unit = unit_of(key)
     if not label and unit.ip == unit.si:
         return
-    label = Quantity(key, label, "", unit).heading(system)
+    label = ReportQuantity(key, label, "", unit).heading(system)
     texts = [format_value(key, row.get(key), system).removesuffix(unit.name(system)).strip() for row in rows]
     table.add_row(label, unit.name(system), *texts, style=None if label else "dim")
 

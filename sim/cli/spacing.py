@@ -16,7 +16,7 @@ from sim.cli.progress import Progress, compilation_announced
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.rules.limits import Verdict
-    from sim.study.spacing import WidestSpacing, Wish
+    from sim.study.spacing import SpacingWish, WidestSpacing
 
 _HEADLINE = (
     "heat_flux_up_W_m2",
@@ -91,17 +91,17 @@ def _fed(case: Case, supply: str | None) -> Case:
     return case if supply is None else case.with_text("water.supply", supply)
 
 
-def _wish(case: Case, flux: str, peak: str | None, ripple: str | None) -> Wish:
+def _wish(case: Case, flux: str, peak: str | None, ripple: str | None) -> SpacingWish:
     """What the options ask for; the peak is the standard's where none is named."""
     from sim.case.constants import ZERO_CELSIUS
     from sim.rules.limits import limits_for
-    from sim.study.spacing import Wish
+    from sim.study.spacing import SpacingWish
 
     usual = next(limit.highest for limit in limits_for(case) if limit.key == "surface_peak_C")
     room = float(case.room.temperature)
     highest = _number("--peak", peak, "temperature", room, "the room")
     largest = _number("--ripple", ripple, "temperature difference", 0.0, "0 K")
-    return Wish(wanted_flux(flux) or 0.0, usual if highest is None else highest - ZERO_CELSIUS, largest)
+    return SpacingWish(wanted_flux(flux) or 0.0, usual if highest is None else highest - ZERO_CELSIUS, largest)
 
 
 def _number(option: str, text: str | None, dimension: str, above: float, what: str) -> float | None:
@@ -128,7 +128,7 @@ def _check(case: Case) -> None:
         check_size(case.with_(**{"plates.spacing": distance}))
 
 
-def _solve(case: Case, wish: Wish, progress: Progress) -> WidestSpacing:
+def _solve(case: Case, wish: SpacingWish, progress: Progress) -> WidestSpacing:
     from sim.run import prepare, solve_model
     from sim.study.spacing import widest_spacing
 
@@ -175,7 +175,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
         out.print(f"- {verdict.limit.what}: {verdict.limit.source}", soft_wrap=True)
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _spacing_text(distance: float | None, units: UnitChoice) -> str:
@@ -185,7 +185,7 @@ def _spacing_text(distance: float | None, units: UnitChoice) -> str:
     return "no plates" if distance is None else f"plates every {format_value('spacing_mm', 1e3 * distance, units)}"
 
 
-def _wish_text(wish: Wish, units: UnitChoice) -> str:
+def _wish_text(wish: SpacingWish, units: UnitChoice) -> str:
     """What was asked for, in a line."""
     from sim.results.people import format_value
 

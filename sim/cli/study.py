@@ -79,10 +79,10 @@ def study(
         total = samples + 2 * len(found) + 1
         progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
         from sim.study.sampling import study as solve_study
-        from sim.study.sampling_jobs import JobPerformer
+        from sim.study.sampling_jobs import TrialJobs
         from sim.study.together import goes_together, perform_together
 
-        in_jobs = JobPerformer(store, pool, progress.outcomes(total))
+        in_jobs = TrialJobs(store, pool, progress.outcomes(total))
         perform = perform_together if goes_together(asked) else in_jobs
         with compilation_announced(progress):
             result = solve_study(asked, found, samples, seed, perform=perform)
@@ -149,7 +149,7 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     for key in [key for key in SHOWN if key in result.keys] or result.keys:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
-    out.print(f"{CAUTION}\n", soft_wrap=True)
+    out.print(f"{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 

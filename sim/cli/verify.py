@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from rich.table import Table
 
-    from sim.verify.accuracy import Row
+    from sim.verify.accuracy import AccuracyRow
 
 
 TABLE_WIDTH = 120
@@ -77,13 +77,13 @@ def _folder(asked: Path | None) -> Path:
     raise UsageError(f"{asked or 'cases/verification'}: no problems there; name their folder with --cases")
 
 
-def _print_json(rows: Sequence[Row]) -> None:
+def _print_json(rows: Sequence[AccuracyRow]) -> None:
     from sim.store.texts import json_text
 
     print(json_text({"rows": [row.as_dict() for row in rows]}), end="")
 
 
-def _print_table(rows: Sequence[Row]) -> None:
+def _print_table(rows: Sequence[AccuracyRow]) -> None:
     from sim.cli.show import console
 
     out = console()
@@ -108,7 +108,7 @@ def _words(key: str) -> str:
     return re.sub(r"_(C|W|W_m2|m2K_W|K)(?=$| at )", "", key).replace("_", " ").removeprefix("thermal ")
 
 
-def accuracy_table(rows: Sequence[Row]) -> Table:
+def accuracy_table(rows: Sequence[AccuracyRow]) -> Table:
     """One line a number, parted by problem."""
     from sim.cli.show import plain_table
 

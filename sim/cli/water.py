@@ -23,11 +23,14 @@ if TYPE_CHECKING:
     from sim.study.water import NeededWater
 
 CURVE_EXCESS = (10.0, 20.0, 30.0, 45.0)
-"""Supply temperatures above the room at which the curve is solved [K]."""
+"""Supply temperatures above the room at which the curve is solved [K]; higher by what a stated drop asks for."""
+
+DROP_ROOM = 1.25
+"""The lowest is so many times the drop over the circuit, if there is room: water leaves warmer than the room [-]."""
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class WaterFindings:
     """Everything that the command found."""
 
     needed: NeededWater
@@ -90,7 +93,7 @@ def water(
     return 0
 
 
-def _answer(case: Case, flux: float, progress: Progress) -> Answer:
+def _answer(case: Case, flux: float, progress: Progress) -> WaterFindings:
     progress.stage(f"{case.name}: mesh and view factors")
     from sim.rules.limits import hold, limits_for
     from sim.run import prepare, solve_model
@@ -106,8 +109,18 @@ def _answer(case: Case, flux: float, progress: Progress) -> Answer:
     progress.stage(f"{case.name}: where each limit is reached")
     reached = tuple((verdict.limit, _reached(model, first, verdict.limit)) for verdict in verdicts)
     progress.stage(f"{case.name}: characteristic curve")
-    supplies = [float(case.room.temperature) + excess for excess in CURVE_EXCESS]
-    return Answer(needed, verdicts, reached, characteristic(model, first, supplies))
+    supplies = [float(case.room.temperature) + excess for excess in curve_excess(case)]
+    return WaterFindings(needed, verdicts, reached, characteristic(model, first, supplies))
+
+
+def curve_excess(case: Case) -> list[float]:
+    """Supply temperatures above the room [K] for the curve: as `CURVE_EXCESS`, or as drop and hottest water allow."""
+    from sim.study.water import HOTTEST
+
+    drop, most = case.water.drop or 0.0, HOTTEST - case.room.temperature
+    low = min(max(CURVE_EXCESS[0], DROP_ROOM * drop), 0.5 * (drop + most))
+    stretch = min(CURVE_EXCESS[-1] - CURVE_EXCESS[0], most - low) / (CURVE_EXCESS[-1] - CURVE_EXCESS[0])
+    return [low + stretch * (excess - CURVE_EXCESS[0]) for excess in CURVE_EXCESS]
 
 
 def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | None:
@@ -124,7 +137,7 @@ def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | N
     return found.supply - ZERO_CELSIUS
 
 
-def _print_json(answer: Answer) -> None:
+def _print_json(answer: WaterFindings) -> None:
     from sim.store.texts import json_text
 
     values = {
@@ -139,7 +152,7 @@ def _print_json(answer: Answer) -> None:
     print(json_text(values), end="")
 
 
-def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
+def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     from sim.cli.show import CAUTION, cautions_table, console, print_air
     from sim.results.people import format_value
 
@@ -162,10 +175,10 @@ def _print(case: Case, answer: Answer, units: UnitChoice) -> None:
     print_air(out, [report.values])
     out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
     out.print(cautions_table(answer.cautions(units)))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
-def _limits_table(answer: Answer, units: UnitChoice) -> Any:
+def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
     from sim.results.people import format_value
 
@@ -183,7 +196,7 @@ def _limits_table(answer: Answer, units: UnitChoice) -> Any:
     return table
 
 
-def _binding(answer: Answer, units: UnitChoice) -> str:
+def _binding(answer: WaterFindings, units: UnitChoice) -> str:
     """Which limit is reached first as the water is made hotter."""
     from sim.results.people import format_value
 

@@ -40,7 +40,7 @@ class HouseError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class BayAnswer:
     """What a job found: reports in the order asked, how many solves it took, and why nothing was found."""
 
     reports: tuple[Mapping[str, float], ...]
@@ -66,7 +66,7 @@ class BaySolver:
     asked: int = 0
     made: int = 0
     taken_up: int = 0
-    _known: dict[str, Answer] = field(default_factory=dict)
+    _known: dict[str, BayAnswer] = field(default_factory=dict)
 
     def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
         """The curve of every bay, from a few solves each."""
@@ -75,7 +75,7 @@ class BaySolver:
         rows = zip(cases, answers, strict=True)
         return [curve_of(case.name, case.room.temperature, answer.reports) for case, answer in rows]
 
-    def needed(self, wanted: Sequence[tuple[Case, float, float]], what: str = "water needed") -> list[Answer]:
+    def needed(self, wanted: Sequence[tuple[Case, float, float]], what: str = "water needed") -> list[BayAnswer]:
         """The report of every bay at the water that gives a flux [W/m²], by safeguarded root finding.
 
         Parameters
@@ -84,7 +84,7 @@ class BaySolver:
 
         Returns
         -------
-        One Answer a bay; without a report, and with a note, where no water up to 95 °C gives the flux.
+        One BayAnswer a bay; without a report, and with a note, where no water up to 95 °C gives the flux.
         """
         return self._answers([_job(case, solve_flux, (flux, first)) for case, flux, first in wanted], what)
 
@@ -93,7 +93,7 @@ class BaySolver:
         jobs = [_job(case, solve_mean, (excess,)) for case, excess in wanted]
         return [answer.reports[0] for answer in self._answers(jobs, what)]
 
-    def _answers(self, jobs: Sequence[Job], what: str) -> list[Answer]:
+    def _answers(self, jobs: Sequence[Job], what: str) -> list[BayAnswer]:
         """Answers of jobs, known ones first."""
         missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
         missing = self._together(missing)
@@ -201,9 +201,9 @@ def _drop_unreadable(folder: Path) -> None:
             shutil.rmtree(folder, ignore_errors=True)
 
 
-def _read(folder: Path) -> Answer:
+def _read(folder: Path) -> BayAnswer:
     values = json.loads((folder / ANSWER).read_text(encoding="utf-8"))
-    return Answer(tuple(values["reports"]), values["solves"], values["note"])
+    return BayAnswer(tuple(values["reports"]), values["solves"], values["note"])
 
 
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:

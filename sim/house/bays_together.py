@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from sim.house.bay_solver import ANSWERED_CLOSELY, Answer
+from sim.house.bay_solver import ANSWERED_CLOSELY, BayAnswer
 from sim.study.together import Search, pursue, supply_cases
 from sim.study.water import Target, UnreachableError
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def answers_together(jobs: Sequence[Job], tell: Callable[[str], None] | None = None) -> list[Any]:
-    """The Answer of every job, or the exception that it ended in; all of one device."""
+    """The BayAnswer of every job, or the exception that it ended in; all of one device."""
     searches = [SEARCHES[job.function.__name__](*job.arguments) for job in jobs]
     return pursue(searches, jobs[0].arguments[0].air.device, tell)
 
@@ -28,7 +28,7 @@ def _fed(case: Case, excess: float) -> Case:
 def points(case: Case, excesses: tuple[float, ...]) -> Search:
     """`bay_solver.solve_points`: all supplies at once."""
     results = yield [_fed(case, excess) for excess in excesses]
-    return Answer(tuple(result.report.as_dict() for result in results), len(results))
+    return BayAnswer(tuple(result.report.as_dict() for result in results), len(results))
 
 
 def mean(case: Case, excess: tuple[float]) -> Search:
@@ -38,9 +38,9 @@ def mean(case: Case, excess: tuple[float]) -> Search:
     (first,) = yield [_fed(case, excess[0])]
     short = float(case.room.temperature) + excess[0] - (first.report["water_mean_C"] + ZERO_CELSIUS)
     if abs(short) <= ANSWERED_CLOSELY:
-        return Answer((first.report.as_dict(),), 1)
+        return BayAnswer((first.report.as_dict(),), 1)
     (second,) = yield [_fed(case, excess[0] + short)]
-    return Answer((second.report.as_dict(),), 2)
+    return BayAnswer((second.report.as_dict(),), 2)
 
 
 def flux(case: Case, wanted: tuple[float, float]) -> Search:
@@ -50,8 +50,8 @@ def flux(case: Case, wanted: tuple[float, float]) -> Search:
     try:
         found = yield from supply_cases(fed, first, Target("heat_flux_up_W_m2", wanted[0]), case.air.error)
     except UnreachableError as error:
-        return Answer((), 1, str(error))
-    return Answer((found.result.report.as_dict(),), found.solves + 1)
+        return BayAnswer((), 1, str(error))
+    return BayAnswer((found.result.report.as_dict(),), found.solves + 1)
 
 
 SEARCHES: dict[str, Callable[..., Search]] = {"solve_points": points, "solve_mean": mean, "solve_flux": flux}

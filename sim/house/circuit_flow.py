@@ -73,7 +73,7 @@ class Pipe:
 
 
 @dataclass(frozen=True, slots=True)
-class Design:
+class Operation:
     """How circuits are run; exactly one of `drop` and `flow`.
 
     Attributes
@@ -127,7 +127,7 @@ class CircuitFlow:
     """A circuit in service: flow [kg/s], velocity [m/s], Reynolds number, bays in flow order, head loss [Pa]."""
 
     circuit: Circuit
-    design: Design
+    design: Operation
     mass_flow: float
     fluid: Fluid
     velocity: float
@@ -180,7 +180,7 @@ class CircuitFlow:
         )
 
 
-def run_circuit(circuit: Circuit, design: Design, pipe: Pipe | None = None) -> CircuitFlow:
+def run_circuit(circuit: Circuit, design: Operation, pipe: Pipe | None = None) -> CircuitFlow:
     """The circuit in service: its flow from the design drop, or its drop from the design flow, and what follows.
 
     A bay of heat per metre q′ at the design excess ΔT has the conductance U′ = q′/ΔT per metre to its surroundings
@@ -200,9 +200,9 @@ def run_circuit(circuit: Circuit, design: Design, pipe: Pipe | None = None) -> C
 
     Examples
     --------
-    >>> from sim.house.circuits import Bay
-    >>> circuit = Circuit("C1", tuple(Bay(name, 10.0, 12.0, leader=4.0) for name in "abcdefg"))
-    >>> print(run_circuit(circuit, Design(323.15, 293.15, excess=27.2, drop=5.5)))
+    >>> from sim.house.circuits import CircuitBay
+    >>> circuit = Circuit("C1", tuple(CircuitBay(name, 10.0, 12.0, leader=4.0) for name in "abcdefg"))
+    >>> print(run_circuit(circuit, Operation(323.15, 293.15, excess=27.2, drop=5.5)))
     C1: 2.21 l/min, 0.31 m/s, Re 6,582, 50.0 → 44.5 °C, 839 W, 10.7 kPa
     """
     pipe = pipe or Pipe()
@@ -245,9 +245,9 @@ def head_loss(circuit: Circuit, mass_flow: float, fluid: Fluid, pipe: Pipe | Non
     --------
     100 ft of half-inch tube at 2 gpm and 60 °F lose 6.0 psi:
 
-    >>> from sim.house.circuits import Bay
+    >>> from sim.house.circuits import CircuitBay
     >>> water = water_properties(288.706)
-    >>> tube = Circuit("C", (Bay("b", 30.48, 0.0),))
+    >>> tube = Circuit("C", (CircuitBay("b", 30.48, 0.0),))
     >>> plain = Pipe(0.485 * 0.0254, bay_loss=0.0, end_loss=0.0)
     >>> round(head_loss(tube, 2 * 6.30902e-5 * water.density, water, plain) / 6894.757, 2)
     6.0
@@ -265,7 +265,7 @@ def valve_loss(mass_flow: float, fluid: Fluid, kv: float) -> float:
     return (hourly / kv) ** 2 * _BAR * float(fluid.density) / 1000.0
 
 
-def _flow_for_drop(name: str, conductance: float, design: Design, fluid: Fluid) -> float:
+def _flow_for_drop(name: str, conductance: float, design: Operation, fluid: Fluid) -> float:
     """Mass flow [kg/s] at which the water comes down by the wanted drop."""
     if not conductance > 0.0:
         raise CircuitError(f"circuit {name}: gives no heat, so no flow gives a drop; give the flow")
@@ -274,7 +274,7 @@ def _flow_for_drop(name: str, conductance: float, design: Design, fluid: Fluid) 
     return conductance / units / float(fluid.specific_heat)
 
 
-def _settled_fluid(conductance: float, design: Design) -> Fluid:
+def _settled_fluid(conductance: float, design: Operation) -> Fluid:
     """The fluid at the mean of supply and return, which depends on the fluid: a few rounds settle it."""
     inlet, flow = design.supply - design.surroundings, float(design.flow or 0.0)
     fluid = water_properties(design.supply, design.glycol)
@@ -285,7 +285,7 @@ def _settled_fluid(conductance: float, design: Design) -> Fluid:
 
 
 def _bays_along(
-    circuit: Circuit, conductance: Sequence[float], design: Design, capacity_flow: float
+    circuit: Circuit, conductance: Sequence[float], design: Operation, capacity_flow: float
 ) -> tuple[BayWater, ...]:
     """The water bay by bay, in flow order."""
     means, _ = water_march(design.supply, capacity_flow, conductance, [design.surroundings] * len(conductance))

@@ -27,7 +27,7 @@ class CircuitError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Bay:
+class CircuitBay:
     """One joist bay as a part of a circuit.
 
     Attributes
@@ -98,7 +98,7 @@ class Circuit:
     """
 
     name: str
-    bays: tuple[Bay, ...]
+    bays: tuple[CircuitBay, ...]
     way: Way | None = None
 
     @property
@@ -163,7 +163,7 @@ Join = Callable[[int, int], Circuit]
 
 
 def split_bays(
-    bays: Sequence[Bay], longest: float = LONGEST, *, spare: int = 1, name: str = "C", join: Join | None = None
+    bays: Sequence[CircuitBay], longest: float = LONGEST, *, spare: int = 1, name: str = "C", join: Join | None = None
 ) -> Split:
     """Join bays to circuits, keeping their order.
 
@@ -184,7 +184,7 @@ def split_bays(
 
     Examples
     --------
-    >>> bays = [Bay(f"{number}", tube=10.0, heat_per_metre=10.0, leader=5.0) for number in range(1, 13)]
+    >>> bays = [CircuitBay(f"{number}", tube=10.0, heat_per_metre=10.0, leader=5.0) for number in range(1, 13)]
     >>> print(split_bays(bays))
     2 circuits, 140.0 m, lengths within 0 %, balanced
     ├─ C1: 70.0 m with 10.0 m of leaders, 600 W, bays 1 2 3 4 5 6
@@ -199,12 +199,12 @@ def split_bays(
     return next((split for split in found if split.balanced), found[0])
 
 
-def _plain(bays: Sequence[Bay]) -> Join:
+def _plain(bays: Sequence[CircuitBay]) -> Join:
     """Joins bays as they are."""
     return lambda first, end: Circuit("", tuple(bays[first:end]))
 
 
-def check_bays(bays: Sequence[Bay], longest: float, join: Join) -> None:
+def check_bays(bays: Sequence[CircuitBay], longest: float, join: Join) -> None:
     """Raise `CircuitError` unless bays can be made into circuits; see `split_bays`."""
     if not bays:
         raise CircuitError("no bays: a room needs at least one bay with tube")
@@ -231,7 +231,7 @@ def pulling_order(circuit: Circuit) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> pulling_order(Circuit("C1", tuple(Bay(name, 10.0, 10.0) for name in "abcde")))
+    >>> pulling_order(Circuit("C1", tuple(CircuitBay(name, 10.0, 10.0) for name in "abcde")))
     ('c', 'b', 'a', 'd', 'e')
     """
     names = [bay.name for bay in circuit.bays]
@@ -239,7 +239,7 @@ def pulling_order(circuit: Circuit) -> tuple[str, ...]:
     return (*names[:middle][::-1], *names[middle:])
 
 
-def _check_overlap(bays: Sequence[Bay]) -> None:
+def _check_overlap(bays: Sequence[CircuitBay]) -> None:
     """Raise if two bays take up the same stretch of the room."""
     placed = sorted((bay.across, bay.name) for bay in bays if bay.across is not None)
     for (first, left), (second, right) in zip(placed, placed[1:], strict=False):

@@ -12,7 +12,7 @@ from sim.case.fields import fill
 from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
-from sim.house.circuits import LONGEST, Bay, Circuit, CircuitError, Split, split_bays
+from sim.house.circuits import LONGEST, Circuit, CircuitBay, CircuitError, Split, split_bays
 from sim.house.door import length_problems, outline, outline_problems
 from sim.house.loads import Load
 from sim.house.placed import PlacedBay, Stretch
@@ -181,9 +181,9 @@ def circuit_of(bays: Sequence[PlacedBay], manifold: Point, heat_per_metre: float
     return Circuit("", tuple(_link(bay, length_of(part), heat_per_metre) for bay, part in parts), way)
 
 
-def _link(bay: PlacedBay, tube: float, heat_per_metre: float) -> Bay:
+def _link(bay: PlacedBay, tube: float, heat_per_metre: float) -> CircuitBay:
     """A bay as a part of a circuit."""
-    return Bay(bay.name, tube, heat_per_metre, heated=bay.tube_with_heat)
+    return CircuitBay(bay.name, tube, heat_per_metre, heated=bay.tube_with_heat)
 
 
 def _room_bays(house: House, room: HeatedRoom, case: Case) -> Iterator[PlacedBay]:
@@ -272,14 +272,14 @@ def _unreached(bay: PlacedBay, where: str) -> Iterator[Problem]:
     if not bay.spans:
         yield Problem(f"{where}.blocked", "", f"nothing of bay {bay.name} is heated", "leave the bay out")
     elif bay.runs % 2 and bay.cut_off > 0.0:
-        rule = f"what blocks bay {bay.name} parts it, and with {bay.runs} runs its tube cannot come back"
+        rule = f"what blocks bay {bay.name} parts it, and with an odd number of runs its tube cannot come back"
         yield Problem(f"{where}.blocked", "", rule, "end the bay there, let tube pass, or lay an even number of runs")
 
 
 def _area(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
     """The heated area of the bays against the room's active area."""
     area = sum(bay.area for bay in bays)
-    if abs(area - room.active_area) > AREA_SLACK * room.active_area:
+    if room.active_area is not None and abs(area - room.active_area) > AREA_SLACK * room.active_area:
         behind = [bay.name for bay in bays if bay.cut_off > 0.0]
         reason = f" (tube does not reach beyond what blocks {', '.join(behind)})" if behind else ""
         yield Problem(

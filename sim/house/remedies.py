@@ -26,7 +26,7 @@ _LEAST_PANEL = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Proposal:
     """A remedy before it is tried: what it is, the values to change, and a note that goes with it."""
 
     what: str
@@ -88,7 +88,7 @@ def _degrees(kelvin: float) -> str:
     return format_value(ZERO_CELSIUS + round(kelvin - ZERO_CELSIUS, 1), "temperature")
 
 
-def _remedy(room: ShortRoom, change: Change, found: float | str) -> Remedy:
+def _remedy(room: ShortRoom, change: Proposal, found: float | str) -> Remedy:
     """A remedy with its effect, or with why it could not be tried."""
     key = ", ".join(change.values)
     if isinstance(found, str):
@@ -98,7 +98,7 @@ def _remedy(room: ShortRoom, change: Change, found: float | str) -> Remedy:
     return Remedy(change.what, key, output, output - room.output, enough, change.note)
 
 
-def _changed(case: Case, change: Change) -> Case | str:
+def _changed(case: Case, change: Proposal) -> Case | str:
     """The bay with the change, or why that cannot be."""
     try:
         return case.with_(**change.values)
@@ -106,7 +106,7 @@ def _changed(case: Case, change: Change) -> Case | str:
         return error.problems[0].rule
 
 
-def _changes(case: Case) -> list[Change]:
+def _changes(case: Case) -> list[Proposal]:
     """What is tried: closer plates, one run more, a thinner covering, more insulation, and all of it together."""
     single = [
         change for change in (_plates(case), _run(case), _covering(case), _insulation(case)) if change is not None
@@ -115,41 +115,41 @@ def _changes(case: Case) -> list[Change]:
     if len(fitting) < 2:
         return single
     together = {key: value for change in fitting for key, value in change.values.items()}
-    return [*single, Change("all that fits of these together", together)]
+    return [*single, Proposal("all that fits of these together", together)]
 
 
-def _plates(case: Case) -> Change | None:
+def _plates(case: Case) -> Proposal | None:
     """Plates as close as their expansion allows; plates at all where there are none."""
     if case.tube.direction == "across":
         return None
     if case.plates is None:
-        return Change("plates every 225 mm, 130 mm wide", {"plates": _PLATES, "tube.depth": 0.0})
+        return Proposal("plates every 225 mm, 130 mm wide", {"plates": _PLATES, "tube.depth": 0.0})
     closest = case.plates.length + PLATE_GAP
     if case.plates.spacing <= closest + 1e-6:
         return None
     shown = (format_value(closest, "length"), format_value(case.plates.spacing, "length"))
-    return Change(f"plates every {shown[0]} instead of {shown[1]}", {"plates.spacing": closest})
+    return Proposal(f"plates every {shown[0]} instead of {shown[1]}", {"plates.spacing": closest})
 
 
 _PLATES = {"width": 0.13, "length": 0.2, "spacing": 0.225}
 """Plates for a bay that has none."""
 
 
-def _run(case: Case) -> Change | None:
+def _run(case: Case) -> Proposal | None:
     """One run more; with narrower plates where these would not fit side by side."""
     if case.tube.direction == "across" or case.tube.runs >= _MOST_RUNS:
         return None
     count = case.tube.runs + 1
-    change = Change(f"{count} runs in a bay instead of {case.tube.runs}", {"tube.runs": count})
+    change = Proposal(f"{count} runs in a bay instead of {case.tube.runs}", {"tube.runs": count})
     if case.plates is None or not isinstance(_changed(case, change), str):
         return change
     width = round(case.bay.clear_width / count - PLATE_GAP, 3)
     shown = (format_value(width, "length"), format_value(case.plates.width, "length"))
     what = f"{change.what}, plates {shown[0]} wide instead of {shown[1]}"
-    return Change(what, {"tube.runs": count, "plates.width": width})
+    return Proposal(what, {"tube.runs": count, "plates.width": width})
 
 
-def _covering(case: Case) -> Change | None:
+def _covering(case: Case) -> Proposal | None:
     """The most resistant covering halved."""
     if not case.floor.coverings:
         return None
@@ -159,21 +159,21 @@ def _covering(case: Case) -> Change | None:
         f"{layer.material} of half the resistance, {format_value(half, 'thermal resistance')} instead of "
         f"{format_value(layer.thermal_resistance, 'thermal resistance')}"
     )
-    return Change(what, {f"floor.covering[{number}].thermal_resistance": half})
+    return Proposal(what, {f"floor.covering[{number}].thermal_resistance": half})
 
 
-def _insulation(case: Case) -> Change | None:
+def _insulation(case: Case) -> Proposal | None:
     """Twice the insulation where it fits between the joists, or else the same thickness half as conductive."""
     layer = case.cavity.insulation
     if layer is None:
         values = {"cavity.insulation": {"material": "glass wool batt", "thickness": 0.09}}
-        return Change("90 mm of glass wool in the bay", values)
+        return Proposal("90 mm of glass wool in the bay", values)
     twice = layer.thermal_resistance * 2.0
     old, new = (format_value(value, "thermal resistance") for value in (layer.thermal_resistance, twice))
     what = f"twice the insulation below, {new} instead of {old}"
     thick = {"cavity.insulation.thickness": 2.0 * layer.thickness, "cavity.insulation.thermal_resistance": twice}
-    change = Change(what, thick, "it mostly saves downward heat")
+    change = Proposal(what, thick, "it mostly saves downward heat")
     if not isinstance(_changed(case, change), str):
         return change
     dense = {"cavity.insulation.thermal_resistance": twice}
-    return Change(what, dense, "in the same space; it mostly saves downward heat")
+    return Proposal(what, dense, "in the same space; it mostly saves downward heat")

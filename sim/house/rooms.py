@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.house.bay_solver import Answer, BaySolver, flux_of
+from sim.house.bay_solver import BayAnswer, BaySolver, flux_of
 from sim.house.curve import EXCESSES, OutOfRangeError, losses_of
 from sim.house.drop import entering_excess, mean_excess
 from sim.house.floor_limit import first_bound, floor_limits, within_limits
@@ -175,7 +175,7 @@ def _guess(entry: _Pending) -> float:
         return EXCESSES[-1]
 
 
-def _take_need(entry: _Pending, answer: Answer) -> None:
+def _take_need(entry: _Pending, answer: BayAnswer) -> None:
     room, mean, supply = entry.need.temperature, math.nan, math.nan
     if answer.reports:
         entry.report = answer.reports[0]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.house.circuit_flow import ENDS, RETURN_BEND, Design, Pipe, run_circuit
+from sim.house.circuit_flow import ENDS, RETURN_BEND, Operation, Pipe, run_circuit
 from sim.house.circuits import pulling_order
 from sim.house.manifold import join_circuits
 from sim.house.place import PlacedRoom, split_room
@@ -31,7 +31,7 @@ def run_room(house: House, room: OpenRoom, scheme: Scheme, supply: float) -> lis
     case, bays = room.placed.case, room.placed.bays
     per_metre = room.flux * bays[0].width / bays[0].runs
     split = split_room(house, case, bays, f"{room.placed.room.name}.", per_metre)
-    design = Design(
+    design = Operation(
         supply=supply,
         surroundings=room.placed.room.temperature,
         excess=room.excess,

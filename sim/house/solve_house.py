@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class HouseWish:
     """What is wanted besides the file: one of its variants (empty for none), the mesh of the bays, and their device."""
 
     variant: str = ""
@@ -48,13 +48,13 @@ class Wish:
     device: str | None = None
 
 
-AS_WRITTEN = Wish()
+AS_WRITTEN = HouseWish()
 
 _ROUNDS, _SETTLED = 5, 0.02
 """How often supplies are sought again, and the change [K] below which they have settled."""
 
 
-def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
+def check_house(house: House, wish: HouseWish = AS_WRITTEN) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
     """Everything that can be wrong before a bay is solved.
 
     Raises
@@ -75,7 +75,7 @@ def check_house(house: House, wish: Wish = AS_WRITTEN) -> tuple[tuple[PlacedRoom
     return placed, profiles
 
 
-def solve_house(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> HousePlan:
+def solve_house(house: House, solver: BaySolver, wish: HouseWish = AS_WRITTEN) -> HousePlan:
     """Lay a house out for each of its heat sources.
 
     Parameters
@@ -137,7 +137,7 @@ def _same(old: Sequence[Mapping[int, float]], new: Sequence[Mapping[int, float]]
     )
 
 
-def solve_needs(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> tuple[RoomNeed, ...]:
+def solve_needs(house: House, solver: BaySolver, wish: HouseWish = AS_WRITTEN) -> tuple[RoomNeed, ...]:
     """Only what the rooms need as written: the water for each; raises as `solve_house`."""
     placed, _ = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
@@ -152,7 +152,7 @@ def solve_needs(house: House, solver: BaySolver, wish: Wish = AS_WRITTEN) -> tup
     return tuple(states[number].need for number in range(len(placed)))
 
 
-def _change(house: House, wish: Wish) -> dict[str, Any]:
+def _change(house: House, wish: HouseWish) -> dict[str, Any]:
     """The values that a wish puts into every bay."""
     mesh = {} if wish.fineness is None else {"mesh.fineness": wish.fineness}
     mesh |= {} if wish.device is None else {"air.device": wish.device}

@@ -30,7 +30,7 @@ def _read_only(values: dict[Any, Any]) -> MappingProxyType[Any, Any]:
 copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))  # type: ignore[arg-type,return-value]
 
 
-class Done:
+class LastReply:
     """The last reply of a bay: its result, or what was harvested of it."""
 
     def __init__(self, value: Any) -> None:
@@ -66,18 +66,18 @@ class Desk:
         """The solids' answer to a round."""
         return self._sides[bay][1].answer(heat, time, steps)
 
-    def finish(self, bay: int, flows: Any, frames: Any, reason: str) -> Done:
+    def finish(self, bay: int, flows: Any, frames: Any, reason: str) -> LastReply:
         """The result of a bay whose flow has ended."""
         from sim.run import conclude
 
         model, side = self._sides.pop(bay)
-        return Done(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
+        return LastReply(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
 
-    def solve(self, bay: int, case: Any) -> Done:
+    def solve(self, bay: int, case: Any) -> LastReply:
         """The result of a case that is solved here as a whole."""
         from sim.run import solve
 
-        return Done(self._harvest(solve(case)))
+        return LastReply(self._harvest(solve(case)))
 
 
 class OwnProcess:
@@ -136,7 +136,7 @@ class Workers:
         found = []
         for pipe in ready(self._pipes, None if wait else 0.0):
             bay, reply = _received(pipe)
-            if isinstance(reply, Done):
+            if isinstance(reply, LastReply):
                 self._load[self._home[bay]] -= 1
             found.append((bay, reply))
         return found

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.physics import plumes
-from sim.physics.plumes import Plan
+from sim.physics.plumes import PlumePlan
 
 Array = NDArray[np.float64]
 
@@ -156,7 +156,7 @@ class LearnedFilms:
         return film * (surface - air - self.excess * lead), film
 
 
-def film_columns(role: int, plan: Plan, point: Array) -> Array:
+def film_columns(role: int, plan: PlumePlan, point: Array) -> Array:
     """What multiplies a role's rows of `Law.film` at points (n, 3)."""
     one = np.ones(len(point))
     if role != TUBE:
@@ -164,7 +164,7 @@ def film_columns(role: int, plan: Plan, point: Array) -> Array:
     return np.column_stack([one, plumes.tube_bells(plan, point[:, 0], point[:, 1], 0.01)[1]])
 
 
-def excess_columns(role: int, plan: Plan, measures: Measures, point: Array) -> Array | None:
+def excess_columns(role: int, plan: PlumePlan, measures: Measures, point: Array) -> Array | None:
     """Shapes of θ at points (n, 3): a, b, depth below the top [m]; None where a role has none."""
     a, b, depth = point.T
     one, drop = np.ones_like(a), measures.drop
@@ -189,7 +189,7 @@ def excess_columns(role: int, plan: Plan, measures: Measures, point: Array) -> A
 
 
 def films_at(
-    law: Law, plan: Plan, measures: Measures, role: NDArray[np.int64], point: Array
+    law: Law, plan: PlumePlan, measures: Measures, role: NDArray[np.int64], point: Array
 ) -> tuple[Array, Array, Array]:
     """Scale, power and θ of faces by role (−1: none) and place (n, 3)."""
     scale, excess = np.zeros(len(role)), np.zeros(len(role))

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
 
 Array = NDArray[np.float64]
 
@@ -21,7 +20,7 @@ TOUCHING = 0.003
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class PlumePlan:
     """Plates and tubes from above, mirrored where the air ends in a plane of symmetry.
 
     Attributes
@@ -49,6 +48,8 @@ class Plan:
 def between(at: Array, low: Array, high: Array, width: Array | float) -> Array:
     """1 within an interval, 0 outside, smooth over a width [m]."""
     scale = np.sqrt(2.0) * width
+    from scipy.special import erf
+
     return np.asarray(0.5 * (erf((at - low) / scale) - erf((at - high) / scale)))
 
 
@@ -57,7 +58,7 @@ def beside(at: Array, line: Array, width: Array | float) -> Array:
     return np.asarray(np.exp(-0.5 * ((at - line) / width) ** 2))
 
 
-def cover(plan: Plan, a: Array, b: Array, width: float) -> Array:
+def cover(plan: PlumePlan, a: Array, b: Array, width: float) -> Array:
     """Share of plates around points of the plan, smoothed over a width [m]."""
     total = np.zeros_like(a)
     for a0, a1, b0, b1 in plan.plates:
@@ -65,7 +66,7 @@ def cover(plan: Plan, a: Array, b: Array, width: float) -> Array:
     return total
 
 
-def along_line(plan: Plan, tube: int, b: Array, width: float) -> Array:
+def along_line(plan: PlumePlan, tube: int, b: Array, width: float) -> Array:
     """Share of a tube's line that carries a plate around b."""
     total = np.zeros_like(b)
     for _, _, b0, b1 in plan.plates[plan.line == tube]:
@@ -73,7 +74,7 @@ def along_line(plan: Plan, tube: int, b: Array, width: float) -> Array:
     return total
 
 
-def tube_bells(plan: Plan, a: Array, b: Array, width: float) -> tuple[Array, Array]:
+def tube_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array, Array]:
     """Bells over the tubes where they are bare, and where they carry a plate."""
     bare, carrying = np.zeros_like(a), np.zeros_like(a)
     for number, (at, b0, b1) in enumerate(plan.tubes):
@@ -84,7 +85,7 @@ def tube_bells(plan: Plan, a: Array, b: Array, width: float) -> tuple[Array, Arr
     return bare, carrying
 
 
-def edge_bells(plan: Plan, a: Array, b: Array, width: float) -> tuple[Array, Array, Array]:
+def edge_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array, Array, Array]:
     """Bells over the plates' edges along the tubes that face a plate, those that face a wall, and over their ends."""
     inner, outer, ends = np.zeros_like(a), np.zeros_like(a), np.zeros_like(a)
     for (a0, a1, b0, b1), facing, gap in zip(plan.plates, plan.facing, plan.gap, strict=True):
@@ -98,7 +99,7 @@ def edge_bells(plan: Plan, a: Array, b: Array, width: float) -> tuple[Array, Arr
     return inner, outer, ends
 
 
-def wall_bell(plan: Plan, a: Array, width: float) -> Array:
+def wall_bell(plan: PlumePlan, a: Array, width: float) -> Array:
     """Nearness of the walls at the sides."""
     near = np.exp(-np.abs(a[:, None] - plan.walls) / width)
     return np.asarray(near.sum(axis=1))

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
 from sim.case.fluids import Fluid
+from sim.machine.compiling import njit
 
 LAMINAR_END, TURBULENT_START = 2300.0, 4000.0  # [-] Reynolds numbers of the transition, Gnielinski 2013
 STEADY_END = 2000.0  # [-] below, flow in a tube stays laminar whatever disturbs it: textbooks, from memory

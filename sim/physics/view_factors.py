@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import ArrayLike, NDArray
+
+from sim.machine.compiling import njit, prange
 
 Lines = list[NDArray[np.float64]]
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
 
 
-class Bay(Steady[Case]):
+class BayAtRest(Steady[Case]):
     """What `joistbay run` solves of a bay."""
 
     name = "joist bay, steady state"

@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, TypeGuard
 
 from sim.case.bay_case import Case
-from sim.problems.bay import Bay
+from sim.problems.bay import BayAtRest
 from sim.problems.driving import case_drivers
 from sim.problems.kind import Kind, Tell, Values, say_nothing
 from sim.run import Model
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.problems.warm_up import WarmUp
 
-_BAY = Bay()
+_BAY = BayAtRest()
 
 
 class BayInTime(Kind[Case, Model[Case], "WarmUp"]):

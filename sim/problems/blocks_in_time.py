@@ -28,6 +28,7 @@ from sim.solver.signals import Wave
 from sim.solver.stages import Moment
 from sim.solver.storage import build_storage
 from sim.solver.system import System
+from sim.solver.worst import placed
 from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
@@ -126,7 +127,8 @@ def follow_blocks(
     if case.time is None:
         raise ValueError(f"{case.name}: a case is followed in time only with a section [time]")
     model = prepare(case, fineness)
-    history, air = _march(case, model, options or march_options(case), listener)
+    with placed(case.name, model.system, model.cells):
+        history, air = _march(case, model, options or march_options(case), listener)
     times = {*case.time.report_at, case.time.duration}
     reports = zip(history.time, history.watched, strict=True)
     return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history, air)

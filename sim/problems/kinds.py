@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from sim.problems.air_alone import AirAlone
-from sim.problems.bay import Bay
+from sim.problems.bay import BayAtRest
 from sim.problems.bay_in_time import BayInTime
 from sim.problems.blocks import Blocks
 from sim.problems.blocks_in_time import BlocksInTime
@@ -14,7 +14,7 @@ from sim.problems.kind import Kind
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
 
-BAY, BAY_IN_TIME, BLOCKS, BLOCKS_IN_TIME, AIR_ALONE = Bay(), BayInTime(), Blocks(), BlocksInTime(), AirAlone()
+BAY, BAY_IN_TIME, BLOCKS, BLOCKS_IN_TIME, AIR_ALONE = BayAtRest(), BayInTime(), Blocks(), BlocksInTime(), AirAlone()
 
 AT_REST: tuple[Kind[Any, Any, Any], ...] = (BAY, BLOCKS, AIR_ALONE)
 """What `joistbay run` solves; every case is of exactly one of them."""

@@ -40,7 +40,7 @@ from sim.store.run_folder import (
     PICTURES_FOLDER,
     REPORT_FILE,
     VERSIONS_FILE,
-    Run,
+    StoredRun,
     StoreError,
     versions,
     write_folder,
@@ -82,7 +82,7 @@ class StoredWarmUp:
         return read_series(self.folder / SERIES_FILE)
 
 
-def read_snapshot(folder: Path, time: float | None) -> Run:
+def read_snapshot(folder: Path, time: float | None) -> StoredRun:
     """A snapshot of a warm-up as if it were a run, for exports and pictures of the whole bay.
 
     Parameters
@@ -110,7 +110,7 @@ def read_snapshot(folder: Path, time: float | None) -> Run:
         intact(SERIES_FILE, lambda: check_fields(SERIES_FILE, fields))
     except DamagedError as error:
         raise StoreError(f"{home}: cannot be read ({error})") from None
-    return Run(home, text, {}, (), {}, fields)
+    return StoredRun(home, text, {}, (), {}, fields)
 
 
 def _read(home: Path) -> tuple[xarray.Dataset, str]:

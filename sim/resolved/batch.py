@@ -19,7 +19,7 @@ from sim.bay.cells import Cells
 from sim.resolved.companion import companion_of
 from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
-from sim.resolved.remote import Answer, FlowStart, SolidSide
+from sim.resolved.remote import FlowStart, SolidsAnswer, SolidSide
 from sim.resolved.settings import AirSettings
 from sim.solver.steady import Solution, SteadyOptions
 from sim.solver.system import System
@@ -72,7 +72,7 @@ class _Rounds:
     begin: list[int] = field(default_factory=lambda: [0, 1])
 
 
-RoundHeard = Callable[[int, Answer], None]
+RoundHeard = Callable[[int, SolidsAnswer], None]
 
 
 class OneBay:
@@ -126,7 +126,7 @@ def _one_bay(
 ) -> tuple[Solution, ResolvedAir]:
     began, side = perf_counter(), SolidSide(system, cells, settings)
 
-    def heard(bay: int, answer: Answer) -> None:
+    def heard(bay: int, answer: SolidsAnswer) -> None:
         if listener:
             listener(answer.round, answer.evidence, perf_counter() - began)
 
@@ -170,7 +170,7 @@ class BatchRun:
             replies = self.solids.replies(wait=wait and bool(self._left))
             self.timeline.waiting += perf_counter() - began if wait else 0.0
             for bay, reply in replies:
-                if isinstance(reply, Answer):
+                if isinstance(reply, SolidsAnswer):
                     self._go_on(bay, reply)
                 elif bay in self._left:
                     self._left.discard(bay)
@@ -196,7 +196,7 @@ class BatchRun:
             self._left.discard(bay)
             yield bay, self.batch.failed[bay]
 
-    def _go_on(self, bay: int, answer: Answer) -> None:
+    def _go_on(self, bay: int, answer: SolidsAnswer) -> None:
         """The next round with the walls' new temperatures, or the end."""
         self.timeline.solids += answer.seconds
         self.timeline.rounds += 1

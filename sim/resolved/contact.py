@@ -27,7 +27,7 @@ REACH = 2.5e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Contact:
+class FaceOverlaps:
     """Overlaps of wall faces.
 
     Attributes
@@ -65,7 +65,7 @@ class Contact:
         return np.asarray(self.overlap.T @ density)
 
 
-def find_contact(cells: Cells, cavity: Cavity, domain: Domain, walls: WallFaces) -> Contact:
+def find_contact(cells: Cells, cavity: Cavity, domain: Domain, walls: WallFaces) -> FaceOverlaps:
     """Overlap of the solids' cavity faces with the air's wall faces.
 
     Parameters
@@ -84,7 +84,7 @@ def find_contact(cells: Cells, cavity: Cavity, domain: Domain, walls: WallFaces)
         columns.append(_tube_pairs(cells, cavity, domain, walls, int(body), taken))
     air, solid, area = (np.concatenate(parts) for parts in zip(*columns, strict=True))
     shape = (walls.count, len(cavity.body))
-    return Contact(sparse.csr_array(sparse.coo_array((area, (air, solid)), shape)))
+    return FaceOverlaps(sparse.csr_array(sparse.coo_array((area, (air, solid)), shape)))
 
 
 def _face_numbers(domain: Domain, walls: WallFaces) -> NDArray[np.intp]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.cuts import MOST_FACES, closed_faces
-from sim.airflow.domain import Block, Domain, Sheet, build_domain, check_size
+from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain, check_size
 from sim.bay.cells import Cells
 from sim.bay.geometry import SIDES, Box, Tube
 from sim.bay.grid import fill_interval
@@ -116,7 +116,7 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
     edges = [_edges(planes[axis], sizes, cells.grid.shape[axis] == 1) for axis in range(3)]
     check_size(edges)
     filled = ~cavity[cells_under(cells, [0.5 * (own[1:] + own[:-1]) for own in edges])]
-    snapped = [Block(tube.name, _snapped(block, planes)) for tube, block in zip(tubes, blocks, strict=True)]
+    snapped = [Obstacle(tube.name, _snapped(block, planes)) for tube, block in zip(tubes, blocks, strict=True)]
     sheets = [_as_sheet(sheet, planes) for sheet in hung]
     kept, covering = [b for b in snapped if _holds(b.box)], [s for s in sheets if _covers(s)]
     return build_domain(edges, kept, covering, slip, {"filled": filled})

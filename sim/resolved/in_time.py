@@ -28,7 +28,7 @@ from sim.airflow.subgrid import VREMAN
 from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import find_walls
 from sim.bay.cells import Cells
-from sim.resolved.contact import Contact, find_contact
+from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain
 from sim.resolved.march import hold_air
 from sim.resolved.settings import AirSettings
@@ -96,7 +96,7 @@ class _Course:
     system: System
     storage: Storage
     stepper: Stepper
-    contact: Contact
+    contact: FaceOverlaps
     means: _Means
     interval: float
     steps: list[Step] = field(default_factory=list)
@@ -186,7 +186,7 @@ def _lay_out(
     return _Course(system, storage, stepper, contact, means, interval)
 
 
-def quickest(system: System, storage: Storage, contact: Contact, film: Array) -> float:
+def quickest(system: System, storage: Storage, contact: FaceOverlaps, film: Array) -> float:
     """Shortest time in which a cell behind a wall follows the air [s]: what it stores over what the film passes.
 
     Cells that store nothing are held at a temperature, and do not count.

@@ -32,7 +32,7 @@ from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.physics.cavity import HeldAir
-from sim.resolved.contact import Contact, find_contact
+from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under
 from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
@@ -76,7 +76,7 @@ class ResolvedAir:
 
     domain: Domain
     walls: WallFaces
-    contact: Contact
+    contact: FaceOverlaps
     properties: AirProperties
     mean: Flow
     now: Flow
@@ -123,7 +123,7 @@ class Course:
     cells: Cells
     settings: AirSettings
     stepper: Stepper
-    contact: Contact
+    contact: FaceOverlaps
     film: Array
     state: State
     heat: Array
@@ -291,7 +291,7 @@ def _answer(course: Course, heat: Array, wall: Array, options: SteadyOptions | N
         return solve_steady(held, options, None, course.state)
 
 
-def hold_air(system: System, contact: Contact, film: Array, heat: Array, wall: Array) -> System:
+def hold_air(system: System, contact: FaceOverlaps, film: Array, heat: Array, wall: Array) -> System:
     """The system with the flow's heat in place of the films.
 
     Parameters

@@ -46,7 +46,7 @@ class FlowStart:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Answer:
+class SolidsAnswer:
     """The solids' answer to a round.
 
     Attributes
@@ -118,7 +118,7 @@ class SolidSide:
         flow: Any = self.course.stepper
         return FlowStart(flow_problem(*flow.begun_with), round_time(self.course), self.course.settings.frames)
 
-    def answer(self, heat: Array, time: float, steps: int) -> Answer:
+    def answer(self, heat: Array, time: float, steps: int) -> SolidsAnswer:
         """The answer to a round's mean heat from every wall face [W], which ended at a time [s] and step."""
         at, course = perf_counter(), self.course
         began = course.stepper.time
@@ -126,7 +126,8 @@ class SolidSide:
         record = answer_round(course, heat, began)
         reason = why_done(course)
         until = time + (0.0 if reason else round_time(course))
-        return Answer(course.stepper.wall_temperature, until, reason, record, evidence_of(course), perf_counter() - at)
+        evidence, seconds = evidence_of(course), perf_counter() - at
+        return SolidsAnswer(course.stepper.wall_temperature, until, reason, record, evidence, seconds)
 
     def finish(
         self, flows: tuple[Flow, Flow], frames: Frames, reason: str, options: SteadyOptions | None = None

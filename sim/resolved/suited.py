@@ -56,7 +56,7 @@ SMALLEST = 2e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Cavity:
+class CavityOutlook:
     """What is known of the air before anything is solved.
 
     Attributes
@@ -91,7 +91,7 @@ class Cavity:
         return THIN * height / (2.0 * max(0.15 * rayleigh**0.29, 1.0))
 
 
-def suited_sizes(word: str, cavity: Cavity, usual: AirSizes) -> AirSizes:
+def suited_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
     """Cells of a mesh word for a cavity, never larger than the usual ones."""
     wall = max(cavity.layer / CELLS_A_LAYER[word], SMALLEST)
     if cavity.extent[1] > 0.0:
@@ -100,14 +100,14 @@ def suited_sizes(word: str, cavity: Cavity, usual: AirSizes) -> AirSizes:
     return AirSizes(min(usual.cell, RATIO * wall, cavity.shortest / ACROSS[word]), wall)
 
 
-def bay_sizes(word: str, cavity: Cavity, usual: AirSizes) -> AirSizes:
+def bay_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
     """Cells of a mesh word for the air of a bay, at walls never larger than the usual ones.
 
     Examples
     --------
     >>> from sim.airflow.flow import air_at
     >>> from sim.resolved.domain import air_sizes
-    >>> kitchen = Cavity((0.37, 0.23, 0.076), 49.0, air_at(310.0), 0.038, 0.13)
+    >>> kitchen = CavityOutlook((0.37, 0.23, 0.076), 49.0, air_at(310.0), 0.038, 0.13)
     >>> sizes = bay_sizes("normal", kitchen, air_sizes("normal"))
     >>> round(1e3 * sizes.wall, 1), round(1e3 * sizes.cell, 1)
     (3.0, 12.0)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
-from sim.resolved.contact import Contact
+from sim.resolved.contact import FaceOverlaps
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def film_losses(shares: Array, loss: float = LOSS) -> Array:
 
 
 def thinner_films(
-    contact: Contact, area: Array, heat: Array, wall: Array, losses: Array, film: Array, middle: float
+    contact: FaceOverlaps, area: Array, heat: Array, wall: Array, losses: Array, film: Array, middle: float
 ) -> Callable[[float], HeldAir]:
     """Held air with smaller films, as a function of the temperature of its middle [K].
 

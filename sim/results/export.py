@@ -23,7 +23,7 @@ from sim.store.run_folder import FIELDS_FILE, StoreError
 if TYPE_CHECKING:
     import xarray
 
-    from sim.store.run_folder import Run
+    from sim.store.run_folder import StoredRun
 
 ZERO_CELSIUS = 273.15
 
@@ -31,12 +31,12 @@ ZERO_CELSIUS = 273.15
 _CORNERS = ((0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1), (0, 1, 1))
 
 
-def export_run(run: Run, target: str | Path, kind: str) -> Path:
+def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
     """Write a run for other programs.
 
     Parameters
     ----------
-    run : Run
+    run : StoredRun
         From `read_run`.
     target : path
         File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in
@@ -72,7 +72,7 @@ def export_run(run: Run, target: str | Path, kind: str) -> Path:
     return target
 
 
-def _loaded(run: Run) -> xarray.Dataset:
+def _loaded(run: StoredRun) -> xarray.Dataset:
     """The fields of a run in memory, before anything is written."""
     try:
         names = [name for name in DIMENSIONS if name in run.fields]

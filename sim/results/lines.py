@@ -26,6 +26,12 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("trough_x_mm", "trough, across the bay"),
         ("trough_y_mm", "trough, along the bay"),
     ),
+    "Underfoot": (
+        ("bare_warmest_C", "bare sole meets the floor, warmest spot"),
+        ("bare_coolest_C", "bare sole meets the floor, coolest spot"),
+        ("shod_warmest_percent", "people in shoes who mind, warmest spot"),
+        ("shod_coolest_percent", "people in shoes who mind, coolest spot"),
+    ),
     "Below the floor": (
         ("covering_peak_C", "covering, hottest, under rugs too"),
         ("plate_mean_C", "plate, mean"),

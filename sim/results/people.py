@@ -119,7 +119,7 @@ _OPEN_SIZED: Mapping[str, Unit] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class ReportQuantity:
     """One line of the report: key, label in plain words, group heading and unit."""
 
     key: str
@@ -132,7 +132,7 @@ class Quantity:
         return self.label if units == "si" else re.sub(r"(\d+) °C", _to_fahrenheit_text, self.label)
 
 
-class Row(NamedTuple):
+class ReportRow(NamedTuple):
     """One printed line of a report: its group, its label, its value with unit."""
 
     group: str
@@ -175,8 +175,8 @@ def unit_of(key: str) -> Unit:
     return unit if key in _IN_TABLE else _OPEN_SIZED.get(unit.si, unit)
 
 
-QUANTITIES: Mapping[str, Quantity] = {
-    key: Quantity(key, label, group, unit_of(key)) for group, lines in LINES.items() for key, label in lines
+QUANTITIES: Mapping[str, ReportQuantity] = {
+    key: ReportQuantity(key, label, group, unit_of(key)) for group, lines in LINES.items() for key, label in lines
 }
 """Every report key of the table, in the order in which a report prints them."""
 
@@ -187,10 +187,10 @@ _GROUPS |= {"mean_": "Means from air.average_from on"}
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 
 
-def quantity(key: str) -> Quantity:
+def quantity(key: str) -> ReportQuantity:
     """Return what a report key means; a key outside the table gets its words as label and a group by its beginning."""
     group = next((name for start, name in _GROUPS.items() if key.startswith(start)), "Other")
-    return QUANTITIES.get(key) or Quantity(key, _words(key), group, unit_of(key))
+    return QUANTITIES.get(key) or ReportQuantity(key, _words(key), group, unit_of(key))
 
 
 def full_name(key: str, units: Units = "si") -> str:
@@ -275,12 +275,40 @@ def format_span(key: str, values: Sequence[float], units: Units = "si") -> tuple
     return texts, unit.name(units)
 
 
+def format_against(
+    key: str, value: float, bound: float, units: Literal["si", "ip", "both"] = "si"
+) -> tuple[str, str]:
+    """Write a value and the bound that it is held against, in so many digits that they read alike only where they are.
+
+    Examples
+    --------
+    >>> format_against("surface_peak_C", 30.0042, 30.0)
+    ('30.004 °C', '30.000 °C')
+    >>> format_against("surface_peak_C", 27.3, 29.0, "both")
+    ('27.3 °C (81.1 °F)', '29.0 °C (84.2 °F)')
+    """
+    if units == "both":
+        pairs = zip(*(format_against(key, value, bound, system) for system in ("si", "ip")), strict=True)
+        first, second = (both[0] if both[0] == both[1] else f"{both[0]} ({both[1]})" for both in pairs)
+        return first, second
+    unit = unit_of(key)
+    texts = unit.write(value, units), unit.write(bound, units)
+    if texts[0] != texts[1] or math.isclose(value, bound, rel_tol=1e-7, abs_tol=1e-6):
+        return texts
+    for places in range(1, 7):
+        numbers = [f"{unit.convert(number, units):.{places}f}" for number in (value, bound)]
+        if numbers[0] != numbers[1]:
+            break
+    first, second = (f"{_no_negative_zero(number)} {unit.name(units)}".rstrip() for number in numbers)
+    return first, second
+
+
 def convert(key: str, value: float, units: Units = "si") -> float:
     """Return a report value as a bare number in the wanted units."""
     return unit_of(key).convert(value, units)
 
 
-def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = "si") -> list[Row]:
+def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = "si") -> list[ReportRow]:
     """Return the lines of a report in printing order: table keys first, then other numeric keys.
 
     Parameters
@@ -296,7 +324,7 @@ def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = 
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
     rows = [
-        Row(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
+        ReportRow(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
         for key in known + others
         if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
     ]

@@ -6,12 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import Box, Tube
 from sim.physics.learned_films import Measures
-from sim.physics.plumes import Plan
+from sim.physics.plumes import PlumePlan
 
 Array = NDArray[np.float64]
 
@@ -34,7 +33,7 @@ class AirPlan:
         Plates stand.
     """
 
-    plan: Plan
+    plan: PlumePlan
     axis: int
     low: Array
     high: Array
@@ -69,6 +68,8 @@ def find_air_plan(cells: Cells) -> AirPlan | None:
 
 def _heated_air(cells: Cells) -> NDArray[np.bool_]:
     """Air of the regions that touch tubes or plates."""
+    from scipy import ndimage
+
     regions, _ = ndimage.label(cells.air)
     near = ndimage.binary_dilation(cells.of_kind("tube", "plate"))
     return np.isin(regions, np.setdiff1d(np.unique(regions[near]), [0]))
@@ -83,7 +84,7 @@ def _mirror(cells: Cells, axis: int, end: int, at: float) -> float | None:
     return float(plane)
 
 
-def _plan(tubes, plates, axis, mirrors, sides, corners) -> Plan:
+def _plan(tubes, plates, axis, mirrors, sides, corners) -> PlumePlan:
     across = 1 - axis
     places = sorted({round(0.5 * sum(tube.bounds(across)), 9) for tube in tubes})
     boxes = [(*plate.span(across), *plate.span(axis)) for plate in plates]
@@ -102,7 +103,8 @@ def _plan(tubes, plates, axis, mirrors, sides, corners) -> Plan:
     facing, opening = _openings(rectangles, walls)
     ends = [float(corners[n][axis]) for n in (0, 1) if mirrors[n] is None]
     _, gap = _openings(rectangles[:, [2, 3, 0, 1]], ends)
-    return Plan(rectangles, np.array(line, np.int64), facing, opening, gap, segments, np.array(walls), np.array(ends))
+    nearest = np.array(line, np.int64)
+    return PlumePlan(rectangles, nearest, facing, opening, gap, segments, np.array(walls), np.array(ends))
 
 
 def _near(b0: float, b1: float, plane: float) -> bool:

@@ -17,13 +17,13 @@ from sim.solver.assemble_cavity import SEED, build_cavity
 from sim.solver.system import System
 from sim.solver.terms.conduction import Conduction
 from sim.solver.terms.surfaces import Surface, Surfaces
-from sim.solver.terms.water import Run, Water
+from sim.solver.terms.water import TubeRun, Water
 
 AIR_MODELS = ("films", "correlations", "still", "resolved")
 
 
 def build_system(
-    geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int = SEED
+    geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int | None = SEED
 ) -> System:
     """Assemble conduction and every term for a geometry on its cells.
 
@@ -32,7 +32,7 @@ def build_system(
     air_model : "films" (cavity air is zones with films), "still" (cavity air only conducts) or "resolved" (films for a
         start, until its flow is known).
     film_factor : multiplies every film of the cavities' walls.
-    ray_seed : of the ray directions behind the cavities' view factors.
+    ray_seed : of the ray directions behind the cavities' view factors; None traces none: a system to look at.
 
     Raises
     ------
@@ -154,7 +154,7 @@ def _surface(cells: Cells, exposure: Exposure, faces: Faces) -> Surface:
     )
 
 
-def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
+def _runs(geometry: Geometry, cells: Cells) -> tuple[TubeRun, ...]:
     series = {tube.order: i for i, tube in enumerate(geometry.tubes) if tube.order is not None}
     runs = []
     for tube in geometry.tubes:
@@ -164,12 +164,12 @@ def _runs(geometry: Geometry, cells: Cells) -> tuple[Run, ...]:
     return (*runs, *(_held_run(cells, box) for box in held if cells.of_body(box).any()))
 
 
-def _held_run(cells: Cells, box: Box) -> Run:
+def _held_run(cells: Cells, box: Box) -> TubeRun:
     """A box held at a temperature, as an isothermal tube along y with the box's cells."""
     index = np.argwhere(cells.of_body(box))
     slices, segment = np.unique(index[:, 1], return_inverse=True)
     segment = segment.reshape(-1)
-    return Run(
+    return TubeRun(
         name=box.name,
         cell=np.asarray(np.ravel_multi_index(tuple(index.T), cells.grid.shape)),
         segment=segment,
@@ -185,7 +185,7 @@ def _held_run(cells: Cells, box: Box) -> Run:
     )
 
 
-def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
+def _run(cells: Cells, tube: Tube, after: int | None) -> TubeRun:
     index = np.argwhere(cells.of_body(tube))
     slices, segment = np.unique(index[:, tube.axis], return_inverse=True)
     segment = segment.reshape(-1)
@@ -194,7 +194,7 @@ def _run(cells: Cells, tube: Tube, after: int | None) -> Run:
     position = cells.grid.centres(tube.axis)[slices]
     if tube.reverse:
         segment, length, position = len(slices) - 1 - segment, length[::-1], position[::-1]
-    return Run(
+    return TubeRun(
         name=tube.name,
         cell=np.asarray(np.ravel_multi_index(tuple(index.T), cells.grid.shape)),
         segment=segment,

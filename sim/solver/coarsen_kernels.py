@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 
+from sim.machine.compiling import njit
 from sim.solver.column_kernels import (
     FAST,
     add_lateral,
@@ -17,7 +17,7 @@ from sim.solver.column_kernels import (
 NEGLIGIBLE = np.float32(1.0e-12)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def exit_shares(start, stop, grid, elimination, least, most):
     """Least and most share of a column's sideways heat that leaves along x rather than y.
 
@@ -42,7 +42,7 @@ def exit_shares(start, stop, grid, elimination, least, most):
             least[begin + n], most[begin + n] = _extremes(a, b, n)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def _extremes(a, b, row):
     """Least and most of a / (a + b) in a row, where the sum counts; 2 and −1 where it nowhere does."""
     low, high = 2.0, -1.0
@@ -54,14 +54,14 @@ def _extremes(a, b, row):
     return low, high
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def excess_sink(excess, row, sink, own, beside):
     """excess[row] = what a column's sinks have more than its neighbour's (the least of several calls)."""
     for k in range(sink.shape[1]):
         excess[row, k] = min(excess[row, k], max(sink[own, k] - sink[beside, k], 0))
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def column_balance(balance, row, n, links, along, sink):
     """Fill a row of ``balance``, which is what ties a dropped column to its lower and to its upper
     neighbour, and the sum of these with its own sink."""
@@ -78,7 +78,7 @@ def column_balance(balance, row, n, links, along, sink):
         excess[row, k] += low[row, k] + high[row, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def pull_of_peers(balance, row, n, links, across, weights):
     """Add the dropped columns beside one in its own plane, with the weights that they have now."""
     low, high, excess = balance
@@ -92,7 +92,7 @@ def pull_of_peers(balance, row, n, links, across, weights):
                 high[row, k] += across[face, k] * weights[1][peer, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def interpolation(start, stop, first, pull, links, conductances, sink, weights):
     """Weights by which a dropped column follows its two neighbours, spread along the column.
 
@@ -125,7 +125,7 @@ def interpolation(start, stop, first, pull, links, conductances, sink, weights):
                 weights[1][begin + n, k] = high[n, k] if high[n, k] > NEGLIGIBLE else 0
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def add_shared_faces(total, row, conductance, face, weight, ends):
     """total[row] += g[face] × the mean of the weights at the face's two ends."""
     near, far = ends
@@ -133,14 +133,14 @@ def add_shared_faces(total, row, conductance, face, weight, ends):
         total[row, k] += conductance[face, k] * (0.5 * (weight[near, k] + weight[far, k]))
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def add_shared_steps(total, row, conductance, column, weight, n):
     """The same for the faces within one column, between a cell and the next."""
     for k in range(total.shape[1]):
         total[row, k] += conductance[column, k] * (0.5 * (weight[n, k] + weight[n, k + 1]))
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def coarse_columns(start, stop, way, gz, coarse):
     """Conductances along the kept columns, with shares of the dropped columns beside them."""
     for column in range(start, stop):
@@ -152,7 +152,7 @@ def coarse_columns(start, stop, way, gz, coarse):
             add_shared_steps(coarse, column, gz, way.dropped[after], way.low_weight, after)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def coarse_along(start, stop, through, direct, faces, way, along, coarse):
     """Conductances between kept columns in the coarsened direction.
 
@@ -170,7 +170,7 @@ def coarse_along(start, stop, through, direct, faces, way, along, coarse):
             coarse[face, k] = 0.5 * passed
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def coarse_across(start, stop, ends, faces, way, across, coarse):
     """Conductances between kept columns in the other direction, with shares of the dropped faces.
 

@@ -15,8 +15,9 @@ multiply-add a cell. ``grid``, ``elimination`` and ``way`` are the named tuples 
 
 from __future__ import annotations
 
-import numba
 import numpy as np
+
+from sim.machine.compiling import njit
 
 FAST = {"contract", "nsz"}
 
@@ -25,14 +26,14 @@ FAST = {"contract", "nsz"}
 FLOOR = np.float32(1.0e-30)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def stored_row(column, ny, half):
     """Row at which a column is stored."""
     i = column // ny
     return ((i + column - i * ny) & 1) * half + column // 2
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def coloured_column(place, colour, ny):
     """The column at a place within its colour: the inverse of ``stored_row``."""
     if ny & 1:
@@ -40,14 +41,14 @@ def coloured_column(place, colour, ny):
     return 2 * place + ((2 * place // ny + colour) & 1)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def gather(total, row, conductance, face, x, beside):
     """total[row] += g[face] x[beside]."""
     for k in range(total.shape[1]):
         total[row, k] += conductance[face, k] * x[beside, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def gather_neighbours(total, row, column, grid, other):
     """total[row] += Σ g x over the (up to four) columns beside one; ``other`` holds the other colour."""
     ny, gx, gy = grid.ny, grid.gx, grid.gy
@@ -71,7 +72,7 @@ def gather_neighbours(total, row, column, grid, other):
         gather(total, row, gy, face, other, x3)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def add_lateral(along_x, along_y, row, column, grid):
     """Add a column's lateral conductances to a row: those along x to one total, those along y to another."""
     ny, gx, gy = grid.ny, grid.gx, grid.gy
@@ -89,7 +90,7 @@ def add_lateral(along_x, along_y, row, column, grid):
             along_y[row, k] += gy[face, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def solve_column(x, right, ratio, inverse, row, n):
     """Solve the tridiagonal system of one row; row n of ``right`` is its right-hand side and is overwritten."""
     last = x.shape[1] - 1
@@ -104,7 +105,7 @@ def solve_column(x, right, ratio, inverse, row, n):
         x[row, k] = value
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def solve_four_columns(x, right, ratio, inverse, row):
     """Solve four rows from ``row`` on; the four rows of ``right`` are overwritten.
 
@@ -141,7 +142,7 @@ def solve_four_columns(x, right, ratio, inverse, row):
         x[d, k] = vd
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def eliminate_cell(excess, conductance):
     """(share passed on, one over the pivot) of a cell that loses ``excess`` and has a next cell.
 
@@ -153,7 +154,7 @@ def eliminate_cell(excess, conductance):
     return conductance * over, over
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def eliminate_four_columns(excess, gz, ratio, inverse):
     """Eliminate four columns; ``excess`` (what leaves a cell other than along the column) is overwritten."""
     last = excess.shape[1] - 1
@@ -165,14 +166,14 @@ def eliminate_four_columns(excess, gz, ratio, inverse):
         inverse[n, last] = 1 / excess[n, last] if excess[n, last] > 0 else 0
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def copy_row(target, row, source, other):
     """target[row] = source[other], without making views."""
     for k in range(target.shape[1]):
         target[row, k] = source[other, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def eliminate_columns(start, stop, grid, sink, elimination):
     """Eliminate every column's own matrix (lateral conductances and sink on the diagonal)."""
     nz = sink.shape[1]
@@ -192,7 +193,7 @@ def eliminate_columns(start, stop, grid, sink, elimination):
             copy_row(elimination.inverse, row, inverse, n)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def relax(start, stop, colour, from_zero, grid, elimination, right, x):
     """Solve every column of one colour with its neighbours held (taken as zero if ``from_zero``)."""
     half = x.shape[0] // 2
@@ -213,7 +214,7 @@ def relax(start, stop, colour, from_zero, grid, elimination, right, x):
                 solve_column(x, work, ratio, inverse, row + n, n)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def residual_of_first(start, stop, grid, x, residual):
     """Residual of colour 0, solved first from zero: what colour 1 has sent since (its own is zero)."""
     other = x[x.shape[0] // 2 :]
@@ -223,7 +224,7 @@ def residual_of_first(start, stop, grid, x, residual):
         gather_neighbours(residual, place, coloured_column(place, 0, grid.ny), grid, other)
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def restrict(start, stop, way, fine, coarse):
     """Coarse right-hand side: each kept column and its shares of the dropped ones beside it."""
     for row in range(start, stop):
@@ -236,7 +237,7 @@ def restrict(start, stop, way, fine, coarse):
             gather(coarse, row, way.low_weight, after, fine, way.dropped[after])
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def prolong_kept(start, stop, way, coarse, fine):
     """Add the coarse correction to the kept columns."""
     for row in range(start, stop):
@@ -246,7 +247,7 @@ def prolong_kept(start, stop, way, coarse, fine):
                 fine[target, k] += coarse[row, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def prolong_dropped(start, stop, way, coarse, fine):
     """Add the interpolated coarse correction to the dropped columns."""
     for n in range(start, stop):
@@ -256,7 +257,7 @@ def prolong_dropped(start, stop, way, coarse, fine):
             gather(fine, way.dropped[n], way.high_weight, n, coarse, way.high[n])
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def largest(start, stop, values):
     """Largest magnitude of a flat array."""
     piece = values[start:stop]
@@ -266,7 +267,7 @@ def largest(start, stop, values):
     return most
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def load(start, stop, ny, factor, values, right):
     """Store a right-hand side, given column by column, times a factor."""
     half = right.shape[0] // 2
@@ -276,7 +277,7 @@ def load(start, stop, ny, factor, values, right):
             right[row, k] = factor * values[column, k]
 
 
-@numba.njit(cache=True, nogil=True, fastmath=FAST)
+@njit(cache=True, nogil=True, fastmath=FAST)
 def unload(start, stop, ny, factor, x, values):
     """A stored solution, times a factor, column by column."""
     half = x.shape[0] // 2

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.compiling import njit
 from sim.solver.threads import share_loop
 
 Array = NDArray[np.float64]
@@ -52,7 +52,7 @@ class LinearSolution:
 
 # Loops run over slices: an index that starts at an argument is checked for being negative every time,
 # which keeps the compiler from using vector instructions.
-@numba.njit(cache=True, nogil=True, fastmath=_FAST)
+@njit(cache=True, nogil=True, fastmath=_FAST)
 def _dot(start, stop, a, b):
     """Σ a b over one piece."""
     a, b = a[start:stop], b[start:stop]
@@ -62,7 +62,7 @@ def _dot(start, stop, a, b):
     return total
 
 
-@numba.njit(cache=True, nogil=True, fastmath=_FAST)
+@njit(cache=True, nogil=True, fastmath=_FAST)
 def _advance(start, stop, length, x, residual, direction, image):
     """x += α p and r -= α A p over one piece; returns Σ r²."""
     x, residual = x[start:stop], residual[start:stop]
@@ -76,7 +76,7 @@ def _advance(start, stop, length, x, residual, direction, image):
     return total
 
 
-@numba.njit(cache=True, nogil=True, fastmath=_FAST)
+@njit(cache=True, nogil=True, fastmath=_FAST)
 def _turn(start, stop, factor, direction, correction):
     """p = z + β p over one piece."""
     direction, correction = direction[start:stop], correction[start:stop]

@@ -106,7 +106,7 @@ class Linear:
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class ImplicitStage:
     """One implicit stage: where it starts, its time, h d [s], and the heat flows carried from the stages before."""
 
     begin: Moment
@@ -180,7 +180,7 @@ def try_step(
     )
 
 
-def _stage(begin: Moment, time: float, lag: float, known: tuple[Moment, ...]) -> Stage:
+def _stage(begin: Moment, time: float, lag: float, known: tuple[Moment, ...]) -> ImplicitStage:
     """The stage that ends at a time, after the moments known in the step; until now f₀, then (w/d) (f₀ + f₂)."""
     share = 1.0 if len(known) == 1 else OUTER / DIAGONAL
     cells, zones = np.zeros_like(begin.flows.cells), np.zeros_like(begin.flows.zones)
@@ -189,7 +189,7 @@ def _stage(begin: Moment, time: float, lag: float, known: tuple[Moment, ...]) ->
         cells -= share * moment.flows.cells
         zones -= share * moment.flows.zones
         room += share * moment.room_flow
-    return Stage(begin, Now(time, True, begin.room, begin.on), lag, cells, zones, room)
+    return ImplicitStage(begin, Now(time, True, begin.room, begin.on), lag, cells, zones, room)
 
 
 def _failed(begin: Moment, length: float, done: tuple[Settled, ...]) -> TriedStep:
@@ -210,7 +210,9 @@ def extrapolated(before: Moment, here: Moment, ratio: float) -> tuple[State, flo
     return state, room
 
 
-def settle(problem: MarchProblem, stage: Stage, guess: tuple[State, float | None], linear: Linear | None) -> Settled:
+def settle(
+    problem: MarchProblem, stage: ImplicitStage, guess: tuple[State, float | None], linear: Linear | None
+) -> Settled:
     """Solve one stage by Newton-like passes; a linearisation serves as long as it gains enough."""
     options, (state, room) = problem.options, guess
     last, iterations = np.inf, 0
@@ -240,7 +242,7 @@ def settle(problem: MarchProblem, stage: Stage, guess: tuple[State, float | None
     return Settled(moment, None, number, iterations, False)
 
 
-def _left_over(problem: MarchProblem, stage: Stage, moment: Moment) -> tuple[Flows, float]:
+def _left_over(problem: MarchProblem, stage: ImplicitStage, moment: Moment) -> tuple[Flows, float]:
     """What is left over in cells, zones and room with their stored heat."""
     here, base, storage = moment.state, stage.begin.state, problem.storage
     cells = moment.flows.cells + storage.cells / stage.lag * (here.temperature - base.temperature) - stage.cells
@@ -252,7 +254,7 @@ def _left_over(problem: MarchProblem, stage: Stage, moment: Moment) -> tuple[Flo
     return replace(moment.flows, cells=cells, zones=zones), room
 
 
-def _scale(problem: MarchProblem, stage: Stage, moment: Moment) -> float:
+def _scale(problem: MarchProblem, stage: ImplicitStage, moment: Moment) -> float:
     """Heat that moves [W]: what comes in, or what is stored, whichever is more."""
     rise = np.abs(moment.state.temperature - stage.begin.state.temperature)
     stored = float(problem.storage.cells @ rise) / stage.lag
@@ -267,7 +269,9 @@ def _linear(problem: MarchProblem, moment: Moment, lag: float, last: Linear | No
     return Linear(lag, coupling, operator, precondition(operator, coupling, kept))
 
 
-def _ties(problem: MarchProblem, stage: Stage, moment: Moment, room_left: float) -> tuple[tuple[Tie, ...], Tie | None]:
+def _ties(
+    problem: MarchProblem, stage: ImplicitStage, moment: Moment, room_left: float
+) -> tuple[tuple[Tie, ...], Tie | None]:
     """The room node and a source of stated heat as lumped unknowns, and the room's tie alone."""
     drivers, ties, room = problem.drivers, [], None
     if isinstance(drivers.room, RoomNode):

@@ -6,16 +6,16 @@ from copy import copy
 from dataclasses import dataclass
 from typing import Any
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.compiling import njit
 from sim.solver.threads import share_loop
 
 Array = NDArray[np.float64]
 
 
-@numba.njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
 def _apply(start, stop, faces, sink, temperature, flow):
     """Heat flow out of every cell of the columns start ≤ i·ny + j < stop, in flux form."""
     gx, gy, gz = faces
@@ -39,7 +39,7 @@ def _apply(start, stop, faces, sink, temperature, flow):
             _leave(flow, gy, temperature, (i, j), (i, j), (i, j + 1))
 
 
-@numba.njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
 def _leave(flow, conductance, temperature, here, face, there):
     """Add the flow that leaves a column through one side towards its neighbour."""
     (i, j), (p, q), (r, s) = here, face, there

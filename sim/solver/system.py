@@ -20,7 +20,7 @@ from sim.solver.terms.cavity import Cavity
 from sim.solver.terms.conduction import Conduction
 from sim.solver.terms.surfaces import Surface, Surfaces
 from sim.solver.terms.term import Term
-from sim.solver.terms.water import Run, Water
+from sim.solver.terms.water import TubeRun, Water
 
 Kind = TypeVar("Kind", bound=Term[Any])
 
@@ -72,7 +72,7 @@ class System:
         return self.find(Water) or Water(())
 
     @property
-    def runs(self) -> tuple[Run, ...]:
+    def runs(self) -> tuple[TubeRun, ...]:
         """The tubes."""
         return self.water.runs
 

@@ -55,7 +55,6 @@ _LIBRARIES = (
     "scipy",
     "numba",
     "pydantic",
-    "pint",
     "xarray",
     "h5netcdf",
     "meshio",
@@ -70,7 +69,7 @@ class StoreError(OSError):
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class StoredRun:
     """A run folder that has been read.
 
     Attributes
@@ -106,7 +105,7 @@ class Run:
         """Release the file behind `fields`."""
         self.fields.close()
 
-    def __enter__(self) -> Run:
+    def __enter__(self) -> StoredRun:
         return self
 
     def __exit__(
@@ -230,7 +229,7 @@ def is_run(folder: str | Path) -> bool:
     return all((Path(folder) / name).is_file() for name in _REQUIRED)
 
 
-def read_run(folder: str | Path) -> Run:
+def read_run(folder: str | Path) -> StoredRun:
     """Read a run folder; arrays of `fields` stay on disk until they are used.
 
     Raises
@@ -250,14 +249,14 @@ def read_run(folder: str | Path) -> Run:
         raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
 
 
-def _read(folder: Path) -> Run:
+def _read(folder: Path) -> StoredRun:
     """Read the files of a complete run folder."""
     import xarray
 
     fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
     try:
         intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
-        return Run(
+        return StoredRun(
             folder=folder,
             case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
             report=_table(folder, REPORT_FILE),

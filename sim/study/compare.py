@@ -131,7 +131,7 @@ def compare(
     flux : upward heat flux of the second comparison [W/m²]; by default what the first choice delivers.
     listener : called with each StudyStep of work in this process.
     performer : who solves the choices; by default this process, one after the other, and a failure ends all.
-        `sim.study.compare_jobs.JobPerformer` stores them, shares them and lets the others stand.
+        `sim.study.compare_jobs.ChoiceJobs` stores them, shares them and lets the others stand.
 
     Raises
     ------

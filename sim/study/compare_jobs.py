@@ -22,7 +22,7 @@ NEEDED_FILE = "needed.json"
 
 
 @dataclass(frozen=True, slots=True)
-class JobPerformer:
+class ChoiceJobs:
     """Solves choices as jobs; a `sim.study.compare.Performer`. One that fails is named; the others stand.
 
     `store` keeps finished choices, and those in it are not solved again; `pool` does the work; `listener` is called

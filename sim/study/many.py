@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from sim.airflow.device.batches import find_batches
-from sim.jobs.bay_workers import Done, Harvest, OwnProcess, Workers, replies_of
+from sim.jobs.bay_workers import Harvest, LastReply, OwnProcess, Workers, replies_of
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
 
 Finished = Callable[[int, Any], None]
@@ -67,7 +67,7 @@ def solve_many(
         apart = [n for n in range(len(cases)) if n not in set(together)]
         found = _all(cases, together, apart, (solids, backend), (heard, timeline))
         for number, outcome in found:
-            outcomes[number] = outcome.value if isinstance(outcome, Done) else outcome
+            outcomes[number] = outcome.value if isinstance(outcome, LastReply) else outcome
             if listener:
                 listener(number, outcomes[number])
     finally:

@@ -56,7 +56,7 @@ class Draw:
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class TrialResult:
     """A trial with its report values, or with the reason why there are none."""
 
     trial: Draw
@@ -68,7 +68,7 @@ class Done:
         return float(self.report.get(key, nan))
 
 
-Performer = Callable[["Case", Sequence[Draw]], Iterable[Done]]
+Performer = Callable[["Case", Sequence[Draw]], Iterable[TrialResult]]
 """Does trials on a case and hands each over as it is done, in any order."""
 
 
@@ -84,7 +84,7 @@ class Interval:
 
 
 @dataclass(frozen=True, slots=True)
-class Influence:
+class InputInfluence:
     """How an input moves a result: the result at the low and the high end, and the rank coefficient."""
 
     input: Input
@@ -105,17 +105,17 @@ class Study:
     case: Case
     inputs: tuple[Input, ...]
     seed: int
-    usual: Done
-    samples: tuple[Done, ...]
-    ends: tuple[tuple[Done, Done], ...]
+    usual: TrialResult
+    samples: tuple[TrialResult, ...]
+    ends: tuple[tuple[TrialResult, TrialResult], ...]
 
     @property
-    def everything(self) -> tuple[Done, ...]:
+    def everything(self) -> tuple[TrialResult, ...]:
         """The case itself, then the samples, then the ends."""
         return (self.usual, *self.samples, *(done for pair in self.ends for done in pair))
 
     @property
-    def failed(self) -> tuple[Done, ...]:
+    def failed(self) -> tuple[TrialResult, ...]:
         """The trials that could not be solved."""
         return tuple(done for done in self.everything if done.failure)
 
@@ -138,11 +138,11 @@ class Study:
         """R² of the rank regression behind the coefficients."""
         return rank_regression(self._drawn(), self.results(key))[1]
 
-    def influences(self, key: str) -> tuple[Influence, ...]:
+    def influences(self, key: str) -> tuple[InputInfluence, ...]:
         """What each input does to a report value, the largest swing first."""
         coefficients, _ = rank_regression(self._drawn(), self.results(key))
         found = [
-            Influence(each, low.get(key), high.get(key), float(coefficient))
+            InputInfluence(each, low.get(key), high.get(key), float(coefficient))
             for each, (low, high), coefficient in zip(self.inputs, self.ends, coefficients, strict=True)
         ]
         usual = self.usual.get(key)
@@ -229,7 +229,7 @@ def study(
     """
     drawn, pairs = draw(inputs, samples, seed), end_trials(inputs)
     trials = [Draw("the case itself"), *drawn, *(trial for pair in pairs for trial in pair)]
-    done: dict[str, Done] = {}
+    done: dict[str, TrialResult] = {}
     for each in (perform or perform_here)(case, trials):
         done[each.trial.name] = each
         if listener:
@@ -265,7 +265,7 @@ def end_trials(inputs: Sequence[Input]) -> list[tuple[Draw, Draw]]:
 
 def perform_here(
     case: Case, trials: Sequence[Draw], solver: Callable[[Case], Mapping[str, float]] | None = None
-) -> Iterator[Done]:
+) -> Iterator[TrialResult]:
     """Do trials one after the other; one that fails is handed over with its reason.
 
     Parameters
@@ -276,9 +276,9 @@ def perform_here(
         try:
             report = dict((solver or solve_values)(varied(case, trial)))
         except FAILURES as error:
-            yield Done(trial, failure=reason(error))
+            yield TrialResult(trial, failure=reason(error))
         else:
-            yield Done(trial, report)
+            yield TrialResult(trial, report)
 
 
 def varied(case: Case, trial: Draw) -> Case:

@@ -13,7 +13,7 @@ from sim.case.errors import CaseError
 from sim.jobs.identity import case_identity
 from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
 from sim.store.texts import json_text
-from sim.study.sampling import Done, Draw, reason, solve_values, varied
+from sim.study.sampling import Draw, TrialResult, reason, solve_values, varied
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -22,7 +22,7 @@ VALUES_FILE = "values.json"
 
 
 @dataclass(frozen=True, slots=True)
-class JobPerformer:
+class TrialJobs:
     """Does trials as jobs; a `sim.study.sampling.Performer`.
 
     `store` keeps finished trials, and those in it are not solved again; `pool` does the work; `listener` is called
@@ -33,7 +33,7 @@ class JobPerformer:
     pool: Pool | None = None
     listener: Callable[[Outcome], None] | None = None
 
-    def __call__(self, case: Case, trials: Sequence[Draw]) -> Iterator[Done]:
+    def __call__(self, case: Case, trials: Sequence[Draw]) -> Iterator[TrialResult]:
         """Yield every trial when all jobs have ended, first those whose values do not even fit the case."""
         jobs: list[Job] = []
         fitting: list[Draw] = []
@@ -42,7 +42,7 @@ class JobPerformer:
                 jobs.append(_job(trial.name, varied(case, trial)))
                 fitting.append(trial)
             except CaseError as error:
-                yield Done(trial, failure=reason(error))
+                yield TrialResult(trial, failure=reason(error))
         outcomes = run_jobs(jobs, self.store, self.pool, self.listener)
         for trial, outcome in zip(fitting, outcomes, strict=True):
             yield _done(trial, outcome)
@@ -57,8 +57,8 @@ def _job(name: str, case: Case) -> Job:
     return Job(name, solve_trial, (case,), case_identity(case))
 
 
-def _done(trial: Draw, outcome: Outcome) -> Done:
+def _done(trial: Draw, outcome: Outcome) -> TrialResult:
     if outcome.folder is None:
-        return Done(trial, failure=" ".join(outcome.failure.split()))
+        return TrialResult(trial, failure=" ".join(outcome.failure.split()))
     values: Mapping[str, float | None] = json.loads((outcome.folder / VALUES_FILE).read_text(encoding="utf-8"))
-    return Done(trial, {key: nan if value is None else value for key, value in values.items()})
+    return TrialResult(trial, {key: nan if value is None else value for key, value in values.items()})

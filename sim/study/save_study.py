@@ -16,7 +16,7 @@ from pathlib import Path
 from sim.case.value import shown_key, shown_value
 from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
 from sim.store.tables import number_cells, write_frame, write_table
-from sim.study.sampling import Done, Study
+from sim.study.sampling import Study, TrialResult
 
 STUDY_FILE = "study.json"
 STUDY_ENTRIES = (STUDY_FILE, "samples.csv", "ends.csv", CASE_FILE, VERSIONS_FILE, PICTURES_FOLDER)
@@ -46,7 +46,7 @@ def save_study(study: Study, folder: str | Path) -> Path:
     return write_folder(folder, fill, owned=STUDY_ENTRIES)
 
 
-def _line(study: Study, done: Done) -> dict[str, str]:
+def _line(study: Study, done: TrialResult) -> dict[str, str]:
     """One solve; every column names its unit."""
     line = {"solve": done.trial.name}
     for each in study.inputs:

@@ -43,7 +43,7 @@ class NoSpacingError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class SpacingWish:
     """What the spacing shall keep.
 
     Attributes
@@ -110,7 +110,7 @@ class WidestSpacing:
 
     Attributes
     ----------
-    wish : Wish
+    wish : SpacingWish
     found : TriedSpacing
         The widest spacing of those solved that keeps everything; without plates where they are not needed.
     trials : tuple of TriedSpacing
@@ -119,7 +119,7 @@ class WidestSpacing:
         What sets the spacing, in a sentence.
     """
 
-    wish: Wish
+    wish: SpacingWish
     found: TriedSpacing
     trials: tuple[TriedSpacing, ...]
     note: str
@@ -148,7 +148,7 @@ class WidestSpacing:
 
 
 def widest_spacing(
-    case: Case, wish: Wish, *, solve: Solve | None = None, listener: Listener | None = None
+    case: Case, wish: SpacingWish, *, solve: Solve | None = None, listener: Listener | None = None
 ) -> WidestSpacing:
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
@@ -171,7 +171,7 @@ def widest_spacing(
     bench = _Bench(case, wish, solve or _solve, listener)
     closest, widest = (bench.trial(spacing) for spacing in reach(case))
     if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
-        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "even without plates")
+        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "the bare tube gives enough")
     if widest.closing >= 0.0:
         return bench.answer(widest, "as wide as was tried")
     if closest.closing < 0.0:
@@ -206,7 +206,7 @@ def check_spaced(case: Case) -> None:
 class _Bench:
     """Solves trials, keeps them, and says what they show."""
 
-    def __init__(self, case: Case, wish: Wish, solve: Solve, listener: Listener | None) -> None:
+    def __init__(self, case: Case, wish: SpacingWish, solve: Solve, listener: Listener | None) -> None:
         self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
         self.trials: list[TriedSpacing] = []
 

@@ -13,7 +13,7 @@ from sim.case.vary import vary_case
 from sim.run import Result
 from sim.study.compare import FLUX, ComparedChoice, Comparison
 from sim.study.many import solve_many
-from sim.study.sampling import Done, Draw, reason, varied
+from sim.study.sampling import Draw, TrialResult, reason, varied
 from sim.study.water import Target, UnreachableError, no_such_water, search_supply
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def report_values(result: Result) -> dict[str, float]:
     return dict(result.report.values)
 
 
-def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[Done]:
+def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[TrialResult]:
     """All trials of a study at once on the case's device; a `sampling.Performer`."""
     cases, fitting = [], []
     for trial in trials:
@@ -137,11 +137,11 @@ def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[Done]:
             cases.append(varied(case, trial))
             fitting.append(trial)
         except CaseError as error:
-            yield Done(trial, failure=reason(error))
+            yield TrialResult(trial, failure=reason(error))
     outcomes = solve_many(cases, device=case.air.device, harvest=report_values)
     for trial, outcome in zip(fitting, outcomes, strict=True):
         failed = isinstance(outcome, Exception)
-        yield Done(trial, failure=reason(outcome)) if failed else Done(trial, outcome)
+        yield TrialResult(trial, failure=reason(outcome)) if failed else TrialResult(trial, outcome)
 
 
 def goes_together(case: Case) -> bool:

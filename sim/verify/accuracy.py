@@ -21,7 +21,7 @@ HALVING = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class AccuracyRow:
     """One line of the accuracy table; numbers in `unit`."""
 
     case: str
@@ -53,7 +53,7 @@ def verify(
     listener: Callable[[Folder], None] | None = None,
     tell: Tell | None = None,
     device: str | None = None,
-) -> list[Row]:
+) -> list[AccuracyRow]:
     """Solve verification cases and compare.
 
     Parameters
@@ -67,13 +67,13 @@ def verify(
 
     Returns
     -------
-    One Row for each number, in file order. Whether it passed is in the row; nothing is raised for a miss.
+    One AccuracyRow for each number, in file order. Whether it passed is in the row; nothing is raised for a miss.
 
     Raises
     ------
     ValueError : a folder is not there, is contradictory, or expects a number that its report does not have.
     """
-    rows: list[Row] = []
+    rows: list[AccuracyRow] = []
     for folder in folders(names, where):
         if listener:
             listener(folder)
@@ -83,7 +83,7 @@ def verify(
 
 def compare_folder(
     folder: Folder, full: bool = False, tell: Tell | None = None, device: str | None = None
-) -> list[Row]:
+) -> list[AccuracyRow]:
     """The rows of one verification folder; none where it is left to the full run."""
     refinement = folder.full if full else folder.coarse
     if not refinement:
@@ -106,10 +106,10 @@ def solve_folder(folder: Folder, refinement: int, tell: Tell | None = None, devi
     return found
 
 
-def _row(folder: Folder, check: Check, values: Values, full: bool) -> Row:
+def _row(folder: Folder, check: Check, values: Values, full: bool) -> AccuracyRow:
     computed, allowed = _computed(folder, check, values), check.limit(full)
     difference = computed - check.published
-    return Row(
+    return AccuracyRow(
         case=folder.name,
         quantity=_quantity(check),
         unit=check.unit,
@@ -141,11 +141,11 @@ def _quantity(check: Check) -> str:
     return timed(key, check.at)
 
 
-def _halved(folder: Folder, fine: Values, rough: Values) -> Iterable[Row]:
+def _halved(folder: Folder, fine: Values, rough: Values) -> Iterable[AccuracyRow]:
     """Change of total heat flows when the mesh is halved, as shares."""
     for key in folder.halving:
         change = fine[key] / rough[key] - 1.0
-        yield Row(
+        yield AccuracyRow(
             case=folder.name,
             quantity=f"{key} mesh halved",
             unit="-",

@@ -14,14 +14,14 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
 from sim.problems.warm_up import warm_up
 from sim.run import mesh_fineness, solve
-from sim.verify.accuracy import Row, verify
+from sim.verify.accuracy import AccuracyRow, verify
 
 ROOT = Path(__file__).resolve().parents[2]
 WARM_UP_CASES = ("kitchen-vinyl", "bathroom-tile", "family-oak", "bedroom-carpet")
 MESH_CASES = ("kitchen-vinyl", "family-oak", "bedroom-carpet", "bathroom-tile", "family-oak-rug")
 
 
-def accuracy_lines(rows: list[Row]) -> list[str]:
+def accuracy_lines(rows: list[AccuracyRow]) -> list[str]:
     """One line a problem: how many numbers, the worst of them against its limit, and the source."""
     lines = ["| Problem | Numbers | Within limits | Worst, as a share of its limit | Source |", "|---|---|---|---|---|"]
     for name, group in groupby(rows, lambda row: row.case):

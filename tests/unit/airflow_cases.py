@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from sim.airflow.domain import Block, Sheet, build_domain
+from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.step import build_stepper
 from sim.airflow.walls import find_walls
@@ -24,7 +24,7 @@ def random_planes(rng, cells):
 def furnished(rng, cells=3, open_area=0.0, **more):
     """A box with a block and a sheet on a random grid."""
     third, two, one = 1.0 / 3.0, 2.0 / 3.0, 1.0
-    block = Block("block", ((third, two), (third, two), (third, two)))
+    block = Obstacle("block", ((third, two), (third, two), (third, two)))
     sheet = Sheet("sheet", 0, two, ((0.0, 1.0), (0.0, two), (two, one)), open_area=open_area)
     return build_domain([random_planes(rng, cells) for _ in range(3)], [block], [sheet], **more)
 

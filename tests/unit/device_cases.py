@@ -4,7 +4,7 @@ import numpy as np
 
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.tables import flow_problem
-from sim.airflow.domain import Block, Sheet, build_domain
+from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.step import build_stepper
 from sim.airflow.walls import find_walls
@@ -18,7 +18,7 @@ def turned(rng, cells):
     """A box longer along y than along x, with a block and a level sheet."""
     third, two = 1.0 / 3.0, 2.0 / 3.0
     planes = graded(3 * cells + 3)
-    block = Block("block", ((0.0, third), (planes[2], planes[4]), (third, two)))
+    block = Obstacle("block", ((0.0, third), (planes[2], planes[4]), (third, two)))
     sheet = Sheet("sheet", 2, third, ((0.0, two), (planes[3], 1.0), (0.0, 0.0)))
     return build_domain([random_planes(rng, cells), planes, random_planes(rng, cells)], [block], [sheet])
 
@@ -26,7 +26,7 @@ def turned(rng, cells):
 def flat(rng, cells):
     """One cell along y, with a block."""
     planes = random_planes(rng, cells)
-    block = Block("block", ((planes[1], planes[2]), (0.0, 0.3), (0.0, planes[2])))
+    block = Obstacle("block", ((planes[1], planes[2]), (0.0, 0.3), (0.0, planes[2])))
     return build_domain([planes, [0.0, 0.3], planes], [block])
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 from sim.case.load import load_case
-from sim.house.circuit_flow import Design, run_circuit
+from sim.house.circuit_flow import Operation, run_circuit
 from sim.house.circuits import pulling_order
 from sim.house.curve import Curve
 from sim.house.loads import Load
@@ -85,7 +85,7 @@ def _circuit(number, supply):
     name = ROOMS[number][0]
     bays = placed_bays(number, name)
     circuit = replace(circuit_of(bays, (3.0, -0.5, 0.0), 12.0), name=f"{name}.1")
-    flow = run_circuit(circuit, Design(supply, C + 20.0, excess=30.0, drop=5.6))
+    flow = run_circuit(circuit, Operation(supply, C + 20.0, excess=30.0, drop=5.6))
     return CircuitResult(name, "G", flow, bays, pulling_order(circuit))
 
 
@@ -129,9 +129,10 @@ def invented_plan():
         name="invented",
         title="House & garden",
         path=None,
+        prices=None,
         variants=(),
         design=SimpleNamespace(outdoor=C - 18.0, shutdown=C + 18.0, drop=5.6, glycol=0.0, water_limit=C + 71.1,
-                               valve_kvs=2.0, coils=None, static_height=5.0, other_volume=None),
+                               valve_kvs=2.0, coils=None, north=None, static_height=5.0, other_volume=None),
         manifolds=(SimpleNamespace(name="G", storey="ground", x=3.0, y=-0.5),),
         rooms=rooms,
         room=lambda name: next(room for room in rooms if room.name == name),

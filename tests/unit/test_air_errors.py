@@ -12,10 +12,10 @@ from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
 from sim.airflow.layers import cell_shares, front_difference, layer_cells
 from sim.airflow.walls import find_walls
-from sim.resolved.contact import Contact
+from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
-from sim.resolved.suited import Cavity, bay_sizes, suited_sizes
+from sim.resolved.suited import CavityOutlook, bay_sizes, suited_sizes
 from sim.resolved.thinner import LOSS_IN_BAYS, film_losses, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
@@ -54,7 +54,7 @@ def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
 
 
 def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the_same():
-    contact = Contact(sparse.csr_array(np.eye(4)))
+    contact = FaceOverlaps(sparse.csr_array(np.eye(4)))
     heat, wall = np.array([3.0, -1.0, -2.0, 0.5]), np.array([330.0, 310.0, 290.0, 309.9])
     for loss in (0.0, 0.2):
         held = thinner_films(contact, np.ones(4), heat, wall, np.full(4, loss), np.full(4, 5.0), 310.0)(310.0)
@@ -94,18 +94,18 @@ def test_only_the_band_is_printed_and_temperatures_have_theirs_in_kelvin():
 @pytest.mark.parametrize(("height", "nusselt"), [(0.0213, 2.245), (0.0459, 4.522), (0.0990, 8.825)])
 def test_expected_layers_are_those_of_the_square_heated_from_the_side(height, nusselt):
     """Le Quéré 1991 at Rayleigh numbers 1e4, 1e5 and 1e6: here 10 K at 293.5 K; heat prefers layers thinner by 0.7."""
-    cavity = Cavity((height, 0.0, height), 10.0, air_at(293.5))
+    cavity = CavityOutlook((height, 0.0, height), 10.0, air_at(293.5))
     assert_allclose(cavity.layer, 0.7 * height / (2.0 * nusselt), rtol=0.08)
 
 
 def test_cells_follow_the_cavity_and_each_word_halves_the_error():
     usual = AirSizes(0.010, 0.0035)
-    small = Cavity((0.046, 0.0, 0.046), 10.0, air_at(293.5))
+    small = CavityOutlook((0.046, 0.0, 0.046), 10.0, air_at(293.5))
     walls = [suited_sizes(word, small, usual).wall for word in ("coarse", "normal", "fine", "finest")]
     assert_allclose(np.diff(np.log(np.square(walls))), -np.log(2.0), rtol=0.05)
-    still = Cavity((2.0, 0.0, 0.05), 0.1, air_at(293.5))
+    still = CavityOutlook((2.0, 0.0, 0.05), 0.1, air_at(293.5))
     assert suited_sizes("normal", still, usual) == AirSizes(0.05 / 14, 0.0035)
-    deep = Cavity((0.4, 4.0, 0.2), 40.0, air_at(293.5))
+    deep = CavityOutlook((0.4, 4.0, 0.2), 40.0, air_at(293.5))
     assert_allclose(suited_sizes("normal", deep, usual).wall, 0.2 / 64)
 
 
@@ -120,7 +120,7 @@ def test_plumes_are_counted_and_a_change_is_told():
 
 def test_cells_of_a_bay_follow_its_gap_its_plates_and_its_difference():
     usual = air_sizes("normal")
-    wide = Cavity((0.37, 0.23, 0.15), 20.0, air_at(310.0))
+    wide = CavityOutlook((0.37, 0.23, 0.15), 20.0, air_at(310.0))
     assert bay_sizes("normal", wide, usual).wall == usual.wall, "never larger than the usual ones"
     hot = replace(wide, difference=60.0)
     assert bay_sizes("normal", hot, usual).wall < usual.wall

@@ -1,7 +1,6 @@
 """The front door: what is refused, how values print, what stops a march, restarts on other grids."""
 
 import doctest
-import os
 
 import numpy as np
 import pytest
@@ -10,9 +9,8 @@ from airflow_cases import graded
 import sim.airflow.sheet_loss
 import sim.airflow.statistics
 from sim.airflow.box import build_box, march
-from sim.airflow.domain import Block, Sheet, build_domain
+from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, air_at, air_of_numbers, transfer_flow
-from sim.airflow.kernel_cache import drop_stale_kernels
 from sim.airflow.step import build_stepper
 from sim.airflow.watch import FlowError, check_state
 
@@ -31,8 +29,8 @@ def side_heated(rayleigh=1e4, **more):
         (lambda: build_domain([PLANES[::-1], PLANES, PLANES]), "edges along x must be"),
         (lambda: build_domain([[0.0, 1.0], PLANES, PLANES]), "x and z need at least two cells"),
         (lambda: build_domain([PLANES] * 3, slip=["top"]), r"slip names \['top'\]"),
-        (lambda: build_domain([PLANES] * 3, [Block("b", ((0.0, 0.15), *WHOLE[1:]))]), "'b': x = 0.15 m is not a grid"),
-        (lambda: build_domain([PLANES] * 3, [Block("b", ((0.5, 0.5), *WHOLE[1:]))]), "holds no cell"),
+        (lambda: build_domain([PLANES] * 3, [Obstacle("b", ((0, 0.15), *WHOLE[1:]))]), "'b': x = 0.15 m is not a grid"),
+        (lambda: build_domain([PLANES] * 3, [Obstacle("b", ((0.5, 0.5), *WHOLE[1:]))]), "holds no cell"),
         (lambda: Sheet("s", 3, 0.5, WHOLE), "axis is 3"),
         (lambda: Sheet("s", 0, 0.5, WHOLE, open_area=1.0), "open_area is 1.0"),
         (lambda: air_of_numbers(-1.0, 0.71), "rayleigh is -1.0"),
@@ -110,7 +108,7 @@ def test_wall_temperatures_face_by_face():
 
 def test_walls_are_all_there():
     """A block inside has six faces, a sheet two; areas by hand."""
-    block = Block("b", ((0.2, 0.5), (0.3, 0.5), (0.6, 0.7)))
+    block = Obstacle("b", ((0.2, 0.5), (0.3, 0.5), (0.6, 0.7)))
     sheet = Sheet("s", 2, 0.4, ((0.1, 0.4), (0.0, 1.0), (0.0, 0.0)), open_area=0.25)
     box = build_box([PLANES] * 3, air_of_numbers(1.0, 1.0), {}, blocks=[block], sheets=[sheet], slip=["y-"])
     areas = {name: box.walls.area[box.walls.select(name)].sum() for name in box.walls.names}
@@ -166,19 +164,6 @@ def test_values_print_as_trees():
     assert "stopped      steps" in str(march(box, until=1.0, most_steps=1))
 
 
-def test_kernels_of_older_sources_are_dropped(tmp_path):
-    source, store = tmp_path / "rows.py", tmp_path / "__pycache__"
-    store.mkdir()
-    for name in ("a.nbi", "a.nbc", "rows.pyc"):
-        (store / name).touch()
-    source.touch()
-    os.utime(source, (0, 0))
-    assert drop_stale_kernels(tmp_path) == 0
-    os.utime(source, (2e9, 2e9))
-    assert drop_stale_kernels(tmp_path) == 2
-    assert [path.name for path in store.iterdir()] == ["rows.pyc"]
-
-
 @pytest.mark.parametrize("module", [sim.airflow.sheet_loss, sim.airflow.statistics])
 def test_worked_numbers(module):
     found = doctest.testmod(module)
@@ -187,7 +172,7 @@ def test_worked_numbers(module):
 
 def test_new_wall_temperatures_are_those_of_a_new_stepper(rng):
     """Updated in place or built afresh, the compiled lists are the same."""
-    block = Block("b", ((0.2, 0.5), (0.3, 0.5), (0.6, 0.7)))
+    block = Obstacle("b", ((0.2, 0.5), (0.3, 0.5), (0.6, 0.7)))
     box = build_box([PLANES] * 3, air_of_numbers(1e4, 0.71), {"b": 1.0, "x-": 0.0, "z-": 0.3}, blocks=[block])
     warm = ~np.isnan(box.wall_temperature)
     given = np.where(warm, rng.random(box.walls.count), np.nan)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from airflow_cases import divergence, furnished, inner, random_planes, random_stepper, rates
 
-from sim.airflow.domain import Block, Sheet, build_domain
+from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties
 from sim.airflow.row_lists import velocity_lists
 
@@ -148,8 +148,8 @@ def test_axes_are_equal(rng, order, scheme):
     """The same problem with its axes exchanged gives the same rates (gravity off)."""
     planes = [random_planes(rng, n) for n in (2, 3, 4)]
     box = ((1 / 3, 2 / 3), (0.0, 2 / 3), (1 / 3, 1.0))
-    domain = build_domain(planes, [Block("b", box)])
-    turned = build_domain([planes[a] for a in order], [Block("b", tuple(box[a] for a in order))])
+    domain = build_domain(planes, [Obstacle("b", box)])
+    turned = build_domain([planes[a] for a in order], [Obstacle("b", tuple(box[a] for a in order))])
     stepper = random_stepper(rng, domain, VISCOUS, scheme=scheme)
     other = random_stepper(rng, turned, VISCOUS, scheme=scheme)
     for axis in range(3):

@@ -7,7 +7,7 @@ import pytest
 from airflow_cases import divergence, inner, random_planes
 
 from sim.airflow.cuts import _closed_faces, connected_regions
-from sim.airflow.domain import Block, Sheet, build_domain
+from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.face_influence import face_influence
 from sim.airflow.momentum import Fields
 from sim.airflow.nested import Leaf
@@ -25,16 +25,16 @@ def thirds(x=(0, 3), y=(0, 3), z=(0, 3)):
 
 OBSTACLES = {
     "none": {},
-    "block": {"blocks": [Block("b", thirds((1, 2), (1, 2), (1, 2)))]},
-    "block on the floor": {"blocks": [Block("b", thirds((1, 2), (0, 2), (0, 1)))]},
+    "block": {"blocks": [Obstacle("b", thirds((1, 2), (1, 2), (1, 2)))]},
+    "block on the floor": {"blocks": [Obstacle("b", thirds((1, 2), (0, 2), (0, 1)))]},
     "two blocks that touch": {
-        "blocks": [Block("b", thirds((1, 2), (0, 1), (1, 2))), Block("c", thirds((0, 1), (0, 2), (1, 2)))]
+        "blocks": [Obstacle("b", thirds((1, 2), (0, 1), (1, 2))), Obstacle("c", thirds((0, 1), (0, 2), (1, 2)))]
     },
     "sheet": {"sheets": [Sheet("s", 2, 1 / 3, thirds((0, 2), (1, 3)))]},
     "sheet that parts the air": {"sheets": [Sheet("s", 0, 2 / 3, ALL)]},
     "sheets across and a block": {
         "sheets": [Sheet("s", 2, 1 / 3, thirds((0, 2))), Sheet("t", 1, 2 / 3, thirds((1, 3), z=(1, 3)))],
-        "blocks": [Block("b", thirds((1, 2), (1, 2), (0, 1)))],
+        "blocks": [Obstacle("b", thirds((1, 2), (1, 2), (0, 1)))],
     },
     "closed cell": {"sheets": [Sheet("s", 2, 1 / 3, ALL), Sheet("t", 0, 1 / 3, thirds(z=(1, 3)))]},
     "porous sheet": {"sheets": [Sheet("s", 2, 1 / 3, ALL, open_area=0.3)]},
@@ -135,7 +135,7 @@ def test_long_grids_and_shared_loops(rng, long_axis, name):
 def test_flat_domain(rng):
     """One cell along y."""
     edges = [random_planes(rng, 5), np.array([0.0, 1.0]), random_planes(rng, 4)]
-    domain = build_domain(edges, blocks=[Block("b", thirds((1, 2), (0, 3), (1, 2)))])
+    domain = build_domain(edges, blocks=[Obstacle("b", thirds((1, 2), (0, 3), (1, 2)))])
     velocity = random_velocity(rng, domain)
     scale = np.abs(divergence(domain, velocity)).max()
     solver(domain).project(velocity)
@@ -160,7 +160,7 @@ def long_bay(rng, along):
     def turn(box):
         return tuple(box[turned[a]] for a in range(3))
 
-    blocks = [Block(f"rod {n}", turn(box)) for n, box in enumerate(rods)]
+    blocks = [Obstacle(f"rod {n}", turn(box)) for n, box in enumerate(rods)]
     parts = [Sheet(f"sheet {n}", turned.index(axis), at, turn(box)) for n, (axis, at, box) in enumerate(sheets)]
     return build_domain(turn(planes), blocks, parts)
 

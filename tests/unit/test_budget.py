@@ -3,6 +3,7 @@
 import ast
 import io
 import tokenize
+from collections import defaultdict
 from functools import lru_cache
 from pathlib import Path
 from statistics import median
@@ -126,6 +127,17 @@ def test_public_names_are_explained():
         f"{shown(path)} has no docstring" for path in FILES if tree(path).body and not ast.get_docstring(tree(path))
     ]
     listed(wrong)
+
+
+def test_every_class_has_a_name_of_its_own():
+    """A name that means two things is looked up in the wrong file."""
+    places = defaultdict(list)
+    for path in FILES:
+        for node in ast.walk(tree(path)):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                places[node.name].append(f"{shown(path)}:{node.lineno}")
+    assert len(places) > 300
+    listed([f"{name}: {', '.join(found)}" for name, found in places.items() if len(found) > 1])
 
 
 def test_no_code_is_commented_out():

@@ -8,15 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.case.fluids import Fluid, water_properties
-from sim.house.circuit_flow import HEAD, Design, Pipe, head_loss, run_circuit, valve_loss
-from sim.house.circuits import Bay, Circuit, CircuitError
+from sim.house.circuit_flow import HEAD, Operation, Pipe, head_loss, run_circuit, valve_loss
+from sim.house.circuits import Circuit, CircuitBay, CircuitError
 
 CELSIUS, INCH, FOOT, GPM, PSI = 273.15, 0.0254, 0.3048, 3.785411784e-3 / 60.0, 6894.757
 few = settings(max_examples=40, deadline=None)
 
 
 def plain_tube(length):
-    return Circuit("C", (Bay("b", length, 0.0),))
+    return Circuit("C", (CircuitBay("b", length, 0.0),))
 
 
 def bare(diameter):
@@ -94,7 +94,7 @@ def test_laminar_drop_of_a_textbook():
 
 def test_fittings_add_their_dynamic_heads():
     fluid, pipe = Fluid(1000.0, 4186.0, 0.6, 1e-3), Pipe(0.01, bay_loss=0.5, end_loss=1.5)
-    circuit = Circuit("C", tuple(Bay(name, 5.0, 9.0) for name in "abc"))
+    circuit = Circuit("C", tuple(CircuitBay(name, 5.0, 9.0) for name in "abc"))
     flow = 1000.0 * 0.5 * math.pi * 0.01**2 / 4.0
     without = head_loss(circuit, flow, fluid, bare(0.01))
     # (1.5 + 3 × 0.5) × 1000 × 0.5²/2 = 375 Pa
@@ -113,8 +113,8 @@ def test_valve_by_its_definition():
 def test_exponential_circuit_by_hand():
     # Three bays of 20 m; 10 W/m at 25 K give U′ = 0.4 W/mK, 8 W/K a bay. Surroundings 20 °C, supply 50 °C, return
     # 44 °C wanted: ṁc = 24 / ln(30/24) = 107.554 W/K. Every bay takes the factor e^(−8/107.554) = 0.928318.
-    circuit = Circuit("C", tuple(Bay(name, 20.0, 10.0) for name in "abc"))
-    flow = run_circuit(circuit, Design(50.0 + CELSIUS, 20.0 + CELSIUS, excess=25.0, drop=6.0))
+    circuit = Circuit("C", tuple(CircuitBay(name, 20.0, 10.0) for name in "abc"))
+    flow = run_circuit(circuit, Operation(50.0 + CELSIUS, 20.0 + CELSIUS, excess=25.0, drop=6.0))
     leaving = [bay.leaving - CELSIUS for bay in flow.bays]
     np.testing.assert_allclose(leaving, [47.84953, 45.85322, 44.0], rtol=0.0, atol=2e-4)
     # heat of a bay: 107.554 × its fall
@@ -127,8 +127,8 @@ def test_exponential_circuit_by_hand():
 
 
 def test_heat_is_flow_times_fall():
-    circuit = Circuit("C", (Bay("a", 20.0, 10.0), Bay("b", 15.0, 0.0), Bay("c", 5.0, 14.0)))
-    flow = run_circuit(circuit, Design(318.15, 293.15, excess=22.0, flow=0.03, glycol=0.25))
+    circuit = Circuit("C", (CircuitBay("a", 20.0, 10.0), CircuitBay("b", 15.0, 0.0), CircuitBay("c", 5.0, 14.0)))
+    flow = run_circuit(circuit, Operation(318.15, 293.15, excess=22.0, flow=0.03, glycol=0.25))
     carried = flow.mass_flow * flow.fluid.specific_heat * flow.drop
     np.testing.assert_allclose(flow.heat, carried, rtol=1e-9, atol=0.0)
     assert flow.bays[1].heat == 0.0
@@ -137,10 +137,10 @@ def test_heat_is_flow_times_fall():
 @few
 @given(st.lists(st.floats(3.0, 20.0), min_size=1, max_size=9), st.floats(1.0, 12.0), st.floats(0.0, 0.5))
 def test_drop_and_flow_are_two_sides_of_one_thing(lengths, drop, glycol):
-    circuit = Circuit("C", tuple(Bay(str(i), length, 12.0) for i, length in enumerate(lengths)))
-    by_drop = run_circuit(circuit, Design(323.15, 293.15, excess=25.0, drop=drop, glycol=glycol))
+    circuit = Circuit("C", tuple(CircuitBay(str(i), length, 12.0) for i, length in enumerate(lengths)))
+    by_drop = run_circuit(circuit, Operation(323.15, 293.15, excess=25.0, drop=drop, glycol=glycol))
     np.testing.assert_allclose(by_drop.drop, drop, rtol=1e-9, atol=0.0)
-    by_flow = run_circuit(circuit, Design(323.15, 293.15, excess=25.0, flow=by_drop.mass_flow, glycol=glycol))
+    by_flow = run_circuit(circuit, Operation(323.15, 293.15, excess=25.0, flow=by_drop.mass_flow, glycol=glycol))
     np.testing.assert_allclose(by_flow.drop, drop, rtol=1e-5, atol=0.0)
     assert all(first.mean > last.mean for first, last in zip(by_flow.bays, by_flow.bays[1:], strict=False))
 
@@ -151,10 +151,10 @@ def test_drop_and_flow_are_two_sides_of_one_thing(lengths, drop, glycol):
     [(69.0, 690.0, 1.8, 6.6), (73.0, 810.0, 2.1, 9.1), (67.0, 640.0, 1.65, 5.7), (55.0, 480.0, 1.25, 2.7)],
 )
 def test_circuits_of_the_demo_house_by_hand(metres, watts, litres, kilopascal):
-    circuit = Circuit("C", (Bay("b", metres, watts / metres),))
+    circuit = Circuit("C", (CircuitBay("b", metres, watts / metres),))
     around = 20.0 + CELSIUS
     excess = 5.6 / math.log(30.0 / 24.4)
-    flow = run_circuit(circuit, Design(50.0 + CELSIUS, around, excess, drop=5.6), bare(0.0123))
+    flow = run_circuit(circuit, Operation(50.0 + CELSIUS, around, excess, drop=5.6), bare(0.0123))
     np.testing.assert_allclose(flow.heat, watts, rtol=1e-9, atol=0.0)
     np.testing.assert_allclose(flow.volume_flow * 6e4, litres, rtol=0.04, atol=0.0)
     # the hand sum takes flow as turbulent; so does the program, from Re 2300 on
@@ -165,8 +165,8 @@ def test_circuits_of_the_demo_house_by_hand(metres, watts, litres, kilopascal):
 def test_air_is_flagged_below_0_6_metres_a_second(litres, flag):
     # 0.6 m/s in 12.319 mm is 7.1515e-5 m³/s, 4.2909 l/min
     water = water_properties(323.15)
-    circuit = Circuit("C", (Bay("b", 20.0, 1.0),))
-    flow = run_circuit(circuit, Design(323.15, 293.15, 25.0, flow=litres / 6e4 * water.density))
+    circuit = Circuit("C", (CircuitBay("b", 20.0, 1.0),))
+    flow = run_circuit(circuit, Operation(323.15, 293.15, 25.0, flow=litres / 6e4 * water.density))
     assert flow.purges_itself is not flag
     assert any("air is not carried" in note for note in flow.notes()) is flag
 
@@ -174,22 +174,22 @@ def test_air_is_flagged_below_0_6_metres_a_second(litres, flag):
 @pytest.mark.parametrize(("litres", "words"), [(0.5, "laminar flow"), (1.0, "on the safe side"), (2.0, None)])
 def test_regime_is_said(litres, words):
     water = water_properties(318.15)
-    flow = run_circuit(plain_tube(50.0), Design(318.15, 293.15, 25.0, flow=litres / 6e4 * water.density))
+    flow = run_circuit(plain_tube(50.0), Operation(318.15, 293.15, 25.0, flow=litres / 6e4 * water.density))
     found = [note for note in flow.notes() if "Reynolds" in note]
     assert found[0].count(words) == 1 if words else not found
 
 
 def test_notes_in_inch_pound_units():
-    circuit = Circuit("C", tuple(Bay(name, 20.0, 10.0) for name in "ab"))
-    notes = " ".join(run_circuit(circuit, Design(323.15, 293.15, 25.0, drop=5.0)).notes("ip"))
+    circuit = Circuit("C", tuple(CircuitBay(name, 20.0, 10.0) for name in "ab"))
+    notes = " ".join(run_circuit(circuit, Operation(323.15, 293.15, 25.0, drop=5.0)).notes("ip"))
     assert "°F" in notes and "ft/s" in notes and "°C" not in notes
 
 
 WRONG = {
-    "either drop or flow": lambda: Design(323.15, 293.15, 25.0),
-    "return cooler than its surroundings": lambda: Design(303.15, 293.15, 9.0, drop=10.0),
-    "greater than 0": lambda: Design(323.15, 293.15, 25.0, flow=-0.1),
-    "gives no heat": lambda: run_circuit(plain_tube(20.0), Design(323.15, 293.15, 25.0, drop=5.0)),
+    "either drop or flow": lambda: Operation(323.15, 293.15, 25.0),
+    "return cooler than its surroundings": lambda: Operation(303.15, 293.15, 9.0, drop=10.0),
+    "greater than 0": lambda: Operation(323.15, 293.15, 25.0, flow=-0.1),
+    "gives no heat": lambda: run_circuit(plain_tube(20.0), Operation(323.15, 293.15, 25.0, drop=5.0)),
 }
 
 

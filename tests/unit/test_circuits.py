@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.house.circuits import Bay, Circuit, CircuitError, pulling_order, split_bays
+from sim.house.circuits import Circuit, CircuitBay, CircuitError, pulling_order, split_bays
 
 few = settings(max_examples=60, deadline=None)
 
 
 def row(tubes, leader=0.0, **more):
-    return [Bay(f"b{number}", tube, 10.0, leader=leader, **more) for number, tube in enumerate(tubes)]
+    return [CircuitBay(f"b{number}", tube, 10.0, leader=leader, **more) for number, tube in enumerate(tubes)]
 
 
 bay_rows = st.lists(st.floats(2.0, 30.0), min_size=1, max_size=9)
@@ -44,7 +44,7 @@ def every_cut(bays, limit=90.0):
 @few
 @given(bay_rows, st.lists(st.floats(0.0, 10.0), min_size=9, max_size=9))
 def test_no_other_cut_is_more_even(tubes, leaders):
-    bays = [Bay(str(i), tube, 10.0, leader=leaders[i]) for i, tube in enumerate(tubes)]
+    bays = [CircuitBay(str(i), tube, 10.0, leader=leaders[i]) for i, tube in enumerate(tubes)]
     ways = list(every_cut(bays))
     fewest = min(len(lengths) for lengths in ways)
     split = split_bays(bays, spare=0)
@@ -80,17 +80,17 @@ def test_leaders_count_for_the_limit():
 
 
 def test_blocked_length_is_neither_laid_nor_heated():
-    bay = Bay("b", 10.0, 12.0, blocked=4.0)
+    bay = CircuitBay("b", 10.0, 12.0, blocked=4.0)
     np.testing.assert_allclose([bay.laid, bay.heat, bay.lost], [6.0, 72.0, 48.0], rtol=1e-12, atol=0.0)
 
 
 def test_idle_tube_is_laid_but_gives_no_heat():
     # 12 m laid of which 2 m are bends: 10 m × 5 W/m
-    bay = Bay("a", tube=12.0, heat_per_metre=5.0, idle=2.0)
+    bay = CircuitBay("a", tube=12.0, heat_per_metre=5.0, idle=2.0)
     assert bay.laid == 12.0
     assert bay.heat == 50.0
     with pytest.raises(CircuitError, match="idle"):
-        Bay("a", tube=12.0, heat_per_metre=5.0, blocked=4.0, idle=9.0)
+        CircuitBay("a", tube=12.0, heat_per_metre=5.0, blocked=4.0, idle=9.0)
 
 
 def test_a_long_row_of_bays_is_split_evenly():
@@ -103,7 +103,7 @@ def test_a_long_row_of_bays_is_split_evenly():
 @pytest.mark.parametrize("count", range(1, 12))
 def test_pulling_works_outward_one_half_then_the_other(count):
     names = [f"{number}" for number in range(count)]
-    order = [int(name) for name in pulling_order(Circuit("C", tuple(Bay(name, 9.0, 9.0) for name in names)))]
+    order = [int(name) for name in pulling_order(Circuit("C", tuple(CircuitBay(name, 9.0, 9.0) for name in names)))]
     assert sorted(order) == list(range(count))
     first, second = order[: (count + 1) // 2], order[(count + 1) // 2 :]
     assert first == sorted(first, reverse=True)
@@ -113,13 +113,13 @@ def test_pulling_works_outward_one_half_then_the_other(count):
 
 WRONG = {
     "no bays": lambda: split_bays([]),
-    "overlap": lambda: split_bays([Bay("a", 9, 9, across=(0, 0.41)), Bay("b", 9, 9, across=(0.4, 0.8))]),
-    "longer than a": lambda: split_bays([Bay("a", 85, 9, leader=3.0)]),
-    "heat_per_metre is -5": lambda: Bay("a", 9, -5.0),
-    "given twice": lambda: split_bays([Bay("a", 9, 9), Bay("a", 9, 9)]),
-    "nothing is left": lambda: Bay("a", 9, 9, blocked=9),
-    "has no width": lambda: Bay("a", 9, 9, across=(1.0, 1.0)),
-    "tube is nan": lambda: Bay("a", float("nan"), 9),
+    "overlap": lambda: split_bays([CircuitBay("a", 9, 9, across=(0, 0.41)), CircuitBay("b", 9, 9, across=(0.4, 0.8))]),
+    "longer than a": lambda: split_bays([CircuitBay("a", 85, 9, leader=3.0)]),
+    "heat_per_metre is -5": lambda: CircuitBay("a", 9, -5.0),
+    "given twice": lambda: split_bays([CircuitBay("a", 9, 9), CircuitBay("a", 9, 9)]),
+    "nothing is left": lambda: CircuitBay("a", 9, 9, blocked=9),
+    "has no width": lambda: CircuitBay("a", 9, 9, across=(1.0, 1.0)),
+    "tube is nan": lambda: CircuitBay("a", float("nan"), 9),
 }
 
 
@@ -130,4 +130,5 @@ def test_wrong_bays_are_named(words):
 
 
 def test_bays_that_touch_do_not_overlap():
-    assert len(split_bays([Bay("b", 9, 9, across=(0.4, 0.8)), Bay("a", 9, 9, across=(0.0, 0.4))]).circuits) == 1
+    bays = [CircuitBay("b", 9, 9, across=(0.4, 0.8)), CircuitBay("a", 9, 9, across=(0.0, 0.4))]
+    assert len(split_bays(bays).circuits) == 1

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 
 from sim.results import export
-from sim.store.run_folder import Run, StoreError
+from sim.store.run_folder import StoredRun, StoreError
 
 
 @pytest.fixture(scope="module")
 def run():
     fields = fake_run.make_fields(length=0.45, step=0.03)
-    return Run(Path("den"), fake_run.CASE_TEXT, fake_run.make_report(fields), (), {}, fields)
+    return StoredRun(Path("den"), fake_run.CASE_TEXT, fake_run.make_report(fields), (), {}, fields)
 
 
 def hexahedron_volume(points, cells):

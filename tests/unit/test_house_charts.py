@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from viz.house_charts import draw_needs, draw_reset
-from viz.page_parts import Reader
+from viz.page_parts import PageReader
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -30,7 +30,7 @@ def texts(drawing):
 
 
 def test_bars_are_as_long_as_the_water_is_over_the_room():
-    drawing = draw_needs(record(need("A", 40.0), need("B", 60.0)), Reader("si"))
+    drawing = draw_needs(record(need("A", 40.0), need("B", 60.0)), PageReader("si"))
     bars = [float(bar.attrib["width"]) for bar in ElementTree.fromstring(drawing).iter(f"{SVG}rect")]
     # 20 K and 40 K over a room of 20 °C
     np.testing.assert_allclose(bars[1] / bars[0], 2.0, rtol=1e-2, atol=0.0)
@@ -40,20 +40,20 @@ def test_bars_are_as_long_as_the_water_is_over_the_room():
 
 
 def test_a_room_that_no_water_satisfies_says_why():
-    told = texts(draw_needs(record(need("A", 40.0), need("B", None, "rug of 2 m²K/W")), Reader("si")))
+    told = texts(draw_needs(record(need("A", 40.0), need("B", None, "rug of 2 m²K/W")), PageReader("si")))
     assert "no water is enough: rug of 2 m²K/W" in told
 
 
 @pytest.mark.parametrize(("units", "water"), [("si", ["25", "50", "−15", "10"]), ("ip", ["80", "120", "0", "50"])])
 def test_axes_have_round_numbers(units, water):
-    told = texts(draw_reset(record(need("A", 40.0))["layouts"], Reader(units)))
+    told = texts(draw_reset(record(need("A", 40.0))["layouts"], PageReader(units)))
     # water from 22 to 53 °C (72 to 127 °F), outdoors from −18 to 12 °C (0 to 54 °F)
     assert not [text for text in water if text not in told]
     assert {"si": "outdoors, °C", "ip": "outdoors, °F"}[units] in told
 
 
 def test_one_outdoor_temperature_is_a_dot_in_the_middle():
-    drawing = draw_reset([layout("hot", 60.0, [(-18.0, 50.0, 44.0)])], Reader("si"))
+    drawing = draw_reset([layout("hot", 60.0, [(-18.0, 50.0, 44.0)])], PageReader("si"))
     (dot,) = ElementTree.fromstring(drawing).iter(f"{SVG}circle")
     frame = next(ElementTree.fromstring(drawing).iter(f"{SVG}rect")).attrib
     np.testing.assert_allclose(
@@ -63,11 +63,11 @@ def test_one_outdoor_temperature_is_a_dot_in_the_middle():
 
 
 def test_a_heating_that_is_always_off_has_no_chart():
-    assert draw_reset([layout("hot", 60.0, [])], Reader("si")) == ""
+    assert draw_reset([layout("hot", 60.0, [])], PageReader("si")) == ""
 
 
 def test_curve_is_to_scale():
-    drawing = draw_reset([layout("hot", 60.0)], Reader("si"))
+    drawing = draw_reset([layout("hot", 60.0)], PageReader("si"))
     circles = ElementTree.fromstring(drawing).iter(f"{SVG}circle")
     dots = [(float(dot.attrib["cx"]), float(dot.attrib["cy"])) for dot in circles]
     # outdoors −18, 2, 12: 20 of 30 K between the first two; water 50, 35, 25: 15 of 25 K

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from sim.case.load import load_case
-from sim.house.circuits import Bay, Circuit
+from sim.house.circuits import Circuit, CircuitBay
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.plan import CircuitResult
 from sim.house.quantities import ITEMS, outline_of, save_quantities, take_off
@@ -36,7 +36,7 @@ def circuit(room, *tubes, leaders=(3.0, 5.0)):
     """A circuit of bays with these lengths of tube."""
     ends = (leaders[0], *(0.0 for _ in tubes[2:]), leaders[1])
     names = [placed.name for placed in BAYS if placed.room == room]
-    bays = tuple(Bay(name, tube, 10.0, leader=end) for name, tube, end in zip(names, tubes, ends, strict=True))
+    bays = tuple(CircuitBay(name, tube, 10.0, leader=end) for name, tube, end in zip(names, tubes, ends, strict=True))
     flow = SimpleNamespace(circuit=Circuit(f"{room}.1", bays))
     return CircuitResult(room, "G", flow, tuple(placed for placed in BAYS if placed.room == room), ())
 

@@ -5,14 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from sim.house.circuit_flow import Design, Pipe, run_circuit, valve_loss
-from sim.house.circuits import Bay, Circuit, CircuitError
+from sim.house.circuit_flow import Operation, Pipe, run_circuit, valve_loss
+from sim.house.circuits import Circuit, CircuitBay, CircuitError
 from sim.house.manifold import equal_percentage_opening, join_circuits, valve_setting
 
 
 def circuit(name, bays, heat=12.0, supply=323.15, drop=5.5, **more):
-    parts = tuple(Bay(f"{name}{number}", 10.0, heat, leader=3.0) for number in range(bays))
-    return run_circuit(Circuit(name, parts), Design(supply, 293.15, 27.0, drop=drop, **more))
+    parts = tuple(CircuitBay(f"{name}{number}", 10.0, heat, leader=3.0) for number in range(bays))
+    return run_circuit(Circuit(name, parts), Operation(supply, 293.15, 27.0, drop=drop, **more))
 
 
 def test_pump_meets_the_largest_head_and_the_sum_of_flows():

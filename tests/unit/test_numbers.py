@@ -6,7 +6,7 @@ from airflow_cases import graded
 
 from sim.airflow import numbers
 from sim.airflow.box import build_box
-from sim.airflow.domain import Block, Sheet
+from sim.airflow.domain import Obstacle, Sheet
 from sim.airflow.flow import Flow, air_of_numbers
 from sim.airflow.gauge import make_gauge, oscillation
 
@@ -36,7 +36,7 @@ def test_flux_of_a_profile_without_bend_at_the_wall_is_exact():
 
 def test_flux_falls_back_to_the_half_cell_in_a_gap_one_cell_wide():
     planes = np.linspace(0.0, 1.0, 6)
-    parts = {"blocks": [Block("post", ((0.4, 0.6), (0.0, 1.0), (0.0, 1.0)))]}
+    parts = {"blocks": [Obstacle("post", ((0.4, 0.6), (0.0, 1.0), (0.0, 1.0)))]}
     sheets = [Sheet("sheet", 0, 0.2, ((0.2, 0.2), (0.0, 1.0), (0.0, 1.0)))]
     box = build_box((planes, [0.0, 1.0], planes), air_of_numbers(1.0, 1.0), {"x-": 1.0}, sheets=sheets, **parts)
     flux = numbers.wall_flux(box, np.zeros(box.domain.shape))
@@ -81,7 +81,7 @@ def test_stream_function_of_a_vortex():
 
 
 def test_mean_speed_counts_air_only():
-    block = Block("block", ((0.0, 0.5), (0.0, 1.0), (0.0, 1.0)))
+    block = Obstacle("block", ((0.0, 0.5), (0.0, 1.0), (0.0, 1.0)))
     planes = np.linspace(0.0, 1.0, 5)
     box = build_box((planes, [0.0, 1.0], planes), air_of_numbers(1.0, 1.0), {"x-": 0.0}, blocks=[block])
     flow = flow_of(box, lambda x, z: np.where(x >= 0.5, 3.0, 0.0), lambda x, z: 0.0 * x)

@@ -2,9 +2,9 @@
 
 import pytest
 
-from viz.page_parts import Column, Reader, paragraph, table
+from viz.page_parts import PageColumn, PageReader, paragraph, table
 
-SI, IP = Reader("si"), Reader("ip")
+SI, IP = PageReader("si"), PageReader("ip")
 
 
 # Conversions by hand from exact definitions: 1 Btu/h = 0.29307 W, 1 ft = 0.3048 m, 1 psi = 6.8948 kPa.
@@ -56,7 +56,7 @@ def test_sentences(text, turned):
 
 
 def test_table_marks_a_row_and_escapes():
-    columns = (Column("room", "room", plain=True), Column("load_W", "load"))
+    columns = (PageColumn("room", "room", plain=True), PageColumn("load_W", "load"))
     made = table(columns, [{"room": "<A>", "load_W": 10.0}, {"room": "B"}], SI, marked="B")
     assert "&lt;A&gt;" in made
     assert '<tr class="mark"><td>B</td><td class="n">–</td></tr>' in made

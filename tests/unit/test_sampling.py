@@ -15,9 +15,9 @@ from sim.results.people import format_span
 from sim.store.run_folder import StoreError
 from sim.study.inputs import Input, parse_inputs
 from sim.study.sampling import (
-    Done,
     Draw,
     StudyError,
+    TrialResult,
     draw,
     end_trials,
     interval_of,
@@ -25,7 +25,7 @@ from sim.study.sampling import (
     rank_regression,
     study,
 )
-from sim.study.sampling_jobs import JobPerformer
+from sim.study.sampling_jobs import TrialJobs
 from sim.study.save_study import STUDY_ENTRIES, save_study
 
 A, B, C = (Input(name, 0.0, 1.0, "fraction") for name in "abc")
@@ -155,7 +155,7 @@ def test_a_fault_of_the_program_is_no_failed_sample():
 def test_trials_may_be_done_in_any_order_by_anyone():
     def backwards(case, trials):
         for trial in reversed(trials):
-            yield Done(trial, {"ripple_K": trial.values.get("a", 0.5)})
+            yield TrialResult(trial, {"ripple_K": trial.values.get("a", 0.5)})
 
     steps = []
     result = study(MadeUp(), (A,), 10, listener=steps.append, perform=backwards)
@@ -249,7 +249,7 @@ def test_trials_as_jobs_are_taken_up_again(tmp_path):
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
     misfit = Draw("misfit", {each.key: each.high for each in inputs})
     heard = []
-    perform = JobPerformer(tmp_path, listener=heard.append)
+    perform = TrialJobs(tmp_path, listener=heard.append)
     first = {done.trial.name: done for done in perform(case, [Draw("the case itself"), misfit])}
     again = {done.trial.name: done for done in perform(case, [Draw("the case itself")])}
     assert "reaches into the insulation" in first["misfit"].failure

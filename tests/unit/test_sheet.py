@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from sim.cli.letters import PLAIN, fitted
 from sim.cli.main import main
-from sim.cli.sheet import Sheet
+from sim.cli.sheet import WholeConsole
 from sim.cli.show import choices_table, plain_table, report_table
 from sim.results.lines import LINES
 
@@ -27,7 +27,7 @@ def printed(table, width, encoding="utf-8"):
     """What a table becomes on a terminal of some width."""
     raw = io.BytesIO()
     file = io.TextIOWrapper(raw, encoding=encoding)
-    Sheet(file=file, width=width, highlight=False, markup=False).print(table)
+    WholeConsole(file=file, width=width, highlight=False, markup=False).print(table)
     file.flush()
     return raw.getvalue().decode(encoding)
 

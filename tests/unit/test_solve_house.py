@@ -9,10 +9,10 @@ from sim.case.errors import CaseError
 from sim.house.bay_solver import BaySolver
 from sim.house.loads import design_load
 from sim.house.place import with_flows
-from sim.house.solve_house import Wish, check_house, solve_house, solve_needs
+from sim.house.solve_house import HouseWish, check_house, solve_house, solve_needs
 
 CELSIUS = 273.15
-COARSE = Wish(fineness="coarse")
+COARSE = HouseWish(fineness="coarse")
 
 
 @pytest.fixture(scope="module")
@@ -203,9 +203,9 @@ def test_a_manifold_that_mixes_gets_no_more_than_its_rooms_need(solver):
 
 
 WRONG = [
-    (Wish("thick"), (), "variant", "no variant of that name"),
-    (Wish(), ('spacings = ["235 mm"', 'spacings = ["150 mm"'), "design.spacings[0]", "200 mm"),
-    (Wish(), ('name = "heat pump"', 'name = "heat pmp"'), "source[1].name", "no such heat source"),
+    (HouseWish("thick"), (), "variant", "no variant of that name"),
+    (HouseWish(), ('spacings = ["235 mm"', 'spacings = ["150 mm"'), "design.spacings[0]", "200 mm"),
+    (HouseWish(), ('name = "heat pump"', 'name = "heat pmp"'), "source[1].name", "no such heat source"),
 ]
 
 

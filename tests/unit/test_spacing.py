@@ -8,7 +8,7 @@ import pytest
 import sim
 from sim.case.errors import CaseError
 from sim.case.load import load_case
-from sim.study.spacing import NoSpacingError, Wish, widest_spacing
+from sim.study.spacing import NoSpacingError, SpacingWish, widest_spacing
 
 OAK = "cases/demo/family-oak.toml"
 
@@ -31,10 +31,10 @@ def oak():
 @pytest.mark.parametrize(
     ("wish", "spacing", "key"),
     [
-        (Wish(45.0), 0.400, "heat"),
-        (Wish(50.0), 0.300, "heat"),
-        (Wish(40.0, ripple=2.0), 0.300, "ripple"),
-        (Wish(50.0, ripple=2.5), 0.300, "heat"),
+        (SpacingWish(45.0), 0.400, "heat"),
+        (SpacingWish(50.0), 0.300, "heat"),
+        (SpacingWish(40.0, ripple=2.0), 0.300, "ripple"),
+        (SpacingWish(50.0, ripple=2.5), 0.300, "heat"),
     ],
 )
 def test_widest_by_hand(oak, wish, spacing, key):
@@ -46,7 +46,7 @@ def test_widest_by_hand(oak, wish, spacing, key):
     assert answer.solves <= 6
 
 
-@pytest.mark.parametrize("wish", [Wish(25.0), Wish(29.9, ripple=1.25)])
+@pytest.mark.parametrize("wish", [SpacingWish(25.0), SpacingWish(29.9, ripple=1.25)])
 def test_plates_that_are_not_needed(oak, wish):
     # 30 W/m² and 1.2 K of ripple without any
     answer = widest_spacing(oak, wish, solve=closed_form)
@@ -55,7 +55,7 @@ def test_plates_that_are_not_needed(oak, wish):
 
 def test_as_wide_as_was_tried(oak):
     # at 800 mm: 37.5 W/m²; 30 W/m² without plates
-    answer = widest_spacing(oak, Wish(35.0), solve=closed_form)
+    answer = widest_spacing(oak, SpacingWish(35.0), solve=closed_form)
     assert answer.found.spacing == 0.8
     assert answer.note == "as wide as was tried"
 
@@ -63,23 +63,27 @@ def test_as_wide_as_was_tried(oak):
 def test_too_much_heat_names_the_closest(oak):
     # 210 mm: 30 + 30/1.05 = 58.57 W/m²
     with pytest.raises(NoSpacingError, match=r"210 mm\).*58\.6 W/m², at least 65\.0 W/m² wanted; warmer water"):
-        widest_spacing(oak, Wish(65.0), solve=closed_form)
+        widest_spacing(oak, SpacingWish(65.0), solve=closed_form)
 
 
 def test_too_even_names_the_closest(oak):
     # 210 mm: 4 - 3/1.05 = 1.14 K, 1.2 K without
     with pytest.raises(NoSpacingError, match=r"with 58\.6 W/m² upwards: ripple 1\.14 K, at most 1\.00 K wanted"):
-        widest_spacing(oak, Wish(30.0, ripple=1.0), solve=closed_form)
+        widest_spacing(oak, SpacingWish(30.0, ripple=1.0), solve=closed_form)
 
 
 def test_a_peak_is_not_mended_by_moving_plates(oak):
     with pytest.raises(NoSpacingError, match=r"warmest spot of the floor 26\.0 °C, at most 25\.0 °C .* cooler"):
-        widest_spacing(oak, Wish(45.0, peak=25.0), solve=closed_form)
+        widest_spacing(oak, SpacingWish(45.0, peak=25.0), solve=closed_form)
 
 
 def test_solves_are_told_one_by_one(oak):
     told = []
-    answer = widest_spacing(oak, Wish(45.0), solve=closed_form, listener=lambda number, spacing: told.append(number))
+
+    def heard(number, spacing):
+        told.append(number)
+
+    answer = widest_spacing(oak, SpacingWish(45.0), solve=closed_form, listener=heard)
     assert told == list(range(1, answer.solves + 1))
 
 
@@ -88,13 +92,13 @@ def test_solves_are_told_one_by_one(oak):
 )
 def test_cases_without_a_spacing_to_seek(oak, change, key):
     with pytest.raises(CaseError) as caught:
-        widest_spacing(oak.with_(**change), Wish(45.0), solve=closed_form)
+        widest_spacing(oak.with_(**change), SpacingWish(45.0), solve=closed_form)
     assert key in [problem.key for problem in caught.value.problems]
 
 
 def test_real_bay_against_direct_solves(oak):
     coarse = oak.with_(**{"mesh.fineness": "coarse"})
-    answer = widest_spacing(coarse, Wish(50.0, ripple=2.9))
+    answer = widest_spacing(coarse, SpacingWish(50.0, ripple=2.9))
     at = {}
     for factor in (0.9, 1.0, 1.1):
         report = sim.solve(coarse.with_(**{"plates.spacing": answer.found.spacing * factor})).report

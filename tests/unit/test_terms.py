@@ -21,7 +21,7 @@ from sim.solver.steady import SteadyOptions, first_guess, solve_steady
 from sim.solver.storage import build_storage
 from sim.solver.terms.cavity import Cavity
 from sim.solver.terms.term import DRAINS, FEEDS, Term
-from sim.solver.terms.water import Run, settle_water
+from sim.solver.terms.water import TubeRun, settle_water
 
 TIGHT = SteadyOptions(residual=1e-9, imbalance=1e-10, linear_tolerance=1e-6)
 MESH = Fineness((0.05, 0.25, 0.05), layer_cells=4, focus=0.02, tube_cells=4)
@@ -228,7 +228,7 @@ class TestFilmOfACircuit:
     def run(self, length, circuit):
         feed = Feed(313.15, 0.004, None, circuit)
         one = np.zeros(1, np.int64)
-        return Run("t", one, one, np.ones(1), np.array([length]), np.zeros(1), 0.016, 0.012, 0.4, None, feed, None)
+        return TubeRun("t", one, one, np.ones(1), np.array([length]), np.zeros(1), 0.016, 0.012, 0.4, None, feed, None)
 
     def water(self, length, circuit):
         (water,) = settle_water((self.run(length, circuit),), np.array([303.15]), None)

@@ -16,7 +16,7 @@ from flow_problems import (
 )
 
 from sim.airflow.box import build_box, march
-from sim.airflow.domain import Block, Sheet
+from sim.airflow.domain import Obstacle, Sheet
 from sim.airflow.flow import AirProperties, Flow, air_of_numbers, transfer_flow
 
 slow = pytest.mark.slow
@@ -234,7 +234,7 @@ def energy(box, flow):
 def obstructed_box(open_area=0.0, cells=20):
     """A warm tube as a block below a sheet, in a box with one cold side."""
     planes = np.linspace(0.0, 1.0, cells + 1)
-    tube = Block("tube", ((0.4, 0.6), (0.0, 1.0), (0.4, 0.6)))
+    tube = Obstacle("tube", ((0.4, 0.6), (0.0, 1.0), (0.4, 0.6)))
     plate = Sheet("plate", 2, 0.7, ((0.2, 0.8), (0.0, 1.0), (0.7, 0.7)), open_area=open_area)
     return build_box(
         (planes, [0.0, 1.0], planes), air_of_numbers(1e4, 0.71), {"tube": 1.0, "x-": 0.0, "x+": 0.0},

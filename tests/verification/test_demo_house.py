@@ -8,7 +8,7 @@ import pytest
 
 from sim.case.house_load import load_house
 from sim.house.bay_solver import BaySolver
-from sim.house.solve_house import Wish, solve_house, solve_needs
+from sim.house.solve_house import HouseWish, solve_house, solve_needs
 
 FILE = Path("cases/house/demo-house.toml")
 LOADS = [room["load"] for room in tomllib.loads(FILE.read_text("utf-8"))["room"]]
@@ -25,7 +25,7 @@ def solver(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def plan(solver):
-    return solve_house(load_house(FILE), solver, Wish(fineness="coarse"))
+    return solve_house(load_house(FILE), solver, HouseWish(fineness="coarse"))
 
 
 def test_loads_are_those_of_the_file():
@@ -93,7 +93,7 @@ HUNG = {"R1": 63.0, "R2": 69.0, "R3": 65.0, "R4": 74.0}
 
 
 def test_hung_plates_need_hotter_water(plan, solver):
-    hung = solve_needs(load_house(FILE), solver, Wish("hung-bright", "coarse"))
+    hung = solve_needs(load_house(FILE), solver, HouseWish("hung-bright", "coarse"))
     for own, other in zip(plan.needs, hung, strict=True):
         if own.name in HUNG:
             got = other.curve.excess_for(own.load.total / own.area)
@@ -103,5 +103,5 @@ def test_hung_plates_need_hotter_water(plan, solver):
 
 @pytest.mark.parametrize("variant", ["hung-dark", "no-insulation", "heavy-plates", "one-run"])
 def test_the_other_variants_can_be_solved(variant, solver):
-    needs = solve_needs(load_house(FILE), solver, Wish(variant, "coarse"))
+    needs = solve_needs(load_house(FILE), solver, HouseWish(variant, "coarse"))
     assert all(need.supply > need.temperature or need.note for need in needs)

@@ -10,7 +10,7 @@ from sim.case.house_load import load_house
 from sim.case.load import load_case
 from sim.cli.main import main
 from sim.house.bay_solver import BaySolver
-from sim.house.solve_house import Wish, check_house
+from sim.house.solve_house import HouseWish, check_house
 
 HOUSE = Path("cases/house/demo-house.toml")
 VARIANTS = ["", *(entry["name"] for entry in tomllib.loads(HOUSE.read_text("utf-8"))["variant"])]
@@ -26,13 +26,13 @@ def test_every_case_can_be_read(file):
 
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_every_variant_can_be_laid_out(variant):
-    rooms, sources = check_house(load_house(HOUSE), Wish(variant, "coarse"))
+    rooms, sources = check_house(load_house(HOUSE), HouseWish(variant, "coarse"))
     assert len(rooms) == 5
     assert sources
 
 
 def test_the_room_over_the_basement_without_insulation_has_its_curve(tmp_path):
-    (room, *_), _ = check_house(load_house(HOUSE), Wish("no-insulation", "coarse"))
+    (room, *_), _ = check_house(load_house(HOUSE), HouseWish("no-insulation", "coarse"))
     (curve,) = BaySolver(tmp_path).curves([room.case.with_(plates=None)])
     # 20 °C above, 12 °C below: at little excess the room loses heat to the basement
     assert curve.flux(0.0) < curve.reports[0]["heat_flux_up_W_m2"] < 0.0

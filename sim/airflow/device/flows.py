@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from sim.airflow.device import eddies, heat, looks, moves, pressure
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
-from sim.airflow.device.sums import FieldSums, Losses, Repeated, WallSums
+from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
 from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
 from sim.airflow.flow import Flow
 from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, hydrostatic, stable_step, wave_rate
@@ -58,7 +58,7 @@ class FlowBatch:
         self._slabs, self._largest = backend.xp.zeros(bays * self.grid.px), backend.xp.zeros(bays)
         self._viewed_largest = backend.kernel_view(self._largest)
         self._height, self._bad = backend.xp.zeros((bays, self.grid.pz)), backend.xp.zeros(bays)
-        self._losses = Losses(self)
+        self._losses = SheetDecay(self)
         self._step = Repeated(backend, self._take_step)
         self._sums = Repeated(backend, self._sum_by_height)
         self.walls = WallSums(self)

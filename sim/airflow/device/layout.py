@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from sim.airflow.rows import compiled
 
 
-class Grid(NamedTuple):
+class BatchShape(NamedTuple):
     """Common shape: bays; planes along each axis; length of the tables along an axis; values of one field.
 
     plane: py · pz; most_faces: closed faces of the bay with most; chunks: pieces in which their products are summed.
@@ -61,7 +61,7 @@ class Tables(NamedTuple):
     value: Any
 
 
-class Faces(NamedTuple):
+class ClosedFaces(NamedTuple):
     """Closed faces and their influence: two cells of each (bays · most_faces), inverse matrices one after the other.
 
     jump: of the pressure; part: products by chunk; fed (n,): places of cells beside closed faces, of bay fed_bay, with
@@ -92,7 +92,7 @@ class Clock(NamedTuple):
     taken: Any
 
 
-class Air(NamedTuple):
+class BatchArrays(NamedTuple):
     """All that a kernel reads or writes.
 
     sizes (3 bays): cells of every bay; row_of, bay_of: of a place in a plane its row, of a slab its bay; state
@@ -101,7 +101,7 @@ class Air(NamedTuple):
     viscosity, diffusivity, buoyancy, eddy constant; central (bays).
     """
 
-    grid: Grid
+    grid: BatchShape
     sizes: Any
     row_of: Any
     bay_of: Any
@@ -118,7 +118,7 @@ class Air(NamedTuple):
     central: Any
     tables: Tables
     lists: Lists
-    faces: Faces
+    faces: ClosedFaces
     clock: Clock
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.device.layout import Air, Clock, Faces, Grid
+from sim.airflow.device.layout import BatchArrays, BatchShape, Clock, ClosedFaces
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.tables import (
     FlowProblem,
@@ -34,7 +34,7 @@ def chunks_for(bays: int, most_faces: int) -> int:
     return int(np.clip(FACE_THREADS // max(bays * most_faces, 1), 1, MOST_CHUNKS))
 
 
-def check_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> None:
+def check_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> None:
     """ValueError when a batch would not fit the device, with the numbers."""
     faces = np.array([p.influence.matrix.shape[0] for p in problems], float)
     largest = float(faces.max(initial=0.0)) ** 2
@@ -48,14 +48,14 @@ def check_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) 
         )
 
 
-def fill_memory(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Air:
+def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> BatchArrays:
     """A batch at its start, before its divergence is taken out."""
     put, xp = backend.xp.asarray, backend.xp
     codes, opening = build_codes(grid, problems)
     parts = [put(_start(grid, problems, field)) for field in range(4)]
     state = xp.concatenate([*parts, *parts])
     rooms = [xp.zeros(grid.total) for _ in range(4)]
-    return Air(
+    return BatchArrays(
         grid=grid,
         sizes=put(np.array([p.domain.shape for p in problems], np.int32).reshape(-1)),
         row_of=put(np.repeat(np.arange(grid.py, dtype=np.int32), grid.pz)),
@@ -83,7 +83,7 @@ def _all(put: Any, values: Any) -> Any:
     return type(values)(*(put(value) for value in values))
 
 
-def _start(grid: Grid, problems: Sequence[FlowProblem], field: int) -> Array:
+def _start(grid: BatchShape, problems: Sequence[FlowProblem], field: int) -> Array:
     """One field of all bays at the start; closed faces at rest."""
     if field == 3:
         return np.asarray(spread(grid, [p.flow.temperature for p in problems]))
@@ -103,7 +103,7 @@ def _clock(xp: Any, bays: int) -> Clock:
     return Clock(left, parity, duration, ceiling, crossing, taken)
 
 
-def _faces(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Faces:
+def _faces(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> ClosedFaces:
     """Closed faces of all bays, and the inverses of their influence matrices, made on the device."""
     put, xp = backend.xp.asarray, backend.xp
     counts = np.array([p.influence.matrix.shape[0] for p in problems], np.int64)
@@ -121,7 +121,7 @@ def _faces(backend: Backend, grid: Grid, problems: Sequence[FlowProblem]) -> Fac
     below, above = (put(row.reshape(-1)) for row in ends)
     cells, bays, start, faces = (put(column) for column in fed)
     rooms = xp.zeros(room), xp.zeros(room * grid.chunks)
-    return Faces(put(counts), below, above, inverse, put(inverse_at), *rooms, cells, bays, start, faces)
+    return ClosedFaces(put(counts), below, above, inverse, put(inverse_at), *rooms, cells, bays, start, faces)
 
 
 def _inverse(xp: Any, matrix: Any) -> Any:
@@ -130,7 +130,7 @@ def _inverse(xp: Any, matrix: Any) -> Any:
     return 0.5 * (inverse + inverse.T)
 
 
-def _fed(grid: Grid, counts: Any, ends: Any) -> tuple[Any, Any, Any, Any]:
+def _fed(grid: BatchShape, counts: Any, ends: Any) -> tuple[Any, Any, Any, Any]:
     """Cells beside closed faces: place, bay, start of their faces, faces (number + 1, negative below)."""
     bay = np.repeat(np.arange(grid.bays), counts)
     number = np.concatenate([np.arange(n) for n in counts]).astype(np.int64)

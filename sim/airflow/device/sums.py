@@ -38,7 +38,7 @@ class Repeated:
             self._done = True
 
 
-class Losses:
+class SheetDecay:
     """Decay rates at porous sheets."""
 
     def __init__(self, batch: FlowBatch) -> None:

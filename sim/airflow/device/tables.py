@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.cuts import Influence, build_influence
-from sim.airflow.device.layout import FIXED, FREE, Grid, Lists, Tables
+from sim.airflow.device.layout import FIXED, FREE, BatchShape, Lists, Tables
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.grid_tables import axis_tables
@@ -68,15 +68,16 @@ def flow_problem(
     )
 
 
-def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> Grid:
+def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> BatchShape:
     """The shape that holds all bays."""
     shapes = np.array([p.domain.shape for p in problems])
     px, py, pz = (int(n) + 1 for n in shapes.max(axis=0))
     faces = max(p.influence.matrix.shape[0] for p in problems)
-    return Grid(len(problems), px, py, pz, py * pz, max(px, py, pz) + 1, len(problems) * px * py * pz, faces, chunks)
+    bays, longest = len(problems), max(px, py, pz) + 1
+    return BatchShape(bays, px, py, pz, py * pz, longest, bays * px * py * pz, faces, chunks)
 
 
-def spread(grid: Grid, fields: Sequence[Array], fill: Any = 0) -> Any:
+def spread(grid: BatchShape, fields: Sequence[Array], fill: Any = 0) -> Any:
     """One field of every bay in the common shape, flat."""
     result = np.full((grid.bays, grid.px, grid.py, grid.pz), fill, np.asarray(fields[0]).dtype)
     for own, field in zip(result, fields, strict=True):
@@ -84,13 +85,13 @@ def spread(grid: Grid, fields: Sequence[Array], fill: Any = 0) -> Any:
     return result.reshape(-1)
 
 
-def places(grid: Grid, bay: int, cells: Any) -> Integers:
+def places(grid: BatchShape, bay: int, cells: Any) -> Integers:
     """Where some values (n, 3) of a bay lie in their field."""
     i, j, k = np.asarray(cells).T
     return np.asarray(((bay * grid.px + i) * grid.py + j) * grid.pz + k, np.intp)
 
 
-def build_tables(grid: Grid, problems: Sequence[FlowProblem]) -> Tables:
+def build_tables(grid: BatchShape, problems: Sequence[FlowProblem]) -> Tables:
     """Lines of every axis of every bay, with the modes' eigenvalues."""
     columns = [np.zeros((grid.bays, 3, grid.lines)) for _ in Tables._fields]
     for bay, problem in enumerate(problems):
@@ -102,7 +103,7 @@ def build_tables(grid: Grid, problems: Sequence[FlowProblem]) -> Tables:
     return Tables(*(column.reshape(-1) for column in columns))
 
 
-def build_modes(grid: Grid, problems: Sequence[FlowProblem]) -> list[Array]:
+def build_modes(grid: BatchShape, problems: Sequence[FlowProblem]) -> list[Array]:
     """Eigenvectors (bays, n, n) of the three axes, zero beyond a bay's own."""
     sizes = (grid.px, grid.py, grid.pz)
     modes = [np.zeros((grid.bays, n, n)) for n in sizes]
@@ -113,7 +114,7 @@ def build_modes(grid: Grid, problems: Sequence[FlowProblem]) -> list[Array]:
     return modes
 
 
-def build_codes(grid: Grid, problems: Sequence[FlowProblem]) -> tuple[Any, Array]:
+def build_codes(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[Any, Array]:
     """Open shares of all faces (3 · total,) as codes, and the share (codes,) that each code stands for."""
     fields = [spread(grid, [p.domain.openness[axis] for p in problems]) for axis in range(3)]
     shares = np.unique(np.concatenate([[0.0], *fields]))
@@ -153,7 +154,7 @@ def _flat(start: Any, place: Any, length: int) -> Integers:
     return np.asarray(_rows_of(start) * length + place, np.intp)
 
 
-def build_lists(grid: Grid, problems: Sequence[FlowProblem]) -> Lists:
+def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
     """Row lists of all fields of all bays by slot.
 
     The temperature's wall entries come last, bay by bay, a bay's sorted by cell as in `with_wall_temperature`.

@@ -30,7 +30,7 @@ FIRST_OUTPUT = 20.0
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TubeRun:
     """One straight tube: its cells and how they divide the tube's outer surface.
 
     `cell` flat index (m,), `segment` (m,) numbers the slices in flow direction, `share` (m,) sums to 1 in each
@@ -51,7 +51,7 @@ class Run:
     feed: Feed | None
     after: int | None
 
-    def with_feed(self, **changes: float | None) -> Run:
+    def with_feed(self, **changes: float | None) -> TubeRun:
         """The run with other water; an isothermal one as it is."""
         return self if self.feed is None else replace(self, feed=replace(self.feed, **changes))  # type: ignore[arg-type]
 
@@ -74,7 +74,7 @@ class RunWater:
     heat: float
 
 
-def settle_water(runs: tuple[Run, ...], temperature: Array, delivered: float | None) -> tuple[RunWater, ...]:
+def settle_water(runs: tuple[TubeRun, ...], temperature: Array, delivered: float | None) -> tuple[RunWater, ...]:
     """Water temperatures that belong to the present tube temperatures.
 
     Parameters
@@ -92,7 +92,7 @@ def settle_water(runs: tuple[Run, ...], temperature: Array, delivered: float | N
     return tuple(waters)
 
 
-def _settle(run: Run, temperature: Array, inlet: float | None, output: float) -> RunWater:
+def _settle(run: TubeRun, temperature: Array, inlet: float | None, output: float) -> RunWater:
     if run.feed is None:
         return _pinned(run, temperature)
     if run.feed.flow == 0.0:
@@ -106,7 +106,7 @@ def _settle(run: Run, temperature: Array, inlet: float | None, output: float) ->
     return found
 
 
-def _marched(run: Run, start: float, middle: float, surface: Array, output: float) -> RunWater:
+def _marched(run: TubeRun, start: float, middle: float, surface: Array, output: float) -> RunWater:
     """Water along a run [K] with the properties that it has at a temperature in the middle of its way [K]."""
     assert run.feed is not None
     fluid = water_properties(middle, run.feed.glycol)
@@ -119,7 +119,7 @@ def _marched(run: Run, start: float, middle: float, surface: Array, output: floa
     return RunWater(mean, start, float(outlet), flow, film, wall, conductance, heat)
 
 
-def _pinned(run: Run, temperature: Array) -> RunWater:
+def _pinned(run: TubeRun, temperature: Array) -> RunWater:
     """An isothermal tube: its cells tied to the stated temperature by a conductance too large to matter."""
     held = float(run.temperature)  # type: ignore[arg-type]
     conductance = PINNED * run.length[run.segment] * run.share
@@ -127,7 +127,7 @@ def _pinned(run: Run, temperature: Array) -> RunWater:
     return RunWater(np.full(len(run.length), held), held, held, 0.0, 0.0, 0.0, conductance, heat)
 
 
-def _standing(run: Run, temperature: Array) -> RunWater:
+def _standing(run: TubeRun, temperature: Array) -> RunWater:
     """No flow, no heat: the water has the temperature of the tube around it."""
     surface = np.asarray(np.bincount(run.segment, run.share * temperature[run.cell], len(run.length)), np.float64)
     nothing = np.zeros(len(run.cell))
@@ -141,7 +141,7 @@ def _flow(feed: Feed, output: float, specific_heat: float) -> float:
     return max(output, 0.5) * feed.circuit_length / (specific_heat * feed.drop)  # type: ignore[operator]
 
 
-def _resistances(run: Run, flow: float, fluid) -> tuple[float, float]:
+def _resistances(run: TubeRun, flow: float, fluid) -> tuple[float, float]:
     """Film and wall resistance per metre of tube [m K/W]."""
     circuit = max(float(run.length.sum()), run.feed.circuit_length if run.feed else 0.0)
     bore = float(run.inner_diameter or 0.0)
@@ -161,7 +161,7 @@ class WaterHeat:
 class Water(Term[WaterHeat]):
     """Heat from the water in tubes, and from tubes of stated temperature, to the tubes' cells."""
 
-    runs: tuple[Run, ...]
+    runs: tuple[TubeRun, ...]
     sign = FEEDS
 
     def with_supply(self, supply: float) -> Water:
@@ -220,7 +220,7 @@ class Water(Term[WaterHeat]):
         return [f"{len(self.runs)} tube runs"]
 
 
-def _per_metre(run: Run, tube: Tube) -> float:
+def _per_metre(run: TubeRun, tube: Tube) -> float:
     """Heat capacity of a metre of tube with its water [J/(m K)]."""
     if run.feed is None:
         return 0.0

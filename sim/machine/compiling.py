@@ -1,0 +1,71 @@
+"""Numba's compiler, with stored kernels that never outlive a source they were made from.
+
+Numba stores a compiled function under the text of its own file alone. A kernel that calls kernels of other files, or
+reads their constants, would keep the old ones when those change. Here the stamp of a stored kernel also holds the
+texts of all files of this package that its file imports, directly or through others; so it is discarded with any of
+them, wherever kernels are kept. Whoever compiles takes `njit` from here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numba
+from numba import prange
+from numba.core import caching
+
+__all__ = ["njit", "prange", "stamp_of"]
+
+PACKAGE = Path(__file__).resolve().parents[1]
+_FROM = re.compile(r"^[ \t]*from (sim[\w.]*) import (?:\(([^)]*)\)|(.*))$", re.MULTILINE)
+_WHOLE = re.compile(r"^[ \t]*import (sim[\w.]*)", re.MULTILINE)
+
+
+def njit(*arguments: Any, **options: Any) -> Any:
+    """`numba.njit`, by whose stored kernels every file that they come from is remembered."""
+    return numba.njit(*arguments, **options)
+
+
+@cache
+def stamp_of(source: Path, package: Path = PACKAGE) -> str:
+    """A digest of a source file of a package and of all files of it that the file imports, through others too."""
+    found, left = set(), [source.resolve()]
+    while left:
+        path = left.pop()
+        if path not in found:
+            found.add(path)
+            left += _imported(path, package)
+    digest = hashlib.sha256()
+    for path in sorted(found):
+        digest.update(f"{path.relative_to(package)}\0".encode() + path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def _imported(path: Path, package: Path) -> list[Path]:
+    """Files of the package that a file imports; the packages' doors hold no kernels."""
+    text = path.read_text("utf-8")
+    names = [match[1] for match in _WHOLE.finditer(text)]
+    for match in _FROM.finditer(text):
+        parts = re.sub(r"#.*", "", match[2] or match[3]).split(",")
+        names += [match[1], *(f"{match[1]}.{part.split()[0]}" for part in parts if part.strip())]
+    places = (package.joinpath(*name.split(".")[1:]).with_suffix(".py") for name in names if "." in name)
+    return [place.resolve() for place in places if place.is_file()]
+
+
+def _remember_sources() -> None:
+    """Add our stamp to that of Numba for every file of this package."""
+    usual = caching._SourceFileBackedLocatorMixin.get_source_stamp
+
+    def get_source_stamp(self: Any) -> Any:
+        source = Path(self._py_file).resolve()
+        own = usual(self)
+        return (own, stamp_of(source)) if source.is_relative_to(PACKAGE) else own
+
+    caching._SourceFileBackedLocatorMixin.get_source_stamp = get_source_stamp
+
+
+_remember_sources()
