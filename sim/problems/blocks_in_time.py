@@ -13,6 +13,7 @@ import numpy as np
 from sim.bay.geometry import needed
 from sim.case.blocks_case import BlocksCase
 from sim.case.writing import case_text
+from sim.machine.brief import Brief
 from sim.problems.blocks import Blocks
 from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
 from sim.resolved.in_time import AirInTime, AirStart, march_with_air
@@ -47,8 +48,8 @@ Listener = Callable[[Moment, Step], None]
 _BLOCKS = Blocks()
 
 
-@dataclass(frozen=True, slots=True)
-class InTime:
+@dataclass(frozen=True, slots=True, repr=False)
+class InTime(Brief):
     """A build-up followed in time: reports by time [s] in rising order, the end last, and the march.
 
     `history` watches a report at the start and after every step, under the name "report". `air` is the computed air.
