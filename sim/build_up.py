@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sim.bay.cells import Cells
     from sim.case.load import AnyCase
     from sim.resolved.domain import AirSizes
+    from sim.resolved.suited import CavityOutlook
     from sim.solver.steady import Solution
 
 
@@ -51,6 +52,14 @@ class BuildUp(Protocol):
 
     def air(self, mean: float) -> AirProperties:
         """Properties of its cavity air at a mean temperature [K]."""
+        ...
+
+    def film_loss(self) -> float:
+        """Bound on what the mesh of its computed air may add to films, see `sim.resolved.thinner`."""
+        ...
+
+    def scheme(self) -> str:
+        """Advection of heat in its computed air, "bounded" or "central"."""
         ...
 
     def air_sizes(self, plane: bool) -> AirSizes:
@@ -99,12 +108,40 @@ class BayBuildUp:
 
         return air_at(mean)
 
-    def air_sizes(self, plane: bool) -> AirSizes:
-        """By the mesh word, or as stated."""
-        from sim.resolved.domain import air_sizes
+    def film_loss(self) -> float:
+        """That of bays."""
+        from sim.resolved.thinner import LOSS_IN_BAYS
 
-        air = self.case.air
-        return air_sizes(self.case.mesh.fineness, air.cell, air.wall_cell)
+        return LOSS_IN_BAYS
+
+    def scheme(self) -> str:
+        """What keeps thin plumes in bounds."""
+        return "bounded"
+
+    def air_sizes(self, plane: bool) -> AirSizes:
+        """As they suit the cavity, as far as not stated."""
+        from sim.resolved.domain import air_sizes
+        from sim.resolved.suited import bay_sizes
+
+        word, air = self.case.mesh.fineness, self.case.air
+        usual = air_sizes(word)
+        if not (air.cell and air.wall_cell):
+            usual = bay_sizes(word, self._cavity(), usual)
+        return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
+
+    def _cavity(self) -> CavityOutlook:
+        """What is known of the air before anything is solved."""
+        from sim.bay.bay_frame import build_frame
+        from sim.resolved.suited import CavityOutlook
+
+        case, frame = self.case, build_frame(self.case)
+        low, high = frame.insulation or (-frame.depth, -frame.depth)
+        height = -high if high < 0.0 else frame.depth + low
+        water, room, plates = case.water.supply, case.room.temperature, case.plates
+        gap = plates.drop if plates and plates.position == "hung" and plates.drop else None
+        plate = min(plates.width, plates.length) if plates else None
+        extent = (frame.clear[1] - frame.clear[0], frame.along[1] - frame.along[0], height or frame.depth)
+        return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """What a person wants to know of a bay."""
@@ -150,6 +187,16 @@ class BlocksBuildUp:
         stated = self.case.air
         return air_like(stated.mean_temperature or mean, **stated_properties(stated))
 
+    def film_loss(self) -> float:
+        """That of squares with layers at rest."""
+        from sim.resolved.thinner import LOSS
+
+        return LOSS
+
+    def scheme(self) -> str:
+        """As stated."""
+        return self.case.air.scheme
+
     def air_sizes(self, plane: bool) -> AirSizes:
         """As they suit the cavity, as far as not stated."""
         from sim.resolved.domain import air_sizes
@@ -164,7 +211,8 @@ class BlocksBuildUp:
         from sim.resolved.suited import CavityOutlook, stated_difference, suited_sizes
 
         x, y, z = self.case.air_extent
-        warmths = self.case.stated_temperatures
+        start = self.case.time and self.case.time.start_temperature
+        warmths = (*self.case.stated_temperatures, *([start] if start else []))
         properties = self.air(0.5 * (min(warmths) + max(warmths)) if warmths else USUAL_AIR)
         cavity = CavityOutlook((x, 0.0 if plane else y, z), stated_difference(warmths), properties)
         return suited_sizes(word, cavity, usual)

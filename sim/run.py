@@ -259,11 +259,13 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         sizes=described.air_sizes(plane).refined(refinement),
         slip=described.planes_of_symmetry(),
         subgrid=air.subgrid,
+        scheme=described.scheme(),
         error=air.error,
         longest=air.longest,
         frames=(air.frames, air.frames_until or air.longest),
         air=described.air,
         companion=air.companion,
+        loss=described.film_loss(),
         mirrors=described.mirrors(),
         map_path=described.floor_path(),
     )

@@ -38,8 +38,10 @@ _ALONE = (
     "start", "seed", "noise", "start_temperature", "start_from", "grids", "growth", "steady", "average_from",
     "cells", "wall_cells",
 )  # fmt: skip
-_AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry")
+_AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry", "scheme")
 """Keys of these that air among conducting solids knows too."""
+_IN_TIME = ("start_temperature", "average_from")
+"""And those that it knows where it is followed in time."""
 _SPAN = 1e-9
 
 
@@ -52,7 +54,7 @@ class BlocksAir(Air):
     two_dimensional: bool = key(False, "air alone flows in the x-z plane only: one cell along y")
     symmetry: tuple[Side, ...] = key((), "sides of air alone that are planes of symmetry instead of walls")
     scheme: Literal["bounded", "central"] = key(
-        "bounded", "advection of heat in air alone: bounded where plumes are thin, central for benchmarks"
+        "bounded", "advection of heat in the air: bounded where plumes are thin, central for benchmarks"
     )
     rayleigh: Number | None = key(
         None, "Rayleigh number: makes the case dimensionless (1 m is L, 1 K is ΔT, 1 s is L²/α); instead of properties"
@@ -81,7 +83,9 @@ class BlocksAir(Air):
     noise: Annotated[int, Field(ge=0, le=2**31)] = key(
         1, "number of the random noise of air alone; the same number gives the same noise"
     )
-    start_temperature: Warmth = worked_out("halfway between the walls", "temperature of air that starts at rest")
+    start_temperature: Warmth = worked_out(
+        "halfway between the walls; in time that of [time]", "temperature of air that starts at rest"
+    )
     start_from: str | None = key(None, "run folder of air alone whose flow is the start, beside the case file")
     grids: Annotated[int, Field(ge=1, le=4)] = key(
         1, "grids to go through, each with cells half as large as on the one before; the last has the stated cells"
@@ -94,7 +98,10 @@ class BlocksAir(Air):
         "air alone is steady once no temperature changes faster than this share of ΔT per L²/α, no speed grows faster "
         "than this share of itself, and noise in air at rest dies away; 0 never",
     )
-    average_from: Duration = worked_out("half of longest", "simulated time from which unsteady air alone is averaged")
+    average_from: Duration = worked_out(
+        "half of longest; in time nothing is averaged",
+        "time from which unsteady air alone, or air among solids in time, is averaged",
+    )
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
         wrong = [*self._not_resolved(), *self._dimensionless(), *self._sizes(), *self._times()]
@@ -131,9 +138,9 @@ class BlocksAir(Air):
 
     def _times(self) -> Iterator[Problem]:
         """Times beyond the end, a seed without a roll, and pictures of a start that is cut short."""
-        for name in ("average_from", "frames_until"):
-            if (value := getattr(self, name)) and value > self.longest:
-                yield Problem(name, f"{value:g} s", f"lies beyond longest, {self.longest:g} s", "make longest longer")
+        if (until := self.frames_until) and until > self.longest:
+            rule = f"lies beyond longest, {self.longest:g} s"
+            yield Problem("frames_until", f"{until:g} s", rule, "make longest longer")
         if given(self, "seed") and self.seed != type(self).model_fields["seed"].default and self.start == "rest":
             rule, way_out = 'only start "roll" or "noise" uses it', 'set start = "roll", or leave it out'
             yield Problem("seed", f"{self.seed:g}", rule, way_out)
@@ -199,27 +206,32 @@ def air_problems(case: BlocksCase) -> list[Problem]:
     """Everything in a case that does not go with air alone, or needs it."""
     if not is_air_alone(case):
         return _needs_air_alone(case)
-    rules = (_unused, _faces, _symmetry, _plane_flow, _sheets, _warmth, _start)
+    rules = (_beyond_the_end, _unused, _faces, _symmetry, _plane_flow, _sheets, _warmth, _start)
     return [problem for rule in rules for problem in rule(case)]
 
 
 def _needs_air_alone(case: BlocksCase) -> list[Problem]:
     """Keys of air alone in a case whose solids conduct."""
     rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
-    found = [f"box[{i}].{_held_by(box)}" for i, box in enumerate(case.boxes) if is_held(box) and case.time is not None]
-    found += [f"sheet[{index}]" for index in range(len(case.sheets))]
-    alone = [name for name in _ALONE if name not in _AMONG_SOLIDS or not case.air.is_resolved]
+    found = [f"sheet[{index}]" for index in range(len(case.sheets))]
+    known = (*_AMONG_SOLIDS, *(_IN_TIME if case.time is not None else ())) if case.air.is_resolved else ()
+    alone = [name for name in _ALONE if name not in known]
     found += [f"air.{name}" for name in alone if _said(case.air, name)]
-    return [Problem(name, "", rule, "leave it out") for name in found]
+    return [Problem(name, "", rule, "leave it out") for name in found] + list(_beyond_the_end(case))
+
+
+def _beyond_the_end(case: BlocksCase) -> Iterator[Problem]:
+    """Averaging that would begin after the last moment."""
+    if not (start := case.air.average_from):
+        return
+    name, end = ("longest", case.air.longest) if case.time is None else ("the end of [time]", case.time.duration)
+    if start >= end:
+        yield Problem("air.average_from", f"{start:g} s", f"lies beyond {name}, {end:g} s", f"make {name} later")
 
 
 def _said(air: Air, name: str) -> bool:
     """Whether a key was given another value than its default."""
     return given(air, name) and getattr(air, name) != type(air).model_fields[name].default
-
-
-def _held_by(box: Block) -> str:
-    return "temperature" if box.temperature is not None else "insulating"
 
 
 def _unused(case: BlocksCase) -> Iterator[Problem]:

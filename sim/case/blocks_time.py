@@ -56,8 +56,9 @@ class FaceWave(Section):
 
 def time_problems(case: BlocksCase) -> Iterator[Problem]:
     """What contradicts the time of a case, or needs it."""
-    if case.time is not None and case.air.is_resolved:
-        yield Problem("time", "", "resolved air is not followed with solids in time", 'set air.model = "films"')
+    if case.time is not None and case.air.is_resolved and case.air.device != "cpu":
+        rule = "air among solids is followed in time on the processor"
+        yield Problem("air.device", case.air.device, rule, "leave it out")
     for index, face in enumerate(case.faces):
         if face.wave is not None:
             yield from _wave_problems(case, face, f"face[{index}]")

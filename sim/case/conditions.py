@@ -144,8 +144,10 @@ class Air(Section):
     calibration: Annotated[str | None, NONE] = key(
         None, "run folder of resolved air whose films are used instead of the correlations, beside the case file"
     )
-    cell: AirCell | None = key(None, "largest cell of resolved air; left out: by mesh.fineness")
-    wall_cell: AirCell | None = key(None, "cell of resolved air at walls; left out: by mesh.fineness")
+    cell: AirCell | None = key(None, "largest cell of resolved air; left out: as suits the cavity and mesh.fineness")
+    wall_cell: AirCell | None = key(
+        None, "cell of resolved air at walls; left out: as suits the cavity and mesh.fineness"
+    )
     subgrid: bool = key(True, "eddies finer than the cells of resolved air by Vreman's model")
     longest: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = key(
         600.0, "resolved air stops after so much simulated time even if its means are not steady yet"
@@ -161,7 +163,7 @@ class Air(Section):
         0.01, "standard error of the mean heat flows at which resolved air is steady"
     )
     companion: bool = key(
-        True, "resolved air is computed on cells twice as large first: a start, and a bound on what the mesh costs"
+        True, "resolved air is computed on cells twice as large first: a bound on what the mesh costs"
     )
 
     @property

@@ -8,20 +8,27 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeGuard
 
+import numpy as np
+
 from sim.bay.geometry import needed
 from sim.case.blocks_case import BlocksCase
 from sim.case.writing import case_text
 from sim.machine.brief import Brief
 from sim.problems.blocks import Blocks
 from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
+from sim.resolved.in_time import AirInTime, AirStart, march_with_air
+from sim.results.air_fields import air_coordinates, air_variables
+from sim.results.air_report import air_in_time_values
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
-from sim.run import Model, Result, mesh_fineness, prepare
+from sim.run import Model, Result, air_settings, mesh_fineness, prepare
+from sim.solver.begin import held_at_start
 from sim.solver.drive import Drivers
 from sim.solver.march import History, MarchOptions, Start, Step, march, uniform_state
 from sim.solver.signals import Wave
 from sim.solver.stages import Moment
 from sim.solver.storage import build_storage
+from sim.solver.system import System
 from sim.solver.worst import placed
 from sim.store.run_folder import versions, write_run
 
@@ -45,12 +52,13 @@ _BLOCKS = Blocks()
 class InTime(Brief):
     """A build-up followed in time: reports by time [s] in rising order, the end last, and the march.
 
-    `history` watches a report at the start and after every step, under the name "report".
+    `history` watches a report at the start and after every step, under the name "report". `air` is the computed air.
     """
 
     model: Model[BlocksCase]
     reports: Mapping[float, Report]
     history: History
+    air: AirInTime | None = None
 
     @property
     def case(self) -> BlocksCase:
@@ -66,12 +74,23 @@ class InTime(Brief):
     def end(self) -> Result[BlocksCase]:
         """The moment at the end as a result, with its report, fields and flows; its solids still take up heat."""
         model, moment = self.model, self.history.end
-        steps = {"audit_residual": self.history.residual, "cells": float(model.cells.grid.size)}
+        air = {} if self.air is None else air_in_time_values(self.air) | self.means()
+        steps = air | {"audit_residual": self.history.residual, "cells": float(model.cells.grid.size)}
         steps |= {"steps": float(len(self.history.steps)), "march_time_s": self.history.seconds}
         report = _report(model, moment)
         report = Report(report.name, MappingProxyType(report.as_dict() | steps))
         parts = model.case, model.geometry, model.grid, model.cells
         return Result(*parts, moment.solution, moment.flows.balance, report)
+
+    def means(self) -> dict[str, float]:
+        """Means of a report's numbers over the time from `air.average_from` on, each under `mean_` and its key."""
+        since = self.case.air.average_from
+        steps = [] if since is None else [n for n, step in enumerate(self.history.steps, 1) if step.time > since]
+        if not steps:
+            return {}
+        weights = [self.history.steps[n - 1].length for n in steps]
+        rows = [self.history.watched[n]["report"].values for n in steps]
+        return {f"mean_{key}": float(np.average([row[key] for row in rows], weights=weights)) for key in rows[0]}
 
     def __str__(self) -> str:
         times = ", ".join(f"{time:g}" for time in self.reports)
@@ -109,20 +128,37 @@ def follow_blocks(
     if case.time is None:
         raise ValueError(f"{case.name}: a case is followed in time only with a section [time]")
     model = prepare(case, fineness)
-    storage = build_storage(model.cells, model.system)
-    start = Start(uniform_state(model.system, case.time.start_temperature))
+    with placed(case.name, model.system, model.cells):
+        history, air = _march(case, model, options or march_options(case), listener)
+    times = {*case.time.report_at, case.time.duration}
+    reports = zip(history.time, history.watched, strict=True)
+    return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history, air)
+
+
+def _march(
+    case: BlocksCase, model: Model[BlocksCase], options: MarchOptions, listener: Listener | None
+) -> tuple[History, AirInTime | None]:
+    """Solids alone, or together with the flow of the air among them."""
+    time, storage, drivers = needed(case.time), build_storage(model.cells, model.system), block_drivers(case, model)
 
     def watch(moment: Moment) -> Mapping[str, Any]:
         return {"report": _report(model, moment)}
 
-    options = options or march_options(case)
-    with placed(case.name, model.system, model.cells):
-        history = march(
-            model.system, storage, start, case.time.duration, block_drivers(case, model), options, listener, watch
-        )
-    times = {*case.time.report_at, case.time.duration}
-    reports = zip(history.time, history.watched, strict=True)
-    return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history)
+    options = replace(options, least_heat=max(options.least_heat, _round_off(model.system) / options.residual))
+    if case.air.is_resolved:
+        parts = model.system, model.cells, replace(storage, zones=np.empty(0))
+        settings = air_settings(case, model.refinement, model.plane)
+        own = case.air.start_temperature or time.start_temperature
+        start = AirStart(time.start_temperature, own, case.air.average_from or np.inf)
+        return march_with_air(parts, settings, start, time.duration, drivers, options, listener, watch)
+    begin = Start(held_at_start(uniform_state(model.system, time.start_temperature), model.system))
+    return march(model.system, storage, begin, time.duration, drivers, options, listener, watch), None
+
+
+def _round_off(system: System) -> float:
+    """Heat that round-off leaves over in all cells together [W]: held boxes conduct all but ideally."""
+    conductance = sum(float(face.sum()) for face in system.conduction.faces)
+    return 4.0 * float(np.finfo(float).eps) * conductance * max(system.reservoirs(), default=0.0)
 
 
 def duration_of(case: BlocksCase) -> float:
@@ -166,12 +202,14 @@ def save_in_time(found: InTime, folder: str | Path) -> Path:
     StoreError
         When it cannot be written, or holds something that is not a run.
     """
-    end = found.end
+    end, fields = found.end, found.end.fields.assign_attrs(time=found.history.end.time)
+    if (air := found.air) is not None:
+        fields = fields.assign(air_variables(air.domain, air.mean, air.now)).assign_coords(air_coordinates(air.domain))
     return write_run(
         folder,
         case_text=case_text(found.case),
         report=end.report.as_dict(),
-        fields=end.fields.assign_attrs(time=found.history.end.time),
+        fields=fields,
         history=found.rows(),
         versions=versions() | {"seconds_march": f"{found.history.seconds:.3f}"},
     )
@@ -211,7 +249,7 @@ class BlocksInTime(Kind[BlocksCase, Model[BlocksCase], InTime]):
     def summarise(self, found: InTime) -> Values:
         """The report of the end, and those of all times."""
         *_, end = found.reports.values()
-        return dict(end.values) | {
+        return dict(end.values) | found.means() | {
             timed(key, time): value for time, report in found.reports.items() for key, value in report.values.items()
         }
 

@@ -41,6 +41,7 @@ def companion_settings(settings: AirSettings) -> AirSettings:
         error=max(settings.error, ERROR),
         frames=(0, 0.0),
         companion=False,
+        map_path="",
         errors=False,
         rounds_a_renewal=ROUNDS_A_RENEWAL,
         least_rounds=LEAST_ROUNDS,

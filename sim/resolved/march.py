@@ -172,7 +172,9 @@ def resolve_air(
 
 def evidence_of(course: Course) -> Evidence:
     """How steady the means are after the last round."""
-    return weigh(course.rounds, _supplied(course.rounds[-1]), course.settings.least_rounds)
+    return weigh(
+        course.rounds, _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror.of_surface
+    )
 
 
 def why_done(course: Course) -> str:
@@ -205,7 +207,7 @@ def lay_out(
     start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
     with single_threaded_blas():
         stepper = build(
-            domain, air, contact.to_air(heat.temperature), start, "bounded", VREMAN if settings.subgrid else 0.0
+            domain, air, contact.to_air(heat.temperature), start, settings.scheme, VREMAN if settings.subgrid else 0.0
         )
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
     film = np.maximum(heat.slope / cavity.walls.area, stiff)
@@ -241,7 +243,7 @@ def answer_round(course: Course, heat: Array, began: float) -> Round:
     course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(
         len(course.rounds) + 1, course.stepper.time, course.stepper.time - began, course.stepper.steps, heat, wall,
-        _path_flows(solution), course.mirror.of_surface(_surface(course, solution)),
+        _path_flows(solution), _surface(course, solution),
     )  # fmt: skip
     course.rounds.append(record)
     return record
@@ -340,7 +342,7 @@ def finish(
     heat, wall = _both_halves(course, window)
     solution = _answer(course, heat, wall, options)
     supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
-    evidence = weigh(course.rounds, supplied, course.settings.least_rounds)
+    evidence = weigh(course.rounds, supplied, course.settings.least_rounds, course.mirror.of_surface)
     stepper, pieces = course.stepper, batches(window) if course.settings.errors else []
     air = ResolvedAir(
         domain=stepper.domain,

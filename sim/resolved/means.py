@@ -6,8 +6,9 @@ out the beginning: it starts at a quarter to a half of all rounds, so it grows w
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,14 +118,24 @@ def window_start(rounds: int) -> int:
     return (1 << (rounds.bit_length() - 1)) // 2 if rounds > 1 else 0
 
 
-def weigh(rounds: Sequence[Round], supplied: float, least: int = LEAST_ROUNDS) -> Evidence:
-    """Standard errors and imbalance over the present window; `supplied` is the heat put in [W].
+def weigh(
+    rounds: Sequence[Round],
+    supplied: float,
+    least: int = LEAST_ROUNDS,
+    both_halves: Callable[[Array], Array] = np.asarray,
+) -> Evidence:
+    """Standard errors and imbalance over the present window.
 
     Errors are not known before a window holds `least` rounds, at least two for each of BATCHES.
+
+    Parameters
+    ----------
+    supplied : the heat put in [W].
+    both_halves : the mean of a surface's map and of its mirror images; by default the map itself.
     """
     window = rounds[window_start(len(rounds)) :]
     enough = len(window) >= least
-    ripple = ripple_error([r.surface for r in window]) if enough and window[0].surface.size else 0.0
+    ripple = ripple_error([r.surface for r in window], both_halves) if enough and window[0].surface.size else 0.0
     error = {path: _share([r.flows[path] for r in window]) for path in window[0].flows} if enough else {}
     taken = float(np.average([r.heat.sum() for r in window], weights=[r.duration for r in window]))
     return Evidence(
@@ -138,8 +149,10 @@ def weigh(rounds: Sequence[Round], supplied: float, least: int = LEAST_ROUNDS) -
     )
 
 
-def ripple_error(maps: Sequence[Array]) -> float:
+def ripple_error(maps: Sequence[Array], both_halves: Callable[[Array], Array] = np.asarray) -> float:
     """Standard error of a surface's ripple, highest minus lowest of its mean map, as a share of it [-].
+
+    It has the scatter of pieces of time, and what averaging both halves has changed.
 
     Examples
     --------
@@ -149,10 +162,11 @@ def ripple_error(maps: Sequence[Array]) -> float:
     """
     length = len(maps) // BATCHES
     pieces = [np.mean(maps[n * length : (n + 1) * length], axis=0) for n in range(BATCHES)]
-    whole = float(np.ptp(np.mean(pieces, axis=0)))
-    ripples = [float(np.ptp(piece)) for piece in pieces]
+    mean = np.mean(pieces, axis=0)
+    whole = float(np.ptp(both_halves(mean)))
+    ripples = [float(np.ptp(both_halves(piece))) for piece in pieces]
     error = or_drift(ripples, float(np.std(ripples, ddof=1)) / BATCHES**0.5)
-    return error / whole if whole > LEAST_RIPPLE else 0.0
+    return hypot(error, float(np.ptp(mean)) - whole) / whole if whole > LEAST_RIPPLE else 0.0
 
 
 def batches(window: Sequence[Round]) -> list[Sequence[Round]]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sim.airflow.flow import AirProperties, air_at
 from sim.resolved.domain import AirSizes
 from sim.resolved.means import LEAST_ROUNDS
+from sim.resolved.thinner import LOSS
 
 ROUNDS_A_RENEWAL = 4
 """Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
@@ -23,6 +24,8 @@ class AirSettings:
     slip : sides that are planes of symmetry
     subgrid : bool
         Vreman's model of eddies finer than the cells.
+    scheme : "bounded" or "central"
+        Advection of heat.
     error, imbalance : float
         Standard error of the mean heat flows, and mean imbalance over the heat supplied, at which to stop.
     longest : float [s]
@@ -35,6 +38,8 @@ class AirSettings:
         Whether the air is computed on larger cells first, which bounds what the mesh costs.
     errors : bool
         Whether the errors of all numbers are worked out at the end.
+    loss : float
+        Bound on the share of a film that the mesh may add, over (cell/layer)²; see `sim.resolved.thinner`.
     mirrors : tuple of int
         Axes across which halves that mirror each other are averaged.
     map_path : str
@@ -46,6 +51,7 @@ class AirSettings:
     sizes: AirSizes
     slip: tuple[str, ...] = ()
     subgrid: bool = True
+    scheme: str = "bounded"
     error: float = 0.01
     imbalance: float = 0.01
     longest: float = 600.0
@@ -53,6 +59,7 @@ class AirSettings:
     air: Callable[[float], AirProperties] = air_at
     companion: bool = True
     errors: bool = True
+    loss: float = LOSS
     mirrors: tuple[int, ...] = ()
     map_path: str = ""
     rounds_a_renewal: float = ROUNDS_A_RENEWAL

@@ -1,5 +1,8 @@
 """Cells that suit a cavity: as fine at its walls as the thermal layers there ask for, and as its size asks inside.
 
+Among blocks these follow the cavity; in bays, whose air is unsteady and whose solids share the difference, fewer cells
+a layer serve (`docs/air-mesh.md`).
+
 Errors of computed air go with (cell/δ)², δ the thickness of the thermal layers at the walls (`sim.airflow.layers`):
 about 0.3 (cell/δ)² of a wall's heat. Each mesh word halves that error: about 4, 2, 1 and 0.5 %, less where other
 resistances share the difference.
@@ -9,6 +12,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from sim.airflow.flow import AirProperties
 from sim.resolved.domain import AirSizes
@@ -25,6 +30,22 @@ beginning of a wall. Seen in the cavities of `sim.resolved.thinner`."""
 
 RATIO = 3.0
 """Largest cell over the cell at walls: larger ones inside would not carry on what the walls give."""
+
+IN_BAYS = {"coarse": 0.65, "normal": 0.92, "fine": 1.3, "finest": 1.84}
+"""The same in bays, in a layer of the whole difference between water and room: those of plates and walls are 1.5 times
+as thick. `normal` is what one and a half times the time of 3.5 mm allows in a kitchen with hung plates."""
+
+BAY_RATIO = 4.0
+"""Largest cell over the cell at walls in bays: 10 and 7 mm inside gave the same to 0.2 % with 2.5 mm at walls."""
+
+IN_A_GAP = {"coarse": 4, "normal": 5, "fine": 7, "finest": 10}
+"""Least cells in the gap between a hung plate and the sheathing, were all of the size at walls."""
+
+ON_A_PLATE = 8
+"""Least cells on the shorter side of a plate, were all of the largest size."""
+
+SMALLEST_IN_BAYS = 1e-3
+"""Smallest cell at a bay's walls [m]: its cost goes with the fourth power."""
 
 MOST_ACROSS = 64
 """Cells at walls in the shortest extent at most where the flow is in three dimensions: its cost goes with their fifth
@@ -43,11 +64,15 @@ class CavityOutlook:
     extent : of the air along x, y and z [m]; along y 0 where the flow is in the plane of x and z
     difference : largest difference of the temperatures that the case states [K]
     air : AirProperties
+    gap, plate : between hung plates and the sheathing, and the plates' shorter side [m]; None without
     """
 
     extent: tuple[float, float, float]
     difference: float
     air: AirProperties
+
+    gap: float | None = None
+    plate: float | None = None
 
     @property
     def shortest(self) -> float:
@@ -73,6 +98,26 @@ def suited_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
         wall = max(wall, cavity.shortest / MOST_ACROSS)
     wall = min(usual.wall, wall)
     return AirSizes(min(usual.cell, RATIO * wall, cavity.shortest / ACROSS[word]), wall)
+
+
+def bay_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
+    """Cells of a mesh word for the air of a bay, at walls never larger than the usual ones.
+
+    Examples
+    --------
+    >>> from sim.airflow.flow import air_at
+    >>> from sim.resolved.domain import air_sizes
+    >>> kitchen = CavityOutlook((0.37, 0.23, 0.076), 49.0, air_at(310.0), 0.038, 0.13)
+    >>> sizes = bay_sizes("normal", kitchen, air_sizes("normal"))
+    >>> round(1e3 * sizes.wall, 1), round(1e3 * sizes.cell, 1)
+    (3.0, 12.0)
+    """
+    wall = min(usual.wall, cavity.layer / IN_BAYS[word])
+    if cavity.gap is not None:
+        wall = min(wall, cavity.gap / IN_A_GAP[word])
+    wall = max(wall, SMALLEST_IN_BAYS)
+    plate = np.inf if cavity.plate is None else max(cavity.plate / ON_A_PLATE, wall)
+    return AirSizes(min(BAY_RATIO * wall, plate), wall)
 
 
 def stated_difference(temperatures: Sequence[float]) -> float:

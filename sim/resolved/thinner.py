@@ -28,6 +28,10 @@ Array = NDArray[np.float64]
 LOSS = 0.42
 """Bound on the share of a film that a mesh may add, over (cell/δ)² [-]: all these runs lie below."""
 
+LOSS_IN_BAYS = 0.14
+"""The same in bays, whose unsteady layers lose less: of what LOSS said of the heat upwards, cells of 2.5 to 5 mm in
+bays unlike each other took 0.16 to 0.25 times (`docs/air-mesh.md`); a third of it is allowed."""
+
 MOST = 0.5
 """Largest such share: cells as large as a layer say no more than that."""
 
@@ -50,7 +54,7 @@ def thinner_answer(course: Course, air: ResolvedAir, wall: Array, options: Stead
     """
     cavity, middle = course.system.cavity, air.mean_temperature
     assert cavity is not None
-    losses = film_losses(air.cell_shares)
+    losses = film_losses(air.cell_shares, course.settings.loss)
     held = thinner_films(course.contact, cavity.walls.area, air.heat, wall, losses, course.film, middle)
 
     def taken(temperature: float) -> tuple[Solution, float]:
@@ -67,12 +71,15 @@ def thinner_answer(course: Course, air: ResolvedAir, wall: Array, options: Stead
     return taken(first - low * (second - first) / (high - low))[0] if high != low else taken(first)[0]
 
 
-def film_losses(shares: Array) -> Array:
+def film_losses(shares: Array, loss: float = LOSS) -> Array:
     """Share of the film of every wall face of the air that its mesh may have added (n,) [-].
 
-    `shares` : cell over layer thickness, from `sim.airflow.layers.cell_shares`.
+    Parameters
+    ----------
+    shares : cell over layer thickness, from `sim.airflow.layers.cell_shares`.
+    loss : the bound over (cell/δ)².
     """
-    return np.minimum(LOSS * shares**2, MOST)
+    return np.minimum(loss * shares**2, MOST)
 
 
 def thinner_films(

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.layers import layer_cells
 from sim.case.constants import ZERO_CELSIUS
+from sim.resolved.in_time import AirInTime
 from sim.resolved.march import ResolvedAir
 from sim.resolved.pattern import plumes
 from sim.results.air_walls import LEAST_DIFFERENCE
@@ -14,6 +15,21 @@ from sim.results.air_walls import LEAST_DIFFERENCE
 Array = NDArray[np.float64]
 
 _ABOVE, _BELOW = 5, 4
+
+
+def air_in_time_values(air: AirInTime) -> dict[str, float]:
+    """Report quantities of air followed in time with the solids: of the flow at the end, and how both sides met."""
+    inside, volume, now = air.domain.air, air.domain.volumes, air.now
+    return {
+        "air_mean_C": float(np.average(now.temperature[inside], weights=volume[inside])) - ZERO_CELSIUS,
+        "air_speed_mean_m_s": float(np.average(now.speed[inside], weights=volume[inside])),
+        "air_speed_peak_m_s": float(now.speed[inside].max()),
+        "air_stored_J": air.stored,
+        "air_meetings": float(air.meetings),
+        "air_interval_s": air.interval,
+        "air_cells": float(air.domain.cells),
+        "air_steps": float(now.steps),
+    }
 
 
 def air_values(air: ResolvedAir) -> dict[str, float]:

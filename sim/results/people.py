@@ -147,6 +147,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_meetings": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
@@ -182,6 +183,7 @@ QUANTITIES: Mapping[str, ReportQuantity] = {
 
 _GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "wall_": "Cavity walls", "probe_": "Probes", "outlet_": "Water"}
 _GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (highest less lowest)"}
+_GROUPS |= {"mean_": "Means from air.average_from on"}
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 
 

@@ -1,5 +1,6 @@
 """Errors of computed air: layers at walls, smaller films, what pieces of a window and other meshes tell."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,10 +13,10 @@ from sim.airflow.flow import Flow, air_at
 from sim.airflow.layers import cell_shares, front_difference, layer_cells
 from sim.airflow.walls import find_walls
 from sim.resolved.contact import FaceOverlaps
-from sim.resolved.domain import AirSizes
+from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
-from sim.resolved.suited import CavityOutlook, suited_sizes
-from sim.resolved.thinner import film_losses, thinner_films
+from sim.resolved.suited import CavityOutlook, bay_sizes, suited_sizes
+from sim.resolved.thinner import LOSS_IN_BAYS, film_losses, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
 
@@ -115,3 +116,22 @@ def test_plumes_are_counted_and_a_change_is_told():
     flow = Flow((np.zeros((11, 1, 10)), np.zeros((10, 2, 10)), rise), np.zeros((10, 1, 10)))
     assert plumes(domain, flow) == 2
     assert "3 plumes on the coarsest mesh, then 2, then 2" in pattern_words([3, 2, 2])
+
+
+def test_cells_of_a_bay_follow_its_gap_its_plates_and_its_difference():
+    usual = air_sizes("normal")
+    wide = CavityOutlook((0.37, 0.23, 0.15), 20.0, air_at(310.0))
+    assert bay_sizes("normal", wide, usual).wall == usual.wall, "never larger than the usual ones"
+    hot = replace(wide, difference=60.0)
+    assert bay_sizes("normal", hot, usual).wall < usual.wall
+    # five cells in a gap of 10 mm, eight on a plate of 40 mm
+    assert_allclose(bay_sizes("normal", replace(wide, gap=0.010), usual).wall, 0.002)
+    assert_allclose(bay_sizes("normal", replace(wide, plate=0.040), usual).cell, 0.005)
+    walls = [bay_sizes(word, hot, air_sizes(word)).wall for word in ("coarse", "normal", "fine", "finest")]
+    # each word halves the error, which goes with the square
+    assert_allclose(np.divide(walls[:-1], walls[1:]), 2.0**0.5, rtol=0.02)
+
+
+def test_the_bound_of_bays_is_a_third_of_that_of_squares():
+    shares = np.array([0.3, 0.8])
+    assert_allclose(film_losses(shares, LOSS_IN_BAYS) / film_losses(shares), 1.0 / 3.0, rtol=1e-12)

@@ -95,8 +95,9 @@ def test_reported_halves_are_alike():
     take_round(course)
     first = course.rounds[0].surface
     assert first.size and course.mirror.planes == 2
+    both = course.mirror.of_surface(first)
     for image in course.mirror.surface:
-        assert_allclose(first, first[image], atol=1e-9)
+        assert_allclose(both, both[image], atol=1e-9)
 
 
 def rounds(ripples):
@@ -122,7 +123,15 @@ def test_the_error_of_a_ripple_is_that_of_a_mean():
     """Eight pieces of 2 K with a standard deviation s: s / √8 of 2 K."""
     pieces = np.array([1.9, 2.1, 2.0, 2.2, 1.8, 2.0, 2.1, 1.9])
     maps = [np.array([0.0, ripple]) for ripple in pieces]
-    assert_allclose(ripple_error(maps), np.std(pieces, ddof=1) / np.sqrt(8.0) / 2.0, rtol=1e-12)
+    error = np.std(pieces, ddof=1) / np.sqrt(8.0) / 2.0
+    assert_allclose(ripple_error(maps), error, rtol=1e-12)
+
+    # the second of three places is the first one's mirror image, 0.2 K cooler: half of that joins the error
+    def both(values):
+        return np.array([*[0.5 * (values[0] + values[1])] * 2, values[2]])
+
+    leaning = [np.array([ripple + 0.1, ripple - 0.1, 0.0]) for ripple in pieces]
+    assert_allclose(ripple_error(leaning, both), np.hypot(error, 0.1 / 2.0), rtol=1e-12)
 
 
 @pytest.mark.parametrize("wanted, why", [(True, "too few"), (False, "air.companion is false")])

@@ -64,8 +64,8 @@ class Conduction(Brief, Term[None]):
 
 
 def _per_volume(body: Box | Tube) -> float:
-    """ρ c of a body's matter [J/(m³ K)]; a tube's is set apart."""
-    if isinstance(body, Tube):
+    """ρ c of a body's matter [J/(m³ K)]; a tube's is set apart, and what is held at a temperature has none."""
+    if isinstance(body, Tube) or body.temperature is not None:
         return 0.0
     if body.material is None:
         return air_capacity()

@@ -211,7 +211,8 @@ class Water(Brief, Term[WaterHeat]):
         """Tube wall and the water in it, in the tube's cells [J/K] (cells,)."""
         held = np.zeros(cells.grid.size)
         tubes = [body for body in cells.bodies if isinstance(body, Tube)]
-        for run, tube in zip(self.runs, tubes, strict=True):
+        # boxes held at a temperature follow the tubes as runs of their own, and store nothing
+        for run, tube in zip(self.runs, tubes, strict=False):
             held[run.cell] = _per_metre(run, tube) * run.length[run.segment] * run.share
         return held
 
