@@ -63,7 +63,7 @@ class Case(Section):
             raise CaseError(self.path or self.name, problems)
         return self
 
-    def with_(self, **values: Any) -> Case:
+    def with_(self, **values: object) -> Case:
         """The case with other values, checked again.
 
         Parameters
@@ -101,13 +101,13 @@ class Case(Section):
         return BAY
 
     @property
-    def usual_values(self) -> dict[str, Any]:
+    def usual_values(self) -> dict[str, float]:
         """By dotted key what stands for keys that are left out and follow from others."""
         from sim.case.settle import usual_values
 
         return usual_values(self)
 
-    def resolved(self) -> dict[str, Any]:
+    def resolved(self) -> dict[str, object]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved
 

@@ -29,12 +29,12 @@ _ALTERNATIVES = {
 """Keys that give way when another is set: both would say the same thing."""
 
 
-def vary_case(case: Case, key: str, value: Any) -> Case:
+def vary_case(case: Case, key: str, value: object) -> Case:
     """The case with one value, in SI or as typed; CaseError when it does not fit."""
     return case.with_text(key, value) if isinstance(value, str) else case.with_(**{key: value})
 
 
-def vary(case: Case, values: Mapping[str, Any]) -> Case:
+def vary(case: Case, values: Mapping[str, object]) -> Case:
     """Change values by dotted key and check the case again.
 
     Parameters
@@ -60,7 +60,7 @@ def vary(case: Case, values: Mapping[str, Any]) -> Case:
     return changed
 
 
-def written(case: Case) -> dict[str, Any]:
+def written(case: Case) -> dict[str, object]:
     """What the user wrote, in SI, with the keys of a case file."""
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):

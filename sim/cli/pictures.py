@@ -175,7 +175,7 @@ def _system(units: UnitChoice) -> Any:
     return "ip" if units == "ip" else "si"
 
 
-def draw_each(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
+def draw_each(wanted: dict[str, Callable[[], object]], folder: Path, progress: Progress) -> list[Path]:
     """Draw and save each picture; what the machine cannot draw or the disk not take is left out, and named."""
     from viz.layout import save_picture
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.case.bay_case import Case
+    from sim.results.people import Units
     from sim.study.sampling import Study
 
 SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
@@ -172,7 +173,7 @@ def interval_table(result: Study, units: UnitChoice) -> Table:
     return table
 
 
-def influence_table(result: Study, key: str, system: Any) -> Table:
+def influence_table(result: Study, key: str, system: Units) -> Table:
     """One line an input, the most important first: the result at its ends and its rank coefficient."""
     from sim.results.people import format_span, full_name
 
@@ -184,6 +185,6 @@ def influence_table(result: Study, key: str, system: Any) -> Table:
     for head in ("low end", "result", "high end", "result", "coefficient"):
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
-        low, high = (each.input.written(value, system.upper()) for value in (each.input.low, each.input.high))
+        low, high = (each.input.written(value, "IP" if system == "ip" else "SI") for value in (each.input.low, each.input.high))
         table.add_row(each.input.key, low, at_low, high, at_high, f"{each.coefficient:+.2f}")
     return table

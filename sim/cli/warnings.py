@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.cli.options import UnitChoice
 
@@ -30,7 +30,7 @@ def print_warnings(out: Console, result: Result, units: UnitChoice) -> None:
     out.print(f"To mind: {', '.join(caution.subject for caution in cautions)}; more with --json", soft_wrap=True)
 
 
-def warnings_as_dict(result: Result) -> dict[str, Any]:
+def warnings_as_dict(result: Result) -> dict[str, object]:
     """Limits and cautions of a bay as plain values; nothing for other cases."""
     from sim.case.bay_case import Case
 

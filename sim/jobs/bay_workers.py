@@ -15,6 +15,8 @@ from multiprocessing.reduction import ForkingPickler
 from types import MappingProxyType
 from typing import Any
 
+from sim.resolved.batch import Solids
+
 Harvest = Callable[[Any], Any]
 """What is kept of a result; a function of a module, so that it can be sent to a process."""
 
@@ -199,7 +201,7 @@ def _sendable(reply: Any) -> Any:
     return reply
 
 
-def replies_of(solids: Any, bays: Sequence[int]) -> Iterator[tuple[int, Any]]:
+def replies_of(solids: Solids, bays: Sequence[int]) -> Iterator[tuple[int, Any]]:
     """One reply of each of some bays, as they come."""
     left = set(bays)
     while left:

@@ -65,7 +65,7 @@ def _remember_sources() -> None:
         own = usual(self)
         return (own, stamp_of(source)) if source.is_relative_to(PACKAGE) else own
 
-    caching._SourceFileBackedLocatorMixin.get_source_stamp = get_source_stamp
+    setattr(caching._SourceFileBackedLocatorMixin, usual.__name__, get_source_stamp)
 
 
 _remember_sources()

@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from typing import Any
 
 from sim.machine.unfinished import remove_unfinished
 
@@ -23,7 +22,7 @@ class CrashError(RuntimeError):
     """A helping process ended without an answer; the text says how."""
 
 
-def hire(function: Callable[..., None], *arguments: Any) -> tuple[BaseProcess, Connection]:
+def hire(function: Callable[..., None], *arguments: object) -> tuple[BaseProcess, Connection]:
     """Begin a process that runs `function(line, *arguments)`, and this end of its line."""
     context = multiprocessing.get_context("spawn")
     line, far_end = context.Pipe()
@@ -52,7 +51,7 @@ def how_it_ended(process: BaseProcess) -> str:
     return f"exit code {code}"
 
 
-def listen(line: Connection, heed: Callable[[Any], None]) -> None:
+def listen(line: Connection, heed: Callable[[object], None]) -> None:
     """In a helper, in a thread of its own: heed what comes; when the line closes, end whatever is being done."""
     try:
         while True:
@@ -63,7 +62,7 @@ def listen(line: Connection, heed: Callable[[Any], None]) -> None:
         os._exit(0)
 
 
-def in_own_process(function: Callable[..., Any], *arguments: Any) -> Any:
+def in_own_process(function: Callable[..., object], *arguments: object) -> object:
     """The value of `function(*arguments)` worked out by another process, which may crash; what it prints is lost.
 
     Raises

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from sim.results.people import report_rows
 
@@ -28,7 +28,7 @@ class Report:
         """The value of a key, or a default."""
         return self.values.get(key, default)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, float]:
         """A plain dictionary, ready for JSON."""
         return dict(self.values)
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse.linalg import LinearOperator, bicgstab
 
-from sim.solver.linear import LinearSolution
+from sim.solver.linear import Cycle, LinearSolution
 
 Array = NDArray[np.float64]
 
@@ -17,7 +16,7 @@ Array = NDArray[np.float64]
 def solve_unsymmetric(
     apply: Callable[[Array], Array],
     rhs: Array,
-    preconditioner: Any,
+    preconditioner: Cycle,
     tolerance: float,
     max_iterations: int,
 ) -> LinearSolution:

@@ -62,7 +62,7 @@ class Comparison:
     choices: tuple[ComparedChoice, ...]
     flux: float
 
-    def rows(self, equal: str) -> list[dict[str, Any]]:
+    def rows(self, equal: str) -> list[dict[str, object]]:
         """One row of report values a choice, at equal "water" or equal "heat"."""
         rows = []
         for choice in self.choices:
@@ -71,7 +71,7 @@ class Comparison:
             rows.append({"choice": choice.name, "value": choice.value} | values)
         return rows
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
         return {
             "case": self.case.name,
@@ -113,7 +113,7 @@ Performer = Callable[[Sequence[AskedChoice], float | None], Sequence[ComparedCho
 def compare(
     case: Case,
     key: str,
-    values: Sequence[Any],
+    values: Sequence[object],
     *,
     names: Sequence[str] | None = None,
     flux: float | None = None,
