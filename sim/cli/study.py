@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
@@ -178,6 +178,7 @@ def influence_table(result: Study, key: str, system: Units) -> Table:
     from sim.results.people import format_span, full_name
 
     influences = result.influences(key)
+    units: Literal["SI", "IP"] = "IP" if system == "ip" else "SI"
     ends = [value for each in influences for value in (each.at_low, each.at_high)]
     texts, unit = format_span(key, ends, system)
     table = plain_table()
@@ -185,6 +186,6 @@ def influence_table(result: Study, key: str, system: Units) -> Table:
     for head in ("low end", "result", "high end", "result", "coefficient"):
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
-        low, high = (each.input.written(value, "IP" if system == "ip" else "SI") for value in (each.input.low, each.input.high))
+        low, high = (each.input.written(value, units) for value in (each.input.low, each.input.high))
         table.add_row(each.input.key, low, at_low, high, at_high, f"{each.coefficient:+.2f}")
     return table
