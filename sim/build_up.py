@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from sim.bay.geometry import Geometry
+from sim.bay.geometry import BayPath, Geometry
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 
@@ -39,6 +39,14 @@ class BuildUp(Protocol):
 
     def planes_of_symmetry(self) -> tuple[str, ...]:
         """Sides of the cavity air that are such planes instead of walls."""
+        ...
+
+    def mirrors(self) -> tuple[int, ...]:
+        """Axes across which its two halves may mirror each other, so that means of computed air use both."""
+        ...
+
+    def floor_path(self) -> str:
+        """Path of the surface whose ripple people feel; empty where there is none."""
         ...
 
     def air(self, mean: float) -> AirProperties:
@@ -76,6 +84,14 @@ class BayBuildUp:
         if self.case.span == "pitch":
             return ("y-", "y+")
         return ("y+",) if self.case.bay.far_end == "open" else ()
+
+    def mirrors(self) -> tuple[int, ...]:
+        """Across and along; whether the halves are alike is looked at."""
+        return (0, 1)
+
+    def floor_path(self) -> str:
+        """The floor's."""
+        return BayPath.UP
 
     def air(self, mean: float) -> AirProperties:
         """Those of real air."""
@@ -117,6 +133,14 @@ class BlocksBuildUp:
     def planes_of_symmetry(self) -> tuple[str, ...]:
         """Those that the case states; the air of blocks ends in walls."""
         return tuple(self.case.air.symmetry)
+
+    def mirrors(self) -> tuple[int, ...]:
+        """None: a flow among blocks may lean to one side for good, and both halves are wanted as they are."""
+        return ()
+
+    def floor_path(self) -> str:
+        """None."""
+        return ""
 
     def air(self, mean: float) -> AirProperties:
         """Properties that the case states, those of real air in place of what it does not state."""

@@ -28,7 +28,7 @@ from sim.solver.learned_air import with_learned_films
 from sim.solver.state import State
 from sim.solver.steady import Listener, Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
-from sim.solver.worst import worst_place
+from sim.solver.worst import placed, worst_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,8 +37,8 @@ if TYPE_CHECKING:
 
     from sim.airflow.domain import Domain
     from sim.case.load import AnyCase
+    from sim.resolved.march import ResolvedAir, RoundListener
     from sim.resolved.settings import AirSettings
-from sim.resolved.march import ResolvedAir, RoundListener
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 """The kind of case that a model or a result is of."""
@@ -141,10 +141,11 @@ def mesh_fineness(case: AnyCase) -> Fineness:
     return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
-def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int = SEED) -> Model[CaseT]:
+def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int | None = SEED) -> Model[CaseT]:
     """Geometry, grid, cells and equations of a case, without solving.
 
-    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter.
+    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter. None traces none:
+    such a model is to be looked at, it gives no result.
 
     Raises
     ------
@@ -192,11 +193,12 @@ def solve_model(
     on from; on a device, where a run takes less time than is worth keeping, it is not written.
     """
     case, air = model.case, None
-    if case.air.is_resolved:
-        solution, air = _resolve(model, options, air_listener, air_checkpoint)
-    else:
-        with single_threaded_blas():
-            solution = solve_steady(model.system, options, listener, start)
+    with placed(case.name, model.system, model.cells):
+        if case.air.is_resolved:
+            solution, air = _resolve(model, options, air_listener, air_checkpoint)
+        else:
+            with single_threaded_blas():
+                solution = solve_steady(model.system, options, listener, start)
     return conclude(model, solution, air)
 
 
@@ -253,6 +255,8 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         frames=(air.frames, air.frames_until or air.longest),
         air=described.air,
         companion=air.companion,
+        mirrors=described.mirrors(),
+        map_path=described.floor_path(),
     )
 
 

@@ -162,6 +162,7 @@ def sources_section(record: Values, reader: PageReader) -> str:
         each("season_not_given_by_floors_kWh", "floors do not give in it"),
         each("season_cycling_h", "hours below the least output"),
         each("season_cost", "cost of it, at the file's prices"),
+        each("material_cost", "cost of the material that the file prices"),
         each("fill_l", "water to fill in"),
         each("glycol_l", "glycol in it"),
         each("vessel_l", "expansion vessel, at least"),

@@ -133,7 +133,7 @@ def _draw_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     for start, end in joist_lines(bay):
         canvas.line(sheet.at(*start), sheet.at(*end), FAINT, 1.0)
     for stretch in bay["blocked"]:
-        x, y = _part(bay, stretch["from_m"], stretch["to_m"])
+        x, y = bay_part(bay, stretch["from_m"], stretch["to_m"])
         canvas.box(*sheet.box(x, y), f"url(#{sheet.hatch})", FAINT, 0.6)
 
 
@@ -161,7 +161,7 @@ def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     canvas.text((place[0], place[1] + 0.35 * size), bay["name"].rpartition("-")[2], size, INK, "middle", halo=True)
 
 
-def _part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
+def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
     """A stretch of a bay as a rectangle, between distances from its low end [m]."""
     if bay["along"] == "x":
         return [bay["x_m"][0] + start, bay["x_m"][0] + end], bay["y_m"]
@@ -200,9 +200,7 @@ def _draw_arrows(canvas: Canvas, places: Sequence[Point], colour: str) -> None:
 
 def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> None:
     """The room's names on a strip of paper, where they cover nothing that is in the way of bays."""
-    (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
-    heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
-    place = sheet.at(middle, min(heights, key=lambda height: _covered(bays, middle, height)))
+    place = sheet.at(sum(room["x_m"]) / 2.0, name_height(room, bays))
     text = room["name"] if sheet.is_small else named(room["name"], room["title"])
     wide = 7.4 * len(text) + 16.0
     canvas.add(
@@ -212,10 +210,17 @@ def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence
     canvas.text((place[0], place[1] + 4.5), text, 13.5, INK, "middle", bold=True)
 
 
+def name_height(room: Values, bays: Sequence[Values]) -> float:
+    """Where a room's name covers least of what is in the way of its bays, the middle before others: y [m]."""
+    (low, high), middle = room["y_m"], sum(room["x_m"]) / 2.0
+    heights = [low + (high - low) * share for share in (0.5, 0.58, 0.42, 0.66, 0.34, 0.74, 0.26)]
+    return min(heights, key=lambda height: _covered(bays, middle, height))
+
+
 def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
     """How many blocked stretches a name at a place of the room would cover."""
     wide, deep = 1.1, 0.25
-    parts = (_part(bay, stretch["from_m"], stretch["to_m"]) for bay in bays for stretch in bay["blocked"])
+    parts = (bay_part(bay, stretch["from_m"], stretch["to_m"]) for bay in bays for stretch in bay["blocked"])
     return sum(x[0] < middle + wide and x[1] > middle - wide and v[0] < y + deep and v[1] > y - deep for x, v in parts)
 
 

@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from sim.machine.extras import what_to_install
 from sim.machine.helpers import CrashError, in_own_process
 from viz.choice import Array, Choice, FloorPlan, Outline, repeat_along
 from viz.layout import INK
@@ -126,7 +127,9 @@ def drawn_apart(draw: Callable[..., Any], *arguments: Any) -> Any:
 
 
 def check_display() -> None:
-    """Raise DisplayError where drawing would fail: Linux without a display and without EGL or OSMesa."""
+    """Raise DisplayError where drawing would fail: without its library; Linux without a display, EGL and OSMesa."""
+    if missing := what_to_install("pyvista"):
+        raise DisplayError(missing)
     if not sys.platform.startswith("linux") or os.environ.get("DISPLAY"):
         return
     if not any(_loads(name) for name in ("libEGL.so.1", "libOSMesa.so.8", "libOSMesa.so")):

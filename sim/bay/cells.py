@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from sim.bay.geometry import Box, Geometry, Tube
 from sim.bay.grid import SNAP, Grid
@@ -129,9 +128,12 @@ def _zones(geometry: Geometry, grid: Grid, air: NDArray[np.bool_]) -> tuple[NDAr
         zone[_inside(grid, part.low, part.high)] = number
     names = [part.name for part in geometry.zones]
     zone[~air] = -1
-    regions, count = ndimage.label(air & (zone < 0))
-    zone[regions > 0] = (len(names) + regions - 1)[regions > 0]
-    names += [f"air {number + 1}" for number in range(count)]
+    if (left := air & (zone < 0)).any():
+        from scipy import ndimage  # a tenth of a second, and zones are stated for most build-ups
+
+        regions, count = ndimage.label(left)
+        zone[regions > 0] = (len(names) + regions - 1)[regions > 0]
+        names += [f"air {number + 1}" for number in range(count)]
     used = np.unique(zone[zone >= 0])
     renumber = np.full(len(names) + 1, -1, np.int16)
     renumber[used] = np.arange(len(used))

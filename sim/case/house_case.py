@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from sim.case.conditions import Glycol, Supply
 from sim.case.errors import CaseError, Problem
@@ -22,6 +22,7 @@ from sim.case.fields import (
     fill,
     given,
     key,
+    refuse,
     refuse_section,
     worked_out,
 )
@@ -69,6 +70,9 @@ class Design(Section):
     coils: tuple[Distance, ...] = worked_out("100, 300, 500 and 1000 ft", "lengths of coils of tube that can be bought")
     static_height: Reach = key(5.0, "highest water above the expansion vessel")
     other_volume: Volume | None = key(None, "water in source, buffer and mains, beside that of the circuits")
+    north: Annotated[float, Field(ge=-360.0, le=360.0)] | None = key(
+        None, "where north is on the plan, in degrees clockwise from the way of rising y; left out: not drawn"
+    )
     profiles: str | None = key(None, "file of heat sources in place of the shipped ones, beside this file")
 
     @model_validator(mode="after")
@@ -99,6 +103,39 @@ class Season(Section):
         '"colder" below a design day of -14 °C, else "average"', "hours by outdoor temperature, as of EN 14825"
     )
     bins: str | None = key(None, "CSV file with the columns outdoor_C and hours in their place, beside this file")
+
+
+def _a_unit(value: Any, info: ValidationInfo) -> Any:
+    """A price as a number of the currency for a metre, a square metre or a piece; "0.45 per ft" is turned to that."""
+    if not isinstance(value, str):
+        return value
+    number, _, unit = value.partition(" per ")
+    factor = PER_UNIT.get(unit.strip())
+    try:
+        return float(number) * factor  # type: ignore[operator]
+    except (TypeError, ValueError):
+        refuse("not a price", 'write a number, or e.g. "1.50 per m", "0.45 per ft", "2 per piece"')
+
+
+PER_UNIT = {"m": 1.0, "ft": 1.0 / 0.3048, "m^2": 1.0, "ft^2": 1.0 / 0.3048**2, "piece": 1.0}
+"""What a price for one of these is multiplied with to be one for a metre, a square metre or a piece."""
+
+Price = Annotated[float, BeforeValidator(_a_unit), Field(ge=0.0, le=1e6)]
+
+
+class Prices(Section):
+    """Prices of material in any currency; what is left out is not counted."""
+
+    tube: Price | None = key(None, "of a metre of tube, waste included in the count")
+    plates: Price | None = key(None, "of a plate")
+    fasteners: Price | None = key(None, "of a fastener for plates")
+    hangers: Price | None = key(None, "of a hanger for plates")
+    clips: Price | None = key(None, "of a clip for free tube")
+    insulation: Price | None = key(None, "of a square metre of insulation between joists")
+    rim_pieces: Price | None = key(None, "of a rim piece")
+    ports: Price | None = key(None, "of a port of a manifold, supply or return")
+    actuators: Price | None = key(None, "of a valve actuator")
+    thermostats: Price | None = key(None, "of a room thermostat")
 
 
 class ManifoldPlace(Section):
@@ -192,7 +229,9 @@ class HeatedRoom(Section):
     temperature: Temperature = key(ZERO_CELSIUS + 20.0, "room temperature")
     load: HeatFlow | None = key(None, "heat loss on the design day, upward only; instead of losses")
     losses: Losses | None = key(None, "what the heat loss is computed from")
-    active_area: Area = key(..., "floor that can be heated: without cabinets, tub, hearth")
+    active_area: Area | None = key(
+        None, "floor that can be heated, without cabinets, tub, hearth; where given, the bays must heat so much"
+    )
     manifold: str = worked_out("the one on its storey", "name of the manifold that feeds it")
     case: str | None = key(None, "file of the bay's case, beside this file; left out: a bay of defaults")
     sets_water: bool | None = worked_out(
@@ -230,9 +269,10 @@ class House(Section):
     path: str | None = key(None, "the file it came from")
     title: str = key("", "one line for people")
     rooms_file: str | None = key(
-        None, "CSV file beside this one with lines name, title, storey, temperature, load, active_area of its rooms"
+        None, "CSV or XLSX file beside this one with name, title, storey, temperature, load, active_area of its rooms"
     )
     design: Design = key(..., "the design day, the water and the circuits")
+    prices: Prices | None = key(None, "prices of material, for its cost by heat source")
     season: Season = Field(default_factory=Season, description="the heating season for which energy is summed")
     manifolds: tuple[ManifoldPlace, ...] = key((), "manifolds", alias="manifold")
     rooms: tuple[HeatedRoom, ...] = key((), "rooms that are heated from their bays", alias="room")

@@ -12,7 +12,7 @@ from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
 from sim.case.house_table import with_rooms_file
-from sim.case.load import load_case, read_text, read_toml
+from sim.case.load import load_case, parse_case, read_text, read_toml
 from sim.case.messages import check
 
 if TYPE_CHECKING:
@@ -110,17 +110,21 @@ def _covered_twice(room: HeatedRoom, where: str) -> Iterator[Problem]:
             yield Problem(f"{where}.change {key}", "", "the room's covering replaces it", "leave one out")
 
 
+TO_BEGIN = 25.0
+"""Water over the room [K] until the layout sets it: a bay in a house need not say its own."""
+
+
 def _base(house: House, room: HeatedRoom, where: str) -> Case:
     """The case file of a room, or a bay of defaults."""
+    known = {
+        "water": {"supply": f"{room.temperature + TO_BEGIN} K"},
+        "room": {"temperature": f"{room.temperature} K"},
+    }
     if room.case is None:
-        from sim.case.load import parse_case
-
-        kelvin = room.temperature
-        text = f'[water]\nsupply = "{kelvin + 25.0} K"\n[room]\ntemperature = "{kelvin} K"'
-        return parse_case(text, room.name)  # type: ignore[return-value]
+        return parse_case("", room.name, unless_said=known)  # type: ignore[return-value]
     path = Path(house.path or ".").parent / room.case
     try:
-        case = load_case(path)
+        case = load_case(path, known)
     except CaseError as error:
         problems = [
             replace(p, key=f"{where}.case", rule=f"{room.case}: {p.key + ': ' if p.key else ''}{p.rule}")

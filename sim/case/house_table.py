@@ -1,4 +1,4 @@
-"""Rooms of a house from a spreadsheet: a CSV file with a line a room, and a template for one."""
+"""Rooms of a house from a spreadsheet: a CSV or XLSX file with a line a room, and a template for one."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError, Problem
 from sim.case.load import read_text
+from sim.case.spreadsheet import neutral_cell, plain_cell
+from sim.case.spreadsheet_file import spreadsheet_lines
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -35,10 +37,11 @@ def with_rooms_file(data: dict[str, object], path: str) -> dict[str, object]:
     name, rooms = data.get("rooms_file"), data.get("room")
     if not isinstance(name, str) or not isinstance(rooms, list) or not all(isinstance(room, dict) for room in rooms):
         return data
-    lines = _lines(read_text(Path(path).parent / name))
+    place = Path(path).parent / name
+    lines = spreadsheet_lines(place) if place.suffix.lower() == ".xlsx" else _lines(read_text(place))
     problems = [*_wrong_columns(lines), *_wrong_lines(lines, {str(room.get("name")): room for room in rooms})]
     if problems:
-        raise CaseError(str(Path(path).parent / name), problems)
+        raise CaseError(str(place), problems)
     told = {line["name"]: {key: value for key, value in line.items() if value} for line in lines}
     return {**data, "room": [{**told.get(str(room.get("name")), {}), **room} for room in rooms]}
 
@@ -50,15 +53,16 @@ def rooms_template(house: House) -> str:
     writer.writerow(COLUMNS)
     for room in house.rooms:
         load = "" if room.load is None else f"{room.load:.6g} W"
-        warm, area = f"{room.temperature - 273.15:.4g} degC", f"{room.active_area:.6g} m^2"
-        writer.writerow((room.name, room.title, room.storey, warm, load, area))
+        warm = f"{room.temperature - 273.15:.4g} degC"
+        area = "" if room.active_area is None else f"{room.active_area:.6g} m^2"
+        writer.writerow([neutral_cell(cell) for cell in (room.name, room.title, room.storey, warm, load, area)])
     return out.getvalue()
 
 
 def _lines(text: str) -> list[dict[str, str]]:
     """Every line by its columns, without blanks round the cells."""
     rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
-    return [{str(key).strip(): (value or "").strip() for key, value in row.items() if key} for row in rows]
+    return [{str(key).strip(): plain_cell((value or "").strip()) for key, value in row.items() if key} for row in rows]
 
 
 def _wrong_columns(lines: list[dict[str, str]]) -> Iterator[Problem]:

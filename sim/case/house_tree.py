@@ -25,6 +25,7 @@ def house_tree(house: House) -> str:
 def _room(room: HeatedRoom) -> str:
     load = "load by its losses" if room.load is None else format_value(room.load, "heat flow")
     bays = sum(group.count for group in room.bays)
-    area = format_value(room.active_area, "area")
+    area = "" if room.active_area is None else f"{format_value(room.active_area, 'area')}, "
+    number = f"{bays} bays" if bays != 1 else "one bay"
     name = f"{room.name}, {room.title}" if room.title else room.name
-    return f"{name}: {format_value(room.temperature, 'temperature')}, {load}, {area}, {bays} bays, {room.storey}"
+    return f"{name}: {format_value(room.temperature, 'temperature')}, {load}, {area}{number}, {room.storey}"

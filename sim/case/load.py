@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 from unicodedata import category
@@ -29,13 +29,19 @@ DEEPEST = 20
 _TOO_DEEP = Problem("", "", f"is nested deeper than {DEEPEST} sections", "no case has so many brackets in one another")
 
 
-def load_case(path: str | Path) -> AnyCase:
+Sections = Mapping[str, Mapping[str, Any]]
+"""Values by section and key, as a case file has them."""
+
+
+def load_case(path: str | Path, unless_said: Sections | None = None) -> AnyCase:
     """Read and check a case file.
 
     Parameters
     ----------
     path : str or Path
         A TOML file.
+    unless_said : mapping
+        What stands for keys that the file leaves out, where another file knows them: of a bay in a house, say.
 
     Returns
     -------
@@ -47,10 +53,12 @@ def load_case(path: str | Path) -> AnyCase:
     CaseError
         The file cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
     """
-    return parse_case(read_text(Path(path)), Path(path).stem, str(path))
+    return parse_case(read_text(Path(path)), Path(path).stem, str(path), unless_said)
 
 
-def parse_case(text: str, name: str = "case", path: str | None = None) -> AnyCase:
+def parse_case(
+    text: str, name: str = "case", path: str | None = None, unless_said: Sections | None = None
+) -> AnyCase:
     """Check the text of a case.
 
     Parameters
@@ -61,6 +69,8 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> AnyCas
         Short name of the case.
     path : str or None
         The file it came from, for messages and records.
+    unless_said : mapping
+        As in `load_case`.
 
     Raises
     ------
@@ -68,7 +78,7 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> AnyCas
         As in `load_case`.
     """
     where = path or name
-    data = read_toml(text, where)
+    data = _completed(read_toml(text, where), unless_said or {})
     kind = data.get("kind", "bay")
     if kind == "house":
         raise CaseError(where, [Problem("kind", '"house"', "is a whole house, not a bay", "use joistbay house")])
@@ -83,6 +93,14 @@ def parse_case(text: str, name: str = "case", path: str | None = None) -> AnyCas
     ]:
         raise CaseError(where, wrong)
     return check(KINDS[kind], {**data, "name": name, "path": path}, where, FROM_TEXT)
+
+
+def _completed(data: dict[str, Any], unless_said: Sections) -> dict[str, Any]:
+    """The data of a file with what stands for keys that it leaves out; a section that is none stays for the checks."""
+    own = {name: data.get(name, {}) for name in unless_said}
+    return data | {
+        name: {**unless_said[name], **values} for name, values in own.items() if isinstance(values, dict)
+    }
 
 
 def read_text(path: Path) -> str:

@@ -1,7 +1,6 @@
 """Numbers with units: text such as "3/4 in", "R-13" or "120 degF" becomes an SI float, and back.
 
-The only place where pint enters, and it sees only names that `sim.case.notation` has understood. Building its registry
-takes about half a second, so that happens at the first text whose unit is not already the SI unit of the key.
+Names of units are understood by `sim.case.notation`; what they measure is in `sim.case.unit_sizes`.
 """
 
 from __future__ import annotations
@@ -10,23 +9,11 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import shortened
 from sim.case.notation import LONGEST, NotationError, read_number, read_unit, tidy_marks
-
-INCH = 0.0254
-"""One inch [m], exact by definition (1959 agreement)."""
-BTU = 1055.05585262
-"""One British thermal unit, International Table [J], exact by definition (ISO 31-4)."""
-FAHRENHEIT = 5.0 / 9.0
-"""One degree Fahrenheit of temperature difference [K]."""
-GALLON = 231.0 * INCH**3
-"""One US liquid gallon [m3], exact: 231 cubic inches."""
-POUND = 0.45359237
-"""One avoirdupois pound [kg], exact (1959 agreement)."""
-FOOT = 12.0 * INCH
+from sim.case.unit_sizes import BTU, FAHRENHEIT, FOOT, INCH, POUND, Size, product
 
 
 def inches(number: float) -> float:
@@ -162,28 +149,10 @@ class UnitError(ValueError):
         super().__init__(f"{rule}; {way_out}")
 
 
+_VOLUME_FLOW = (3, 0, -1, 0)
+"""Powers of metre, kilogram, second and kelvin of a flow by volume."""
+
 _R_VALUE = re.compile(r"(R|RSI)\s*-?\s*(\d+\.?\d*|\.\d+)", re.IGNORECASE)
-_DEFINITIONS = (
-    f"Btu = {BTU!r} * joule",
-    "tog = 0.1 * kelvin * meter ** 2 / watt",
-    "gpm = gallon / minute",
-    "lpm = liter / minute",
-    "cfm = foot ** 3 / minute",
-    "Btuh = Btu / hour",
-    "MBH = 1000 * Btu / hour",
-    "psf = pound * standard_gravity / foot ** 2",
-)
-
-
-@lru_cache(maxsize=1)
-def _registry() -> Any:
-    """The unit registry, built at first use."""
-    from pint import UnitRegistry
-
-    registry: Any = UnitRegistry(on_redefinition="ignore")
-    for definition in _DEFINITIONS:
-        registry.define(definition)
-    return registry
 
 
 def parse(text: str, dimension: str) -> float:
@@ -231,9 +200,8 @@ def parse_flow(text: str) -> tuple[float, str]:
     number, unit = split(text, "flow")
     if unit == "kg/s":
         return number, "mass"
-    quantity = _quantity(number, unit, "flow")
-    kind, target = ("volume", "m^3/s") if quantity.check("[length]**3/[time]") else ("mass", "kg/s")
-    return _in_unit(quantity, target, unit, "flow"), kind
+    size = _size(unit, "flow")
+    return _in_si(number, size, "flow"), "volume" if size.powers == _VOLUME_FLOW else "mass"
 
 
 @lru_cache(maxsize=4096)
@@ -245,7 +213,7 @@ def _parse(text: str, dimension: str) -> float:
         return _fraction(number, unit)
     if unit == DIMENSIONS[dimension].unit:
         return number
-    return _in_unit(_quantity(number, unit, dimension), DIMENSIONS[dimension].unit, unit, dimension)
+    return _in_si(number, _size(unit, dimension), dimension)
 
 
 def split(text: str, dimension: str) -> tuple[float, str]:
@@ -280,7 +248,8 @@ def _fraction(number: float, unit: str) -> float:
     return number / 100.0 if unit else number
 
 
-def _quantity(number: float, unit: str, dimension: str) -> Any:
+def _size(unit: str, dimension: str) -> Size:
+    """What a unit measures."""
     if not unit:
         raise UnitError("the unit is missing", _wanted(dimension))
     try:
@@ -289,19 +258,17 @@ def _quantity(number: float, unit: str, dimension: str) -> Any:
         raise UnitError(f'the unit "{shortened(unit, 40)}" is not known', _wanted(dimension)) from None
     if dimension == "temperature difference" and factors[0][0] in ("degC", "degF"):
         factors = ((f"delta_{factors[0][0]}", 1),)  # a difference must not be shifted by the zero of its scale
-    return _registry().Quantity(number, "*".join(f"{name}**{power}" for name, power in factors))
-
-
-def _in_unit(quantity: Any, target: str, unit: str, dimension: str) -> float:
-    registry = _registry()
-    if not quantity.check(registry.parse_units(target).dimensionality) or (
-        dimension == "temperature" and "delta" in str(quantity.units)
-    ):
+    size = product(factors)
+    difference = any(name.startswith("delta") for name, _ in factors)
+    allowed = [product(read_unit(DIMENSIONS[dimension].unit)).powers, *[_VOLUME_FLOW] * (dimension == "flow")]
+    if size.powers not in allowed or (dimension == "temperature" and difference):
         raise UnitError(f'"{shortened(unit, 40)}" is not the unit of {DIMENSIONS[dimension].words}', _wanted(dimension))
-    try:
-        value = float(f"{quantity.to(target).magnitude:.15g}")
-    except OverflowError:
-        value = math.inf
+    return size
+
+
+def _in_si(number: float, size: Size, dimension: str) -> float:
+    """A number of a unit in SI, rounded to 15 digits."""
+    value = float(f"{number * size.size + size.zero:.15g}")
     if not math.isfinite(value):
         raise UnitError("the number is too large", _wanted(dimension))
     return value

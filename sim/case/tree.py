@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sim.case.fluids import water_properties
-from sim.case.quantities import GALLON, format_value
+from sim.case.quantities import format_value
 from sim.case.taught import uses_learned_films
+from sim.case.unit_sizes import GALLON
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -33,7 +33,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
     with Progress() as progress:
         progress.stage(f"{asked.name}: {kind.preparing}")
         with compilation_announced(progress), modelled(asked.name):
-            ready = kind.prepare(asked)
+            ready = kind.sketch(asked)
     for part in (asked, *kind.parts(ready)):
         print(part, end="\n\n")
     print(f"{case} is sound; joistbay run {case} solves it.")

@@ -169,7 +169,7 @@ def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None
         if choice.shortfall:
             out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
     print_air(out, [result.report.values for each in comparison.choices if (result := each.result("water"))])
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 
 

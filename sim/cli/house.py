@@ -44,6 +44,8 @@ class HouseView:
         Only place the bays, join the circuits and count, without solving; nothing is kept.
     template
         Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
+    drawings
+        Also draw the sheets for the crew: drawings.pdf (plans, bay types, pulling) and plan.dxf.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
     device
@@ -55,6 +57,7 @@ class HouseView:
     source: str = ""
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
+    drawings: bool = True
     fineness: FinenessWord | None = None
     device: DeviceWord | None = None
 
@@ -112,7 +115,8 @@ def house(
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
     show = _shower(choice, units, json)
-    show(_solved(asked, wish, Place(folder, (units, choice.source), show), work), folder, [])
+    place = Place(folder, (units, choice.source), choice.drawings, show)
+    show(_solved(asked, wish, place, work), folder, [])
     return 0
 
 
@@ -134,10 +138,11 @@ def _shower(choice: HouseView, units: UnitChoice, json: bool) -> Callable[[House
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a plan is kept, in which units its page is and for which source, and what shows it."""
+    """Where a plan is kept, in which units its page is and for which source, whether it is drawn, and what shows it."""
 
     folder: Path
     page: tuple[UnitChoice, str]
+    drawings: bool
     show: Callable[[HousePlan, Path | None, list[Path]], None]
 
 
@@ -203,7 +208,7 @@ def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePla
         with compilation_announced(progress):
             plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        keep(partial(_save, plan, place.page), place.folder, partial(place.show, plan))
+        keep(partial(_save, plan, place), place.folder, partial(place.show, plan))
     return plan
 
 
@@ -231,18 +236,23 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _save(plan: HousePlan, page: tuple[UnitChoice, str], folder: Path) -> None:
-    """The folder, and its page for a browser, made from the folder's own house.json."""
+def _save(plan: HousePlan, place: Place, folder: Path) -> None:
+    """The folder, its page for a browser and its drawings, both made from the folder's own house.json."""
     from sim.house.save_house import save_house
+    from sim.results.people import Units
     from sim.store.run_folder import StoreError
+    from viz.drawings.drawing_set import write_drawings
     from viz.house_page import write_house_page
 
     save_house(plan, folder)
-    units, source = page
+    units: Units = "ip" if place.page[0] == "ip" else "si"
+    source = place.page[1]
     try:
-        write_house_page(folder, "ip" if units == "ip" else "si", source)
+        write_house_page(folder, units, source)
+        if place.drawings:
+            write_drawings(folder, units, source)
     except OSError as error:
-        raise StoreError(f"{folder}: its page cannot be written ({error.strerror or error})") from error
+        raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
 
 
 def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:

@@ -47,7 +47,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
         "Other outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves\n"
         "of each bay. Flows in the bays are those of the design load."
     )
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
     page = "" if folder is None else f", for a browser: {folder / 'house.html'}"
     out.print(f"\n{kept_line(folder, [])}{page}", soft_wrap=True)
 
@@ -70,7 +70,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
         out.print(table)
     for name, title in titles.items():
         out.print(f"{name}: {title}", soft_wrap=True)
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:

@@ -17,6 +17,7 @@ from sim.cli.letters import settle_streams
 from sim.cli.stopping import forget, heed_signals, stopped_line
 from sim.machine.gate import was_interrupted
 from sim.machine.remarks import show_remarks_plainly
+from sim.machine.shipped import shipped
 
 if TYPE_CHECKING:
     from cyclopts import App, CycloptsError
@@ -102,8 +103,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         heed_signals()
     from cyclopts import CycloptsError
 
-    tokens = list(sys.argv[1:] if argv is None else argv)
     settle_streams()
+    tokens = [_at_home(token) for token in (sys.argv[1:] if argv is None else argv)]
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
@@ -130,6 +131,15 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         return FAILED if code is None else code
     return int(result or 0)
+
+
+def _at_home(token: str) -> str:
+    """A path such as cases/demo/family-oak.toml where there is none: the case of that name that comes with us."""
+    found = shipped(token) if token.startswith("cases/") else None
+    if found is None:
+        return token
+    say_error(f"joistbay: {token} is not here; taken from those that come with the program, {found}")
+    return str(found)
 
 
 def _what_the_machine_refused(error: Exception) -> str:

@@ -155,8 +155,15 @@ def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) ->
     from sim.store.texts import json_text
 
     told = {"case": result.case.name} | folder_entry(folder) | {"report": result.report.as_dict()}
-    told |= warnings_as_dict(result)
+    told |= warnings_as_dict(result) | ({"air_remarks": _remarks(result)} if result.air and not grids else {})
     print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
+
+
+def _remarks(result: Result) -> list[str]:
+    """What limits the errors that computed air tells of itself; nothing of other air."""
+    from sim.results.air_remarks import air_remarks
+
+    return air_remarks(result.air, result.case.air.companion) if result.air else []
 
 
 def _print_report(
@@ -172,9 +179,11 @@ def _print_report(
     out.print()
     if grids:
         print_grids(out, grids, units)
+    for remark in [] if grids else _remarks(result):
+        out.print(f"{remark}\n", soft_wrap=True)
     if isinstance(result.case, Case):
-        print_warnings(out, result, units)
-        out.print(f"\n{CAUTION}\n", soft_wrap=True)
+        print_warnings(out, result.case, result.report.values, units)
+        out.print(f"\n{CAUTION}\n")
     elif BLOCKS_IN_TIME.holds(result.case):
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -20,10 +20,10 @@ PIPED_WIDTH = 110
 """Columns assumed where the output is no terminal and COLUMNS says nothing."""
 
 CAUTION = (
-    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring,\n"
+    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
     "wiring and pressure tests follow local codes and a licensed professional."
 )
-"""Printed under every result for people."""
+"""Printed under every result for people, wrapped to the terminal."""
 
 CAUTION_WIDTH = 20
 """Columns for the subject of a caution."""

@@ -175,7 +175,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
         out.print(f"- {verdict.limit.what}: {verdict.limit.source}", soft_wrap=True)
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _spacing_text(distance: float | None, units: UnitChoice) -> str:

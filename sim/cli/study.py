@@ -150,7 +150,7 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     for key in [key for key in SHOWN if key in result.keys] or result.keys:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
-    out.print(f"{CAUTION}\n", soft_wrap=True)
+    out.print(f"{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 

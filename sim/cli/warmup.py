@@ -167,7 +167,7 @@ def _print_tables(
         rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
         for piece in chunks(len(rows), out.width):
             out.print(choices_table([rows[place] for place in piece], _lines(rows), units, ""))
-    out.print(f"\n{CAUTION}\n", soft_wrap=True)
+    out.print(f"\n{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 

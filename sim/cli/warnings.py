@@ -1,7 +1,8 @@
-"""What a solved bay breaks and what to mind with it, in short: texts in full are in JSON and with `joistbay water`."""
+"""What a solved bay keeps and breaks, what to mind with it and what feet make of it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from sim.cli.options import UnitChoice
@@ -9,38 +10,59 @@ from sim.cli.options import UnitChoice
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from sim.case.bay_case import Case
+    from sim.rules.limits import Verdict
     from sim.run import Result
 
 
-def print_warnings(out: Console, result: Result, units: UnitChoice) -> None:
-    """Limits that are broken, each with its source, and the subjects of all cautions."""
-    from sim.results.people import format_value
+def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
+    """What feet make of a bay, its limits with those that are broken, and its cautions in full."""
+    from sim.cli.show import cautions_table
     from sim.rules.cautions import bay_cautions
+    from sim.rules.foot import foot_lines
     from sim.rules.limits import hold, limits_for
 
-    for verdict in hold(limits_for(result.case), result.report.values):
-        limit = verdict.limit
-        if not verdict.kept:
-            value, highest = (format_value(limit.key, number, units) for number in (verdict.value, limit.highest))
-            out.print(f"BROKEN: {limit.what}, {value}, at most {highest} ({limit.source})", soft_wrap=True)
-    cautions = bay_cautions(result.case, result.report.values, units)
-    for caution in cautions:
-        if caution.broken:
-            out.print(f"BROKEN: {caution.subject}: {caution.text} ({caution.source})", soft_wrap=True)
-    out.print(f"To mind: {', '.join(caution.subject for caution in cautions)}; more with --json", soft_wrap=True)
+    for line in foot_lines(case, report, units):
+        out.print(line)
+    out.print()
+    for line in limit_lines(hold(limits_for(case), report), units):
+        out.print(line)
+    cautions = bay_cautions(case, report, units)
+    if cautions:
+        out.print("\nTo mind")
+        out.print(cautions_table(cautions))
+
+
+def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
+    """Every broken limit with its source, or that all are kept and which is nearest."""
+    from sim.results.people import format_against
+
+    broken = [verdict for verdict in verdicts if not verdict.kept]
+    lines = []
+    for verdict in broken:
+        value, highest = format_against(verdict.limit.key, verdict.value, verdict.limit.highest, units)
+        lines.append(f"BROKEN: {verdict.limit.what}, {value}, at most {highest} ({verdict.limit.source})")
+    if broken or not verdicts:
+        return lines
+    near = max(verdicts, key=lambda verdict: verdict.used)
+    value, highest = format_against(near.limit.key, near.value, near.limit.highest, units)
+    many = "The one limit is" if len(verdicts) == 1 else f"All {len(verdicts)} limits are"
+    return [f"{many} kept; nearest: {near.limit.what}, {value}, at most {highest}"]
 
 
 def warnings_as_dict(result: Result) -> dict[str, object]:
-    """Limits and cautions of a bay as plain values; nothing for other cases."""
+    """Limits, cautions and what feet make of a bay as plain values; nothing for other cases."""
     from sim.case.bay_case import Case
 
     if not isinstance(result.case, Case):
         return {}
     from sim.rules.cautions import bay_cautions
+    from sim.rules.foot import foot_lines
     from sim.rules.limits import hold, limits_for
 
     values = result.report.values
     return {
         "limits": [verdict.as_dict() for verdict in hold(limits_for(result.case), values)],
         "cautions": [caution.as_dict() for caution in bay_cautions(result.case, values)],
+        "foot": foot_lines(result.case, values),
     }

@@ -23,7 +23,10 @@ if TYPE_CHECKING:
     from sim.study.water import NeededWater
 
 CURVE_EXCESS = (10.0, 20.0, 30.0, 45.0)
-"""Supply temperatures above the room at which the curve is solved [K]."""
+"""Supply temperatures above the room at which the curve is solved [K]; higher by what a stated drop asks for."""
+
+DROP_ROOM = 1.25
+"""The lowest is so many times the drop over the circuit, if there is room: water leaves warmer than the room [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +109,18 @@ def _answer(case: Case, flux: float, progress: Progress) -> WaterFindings:
     progress.stage(f"{case.name}: where each limit is reached")
     reached = tuple((verdict.limit, _reached(model, first, verdict.limit)) for verdict in verdicts)
     progress.stage(f"{case.name}: characteristic curve")
-    supplies = [float(case.room.temperature) + excess for excess in CURVE_EXCESS]
+    supplies = [float(case.room.temperature) + excess for excess in curve_excess(case)]
     return WaterFindings(needed, verdicts, reached, characteristic(model, first, supplies))
+
+
+def curve_excess(case: Case) -> list[float]:
+    """Supply temperatures above the room [K] for the curve: as `CURVE_EXCESS`, or as drop and hottest water allow."""
+    from sim.study.water import HOTTEST
+
+    drop, most = case.water.drop or 0.0, HOTTEST - case.room.temperature
+    low = min(max(CURVE_EXCESS[0], DROP_ROOM * drop), 0.5 * (drop + most))
+    stretch = min(CURVE_EXCESS[-1] - CURVE_EXCESS[0], most - low) / (CURVE_EXCESS[-1] - CURVE_EXCESS[0])
+    return [low + stretch * (excess - CURVE_EXCESS[0]) for excess in CURVE_EXCESS]
 
 
 def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | None:
@@ -162,7 +175,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     print_air(out, [report.values])
     out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
     out.print(cautions_table(answer.cautions(units)))
-    out.print(f"\n{CAUTION}", soft_wrap=True)
+    out.print(f"\n{CAUTION}")
 
 
 def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:

@@ -272,14 +272,14 @@ def _unreached(bay: PlacedBay, where: str) -> Iterator[Problem]:
     if not bay.spans:
         yield Problem(f"{where}.blocked", "", f"nothing of bay {bay.name} is heated", "leave the bay out")
     elif bay.runs % 2 and bay.cut_off > 0.0:
-        rule = f"what blocks bay {bay.name} parts it, and with {bay.runs} runs its tube cannot come back"
+        rule = f"what blocks bay {bay.name} parts it, and with an odd number of runs its tube cannot come back"
         yield Problem(f"{where}.blocked", "", rule, "end the bay there, let tube pass, or lay an even number of runs")
 
 
 def _area(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[Problem]:
     """The heated area of the bays against the room's active area."""
     area = sum(bay.area for bay in bays)
-    if abs(area - room.active_area) > AREA_SLACK * room.active_area:
+    if room.active_area is not None and abs(area - room.active_area) > AREA_SLACK * room.active_area:
         behind = [bay.name for bay in bays if bay.cut_off > 0.0]
         reason = f" (tube does not reach beyond what blocks {', '.join(behind)})" if behind else ""
         yield Problem(

@@ -1,7 +1,8 @@
 """What a house takes: tube, plates and what holds them, insulation, rim pieces, holes; by room and in all.
 
 Counts follow from the bays as placed and the circuits as split. What is assumed is said beside every item; assumptions
-without a source are marked so. Nothing here is priced, and no maker's packing is rounded to.
+without a source are marked so. What it costs is in `sim.house.prices`; no maker's packing
+is rounded to.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.bay.geometry import needed
+from sim.case.spreadsheet import neutral_cell
 from sim.house.circuits import Circuit
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
@@ -69,6 +71,12 @@ class Amounts:
         Of those pieces.
     holes : int
         Bored in joists and blocking.
+    ports : int
+        Of manifolds: supply and return for every circuit.
+    actuators : int
+        One a circuit.
+    thermostats : int
+        One a room.
     """
 
     tube: float
@@ -81,6 +89,9 @@ class Amounts:
     rim_pieces: int
     rim_area: float
     holes: int
+    ports: int
+    actuators: int
+    thermostats: int
 
     @property
     def tube_to_buy(self) -> float:
@@ -123,6 +134,9 @@ ITEMS = (
     Item("rim_pieces", "rim pieces", "rim_pieces", f"bay ends within {AT_THE_RIM:g} m of the outline of the plan"),
     Item("rim_m2", "rim pieces, area", "rim_area", "clear width times joist depth"),
     Item("holes", "bored holes", "holes", "from bay to bay and through blocking; ways to the manifold come on top"),
+    Item("ports", "manifold ports", "ports", "supply and return for every circuit"),
+    Item("actuators", "valve actuators", "actuators", "one a circuit; common practice, no source"),
+    Item("thermostats", "room thermostats", "thermostats", "one a room; common practice, no source"),
 )
 """Everything that is counted, in the order of the list."""
 
@@ -170,7 +184,7 @@ def save_quantities(plan: HousePlan, folder: str | Path) -> Path:
         for layout in plan.layouts:
             found = take_off(plan, layout)
             for room, amounts in (*found.rooms, ("total", found.total)):
-                writer.writerows((found.source, room, *_row(item, amounts)) for item in ITEMS)
+                writer.writerows(map(neutral_cell, (found.source, room, *_row(item, amounts))) for item in ITEMS)
     return path
 
 
@@ -228,6 +242,9 @@ def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit
         rim_pieces=ends,
         rim_area=ends * clear * float(case.bay.joist_depth),
         holes=_crossings(bays, circuits) + sum(_bored_blocking(bay) for bay in bays),
+        ports=2 * len(circuits),
+        actuators=len(circuits),
+        thermostats=1,
     )
 
 

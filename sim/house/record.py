@@ -16,6 +16,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.house.bay_types import bay_types
 from sim.house.cautions import house_cautions
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
@@ -67,6 +68,7 @@ def _house(plan: HousePlan) -> Values:
         "variant": plan.variant,
         "variant_title": titles.get(plan.variant, ""),
         "outdoor_C": design.outdoor - ZERO_CELSIUS,
+        "north_degrees": design.north,
         "shutdown_C": None if design.shutdown is None else design.shutdown - ZERO_CELSIUS,
         "drop_K": design.drop,
         "glycol_percent": 100.0 * design.glycol,
@@ -158,6 +160,7 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
             row | _flow_words(circuit.flow) | {"way_m": _way(circuit.flow.circuit.way)}
             for row, circuit in zip(own["circuits"], layout.circuits, strict=True)
         ],
+        "bay_types": bay_types(layout),
         "verdict": _told(layout),
         "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
         "findings": [

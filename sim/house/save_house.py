@@ -12,6 +12,9 @@ HOUSE/
   curves.json      the characteristic curve of every room's bay as written
   quantities.csv   tube, plates, holes and the rest
   house.html       the page that viz makes from house.json
+  drawings.pdf     sheets for the crew: overview, plans, bay types, pulling; also from house.json
+  plan.dxf         the plans in true millimetres
+  house.xlsx       the tables as sheets of one spreadsheet
   versions.json    library versions
 """
 
@@ -23,22 +26,27 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from sim.case.spreadsheet import neutral_cell
 from sim.house.plan import HousePlan, RoomNeed
 from sim.house.quantities import save_quantities
 from sim.house.record import house_record
 from sim.house.tables import TABLES, celsius, millimetres, table_rows
+from sim.house.workbook import write_workbook
 from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
 from sim.store.texts import json_text
 from sim.study.characteristic import LAW
 
-HOUSE_FILE = "house.json"
+HOUSE_FILE, WORKBOOK_FILE = "house.json", "house.xlsx"
 HOUSE_ENTRIES = (
     HOUSE_FILE,
     "house.toml",
     *(f"{table}.csv" for table in TABLES),
     "curves.json",
     "quantities.csv",
+    WORKBOOK_FILE,
     "house.html",
+    "drawings.pdf",
+    "plan.dxf",
     VERSIONS_FILE,
 )
 """Everything that the folder of a house holds."""
@@ -61,6 +69,7 @@ def save_house(plan: HousePlan, folder: str | Path) -> Path:
         for name in TABLES:
             write_table(partial / f"{name}.csv", table_rows(plan, name))
         save_quantities(plan, partial)
+        write_workbook(partial / WORKBOOK_FILE, {name: table_rows(plan, name) for name in TABLES})
 
     return write_folder(folder, fill, owned=HOUSE_ENTRIES)
 
@@ -82,7 +91,7 @@ def write_table(path: Path, rows: Iterable[Mapping[str, object]]) -> None:
 
 def _cell(value: Any) -> Any:
     if not isinstance(value, float):
-        return value
+        return neutral_cell(value)
     return f"{value:.7g}" if math.isfinite(value) else ""
 
 

@@ -12,6 +12,8 @@ from sim.house.manifold import equal_percentage_opening, valve_setting
 from sim.house.ordering import coils_of, filling_of
 from sim.house.place import plates_in
 from sim.house.plan import CircuitResult, HousePlan, RoomResult, SourceLayout
+from sim.house.prices import material_cost
+from sim.house.quantities import take_off
 from sim.house.season import SeasonResult
 
 TABLES = ("rooms", "remedies", "sources", "circuits", "bays", "coils", "outdoor")
@@ -105,6 +107,7 @@ def _sources(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
         "energy_W": layout.energy,
         **_season(layout.season),
         **_filled(filling_of(plan, layout)),
+        "material_cost": material_cost(take_off(plan, layout).total, plan.house.prices),
         "not_kept": "; ".join(finding.what for finding in layout.findings if not finding.kept),
     }
 

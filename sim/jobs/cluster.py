@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.jobs.jobs import ClusterError, Job, Outcome, Pool, attempt, call
+from sim.machine.extras import what_to_install
 from sim.store.run_folder import write_folder
 
 
@@ -94,6 +95,8 @@ def _unpack(packed: bytes, folder: Path) -> None:
 
 def _connected(address: str) -> Any:
     """A client of the running cluster at an address."""
+    if missing := what_to_install("distributed"):
+        raise ClusterError(f"{address}: {missing}")
     from distributed import Client
 
     try:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erf
 
 Array = NDArray[np.float64]
 
@@ -49,6 +48,8 @@ class PlumePlan:
 def between(at: Array, low: Array, high: Array, width: Array | float) -> Array:
     """1 within an interval, 0 outside, smooth over a width [m]."""
     scale = np.sqrt(2.0) * width
+    from scipy.special import erf
+
     return np.asarray(0.5 * (erf((at - low) / scale) - erf((at - high) / scale)))
 
 

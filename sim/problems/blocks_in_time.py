@@ -21,6 +21,7 @@ from sim.solver.march import History, MarchOptions, Start, Step, march, uniform_
 from sim.solver.signals import Wave
 from sim.solver.stages import Moment
 from sim.solver.storage import build_storage
+from sim.solver.worst import placed
 from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
@@ -114,9 +115,10 @@ def follow_blocks(
         return {"report": _report(model, moment)}
 
     options = options or march_options(case)
-    history = march(
-        model.system, storage, start, case.time.duration, block_drivers(case, model), options, listener, watch
-    )
+    with placed(case.name, model.system, model.cells):
+        history = march(
+            model.system, storage, start, case.time.duration, block_drivers(case, model), options, listener, watch
+        )
     times = {*case.time.report_at, case.time.duration}
     reports = zip(history.time, history.watched, strict=True)
     return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history)

@@ -59,6 +59,10 @@ class Kind(ABC, Generic[CaseT, Ready, Found]):
     def prepare(self, case: CaseT, refinement: int = 1) -> Ready:
         """Everything up to the equations, all mesh sizes divided by `refinement`."""
 
+    def sketch(self, case: CaseT) -> Ready:
+        """The same at the case's own sizes, without what takes long and only a solve needs; to be shown."""
+        return self.prepare(case)
+
     @abstractmethod
     def parts(self, ready: Ready) -> tuple[object, ...]:
         """What has been made ready, part by part; each prints as a small tree."""

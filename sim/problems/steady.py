@@ -43,6 +43,10 @@ class Steady(Kind[CaseT, Model[CaseT], Result[CaseT]]):
         """Geometry, grid, cells and equations."""
         return prepare(case, None if refinement == 1 else mesh_fineness(case).refined(refinement))
 
+    def sketch(self, case: CaseT) -> Model[CaseT]:
+        """Without view factors."""
+        return prepare(case, ray_seed=None)
+
     def parts(self, ready: Model[CaseT]) -> tuple[object, ...]:
         """From geometry to equations, and the air's own grid where its flow is computed."""
         air = (ready.air_domain(),) if ready.case.air.is_resolved else ()

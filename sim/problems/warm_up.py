@@ -26,6 +26,7 @@ from sim.solver.steady import solve_steady
 from sim.solver.storage import build_storage
 from sim.solver.system import System
 from sim.solver.thermostat import FloorSensor
+from sim.solver.worst import placed
 
 if TYPE_CHECKING:
     import xarray
@@ -94,7 +95,8 @@ def warm_up(
     options = replace(options, stops=tuple(sorted(case.time.snapshots)))
     start = _start(case, system, steady, drivers)
     followed = partial(march, system, storage, until=case.time.duration, drivers=drivers)
-    history = _kept(partial(followed, watch=_watch(case, model, drivers)), options, start, listener, checkpoint)
+    with placed(case.name, model.system, model.cells):
+        history = _kept(partial(followed, watch=_watch(case, model, drivers)), options, start, listener, checkpoint)
     series = _series(case, model, history, area)
     values = warm_up_values(series, steady.report.values) | _control(case, history, drivers) | _work(history, model)
     return WarmUp(case, series, Report(case.name, MappingProxyType(values)), history, steady)

@@ -89,6 +89,7 @@ def write_course(path: Path, course: Course) -> None:
     arrays |= {f"frame_{n}_{part}": f for n, fields in enumerate(course.frames.fields) for part, f in enumerate(fields)}
     arrays |= {"round_heat": np.array([r.heat for r in course.rounds])}
     arrays |= {"round_wall": np.array([r.wall for r in course.rounds])}
+    arrays |= {"round_surface": np.array([r.surface for r in course.rounds])}
     arrays |= {
         f"sum_{one}_{name}": total
         for one in (0, 1)
@@ -143,9 +144,9 @@ def _restore(found: dict[str, Any], words: dict[str, Any], course: Course) -> No
     course.state = replace(state_of(state), delivered=words["delivered"])
     course.heat, course.wall = found["heat"], found["wall"]
     course.rounds[:] = [
-        Round(number, time, duration, steps, heat, wall, flows)
-        for (number, time, duration, steps, flows), heat, wall in zip(
-            words["rounds"], found["round_heat"], found["round_wall"], strict=True
+        Round(number, time, duration, steps, heat, wall, flows, surface)
+        for (number, time, duration, steps, flows), heat, wall, surface in zip(
+            words["rounds"], found["round_heat"], found["round_wall"], found["round_surface"], strict=True
         )
     ]
     sums = [[found[f"sum_{one}_{name}"] for name in _FIELDS] for one in (0, 1)]

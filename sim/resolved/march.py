@@ -13,7 +13,7 @@ no longer changes.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
@@ -35,6 +35,7 @@ from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under
 from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
@@ -67,9 +68,10 @@ SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-5, linear_tolerance=1e-2)
 class ResolvedAir:
     """The air that belongs to a solution: its grid, its mean and last flow, and the evidence.
 
-    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window; `batches` are what the solids answer
-    to the means of its pieces, whose spread is the standard error of any number; `thinner` what they answer to films
-    without what the mesh may have added; `coarser` is the same on larger cells.
+    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window and, where the build-up is its own
+    mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
+    answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
+    answer to films without what the mesh may have added; `coarser` is the same on larger cells.
     """
 
     domain: Domain
@@ -87,6 +89,7 @@ class ResolvedAir:
     seconds: float
     batches: tuple[Solution, ...] = ()
     thinner: Solution | None = None
+    lopsided: Solution | None = None
     coarser: Companion | None = None
 
     @property
@@ -128,6 +131,7 @@ class Course:
     rounds: list[Round]
     means: FieldMeans
     frames: Frames
+    mirror: Mirror
 
 
 def resolve_air(
@@ -209,7 +213,9 @@ def lay_out(
     means = FieldMeans.none(stepper)
     first, frames = np.zeros(walls.count), Frames(*settings.frames)
     frames.keep(0.0, stepper.state)
-    return Course(system, cells, settings, stepper, contact, film, state, first, heat.temperature, [], means, frames)
+    mirror = find_mirror(system, domain, walls, heat.temperature, settings.map_path, settings.mirrors)
+    starts = film, state, first, heat.temperature
+    return Course(system, cells, settings, stepper, contact, *starts, [], means, frames, mirror)
 
 
 def _disorder(domain: Domain, surface: Array) -> Array:
@@ -235,10 +241,16 @@ def answer_round(course: Course, heat: Array, began: float) -> Round:
     course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(
         len(course.rounds) + 1, course.stepper.time, course.stepper.time - began, course.stepper.steps, heat, wall,
-        _path_flows(solution),
+        _path_flows(solution), course.mirror.of_surface(_surface(course, solution)),
     )  # fmt: skip
     course.rounds.append(record)
     return record
+
+
+def _surface(course: Course, solution: Solution) -> Array:
+    """Temperatures of the outer surface whose ripple is watched [K]; empty where none is."""
+    path = course.settings.map_path
+    return surface_temperatures(course.system, solution.flows.surfaces, path) if path else np.empty(0)
 
 
 def _flow_round(course: Course, duration: float) -> Array:
@@ -325,7 +337,7 @@ def finish(
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""
     window = course.rounds[window_start(len(course.rounds)) :]
-    heat, wall = mean_heat(window)
+    heat, wall = _both_halves(course, window)
     solution = _answer(course, heat, wall, options)
     supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
     evidence = weigh(course.rounds, supplied, course.settings.least_rounds)
@@ -344,12 +356,19 @@ def finish(
         evidence=evidence,
         stop_reason=reason,
         seconds=seconds,
-        batches=tuple(_answer(course, *mean_heat(piece), SOLIDS) for piece in pieces),
+        batches=tuple(_answer(course, *_both_halves(course, piece), SOLIDS) for piece in pieces),
     )
     if course.settings.errors:
-        air = replace(air, thinner=thinner_answer(course, air, wall, SOLIDS))
+        lopsided = _answer(course, *mean_heat(window), SOLIDS) if course.mirror.planes else None
+        air = replace(air, thinner=thinner_answer(course, air, wall, SOLIDS), lopsided=lopsided)
     zones = zone_means(course.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
+
+
+def _both_halves(course: Course, rounds: Sequence[Round]) -> tuple[Array, Array]:
+    """Mean heat of the air's faces [W] and temperature of the solids' [K] over rounds, and over mirror images."""
+    heat, wall = mean_heat(rounds)
+    return course.mirror.of_air(heat), course.mirror.of_solid(wall)
 
 
 def zone_means(cells: Cells, air: ResolvedAir) -> Array:

@@ -7,7 +7,7 @@ out the beginning: it starts at a quarter to a half of all rounds, so it grows w
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,12 @@ Array = NDArray[np.float64]
 
 BATCHES = 8
 """Pieces of the window whose spread gives the standard errors."""
+
+RIPPLE_ERROR = 0.05
+"""Standard error of the ripple over the ripple at which a run may end."""
+
+LEAST_RIPPLE = 0.05
+"""Ripples smaller than this need not be known [K]: nobody feels them, and a twentieth of them is no number."""
 
 LEAST_ROUNDS = 5 * BATCHES
 """Rounds that a window must hold before its errors count."""
@@ -41,6 +47,8 @@ class Round:
         Surface temperatures that the solids held meanwhile.
     flows : mapping
         Heat flow by path [W] that the solids gave in answer: out of surfaces, and "water".
+    surface : (faces,) [K]
+        Temperatures of the outer surface whose ripple is watched, in answer; empty where none is.
     """
 
     number: int
@@ -50,6 +58,7 @@ class Round:
     heat: Array
     wall: Array
     flows: Mapping[str, float]
+    surface: Array = field(default_factory=lambda: np.empty(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +75,8 @@ class Evidence:
         Standard error of each path's mean heat flow, as a share of that mean.
     imbalance : float
         Heat that the air takes up in the mean over the heat supplied.
+    ripple_error : float
+        Standard error of the watched surface's ripple, as a share of it; 0 where none is watched.
     """
 
     rounds: int
@@ -74,6 +85,7 @@ class Evidence:
     averaged: float
     error: Mapping[str, float]
     imbalance: float
+    ripple_error: float = 0.0
 
     @property
     def largest_error(self) -> float:
@@ -81,8 +93,9 @@ class Evidence:
         return max(self.error.values(), default=np.inf)
 
     def steady(self, error: float, imbalance: float) -> bool:
-        """Whether errors and imbalance are small."""
-        return self.largest_error <= error and abs(self.imbalance) <= imbalance
+        """Whether errors and imbalance are small, and the ripple is known."""
+        heat = self.largest_error <= error and abs(self.imbalance) <= imbalance
+        return heat and self.ripple_error <= max(RIPPLE_ERROR, error)
 
     def __str__(self) -> str:
         shares = ", ".join(f"{path} ±{share:.2%}" for path, share in self.error.items()) or "not known yet"
@@ -111,6 +124,7 @@ def weigh(rounds: Sequence[Round], supplied: float, least: int = LEAST_ROUNDS) -
     """
     window = rounds[window_start(len(rounds)) :]
     enough = len(window) >= least
+    ripple = ripple_error([r.surface for r in window]) if enough and window[0].surface.size else 0.0
     error = {path: _share([r.flows[path] for r in window]) for path in window[0].flows} if enough else {}
     taken = float(np.average([r.heat.sum() for r in window], weights=[r.duration for r in window]))
     return Evidence(
@@ -120,7 +134,25 @@ def weigh(rounds: Sequence[Round], supplied: float, least: int = LEAST_ROUNDS) -
         averaged=float(sum(r.duration for r in window)),
         error=error,
         imbalance=taken / max(abs(supplied), 1e-9),
+        ripple_error=ripple,
     )
+
+
+def ripple_error(maps: Sequence[Array]) -> float:
+    """Standard error of a surface's ripple, highest minus lowest of its mean map, as a share of it [-].
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> ripple_error([np.array([0.0, 1.0])] * 16), round(ripple_error([np.array([0.0, n % 2]) for n in range(16)]), 3)
+    (0.0, 0.0)
+    """
+    length = len(maps) // BATCHES
+    pieces = [np.mean(maps[n * length : (n + 1) * length], axis=0) for n in range(BATCHES)]
+    whole = float(np.ptp(np.mean(pieces, axis=0)))
+    ripples = [float(np.ptp(piece)) for piece in pieces]
+    error = or_drift(ripples, float(np.std(ripples, ddof=1)) / BATCHES**0.5)
+    return error / whole if whole > LEAST_RIPPLE else 0.0
 
 
 def batches(window: Sequence[Round]) -> list[Sequence[Round]]:

@@ -35,6 +35,10 @@ class AirSettings:
         Whether the air is computed on larger cells first, which bounds what the mesh costs.
     errors : bool
         Whether the errors of all numbers are worked out at the end.
+    mirrors : tuple of int
+        Axes across which halves that mirror each other are averaged.
+    map_path : str
+        Path of the outer surface whose ripple is to be known before the run ends; empty: none.
     rounds_a_renewal, least_rounds : float, int
         Rounds in the time in which films would renew the air's heat, and how many a window must hold to count.
     """
@@ -49,5 +53,7 @@ class AirSettings:
     air: Callable[[float], AirProperties] = air_at
     companion: bool = True
     errors: bool = True
+    mirrors: tuple[int, ...] = ()
+    map_path: str = ""
     rounds_a_renewal: float = ROUNDS_A_RENEWAL
     least_rounds: int = LEAST_ROUNDS

@@ -1,7 +1,8 @@
 """What is not known about the numbers of computed air: by its unsteadiness, and by its mesh.
 
 A number's standard error comes from what the solids answer to the means of eight pieces of the window; what it still
-drifts from the first half of them to the second counts, halved, where that is no chance. Its mesh error is the larger
+drifts from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of
+a symmetric bay are averaged, what their difference would have changed. Its mesh error is the larger
 of two: what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and
 what a companion on larger cells tells (`sim.resolved.companion`). Both together, ± in reports: twice the standard error
 and the mesh error as a root of squares, about 95 %.
@@ -14,8 +15,10 @@ from math import hypot, isfinite, nan
 
 import numpy as np
 
+from sim.bay.geometry import BayPath
 from sim.resolved.march import ResolvedAir
 from sim.resolved.means import or_drift
+from sim.resolved.mirror import surface_temperatures
 from sim.results.people import BAND, MESH, SCATTER, quantity
 from sim.solver.steady import Solution
 
@@ -52,13 +55,28 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     if air.thinner is None or not pieces:
         return {}
     thinner, coarser = numbers(air.thinner), numbers(air.coarser.solution) if air.coarser else {}
+    lopsided = numbers(air.lopsided) if air.lopsided else {}
     found: dict[str, float] = {}
     for key in keys:
-        scatter = _scatter([piece[key] for piece in pieces])
+        scatter = hypot(_scatter([piece[key] for piece in pieces]), lopsided.get(key, values[key]) - values[key])
         mesh = _mesh(values[key], thinner[key], coarser.get(key, nan))
         if isfinite(scatter) and isfinite(mesh):
             found |= {key + SCATTER: scatter, key + MESH: mesh, key + BAND: hypot(2.0 * scatter, mesh)}
     return found | _largest(values, found)
+
+
+def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
+    """Standard error of a floor's map, root mean square over its area [K]: by pieces of time, and by both halves."""
+    path = BayPath.UP
+    here = surface_temperatures(solution.system, solution.flows.surfaces, path)
+    if not here.size or not air.batches:
+        return {}
+    maps = [surface_temperatures(piece.system, piece.flows.surfaces, path) for piece in air.batches]
+    variance = np.var(maps, axis=0, ddof=1) / len(maps)
+    if air.lopsided is not None:
+        variance += (surface_temperatures(solution.system, air.lopsided.flows.surfaces, path) - here) ** 2
+    area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
+    return {"surface_map_error_K": float(np.average(variance, weights=area) ** 0.5)}
 
 
 def _scatter(pieces: Sequence[float]) -> float:

@@ -83,6 +83,7 @@ def _evidence(air: ResolvedAir) -> dict[str, float]:
     return {
         "air_imbalance_percent": 100.0 * evidence.imbalance,
         "air_error_percent": 100.0 * evidence.largest_error if evidence.error else float("nan"),
+        "air_companion_cells": float(air.coarser.air.domain.cells) if air.coarser else 0.0,
         "air_layer_cells": layer_cells(air.cell_shares, air.heat),
         "air_averaged_s": evidence.averaged,
         "air_time_s": evidence.time,

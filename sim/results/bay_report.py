@@ -16,6 +16,7 @@ from sim.results.face_temperature import face_temperature
 from sim.results.floor import SurfaceMap, surface_map
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
+from sim.results.underfoot import foot_values
 from sim.solver.steady import Solution
 
 if TYPE_CHECKING:
@@ -30,10 +31,12 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
     floor = surface_map(cells, solution, BayPath.UP)
     water = _water(solution)
     heat = _heat(solution, floor)
+    surface = _floor(case, cells, floor)
     heat["output_per_kelvin_W_m2K"] = _per_kelvin(heat["heat_flux_up_W_m2"], water, case.room.temperature)
     return (
         heat
-        | _floor(case, cells, floor)
+        | surface
+        | foot_values(case, surface)
         | _below_floor(cells, solution)
         | water
         | resistance_chain(case, cells, solution, floor)
@@ -82,7 +85,7 @@ def _floor(case: Case, cells: Cells, floor: SurfaceMap) -> dict[str, float]:
         "surface_peak_C": peak - ZERO_CELSIUS,
         "surface_trough_C": trough - ZERO_CELSIUS,
         "ripple_K": peak - trough,
-        "ripple_ratio": (peak - trough) / (mean - room) if abs(mean - room) > 1e-9 else float("nan"),
+        "ripple_ratio": (peak - trough) / (mean - room) if mean - room > 1e-9 else float("nan"),
         "area_above_29C_percent": 100.0 * floor.share_above(WARM_FLOOR),
         "peak_x_mm": float(x[peak_i]),
         "peak_y_mm": float(y[peak_j]),

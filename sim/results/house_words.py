@@ -52,7 +52,8 @@ def weather_words(found: Mapping[str, Any]) -> str:
         least, most = f"{row['least_percent']:.0f}", f"{row['most_percent']:.0f}"
         share = f"{least} %" if least == most else f"{least} to {most} %"
         told.append(f"{row['room']} {share} at {row['points']} of {count} outdoor temperatures")
-    return f"Of what they lose, floors give only: {', '.join(told)}; elsewhere all of it."
+    always = all(row["points"] == count for row in found["weather"])
+    return f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
 
 
 def solves_in_words(made: int, taken_up: int, asked: int) -> str:

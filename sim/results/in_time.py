@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import BayPath, Box, Geometry
@@ -170,6 +168,9 @@ def passing_time(times: Array, values: Array, level: float) -> float:
     after = int(reached[0])
     if after == 0:
         return float(times[0])
+    from scipy.interpolate import PchipInterpolator  # with optimize half a second, wanted at the end of a march only
+    from scipy.optimize import brentq
+
     curve = PchipInterpolator(times, values)
     return float(brentq(lambda time: float(curve(time)) - level, times[after - 1], times[after]))
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from sim.bay.cells import Cells
 from sim.results.face_temperature import face_temperature
@@ -24,11 +23,14 @@ STEPS = ("water", "wall", "bond", "plate", "gap", "sheathing", "covering", "room
 
 
 def resistance_chain(case: Case, cells: Cells, solution: Solution, floor: SurfaceMap) -> dict[str, float]:
-    """Thermal resistance of each step, referred to the upward flux and the floor's area [m² K/W]."""
+    """Thermal resistance of each step, referred to the upward flux and the floor's area [m² K/W].
+
+    Empty where the floor takes heat from the room: the chain is that of heat on its way up.
+    """
     on = np.isfinite(floor.heat_flux)
     flux = float(np.average(floor.heat_flux[on], weights=floor.area[on]))
     levels = _levels(case, cells, solution, floor)
-    if abs(flux) < 1e-9:
+    if flux < 1e-9:
         return {}
     drops = -np.diff(levels)
     return {f"resistance_{step}_m2K_W": float(drop / flux) for step, drop in zip(STEPS, drops, strict=True)}
@@ -78,6 +80,8 @@ def _mean(temperature: np.ndarray, where: np.ndarray, cells: Cells) -> float:
 
 def _beside(cells_of: np.ndarray) -> np.ndarray:
     """Cells within two cells of those given, across the bay and upright: where a plate meets its tube."""
+    from scipy import ndimage
+
     spread = np.zeros((5, 1, 5), bool)
     spread[:, 0, 2] = spread[2, 0, :] = True
     return ndimage.binary_dilation(cells_of, spread)

@@ -26,6 +26,12 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("trough_x_mm", "trough, across the bay"),
         ("trough_y_mm", "trough, along the bay"),
     ),
+    "Underfoot": (
+        ("bare_warmest_C", "bare sole meets the floor, warmest spot"),
+        ("bare_coolest_C", "bare sole meets the floor, coolest spot"),
+        ("shod_warmest_percent", "people in shoes who mind, warmest spot"),
+        ("shod_coolest_percent", "people in shoes who mind, coolest spot"),
+    ),
     "Below the floor": (
         ("covering_peak_C", "covering, hottest, under rugs too"),
         ("plate_mean_C", "plate, mean"),
@@ -63,8 +69,10 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_wall_parts_C", "plates and tubes, mean"),
         ("air_heat_parts_W", "plates and tubes, heat into the air"),
         ("air_film_parts_W_m2K", "plates and tubes, film"),
+        ("surface_map_error_K", "standard error of the floor's map"),
         ("air_error_percent", "largest standard error of a mean heat flow"),
         ("air_mesh_error_percent", "largest mesh error of a heat flow"),
+        ("air_companion_cells", "cells of the companion on larger cells (0: none)"),
         ("air_layer_cells", "cells in the thermal layers at walls"),
         ("air_imbalance_percent", "mean heat that the air takes up"),
         ("air_averaged_s", "averaged over"),

@@ -147,6 +147,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
     "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
+    "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
@@ -270,6 +271,34 @@ def format_span(key: str, values: Sequence[float], units: Units = "si") -> tuple
     places = min(6, max(0, 2 - math.floor(math.log10(span)))) if span > 0.0 else 2
     texts = [_no_negative_zero(f"{value:.{places}f}") if math.isfinite(value) else "n/a" for value in shown]
     return texts, unit.name(units)
+
+
+def format_against(
+    key: str, value: float, bound: float, units: Literal["si", "ip", "both"] = "si"
+) -> tuple[str, str]:
+    """Write a value and the bound that it is held against, in so many digits that they read alike only where they are.
+
+    Examples
+    --------
+    >>> format_against("surface_peak_C", 30.0042, 30.0)
+    ('30.004 °C', '30.000 °C')
+    >>> format_against("surface_peak_C", 27.3, 29.0, "both")
+    ('27.3 °C (81.1 °F)', '29.0 °C (84.2 °F)')
+    """
+    if units == "both":
+        pairs = zip(*(format_against(key, value, bound, system) for system in ("si", "ip")), strict=True)
+        first, second = (both[0] if both[0] == both[1] else f"{both[0]} ({both[1]})" for both in pairs)
+        return first, second
+    unit = unit_of(key)
+    texts = unit.write(value, units), unit.write(bound, units)
+    if texts[0] != texts[1] or math.isclose(value, bound, rel_tol=1e-7, abs_tol=1e-6):
+        return texts
+    for places in range(1, 7):
+        numbers = [f"{unit.convert(number, units):.{places}f}" for number in (value, bound)]
+        if numbers[0] != numbers[1]:
+            break
+    first, second = (f"{_no_negative_zero(number)} {unit.name(units)}".rstrip() for number in numbers)
+    return first, second
 
 
 def convert(key: str, value: float, units: Units = "si") -> float:

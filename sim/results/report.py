@@ -61,10 +61,10 @@ def summarise(
     """
     values = numbers(solution)
     if air is not None:
-        from sim.results.air_errors import error_values
+        from sim.results.air_errors import error_values, map_error
         from sim.results.air_report import air_values
 
-        values = {**values, **air_values(air), **error_values(values, air, numbers)}
+        values = {**values, **air_values(air), **error_values(values, air, numbers), **map_error(air, solution)}
     return Report(name, MappingProxyType({**values, **_run_values(solution)}))
 
 

@@ -12,11 +12,11 @@ def sheathing_shares(cells: Cells, solution: Solution) -> dict[str, float]:
     """Shares of the heat that enters the sheathing's underside [%]; they sum to 100.
 
     Insulation has a share where it is pressed against the sheathing. A negative share means that joists or insulation
-    draw heat from the sheathing.
+    draw heat from the sheathing. Empty where it gives more than it gets, as over a cold space with lukewarm water.
     """
     flows = _wall_parts(cells, solution) | _solid_parts(cells, solution)
     total = sum(flows.values())
-    if abs(total) < 1e-9:
+    if total < 1e-9:
         return {}
     return {f"{name}_share_percent": 100.0 * flow / total for name, flow in flows.items()}
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from sim.physics.foot import satisfying_range
+
 CATEGORY_B = 10.0
 """Most people dissatisfied by a warm or cold floor in categories A and B of ISO 7730:2005 [%] (from memory)."""
 
@@ -11,46 +13,18 @@ WARM_CEILING = 5.0
 """Warm ceiling above the rest of the room, largest radiant asymmetry: ISO 7730:2005 categories A and B, ASHRAE 55
 (from memory) [K]."""
 
-_FLOOR = (-1.387, 0.118, -0.0025)
 _ASYMMETRY_RANGE = 23.0
 
 
-def dissatisfied_by_floor(celsius: float) -> float:
-    """People dissatisfied by a cold or warm floor [%], PD = 100 − 94 exp(−1.387 + 0.118 t − 0.0025 t²).
-
-    ISO 7730:2005, 6.4: for people in indoor shoes, t the floor temperature [°C]; least 5.5 % at 23.6 °C.
-
-    Examples
-    --------
-    >>> round(dissatisfied_by_floor(29.0), 2)
-    12.14
-    """
-    constant, linear, square = _FLOOR
-    return 100.0 - 94.0 * math.exp(constant + linear * celsius + square * celsius**2)
-
-
 def floor_range(percent: float = CATEGORY_B) -> tuple[float, float]:
-    """Floor temperatures [°C] between which no more than a share of people is dissatisfied.
-
-    Parameters
-    ----------
-    percent : more than 5.5 [%], the least that the formula knows.
-
-    Raises
-    ------
-    ValueError : no floor satisfies so many.
+    """Floor temperatures [°C] between which no more than a share of people in shoes is dissatisfied.
 
     Examples
     --------
     >>> [round(celsius, 1) for celsius in floor_range()]
     [19.2, 28.0]
     """
-    constant, linear, square = _FLOOR
-    inside = linear**2 - 4.0 * square * (constant - math.log((100.0 - percent) / 94.0))
-    if inside < 0.0:
-        raise ValueError(f"{percent:g} %: even the best floor dissatisfies {dissatisfied_by_floor(23.6):.1f} %")
-    root = math.sqrt(inside)
-    return (linear - root) / (-2.0 * square), (linear + root) / (-2.0 * square)
+    return satisfying_range(percent)
 
 
 def dissatisfied_by_warm_ceiling(asymmetry: float) -> float:

@@ -9,14 +9,9 @@ import math
 from collections.abc import Iterator
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.physics.foot import dissatisfied_by_floor
 from sim.rules.caution import NO_SOURCE, Caution, Situation
-from sim.rules.comfort import (
-    CATEGORY_B,
-    WARM_CEILING,
-    dissatisfied_by_floor,
-    dissatisfied_by_warm_ceiling,
-    floor_range,
-)
+from sim.rules.comfort import CATEGORY_B, WARM_CEILING, dissatisfied_by_warm_ceiling, floor_range
 from sim.rules.growth import STEEP, growth_of
 from sim.rules.limits import BATHROOM, rated
 

@@ -50,6 +50,12 @@ class Verdict:
         return self.limit.highest - self.value
 
     @property
+    def used(self) -> float:
+        """How much of the way from an unheated bay to the limit is used: 1 where it is just met."""
+        room = self.limit.highest - self.limit.unheated
+        return (self.value - self.limit.unheated) / room if room > 0.0 else float("inf")
+
+    @property
     def kept(self) -> bool:
         """Whether the value is within the limit; one met exactly, but for rounding of its digits, is kept."""
         return self.margin >= -_ROUNDING

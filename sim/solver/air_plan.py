@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import Box, Tube
@@ -69,6 +68,8 @@ def find_air_plan(cells: Cells) -> AirPlan | None:
 
 def _heated_air(cells: Cells) -> NDArray[np.bool_]:
     """Air of the regions that touch tubes or plates."""
+    from scipy import ndimage
+
     regions, _ = ndimage.label(cells.air)
     near = ndimage.binary_dilation(cells.of_kind("tube", "plate"))
     return np.isin(regions, np.setdiff1d(np.unique(regions[near]), [0]))

@@ -23,7 +23,7 @@ AIR_MODELS = ("films", "correlations", "still", "resolved")
 
 
 def build_system(
-    geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int = SEED
+    geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int | None = SEED
 ) -> System:
     """Assemble conduction and every term for a geometry on its cells.
 
@@ -32,7 +32,7 @@ def build_system(
     air_model : "films" (cavity air is zones with films), "still" (cavity air only conducts) or "resolved" (films for a
         start, until its flow is known).
     film_factor : multiplies every film of the cavities' walls.
-    ray_seed : of the ray directions behind the cavities' view factors.
+    ray_seed : of the ray directions behind the cavities' view factors; None traces none: a system to look at.
 
     Raises
     ------

@@ -16,8 +16,6 @@ from sim.bay.outline import stepped_perimeter
 from sim.bay.patches import number_patches
 from sim.case.constants import STILL_AIR
 from sim.physics.cavity import Openings, Patches, Walls
-from sim.physics.radiation import enforce, total_exchange
-from sim.physics.view_factors import trace_exchange
 from sim.solver.terms.cavity import Cavity
 
 RAYS_PER_PATCH = 4000
@@ -33,7 +31,7 @@ ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
 
 
 def build_cavity(
-    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int = SEED
+    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int | None = SEED
 ) -> Cavity | None:
     """Walls and their exchange, or None where the build-up holds no air.
 
@@ -41,7 +39,7 @@ def build_cavity(
     ----------
     air_model : "films" or "still"; with the latter air only conducts.
     film_factor : multiplies every film.
-    ray_seed : of the ray directions behind the view factors.
+    ray_seed : of the ray directions behind the view factors; None traces none, and what needs them is NaN.
     """
     faces = cavity_faces(cells)
     faces = faces.take(~_tube_ends(cells, faces))
@@ -128,10 +126,15 @@ def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return np.maximum(np.array(table)[faces.body, faces.side], LEAST_EMISSIVITY)
 
 
-def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int) -> tuple[Patches, float]:
+def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int | None) -> tuple[Patches, float]:
     """Total-exchange areas between patches, and the share of rays that found no wall."""
     area = np.bincount(walls.patch, walls.area, count)
     emitting = np.bincount(walls.patch, walls.area * walls.emissivity, count)
+    if seed is None:
+        return Patches(np.full((count, count), np.nan), np.asarray(emitting, np.float64)), float("nan")
+    from sim.physics.radiation import enforce, total_exchange
+    from sim.physics.view_factors import trace_exchange
+
     traced, lost = trace_exchange(
         cells.grid.edges,
         ~cells.air,

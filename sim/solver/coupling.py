@@ -21,7 +21,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.linalg import lu_factor, lu_solve
 
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.physics.cavity import WallHeat
@@ -77,6 +76,8 @@ class Coupling:
         return self.to_air * air + self.from_patch * nodes[zones:][walls.patch]
 
     def _solve(self, right: Array) -> Array:
+        from scipy.linalg import lu_solve
+
         return np.asarray(lu_solve(self.factors, right, check_finite=False))
 
 
@@ -92,6 +93,8 @@ def linearise_cavity(
 
     `storage` is what each zone's air takes up per kelvin [W/K] (zones,); None in steady state.
     """
+    from scipy.linalg import lu_factor
+
     walls, patches = cavity.walls, cavity.patches
     mean = float(np.average(heat.temperature, weights=walls.area))
     film = 4.0 * STEFAN_BOLTZMANN * mean**3

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from sim.bay.geometry import BayPath
 from sim.solver.signals import Signal
@@ -123,6 +122,8 @@ def supply_for_heat(water: Water, temperature: Array, heat: float, highest: floa
 
     if surplus(highest) <= 0.0:
         return highest
+    from scipy.optimize import brentq  # half a second, and few cases ask for a heat input
+
     lowest = min(float(temperature[run.cell].min()) for run in water.runs)
     return float(brentq(surplus, lowest, highest, xtol=1e-11, rtol=1e-14))
 

@@ -25,7 +25,14 @@ Array = NDArray[np.float64]
 
 
 class DivergedError(Exception):
-    """Temperatures stopped being numbers; the message names field, place and pass."""
+    """Temperatures stopped being numbers; the message names field, place and pass.
+
+    `part` is "cell", "zone" or "patch", `number` which of them; `sim.solver.worst.placed` puts that into mm and words.
+    """
+
+    def __init__(self, message: str, part: str = "cell", number: int = 0) -> None:
+        super().__init__(message)
+        self.part, self.number = part, number
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,9 +157,15 @@ def carry(state: State, flows: Flows) -> State:
 
 def check_finite(system: System, state: State, passes: int) -> None:
     """Raise with field, place and pass as soon as a value is not a number."""
-    shapes = {"temperature": system.shape, "air": state.air.shape, "irradiation": state.irradiation.shape}
-    for name, shape in shapes.items():
+    fields = {
+        "temperature": ("cell", system.shape),
+        "air": ("zone", state.air.shape),
+        "irradiation": ("patch", state.irradiation.shape),
+    }
+    for name, (part, shape) in fields.items():
         bad = np.flatnonzero(~np.isfinite(getattr(state, name)))
         if len(bad):
             place = ", ".join(str(i) for i in np.unravel_index(bad[0], shape))
-            raise DivergedError(f"{name} is not a number at index ({place}) after {passes} passes")
+            raise DivergedError(
+                f"{name} is not a number at index ({place}) after {passes} passes", part, int(bad[0])
+            )

@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.linalg import LinearOperator, bicgstab
 
 from sim.solver.linear import Cycle, LinearSolution
 
@@ -39,6 +38,8 @@ def solve_unsymmetric(
     if scale == 0.0:
         return LinearSolution(np.zeros(shape), np.zeros(1), 0, "converged")
     count = _Counter()
+    from scipy.sparse.linalg import LinearOperator, bicgstab
+
     operator = LinearOperator((size, size), lambda v: apply(v.reshape(shape)).reshape(-1), dtype=np.float64)
     inverse = LinearOperator(
         (size, size), lambda v: preconditioner.cycle(v.reshape(shape)).reshape(-1), dtype=np.float64

@@ -55,7 +55,6 @@ _LIBRARIES = (
     "scipy",
     "numba",
     "pydantic",
-    "pint",
     "xarray",
     "h5netcdf",
     "meshio",

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sim.case.spreadsheet import neutral_cell
 from sim.case.writing import case_text
 from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, versions
 from sim.store.texts import json_text
@@ -36,7 +37,7 @@ def write_table(path: Path, rows: Sequence[Mapping[str, object]], last: Sequence
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, [*columns, *last], restval="", lineterminator="\n")
         writer.writeheader()
-        writer.writerows(rows)
+        writer.writerows({column: neutral_cell(value) for column, value in row.items()} for row in rows)
 
 
 def number_cells(values: Mapping[str, float]) -> dict[str, str]:

@@ -13,7 +13,7 @@ LONGEST_NAME = 80
 
 
 def json_text(values: Mapping[str, object]) -> str:
-    """Plain JSON, two spaces a level; numbers that are not finite become null."""
+    """Plain JSON, two spaces a level; numbers that are not finite become null, and no zero has a sign."""
     return json.dumps(_finite(values), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -22,7 +22,9 @@ def _finite(value: Any) -> Any:
         return {str(key): _finite(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):
         return [_finite(entry) for entry in value]
-    return None if isinstance(value, float) and not math.isfinite(value) else value
+    if isinstance(value, float):
+        return value + 0.0 if math.isfinite(value) else None
+    return value
 
 
 def file_name(text: str) -> str:

@@ -171,7 +171,7 @@ def widest_spacing(
     bench = _Bench(case, wish, solve or _solve, listener)
     closest, widest = (bench.trial(spacing) for spacing in reach(case))
     if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
-        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "even without plates")
+        return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "the bare tube gives enough")
     if widest.closing >= 0.0:
         return bench.answer(widest, "as wide as was tried")
     if closest.closing < 0.0:

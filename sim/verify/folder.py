@@ -16,7 +16,9 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-CASES = Path(__file__).resolve().parents[2] / "cases" / "verification"
+from sim.machine.shipped import SHIPPED
+
+CASES = SHIPPED / "verification"
 """The folders that come with the program."""
 
 

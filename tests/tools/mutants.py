@@ -80,7 +80,8 @@ class Trials:
         sources = {path.relative_to(self.tree).as_posix(): path for path in _sources(self.tree)}
         self.imports = {name: set(_imports(path, self.tree)) for name, path in sources.items()}
         kernel = re.compile("^@(njit|compiled)", re.MULTILINE)
-        holds = {name for name, path in sources.items() if kernel.search(path.read_text("utf-8"))}
+        ours = {name: path for name, path in sources.items() if name.startswith("sim/")}
+        holds = {name for name, path in ours.items() if kernel.search(path.read_text("utf-8"))}
         self.in_kernels = holds | {needed for name in holds for needed in self._below(name)}
 
     def tests_of(self, file: str, far: bool) -> list[str]:

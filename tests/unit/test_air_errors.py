@@ -65,7 +65,7 @@ def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the
 def test_errors_of_a_number_come_from_pieces_films_and_companion():
     pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
-    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser)
+    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None)
 
     def numbers(answer):
         return {"heat_flow_top_W": answer.value}

@@ -711,3 +711,28 @@ def test_tables_are_split_to_fit_the_terminal():
     assert chunks(4, 80) == [range(0, 4)]
     assert chunks(9, 80) == [range(0, 4), range(4, 8), range(8, 9)]
     assert chunks(2, 20) == [range(0, 1), range(1, 2)]
+
+
+def test_check_loads_and_traces_only_what_it_shows():
+    """Half a second each: optimisation, dense algebra, traced rays; a third of a second: a unit library."""
+    code = """
+import sys
+from sim.cli.main import main
+main(["check", "cases/demo/family-oak.toml"])
+late = {"pint", "scipy.optimize", "scipy.interpolate", "scipy.linalg", "scipy.special", "scipy.ndimage", "xarray"}
+sys.exit(" ".join((late | {"sim.physics.view_factors", "sim.resolved.march", "matplotlib"}) & set(sys.modules)))
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert done.stderr.strip() == "family-oak: mesh and view factors"
+    assert "radiation patches" in done.stdout
+
+
+def test_a_sketch_cannot_be_taken_for_a_model():
+    """Its view factors are NaN, so that nothing that uses them passes for a result."""
+    import numpy as np
+
+    from sim.case.load import load_case
+    from sim.problems.kinds import BAY
+
+    cavity = BAY.sketch(load_case("cases/demo/kitchen-vinyl.toml")).system.cavity
+    assert np.isnan(cavity.patches.exchange).all()

@@ -1,55 +1,58 @@
-"""What `joistbay run` says of limits and cautions: only what is broken in full, the rest by subject."""
+"""What `joistbay run` says of limits, cautions and feet: all of it, wrapped to the width that there is."""
 
+import io
 from types import SimpleNamespace
 
 import pytest
 
 from sim.case.load import load_case
-from sim.cli.warnings import print_warnings, warnings_as_dict
+from sim.cli.sheet import Sheet
+from sim.cli.warnings import limit_lines, print_warnings, warnings_as_dict
+from sim.rules.limits import Limit, Verdict
 
 
-class Paper:
-    """Keeps lines instead of printing them."""
-
-    def __init__(self):
-        self.lines = []
-
-    def print(self, text, **options):
-        self.lines.append(text)
-
-
-def result(**values):
-    report = SimpleNamespace(values=values)
-    return SimpleNamespace(case=load_case("cases/demo/family-oak.toml"), report=report)
+def told(units="si", width=80, **values):
+    paper = io.StringIO()
+    print_warnings(Sheet(file=paper, width=width), load_case("cases/demo/family-oak.toml"), values, units)
+    return paper.getvalue()
 
 
 @pytest.mark.parametrize(("peak", "broken"), [(28.9, 0), (29.1, 1)])
-def test_only_what_is_broken_is_told_in_full(peak, broken):
-    paper = Paper()
-    print_warnings(paper, result(surface_peak_C=peak), "si")
-    told = [line for line in paper.lines if line.startswith("BROKEN")]
-    assert len(told) == broken
-    assert all("EN 1264-2" in line and "29.1 °C, at most 29.0 °C" in line for line in told)
+def test_what_is_broken_is_told_with_its_source(peak, broken):
+    text = " ".join(told(surface_peak_C=peak).split())
+    assert text.count("BROKEN") == broken
+    assert ("occupied floor, 29.1 °C, at most 29.0 °C (EN 1264-2" in text) == (broken == 1)
 
 
-def test_cautions_by_subject():
-    paper = Paper()
-    print_warnings(paper, result(water_supply_C=55.0), "si")
-    assert paper.lines[-1].startswith("To mind: ")
-    assert "hot water" in paper.lines[-1]
-    assert "pressure test" in paper.lines[-1]
+def test_that_all_is_kept_is_said_too():
+    text = " ".join(told(surface_peak_C=28.9, water_supply_C=40.0).split())
+    assert "All 3 limits are kept; nearest: occupied floor, 28.9 °C, at most 29.0 °C" in text
 
 
-def test_a_broken_caution_is_told_in_full():
-    paper = Paper()
-    print_warnings(paper, result(cavity_air_C=61.0), "ip")
-    assert any(line.startswith("BROKEN: wiring: cavity air 142 °F") for line in paper.lines)
+def test_cautions_in_full_within_the_width():
+    text = told(water_supply_C=55.0, width=60)
+    assert max(map(len, text.splitlines())) <= 60
+    words = " ".join(text.split())
+    assert "limit mixed water," in words
+    assert "pressure test" in words
+
+
+def test_a_broken_caution_says_so():
+    assert "BROKEN: cavity air 142 °F" in " ".join(told("ip", cavity_air_C=61.0).split())
+
+
+# "30.0 broken, wanted 30.0" tells nobody anything
+def test_a_limit_missed_by_a_hair_shows_it():
+    limit = Limit("surface_peak_C", 30.0, "floor", "a source")
+    assert limit_lines((Verdict(limit, 30.0042),), "si") == ["BROKEN: floor, 30.004 °C, at most 30.000 °C (a source)"]
+    assert limit_lines((Verdict(limit, 30.0 + 1e-9),), "si")[0].startswith("The one limit is kept")
 
 
 def test_json_has_all_with_sources():
-    told = warnings_as_dict(result(surface_peak_C=30.0, water_supply_C=55.0))
-    assert [row["kept"] for row in told["limits"] if row["key"] == "surface_peak_C"] == [False]
-    assert all(row["source"] for row in told["limits"] + told["cautions"])
+    report = SimpleNamespace(values={"surface_peak_C": 30.0, "water_supply_C": 55.0})
+    both = warnings_as_dict(SimpleNamespace(case=load_case("cases/demo/family-oak.toml"), report=report))
+    assert [row["kept"] for row in both["limits"] if row["key"] == "surface_peak_C"] == [False]
+    assert all(row["source"] for row in both["limits"] + both["cautions"])
 
 
 def test_other_cases_have_none():

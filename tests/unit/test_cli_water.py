@@ -6,7 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim.case.load import parse_case
 from sim.cli.main import main
+from sim.cli.water import curve_excess
 
 CASE = "cases/demo/family-oak.toml"
 
@@ -37,6 +39,16 @@ def test_json_holds_limits_with_sources(capsys):
     oak = next(limit for limit in found["limits"] if limit["what"].startswith("oak"))
     assert oak["reached_at_supply_C"] > found["report"]["water_supply_C"]
     assert oak["kept"]
+
+
+@pytest.mark.parametrize(("drop", "room", "lowest", "highest"), [(0, 20, 10, 45), (16, 20, 20, 55), (70, 20, 72.5, 75)])
+def test_the_curve_leaves_room_for_the_drop(drop, room, lowest, highest):
+    # 20 °F over a long circuit is usual: water 10 K above the room would have to leave colder than it
+    flow = f'drop = "{drop} K"' if drop else 'flow = "1 l/min"'
+    case = parse_case(f'[water]\nsupply = "94 degC"\n{flow}\n[room]\ntemperature = "{room} degC"\n')
+    excess = curve_excess(case)
+    np.testing.assert_allclose([excess[0], excess[-1]], [lowest, highest], rtol=1e-9, atol=0.0)
+    assert all(case.with_(**{"water.supply": case.room.temperature + one}) for one in excess)
 
 
 @pytest.mark.parametrize("flux", ["60", "-5 W/m^2", "60 degC"])

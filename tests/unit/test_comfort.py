@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from sim.rules.comfort import dissatisfied_by_floor, dissatisfied_by_warm_ceiling, floor_range
+from sim.physics.foot import dissatisfied_by_floor
+from sim.rules.comfort import dissatisfied_by_warm_ceiling, floor_range
 
 
 # Worked by hand from PD = 100 - 94 exp(-1.387 + 0.118 t - 0.0025 t²), ISO 7730:2005, 6.4.

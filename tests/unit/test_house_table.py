@@ -56,3 +56,12 @@ WRONG = [
 def test_what_is_wrong_with_a_spreadsheet_is_named(table, words, tmp_path):
     with pytest.raises(CaseError, match=words):
         load_house(house(tmp_path, table))
+
+
+def test_a_title_that_a_spreadsheet_would_work_out_comes_back_as_it_was(tmp_path):
+    # the template is opened by a spreadsheet: a room called =cmd() must be a text there, and the same room afterwards
+    odd = BARE.replace('name = "A"\n', 'name = "A"\ntitle = "=HYPERLINK(1)"\n', 1)
+    template = rooms_template(load_house(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n", odd)))
+    assert "A,'=HYPERLINK(1),ground" in template
+    filled = "name,title,load\nA,'=HYPERLINK(1),280 W\nB,,270 W\nU,,430 W\n"
+    assert load_house(house(tmp_path, filled)).rooms[0].title == "=HYPERLINK(1)"

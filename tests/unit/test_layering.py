@@ -17,11 +17,12 @@ ANYWHERE = {"numpy", "scipy", "numba"}
 HOMES = {
     "pydantic": "sim/case/",
     "pydantic_core": "sim/case/",
-    "pint": "sim/case/quantities.py",
     "fluids": "sim/physics/tube.py",
     "ht": "sim/physics/tube.py",
     "cupy": "sim/airflow/device/seam.py",
     "meshio": "sim/results/export.py",
+    "ezdxf": "viz/drawings/to_dxf.py",
+    "openpyxl": ("sim/case/spreadsheet_file.py", "sim/house/workbook.py"),
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",
     "tomli_w": "sim/case/writing.py",

@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from sim.case import notation
 from sim.case.quantities import DIMENSIONS, UnitError, convert, format_si, format_value, parse, parse_flow
+from sim.case.unit_sizes import size_of
 
 # Factors of NIST SP 811 (2008), appendix B.8; R, tog and alloy-free rest follow from exact definitions:
 # 1 in = 0.0254 m, 1 lb = 0.45359237 kg, 1 Btu(IT) = 1055.05585262 J, 1 US gal = 231 in3.
@@ -139,6 +141,34 @@ def test_values_for_people():
     assert format_value(parse("R-19", "thermal resistance"), "thermal resistance", "IP") == "R-19"
 
 
-def test_pint_waits_until_it_is_needed():
-    code = "import sys, sim.case; assert 'pint' not in sys.modules"
+DEFINITIONS = (
+    "Btu = 1055.05585262 * joule", "tog = 0.1 * kelvin * meter ** 2 / watt", "gpm = gallon / minute",
+    "lpm = liter / minute", "cfm = foot ** 3 / minute", "Btuh = Btu / hour", "MBH = 1000 * Btu / hour",
+    "psf = pound * standard_gravity / foot ** 2",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def library():
+    """A unit library that knows the words of the trade; its mil is one of angle, so that one is left out."""
+    registry = pytest.importorskip("pint").UnitRegistry(on_redefinition="ignore")
+    for definition in DEFINITIONS:
+        registry.define(definition)
+    return registry
+
+
+@pytest.mark.parametrize("name", sorted({*notation._EXACT.values(), *notation._ANY_CASE.values()} - {"mil"}))
+def test_every_unit_has_the_size_that_a_unit_library_gives_it(name, library):
+    own, other = size_of(name), library.Quantity(1.0, name).to_base_units()
+    assert_allclose(own.size + own.zero, other.magnitude, rtol=1e-14, atol=0.0)
+    names = ("[length]", "[mass]", "[time]", "[temperature]")
+    assert own.powers == tuple(int(other.dimensionality.get(each, 0)) for each in names)
+
+
+def test_a_film_may_be_given_in_mils():
+    assert parse("6 mil", "length") == 0.0001524  # by hand: 6 · 25.4 µm
+
+
+def test_no_unit_library_is_loaded_for_a_case():
+    code = "import sys, sim; sim.load_case('cases/demo/family-oak.toml'); assert 'pint' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)

@@ -166,5 +166,10 @@ def test_a_value_that_is_no_number_stops_the_run(name):
     start = first_guess(model.system)
     values = getattr(start, name).copy()
     values[-1] = np.nan
-    with pytest.raises(DivergedError, match=f"{name} is not a number at index"):
+    place = {
+        "temperature": r"at \d+, \d+, \d+ mm \(across, along, up\), in [a-z]",
+        "air": "in the air zone [a-z]",
+        "irradiation": r"in the radiation at \d+, \d+, \d+ mm \(across, along, up\), on [a-z]",
+    }[name]
+    with pytest.raises(DivergedError, match=f"^.+: {name} is not a number at index .* after 0 passes, {place}"):
         solve_model(model, start=replace(start, **{name: values}))

@@ -1,0 +1,116 @@
+"""Drawings of a house: true lengths in the DXF, true sizes of sheets and letters, every bay and circuit on them."""
+
+import re
+from itertools import pairwise
+from math import dist
+
+import ezdxf
+import pytest
+
+from sim.house.record import house_record
+from sim.store.texts import json_text
+from tests.unit.invented_house import invented_plan
+from viz.drawings.board import TEXT, Lettering
+from viz.drawings.drawing_set import drawing_set, write_drawings
+from viz.drawings.paper import PAPERS, fitting_scale, measure
+
+MILLIMETRE = 72.0 / 25.4
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    place = tmp_path_factory.mktemp("house")
+    (place / "house.json").write_text(json_text(house_record(invented_plan())), encoding="utf-8")
+    return place
+
+
+@pytest.fixture(scope="module")
+def record():
+    return house_record(invented_plan())
+
+
+def _texts(board):
+    return [mark.text for mark in board.marks if isinstance(mark, Lettering)]
+
+
+def test_tube_in_the_dxf_is_as_long_as_the_schedule_says(folder, record):
+    """Drawn = counted: Σ of the polylines of layer tube, in true millimetres, against the circuits' lengths."""
+    _, plan = write_drawings(folder)
+    lines = [
+        entity
+        for entity in ezdxf.readfile(plan).modelspace().query('LWPOLYLINE[layer=="tube"]')
+        if not entity.closed
+    ]
+    drawn = sum(dist(start[:2], end[:2]) for line in lines for start, end in pairwise(line.get_points("xy")))
+    counted = sum(row["length_m"] for row in record["layouts"][0]["circuits"])
+    assert drawn / 1e3 == pytest.approx(counted, abs=1e-3)
+
+
+def test_rooms_in_the_dxf_have_their_true_size(folder):
+    """A room of 2 by 4 m is a rectangle of 2000 by 4000 mm."""
+    _, plan = write_drawings(folder)
+    sizes = set()
+    for entity in ezdxf.readfile(plan).modelspace().query('LWPOLYLINE[layer=="rooms"]'):
+        x, y = zip(*entity.get_points("xy"), strict=True)
+        sizes.add((round(max(x) - min(x)), round(max(y) - min(y))))
+    assert sizes == {(2000, 4000)}
+
+
+@pytest.mark.parametrize(("units", "size"), [("si", (420.0, 297.0)), ("ip", (431.8, 279.4))])
+def test_pdf_pages_have_the_size_of_the_paper(folder, record, units, size):
+    """A3 is 420 x 297 mm (ISO 216), tabloid 11 x 17 in; one page a sheet."""
+    drawings, _ = write_drawings(folder, units)
+    boxes = re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", drawings.read_bytes())
+    assert len(boxes) == len(drawing_set(record, units)[0])
+    for box in boxes:
+        assert [float(edge) / MILLIMETRE for edge in box] == pytest.approx(size, abs=0.1)
+
+
+def test_the_same_house_gives_the_same_files(folder):
+    first = [path.read_bytes() for path in write_drawings(folder)]
+    assert [path.read_bytes() for path in write_drawings(folder)] == first
+
+
+def test_every_bay_has_its_number_and_every_circuit_its_name_in_readable_type(record):
+    boards, plans = drawing_set(record)
+    (plan, _), = plans
+    texts = _texts(plan)
+    for bay in record["bays"]:
+        assert texts.count(bay["name"].rpartition("-")[2]) >= 2  # once in either room
+    assert {"R1.1", "R2.1"} <= set(texts)
+    numbers = [mark for mark in plan.marks if isinstance(mark, Lettering) and mark.layer == "numbers"]
+    assert min(mark.height for mark in numbers) >= TEXT == 2.5
+    assert any("duct" in text for text in texts) and any("cabinet" in text for text in texts)
+    assert len(boards) == 4
+
+
+def test_nothing_stands_off_the_paper(record):
+    for units, (_, width, height) in PAPERS.items():
+        for board in drawing_set(record, units)[0]:
+            for mark in board.marks:
+                spots = [mark.place] if isinstance(mark, Lettering) else mark.points
+                assert all(0.0 <= x <= width and 0.0 <= y <= height for x, y in spots)
+
+
+def test_a_section_shows_the_bay_that_is_simulated(record):
+    """Demo bay: joists 406 mm apart and 235 mm deep, 19 mm of plywood and of oak on them, plates 130 mm wide."""
+    (kind,) = record["layouts"][0]["bay_types"]
+    assert kind["rooms"] == ["R1", "R2"]
+    parts = {part["name"]: part for part in kind["parts"]}
+    assert parts["softwood joist"]["z_mm"] == [pytest.approx(-234.95), 0.0]
+    assert parts["plywood"]["z_mm"] == [0.0, pytest.approx(19.0)]
+    assert parts["oak"]["z_mm"][1] == pytest.approx(38.0)
+    plate = parts["plate 1.1"]["x_mm"]
+    assert plate[1] - plate[0] == pytest.approx(kind["plates"]["width_mm"])
+
+
+def test_measures_are_written_as_rules_have_them():
+    inches = [measure(value, "ip") for value in (0.1524, 1.8415, 0.0015875, 3.6576)]
+    assert inches == ['6"', "6'-0 1/2\"", '1/16"', "12'-0\""]
+    assert measure(0.2349, "si") == "235"
+
+
+def test_the_largest_scale_that_fits_is_taken():
+    assert fitting_scale((10.0, 7.0), (220.0, 220.0), "si") == 50
+    assert fitting_scale((10.0, 7.0), (150.0, 220.0), "si") == 75
+    assert fitting_scale((1e4, 7.0), (150.0, 220.0), "si") == 500

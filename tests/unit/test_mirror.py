@@ -1,0 +1,135 @@
+"""Mirror images: which bays have them, that means use both halves, and that a run ends when the ripple is known."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import tomli_w
+from numpy.testing import assert_allclose
+
+from sim.airflow.walls import find_walls
+from sim.case.load import parse_case
+from sim.resolved.march import SOLIDS, lay_out, take_round
+from sim.resolved.means import BATCHES, LEAST_ROUNDS, Round, ripple_error, weigh
+from sim.resolved.mirror import find_mirror, surface_cells, surface_temperatures
+from sim.results.air_errors import map_error
+from sim.results.air_remarks import air_remarks
+from sim.run import air_settings, prepare
+from sim.solver.steady import solve_steady
+
+BAY = {
+    "span": "pitch",
+    "bay": {"joist_spacing": "300 mm", "joist_width": "38 mm", "joist_depth": "184 mm", "length": "0.6 m"},
+    "floor": {"sheathing": {"material": "plywood", "thickness": "19 mm"}},
+    "plates": {"width": "120 mm", "length": "200 mm", "spacing": "300 mm", "thickness": "0.5 mm", "position": "hung",
+               "drop": "40 mm"},
+    "tube": {"size": "1/2", "runs": 1},
+    "cavity": {"insulation": {"material": "glass wool batt", "thickness": "90 mm"}},
+    "water": {"supply": "45 degC", "flow": "1.5 l/min"},
+    "room": {"temperature": "20 degC"},
+    "below": {"kind": "heated room", "temperature": "18 degC"},
+    "mesh": {"fineness": "coarse", "across": "25 mm", "along": "80 mm", "through": "40 mm"},
+    "air": {"model": "resolved", "cell": "40 mm", "wall_cell": "20 mm", "companion": False, "longest": "20 s"},
+}  # fmt: skip
+
+
+def bay(**air):
+    return prepare(parse_case(tomli_w.dumps({**BAY, "air": {**BAY["air"], **air}})))
+
+
+def mirror_of(model, films=None, axes=(0, 1)):
+    domain = model.air_domain()
+    films = solve_steady(model.system, SOLIDS).flows.walls.temperature if films is None else films
+    return domain, find_mirror(model.system, domain, find_walls(domain), films, "up", axes)
+
+
+def test_a_pitch_with_its_tube_in_the_middle_is_symmetric_across_and_along():
+    model = bay()
+    domain, mirror = mirror_of(model)
+    assert mirror.planes == 2
+    walls, cavity = find_walls(domain), model.system.cavity
+    middle = 0.5 * (domain.edges[0][0] + domain.edges[0][-1])
+    there, here = cavity.centre[mirror.solid[0]], cavity.centre
+    assert_allclose(there[:, 0], 2.0 * middle - here[:, 0], atol=1e-9)
+    assert_allclose(there[:, 1:], here[:, 1:], atol=1e-9)
+    assert_allclose(walls.area[mirror.air[1]], walls.area, rtol=1e-9)
+
+
+def test_walls_of_different_warmth_are_no_mirror_images():
+    model = bay()
+    place = model.system.cavity.centre[:, 0]
+    _, mirror = mirror_of(model, films=300.0 + 10.0 * place)
+    assert mirror.planes == 1, "what rises across has no image across, but one along"
+
+
+def test_means_of_both_halves_keep_every_sum_and_lose_what_leans():
+    model = bay()
+    domain, mirror = mirror_of(model)
+    cells = surface_cells(model.system, "up")
+    leaning = 300.0 + (cells[:, 0] - cells[:, 0].mean())
+    assert_allclose(mirror.of_surface(leaning), 300.0, rtol=1e-12)
+    heat = np.random.default_rng(1).random(find_walls(domain).count)
+    both = mirror.of_air(heat)
+    assert_allclose(both.sum(), heat.sum(), rtol=1e-12)
+    assert_allclose(both[mirror.air[0]], both, rtol=1e-12)
+
+
+def test_the_map_counts_half_the_difference_of_its_halves():
+    """A map without scatter whose halves differ by 0.2 K everywhere is known to 0.1 K."""
+    model = bay()
+    solution = solve_steady(model.system, SOLIDS)
+    left = surface_cells(model.system, "up")[:, 0] < model.grid.shape[0] / 2
+    other = surface_temperatures(model.system, solution.flows.surfaces, "up") + np.where(left, 0.1, -0.1)
+    moved = SimpleNamespace(system=model.system, flows=SimpleNamespace(surfaces=[
+        SimpleNamespace(temperature=other) if surface.path == "up" else heat
+        for surface, heat in zip(model.system.surfaces, solution.flows.surfaces, strict=True)
+    ]))  # fmt: skip
+    air = SimpleNamespace(batches=[solution] * BATCHES, lopsided=moved)
+    assert_allclose(map_error(air, solution)["surface_map_error_K"], 0.1, rtol=1e-9)
+
+
+def test_reported_halves_are_alike():
+    model = bay()
+    settings = air_settings(model.case)
+    course = lay_out(model.system, model.cells, settings)
+    take_round(course)
+    first = course.rounds[0].surface
+    assert first.size and course.mirror.planes == 2
+    for image in course.mirror.surface:
+        assert_allclose(first, first[image], atol=1e-9)
+
+
+def rounds(ripples):
+    maps = [np.array([300.0, 300.0 + ripple]) for ripple in ripples]
+    return [
+        Round(n, float(n), 1.0, n, np.zeros(2), np.zeros(2), {"up": 10.0}, surface)
+        for n, surface in enumerate(maps, 1)
+    ]
+
+
+def test_a_run_goes_on_until_the_ripple_is_known():
+    """Heat is steady from the first round; ripples that scatter by a fifth from piece to piece are not."""
+    count = 2 * LEAST_ROUNDS
+    rng = np.random.default_rng(3)
+    noisy = np.repeat(2.0 + 0.6 * rng.standard_normal(count // 5), 5)
+    assert weigh(rounds(np.full(count, 2.0)), 10.0).steady(0.01, 0.01)
+    evidence = weigh(rounds(noisy), 10.0)
+    assert evidence.largest_error == 0.0 and evidence.ripple_error > 0.05
+    assert not evidence.steady(0.01, 0.01)
+
+
+def test_the_error_of_a_ripple_is_that_of_a_mean():
+    """Eight pieces of 2 K with a standard deviation s: s / √8 of 2 K."""
+    pieces = np.array([1.9, 2.1, 2.0, 2.2, 1.8, 2.0, 2.1, 1.9])
+    maps = [np.array([0.0, ripple]) for ripple in pieces]
+    assert_allclose(ripple_error(maps), np.std(pieces, ddof=1) / np.sqrt(8.0) / 2.0, rtol=1e-12)
+
+
+@pytest.mark.parametrize("wanted, why", [(True, "too few"), (False, "air.companion is false")])
+def test_what_limits_the_errors_is_said(wanted, why):
+    evidence = SimpleNamespace(error={"up": 0.02}, largest_error=0.02, ripple_error=0.08)
+    air = SimpleNamespace(coarser=None, stop_reason="time", evidence=evidence, now=SimpleNamespace(time=600.0))
+    companion, cut = air_remarks(air, wanted)
+    assert why in companion and "heat flows to 2 % and ripple to 8 %" in cut
+    whole = SimpleNamespace(coarser=object(), stop_reason="steady", evidence=evidence)
+    assert air_remarks(whole, True) == []

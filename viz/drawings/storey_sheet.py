@@ -1,0 +1,350 @@
+"""The sheet of a storey: rooms, joists, what is in the way, the tube of every circuit, measures, and a key."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from math import cos, dist, radians, sin
+from typing import Any
+
+from viz.drawings.board import FAINT, INK, NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Pen, Spot, width_of, wrapped
+from viz.drawings.frame import column_space, drawing_space
+from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
+from viz.drawings.tabular import TableColumn, draw_table
+from viz.page_parts import PageReader
+from viz.plan_drawing import bay_part, joist_lines, name_height, named
+from viz.scales import line_colours
+
+Values = Mapping[str, Any]
+
+AROUND = 27.0
+"""Space for measures around a plan [mm]."""
+
+DASHES: tuple[tuple[float, ...], ...] = ((), (5.0, 1.2), (2.0, 1.0), (6.0, 1.2, 1.0, 1.2), (1.0, 0.8))
+"""Circuits differ by these too, so that a copy in grey tells them apart."""
+
+BACK = (1.2, 1.0)
+"""Dashes of a leader back to the manifold."""
+
+APART = 1.1
+"""Leaders of neighbouring circuits are moved aside by this much [mm]."""
+
+TAG = (12.0, 4.8)
+"""Space for a circuit's name, across and up [mm]."""
+
+SAME = 0.002
+"""Walls so near to each other are one for a measure [m]."""
+
+
+def plan_extent(storey: Values) -> tuple[Spot, Spot]:
+    """Lower left and upper right corner of a storey's rooms and manifolds [m]."""
+    spots = [(room["x_m"][end], room["y_m"][end]) for room in storey["rooms"] for end in (0, 1)]
+    spots += [(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
+    along_x, along_y = zip(*spots, strict=True)
+    return (min(along_x), min(along_y)), (max(along_x), max(along_y))
+
+
+def plan_scale(board: Board, storey: Values, units: Any) -> int:
+    """The scale at which a storey fits its sheet."""
+    low, high = plan_extent(storey)
+    _, room = drawing_space(board)
+    size = (high[0] - low[0], high[1] - low[1])
+    return fitting_scale(size, (room[0] - 2.0 * AROUND, room[1] - 2.0 * AROUND), units)
+
+
+def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Values, reader: PageReader) -> None:
+    """Fill a framed sheet with the plan of a storey and its key."""
+    low, high = plan_extent(storey)
+    corner, room = drawing_space(board)
+    view = centred(low, high, corner, room, plan_scale(board, storey, reader.units))
+    bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
+    obstacles = obstacle_letters(bays)
+    draw_plan(board, view, storey, bays, layout["circuits"], obstacles)
+    _draw_measures(board, view, storey, bays, reader)
+    _draw_scale_bar(board, view, corner, reader)
+    _draw_north(board, (corner[0] + room[0] - 14.0, corner[1] + 14.0), record["house"].get("north_degrees"))
+    _draw_key(board, layout, bays, obstacles, reader)
+
+
+def draw_plan(
+    board: Board, view: PaperView, storey: Values, bays: Sequence[Values], circuits: Sequence[Values],
+    obstacles: Mapping[str, str],
+) -> None:  # fmt: skip
+    """Rooms, joists, obstacles, tube and numbers of a storey, each on a layer of its own."""
+    board.layer = "joists"
+    for bay in bays:
+        for start, end in joist_lines(bay):
+            board.line((view.at(*start), view.at(*end)), Pen(FAINT, 0.18))
+    board.layer = "obstacles"
+    for bay in bays:
+        _draw_blocked(board, view, bay, obstacles)
+    board.layer = "rooms"
+    for room in storey["rooms"]:
+        board.box(*_corners(view, room), THICK)
+    _draw_tube(board, view, bays, circuits)
+    board.layer = "numbers"
+    for bay in bays:
+        _number_bay(board, view, bay)
+    for room in storey["rooms"]:
+        _name_room(board, view, room, [bay for bay in bays if bay["room"] == room["name"]])
+    _draw_manifolds(board, view, storey, circuits)
+    _tag_circuits(board, view, bays, circuits)
+    board.layer = "sheet"
+
+
+def obstacle_letters(bays: Sequence[Values]) -> dict[str, str]:
+    """A letter for every kind of thing that is in the way of some bays."""
+    whys = list(dict.fromkeys(stretch["why"] for bay in bays for stretch in bay["blocked"]))
+    return {why: chr(ord("a") + place % 26) * (1 + place // 26) for place, why in enumerate(whys)}
+
+
+def circuit_pens(circuits: Sequence[Values]) -> dict[str, Pen]:
+    """Colour and dashes of every circuit, the same on all sheets."""
+    colours = line_colours(len(circuits))
+    return {
+        row["circuit"]: Pen(colours[place][0], 0.5, DASHES[place % len(DASHES)]) for place, row in enumerate(circuits)
+    }
+
+
+def _corners(view: PaperView, room: Values) -> tuple[Spot, Spot]:
+    return view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1])
+
+
+def _draw_blocked(board: Board, view: PaperView, bay: Values, obstacles: Mapping[str, str]) -> None:
+    """What is in the way of a bay, hatched, with the letter that the key explains."""
+    for stretch in bay["blocked"]:
+        x, y = bay_part(bay, stretch["from_m"], stretch["to_m"])
+        low, high = view.at(x[0], y[0]), view.at(x[1], y[1])
+        board.box(low, high, THIN, PAPER, SOFT)
+        middle = ((low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0 - TEXT / 2.0)
+        board.words(middle, obstacles[stretch["why"]], anchor="middle", halo=True, bold=True)
+
+
+def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
+    """The tube of each circuit here: leaders aside of each other, bays, arrows with the flow."""
+    pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
+    here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
+    board.layer = "tube"
+    for number, circuit in enumerate(here):
+        pen, way = pens[circuit["circuit"]], circuit["way_m"]
+        aside = APART * (number - (len(here) - 1) / 2.0)
+        for part, dash in (("out", ()), ("back", BACK)):
+            spots = [(x + aside, y + aside) for x, y in _spots(view, way[part])]
+            board.line(spots, Pen(pen.colour, 0.35, dash))
+            _draw_arrows(board, spots, pen.colour, 12.0)
+        inside = _spots(view, way["bays"])
+        board.line(inside, pen)
+        _draw_arrows(board, inside, pen.colour, 16.0)
+
+
+def _tag_circuits(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
+    """The name of every circuit where its tube enters the first bay."""
+    pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
+    taken: list[Spot] = []
+    for circuit in circuits:
+        if circuit["way_m"] and known.intersection(circuit["bays"].split()):
+            place = view.at(*circuit["way_m"]["bays"][0][:2])
+            while any(abs(place[0] - x) < TAG[0] and abs(place[1] - y) < TAG[1] for x, y in taken):
+                place = (place[0], place[1] - TAG[1])
+            board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
+            taken.append(place)
+
+
+def _spots(view: PaperView, points: Sequence[Sequence[float]]) -> list[Spot]:
+    """Corners of a way on the paper; those above one another once."""
+    spots = [view.at(point[0], point[1]) for point in points]
+    return [spot for place, spot in enumerate(spots) if not place or dist(spot, spots[place - 1]) > 1e-9]
+
+
+def _draw_arrows(board: Board, spots: Sequence[Spot], colour: str, least: float) -> None:
+    """An arrow head with the flow at two fifths of every straight longer than so many millimetres."""
+    for start, end in pairwise(spots):
+        if dist(start, end) > least:
+            ahead = (end[0] - start[0], end[1] - start[1])
+            board.arrow((start[0] + 0.4 * ahead[0], start[1] + 0.4 * ahead[1]), ahead, 2.2, colour)
+
+
+def _number_bay(board: Board, view: PaperView, bay: Values) -> None:
+    """The bay's number at the end away from its entry, turned along a narrow bay."""
+    along = bay["along"]
+    low, high = bay[f"{along}_m"]
+    sign = 1.0 if bay["entry"] == "low" else -1.0
+    end = high if bay["entry"] == "low" else low
+    across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
+    text = bay["name"].rpartition("-")[2]
+    x, y = view.at(end, across) if along == "x" else view.at(across, end)
+    inward = 2.0 + (width_of(text) / 2.0 if along == "x" else TEXT / 2.0)
+    place = (x - sign * inward, y - TEXT / 2.0) if along == "x" else (x, y - sign * inward - TEXT / 2.0)
+    board.words(place, text, anchor="middle", bold=True, halo=True)
+
+
+def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Values]) -> None:
+    """The room's name on paper, where it covers nothing that is in the way of bays; wrapped to the room's width."""
+    low, high = _corners(view, room)
+    lines = wrapped(named(room["name"], room["title"]), max(high[0] - low[0] - 4.0, 8.0), 3.0)[:2]
+    x, y = view.at(sum(room["x_m"]) / 2.0, name_height(room, bays))
+    wide = max(width_of(line, 3.0) for line in lines) / 2.0 + 1.0
+    board.box((x - wide, y - 2.2 * len(lines)), (x + wide, y + 2.6 * len(lines)), None, PAPER)
+    for place, line in enumerate(lines):
+        board.words((x, y - 1.5 + 2.2 * (len(lines) - 1) - 4.4 * place), line, 3.0, anchor="middle", bold=True)
+
+
+def _draw_manifolds(board: Board, view: PaperView, storey: Values, circuits: Sequence[Values]) -> None:
+    """Two bars with a port for every circuit, and the manifold's name."""
+    for manifold in storey["manifolds"]:
+        x, y = view.at(manifold["x_m"], manifold["y_m"])
+        ports = sum(row["manifold"] == manifold["name"] for row in circuits)
+        wide = max(7.0, 1.6 * ports + 2.0)
+        for up in (-1.6, 0.4):
+            board.box((x - wide / 2.0, y + up), (x + wide / 2.0, y + up + 1.2), NORMAL, INK)
+        for line, text in enumerate((f"manifold {manifold['name']}", f"{ports} + {ports} ports")):
+            board.words((x, y - 5.6 - 3.6 * line), text, anchor="middle", halo=True, bold=not line)
+
+
+def _draw_measures(board: Board, view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> None:
+    """Walls along the lower and the left side; where bays begin and how they follow each other around the plan."""
+    low, high = plan_extent(storey)
+    for axis, aside in (("x", -21.0), ("y", 21.0)):
+        ends = _distinct(end for room in storey["rooms"] for end in room[f"{axis}_m"])
+        for start, end in pairwise(ends):
+            first, last = _side_of(view, low, axis, start, end)
+            board.dimension(first, last, measure(end - start, reader.units), aside)
+    for room in storey["rooms"]:
+        _measure_bays(board, view, room, [bay for bay in bays if bay["room"] == room["name"]], (low, high, reader))
+
+
+def _side_of(view: PaperView, at: Spot, axis: str, start: float, end: float) -> tuple[Spot, Spot]:
+    """A stretch of a side of the plan on the paper, parallel to an axis."""
+    if axis == "x":
+        return view.at(start, at[1]), view.at(end, at[1])
+    return view.at(at[0], start), view.at(at[0], end)
+
+
+def _distinct(ends: Iterator[float]) -> list[float]:
+    """Places in order, those of one wall once."""
+    found: list[float] = []
+    for end in sorted(ends):
+        if not found or end - found[-1] > SAME:
+            found.append(end)
+    return found
+
+
+def _measure_bays(
+    board: Board, view: PaperView, room: Values, bays: Sequence[Values], around: tuple[Spot, Spot, PageReader]
+) -> None:
+    """From the room's wall to its first bay, over equal bays, and to the other wall, on the nearer side of the plan."""
+    low, high, reader = around
+    if not bays:
+        return
+    axis, other = ("x", "y") if bays[0]["along"] == "y" else ("y", "x")
+    sides = [bay[f"{axis}_m"] for bay in bays]
+    first, last = min(side[0] for side in sides), max(side[1] for side in sides)
+    middle = sum(room[f"{other}_m"]) / 2.0
+    place = 0 if other == "y" else 1
+    is_low = middle <= (low[place] + high[place]) / 2.0
+    at, aside = (low, -1.0) if is_low else (high, 1.0)
+    aside = (11.0 if axis == "x" else -11.0) * aside
+    for start, end in pairwise(_distinct(iter((room[f"{axis}_m"][0], first, last, room[f"{axis}_m"][1])))):
+        text = measure(end - start, reader.units)
+        if start == first and end == last:
+            text = f"{len(sides)} x {measure((end - start) / len(sides), reader.units)}"
+        board.dimension(*_side_of(view, at, axis, start, end), text, aside, before=end == first)
+
+
+def _draw_scale_bar(board: Board, view: PaperView, corner: Spot, reader: PageReader) -> None:
+    """A bar of a known length, so that a copy of another size can be read."""
+    metres, text = (2.0, "2 m") if reader.units == "si" else (3.048, "10 ft")
+    x, y = corner[0] + 6.0, corner[1] + 5.0
+    half = view.long(metres) / 2.0
+    board.box((x, y), (x + half, y + 1.4), NORMAL, INK)
+    board.box((x + half, y), (x + 2.0 * half, y + 1.4), NORMAL, PAPER)
+    board.words((x + 2.0 * half + 2.0, y - 0.3), f"{text}   {SCALES[reader.units][view.scale]}")
+
+
+def _draw_north(board: Board, centre: Spot, degrees_from_up: float | None) -> None:
+    """An arrow to the north, where the house says where it is."""
+    if degrees_from_up is None:
+        board.words((centre[0] + 10.0, centre[1] - 9.0), "north is not stated", anchor="end", colour=SOFT)
+        return
+    turn = radians(degrees_from_up)
+    ahead = (sin(turn), cos(turn))
+    board.disc(centre, 6.0, NORMAL)
+    board.line(((centre[0] - 6.0 * ahead[0], centre[1] - 6.0 * ahead[1]), centre), NORMAL)
+    board.arrow((centre[0] + 6.0 * ahead[0], centre[1] + 6.0 * ahead[1]), ahead, 8.0)
+    board.words((centre[0] + 8.5 * ahead[0], centre[1] + 8.5 * ahead[1] - TEXT / 2.0), "N", anchor="middle", bold=True)
+
+
+def _draw_key(
+    board: Board, layout: Values, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
+) -> None:
+    """What lines and letters mean: circuits with their numbers, obstacles with their places."""
+    (x, bottom), (wide, high) = column_space(board)
+    left, y = x + 3.0, bottom + high - 7.0
+    board.words((left, y), "Circuits", 3.0, bold=True)
+    known = {bay["name"] for bay in bays}
+    here = [row for row in layout["circuits"] if known.intersection(row["bays"].split())]
+    pens = circuit_pens(layout["circuits"])
+    columns = (
+        TableColumn("", 15.0), TableColumn("circuit", 20.0), TableColumn("bays", 33.0),
+        TableColumn("length", 22.0, True), TableColumn("flow", 22.0, True),
+    )  # fmt: skip
+    for row in ([], *([row] for row in here)):
+        y = _key_row(board, (left, y - 1.0), columns, row, pens, reader)
+    _draw_obstacles(board, (left, y - 6.0), bays, obstacles, reader)
+    lines = ("tube towards the bays: full, back to the manifold: dotted", "arrows: the way of the water",
+             "numbers in bays: the end of their names")  # fmt: skip
+    for place, text in enumerate(lines):
+        board.words((left, bottom + 12.0 - 4.0 * place), text, colour=SOFT)
+
+
+def _key_row(
+    board: Board, at: Spot, columns: Sequence[TableColumn], row: Sequence[Values], pens: Mapping[str, Pen],
+    reader: PageReader,
+) -> float:  # fmt: skip
+    """A circuit's line in the key, with a piece of its tube; the heads without a circuit."""
+    if not row:
+        return draw_table(board, at, columns, [])
+    circuit = row[0]
+    span = bays_in_words(circuit["bays"].split())
+    length, flow = reader.value("length_m", circuit["length_m"]), reader.value("flow_l_min", circuit["flow_l_min"])
+    bare = [TableColumn("", column.width, column.number) for column in columns]
+    board.line(((at[0], at[1] - 3.0), (at[0] + 12.0, at[1] - 3.0)), pens[circuit["circuit"]])
+    cells = ("", circuit["circuit"], span, length, flow)
+    x = at[0]
+    for column, cell in zip(bare, cells, strict=True):
+        place = x + column.width - 1.5 if column.number else x
+        board.words((place, at[1] - 4.0), cell, anchor="end" if column.number else "start")
+        x += column.width
+    return at[1] - 4.6
+
+
+def _draw_obstacles(
+    board: Board, at: Spot, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
+) -> None:
+    """Every letter with what it stands for, and where: the bays, from their low end."""
+    if not obstacles:
+        return
+    x, y = at
+    board.words((x, y), "In the way", 3.0, bold=True)
+    rows = []
+    for why, letter in obstacles.items():
+        found = [(bay["name"], stretch) for bay in bays for stretch in bay["blocked"] if stretch["why"] == why]
+        rows.append((letter, why, _places_of(found, reader)))
+    columns = (TableColumn("", 6.0), TableColumn("what", 46.0), TableColumn("bays, from their low end", 60.0))
+    draw_table(board, (x, y - 1.0), columns, rows)
+
+
+def _places_of(found: Sequence[tuple[str, Values]], reader: PageReader) -> str:
+    """The bays and stretches of one obstacle, equal stretches together."""
+    spans: dict[tuple[float, float], list[str]] = {}
+    for name, stretch in found:
+        spans.setdefault((stretch["from_m"], stretch["to_m"]), []).append(name)
+    return "; ".join(
+        f"{bays_in_words(names)}: {measure(low, reader.units)} to {measure(high, reader.units)}"
+        for (low, high), names in spans.items()
+    )
+
+
+def bays_in_words(names: Sequence[str]) -> str:
+    """The first of some bays and the number of the last."""
+    return names[0] if len(names) == 1 else f"{names[0]} to {names[-1].rpartition('-')[2]}"

@@ -1,0 +1,60 @@
+"""Tables on a sheet: columns of fixed width, cells that wrap, and how high it came out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from viz.drawings.board import INK, SOFT, TEXT, THIN, Board, Spot, wrapped
+
+ROW = 4.0
+"""From line to line [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class TableColumn:
+    """Heading, width [mm], and whether it holds numbers (set to the right)."""
+
+    heading: str
+    width: float
+    number: bool = False
+
+
+def draw_table(
+    board: Board, corner: Spot, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], height: float = TEXT
+) -> float:
+    """Draw a table from its upper left corner; return the height [mm] of its lower edge on the sheet."""
+    x, y = corner
+    heads = [column.heading for column in columns]
+    y = _row(board, (x, y), columns, heads, height, True)
+    wide = sum(column.width for column in columns)
+    board.line(((x, y + 1.0), (x + wide, y + 1.0)), THIN)
+    for row in rows:
+        y = _row(board, (x, y), columns, row, height, False)
+    return y
+
+
+def table_height(columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], height: float = TEXT) -> float:
+    """How high such a table comes out [mm]."""
+    heads = [column.heading for column in columns]
+    return sum(_lines(columns, row, height) * ROW * height / TEXT + 0.6 for row in (heads, *rows))
+
+
+def _lines(columns: Sequence[TableColumn], cells: Sequence[str], height: float) -> int:
+    return max(len(wrapped(cell, column.width - 1.5, height)) for column, cell in zip(columns, cells, strict=True))
+
+
+def _row(
+    board: Board, corner: Spot, columns: Sequence[TableColumn], cells: Sequence[str], height: float, head: bool
+) -> float:
+    """One row; returns its lower edge."""
+    x, y = corner
+    step = ROW * height / TEXT
+    for column, cell in zip(columns, cells, strict=True):
+        for line, text in enumerate(wrapped(cell, column.width - 1.5, height)):
+            place = x + column.width - 1.5 if column.number else x
+            anchor = "end" if column.number else "start"
+            colour = SOFT if head else INK
+            board.words((place, y - step * (line + 1) + 1.0), text, height, anchor=anchor, colour=colour)
+        x += column.width
+    return y - step * _lines(columns, cells, height) - 0.6
