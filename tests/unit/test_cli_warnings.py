@@ -6,14 +6,14 @@ from types import SimpleNamespace
 import pytest
 
 from sim.case.load import load_case
-from sim.cli.sheet import Sheet
+from sim.cli.sheet import WholeConsole
 from sim.cli.warnings import limit_lines, print_warnings, warnings_as_dict
 from sim.rules.limits import Limit, Verdict
 
 
 def told(units="si", width=80, **values):
     paper = io.StringIO()
-    print_warnings(Sheet(file=paper, width=width), load_case("cases/demo/family-oak.toml"), values, units)
+    print_warnings(WholeConsole(file=paper, width=width), load_case("cases/demo/family-oak.toml"), values, units)
     return paper.getvalue()
 
 
