@@ -5,7 +5,7 @@
     case = sim.load_case("cases/demo/kitchen-vinyl.toml")
     result = sim.solve(case)
     print(result.report)                   numbers for people
-    result.floor                           floor-surface temperature [°C] as a labelled array
+    result.floor                           floor-surface temperature [K] as a labelled array
     sim.save_result(result, "runs/kitchen-vinyl")
 
     print(sim.compare(case, "plates.spacing", ["9 in", "12 in", "none"]))
@@ -19,6 +19,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import sim.machine.frozen  # noqa: F401  (results can be sent to other processes)
 from sim.machine.kernels import find_place
 
 if TYPE_CHECKING:

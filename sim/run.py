@@ -12,7 +12,6 @@ from functools import partial
 from time import perf_counter
 from typing import TYPE_CHECKING, Generic, TypeVar
 
-from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
 from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
@@ -20,6 +19,9 @@ from sim.build_up import build_up
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.taught import uses_learned_films
+from sim.machine.brief import Brief, head_of, small_tree
+from sim.machine.notebook import card, folded
+from sim.machine.threads import single_threaded_blas
 from sim.results.report import Report, summarise
 from sim.solver.assemble import build_system
 from sim.solver.assemble_cavity import SEED
@@ -48,7 +50,7 @@ class NotConvergedError(Exception):
     """The outer iteration stopped before residual and imbalance were small; the message says where it stood."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Result(Generic[CaseT]):
     """Everything that a run produced, from the case to the report."""
 
@@ -63,7 +65,7 @@ class Result(Generic[CaseT]):
 
     @property
     def fields(self) -> xarray.Dataset:
-        """Temperatures, fluxes and materials as a labelled dataset."""
+        """Temperatures [K], heat fluxes [W/m²] and materials as a labelled dataset; each says its unit and meaning."""
         from sim.results.fields import build_fields
 
         title, span = self.case.title or self.case.name, build_up(self.case).span
@@ -84,17 +86,24 @@ class Result(Generic[CaseT]):
 
     @property
     def floor(self) -> xarray.DataArray:
-        """Floor surface temperature [°C] on the plan."""
-        from sim.results.fields import floor_celsius
+        """Floor surface temperature [K] on the plan; NaN where there is no floor."""
+        from sim.results.fields import floor_kelvin
 
-        return floor_celsius(self.cells, self.solution)
+        return floor_kelvin(self.cells, self.solution)
+
+    def __repr__(self) -> str:
+        return small_tree(head_of(self), [*self.report.headlines(), ("has", "report, balance, fields, floor, case")])
+
+    def _repr_html_(self) -> str:
+        balance, case = folded("Balance", self.balance._repr_html_()), folded("Case", self.case._repr_html_())
+        return card(f"Result {self.case.name}", self.report._repr_html_(), balance, case)
 
     def __str__(self) -> str:
         return f"{self.solution}\n{self.balance}\n{self.report}"
 
 
-@dataclass(frozen=True, slots=True)
-class Model(Generic[CaseT]):
+@dataclass(frozen=True, slots=True, repr=False)
+class Model(Brief, Generic[CaseT]):
     """A case made ready to solve; `refinement` is how much finer its mesh is than the case asks for."""
 
     case: CaseT

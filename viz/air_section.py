@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim.results.air_motion import motion_words
 from sim.results.people import Units
 from viz.air_view import (
     AirSection,
     air_scale,
     air_section,
+    is_still,
     shown_length,
     shown_place,
     shown_speed,
@@ -19,6 +21,7 @@ from viz.air_view import (
     solid_outlines,
 )
 from viz.choice import Array, Choice, Outline
+from viz.drawable import takes_result
 from viz.layout import INK, SMALL_SIZE, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import NEUTRAL, Scale, temperature_colours
 
@@ -36,6 +39,7 @@ MARGIN = 0.03
 _LEFT, _BELOW, _RIGHT, _MOST_HEIGHT = 0.85, 0.95, 1.45, 6.2
 
 
+@takes_result
 def draw_air_section(
     choice: Choice, *, at: float | None = None, now: bool = False, title: str = "", units: Units = "si"
 ) -> Figure:
@@ -65,7 +69,7 @@ def draw_air_section(
     section = air_section(choice, at, now=now)
     solids = _solid_temperatures(choice, section)
     scale = air_scale([section.temperature, *(values for *_, values in solids)], section.dimensionless, units)
-    headline, note = title or headline_of(choice), _note(section, scale, now)
+    headline, note = title or headline_of(choice), _note(choice, section, scale, now)
     width, height = drawing_size(section, solids)
     sheet_width = _LEFT + width + _RIGHT
     sheet = PictureSheet(sheet_width, head_height(headline, note, sheet_width) + 0.3 + height + _BELOW)
@@ -92,9 +96,11 @@ def draw_section_on(
     for x_edge, z_edge, kelvin in solids:
         _colours(axes, x_edge, z_edge, kelvin, scale)
     _colours(axes, section.x_edge, section.z_edge, section.temperature, scale)
-    if section.flat:
+    if is_still(choice, section.fastest, float(np.ptp(section.z_edge))):
+        _say_still(axes)
+    elif section.flat:
         _draw_stream_function(axes, section, scale, strongest)
-    elif section.fastest > 0.0:
+    else:
         _draw_streams(axes, section, scale)
     for part in solid_outlines(choice, section.y):
         _draw_part(axes, part, scale)
@@ -105,11 +111,21 @@ def draw_section_on(
     axes.set_ylabel(f"height, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
 
 
-def _note(section: AirSection, scale: Scale, now: bool) -> str:
+def _say_still(axes: Axes) -> None:
+    """The words in place of streamlines."""
+    style: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": 12.0, "color": INK}
+    text = axes.text(0.5, 0.5, "air at rest", transform=axes.transAxes, **style)
+    text.set_path_effects(_halo(3.0))
+
+
+def _note(choice: Choice, section: AirSection, scale: Scale, now: bool) -> str:
     where = "" if section.flat else f", {shown_place(section.y, scale)} along the bay"
     which = "at the end" if now else "mean"
+    if is_still(choice, section.fastest, float(np.ptp(section.z_edge))):
+        return f"Air in an upright section{where}: {which} temperature; the air is at rest"
     fastest = shown_speed(section.fastest, scale)
-    return f"Air in an upright section{where}: {which} temperature and flow, fastest {fastest}"
+    weak = "; " + motion_words(choice.report) if "peclet" in choice.report else ""
+    return f"Air in an upright section{where}: {which} temperature and flow, fastest {fastest}{weak}"
 
 
 def _spans(section: AirSection, solids: Any = ()) -> list[Array]:

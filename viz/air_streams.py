@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.results.people import Units
-from viz.air_view import air_scale, has_air, is_dimensionless, shown_speed, shown_temperature
+from viz.air_view import air_scale, has_air, is_dimensionless, is_still, shown_speed, shown_temperature
 from viz.choice import Array, Choice, Outline
+from viz.drawable import takes_result
 from viz.layout import INK, MARGIN, SOFT, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import Scale, temperature_colours
 from viz.scene import drawn_apart, plotter_off_screen
@@ -28,6 +29,7 @@ _SCALE, _BELOW = 1.05, 0.5
 _SHOWN = ("plate", "sheet", "tube", "block")
 
 
+@takes_result
 def draw_air_streams(
     choice: Choice, *, now: bool = False, title: str = "", units: Units = "si", pixels: tuple[int, int] = (1500, 1000)
 ) -> Figure:
@@ -59,9 +61,9 @@ def draw_air_streams(
     ending = "_now" if now else ""
     scale = air_scale([choice.fields[f"air_temperature{ending}"].values], is_dimensionless(choice.fields), units)
     picture, speed = drawn_apart(_lines_seen, _lean(choice, ending), ending, scale, pixels)
-    fastest = shown_speed(speed, scale)
     which = "at the end" if now else "mean"
-    headline, note = title or headline_of(choice), f"Streamlines of the {which} flow of the air, fastest {fastest}"
+    headline, note = title or headline_of(choice), f"Streamlines of the {which} flow of the air"
+    note = f"{note}, fastest {shown_speed(speed, scale)}" if speed > 0.0 else "The air is at rest: no streamlines"
     note += ", a stretch in the middle" if any(_cut(choice)) else ""
     width = SHEET_WIDTH - _SCALE - 2 * MARGIN
     height = width * picture.shape[0] / picture.shape[1]
@@ -79,13 +81,21 @@ def draw_air_streams(
 def _lean(choice: Choice, ending: str) -> Choice:
     """The choice with nothing but what is drawn, in memory."""
     fields = [f"air_{name}{ending}" for name in ("temperature", "velocity_x", "velocity_y", "velocity_z")]
-    return replace(choice, fields=choice.fields[[*fields, *(f"air_{axis}_edge" for axis in "xyz")]].load(), report={})
+    kept = choice.fields[[*fields, *(f"air_{axis}_edge" for axis in "xyz")]].load()
+    return replace(choice, fields=kept, report=_kept(choice))
+
+
+def _kept(choice: Choice) -> dict[str, Any]:
+    """What the drawing needs of the report."""
+    return {key: choice.report[key] for key in ("peclet",) if key in choice.report}
 
 
 def _lines_seen(choice: Choice, ending: str, scale: Scale, pixels: tuple[int, int]) -> tuple[Any, float]:
     """The picture, and the fastest air in it [m/s]."""
     grid = air_grid(choice, ending, scale)
-    return _trimmed(_photograph(choice, grid, scale, pixels)), float(np.linalg.norm(grid["velocity"], axis=1).max())
+    fastest = float(np.linalg.norm(grid["velocity"], axis=1).max())
+    still = is_still(choice, fastest, float(np.ptp(choice.edges("air_z"))))
+    return _trimmed(_photograph(choice, grid, scale, pixels, still)), 0.0 if still else fastest
 
 
 def air_grid(choice: Choice, ending: str, scale: Scale) -> Any:
@@ -152,15 +162,16 @@ def stream_lines(grid: Any) -> Any:
     )
 
 
-def _photograph(choice: Choice, grid: Any, scale: Scale, size: tuple[int, int]) -> Any:
-    """Render lines, parts and the frame of the air."""
+def _photograph(choice: Choice, grid: Any, scale: Scale, size: tuple[int, int], still: bool) -> Any:
+    """Render lines (none of air at rest), parts and the frame of the air."""
     import pyvista
 
     plotter = plotter_off_screen(size)
     spans = np.array(grid.bounds)[1::2] - np.array(grid.bounds)[::2]
-    lines = stream_lines(grid).tube(radius=0.0016 * float(spans.max()), n_sides=8)
-    look = {"cmap": temperature_colours(), "clim": (scale.low, scale.high), "show_scalar_bar": False}
-    plotter.add_mesh(lines, scalars="temperature", ambient=0.65, diffuse=0.4, specular=0.0, **look)
+    if not still:
+        lines = stream_lines(grid).tube(radius=0.0016 * float(spans.max()), n_sides=8)
+        look = {"cmap": temperature_colours(), "clim": (scale.low, scale.high), "show_scalar_bar": False}
+        plotter.add_mesh(lines, scalars="temperature", ambient=0.65, diffuse=0.4, specular=0.0, **look)
     plotter.add_mesh(pyvista.Box(grid.bounds).extract_all_edges(), color=SOFT, line_width=1.4, lighting=False)
     for part in choice.outlines:
         if part.kind in _SHOWN and (body := _body(part, grid.bounds)) is not None:

@@ -14,6 +14,9 @@ from viz.choice import Array, Choice, Outline
 from viz.layout import display_length, length_unit
 from viz.scales import Scale, display_temperature, shared_scale
 
+DIFFUSIVITY = 2.2e-5
+"""Thermal diffusivity of air at 25 °C [m²/s] (VDI Heat Atlas, from memory); only tells rest from motion here."""
+
 LEAST_SPAN = 1.0
 """Smallest span of a temperature scale [K]."""
 
@@ -80,6 +83,18 @@ class AirSection:
 def has_air(fields: Any) -> bool:
     """Whether a run's fields hold computed air."""
     return "air_velocity_x" in fields
+
+
+def is_still(choice: Choice, fastest: float, height: float) -> bool:
+    """Whether the air of a run is at rest, by its Péclet number: of the report, or from speed and height."""
+    from sim.results.air_motion import STILL
+
+    return bool(float(choice.report.get("peclet", fastest * height / _diffusivity(choice.fields))) < STILL)
+
+
+def _diffusivity(fields: Any) -> float:
+    """Thermal diffusivity [m²/s]: 1 in a dimensionless case, else that of air (at 25 °C), to tell rest from motion."""
+    return 1.0 if is_dimensionless(fields) else DIFFUSIVITY
 
 
 def is_dimensionless(fields: Any) -> bool:

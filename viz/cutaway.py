@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.results.people import Units
 from viz.choice import Choice
+from viz.drawable import takes_result
 from viz.layout import (
     MARGIN,
     PictureSheet,
@@ -30,6 +31,7 @@ SHEET_WIDTH = 11.0
 _LABELS, _SCALE, _BELOW, _GAP, _LABEL_SIZE = 1.75, 1.05, 0.5, 0.26, 9.5
 
 
+@takes_result
 def draw_cutaway(
     choice: Choice, *, title: str = "", units: Units = "si", pixels: tuple[int, int] = (1500, 1050)
 ) -> Figure:

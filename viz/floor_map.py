@@ -14,6 +14,7 @@ import numpy as np
 
 from sim.results.people import Units, format_value
 from viz.choice import Choice, FloorPlan, Outline, floor_plans, seen_from_above
+from viz.drawable import takes_result, takes_results
 from viz.layout import (
     INK,
     MARGIN,
@@ -59,6 +60,7 @@ class _Grid:
     height: float
 
 
+@takes_result
 def draw_floor_map(choice: Choice, *, units: Units = "si", scale: Scale | None = None) -> Figure:
     """Draw the floor-surface temperature of one run.
 
@@ -74,6 +76,7 @@ def draw_floor_map(choice: Choice, *, units: Units = "si", scale: Scale | None =
     return draw_floor_maps([choice], units=units, scale=scale)
 
 
+@takes_results
 def draw_floor_maps(
     choices: Sequence[Choice], *, title: str = "", units: Units = "si", scale: Scale | None = None
 ) -> Figure:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 DPI = 72
 
 
-def save_gif(figures: Iterable[Figure], path: str | Path, *, frame_time: int, last_time: int) -> Path:
+def save_gif(figures: Iterable[Figure], path: str | Path, *, frame_time: int, last_time: int, dpi: int = DPI) -> Path:
     """Write figures as a movie that starts again and again; parents of the path are made.
 
     Parameters
@@ -26,21 +26,23 @@ def save_gif(figures: Iterable[Figure], path: str | Path, *, frame_time: int, la
         At least one; each is drawn when its turn comes.
     frame_time, last_time : int [ms]
         How long each picture is shown, and the last one.
+    dpi : int
+        Pixels an inch.
     """
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     palette = _palette()
-    first, *others = (_picture(figure, palette) for figure in figures)
+    first, *others = (_picture(figure, palette, dpi) for figure in figures)
     shown = [frame_time] * len(others) + [last_time]
     first.save(path, save_all=True, append_images=others, duration=shown, loop=0, optimize=False)
     return path
 
 
-def _picture(figure: Figure, palette: Any) -> Any:
+def _picture(figure: Figure, palette: Any, dpi: int) -> Any:
     from PIL import Image
 
     page = io.BytesIO()
-    figure.savefig(page, dpi=DPI, facecolor="white")
+    figure.savefig(page, dpi=dpi, facecolor="white")
     return Image.open(page).convert("RGB").quantize(palette=palette, dither=Image.Dither.NONE)
 
 

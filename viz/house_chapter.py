@@ -38,16 +38,16 @@ def _rooms(layout: Values, reader: PageReader) -> str:
             "plates_spacing_mm", "plates every", cell=lambda row: spacing_cell(row["plates_spacing_mm"], reader)
         ),
         PageColumn("needed_supply_C", "supply needed"),
-        PageColumn("load_W", "load"),
+        PageColumn("load_W", "heat load"),
         PageColumn("from_above_W", "from above"),
         PageColumn("available_W", "floor can give"),
-        PageColumn("shortfall_W", "lacks", cell=lambda row: _lack(row, reader)),
-        PageColumn("down_W", "downwards"),
+        PageColumn("shortfall_W", "shortfall", cell=lambda row: _lack(row, reader)),
+        PageColumn("down_W", "heat down"),
         PageColumn("down_to", "to", plain=True),
         PageColumn("surface_mean_C", "floor, mean"),
         PageColumn("surface_peak_C", "warmest spot"),
         PageColumn("ripple_K", "ripple"),
-        PageColumn("sheathing_peak_C", "sheathing"),
+        PageColumn("sheathing_peak_C", "sheathing, warmest spot"),
     )
     return "<h3>Rooms</h3>" + table(columns, layout["rooms"], reader, layout["summary"]["set_by"])
 
@@ -82,7 +82,7 @@ def _remedies(layout: Values, reader: PageReader) -> str:
     columns = (
         PageColumn("room", "room", plain=True),
         PageColumn("remedy", "tried with the model, or a sum", plain=True),
-        PageColumn("output_W", "gives"),
+        PageColumn("output_W", "floor can give"),
         PageColumn("gain_W", "more by"),
         PageColumn("enough", "enough", plain=True),
         PageColumn("note", "", plain=True),

@@ -60,7 +60,14 @@ def plan_section(record: Values, reader: PageReader) -> str:
         + "</div>"
         for storey in record["storeys"]
     ]
-    return section("plan", "Plan", *drawings, _differing(record))
+    return section("plan", "Plan", *drawings, _differing(record), _sheets(record.get("drawings", ())))
+
+
+def _sheets(names: Sequence[str]) -> str:
+    """Where the drawings for the crew are, of those that lie beside the page."""
+    words = {"drawings.pdf": "plans to scale, bay types and pulling sheets", "plan.dxf": "plans for a drawing program"}
+    links = [f'<a href="{escape(name)}">{escape(name)}</a> ({words[name]})' for name in words if name in names]
+    return f"<p>Drawings beside this page: {', '.join(links)}.</p>" if links else ""
 
 
 def _differing(record: Values) -> str:
@@ -82,7 +89,7 @@ def rooms_section(record: Values, reader: PageReader) -> str:
         PageColumn("room", "room", plain=True),
         PageColumn("title", "", plain=True),
         PageColumn("room_C", "set to"),
-        PageColumn("load_W", "load"),
+        PageColumn("load_W", "heat load"),
         PageColumn("from_above_W", "from above"),
         PageColumn("area_m2", "heated floor"),
         PageColumn("flux_W_m2", "wanted upwards"),
@@ -144,14 +151,14 @@ def sources_section(record: Values, reader: PageReader) -> str:
         each("hottest_allowed_C", "hottest supply allowed"),
         ("allowed because", [escape(reader.sentence(layout["why_hottest"])) for layout in layouts]),
         ("set by room", [escape(layout["summary"]["set_by"]) for layout in layouts]),
-        each("drop_K", "drop"),
+        each("drop_K", "water drop"),
         ("return", [escape(reader.value("r_C", layout["return_C"])) for layout in layouts]),
         ("plates", [f"{layout['summary']['plates']:,}" for layout in layouts]),
         each("tube_m", "tube, leaders included"),
         each("heat_W", "heat from the source"),
         each("heat_open_W", "with all valves open"),
-        each("down_lost_W", "of this lost downwards"),
-        each("shortfall_W", "load that floors do not give"),
+        each("down_lost_W", "of this down, lost"),
+        each("shortfall_W", "shortfall"),
         ("efficiency or COP", [_ratio(layout["summary"]) for layout in layouts]),
         each("energy_W", "fuel or electricity"),
         ("heating season", [escape(layout["summary"]["season_climate"] or DASH) for layout in layouts]),
@@ -159,7 +166,7 @@ def sources_section(record: Values, reader: PageReader) -> str:
         each("season_energy_kWh", "fuel or electricity in it"),
         each("season_efficiency_or_cop", "efficiency or COP in it"),
         each("season_backup_kWh", "of this direct electric"),
-        each("season_not_given_by_floors_kWh", "floors do not give in it"),
+        each("season_not_given_by_floors_kWh", "shortfall in it"),
         each("season_cycling_h", "hours below the least output"),
         each("season_cost", "cost of it, at the file's prices"),
         each("material_cost", "cost of the material that the file prices"),
@@ -205,7 +212,7 @@ def weather_section(record: Values, reader: PageReader) -> str:
         PageColumn("outdoor_C", "outdoors"),
         PageColumn("supply_C", "supply"),
         PageColumn("return_C", "return"),
-        PageColumn("load_W", "load"),
+        PageColumn("load_W", "heat load"),
         PageColumn("output_W", "floors can give"),
         PageColumn("heat_W", "from the source"),
         PageColumn("efficiency_or_cop", "efficiency or COP", cell=_ratio),

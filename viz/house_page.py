@@ -10,6 +10,7 @@ from typing import Any
 
 from sim.results.house_words import solves_in_words
 from sim.results.people import Units
+from sim.results.spelling import spelled
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
@@ -17,6 +18,8 @@ from viz.page_parts import PageReader
 from viz.page_style import STYLE
 
 HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
+DRAWINGS = ("drawings.pdf", "plan.dxf")
+"""What may lie beside the page, for the crew."""
 
 
 def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
@@ -35,6 +38,7 @@ def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") 
     """
     place = Path(folder)
     record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
+    record["drawings"] = [name for name in DRAWINGS if (place / name).exists()]
     page = place / PAGE_FILE
     page.write_text(house_page(record, units, chosen), encoding="utf-8")
     return page
@@ -66,11 +70,12 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
         cautions_section(record, reader),
         _foot(record),
     ]
+    body = spelled("".join(parts), units)
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(record['house']['title'])}</title><style>{STYLE}</style></head>"
-        f"<body><main>{''.join(parts)}</main></body></html>\n"
+        f"<body><main>{body}</main></body></html>\n"
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.results.people import Units
 from viz.choice import Choice, FloorPlan, floor_plans, seen_from_above
+from viz.drawable import takes_results
 from viz.layout import (
     FAINT,
     INK,
@@ -36,6 +37,7 @@ _LEFT, _GAP, _AXES_HEIGHT, _ROW = 0.85, 0.35, 3.3, 0.16
 Line = tuple[str, tuple[int, tuple[float, ...]]]
 
 
+@takes_results
 def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = "si") -> Figure:
     """Draw floor-surface temperature through the warmest spot of each choice, across and along the bay.
 

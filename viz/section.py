@@ -9,7 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.results.people import Units, format_value
+from sim.results.spelling import spelled
 from viz.choice import Array, Choice, Outline
+from viz.drawable import takes_result
 from viz.layout import (
     INK,
     SMALL_SIZE,
@@ -35,6 +37,7 @@ _LEFT, _WIDTH, _LABELS, _DETAIL, _BELOW = 0.85, 4.5, 1.75, 2.45, 0.95
 _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
 
 
+@takes_result
 def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
     """Draw the temperature in a section across the bay.
 
@@ -240,7 +243,7 @@ def _label_parts(sheet: PictureSheet, axes: Axes, choice: Choice, y: float, unit
     levels = spread(on_paper[:, 1].tolist(), 0.27, bottom + 0.06, top - 0.06)
     for (name, _, _), (x, z), level in zip(anchors, on_paper, levels, strict=True):
         sheet.leader((x, z), (right + 0.17, level))
-        (line, *_) = wrap(name, _LABELS - 0.35, SMALL_SIZE, most=1)
+        (line, *_) = wrap(spelled(name, units), _LABELS - 0.35, SMALL_SIZE, most=1)
         sheet.text(right + 0.22, level - 0.04, line, SMALL_SIZE)
 
 

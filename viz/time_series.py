@@ -9,6 +9,7 @@ import numpy as np
 
 from sim.results.people import Units, convert, format_value
 from viz.choice import Choice
+from viz.drawable import takes_results
 from viz.layout import (
     FAINT,
     INK,
@@ -60,6 +61,7 @@ TRACES = {
 """Series that panels of several cases show, one panel each; a series that never moves in any case is left out."""
 
 
+@takes_results
 def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units = "si") -> Figure:
     """Draw warm-ups over time.
 

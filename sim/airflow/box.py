@@ -16,18 +16,20 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
+from sim.airflow.growth import EnergyWatch
 from sim.airflow.step import Stepper, build_stepper
-from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.airflow.watch import check_pace, check_state
+from sim.machine.brief import Brief
+from sim.machine.threads import single_threaded_blas
 
 Array = NDArray[np.float64]
 LOOK_EVERY = 20
 """Steps between two looks at the flow: largest step, finite values, steadiness, listener."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class AirBox:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class AirBox(Brief):
     """A flow problem.
 
     Attributes
@@ -122,6 +124,10 @@ class Look:
         Largest velocity component.
     change : float [-]
         Fastest change of temperature, per time that heat takes to diffuse through the box and temperature span.
+    energy : float [m²/s²]
+        Mean kinetic energy per mass.
+    growth : float [-]
+        Rate at which velocities grow (of the mean kinetic energy: half), per the same time; below zero they decay.
     """
 
     time: float
@@ -129,6 +135,8 @@ class Look:
     steps: int
     speed: float
     change: float
+    energy: float = 0.0
+    growth: float = 0.0
 
 
 Listener = Callable[[Look, Stepper], None]
@@ -154,7 +162,7 @@ def march(
     until : float [s]
         Time at which to stop.
     steady : float [-]
-        Stop earlier once the change (see Look) is below this; 0 never does.
+        Stop earlier once change and growth (see Look) are both below this; 0 never does.
     most_steps : int
         Stop after so many steps of this march.
     step : float, optional [s]
@@ -210,6 +218,8 @@ def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None)
     """Rounds of steps with a look after each; for callers that keep the stepper, as `march` does not."""
     check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
     longest, until = 0.0, limits.until
+    growth = EnergyWatch(stepper.domain, stepper.air.diffusivity)
+    growth.look(stepper.time, stepper.state)
     while stepper.time < until * (1.0 - 1e-12) and stepper.steps < limits.last:
         size = stepper.largest_step() if limits.step is None else limits.step
         before, began = stepper.state.temperature.copy(), stepper.time
@@ -221,16 +231,17 @@ def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None)
         longest = max(longest, size)
         check_pace(size, longest, stepper)
         stepper.refresh_level()
-        look = _look(stepper, size, before, stepper.time - began)
+        look = _look(stepper, size, (before, stepper.time - began), growth)
         if listener is not None:
             listener(look, stepper)
-        if look.change < limits.steady:
+        if max(look.change, look.growth) < limits.steady:
             return stepper.flow("steady")
     return stepper.flow("time" if stepper.steps < limits.last else "steps")
 
 
-def _look(stepper: Stepper, size: float, before: Array, elapsed: float) -> Look:
-    """The listener's record."""
+def _look(stepper: Stepper, size: float, last: tuple[Array, float], growth: EnergyWatch) -> Look:
+    """The listener's record; `last`: temperature at the look before, and the time since [s]."""
+    before, elapsed = last
     now, air, walls = stepper.state.temperature, stepper.domain.air, stepper.wall_temperature
     warm = walls[~np.isnan(walls)]
     span = (float(np.ptp(warm)) if warm.size else 0.0) or 1.0
@@ -238,4 +249,4 @@ def _look(stepper: Stepper, size: float, before: Array, elapsed: float) -> Look:
     diffusing = min(extents) ** 2 / stepper.air.diffusivity if stepper.air.diffusivity > 0.0 else elapsed
     change = float(np.abs(now - before)[air].max()) / elapsed * diffusing / span
     speed = max(float(np.abs(f).max()) for f in stepper.state[:3])
-    return Look(stepper.time, size, stepper.steps, speed, change)
+    return Look(stepper.time, size, stepper.steps, speed, change, *growth.look(stepper.time, stepper.state))

@@ -27,7 +27,7 @@ from sim.airflow.modes import Modes, build_modes
 from sim.airflow.nested import invert
 from sim.airflow.nested_product import NestedProduct, lay_flat
 from sim.airflow.rows import compiled
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 
 Array = NDArray[np.float64]
 MOST_FACES = 50_000

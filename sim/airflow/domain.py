@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.sheet_loss import perforated_plate_loss
+from sim.machine.brief import Brief
 
 Array = NDArray[np.float64]
 Box = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -94,8 +95,8 @@ class Sheet:
         return perforated_plate_loss(self.open_area) if self.loss is None else self.loss
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Domain:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Domain(Brief):
     """Grid and obstacles of a flow, as arrays.
 
     Attributes

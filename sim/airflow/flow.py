@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.case.constants import GRAVITY
+from sim.machine.brief import Brief
 
 Array = NDArray[np.float64]
 
@@ -100,8 +101,8 @@ def air_like(
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Flow:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Flow(Brief):
     """Velocity and temperature of the air at one time; a march can start from it.
 
     Attributes

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.nested import Leaf, Node
 from sim.airflow.rows import compiled
-from sim.airflow.threads import share_loop
+from sim.machine.threads import share_loop
 
 Array = NDArray[np.float64]
 

@@ -20,7 +20,7 @@ from sim.airflow.modes import Modes, build_modes, solve_lines, to_cells, to_mode
 from sim.airflow.momentum import Fields
 from sim.airflow.nested_product import multiply
 from sim.airflow.rows import compiled
-from sim.airflow.threads import share_loop
+from sim.machine.threads import share_loop
 
 Array = NDArray[np.float64]
 

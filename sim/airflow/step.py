@@ -28,9 +28,9 @@ from sim.airflow.pace import (
 from sim.airflow.pressure import PressureSolver, build_pressure
 from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, with_wall_temperature
 from sim.airflow.subgrid import Subgrid, build_subgrid
-from sim.airflow.threads import SMALLEST_SHARED_LOOP, share_loop
 from sim.airflow.transport import move_fields
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
+from sim.machine.threads import SMALLEST_SHARED_LOOP, share_loop
 
 Array = NDArray[np.float64]
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.momentum import Fields
 from sim.airflow.rows import compiled
-from sim.airflow.threads import share_loop
+from sim.machine.threads import share_loop
 
 Array = NDArray[np.float64]
 

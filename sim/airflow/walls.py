@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.domain import SIDES, Domain, axis_slice
+from sim.machine.brief import Brief
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class WallFaces:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class WallFaces(Brief):
     """All wall faces of a domain, each seen from its air cell. A sheet has two faces a cell face.
 
     Attributes

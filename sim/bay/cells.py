@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from sim.bay.geometry import Box, Geometry, Tube
 from sim.bay.grid import SNAP, Grid
+from sim.machine.brief import Brief
 
 TUBE_CONDUCTIVITY = 300.0
 """Conductivity across a tube's section [W/m K].
@@ -20,8 +21,8 @@ tube's outer surface, which is taken as isothermal round its circumference. Alon
 VOID = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Cells:
+@dataclass(frozen=True, slots=True, repr=False)
+class Cells(Brief):
     """What fills each cell (arrays of shape (nx, ny, nz)).
 
     `body` numbers `bodies` (boxes, then tubes); VOID marks cells outside the build-up. `air` marks cavity

@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from sim.case.materials import Material
+from sim.machine.brief import Brief
 from sim.physics.surroundings import SurfaceLaw
 
 Present = TypeVar("Present")
@@ -24,8 +25,8 @@ SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 """Names of the outward normals; a side's number is its place in this tuple."""
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+@dataclass(frozen=True, slots=True, repr=False)
+class Box(Brief):
     """An axis-aligned box of one material; later boxes are painted over earlier ones.
 
     `material` None means cavity air. `emissivities` holds one value for each of SIDES.
@@ -71,8 +72,8 @@ class Joint:
     contact: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Tube:
+@dataclass(frozen=True, slots=True, repr=False)
+class Tube(Brief):
     """A straight round tube along an axis.
 
     `centre` holds the two other coordinates in axis order [m]. Either `feed` (water inside, wall between
@@ -157,8 +158,8 @@ class AirZone:
     high: Point
 
 
-@dataclass(frozen=True, slots=True)
-class Geometry:
+@dataclass(frozen=True, slots=True, repr=False)
+class Geometry(Brief):
     """Everything the mesh and the equations need to know about the build-up.
 
     `focus` lists, per axis, planes beside which cells must be small, and how small; `layered` the

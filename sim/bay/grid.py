@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.bay.geometry import Geometry
+from sim.machine.brief import Brief
 
 SNAP = 1e-6
 """Planes closer than this are one plane [m]."""
@@ -70,8 +71,8 @@ def fineness_from_word(word: str) -> Fineness:
     return Fineness((across, along, through), layer, focus, tube)
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+@dataclass(frozen=True, slots=True, repr=False)
+class Grid(Brief):
     """Cell edges on the three axes [m], each strictly increasing."""
 
     x: NDArray[np.float64]

@@ -9,9 +9,10 @@ from pydantic import Field, model_validator
 from sim.case.conditions import Air, Below, Compare, Mesh, Room, SupplyWater
 from sim.case.control import Control
 from sim.case.errors import CaseError
-from sim.case.fields import NONE, Section, key
+from sim.case.fields import NONE, key
 from sim.case.parts import Bay, CavityFill, Ceiling, Floor, HeatingTube, Plates, Rim
 from sim.case.timing import Time, Weather
+from sim.case.whole import WholeCase
 
 if TYPE_CHECKING:
     from sim.case.unused import KeyReader
@@ -21,7 +22,7 @@ def _absent() -> Any:
     return {}
 
 
-class Case(Section):
+class Case(WholeCase):
     """What a user asked for: one joist bay, its heating and its surroundings; SI and kelvin throughout.
 
     A `Case` that exists has passed every check. Build one with `sim.load_case`, or vary one with `with_`.
@@ -63,36 +64,6 @@ class Case(Section):
             raise CaseError(self.path or self.name, problems)
         return self
 
-    def with_(self, **values: object) -> Case:
-        """The case with other values, checked again.
-
-        Parameters
-        ----------
-        **values
-            By dotted key, in SI: ``case.with_(**{"plates.spacing": 0.3, "water.supply": 320.0})``. ``None``
-            for ``plates.spacing`` or ``plates`` takes the plates away.
-
-        Raises
-        ------
-        CaseError
-            Unknown key, or the new case breaks a rule.
-        """
-        from sim.case.vary import vary
-
-        return vary(self, values)
-
-    def with_text(self, dotted: str, text: str) -> Case:
-        """The case with one value as a user types it, such as ``("plates.spacing", "300 mm")``.
-
-        Raises
-        ------
-        CaseError
-            As in `with_`.
-        """
-        from sim.case.vary import vary
-
-        return vary(self, {dotted: text})
-
     @property
     def readers(self) -> tuple[KeyReader, ...]:
         """Who reads keys that not every case uses."""
@@ -106,14 +77,3 @@ class Case(Section):
         from sim.case.settle import usual_values
 
         return usual_values(self)
-
-    def resolved(self) -> dict[str, object]:
-        """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
-        from sim.case.writing import resolved
-
-        return resolved(self)
-
-    def __str__(self) -> str:
-        from sim.case.tree import bay_tree
-
-        return bay_tree(self)

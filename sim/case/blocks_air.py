@@ -35,7 +35,7 @@ AIR_PRANDTL = 0.71
 _REAL = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "length")
 _ALONE = (
     "two_dimensional", "symmetry", "scheme", "rayleigh", "prandtl", *_REAL,
-    "start", "seed", "start_temperature", "start_from", "grids", "growth", "steady", "average_from",
+    "start", "seed", "noise", "start_temperature", "start_from", "grids", "growth", "steady", "average_from",
     "cells", "wall_cells",
 )  # fmt: skip
 _AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry")
@@ -70,11 +70,16 @@ class BlocksAir(Air):
     length: Annotated[float, Quantity("distance", above=0.0)] = worked_out(
         "the height of the boxes, or L", "length in Nusselt and Rayleigh numbers"
     )
-    start: Literal["rest", "roll"] = key(
-        "rest", "air alone starts at rest, or layered (warm below or above as its walls are) with the seed of one roll"
+    start: Literal["rest", "roll", "noise"] = key(
+        "rest",
+        "air alone starts at rest, or layered (warm below or above as its walls are) with the seed of one roll, "
+        "or layered with random noise",
     )
     seed: Annotated[float, Quantity("fraction", at_least=0.0, at_most=0.5)] = key(
-        0.1, "height of the seed of a roll over the largest difference of wall temperatures"
+        0.1, "height of the seed of a roll, or of the noise, over the largest difference of wall temperatures"
+    )
+    noise: Annotated[int, Field(ge=0, le=2**31)] = key(
+        1, "number of the random noise of air alone; the same number gives the same noise"
     )
     start_temperature: Warmth = worked_out("halfway between the walls", "temperature of air that starts at rest")
     start_from: str | None = key(None, "run folder of air alone whose flow is the start, beside the case file")
@@ -85,7 +90,9 @@ class BlocksAir(Air):
         0.15, "growth of the cells of air alone per distance from its walls"
     )
     steady: Annotated[float, Quantity("fraction", at_least=0.0, at_most=1.0)] = key(
-        0.01, "air alone is steady once no temperature changes faster than this share of ΔT per L²/α; 0 never"
+        0.01,
+        "air alone is steady once no temperature changes faster than this share of ΔT per L²/α, no speed grows faster "
+        "than this share of itself, and noise in air at rest dies away; 0 never",
     )
     average_from: Duration = worked_out("half of longest", "simulated time from which unsteady air alone is averaged")
     @model_validator(mode="after")
@@ -127,8 +134,9 @@ class BlocksAir(Air):
         for name in ("average_from", "frames_until"):
             if (value := getattr(self, name)) and value > self.longest:
                 yield Problem(name, f"{value:g} s", f"lies beyond longest, {self.longest:g} s", "make longest longer")
-        if given(self, "seed") and self.seed != type(self).model_fields["seed"].default and self.start != "roll":
-            yield Problem("seed", f"{self.seed:g}", 'only start "roll" uses it', 'set start = "roll", or leave it out')
+        if given(self, "seed") and self.seed != type(self).model_fields["seed"].default and self.start == "rest":
+            rule, way_out = 'only start "roll" or "noise" uses it', 'set start = "roll", or leave it out'
+            yield Problem("seed", f"{self.seed:g}", rule, way_out)
         if self.frames and self.grids > 1:
             yield Problem("frames", str(self.frames), "the start is followed on the last grid only with grids = 1")
 

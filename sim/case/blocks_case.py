@@ -30,6 +30,7 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.materials import Material, MaterialName, find_material, three
+from sim.case.whole import WholeCase
 
 if TYPE_CHECKING:
     from sim.case.unused import KeyReader
@@ -272,7 +273,7 @@ class Probe(Section):
     point: Point = key(..., "x, y, z")
 
 
-class BlocksCase(Section):
+class BlocksCase(WholeCase):
     """A rectilinear build-up; SI and kelvin throughout. Cells that no box covers are void, and adiabatic."""
 
     kind: Literal["blocks"] = key("blocks", "boxes")
@@ -364,17 +365,6 @@ class BlocksCase(Section):
     def usual_values(self) -> dict[str, float]:
         """By dotted key what stands for keys that are left out and follow from others: among blocks nothing."""
         return {}
-
-    def resolved(self) -> dict[str, object]:
-        """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
-        from sim.case.writing import resolved
-
-        return resolved(self)
-
-    def __str__(self) -> str:
-        from sim.case.tree import blocks_tree
-
-        return blocks_tree(self)
 
 
 def _or(value: float | None, usual: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -192,7 +192,25 @@ CompareSpacing = Annotated[
 ]
 
 
+class NamedChoice(Section):
+    """One choice of a comparison: a name, and the keys that it changes."""
+
+    title: Annotated[str, Field(min_length=1, max_length=60)] = key(..., "name of the choice")
+    changes: dict[str, Any] = key(
+        {},
+        'what it changes, such as { "floor.covering.0.material" = "carpet", "floor.covering.0.thickness" = "10 mm" }; '
+        "left out, it is the case as written",
+    )
+
+
 class Compare(Section):
-    """Which choices the comparison of plate spacings shows."""
+    """What `joistbay compare` shows when nothing else is asked for, and what is wished."""
 
     spacing: tuple[CompareSpacing, ...] = key((), 'plate spacings, "none" for no plates')
+    flux: Annotated[float, Quantity("heat flux", above=0.0, at_most=1000.0)] | None = key(
+        None, "upward heat flux that is wished for; choices are compared at it"
+    )
+    ripple: TemperatureDifference | None = key(None, "largest difference between warmest and coolest spot of the floor")
+    choices: tuple[NamedChoice, ...] = key(
+        (), "choices by name, shown instead of plate spacings; the case as written comes first", alias="choice"
+    )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sim.machine.brief import Brief, small_tree
+
 MOST_SHOWN = 20
 """Problems of one file that are told; a file with more is wrong as a whole."""
 
@@ -24,8 +26,8 @@ def shortened(text: str, most: int = 60) -> str:
     return line if len(line) <= most else line[: most - 3] + "..."
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+@dataclass(frozen=True, slots=True, repr=False)
+class Problem(Brief):
     """One thing wrong in a case file.
 
     Parameters
@@ -66,6 +68,9 @@ class CaseError(Exception):
         self.path = path
         self.problems = tuple(problems)
         super().__init__(path, self.problems)
+
+    def __repr__(self) -> str:
+        return small_tree(f"CaseError {self.path}", [(problem.key, str(problem)) for problem in self.problems])
 
     def __str__(self) -> str:
         shown = self.problems[:MOST_SHOWN]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from numbers import Real
 from typing import Annotated, Any, NoReturn
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
@@ -67,10 +68,13 @@ class Quantity:
     def _number(self, value: Any, info: ValidationInfo) -> float:
         if isinstance(value, str):
             return self._from_text(value, info)
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
+        if hasattr(value, "to") and hasattr(value, "magnitude"):
+            return self._from_quantity(value)
+        if isinstance(value, bool) or not isinstance(value, Real):
             refuse(
                 f"not {DIMENSIONS[self.dimension].words}", f"write e.g. {DIMENSIONS[self.dimension].example}"
             )
+        value = value if isinstance(value, int | float) else float(value)
         bare_is_clear = self.dimension == "fraction" or (value == 0 and self.dimension != "temperature")
         if info.context == FROM_TEXT and not bare_is_clear:
             known = DIMENSIONS[self.dimension]
@@ -78,6 +82,14 @@ class Quantity:
         if not abs(value) < 1e300:
             refuse("must be a finite number")
         return float(value)
+
+    def _from_quantity(self, value: Any) -> float:
+        """A quantity of the unit library, of whichever registry, in SI."""
+        known = DIMENSIONS[self.dimension]
+        try:
+            return float(f"{float(value.to(known.unit or 'dimensionless').magnitude):.15g}")
+        except Exception:  # each registry raises errors of its own
+            refuse(f'"{value}" is not {known.words}', f"{known.words} is wanted, e.g. {known.example}")
 
     def _from_text(self, text: str, info: ValidationInfo) -> float:
         if text.strip().lower() in self.named:
@@ -198,6 +210,11 @@ class Section(BaseModel):
     """A frozen part of a case that refuses keys it does not know."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    def __repr__(self) -> str:
+        from sim.case.tree import section_tree
+
+        return section_tree(self)
 
 
 def given(section: BaseModel, name: str) -> bool:

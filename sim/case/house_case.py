@@ -296,6 +296,18 @@ class House(Section):
         """The manifold of a name."""
         return next(manifold for manifold in self.manifolds if manifold.name == name)
 
+    def __repr__(self) -> str:
+        from sim.case.house_tree import house_rows
+        from sim.case.tree import title_of
+        from sim.machine.brief import small_tree
+
+        return small_tree(title_of(self), house_rows(self))
+
+    def _repr_html_(self) -> str:
+        from sim.case.house_tree import house_html
+
+        return house_html(self)
+
     def __str__(self) -> str:
         from sim.case.house_tree import house_tree
 

@@ -5,21 +5,50 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sim.case.quantities import format_value
-from sim.case.tree import draw
+from sim.case.tree import draw, title_of
+from sim.machine.notebook import card, table
 
 if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, House
+    from sim.case.house_case import HeatedRoom, HeatSource, House, Variant
+
+
+def house_rows(house: House) -> list[tuple[str, str]]:
+    """The parts of a house, a line each."""
+    bays = sum(group.count for room in house.rooms for group in room.bays)
+    named: dict[str, tuple[HeatSource | Variant, ...]] = {"sources": house.sources, "variants": house.variants}
+    listed = [(word, ", ".join(part.name for part in parts)) for word, parts in named.items() if parts]
+    return [
+        ("design day", format_value(house.design.outdoor, "temperature")),
+        ("rooms", f"{len(house.rooms)}: {', '.join(room.name for room in house.rooms)}"),
+        ("bays", f"{bays}"),
+        ("manifolds", ", ".join(manifold.name for manifold in house.manifolds)),
+        *listed,
+    ]
+
+
+def house_html(house: House) -> str:
+    """A house in a notebook: its rooms in a table."""
+    heads = ("room", "temperature", "load", "floor to heat", "bays", "storey")
+    return card(title_of(house), table(house_rows(house)), table(map(_cells, house.rooms), heads))
+
+
+def _cells(room: HeatedRoom) -> tuple[str, ...]:
+    """A room's line of a table."""
+    load = "by its losses" if room.load is None else format_value(room.load, "heat flow")
+    name = f"{room.name}, {room.title}" if room.title else room.name
+    bays = sum(group.count for group in room.bays)
+    area = "" if room.active_area is None else format_value(room.active_area, "area")
+    return name, format_value(room.temperature, "temperature"), load, area, str(bays), room.storey
 
 
 def house_tree(house: House) -> str:
     """The tree of a house: design day, manifolds, rooms."""
-    title = f"House {house.name}: {house.title}" if house.title else f"House {house.name}"
     design = house.design
     head = f"design day {format_value(design.outdoor, 'temperature')}"
     water = f"drop {format_value(design.drop, 'temperature difference')} over a circuit"
     manifolds = [f"{manifold.name}: {manifold.storey}" for manifold in house.manifolds]
     rooms = [_room(room) for room in house.rooms]
-    return draw(title, [(head, [water]), ("manifolds", manifolds), ("rooms", rooms)])
+    return draw(title_of(house), [(head, [water]), ("manifolds", manifolds), ("rooms", rooms)])
 
 
 def _room(room: HeatedRoom) -> str:

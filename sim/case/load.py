@@ -13,6 +13,7 @@ from sim.case.blocks_case import BlocksCase
 from sim.case.errors import CaseError, Problem, shortened, visible
 from sim.case.fields import FROM_TEXT
 from sim.case.messages import check, unwritten
+from sim.case.named_choices import named_choices
 
 AnyCase = Case | BlocksCase
 """A case of any kind."""
@@ -92,7 +93,10 @@ def parse_case(
         if key in data
     ]:
         raise CaseError(where, wrong)
-    return check(KINDS[kind], {**data, "name": name, "path": path}, where, FROM_TEXT)
+    case = check(KINDS[kind], {**data, "name": name, "path": path}, where, FROM_TEXT)
+    if isinstance(case, Case) and case.compare.choices:
+        named_choices(case)
+    return case
 
 
 def _completed(data: dict[str, Any], unless_said: Sections) -> dict[str, Any]:

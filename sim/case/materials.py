@@ -14,6 +14,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator
 
 from sim.case.fields import refuse
+from sim.machine.brief import Brief
 
 LIMITED = ("floor coverings", "tube")
 """Families whose rows must say how warm they may get."""
@@ -22,8 +23,8 @@ NO_LIMIT = "none"
 """Says that no standard or guide is known to state a highest temperature."""
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+@dataclass(frozen=True, slots=True, repr=False)
+class Material(Brief):
     """A solid.
 
     Parameters
@@ -100,6 +101,14 @@ TRADE_WORDS: Mapping[str, str] = MappingProxyType(
         "SPF": "spruce-pine-fir",
         "lumber": "softwood joist",
         "hardwood": "oak",
+        "red oak": "oak",
+        "white oak": "oak",
+        "Douglas fir": "Douglas fir-larch",
+        "sheathing": "plywood",
+        "gypsum": "gypsum board",
+        "batt insulation": "glass wool batt",
+        "cork": "cork flooring",
+        "foil": "aluminium foil, bright",
         "hardwood flooring": "oak",
         "hardwood strip": "oak",
         "engineered hardwood": "engineered wood",

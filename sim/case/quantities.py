@@ -148,6 +148,9 @@ class UnitError(ValueError):
         self.way_out = way_out
         super().__init__(f"{rule}; {way_out}")
 
+    def __reduce__(self) -> tuple[type[UnitError], tuple[str, str]]:
+        return type(self), (self.rule, self.way_out)
+
 
 _VOLUME_FLOW = (3, 0, -1, 0)
 """Powers of metre, kilogram, second and kelvin of a flow by volume."""

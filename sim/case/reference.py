@@ -93,6 +93,8 @@ def _unit(info: FieldInfo) -> str:
         words = DIMENSIONS[quantity.dimension].words.removeprefix("a ").removeprefix("an ")
         listed = get_origin(info.annotation) is tuple and not isinstance(kind, Several)
         return f"list of {words}s" if listed else words
+    if get_origin(info.annotation) is dict:
+        return "table of keys"
     if _words(info.annotation):
         return "word"
     parts = (info.annotation, *get_args(info.annotation))
@@ -117,7 +119,7 @@ def _default(info: FieldInfo) -> str:
         return "must be given"
     kind = kind_of(info.annotation, info.metadata)
     value = info.default
-    if value is None or value in ((), ""):
+    if value is None or value in ((), "", {}):
         return "none"
     if isinstance(kind, Quantity):
         return format_value(value, kind.dimension)

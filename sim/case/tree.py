@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
+from pydantic import BaseModel
+
+from sim.case.fields import Quantity
 from sim.case.fluids import water_properties
 from sim.case.quantities import format_value
 from sim.case.taught import uses_learned_films
 from sim.case.unit_sizes import GALLON
+from sim.case.writing import kind_of
+from sim.machine.brief import head_of, inline, small_tree
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -42,25 +48,70 @@ def _length(value: float) -> str:
     return format_value(value, "length")
 
 
-def bay_tree(case: Case) -> str:
-    """The tree of a joist bay."""
-    title = f"Case {case.name}: {case.title}" if case.title else f"Case {case.name}"
+def section_tree(section: BaseModel) -> str:
+    """What a part of a case shows at a prompt: the keys that its writer gave, then the others."""
+    model = type(section)
+    names = sorted(model.model_fields, key=lambda name: name not in section.model_fields_set)
+    rows = [(model.model_fields[name].alias or name, _shown(section, name)) for name in names]
+    return small_tree(head_of(section), [row for row in rows if row[1] != "none"])
+
+
+def _shown(section: BaseModel, name: str) -> str:
+    """The value of a key in a few words."""
+    value, info = getattr(section, name), type(section).model_fields[name]
+    kind = kind_of(info.annotation, info.metadata)
+    if isinstance(kind, Quantity) and isinstance(value, float):
+        return format_value(value, kind.dimension)
+    return inline(value)
+
+
+def bay_rows(case: Case) -> list[tuple[str, str]]:
+    """The parts of a joist bay, a line each."""
+    layers = [f"{layer.material} {_length(layer.thickness)}" for layer in (*case.floor.coverings, case.floor.sheathing)]
+    branches = (_bay, _plates, _tube, _cavity, _water, _around)
+    bay, *others = (branch(case)[0].split(" ", 1) for branch in branches)
+    others = [["plates", "none"] if head == ["no", "plates"] else head for head in others]
+    return [(head, text) for head, text in (bay, ("floor", " on ".join(layers)), *others)]
+
+
+def title_of(case: Any) -> str:
+    """Name and title of a case or a house."""
+    kind = "House" if case.kind == "house" else "Case"
+    return f"{kind} {case.name}: {case.title}" if case.title else f"{kind} {case.name}"
+
+
+def rows_of(case: Any) -> list[tuple[str, str]]:
+    """The parts of a case, a line each."""
+    return bay_rows(case) if case.kind == "bay" else blocks_rows(case)
+
+
+def branches_of(case: Any) -> list[Branch]:
+    """The parts of a case with their details."""
+    return bay_branches(case) if case.kind == "bay" else blocks_branches(case)
+
+
+def bay_branches(case: Case) -> list[Branch]:
+    """All parts of a joist bay, each with its details."""
     span = "one plate pitch" if case.span == "pitch" else "whole bay, rim joist to far end"
     taught = "learned films" if uses_learned_films(case) else case.air.model
     ends = [f"modelled: {span}", f"cells {case.mesh.fineness}, cavity air by {taught}"]
-    return draw(
-        title,
-        [
-            _bay(case),
-            _floor(case),
-            _plates(case),
-            _tube(case),
-            _cavity(case),
-            _water(case),
-            _around(case),
-            ("model", ends),
-        ],
-    )
+    parts = (_bay, _floor, _plates, _tube, _cavity, _water, _around)
+    return [*(part(case) for part in parts), ("model", ends)]
+
+
+def blocks_rows(case: BlocksCase) -> list[tuple[str, str]]:
+    """The parts of a case of boxes, a line each."""
+    size, *_ = blocks_branches(case)
+    names = {"boxes": case.boxes, "faces": case.faces, "tubes": case.tubes, "sheets": case.sheets}
+    listed = [(word, _names_of(parts)) for word, parts in names.items() if parts]
+    time = [] if case.time is None else [("time", _time(case.time.duration))]
+    return [("size", size[0].split(", ", 1)[1]), *listed, ("air", case.air.model), ("cells", case.mesh.fineness), *time]
+
+
+def _names_of(parts: Sequence[Any]) -> str:
+    """How many parts, and their names."""
+    names = ", ".join(part.name for part in parts if part.name)
+    return f"{len(parts)}{': ' if names else ''}{names}"
 
 
 def _bay(case: Case) -> Branch:
@@ -167,9 +218,8 @@ def _around(case: Case) -> Branch:
     return f"room {format_value(case.room.temperature, 'temperature')}, floor law {case.room.law}", lines
 
 
-def blocks_tree(case: BlocksCase) -> str:
-    """The tree of a case of boxes."""
-    title = f"Case {case.name}: {case.title}" if case.title else f"Case {case.name}"
+def blocks_branches(case: BlocksCase) -> list[Branch]:
+    """All parts of a case of boxes, each with its details."""
     size = " x ".join(_length(high - low) for low, high in case.extent)
     boxes = [_box_line(index, box) for index, box in enumerate(case.boxes)]
     faces = [
@@ -183,7 +233,7 @@ def blocks_tree(case: BlocksCase) -> str:
     if case.time is not None:
         start = format_value(case.time.start_temperature, "temperature")
         others.append(f"in time for {_time(case.time.duration)}, from {start}")
-    return draw(title, [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)])
+    return [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)]
 
 
 def _box_line(index: int, box: Block) -> str:

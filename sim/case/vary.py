@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from copy import deepcopy
-from typing import TYPE_CHECKING, Any
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sim.case.errors import CaseError, Problem
-from sim.case.messages import check, section_at
+from sim.case.messages import check, key_path, keys_of, section_at
 from sim.case.unused import kept_unused, unread_keys
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
+
+CaseT = TypeVar("CaseT", bound="AnyCase")
 
 _ALTERNATIVES = {
     "spacing": ("coverage",),
@@ -23,23 +26,25 @@ _ALTERNATIVES = {
     "inner_diameter": ("size",),
     "thermal_resistance": ("conductivity",),
     "conductivity": ("thermal_resistance",),
+    "film": ("resistance",),
+    "resistance": ("film",),
     "runs": ("positions",),
     "material": ("conductivity", "thermal_resistance"),
 }
 """Keys that give way when another is set: both would say the same thing."""
 
 
-def vary_case(case: Case, key: str, value: object) -> Case:
+def vary_case(case: CaseT, key: str, value: object) -> CaseT:
     """The case with one value, in SI or as typed; CaseError when it does not fit."""
-    return case.with_text(key, value) if isinstance(value, str) else case.with_(**{key: value})
+    return vary(case, {key: value})
 
 
-def vary(case: Case, values: Mapping[str, object]) -> Case:
+def vary(case: CaseT, values: Mapping[str, object]) -> CaseT:
     """Change values by dotted key and check the case again.
 
     Parameters
     ----------
-    case : Case
+    case : Case or BlocksCase
         To start from; it stays as it is.
     values : mapping of str to object
         SI values, or text as a user types it; they stay as they are.
@@ -60,11 +65,12 @@ def vary(case: Case, values: Mapping[str, object]) -> Case:
     return changed
 
 
-def written(case: Case) -> dict[str, object]:
+def written(case: AnyCase) -> dict[str, object]:
     """What the user wrote, in SI, with the keys of a case file."""
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):
         data.get(section, {}).pop(key, None)  # it has its usual value, which may become another one
+    data.get("compare", {}).pop("choice", None)  # a choice is no longer the case that its other choices change
     return data  # type: ignore[no-any-return]
 
 
@@ -77,18 +83,26 @@ def _lists(value: Any) -> Any:
     return value
 
 
-def _change(case: Case, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
+def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
     none = value is None or (isinstance(value, str) and value.strip().lower() == "none")
     if none and dotted in ("plates", "plates.spacing", "plates.coverage"):
         _take_plates_away(case, data)
         return []
     *sections, last = _parts(dotted)
-    here = data
+    here: Any = data
     for index, part in enumerate(sections):
-        found = _step(here, part, sections[: index + 1], type(case))
+        sections[index] = _numbered(here, part)
+        if isinstance(here, list) and not isinstance(sections[index], int) and not _are_named(here):
+            return [_which(dotted, sections[:index], ".".join(map(str, [*sections[index:], last])), len(here))]
+        found = _step(here, sections[index], sections[: index + 1], type(case))
         if found is None:
-            return [_absent(dotted, sections[: index + 1])]
+            return [_absent(dotted, sections[: index + 1], here, type(case))]
         here = found
+    if isinstance(here, list):
+        place = _numbered(here, last)
+        if not isinstance(place, int) and not _are_named(here):
+            return [_which(dotted, sections, last, len(here))]
+        return _replace_entry(here, place, dotted, value)
     if not isinstance(here, dict):
         return [Problem(dotted, "", "unknown key", "name one key inside a section")]
     _set(here, case, sections, str(last), value)
@@ -102,6 +116,21 @@ def _parts(dotted: str) -> list[str | int]:
     return [int(part) if part.isdigit() else names.get(part, part) for part in parts]
 
 
+def _replace_entry(here: list[Any], place: str | int, dotted: str, value: Any) -> list[Problem]:
+    """Put another part, with all its keys, in the place of one of a list; just behind its end a further one."""
+    if not isinstance(place, int) or place > len(here):
+        return [Problem(dotted, "", "there is no such part", f"there are {len(here)}, counted from 0")]
+    here[place : place + 1] = [deepcopy(value)]
+    return []
+
+
+def _numbered(here: Any, part: str | int) -> str | int:
+    """The number of a part of a list that goes by its name, such as warm in "face[warm]"; all else as it is."""
+    if not isinstance(here, list) or isinstance(part, int):
+        return part
+    return next((number for number, entry in enumerate(here) if entry.get("name") == part), part)
+
+
 def _step(here: Any, part: str | int, location: list[str | int], model: Any) -> Any:
     """Go one section down; a section that the user left out starts empty."""
     if isinstance(part, int):
@@ -113,12 +142,35 @@ def _step(here: Any, part: str | int, location: list[str | int], model: Any) -> 
     return here.get(part)
 
 
-def _absent(dotted: str, location: list[str | int]) -> Problem:
-    name = ".".join(str(part) for part in location)
-    return Problem(dotted, "", f"the case has no {name} to change", f"add [{name}] to the case")
+def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Problem:
+    """A part that a case does not have: misspelt, beyond the end of a list, or only left out."""
+    name, wrong = key_path(location), str(location[-1])
+    if isinstance(here, list) and isinstance(location[-1], int):
+        return Problem(dotted, "", f"the case has no {name}", f"there are {len(here)}, counted from 0")
+    named, section = isinstance(here, list), section_at(model, location[:-1])
+    known = [entry.get("name", "") for entry in here] if named else list(keys_of(section or model))
+    if wrong in known:
+        return Problem(dotted, "", f"the case has no {name} to change", f"add [{name}] to the case")
+    near = get_close_matches(wrong, known, n=1, cutoff=0.6)
+    listed = ", ".join(filter(None, known))
+    return Problem(dotted, "", f"the case has no {name}", f'did you mean "{near[0]}"?' if near else f"known: {listed}")
 
 
-def _set(here: dict[str, Any], case: Case, sections: list[str | int], last: str, value: Any) -> None:
+def _are_named(entries: list[Any]) -> bool:
+    """Whether the parts of a list go by names."""
+    return any("name" in entry for entry in entries)
+
+
+def _which(dotted: str, sections: list[str | int], rest: str | int, count: int) -> Problem:
+    """A list was named without saying which of its entries is meant."""
+    name = ".".join(map(str, sections))
+    if not count:
+        return Problem(dotted, "", f"the case has no {name} to change", f"add [[{name}]] to the case")
+    way_out = f"write {name}.0.{rest}" + (f"; its {count} entries count from 0, the first in the file" * (count > 1))
+    return Problem(dotted, "", f"{name} is a list", way_out)
+
+
+def _set(here: dict[str, Any], case: AnyCase, sections: list[str | int], last: str, value: Any) -> None:
     for other in _ALTERNATIVES.get(last, ()):
         if other in here and (other != "thermal_resistance" or "thickness" in here):
             del here[other]
@@ -128,7 +180,7 @@ def _set(here: dict[str, Any], case: Case, sections: list[str | int], last: str,
     here[last] = deepcopy(value)  # a section that is put in may be changed further by the keys that follow
 
 
-def _attribute(case: Case, sections: list[str | int], name: str) -> Any:
+def _attribute(case: AnyCase, sections: list[str | int], name: str) -> Any:
     value: Any = case
     for part in [*sections, name]:
         value = (
@@ -139,7 +191,7 @@ def _attribute(case: Case, sections: list[str | int], name: str) -> Any:
     return value
 
 
-def _take_plates_away(case: Case, data: dict[str, Any]) -> None:
+def _take_plates_away(case: Any, data: dict[str, Any]) -> None:
     """Without plates the bare tube stays where it was; a comparison of plate spacings keeps its list."""
     data["plates"] = None
     data.setdefault("tube", {})["depth"] = case.tube.depth

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from viz.choice import Choice
 
 SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start.gif"
+HISTORY = "air_history.png"
 
 
 def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -28,7 +29,7 @@ def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     system = "ip" if units == "ip" else "si"
     with read_run(folder) as run:
         shown = Choice("", run.fields, run.report, str(run.fields.attrs.get("title", run.name)))
-        files = _stills(shown, folder, system, progress)
+        files = [*_stills(shown, folder, system, progress), *_history(run, shown, progress)]
         return [*files, *_movie(run, shown.case, system, progress)]
 
 
@@ -42,6 +43,16 @@ def _stills(shown: Choice, folder: Path, system: Any, progress: Progress) -> lis
     if shown.fields.sizes["air_y"] > 1:
         wanted[STREAMS] = lambda: draw_air_streams(shown, units=system)
     return draw_each(wanted, folder, progress)
+
+
+def _history(run: StoredRun, shown: Choice, progress: Progress) -> list[Path]:
+    """Nusselt numbers and kinetic energy in time, of air alone."""
+    from sim.cli.pictures import draw_each
+    from viz.air_history import draw_air_history
+
+    if len(run.history) < 2 or "kinetic_energy" not in run.history[-1]:
+        return []
+    return draw_each({HISTORY: lambda: draw_air_history(shown, run.history)}, run.folder, progress)
 
 
 def _movie(run: StoredRun, title: str, system: Any, progress: Progress) -> list[Path]:

@@ -8,6 +8,7 @@ from sim.cli.errors import modelled
 from sim.cli.load import is_house, load
 from sim.cli.options import FinenessWord
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.show import console, print_tree
 
 
 def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
@@ -34,7 +35,9 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         progress.stage(f"{asked.name}: {kind.preparing}")
         with compilation_announced(progress), modelled(asked.name):
             ready = kind.sketch(asked)
+    out = console()
     for part in (asked, *kind.parts(ready)):
-        print(part, end="\n\n")
-    print(f"{case} is sound; joistbay run {case} solves it.")
+        print_tree(out, str(part))
+        out.print()
+    out.print(f"{case} is sound; joistbay run {case} solves it.")
     return 0

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError
@@ -14,17 +15,25 @@ if TYPE_CHECKING:
 
 SPACING = "plates.spacing"
 
+MOST_CHOICES = 200
+"""More choices than this are taken for a mistake."""
+
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The key to vary, its values as text or in SI, and what to call each choice."""
+    """What to call each choice, what it changes by dotted key, as text or in SI, and its name without its water."""
 
-    key: str
-    values: tuple[Any, ...]
     names: tuple[str, ...]
+    changes: tuple[Mapping[str, Any], ...]
+    bays: tuple[str, ...] = ()
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """All keys that are changed, each once."""
+        return tuple(dict.fromkeys(key for changes in self.changes for key in changes))
 
     def variants(self, case: Case) -> list[Case]:
-        """The case with each of the values.
+        """The case with the changes of each choice.
 
         Raises
         ------
@@ -34,10 +43,9 @@ class Wanted:
         from sim.case.errors import CaseError
 
         made, problems = [], []
-        for value in self.values:
+        for changes in self.changes:
             try:
-                typed = isinstance(value, str)
-                made.append(case.with_text(self.key, value) if typed else case.with_(**{self.key: value}))
+                made.append(case.with_(**changes))
             except CaseError as error:
                 problems += [problem for problem in error.problems if problem not in problems]
         if problems:
@@ -45,8 +53,8 @@ class Wanted:
         return made
 
 
-def wanted_choices(case: Case, spacing: str | None, vary: str | None) -> Wanted:
-    """The choices asked for.
+def wanted_choices(case: Case, spacing: str | None, varied: Sequence[str] = (), paired: bool = False) -> Wanted:
+    """The choices asked for: every value of one option with every value of the others, or the first with the first.
 
     Parameters
     ----------
@@ -54,21 +62,44 @@ def wanted_choices(case: Case, spacing: str | None, vary: str | None) -> Wanted:
         Its own list of spacings counts when no option is given.
     spacing : str or None
         Plate spacings, such as "200mm,300mm,none".
-    vary : str or None
-        KEY=a,b,c.
+    varied : sequence of str
+        KEY=a,b,c for each key.
+    paired : bool
+        First values together, second values together, and so on.
 
     Raises
     ------
     UsageError
-        Both or neither are given, or one cannot be read.
+        Nothing is given, a key comes twice, lists to pair differ in length, or one cannot be read.
     """
-    if spacing and vary:
-        raise UsageError("--spacing and --vary exclude each other; give one of them")
-    if vary:
-        return _varied(vary)
-    if spacing:
-        return _wanted(SPACING, _listed(spacing, "--spacing 200mm,300mm,none"))
-    return _own_list(case)
+    axes = [_axis(SPACING, _listed(spacing, "--spacing 200mm,300mm,none"))] if spacing else []
+    axes += [_varied(text) for text in varied]
+    keys = [key for axis in axes for key in axis[0].changes]
+    if twice := next((key for place, key in enumerate(keys) if key in keys[:place]), None):
+        raise UsageError(f"{twice} is varied twice; put all its values into one list")
+    if paired and len({len(axis) for axis in axes}) > 1:
+        counts = " and ".join(str(len(axis)) for axis in axes)
+        raise UsageError(f"--paired got lists of {counts} values; give each key as many, or leave --paired out")
+    if not axes:
+        return _own_list(case)
+    rows = list(zip(*axes, strict=True)) if paired else list(product(*axes))
+    if len(rows) > MOST_CHOICES:
+        raise UsageError(f"{len(rows):,} choices are asked for; at most {MOST_CHOICES}, or --paired lists")
+    bays = [[step.name for step in row if "water.supply" not in step.changes] for row in rows]
+    names = [[step.name for step in row] for row in rows]
+    return Wanted(tuple(map(", ".join, names)), tuple(map(_merged, rows)), tuple(map(", ".join, bays)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One value of one key: what it is called, and what it changes."""
+
+    name: str
+    changes: Mapping[str, Any]
+
+
+def _merged(row: Sequence[_Step]) -> dict[str, Any]:
+    return {key: value for step in row for key, value in step.changes.items()}
 
 
 def wanted_flux(text: str | None) -> float | None:
@@ -103,10 +134,13 @@ def spacing_text(spacing: float) -> str:
     >>> spacing_text(0.2286), spacing_text(0.225)
     ('9 in', '225 mm')
     """
-    millimetres, in_inches = spacing * 1e3, spacing / 0.0254
-    if abs(millimetres - round(millimetres)) > 1e-6 and abs(in_inches * 8 - round(in_inches * 8)) < 1e-6:
-        return f"{in_inches:g} in"
-    return f"{millimetres:.4g} mm"
+    return f"{spacing / 0.0254:g} in" if speaks_in_inches(spacing) else f"{spacing * 1e3:.4g} mm"
+
+
+def speaks_in_inches(length: float) -> bool:
+    """Whether a length [m] is a whole number of eighths of an inch, and not of millimetres."""
+    millimetres, eighths = length * 1e3, length / 0.0254 * 8.0
+    return abs(millimetres - round(millimetres)) > 1e-6 and abs(eighths - round(eighths)) < 1e-6
 
 
 def tidy(text: str) -> str:
@@ -128,28 +162,30 @@ def _own_list(case: Case) -> Wanted:
     spacings = case.compare.spacing
     if not spacings:
         raise UsageError(
-            f"{case.path}: lists no spacings to compare; add --spacing 200mm,300mm,none, "
-            'or [compare] spacing = ["200 mm", "300 mm", "none"] to the case'
+            f"{case.path}: lists nothing to compare; add --spacing 200mm,300mm,none, --vary KEY=a,b, a second case "
+            'file, or [compare] spacing = ["200 mm", "300 mm", "none"] to the case'
         )
-    return Wanted(SPACING, tuple(spacings), tuple(map(spacing_name, spacings)))
+    return Wanted(tuple(map(spacing_name, spacings)), tuple({SPACING: spacing} for spacing in spacings))
 
 
-def _varied(text: str) -> Wanted:
+def _varied(text: str) -> list[_Step]:
     key, sign, values = text.partition("=")
     if not sign or not key.strip():
         raise UsageError(f'--vary got "{text}"; write KEY=a,b,c, such as --vary water.supply=45degC,55degC')
-    return _wanted(key.strip(), _listed(values, "--vary water.supply=45degC,55degC"))
+    return _axis(key.strip(), _listed(values, "--vary water.supply=45degC,55degC"))
 
 
 def _listed(text: str, example: str) -> list[str]:
     values = [value.strip() for value in text.split(",")]
     if not all(values):
         raise UsageError(f'{example.split()[0]} got "{text}"; values are parted by commas, such as {example}')
+    if twice := next((value for place, value in enumerate(values) if value in values[:place]), None):
+        raise UsageError(f'{example.split()[0]} got "{twice}" twice; name each value once')
     return values
 
 
-def _wanted(key: str, values: Sequence[str]) -> Wanted:
-    return Wanted(key, tuple(values), tuple(_name(key, value) for value in values))
+def _axis(key: str, values: Sequence[str]) -> list[_Step]:
+    return [_Step(_name(key, value), {key: value}) for value in values]
 
 
 def _name(key: str, value: str) -> str:
@@ -161,4 +197,6 @@ def _name(key: str, value: str) -> str:
 
 def heading(key: str) -> str:
     """The words that names of choices begin with: "plates every", or the key's own."""
+    if not key:
+        return ""
     return "plates every" if key == SPACING else key.rsplit(".", 1)[-1].replace("_", " ")

@@ -9,63 +9,72 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from sim.cli.choices import SPACING, Wanted, heading, wanted_choices, wanted_flux
-from sim.cli.errors import FAILED, say_error, solved
-from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.choices import wanted_choices, wanted_flux
+from sim.cli.errors import FAILED, UsageError, say_error, solved
+from sim.cli.estimate import announce, learning
+from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import CAUTION, choices_table, chunks, console, print_air
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from collections.abc import Sequence
 
     from sim.case.bay_case import Case
     from sim.jobs.jobs import Pool
-    from sim.study.compare import Comparison
+    from sim.study.compare import AskedChoice, Comparison
 
-_FIRST_LINE = {
-    "water": {"heat_flux_up_W_m2": "upward heat flux"},
-    "heat": {"water_supply_C": "water supply needed"},
-}
-_LINES = {
-    "surface_mean_C": "floor, mean",
-    "surface_peak_C": "floor, warmest spot",
-    "surface_trough_C": "floor, coolest spot",
-    "ripple_K": "ripple, warmest - coolest",
-    "area_above_29C_percent": "floor above 29 °C",
-    "sheathing_peak_C": "sheathing, warmest spot",
-    "share_down_percent": "share of heat lost below",
-    "plates_per_m2": "plates",
-}
-"""Report keys in the two tables, and what they are called there."""
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What to compare.
+
+    Parameters
+    ----------
+    spacing
+        Plate spacings, such as 200mm,300mm,none; the case's own list when left out.
+    vary
+        Any other key with its values, such as tube.runs=1,2,3; may come several times, then every value of one goes
+        with every value of the others.
+    paired
+        With several lists: the first values together, the second values together, and so on.
+    flux
+        Upward heat that is wished for, such as "60 W/m^2"; the second comparison is made at it. When left out, flux in
+        [compare] of the case; without that, what the first choice gives.
+    """
+
+    spacing: str | None = None
+    vary: list[str] | None = None
+    paired: Annotated[bool, Parameter(negative=(), show_default=False)] = False
+    flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None
+
+
+NONE_ASKED = Choices()
+"""The case's own list."""
 
 
 def compare(
     case: Path,
     /,
-    *,
-    spacing: str | None = None,
-    vary: str | None = None,
-    flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    *more: Path,
+    choices: Choices = NONE_ASKED,
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
     output: Output = USUAL,
     work: Work = ALONE,
 ) -> int:
-    """Solve a case for several choices, twice: at equal water temperature and at equal delivered heat.
+    """Solve choices twice, with their own water and at equal delivered heat, and say which meets the wish.
+
+    Choices are plate spacings, values of any keys, those that the case names by [[compare.choice]], or whole cases.
 
     Parameters
     ----------
     case
         A case file.
-    spacing
-        Plate spacings, such as 200mm,300mm,none; the case's own list when left out.
-    vary
-        Any other key with its values, such as tube.runs=1,2,3.
-    flux
-        Upward heat of the second comparison, such as "60 W/m^2"; when left out, what the first gives.
+    more
+        Further case files, to be compared with it as a whole; --vary and --spacing then change each of them.
     fineness
         Mesh fineness instead of the one in the case.
     device
@@ -74,34 +83,73 @@ def compare(
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
-    asked = load_bay(case, fineness, device)
-    wanted, watts = wanted_choices(asked, spacing, vary), wanted_flux(flux)
-    folder = output.out or _folder_of(asked, wanted)
+    cases = [load_bay(path, fineness, device) for path in (case, *more)]
+    asked = _asked(cases, choices)
+    wish = wanted_flux(choices.flux) or cases[0].compare.flux
+    folder = output.out or _folder_of(cases, asked)
     check_target(folder, COMPARISON_ENTRIES)
-    for variant in wanted.variants(asked):
-        check_size(variant)
+    for choice in asked:
+        check_size(choice.case)
     pool = work.pool()
     with Progress() as progress, kept_work(folder, work) as store:
-        comparison = _solve(asked, wanted, watts, Places(store, pool), progress)
+        comparison = _solve(cases[0], asked, wish, Places(store, pool), progress)
         progress.stage("writing the results")
-        show = partial(_show, comparison, output)
+        show = partial(_show, comparison, wish, output)
         keep(partial(save_comparison, comparison), folder, show)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
     show(folder, pictures)
     return report_failures(comparison)
 
 
-def _show(comparison: Comparison, output: Output, folder: Path | None, pictures: list[Path]) -> None:
-    if output.json:
-        _print_json(comparison, folder)
-    else:
-        _print_tables(comparison, output.units, folder, pictures)
+def _asked(cases: Sequence[Case], choices: Choices) -> list[AskedChoice]:
+    """All choices with their cases: files, each with what the options change; else those that the case names."""
+    from sim.case.named_choices import named_choices
+    from sim.study.compare import AskedChoice
+
+    first, varied = cases[0], choices.vary or ()
+    if choices.paired and len(varied) + bool(choices.spacing) < 2:
+        raise UsageError("--paired needs two lists or more: --vary several times, or with --spacing")
+    if not choices.spacing and not varied:
+        if len(cases) > 1:
+            return [AskedChoice(name, case) for name, case in zip(_file_names(cases), cases, strict=True)]
+        if first.compare.choices:
+            return [AskedChoice(each.name, each.case, each.changes) for each in named_choices(first)]
+    wanted, asked = wanted_choices(first, choices.spacing, varied, choices.paired), []
+    for file, case in zip(_file_names(cases), cases, strict=True):
+        before = "" if len(cases) == 1 else f"{file}, "
+        bays = wanted.bays or wanted.names
+        for name, bay, changes, variant in zip(wanted.names, bays, wanted.changes, wanted.variants(case), strict=True):
+            asked.append(AskedChoice(before + name, variant, changes, (before + bay).rstrip(", ")))
+    return asked
 
 
-def _folder_of(case: Case, wanted: Wanted) -> Path:
-    """runs/NAME-compare, with the key unless it is the spacing."""
-    key = "" if wanted.key == SPACING else "-" + wanted.key.replace(".", "-")
-    return usual_folder(case, f"-compare{key}")
+def _file_names(cases: Sequence[Case]) -> list[str]:
+    """What to call whole cases: their files' names, with as many folders before them as tell them apart.
+
+    Raises
+    ------
+    UsageError
+        A file comes twice.
+    """
+    paths = [Path(case.path or case.name).resolve().with_suffix("") for case in cases]
+    if twice := next((path for place, path in enumerate(paths) if path in paths[:place]), None):
+        raise UsageError(f"{twice.name}: is named twice; compare it with another case, or with --vary")
+    for parts in range(1, max(len(path.parts) for path in paths) + 1):
+        names = ["/".join(path.parts[-parts:]) for path in paths]
+        if len(set(names)) == len(names):
+            return names
+    return [str(path) for path in paths]
+
+
+def _folder_of(cases: Sequence[Case], asked: Sequence[AskedChoice]) -> Path:
+    """runs/NAME-compare, with the further files, or with the keys unless that is the spacing alone."""
+    from sim.store.texts import file_name
+
+    keys = dict.fromkeys(key for choice in asked for key in choice.changes)
+    ending = "".join(f"-{case.name}" for case in cases[1:])
+    if list(keys) != ["plates.spacing"] and not cases[0].compare.choices:
+        ending += "".join("-" + key.replace(".", "-") for key in keys)
+    return usual_folder(cases[0], f"-compare{file_name(ending)[:80] if ending else ''}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,22 +160,23 @@ class Places:
     pool: Pool
 
 
-def _solve(case: Case, wanted: Wanted, flux: float | None, places: Places, progress: Progress) -> Comparison:
-    progress.stage(f"{case.name}: {len(wanted.names)} choices, twice each")
-    from sim.study.compare import compare as compare_choices
+def _solve(
+    case: Case, asked: Sequence[AskedChoice], flux: float | None, places: Places, progress: Progress
+) -> Comparison:
+    progress.stage(f"{case.name}: {len(asked)} choices, twice each")
+    from sim.study.compare import compare_choices
     from sim.study.compare_jobs import ChoiceJobs
     from sim.study.together import compare_together, goes_together
 
-    if goes_together(case):
+    if all(goes_together(choice.case) for choice in asked):
         with compilation_announced(progress), solved(case.name):
-            return compare_together(
-                case, wanted.key, wanted.values, names=wanted.names, flux=flux, tell=progress.on_step
-            )
-    performer = ChoiceJobs(places.store, places.pool, progress.outcomes(len(wanted.names)))
+            return compare_together(case, asked, flux=flux, tell=progress.on_step)
+    cases = [choice.case for choice in asked]
+    announce(progress, "compare", cases, workers=places.pool.workers)
+    ended = learning("compare", cases, progress.outcomes(len(asked)))
+    performer = ChoiceJobs(places.store, places.pool, ended)
     with compilation_announced(progress), solved(case.name):
-        return compare_choices(
-            case, wanted.key, wanted.values, names=wanted.names, flux=flux, performer=performer
-        )
+        return compare_choices(case, asked, flux=flux, performer=performer)
 
 
 def report_failures(comparison: Comparison) -> int:
@@ -144,38 +193,16 @@ def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Pro
     return draw_comparison(comparison, folder, units, progress)
 
 
-def _print_json(comparison: Comparison, folder: Path | None) -> None:
+def _show(
+    comparison: Comparison, wish: float | None, output: Output, folder: Path | None, pictures: list[Path]
+) -> None:
+    from sim.cli.compare_tables import print_tables
+
+    if not output.json:
+        print_tables(comparison, wish, output.units, folder, pictures)
+        return
     from sim.store.texts import json_text
+    from sim.study.answer import answer
 
-    print(json_text(comparison.as_dict() | folder_entry(folder)), end="")
-
-
-def _print_tables(comparison: Comparison, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
-    from sim.case.constants import ZERO_CELSIUS
-    from sim.results.people import format_value
-
-    out = console()
-    out.print(comparison.case.title or comparison.case.name, style="bold")
-    if comparison.key != "water.supply":
-        supply = comparison.case.water.supply - ZERO_CELSIUS
-        out.print(f"\nAt equal water temperature, {format_value('water_supply_C', supply, units)} supply")
-    else:
-        out.print("\nEach at its own water temperature")
-    _print_table(out, comparison, "water", units)
-    wanted = format_value("heat_flux_up_W_m2", comparison.flux, units)
-    out.print(f"\nAt equal delivered heat, {wanted} upwards")
-    _print_table(out, comparison, "heat", units)
-    for choice in comparison.choices:
-        if choice.shortfall:
-            out.print(f"{choice.name}: out of reach; {choice.shortfall}", soft_wrap=True)
-    print_air(out, [result.report.values for each in comparison.choices if (result := each.result("water"))])
-    out.print(f"\n{CAUTION}")
-    out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
-
-
-def _print_table(out: Console, comparison: Comparison, equal: str, units: UnitChoice) -> None:
-    """One table, in pieces where the choices do not fit side by side."""
-    rows = comparison.rows(equal)
-    for piece in chunks(len(rows), out.width):
-        shown = [rows[place] for place in piece]
-        out.print(choices_table(shown, _FIRST_LINE[equal] | _LINES, units, heading(comparison.key)))
+    told = comparison.as_dict() | {"answer": answer(comparison, wish)}
+    print(json_text(told | folder_entry(folder)), end="")

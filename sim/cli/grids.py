@@ -52,13 +52,12 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
     for remark in study.remarks:
-        out.print(remark, soft_wrap=True)
+        out.print(remark)
     means = "" if study.result.air is None else " It holds twice the standard errors of the air's means."
     out.print(
-        f"± is the numerical uncertainty of the finest grid, by the grid convergence index (ASME V&V 20); each grid's\n"
+        f"± is the numerical uncertainty of the finest grid, by the grid convergence index (ASME V&V 20); each grid's "
         f"cells are {ratios} times smaller than those of the one before.{means}\n"
         "Models and inputs are not part of it.\n",
-        soft_wrap=True,
     )
 
 

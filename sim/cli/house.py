@@ -248,9 +248,9 @@ def _save(plan: HousePlan, place: Place, folder: Path) -> None:
     units: Units = "ip" if place.page[0] == "ip" else "si"
     source = place.page[1]
     try:
-        write_house_page(folder, units, source)
         if place.drawings:
             write_drawings(folder, units, source)
+        write_house_page(folder, units, source)
     except OSError as error:
         raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
 

@@ -90,8 +90,8 @@ def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
     """One line a room as written."""
     columns = (
         PrintedColumn("room", cell=lambda need: f"{need.name} {need.title}" if need.title != need.name else need.name),
-        PrintedColumn("load", "load_W", lambda need: need.load.total),
-        PrintedColumn("above", "load_W", lambda need: need.from_above),
+        PrintedColumn("heat load", "load_W", lambda need: need.load.total),
+        PrintedColumn("from above", "load_W", lambda need: need.from_above),
         PrintedColumn("heated", "area_m2", lambda need: need.area),
         PrintedColumn("flux", "flux_W_m2", lambda need: need.flux),
         PrintedColumn("plates", "spacing_mm", lambda need: spacing(need.spacing)),
@@ -155,23 +155,23 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "supply": lambda layout, system: _degrees(layout.supply, system),
     "set by": lambda layout, system: layout.set_by,
     "hottest allowed": lambda layout, system: _degrees(layout.hottest, system),
-    "temperature drop": lambda layout, system: _write("drop_K", layout.drop, system),
+    "water drop": lambda layout, system: _write("drop_K", layout.drop, system),
     "plates every": _plates,
     "plates": lambda layout, system: f"{layout.plates}",
     "tube with leaders": lambda layout, system: _write("tube_m", layout.tube, system),
     "heat from the source": lambda layout, system: _write("heat_W", layout.heat, system),
     "  with all valves open": lambda layout, system: _write("heat_W", layout.heat_open, system),
-    "  of it down and lost": lambda layout, system: _write("heat_W", layout.down_lost, system),
+    "  of it down, lost": lambda layout, system: _write("heat_W", layout.down_lost, system),
     "efficiency": _ratio,
     "fuel or electricity": lambda layout, system: _write("energy_W", layout.energy, system),
     "season's heat": lambda layout, system: _kwh(layout, "heat"),
     "  fuel or electricity": lambda layout, system: _kwh(layout, "energy"),
     "  of it direct electric": lambda layout, system: _kwh(layout, "backup"),
-    "  floors do not give": lambda layout, system: _kwh(layout, "unmet"),
+    "  shortfall": lambda layout, system: _kwh(layout, "unmet"),
     "  efficiency or COP": lambda layout, system: f"{layout.season.ratio:.2f}" if layout.season else "not known",
     "  cost": lambda layout, system: _cost(layout),
     "pump": _pumps,
-    "load not met": lambda layout, system: _write("load_W", layout.shortfall, system),
+    "shortfall": lambda layout, system: _write("load_W", layout.shortfall, system),
     "limits not kept": _not_kept,
 }
 """Lines of the comparison of sources."""
@@ -201,13 +201,13 @@ def layout_table(layout: SourceLayout, system: System) -> Table:
         PrintedColumn("room", cell=lambda room: room.need.name),
         PrintedColumn("plates", "spacing_mm", lambda room: spacing(room.need.spacing)),
         PrintedColumn("water", "water_C", lambda room: celsius(room.mean_water)),
-        PrintedColumn("load", "load_W", lambda room: room.need.wanted),
-        PrintedColumn("gives", "load_W", lambda room: room.available),
-        PrintedColumn("of load", "share_percent", _share),
-        PrintedColumn("short", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
-        PrintedColumn("down", "load_W", lambda room: room.down),
+        PrintedColumn("to give", "load_W", lambda room: room.need.wanted),
+        PrintedColumn("can give", "load_W", lambda room: room.available),
+        PrintedColumn("of it", "share_percent", _share),
+        PrintedColumn("shortfall", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
+        PrintedColumn("heat down", "load_W", lambda room: room.down),
         PrintedColumn("to", cell=lambda room: room.down_to),
-        PrintedColumn("peak", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
+        PrintedColumn("warmest", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
         PrintedColumn("limits", cell=_limits_cell),
     )
     return columns_table(columns, layout.rooms, system)
@@ -267,8 +267,8 @@ def outdoor_table(layout: SourceLayout, system: System) -> Table:
         PrintedColumn("outdoors", "water_C", lambda point: celsius(point.outdoor)),
         PrintedColumn("supply", "water_C", lambda point: celsius(point.supply)),
         PrintedColumn("return", "water_C", lambda point: celsius(point.returning)),
-        PrintedColumn("load", "load_W", lambda point: point.load),
-        PrintedColumn("given", "load_W", lambda point: point.output),
+        PrintedColumn("heat load", "load_W", lambda point: point.load),
+        PrintedColumn("can give", "load_W", lambda point: point.output),
         PrintedColumn("taken", "load_W", lambda point: point.heat),
         PrintedColumn("eff./COP", "ratio", lambda point: point.ratio),
     )
@@ -277,7 +277,7 @@ def outdoor_table(layout: SourceLayout, system: System) -> Table:
 
 def shares_table(layout: SourceLayout, system: System) -> Table:
     """One line a room: what its floor gives of its load at each outdoor temperature."""
-    columns = [PrintedColumn("% of load at", cell=lambda row: row[0])]
+    columns = [PrintedColumn("% of heat load at", cell=lambda row: row[0])]
     for place, point in enumerate(layout.outdoor):
         head = _degrees(point.outdoor, system)
         columns.append(PrintedColumn(head, "share_percent", partial(_nth, place)))

@@ -8,7 +8,7 @@ from itertools import chain, groupby
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError
-from sim.cli.show import console, hanging
+from sim.cli.show import console, hanging, print_inset
 
 if TYPE_CHECKING:
     from sim.case.reference import KeyRow
@@ -51,7 +51,7 @@ def print_notations() -> None:
     out = console()
     out.print("\nHow quantities are written", style="bold")
     for line in NOTATIONS.splitlines():
-        out.print(f"  {line}", soft_wrap=True)
+        print_inset(out, line, 2)
 
 
 def _chosen(rows: Sequence[KeyRow], section: str) -> list[KeyRow]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError
 from sim.cli.options import UnitChoice
-from sim.cli.show import console, each_system, hanging
+from sim.cli.show import console, each_system, hanging, print_inset
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -23,7 +23,7 @@ _COLUMNS = (
 )
 """Attribute of a material and the dimension that names its units."""
 
-_NAME_WIDTH, _WIDTH, _LABEL_WIDTH = 34, 19, 16
+_NAME_WIDTH, _WIDTH, _LAST_WIDTH, _LABEL_WIDTH = 34, 19, 12, 16
 
 
 def materials(name: str | None = None, /, *, units: UnitChoice = "both") -> int:
@@ -69,13 +69,23 @@ def _found(library: Sequence[Material], name: str) -> list[Material]:
 
 def _print_list(out: Console, library: Sequence[Material], units: UnitChoice) -> None:
     """One line of numbers and one of source for every material, by family."""
-    for system in each_system(units):
+    straight = out.width >= _NAME_WIDTH + len(_COLUMNS) * _WIDTH + _LAST_WIDTH
+    for system in each_system(units) if straight else ():
         heads = "".join(f"{_unit(dimension, system):>{_WIDTH}}" for _, dimension in _COLUMNS)
-        out.print(f"{'':<{_NAME_WIDTH}}{heads}{'emissivity':>12}", soft_wrap=True, style="bold")
+        out.print(f"{'':<{_NAME_WIDTH}}{heads}{'emissivity':>{_LAST_WIDTH}}", soft_wrap=True, style="bold")
     for family, inside in groupby(library, key=lambda material: material.family):
         out.print(f"\n{family}", style="bold")
         for material in inside:
-            _print_line(out, material, units)
+            (_print_line if straight else _print_block)(out, material, units)
+
+
+def _print_block(out: Console, material: Material, units: UnitChoice) -> None:
+    """The same where a line of numbers does not fit: each number with its name and unit."""
+    out.print(f"  {material.name}")
+    for entry in _COLUMNS:
+        print_inset(out, f"{entry[1]} {_in_systems(material, entry, units)}", 4)
+    print_inset(out, f"emissivity {material.emissivity:g}", 4)
+    print_inset(out, material.source, 4, "dim italic")
 
 
 def _print_line(out: Console, material: Material, units: UnitChoice) -> None:
@@ -83,8 +93,8 @@ def _print_line(out: Console, material: Material, units: UnitChoice) -> None:
         texts = "".join(f"{_number(material, entry, system):>{_WIDTH}}" for entry in _COLUMNS)
         name, emissivity = ("", "") if number else (f"  {material.name}", f"{material.emissivity:g}")
         style = "dim" if number else None
-        out.print(f"{name:<{_NAME_WIDTH}}{texts}{emissivity:>12}".rstrip(), soft_wrap=True, style=style)
-    out.print(f"    {material.source}", soft_wrap=True, style="dim italic")
+        out.print(f"{name:<{_NAME_WIDTH}}{texts}{emissivity:>{_LAST_WIDTH}}".rstrip(), soft_wrap=True, style=style)
+    print_inset(out, material.source, 4, "dim italic")
 
 
 def _print_one(out: Console, material: Material, units: UnitChoice) -> None:

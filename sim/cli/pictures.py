@@ -64,6 +64,8 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
         ]
         for equal in ("water", "heat")
     }
+    if not comparison.equal_heat:
+        sets["heat"] = []
     at_water, at_heat = ([shown for shown in shown_set if shown] for shown_set in sets.values())
     plans = [plan for shown in (at_water, at_heat) if shown for plan in floor_plans(shown)]
     if not plans:
@@ -158,6 +160,8 @@ def _headline(comparison: Comparison, equal: str, system: Any) -> str:
     from sim.case.constants import ZERO_CELSIUS
     from sim.results.people import format_value
 
+    if equal == "water" and not comparison.equal_water:
+        return "each with its own water"
     if equal == "water":
         supply = comparison.case.water.supply - ZERO_CELSIUS
         return f"equal water, {format_value('water_supply_C', supply, system)}"

@@ -10,6 +10,8 @@ from time import monotonic
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from sim.cli.estimate import about
+
 if TYPE_CHECKING:
     from sim.jobs.jobs import Outcome
     from sim.resolved.means import Evidence, Round
@@ -21,6 +23,9 @@ _KEPT_NOWHERE = (
     "Compiling kernels, up to a minute each time: neither the program's folder nor the user's cache folder can be "
     "written; set NUMBA_CACHE_DIR to a folder that can."
 )
+
+LEAST_LEFT = 5.0
+"""Time left that is worth telling [s]."""
 
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
@@ -77,12 +82,20 @@ class Progress:
             self._detail += f", residual {record.residual:.0e}"
         self._tell_now_and_then(f"{self._stage}: {self._detail}")
 
-    def on_round(self, record: Round, evidence: Evidence, seconds: float) -> None:
-        """Listen to the rounds of resolved air."""
-        flows = ", ".join(f"{path} {flow:.2f} W" for path, flow in list(record.flows.items())[:3])
-        error = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
-        self._detail = f"{record.time:.0f} s of air, step {record.steps:,}, {flows}, {error}"
-        self._tell_now_and_then(f"{self._stage}: {self._detail}")
+    def rounds(self, error: float, longest: float) -> Callable[[Round, Evidence, float], None]:
+        """A listener for the rounds of resolved air, which end at a standard error or after a time of air [s]."""
+
+        def tell(record: Round, evidence: Evidence, seconds: float) -> None:
+            flows = ", ".join(f"{path} {flow:.2f} W" for path, flow in list(record.flows.items())[:3])
+            found = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
+            share = min(1.0, record.time / longest)
+            self._detail = (
+                f"{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, {flows}, "
+                f"{found} of {error:.1%}, {_left(record.time, longest, evidence.largest_error / error, seconds)}"
+            )
+            self._tell_now_and_then(f"{self._stage}: {self._detail}")
+
+        return tell
 
     def steps(self, name: str, end: float) -> Callable[[Moment, Step], None]:
         """A listener for the steps in time of a choice that is followed until `end` [s]."""
@@ -107,15 +120,19 @@ class Progress:
         self._tell_now_and_then(f"{self._stage}: {text}")
 
     def outcomes(self, total: int) -> Callable[[Outcome], None]:
-        """A listener for jobs that end, of which there are `total`."""
-        numbers = iter(range(1, total + 1))
+        """A listener for jobs that end, of which there are `total`; tells how long the others will take."""
+        began, ended, solved = monotonic(), 0, 0
         self._detail = f"0 of {total} done"
 
         def tell(outcome: Outcome) -> None:
-            done = f"{next(numbers)} of {total} done"
+            nonlocal ended, solved
+            ended, solved = ended + 1, solved + (not outcome.reused)
+            done = f"{ended} of {total} done"
             how = "failed" if outcome.failure else "taken up" if outcome.reused else f"{outcome.seconds:.1f} s"
-            self._detail = done
-            self._tell(f"{done}: {outcome.name}, {how}")
+            left = (monotonic() - began) / solved * (total - ended) if solved else 0.0
+            rest = f", about {about(left)} left" if left >= LEAST_LEFT else ""
+            self._detail = f"{done}{rest}"
+            self._tell(f"{done}: {outcome.name}, {how}{rest}")
 
         return tell
 
@@ -146,6 +163,15 @@ class Progress:
             print(text, file=sys.stderr, flush=True)
         else:
             self._live.refresh()
+
+
+def _left(time: float, longest: float, excess: float, seconds: float) -> str:
+    """How long rounds will still go on: errors fall with the root of the time; at most until the longest time."""
+    if not time > 0.0:
+        return "time left not known yet"
+    known = excess < float("inf")
+    end = min(longest, max(time, time * excess**2)) if known else longest
+    return f"{'about' if known else 'at most'} {about((end - time) * seconds / time)} left"
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from sim.cli.warnings import print_warnings, warnings_as_dict
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
+    from sim.resolved.march import RoundListener
     from sim.run import Result
     from sim.study.grid_convergence import GridStudy
 
@@ -59,6 +60,11 @@ def run(
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if AIR_ALONE.holds(asked):
+        if resume:
+            raise UsageError(
+                f"{asked.name}: air alone keeps nothing while it runs, so --resume has nothing to go on from; leave it "
+                "out, or name a finished run by air.start_from"
+            )
         return _run_air(asked, folder, uncertainty, output)
     check_size(asked, FINER if uncertainty and not asked.air.is_resolved else 1)
     with held(folder):
@@ -136,8 +142,13 @@ def solve_with_progress(case: AnyCase, progress: Progress, checkpoint: Path | No
         progress.stage(f"{case.name}: solving {model.grid.size:,} cells")
         with solved(case.name):
             return solve_model(
-                model, listener=progress.on_pass, air_listener=progress.on_round, air_checkpoint=checkpoint
+                model, listener=progress.on_pass, air_listener=_rounds(case, progress), air_checkpoint=checkpoint
             )
+
+
+def _rounds(case: AnyCase, progress: Progress) -> RoundListener | None:
+    """Who hears of the rounds of computed air."""
+    return progress.rounds(case.air.error, case.air.longest) if case.air.is_resolved else None
 
 
 def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:

@@ -50,7 +50,8 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
     unit = "L²/α" if case.air.rayleigh else "s"
 
     def hear(look: Look, stepper: Stepper) -> None:
-        progress.on_step(f"time {look.time:.4g} {unit}, step {look.steps:,}, change {look.change:.1e}")
+        told = f"time {look.time:.4g} of at most {case.air.longest:.4g} {unit}, step {look.steps:,}"
+        progress.on_step(f"{told}, change {look.change:.1e}, growth {look.growth:+.2g}")
 
     with compilation_announced(progress):
         try:
@@ -68,24 +69,22 @@ def _draw(folder: Path, output: Output, progress: Progress) -> list[Path]:
 
 
 def _print_json(run: AirRun, folder: Path | None) -> None:
+    from sim.results.air_motion import ending
     from sim.store.texts import json_text
 
     told = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
+    told["ending"] = ending(run.report.as_dict())
     print(json_text(told), end="")
 
 
 def _print_report(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]) -> None:
+    from sim.results.air_motion import ending
+
     out = console()
     out.print(run.case.title or run.case.name, style="bold")
     out.print(SCALES if run.problem.dimensionless else "Air alone: walls have stated temperatures or are adiabatic.")
     out.print()
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
-    out.print(_how_it_ended(run), soft_wrap=True)
+    out.print(ending(run.report.as_dict()), soft_wrap=True)
     out.print(kept_line(folder, pictures), soft_wrap=True)
-
-
-def _how_it_ended(run: AirRun) -> str:
-    if run.now.stop_reason == "steady":
-        return "The flow is steady."
-    return "The flow did not become steady; values are means over the averaging time (air.average_from)."

@@ -60,6 +60,8 @@ def blocks(table: Table, width: int) -> Iterator[Text]:
 
 def _block(cells: Sequence[str], heads: Sequence[str], width: int) -> Iterator[str]:
     first, *others = cells
+    if not heads[1].strip() and any(head.strip() for head in heads[2:]):  # the unit of all that follows
+        first, heads, others = f"{first.rstrip()}  {others[0]}", [heads[0], *heads[2:]], others[1:]
     named = [f"{head.strip()}: {cell}" if head.strip() else cell for head, cell in zip(heads[1:], others, strict=True)]
     values = [text for text, cell in zip(named, others, strict=True) if cell.strip()]
     indent = " " * (len(first) - len(first.lstrip()) + INDENT)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from sim.cli.sheet import WholeConsole
     from sim.results.people import ReportRow
     from sim.rules.caution import Caution
 
@@ -25,14 +28,14 @@ CAUTION = (
 )
 """Printed under every result for people, wrapped to the terminal."""
 
+LEAST_TEXT = 16
+"""Columns below which a text beside branches is not wrapped."""
+
 CAUTION_WIDTH = 20
 """Columns for the subject of a caution."""
 
-_LABELS, _COLUMN = 40, 10
-"""Columns that a table of choices takes for labels and units, and for each choice."""
 
-
-def console() -> Console:
+def console() -> WholeConsole:
     """Standard output, on which no table loses a number: see `sim.cli.sheet`."""
     from sim.cli.sheet import WholeConsole
 
@@ -46,7 +49,30 @@ def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
     from sim.results.air_words import air_words
 
     for words in air_words(reports, ripple=True):
-        out.print(f"\nCavity: {words}", soft_wrap=True)
+        out.print(f"\nCavity: {words}")
+
+
+def print_inset(out: Console, text: str, indent: int, style: str | None = None) -> None:
+    """A text that stands in from the margin, also where it wraps."""
+    from rich.padding import Padding
+    from rich.text import Text
+
+    from sim.cli.letters import fitted
+
+    out.print(Padding(Text(fitted(text, out.encoding), style=style or ""), (0, 0, 0, indent), expand=False))
+
+
+def print_tree(out: Console, tree: str) -> None:
+    """Lines of a tree; those that are too long go on below themselves, beside its branches."""
+    for line in tree.splitlines():
+        branch = re.match(r"[│├└─ ]*", line)[0]  # type: ignore[index]
+        below = branch.replace("├──", "│  ").replace("└──", "   ") + "  "
+        if len(line) <= out.width or out.width < len(below) + LEAST_TEXT:
+            out.print(line, soft_wrap=True)
+            continue
+        words = textwrap.wrap(line[len(branch) :], out.width - len(below), break_long_words=False)
+        for number, part in enumerate(words):
+            out.print((below if number else branch) + part, soft_wrap=True)
 
 
 def plain_table() -> Table:
@@ -144,18 +170,36 @@ def _add_quantity(
     table: Table, named: tuple[str, str], rows: Sequence[Mapping[str, Any]], system: Literal["si", "ip"]
 ) -> None:
     """One line of a table of choices; one without a label repeats the last in a unit that differs."""
-    from sim.results.people import ReportQuantity, format_value, unit_of
+    from sim.results.people import ReportQuantity, unit_of
 
     key, label = named
     unit = unit_of(key)
     if not label and unit.ip == unit.si:
         return
     label = ReportQuantity(key, label, "", unit).heading(system)
-    texts = [format_value(key, row.get(key), system).removesuffix(unit.name(system)).strip() for row in rows]
+    texts = [_cell(key, row.get(key), system) for row in rows]
     table.add_row(label, unit.name(system), *texts, style=None if label else "dim")
 
 
-def chunks(count: int, width: int) -> list[range]:
-    """Ranges of choices that fit side by side on a terminal of some width."""
-    most = max(1, (width - _LABELS) // _COLUMN)
-    return [range(start, min(start + most, count)) for start in range(0, count, most)]
+def _cell(key: str, value: Any, system: Literal["si", "ip"]) -> str:
+    """A value without its unit, which stands beside the label; words stay as they are."""
+    from sim.results.people import format_value, unit_of
+
+    if isinstance(value, str):
+        return value
+    return format_value(key, value, system).removesuffix(unit_of(key).name(system)).strip()
+
+
+def print_choices(
+    out: WholeConsole, rows: Sequence[Mapping[str, object]], labels: Mapping[str, str], units: UnitChoice, heading: str
+) -> None:
+    """Print a table of choices, in pieces of as many as fit side by side; where not even two do, as blocks of lines."""
+    for most in range(len(rows), 1, -1):
+        pieces = [rows[start : start + most] for start in range(0, len(rows), most)]
+        tables = [choices_table(piece, labels, units, heading) for piece in pieces]
+        if all(map(out.keeps, tables)):
+            break
+    else:
+        tables = [choices_table(rows, labels, units, heading)] if rows else []
+    for table in tables:
+        out.print(table)

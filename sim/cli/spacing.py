@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from sim.cli.choices import spacing_name, wanted_flux
+from sim.cli.choices import spacing_name, speaks_in_inches, wanted_flux
 from sim.cli.errors import UsageError, solved
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
@@ -16,7 +17,10 @@ from sim.cli.progress import Progress, compilation_announced
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.rules.limits import Verdict
-    from sim.study.spacing import SpacingWish, WidestSpacing
+    from sim.study.spacing import SpacingWish, TriedSpacing, WidestSpacing
+
+METRIC_STEP, INCH_STEP = 0.025, 0.0254
+"""Usual steps of buildable spacings [m]: 25 mm and 1 in."""
 
 _HEADLINE = (
     "heat_flux_up_W_m2",
@@ -34,14 +38,41 @@ _COLUMNS = {"heat_flux_up_W_m2": "upwards", "surface_peak_C": "warmest spot", "r
 """Report keys in the table of trials, and what they are called there."""
 
 
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Within:
+    """What the spacing has to keep to.
+
+    Parameters
+    ----------
+    supply
+        Supply temperature, such as 45degC; the case's own when left out.
+    peak
+        Highest floor surface, such as 27degC; the standard's limit for the room when left out.
+    ripple
+        Largest difference between warmest and coolest spot of the floor, such as 3K; that of [compare] in the case, or
+        any, when left out.
+    step
+        Spacings that can be built are multiples of this, such as 50mm; 1 in where the case speaks in inches or --units
+        ip is given, else 25 mm; "none" leaves the spacing as it comes out.
+    """
+
+    supply: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None
+    peak: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None
+    ripple: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None
+    step: str | None = None
+
+
+USUAL_LIMITS = Within()
+"""Those of the case and the standard."""
+
+
 def spacing(
     case: Path,
     /,
     *,
     flux: Annotated[str, Parameter(allow_leading_hyphen=True)],
-    supply: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
-    peak: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
-    ripple: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None,
+    within: Within = USUAL_LIMITS,
     fineness: FinenessWord | None = None,
     units: UnitChoice = "both",
     json: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
@@ -57,12 +88,6 @@ def spacing(
         A case file with plates, one plate pitch long (span = "pitch").
     flux
         Least upward heat flux of the floor, such as "60 W/m^2" or "20 Btu/(h*ft^2)".
-    supply
-        Supply temperature, such as 45degC; the case's own when left out.
-    peak
-        Highest floor surface, such as 27degC; the standard's limit for the room when left out.
-    ripple
-        Largest difference between warmest and coolest spot of the floor, such as 3K; any when left out.
     fineness
         Mesh fineness instead of the one in the case.
     units
@@ -72,11 +97,11 @@ def spacing(
     """
     from sim.rules.limits import hold, limits_for
 
-    asked = _fed(load_bay(case, fineness), supply)
-    wish = _wish(asked, flux, peak, ripple)
+    asked = _fed(load_bay(case, fineness), within.supply)
+    wish, step = _wish(asked, flux, within), _step(asked, within.step, units)
     _check(asked)
     with Progress() as progress, compilation_announced(progress), solved(asked.name):
-        answer = _solve(asked, wish, progress)
+        answer = _solve(asked, wish, step, progress)
     found = answer.found.result
     verdicts = hold(limits_for(found.case), found.report.values)
     if json:
@@ -91,7 +116,7 @@ def _fed(case: Case, supply: str | None) -> Case:
     return case if supply is None else case.with_text("water.supply", supply)
 
 
-def _wish(case: Case, flux: str, peak: str | None, ripple: str | None) -> SpacingWish:
+def _wish(case: Case, flux: str, within: Within) -> SpacingWish:
     """What the options ask for; the peak is the standard's where none is named."""
     from sim.case.constants import ZERO_CELSIUS
     from sim.rules.limits import limits_for
@@ -99,8 +124,8 @@ def _wish(case: Case, flux: str, peak: str | None, ripple: str | None) -> Spacin
 
     usual = next(limit.highest for limit in limits_for(case) if limit.key == "surface_peak_C")
     room = float(case.room.temperature)
-    highest = _number("--peak", peak, "temperature", room, "the room")
-    largest = _number("--ripple", ripple, "temperature difference", 0.0, "0 K")
+    highest = _number("--peak", within.peak, "temperature", room, "the room")
+    largest = _number("--ripple", within.ripple, "temperature difference", 0.0, "0 K") or case.compare.ripple
     return SpacingWish(wanted_flux(flux) or 0.0, usual if highest is None else highest - ZERO_CELSIUS, largest)
 
 
@@ -119,6 +144,16 @@ def _number(option: str, text: str | None, dimension: str, above: float, what: s
     return value
 
 
+def _step(case: Case, text: str | None, units: UnitChoice) -> float | None:
+    """What buildable spacings are multiples of [m]; None where nobody cares."""
+    if text is not None and text.strip().lower() == "none":
+        return None
+    stated = _number("--step", text, "length", 0.0, "0")
+    plates = case.plates
+    inches = units == "ip" or (units == "both" and plates is not None and speaks_in_inches(float(plates.spacing)))
+    return stated or (INCH_STEP if inches else METRIC_STEP)
+
+
 def _check(case: Case) -> None:
     """Refuse a case whose spacing cannot be sought, or whose bays would be too large, before anything is solved."""
     from sim.study.spacing import check_spaced, reach
@@ -128,7 +163,7 @@ def _check(case: Case) -> None:
         check_size(case.with_(**{"plates.spacing": distance}))
 
 
-def _solve(case: Case, wish: SpacingWish, progress: Progress) -> WidestSpacing:
+def _solve(case: Case, wish: SpacingWish, step: float | None, progress: Progress) -> WidestSpacing:
     from sim.run import prepare, solve_model
     from sim.study.spacing import widest_spacing
 
@@ -136,7 +171,7 @@ def _solve(case: Case, wish: SpacingWish, progress: Progress) -> WidestSpacing:
         progress.stage(f"{case.name}: solve {number}, {spacing_name(distance and round(distance, 4))}")
 
     return widest_spacing(
-        case, wish, solve=lambda bay: solve_model(prepare(bay), listener=progress.on_pass), listener=tell
+        case, wish, step=step, solve=lambda bay: solve_model(prepare(bay), listener=progress.on_pass), listener=tell
     )
 
 
@@ -154,25 +189,28 @@ def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
 
 def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
     from sim.case.constants import ZERO_CELSIUS
-    from sim.cli.show import CAUTION, cautions_table, console, print_air
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
     from sim.results.people import format_value, full_name
     from sim.rules.cautions import bay_cautions
 
-    out, found = console(), answer.found.result
+    out, found, label_units = console(), answer.found.result, each_system(units)[-1 if units == "ip" else 0]
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nWidest with {supply} supply: {_spacing_text(answer.found.spacing, units)}, {answer.note}")
-    out.print(_wish_text(answer.wish, units), soft_wrap=True)
+    if answer.exact is not None:
+        exact = _spacing_text(answer.exact.spacing, units)
+        out.print(f"Exactly it would be {exact}; what can be built is the step below, solved anew (--step).")
+    out.print(_wish_text(answer.wish, units))
     out.print()
     for key in _HEADLINE:
-        out.print(f"{full_name(key):<39}{format_value(key, found.report[key], units)}")
+        out.print(f"{full_name(key, label_units):<39}{format_value(key, found.report[key], units)}")
     out.print(f"\nBays solved ({answer.solves})")
     out.print(_trials_table(answer, units))
     print_air(out, [trial.result.report.values for trial in answer.trials])
     out.print("\nLimits at that spacing")
     out.print(_limits_table(verdicts, units))
     for verdict in verdicts:
-        out.print(f"- {verdict.limit.what}: {verdict.limit.source}", soft_wrap=True)
+        out.print(f"- {verdict.limit.what}: {verdict.limit.source}")
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
     out.print(f"\n{CAUTION}")
@@ -206,20 +244,27 @@ def _trials_table(answer: WidestSpacing, units: UnitChoice) -> Any:
         table.add_column(head, no_wrap=True)
     for trial in answer.trials:
         cells = (format_value(key, trial.result.report[key], units) for key in _COLUMNS)
-        mark = "found" if trial is answer.found else "kept" if trial.kept else "broken"
+        mark = "found" if trial is answer.found else "kept" if trial.kept else f"broken: {_broken(trial)}"
         table.add_row(_spacing_text(trial.spacing, units), *cells, mark)
     return table
 
 
+def _broken(trial: TriedSpacing) -> str:
+    """The columns in which a trial does not keep what was wished."""
+    from sim.study.spacing import ROUNDING
+
+    return ", ".join(_COLUMNS[key] for key, margin in trial.margins.items() if margin < -ROUNDING)
+
+
 def _limits_table(verdicts: tuple[Verdict, ...], units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
-    from sim.results.people import format_value
+    from sim.results.people import format_against
 
     table = plain_table()
     for head in ("limit", "here", "highest", ""):
         table.add_column(head, no_wrap=True)
     for verdict in verdicts:
         limit = verdict.limit
-        values = (format_value(limit.key, value, units) for value in (verdict.value, limit.highest))
+        values = format_against(limit.key, verdict.value, limit.highest, units)
         table.add_row(limit.what, *values, "kept" if verdict.kept else "BROKEN")
     return table

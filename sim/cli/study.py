@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from functools import partial
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
 from sim.cli.errors import FAILED, UsageError, say_error
+from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load_bay, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
@@ -83,7 +85,8 @@ def study(
         from sim.study.sampling_jobs import TrialJobs
         from sim.study.together import goes_together, perform_together
 
-        in_jobs = TrialJobs(store, pool, progress.outcomes(total))
+        announce(progress, "study", [asked], total, pool.workers)
+        in_jobs = TrialJobs(store, pool, learning("study", [asked], progress.outcomes(total)))
         perform = perform_together if goes_together(asked) else in_jobs
         with compilation_announced(progress):
             result = solve_study(asked, found, samples, seed, perform=perform)
@@ -187,5 +190,10 @@ def influence_table(result: Study, key: str, system: Units) -> Table:
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
         low, high = (each.input.written(value, units) for value in (each.input.low, each.input.high))
-        table.add_row(each.input.key, low, at_low, high, at_high, f"{each.coefficient:+.2f}")
+        table.add_row(each.input.key, low, at_low, high, at_high, _coefficient(each.coefficient))
     return table
+
+
+def _coefficient(value: float) -> str:
+    """A rank coefficient; a dash where a result does not vary, so that nothing moves it."""
+    return f"{value:+.2f}" if isfinite(value) else "–"

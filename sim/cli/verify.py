@@ -20,10 +20,6 @@ if TYPE_CHECKING:
     from sim.verify.accuracy import AccuracyRow
 
 
-TABLE_WIDTH = 120
-"""Least columns for the table; a narrower terminal wraps its lines."""
-
-
 def verify(
     names: tuple[str, ...] = (),
     /,
@@ -87,8 +83,7 @@ def _print_table(rows: Sequence[AccuracyRow]) -> None:
     from sim.cli.show import console
 
     out = console()
-    out.width = max(out.width, TABLE_WIDTH)
-    out.print(accuracy_table(rows), crop=False)
+    out.print(accuracy_table(rows))
     passed = sum(row.passed for row in rows)
     out.print(f"\n{passed} of {len(rows)} numbers within their limits")
 
@@ -100,7 +95,7 @@ def _print_left_out(names: tuple[str, ...], full: bool, where: Path) -> None:
 
     left = [folder.name for folder in folders(names or None, where) if not folder.coarse]
     if left and not full:
-        console().print(f"Only with --full: {', '.join(left)}", soft_wrap=True)
+        console().print(f"Only with --full: {', '.join(left)}")
 
 
 def _words(key: str) -> str:

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.choices import wanted_choices
-from sim.cli.errors import FAILED, modelled, say_error
+from sim.cli.errors import FAILED, UsageError, modelled, say_error
 from sim.cli.export import wanted_time
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import load, only_bay, usual_folder
 from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import CAUTION, choices_table, chunks, console, report_table
+from sim.cli.show import CAUTION, console, print_choices, report_table
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
@@ -128,7 +128,9 @@ def _variants(case: Case, spacing: str | None, vary: str | None) -> dict[str, Ca
     """The cases to follow, by name: the case itself unless choices are named."""
     if spacing is None and vary is None:
         return {case.title or case.name: case}
-    wanted = wanted_choices(case, spacing, vary)
+    if spacing and vary:
+        raise UsageError("--spacing and --vary exclude each other; give one of them")
+    wanted = wanted_choices(case, spacing, [vary] if vary else ())
     return dict(zip(wanted.names, wanted.variants(case), strict=True))
 
 
@@ -165,8 +167,7 @@ def _print_tables(
         out.print(report_table(choices[0].report.as_dict(), units))
     else:
         rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
-        for piece in chunks(len(rows), out.width):
-            out.print(choices_table([rows[place] for place in piece], _lines(rows), units, ""))
+        print_choices(out, rows, _lines(rows), units, "")
     out.print(f"\n{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 

@@ -12,7 +12,7 @@ from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, usual_folder
 from sim.cli.options import Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import choices_table, chunks, console, report_table
+from sim.cli.show import console, print_choices, report_table
 from sim.cli.work import ALONE, Work
 
 if TYPE_CHECKING:
@@ -99,8 +99,7 @@ def _print_reports(found: InTime, units: UnitChoice, folder: Path | None) -> Non
     if len(rows) == 1:
         out.print(report_table(found.end.report.as_dict(), units))
     else:
-        for piece in chunks(len(rows), out.width):
-            out.print(choices_table([rows[place] for place in piece], _labels(rows[0]), units, ""))
+        print_choices(out, rows, _labels(rows[0]), units, "")
     lines = "" if folder is None else f"; every step is a line of {folder / 'history.csv'}"
     out.print(f"\n{kept_line(folder, [])}{lines}", soft_wrap=True)
 

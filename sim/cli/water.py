@@ -163,7 +163,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
         ("water_supply_C", "water supply needed"),
         ("surface_mean_C", "floor surface, mean"),
         ("ripple_K", "ripple"),
-        ("share_down_percent", "share lost below"),
+        ("share_down_percent", "share of heat down"),
     ):
         out.print(f"{words:<24}{format_value(key, report[key], units)}")
     out.print()
@@ -171,16 +171,16 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     out.print(_binding(answer, units))
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
-        out.print(f"- {named}: {source}", soft_wrap=True)
+        out.print(f"- {named}: {source}")
     print_air(out, [report.values])
-    out.print(f"\nCharacteristic curve: {answer.curve}\n", soft_wrap=True)
+    out.print(f"\nCharacteristic curve: {answer.curve}\n")
     out.print(cautions_table(answer.cautions(units)))
     out.print(f"\n{CAUTION}")
 
 
 def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
-    from sim.results.people import format_value
+    from sim.results.people import format_against, format_value
 
     table = plain_table()
     for head in ("limit", "here", "highest", "with water of", ""):
@@ -188,8 +188,7 @@ def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
     for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True):
         table.add_row(
             limit.what,
-            format_value(limit.key, verdict.value, units),
-            format_value(limit.key, limit.highest, units),
+            *format_against(limit.key, verdict.value, limit.highest, units),
             "not below 95 °C" if supply is None else format_value("water_supply_C", supply, units),
             "kept" if verdict.kept else "BROKEN",
         )

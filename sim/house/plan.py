@@ -27,8 +27,10 @@ from sim.house.curve import Curve
 from sim.house.loads import Load
 from sim.house.manifold import Manifold
 from sim.house.placed import PlacedBay, Stretch, crossings
+from sim.house.plan_shown import ShownPlan
 from sim.house.season import SeasonResult
 from sim.house.sources import Finding, Source
+from sim.machine.brief import Brief
 from sim.rules.limits import Verdict
 
 if TYPE_CHECKING:
@@ -51,8 +53,8 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class RoomNeed:
+@dataclass(frozen=True, slots=True, repr=False)
+class RoomNeed(Brief):
     """A room as the file has it: what it needs by itself.
 
     Attributes
@@ -105,8 +107,8 @@ class RoomNeed:
         return self.wanted / self.area
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+@dataclass(frozen=True, slots=True, repr=False)
+class Remedy(Brief):
     """A change that was tried with the model for a room that falls short.
 
     Attributes
@@ -133,8 +135,8 @@ class Remedy:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class RoomResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class RoomResult(Brief):
     """A room in the layout for one heat source.
 
     Attributes
@@ -194,8 +196,8 @@ class RoomResult:
         return self.output + self.down + self.edge
 
 
-@dataclass(frozen=True, slots=True)
-class CircuitResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class CircuitResult(Brief):
     """A circuit: its place, its water, the bays as placed in the order of the water, and the order of pulling."""
 
     room: str
@@ -215,8 +217,8 @@ class CircuitResult:
         return crossings(self.bays)
 
 
-@dataclass(frozen=True, slots=True)
-class ManifoldResult:
+@dataclass(frozen=True, slots=True, repr=False)
+class ManifoldResult(Brief):
     """A manifold with its circuits, at its place in the plan [m]."""
 
     name: str
@@ -230,8 +232,8 @@ class ManifoldResult:
         return self.water.circuits[0].design.supply
 
 
-@dataclass(frozen=True, slots=True)
-class OutdoorPoint:
+@dataclass(frozen=True, slots=True, repr=False)
+class OutdoorPoint(Brief):
     """The house at one outdoor temperature, the supply following the weather.
 
     Attributes
@@ -261,8 +263,8 @@ class OutdoorPoint:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class SourceLayout:
+@dataclass(frozen=True, slots=True, repr=False)
+class SourceLayout(Brief):
     """The house laid out for one heat source.
 
     Attributes
@@ -346,15 +348,12 @@ class SourceLayout:
             f"{self.source.name}: supply {self.supply - ZERO_CELSIUS:.1f} °C, set by {self.set_by}, "
             f"{self.heat / 1e3:.2f} kW, {self.plates} plates, {self.tube:.0f} m of tube"
         )
-        *inner, last = (
-            f"{room.need.name}: {room.available:.0f} W of {room.need.wanted:.0f} W"
-            for room in self.rooms
-        )
+        *inner, last = (f"{r.need.name}: {r.available:.0f} W of {r.need.wanted:.0f} W" for r in self.rooms)
         return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
 
 
-@dataclass(frozen=True, slots=True)
-class HousePlan:
+@dataclass(frozen=True, slots=True, repr=False)
+class HousePlan(ShownPlan):
     """Everything that is known of a house.
 
     Attributes

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copyreg
 import os
 import pickle
 from collections import deque
@@ -12,24 +11,18 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as ready
 from multiprocessing.reduction import ForkingPickler
-from types import MappingProxyType
 from typing import Any
 
+from sim.machine.helpers import without_main
 from sim.resolved.batch import Solids
 
 Harvest = Callable[[Any], Any]
 """What is kept of a result; a function of a module, so that it can be sent to a process."""
 
+Solve = Callable[[Any], Any]
+"""What solves a whole case; a function of a module."""
+
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-
-
-def _read_only(values: dict[Any, Any]) -> MappingProxyType[Any, Any]:
-    """A mapping that cannot be changed."""
-    return MappingProxyType(values)
-
-
-# results hold read-only mappings, which cannot be sent to another process unless told how
-copyreg.pickle(MappingProxyType, lambda mapping: (_read_only, (dict(mapping),)))  # type: ignore[arg-type,return-value]
 
 
 class LastReply:
@@ -39,11 +32,19 @@ class LastReply:
         self.value = value
 
 
+def _solve_here(case: Any) -> Any:
+    """A bay or blocks at rest."""
+    from sim.run import solve
+
+    return solve(case)
+
+
 class Desk:
     """Solids' sides of some bays, in this process."""
 
-    def __init__(self, harvest: Harvest | None = None) -> None:
+    def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
         self._harvest = harvest or (lambda result: result)
+        self._solve = solve or _solve_here
         self._sides: dict[int, tuple[Any, Any]] = {}
 
     def handle(self, bay: int, verb: str, *values: Any) -> Any:
@@ -77,16 +78,14 @@ class Desk:
 
     def solve(self, bay: int, case: Any) -> LastReply:
         """The result of a case that is solved here as a whole."""
-        from sim.run import solve
-
-        return LastReply(self._harvest(solve(case)))
+        return LastReply(self._harvest(self._solve(case)))
 
 
 class OwnProcess:
     """A desk in this process: replies are ready as soon as they are asked for."""
 
-    def __init__(self, harvest: Harvest | None = None) -> None:
-        self._desk, self._replies = Desk(harvest), deque[tuple[int, Any]]()
+    def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
+        self._desk, self._replies = Desk(harvest, solve), deque[tuple[int, Any]]()
 
     def ask(self, bay: int, verb: str, *values: Any) -> None:
         """Do it at once."""
@@ -109,18 +108,19 @@ class Workers:
     ----------
     count : processes
     harvest : what each keeps of a result
+    solve : what solves a whole case; `sim.solve` by default
     """
 
-    def __init__(self, count: int, harvest: Harvest | None = None) -> None:
+    def __init__(self, count: int, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
         context = get_context("spawn")
         self._pipes: list[Connection] = []
         self._processes = []
         self._home: dict[int, int] = {}
         self._load = [0] * count
-        with _one_thread_each():
+        with one_thread_each(), without_main(harvest):
             for _ in range(count):
                 here, there = context.Pipe()
-                process = context.Process(target=serve, args=(there, harvest), daemon=True)
+                process = context.Process(target=serve, args=(there, harvest, solve), daemon=True)
                 process.start()
                 there.close()
                 self._pipes.append(here)
@@ -164,7 +164,7 @@ def _received(pipe: Any) -> tuple[int, Any]:
 
 
 @contextmanager
-def _one_thread_each() -> Iterator[None]:
+def one_thread_each() -> Iterator[None]:
     """Processes started within it use one thread each."""
     before = {name: os.environ.get(name) for name in ONE_THREAD}
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
@@ -178,18 +178,18 @@ def _one_thread_each() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def serve(pipe: Any, harvest: Harvest | None) -> None:
+def serve(pipe: Any, harvest: Harvest | None, solve: Solve | None = None) -> None:
     """A worker's whole life: replies to messages until its pipe closes."""
-    desk = Desk(harvest)
+    desk = Desk(harvest, solve)
     while True:
         try:
             bay, verb, values = pipe.recv()
         except (EOFError, KeyboardInterrupt):
             return
-        pipe.send((bay, _sendable(desk.handle(bay, verb, *values))))
+        pipe.send((bay, sendable(desk.handle(bay, verb, *values))))
 
 
-def _sendable(reply: Any) -> Any:
+def sendable(reply: object) -> object:
     """The reply, or as text the exception that cannot be sent, or the one that sending it ends in."""
     try:
         ForkingPickler.dumps(reply)

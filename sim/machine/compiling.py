@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import hashlib
 import re
+from copy import copy
 from functools import cache
 from pathlib import Path
+from pickle import UnpicklingError
 from typing import Any
 
 import numba
@@ -68,4 +70,24 @@ def _remember_sources() -> None:
     setattr(caching._SourceFileBackedLocatorMixin, usual.__name__, get_source_stamp)
 
 
+def _forget_what_cannot_be_read() -> None:
+    """Stored kernels that are damaged, or name what is no longer there (an argument's type, say), are compiled anew."""
+    _excused("_load_index", {})
+    _excused("load", None)
+
+
+def _excused(name: str, instead: Any) -> None:
+    """Let a method that reads stored kernels give something else where it fails."""
+    usual = getattr(caching.IndexDataCacheFile, name)
+
+    def reading(self: Any, *arguments: Any) -> Any:
+        try:
+            return usual(self, *arguments)
+        except (AttributeError, ImportError, EOFError, UnpicklingError, TypeError, ValueError, IndexError, KeyError):
+            return copy(instead)
+
+    setattr(caching.IndexDataCacheFile, name, reading)
+
+
 _remember_sources()
+_forget_what_cannot_be_read()

@@ -10,10 +10,12 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
+from types import ModuleType
 
 from sim.machine.unfinished import remove_unfinished
 
@@ -27,7 +29,7 @@ def hire(function: Callable[..., None], *arguments: object) -> tuple[BaseProcess
     context = multiprocessing.get_context("spawn")
     line, far_end = context.Pipe()
     process = context.Process(target=function, args=(far_end, *arguments), daemon=True)
-    with _deaf_children():
+    with _deaf_children(), without_main(function, *arguments):
         process.start()
     far_end.close()
     return process, line
@@ -95,6 +97,24 @@ def _answer(line: Connection) -> None:
     except Exception as error:
         failure = error
     line.send((value, failure))
+
+
+@contextmanager
+def without_main(*needed: object) -> Iterator[None]:
+    """Processes begun within it do not run the user's script once more, unless one of the functions needed is its own.
+
+    They would, to give the main module's names to what they are sent; a script or a notebook that calls us without
+    `if __name__ == "__main__"` would begin all its work again in every one of them.
+    """
+    main = sys.modules["__main__"]
+    if any(getattr(function, "__module__", "") == "__main__" for function in needed):
+        yield
+        return
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = main
 
 
 @contextmanager

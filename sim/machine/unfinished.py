@@ -12,6 +12,7 @@ import os
 import re
 import shutil
 import tempfile
+import time
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -30,6 +31,9 @@ PREFIX = "joistbay-"
 
 MARK = ".joistbay-unfinished"
 """File that tells a temporary folder of ours from any other."""
+
+UNMARKED = 60.0
+"""An empty folder without a mark is left from a killed command after so long [s]: making one takes no time."""
 
 _open: dict[Path, int] = {}
 """Unfinished folders of this process and the files that lock them."""
@@ -121,7 +125,10 @@ def sweep_temporary() -> list[Path]:
 
 
 def _is_ours(path: Path) -> bool:
-    return (path / MARK).is_file() and path.stat().st_uid == os.getuid() and not path.is_symlink()
+    """Whether a folder carries our mark; or is empty and not of this moment, as one that died before or after it."""
+    if path.is_symlink() or not path.is_dir() or path.stat().st_uid != os.getuid():
+        return False
+    return (path / MARK).is_file() or (time.time() - path.stat().st_mtime > UNMARKED and not any(path.iterdir()))
 
 
 def _sweep_one(path: Path, target: Path | None = None) -> bool:

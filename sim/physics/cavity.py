@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.case.constants import STEFAN_BOLTZMANN
+from sim.machine.brief import Brief
 from sim.physics.films import cylinder_film, wall_film_and_slope
 from sim.physics.learned_films import LearnedFilms
 from sim.physics.openings import opening_conductance
@@ -42,8 +43,8 @@ class HeldAir:
     temperature: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Walls:
+@dataclass(frozen=True, slots=True, repr=False)
+class Walls(Brief):
     """Wall faces of the cavities, arrays (n,).
 
     `half_conductance` foot to surface [W/K]; `area` heat-exchanging area [m²] (a tube's is its round one);
@@ -85,8 +86,8 @@ class Openings:
     level: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class Patches:
+@dataclass(frozen=True, slots=True, repr=False)
+class Patches(Brief):
     """Radiation patches: total-exchange areas F̂ (p, p) [m²] and emitting areas ε A (p,) [m²]."""
 
     exchange: Array
@@ -98,8 +99,8 @@ class Patches:
         return self.exchange / self.emitting_area[:, None]
 
 
-@dataclass(frozen=True, slots=True)
-class WallHeat:
+@dataclass(frozen=True, slots=True, repr=False)
+class WallHeat(Brief):
     """Surface temperatures [K], convective and radiant heat leaving each face [W], and the film slopes [W/K]."""
 
     temperature: Array

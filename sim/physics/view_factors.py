@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sim.machine.compiling import njit, prange
+from sim.machine.compiling import njit
+from sim.machine.threads import share_loop
 
 Lines = list[NDArray[np.float64]]
 
@@ -21,6 +22,7 @@ Lines = list[NDArray[np.float64]]
 OPAQUE, OUTSIDE, AIR = -3, -2, -1
 # Walks between mirrors may be long; beyond this many cells per grid line a ray is given up as lost.
 WALK_PER_LINE = 1000
+SMALLEST_SHARED_LOOP = 4_000  # rays: each costs a microsecond or more
 TINY = 1e-24  # smallest direction component
 
 # Primitive polynomials and first direction integers of Sobol dimensions 2 and 3, as (degree, middle
@@ -120,7 +122,11 @@ def trace_exchange(
     _check_faces(solid, cell, side, patch)
     scene = _build_scene(lines, solid, cell, side, patch, mirror)
     emitters = _build_emitters(lines, cell, side, patch, rays_per_patch, seed)
-    return _trace_patches(scene, emitters)
+    patches = emitters.start.size - 1
+    exchange, lost = np.zeros((patches, patches)), np.zeros(patches)
+    rays = patches * rays_per_patch
+    share_loop(_trace_patches, patches, rays, scene, emitters, exchange, lost, smallest=SMALLEST_SHARED_LOOP)
+    return exchange, lost
 
 
 def face_areas(edges: Sequence[ArrayLike], face_cell: ArrayLike, face_side: ArrayLike) -> NDArray[np.float64]:
@@ -245,15 +251,11 @@ def _sobol_directions(dimension: int) -> list[int]:
     return direction
 
 
-@njit(cache=True, parallel=True, nogil=True)
-def _trace_patches(scene, emitters):  # pragma: no cover - compiled
-    """Rows of the exchange matrix and the lost areas; each thread fills the rows of its own patches."""
-    patches = emitters.start.size - 1
-    exchange = np.zeros((patches, patches))
-    lost = np.zeros(patches)
-    for patch in prange(patches):
+@njit(cache=True, nogil=True)
+def _trace_patches(start, stop, scene, emitters, exchange, lost):  # pragma: no cover - compiled
+    """Rows of the exchange matrix and the lost areas, of the patches from `start` to before `stop`."""
+    for patch in range(start, stop):
         lost[patch] = _trace_patch(scene, emitters, patch, exchange[patch])
-    return exchange, lost
 
 
 @njit(cache=True)

@@ -16,6 +16,7 @@ from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.bay.grid import SNAP, fill_interval
 from sim.case.blocks_air import given_temperatures, stated_properties
+from sim.machine.brief import Brief
 
 if TYPE_CHECKING:
     from sim.case.blocks_air import AirSheet, BlocksAir
@@ -34,8 +35,8 @@ VOID = "void"
 """Name of what no box covers; it lets no heat through."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class NamedFaces:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class NamedFaces(Brief):
     """Wall faces that a report names together.
 
     Attributes
@@ -57,8 +58,8 @@ class NamedFaces:
     area: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class AirProblem:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class AirProblem(Brief):
     """A case of air alone made ready for the flow solver.
 
     Attributes

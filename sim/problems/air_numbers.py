@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.flow import Flow
 from sim.airflow.gauge import oscillation
+from sim.airflow.growth import diffusion_scales
 from sim.airflow.numbers import (
     WallNumbers,
     fastest,
@@ -129,6 +130,7 @@ def _air(problem: AirProblem, mean: Flow) -> Named:
         yield f"air_velocity_{word}_peak_at_{'xyz'[along]}{place}", at * length
     yield f"air_speed_mean{speed}", mean_speed(domain, mean) * size
     yield f"air_speed_highest{speed}", top.value * size
+    yield "peclet", top.value / diffusion_scales(domain, problem.box.air.diffusivity)[1]
     for axis, at in zip("xyz", top.place, strict=True):
         if domain.shape["xyz".index(axis)] > 1:
             yield f"air_speed_highest_at_{axis}{place}", at * length

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from time import perf_counter
 from types import MappingProxyType
@@ -18,13 +19,17 @@ from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
 from sim.airflow.step import Stepper
 from sim.case.writing import case_text
+from sim.machine.brief import head_of, small_tree
+from sim.machine.notebook import card, folded, frame
 from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
 from sim.problems.air_numbers import air_values
+from sim.problems.air_rest import Unrest, disturbed, follow_disturbance, is_at_rest, unrest_values
 from sim.problems.air_watch import Record
 from sim.results.report import Report
 from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
+    import pandas
     import xarray
 
     from sim.case.blocks_case import BlocksCase
@@ -39,7 +44,7 @@ LOOK_EVERY = 10
 """Steps between two readings at most: enough for the peaks of an oscillation."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class AirRun:
     """A case of air alone that has been followed.
 
@@ -60,6 +65,8 @@ class AirRun:
     report : Report
     seconds : mapping
         By stage.
+    unrest : Unrest, optional
+        What became of a small disturbance, where the air came to rest.
     """
 
     case: BlocksCase
@@ -71,6 +78,7 @@ class AirRun:
     frames: Frames
     report: Report
     seconds: dict[str, float]
+    unrest: Unrest | None = None
 
     @property
     def fields(self) -> xarray.Dataset:
@@ -94,6 +102,16 @@ class AirRun:
 
     def _scales(self) -> dict[str, Any]:
         return {"dimensionless": int(self.problem.dimensionless)}
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """The readings of the flow in time: a line a look, every column with its unit where it has one."""
+        return frame(self.history)
+
+    def __repr__(self) -> str:
+        return small_tree(head_of(self), [*self.report.headlines(), ("has", "report, fields, history, case")])
+
+    def _repr_html_(self) -> str:
+        return card(f"Air of {self.case.name}", self.report._repr_html_(), folded("Case", self.case._repr_html_()))
 
     def __str__(self) -> str:
         return f"{self.problem}\n{self.now}\n{self.report}"
@@ -157,6 +175,8 @@ def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
         return read_flow(start_folder(case), problem.box.domain)
     if case.air.start == "roll":
         return _seeded(problem, case.air.seed)
+    if case.air.start == "noise":
+        return disturbed(problem, _seeded(problem, 0.0), case.air.seed, case.air.noise)
     if case.air.start_temperature is not None:
         return resting_flow(problem.box.domain, case.air.start_temperature)
     return problem.box.start()
@@ -196,13 +216,30 @@ def _followed(
             each(look, stepper)
 
     marching = perf_counter()
-    now = march(problem.box, start, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY)
+    now, unrest = _to_the_end(case, problem, start, hear)
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
     values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds)
+    values |= unrest_values(unrest)
     report = Report(case.name, MappingProxyType(values))
-    return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds)
+    return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds, unrest)
+
+
+def _to_the_end(case: BlocksCase, problem: AirProblem, start: Flow, hear: Listener) -> tuple[Flow, Unrest | None]:
+    """Until the flow is steady or its time is over; rest is steady only where a small disturbance dies away."""
+    air = case.air
+    follow = partial(
+        march, problem.box, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY
+    )
+    now = follow(start)
+    if now.stop_reason != "steady" or not is_at_rest(problem, now):
+        return now, None
+    now, unrest = follow_disturbance(problem, now, air.noise, hear)
+    if not unrest.grows:
+        return replace(now, stop_reason="steady"), unrest
+    now = follow(now)
+    return (replace(now, stop_reason="time") if is_at_rest(problem, now) else now), unrest
 
 
 def save_air(run: AirRun, folder: str | Path) -> Path:

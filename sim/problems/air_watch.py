@@ -39,6 +39,7 @@ class Record:
         """Take the readings of one look."""
         row = {"time": look.time, "step": look.step, "steps": float(look.steps)}
         row |= {"fastest_velocity": look.speed, "change": look.change}
+        row |= {"kinetic_energy": look.energy, "growth": look.growth}
         flows = stepper.heat_flow()
         for surface in self._surfaces:
             row[f"nusselt_{surface.name}"] = self._nusselt(flows, surface)

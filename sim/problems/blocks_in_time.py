@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeGuard
 from sim.bay.geometry import needed
 from sim.case.blocks_case import BlocksCase
 from sim.case.writing import case_text
+from sim.machine.brief import Brief
 from sim.problems.blocks import Blocks
 from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
 from sim.results.blocks_report import blocks_values
@@ -40,8 +41,8 @@ Listener = Callable[[Moment, Step], None]
 _BLOCKS = Blocks()
 
 
-@dataclass(frozen=True, slots=True)
-class InTime:
+@dataclass(frozen=True, slots=True, repr=False)
+class InTime(Brief):
     """A build-up followed in time: reports by time [s] in rising order, the end last, and the march.
 
     `history` watches a report at the start and after every step, under the name "report".

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare

@@ -36,7 +36,11 @@ def case_drivers(case: Case, area: float) -> Drivers:
         The weather file cannot be used, the floor sensor lies beside the floor, or the air is to be resolved.
     """
     if case.air.is_resolved:
-        rule, way_out = "the flow of the air is computed for steady states only", 'set model = "films"'
+        rule = "the flow of the air is computed for steady states only"
+        way_out = (
+            'set model = "films": films learned from computed air follow in time; to use those that this bay itself '
+            'taught, add calibration = "runs/NAME", the folder of its joistbay run'
+        )
         raise CaseError(case.path or case.name, [Problem("air.model", '"resolved"', rule, way_out)])
     outdoor = outdoor_temperature(case)
     return Drivers(

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.airflow.threads import single_threaded_blas
 from sim.case.vary import vary_case
 from sim.jobs.checkpoint import SNAPSHOT, Keeper, read_checkpoint
+from sim.machine.brief import head_of, small_tree
+from sim.machine.notebook import card, frame
+from sim.machine.threads import single_threaded_blas
 from sim.problems.driving import case_drivers
-from sim.results.in_time import bay_watch, series_dataset, warm_up_values
+from sim.results.in_time import bay_watch, series_dataset, series_rows, warm_up_values
 from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
 from sim.run import Model, Result, prepare, solve_model
@@ -29,6 +31,7 @@ from sim.solver.thermostat import FloorSensor
 from sim.solver.worst import placed
 
 if TYPE_CHECKING:
+    import pandas
     import xarray
 
     from sim.case.bay_case import Case
@@ -40,7 +43,7 @@ STEPS_AT_LEAST = 36
 Listener = Callable[[Moment, Step], None]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class WarmUp:
     """A case followed in time: its series over time, its numbers, and the steady state that it is measured against."""
 
@@ -49,6 +52,16 @@ class WarmUp:
     report: Report
     history: History
     steady: Result[Case]
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """The series over time: a line a step, in hours, °C, W/m² and Wh/m²; every column names its unit."""
+        return frame(series_rows(self.series), "time_h")
+
+    def __repr__(self) -> str:
+        return small_tree(head_of(self), [*self.report.headlines(), ("has", "report, series, steady, case")])
+
+    def _repr_html_(self) -> str:
+        return card(f"Warm-up of {self.case.name}", self.report._repr_html_())
 
     def __str__(self) -> str:
         return f"{self.history}\n{self.report}"

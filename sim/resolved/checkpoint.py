@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from sim.airflow.threads import single_threaded_blas
 from sim.bay.cells import Cells
+from sim.machine.threads import single_threaded_blas
 from sim.resolved.companion import companion_of
 from sim.resolved.march import Course, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round

@@ -28,9 +28,9 @@ from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
-from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
+from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps
 from sim.solver.steady import Solution, SteadyOptions, solve_steady

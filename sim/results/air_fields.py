@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
+from sim.results.cf import describe
 from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE
 
 if TYPE_CHECKING:
@@ -53,7 +54,8 @@ def air_dataset(domain: Domain, mean: Flow, now: Flow, *, outlines: object, **at
     import xarray
 
     attrs = {"outlines": json.dumps(outlines)} | attributes
-    return xarray.Dataset(air_variables(domain, mean, now), coords=air_coordinates(domain), attrs=attrs)
+    made = xarray.Dataset(air_variables(domain, mean, now), coords=air_coordinates(domain), attrs=attrs)
+    return describe(made, dimensionless=bool(attributes.get("dimensionless")))
 
 
 def frames_dataset(
@@ -73,7 +75,9 @@ def frames_dataset(
     grid = {name: value for name, value in air_coordinates(domain).items() if not name.startswith("air_y")}
     attrs = {"outlines": json.dumps(outlines), "section_y": float(domain.centres[1][middle])} | attributes
     attrs["two_dimensional"] = int(domain.shape[1] == 1)
-    return xarray.Dataset(variables, coords=grid | {"time": ("time", list(times), {"units": "s"})}, attrs=attrs)
+    coords = grid | {"time": ("time", list(times))}
+    made = xarray.Dataset(variables, coords=coords, attrs=attrs)
+    return describe(made, dimensionless=bool(attributes.get("dimensionless")))
 
 
 def read_flow(folder: Path, domain: Domain) -> Flow:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.results.cf import flags
+
 if TYPE_CHECKING:
     from sim.resolved.march import ResolvedAir
 
@@ -22,7 +24,7 @@ def wall_variables(air: ResolvedAir) -> dict[str, object]:
     found: dict[str, Any] = {
         f"air_wall_{axis}": ("air_wall", centre[:, n], {"units": "m"}) for n, axis in enumerate("xyz")
     }
-    names = {"names": json.dumps(list(walls.names))}
+    names = {"names": json.dumps(list(walls.names))} | flags(walls.names, 0)
     flux = {"units": "W/m2", "long_name": "mean heat flux into the air"}
     film = {"units": "W/m2K", "long_name": "mean heat flux over wall less mean air temperature"}
     return found | {

@@ -104,19 +104,21 @@ def _below_floor(cells: Cells, solution: Solution) -> dict[str, float]:
     for kind in ("sheathing", "joist"):
         values[f"{kind}_peak_C"] = float(temperature[cells.of_kind(kind)].max()) - ZERO_CELSIUS
     if cells.of_kind("covering").any():
-        values["covering_peak_C"] = _covering_peak(cells, solution) - ZERO_CELSIUS
+        values |= _covering_peaks(cells, solution)
     air = cavity_air(cells, solution)
     if air is not None:
         values["cavity_air_C"] = air - ZERO_CELSIUS
     return values | sheathing_shares(cells, solution)
 
 
-def _covering_peak(cells: Cells, solution: Solution) -> float:
-    """Hottest top face of the uppermost covering, where it lies bare and where a rug lies on it [K]."""
+def _covering_peaks(cells: Cells, solution: Solution) -> dict[str, float]:
+    """Hottest top face of the uppermost covering, bare or under a rug, and where there are rugs, under those [°C]."""
     own = cells.of_kind("covering")
     top = int(np.flatnonzero(own.any(axis=(0, 1)))[-1])
-    face = face_temperature(cells, solution, 2, high=True)[:, :, top]
-    return float(face[own[:, :, top]].max())
+    face = face_temperature(cells, solution, 2, high=True)[:, :, top] - ZERO_CELSIUS
+    under = own[:, :, top] & cells.of_kind("rug").any(axis=2)
+    values = {"covering_peak_C": float(face[own[:, :, top]].max())}
+    return values | ({"covering_under_rug_peak_C": float(face[under].max())} if under.any() else {})
 
 
 def cavity_air(cells: Cells, solution: Solution) -> float | None:

@@ -9,9 +9,9 @@ import numpy as np
 
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import BayPath, Geometry, Tube
-from sim.case.constants import ZERO_CELSIUS
 from sim.results.air_fields import air_coordinates, air_variables
 from sim.results.air_walls import wall_variables
+from sim.results.cf import describe, flags
 from sim.results.floor import surface_map
 from sim.solver.steady import Solution
 
@@ -36,17 +36,16 @@ def build_fields(
         variables = variables | air_variables(air.domain, air.mean, air.now) | wall_variables(air)
         coordinates = coordinates | air_coordinates(air.domain)
     attrs = {"title": geometry.name, "outlines": json.dumps(outlines(geometry))} | attributes
-    return xarray.Dataset(variables, coords=coordinates, attrs=attrs)
+    return describe(xarray.Dataset(variables, coords=coordinates, attrs=attrs))
 
 
-def floor_celsius(cells: Cells, solution: Solution) -> xarray.DataArray:
-    """Floor surface temperature [°C] (x, y)."""
+def floor_kelvin(cells: Cells, solution: Solution) -> xarray.DataArray:
+    """Floor surface temperature [K] (x, y)."""
     import xarray
 
     floor = surface_map(cells, solution, BayPath.UP)
-    coords = {axis: (axis, cells.grid.centres(n), {"units": "m"}) for n, axis in enumerate("xy")}
-    attrs = {"units": "degC", "long_name": "floor surface temperature"}
-    return xarray.DataArray(floor.temperature - ZERO_CELSIUS, coords, ("x", "y"), "floor", attrs)
+    coords = {axis: (axis, cells.grid.centres(n)) for n, axis in enumerate("xy")}
+    return describe(xarray.Dataset({"floor": (("x", "y"), floor.temperature)}, coords))["floor"]
 
 
 def outlines(geometry: Geometry) -> list[dict[str, object]]:
@@ -78,7 +77,7 @@ def _volume(cells: Cells, solution: Solution) -> dict[str, Any]:
         "material": (
             space,
             numbers[np.where(cells.body == VOID, -1, cells.body)],
-            {"names": json.dumps(names)},
+            {"names": json.dumps(names)} | flags(["void", *names], -1),
         ),
     }
 
@@ -125,6 +124,6 @@ def _air(cells: Cells, solution: Solution) -> dict[str, Any]:
         return {}
     names = json.dumps(list(cells.zone_names))
     return {
-        "air_zone": (("x", "y", "z"), cells.zone, {"names": names}),
+        "air_zone": (("x", "y", "z"), cells.zone, {"names": names} | flags(["none", *cells.zone_names], -1)),
         "zone_temperature": ("zone", solution.state.air, {"units": "K"}),
     }

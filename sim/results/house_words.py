@@ -22,7 +22,7 @@ def in_words(found: Mapping[str, Any], say: Say) -> str:
     """The design day in one or two sentences."""
     parts = []
     if found["short"]:
-        told = (f"{row['room']} lacks {say('shortfall_W', row['shortfall_W'])}" for row in found["short"])
+        told = (f"{row['room']} falls short by {say('shortfall_W', row['shortfall_W'])}" for row in found["short"])
         parts.append(f"{', '.join(told)}.")
     for row in found["no_say"]:
         parts.append(f"{row['room']}: no more than {say('most_W', row['most_W'])} within limits ({row['limit']}).")
@@ -34,7 +34,7 @@ def in_words(found: Mapping[str, Any], say: Say) -> str:
     if found["spared"]:
         row = found["spared"]
         parts.append(
-            f"{found['set_by']} sets the water and lacks heat all the same; the others would do with "
+            f"{found['set_by']} sets the water and falls short all the same; the others would do with "
             f"{say('supply_C', row['supply_C'])} ({row['set_by']}). sets_water = false in its room leaves it out."
         )
     if not found["short"]:

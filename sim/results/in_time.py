@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from sim.bay.cells import Cells
 from sim.bay.geometry import BayPath, Box, Geometry
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.cf import describe
 from sim.results.fields import outlines
 from sim.results.floor import surface_map
 from sim.solver.march import History
@@ -128,7 +129,7 @@ def series_dataset(
     coords |= {f"{axis}_edge": (f"{axis}_edge", grid.edges[n], metre) for n, axis in enumerate("xy")}
     coords["time"] = ("time", history.time, {"units": "s", "long_name": "time since the start"})
     attrs = {"title": geometry.name, "outlines": json.dumps(outlines(geometry)), "floor_area_m2": area} | attributes
-    return xarray.Dataset(variables, coords=coords, attrs=attrs)
+    return describe(xarray.Dataset(variables, coords=coords, attrs=attrs))
 
 
 def read_series(file: str | Path) -> xarray.Dataset:

@@ -181,7 +181,7 @@ QUANTITIES: Mapping[str, ReportQuantity] = {
 
 
 _GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "wall_": "Cavity walls", "probe_": "Probes", "outlet_": "Water"}
-_GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (peak less valley)"}
+_GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (highest less lowest)"}
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 
 
@@ -192,7 +192,7 @@ def quantity(key: str) -> ReportQuantity:
 
 
 def full_name(key: str, units: Units = "si") -> str:
-    """Return the label of a report key as it stands without its group: "floor surface, peak" instead of "peak"."""
+    """Return the label of a report key as it stands without its group: "floor surface, mean" instead of "mean"."""
     found = quantity(key)
     label = found.heading(units)
     return f"{found.group.lower()}, {label}" if found.group == "Floor surface" else label

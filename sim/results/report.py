@@ -2,19 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
-from sim.results.people import report_rows
+from sim.machine.brief import small_tree
+from sim.machine.notebook import card, folded, table
+from sim.results.people import format_value, report_rows
 
 if TYPE_CHECKING:
+    import pandas
+
     from sim.resolved.march import ResolvedAir
     from sim.solver.steady import Solution
 
 
-@dataclass(frozen=True, slots=True)
+HEADLINES = (
+    "heat_flux_up_W_m2",
+    "share_down_percent",
+    "surface_mean_C",
+    "surface_peak_C",
+    "ripple_K",
+    "water_supply_C",
+)
+"""Numbers of a bay that a report shows first."""
+
+OPEN = ("Heat", "Floor surface", "Nusselt numbers", "Warm-up")
+"""Groups that are open in a notebook."""
+
+
+@dataclass(frozen=True, slots=True, repr=False)
 class Report:
     """Named numbers; every key ends in its unit (°C for temperatures), as in `report.json`."""
 
@@ -22,7 +41,22 @@ class Report:
     values: Mapping[str, float]
 
     def __getitem__(self, key: str) -> float:
+        if key not in self.values:
+            raise KeyError(f"{key}: no such number in the report; {_near(key, self.values)}")
         return self.values[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.values)
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self.values
+
+    def keys(self) -> Iterable[str]:
+        """The keys of all numbers, each ending in its unit."""
+        return self.values.keys()
 
     def get(self, key: str, default: float | None = None) -> float | None:
         """The value of a key, or a default."""
@@ -45,8 +79,37 @@ class Report:
                 lines.append(f"{'   ' if last else '│  '} {mark} {row.label:<42} {row.text}")
         return "\n".join(lines)
 
+    def headlines(self, most: int = 6) -> list[tuple[str, str]]:
+        """The first numbers of the report with their keys: key and value in SI, in printing order."""
+        wanted = [key for key in HEADLINES if key in self.values] or list(self.values)
+        return [(key, format_value(key, self.values[key])) for key in wanted[:most]]
+
+    def to_pandas(self) -> pandas.Series[float]:
+        """The numbers as a pandas series by key; every key ends in its unit."""
+        import pandas
+
+        return pandas.Series(self.as_dict(), name=self.name, dtype=float)
+
+    def _repr_html_(self) -> str:
+        si, ip = (report_rows(self.values, units) for units in ("si", "ip"))
+        groups = list(dict.fromkeys(row.group for row in si))
+        lines = [(one.group, (one.label, one.text, other.text)) for one, other in zip(si, ip, strict=True)]
+        parts = (folded(name, table(t for g, t in lines if g == name), opened=name in OPEN) for name in groups)
+        return card(f"Report {self.name}", *parts)
+
+    def __repr__(self) -> str:
+        rows = [*self.headlines(), ("all", f"{len(self.values)} numbers: print(report), report[key]")]
+        return small_tree(f"Report {self.name}", rows)
+
     def __str__(self) -> str:
         return self.text("both")
+
+
+def _near(key: str, known: Iterable[str]) -> str:
+    """Which key was meant, or some that there are."""
+    names = list(known)
+    near = get_close_matches(key, names, n=1, cutoff=0.5)
+    return f'did you mean "{near[0]}"?' if near else f"there are {', '.join(names[:6])} ..."
 
 
 def summarise(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
+from sim.results.cf import describe
 from sim.results.fields import build_fields
 from sim.solver.stages import Moment
 
@@ -61,7 +62,7 @@ def with_snapshots(
     }
     still = {name: fields[name].variable for name in STATIC if name in fields}
     heights: dict[str, Any] = {name: fields[name].variable for name in ("z", "z_edge")}
-    return series.assign_coords({"snapshot": times} | heights).assign(stacked | still)
+    return describe(series.assign_coords({"snapshot": times} | heights).assign(stacked | still))
 
 
 def snapshot_times(series: xarray.Dataset) -> list[float]:

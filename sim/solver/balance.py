@@ -3,6 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.machine.brief import small_tree
+from sim.machine.notebook import card, frame, table
+
+if TYPE_CHECKING:
+    import pandas
 
 TOLERANCE = 1e-6
 """Largest |in − out| allowed, as a share of the heat supplied."""
@@ -12,7 +19,7 @@ class BalanceError(Exception):
     """The audit does not close; the message is the table of paths."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Balance:
     """Heat by path [W]: positive `supplied` in, positive `delivered` out.
 
@@ -38,6 +45,24 @@ class Balance:
     def residual(self) -> float:
         """|in − out| as a share of the heat in; 0 when nothing flows."""
         return abs(self.difference) / self.heat_in if self.heat_in > 1e-9 else abs(self.difference)
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """A line a path: its way, in or out, and its heat flow [W]."""
+        return frame([{"path": path, "way": way, "heat_flow_W": flow} for path, way, flow in self._flows()], "path")
+
+    def _flows(self) -> list[tuple[str, str, float]]:
+        """Path, way and flow [W] of everything."""
+        pairs = (("in", self.supplied), ("out", self.delivered))
+        return [(str(path), way, flow) for way, flows in pairs for path, flow in flows.items()]
+
+    def __repr__(self) -> str:
+        rows = [(f"{way} {path}", f"{flow:.4g} W") for path, way, flow in self._flows()]
+        return small_tree("Balance", [*rows[:6], ("difference", f"{self.difference:.1e} W")])
+
+    def _repr_html_(self) -> str:
+        rows = [(path, f"{way}, {flow:.4f} W") for path, way, flow in self._flows()]
+        rows.append(("difference", f"{self.difference:.1e} W, {self.residual:.1e} of the heat supplied"))
+        return card("Balance", table(rows))
 
     def __str__(self) -> str:
         lines = ["Balance"]

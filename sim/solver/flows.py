@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.brief import Brief
 from sim.physics.cavity import WallHeat
 from sim.solver.balance import Balance
 from sim.solver.state import State
@@ -22,8 +23,8 @@ Array = NDArray[np.float64]
 Kind = TypeVar("Kind")
 
 
-@dataclass(frozen=True, slots=True)
-class Flows:
+@dataclass(frozen=True, slots=True, repr=False)
+class Flows(Brief):
     """What every term tells at a state, and what is left over in cells [W], zones [W] and patches [W].
 
     `heats` stand in the order of the system's terms.

@@ -15,8 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.threads import single_threaded_blas
 from sim.case.constants import STEFAN_BOLTZMANN
+from sim.machine.brief import Brief
+from sim.machine.threads import single_threaded_blas
 from sim.solver.balance import TOLERANCE, BalanceError
 from sim.solver.drive import Drivers, Now, RoomNode
 from sim.solver.signals import earliest
@@ -83,8 +84,8 @@ class Start:
     step: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+@dataclass(frozen=True, slots=True, repr=False)
+class Step(Brief):
     """One step: its end [s] and length [s], heat by path in it [J], and the work.
 
     `stored` is what cells and air took up, `room_stored` what the room node did, `residual` the audit: |in − out −
@@ -103,8 +104,8 @@ class Step:
     iterations: int
 
 
-@dataclass(frozen=True, slots=True)
-class History:
+@dataclass(frozen=True, slots=True, repr=False)
+class History(Brief):
     """A march from its start to its end.
 
     `watched` holds what the caller watches at the start and after every step. `rejected` counts steps tried in vain.

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.brief import Brief
 from sim.solver.coupling import Coupling
 from sim.solver.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
 from sim.solver.flows import Flows, evaluate
@@ -46,8 +47,8 @@ LEAST_GAIN = 0.1
 """A linearisation is made anew when a pass has left more than this share of the residual before it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+@dataclass(frozen=True, slots=True, repr=False)
+class Moment(Brief):
     """Everything at one time: the driven system, its state and flows, the room node [K], whether water flows.
 
     `room_flow` is what the room node gains [W]; `on` says of each thermostat whether it wants water to flow.

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.brief import Brief
+
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+@dataclass(frozen=True, slots=True, repr=False)
+class State(Brief):
     """Unknowns: flat cell temperatures, zone air [K] and patch irradiation [W/m²].
 
     `wall` temperatures [K] and `delivered` heat [W] are carried from the last evaluation as a start for the next.

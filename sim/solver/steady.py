@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.case.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+from sim.machine.brief import Brief
 from sim.solver.balance import Balance
 from sim.solver.coupling import Coupling
 from sim.solver.flows import Flows, evaluate
@@ -85,8 +86,8 @@ class Pass:
 Listener = Callable[[Pass], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+@dataclass(frozen=True, slots=True, repr=False)
+class Solution(Brief):
     """Final temperatures and flows with the evidence of how they were reached."""
 
     system: System

@@ -16,6 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
+from sim.machine.brief import Brief
 from sim.solver.terms.cavity import Cavity
 from sim.solver.terms.conduction import Conduction
 from sim.solver.terms.surfaces import Surface, Surfaces
@@ -25,8 +26,8 @@ from sim.solver.terms.water import TubeRun, Water
 Kind = TypeVar("Kind", bound=Term[Any])
 
 
-@dataclass(frozen=True, slots=True)
-class System:
+@dataclass(frozen=True, slots=True, repr=False)
+class System(Brief):
     """The terms of the balance on a grid of cells; one term of a kind."""
 
     shape: tuple[int, int, int]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from sim.airflow import threads
+from sim.machine import threads
 
 SMALLEST_SHARED_LOOP = 100_000
 """Cells below which waking a second thread costs more than it saves (measured: some 30 µs a call)."""

@@ -7,7 +7,7 @@
       history.csv     one line per outer iteration
       air_films.json  films that resolved air teaches
       air_frames.nc   pictures of the air as its flow starts, where they were asked for
-      versions.json   Python, platform and library versions
+      versions.json   form of the folder (`sim.store.formats`), Python, platform and library versions
       pictures/       what viz draws
 
 `xarray` (and `h5netcdf` behind it) is imported when a dataset is really read or written.
@@ -29,9 +29,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
+from sim.machine.brief import Brief
 from sim.machine.gate import whole
 from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
+from sim.store.formats import FORM, form_of, to_this_form
 from sim.store.netcdf import write_netcdf
 from sim.store.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
 from sim.store.read_check import as_table, check_fields, intact
@@ -68,8 +70,8 @@ class StoreError(OSError):
     """A run folder cannot be written or read; the text says which one, why and what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class StoredRun:
+@dataclass(frozen=True, slots=True, repr=False)
+class StoredRun(Brief):
     """A run folder that has been read.
 
     Attributes
@@ -128,11 +130,16 @@ class StoredRun:
 
 
 def versions() -> dict[str, str]:
-    """Collect the versions behind a run: Python, operating system and processor kind, libraries.
+    """Collect the versions behind a run: form of the folder, Python, operating system, processor kind, libraries.
 
     Nothing that identifies the machine or its user is collected.
     """
-    found = {"python": platform.python_version(), "platform": f"{platform.system()} {platform.machine()}"}
+    found = {
+        "form": str(FORM),
+        "python": platform.python_version(),
+        "platform": f"{platform.system()} {platform.machine()}",
+        "joistbay": "not installed",
+    }
     for name in _LIBRARIES:
         with suppress(metadata.PackageNotFoundError):
             found[name] = metadata.version(name)
@@ -256,12 +263,13 @@ def _read(folder: Path) -> StoredRun:
     fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
     try:
         intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
+        stated = _table(folder, VERSIONS_FILE)
         return StoredRun(
             folder=folder,
             case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
-            report=_table(folder, REPORT_FILE),
+            report=to_this_form(_table(folder, REPORT_FILE), form_of(stated)),
             history=intact(HISTORY_FILE, lambda: _read_history(folder / HISTORY_FILE)),
-            versions=_table(folder, VERSIONS_FILE),
+            versions=stated,
             fields=fields,
         )
     except BaseException:

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.case.errors import CaseError
 from sim.case.vary import vary_case
+from sim.machine.brief import Brief, small_tree
+from sim.machine.notebook import card, frame, table
+from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Result, prepare, solve_model
 from sim.study.water import NeededWater, UnreachableError, required_supply
 
 if TYPE_CHECKING:
+    import pandas
+
     from sim.case.bay_case import Case
 
 FLUX = "heat_flux_up_W_m2"
@@ -31,20 +37,67 @@ class StudyStep:
 
 
 @dataclass(frozen=True, slots=True)
-class ComparedChoice:
-    """One choice: its name, the value that sets it apart, and its results.
+class AskedChoice:
+    """One choice to solve.
 
-    `at_water` is solved with the case's own supply temperature (None, with `failure` saying why, when the solve
-    failed), `at_heat` at the supply temperature that gives the comparison's flux (None, with `shortfall` saying
-    why, when no water can).
+    Attributes
+    ----------
+    name : str
+        What it is called.
+    case : Case
+    changes : mapping of str to object
+        What sets it apart, by dotted key; empty where whole cases are compared.
+    bay : str
+        What it is called where all get other water than their own; its name where that says nothing of the water.
+    twin : str
+        The choice before it that differs in its supply temperature alone: with equal heat it is the same bay, and is
+        not solved a second time.
     """
 
     name: str
-    value: Any
+    case: Case
+    changes: Mapping[str, Any] = field(default_factory=dict)
+    bay: str = ""
+    twin: str = ""
+
+    @property
+    def value(self) -> Any:
+        """The value of the one key that sets it apart; its name where there is not one."""
+        return next(iter(self.changes.values())) if len(self.changes) == 1 else self.name
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class ComparedChoice(Brief):
+    """One choice and its results.
+
+    `at_water` is solved with the case's own supply temperature (None, with `failure` saying why, when the solve
+    failed), `at_heat` at the supply temperature that gives the comparison's flux (None, with `shortfall` saying
+    why, when no water can, or where the choice has a twin).
+    """
+
+    asked: AskedChoice
     at_water: Result[Case] | StoredResult | None
     at_heat: NeededWater | None
     shortfall: str = ""
     failure: str = ""
+
+    def in_short(self) -> str:
+        """The choice in a line."""
+        if self.at_water is None:
+            return f"failed, {self.failure}"
+        report, need = self.at_water.report, self.at_heat
+        needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else self.shortfall
+        return f"{report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return self.asked.name
+
+    @property
+    def case(self) -> Case:
+        """Its case, with its own water."""
+        return self.asked.case
 
     def result(self, equal: str) -> Result[Case] | StoredResult | None:
         """The result at equal "water" or "heat"; None when there is none."""
@@ -53,22 +106,56 @@ class ComparedChoice:
         return self.at_heat.result if self.at_heat else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Comparison:
-    """All choices and the flux at which they are compared a second time [W/m²]."""
+    """All choices and the flux at which they are compared a second time [W/m²]; `case` is the one they start from."""
 
     case: Case
-    key: str
     choices: tuple[ComparedChoice, ...]
     flux: float
 
-    def rows(self, equal: str) -> list[dict[str, object]]:
-        """One row of report values a choice, at equal "water" or equal "heat"."""
-        rows = []
-        for choice in self.choices:
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Dotted keys that any choice changes."""
+        return tuple(dict.fromkeys(key for choice in self.choices for key in choice.asked.changes))
+
+    @property
+    def key(self) -> str:
+        """The one key that sets all choices apart; empty where there is not one."""
+        return self.keys[0] if len(self.keys) == 1 else ""
+
+    @property
+    def about(self) -> str:
+        """What is compared where no one key sets the choices apart."""
+        return "changes" if self.keys else "cases"
+
+    @property
+    def supplies(self) -> tuple[float, ...]:
+        """The choices' own supply temperatures [K], each once, rising."""
+        return tuple(sorted({float(choice.case.water.supply) for choice in self.choices}))
+
+    @property
+    def equal_water(self) -> bool:
+        """Whether all choices have the same water in the first comparison."""
+        return len(self.supplies) == 1
+
+    @property
+    def equal_heat(self) -> bool:
+        """Whether equal heat says more than the first comparison: not where only the water differs."""
+        return len(self.of("heat")) > min(1, len(self.choices) - 1)
+
+    def of(self, equal: str) -> list[ComparedChoice]:
+        """The choices of the comparison at equal "water" (all) or equal "heat" (each bay once)."""
+        return [choice for choice in self.choices if equal == "water" or not choice.asked.twin]
+
+    def rows(self, equal: str) -> list[dict[str, Any]]:
+        """One row of report values a choice, at equal "water" or equal "heat"; none where that makes no sense."""
+        rows: list[dict[str, Any]] = []
+        for choice in self.of(equal) if equal == "water" or self.equal_heat else ():
             result = choice.result(equal)
             values = result.report.as_dict() if result else {}
-            rows.append({"choice": choice.name, "value": choice.value} | values)
+            name = choice.name if equal == "water" else choice.asked.bay or choice.name
+            rows.append({"choice": name, "value": choice.asked.value} | values)
         return rows
 
     def as_dict(self) -> dict[str, object]:
@@ -76,6 +163,8 @@ class Comparison:
         return {
             "case": self.case.name,
             "key": self.key,
+            "changes": {choice.name: dict(choice.asked.changes) for choice in self.choices},
+            "supplies_C": [supply - ZERO_CELSIUS for supply in self.supplies],
             "flux_compared_W_m2": self.flux,
             "equal_water": self.rows("water"),
             "equal_heat": self.rows("heat"),
@@ -83,27 +172,32 @@ class Comparison:
             "failures": {choice.name: choice.failure for choice in self.choices if choice.failure},
         }
 
+    def to_pandas(self, equal: str = "water") -> pandas.DataFrame:
+        """A line a choice with every number of its report, at equal "water" or equal "heat"; keys end in units."""
+        return frame(self.rows(equal), "choice")
+
+    def __repr__(self) -> str:
+        rows = [(choice.name, choice.in_short()) for choice in self.choices]
+        return small_tree(f"Comparison {self.case.name}, {self.key or self.about}", rows)
+
+    def _repr_html_(self) -> str:
+        heads = ("choice", "heat up", "floor, peak", "ripple", "lost below", f"water for {self.flux:.1f} W/m²")
+        return card(f"Comparison {self.case.name}, {self.key or self.about}", table(map(_cells, self.choices), heads))
+
     def __str__(self) -> str:
-        lines = [f"Comparison of {self.key} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
-        for choice in self.choices:
-            if choice.at_water is None:
-                lines.append(f"├── {choice.name}: failed, {choice.failure}")
-                continue
-            report, need = choice.at_water.report, choice.at_heat
-            needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else choice.shortfall
-            lines.append(
-                f"├── {choice.name}: {report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
-            )
-        return "\n".join(lines)
+        lines = [f"Comparison of {self.key or self.about} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
+        return "\n".join([*lines, *(f"├── {choice.name}: {choice.in_short()}" for choice in self.choices)])
 
 
-@dataclass(frozen=True, slots=True)
-class AskedChoice:
-    """One choice to solve: its name, the value that sets it apart, and its case."""
+_SHOWN = (FLUX, "surface_peak_C", "ripple_K", "share_down_percent")
 
-    name: str
-    value: Any
-    case: Case
+
+def _cells(choice: ComparedChoice) -> tuple[str, ...]:
+    """A choice as a line of a table."""
+    if choice.at_water is None:
+        return choice.name, *[""] * len(_SHOWN), choice.failure
+    need = f"{choice.at_heat.supply - ZERO_CELSIUS:.1f} °C" if choice.at_heat else choice.shortfall
+    return choice.name, *(format_value(key, choice.at_water.report[key]) for key in _SHOWN), need
 
 
 Performer = Callable[[Sequence[AskedChoice], float | None], Sequence[ComparedChoice]]
@@ -120,7 +214,7 @@ def compare(
     listener: Callable[[StudyStep], None] | None = None,
     performer: Performer | None = None,
 ) -> Comparison:
-    """Solve a case for several values of one key, twice each.
+    """Solve a case for several values of one key, twice each; see `compare_choices`.
 
     Parameters
     ----------
@@ -129,27 +223,71 @@ def compare(
     values : its values, in SI or as a user would type them; None or "none" takes plates away.
     names : what to call the choices; the values themselves by default.
     flux : upward heat flux of the second comparison [W/m²]; by default what the first choice delivers.
-    listener : called with each StudyStep of work in this process.
-    performer : who solves the choices; by default this process, one after the other, and a failure ends all.
-        `sim.study.compare_jobs.ChoiceJobs` stores them, shares them and lets the others stand.
+    listener, performer : as in `compare_choices`.
 
     Raises
     ------
     CaseError : a value does not fit the case; nothing is solved.
+    """
+    shown = names or [str(value) for value in values]
+    pairs = zip(shown, values, strict=True)
+    asked = [AskedChoice(name, vary_case(case, key, value), {key: value}) for name, value in pairs]
+    return compare_choices(case, asked, flux=flux, listener=listener, performer=performer)
+
+
+def compare_choices(
+    case: Case,
+    choices: Sequence[AskedChoice],
+    *,
+    flux: float | None = None,
+    listener: Callable[[StudyStep], None] | None = None,
+    performer: Performer | None = None,
+) -> Comparison:
+    """Solve choices twice each: with their own water, and with the water that gives all of them one flux.
+
+    Parameters
+    ----------
+    case : that they start from, for the record.
+    choices : their cases.
+    flux : upward heat flux of the second comparison [W/m²]; by default what the first choice delivers.
+    listener : called with each StudyStep of work in this process.
+    performer : who solves the choices; by default this process, one after the other, and a failure ends all.
+        `sim.study.compare_jobs.ChoiceJobs` stores them, shares them and lets the others stand.
 
     Notes
     -----
     Without a stated flux the first choice is solved before the others, as it sets the flux of the second comparison.
+    Choices that differ in their water alone are one bay at equal heat, which is solved once.
     """
-    shown = names or [str(value) for value in values]
-    asked = [AskedChoice(name, value, vary_case(case, key, value)) for name, value in zip(shown, values, strict=True)]
-    perform = performer or partial(_perform_here, tell=_teller(listener, 2 * len(asked)))
+    asked = with_twins(choices)
+    steps = sum(1 if choice.twin else 2 for choice in asked)
+    perform = performer or partial(_perform_here, tell=_teller(listener, steps))
     done: list[ComparedChoice] = []
     while flux is None and len(done) < len(asked):
         done += perform(asked[len(done) : len(done) + 1], None)
         flux = _flux_of(done[-1])
     done += perform(asked[len(done) :], flux)
-    return Comparison(case, key, tuple(done), math.nan if flux is None else flux)
+    return Comparison(case, tuple(done), math.nan if flux is None else flux)
+
+
+def with_twins(choices: Sequence[AskedChoice]) -> list[AskedChoice]:
+    """The choices, each with the first one before it that differs in its supply temperature alone."""
+    first: dict[str, str] = {}
+    found = []
+    for choice in choices:
+        same = _with_water_of(choices[0].case, choice.case)
+        found.append(replace(choice, twin=first.get(same, "")))
+        first.setdefault(same, choice.name)
+    return found
+
+
+def _with_water_of(first: Case, case: Case) -> str:
+    """Everything that a solve reads of a case with the supply of another one, as a text to compare."""
+    try:
+        bay = case.with_(**{"water.supply": first.water.supply}).resolved()
+    except CaseError:
+        bay = case.resolved()  # it does not take such water, so it is nobody's twin
+    return repr({section: keys for section, keys in bay.items() if section not in ("title", "compare")})
 
 
 def solve_twice(asked: AskedChoice, flux: float | None, tell: Callable[[str], None] | None = None) -> ComparedChoice:
@@ -161,12 +299,14 @@ def solve_twice(asked: AskedChoice, flux: float | None, tell: Callable[[str], No
     tell(f"{name}: at the case's water temperature")
     model = prepare(asked.case)
     result = solve_model(model)
+    if asked.twin:
+        return ComparedChoice(asked, result, None)
     wanted = float(result.report[FLUX]) if flux is None else flux
     tell(f"{name}: water for {wanted:.1f} W/m²")
     try:
-        return ComparedChoice(name, asked.value, result, required_supply(model, result, wanted))
+        return ComparedChoice(asked, result, required_supply(model, result, wanted))
     except UnreachableError as error:
-        return ComparedChoice(name, asked.value, result, None, str(error))
+        return ComparedChoice(asked, result, None, str(error))
 
 
 def _perform_here(

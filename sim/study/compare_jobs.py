@@ -35,14 +35,14 @@ class ChoiceJobs:
 
     def __call__(self, asked: Sequence[AskedChoice], flux: float | None) -> list[ComparedChoice]:
         """The choices in their order, when all jobs have ended."""
-        jobs = [_job(choice.name, choice.case, flux) for choice in asked]
+        jobs = [_job(choice, flux) for choice in asked]
         outcomes = run_jobs(jobs, self.store, self.pool, self.listener)
         return [_choice(choice, outcome) for choice, outcome in zip(asked, outcomes, strict=True)]
 
 
-def solve_choice(case: Case, flux: float | None, folder: Path) -> None:
-    """Solve a case at its own water temperature and at the one that gives a flux; write both into a folder."""
-    choice = solve_twice(AskedChoice(case.name, None, case), flux)
+def solve_choice(case: Case, flux: float | None, twin: str, folder: Path) -> None:
+    """Solve a case at its own water temperature and, without a twin, at the one that gives a flux; write both."""
+    choice = solve_twice(AskedChoice(case.name, case, twin=twin), flux)
     water, need = choice.at_water, choice.at_heat
     assert water is not None
     save_result(water, folder / "water")
@@ -54,18 +54,18 @@ def solve_choice(case: Case, flux: float | None, folder: Path) -> None:
     (folder / NEEDED_FILE).write_text(json.dumps(needed), encoding="utf-8")
 
 
-def _job(name: str, case: Case, flux: float | None) -> Job:
-    identity = f"{case_identity(case)}\n{flux!r}"
-    return Job(name, solve_choice, (case, flux), identity)
+def _job(choice: AskedChoice, flux: float | None) -> Job:
+    identity = f"{case_identity(choice.case)}\n{flux!r}\n{'once' if choice.twin else 'twice'}"
+    return Job(choice.name, solve_choice, (choice.case, flux, choice.twin), identity)
 
 
 def _choice(asked: AskedChoice, outcome: Outcome) -> ComparedChoice:
     if outcome.folder is None:
-        return ComparedChoice(asked.name, asked.value, None, None, failure=outcome.failure)
+        return ComparedChoice(asked, None, None, failure=outcome.failure)
     needed = json.loads((outcome.folder / NEEDED_FILE).read_text(encoding="utf-8"))
     at_water = StoredResult(outcome.folder / "water")
     if needed["supply_K"] is None:
-        return ComparedChoice(asked.name, asked.value, at_water, None, needed["shortfall"])
+        return ComparedChoice(asked, at_water, None, needed["shortfall"])
     heat = outcome.folder / "heat"
     at_heat = NeededWater(needed["supply_K"], StoredResult(heat) if heat.is_dir() else at_water, needed["solves"])
-    return ComparedChoice(asked.name, asked.value, at_water, at_heat)
+    return ComparedChoice(asked, at_water, at_heat)

@@ -7,7 +7,9 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from sim.airflow.device.batches import find_batches
+from sim.case.load import AnyCase
 from sim.jobs.bay_workers import Harvest, LastReply, OwnProcess, Workers, replies_of
+from sim.problems.at_rest import solve_at_rest
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
 
 Finished = Callable[[int, Any], None]
@@ -30,7 +32,7 @@ def solve_many(
 
     Parameters
     ----------
-    cases : Case or BlocksCase
+    cases : Case or BlocksCase, air alone too
     device : "cpu", "gpu" or "auto"
         Where the flows of cases with `air.model = "resolved"` are followed: on "gpu" all of them together. By default
         where the first of these cases says (`air.device`).
@@ -55,15 +57,17 @@ def solve_many(
     """
     from sim.airflow.device.seam import choose_backend
 
+    _check_cases(cases)
     resolved = [case for case in cases if case.air.model == "resolved"]
     backend = choose_backend(device or next((case.air.device for case in resolved), "cpu"))
     if backend is None:
         cases = [_on_processor(case) for case in cases]
     count = workers or (os.cpu_count() or 1 if backend else 1)
-    solids = Workers(min(count, len(cases)), harvest) if count > 1 else OwnProcess(harvest)
+    size = min(count, len(cases))
+    solids = Workers(size, harvest, solve_at_rest) if size > 1 else OwnProcess(harvest, solve_at_rest)
     outcomes: list[Any] = [None] * len(cases)
     try:
-        together = [n for n, case in enumerate(cases) if backend and case.air.is_resolved]
+        together = [n for n, case in enumerate(cases) if backend and goes_in_batches(case)]
         apart = [n for n in range(len(cases)) if n not in set(together)]
         found = _all(cases, together, apart, (solids, backend), (heard, timeline))
         for number, outcome in found:
@@ -73,6 +77,19 @@ def solve_many(
     finally:
         solids.close()
     return outcomes
+
+
+def _check_cases(cases: Sequence[Any]) -> None:
+    """Refuse what is no case before anything is solved."""
+    for number, case in enumerate(cases):
+        if not hasattr(case, "air"):
+            found = type(case).__name__
+            raise TypeError(f"cases[{number}]: a case is wanted, not {found}; load_case(path) reads one from its file")
+
+
+def goes_in_batches(case: AnyCase) -> bool:
+    """Whether a case's air is followed together with that of others, among solids."""
+    return bool(case.air.is_resolved and not (case.kind == "blocks" and case.air_alone))
 
 
 def _on_processor(case: Any) -> Any:

@@ -14,9 +14,9 @@ COMPARISON/
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from sim.case.value import shown_key, shown_value
-from sim.case.vary import vary_case
 from sim.problems.save_result import save_result
 from sim.results.stored import StoredResult
 from sim.run import Result
@@ -24,6 +24,9 @@ from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, writ
 from sim.store.tables import number_cells, write_frame, write_table
 from sim.store.texts import file_name
 from sim.study.compare import ComparedChoice, Comparison
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 COMPARISON_FILE = "comparison.json"
 COMPARISON_ENTRIES = (
@@ -65,7 +68,7 @@ def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
 def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
     """A run folder for each choice, numbered in their order."""
     folder.mkdir()
-    for number, choice in enumerate(comparison.choices, start=1):
+    for number, choice in enumerate(comparison.of(equal), start=1):
         result = choice.result(equal)
         if result is not None:
             save_result(result, folder / f"{number}-{file_name(choice.name)}")
@@ -73,17 +76,24 @@ def _save_choices(folder: Path, comparison: Comparison, equal: str) -> None:
 
 def _write_rows(path: Path, comparison: Comparison, equal: str) -> None:
     """One line a choice; every column names its unit."""
-    setting = shown_key(comparison.case, comparison.key)
     rows = [
-        {
-            "choice": choice.name,
-            setting: shown_value(vary_case(comparison.case, comparison.key, choice.value), comparison.key),
-        }
-        | _numbers(choice.result(equal))
-        | _note(choice, equal)
-        for choice in comparison.choices
+        {"choice": choice.name} | _settings(comparison, choice) | _numbers(choice.result(equal)) | _note(choice, equal)
+        for choice in comparison.of(equal)
     ]
     write_table(path, rows)
+
+
+def _settings(comparison: Comparison, choice: ComparedChoice) -> dict[str, Any]:
+    """The value of every key that sets choices apart, or the file where whole cases are compared."""
+    if not comparison.keys:
+        return {"case": choice.case.path or choice.case.name}
+    return {shown_key(comparison.case, key): _shown(choice.case, key) for key in comparison.keys}
+
+
+def _shown(case: Case, key: str) -> Any:
+    """A value as one cell; a whole section says only that it is there."""
+    value = shown_value(case, key)
+    return value if isinstance(value, (str, int, float, bool)) else "changed"
 
 
 def _note(choice: ComparedChoice, equal: str) -> dict[str, str]:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
-from sim.results.people import format_value
+from sim.machine.brief import Brief
+from sim.machine.notebook import frame
+from sim.results.people import format_against, format_value
 from sim.run import Result, prepare, solve_model
 from sim.study.widest import widest_kept
 
 if TYPE_CHECKING:
+    import pandas
+
     from sim.case.bay_case import Case
     from sim.results.report import Report
 
@@ -26,12 +31,11 @@ FLUX, PEAK, RIPPLE = "heat_flux_up_W_m2", "surface_peak_C", "ripple_K"
 
 _SETS = {FLUX: "the heat", RIPPLE: "the ripple"}
 _WORDS = {FLUX: "upward heat", PEAK: "warmest spot of the floor", RIPPLE: "ripple"}
-_WAYS = {
-    FLUX: "warmer water, a second run or a thinner covering would give more",
-    PEAK: "only cooler water keeps it, which needs a second run or wider plates for the same heat",
-    RIPPLE: "a second run, wider plates or cooler water would even it out",
-}
-"""What helps when a wish is broken."""
+ROUNDING = 1e-6
+"""A wish missed by less is met: rounding of its digits."""
+
+MOST_STEPS = 3
+"""Buildable spacings that are tried below the exact one."""
 
 Solve = Callable[["Case"], "Result[Case]"]
 Listener = Callable[[int, "float | None"], None]
@@ -74,8 +78,8 @@ class SpacingWish:
         return float({FLUX: self.flux, PEAK: self.peak, RIPPLE: self.ripple}[key] or 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class TriedSpacing:
+@dataclass(frozen=True, slots=True, repr=False)
+class TriedSpacing(Brief):
     """One bay that was solved: its spacing [m] (None without plates), its result and its margins by report key."""
 
     spacing: float | None
@@ -85,7 +89,7 @@ class TriedSpacing:
     @property
     def kept(self) -> bool:
         """Whether every wish is kept."""
-        return min(self.margins.values()) >= 0.0
+        return min(self.margins.values()) >= -ROUNDING
 
     @property
     def closing(self) -> float:
@@ -104,8 +108,8 @@ class TriedSpacing:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class WidestSpacing:
+@dataclass(frozen=True, slots=True, repr=False)
+class WidestSpacing(Brief):
     """The answer.
 
     Attributes
@@ -117,12 +121,15 @@ class WidestSpacing:
         All bays that were solved, in their order.
     note : str
         What sets the spacing, in a sentence.
+    exact : TriedSpacing or None
+        Where `found` was brought to a buildable step: the widest spacing before that.
     """
 
     wish: SpacingWish
     found: TriedSpacing
     trials: tuple[TriedSpacing, ...]
     note: str
+    exact: TriedSpacing | None = None
 
     @property
     def solves(self) -> int:
@@ -136,11 +143,16 @@ class WidestSpacing:
             "peak_limit_C": self.wish.peak,
             "ripple_limit_K": self.wish.ripple,
             "found": self.found.as_dict(),
+            "exact": self.exact.as_dict() if self.exact else None,
             "note": self.note,
             "solves": self.solves,
             "trials": [trial.as_dict() for trial in self.trials],
             "report": self.found.result.report.as_dict(),
         }
+
+    def to_pandas(self) -> pandas.DataFrame:
+        """A line a bay that was solved, with the numbers that decide; every column names its unit."""
+        return frame([trial.as_dict() for trial in self.trials])
 
     def __str__(self) -> str:
         lines = [f"{_named(self.found.spacing)}: {self.note}; {self.solves} solves"]
@@ -148,7 +160,12 @@ class WidestSpacing:
 
 
 def widest_spacing(
-    case: Case, wish: SpacingWish, *, solve: Solve | None = None, listener: Listener | None = None
+    case: Case,
+    wish: SpacingWish,
+    *,
+    step: float | None = None,
+    solve: Solve | None = None,
+    listener: Listener | None = None,
 ) -> WidestSpacing:
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
@@ -159,6 +176,8 @@ def widest_spacing(
     ----------
     case : Case of a joist bay with plates, one pitch long, tube along the joists.
     wish : what to keep.
+    step : what a buildable spacing is a multiple of [m]: the widest of them that keeps the wish is found and solved;
+        None leaves the spacing as it comes out.
     solve : how a bay is solved; the model itself by default.
     listener : told before each solve.
 
@@ -173,13 +192,13 @@ def widest_spacing(
     if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
         return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "the bare tube gives enough")
     if widest.closing >= 0.0:
-        return bench.answer(widest, "as wide as was tried")
+        return bench.answer(widest, "as wide as was tried", step)
     if closest.closing < 0.0:
         raise NoSpacingError(bench.why_not(closest, "even plates as close as they go"))
     near, far = reach(case)
     spacing = widest_kept(lambda spacing: bench.trial(spacing).closing, (near, closest.closing), (far, widest.closing))
     found = bench.at(spacing)
-    return bench.answer(found, f"{_SETS[found.binding]} sets it")
+    return bench.answer(found, f"{_SETS[found.binding]} sets it", step)
 
 
 def reach(case: Case) -> tuple[float, float]:
@@ -222,24 +241,57 @@ class _Bench:
         """The trial at a spacing that was solved already."""
         return next(trial for trial in self.trials if trial.spacing == spacing)
 
-    def answer(self, found: TriedSpacing, note: str) -> WidestSpacing:
-        """The answer, unless the peak stands against it."""
+    def answer(self, found: TriedSpacing, note: str, step: float | None) -> WidestSpacing:
+        """The answer, at a buildable step where there is one, unless the peak stands against it."""
         if not found.kept:
             raise NoSpacingError(self.why_not(found, "the widest spacing that would do otherwise"))
-        return WidestSpacing(self.wish, found, tuple(self.trials), note)
+        built = self.buildable(found, step) if step else found
+        if built is None:
+            note += "; no multiple of the step below it keeps everything, so it stays as it is"
+        changed = built is not None and built is not found
+        return WidestSpacing(self.wish, built or found, tuple(self.trials), note, found if changed else None)
+
+    def buildable(self, found: TriedSpacing, step: float) -> TriedSpacing | None:
+        """The widest multiple of a step [m], not above a spacing that was found, at which the wish is kept."""
+        closest, exact = reach(self.case)[0], float(found.spacing or 0.0)
+        count = math.floor(exact / step + ROUNDING)
+        for multiple in range(count, max(0, count - MOST_STEPS), -1):
+            spacing = float(f"{multiple * step:.12g}")
+            if abs(spacing - exact) < ROUNDING:
+                return found
+            if spacing < closest - ROUNDING:
+                return None
+            if (trial := self.trial(spacing)).kept:
+                return trial
+        return None
 
     def why_not(self, trial: TriedSpacing, beginning: str) -> str:
         """What is possible, and what binds."""
-        broken = [key for key, margin in trial.margins.items() if margin < 0.0]
+        broken = [key for key, margin in trial.margins.items() if margin < -ROUNDING]
         given = "; ".join(self._against(trial, key) for key in broken)
         flux = "" if FLUX in broken else f" with {format_value(FLUX, trial.result.report[FLUX])} upwards"
-        return f"{self.case.name}: {beginning} ({_named(trial.spacing)}){flux}: {given}; {_WAYS[broken[0]]}"
+        return f"{self.case.name}: {beginning} ({_named(trial.spacing)}){flux}: {given}; {_ways(self.case, broken[0])}"
 
     def _against(self, trial: TriedSpacing, key: str) -> str:
         """A value beside what was wanted of it."""
         bound = "at least" if key == FLUX else "at most"
-        found, limit = format_value(key, trial.result.report[key]), format_value(key, self.wish.limit(key))
+        found, limit = format_against(key, trial.result.report[key], self.wish.limit(key))
         return f"{_WORDS[key]} {found}, {bound} {limit} wanted"
+
+
+def _ways(case: Case, key: str) -> str:
+    """What helps when a wish is broken; nothing that the case has already."""
+    run = ["a second run"] if len(case.tube.positions or ()) < 2 else []
+    thinner = ["a thinner covering"] if case.floor.coverings else []
+    if key == FLUX:
+        return f"{_either(['warmer water', *run, *thinner])} would give more"
+    if key == PEAK:
+        return f"only cooler water keeps it, which needs {_either([*run, 'wider plates'])} for the same heat"
+    return f"{_either([*run, 'wider plates', 'cooler water'])} would even it out"
+
+
+def _either(ways: list[str]) -> str:
+    return " or ".join(filter(None, [", ".join(ways[:-1]), ways[-1]]))
 
 
 def _solve(case: Case) -> Result[Case]:

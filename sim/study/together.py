@@ -9,9 +9,8 @@ from collections.abc import Callable, Generator, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError
-from sim.case.vary import vary_case
 from sim.run import Result
-from sim.study.compare import FLUX, ComparedChoice, Comparison
+from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
 from sim.study.many import solve_many
 from sim.study.sampling import Draw, TrialResult, reason, varied
 from sim.study.water import Target, UnreachableError, no_such_water, search_supply
@@ -80,31 +79,36 @@ def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: flo
 
 
 def compare_together(
-    case: Case,
-    key: str,
-    values: Sequence[object],
-    *,
-    names: Sequence[str],
-    flux: float | None = None,
-    tell: Tell | None = None,
+    case: Case, choices: Sequence[AskedChoice], *, flux: float | None = None, tell: Tell | None = None
 ) -> Comparison:
-    """`compare.compare` with all choices solved at once on the case's device.
+    """`compare.compare_choices` with all choices solved at once on the case's device.
 
     Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
     """
-    variants = [vary_case(case, key, value) for value in values]
-    first = solve_many(variants, device=case.air.device)
+    asked = with_twins(choices)
+    first = solve_many([choice.case for choice in asked], device=case.air.device)
     solved = [each for each in first if not isinstance(each, Exception)]
     if flux is None:
         flux = solved[0].report[FLUX] if solved else float("nan")
     target = Target(FLUX, flux)
     searches = [
-        _failed(result) if isinstance(result, Exception) else supply_cases(variant, result, target, case.air.error)
-        for variant, result in zip(variants, first, strict=True)
+        _search(choice, result, target, case.air.error) for choice, result in zip(asked, first, strict=True)
     ]
     found = pursue(searches, case.air.device, tell)
-    rows = zip(names, values, first, found, strict=True)
-    return Comparison(case, key, tuple(_choice(*row) for row in rows), flux)
+    return Comparison(case, tuple(_choice(*row) for row in zip(asked, first, found, strict=True)), flux)
+
+
+def _search(choice: AskedChoice, result: Any, target: Target, tolerance: float) -> Search:
+    """What is still to be solved for a choice: nothing for one that failed or has a twin."""
+    if isinstance(result, Exception):
+        return _failed(result)
+    return _nothing() if choice.twin else supply_cases(choice.case, result, target, tolerance)
+
+
+def _nothing() -> Search:
+    """A search that has ended."""
+    return None
+    yield []
 
 
 def _failed(error: Exception) -> Search:
@@ -113,15 +117,15 @@ def _failed(error: Exception) -> Search:
     yield []
 
 
-def _choice(name: str, value: Any, at_water: Any, found: Any) -> ComparedChoice:
+def _choice(asked: AskedChoice, at_water: Any, found: Any) -> ComparedChoice:
     """A choice from its result at the case's water, and what the search for other water found."""
     if isinstance(at_water, Exception):
-        return ComparedChoice(name, value, None, None, failure=reason(at_water))
+        return ComparedChoice(asked, None, None, failure=reason(at_water))
     if isinstance(found, UnreachableError):
-        return ComparedChoice(name, value, at_water, None, str(found))
+        return ComparedChoice(asked, at_water, None, str(found))
     if isinstance(found, Exception):
-        return ComparedChoice(name, value, None, None, failure=reason(found))
-    return ComparedChoice(name, value, at_water, found)
+        return ComparedChoice(asked, None, None, failure=reason(found))
+    return ComparedChoice(asked, at_water, found)
 
 
 def report_values(result: Result) -> dict[str, float]:

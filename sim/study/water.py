@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
+from sim.machine.brief import Brief
 from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
@@ -30,8 +31,8 @@ class UnreachableError(Exception):
     """No supply temperature up to the limit gives the wanted flux; the message says what the limit gives."""
 
 
-@dataclass(frozen=True, slots=True)
-class NeededWater:
+@dataclass(frozen=True, slots=True, repr=False)
+class NeededWater(Brief):
     """The result at the needed supply temperature [K], and how many solves it took."""
 
     supply: float

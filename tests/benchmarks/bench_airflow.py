@@ -28,7 +28,7 @@ from sim.airflow.nested_product import near
 from sim.airflow.pressure import gather, subtract_gradient, sum_to_cells
 from sim.airflow.rows import compiled
 from sim.airflow.step import build_stepper
-from sim.airflow.threads import share_loop, single_threaded_blas
+from sim.machine.threads import share_loop, single_threaded_blas
 
 DOUBLES_A_STAGE = 4 * (4 + 4) + 4 + 3 * 2 + 7
 """Arrays a stage names: four fields read all four and move their own, rates and result; divergence, solve, gradient."""

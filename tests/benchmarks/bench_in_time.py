@@ -21,8 +21,8 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.sparse import diags
 
-from sim.airflow.threads import single_threaded_blas
 from sim.case.load import load_case
+from sim.machine.threads import single_threaded_blas
 from sim.problems.warm_up import warm_up
 from sim.run import mesh_fineness, prepare
 from sim.solver.flows import evaluate

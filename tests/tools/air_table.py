@@ -1,4 +1,4 @@
-"""Write the README's table of cavity air anew: `python tests/tools/air_table.py --keep DIR`.
+"""Write the guide's table of cavity air (docs/physics.md) anew: `python tests/tools/air_table.py --keep DIR`.
 
 Correlations, learned films and resolved air, on the six arrangements and on three plate spacings of the kitchen, none
 of which taught the films. Resolved runs take minutes each; they are kept in DIR and not repeated.

@@ -1,4 +1,4 @@
-"""Write the tables of README.md anew: `python tests/tools/readme_tables.py accuracy|mesh|warm-up [--full]`.
+"""Write the tables of the guide in docs/ anew: `python tests/tools/readme_tables.py accuracy|mesh|warm-up [--full]`.
 
 Each table stands between two comment lines that name it; everything between them is replaced.
 """
@@ -17,6 +17,7 @@ from sim.run import mesh_fineness, solve
 from sim.verify.accuracy import AccuracyRow, verify
 
 ROOT = Path(__file__).resolve().parents[2]
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
 WARM_UP_CASES = ("kitchen-vinyl", "bathroom-tile", "family-oak", "bedroom-carpet")
 MESH_CASES = ("kitchen-vinyl", "family-oak", "bedroom-carpet", "bathroom-tile", "family-oak-rug")
 
@@ -92,13 +93,14 @@ def layers_delay(stored: list[float], resistances: list[float], surface: float, 
 
 def put(name: str, lines: list[str]) -> None:
     """Replace what stands between the comment lines of a table."""
-    path = ROOT / "README.md"
     begin, end = f"<!-- {name} -->", f"<!-- end of {name} -->"
     found = re.compile(f"{re.escape(begin)}.*?{re.escape(end)}", re.S)
-    text = path.read_text("utf-8")
-    if not found.search(text):
-        raise SystemExit(f"README.md has no lines {begin} and {end}")
-    path.write_text(found.sub(lambda _: "\n".join([begin, *lines, end]), text), "utf-8")
+    for path in PAGES:
+        text = path.read_text("utf-8")
+        if found.search(text):
+            path.write_text(found.sub(lambda _: "\n".join([begin, *lines, end]), text), "utf-8")
+            return
+    raise SystemExit(f"no page of the guide has lines {begin} and {end}")
 
 
 def main() -> None:

@@ -14,7 +14,7 @@ from sim.airflow.nested import Leaf
 from sim.airflow.nested_product import lay_flat
 from sim.airflow.pressure import build_pressure
 from sim.airflow.row_lists import velocity_lists
-from sim.airflow.threads import SMALLEST_SHARED_LOOP, single_threaded_blas
+from sim.machine.threads import SMALLEST_SHARED_LOOP, single_threaded_blas
 
 ALL = ((0.0, 1.0), (0.0, 1.0), (0.0, 1.0))
 

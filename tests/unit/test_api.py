@@ -28,7 +28,7 @@ def test_importing_the_package_imports_nothing_heavy():
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
 
 
-@pytest.mark.parametrize("package", ["sim", "viz"])
+@pytest.mark.parametrize("package", ["joistbay", "sim", "viz"])
 def test_types_are_handed_on(package):
     """PEP 561: a package that carries `py.typed`, and ships it, tells its types to whoever uses it."""
     root = Path(__file__).parents[2]

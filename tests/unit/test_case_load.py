@@ -209,7 +209,7 @@ def test_hung_upright_plates_survive_a_round_trip():
         ("plates.spcing", "3 mm", 'did you mean "spacing"?'),
         ("plates.spacing", "300", "the unit is missing"),
         ("ceiling.thickness", "10 mm", "has no ceiling"),
-        ("floor.covering.7.thickness", "10 mm", "has no floor.covering.7"),
+        ("floor.covering.7.thickness", "10 mm", "has no floor.covering[7]"),
         ("plates", "3", "must be a section"),
         ("plates.width", "500 mm", "clear width"),
         ("cavity.insulation", "none", "nothing closes the bay from below"),

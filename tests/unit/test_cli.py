@@ -17,7 +17,8 @@ import pytest
 from sim.cli.choices import spacing_text, tidy
 from sim.cli.main import main
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import chunks
+from sim.cli.sheet import WholeConsole
+from sim.cli.show import print_choices
 from sim.results.people import report_rows
 from sim.store.run_folder import read_run
 
@@ -444,7 +445,17 @@ BAD_CALLS = {
     "empty spacing": (["compare", "tiny.toml", "--spacing", "200mm,,none"], "parted by commas"),
     "no such key": (["compare", "tiny.toml", "--vary", "plates.spcing=1m"], 'did you mean "spacing"?'),
     "no values": (["compare", "tiny.toml", "--vary", "plates.drop"], "KEY=a,b,c"),
-    "both lists": (["compare", "tiny.toml", "--vary", "tube.runs=1", "--spacing", "1m"], "exclude each other"),
+    "key twice": (["compare", "tiny.toml", "--vary", "plates.spacing=1m", "--spacing", "1m"], "is varied twice"),
+    "value twice": (["compare", "tiny.toml", "--spacing", "1m,1m"], 'got "1m" twice'),
+    "lists that do not pair": (
+        ["compare", "tiny.toml", "--vary", "tube.runs=1,2", "--spacing", "1m", "--paired"], "lists of 1 and 2 values"
+    ),
+    "nothing to pair": (["compare", "tiny.toml", "--spacing", "1m", "--paired"], "two lists or more"),
+    "a case beside itself": (["compare", "tiny.toml", "./tiny.toml"], "named twice"),
+    "blocks beside a bay": (["compare", "tiny.toml", "slab.toml"], "this command is for joist bays"),
+    "a list without number": (
+        ["compare", "tiny.toml", "--vary", "floor.covering.thickness=8mm,9mm"], "write floor.covering.0.thickness"
+    ),
     "no heat flux": (["compare", "tiny.toml", "--flux", "60 W"], '"W" is not the unit of a heat flux'),
     "negative heat flux": (["compare", "tiny.toml", "--flux", "-60 W/m^2"], "greater than 0"),
     "blocks compared": (["compare", "slab.toml"], "this command is for joist bays"),
@@ -707,10 +718,17 @@ def test_spacings_read_in_the_unit_where_they_are_round(spacing, shown):
     assert spacing_text(spacing) == shown
 
 
-def test_tables_are_split_to_fit_the_terminal():
-    assert chunks(4, 80) == [range(0, 4)]
-    assert chunks(9, 80) == [range(0, 4), range(4, 8), range(8, 9)]
-    assert chunks(2, 20) == [range(0, 1), range(1, 2)]
+@pytest.mark.parametrize(("width", "lines"), [(110, 1), (70, 2), (30, 0)])
+def test_choices_stand_beside_each_other_as_far_as_they_fit(width, lines):
+    """One table, two, or one block a quantity in which all choices stand below each other; no number is lost."""
+    paper = io.StringIO()
+    rows = [{"choice": f"plates every {200 + 10 * n} mm", "ripple_K": 2.0 + n / 10} for n in range(6)]
+    labels = {"ripple_K": "ripple, warmest - coolest"}
+    print_choices(WholeConsole(file=paper, width=width), rows, labels, "si", "plates every")
+    text = paper.getvalue()
+    assert text.count("ripple, warmest") == max(lines, 1)
+    assert max(map(len, text.splitlines())) <= width
+    assert all(f"{2.0 + n / 10:.2f}" in text and f"{200 + 10 * n} mm" in text for n in range(6))
 
 
 def test_check_loads_and_traces_only_what_it_shows():

@@ -18,7 +18,7 @@ def test_answer_with_limits_and_cautions(capsys):
     told = capsys.readouterr()
     assert "Widest with 52.0 °C supply: plates every" in told.out
     assert "floor at most 29.0 °C" in told.out
-    assert "share lost below" in told.out
+    assert "share of heat down" in told.out
     assert "occupied floor" in told.out
     assert "licensed professional" in told.out
     assert "solve 2, plates every 800 mm" in told.err

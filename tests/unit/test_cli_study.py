@@ -6,6 +6,7 @@ import json
 import pytest
 
 from sim.cli.main import main
+from sim.cli.study import _coefficient
 from sim.store.run_folder import read_run
 from sim.study.save_study import STUDY_ENTRIES
 
@@ -107,3 +108,9 @@ def test_a_run_with_uncertainty_as_json(tiny, capsys):
     number = grids["numbers"]["ripple_K"]
     assert number["value"] == number["values"][0] == told["report"]["ripple_K"]
     assert number["uncertainty"] == told["report"]["ripple_K_uncertainty"]
+
+
+def test_a_result_that_nothing_moves_has_no_coefficient():
+    # a floor that stays below 29 °C everywhere: the share above it does not vary
+    assert _coefficient(float("nan")) == "–"
+    assert _coefficient(-0.5) == "-0.50"

@@ -119,3 +119,34 @@ def test_an_inlined_function_of_another_file_is_never_old(tmp_path, asked):
     assert answer(3) == ["6.0"]
     assert answer(3) == ["6.0", "1"]  # taken from the store
     assert answer(5) == ["10.0"]
+
+
+@pytest.mark.parametrize("damage", ["type that is gone", "cut short", "no pickle"])
+def test_a_stored_kernel_that_cannot_be_read_is_compiled_anew(tmp_path, damage):
+    """A renamed argument type made every command of an updated checkout end in a traceback."""
+    script = (
+        "import numba; from collections import namedtuple; from sim.machine.compiling import njit\n"
+        "class Box(namedtuple('Box', 'size')): pass\n"
+        "import gains; print(gains.double(gains.Box(3.0)))\n"
+    )
+    (tmp_path / "gains.py").write_text(
+        "from typing import NamedTuple\nfrom sim.machine.compiling import njit\n"
+        "class Box(NamedTuple):\n    size: float\n"
+        "@njit(cache=True)\ndef double(box):\n    return 2.0 * box.size\n"
+    )
+    paths = os.pathsep.join((str(tmp_path), str(PACKAGE.parent)))
+    known = os.environ | {"PYTHONPATH": paths, "NUMBA_CACHE_DIR": str(tmp_path / "kept")}
+
+    def run():
+        done = subprocess.run([sys.executable, "-c", script], env=known, capture_output=True, text=True, check=False)
+        assert done.returncode == 0, done.stderr
+        return done.stdout.strip()
+
+    assert run() == "6.0"
+    for file in (tmp_path / "kept").rglob("*.nb[ic]"):
+        data = file.read_bytes()
+        if damage == "type that is gone":
+            file.write_bytes(data.replace(b"Box", b"Bax"))
+        else:
+            file.write_bytes(data[: len(data) // 2] if damage == "cut short" else b"\x80\x05nonsense")
+    assert run() == "6.0"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-FILES = [path for folder in ("sim", "viz") for path in sorted((ROOT / folder).rglob("*.py"))]
+FILES = [path for folder in ("joistbay", "sim", "viz") for path in sorted((ROOT / folder).rglob("*.py"))]
 EXAMPLES = {
     ".".join(path.relative_to(ROOT).with_suffix("").parts): path.read_text("utf-8").count(">>> ") for path in FILES
 }

@@ -114,3 +114,17 @@ def test_the_largest_scale_that_fits_is_taken():
     assert fitting_scale((10.0, 7.0), (220.0, 220.0), "si") == 50
     assert fitting_scale((10.0, 7.0), (150.0, 220.0), "si") == 75
     assert fitting_scale((1e4, 7.0), (150.0, 220.0), "si") == 500
+
+
+def test_the_page_leads_to_the_drawings_that_are_there(folder):
+    from viz.house_page import write_house_page
+
+    assert "drawings.pdf" not in write_house_page(_without_drawings(folder)).read_text(encoding="utf-8")
+    write_drawings(folder)
+    assert 'href="drawings.pdf"' in write_house_page(folder).read_text(encoding="utf-8")
+
+
+def _without_drawings(folder):
+    for name in ("drawings.pdf", "plan.dxf"):
+        (folder / name).unlink(missing_ok=True)
+    return folder

@@ -206,3 +206,14 @@ def test_remarks_are_plain_lines_and_warnings_are_not(monkeypatch):
     show_remarks_plainly()
     assert warnings.formatwarning("disk full", Remark, "file.py", 3) == "disk full\n"
     assert "file.py:3" in warnings.formatwarning("other", UserWarning, "file.py", 3)
+
+
+def test_a_script_without_a_guard_is_not_run_again_by_helpers(tmp_path):
+    # scripts of beginners have no `if __name__ == "__main__"`
+    (tmp_path / "script.py").write_text(
+        "from sim.machine.helpers import in_own_process\nprint('once')\nprint(in_own_process(divmod, 17, 5))\n", "utf-8"
+    )
+    done = subprocess.run(
+        [sys.executable, str(tmp_path / "script.py")], capture_output=True, text=True, check=True, env=os.environ
+    )
+    assert done.stdout.split("\n")[:2] == ["once", "(3, 2)"]

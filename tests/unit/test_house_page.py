@@ -88,7 +88,7 @@ def test_what_the_user_wrote_is_escaped(page):
 def test_numbers_of_the_record_are_on_the_page(page):
     told = words(page)
     # load of R2 735 W less 676 W that its floor gives
-    assert "R2 lacks 59 W" in told
+    assert "R2 falls short by 59 W" in told
     assert "Design day −18.0 °C" in told
     assert "1,134" in told
     # tube of R1 by hand 35.96 m (test_house_record), 5 % more 37.76

@@ -32,7 +32,7 @@ def test_every_room_has_its_load_only_where_nothing_is_broken():
     source = SimpleNamespace(what="steady", kept=False)
     assert "but: Asked of the source and not kept: steady." in told(room("A"), findings=(source,))
     short = told(room("A"), room("B", 250.0, limit="bathroom floor", has_say=False))
-    assert short.startswith("B lacks 250 W.") and "no more than 650 W within limits (bathroom floor)" in short
+    assert short.startswith("B falls short by 250 W.") and "no more than 650 W within limits (bathroom floor)" in short
     assert "Every room" not in short
 
 
@@ -43,7 +43,7 @@ def test_only_rooms_that_a_limit_holds_back_have_no_say():
 
 def test_a_short_room_that_sets_the_water_is_named():
     words = told(room("A"), room("B", 250.0), spared=("A", 273.15 + 47.0))
-    assert "B sets the water and lacks heat all the same; the others would do with 47.0 °C (A)." in words
+    assert "B sets the water and falls short all the same; the others would do with 47.0 °C (A)." in words
     assert "sets the water" not in told(room("A"), room("B", 250.0))
 
 

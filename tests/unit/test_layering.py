@@ -10,9 +10,9 @@ import pytest
 ROOT = Path(__file__).parents[2]
 ORDER = [
     "machine", "case", "physics", "bay", "airflow", "solver", "resolved", "store", "results", "build_up", "run", "jobs",
-    "rules", "problems", "verify", "study", "house", "viz", "cli",
+    "rules", "problems", "verify", "study", "lesson", "house", "viz", "cli", "joistbay",
 ]
-FILES = sorted([*ROOT.glob("sim/**/*.py"), *ROOT.glob("viz/**/*.py")])
+FILES = sorted([path for room in ("joistbay", "sim", "viz") for path in ROOT.glob(f"{room}/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
 HOMES = {
     "pydantic": "sim/case/",
@@ -25,8 +25,9 @@ HOMES = {
     "openpyxl": ("sim/case/spreadsheet_file.py", "sim/house/workbook.py"),
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",
+    "pandas": ("sim/machine/notebook.py", "sim/results/report.py"),
     "tomli_w": "sim/case/writing.py",
-    "threadpoolctl": "sim/airflow/threads.py",
+    "threadpoolctl": "sim/machine/threads.py",
     "dask": "sim/jobs/cluster.py",
     "distributed": "sim/jobs/cluster.py",
     "cyclopts": "sim/cli/",
@@ -51,7 +52,7 @@ def module_of(path):
 def layer_of(module):
     """Place of a module in the order; the door `sim` itself stands above all."""
     parts = module.split(".")
-    name = parts[0] if parts[0] == "viz" else parts[1] if len(parts) > 1 else "door"
+    name = parts[0] if parts[0] in ("viz", "joistbay") else parts[1] if len(parts) > 1 else "door"
     return ORDER.index(name) if name in ORDER else len(ORDER)
 
 
@@ -90,7 +91,7 @@ def known_modules():
 
 
 def ours(names):
-    return {name for name in names if name.split(".")[0] in ("sim", "viz")}
+    return {name for name in names if name.split(".")[0] in ("sim", "viz", "joistbay")}
 
 
 def test_imports_go_one_way():
@@ -119,7 +120,7 @@ def test_only_the_command_line_draws():
     wrong = [
         f"{shown(path)} imports {name}"
         for path in FILES
-        if not shown(path).startswith(("viz/", "sim/cli/"))
+        if not shown(path).startswith(("viz/", "sim/cli/", "joistbay/"))
         for name in imports(path)
         if name.split(".")[0] in ("viz", "pyvista", "vtkmodules", "matplotlib")
     ]
@@ -145,7 +146,7 @@ def test_each_library_enters_in_its_place():
     wrong = []
     for path in FILES:
         for library in {name.split(".")[0] for name in imports(path, types=False)}:
-            if library in ANYWHERE | set(sys.stdlib_module_names) | {"sim", "viz"}:
+            if library in ANYWHERE | set(sys.stdlib_module_names) | {"sim", "viz", "joistbay"}:
                 continue
             home = HOMES.get(library)
             if home is None or not shown(path).startswith(home):

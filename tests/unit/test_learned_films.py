@@ -144,7 +144,7 @@ class TestRange:
 
 
 class TestBays:
-    """Expected: resolved air, README "The air that warms the floor" (default cells, mean heat known to 0.3 %)."""
+    """Expected: resolved air, docs/physics.md "The air that warms the floor" (default cells, heat to 0.3 %)."""
 
     @pytest.mark.parametrize(
         ("spacing", "up", "ripple"), [("9 in", 86.2, 2.07), ("12 in", 84.5, 2.27), ("18 in", 81.5, 2.48)]

@@ -1,9 +1,12 @@
 """A small house solved: heat counted once, totals added up again, alike bays once, shortfalls and their remedies."""
 
+import pickle
+
 import numpy as np
 import pytest
 from house_cases import small
 
+import joistbay
 import sim
 from sim.case.errors import CaseError
 from sim.house.bay_solver import BaySolver
@@ -215,3 +218,22 @@ def test_what_is_not_there_is_named(wish, change, key, words):
         check_house(small(*([change] if change else [])), wish)
     assert [problem.key for problem in error.value.problems] == [key]
     assert words in str(error.value)
+
+
+def test_from_python_a_house_needs_nothing_else(plan, solver):
+    """The same plan by the public name, its bays taken up from where they are kept."""
+    found = joistbay.solve_house(small(), fineness="coarse", keep=solver.store)
+    assert str(found) == str(plan) and found.solves == 0
+
+
+def test_a_plan_shows_itself_short_and_as_tables(plan):
+    assert len(repr(plan)) <= 600 and "heat pump" in repr(plan)
+    html = plan._repr_html_()
+    assert html.count("<table") == 1 + len(plan.layouts) and "heat pump" in html
+    rooms = plan.to_pandas()
+    assert len(rooms) == len(plan.layouts) * len(plan.house.rooms)
+    assert rooms["load_W"].max() == max(need.load.total for need in plan.needs)
+    with pytest.raises(ValueError, match='no table "loads"; there are rooms'):
+        plan.to_pandas("loads")
+    again = pickle.loads(pickle.dumps(plan))
+    assert str(again) == str(plan)

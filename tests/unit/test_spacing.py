@@ -107,3 +107,49 @@ def test_real_bay_against_direct_solves(oak):
     assert at[0.9][0] > at[1.0][0] >= 50.0
     assert at[0.9][1] < at[1.0][1] <= 2.9
     assert at[1.1][0] < 50.0 or at[1.1][1] > 2.9
+
+
+@pytest.mark.parametrize(
+    ("step", "spacing"),
+    # by hand from the closed form: 47 W/m² up to 200/(17/30) = 352.9 mm; a step of 400 mm has nothing that close
+    [(0.025, 0.350), (0.0254, 13 * 0.0254), (0.1, 0.3), (0.4, None)],
+)
+def test_a_buildable_spacing_is_solved_anew_with_the_exact_one_beside_it(oak, step, spacing):
+    answer = widest_spacing(oak, SpacingWish(47.0), step=step, solve=closed_form)
+    if spacing is None:
+        assert answer.exact is None and "stays as it is" in answer.note
+        return
+    np.testing.assert_allclose(answer.found.spacing, spacing, rtol=1e-9)
+    np.testing.assert_allclose(answer.exact.spacing, 6.0 / 17.0, rtol=0.02)
+    assert answer.found in answer.trials and answer.found.kept
+    assert answer.found.result.case.plates.spacing == pytest.approx(spacing)
+
+
+def test_a_step_below_that_breaks_another_wish_is_passed(oak):
+    """Closer plates may make a warmer spot: the next step is tried, and said when none keeps all."""
+
+    def warm(case):
+        found = closed_form(case)
+        spacing = case.plates.spacing if case.plates else 9.0
+        found.report["surface_peak_C"] = 26.0 if spacing < 0.326 or spacing > 0.351 else 30.0
+        return found
+
+    answer = widest_spacing(oak, SpacingWish(47.0, peak=29.0), step=0.025, solve=warm)
+    np.testing.assert_allclose(answer.found.spacing, 0.325, rtol=1e-9)
+
+
+def test_a_wish_met_exactly_is_met(oak):
+    report = {"heat_flux_up_W_m2": 50.0 * (1 - 1e-9), "surface_peak_C": 30.0 + 1e-8, "ripple_K": 2.0 + 1e-9}
+    wish = SpacingWish(50.0, 30.0, 2.0)
+    from sim.study.spacing import TriedSpacing
+
+    assert TriedSpacing(0.3, None, wish.margins(report)).kept
+
+
+@pytest.mark.parametrize(("runs", "said"), [(1, "a second run"), (2, "wider plates")])
+def test_what_the_case_has_is_not_proposed(oak, runs, said):
+    narrow = oak.with_(**{"tube.runs": runs})
+    with pytest.raises(NoSpacingError) as refused:
+        widest_spacing(narrow, SpacingWish(30.0, ripple=0.5), solve=closed_form)
+    assert said in str(refused.value)
+    assert ("second run" in str(refused.value)) == (runs == 1)

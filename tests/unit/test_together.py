@@ -10,6 +10,7 @@ from sim.airflow.device.batches import find_batches
 from sim.case.load import parse_case
 from sim.cli.main import main
 from sim.study import together
+from sim.study.compare import AskedChoice
 from sim.study.sampling import Draw
 from sim.study.water import UnreachableError
 from tests.unit.test_cli import TINY
@@ -65,10 +66,11 @@ class Floor:
     def room(self):
         return SimpleNamespace(temperature=293.15)
 
+    def resolved(self):
+        return {"factor": self.factor, "water": {"supply": self.supply}}
+
     def with_(self, **values):
-        if "factor" in values:
-            return Floor(values["factor"])
-        return Floor(self.factor, supply=values["water.supply"])
+        return Floor(values.get("factor", self.factor), supply=values.get("water.supply", self.supply))
 
 
 def test_comparison_in_batches(monkeypatch):
@@ -85,7 +87,9 @@ def test_comparison_in_batches(monkeypatch):
         ]  # fmt: skip
 
     monkeypatch.setattr(together, "solve_many", solve)
-    found = together.compare_together(Floor(1.0), "factor", [4.0, 2.0, 0.1, -1.0], names=["a", "b", "c", "d"])
+    factors = {"a": 4.0, "b": 2.0, "c": 0.1, "d": -1.0}
+    choices = [AskedChoice(name, Floor(factor), {"factor": factor}) for name, factor in factors.items()]
+    found = together.compare_together(Floor(1.0), choices)
     a, b, c, d = found.choices
     assert found.flux == pytest.approx(80.0)
     assert a.at_heat.solves == 0 and b.at_heat.supply == pytest.approx(333.15, rel=1e-2)

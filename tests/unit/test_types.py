@@ -20,7 +20,7 @@ ALLOWED = {
         "airflow/domain.py axis_slice",
         "airflow/pressure.py build_pressure",
         "airflow/subgrid.py Subgrid.apply",
-        "airflow/threads.py share_loop",
+        "machine/threads.py share_loop",
         "machine/compiling.py njit",
     ),
     "either of two steppers, on the processor or a device": (
@@ -37,12 +37,17 @@ ALLOWED = {
         "house/bays_together.py answers_together",
         "study/many.py solve_many",
         "study/together.py pursue",
+        "jobs/spread.py spread",
+        "problems/at_rest.py solve_at_rest",
+        "study/compare.py AskedChoice.value Comparison.rows",
     ),
     "values of a schema before it is checked": (
         "case/control.py Spot.read Spot.write",
         "case/fields.py worked_out key",
         "case/materials.py read_row",
     ),
+    "numbers of a report, and words and marks among them": ("problems/air_rest.py unrest_values",),
+    "a case of any kind, as its parent class hands itself on": ("case/tree.py title_of rows_of branches_of",),
     "JSON that was read": (
         "physics/learned_films.py learned_data",
         "resolved/calibration.py FilmRow.from_dict Calibration.from_dict",

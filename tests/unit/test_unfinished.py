@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 import pytest
@@ -85,3 +86,15 @@ def test_the_temporary_folder_is_swept_of_marked_ones_that_nobody_holds(tmp_path
             (tmp_path / name / MARK).touch()
     assert [path.name for path in sweep_temporary()] == ["joistbay-left"]
     assert mine.is_dir() and (tmp_path / "joistbay-other").is_dir()
+
+
+def test_an_empty_folder_without_a_mark_goes_when_it_is_old(tmp_path, monkeypatch):
+    # killed between making the folder and marking it, or between removing the mark and the folder
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    for name, age, full in (("joistbay-a", 90, False), ("joistbay-b", 0, False), ("joistbay-c", 90, True)):
+        (tmp_path / name).mkdir()
+        if full:
+            (tmp_path / name / "thesis.txt").touch()
+        os.utime(tmp_path / name, (time.time() - age,) * 2)
+    assert [path.name for path in sweep_temporary()] == ["joistbay-a"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["joistbay-b", "joistbay-c"]

@@ -54,5 +54,27 @@ def test_every_variant_can_be_solved(variant, tmp_path, capsys):
 @pytest.mark.parametrize("file", OWN, ids=str)
 def test_every_case_can_be_solved(file, tmp_path, capsys):
     command = "warmup" if "in-time" in file.parts else "run"
-    assert main([command, str(file), "--fineness", "coarse", "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
+    assert main([command, str(file), "--fineness", "coarse", "--out", str(tmp_path / "out")]) == 0
     assert "nan" not in capsys.readouterr().out.lower()
+    assert list((tmp_path / "out" / "pictures").iterdir())
+
+
+QUICK = ("air-layers-level", "cube-heated-from-above", "nafems-t4", "plane-wall")
+
+
+def _draws(file, tmp_path):
+    """Run a verification case as a user would, with its pictures."""
+    assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 0
+    if load_case(file).air.is_resolved:
+        assert list((tmp_path / "out" / "pictures").iterdir())
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_verification_cases_run_with_pictures(name, tmp_path, capsys):
+    _draws(Path("cases/verification") / name / "case.toml", tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("file", [f for f in CASES if f not in OWN and f.parent.name not in QUICK], ids=str)
+def test_every_verification_case_runs_with_pictures(file, tmp_path, capsys):
+    _draws(file, tmp_path)

@@ -68,8 +68,10 @@ def sensible(report, case):
 def check_bay(seed, folder, capsys):
     case = strangers.bay(seed) | {"mesh": ROUGH}
     file = strangers.write(case, folder / f"s{seed}.toml")
-    assert main(["check", str(file)]) == 0, capsys.readouterr().err
-    capsys.readouterr()
+    code, said = main(["check", str(file)]), capsys.readouterr().err
+    if code:  # what does not fit is refused, by its key and with a way out
+        assert code == 2 and said.endswith("Nothing was run.\n") and "   got " in said, said
+        return
     sensible(solved(file, folder / "run", capsys), case)
 
 
@@ -94,7 +96,7 @@ def test_houses_of_strangers(seed, tmp_path, capsys):
     assert not ODD.search(told)
     for path in (tmp_path / "out").rglob("*"):
         if path.suffix in (".csv", ".json", ".html"):
-            assert not ODD.search(path.read_text("utf-8")), path.name
+            assert not ODD.search(re.sub(r"<[^>]*>", " ", path.read_text("utf-8"))), path.name
 
 
 def test_a_floor_that_takes_heat_from_its_room_has_no_chain_to_it():

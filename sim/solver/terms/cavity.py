@@ -11,6 +11,7 @@ from scipy import sparse
 
 from sim.bay.cells import Cells
 from sim.case.constants import STILL_AIR
+from sim.machine.brief import Brief
 from sim.physics.cavity import Openings, Patches, WallHeat, Walls, mean_emission, opening_flow, settle_walls
 from sim.solver.state import State
 from sim.solver.terms.conduction import air_capacity
@@ -22,8 +23,8 @@ SETTLING = "cavity air settling"
 """Path of the heat that held air takes up beyond what it gives: what its flow computation had not yet balanced."""
 
 
-@dataclass(frozen=True, slots=True)
-class CavityHeat:
+@dataclass(frozen=True, slots=True, repr=False)
+class CavityHeat(Brief):
     """Heat of the walls, slopes of the openings [W/K], and what is left over in zones and patches [W]."""
 
     walls: WallHeat
@@ -32,8 +33,8 @@ class CavityHeat:
     patches: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Cavity(Term[CavityHeat]):
+@dataclass(frozen=True, slots=True, repr=False)
+class Cavity(Brief, Term[CavityHeat]):
     """Walls, their feet as a matrix (faces, cells), zones, openings and patches.
 
     `cell` (n, 3), `body`, `side` and `centre` [m] tell which solid face each wall is; `lost_rays` is the share of

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sim.bay.cells import Cells
 from sim.bay.geometry import Box, Tube
 from sim.case.fluids import air_properties
+from sim.machine.brief import Brief
 from sim.solver.state import State
 from sim.solver.stencil import StencilOperator
 from sim.solver.terms.term import Term
@@ -21,8 +22,8 @@ AIR_TEMPERATURE = 300.15
 """At which the density and specific heat of cavity air are taken [K]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Conduction(Term[None]):
+@dataclass(frozen=True, slots=True, repr=False)
+class Conduction(Brief, Term[None]):
     """Face conductances [W/K] on the three axes and the cells that take part."""
 
     gx: Array

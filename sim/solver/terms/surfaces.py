@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.brief import Brief
 from sim.physics.surroundings import FixedTemperature, SurfaceLaw
 from sim.solver.state import State
 from sim.solver.terms.term import Term
@@ -15,8 +16,8 @@ from sim.solver.terms.term import Term
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class Surface:
+@dataclass(frozen=True, slots=True, repr=False)
+class Surface(Brief):
     """Outer faces under one law.
 
     `cell` flat index, half-cell `conductance` [W/K], `area` [m²] and `centre` [m], all over the faces (n,); they
@@ -41,8 +42,8 @@ class Surface:
         return replace(self, law=self.law.towards(ambient))
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceHeat:
+@dataclass(frozen=True, slots=True, repr=False)
+class SurfaceHeat(Brief):
     """Surface temperature [K], heat leaving [W] and its slope with the cell's temperature [W/K], all (n,)."""
 
     temperature: Array
@@ -71,15 +72,15 @@ def settle_surface(surface: Surface, cell_temperature: Array) -> SurfaceHeat:
     return SurfaceHeat(temperature, flow, conductance * slope / (conductance + slope))
 
 
-@dataclass(frozen=True, slots=True)
-class SurfacesHeat:
+@dataclass(frozen=True, slots=True, repr=False)
+class SurfacesHeat(Brief):
     """Heat of every surface, in their order."""
 
     parts: tuple[SurfaceHeat, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Surfaces(Term[SurfacesHeat]):
+@dataclass(frozen=True, slots=True, repr=False)
+class Surfaces(Brief, Term[SurfacesHeat]):
     """Heat from outer faces to what they face: room, space below, edges."""
 
     parts: tuple[Surface, ...]

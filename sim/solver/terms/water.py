@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from sim.bay.cells import Cells
 from sim.bay.geometry import Feed, Tube
 from sim.case.fluids import water_properties
+from sim.machine.brief import Brief
 from sim.physics.tube import film_resistance, tube_film, wall_resistance, water_march
 from sim.solver.state import State
 from sim.solver.terms.term import FEEDS, Term
@@ -29,8 +30,8 @@ FIRST_OUTPUT = 20.0
 """Heat per metre of tube assumed before the first solve, to start a flow from a circuit's drop [W/m]."""
 
 
-@dataclass(frozen=True, slots=True)
-class TubeRun:
+@dataclass(frozen=True, slots=True, repr=False)
+class TubeRun(Brief):
     """One straight tube: its cells and how they divide the tube's outer surface.
 
     `cell` flat index (m,), `segment` (m,) numbers the slices in flow direction, `share` (m,) sums to 1 in each
@@ -56,8 +57,8 @@ class TubeRun:
         return self if self.feed is None else replace(self, feed=replace(self.feed, **changes))  # type: ignore[arg-type]
 
 
-@dataclass(frozen=True, slots=True)
-class RunWater:
+@dataclass(frozen=True, slots=True, repr=False)
+class RunWater(Brief):
     """Water in one run.
 
     `temperature` (s,) mean in each segment [K], `outlet` [K], `flow` [kg/s], `film_resistance` and
@@ -157,8 +158,8 @@ class WaterHeat:
     runs: tuple[RunWater, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Water(Term[WaterHeat]):
+@dataclass(frozen=True, slots=True, repr=False)
+class Water(Brief, Term[WaterHeat]):
     """Heat from the water in tubes, and from tubes of stated temperature, to the tubes' cells."""
 
     runs: tuple[TubeRun, ...]

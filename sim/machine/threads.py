@@ -27,9 +27,16 @@ def _pool(workers: int) -> ThreadPoolExecutor:
     return _pools[workers]
 
 
-# Threads do not survive a fork: a forked child makes its own pool.
+def _begin_alone() -> None:
+    """In a forked child: threads do not survive a fork, and it is one of several that share the processors."""
+    global _forked
+    _forked = True
+    _pools.clear()
+
+
+_forked = False
 if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=_pools.clear)
+    os.register_at_fork(after_in_child=_begin_alone)
 
 
 def share_loop(
@@ -52,9 +59,10 @@ def share_loop(
 
     Notes
     -----
-    The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``).
+    The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``); one in a forked process.
+    Numba's own parallel loops are not used: their threads would end a forked process.
     """
-    threads = min(numba.get_num_threads(), count)
+    threads = 1 if _forked else min(numba.get_num_threads(), count)
     if cells < smallest or threads < 2:
         return [kernel(0, count, *arguments)]
     cuts = [count * t // threads for t in range(threads + 1)]

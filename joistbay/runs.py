@@ -1,0 +1,114 @@
+"""Cases and run folders: reading, following in time, keeping."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, overload
+
+from sim.case.bay_case import Case
+from sim.case.blocks_case import BlocksCase
+from sim.case.errors import CaseError, Problem
+from sim.case.load import load_case
+
+if TYPE_CHECKING:
+    from sim.problems.blocks_in_time import InTime
+    from sim.problems.warm_up import WarmUp
+    from sim.results.stored import KeptRun
+
+
+def load_bay(path: str | Path) -> Case:
+    """Read and check the case file of a joist bay; as `load_case`, for bays alone.
+
+    Raises
+    ------
+    CaseError : it cannot be read, breaks a rule, or is of another kind.
+    """
+    return bay_of(load_case(path))
+
+
+def bay_of(case: Any) -> Case:
+    """The case itself where it is one of a joist bay.
+
+    Raises
+    ------
+    CaseError : it is of another kind.
+    TypeError : it is no case.
+    """
+    if isinstance(case, Case):
+        return case
+    if isinstance(case, BlocksCase):
+        problem = Problem("kind", '"blocks"', "a joist bay is wanted here", "solve and solve_many take blocks too")
+        raise CaseError(case.path or case.name, [problem])
+    raise TypeError(f"a case is wanted, not {type(case).__name__}; load_case(path) reads one from its file")
+
+
+@overload
+def warm_up(case: Case) -> WarmUp: ...
+@overload
+def warm_up(case: BlocksCase) -> InTime: ...
+
+
+def warm_up(case: Any) -> Any:
+    """Follow a case in time, as its section [time] says; a bay without one for 12 hours from the room's temperature.
+
+    Parameters
+    ----------
+    case : a joist bay, or blocks with a section [time]
+
+    Returns
+    -------
+    WarmUp of a bay: `series` over time [s], `report`, `steady`; InTime of blocks.
+
+    Raises
+    ------
+    ValueError : blocks without a section [time].
+    MarchError, BalanceError, NotConvergedError : it could not be followed.
+    """
+    from sim.problems import blocks_in_time, warm_up
+
+    if isinstance(case, BlocksCase):
+        return blocks_in_time.follow_blocks(case)
+    return warm_up.warm_up(bay_of(case))
+
+
+def read_run(folder: str | Path) -> KeptRun:
+    """Read a run folder: `case`, `report`, `fields`, `floor` and `balance` as a solve gives them, all in memory.
+
+    Raises
+    ------
+    StoreError : there is no complete run in the folder, or a file in it cannot be understood.
+    """
+    from sim.results.stored import read_kept
+
+    return read_kept(folder)
+
+
+def save(found: Any, folder: str | Path) -> Path:
+    """Keep what was solved as a folder, which appears complete or not at all.
+
+    Parameters
+    ----------
+    found : Result, AirRun, InTime, Comparison or HousePlan
+
+    Raises
+    ------
+    StoreError : it cannot be written, or holds something that is not ours.
+    TypeError : nothing that is kept as a folder.
+    """
+    from sim.house.plan import HousePlan
+    from sim.house.save_house import save_house
+    from sim.problems.blocks_in_time import InTime, save_in_time
+    from sim.problems.kinds import kind_of
+    from sim.run import Result
+    from sim.study.compare import Comparison
+    from sim.study.save_comparison import save_comparison
+
+    if isinstance(found, HousePlan):
+        return Path(save_house(found, folder) or folder)
+    if isinstance(found, Comparison):
+        return save_comparison(found, folder)
+    if isinstance(found, InTime):
+        return save_in_time(found, folder)
+    if isinstance(found, Result) or type(found).__name__ == "AirRun":
+        return kind_of(found.case).save(found, folder)
+    raise TypeError(f"a result is wanted, not {type(found).__name__}")

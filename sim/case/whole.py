@@ -1,0 +1,64 @@
+"""What every whole case can do: be varied, be written back, show itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Self
+
+from sim.case.fields import Section
+
+
+class WholeCase(Section):
+    """A case with all its sections; SI and kelvin throughout. One that exists has passed every check."""
+
+    def with_(self, changes: Mapping[str, object] | None = None, /, **more: object) -> Self:
+        """The case with other values, checked again; the case itself stays as it is.
+
+        Parameters
+        ----------
+        changes : mapping of str to object
+            By dotted key: ``case.with_({"plates.spacing": "9 in", "water.supply": "50 degC"})``. A text is read as in
+            a case file, with its unit; a quantity of the unit library `pint` by its own; a bare number is in SI (m,
+            K, W …). Parts of a list go by number or name: ``floor.covering[0].thickness``, ``face[warm].temperature``;
+            a mapping puts a whole part there: ``{"floor.covering[0]": {"material": "oak", "thickness": "5/8 in"}}``.
+            ``None`` or "none" for ``plates.spacing`` or ``plates`` takes the plates away.
+        **more
+            The same, as keywords.
+
+        Raises
+        ------
+        CaseError
+            Unknown key, or the new case breaks a rule; it names key, value, rule and way out.
+        """
+        from sim.case.vary import vary
+
+        whole: Any = self
+        varied: Self = vary(whole, {**(changes or {}), **more})
+        return varied
+
+    def with_text(self, dotted: str, text: str) -> Self:
+        """The case with one value as a user types it, such as ``("plates.spacing", "300 mm")``; see `with_`."""
+        return self.with_({dotted: text})
+
+    def resolved(self) -> dict[str, object]:
+        """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
+        from sim.case.writing import resolved
+
+        return resolved(self)
+
+    def __repr__(self) -> str:
+        from sim.case.tree import rows_of, title_of
+        from sim.machine.brief import small_tree
+
+        return small_tree(title_of(self), rows_of(self))
+
+    def _repr_html_(self) -> str:
+        from sim.case.tree import branches_of, title_of
+        from sim.machine.notebook import card, table
+
+        return card(title_of(self), table((head, "\n".join(leaves)) for head, leaves in branches_of(self)))
+
+    def __str__(self) -> str:
+        from sim.case.tree import branches_of, draw, title_of
+
+        return draw(title_of(self), branches_of(self))

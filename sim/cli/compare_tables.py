@@ -1,0 +1,189 @@
+"""What `joistbay compare` prints: the answer, the tables, limits and cautions of every choice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.choices import heading
+from sim.cli.keeping import kept_line
+from sim.cli.options import UnitChoice
+from sim.cli.show import CAUTION, cautions_table, console, print_air, print_choices
+from sim.cli.warnings import limit_lines
+
+if TYPE_CHECKING:
+    from sim.cli.sheet import WholeConsole
+    from sim.rules.caution import Caution
+    from sim.study.answer import Standing
+    from sim.study.compare import ComparedChoice, Comparison
+
+FEET = {"coolest": "bare feet, coolest spot", "warmest": "bare feet, warmest spot"}
+"""Lines in words: how a spot is to bare feet."""
+
+_FIRST_LINE = {
+    "water": {"heat_flux_up_W_m2": "upward heat flux"},
+    "heat": {"water_supply_C": "water supply needed"},
+}
+_OWN_WATER = {"water_supply_C": "water supply"}
+_LINES = {
+    "surface_mean_C": "floor, mean",
+    "surface_peak_C": "floor, warmest spot",
+    "surface_trough_C": "floor, coolest spot",
+    "ripple_K": "ripple, warmest - coolest",
+    "area_above_29C_percent": "floor above 29 °C",
+    "bare_coolest_C": "bare sole, coolest spot",
+    "bare_warmest_C": "bare sole, warmest spot",
+    **FEET,
+    "sheathing_peak_C": "sheathing, warmest spot",
+    "share_down_percent": "share of heat down",
+    "plates_per_m2": "plates",
+    "limits": "limits",
+}
+"""Report keys in the two tables, and what they are called there."""
+
+
+def print_tables(
+    comparison: Comparison, wish: float | None, units: UnitChoice, folder: Path | None, pictures: list[Path]
+) -> None:
+    """The answer first, then the tables, then what limits and what is to mind."""
+    from sim.results.people import format_value
+    from sim.study.answer import answer, supply_words
+
+    out = console()
+    out.print(_title(comparison), style="bold")
+    out.print()
+    for line in answer(comparison, wish, units):
+        out.print(line)
+    out.print(f"\n{supply_words(comparison, units)}")
+    _print_table(out, comparison, "water", units)
+    if comparison.equal_heat:
+        out.print(f"\nAt equal delivered heat, {format_value('heat_flux_up_W_m2', comparison.flux, units)} upwards")
+        _print_table(out, comparison, "heat", units)
+    else:
+        out.print(f"\nOnly the water differs: at equal heat all of them are one bay{_one_water(comparison, units)}.")
+    for choice in comparison.choices:
+        if choice.shortfall:
+            out.print(f"{choice.name}: out of reach; {choice.shortfall}")
+    _print_limits(out, comparison, units)
+    _print_cautions(out, comparison, units)
+    print_air(out, comparison.rows("water"))
+    out.print(f"\n{CAUTION}")
+    out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
+
+
+def _one_water(comparison: Comparison, units: UnitChoice) -> str:
+    """Which water the one bay needs for the flux of the comparison."""
+    from sim.results.people import format_value
+
+    need = comparison.choices[0].at_heat
+    if need is None:
+        return ""
+    keys = ("water_supply_C", "heat_flux_up_W_m2")
+    supply, flux = (format_value(key, need.result.report[key], units) for key in keys)
+    return f", which needs water of {supply} for {flux} upwards"
+
+
+def _title(comparison: Comparison) -> str:
+    """The case's title, or the names of all cases."""
+    if comparison.keys:
+        return comparison.case.title or comparison.case.name
+    return " beside ".join(choice.name for choice in comparison.choices)
+
+
+def _print_table(out: WholeConsole, comparison: Comparison, equal: str, units: UnitChoice) -> None:
+    """One table, in pieces where the choices do not fit side by side."""
+    rows = _rows(comparison, equal)
+    lines = _FIRST_LINE[equal] | _LINES
+    if equal == "water" and not comparison.equal_water:
+        lines = _OWN_WATER | lines
+    print_choices(out, rows, lines, units, heading(comparison.key))
+
+
+def _rows(comparison: Comparison, equal: str) -> list[dict[str, Any]]:
+    """Report values of each choice, with how the floor is to bare feet and whether limits are kept in words."""
+    from sim.rules.foot import spots
+    from sim.study.answer import standings
+
+    held = {each.name: each for each in standings(comparison, equal)}
+    rows = comparison.rows(equal)
+    for choice, row in zip(comparison.of(equal), rows, strict=False):
+        if row["choice"] in held:
+            row["limits"] = _kept_word(held[row["choice"]])
+            row |= {spot.name.split()[0]: spot.bare for spot in spots(choice.case, row)}
+    return rows
+
+
+def _kept_word(standing: Standing) -> str:
+    broken = sum(not verdict.kept for verdict in standing.verdicts)
+    return f"{broken} BROKEN" if broken else "all kept"
+
+
+def _print_limits(out: WholeConsole, comparison: Comparison, units: UnitChoice) -> None:
+    """The limits of every choice in both tables: which are broken, or that all are kept and which is nearest."""
+    from sim.study.answer import standings
+
+    own = "With this water" if comparison.equal_water else "With their own water"
+    out.print("\nLimits")
+    for equal, words in (("water", own), ("heat", "At equal heat")):
+        if equal == "water" or comparison.equal_heat:
+            for line in _limit_lines(standings(comparison, equal), words, units):
+                out.print(line)
+
+
+def _limit_lines(choices: Sequence[Standing], words: str, units: UnitChoice) -> Iterator[str]:
+    """What each choice breaks, or that all keep everything and which limit is nearest."""
+    broken = [each for each in choices if not all(verdict.kept for verdict in each.verdicts)]
+    for each in broken:
+        for line in limit_lines(each.verdicts, units):
+            yield f"{words}, {each.name}: {line}"
+    if broken and len(broken) < len(choices):
+        yield f"{words}, all limits are kept by {', '.join(each.name for each in choices if each not in broken)}."
+    if not broken and choices:
+        near = max(choices, key=lambda each: max(verdict.used for verdict in each.verdicts))
+        nearest = limit_lines(near.verdicts, units)[0].partition("nearest: ")[2]
+        yield f"{words}, all limits are kept by all choices; nearest: {near.name}, {nearest}."
+
+
+def _print_cautions(out: WholeConsole, comparison: Comparison, units: UnitChoice) -> None:
+    """What to mind with any of the choices at its own water, each subject once, where it is worst."""
+    cautions = list(_worst(_cautions(comparison, units)))
+    if cautions:
+        out.print("\nTo mind")
+        out.print(cautions_table(cautions))
+
+
+def _cautions(comparison: Comparison, units: UnitChoice) -> Iterable[tuple[ComparedChoice, Caution]]:
+    from sim.rules.cautions import bay_cautions
+
+    for choice in comparison.choices:
+        if choice.at_water is not None:
+            for caution in bay_cautions(choice.case, choice.at_water.report.values, units):
+                yield choice, caution
+
+
+def _worst(found: Iterable[tuple[ComparedChoice, Caution]]) -> Iterable[Caution]:
+    """Cautions by subject: as they are where all say the same, else where it is worst, with the names of all."""
+    from dataclasses import replace
+
+    by_subject: dict[str, list[tuple[ComparedChoice, Caution]]] = {}
+    pairs = list(found)
+    for choice, caution in pairs:
+        by_subject.setdefault(caution.subject, []).append((choice, caution))
+    everybody = {choice.name for choice, _ in pairs}
+    for told in by_subject.values():
+        choice, worst = max(told, key=lambda pair: (pair[1].broken, abs(pair[1].value - pair[1].limit)))
+        names = [each.name for each, _ in told]
+        alike = len({caution.text for _, caution in told}) == 1
+        if alike and set(names) == everybody:
+            yield worst
+        else:
+            yield replace(worst, text=f"{_who(choice.name, names, alike)}: {worst.text}")
+
+
+def _who(worst: str, names: Sequence[str], alike: bool) -> str:
+    """Whose caution it is: all of whom say the same, or the one where it is worst and who has it less."""
+    others = [name for name in names if name != worst]
+    if alike or not others:
+        return ", ".join(names)
+    return f"{worst} (less: {', '.join(others)})"

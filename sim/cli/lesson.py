@@ -1,0 +1,159 @@
+"""`joistbay lesson`: a lesson for a classroom, or the list of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.errors import UsageError
+from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.options import USUAL, Output
+from sim.cli.progress import Progress, compilation_announced
+from sim.lesson.data import Lesson, LessonError, lesson_names, load_lesson
+
+if TYPE_CHECKING:
+    from sim.lesson.follow import Taught
+
+
+def lesson(
+    name: str | None = None,
+    /,
+    *,
+    values: str | None = None,
+    cases: Path | None = None,
+    output: Output = USUAL,
+) -> int:
+    """Show a lesson: its question, a picture for the wall, its numbers and answer; without a name list all lessons.
+
+    Parameters
+    ----------
+    name
+        A lesson; left out: all are listed, each with its question and time.
+    values
+        Values that the class adds to a lesson with a sweep, in its unit, such as 10,18.
+    cases
+        Folder with the lessons; cases/teaching when left out.
+    """
+    try:
+        if name is None:
+            return _list(cases, output)
+        return _teach(load_lesson(name, cases), _added(values), output)
+    except LessonError as error:
+        raise UsageError(str(error)) from error
+
+
+def _added(text: str | None) -> tuple[float, ...]:
+    try:
+        return tuple(float(part) for part in text.split(",")) if text else ()
+    except ValueError:
+        raise UsageError(f"--values {text}: are not numbers; write them as 10,18") from None
+
+
+def _list(where: Path | None, output: Output) -> int:
+    from sim.cli.show import console
+    from sim.store.texts import json_text
+
+    lessons = [load_lesson(name, where) for name in lesson_names(where)]
+    if not lessons:
+        raise LessonError(f"{where}: no lessons there; name their folder with --cases")
+    if output.json:
+        told = [{"lesson": x.name, "title": x.title, "question": x.question, "seconds": x.seconds} for x in lessons]
+        print(json_text({"lessons": told}), end="")
+        return 0
+    out = console()
+    for each in lessons:
+        out.print(f"{each.name}  (about {each.seconds:.0f} s)", style="bold")
+        out.print(f"  {each.title}")
+        out.print(f"  {each.question}\n")
+    out.print("Times on two idle cores. Start one with: joistbay lesson NAME")
+    return 0
+
+
+def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
+    from sim.lesson.follow import LESSON_ENTRIES, follow_lesson, save_lesson
+    from sim.store.target import check_target
+
+    folder = output.out or Path("runs") / f"lesson-{asked.name}"
+    check_target(folder, LESSON_ENTRIES)
+    if not output.json:
+        _ask(asked)
+    with Progress() as progress, compilation_announced(progress):
+        progress.stage(f"{asked.name}: about {asked.seconds:.0f} s on two idle cores")
+        taught = follow_lesson(asked, progress.on_step, added)
+        show = partial(_show, asked, taught, output)
+        keep(partial(save_lesson, asked, taught, sheets=_sheets(asked, taught, output)), folder, show)
+        pictures = [] if output.no_pictures else _draw(asked, taught, folder, progress)
+    show(folder, pictures)
+    return 0
+
+
+def _ask(asked: Lesson) -> None:
+    """Title, question and choices, before anything is solved."""
+    from sim.cli.show import console
+
+    out = console()
+    out.print(asked.title, style="bold")
+    out.print(f"\nPredict first: {asked.question}")
+    for letter, option in zip("abcdefgh", asked.options, strict=False):
+        out.print(f"  {letter}) {option}")
+    out.print()
+
+
+def _sheets(asked: Lesson, taught: Sequence[Taught], output: Output) -> dict[str, str]:
+    from sim.lesson.follow import KEY, WORKSHEET, lesson_dict
+    from viz.lesson_page import lesson_page
+
+    told = lesson_dict(asked, taught) | {"tasks": asked.tasks}
+    system: Any = "ip" if output.units == "ip" else "si"
+    pages = {WORKSHEET: False, KEY: True}
+    return {name: lesson_page(told, asked.numbers, filled, system) for name, filled in pages.items()}
+
+
+def _draw(asked: Lesson, taught: Sequence[Taught], folder: Path, progress: Progress) -> list[Path]:
+    from sim.store.run_folder import PICTURES_FOLDER
+    from viz.choice import Choice
+    from viz.lesson_picture import save_lesson_picture
+
+    progress.stage("drawing")
+    choices = [Choice(each.asked.name, each.fields, each.report, each.title) for each in taught]
+    return save_lesson_picture(
+        choices, asked.picture, asked.title, folder / PICTURES_FOLDER, frames=[each.frames for each in taught],
+        histories=[each.history for each in taught], added=[each.asked.added for each in taught],
+    )  # fmt: skip
+
+
+def _show(
+    asked: Lesson, taught: Sequence[Taught], output: Output, folder: Path | None, pictures: list[Path]
+) -> None:
+    from sim.cli.show import console
+    from sim.lesson.follow import lesson_dict
+    from sim.store.texts import json_text
+
+    if output.json:
+        print(json_text(lesson_dict(asked, taught) | folder_entry(folder)), end="")
+        return
+    out = console()
+    out.print(_numbers(asked, taught, output))
+    out.print(f"\nAnswer: {asked.answer}")
+    out.print(f"\nHow far to trust it: {asked.fidelity}")
+    out.print(f"\nFor the class: {folder}/worksheet.html, its key {folder}/key.html" if folder else "", soft_wrap=True)
+    out.print(kept_line(folder, pictures), soft_wrap=True)
+
+
+def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
+    """A row a case, a column a number."""
+    from sim.cli.show import plain_table
+    from sim.results.people import format_value
+
+    table = plain_table()
+    table.add_column("")
+    for label, _ in asked.numbers:
+        table.add_column(label, justify="right")
+    system: Any = "ip" if output.units == "ip" else "si"
+    for each in taught:
+        own = " (yours)" if each.asked.added else ""
+        cells = [format_value(key, each.report.get(key), system) for _, key in asked.numbers]
+        table.add_row(each.asked.name + own, *cells)
+    return table

@@ -1,0 +1,43 @@
+"""The steady state of a case of any kind."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, overload
+
+from sim.case.bay_case import Case
+from sim.case.blocks_case import BlocksCase
+from sim.run import Result, solve
+
+if TYPE_CHECKING:
+    from sim.problems.air_run import AirRun
+
+
+@overload
+def solve_at_rest(case: Case) -> Result[Case]: ...
+@overload
+def solve_at_rest(case: BlocksCase) -> Result[BlocksCase] | AirRun: ...
+
+
+def solve_at_rest(case: Any) -> Any:
+    """Solve a case in steady state, whatever it is of.
+
+    Parameters
+    ----------
+    case : Case or BlocksCase
+        As `load_case` gives it. A bay or blocks become a Result; air alone, whose flow is followed to its rest or its
+        mean, an AirRun.
+
+    Raises
+    ------
+    TypeError
+        It is no case.
+    NotConvergedError, BalanceError, FlowError
+        As in `sim.solve` and `sim.solve_air`.
+    """
+    if isinstance(case, BlocksCase) and case.air_alone:
+        from sim.problems.air_run import solve_air
+
+        return solve_air(case)
+    if not isinstance(case, Case | BlocksCase):
+        raise TypeError(f"a case is wanted, not {type(case).__name__}; load_case(path) reads one from its file")
+    return solve(case)

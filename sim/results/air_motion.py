@@ -1,0 +1,70 @@
+"""How air alone ended, in words: at rest, steady, growing or decaying."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+STILL = 0.01
+"""Péclet number (speed L/α) up to which air is at rest: nothing of it would be seen."""
+
+WEAK = 0.1
+"""Péclet number up to which motion carries no heat to speak of."""
+
+IDLE_RATE = 0.02
+"""Growth or decay per L²/α below which a flow is told as neither."""
+
+
+def is_still(report: Mapping[str, float]) -> bool:
+    """Whether the air of a report is at rest."""
+    return 0.0 <= float(report.get("peclet", 1.0)) < STILL
+
+
+def motion_words(report: Mapping[str, float]) -> str:
+    """What the air does at the end, as a phrase for titles.
+
+    Examples
+    --------
+    >>> motion_words({"peclet": 1e-20, "steady": 0.0})
+    'at rest'
+    >>> motion_words({"peclet": 0.04, "steady": 0.0, "kinetic_energy_growth": -0.12})
+    'a weak disturbance that decays at 0.12 per L²/α'
+    """
+    peclet, steady = float(report.get("peclet", 1.0)), bool(report.get("steady", 0.0))
+    rate = float(report.get("kinetic_energy_growth", 0.0))
+    if peclet < STILL:
+        return "at rest"
+    if peclet < WEAK:
+        return f"a weak disturbance that {_does(rate)}"
+    return "steady" if steady else "unsteady"
+
+
+def _does(rate: float) -> str:
+    if abs(rate) < IDLE_RATE:
+        return f"hardly grows or decays ({rate:+.2g} per L²/α)"
+    return f"{'grows' if rate > 0.0 else 'decays'} at {abs(rate):.2g} per L²/α"
+
+
+def ending(report: Mapping[str, float]) -> str:
+    """How the run ended, in full sentences; "steady" is said only where nothing grows."""
+    steady, rest = bool(report.get("steady", 0.0)), is_still(report)
+    if "disturbance_growth" in report:
+        return _after_disturbance(report, steady)
+    if rest and not steady:
+        return "The air is at rest."
+    if steady:
+        return "The flow is steady: no speed grows, and nothing changes, faster than air.steady allows."
+    rate = float(report.get("kinetic_energy_growth", 0.0))
+    grows = f"At the end its speeds {_does(rate).replace('grows', 'grow').replace('decays', 'decay')}."
+    if float(report.get("peclet", 1.0)) < WEAK:
+        return f"What moves is {motion_words(report)}; too weak to carry heat. Follow it longer (air.longest)."
+    return f"The flow did not become steady; values are means over the averaging time (air.average_from). {grows}"
+
+
+def _after_disturbance(report: Mapping[str, Any], steady: bool) -> str:
+    rate, number = float(report["disturbance_growth"]), int(report["disturbance_number"])
+    noise = f"random noise {report['disturbance_height']:g} ΔT high (air.noise = {number})"
+    if rate <= 0.0:
+        return f"Steady: the air is at rest, and {noise} in it decays at {-rate:.3g} per L²/α."
+    grown = f"The air came to rest, but rest does not last here: {noise} grows at {rate:.3g} per L²/α."
+    return f"{grown} {'The flow that it grew into is steady.' if steady else 'Follow it longer (air.longest).'}"

@@ -1,0 +1,121 @@
+"""Rest is steady only where nothing grows: small disturbances of layers, against linear stability."""
+
+import numpy as np
+import pytest
+
+from sim.airflow.growth import disturbance
+from sim.case import CaseError, parse_case
+from sim.cli.main import main
+from sim.problems.air_box import build_air_problem
+from sim.problems.air_rest import HEIGHT
+from sim.problems.air_run import solve_air, start_flow
+from sim.results.air_motion import ending, is_still, motion_words
+from tests.analytic.layer_stability import growth_rate
+
+LAYER = """kind = "blocks"
+[[box]]
+name = "air"
+x = ["0 m", "{width} m"]
+y = ["0 m", "1 m"]
+z = ["0 m", "1 m"]
+air = true
+[[face]]
+name = "floor"
+on = "z-"
+temperature = "{floor} K"
+[[face]]
+name = "ceiling"
+on = "z+"
+temperature = "{ceiling} K"
+[air]
+model = "resolved"
+two_dimensional = true
+symmetry = ["x-", "x+"]
+scheme = "central"
+rayleigh = {rayleigh}
+prandtl = 0.71
+cell = "{cell} m"
+wall_cell = "{cell} m"
+longest = "{longest} s"
+"""
+
+
+def layer(rayleigh, width=1.00789, floor=1, ceiling=0, cell=0.05, longest=1.0, more=""):
+    text = LAYER.format(
+        rayleigh=rayleigh, width=width, floor=floor, ceiling=ceiling, cell=cell, longest=longest
+    )
+    return parse_case(text + more, "layer")
+
+
+def test_linear_stability_has_the_published_onset():
+    """Chandrasekhar 1961, table III: 1707.762 at 3.117."""
+    assert abs(growth_rate(1707.762, 3.117, 0.71)) < 1e-4
+    assert growth_rate(1707.762, 2.9, 0.71) < -0.01 > growth_rate(1707.762, 3.3, 0.71)
+
+
+@pytest.mark.parametrize("rayleigh", [1500.0, 2000.0])
+def test_a_disturbance_of_rest_grows_or_decays_as_linear_theory_says(rayleigh):
+    """Half a wavelength of the critical roll; the onset of so coarse a mesh lies some 0.6 % low: 0.12."""
+    run = solve_air(layer(rayleigh, cell=0.04, longest=1.0, more='start = "rest"\n'))
+    expected = max(growth_rate(rayleigh, m * np.pi / 1.00789, 0.71) for m in (1, 2, 3))
+    assert abs(run.unrest.rate - expected) < 0.12
+    assert (run.now.stop_reason == "steady") == (expected < 0.0)
+    assert run.report["disturbance_growth"] == run.unrest.rate
+
+
+def test_rest_whose_seeded_roll_dies_is_not_steady_while_another_roll_grows():
+    """3.02 wide at Ra 1900: one roll decays at 6.1, three grow at 1.25 per L²/α; the end is rolls."""
+    assert growth_rate(1900.0, np.pi / 3.02, 0.71) < -6.0
+    expected = growth_rate(1900.0, 3.0 * np.pi / 3.02, 0.71)
+    run = solve_air(layer(1900.0, width=3.02, cell=0.07, longest=1.0, more='start = "roll"\n'))
+    assert run.now.stop_reason == "time"
+    assert run.report["steady"] == 0.0
+    assert abs(run.unrest.rate - expected) < 0.35
+    assert "does not last" in ending(run.report.as_dict())
+
+
+@pytest.mark.slow
+def test_the_layer_just_above_onset_ends_in_rolls():
+    """Rolls carry more than conduction: Nu − 1 of some 1.4 (Ra / 1707.762 − 1) (Schlüter and others 1965)."""
+    run = solve_air(layer(1900.0, width=3.02, cell=0.06, longest=12.0, more='start = "roll"\n'))
+    assert run.now.stop_reason == "steady"
+    assert 1.10 < run.report["nusselt_floor"] < 1.20
+
+
+def test_a_layer_heated_from_above_is_told_at_rest_and_steady():
+    run = solve_air(layer(1e4, floor=0, ceiling=1, longest=3.0))
+    assert run.now.stop_reason == "steady"
+    assert run.unrest.rate < -1.0
+    assert is_still(run.report.as_dict())
+    assert "at rest" in ending(run.report.as_dict())
+
+
+def test_a_roll_that_is_seeded_below_onset_is_not_told_as_a_flow():
+    run = solve_air(layer(1600.0, longest=0.3, more='start = "roll"\nseed = 1e-3\nsteady = 0.0\n'))
+    assert "decays" in motion_words(run.report.as_dict())
+    assert run.history[-1]["growth"] < 0.0 < run.history[-1]["kinetic_energy"]
+
+
+def test_noise_is_small_recorded_and_repeatable():
+    case = layer(1900.0, more='start = "noise"\nseed = 1e-2\nnoise = 7\n')
+    problem = build_air_problem(case)
+    first, again = (start_flow(case, problem).temperature for _ in range(2))
+    other = start_flow(layer(1900.0, more='start = "noise"\nseed = 1e-2\nnoise = 8\n'), problem).temperature
+    np.testing.assert_array_equal(first, again)
+    assert np.abs(first - other).max() > 1e-3
+    layered = 1.0 - problem.box.domain.centres[2]
+    np.testing.assert_allclose(np.abs(first - layered).max(), 1e-2, rtol=1e-6, atol=0.0)
+    assert np.abs(disturbance(problem.box.domain, 7)).max() == 1.0 > HEIGHT
+
+
+def test_a_seed_without_a_start_that_uses_it_is_refused():
+    with pytest.raises(CaseError, match="roll"):
+        layer(1900.0, more="seed = 0.2\n")
+
+
+def test_air_at_rest_is_drawn_and_told_at_rest(tmp_path, capsys):
+    """Its streamlines ended in a traceback, and speeds of 3e-27 were drawn as a flow."""
+    folder = tmp_path / "out"
+    assert main(["run", "cases/verification/cube-heated-from-above/case.toml", "--out", str(folder)]) == 0
+    assert "The air is at rest" in capsys.readouterr().out
+    assert {file.name for file in (folder / "pictures").iterdir()} >= {"air_section.png", "air_history.png"}

@@ -1,0 +1,96 @@
+"""The answer of a comparison: which choice meets the wish, by what margin, at what cost, and how sure that is."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from sim.case.load import load_case
+from sim.study.answer import answer, supply_words
+from sim.study.compare import AskedChoice, ComparedChoice, Comparison
+
+CASE = load_case("cases/demo/family-oak.toml")
+
+
+class Report(dict):
+    """A report as results have it."""
+
+    def as_dict(self):
+        return dict(self)
+
+
+def result(flux, plates, supply=50.0, peak=26.0, **more):
+    report = {
+        "heat_flux_up_W_m2": flux, "plates_per_m2": plates, "water_supply_C": supply, "ripple_K": 2.0,
+        "surface_peak_C": peak, "covering_peak_C": peak,
+    }  # fmt: skip
+    return SimpleNamespace(report=Report(report | more))
+
+
+def compared(*choices, case=CASE):
+    """Choices as (name, at its own water, at equal heat)."""
+    made = [
+        ComparedChoice(AskedChoice(name, case), water, SimpleNamespace(result=heat) if heat else None)
+        for name, water, heat in choices
+    ]
+    return Comparison(case, tuple(made), 50.0)
+
+
+CLOSE = ("close", result(60.0, 20.0), result(50.0, 20.0, 45.0))
+WIDE = ("wide", result(54.0, 10.0), result(50.0, 10.0, 47.0))
+
+
+def test_the_fewest_plates_that_meet_the_wish():
+    first, also, *_ = answer(compared(CLOSE, WIDE), 50.0)
+    assert first.startswith("Wide gives the wished 50.0 W/m² with 4.0 W/m² (8.0 %) to spare and every limit kept:")
+    assert "50.0 °C water, plates 10.00 per m², ripple 2.00 K" in first
+    assert also == "So does close, with more plates or warmer water."
+
+
+def test_who_falls_short_is_named():
+    lines = answer(compared(CLOSE, WIDE), 58.0)
+    assert lines[0].startswith("Close gives the wished 58.0 W/m² with 2.0 W/m² (3.4 %) to spare")
+    assert lines[1] == "Too little heat: wide by 4.0 W/m²."
+
+
+def test_none_meets_it_and_other_water_would():
+    lines = answer(compared(CLOSE, WIDE), 70.0)
+    assert lines[0] == "No choice gives the wished 70.0 W/m² with its own water and every limit kept."
+    assert "With other water close does, with the coolest: 45.0 °C water, plates 20.00 per m², ripple 2.00 K." in lines
+    assert "With the fewest plates wide does: 47.0 °C water, plates 10.00 per m², ripple 2.00 K." in lines
+
+
+def test_heat_at_the_cost_of_a_limit_is_no_answer():
+    hot = ("hot", result(60.0, 5.0, peak=30.0), None)  # 29 °C by EN 1264-2, oak 26.7 °C by trade guidance
+    first, *others = answer(compared(hot, CLOSE), 50.0)
+    assert first.startswith("Close gives")
+    assert "Hot gives it but breaks occupied floor and oak at its surface." in others
+    assert answer(compared(hot), 50.0)[-1] == "No water makes any of them do so within the limits."
+
+
+def test_a_wish_met_exactly_is_met():
+    assert answer(compared(CLOSE), 60.0)[0].startswith("Close gives the wished 60.0 W/m² with 0.0 W/m²")
+
+
+def test_a_margin_within_the_band_of_the_air_is_not_called_certain():
+    learned = ("hung", result(52.0, 8.0, air_band_up_percent=5.0), None)
+    assert answer(compared(learned), 50.0)[-1].startswith("Not certain for hung: the margin is within ± 2.6 W/m²")
+    assert len(answer(compared(learned), 40.0)) == 1
+
+
+def test_a_ripple_that_the_case_wishes_for_counts():
+    picky = CASE.with_text("compare.ripple", "1.5 K")
+    lines = answer(compared(CLOSE, case=picky), 50.0)
+    assert lines[1] == "Close gives it but breaks the ripple wished for."
+
+
+def test_without_a_wish_it_is_said():
+    lines = answer(compared(CLOSE, WIDE), None)
+    assert lines[0].startswith("No flux is wished for")
+    assert lines[1] == "Coolest water within all limits: close, 45.0 °C water, plates 20.00 per m², ripple 2.00 K."
+
+
+@pytest.mark.parametrize(("second", "said"), [("50 degC", "At equal water"), ("60 degC", "Each with its own water")])
+def test_titles_say_what_was_held(second, said):
+    other = CASE.with_text("water.supply", second)
+    both = Comparison(CASE, tuple(ComparedChoice(AskedChoice(c.name, c), None, None) for c in (CASE, other)), 50.0)
+    assert supply_words(both, "si").startswith(said)

@@ -1,0 +1,103 @@
+"""About how long it will take: kept from run to run, said before, and how much is left meanwhile."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from sim.case.load import load_case
+from sim.cli import estimate
+from sim.cli.estimate import about, announce, learning
+from sim.cli.progress import Progress, _left
+from sim.machine import pace
+from sim.machine.pace import known_pace, learn_pace
+
+CASE = load_case("cases/demo/family-oak.toml")
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path, monkeypatch):
+    """The user's cache folder lies in a place of the test's own."""
+    monkeypatch.setattr(pace, "_file", lambda: tmp_path / "cache" / "pace.json")
+    return tmp_path / "cache" / "pace.json"
+
+
+def test_a_pace_is_kept_and_mixed_with_what_was_known():
+    assert known_pace("compare") is None
+    learn_pace("compare", 4e-5)
+    assert known_pace("compare").seconds == pytest.approx(4e-5)
+    learn_pace("compare", 1e-5)
+    assert known_pace("compare").seconds == pytest.approx(2e-5)  # the geometric mean of 4 and 1
+    assert known_pace("compare").memory > 1e6
+
+
+@pytest.mark.parametrize("text", ["", "[]", '{"compare": 3}', '{"compare": [0, 1]}', '{"compare": ["a", 1]}', "{"])
+def test_a_damaged_file_is_none(own_cache, text):
+    own_cache.parent.mkdir()
+    own_cache.write_text(text, "utf-8")
+    assert known_pace("compare") is None
+    learn_pace("compare", 1e-5)
+    assert known_pace("compare").seconds == pytest.approx(1e-5)
+
+
+def test_what_makes_no_sense_is_not_kept():
+    for seconds in (0.0, -1.0, float("nan"), float("inf")):
+        learn_pace("compare", seconds)
+    assert known_pace("compare") is None
+
+
+def said(**options):
+    notes = []
+    announce(SimpleNamespace(note=notes.append), "compare", [CASE] * 4, **options)
+    return notes
+
+
+def test_nothing_is_said_before_anything_is_known_or_where_it_is_short(monkeypatch):
+    assert said() == []
+    learn_pace("compare", 1e-9)
+    assert said() == []
+
+
+def test_an_estimate_is_the_pace_times_the_cells(monkeypatch):
+    monkeypatch.setattr(estimate, "size_of", lambda case: 20_000 if case.mesh.fineness == "coarse" else 100_000)
+    learn_pace("compare", 1e-3)
+    (note,) = said()  # by hand: 4 · 100,000 · 1 ms = 400 s
+    assert note.startswith("About 7 min and ")
+    assert "for 4 solves of 100,000 cells, going by earlier runs here" in note
+    assert note.endswith("; --fineness coarse takes about 20 % of that.")
+    assert said(workers=2)[0].startswith("About 3 min")
+
+
+def test_jobs_teach_unless_they_failed_or_were_taken_up(monkeypatch):
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1000)
+    heard = []
+    tell = learning("study", [CASE], heard.append)
+    tell(SimpleNamespace(failure="no", reused=False, seconds=5.0))
+    tell(SimpleNamespace(failure="", reused=True, seconds=0.0))
+    assert known_pace("study") is None
+    tell(SimpleNamespace(failure="", reused=False, seconds=5.0))
+    assert known_pace("study").seconds == pytest.approx(5e-3)
+    assert len(heard) == 3
+
+
+def test_what_is_left_of_jobs(monkeypatch, capsys):
+    now = iter([0.0, 0.0, 0.0, *[30.0] * 20])
+    monkeypatch.setattr("sim.cli.progress.monotonic", lambda: next(now))
+    with Progress() as progress:
+        progress.stage("study")
+        tell = progress.outcomes(4)
+        tell(SimpleNamespace(name="a", failure="", reused=False, seconds=30.0))
+    assert "1 of 4 done: a, 30.0 s, about 2 min left" in capsys.readouterr().err
+
+
+# errors fall with the root of the time: twice the error wanted takes four times as long in all
+@pytest.mark.parametrize(
+    ("excess", "told"),
+    [(2.0, "about 5 min"), (0.5, "about 1 s"), (float("inf"), "at most 15 min"), (100.0, "about 15 min")],
+)
+def test_what_is_left_of_computed_air(excess, told):
+    assert _left(100.0, 1000.0, excess, 100.0) == f"{told} left"
+
+
+def test_times_as_one_says_them():
+    told = [about(seconds) for seconds in (0.2, 89.0, 90.0, 5399.0, 5400.0)]
+    assert told == ["1 s", "89 s", "2 min", "90 min", "1.5 h"]

@@ -1,0 +1,92 @@
+"""One word for one thing: every label is held against the table of docs/glossary.md."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from sim.case.materials import load_materials
+from sim.results.lines import LINES
+from sim.results.spelling import spelled
+
+ROOT = Path(__file__).parents[2]
+LABELLED = [
+    *sorted((ROOT / "viz").glob("*.py")),
+    *sorted((ROOT / "sim" / "cli").glob("*.py")),
+    *sorted((ROOT / "sim" / "results").glob("*.py")),
+]
+READ = {"add_column", "PrintedColumn", "PageColumn", "each", "print", "paragraph", "set_ylabel", "set_xlabel"}
+"""Calls whose texts a person reads as labels."""
+
+PARTS_OF_KEYS = {"underfoot.py": ("trough",)}
+"""Texts that no person reads, as keys of reports are made of them."""
+
+
+def table():
+    """Word, keys and words to avoid of every row."""
+    rows = []
+    for line in (ROOT / "docs" / "glossary.md").read_text("utf-8").splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if line.startswith("|") and len(cells) == 6 and cells[0] not in ("Word", "---"):
+            rows.append((cells[0], cells[3], [word.strip() for word in cells[5].split(",")]))
+    return rows
+
+
+def texts_of(path):
+    """Texts of labels in a file: arguments of the calls that print them, and values of tables of labels."""
+    tree = ast.parse(path.read_text("utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", getattr(node.func, "attr", "")) in READ:
+            yield from (n.value for a in node.args for n in ast.walk(a) if is_text(n))
+        if isinstance(node, ast.Dict):
+            yield from (n.value for n in [*node.keys, *node.values] if n is not None and is_text(n))
+        if isinstance(node, ast.Tuple):
+            yield from (n.value for n in node.elts if is_text(n))
+
+
+def is_text(node):
+    return isinstance(node, ast.Constant) and isinstance(node.value, str)
+
+
+def faults(text):
+    """Words that the glossary forbids in a label."""
+    return [word for _, _, avoid in table() for word in avoid if re.search(rf"\b{re.escape(word)}\b", text)]
+
+
+def test_the_table_is_read_and_forbids():
+    assert len(table()) > 20
+    assert faults("share lost below") == ["lost below", "share lost"]
+    assert faults("floor, trough") == ["trough"]
+    assert not faults("surface_trough_C")
+
+
+def test_no_word_is_both_wanted_and_forbidden():
+    wanted = [word for word, _, _ in table()]
+    assert len(set(wanted)) == len(wanted)
+    assert not [word for word in wanted if word in [avoid for _, _, a in table() for avoid in a]]
+
+
+@pytest.mark.parametrize("path", LABELLED, ids=lambda path: f"{path.parent.name}/{path.name}")
+def test_labels_keep_to_the_glossary(path):
+    parts = PARTS_OF_KEYS.get(path.name, ())
+    wrong = [(text, faults(text)) for text in texts_of(path) if faults(text) and text not in parts]
+    assert not wrong
+
+
+def test_keys_of_the_table_are_those_of_reports():
+    known = {key for lines in LINES.values() for key, _ in lines}
+    for key in ("surface_peak_C", "surface_trough_C", "ripple_K", "share_down_percent", "heat_flow_down_W"):
+        assert key in known
+        assert any(key in keys for _, keys, _ in table())
+
+
+def test_materials_cite_standards_and_handbooks():
+    for material in load_materials().values():
+        assert not re.search(r"\w+Lib\b|library|software|program", material.source, re.IGNORECASE), material.name
+
+
+def test_spelling_follows_the_units():
+    assert spelled("aluminium 3003 in the centre", "ip") == "aluminum 3003 in the center"
+    assert spelled("a diameter of fibreboard", "ip") == "a diameter of fiberboard"
+    assert spelled("aluminium", "si") == "aluminium"

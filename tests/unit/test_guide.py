@@ -1,0 +1,101 @@
+"""The guide: its links lead somewhere, its Python is sound for a type checker, its scripts run, its size keeps."""
+
+import os
+import re
+import runpy
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import joistbay
+from sim.case.bay_case import Case
+
+ROOT = Path(__file__).parents[2]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "cases/README.md", *sorted((ROOT / "docs").glob("*.md"))]
+SCRIPTS = sorted((ROOT / "docs/examples").glob("*.py"))
+
+
+def anchors(page):
+    """Anchors of the headings of a page."""
+    heads = re.findall(r"^#+ (.+)$", page.read_text("utf-8"), re.M)
+    return {re.sub(r"[^\w\- ]", "", head.lower()).replace(" ", "-") for head in heads}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.relative_to(ROOT).as_posix())
+def test_links_lead_somewhere(page):
+    links = re.findall(r"\]\(([^)]+)\)", page.read_text("utf-8"))
+    assert links or page.parent.name != "docs" or page.stem == "air-mesh"
+    for link in (link for link in links if "://" not in link):
+        name, _, anchor = link.partition("#")
+        target = (page.parent / name).resolve() if name else page
+        assert target.exists(), link
+        assert not anchor or anchor in anchors(target), link
+
+
+def test_every_page_is_reached_from_the_readme():
+    linked = {(ROOT / name).resolve() for name in re.findall(r"\]\((docs/[^)#]+)\)", PAGES[0].read_text("utf-8"))}
+    for page in PAGES:
+        linked |= {(page.parent / name).resolve() for name in re.findall(r"\]\(([\w-]+\.md)", page.read_text("utf-8"))}
+    assert set((ROOT / "docs").glob("*.md")) <= linked
+
+
+def test_the_readme_is_short_and_its_two_commands_stand_on_a_line_each():
+    text = PAGES[0].read_text("utf-8")
+    assert len(text.splitlines()) <= 200
+    assert re.search(r"^python3 -m venv .* && pip install -q \.$", text, re.M)
+    assert re.search(r"^pytest -n 2$", text, re.M)
+
+
+def test_types_of_the_guides_python_are_sound(tmp_path):
+    """mypy, strict, on the Python of README and guide and on the example scripts."""
+    files = list(SCRIPTS)
+    for page in (ROOT / "README.md", ROOT / "docs/python.md"):
+        blocks = re.findall(r"```python\n(.*?)```", page.read_text("utf-8"), re.S)
+        assert blocks, page
+        for number, block in enumerate(blocks):
+            files.append(tmp_path / f"{page.stem}_{number}.py".lower())
+            files[-1].write_text(block, "utf-8")
+    found = subprocess.run(
+        [sys.executable, "-m", "mypy", "--strict", "--follow-imports=silent", "--no-warn-unused-ignores",
+         "--cache-dir", str(tmp_path / "cache"), "--config-file", str(ROOT / "pyproject.toml"), *map(str, files)],
+        capture_output=True, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert found.returncode == 0, found.stdout
+
+
+@pytest.fixture
+def in_a_hurry(tmp_path, monkeypatch):
+    """A folder of its own with the cases; bays are read with coarse meshes, and air with large cells."""
+    os.symlink(ROOT / "cases", tmp_path / "cases")
+    (tmp_path / "runs").mkdir()
+    monkeypatch.chdir(tmp_path)
+    rough = {"air.cell": "0.1 m", "air.wall_cell": "0.05 m", "air.longest": "0.3 s", "air.frames": 0}
+
+    def load(path):
+        case = read(path)
+        return case.with_({"mesh.fineness": "coarse"} if isinstance(case, Case) else rough)
+
+    read, lay_out = joistbay.load_case, joistbay.solve_house
+    monkeypatch.setattr(joistbay, "load_case", load)
+    monkeypatch.setattr(joistbay, "load_bay", load)
+    monkeypatch.setattr(joistbay, "solve_house", lambda house, **how: lay_out(house, fineness="coarse", **how))
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    "script",
+    [pytest.param(path, marks=pytest.mark.slow) if path.stem == "house" else path for path in SCRIPTS],
+    ids=lambda path: path.stem,
+)
+def test_examples_run(script, in_a_hurry, capsys):
+    """Each as it stands, from a folder that holds the cases; pools need a main module, so they are left out."""
+    runpy.run_path(str(script), run_name="example")
+    assert capsys.readouterr().out.strip()
+    assert all(path.stat().st_size > 10_000 for path in (in_a_hurry / "runs").glob("*.png"))
+
+
+def test_there_are_six_examples_and_the_guide_names_each():
+    text = (ROOT / "docs/python.md").read_text("utf-8")
+    assert len(SCRIPTS) == 6 and all(f"(examples/{script.name})" in text for script in SCRIPTS)

@@ -1,0 +1,100 @@
+"""Lessons are data over one machine: every folder is whole, its cases can be read, and a lesson runs to its page."""
+
+import pytest
+from PIL import Image
+
+from sim.case import CaseError
+from sim.cli.main import main
+from sim.lesson.data import LessonError, filled, lesson_names, load_lesson
+from sim.lesson.follow import lesson_case
+from sim.problems.kinds import kind_of
+
+NAMES = lesson_names()
+
+
+def test_there_are_the_ten_lessons():
+    assert set(NAMES) >= {
+        "below-above", "growing-gap", "radiation", "still-moving", "plume-stripe", "fin", "heat-rises", "depth",
+        "warm-up", "heat-goes",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_lesson_is_whole_and_its_cases_are_sound(name):
+    lesson = load_lesson(name)
+    assert lesson.options and lesson.tasks and lesson.numbers and lesson.question.endswith("?")
+    assert lesson.seconds <= 60.0
+    for asked in lesson.all_cases():
+        case = lesson_case(asked)
+        kind_of(case).check(case)
+
+
+def test_the_list_says_questions_and_times(capsys):
+    assert main(["lesson"]) == 0
+    told = capsys.readouterr().out
+    assert all(name in told for name in NAMES)
+    assert "about 10 s" in told
+
+
+def test_an_unknown_lesson_names_the_nearest(capsys):
+    assert main(["lesson", "growing-gaps"]) == 2
+    assert 'did you mean "growing-gap"?' in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("values", "said"), [("100", "6 to 30 mm"), ("a,b", "not numbers")])
+def test_values_of_a_class_are_checked(values, said, capsys, tmp_path):
+    assert main(["lesson", "growing-gap", "--values", values, "--out", str(tmp_path / "o")]) == 2
+    told = capsys.readouterr().err
+    assert said in told and "Traceback" not in told
+
+
+def test_a_lesson_without_a_sweep_takes_no_values():
+    with pytest.raises(LessonError, match="leave --values out"):
+        load_lesson("fin").all_cases((3.0,))
+
+
+def test_words_are_filled_in():
+    assert filled("{gap*gap*2} {gap}", {"gap": 3.0}) == "18 3"
+
+
+def test_a_new_folder_is_a_new_lesson(tmp_path, capsys):
+    """One folder with a file of questions and one case; what is wrong with it is one line."""
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    source = load_lesson("depth").folder
+    (folder / "slab.toml").write_text((source / "slab.toml").read_text("utf-8"), "utf-8")
+    text = (source / "lesson.toml").read_text("utf-8")
+    (folder / "lesson.toml").write_text(text, "utf-8")
+    assert lesson_names(tmp_path) == ["mine"]
+    (folder / "lesson.toml").write_text(text.replace("seconds = 10", "seconds = 900"), "utf-8")
+    assert main(["lesson", "mine", "--cases", str(tmp_path)]) == 2
+    assert "seconds" in capsys.readouterr().err
+
+
+def test_a_lesson_ends_in_picture_worksheet_and_key(tmp_path, capsys):
+    out = tmp_path / "depth"
+    assert main(["lesson", "depth", "--out", str(out)]) == 0
+    told = capsys.readouterr().out
+    assert told.index("Predict first") < told.index("Answer:")
+    picture = Image.open(out / "pictures" / "picture.png")
+    assert picture.width >= 1280
+    sheet, key = ((out / name).read_text("utf-8") for name in ("worksheet.html", "key.html"))
+    lesson = load_lesson("depth")
+    assert lesson.question[:40] in sheet and lesson.question[:40] in key
+    assert "Next to nothing" in key and "Next to nothing" not in sheet
+    assert main(["lesson", "depth", "--out", str(out), "--no-pictures"]) == 0  # its own folder is replaced
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
+def test_every_lesson_runs(name, tmp_path, capsys):
+    assert main(["lesson", name, "--out", str(tmp_path / "out")]) == 0
+    assert (tmp_path / "out" / "pictures" / "picture.png").is_file()
+    assert "n/a" not in capsys.readouterr().out
+
+
+def test_a_broken_change_is_refused_before_anything_is_solved(tmp_path):
+    lesson = load_lesson("fin")
+    broken = lesson.cases[0].__class__("x", lesson.cases[0].text, {"water.supply": "warm"})
+    with pytest.raises(CaseError):
+        lesson_case(broken)

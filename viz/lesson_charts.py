@@ -1,0 +1,149 @@
+"""Charts of lessons: bars of what cases give, the onset of convection, courses in time, stripes by depth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from viz.choice import Choice
+from viz.layout import INK, SOFT
+from viz.lesson_sections import MM
+from viz.lesson_sheet import COLOURS, DASHES, SMALL, TEXT, LessonSheet, name_axes
+from viz.scales import display_temperature
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+ONSET = 1707.762
+"""Critical Rayleigh number between rigid plates: Chandrasekhar 1961, table III."""
+
+HATCHES = ("", "//", "..", "xx")
+
+
+def draw_bars_on(axes: Axes, choices: Sequence[Choice], asked: Mapping[str, Any]) -> None:
+    """Bars of one case each, stacked of `keys` [label, report key, factor or key of a factor in percent].
+
+    A part [label, key, whole] is `key` percent of `whole`.
+    """
+    places = np.arange(len(choices))
+    under = np.zeros(len(choices))
+    totals = [part[0] for part in asked["keys"]]
+    for number in range(len(totals)):
+        values = np.array([parts_of(choice.report, asked["keys"])[number] for choice in choices])
+        look: dict[str, Any] = {"color": COLOURS[number], "edgecolor": "white", "linewidth": 0.0}
+        look["hatch"] = HATCHES[number % 4]
+        bars = axes.barh(places, values, left=under, height=0.62, label=totals[number], **look)
+        for bar, value in zip(bars, values, strict=True):
+            if value > 0.07 * _widest(choices, asked):
+                middle = bar.get_x() + bar.get_width() / 2
+                box = {"facecolor": "white", "edgecolor": "none", "pad": 2.5, "alpha": 0.85}
+                axes.text(
+                    middle, bar.get_y() + bar.get_height() / 2, f"{value:.1f}", ha="center", va="center",
+                    fontsize=TEXT, color=INK, bbox=box,
+                )  # fmt: skip
+        under += values
+    axes.set_yticks(places, [choice.name for choice in choices], fontsize=TEXT)
+    axes.invert_yaxis()
+    axes.set_xlim(0.0, 1.06 * _widest(choices, asked))
+    axes.set_xlabel(asked["unit"], fontsize=TEXT, color=INK)
+    axes.legend(
+        loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=min(3, len(totals)), frameon=False, fontsize=SMALL
+    )
+
+
+def parts_of(report: Mapping[str, Any], keys: Sequence[Sequence[str]]) -> list[float]:
+    """Numbers of a report, or the percent that they are of another; what flows backwards is taken off the first."""
+    found = [float(report.get(part[1], 0.0)) * (float(report[part[2]]) / 100 if part[2:] else 1.0) for part in keys]
+    back = sum(min(0.0, value) for value in found)
+    first, *others = (max(0.0, value) for value in found)
+    return [first + back, *others]
+
+
+def _widest(choices: Sequence[Choice], asked: Mapping[str, Any]) -> float:
+    return max(sum(parts_of(choice.report, asked["keys"])) for choice in choices)
+
+
+def draw_bars(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
+    """The bars as a picture of their own."""
+    sheet = LessonSheet(title, asked.get("note", ""))
+    draw_bars_on(sheet.axes(0.24, 0.14, 0.72, 0.60), choices, asked)
+    return sheet.figure
+
+
+def draw_onset(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, added: Sequence[bool]) -> Figure:
+    """Nusselt against Rayleigh number: given points filled, those of the class as open diamonds, the onset a line."""
+    sheet = LessonSheet(title, asked.get("note", ""))
+    axes = sheet.axes(0.10, 0.14, 0.86, 0.69)
+    axes.axvspan(1.0, ONSET, color="#e9eef2", zorder=0)
+    axes.axvline(ONSET, color=COLOURS[1], linewidth=3.0, linestyle=DASHES[1])
+    axes.axhline(1.0, color=SOFT, linewidth=2.0)
+    numbers = [(float(c.report["rayleigh"]), float(c.report[asked["key"]])) for c in choices]
+    for own, marker, face, label in ((False, "o", COLOURS[0], "computed"), (True, "D", "white", "the class's")):
+        shown = [n for n, a in zip(numbers, added, strict=True) if a == own]
+        if shown:
+            x, y = zip(*shown, strict=True)
+            look: dict[str, Any] = {"markerfacecolor": face, "markeredgecolor": COLOURS[0], "markeredgewidth": 3}
+            axes.plot(x, y, marker, markersize=16, label=label, zorder=4, linestyle="none", **look)
+    for choice, point in zip(choices, numbers, strict=True):
+        axes.annotate(choice.name, point, (-6, 16), textcoords="offset points", fontsize=SMALL, color=INK, ha="right")
+    axes.set_xscale("log")
+    low, high = min(n[0] for n in numbers), max(n[0] for n in numbers)
+    axes.set(xlim=(0.6 * low, 1.5 * high), ylim=(0.85, 1.12 * max(n[1] for n in numbers)))
+    top = axes.get_ylim()[1]
+    style: dict[str, Any] = {"fontsize": SMALL, "color": COLOURS[1], "va": "top"}
+    axes.text(ONSET * 1.06, 0.90, "onset: Ra 1708", fontsize=SMALL, color=COLOURS[1], va="bottom")
+    axes.text(0.65 * low, 0.98 * top, "air at rest: heat is only conducted", **style)
+    axes.text(1.4 * high, 0.98 * top, "air turns over", ha="right", **style)
+    name_axes(axes, "Rayleigh number Ra", "Nusselt number Nu\n(heat, over conduction alone)")
+    axes.legend(loc="center left", frameon=False, fontsize=TEXT)
+    return sheet.figure
+
+
+def draw_courses(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
+    """A series [K] of several warm-ups in time."""
+    sheet = LessonSheet(title, asked.get("note", ""))
+    axes = sheet.axes(0.09, 0.14, 0.66, 0.69)
+    for number, choice in enumerate(choices):
+        hours = choice.fields["time"].values / 3600.0
+        values = display_temperature(choice.fields[asked["series"]].values, "si")
+        axes.plot(hours, values, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.5)
+        label: dict[str, Any] = {"fontsize": TEXT, "color": COLOURS[number], "va": "center"}
+        axes.annotate(choice.name, (hours[-1], values[-1]), (12, 0), textcoords="offset points", **label)
+    axes.set_xlim(0.0, max(float(choice.fields["time"].values[-1]) for choice in choices) / 3600.0)
+    name_axes(axes, "hours after the water comes on", asked["label"])
+    return sheet.figure
+
+
+def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
+    """Temperature along a slab at several heights over its pipes: stripes fade; at the right how high they are."""
+    from viz.lesson_sections import draw_solids, section_scale
+
+    choice = choices[0]
+    sheet = LessonSheet(title, asked.get("note", ""))
+    axes = sheet.axes(0.09, 0.43, 0.70, 0.41)
+    x, z = (choice.fields[name].values for name in "xz")
+    kelvin = np.asarray(choice.fields["temperature"].values[:, 0, :], dtype=float)
+    for number, height in enumerate(asked["heights_mm"]):
+        k = int(np.abs(MM * z - height).argmin())
+        celsius = display_temperature(kelvin[:, k], "si")
+        axes.plot(MM * x, celsius, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.0)
+        swing = float(np.nanmax(celsius) - np.nanmin(celsius))
+        label = f"{MM * z[k] - asked['pipes_mm']:.0f} mm over: {swing:.1f} K"
+        axes.annotate(
+            label, (MM * x[-1], float(np.nanmean(celsius))), (12, 0), textcoords="offset points", fontsize=SMALL,
+            color=COLOURS[number], va="center", annotation_clip=False,
+        )  # fmt: skip
+    axes.set_xlim(*(MM * choice.edges("x")[[0, -1]]))
+    name_axes(axes, "", "temperature, °C")
+    below = sheet.axes(0.09, 0.12, 0.70, 0.27)
+    scale = section_scale(list(choices))
+    draw_solids(below, choice, scale)
+    below.set_aspect("auto")
+    for number, height in enumerate(asked["heights_mm"]):
+        below.axhline(height / MM, color=COLOURS[number], linestyle=DASHES[number], linewidth=3.0)
+    name_axes(below, "across the pipes, mm", "height, mm")
+    sheet.text(0.80, 0.24, "slab with three pipes,\ncut through", SMALL)
+    return sheet.figure

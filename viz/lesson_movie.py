@@ -1,0 +1,126 @@
+"""Moving air of several cases side by side as a movie (GIF, 1280 pixels wide), with the heat that each carries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.results.air_motion import WEAK
+from viz.air_history import column
+from viz.air_movie import frame_section, strongest
+from viz.air_section import draw_section_on
+from viz.air_view import DIFFUSIVITY, AirSection, air_scale
+from viz.choice import Choice
+from viz.gif import save_gif
+from viz.layout import INK
+from viz.lesson_sections import MM, temperature_bar
+from viz.lesson_sheet import COLOURS, DASHES, DPI, SMALL, TEXT, LessonSheet, name_axes
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+PIXELS = 80
+"""Pixels an inch of a movie: 1280 × 720."""
+FRAME_TIME, LAST_TIME = 160, 4000
+"""How long each picture is shown [ms]; the last stays for a while."""
+
+
+def save_lesson_movie(
+    choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, folder: Path
+) -> list[Path]:
+    """Write `movie.gif`, spread evenly over the time in which any of the flows changes, its last picture beside it.
+
+    Raises
+    ------
+    ValueError
+        When a case kept no pictures of its air.
+    """
+    if any(kept is None or kept.sizes["time"] < 2 for kept in frames):
+        raise ValueError("a movie needs pictures of every case's air; set air.frames in the cases")
+    numbers = shown_frames(frames, histories)
+    figures = (_frame(choices, frames, histories, title, number) for number in numbers)
+    movie = save_gif(figures, folder / "movie.gif", frame_time=FRAME_TIME, last_time=LAST_TIME, dpi=PIXELS)
+    last = folder / "picture.png"
+    _frame(choices, frames, histories, title, numbers[-1]).savefig(last, dpi=DPI, facecolor="white")
+    return [movie, last]
+
+
+def shown_frames(frames: Sequence[Any], histories: Sequence[Any]) -> list[int]:
+    """Numbers of the pictures: every one until the last flow rests or turns evenly, with a third of that time more."""
+    last, count = 0, min(int(kept.sizes["time"]) for kept in frames)
+    for kept, history in zip(frames, histories, strict=True):
+        energy = np.interp(kept["time"].values, column(history, "time"), column(history, "kinetic_energy"))
+        top = float(np.nanmax(energy))
+        off = np.flatnonzero(np.abs(energy - energy[-1]) > 0.05 * top)
+        last = max(last, int(1.33 * (off[-1] + 1)) if off.size else 0)
+    return list(range(min(count, max(last, 12))))
+
+
+def _frame(
+    choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, number: int
+) -> Figure:
+    time = float(frames[0]["time"].values[number])
+    sheet = LessonSheet(title, f"after {time:.1f} s")
+    scale = air_scale([kept["air_temperature"].values for kept in frames], False)
+    highest = max(strongest(kept) for kept in frames)
+    room = 0.84 / len(choices)
+    for place, (choice, kept) in enumerate(zip(choices, frames, strict=True)):
+        section = frame_section(kept, number)
+        axes = sheet.axes(0.08 + place * (room + 0.02), 0.45, room - 0.05, 0.34)
+        shown = Choice(choice.name, kept, {}, "")
+        draw_section_on(axes, shown, section, scale, strongest=highest)
+        axes.set_aspect("auto")
+        axes.grid(False)
+        _millimetres(axes)
+        name_axes(axes, "across, mm", "height, mm" if place == 0 else "")
+        peclet = section.fastest * float(np.ptp(section.z_edge)) / DIFFUSIVITY
+        rest = peclet < WEAK
+        _name_walls(axes, section)
+        swift = f"up to {1000 * section.fastest:.0f} mm/s" if section.fastest > 1e-3 else "below 1 mm/s"
+        words = "at rest" if rest else swift
+        sheet.text(0.08 + place * (room + 0.02), 0.81, f"{choice.name}: {words}", TEXT, color=COLOURS[place])
+    until = float(frames[0]["time"].values[shown_frames(frames, histories)[-1]])
+    _heat_in_time(sheet, choices, histories, (time, until))
+    temperature_bar(sheet, (0.925, 0.45, 0.014, 0.30), scale)
+    return sheet.figure
+
+
+def _name_walls(axes: Axes, section: AirSection) -> None:
+    """Which of the two level walls is the warm one."""
+    middle = 0.5 * float(section.x_edge[0] + section.x_edge[-1])
+    style: dict[str, Any] = {"ha": "center", "fontsize": SMALL, "color": INK, "weight": "bold", "zorder": 6}
+    style["bbox"] = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 2.0}
+    warm_below = float(np.nanmean(section.temperature[:, 0])) > float(np.nanmean(section.temperature[:, -1]))
+    words = ("warm", "cool") if warm_below else ("cool", "warm")
+    for word, height, side in zip(words, (section.z_edge[0], section.z_edge[-1]), ("bottom", "top"), strict=True):
+        axes.text(middle, height, f"{word} wall", va=side, **style)
+
+
+def _millimetres(axes: Any) -> None:
+    from matplotlib.ticker import FuncFormatter
+
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_formatter(FuncFormatter(lambda value, _: f"{MM * value:.0f}"))
+
+
+def _heat_in_time(
+    sheet: LessonSheet, choices: Sequence[Choice], histories: Sequence[Any], times: tuple[float, float]
+) -> None:
+    """Nusselt numbers so far, of the floor of each case; `times`: now, and the end of the movie [s]."""
+    axes = sheet.axes(0.08, 0.10, 0.60, 0.20)
+    (now, until), top = times, 1.0
+    for number, (choice, history) in enumerate(zip(choices, histories, strict=True)):
+        time, heat = column(history, "time"), column(history, "nusselt_floor")
+        past = time <= now
+        look: dict[str, Any] = {"color": COLOURS[number], "linestyle": DASHES[number], "linewidth": 4.0}
+        axes.plot(time[past], heat[past], label=choice.name, **look)
+        top = max(top, float(np.nanmax(heat[len(heat) // 20 :])))
+    axes.set(xlim=(0.0, until), ylim=(0.0, 1.1 * top))
+    axes.set_xlabel("time, s", fontsize=SMALL, color=INK)
+    axes.set_ylabel("Nu", fontsize=TEXT, color=INK)
+    axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), frameon=False, fontsize=SMALL)
+    sheet.text(0.72, 0.31, "heat carried, over\nconduction alone (Nu)", SMALL, va="top")
