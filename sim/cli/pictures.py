@@ -181,7 +181,7 @@ def picture_units(units: UnitChoice, folder: Path) -> Any:
     return units_written(text_of(folder / WRITTEN_FILE)) if units == "both" else units
 
 
-def draw_each(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
+def draw_each(wanted: dict[str, Callable[[], object]], folder: Path, progress: Progress) -> list[Path]:
     """Draw and save each picture; what the machine cannot draw or the disk not take is left out, and named."""
     from viz.layout import save_picture
 

@@ -233,6 +233,6 @@ def save_warm_ups(case: Case, choices: Sequence[StoredWarmUp], folder: str | Pat
     return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
 
 
-def warm_ups_as_dict(choices: Sequence[StoredWarmUp]) -> dict[str, Any]:
+def warm_ups_as_dict(choices: Sequence[StoredWarmUp]) -> dict[str, object]:
     """The numbers of all choices as plain data."""
     return {"choices": [{"name": choice.name} | choice.report.as_dict() for choice in choices]}

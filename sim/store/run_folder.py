@@ -153,9 +153,9 @@ def write_run(
     folder: str | Path,
     *,
     case_text: str,
-    report: Mapping[str, Any],
+    report: Mapping[str, object],
     fields: xarray.Dataset,
-    history: Iterable[Mapping[str, Any]],
+    history: Iterable[Mapping[str, object]],
     versions: Mapping[str, str],
     frames: xarray.Dataset | None = None,
 ) -> Path:

@@ -13,7 +13,7 @@ LONGEST_NAME = 80
 """Characters of a name for people that go into a name for files."""
 
 
-def json_text(values: Mapping[str, Any]) -> str:
+def json_text(values: Mapping[str, object]) -> str:
     """Plain JSON, two spaces a level; numbers that are not finite become null, and no zero has a sign."""
     return json.dumps(_finite(values), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 

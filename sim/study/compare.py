@@ -165,7 +165,7 @@ class Comparison:
             rows.append({"choice": name, "value": choice.asked.value} | values)
         return rows
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
         return {
             "case": self.case.name,
@@ -214,7 +214,7 @@ Performer = Callable[[Sequence[AskedChoice], float | None], Sequence[ComparedCho
 def compare(
     case: Case,
     key: str,
-    values: Sequence[Any],
+    values: Sequence[object],
     *,
     names: Sequence[str] | None = None,
     flux: float | None = None,
