@@ -30,22 +30,21 @@ def export(
     run
         A run folder, such as runs/kitchen-vinyl, or that of a warm-up with snapshots.
     to
-        vtu or xdmf: solid cells with their temperatures, for viewers; csv: the floor surface.
+        vtu or xdmf: solid cells with their temperatures, for viewers; csv: the floor surface. Of air alone all three
+        hold temperature and velocity of its cells.
     at
         Which snapshot of a warm-up, such as 2h.
     out
         File to write; beside the run folder when left out.
     """
-    from sim.results.export import export_run
+    from sim.results.export import export_run, is_air_alone
     from sim.store.target import check_place
 
     with _kept(run, at) as kept:
         target = out or run.resolve().with_name(f"{run.resolve().name}.{to}")
         check_place(target)
-        if to == "csv" and "floor_temperature" not in kept.fields:
+        if to == "csv" and not is_air_alone(kept.fields) and "floor_temperature" not in kept.fields:
             raise UsageError(f"{run}: has no floor surface to write as csv; use --to vtu")
-        if "temperature" not in kept.fields:
-            raise UsageError(f"{run}: is air alone and has no solids to write; its fields.nc is netCDF")
         written = export_run(kept, target, to)
     print(f"Wrote {_shown(written)}")
     return 0

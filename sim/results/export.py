@@ -75,12 +75,26 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
 def _loaded(run: StoredRun) -> xarray.Dataset:
     """The fields of a run in memory, before anything is written."""
     try:
+        if is_air_alone(run.fields):
+            return air_cells(intact(FIELDS_FILE, run.fields.load))
         names = [name for name in DIMENSIONS if name in run.fields]
         fields = intact(FIELDS_FILE, lambda: run.fields[[*names, *run.fields.coords]].load())
         intact(FIELDS_FILE, lambda: _check_materials(fields))
     except DamagedError as error:
         raise StoreError(f"{run.folder}: cannot be read ({error})") from None
     return fields
+
+
+def is_air_alone(fields: xarray.Dataset) -> bool:
+    """Whether a run's fields are those of air alone."""
+    return "temperature" not in fields and "air_temperature" in fields
+
+
+def air_cells(fields: xarray.Dataset) -> xarray.Dataset:
+    """Mean temperature and velocity of air alone under the names that exports write: `temperature`, `velocity_x` …"""
+    names = {f"air_{name}": name for name in ("temperature", "velocity_x", "velocity_y", "velocity_z")}
+    places = {f"air_{axis}{end}": f"{axis}{end}" for axis in "xyz" for end in ("", "_edge")}
+    return fields[[*names, *places]].rename(names | places)
 
 
 def _check_materials(fields: xarray.Dataset) -> None:
@@ -136,6 +150,9 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
 
     def write(path: Path, fields: xarray.Dataset) -> None:
         points, cells, solid = solid_hexahedra(fields)
+        if "velocity_x" in fields:
+            in_own_process(_write_hexahedra, path, kind, points, cells, _air_values(fields, solid))
+            return
         kelvin = fields["temperature"].values[solid]
         values = {
             "temperature_C": [kelvin - ZERO_CELSIUS],
@@ -149,6 +166,15 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
     return write
 
 
+def _air_values(fields: xarray.Dataset, solid: Any) -> dict[str, Any]:
+    """Temperature and velocity of the cells of air; in ΔT and α/L where the case is dimensionless."""
+    velocity = np.stack([fields[f"velocity_{axis}"].values[solid] for axis in "xyz"], axis=1)
+    kelvin = fields["temperature"].values[solid]
+    if fields.attrs.get("dimensionless", 0):
+        return {"temperature": [kelvin], "velocity": [velocity]}
+    return {"temperature_C": [kelvin - ZERO_CELSIUS], "temperature_K": [kelvin], "velocity_m_s": [velocity]}
+
+
 def _write_hexahedra(path: Path, kind: str, points: Any, cells: Any, values: Any) -> None:
     """Write a mesh file."""
     import meshio
@@ -157,7 +183,10 @@ def _write_hexahedra(path: Path, kind: str, points: Any, cells: Any, values: Any
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:
-    """Write the floor surface, one line per cell, x changing slowest."""
+    """Write the floor surface, one line per cell, x changing slowest; of air alone every cell of air."""
+    if "velocity_x" in fields:
+        _write_air(path, fields)
+        return
     x, y = np.meshgrid(fields["x"].values, fields["y"].values, indexing="ij")
     celsius = fields["floor_temperature"].values - ZERO_CELSIUS
     flux = fields["floor_heat_flux"].values
@@ -166,6 +195,20 @@ def _write_floor(path: Path, fields: xarray.Dataset) -> None:
     ]
     header = ("x_m", "y_m", "floor_temperature_C", "floor_heat_flux_W_m2")
     _write_table(path, header, zip(*columns, strict=True))
+
+
+def _write_air(path: Path, fields: xarray.Dataset) -> None:
+    """Write place, temperature and velocity of every cell of air."""
+    solid = np.isfinite(fields["temperature"].values)
+    places = np.meshgrid(*(fields[axis].values for axis in "xyz"), indexing="ij")
+    values = _air_values(fields, solid)
+    plain = bool(fields.attrs.get("dimensionless", 0))
+    columns = [*(place[solid] for place in places), next(iter(values.values()))[0], *list(values.values())[-1][0].T]
+    ends = ("", "", "") if plain else ("_m", "_C", "_m_s")
+    header = [f"{axis}{ends[0]}" for axis in "xyz"] + [f"temperature{ends[1]}"]
+    header += [f"velocity_{axis}{ends[2]}" for axis in "xyz"]
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    _write_table(path, tuple(header), rows)
 
 
 def _write_table(path: Path, header: tuple[str, ...], rows: Any) -> None:

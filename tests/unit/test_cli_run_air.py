@@ -1,8 +1,11 @@
 """`joistbay run` and `joistbay check` of air alone."""
 
+import csv
 import json
 
+import numpy as np
 import pytest
+import xarray
 
 from sim.cli.main import main
 
@@ -51,11 +54,39 @@ def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys):
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0  # its own earlier run is replaced
 
 
-def test_export_says_that_there_are_no_solids(case, tmp_path, capsys):
+@pytest.mark.parametrize("kind", ["vtu", "xdmf", "csv"])
+def test_air_is_exported_with_its_velocity(kind, case, tmp_path, capsys):
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0
-    capsys.readouterr()
-    assert main(["export", str(tmp_path / "kept"), "--to", "vtu"]) == 2
-    assert "is air alone" in capsys.readouterr().err
+    target = tmp_path / f"air.{kind}"
+    assert main(["export", str(tmp_path / "kept"), "--to", kind, "--out", str(target)]) == 0
+    with xarray.open_dataset(tmp_path / "kept" / "fields.nc", engine="h5netcdf") as fields:
+        warmth, up = (fields[name].values.ravel() for name in ("air_temperature", "air_velocity_z"))
+    if kind == "csv":
+        rows = list(csv.DictReader(target.open(encoding="utf-8")))
+        found = [np.array([float(row[name]) for row in rows]) for name in ("temperature", "velocity_z")]
+    else:
+        import meshio
+
+        values = meshio.read(target).cell_data
+        found = [values["temperature"][0], values["velocity"][0][:, 2]]
+    for wanted, written in zip((warmth, up), found, strict=True):
+        np.testing.assert_allclose(written, wanted, rtol=1e-6, atol=1e-12)
+
+
+def test_air_is_compared_over_a_key(case, tmp_path, capsys):
+    out = tmp_path / "swept"
+    assert main(["compare", case, "--vary", "air.rayleigh=1000,10000", "--out", str(out)]) == 0
+    assert "Rayleigh number" in capsys.readouterr().out
+    choices = json.loads((out / "air.json").read_text("utf-8"))["choices"]
+    assert [choice["rayleigh"] for choice in choices] == pytest.approx([1000.0, 10000.0])
+    assert 1.0 < choices[0]["nusselt_warm"] < choices[1]["nusselt_warm"]
+    assert len(list((out / "choices").iterdir())) == 2
+
+
+@pytest.mark.parametrize("asked", [[], ["--spacing", "9in"], ["--vary", "air.rayleih=3"], ["--vary", "air.rayleigh=x"]])
+def test_air_is_compared_only_over_what_it_has(asked, case, tmp_path, capsys):
+    assert main(["compare", case, *asked, "--out", str(tmp_path / "swept")]) == 2
+    assert "Traceback" not in capsys.readouterr().err
 
 
 def test_run_prints_json(case, tmp_path, capsys):
