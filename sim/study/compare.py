@@ -188,7 +188,7 @@ class Comparison:
         return small_tree(f"Comparison {self.case.name}, {self.key or self.about}", rows)
 
     def _repr_html_(self) -> str:
-        heads = ("choice", "heat up", "floor, peak", "ripple", "lost below", f"water for {self.flux:.1f} W/m²")
+        heads = ("choice", "heat up", "warmest spot", "ripple", "heat down", f"water for {self.flux:.1f} W/m²")
         return card(f"Comparison {self.case.name}, {self.key or self.about}", table(map(_cells, self.choices), heads))
 
     def __str__(self) -> str:

@@ -94,7 +94,7 @@ def _facts(record: RunRecord) -> list[tuple[Told, Told, Told]]:
             say("warmest spot {}", told("surface_peak_C", report.get("surface_peak_C"))),
         ),
         (same("Ripple"), of_report(report, "ripple_K"), same("warmest less coolest spot")),
-        (same("Lost below"), told("share_down_percent", report.get("share_down_percent")), same("of the water's heat")),
+        (same("Heat down"), told("share_down_percent", report.get("share_down_percent")), same("of the water's heat")),
         (
             same("Water"),
             told("water_supply_C", report.get("water_supply_C")),
