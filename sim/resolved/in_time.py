@@ -25,9 +25,9 @@ from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.subgrid import VREMAN
-from sim.airflow.threads import single_threaded_blas
 from sim.airflow.walls import find_walls
 from sim.bay.cells import Cells
+from sim.machine.threads import single_threaded_blas
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain
 from sim.resolved.march import hold_air
