@@ -46,7 +46,7 @@ def draw_frame(choice: Choice, number: int, scale: Scale, *, title: str = "") ->
     axes = sheet.axes(_LEFT, _BELOW, width, height)
     draw_section_on(axes, choice, section, scale, strongest=strongest(choice.fields))
     colour_bar(sheet, (_LEFT + width + 0.3, _BELOW, 0.2, height - 0.4), scale, "temperature")
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from sim.results.air_motion import motion_words
 from sim.results.people import Units
+from viz.air_lines import lines_from, seeds
 from viz.air_view import (
     AirSection,
     air_scale,
@@ -22,6 +23,7 @@ from viz.air_view import (
 )
 from viz.choice import Array, Choice, Outline
 from viz.drawable import takes_result
+from viz.fine_section import fine_section, raster
 from viz.layout import INK, SMALL_SIZE, PictureSheet, caption_of, colour_bar, head_height, headline_of
 from viz.scales import NEUTRAL, Scale, temperature_colours
 
@@ -32,8 +34,10 @@ if TYPE_CHECKING:
 SHEET_WIDTH = 9.5
 LINES = 11
 """Streamlines between rest and the largest stream function, in a two-dimensional flow."""
-POINTS = 160
-"""Places along the longer side at which streamlines of a three-dimensional flow are followed."""
+FOLLOWED = 18
+"""Streamlines at most in a section of a three-dimensional flow."""
+DOTS = 900
+"""Dots of the raster along the longer side."""
 MARGIN = 0.03
 """Solids are drawn this far around the air [m]: joists, floor and the top of the insulation."""
 _LEFT, _BELOW, _RIGHT, _MOST_HEIGHT = 0.85, 0.95, 1.45, 6.2
@@ -46,14 +50,14 @@ def draw_air_section(
     """Draw temperature and flow of the air in an upright section across the bay.
 
     In a two-dimensional flow equal amounts of air flow between neighbouring lines; in a section of a
-    three-dimensional flow the lines follow the velocity within the section, thicker where it is faster.
+    three-dimensional flow a few lines follow the velocity within the section, from plate edges and tubes first.
 
     Parameters
     ----------
     choice : Choice
         A run whose fields hold computed air.
     at : float, optional
-        Place along the bay [m]; default: through the fastest air.
+        Place along the bay [m]; default: through the fastest air over a plate, where there are plates.
     now : bool
         The flow at the end instead of its mean.
     title : str, optional
@@ -77,7 +81,7 @@ def draw_air_section(
     axes = sheet.axes(_LEFT, _BELOW, width, height)
     draw_section_on(axes, choice, section, scale, solids)
     colour_bar(sheet, (_LEFT + width + 0.3, _BELOW, 0.2, height - 0.4), scale, "temperature")
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 
@@ -93,17 +97,15 @@ def draw_section_on(
         Largest stream function that the spacing of the lines is for; default: the section's own.
     """
     axes.set_facecolor(NEUTRAL)
-    for x_edge, z_edge, kelvin in solids:
-        _colours(axes, x_edge, z_edge, kelvin, scale)
-    _colours(axes, section.x_edge, section.z_edge, section.temperature, scale)
+    _raster(axes, choice, section, scale, solids)
     if is_still(choice, section.fastest, float(np.ptp(section.z_edge))):
         _say_still(axes)
     elif section.flat:
         _draw_stream_function(axes, section, scale, strongest)
     else:
-        _draw_streams(axes, section, scale)
+        _draw_streams(axes, choice, section, scale)
     for part in solid_outlines(choice, section.y):
-        _draw_part(axes, part, scale)
+        _draw_part(axes, part, scale, _inside(part, solids, scale))
     x, z = (shown_length(span, scale) for span in _spans(section, solids))
     axes.set(xlim=x, ylim=z)
     axes.set_aspect("equal", adjustable="box", anchor="SW")
@@ -160,11 +162,33 @@ def _close(edges: Array, air: Array) -> slice:
     return slice(int(near[0]), int(near[-1]) + 1)
 
 
-def _colours(axes: Axes, x_edge: Array, z_edge: Array, kelvin: Array, scale: Scale) -> None:
-    values = np.ma.masked_invalid(shown_temperature(kelvin, scale))
+def _raster(axes: Axes, choice: Choice, section: AirSection, scale: Scale, solids: Any) -> None:
+    """Solids and air on a fine raster, interpolated; a section of pictures in time as its cells."""
     colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
-    edges = shown_length(x_edge, scale), shown_length(z_edge, scale)
-    axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
+    if "air_y" not in choice.fields["air_temperature"].dims:
+        edges = shown_length(section.x_edge, scale), shown_length(section.z_edge, scale)
+        values = np.ma.masked_invalid(shown_temperature(section.temperature, scale))
+        axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
+        return
+    (x0, x1), (z0, z1) = _spans(section, solids)
+    dots = DOTS / max(x1 - x0, z1 - z0)
+    places = [raster(low, high, max(24, int(dots * (high - low)))) for low, high in ((x0, x1), (z0, z1))]
+    kelvin, _ = fine_section(choice, section.y, *places, now=section.now)
+    values = np.ma.masked_invalid(shown_temperature(kelvin, scale))
+    extent = tuple(shown_length([x0, x1, z0, z1], scale))
+    look: dict[str, Any] = {"origin": "lower", "extent": extent, "cmap": colours, "norm": scale.norm, "zorder": 1.0}
+    axes.imshow(values.T, aspect="auto", **look)
+
+
+def _inside(part: Outline, solids: Any, scale: Scale) -> Any:
+    """The colour of the solid where a part is; neutral where there is none with a temperature."""
+    x0, x1, _, _, z0, z1 = part.box
+    for x_edge, z_edge, kelvin in solids:
+        i = [np.flatnonzero((e[1:] > a) & (e[:-1] < b)) for e, a, b in ((x_edge, x0, x1), (z_edge, z0, z1))]
+        own = kelvin[np.ix_(*i)]
+        if np.isfinite(own).any():
+            return temperature_colours()(scale.norm(float(shown_temperature(np.nanmax(own), scale))))
+    return NEUTRAL
 
 
 def stream_lines(section: AirSection, strongest: float | None = None) -> tuple[Array, Array]:
@@ -220,41 +244,23 @@ def _draw_arrow(axes: Axes, line: Array, share: float, section: AirSection, scal
     axes.add_patch(FancyArrowPatch(tuple(start), tuple(end), shrinkA=0.0, shrinkB=0.0, **style))
 
 
-def _draw_streams(axes: Axes, section: AirSection, scale: Scale) -> None:
-    """Lines that follow the velocity within the section."""
-    x, z, across, up = _even(section)
-    speed = np.hypot(across, up)
-    width = 0.35 + 1.6 * np.nan_to_num(speed / np.nanmax(speed))
-    lines = shown_length(x, scale), shown_length(z, scale)
-    drawn = axes.streamplot(*lines, across.T, up.T, color=INK, linewidth=width.T, density=1.5, arrowsize=0.7, zorder=2)
-    drawn.lines.set_path_effects(_halo(2.4))
+def _draw_streams(axes: Axes, choice: Choice, section: AirSection, scale: Scale) -> None:
+    """Lines that follow the velocity within the section, few enough to follow, each with its arrow."""
+    for line in lines_from(section, seeds(section, choice.outlines), FOLLOWED):
+        points = np.asarray(shown_length(line.points, scale))
+        axes.plot(*points.T, color="white", alpha=0.5, linewidth=2.4, zorder=2)
+        axes.plot(*points.T, color=INK, linewidth=0.7 + 1.1 * line.speed / section.fastest, zorder=2)
+        _draw_arrow(axes, points, 0.5, section, scale)
 
 
-def _even(section: AirSection) -> tuple[Array, Array, Array, Array]:
-    """Places on an even grid and both velocities there; NaN in solids, where lines end."""
-    edges = section.x_edge, section.z_edge
-    longest = max(float(np.ptp(edge)) for edge in edges)
-    x, z = (np.linspace(e[0], e[-1], max(12, int(POINTS * float(np.ptp(e)) / longest))) for e in edges)
-    cells = [np.clip(np.searchsorted(e, p, "right") - 1, 0, len(e) - 2) for e, p in zip(edges, (x, z), strict=True)]
-    solid = np.isnan(section.across)[np.ix_(*cells)]
-    fields = [np.nan_to_num(f) for f in (section.across, section.up)]
-    across, up = (np.where(solid, np.nan, _on_even(f, section, x, z)) for f in fields)
-    return x, z, across, up
-
-
-def _on_even(field: Array, section: AirSection, x: Array, z: Array) -> Array:
-    rows = np.array([np.interp(z, section.z, row) for row in field])
-    return np.array([np.interp(x, section.x, column) for column in rows.T]).T
-
-
-def _draw_part(axes: Axes, part: Outline, scale: Scale) -> None:
+def _draw_part(axes: Axes, part: Outline, scale: Scale, inside: Any = NEUTRAL) -> None:
     """The outline of a part: a circle for a tube seen from its end, a thick line for a sheet."""
     from matplotlib.patches import Circle
 
     x0, x1, y0, y1, z0, z1 = shown_length(part.box, scale)
     if part.kind == "tube" and y1 - y0 > x1 - x0:
         middle = ((x0 + x1) / 2, (z0 + z1) / 2)
-        axes.add_patch(Circle(middle, (x1 - x0) / 2, facecolor=NEUTRAL, edgecolor=INK, linewidth=1.0, zorder=3))
+        axes.add_patch(Circle(middle, (x1 - x0) / 2, facecolor=inside, edgecolor=INK, linewidth=1.0, zorder=3))
         return
     thin = part.kind in ("sheet", "plate")
     x, z = [x0, x1, x1, x0, x0], [z0, z0, z1, z1, z0]

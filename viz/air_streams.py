@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -19,8 +20,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 SHEET_WIDTH = 10.0
-LINES = 110
-"""Streamlines that are followed; most end early in slow corners."""
+LINES = 44
+"""Streamlines that are followed, few enough to follow each; they begin at plate edges and tubes."""
+STEP_ALONG = 0.06
+"""Distance of two beginnings along a plate's edge or a tube, as a share of the air's width."""
 STRETCH = 3.0
 """Longest side that is shown, over the next longest: of a whole bay the stretch in its middle, or nothing is seen."""
 _METAL, _OTHER = "#9aa4ab", "#b9c0c5"
@@ -35,7 +38,8 @@ def draw_air_streams(
 ) -> Figure:
     """Draw streamlines of the air as tubes in temperature colours, with plates, tubes and solid blocks.
 
-    Lines start at places spread evenly over the quicker half of the air; of a long cavity its middle is shown.
+    Lines start at the edges of plates and at tubes, without those spread over the quicker half of the air; a plane
+    across shows the temperature behind them. Of a long cavity its middle is shown.
 
     Parameters
     ----------
@@ -74,7 +78,7 @@ def draw_air_streams(
     axes.set_axis_off()
     tall = min(3.6, height - 0.6)
     colour_bar(sheet, (SHEET_WIDTH - MARGIN - 0.72, _BELOW + (height - tall) / 2, 0.2, tall), scale, "temperature")
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 
@@ -118,6 +122,7 @@ def air_grid(choice: Choice, ending: str, scale: Scale) -> Any:
     warmth = fields["temperature"]
     colour = shown_temperature(np.where(np.isnan(warmth), np.nanmean(warmth), warmth), scale)
     grid["temperature"] = colour.ravel(order="F")
+    grid["air"] = np.isfinite(warmth).astype(float).ravel(order="F")
     columns = [np.nan_to_num(fields[f"velocity_{axis}"]).ravel(order="F") for axis in "xyz"]
     grid["velocity"] = np.stack(columns, axis=1)
     return grid
@@ -146,13 +151,32 @@ def seeds(grid: Any, count: int = LINES) -> Array:
     return np.asarray(points[quick[:count]])
 
 
-def stream_lines(grid: Any) -> Any:
-    """Streamlines through the seeds, in both directions, each not much longer than the cavity is wide."""
+def starts(grid: Any, outlines: Sequence[Outline], count: int = LINES) -> Array:
+    """Points (n, 3) at plate edges and tubes within the air's box, evenly taken; `seeds` where there are none."""
+    bounds = np.array(grid.bounds)
+    low, high = bounds[::2], bounds[1::2]
+    gap, step = 0.012 * float(high[0] - low[0]), STEP_ALONG * float(high[0] - low[0])
+    found: list[tuple[float, float, float]] = []
+    for part in outlines:
+        x0, x1, y0, y1, z0, z1 = part.box
+        along = np.arange(max(y0, low[1]) + step / 2, min(y1, high[1]), step)
+        if part.kind in ("plate", "sheet"):
+            found += [(x, float(y), z1 + gap) for y in along for x in (x0 - gap, x1 + gap)]
+        elif part.kind == "tube" and y1 - y0 > x1 - x0:
+            found += [(x, float(y), (z0 + z1) / 2) for y in along for x in (x0 - gap, x1 + gap)]
+    points = np.array([p for p in found if np.all(p > low) and np.all(p < high)]).reshape(-1, 3)
+    if not len(points):
+        return seeds(grid, count)
+    return points[np.unique(np.linspace(0, len(points) - 1, count).round().astype(int))]
+
+
+def stream_lines(grid: Any, outlines: Sequence[Outline] = ()) -> Any:
+    """Streamlines through the starts, in both directions, each not much longer than the cavity is wide."""
     import pyvista
 
     spans = np.array(grid.bounds)[1::2] - np.array(grid.bounds)[::2]
     return grid.streamlines_from_source(
-        pyvista.PolyData(seeds(grid)),
+        pyvista.PolyData(starts(grid, outlines)),
         vectors="velocity",
         integration_direction="both",
         max_length=0.6 * float(spans.max()),
@@ -168,10 +192,14 @@ def _photograph(choice: Choice, grid: Any, scale: Scale, size: tuple[int, int], 
 
     plotter = plotter_off_screen(size)
     spans = np.array(grid.bounds)[1::2] - np.array(grid.bounds)[::2]
+    look = {"cmap": temperature_colours(), "clim": (scale.low, scale.high), "show_scalar_bar": False}
     if not still:
-        lines = stream_lines(grid).tube(radius=0.0016 * float(spans.max()), n_sides=8)
-        look = {"cmap": temperature_colours(), "clim": (scale.low, scale.high), "show_scalar_bar": False}
+        lines = stream_lines(grid, choice.outlines).tube(radius=0.0016 * float(spans.max()), n_sides=8)
         plotter.add_mesh(lines, scalars="temperature", ambient=0.65, diffuse=0.4, specular=0.0, **look)
+    behind = grid.slice(normal="y", origin=(grid.center[0], grid.bounds[3] - 1e-6, grid.center[2]))
+    behind = behind.threshold(0.5, scalars="air")
+    if behind.n_cells:
+        plotter.add_mesh(behind, scalars="temperature", lighting=False, opacity=0.55, **look)
     plotter.add_mesh(pyvista.Box(grid.bounds).extract_all_edges(), color=SOFT, line_width=1.4, lighting=False)
     for part in choice.outlines:
         if part.kind in _SHOWN and (body := _body(part, grid.bounds)) is not None:

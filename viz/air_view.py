@@ -48,6 +48,8 @@ class AirSection:
         Whether the flow is two-dimensional, so that a stream function exists.
     dimensionless : bool
         Whether lengths are in L, temperatures in ΔT and velocities in α/L.
+    now : bool
+        Whether this is the flow at the end instead of its mean.
     """
 
     x_edge: Array
@@ -58,6 +60,7 @@ class AirSection:
     y: float
     flat: bool
     dimensionless: bool
+    now: bool = False
 
     @property
     def x(self) -> Array:
@@ -108,7 +111,7 @@ def air_section(choice: Choice, at: float | None = None, *, now: bool = False) -
     Parameters
     ----------
     at : float, optional [m]
-        Place along the bay; default: through the fastest air.
+        Place along the bay; default: through the fastest air over a plate, where there are plates.
     now : bool
         The flow at the end of the march instead of its mean.
 
@@ -124,7 +127,7 @@ def air_section(choice: Choice, at: float | None = None, *, now: bool = False) -
     temperature, across, along, up = (np.asarray(fields[name].values, dtype=float) for name in names)
     y = fields["air_y"].values
     speed = np.sqrt(across**2 + along**2 + up**2)
-    fastest = int(np.unravel_index(np.nanargmax(speed), speed.shape)[1])
+    fastest = int(np.unravel_index(np.nanargmax(np.where(_at_plates(choice, y), speed, np.nan)), speed.shape)[1])
     j = fastest if at is None else int(np.abs(y - at).argmin())
     return AirSection(
         x_edge=choice.edges("air_x"),
@@ -135,7 +138,15 @@ def air_section(choice: Choice, at: float | None = None, *, now: bool = False) -
         y=float(y[j]),
         flat=len(y) == 1,
         dimensionless=is_dimensionless(fields),
+        now=now,
     )
+
+
+def _at_plates(choice: Choice, y: Array) -> npt.NDArray[np.bool_]:
+    """Which places along the bay a plate lies at, as (1, ny, 1); all of them where there is no plate."""
+    plates = [part.box for part in choice.outlines if part.kind in ("plate", "sheet")]
+    found = np.array([any(box[2] <= at <= box[3] for box in plates) for at in y])
+    return np.asarray(found if found.any() else np.ones(y.size, dtype=bool))[None, :, None]
 
 
 def air_scale(temperatures: Iterable[npt.ArrayLike], dimensionless: bool, units: Units = "si") -> Scale:

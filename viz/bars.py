@@ -84,7 +84,7 @@ def draw_bars(
         left = MARGIN + _NAMES + split + 0.35
         _draw_needed(sheet, (left, _BELOW, room - split - 0.35, body), at_equal_heat, units)
     _draw_legend(sheet, choices)
-    sheet.foot(caption_of(choices))
+    sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 

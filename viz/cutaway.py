@@ -69,7 +69,7 @@ def draw_cutaway(
     axes.set_axis_off()
     _label(sheet, view, (left, _BELOW, width, height))
     _draw_scale(sheet, height, scale)
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 

@@ -29,10 +29,11 @@ from viz.layout import (
     line_height,
     wrap,
 )
-from viz.scales import Scale, display_temperature, shared_scale, temperature_colours
+from viz.scales import Scale, display_temperature, greys, shared_scale, temperature_colours, window_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
 
 SHEET_WIDTH = 11.0
@@ -47,6 +48,19 @@ _LINES: dict[str, dict[str, Any]] = {
     "rug": {"linewidth": 1.4, "linestyle": (0, (4, 1.5, 1, 1.5))},
     "tube": {"linewidth": 1.6, "linestyle": (0, (1, 1.4))},
 }
+
+
+MOST_BRACKETS = 5
+"""Floors whose part of the scale is marked beside it, less one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One map: a floor, its scale, and its colours where they are not those of all temperatures."""
+
+    plan: FloorPlan
+    scale: Scale
+    colours: Colormap | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +85,7 @@ def draw_floor_map(choice: Choice, *, units: Units = "si", scale: Scale | None =
     units : "si" or "ip"
         °C and metres, or °F and inches.
     scale : Scale, optional
-        Scale to use; default: the run's own range.
+        Scale to use; default: the stated window round the room, see `scales.floor_window`.
     """
     return draw_floor_maps([choice], units=units, scale=scale)
 
@@ -91,7 +105,7 @@ def draw_floor_maps(
     units : "si" or "ip"
         °C and metres, or °F and inches.
     scale : Scale, optional
-        Scale to use; default: the range of all maps together.
+        Scale to use; default: the stated window round the room, else the range of all maps together.
 
     Raises
     ------
@@ -101,30 +115,38 @@ def draw_floor_maps(
     if not choices:
         raise ValueError("no run to draw")
     plans = floor_plans(choices)
+    scale = scale or window_of([choice.report for choice in choices], units)
     scale = scale or shared_scale([plan.temperature for plan in plans], units)
-    headline, note = title or choices[0].case or "Floor surface", _note(choices)
-    grid = _arrange(plans)
+    headline, note = title or choices[0].case or "Floor surface", _note(choices, units)
+    panels = [Panel(plan, scale) for plan in plans]
+    alone = len(choices) == 1
+    panels += [Panel(plans[0], shared_scale([plans[0].temperature], units, least_span=0.05), greys())] if alone else []
+    grid = _arrange([panel.plan for panel in panels])
     titles = [_panel_title(choice, grid.width, units) for choice in choices]
+    titles += [_pattern_title(choices[0], grid.width, units)] if alone else []
     above = max(map(len, titles)) * line_height(TEXT_SIZE) + 0.12
-    rows = -(-len(choices) // grid.columns)
+    rows = -(-len(panels) // grid.columns)
     body = rows * (grid.height + above) + (rows - 1) * _ROW_GAP
+    body = max(body, 2.9) if alone else body
     sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + _BELOW)
     sheet.head(headline, note)
-    for k, (plan, lines) in enumerate(zip(plans, titles, strict=True)):
+    for k, (panel, lines) in enumerate(zip(panels, titles, strict=True)):
         row, column = divmod(k, grid.columns)
         left = _LEFT + column * (grid.width + _GAP)
         top = _BELOW + body - row * (grid.height + above + _ROW_GAP)
         _write_panel_title(sheet, left, top, lines)
         _draw_panel(
-            sheet, (left, top - above), plan, scale, grid, (column == 0, k + grid.columns >= len(plans))
+            sheet, (left, top - above), panel, grid, (column == 0, k + grid.columns >= len(panels))
         )
-    _draw_scale(sheet, body, above, grid, scale)
+    _draw_scales(sheet, body, panels)
     _draw_legend(sheet, plans)
-    sheet.foot(caption_of(choices))
+    sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 
-def draw_plan(axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = False) -> None:
+def draw_plan(
+    axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = False, colours: Colormap | None = None
+) -> None:
     """Draw one floor with its outlines and its warmest and coolest spot into axes.
 
     Parameters
@@ -137,6 +159,8 @@ def draw_plan(axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = Fals
         Colours and units.
     on_side : bool
         Draw the length of the bay from left to right.
+    colours : Colormap, optional
+        Default: those of all temperatures.
     """
     units = scale.units
     x, y = (np.concatenate([e[:1], c, e[-1:]]) for e, c in ((plan.x_edge, plan.x), (plan.y_edge, plan.y)))
@@ -144,8 +168,7 @@ def draw_plan(axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = Fals
     across, along = display_length(x, units), display_length(y, units)
     picture = (along, across, values) if on_side else (across, along, values.T)
     style: Literal["gouraud", "nearest"] = "gouraud" if np.isfinite(values).all() else "nearest"
-    colours = temperature_colours()
-    axes.pcolormesh(*picture, cmap=colours, norm=scale.norm, shading=style, rasterized=True)
+    axes.pcolormesh(*picture, cmap=colours or temperature_colours(), norm=scale.norm, shading=style, rasterized=True)
     for outline in seen_from_above(plan, tuple(_LINES)):
         _draw_outline(axes, outline, plan, units, on_side)
     _mark_extremes(axes, plan, units, on_side)
@@ -169,9 +192,11 @@ def _arrange(plans: Sequence[FloorPlan]) -> _Grid:
     return max(found, key=lambda grid: grid.per_metre)
 
 
-def _note(choices: Sequence[Choice]) -> str:
+def _note(choices: Sequence[Choice], units: Units) -> str:
     """Say what the maps show."""
-    shown = "Floor-surface temperature"
+    window = {"si": "4 K below the room to 12 K above it", "ip": "7.2 °F below the room to 21.6 °F above it"}[units]
+    told = window_of([choice.report for choice in choices], units) is not None
+    shown = f"Floor-surface temperature{f', colours from {window}' if told else ''}"
     together = ", all maps on one scale" if len(choices) > 1 else ""
     repeated = "; one plate pitch, repeated by symmetry" if any(c.is_pitch for c in choices) else ""
     return shown + together + repeated
@@ -182,6 +207,13 @@ def _panel_title(choice: Choice, width: float, units: Units) -> list[str]:
     mean, ripple = (format_value(k, choice.report.get(k), units) for k in ("surface_mean_C", "ripple_K"))
     names = wrap(choice.name, width, TEXT_SIZE, "bold")
     return [*names, *(f"\t{line}" for line in wrap(f"mean {mean}, ripple {ripple}", width, SMALL_SIZE))]
+
+
+def _pattern_title(choice: Choice, width: float, units: Units) -> list[str]:
+    """The lines above the map of the pattern alone."""
+    ripple = format_value("ripple_K", choice.report.get("ripple_K"), units)
+    plain = wrap(f"from its coolest spot, white, to its warmest, dark: {ripple}", width, SMALL_SIZE)
+    return [*wrap("The pattern alone, on its own scale", width, TEXT_SIZE, "bold"), *(f"\t{line}" for line in plain)]
 
 
 def _write_panel_title(sheet: PictureSheet, left: float, top: float, lines: Sequence[str]) -> None:
@@ -196,16 +228,16 @@ def _write_panel_title(sheet: PictureSheet, left: float, top: float, lines: Sequ
 def _draw_panel(
     sheet: PictureSheet,
     corner: tuple[float, float],
-    plan: FloorPlan,
-    scale: Scale,
+    panel: Panel,
     grid: _Grid,
     labelled: tuple[bool, bool],
 ) -> None:
     """Draw one map with its upper left corner at a place [in]; labels only at the outer maps."""
+    plan, scale = panel.plan, panel.scale
     across, up = (plan.length, plan.width) if grid.on_side else (plan.width, plan.length)
     width, height = across * grid.per_metre, up * grid.per_metre
     axes = sheet.axes(corner[0], corner[1] - height, width, height)
-    draw_plan(axes, plan, scale, on_side=grid.on_side)
+    draw_plan(axes, plan, scale, on_side=grid.on_side, colours=panel.colours)
     names = ("along the joists", "across") if grid.on_side else ("across the joists", "along the joists")
     unit = length_unit(scale.units)
     axes.locator_params(axis="x", nbins=max(2, int(width / 0.6)), steps=[1, 2, 5, 10])
@@ -262,12 +294,29 @@ def _marker_style(marker: str) -> dict[str, Any]:
     }
 
 
-def _draw_scale(sheet: PictureSheet, body: float, above: float, grid: _Grid, scale: Scale) -> None:
-    """Draw the common scale at the right, as high as the maps but not endlessly."""
-    height = max(1.3, min(body - above - 0.4, 4.0))
-    left = sheet.width - _RIGHT + 0.3
-    bottom = _BELOW + body - above - 0.4 - height
-    colour_bar(sheet, (left, bottom, 0.2, height), scale, "floor surface")
+def _draw_scales(sheet: PictureSheet, body: float, panels: Sequence[Panel]) -> None:
+    """The common scale at the right with a bracket for what each floor takes of it; that of the pattern under it."""
+    warm = [panel for panel in panels if panel.colours is None]
+    pattern = [panel for panel in panels if panel.colours is not None]
+    room = (body - 0.2 * len(pattern)) / (1 + len(pattern))
+    height = max(0.8, min(room - 0.55, 4.0))
+    left, bottom = sheet.width - _RIGHT + 0.42, _BELOW + body - 0.4 - height
+    axes = colour_bar(sheet, (left, bottom, 0.2, height), warm[0].scale, "floor surface")
+    if len(warm) < MOST_BRACKETS:
+        for number, panel in enumerate(warm):
+            _draw_bracket(axes, panel, -0.3 - 0.45 * number)
+    for panel in pattern:
+        place = (left, bottom - 0.75 - height, 0.2, height)
+        colour_bar(sheet, place, panel.scale, "pattern alone", panel.colours)
+
+
+def _draw_bracket(axes: Axes, panel: Panel, at: float) -> None:
+    """What a floor takes of the scale, beside the bar."""
+    own = panel.plan.temperature
+    ends = display_temperature([np.nanmin(own), np.nanmax(own)], panel.scale.units)
+    low, high = np.clip(ends, panel.scale.low, panel.scale.high)
+    axes.plot([at + 0.2, at, at, at + 0.2], [low, low, high, high], color=INK, linewidth=1.1, clip_on=False)
+    axes.set(xlim=(0.0, 1.0), ylim=(panel.scale.low, panel.scale.high))
 
 
 def _draw_legend(sheet: PictureSheet, plans: Sequence[FloorPlan]) -> None:

@@ -19,6 +19,7 @@ from viz.scales import Scale, temperature_colours
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
 
     from viz.choice import Choice
@@ -131,7 +132,13 @@ def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: 
     return [_shorten(line, width, size, weight) for line in lines]
 
 
-def colour_bar(sheet: PictureSheet, place: tuple[float, float, float, float], scale: Scale, label: str) -> None:
+def colour_bar(
+    sheet: PictureSheet,
+    place: tuple[float, float, float, float],
+    scale: Scale,
+    label: str,
+    colours: Colormap | None = None,
+) -> Axes:
     """Draw an upright temperature scale; its label with the unit stands above it.
 
     Parameters
@@ -144,12 +151,19 @@ def colour_bar(sheet: PictureSheet, place: tuple[float, float, float, float], sc
         What the colours mean.
     label : str
         Name of the temperature; the unit is added.
+    colours : Colormap, optional
+        Default: those of all temperatures.
+
+    Returns
+    -------
+    Axes
+        Those of the bar, upright in the scale's units.
     """
     axes = sheet.axes(*place)
     ramp = np.linspace(scale.low, scale.high, 256)[:, None]
     extent = (0.0, 1.0, scale.low, scale.high)
     axes.imshow(
-        ramp, origin="lower", aspect="auto", extent=extent, cmap=temperature_colours(), norm=scale.norm
+        ramp, origin="lower", aspect="auto", extent=extent, cmap=colours or temperature_colours(), norm=scale.norm
     )
     axes.set_xticks([])
     axes.yaxis.tick_right()
@@ -157,6 +171,7 @@ def colour_bar(sheet: PictureSheet, place: tuple[float, float, float, float], sc
     left, bottom, _, height = place
     sheet.text(left, bottom + height + 0.26, label, SMALL_SIZE)
     sheet.text(left, bottom + height + 0.09, scale.unit, SMALL_SIZE, weight="bold")
+    return axes
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
@@ -198,9 +213,9 @@ def length_unit(units: Units = "si") -> str:
     return "m" if units == "si" else "in"
 
 
-def caption_of(choices: Sequence[Choice]) -> str:
-    """Return the caption of a picture: the case or cases that it shows, their air, and the program."""
-    cases = list(dict.fromkeys(choice.case for choice in choices if choice.case))
+def caption_of(choices: Sequence[Choice], headline: str = "") -> str:
+    """Return the caption of a picture: the cases that its headline does not name yet, their air, and the program."""
+    cases = [case for case in dict.fromkeys(choice.case for choice in choices) if case and case not in headline]
     return " · ".join([*cases, *air_words([choice.report for choice in choices]), "joistbay"])
 
 

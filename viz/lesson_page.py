@@ -29,6 +29,9 @@ td.n { text-align: right; min-width: 84px; height: 27px; white-space: nowrap }
 ol { padding-left: 22px; margin: 4px 0 }
 img { display: block; width: 100%; max-height: 56mm; object-fit: contain; margin: 6px 0 }
 .answer { border-left: 4px solid #1d2327; padding: 1px 10px; margin: 3px 0; background: #f1f3f4 }
+.key { font-size: 13.5px; line-height: 1.3 }
+.key td.n { height: auto; padding: 2px 7px }
+.key th { padding: 2px 7px }
 .small { font-size: 12.5px; color: #58626a }
 @media print { body { padding: 0; max-width: none } }
 @media (max-width: 500px) { body { font-size: 16px } .scroll { overflow-x: auto } .who { flex-direction: column } }
@@ -62,7 +65,7 @@ def lesson_page(lesson: Mapping[str, Any], numbers: Sequence[tuple[str, str]], k
     title = escape(f"{lesson['title']}: {head.lower()}")
     meta = '<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
     page = f'<!doctype html><html lang="en"><head>{meta}<title>{title}</title><style>{STYLE}</style></head>'
-    return page + f"<body>{''.join(body)}</body></html>\n"
+    return page + f"<body{' class=key' if key else ''}>{''.join(body)}</body></html>\n"
 
 
 def _options(options: Sequence[str]) -> str:

@@ -134,7 +134,7 @@ def _draw_plume(choices: Sequence[Choice], asked: Mapping[str, Any], title: str)
     if section.flat:
         _draw_stream_function(axes, section, scale, None)
     else:
-        _draw_streams(axes, section, scale)
+        _draw_streams(axes, choice, section, scale)
     for part in choice.outlines:
         if part.name == "plate":
             x0, x1, _, _, z0, z1 = part.box

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sim.results.people import Units
+from sim.results.people import UNITS, Units
 from viz.choice import Choice, FloorPlan, floor_plans, seen_from_above
 from viz.drawable import takes_results
 from viz.layout import (
     FAINT,
     INK,
     MARGIN,
+    SMALL_SIZE,
     SOFT,
     TEXT_SIZE,
     PictureSheet,
@@ -71,7 +72,7 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
     for axis, place in enumerate(places):
         _draw_direction(sheet, place, axis, plans, lines, units)
     _draw_legend(sheet, legend, lines, below - 0.62)
-    sheet.foot(caption_of(choices))
+    sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 
@@ -93,8 +94,8 @@ def _draw_direction(
     left, bottom, width, strip = place
     axes = sheet.axes(left, bottom + strip, width, _AXES_HEIGHT)
     rows = sheet.axes(left, bottom, width, strip)
-    for plan, (colour, dash) in zip(plans, lines, strict=True):
-        at, kelvin = profile(plan, axis)
+    curves = [profile(plan, axis) for plan in plans]
+    for (at, kelvin), (colour, dash) in zip(curves, lines, strict=True):
         axes.plot(
             display_length(at, units), display_temperature(kelvin, units), color=colour, ls=dash, lw=1.8
         )
@@ -102,6 +103,11 @@ def _draw_direction(
     slack = 0.06 * (scale.high - scale.low)
     ends = display_length([0.0, max(p.width if axis == 0 else p.length for p in plans)], units)
     axes.set(xlim=ends, ylim=(scale.low - slack, scale.high + slack))
+    _shade_rugs(axes, plans[0], axis, units)
+    if len(plans) == 1:
+        _mark_ripple(axes, curves[0][1], float(ends[1]), units)
+    elif nearly_equal(curves):
+        _draw_differences(axes, curves, lines, units)
     axes.grid(color=FAINT, linewidth=0.6)
     axes.tick_params(labelbottom=False, bottom=False, labelleft=axis == 0)
     if axis == 0:
@@ -111,6 +117,59 @@ def _draw_direction(
     rows.set(xlim=ends)
     name = ("across the joists", "along the joists")[axis]
     rows.set_xlabel(f"{name}, {length_unit(units)}", fontsize=TEXT_SIZE, color=INK)
+
+
+NEAR = 0.08
+"""Lines closer to each other than this share of what they span are drawn again as differences."""
+
+
+def nearly_equal(curves: Sequence[tuple[Any, Any]]) -> bool:
+    """Whether several lines lie so close together that they would read as one."""
+    parts = _differences(curves)
+    span = max(float(np.nanmax(kelvin)) for _, kelvin in curves) - min(float(np.nanmin(kelvin)) for _, kelvin in curves)
+    return span > 0.0 and max(float(np.nanmax(np.abs(part))) for _, part in parts) < NEAR * span
+
+
+def _differences(curves: Sequence[tuple[Any, Any]]) -> list[tuple[Any, Any]]:
+    """Places and differences to the first line [K], of all others."""
+    first = curves[0]
+    return [(at, kelvin - np.interp(at, *first)) for at, kelvin in curves[1:]]
+
+
+def _draw_differences(axes: Axes, curves: Sequence[tuple[Any, Any]], lines: Sequence[Line], units: Units) -> None:
+    """A small frame with the differences to the first line, in an upper corner."""
+    inner = axes.inset_axes((0.52, 0.05, 0.46, 0.3))
+    for (at, kelvin), (colour, dash) in zip(_differences(curves), lines[1:], strict=True):
+        shown = np.asarray(kelvin) * (1.0 if units == "si" else 1.8)
+        inner.plot(display_length(at, units), shown, color=colour, ls=dash, lw=1.4)
+    inner.axhline(0.0, color=lines[0][0], lw=1.0)
+    inner.tick_params(labelsize=SMALL_SIZE - 1.5, colors=INK, labelbottom=False, bottom=False)
+    unit = UNITS["K"].name(units)
+    inner.set_title(f"less the first, {unit}", fontsize=SMALL_SIZE - 1.0, color=INK, loc="left", pad=2.0)
+
+
+def _mark_ripple(axes: Axes, kelvin: Any, end: float, units: Units) -> None:
+    """An upright arrow from the coolest to the warmest place of the line, with the difference."""
+    low, high = (float(f(kelvin)) for f in (np.nanmin, np.nanmax))
+    shown = display_temperature([low, high], units)
+    style = {"arrowstyle": "<->", "color": INK, "linewidth": 1.0, "shrinkA": 0.0, "shrinkB": 0.0}
+    axes.annotate("", (0.975 * end, shown[0]), (0.975 * end, shown[1]), arrowprops=style)
+    text = UNITS["K"].write(high - low, units)
+    box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5}
+    axes.text(0.96 * end, float(np.mean(shown)), text, fontsize=SMALL_SIZE, color=INK, ha="right", bbox=box)
+
+
+def _shade_rugs(axes: Axes, plan: FloorPlan, axis: int, units: Units) -> None:
+    """Tint where a rug lies, with its edges marked and its name."""
+    for outline in seen_from_above(plan, ("rug",)):
+        low, high = display_length(outline.box[2 * axis : 2 * axis + 2], units)
+        if outline.box[2 * axis + 1] - outline.box[2 * axis] > 0.98 * (plan.width if axis == 0 else plan.length):
+            continue
+        axes.axvspan(low, high, color="#8f7f9c", alpha=0.14, linewidth=0)
+        for edge in (low, high):
+            axes.axvline(edge, color=SOFT, linewidth=1.2, linestyle=(0, (4, 1.5, 1, 1.5)))
+        bottom = axes.get_ylim()[0]
+        axes.text((low + high) / 2, bottom, "rug", fontsize=SMALL_SIZE, color=INK, ha="center", va="bottom")
 
 
 def _shade_joists(axes: Axes, plan: FloorPlan, units: Units) -> None:

@@ -8,10 +8,10 @@ and for colour-blind eyes, and no colour makes an edge that is not in the data.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -123,6 +123,61 @@ def shared_scale(
     widen = max(0.0, least_span - (high - low)) / 2.0
     ends = display_temperature([low - widen, high + widen], units)
     return Scale(float(ends[0]), float(ends[1]), units)
+
+
+WINDOW_BELOW, WINDOW_ABOVE = 4.0, 12.0
+"""Floor maps show from so far below the room to so far above it [K], whatever the floor: a ripple of 0.2 K looks like
+one, a floor 3 K above the room looks warm, a cold rim is still on the scale."""
+
+
+def floor_window(room: float, units: Units = "si") -> Scale:
+    """The stated scale of all floor maps of a room.
+
+    Parameters
+    ----------
+    room : float
+        Room temperature [K].
+
+    Examples
+    --------
+    >>> floor_window(293.15)
+    Scale(low=16.0, high=32.0, units='si')
+    """
+    ends = display_temperature([room - WINDOW_BELOW, room + WINDOW_ABOVE], units)
+    return Scale(round(float(ends[0]), 6), round(float(ends[1]), 6), units)
+
+
+def window_of(reports: Sequence[Mapping[str, Any]], units: Units = "si") -> Scale | None:
+    """The window round the rooms of some reports, from the coolest room to the warmest; None where they do not tell.
+
+    A report tells its room by the ripple and its ratio to what the floor is above the room.
+    """
+    rooms = [room for report in reports if (room := _room_of(report)) is not None]
+    if not rooms or len(rooms) < len(reports):
+        return None
+    return Scale(floor_window(min(rooms), units).low, floor_window(max(rooms), units).high, units)
+
+
+def _room_of(report: Mapping[str, Any]) -> float | None:
+    """Room temperature behind a report [K]."""
+    mean, ripple, ratio = (report.get(key) for key in ("surface_mean_C", "ripple_K", "ripple_ratio"))
+    if mean is None or not ripple or not ratio:
+        return None
+    return round(float(mean) - float(ripple) / float(ratio), 3) + ZERO_CELSIUS
+
+
+@cache
+def greys() -> Colormap:
+    """White to dark, for a pattern whose scale is its own."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    return LinearSegmentedColormap.from_list("pattern", ["#fafafa", "#464646"])
+
+
+@cache
+def colour_table() -> npt.NDArray[np.uint8]:
+    """The 256 colours of all temperature pictures as bytes (256, 3)."""
+    return np.asarray(np.round(255.0 * _equal_steps(256)), dtype=np.uint8)
 
 
 @cache

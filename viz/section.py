@@ -10,8 +10,10 @@ import numpy.typing as npt
 
 from sim.results.people import Units, format_value
 from sim.results.spelling import spelled
+from viz.air_view import has_air
 from viz.choice import Array, Choice, Outline
 from viz.drawable import takes_result
+from viz.fine_section import fine_section, raster
 from viz.layout import (
     INK,
     SMALL_SIZE,
@@ -41,8 +43,8 @@ _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
 def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
     """Draw the temperature in a section across the bay.
 
-    Cavity air is drawn in the temperature of its zone (fields `air_zone` and `zone_temperature`), or in a
-    neutral tone where the run has none.
+    Computed air is drawn as computed, other cavity air in the temperature of its zone (fields `air_zone` and
+    `zone_temperature`), or in a neutral tone where the run has none.
 
     Parameters
     ----------
@@ -75,7 +77,7 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     if tubes:
         _draw_detail(sheet, axes, choice, (j, tubes[-1]), scale)
     colour_bar(sheet, (width - 1.05, _BELOW, 0.2, height - 0.35), scale, "temperature")
-    sheet.foot(caption_of([choice]))
+    sheet.foot(caption_of([choice], headline))
     return sheet.figure
 
 
@@ -107,10 +109,13 @@ def _draw_slice(axes: Axes, choice: Choice, j: int, scale: Scale) -> None:
     axes.pcolormesh(*edges, cavity.T, cmap=ListedColormap([NEUTRAL]), rasterized=True)
     parts = _parts_at(choice, y)
     tubes = [part for part in parts if _is_round_tube(part)]
-    shown = _without(_with_air(kelvin, choice, j), choice, tubes)
-    values = np.ma.masked_invalid(display_temperature(shown, units))
     colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
-    axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
+    if has_air(choice.fields):
+        _draw_computed_air(axes, choice, y, scale)
+    else:
+        shown = _without(_with_air(kelvin, choice, j), choice, tubes)
+        values = np.ma.masked_invalid(display_temperature(shown, units))
+        axes.pcolormesh(*edges, values.T, cmap=colours, norm=scale.norm, rasterized=True)
     for part in parts:
         if part not in tubes:
             _draw_smooth(axes, choice, kelvin, part, scale)
@@ -122,6 +127,17 @@ def _draw_slice(axes: Axes, choice: Choice, j: int, scale: Scale) -> None:
             axes.plot(x, z, color=INK, linewidth=0.7)
     for run, tube in enumerate(tubes):
         _draw_tube(axes, tube, _tube_temperature(choice, kelvin, (run, tube), j), scale)
+
+
+def _draw_computed_air(axes: Axes, choice: Choice, y: float, scale: Scale) -> None:
+    """Solids and computed air on a fine raster: no zones where the flow is known."""
+    x, z = choice.edges("x"), choice.edges("z")
+    across, up = raster(x[0], x[-1], 700), raster(z[0], z[-1], 500)
+    values = np.ma.masked_invalid(display_temperature(fine_section(choice, y, across, up)[0], scale.units))
+    extent = display_length([x[0], x[-1], z[0], z[-1]], scale.units)
+    colours = temperature_colours().with_extremes(bad=(0, 0, 0, 0))
+    look: dict[str, Any] = {"origin": "lower", "extent": tuple(extent), "cmap": colours, "norm": scale.norm}
+    axes.imshow(values.T, aspect="auto", zorder=1.0, **look)
 
 
 def _parts_at(choice: Choice, y: float) -> list[Outline]:

@@ -15,6 +15,7 @@ from viz.layout import (
     INK,
     MARGIN,
     SMALL_SIZE,
+    SOFT,
     TEXT_SIZE,
     PictureSheet,
     caption_of,
@@ -86,6 +87,8 @@ def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units
     headline = title or (headline_of(choices[0]) if len(choices) == 1 else choices[0].case) or "Warm-up"
     note = _note(choices, units)
     legends = [_legend_rows([name for _, _, name in lines]) for _, lines in panels]
+    if len(choices) > 1:  # all panels have the same lines: one legend, under the last
+        legends = [*([] for _ in panels[1:]), legends[-1]]
     heights = [_PANEL + _GAP + len(rows) * line_height(TEXT_SIZE) for rows in legends]
     sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + sum(heights) + _BELOW - _GAP)
     sheet.head(headline, note)
@@ -93,7 +96,7 @@ def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units
     for number, (panel, rows, height) in enumerate(zip(panels, legends, heights, strict=True)):
         _draw_panel(sheet, top, panel, rows, units, number == len(panels) - 1)
         top -= height
-    sheet.foot(caption_of(choices))
+    sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 
@@ -151,10 +154,28 @@ def _draw_panel(sheet: PictureSheet, top: float, panel: Panel, rows: LegendRows,
     axes.set_axisbelow(True)
     if flow:
         _keep_flows_in_sight(axes, lines, units)
+    if lines[0][1] != "water_supply" and (flow or len({id(choice) for choice, *_ in lines}) == 1):
+        _mark_shares(axes, lines)
     if last:
         axes.set_xlabel(_time_label([choice for choice, _, _ in lines]), fontsize=TEXT_SIZE, color=INK)
     below = top - _PANEL - (0.5 if last else 0.3)
     _draw_legend(sheet, below + 0.05, rows, colours)
+
+
+def _mark_shares(axes: Axes, lines: Sequence[Trace]) -> None:
+    """When the upward heat of the first case has come 63 and 90 % of its way; of several, a short tick for each."""
+    choices = {id(choice): choice for choice, *_ in lines}
+    colours = line_colours(len(choices))
+    for choice, (colour, _) in zip(choices.values(), colours, strict=True):
+        for key, words in (("flux_63_h", "63 %"), ("flux_90_h", "90 %")):
+            hours = choice.report.get(key)
+            if hours is None or not np.isfinite(hours):
+                continue
+            alone = len(choices) == 1
+            axes.axvline(hours, ymax=1.0 if alone else 0.08, color=SOFT if alone else colour, lw=1.0, ls="--")
+            if alone:
+                axes.annotate(words, (hours, 0.03), xycoords=("data", "axes fraction"), xytext=(3, 0),
+                              textcoords="offset points", fontsize=SMALL_SIZE, color=SOFT)  # fmt: skip
 
 
 def _time_label(choices: Sequence[Choice]) -> str:

@@ -60,7 +60,7 @@ class AirBox(Brief):
         flows = heat_flow(self.walls, self.wall_temperature, flow.temperature, self.air.conductivity)
         return float(flows.sum() if wall is None else flows[self.walls.select(wall)].sum())
 
-    def start(self, temperature: Any = None) -> Flow:
+    def start(self, temperature: object = None) -> Flow:
         """Air at rest, at a temperature [K] that broadcasts to the cells; by default halfway between the walls'."""
         if temperature is None:
             given = self.wall_temperature[~np.isnan(self.wall_temperature)]
@@ -82,9 +82,9 @@ class AirBox(Brief):
 
 
 def build_box(
-    edges: Sequence[Any],
+    edges: Sequence[object],
     air: AirProperties,
-    temperatures: Mapping[str, Any],
+    temperatures: Mapping[str, object],
     *,
     blocks: Sequence[Obstacle] = (),
     sheets: Sequence[Sheet] = (),

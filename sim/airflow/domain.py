@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.sheet_loss import perforated_plate_loss
 from sim.machine.brief import Brief
@@ -29,9 +29,9 @@ class TooFewCellsError(ValueError):
     """A grid has too few cells to make a flow."""
 
 
-def check_size(edges: Sequence[Any]) -> None:
+def check_size(edges: Sequence[ArrayLike]) -> None:
     """ValueError when a grid with these edges along the three axes would be absurdly large."""
-    cells = float(np.prod([len(own) - 1.0 for own in edges]))
+    cells = float(np.prod([np.size(own) - 1.0 for own in edges]))
     if cells > MOST_CELLS:
         raise ValueError(
             f"the air would have {cells / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
@@ -177,7 +177,7 @@ def axis_slice(axis: int, place: Any) -> tuple[Any, ...]:
 
 
 def build_domain(
-    edges: Sequence[Any],
+    edges: Sequence[object],
     blocks: Sequence[Obstacle] = (),
     sheets: Sequence[Sheet] = (),
     slip: Sequence[str] = (),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,7 +145,7 @@ class Flow(Brief):
         ])
 
 
-def resting_flow(domain: Domain, temperature: Any) -> Flow:
+def resting_flow(domain: Domain, temperature: object) -> Flow:
     """Air at rest with a temperature [K] that broadcasts to the cells."""
     nx, ny, nz = domain.shape
     velocity = (np.zeros((nx + 1, ny, nz)), np.zeros((nx, ny + 1, nz)), np.zeros((nx, ny, nz + 1)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +35,7 @@ class Frames:
         """Whether a picture is due at a time [s]."""
         return len(self.times) < len(self._due) and time >= self._due[len(self.times)]
 
-    def keep(self, time: float, state: Any) -> None:
+    def keep(self, time: float, state: Sequence[Array]) -> None:
         """Keep the picture of a time if it is due: temperature [K], x and z velocity [m/s] at cell centres."""
         if not self.due(time):
             return

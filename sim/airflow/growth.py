@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +41,7 @@ class EnergyWatch:
         self._least = 0.5 * (ROUNDING * velocity) ** 2
         self._last: tuple[float, float] | None = None
 
-    def look(self, time: float, state: Any) -> tuple[float, float]:
+    def look(self, time: float, state: Sequence[Array]) -> tuple[float, float]:
         """Mean kinetic energy per mass [m²/s²] and growth rate of the velocities since the last look, per L²/α."""
         energy = sum(float(np.vdot(w * u, u)) for w, u in zip(self._weights, state, strict=False)) / self._volume / 2
         last, self._last = self._last, (time, energy)

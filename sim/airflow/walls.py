@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +60,7 @@ class WallFaces(Brief):
             raise ValueError(f"no wall {name!r}; there are {', '.join(self.names)}")
         return self.group == self.names.index(name)
 
-    def temperatures(self, given: Mapping[str, Any]) -> Array:
+    def temperatures(self, given: Mapping[str, object]) -> Array:
         """Temperature of every face (n,) [K], NaN where adiabatic, from values by side or part name.
 
         A value is a number, None (adiabatic) or an array with one entry a face of that group.

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.airflow.rows import compiled
+
+Array = NDArray[np.float64]
 
 
 class FlowError(ValueError):
@@ -28,7 +32,7 @@ def all_finite(start, stop, field):
     return total == 0.0
 
 
-def check_state(state: Any, domain: Domain, steps: int, time: float) -> None:
+def check_state(state: Sequence[Array], domain: Domain, steps: int, time: float) -> None:
     """Raise unless every velocity and temperature is finite.
 
     Raises
@@ -44,11 +48,23 @@ def check_state(state: Any, domain: Domain, steps: int, time: float) -> None:
         raise FlowError(f"{name} is {value} at {at} in step {steps}, time {time:.6g} s")
 
 
+class Stepping(Protocol):
+    """What steps a flow: its fields (three velocities, temperature), where, how often and how far it stepped."""
+
+    domain: Domain
+    steps: int
+    time: float
+
+    @property
+    def state(self) -> Sequence[Array]:
+        """Velocities along x, y and z [m/s] and temperature [K]."""
+
+
 SMALLEST_PACE = 1e-6
 """Steps this much shorter than the longest so far mean that the flow ran away, not that it is quick."""
 
 
-def check_pace(size: float, longest: float, stepper: Any) -> None:
+def check_pace(size: float, longest: float, stepper: Stepping) -> None:
     """Raise when the stable step has collapsed.
 
     Raises

@@ -72,7 +72,7 @@ class Case(WholeCase):
         return BAY
 
     @property
-    def usual_values(self) -> dict[str, Any]:
+    def usual_values(self) -> dict[str, float]:
         """By dotted key what stands for keys that are left out and follow from others."""
         from sim.case.settle import usual_values
 

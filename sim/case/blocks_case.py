@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -362,7 +362,7 @@ class BlocksCase(WholeCase):
         return AIR
 
     @property
-    def usual_values(self) -> dict[str, Any]:
+    def usual_values(self) -> dict[str, float]:
         """By dotted key what stands for keys that are left out and follow from others: among blocks nothing."""
         return {}
 

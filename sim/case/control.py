@@ -44,7 +44,7 @@ class Spot(Several):
 
     words: tuple[str, ...] = ()
 
-    def read(self, value: Any, info: ValidationInfo) -> Any:
+    def read(self, value: object, info: ValidationInfo) -> Any:
         """The place in SI or its word, or a report to pydantic of why not."""
         if not isinstance(value, str):
             return Several.read(self, value, info)

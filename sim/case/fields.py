@@ -57,7 +57,7 @@ class Quantity:
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(self.read)
 
-    def read(self, value: Any, info: ValidationInfo) -> float:
+    def read(self, value: object, info: ValidationInfo) -> float:
         """The value in SI, or a report to pydantic of why not."""
         number = self._number(value, info)
         for rule, broken in self._bounds(number):
@@ -164,7 +164,7 @@ class Several:
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(self.read)
 
-    def read(self, value: Any, info: ValidationInfo) -> float | tuple[float, ...]:
+    def read(self, value: object, info: ValidationInfo) -> float | tuple[float, ...]:
         """The values in SI, or a report to pydantic of why not."""
         if self.scalar and not isinstance(value, (list, tuple)):
             return self.each.read(value, info)
@@ -222,7 +222,7 @@ def given(section: BaseModel, name: str) -> bool:
     return name in section.model_fields_set
 
 
-def fill(section: BaseModel, **values: Any) -> None:
+def fill(section: BaseModel, **values: object) -> None:
     """Put worked-out values into a section being checked, without marking them as written by the user."""
     section.__dict__.update(values)
 

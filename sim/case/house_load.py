@@ -53,7 +53,7 @@ def parse_house(text: str, name: str = "house", path: str | None = None) -> Hous
     return check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
 
 
-def bay_case(house: House, number: int, change: Mapping[str, Any] | None = None) -> Case:
+def bay_case(house: House, number: int, change: Mapping[str, object] | None = None) -> Case:
     """The bay of a room: its file, the room's own values, then `change` (that of a variant).
 
     The room's temperature, what is below it, the design drop and the covering of the house file stand in the case.

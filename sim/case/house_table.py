@@ -20,7 +20,7 @@ COLUMNS = ("name", "title", "storey", "temperature", "load", "active_area")
 """What a line may say of a room, as the house file would; an empty cell says nothing."""
 
 
-def with_rooms_file(data: dict[str, Any], path: str) -> dict[str, Any]:
+def with_rooms_file(data: dict[str, object], path: str) -> dict[str, object]:
     """The data of a house file, its rooms filled up from the spreadsheet that it names.
 
     Parameters

@@ -139,7 +139,7 @@ def read_text(path: Path) -> str:
         raise CaseError(str(path), [Problem("", "", f"cannot be read: {reason}")]) from None
 
 
-def read_toml(text: str, where: str) -> dict[str, Any]:
+def read_toml(text: str, where: str) -> dict[str, object]:
     """The data of a TOML text; `where` is named in the error.
 
     Raises

@@ -16,7 +16,7 @@ Model = TypeVar("Model", bound=BaseModel)
 
 
 def check(
-    model: type[Model], data: dict[str, Any], path: str, context: dict[str, bool] | None = None
+    model: type[Model], data: dict[str, object], path: str, context: dict[str, bool] | None = None
 ) -> Model:
     """Build a case from plain data.
 
@@ -99,7 +99,7 @@ def _shown(value: Any) -> str:
     return shortened(str(list(value) if isinstance(value, tuple) else value))
 
 
-def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+def models_in(annotation: object) -> Iterator[type[BaseModel]]:
     """Every section class named in an annotation such as `tuple[Layer, ...]` or `Plates | None`."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation

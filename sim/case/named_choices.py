@@ -50,7 +50,7 @@ def named_choices(case: Case) -> list[ChoiceCase]:
     return [*own, *found]
 
 
-def flattened(case: Case, changes: Mapping[str, Any], inside: str = "") -> Iterator[tuple[str, Any]]:
+def flattened(case: Case, changes: Mapping[str, object], inside: str = "") -> Iterator[tuple[str, object]]:
     """Changes by dotted key: tables inside tables are opened, unless they put in a part that the case lacks."""
     for name, value in changes.items():
         dotted = f"{inside}.{name}".lstrip(".")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.conditions import FILMS_BELOW, Below
 from sim.case.fields import fill, given
@@ -24,7 +24,7 @@ def settle_bay(case: Case) -> None:
     settle_time(case)
 
 
-def usual_values(case: Case) -> dict[str, Any]:
+def usual_values(case: Case) -> dict[str, float]:
     """Keys that follow from others when left out and may be without use, with the values that they then get."""
     room, control = case.room.temperature, usual_control(case, case.time.start_temperature)
     usual = {"time.start_temperature": room, "tube.depth": _depth(case), "below.temperature": room}

@@ -6,13 +6,11 @@ apostrophe, as one types it by hand to say that a cell holds text. Numbers stay 
 
 from __future__ import annotations
 
-from typing import Any
-
 FORMULA_SIGNS = "=+-@\t\r"
 """A cell that begins with one of these may be taken for a formula."""
 
 
-def neutral_cell(value: Any) -> Any:
+def neutral_cell(value: object) -> object:
     """A cell's value; a text that would be taken for a formula, with an apostrophe before it.
 
     >>> neutral_cell("=1+1"), neutral_cell("-3.5"), neutral_cell("-5 degC"), neutral_cell(-2), neutral_cell("oak")

@@ -24,7 +24,7 @@ def shown_key(case: AnyCase, dotted: str) -> str:
     return f"{dotted} [{unit}]" if unit else dotted
 
 
-def shown_value(case: AnyCase, dotted: str) -> Any:
+def shown_value(case: AnyCase, dotted: str) -> object:
     """The value of a dotted key in the unit of `shown_key`; empty when the case does not have that part."""
     value, kind = value_of(case, dotted), quantity_of(case, dotted)
     if value is None:
@@ -32,10 +32,24 @@ def shown_value(case: AnyCase, dotted: str) -> Any:
     return f"{convert(value, kind.dimension, 'SI')[0]:.7g}" if kind and isinstance(value, float) else value
 
 
-def value_of(case: AnyCase, dotted: str) -> Any:
+def value_of(case: AnyCase, dotted: str) -> object:
     """The value of a dotted key as the case holds it, in SI; None when the case does not have that part."""
     section, name = _place(case, dotted)
     return getattr(section, name, None)
+
+
+def number_of(case: AnyCase, dotted: str) -> float:
+    """The value of a key that holds a number, in SI.
+
+    Raises
+    ------
+    TypeError
+        The key holds a word, a list or nothing.
+    """
+    value = value_of(case, dotted)
+    if not isinstance(value, int | float):
+        raise TypeError(f"{dotted} is {value!r}, which is no number")
+    return float(value)
 
 
 def quantity_of(case: AnyCase, dotted: str) -> Quantity | None:

@@ -34,12 +34,12 @@ _ALTERNATIVES = {
 """Keys that give way when another is set: both would say the same thing."""
 
 
-def vary_case(case: CaseT, key: str, value: Any) -> CaseT:
+def vary_case(case: CaseT, key: str, value: object) -> CaseT:
     """The case with one value, in SI or as typed; CaseError when it does not fit."""
     return vary(case, {key: value})
 
 
-def vary(case: CaseT, values: Mapping[str, Any]) -> CaseT:
+def vary(case: CaseT, values: Mapping[str, object]) -> CaseT:
     """Change values by dotted key and check the case again.
 
     Parameters
@@ -65,7 +65,7 @@ def vary(case: CaseT, values: Mapping[str, Any]) -> CaseT:
     return changed
 
 
-def written(case: AnyCase) -> dict[str, Any]:
+def written(case: AnyCase) -> dict[str, object]:
     """What the user wrote, in SI, with the keys of a case file."""
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):

@@ -11,7 +11,7 @@ from sim.case.fields import Section
 class WholeCase(Section):
     """A case with all its sections; SI and kelvin throughout. One that exists has passed every check."""
 
-    def with_(self, changes: Mapping[str, Any] | None = None, /, **more: Any) -> Self:
+    def with_(self, changes: Mapping[str, object] | None = None, /, **more: object) -> Self:
         """The case with other values, checked again; the case itself stays as it is.
 
         Parameters
@@ -40,7 +40,7 @@ class WholeCase(Section):
         """The case with one value as a user types it, such as ``("plates.spacing", "300 mm")``; see `with_`."""
         return self.with_({dotted: text})
 
-    def resolved(self) -> dict[str, Any]:
+    def resolved(self) -> dict[str, object]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
         from sim.case.writing import resolved
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel
@@ -19,7 +20,7 @@ _TWINS = (("conductivity", "thermal_resistance"), ("film", "resistance"))
 """Pairs of which only one is written, since the other follows from it."""
 
 
-def resolved(section: BaseModel) -> dict[str, Any]:
+def resolved(section: BaseModel) -> dict[str, object]:
     """Every key of a section; parts that are absent are "none", other keys without a value are left out."""
     data: dict[str, Any] = {}
     for name, info in type(section).model_fields.items():
@@ -47,7 +48,7 @@ def _can_be_none(annotation: Any) -> bool:
     return next(models_in(annotation), None) is not None
 
 
-def kind_of(annotation: Any, metadata: Any = ()) -> Quantity | Several | None:
+def kind_of(annotation: object, metadata: Sequence[object] = ()) -> Quantity | Several | None:
     """The kind of quantity that a key holds, wherever it stands in the annotation."""
     for entry in (*metadata, *getattr(annotation, "__metadata__", ())):
         if isinstance(entry, (Quantity, Several)):

@@ -23,10 +23,11 @@ def draw_air(folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
 
     What the machine or the run cannot give is left out: streamlines of a two-dimensional flow, a movie without frames.
     """
+    from sim.cli.pictures import picture_units
     from sim.store.run_folder import read_run
     from viz.choice import Choice
 
-    system = "ip" if units == "ip" else "si"
+    system = picture_units(units, folder)
     with read_run(folder) as run:
         shown = Choice("", run.fields, run.report, str(run.fields.attrs.get("title", run.name)))
         files = [*_stills(shown, folder, system, progress), *_history(run, shown, progress)]

@@ -12,10 +12,11 @@ from cyclopts import Parameter
 from sim.cli.choices import wanted_choices, wanted_flux
 from sim.cli.errors import FAILED, UsageError, say_error, solved
 from sim.cli.estimate import announce, learning
-from sim.cli.keeping import folder_entry, keep
-from sim.cli.load import check_size, load_bay, usual_folder
-from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
+from sim.cli.keeping import folder_entry, keep, written_text
+from sim.cli.load import check_size, load, load_bay, only_bay, usual_folder
+from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
@@ -62,12 +63,13 @@ def compare(
     choices: Choices = NONE_ASKED,
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
-    output: Output = USUAL,
+    output: PagedOutput = USUAL_PAGED,
     work: Work = ALONE,
 ) -> int:
     """Solve choices twice, with their own water and at equal delivered heat, and say which meets the wish.
 
     Choices are plate spacings, values of any keys, those that the case names by [[compare.choice]], or whole cases.
+    Of air alone the flow is followed once for each choice of --vary, such as air.rayleigh=1000,2000,5000.
 
     Parameters
     ----------
@@ -80,23 +82,30 @@ def compare(
     device
         Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
+    from sim.cli.compare_air import air_choices, compare_air
+    from sim.problems.kinds import AIR_ALONE
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
-    cases = [load_bay(path, fineness, device) for path in (case, *more)]
+    first = load(case, fineness, device)
+    if AIR_ALONE.holds(first) and not more:
+        wanted = air_choices(first, choices.spacing or choices.flux, choices.vary or (), choices.paired)
+        return compare_air(first, wanted, output)
+    cases = [only_bay(case, first), *(load_bay(path, fineness, device) for path in more)]
     asked = _asked(cases, choices)
     wish = wanted_flux(choices.flux) or cases[0].compare.flux
     folder = output.out or _folder_of(cases, asked)
     check_target(folder, COMPARISON_ENTRIES)
     for choice in asked:
         check_size(choice.case)
-    pool = work.pool()
+    pool, written = work.pool(), written_text(cases[0])
     with Progress() as progress, kept_work(folder, work) as store:
         comparison = _solve(cases[0], asked, wish, Places(store, pool), progress)
         progress.stage("writing the results")
         show = partial(_show, comparison, wish, output)
-        keep(partial(save_comparison, comparison), folder, show)
+        keep(partial(save_comparison, comparison, wish=wish), folder, show, written)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
+        pictures += [] if output.no_page else page_beside(folder, output.units)
     show(folder, pictures)
     return report_failures(comparison)
 
@@ -194,7 +203,7 @@ def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Pro
 
 
 def _show(
-    comparison: Comparison, wish: float | None, output: Output, folder: Path | None, pictures: list[Path]
+    comparison: Comparison, wish: float | None, output: PagedOutput, folder: Path | None, pictures: list[Path]
 ) -> None:
     from sim.cli.compare_tables import print_tables
 

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 FEET = {"coolest": "bare feet, coolest spot", "warmest": "bare feet, warmest spot"}
 """Lines in words: how a spot is to bare feet."""
 
+_NARROW = {"comfortable": "good"}
+"""Words of `sim.rules.foot` that would make columns too wide for four choices at 80 columns."""
+
 _FIRST_LINE = {
     "water": {"heat_flux_up_W_m2": "upward heat flux"},
     "heat": {"water_supply_C": "water supply needed"},
@@ -51,7 +54,7 @@ def print_tables(
     from sim.study.answer import answer, supply_words
 
     out = console()
-    out.print(_title(comparison), style="bold")
+    out.print(comparison.title, style="bold")
     out.print()
     for line in answer(comparison, wish, units):
         out.print(line)
@@ -84,13 +87,6 @@ def _one_water(comparison: Comparison, units: UnitChoice) -> str:
     return f", which needs water of {supply} for {flux} upwards"
 
 
-def _title(comparison: Comparison) -> str:
-    """The case's title, or the names of all cases."""
-    if comparison.keys:
-        return comparison.case.title or comparison.case.name
-    return " beside ".join(choice.name for choice in comparison.choices)
-
-
 def _print_table(out: WholeConsole, comparison: Comparison, equal: str, units: UnitChoice) -> None:
     """One table, in pieces where the choices do not fit side by side."""
     rows = _rows(comparison, equal)
@@ -110,13 +106,13 @@ def _rows(comparison: Comparison, equal: str) -> list[dict[str, Any]]:
     for choice, row in zip(comparison.of(equal), rows, strict=False):
         if row["choice"] in held:
             row["limits"] = _kept_word(held[row["choice"]])
-            row |= {spot.name.split()[0]: spot.bare for spot in spots(choice.case, row)}
+            row |= {spot.name.split()[0]: _NARROW.get(spot.bare, spot.bare) for spot in spots(choice.case, row)}
     return rows
 
 
 def _kept_word(standing: Standing) -> str:
-    broken = sum(not verdict.kept for verdict in standing.verdicts)
-    return f"{broken} BROKEN" if broken else "all kept"
+    broken = any(not verdict.kept for verdict in standing.verdicts)
+    return "BROKEN" if broken else "kept"
 
 
 def _print_limits(out: WholeConsole, comparison: Comparison, units: UnitChoice) -> None:

@@ -65,11 +65,17 @@ def size_of(case: AnyCase) -> int:
 
 
 def learning(work: str, cases: Sequence[AnyCase], tell: Callable[[Outcome], None]) -> Callable[[Outcome], None]:
-    """A listener for jobs, each of one of some cases, that learns from how long they took; `tell` hears of all."""
+    """A listener for jobs, each of one of some cases, that learns from how long they took; `tell` hears of all.
+
+    The first job teaches nothing: kernels may have been compiled meanwhile.
+    """
     usual = sum(map(size_of, cases)) / len(cases)
+    first = True
 
     def heard(outcome: Outcome) -> None:
-        if not outcome.failure and not outcome.reused and not any(case.air.is_resolved for case in cases):
+        nonlocal first
+        warm, first = not first, False
+        if warm and not outcome.failure and not outcome.reused and not any(case.air.is_resolved for case in cases):
             learn_pace(work, outcome.seconds / usual)
         tell(outcome)
 

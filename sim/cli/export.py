@@ -30,7 +30,8 @@ def export(
     run
         A run folder, such as runs/kitchen-vinyl, or that of a warm-up with snapshots.
     to
-        vtu or xdmf: solid cells with their temperatures, for viewers; csv: the floor surface.
+        vtu or xdmf: solids with their temperatures, and computed air with temperature and velocity in a second file,
+        for viewers; csv: the floor surface. Temperatures are kelvin.
     at
         Which snapshot of a warm-up, such as 2h.
     out
@@ -44,8 +45,6 @@ def export(
         check_place(target)
         if to == "csv" and "floor_temperature" not in kept.fields:
             raise UsageError(f"{run}: has no floor surface to write as csv; use --to vtu")
-        if "temperature" not in kept.fields:
-            raise UsageError(f"{run}: is air alone and has no solids to write; its fields.nc is netCDF")
         written = export_run(kept, target, to)
     print(f"Wrote {_shown(written)}")
     return 0

@@ -40,7 +40,7 @@ class PrintedColumn:
     cell: Callable[[Any], Any] = str
 
 
-def columns_table(columns: Sequence[PrintedColumn], rows: Iterable[Any], system: System) -> Table:
+def columns_table(columns: Sequence[PrintedColumn], rows: Iterable[object], system: System) -> Table:
     """The table; a text column is on the left."""
     table = plain_table()
     table.padding = (0, 1, 0, 0)

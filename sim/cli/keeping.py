@@ -5,9 +5,14 @@ from __future__ import annotations
 import shutil
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sim.cli.stopping import say_when_stopped
+
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
 Show = Callable[[Path | None, list[Path]], None]
 """Shows results that are kept in a folder (None: nowhere), with these pictures."""
@@ -21,8 +26,12 @@ class NotKeptError(Exception):
         self.show = show
 
 
-def keep(save: Callable[[Path], object], folder: Path, show: Show) -> None:
+def keep(save: Callable[[Path], object], folder: Path, show: Show, written: str = "") -> None:
     """Save results in a folder.
+
+    Parameters
+    ----------
+    written : the case file as it was written, kept beside them.
 
     Raises
     ------
@@ -37,7 +46,24 @@ def keep(save: Callable[[Path], object], folder: Path, show: Show) -> None:
         place = _saved_elsewhere(save, folder)
         where = f"the results are in {place}" if place else "the results above are kept nowhere"
         raise NotKeptError(f"{error}; {where}", lambda: show(place, [])) from error
+    _keep_written(written, folder)
     say_when_stopped(f"the results are in {folder}, pictures are missing")
+
+
+def written_text(case: AnyCase) -> str:
+    """The case file as it was written; empty where the case has none."""
+    from sim.store.texts import text_of
+
+    return text_of(Path(case.path)) if case.path else ""
+
+
+def _keep_written(text: str, folder: Path) -> None:
+    """Put the case file as it was written beside the results; a disk that does not take it costs no result."""
+    from sim.store.run_folder import WRITTEN_FILE
+
+    if text:
+        with suppress(OSError):
+            (folder / WRITTEN_FILE).write_text(text, encoding="utf-8")
 
 
 def _saved_elsewhere(save: Callable[[Path], object], folder: Path) -> Path | None:
@@ -57,8 +83,12 @@ def kept_line(folder: Path | None, pictures: list[Path]) -> str:
     """Where results are kept, for the end of a report."""
     if folder is None:
         return "Not kept."
-    shown = f", {len(pictures)} pictures in {folder / 'pictures'}" if pictures else ""
-    return f"Kept in {folder}{shown}"
+    from sim.store.run_folder import PAGE_FILE
+
+    drawn = [path for path in pictures if path.name != PAGE_FILE]
+    shown = f", {len(drawn)} pictures in {folder / 'pictures'}" if drawn else ""
+    page = f"; a page to hand over: {folder / PAGE_FILE}" if len(drawn) < len(pictures) else ""
+    return f"Kept in {folder}{shown}{page}"
 
 
 def folder_entry(folder: Path | None) -> dict[str, str | None]:

@@ -38,6 +38,7 @@ _COMMANDS = {
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",
     "verify": "Solve problems with a known answer and show how far each number is from it.",
+    "report": "Write a stored run, comparison or warm-up as one page to hand over: HTML and PDF.",
     "export": "Write a run for other programs: vtu, xdmf or csv.",
 }
 

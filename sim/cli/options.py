@@ -23,7 +23,7 @@ class Output:
     out
         Folder to make; below runs/ when left out. Earlier results there are replaced.
     units
-        Units of tables and pictures; "both" draws pictures in SI.
+        Units of tables and pictures; "both" draws pictures in those that the case file speaks, else in SI.
     json
         Print JSON instead of tables.
     no_pictures
@@ -38,3 +38,29 @@ class Output:
 
 USUAL = Output()
 """The options when none is given."""
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class PagedOutput(Output):
+    """The same, for commands that write their results as a page to hand over as well.
+
+    Parameters
+    ----------
+    out
+        Folder to make; below runs/ when left out. Earlier results there are replaced.
+    units
+        Units of tables, pictures and page; "both" draws in those that the case file speaks.
+    json
+        Print JSON instead of tables.
+    no_pictures
+        Draw nothing.
+    no_page
+        Write no page (report.html) beside the results.
+    """
+
+    no_page: Annotated[bool, Parameter(negative=(), show_default=False)] = False
+
+
+USUAL_PAGED = PagedOutput()
+"""Its options when none is given."""

@@ -33,7 +33,7 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
 
     if not isinstance(result.case, Case):
         return []
-    plates, system = result.case.plates, _system(units)
+    plates, system = result.case.plates, picture_units(units, folder)
     shown = _picture_of(spacing_name(plates.spacing if plates else None), result)
     wanted: dict[str, Callable[[], Any]] = {
         "floor_map.png": lambda: draw_floor_map(shown, units=system),
@@ -53,9 +53,8 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     from viz.choice import floor_plans
     from viz.floor_map import draw_floor_maps
     from viz.profiles import draw_profiles
-    from viz.scales import shared_scale
 
-    system, title = _system(units), comparison.case.title or comparison.case.name
+    system, title = picture_units(units, folder), comparison.title
     sets: dict[str, list[Choice | None]] = {
         equal: [
             _picture_of(choice.name, result) if (result := choice.result(equal)) else None
@@ -70,13 +69,12 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     plans = [plan for shown in (at_water, at_heat) if shown for plan in floor_plans(shown)]
     if not plans:
         return []
-    scale = shared_scale([plan.temperature for plan in plans], system)
     wanted: dict[str, Callable[[], Any]] = {}
     for equal, shown in (("water", at_water), ("heat", at_heat)):
         if shown:
             head = f"{title}: {_headline(comparison, equal, system)}"
             wanted[f"floor_maps_equal_{equal}.png"] = _drawing(
-                draw_floor_maps, shown, title=head, units=system, scale=scale
+                draw_floor_maps, shown, title=head, units=system
             )
             wanted[f"profiles_equal_{equal}.png"] = _drawing(draw_profiles, shown, title=head, units=system)
     wanted["heat_bars.png"] = lambda: draw_bars(at_water, sets["heat"], title=title, units=system)
@@ -87,7 +85,7 @@ def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress
     """Draw what the inputs of a study do to each of its results; return the files."""
     from viz.tornado import draw_tornado
 
-    system = _system(units)
+    system = picture_units(units, folder)
     wanted = {f"tornado_{key}.png": _drawing(draw_tornado, _tornado_of(study, key), units=system) for key in study.keys}
     return draw_each(wanted, folder, progress)
 
@@ -100,7 +98,7 @@ def draw_warm_ups(
     from viz.floor_movie import save_floor_movie
     from viz.time_series import draw_time_series
 
-    system, title, alone = _system(units), case.title or case.name, len(choices) == 1
+    system, title, alone = picture_units(units, folder), case.title or case.name, len(choices) == 1
     shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title) for c in choices]
     wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
     files = draw_each(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
@@ -174,12 +172,16 @@ def _picture_of(name: str, result: Result | StoredResult) -> Choice:
     return Choice(name, result.fields, result.report.as_dict(), result.case.title or result.case.name)
 
 
-def _system(units: UnitChoice) -> Any:
-    """Pictures speak one unit system: SI unless IP alone is wanted."""
-    return "ip" if units == "ip" else "si"
+def picture_units(units: UnitChoice, folder: Path) -> Any:
+    """Pictures speak one unit system: the one that is wanted, else that of the case file, kept beside the results."""
+    from sim.results.notation_used import units_written
+    from sim.store.run_folder import WRITTEN_FILE
+    from sim.store.texts import text_of
+
+    return units_written(text_of(folder / WRITTEN_FILE)) if units == "both" else units
 
 
-def draw_each(wanted: dict[str, Callable[[], Any]], folder: Path, progress: Progress) -> list[Path]:
+def draw_each(wanted: dict[str, Callable[[], object]], folder: Path, progress: Progress) -> list[Path]:
     """Draw and save each picture; what the machine cannot draw or the disk not take is left out, and named."""
     from viz.layout import save_picture
 

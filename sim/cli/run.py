@@ -10,10 +10,11 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
-from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, console, report_table
 from sim.cli.stopping import say_when_stopped, writes_to
 from sim.cli.warnings import print_warnings, warnings_as_dict
@@ -34,7 +35,7 @@ def run(
     device: DeviceWord | None = None,
     uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
-    output: Output = USUAL,
+    output: PagedOutput = USUAL_PAGED,
 ) -> int:
     """Solve one case in steady state and keep it as a run folder.
 
@@ -71,26 +72,28 @@ def run(
         return _run(asked, folder, uncertainty, resume, output)
 
 
-def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: Output) -> int:
+def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: PagedOutput) -> int:
     """Solve the case, keep it and show it; what computed air keeps meanwhile goes when the result is there."""
     from sim.problems.save_result import save_result
     from sim.resolved.checkpoint import remove_checkpoints
 
+    written = written_text(case)
     with Progress() as progress:
         checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
         grids = solve_on_grids(case, progress) if uncertainty else None
         result = grids.with_bands if grids else solve_with_progress(case, progress, checkpoint)
         show = partial(_show, result, grids, output)
-        keep(partial(save_result, result), folder, show)
+        keep(partial(save_result, result), folder, show, written)
         if checkpoint is not None:
             remove_checkpoints(checkpoint)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
+        pictures += [] if output.no_page else page_beside(folder, output.units)
     show(folder, pictures)
     return 0
 
 
 def _show(
-    result: Result, grids: GridStudy | None, output: Output, folder: Path | None, pictures: list[Path]
+    result: Result, grids: GridStudy | None, output: PagedOutput, folder: Path | None, pictures: list[Path]
 ) -> None:
     if output.json:
         _print_json(result, folder, grids)
@@ -119,7 +122,7 @@ def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
     return path
 
 
-def _run_air(case: BlocksCase, folder: Path, uncertainty: bool, output: Output) -> int:
+def _run_air(case: BlocksCase, folder: Path, uncertainty: bool, output: PagedOutput) -> int:
     """A case in which only the flow of the air is computed."""
     from sim.cli.run_air import run_air
     from sim.store.hold import held

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import SolveError
-from sim.cli.keeping import folder_entry, keep, kept_line
-from sim.cli.options import Output
+from sim.cli.keeping import folder_entry, keep, kept_line, written_text
+from sim.cli.options import PagedOutput
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
@@ -21,20 +22,22 @@ if TYPE_CHECKING:
 SCALES = "Dimensionless: lengths in L, velocities in α/L, times in L²/α, temperatures in ΔT, heat flows in k ΔT L."
 
 
-def run_air(case: BlocksCase, folder: Path, output: Output) -> int:
+def run_air(case: BlocksCase, folder: Path, output: PagedOutput) -> int:
     """Follow the flow, keep it and show its report."""
     from sim.problems.air_run import save_air
 
+    written = written_text(case)
     with Progress() as progress:
         run = follow_with_progress(case, progress)
         show = partial(_show, run, output)
-        keep(partial(save_air, run), folder, show)
+        keep(partial(save_air, run), folder, show, written)
         pictures = [] if output.no_pictures else _draw(folder, output, progress)
+        pictures += [] if output.no_page else page_beside(folder, output.units)
     show(folder, pictures)
     return 0
 
 
-def _show(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]) -> None:
+def _show(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(run, folder)
     else:
@@ -62,7 +65,7 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
             raise SolveError(f"{case.name}: the memory is too small for this mesh; use larger cells") from None
 
 
-def _draw(folder: Path, output: Output, progress: Progress) -> list[Path]:
+def _draw(folder: Path, output: PagedOutput, progress: Progress) -> list[Path]:
     from sim.cli.air_pictures import draw_air
 
     return draw_air(folder, output.units, progress)
@@ -77,7 +80,7 @@ def _print_json(run: AirRun, folder: Path | None) -> None:
     print(json_text(told), end="")
 
 
-def _print_report(run: AirRun, output: Output, folder: Path | None, pictures: list[Path]) -> None:
+def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     from sim.results.air_motion import ending
 
     out = console()

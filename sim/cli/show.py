@@ -107,7 +107,7 @@ def each_system(units: UnitChoice) -> tuple[Literal["si", "ip"], ...]:
     return ("si", "ip") if units == "both" else (units,)
 
 
-def report_table(values: Mapping[str, Any], units: UnitChoice) -> Table:
+def report_table(values: Mapping[str, object], units: UnitChoice) -> Table:
     """A report as a table: group headings, one line a quantity, one column a unit system."""
     from sim.results.people import report_rows
 
@@ -139,7 +139,7 @@ def _without_repeats(texts: list[str]) -> list[str]:
 
 
 def choices_table(
-    rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, heading: str
+    rows: Sequence[Mapping[str, object]], labels: Mapping[str, str], units: UnitChoice, heading: str
 ) -> Table:
     """Choices as columns, report quantities as lines; a second unit system has lines of its own.
 
@@ -191,7 +191,7 @@ def _cell(key: str, value: Any, system: Literal["si", "ip"]) -> str:
 
 
 def print_choices(
-    out: WholeConsole, rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], units: UnitChoice, heading: str
+    out: WholeConsole, rows: Sequence[Mapping[str, object]], labels: Mapping[str, str], units: UnitChoice, heading: str
 ) -> None:
     """Print a table of choices, in pieces of as many as fit side by side; where not even two do, as blocks of lines."""
     for most in range(len(rows), 1, -1):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.case.bay_case import Case
+    from sim.results.people import Units
     from sim.study.sampling import Study
 
 SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
@@ -175,11 +176,12 @@ def interval_table(result: Study, units: UnitChoice) -> Table:
     return table
 
 
-def influence_table(result: Study, key: str, system: Any) -> Table:
+def influence_table(result: Study, key: str, system: Units) -> Table:
     """One line an input, the most important first: the result at its ends and its rank coefficient."""
     from sim.results.people import format_span, full_name
 
     influences = result.influences(key)
+    units: Literal["SI", "IP"] = "IP" if system == "ip" else "SI"
     ends = [value for each in influences for value in (each.at_low, each.at_high)]
     texts, unit = format_span(key, ends, system)
     table = plain_table()
@@ -187,7 +189,7 @@ def influence_table(result: Study, key: str, system: Any) -> Table:
     for head in ("low end", "result", "high end", "result", "coefficient"):
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
-        low, high = (each.input.written(value, system.upper()) for value in (each.input.low, each.input.high))
+        low, high = (each.input.written(value, units) for value in (each.input.low, each.input.high))
         table.add_row(each.input.key, low, at_low, high, at_high, _coefficient(each.coefficient))
     return table
 

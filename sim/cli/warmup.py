@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 from sim.cli.choices import wanted_choices
 from sim.cli.errors import FAILED, UsageError, modelled, say_error
 from sim.cli.export import wanted_time
-from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import load, only_bay, usual_folder
-from sim.cli.options import USUAL, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL_PAGED, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, console, print_choices, report_table
 from sim.cli.work import ALONE, Work, kept_work
 
@@ -49,7 +50,7 @@ def warmup(
     vary: str | None = None,
     snapshots: str | None = None,
     fineness: FinenessWord | None = None,
-    output: Output = USUAL,
+    output: PagedOutput = USUAL_PAGED,
     work: Work = ALONE,
 ) -> int:
     """Follow a case in time, as its sections [time], [control], [weather] and [room.node] say.
@@ -85,7 +86,7 @@ def warmup(
     for variant in variants.values():
         with modelled(variant.name):
             BAY_IN_TIME.check(variant)
-    pool = work.pool()
+    pool, written = work.pool(), written_text(asked)
     with Progress() as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
         with compilation_announced(progress):
@@ -94,17 +95,18 @@ def warmup(
         found = [choice for _, choice, _ in done if choice is not None]
         if found:
             progress.stage("writing the results")
-            keep(partial(save_warm_ups, asked, found), folder, partial(_show, asked, found, output))
+            keep(partial(save_warm_ups, asked, found), folder, partial(_show, asked, found, output), written)
             found = _saved(folder, found)
     with Progress() as progress:
         pictures = [] if output.no_pictures or not found else _draw(asked, found, folder, output.units, progress)
+        pictures += [] if output.no_page or not found else page_beside(folder, output.units)
     if found:
         _show(asked, found, output, folder, pictures)
     return _report_failures(done)
 
 
 def _show(
-    case: Case, choices: Sequence[StoredWarmUp], output: Output, folder: Path | None, pictures: list[Path]
+    case: Case, choices: Sequence[StoredWarmUp], output: PagedOutput, folder: Path | None, pictures: list[Path]
 ) -> None:
     if output.json:
         _print_json(choices, folder)

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError, modelled, solved
-from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, usual_folder
-from sim.cli.options import Output, UnitChoice
+from sim.cli.options import PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.cli.report import page_beside
 from sim.cli.show import console, print_choices, report_table
 from sim.cli.work import ALONE, Work
 
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
     from sim.problems.blocks_in_time import InTime
 
 
-def warmup_blocks(path: Path, case: BlocksCase, output: Output, choices: Mapping[str, str | None], work: Work) -> int:
+def warmup_blocks(
+    path: Path, case: BlocksCase, output: PagedOutput, choices: Mapping[str, str | None], work: Work
+) -> int:
     """Follow a case of blocks, keep it and show its reports.
 
     Parameters
@@ -40,16 +43,17 @@ def warmup_blocks(path: Path, case: BlocksCase, output: Output, choices: Mapping
     with held(folder), Progress() as progress:
         found = _follow(case, progress)
         show = partial(_show, found, output)
-        keep(partial(save_in_time, found), folder, show)
-    show(folder, [])
+        keep(partial(save_in_time, found), folder, show, written_text(case))
+        pages = [] if output.no_page else page_beside(folder, output.units)
+    show(folder, pages)
     return 0
 
 
-def _show(found: InTime, output: Output, folder: Path | None, pictures: list[Path]) -> None:
+def _show(found: InTime, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(found, folder)
     else:
-        _print_reports(found, output.units, folder)
+        _print_reports(found, output.units, folder, pictures)
 
 
 def _check(path: Path, case: BlocksCase, choices: Mapping[str, str | None], work: Work) -> None:
@@ -88,7 +92,7 @@ def _print_json(found: InTime, folder: Path | None) -> None:
     print(json_text({"case": found.case.name} | folder_entry(folder) | {"reports": reports}), end="")
 
 
-def _print_reports(found: InTime, units: UnitChoice, folder: Path | None) -> None:
+def _print_reports(found: InTime, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     from sim.problems.blocks_in_time import duration_of
 
     out = console()
@@ -101,7 +105,7 @@ def _print_reports(found: InTime, units: UnitChoice, folder: Path | None) -> Non
     else:
         print_choices(out, rows, _labels(rows[0]), units, "")
     lines = "" if folder is None else f"; every step is a line of {folder / 'history.csv'}"
-    out.print(f"\n{kept_line(folder, [])}{lines}", soft_wrap=True)
+    out.print(f"\n{kept_line(folder, pictures)}{lines}", soft_wrap=True)
 
 
 def _labels(row: Mapping[str, Any]) -> dict[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from sim.cli.options import UnitChoice
 
@@ -56,7 +56,7 @@ def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
     return [f"{many} kept; nearest: {near.limit.what}, {value}, at most {highest}"]
 
 
-def warnings_as_dict(result: Result) -> dict[str, Any]:
+def warnings_as_dict(result: Result) -> dict[str, object]:
     """Limits, cautions and what feet make of a bay as plain values; nothing for other cases."""
     from sim.case.bay_case import Case
 

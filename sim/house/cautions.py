@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.house.circuit_flow import PURGING
 from sim.results.people import format_value
@@ -23,7 +23,7 @@ class HouseCaution:
     caution: Caution
     about: tuple[str, ...]
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values."""
         return self.caution.as_dict() | {"about": list(self.about)}
 

@@ -73,7 +73,7 @@ def _between(rows: Sequence[tuple[float, float, float]], outdoor: float, supply:
     return float(np.interp(supply, levels, values))
 
 
-def is_rating(rows: Any) -> bool:
+def is_rating(rows: object) -> bool:
     """Whether these are rows of test points of a file, in °C, no two alike."""
     if not (isinstance(rows, list) and rows and all(isinstance(row, list) and len(row) == 5 for row in rows)):
         return False

@@ -43,7 +43,7 @@ def code_identity() -> str:
         for path in found:
             wanted = part != _NOT_HOUSE or path.name in _HOUSE_FILES
             wanted = wanted and path.name not in _WORDS and not path.name.startswith("house_")
-            if wanted and path.suffix in (".py", ".toml", ".csv"):
+            if wanted and path.suffix in (".py", ".toml", ".csv", ".json"):
                 digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.house.place import PlacedRoom, with_outlines
 from sim.house.quantities import Amounts, amounts_of, outline_of
@@ -20,7 +20,7 @@ class RoomCount:
     placed: PlacedRoom
     amounts: Amounts
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values, with units in the names."""
         room = self.placed.room
         return {

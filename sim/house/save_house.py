@@ -74,12 +74,12 @@ def save_house(plan: HousePlan, folder: str | Path) -> Path:
     return write_folder(folder, fill, owned=HOUSE_ENTRIES)
 
 
-def curve_record(plan: HousePlan) -> dict[str, Any]:
+def curve_record(plan: HousePlan) -> dict[str, object]:
     """The characteristic curve of every room's bay as written, for other simulations."""
     return {need.name: _curve(need) for need in plan.needs}
 
 
-def write_table(path: Path, rows: Iterable[Mapping[str, Any]]) -> None:
+def write_table(path: Path, rows: Iterable[Mapping[str, object]]) -> None:
     """Lines as CSV; numbers in seven digits, what is not a number stays empty."""
     rows = list(rows)
     columns = list(dict.fromkeys(column for row in rows for column in row))

@@ -19,7 +19,7 @@ LEAST_SHORT = 0.5
 ENOUGH = 0.995
 """A floor that gives this share of a room's loss gives it all: rounding."""
 
-def verdict(layout: SourceLayout) -> dict[str, Any]:
+def verdict(layout: SourceLayout) -> dict[str, object]:
     """Rooms that fall short or have no say, limits that are broken, what the source does not suit, and the weather."""
     spared = layout.spared
     return {

@@ -14,7 +14,7 @@ WIDEST = 48
 """A column is no wider than so many signs."""
 
 
-def write_workbook(path: Path, tables: Mapping[str, Iterable[Mapping[str, Any]]]) -> Path:
+def write_workbook(path: Path, tables: Mapping[str, Iterable[Mapping[str, object]]]) -> Path:
     """Write tables as sheets of an XLSX file.
 
     Parameters

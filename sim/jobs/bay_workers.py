@@ -14,6 +14,7 @@ from multiprocessing.reduction import ForkingPickler
 from typing import Any
 
 from sim.machine.helpers import without_main
+from sim.resolved.batch import Solids
 
 Harvest = Callable[[Any], Any]
 """What is kept of a result; a function of a module, so that it can be sent to a process."""
@@ -188,7 +189,7 @@ def serve(pipe: Any, harvest: Harvest | None, solve: Solve | None = None) -> Non
         pipe.send((bay, sendable(desk.handle(bay, verb, *values))))
 
 
-def sendable(reply: Any) -> Any:
+def sendable(reply: object) -> object:
     """The reply, or as text the exception that cannot be sent, or the one that sending it ends in."""
     try:
         ForkingPickler.dumps(reply)
@@ -200,7 +201,7 @@ def sendable(reply: Any) -> Any:
     return reply
 
 
-def replies_of(solids: Any, bays: Sequence[int]) -> Iterator[tuple[int, Any]]:
+def replies_of(solids: Solids, bays: Sequence[int]) -> Iterator[tuple[int, Any]]:
     """One reply of each of some bays, as they come."""
     left = set(bays)
     while left:

@@ -51,7 +51,7 @@ class Keeper:
         """Go on behind a checkpoint, at whose moment the march watches once more."""
         self.steps, self.watched, self.follows = list(earlier.steps), list(earlier.watched), True
 
-    def watching(self, moment: Moment) -> Mapping[str, Any]:
+    def watching(self, moment: Moment) -> Mapping[str, object]:
         """The watch, whose values are kept; those of a moment that was watched before stay."""
         if self.follows:
             self.follows = False

@@ -134,7 +134,7 @@ def save_lesson(lesson: Lesson, taught: Sequence[Taught], folder: str | Path, sh
     return write_folder(folder, fill, owned=LESSON_ENTRIES)
 
 
-def lesson_dict(lesson: Lesson, taught: Sequence[Taught]) -> dict[str, Any]:
+def lesson_dict(lesson: Lesson, taught: Sequence[Taught]) -> dict[str, object]:
     """A lesson's words and numbers as plain values."""
     told = {key: getattr(lesson, key) for key in ("title", "question", "answer", "fidelity")}
     told["options"] = list(lesson.options)

@@ -66,13 +66,13 @@ def clipped(text: str, most: int = WIDEST) -> str:
     return line if len(line) <= most else line[: most - 2].rstrip() + " …"
 
 
-def head_of(value: Any) -> str:
+def head_of(value: object) -> str:
     """What a value is, and its name where it has one."""
     named = getattr(value, "name", None) or getattr(getattr(value, "case", None), "name", "")
     return f"{type(value).__name__} {named}".rstrip() if isinstance(named, str) else type(value).__name__
 
 
-def inline(value: Any) -> str:
+def inline(value: object) -> str:
     """A value in a few words.
 
     >>> inline(0.3048), inline((1.0, 2.0)), inline({"a": 1, "b": 2}), inline([1] * 9)

@@ -16,7 +16,6 @@ from contextlib import contextmanager
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from types import ModuleType
-from typing import Any
 
 from sim.machine.unfinished import remove_unfinished
 
@@ -25,7 +24,7 @@ class CrashError(RuntimeError):
     """A helping process ended without an answer; the text says how."""
 
 
-def hire(function: Callable[..., None], *arguments: Any) -> tuple[BaseProcess, Connection]:
+def hire(function: Callable[..., None], *arguments: object) -> tuple[BaseProcess, Connection]:
     """Begin a process that runs `function(line, *arguments)`, and this end of its line."""
     context = multiprocessing.get_context("spawn")
     line, far_end = context.Pipe()
@@ -54,7 +53,7 @@ def how_it_ended(process: BaseProcess) -> str:
     return f"exit code {code}"
 
 
-def listen(line: Connection, heed: Callable[[Any], None]) -> None:
+def listen(line: Connection, heed: Callable[[object], None]) -> None:
     """In a helper, in a thread of its own: heed what comes; when the line closes, end whatever is being done."""
     try:
         while True:
@@ -65,7 +64,7 @@ def listen(line: Connection, heed: Callable[[Any], None]) -> None:
         os._exit(0)
 
 
-def in_own_process(function: Callable[..., Any], *arguments: Any) -> Any:
+def in_own_process(function: Callable[..., object], *arguments: object) -> object:
     """The value of `function(*arguments)` worked out by another process, which may crash; what it prints is lost.
 
     Raises
@@ -101,7 +100,7 @@ def _answer(line: Connection) -> None:
 
 
 @contextmanager
-def without_main(*needed: Any) -> Iterator[None]:
+def without_main(*needed: object) -> Iterator[None]:
     """Processes begun within it do not run the user's script once more, unless one of the functions needed is its own.
 
     They would, to give the main module's names to what they are sent; a script or a notebook that calls us without

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas
@@ -31,7 +31,7 @@ def folded(title: str, *parts: str, opened: bool = False) -> str:
     return f"{begin}<summary>{escape(title)}</summary>{''.join(parts)}</details>"
 
 
-def frame(rows: Iterable[Mapping[str, Any]], index: str = "") -> pandas.DataFrame:
+def frame(rows: Iterable[Mapping[str, object]], index: str = "") -> pandas.DataFrame:
     """Rows as a pandas table; one of its columns may name the rows."""
     import pandas
 

@@ -288,7 +288,7 @@ def _on_face(face: Face, walls: WallFaces, centres: Array) -> Mask:
     return found
 
 
-def air_outlines(case: BlocksCase) -> list[dict[str, Any]]:
+def air_outlines(case: BlocksCase) -> list[dict[str, object]]:
     """Name, kind and box [x0, x1, y0, y1, z0, z1] [m] of every solid, tube and sheet, as run folders keep them."""
     parts = [(_box_name(case, n), "block", [box.x, box.y, box.z]) for n, box in enumerate(case.boxes) if not box.air]
     for n, tube in enumerate(case.tubes):

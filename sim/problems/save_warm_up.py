@@ -37,9 +37,12 @@ from sim.store.ours import LIST_FILE
 from sim.store.read_check import DamagedError, check_fields, intact
 from sim.store.run_folder import (
     CASE_FILE,
+    PAGE_FILE,
+    PAPER_FILE,
     PICTURES_FOLDER,
     REPORT_FILE,
     VERSIONS_FILE,
+    WRITTEN_FILE,
     StoredRun,
     StoreError,
     versions,
@@ -53,7 +56,16 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
 
 WARM_UP_FILE, SERIES_FILE, TABLE_FILE, CHOICES_FOLDER = "warmup.json", "series.nc", "series.csv", "choices"
-WARM_UP_ENTRIES = (WARM_UP_FILE, CASE_FILE, VERSIONS_FILE, CHOICES_FOLDER, PICTURES_FOLDER)
+WARM_UP_ENTRIES = (
+    WARM_UP_FILE,
+    CASE_FILE,
+    WRITTEN_FILE,
+    VERSIONS_FILE,
+    CHOICES_FOLDER,
+    PICTURES_FOLDER,
+    PAGE_FILE,
+    PAPER_FILE,
+)
 """Everything that the folder of warm-ups holds."""
 
 SNAPSHOT_SLACK = 1.0
@@ -221,6 +233,6 @@ def save_warm_ups(case: Case, choices: Sequence[StoredWarmUp], folder: str | Pat
     return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
 
 
-def warm_ups_as_dict(choices: Sequence[StoredWarmUp]) -> dict[str, Any]:
+def warm_ups_as_dict(choices: Sequence[StoredWarmUp]) -> dict[str, object]:
     """The numbers of all choices as plain data."""
     return {"choices": [{"name": choice.name} | choice.report.as_dict() for choice in choices]}

@@ -95,7 +95,7 @@ def _history(result: Result[CaseT]) -> list[dict[str, Any]]:
     ]
 
 
-def history_row(record: Pass) -> dict[str, Any]:
+def history_row(record: Pass) -> dict[str, object]:
     """One outer pass as a line of `history.csv`; the first has no change before it."""
     return {
         "pass": record.number,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -210,7 +210,7 @@ def _work(history: History, model: Model[Case]) -> dict[str, float]:
 def warm_ups(
     case: Case,
     key: str,
-    values: Sequence[Any],
+    values: Sequence[object],
     *,
     names: Sequence[str] | None = None,
     options: MarchOptions | None = None,

@@ -82,7 +82,7 @@ class FilmRow:
     film: float
     factor: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values on one level."""
         return self.words._asdict() | {name: getattr(self, name) for name in ("area", "heat", "film", "factor")}
 
@@ -105,7 +105,7 @@ class Calibration:
     rows: tuple[FilmRow, ...]
     misfit: float
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values, ready for JSON."""
         return {"case": self.case, "misfit": self.misfit, "films": [row.as_dict() for row in self.rows]}
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +37,7 @@ class FieldMeans:
             return FieldMeans([self.begin[1], number], [self.duration[1], 0.0], [self.sums[1], _zeros(stepper)])
         return self
 
-    def add(self, number: int, span: float, state: Any) -> None:
+    def add(self, number: int, span: float, state: Sequence[Array]) -> None:
         """Add the fields of a round (from 1), which held for a time [s]."""
         for one in (one for one in (0, 1) if number > self.begin[one]):
             self.duration[one] += span

@@ -30,7 +30,7 @@ Frame = tuple[Array, Array, Array]
 SPACE = ("air_x", "air_y", "air_z")
 
 
-def air_variables(domain: Domain, mean: Flow, now: Flow) -> dict[str, Any]:
+def air_variables(domain: Domain, mean: Flow, now: Flow) -> dict[str, object]:
     """The variables of the air by name, as `xarray.Dataset` takes them."""
     found: dict[str, Any] = {}
     for flow, ending, words in ((mean, "", "mean "), (now, "_now", "")):
@@ -42,14 +42,14 @@ def air_variables(domain: Domain, mean: Flow, now: Flow) -> dict[str, Any]:
     return found
 
 
-def air_coordinates(domain: Domain) -> dict[str, Any]:
+def air_coordinates(domain: Domain) -> dict[str, object]:
     """Cell centres and edges of the air's grid."""
     metre = {"units": "m"}
     found: dict[str, Any] = {f"air_{a}": (f"air_{a}", c, metre) for a, c in zip("xyz", domain.centres, strict=True)}
     return found | {f"air_{a}_edge": (f"air_{a}_edge", e, metre) for a, e in zip("xyz", domain.edges, strict=True)}
 
 
-def air_dataset(domain: Domain, mean: Flow, now: Flow, *, outlines: Any, **attributes: Any) -> xarray.Dataset:
+def air_dataset(domain: Domain, mean: Flow, now: Flow, *, outlines: object, **attributes: object) -> xarray.Dataset:
     """Fields of a run of air alone."""
     import xarray
 
@@ -59,7 +59,7 @@ def air_dataset(domain: Domain, mean: Flow, now: Flow, *, outlines: Any, **attri
 
 
 def frames_dataset(
-    domain: Domain, times: Sequence[float], fields: Sequence[Frame], *, outlines: Any, **attributes: Any
+    domain: Domain, times: Sequence[float], fields: Sequence[Frame], *, outlines: object, **attributes: object
 ) -> xarray.Dataset:
     """Pictures of one x-z section at some times: (temperature [K], x velocity, z velocity [m/s]) at cell centres."""
     import xarray

@@ -15,12 +15,12 @@ IDLE_RATE = 0.02
 """Growth or decay per L²/α below which a flow is told as neither."""
 
 
-def is_still(report: Mapping[str, Any]) -> bool:
+def is_still(report: Mapping[str, float]) -> bool:
     """Whether the air of a report is at rest."""
     return 0.0 <= float(report.get("peclet", 1.0)) < STILL
 
 
-def motion_words(report: Mapping[str, Any]) -> str:
+def motion_words(report: Mapping[str, float]) -> str:
     """What the air does at the end, as a phrase for titles.
 
     Examples
@@ -45,7 +45,7 @@ def _does(rate: float) -> str:
     return f"{'grows' if rate > 0.0 else 'decays'} at {abs(rate):.2g} per L²/α"
 
 
-def ending(report: Mapping[str, Any]) -> str:
+def ending(report: Mapping[str, float]) -> str:
     """How the run ended, in full sentences; "steady" is said only where nothing grows."""
     steady, rest = bool(report.get("steady", 0.0)), is_still(report)
     if "disturbance_growth" in report:

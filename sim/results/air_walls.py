@@ -18,7 +18,7 @@ LEAST_DIFFERENCE = 0.05
 """Difference between wall and air below which a film means nothing [K]."""
 
 
-def wall_variables(air: ResolvedAir) -> dict[str, Any]:
+def wall_variables(air: ResolvedAir) -> dict[str, object]:
     """Place, side, part, area, temperature, mean heat flux into the air and film of every wall face (air_wall,)."""
     walls, centre = air.walls, air.walls.centres(air.domain)
     found: dict[str, Any] = {

@@ -7,7 +7,7 @@ Standard names are given where the conventions' table has one that is true of a 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -67,7 +67,7 @@ def describe(fields: xarray.Dataset, *, dimensionless: bool = False) -> xarray.D
     return described.assign_attrs(Conventions=CONVENTIONS, comment=scales, source="joistbay")
 
 
-def attributes(name: str, values: xarray.DataArray, dimensionless: bool = False) -> dict[str, Any]:
+def attributes(name: str, values: xarray.DataArray, dimensionless: bool = False) -> dict[str, object]:
     """What one variable says of itself; what it said before stays where nothing is known better."""
     own = dict(values.attrs)
     known = FIELDS.get(name.removeprefix("snapshot_")) or _place(name)
@@ -87,7 +87,7 @@ def attributes(name: str, values: xarray.DataArray, dimensionless: bool = False)
     return own
 
 
-def flags(meanings: Sequence[str], first: int) -> dict[str, Any]:
+def flags(meanings: Sequence[str], first: int) -> dict[str, object]:
     """Attributes of a variable whose whole numbers stand for words, counted from `first`.
 
     >>> flags(["void", "aluminium 3003"], -1)["flag_meanings"]

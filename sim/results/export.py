@@ -1,4 +1,6 @@
-"""Exports of a run: the solid cells as a hexahedron mesh (VTU, XDMF), the floor map as CSV.
+"""Exports of a run: solids and computed air as hexahedron meshes (VTU, XDMF), the floor map as CSV.
+
+Temperatures are kelvin, as in fields.nc.
 
 meshio enters the program here and is imported when a mesh is really written.
 """
@@ -14,9 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
 from sim.machine.helpers import CrashError, in_own_process
+from sim.results.export_mesh import CellMesh, air_mesh, solid_mesh
 from sim.store.read_check import DIMENSIONS, DamagedError, intact
 from sim.store.run_folder import FIELDS_FILE, StoreError
 
@@ -24,11 +26,6 @@ if TYPE_CHECKING:
     import xarray
 
     from sim.store.run_folder import StoredRun
-
-ZERO_CELSIUS = 273.15
-
-# Corners of a cell in the order of a VTK hexahedron: bottom face counter-clockwise, then the top face.
-_CORNERS = ((0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1), (1, 1, 1), (0, 1, 1))
 
 
 def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
@@ -42,8 +39,9 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
         File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in
         an .h5 file beside it; both mesh kinds put the names of the materials in `<name>_materials.csv`.
     kind : "vtu", "xdmf" or "csv"
-        "vtu" and "xdmf": hexahedra of the solid cells with `temperature_C`, `temperature_K` and
-        `material` per cell, lengths in m. "csv": the floor surface, one line per cell.
+        "vtu" and "xdmf": hexahedra of the solid cells with `temperature_K` and `material` per cell and
+        `temperature_K` at points, lengths in m; computed air, which has a grid of its own, in `<name>_air` beside it
+        (alone in the file, where the run is air alone). "csv": the floor surface, one line per cell.
 
     Returns
     -------
@@ -75,7 +73,8 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
 def _loaded(run: StoredRun) -> xarray.Dataset:
     """The fields of a run in memory, before anything is written."""
     try:
-        names = [name for name in DIMENSIONS if name in run.fields]
+        air = [name for name in run.fields if str(name).startswith(("air_temperature", "air_velocity"))]
+        names = [*(name for name in DIMENSIONS if name in run.fields), *air]
         fields = intact(FIELDS_FILE, lambda: run.fields[[*names, *run.fields.coords]].load())
         intact(FIELDS_FILE, lambda: _check_materials(fields))
     except DamagedError as error:
@@ -89,42 +88,6 @@ def _check_materials(fields: xarray.Dataset) -> None:
         raise DamagedError(f"{FIELDS_FILE} is damaged: materials lack names")
 
 
-def solid_hexahedra(
-    fields: xarray.Dataset,
-) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
-    """Return the solid cells of a run as hexahedra.
-
-    Parameters
-    ----------
-    fields : xarray.Dataset
-        With `temperature` (x, y, z), NaN where there is no solid, and `x_edge`, `y_edge`, `z_edge` [m].
-
-    Returns
-    -------
-    points : (points, 3) array
-        Corners that are used [m].
-    cells : (cells, 8) array
-        Corner numbers of each solid cell, in the order of a VTK hexahedron.
-    solid : (nx, ny, nz) array of bool
-        Which cells these are; `field[solid]` gives cell values in the same order.
-    """
-    edges = [fields[f"{axis}_edge"].values for axis in "xyz"]
-    solid = np.isfinite(fields["temperature"].values)
-    shape = tuple(edge.size for edge in edges)
-    cell = np.nonzero(solid)
-    corners = np.stack(
-        [
-            np.ravel_multi_index(tuple(c + d for c, d in zip(cell, corner, strict=True)), shape)
-            for corner in _CORNERS
-        ],
-        axis=1,
-    )
-    used, numbers = np.unique(corners, return_inverse=True)
-    at = np.unravel_index(used, shape)
-    points = np.stack([edge[index] for edge, index in zip(edges, at, strict=True)], axis=1)
-    return points, numbers.reshape(corners.shape), solid
-
-
 def material_names(fields: xarray.Dataset) -> list[str]:
     """Return the material names of a run; the value of `material` in a cell is the place in this list."""
     names = fields["material"].attrs.get("names", [])
@@ -135,36 +98,36 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
     """Make the writer of one mesh format."""
 
     def write(path: Path, fields: xarray.Dataset) -> None:
-        points, cells, solid = solid_hexahedra(fields)
-        kelvin = fields["temperature"].values[solid]
-        values = {
-            "temperature_C": [kelvin - ZERO_CELSIUS],
-            "temperature_K": [kelvin],
-            "material": [fields["material"].values[solid].astype(np.int32)],
-        }
-        in_own_process(_write_hexahedra, path, kind, points, cells, values)
-        names = enumerate(material_names(fields))
-        _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), names)
+        solids = "temperature" in fields
+        if solids:
+            in_own_process(_write_hexahedra, path, kind, solid_mesh(fields))
+            names = enumerate(material_names(fields))
+            _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), names)
+        if "air_temperature" in fields:
+            beside = path.with_name(f"{path.stem}_air{path.suffix}") if solids else path
+            in_own_process(_write_hexahedra, beside, kind, air_mesh(fields))
 
     return write
 
 
-def _write_hexahedra(path: Path, kind: str, points: Any, cells: Any, values: Any) -> None:
+def _write_hexahedra(path: Path, kind: str, mesh: CellMesh) -> None:
     """Write a mesh file."""
     import meshio
 
-    meshio.Mesh(points, [("hexahedron", cells)], cell_data=values).write(path, file_format=kind)
+    cell_data = {name: [values] for name, values in mesh.cell_values.items()}
+    cells = [("hexahedron", mesh.cells)]
+    meshio.Mesh(mesh.points, cells, dict(mesh.point_values), cell_data).write(path, file_format=kind)
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:
     """Write the floor surface, one line per cell, x changing slowest."""
     x, y = np.meshgrid(fields["x"].values, fields["y"].values, indexing="ij")
-    celsius = fields["floor_temperature"].values - ZERO_CELSIUS
+    kelvin = fields["floor_temperature"].values
     flux = fields["floor_heat_flux"].values
     columns = [
-        np.round(a, digits).ravel().tolist() for a, digits in ((x, 6), (y, 6), (celsius, 4), (flux, 4))
+        np.round(a, digits).ravel().tolist() for a, digits in ((x, 6), (y, 6), (kelvin, 4), (flux, 4))
     ]
-    header = ("x_m", "y_m", "floor_temperature_C", "floor_heat_flux_W_m2")
+    header = ("x_m", "y_m", "floor_temperature_K", "floor_heat_flux_W_m2")
     _write_table(path, header, zip(*columns, strict=True))
 
 

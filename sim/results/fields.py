@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def build_fields(
-    geometry: Geometry, cells: Cells, solution: Solution, air: ResolvedAir | None = None, **attributes: Any
+    geometry: Geometry, cells: Cells, solution: Solution, air: ResolvedAir | None = None, **attributes: object
 ) -> xarray.Dataset:
     """Cell temperatures, materials, surface maps, water and air temperatures with their units; resolved air too.
 
@@ -48,7 +48,7 @@ def floor_kelvin(cells: Cells, solution: Solution) -> xarray.DataArray:
     return describe(xarray.Dataset({"floor": (("x", "y"), floor.temperature)}, coords))["floor"]
 
 
-def outlines(geometry: Geometry) -> list[dict[str, Any]]:
+def outlines(geometry: Geometry) -> list[dict[str, object]]:
     """Name, kind and box [x0, x1, y0, y1, z0, z1] of every part but air, in paint order."""
     parts = [
         (box.name, box.kind, [box.span(axis) for axis in range(3)])

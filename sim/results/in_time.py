@@ -59,7 +59,7 @@ The floor sensor is there only where a case has one.
 """
 
 
-def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Moment], dict[str, Any]]:
+def bay_watch(cells: Cells, sensor: FloorSensor | None = None) -> Callable[[Moment], dict[str, object]]:
     """A watch for `march`: temperatures [K] and heat flows [W] of a bay, and its floor map [K] (nx, ny).
 
     `heating` says whether water flowed in the step that ends, `on` of each thermostat whether it wanted it to.
@@ -97,7 +97,7 @@ def _is_wood(body: Any) -> bool:
 
 
 def series_dataset(
-    geometry: Geometry, cells: Cells, history: History, area: float, **attributes: Any
+    geometry: Geometry, cells: Cells, history: History, area: float, **attributes: object
 ) -> xarray.Dataset:
     """The watched series with energies since the start and the floor map at every step, over `time` [s].
 

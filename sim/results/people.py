@@ -308,7 +308,7 @@ def convert(key: str, value: float, units: Units = "si") -> float:
     return unit_of(key).convert(value, units)
 
 
-def report_rows(report: Mapping[str, Any], units: Literal["si", "ip", "both"] = "si") -> list[ReportRow]:
+def report_rows(report: Mapping[str, object], units: Literal["si", "ip", "both"] = "si") -> list[ReportRow]:
     """Return the lines of a report in printing order: table keys first, then other numeric keys.
 
     Parameters

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from sim.machine.brief import small_tree
 from sim.machine.notebook import card, folded, table
@@ -62,7 +62,7 @@ class Report:
         """The value of a key, or a default."""
         return self.values.get(key, default)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, float]:
         """A plain dictionary, ready for JSON."""
         return dict(self.values)
 

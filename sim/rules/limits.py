@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.materials import load_materials
@@ -60,7 +60,7 @@ class Verdict:
         """Whether the value is within the limit; one met exactly, but for rounding of its digits, is kept."""
         return self.margin >= -_ROUNDING
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values."""
         limit = self.limit
         return {

@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 
 from sim.machine.remarks import Remark
-from sim.solver.state import State
+from sim.solver.state import Array, State
 
 _STATE = ("temperature", "air", "irradiation", "wall")
 
 
-def write_checkpoint_file(path: Path, words: Mapping[str, Any], arrays: Mapping[str, Any]) -> None:
+def write_checkpoint_file(path: Path, words: Mapping[str, object], arrays: Mapping[str, Array]) -> None:
     """Write words and arrays to a file beside the path and put it there in one step.
 
     Parameters
@@ -38,7 +38,8 @@ def write_checkpoint_file(path: Path, words: Mapping[str, Any], arrays: Mapping[
     partial = path.with_name(f".{path.name}.partial")
     try:
         with partial.open("wb") as file:
-            np.savez(file, words=np.array(json.dumps(words)), **arrays)
+            everything: dict[str, Any] = {"words": np.array(json.dumps(words)), **arrays}
+            np.savez(file, **everything)
         os.replace(partial, path)
     except OSError:
         partial.unlink(missing_ok=True)
@@ -82,11 +83,12 @@ def is_checkpoint_file(path: Path) -> bool:
         return False
 
 
-def state_arrays(state: State) -> dict[str, Any]:
+def state_arrays(state: State) -> dict[str, Array]:
     """The arrays of a state by name, all but what the water delivers."""
     return {name: getattr(state, name) for name in _STATE}
 
 
-def state_of(arrays: Mapping[str, Any]) -> State:
+def state_of(arrays: Mapping[str, Array]) -> State:
     """The state with these arrays."""
-    return State(*(arrays[name] for name in _STATE))
+    temperature, air, irradiation, wall = (arrays[name] for name in _STATE)
+    return State(temperature, air, irradiation, wall)

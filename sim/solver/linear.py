@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -135,11 +135,18 @@ class _Iteration:
         return "converged"
 
 
+class Cycle(Protocol):
+    """A symmetric positive preconditioner."""
+
+    def cycle(self, residual: Array) -> Array:
+        """About the change that removes a residual."""
+
+
 def solve_linear(
     apply: Callable[[Array], Array],
     rhs: Array,
     start: Array | None = None,
-    preconditioner: Any = None,
+    preconditioner: Cycle | None = None,
     tolerance: float = 1.0e-8,
     max_iterations: int = 200,
 ) -> LinearSolution:

@@ -7,7 +7,7 @@ reaches its limit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import Any
@@ -297,14 +297,22 @@ def _accept(problem: MarchProblem, progress: _Progress, trial: TriedStep, goal: 
     progress.steps.append(step)
 
 
+def _energies(
+    trial: TriedStep, paths: Iterable[str], heats: Callable[[Moment], Mapping[str, float]]
+) -> dict[str, float]:
+    """Energy through each path over a step [J]."""
+
+    def energy(path: str) -> float:
+        return trial.length * trial.average(lambda moment: heats(moment)[path])
+
+    return {path: energy(path) for path in paths}
+
+
 def _step(problem: MarchProblem, trial: TriedStep) -> Step:
     """The audited record of a step."""
     begin, _, end = trial.moments
-    paths = [{*getattr(begin.flows.balance, kind)} for kind in ("supplied", "delivered")]
-    supplied, delivered = (
-        {path: trial.length * trial.average(lambda m, k=kind, p=path: getattr(m.flows.balance, k)[p]) for path in names}
-        for kind, names in zip(("supplied", "delivered"), paths, strict=True)
-    )
+    supplied = _energies(trial, begin.flows.balance.supplied, lambda moment: moment.flows.balance.supplied)
+    delivered = _energies(trial, begin.flows.balance.delivered, lambda moment: moment.flows.balance.delivered)
     rise, air = end.state.temperature - begin.state.temperature, end.state.air - begin.state.air
     parts = problem.storage.cells * rise
     stored = float(parts.sum()) + float(problem.storage.zones @ air)

@@ -7,7 +7,7 @@ patch irradiation are eliminated (`coupling`).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from sim.solver.coupling import Coupling, linearise_cavity
 from sim.solver.flows import Flows
 from sim.solver.linear import LinearSolution, solve_linear
-from sim.solver.multigrid import build_multigrid
+from sim.solver.multigrid import Multigrid, build_multigrid
 from sim.solver.state import State
 from sim.solver.stencil import StencilOperator
 from sim.solver.system import System
@@ -83,7 +83,7 @@ def tangent(system: System, flows: Flows, storage: Array | None = None) -> Stenc
     return conduction.operator(sink)
 
 
-def precondition(operator: StencilOperator, coupling: Coupling | None, last: Any) -> Any:
+def precondition(operator: StencilOperator, coupling: Coupling | None, last: Multigrid | None) -> Multigrid:
     """Multigrid on the cells with zones and patches held; its hierarchy is kept from pass to pass."""
     sink = operator.sink
     if coupling is not None:
@@ -91,18 +91,27 @@ def precondition(operator: StencilOperator, coupling: Coupling | None, last: Any
     return build_multigrid(operator.with_sink(sink)) if last is None else last.with_sink(sink)
 
 
+class LinearOptions(Protocol):
+    """How closely one linear system is solved."""
+
+    @property
+    def linear_tolerance(self) -> float:
+        """The reduction asked for."""
+
+    @property
+    def linear_iterations(self) -> int:
+        """Its limit."""
+
+
 def solve_change(
     operator: StencilOperator,
     coupling: Coupling | None,
-    preconditioner: Any,
+    preconditioner: Multigrid,
     flows: Flows,
-    options: Any,
+    options: LinearOptions,
     ties: tuple[Tie, ...] = (),
 ) -> LinearSolution:
-    """The change of cell temperatures [K] that removes what the flows leave over.
-
-    `options` has `linear_tolerance`, the reduction asked for, and `linear_iterations`, its limit.
-    """
+    """The change of cell temperatures [K] that removes what the flows leave over."""
     source = -flows.cells
     if coupling is not None:
         source = source + coupling.source(flows.zones, flows.patches)

@@ -14,6 +14,7 @@ the multigrid that approximates the stages' matrix.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -24,6 +25,7 @@ from sim.machine.brief import Brief
 from sim.solver.coupling import Coupling
 from sim.solver.drive import Drivers, Now, RoomNode, driven, gives_stated_heat
 from sim.solver.flows import Flows, evaluate
+from sim.solver.multigrid import Multigrid
 from sim.solver.newton import Tie, advance, carry, check_finite, linearise, precondition, solve_change, tangent
 from sim.solver.state import State
 from sim.solver.steady import Solution
@@ -103,7 +105,7 @@ class Linear:
     lag: float
     coupling: Coupling | None
     operator: StencilOperator
-    preconditioner: Any
+    preconditioner: Multigrid
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +143,7 @@ class TriedStep:
     iterations: int
     solved: bool
 
-    def average(self, what: Any) -> float:
+    def average(self, what: Callable[[Moment], float]) -> float:
         """Mean over the step of something at a moment, with the weights with which heat is stored."""
         return sum(weight * what(moment) for weight, moment in zip(WEIGHTS, self.moments, strict=True))
 

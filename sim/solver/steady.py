@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from time import perf_counter
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +19,7 @@ from sim.machine.brief import Brief
 from sim.solver.balance import Balance
 from sim.solver.coupling import Coupling
 from sim.solver.flows import Flows, evaluate
+from sim.solver.multigrid import Multigrid
 from sim.solver.newton import (
     DivergedError,
     advance,
@@ -151,7 +151,7 @@ def solve_steady(
     state = start or first_guess(system)
     check_finite(system, state, 0)
     history: list[Pass] = []
-    preconditioner: Any = None
+    preconditioner: Multigrid | None = None
     coupling: Coupling | None = None
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
     for number in range(options.passes + 1):

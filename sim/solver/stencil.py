@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.machine.compiling import njit
 from sim.solver.threads import share_loop
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 Array = NDArray[np.float64]
 
@@ -115,7 +118,7 @@ class StencilOperator:
                 total[(slice(None),) * axis + (inner,)] += g
         return total
 
-    def to_sparse(self) -> Any:
+    def to_sparse(self) -> csr_matrix:
         """The matrix [W/K] as scipy CSR, cells in C order: for direct solves and comparisons."""
         from scipy import sparse
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.solver.linear import LinearSolution
+from sim.solver.linear import Cycle, LinearSolution
 
 Array = NDArray[np.float64]
 
@@ -16,7 +15,7 @@ Array = NDArray[np.float64]
 def solve_unsymmetric(
     apply: Callable[[Array], Array],
     rhs: Array,
-    preconditioner: Any,
+    preconditioner: Cycle,
     tolerance: float,
     max_iterations: int,
 ) -> LinearSolution:

@@ -20,7 +20,7 @@ STEPS: Mapping[int, Step] = {0: dict}
 """From a form to the next one: what becomes of a report."""
 
 
-def form_of(versions: Mapping[str, Any]) -> int:
+def form_of(versions: Mapping[str, object]) -> int:
     """The form that a folder says it has.
 
     Raises

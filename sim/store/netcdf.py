@@ -9,13 +9,13 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import xarray
 
 
-def write_netcdf(path: Path, dataset: xarray.Dataset, encoding: Mapping[str, Mapping[str, Any]]) -> None:
+def write_netcdf(path: Path, dataset: xarray.Dataset, encoding: Mapping[str, Mapping[str, object]]) -> None:
     """Write a dataset to a netCDF file; `encoding` by variable, as xarray takes it.
 
     Raises

@@ -18,6 +18,9 @@ LIST_FILE = ".joistbay-files.json"
 _PICTURES = (".png", ".svg", ".pdf", ".gif", ".html")
 _INNER = (
     "case.toml",
+    "written.toml",
+    "report.html",
+    "report.pdf",
     "report.json",
     "fields.nc",
     "history.csv",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -60,7 +60,7 @@ def _quiet() -> Iterator[None]:
         sys.unraisablehook = usual
 
 
-def as_table(file: str, values: Any) -> dict[str, Any]:
+def as_table(file: str, values: object) -> dict[str, object]:
     """Values of a JSON file that holds names and values.
 
     Raises

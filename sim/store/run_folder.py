@@ -2,6 +2,7 @@
 
     RUN/
       case.toml       the resolved case, every key with its value and unit
+      written.toml    the case file as its author wrote it, where it was at hand
       report.json     the numbers a person wants; keys carry their unit
       fields.nc       temperatures and fluxes on the grid (netCDF, readable by xarray)
       history.csv     one line per outer iteration
@@ -42,13 +43,15 @@ if TYPE_CHECKING:
     import xarray
 
 CASE_FILE = "case.toml"
+WRITTEN_FILE = "written.toml"
+PAGE_FILE, PAPER_FILE = "report.html", "report.pdf"
 REPORT_FILE = "report.json"
 FIELDS_FILE = "fields.nc"
 FRAMES_FILE = "air_frames.nc"
 HISTORY_FILE = "history.csv"
 
 _REQUIRED = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE)
-RUN_ENTRIES = (*_REQUIRED, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE)
+RUN_ENTRIES = (*_REQUIRED, WRITTEN_FILE, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE, PAGE_FILE, PAPER_FILE)
 """Everything that a run folder holds."""
 
 _LIBRARIES = (
@@ -150,9 +153,9 @@ def write_run(
     folder: str | Path,
     *,
     case_text: str,
-    report: Mapping[str, Any],
+    report: Mapping[str, object],
     fields: xarray.Dataset,
-    history: Iterable[Mapping[str, Any]],
+    history: Iterable[Mapping[str, object]],
     versions: Mapping[str, str],
     frames: xarray.Dataset | None = None,
 ) -> Path:

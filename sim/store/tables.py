@@ -6,7 +6,7 @@ import csv
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.spreadsheet import neutral_cell
 from sim.case.writing import case_text
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
 
 
-def write_frame(folder: Path, case: AnyCase, name: str, values: Mapping[str, Any]) -> None:
+def write_frame(folder: Path, case: AnyCase, name: str, values: Mapping[str, object]) -> None:
     """What every folder of several solves holds: room for pictures, the case, library versions, and the numbers.
 
     Parameters
@@ -31,7 +31,7 @@ def write_frame(folder: Path, case: AnyCase, name: str, values: Mapping[str, Any
     (folder / name).write_text(json_text(values), encoding="utf-8")
 
 
-def write_table(path: Path, rows: Sequence[Mapping[str, Any]], last: Sequence[str] = ()) -> None:
+def write_table(path: Path, rows: Sequence[Mapping[str, object]], last: Sequence[str] = ()) -> None:
     """Rows as CSV; the columns of all of them in the order in which they first come up, but `last` at the end."""
     columns = [column for column in dict.fromkeys(column for row in rows for column in row) if column not in last]
     with path.open("w", newline="", encoding="utf-8") as file:

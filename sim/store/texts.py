@@ -6,13 +6,14 @@ import json
 import math
 import re
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 LONGEST_NAME = 80
 """Characters of a name for people that go into a name for files."""
 
 
-def json_text(values: Mapping[str, Any]) -> str:
+def json_text(values: Mapping[str, object]) -> str:
     """Plain JSON, two spaces a level; numbers that are not finite become null, and no zero has a sign."""
     return json.dumps(_finite(values), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -34,3 +35,11 @@ def file_name(text: str) -> str:
     'plates-every-9-in'
     """
     return re.sub(r"[^a-z0-9.]+", "-", text.lower()).strip("-.")[:LONGEST_NAME].rstrip("-.")
+
+
+def text_of(path: Path) -> str:
+    """The text of a file; empty where there is none that can be read."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, ValueError):
+        return ""

@@ -144,10 +144,10 @@ class _Words:
         able = [each for each in at_heat if not each.broken]
         if able:
             best = min(able, key=lambda each: each.report[SUPPLY])
-            lines.append(f"With other water {best.name} does, with the coolest: {self.cost(best)}.")
+            lines.append(f"With other water, the coolest that does: {best.name}, {self.cost(best)}.")
             spare = min(able, key=lambda each: (each.report[PLATES], each.report[SUPPLY]))
             if spare is not best:
-                lines.append(f"With the fewest plates {spare.name} does: {self.cost(spare)}.")
+                lines.append(f"With other water and the fewest plates: {spare.name}, {self.cost(spare)}.")
         else:
             lines += [f"{_capital(each.name)} would, but breaks {_listed(each.broken)}." for each in at_heat]
             lines.append("No water makes any of them do so within the limits.")

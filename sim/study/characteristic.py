@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +61,7 @@ class Characteristic:
             raise ValueError(f"{excess:.1f} K is outside the fitted {self.excess[0]:.1f} to {self.excess[-1]:.1f} K")
         return float(self.coefficient * excess**self.exponent - self.offset)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values with units in their names, for other simulations."""
         return {
             "case": self.name,

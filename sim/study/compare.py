@@ -130,6 +130,13 @@ class Comparison:
         return "changes" if self.keys else "cases"
 
     @property
+    def title(self) -> str:
+        """The case's title; the names of all where whole cases are compared."""
+        if not self.keys and len(self.choices) > 1:
+            return " beside ".join(choice.name for choice in self.choices)
+        return self.case.title or self.case.name
+
+    @property
     def supplies(self) -> tuple[float, ...]:
         """The choices' own supply temperatures [K], each once, rising."""
         return tuple(sorted({float(choice.case.water.supply) for choice in self.choices}))
@@ -158,7 +165,7 @@ class Comparison:
             rows.append({"choice": name, "value": choice.asked.value} | values)
         return rows
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
         return {
             "case": self.case.name,
@@ -207,7 +214,7 @@ Performer = Callable[[Sequence[AskedChoice], float | None], Sequence[ComparedCho
 def compare(
     case: Case,
     key: str,
-    values: Sequence[Any],
+    values: Sequence[object],
     *,
     names: Sequence[str] | None = None,
     flux: float | None = None,

@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 from math import exp, expm1, hypot, isfinite, log, nan
 from statistics import stdev
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from scipy.optimize import brentq
 
@@ -112,7 +112,7 @@ class Estimate:
         """The grid convergence index: `band` as a share of the value."""
         return self.band / abs(self.value) if self.value else nan
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values, ready for JSON."""
         own = {name: getattr(self, name) for name in self.__slots__}
         return own | {"value": self.value, "uncertainty": self.uncertainty, "index": self.index}
@@ -232,7 +232,7 @@ class GridStudy:
         bands = {f"{key}_uncertainty": found.uncertainty for key, found in self.estimates.items()}
         return replace(self.result, report=Report(report.name, MappingProxyType(report.as_dict() | bands)))
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Everything but the fields as plain values, ready for JSON."""
         return {
             "cells": list(self.cells),
@@ -290,10 +290,11 @@ def with_uncertainty(
     medium = _solve(case, sizes[1]).report
     say("finest grid", 0)
     result = _solve(case, sizes[0])
-    reports = (result.report, medium, coarse)
+    report = result.report
+    reports = (report, medium, coarse)
     estimates = {
-        key: replace(estimate(values, ratios), scatter=scatter.get(key, 0.0), law=_law_band(key, result.report))
-        for key, values in headline_numbers(reports).items()
+        key: replace(estimate((fine, middle, rough), ratios), scatter=scatter.get(key, 0.0), law=_law_band(key, report))
+        for key, (fine, middle, rough) in headline_numbers(reports).items()
     }
     return GridStudy(result, tuple(shapes), ratios, MappingProxyType(estimates))
 
@@ -316,7 +317,7 @@ def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float]]:
     return first.report, {key: STUDENT * stdev(values) for key, values in headline_numbers(reports).items()}
 
 
-def headline_numbers(reports: Sequence[Report]) -> dict[str, Any]:
+def headline_numbers(reports: Sequence[Report]) -> dict[str, tuple[float, ...]]:
     """Headline numbers of several reports by key, where they are numbers in all of them."""
     first = reports[0].values
     keys = [key for key in HEADLINE if key in first] or [key for key in first if quantity(key).group != "Run"]

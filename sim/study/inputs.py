@@ -13,7 +13,7 @@ from scipy import stats
 
 from sim.case.fields import Quantity
 from sim.case.quantities import UnitError, convert, format_value, split
-from sim.case.value import quantity_of, value_of
+from sim.case.value import number_of, quantity_of, value_of
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -141,7 +141,7 @@ def _with_units(parts: Sequence[str], quantity: Quantity) -> list[str]:
 
 def _value(case: Case, key: str, part: str) -> float:
     """A value in SI, checked by the case."""
-    return float(value_of(case.with_text(key, part), key))
+    return number_of(case.with_text(key, part), key)
 
 
 def _shape(case: Case, key: str, values: Sequence[float], spread: Spread | None) -> tuple[Spread, float | None]:
@@ -149,7 +149,7 @@ def _shape(case: Case, key: str, values: Sequence[float], spread: Spread | None)
     if len(values) == 3:
         return spread or "triangular", values[1]
     if spread == "triangular":
-        return spread, float(value_of(case, key))
+        return spread, number_of(case, key)
     return spread or "uniform", None
 
 

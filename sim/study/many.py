@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from sim.airflow.device.batches import find_batches
+from sim.case.load import AnyCase
 from sim.jobs.bay_workers import Harvest, LastReply, OwnProcess, Workers, replies_of
 from sim.problems.at_rest import solve_at_rest
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
@@ -86,7 +87,7 @@ def _check_cases(cases: Sequence[Any]) -> None:
             raise TypeError(f"cases[{number}]: a case is wanted, not {found}; load_case(path) reads one from its file")
 
 
-def goes_in_batches(case: Any) -> bool:
+def goes_in_batches(case: AnyCase) -> bool:
     """Whether a case's air is followed together with that of others, among solids."""
     return bool(case.air.is_resolved and not (case.kind == "blocks" and case.air_alone))
 

@@ -152,7 +152,7 @@ class Study:
         """Values of the inputs (samples, inputs) in SI."""
         return np.array([[done.trial.values[each.key] for each in self.inputs] for done in self.samples])
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Intervals, influences and failures as plain values in the units of the keys, ready for JSON."""
         return {
             "case": self.case.name,

@@ -20,9 +20,18 @@ from sim.case.value import shown_key, shown_value
 from sim.problems.save_result import save_result
 from sim.results.stored import StoredResult
 from sim.run import Result
-from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
+from sim.store.run_folder import (
+    CASE_FILE,
+    PAGE_FILE,
+    PAPER_FILE,
+    PICTURES_FOLDER,
+    VERSIONS_FILE,
+    WRITTEN_FILE,
+    write_folder,
+)
 from sim.store.tables import number_cells, write_frame, write_table
 from sim.store.texts import file_name
+from sim.study.answer import answer
 from sim.study.compare import ComparedChoice, Comparison
 
 if TYPE_CHECKING:
@@ -38,12 +47,19 @@ COMPARISON_ENTRIES = (
     CASE_FILE,
     VERSIONS_FILE,
     PICTURES_FOLDER,
+    WRITTEN_FILE,
+    PAGE_FILE,
+    PAPER_FILE,
 )
 """Everything that the folder of a comparison holds."""
 
 
-def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
-    """Write a comparison: both tables as JSON and CSV, and a run folder for each choice and table.
+def save_comparison(comparison: Comparison, folder: str | Path, *, wish: float | None = None) -> Path:
+    """Write a comparison: both tables as JSON and CSV, the answer, and a run folder for each choice and table.
+
+    Parameters
+    ----------
+    wish : upward heat flux that was asked for [W/m²], if any, as the answer speaks of it.
 
     Returns
     -------
@@ -57,7 +73,8 @@ def save_comparison(comparison: Comparison, folder: str | Path) -> Path:
     """
 
     def fill(partial: Path) -> None:
-        write_frame(partial, comparison.case, COMPARISON_FILE, comparison.as_dict())
+        told = {units: " ".join(answer(comparison, wish, units)) for units in ("si", "ip")}
+        write_frame(partial, comparison.case, COMPARISON_FILE, comparison.as_dict() | {"answer": told})
         for equal in ("water", "heat"):
             _write_rows(partial / f"equal_{equal}.csv", comparison, equal)
             _save_choices(partial / f"equal_{equal}", comparison, equal)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
@@ -101,7 +101,7 @@ class TriedSpacing(Brief):
         """Report key of the wish with the smaller margin among flux and ripple."""
         return min((key for key in self.margins if key != PEAK), key=lambda key: self.margins[key])
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, float | None]:
         """The numbers that decide."""
         return {"spacing_mm": None if self.spacing is None else 1e3 * self.spacing, "kept": self.kept} | {
             key: self.result.report[key] for key in (FLUX, PEAK, RIPPLE)
@@ -136,7 +136,7 @@ class WidestSpacing(Brief):
         """Bay solves that it took."""
         return len(self.trials)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values."""
         return {
             "flux_wanted_W_m2": self.wish.flux,

@@ -62,7 +62,7 @@ def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> lis
     return solve_many(cases, device=device, listener=ended)
 
 
-def supply_cases(case: Case, first: Any, target: Target, tolerance: float) -> Search:
+def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search:
     """The search for the supply that gives a target, as cases to solve."""
     search = search_supply(case, first, target, tolerance)
     try:

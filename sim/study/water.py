@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
@@ -104,7 +104,7 @@ def supply_for(
 
 def search_supply(
     case: Case, first: Result[Case], target: Target, tolerance: float = 1e-4
-) -> Generator[float, Any, NeededWater]:
+) -> Generator[float, Result[Case], NeededWater]:
     """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found."""
     room = float(case.room.temperature)
     supply, result = float(case.water.supply), first

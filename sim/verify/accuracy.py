@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import parse_case
@@ -34,7 +33,7 @@ class AccuracyRow:
     passed: bool
     source: str
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain values, ready for JSON."""
         return {name: getattr(self, name) for name in self.__slots__}
 

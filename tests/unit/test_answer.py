@@ -55,8 +55,8 @@ def test_who_falls_short_is_named():
 def test_none_meets_it_and_other_water_would():
     lines = answer(compared(CLOSE, WIDE), 70.0)
     assert lines[0] == "No choice gives the wished 70.0 W/m² with its own water and every limit kept."
-    assert "With other water close does, with the coolest: 45.0 °C water, plates 20.00 per m², ripple 2.00 K." in lines
-    assert "With the fewest plates wide does: 47.0 °C water, plates 10.00 per m², ripple 2.00 K." in lines
+    assert "With other water, the coolest that does: close, 45.0 °C water, plates 20.00 per m², ripple 2.00 K." in lines
+    assert "With other water and the fewest plates: wide, 47.0 °C water, plates 10.00 per m², ripple 2.00 K." in lines
 
 
 def test_heat_at_the_cost_of_a_limit_is_no_answer():

@@ -53,6 +53,14 @@ def test_no_other_cut_is_more_even(tubes, leaders):
     np.testing.assert_allclose(1.0 - split.spread, most_even, rtol=1e-9, atol=0.0)
 
 
+def test_a_longer_longest_circuit_may_be_more_even():
+    """Cuts by hand into two: 36 m and 61 m, 47 and 56, 57 and 56; the last is the evenest."""
+    given = enumerate(((36, 0), (10, 1), (5, 6), (34, 11)))
+    bays = [CircuitBay(str(i), tube, 10.0, leader=lead) for i, (tube, lead) in given]
+    lengths = [circuit.length for circuit in split_bays(bays, longest=62.0, spare=0).circuits]
+    assert lengths == [57.0, 56.0]
+
+
 @few
 @given(bay_rows)
 def test_balanced_wherever_one_circuit_more_can_balance(tubes):

@@ -389,8 +389,8 @@ def test_export(kind, solved, tmp_path):
 def test_export_lands_beside_the_run_folder(solved):
     assert call("export", solved.folder, "--to", "csv").code == 0
     with solved.folder.with_name("run.csv").open(encoding="utf-8") as file:
-        celsius = [float(row["floor_temperature_C"]) for row in csv.DictReader(file)]
-    np.testing.assert_allclose(max(celsius), solved["report.json"]["surface_peak_C"], rtol=0.0, atol=1e-4)
+        kelvin = [float(row["floor_temperature_K"]) for row in csv.DictReader(file)]
+    np.testing.assert_allclose(max(kelvin) - 273.15, solved["report.json"]["surface_peak_C"], rtol=0.0, atol=1e-4)
 
 
 BROKEN_CASES = {

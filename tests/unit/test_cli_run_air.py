@@ -51,11 +51,35 @@ def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys):
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0  # its own earlier run is replaced
 
 
-def test_export_says_that_there_are_no_solids(case, tmp_path, capsys):
+def test_air_alone_goes_to_other_programs(case, tmp_path, capsys):
+    """Its mean and its last state, in the scales of a dimensionless case; a floor it has none."""
+    import meshio
+
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0
+    assert main(["export", str(tmp_path / "kept"), "--to", "vtu", "--out", str(tmp_path / "air.vtu")]) == 0
+    read = meshio.read(tmp_path / "air.vtu")
+    names = {f"{what}{now}_{unit}" for what, unit in (("temperature", "share_of_dT"), ("velocity", "alpha_over_L"))
+             for now in ("", "_now")}
+    assert set(read.cell_data) == names and set(read.point_data) == names
     capsys.readouterr()
-    assert main(["export", str(tmp_path / "kept"), "--to", "vtu"]) == 2
-    assert "is air alone" in capsys.readouterr().err
+    assert main(["export", str(tmp_path / "kept"), "--to", "csv"]) == 2
+    assert "has no floor surface" in capsys.readouterr().err
+
+
+def test_air_is_compared_over_a_key(case, tmp_path, capsys):
+    out = tmp_path / "swept"
+    assert main(["compare", case, "--vary", "air.rayleigh=1000,10000", "--out", str(out)]) == 0
+    assert "Rayleigh number" in capsys.readouterr().out
+    choices = json.loads((out / "air.json").read_text("utf-8"))["choices"]
+    assert [choice["rayleigh"] for choice in choices] == pytest.approx([1000.0, 10000.0])
+    assert 1.0 < choices[0]["nusselt_warm"] < choices[1]["nusselt_warm"]
+    assert len(list((out / "choices").iterdir())) == 2
+
+
+@pytest.mark.parametrize("asked", [[], ["--spacing", "9in"], ["--vary", "air.rayleih=3"], ["--vary", "air.rayleigh=x"]])
+def test_air_is_compared_only_over_what_it_has(asked, case, tmp_path, capsys):
+    assert main(["compare", case, *asked, "--out", str(tmp_path / "swept")]) == 2
+    assert "Traceback" not in capsys.readouterr().err
 
 
 def test_run_prints_json(case, tmp_path, capsys):

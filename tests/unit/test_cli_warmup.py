@@ -94,13 +94,13 @@ def test_snapshots_go_to_other_programs(case, tmp_path, capsys):
     out, target = tmp_path / "out", tmp_path / "late.vtu"
     assert main(["warmup", str(case), "--snapshots", "0h,10min", "--out", str(out), "--no-pictures"]) == 0
     assert main(["export", str(out), "--to", "vtu", "--at", "600 s", "--out", str(target)]) == 0
-    warm = meshio.read(target).cell_data["temperature_C"][0]
-    assert 40.0 < warm.max() < 45.0
+    warm = meshio.read(target).cell_data["temperature_K"][0]
+    assert 313.15 < warm.max() < 318.15
     (choice,) = (out / "choices").iterdir()
     assert main(["export", str(choice), "--to", "csv", "--at", "0 h", "--out", str(tmp_path / "cold.csv")]) == 0
     rows = (tmp_path / "cold.csv").read_text("utf-8").splitlines()
-    assert rows[0] == "x_m,y_m,floor_temperature_C,floor_heat_flux_W_m2"
-    np.testing.assert_allclose([float(row.split(",")[2]) for row in rows[1:]], 20.0, rtol=0.0, atol=1e-3)
+    assert rows[0] == "x_m,y_m,floor_temperature_K,floor_heat_flux_W_m2"
+    np.testing.assert_allclose([float(row.split(",")[2]) for row in rows[1:]], 293.15, rtol=0.0, atol=1e-3)
     capsys.readouterr()
     for asked, words in ((["--at", "5 min"], "0h, 0.166667h"), ([], "0h, 0.166667h"), (["--at", "soon"], "no number")):
         assert main(["export", str(out), "--to", "vtu", *asked]) == 2

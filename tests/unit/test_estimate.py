@@ -71,12 +71,13 @@ def test_jobs_teach_unless_they_failed_or_were_taken_up(monkeypatch):
     monkeypatch.setattr(estimate, "size_of", lambda case: 1000)
     heard = []
     tell = learning("study", [CASE], heard.append)
+    tell(SimpleNamespace(failure="", reused=False, seconds=500.0))  # kernels were compiled
     tell(SimpleNamespace(failure="no", reused=False, seconds=5.0))
     tell(SimpleNamespace(failure="", reused=True, seconds=0.0))
     assert known_pace("study") is None
     tell(SimpleNamespace(failure="", reused=False, seconds=5.0))
     assert known_pace("study").seconds == pytest.approx(5e-3)
-    assert len(heard) == 3
+    assert len(heard) == 4
 
 
 def test_what_is_left_of_jobs(monkeypatch, capsys):

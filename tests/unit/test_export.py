@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from sim.results import export
+from sim.results.export_mesh import air_mesh, at_points, solid_hexahedra
 from sim.store.run_folder import StoredRun, StoreError
 
 
@@ -27,7 +28,7 @@ def hexahedron_volume(points, cells):
 
 
 def test_hexahedra_fill_the_solid_once(run):
-    points, cells, solid = export.solid_hexahedra(run.fields)
+    points, cells, solid = solid_hexahedra(run.fields)
     volume = hexahedron_volume(points, cells)
     assert (volume > 0).all()
     widths = [np.diff(run.fields[f"{axis}_edge"].values) for axis in "xyz"]
@@ -38,7 +39,7 @@ def test_hexahedra_fill_the_solid_once(run):
 
 def test_hexahedra_have_straight_edges_in_vtk_order(run):
     # VTK file formats, VTK_HEXAHEDRON: corners 0-3 go round the bottom, 4-7 lie above them.
-    points, cells, _ = export.solid_hexahedra(run.fields)
+    points, cells, _ = solid_hexahedra(run.fields)
     ring = [(0, 1), (1, 2), (2, 3), (3, 0)]
     edges = ring + [(a + 4, b + 4) for a, b in ring] + [(a, a + 4) for a in range(4)]
     for first, second in edges:
@@ -47,7 +48,7 @@ def test_hexahedra_have_straight_edges_in_vtk_order(run):
 
 
 def test_hexahedra_sit_where_the_cells_are(run):
-    points, cells, solid = export.solid_hexahedra(run.fields)
+    points, cells, solid = solid_hexahedra(run.fields)
     centre = points[cells].mean(axis=1)
     grids = np.meshgrid(*(run.fields[axis].values for axis in "xyz"), indexing="ij")
     np.testing.assert_allclose(centre, np.stack([g[solid] for g in grids], axis=1), rtol=0.0, atol=1e-12)
@@ -63,22 +64,64 @@ def test_mesh_files_are_read_back(run, tmp_path, kind):
     assert block.type == "hexahedron" and len(block.data) == solid.sum()
     kelvin = run.fields["temperature"].values[solid]
     np.testing.assert_array_equal(mesh.cell_data["temperature_K"][0], kelvin)
-    np.testing.assert_allclose(mesh.cell_data["temperature_C"][0], kelvin - 273.15, rtol=0.0, atol=1e-10)
+    assert set(mesh.cell_data) == {"temperature_K", "material"}
+    at_corners = mesh.point_data["temperature_K"]
+    slack = 1e-9  # round-off of a mean
+    assert kelvin.min() - slack <= at_corners.min() and at_corners.max() <= kelvin.max() + slack
     np.testing.assert_array_equal(mesh.cell_data["material"][0], run.fields["material"].values[solid])
     names = (path.parent / "den_materials.csv").read_text().splitlines()
     assert names[0] == "material,name" and names[6] == "5,covering"
 
 
-def test_floor_csv_has_every_cell_in_celsius(run, tmp_path):
+def test_floor_csv_has_every_cell_in_kelvin(run, tmp_path):
     path = export.export_run(run, tmp_path / "floor.csv", "csv")
     with path.open() as file:
         rows = list(csv.DictReader(file))
     floor = run.fields["floor_temperature"]
     assert len(rows) == floor.size
-    values = np.array([float(row["floor_temperature_C"]) for row in rows]).reshape(floor.shape)
-    np.testing.assert_allclose(values, floor.values - 273.15, rtol=0.0, atol=1e-4)
+    values = np.array([float(row["floor_temperature_K"]) for row in rows]).reshape(floor.shape)
+    np.testing.assert_allclose(values, floor.values, rtol=0.0, atol=1e-4)
     np.testing.assert_allclose(float(rows[1]["y_m"]), floor["y"].values[1], rtol=0.0, atol=1e-6)
     assert os.listdir(tmp_path) == ["floor.csv"]
+
+
+def with_air(fields):
+    """The invented run with computed air in its cavity: a linear temperature, a known velocity."""
+    edges = [np.linspace(0.02, 0.38, 7), np.linspace(0.0, 0.45, 4), np.linspace(0.11, 0.24, 5)]
+    x, y, z = np.meshgrid(*(0.5 * (e[1:] + e[:-1]) for e in edges), indexing="ij")
+    solid = (x < 0.1) & (z < 0.14)
+    dims = ("air_x", "air_y", "air_z")
+    own = {"temperature": 300.0 + 10.0 * x, "velocity_x": 0.1 * z, "velocity_y": 0.0 * x, "velocity_z": 0.2 + 0.0 * x}
+    late = {f"air_{name}_now": (dims, np.where(solid, np.nan, 2.0 * values)) for name, values in own.items()}
+    mean = {f"air_{name}": (dims, np.where(solid, np.nan, values)) for name, values in own.items()}
+    coords = {f"air_{a}_edge": (f"air_{a}_edge", e) for a, e in zip("xyz", edges, strict=True)}
+    return fields.assign(mean | late).assign_coords(coords), int((~solid).sum())
+
+
+@pytest.mark.parametrize("kind", ["vtu", "xdmf"])
+def test_computed_air_lies_beside_the_solids(run, tmp_path, kind):
+    """Mean and last state, in cells and at points; an independent reader finds what the fields hold."""
+    fields, count = with_air(run.fields)
+    export.export_run(StoredRun(Path("den"), "", {}, (), {}, fields), tmp_path / "den", kind)
+    mesh = meshio.read(tmp_path / f"den_air.{kind}")
+    assert len(mesh.cells[0].data) == count
+    kelvin = fields["air_temperature"].values
+    np.testing.assert_array_equal(mesh.cell_data["temperature_K"][0], kelvin[np.isfinite(kelvin)])
+    np.testing.assert_allclose(mesh.cell_data["velocity_now_m_s"][0], 2.0 * mesh.cell_data["velocity_m_s"][0])
+    np.testing.assert_allclose(mesh.point_data["velocity_m_s"][:, 2], 0.2, rtol=1e-12)
+
+
+def test_points_take_the_mean_of_their_cells(run):
+    """Where a field is linear, a point among even cells has its very value; means of cells never leave their range."""
+    fields, _ = with_air(run.fields)
+    mesh = air_mesh(fields)
+    inner = (mesh.points[:, 0] > 0.15) & (mesh.points[:, 0] < 0.35)
+    exact = 300.0 + 10.0 * mesh.points[inner, 0]
+    np.testing.assert_allclose(mesh.point_values["temperature_K"][inner], exact, rtol=1e-12)
+    points = np.array([[x, y, z] for x in (0.0, 1.0, 4.0) for y in (0.0, 1.0) for z in (0.0, 1.0)])
+    cells = np.array([[0, 4, 6, 2, 1, 5, 7, 3], [4, 8, 10, 6, 5, 9, 11, 7]])
+    shared = at_points(points, cells, np.array([1.0, 5.0]))[4]
+    assert shared == pytest.approx((1.0 * 1.0 + 3.0 * 5.0) / 4.0)  # cells of volume 1 and 3
 
 
 def test_material_names_as_text_or_list(run):

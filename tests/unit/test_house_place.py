@@ -152,3 +152,9 @@ BAD_STRETCHES = [
 @pytest.mark.parametrize(("text", "words"), BAD_STRETCHES)
 def test_bad_stretches_are_named(text, words):
     assert words in wrong(blocked(text))
+
+
+def test_obstacles_that_meet_do_not_overlap():
+    after = BLOCKED.replace("1.4 m", "1.8 m").replace('from = "1 m"', 'from = "1.4 m"')
+    bays = placed(blocked(BLOCKED + after))[0].bays
+    assert [len(bay.blocked) for bay in bays[:3]] == [0, 2, 0]

@@ -63,6 +63,12 @@ def test_spacings_from_wide_to_close_with_the_bays_own():
     assert [spacing for spacing, _ in spaced(house, bay_case(house, 0))] == [None, 0.45, 0.3, 0.235]
 
 
+def test_every_bay_to_choose_from_has_its_spacing():
+    house = small(('"235 mm", "none"]', '"300 mm", "450 mm", "none"]'))
+    for spacing, case in spaced(house, bay_case(house, 0)):
+        assert (None if case.plates is None else case.plates.spacing) == spacing
+
+
 def test_usual_spacings_follow_the_plates():
     house = small(('spacings = ["235 mm", "none"]\n', ""))
     # 1.125, 1.5, 2.25 and 3 times 200 mm, and the bay's own 235 mm

@@ -36,6 +36,11 @@ def test_every_room_has_its_load_only_where_nothing_is_broken():
     assert "Every room" not in short
 
 
+def test_only_rooms_that_a_limit_holds_back_have_no_say():
+    rooms = room("A", limit="bathroom floor"), room("B", has_say=False), room("C", limit="rug", has_say=False)
+    assert [row["room"] for row in verdict(layout(*rooms))["no_say"]] == ["C"]
+
+
 def test_a_short_room_that_sets_the_water_is_named():
     words = told(room("A"), room("B", 250.0), spared=("A", 273.15 + 47.0))
     assert "B sets the water and falls short all the same; the others would do with 47.0 °C (A)." in words

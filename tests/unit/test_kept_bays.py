@@ -1,6 +1,7 @@
 """Solved bays kept beside a result: taken up while nothing has changed, solved anew when something has, bounded."""
 
 import os
+import shutil
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path
@@ -8,11 +9,12 @@ from pathlib import Path
 import pytest
 from house_cases import SMALL, small
 
+import sim
 from sim.case.house_load import bay_case
 from sim.cli.main import main
 from sim.cli.progress import Progress
 from sim.house.bay_solver import BaySolver, _job, solve_points
-from sim.house.kept_bays import keep_newest, kept_folder
+from sim.house.kept_bays import code_identity, keep_newest, kept_folder
 
 ONE = SMALL[: SMALL.index("[[source]]")] + '[[source]]\nname = "condensing boiler"\n'
 ONE += SMALL[SMALL.rindex("[[room]]") :].replace('{ room = "A" }', '{ kind = "heated room" }')
@@ -84,3 +86,25 @@ def test_no_silence_where_nobody_looks(capsys):
     lines = capsys.readouterr().err.splitlines()
     assert lines[0] == "bays" and len(lines) >= 3
     assert all(line.startswith("bays, ") for line in lines[1:])
+
+
+@pytest.mark.parametrize(
+    ("name", "matters"),
+    [
+        ("solver/steady.py", True),
+        ("case/materials.toml", True),
+        ("physics/learned_films.json", True),
+        ("house/bay_solver.py", True),
+        ("house/season.py", False),
+        ("results/house_words.py", False),
+    ],
+)
+def test_what_the_answer_of_a_bay_follows_from(tmp_path, monkeypatch, name, matters):
+    """Code, tables and taught coefficients; not what only counts or tells."""
+    ours = Path(sim.__file__).parent
+    shutil.copytree(ours, tmp_path / "sim", ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr("sim.house.kept_bays.files", lambda package: tmp_path / package)
+    before = code_identity.__wrapped__()
+    with (tmp_path / "sim" / name).open("a") as file:
+        file.write("\n")
+    assert (code_identity.__wrapped__() != before) == matters

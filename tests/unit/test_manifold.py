@@ -36,6 +36,8 @@ def test_every_circuit_loses_the_same_with_its_valve():
         taken = 0.0 if math.isinf(throttle.kv) else valve_loss(flow.mass_flow, flow.fluid, throttle.kv)
         np.testing.assert_allclose(flow.head + taken, manifold.head, rtol=1e-9, atol=0.0)
     assert [math.isinf(throttle.kv) for throttle in manifold.throttles()] == [False, True, False]
+    told = [flow.head + throttle.excess for flow, throttle in zip(circuits, manifold.throttles(), strict=True)]
+    np.testing.assert_allclose(told, manifold.head, rtol=1e-12, atol=0.0)
 
 
 def test_a_set_valve_gives_that_head():

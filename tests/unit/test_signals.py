@@ -78,6 +78,7 @@ def test_rise_is_limited_and_fall_is_not():
     assert_allclose(
         [signal.value(t * DAY) for t in (0.0, 0.5, 1.5, 2.0, 3.0)], [20.0, 25.0, 30.0, 30.0, 30.0], rtol=1e-9, atol=0
     )
+    assert_allclose(signal.value(1.0) - 20.0, 10.0 / DAY, rtol=1e-9, atol=0)  # it rises from the first second on
     falling = limited_rise(step(50.0, 25.0, 0.5 * DAY), 40.0 / DAY, 20.0, DAY)
     assert_allclose(falling.value(0.5 * DAY, arriving=True), 40.0, rtol=1e-9, atol=0)
     assert_allclose(falling.value(0.5 * DAY), 25.0, rtol=1e-9, atol=0)

@@ -169,6 +169,7 @@ WRONG = [
     ("kind = \"boiler\"", "kind = \"stove\"", "must be one of: boiler, heat pump"),
     ("mixes = false", "mixes = 0", "must be true or false"),
     ("[80, 0.85", "[20, 0.85", "from cool to hot"),
+    ("[80, 0.85", "[30, 0.85", "from cool to hot"),
     ("[80, 0.85", "[80, -0.85", "from cool to hot"),
     ("smallest_output_W = 2000", "smallest_output_W = -1", "must be a number greater than 0"),
     ("lowest_supply_C = 30", "lowest_supply_C = 300", "from 0 to 95"),

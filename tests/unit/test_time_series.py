@@ -32,7 +32,12 @@ def warming(name, lead=5.0):
 
 
 def curves(figure):
-    return [[line.get_xydata() for line in axes.lines] for axes in figure.axes]
+    """Lines of series by panel; upright marks have only two places."""
+    return [[line.get_xydata() for line in axes.lines if len(line.get_xdata()) > 2] for axes in figure.axes]
+
+
+def marks(figure):
+    return [line.get_xdata()[0] for axes in figure.axes for line in axes.lines if len(line.get_xdata()) == 2]
 
 
 def test_one_case_has_temperatures_above_flows():
@@ -44,6 +49,7 @@ def test_one_case_has_temperatures_above_flows():
     assert_allclose(temperatures[2][-1, 1], 20.0 + 5.0 * (1.0 - np.exp(-8.0 / 1.5)), rtol=1e-9, atol=0)
     shown = " ".join(text.get_text() for text in figure.texts)
     assert "63 % after 1.50 h" in shown
+    assert_allclose(sorted(marks(figure)), [1.5, 3.45], rtol=0, atol=0.01)  # 63 and 90 % of the heat's way
     # the water's peak of the first minutes is cut off
     assert figure.axes[1].get_ylim()[1] < 400.0
 
@@ -69,6 +75,7 @@ def test_several_cases_have_a_line_in_each_panel():
     assert [len(lines) for lines in panels] == [2, 2, 2]
     assert_allclose(panels[0][0][0, 1], 68.0, rtol=1e-9, atol=0)
     assert "°F" in figure.axes[0].get_ylabel()
+    assert [text.get_text() for text in figure.texts].count("b") == 1  # one legend for all panels
 
 
 def test_frames_share_one_scale_and_follow_time():

@@ -1,0 +1,126 @@
+"""`joistbay compare` of air alone: each flow followed once; a table and a folder of runs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.choices import Wanted
+from sim.cli.errors import UsageError
+from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.load import check_size, usual_folder
+from sim.cli.options import Output
+from sim.cli.progress import Progress
+
+if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
+    from sim.problems.air_run import AirRun
+
+AIR_SWEEP, AIR_TABLE = "air.json", "air.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class AirSweep:
+    """Flows of one case for several values of a key, by the name of each choice."""
+
+    case: BlocksCase
+    keys: tuple[str, ...]
+    runs: Mapping[str, AirRun]
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The report of every choice."""
+        return [{"choice": name} | run.report.as_dict() for name, run in self.runs.items()]
+
+
+def air_choices(case: BlocksCase, other: str | None, varied: Sequence[str], paired: bool) -> Wanted:
+    """The values asked for.
+
+    Raises
+    ------
+    UsageError
+        There are none, or something of bays was asked for.
+    """
+    from sim.cli.choices import wanted_choices
+
+    if other or not varied:
+        raise UsageError(f"{case.name}: is air alone; compare it with --vary, such as --vary air.rayleigh=1000,2000")
+    return wanted_choices(case, None, varied, paired)  # type: ignore[arg-type]
+
+
+def compare_air(case: BlocksCase, wanted: Wanted, output: Output) -> int:
+    """Follow the flow for every value, keep all runs, and show how heat and speed depend on the key."""
+    from sim.cli.run_air import follow_with_progress
+    from sim.store.run_folder import VERSIONS_FILE
+    from sim.store.target import check_target
+
+    variants = wanted.variants(case)  # type: ignore[arg-type]
+    for name, variant in zip(wanted.names, variants, strict=True):
+        if not variant.air_alone:  # type: ignore[attr-defined]
+            raise UsageError(f"{case.name}: {name}: is no air alone any more; compare values that leave it so")
+        check_size(variant)
+    folder = output.out or usual_folder(case, f"-compare-{'-'.join(wanted.keys).replace('.', '-')}")
+    check_target(folder, (AIR_SWEEP, AIR_TABLE, "choices", VERSIONS_FILE))
+    runs: dict[str, AirRun] = {}
+    with Progress() as progress:
+        for number, (name, variant) in enumerate(zip(wanted.names, variants, strict=True), 1):
+            progress.stage(f"{name}, {number} of {len(variants)}")
+            runs[name] = follow_with_progress(variant, progress)  # type: ignore[arg-type]
+        sweep = AirSweep(case, wanted.keys, runs)
+        show = partial(_show, sweep, output)
+        keep(partial(_save, sweep), folder, show)
+    show(folder, [])
+    return 0
+
+
+def _save(sweep: AirSweep, folder: str | Path) -> Path:
+    from sim.problems.air_run import save_air
+    from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
+    from sim.store.tables import write_table
+    from sim.store.texts import file_name, json_text
+
+    def fill(place: Path) -> None:
+        for name, run in sweep.runs.items():
+            save_air(run, place / "choices" / file_name(name))
+        (place / AIR_SWEEP).write_text(json_text(_told(sweep)), encoding="utf-8")
+        write_table(place / AIR_TABLE, sweep.rows())
+        (place / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
+
+    return write_folder(folder, fill, owned=(AIR_SWEEP, AIR_TABLE, "choices", VERSIONS_FILE))
+
+
+def _told(sweep: AirSweep) -> dict[str, Any]:
+    return {"case": sweep.case.name, "keys": list(sweep.keys), "choices": sweep.rows()}
+
+
+def _show(sweep: AirSweep, output: Output, folder: Path | None, pictures: Sequence[Path]) -> None:
+    from sim.cli.show import console, plain_table
+    from sim.results.air_motion import ending
+    from sim.results.people import format_value, full_name
+    from sim.store.texts import json_text
+
+    if output.json:
+        print(json_text(_told(sweep) | folder_entry(folder)), end="")
+        return
+    out, table = console(), plain_table()
+    out.print(sweep.case.title or sweep.case.name, style="bold")
+    keys = _shown_keys(sweep.rows()[0])
+    table.add_column("")
+    for key in keys:
+        table.add_column(full_name(key), justify="right")
+    for row in sweep.rows():
+        table.add_row(row["choice"], *(format_value(key, row.get(key), "si") for key in keys))
+    out.print(table)
+    for name, run in sweep.runs.items():
+        out.print(f"{name}: {ending(run.report.as_dict())}", soft_wrap=True)
+    out.print(kept_line(folder, list(pictures)), soft_wrap=True)
+
+
+def _shown_keys(row: Mapping[str, Any]) -> list[str]:
+    """Rayleigh number, Nusselt number of every surface, speed."""
+    walls = [key for key in row if key.startswith("nusselt_") and not key.endswith(("_error", "_uncertainty"))]
+    plain = [key for key in walls if not any(word in key for word in ("highest", "lowest", "symmetry"))]
+    speeds = [key for key in row if key.startswith("air_speed_highest") and "_at_" not in key]
+    return ["rayleigh", *plain, *speeds]

@@ -1,0 +1,112 @@
+"""`joistbay report`: a stored run, comparison or warm-up as a page to hand over, and on paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from cyclopts import Parameter
+
+from sim.cli.errors import UsageError, say_error
+
+if TYPE_CHECKING:
+    from viz.report.parts import Page
+
+PageUnits = Literal["si", "ip"]
+
+
+def report(
+    folder: Path,
+    /,
+    *,
+    units: Annotated[PageUnits | None, Parameter(show_default=False)] = None,
+    no_pdf: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
+    out: Annotated[Path | None, Parameter(show_default=False)] = None,
+) -> int:
+    """Write a stored run, comparison or warm-up as one page: report.html, and report.pdf on paper.
+
+    Nothing is solved. The page needs no network and changes between SI and inch-pound units by itself.
+
+    Parameters
+    ----------
+    folder
+        Folder of a run, a comparison or a warm-up, such as runs/kitchen-vinyl.
+    units
+        Units that the page opens with and the paper speaks; as the case file was written when left out.
+    no_pdf
+        Write the page only.
+    out
+        Folder for both files; the folder itself when left out.
+    """
+    from sim.store.run_folder import PAGE_FILE, PAPER_FILE
+    from sim.store.target import check_place
+
+    page, own = page_of(folder)
+    place = out or folder
+    for name in (PAGE_FILE, *([] if no_pdf else [PAPER_FILE])):
+        check_place(place / name)
+    place.mkdir(parents=True, exist_ok=True)
+    system = units or own
+    print(f"Wrote {write_html(page, place / PAGE_FILE, system)}")
+    if not no_pdf:
+        from viz.report.paper import write_paper
+
+        print(f"Wrote {write_paper(page, place / PAPER_FILE, system)}")
+    return 0
+
+
+def page_of(folder: Path) -> tuple[Page, PageUnits]:
+    """The page of a stored folder, and the units that its case file speaks.
+
+    Raises
+    ------
+    UsageError : it holds nothing that a page could tell.
+    StoreError : what it holds is damaged.
+    """
+    from sim.cli.report_records import comparison_record, run_record, time_record
+    from sim.problems.save_warm_up import is_warm_up
+    from sim.results.notation_used import units_written
+    from sim.store.run_folder import is_run
+    from sim.study.save_comparison import COMPARISON_FILE
+    from viz.report.compare_page import compare_page
+    from viz.report.run_page import run_page
+    from viz.report.time_page import time_page
+
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: no such folder; name one that joistbay run, compare or warmup has made")
+    if (folder / COMPARISON_FILE).is_file():
+        compared = comparison_record(folder)
+        return compare_page(compared), units_written(compared.written)
+    if is_warm_up(folder):
+        followed = time_record(folder)
+        return time_page(followed), units_written(followed.written)
+    if not is_run(folder):
+        raise UsageError(f"{folder}: holds no run, comparison or warm-up; a house has its page already, house.html")
+    record = run_record(folder)
+    return run_page(record), units_written(record.written)
+
+
+def write_html(page: Page, path: Path, units: PageUnits) -> Path:
+    """Write the page whole or not at all."""
+    from viz.report.html import page_html
+
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        beside.write_text(page_html(page, units), encoding="utf-8")
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+    return path
+
+
+def page_beside(folder: Path, units: str) -> list[Path]:
+    """The page of results that were just kept; one that cannot be written is named and left out."""
+    from sim.store.run_folder import PAGE_FILE
+
+    try:
+        page, own = page_of(folder)
+        system: PageUnits = own if units == "both" else "ip" if units == "ip" else "si"
+        return [write_html(page, folder / PAGE_FILE, system)]
+    except OSError as error:
+        say_error(f"{folder / PAGE_FILE} was left out: {error.strerror or error}")
+        return []

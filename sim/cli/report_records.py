@@ -1,0 +1,229 @@
+"""Stored folders as the page tells them: runs with what rules say of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
+    from sim.problems.save_warm_up import StoredWarmUp
+    from viz.choice import Choice
+    from viz.report.compare_page import ComparisonRecord
+    from viz.report.record import RunRecord, Warned
+    from viz.report.time_page import TimeRecord
+    from viz.report.told import Told
+
+
+def run_record(folder: Path, name: str = "") -> RunRecord:
+    """A run folder as it is told.
+
+    Raises
+    ------
+    StoreError : the folder is no run, or damaged.
+    """
+    from sim.case.bay_case import Case
+    from sim.store.run_folder import WRITTEN_FILE, read_run
+    from sim.store.texts import text_of
+    from viz.choice import Choice
+    from viz.report.record import RunRecord
+
+    with read_run(folder) as run:
+        fields = run.fields.load()
+    case = understood(run.case_text, folder.name)
+    title = case.title if case is not None and case.title else str(fields.attrs.get("title", folder.name))
+    values = {key: value for key, value in run.report.items() if value is not None}
+    bay = case if isinstance(case, Case) else None
+    return RunRecord(
+        choice=Choice(name, fields, run.report, title),
+        case=case,
+        case_text=run.case_text,
+        written=text_of(folder / WRITTEN_FILE),
+        limits=held(bay, values) if bay else (),
+        cautions=warned(bay, values) if bay else (),
+        feet=underfoot(bay, values) if bay else (),
+        versions=run.versions,
+        history=run.history,
+        below=_downwards(bay, run.report, fields),
+        pictures=_pictures(folder),
+    )
+
+
+def understood(text: str, name: str) -> AnyCase | None:
+    """The case of a text; None where this version does not understand it any more."""
+    from sim.case.errors import CaseError
+    from sim.case.load import parse_case
+
+    try:
+        return parse_case(text, name)
+    except CaseError:
+        return None
+
+
+def held(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:
+    """Every limit of a bay beside its report."""
+    from sim.rules.limits import hold, limits_for
+
+    return [verdict.as_dict() for verdict in hold(limits_for(case), values)]
+
+
+def warned(case: Case, values: Mapping[str, float]) -> list[Warned]:
+    """The cautions of a bay in both unit systems."""
+    from sim.rules.cautions import bay_cautions
+    from viz.report.record import Warned
+    from viz.report.told import Told
+
+    pairs = zip(bay_cautions(case, values, "si"), bay_cautions(case, values, "ip"), strict=True)
+    return [Warned(si.subject, Told(si.text, ip.text), si.source, si.broken) for si, ip in pairs]
+
+
+def underfoot(case: Case, values: Mapping[str, float]) -> list[Told]:
+    """What a foot feels, in both unit systems."""
+    from sim.rules.foot import foot_lines
+    from viz.report.told import Told
+
+    return [Told(*pair) for pair in zip(foot_lines(case, values, "si"), foot_lines(case, values, "ip"), strict=True)]
+
+
+def _downwards(case: Case | None, report: Mapping[str, Any], fields: Any) -> list[tuple[str, float, float]]:
+    from sim.results.downwards import downward_chain
+
+    return [] if case is None or case.below.temperature is None else downward_chain(
+        report, fields, float(case.below.temperature)
+    )
+
+
+def _pictures(folder: Path) -> dict[str, bytes]:
+    """Pictures that the folder holds, by name without ending."""
+    from sim.store.run_folder import PICTURES_FOLDER
+
+    return {path.stem: path.read_bytes() for path in sorted((folder / PICTURES_FOLDER).glob("*.png"))}
+
+
+def comparison_record(folder: Path) -> ComparisonRecord:
+    """The folder of a comparison as it is told; choices without a run folder say why.
+
+    Raises
+    ------
+    StoreError : the folder is no comparison, or damaged.
+    """
+    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE
+    from sim.store.texts import text_of
+    from sim.study.save_comparison import COMPARISON_FILE
+    from viz.report.compare_page import ComparedRecord, ComparisonRecord
+    from viz.report.told import Told, same
+
+    told = _json(folder / COMPARISON_FILE)
+    troubles = {**told.get("shortfalls", {}), **told.get("failures", {})}
+    runs = {equal: _runs(folder, told, equal) for equal in ("water", "heat")}
+    names = dict.fromkeys([*runs["water"], *runs["heat"]])
+    of = {name: (runs["water"].get(name), runs["heat"].get(name)) for name in names}
+    choices = [ComparedRecord(name, *pair, str(troubles.get(name, ""))) for name, pair in of.items()]
+    text = text_of(folder / CASE_FILE)
+    case = understood(text, str(told.get("case", folder.name)))
+    answer = told.get("answer")
+    said = Told(str(answer.get("si", "")), str(answer.get("ip", ""))) if isinstance(answer, dict) else same("")
+    return ComparisonRecord(
+        title=(case.title if case is not None and case.title else str(told.get("case", folder.name))),
+        choices=choices,
+        case_text=text,
+        written=text_of(folder / WRITTEN_FILE),
+        answer=said,
+        flux=told.get("flux_compared_W_m2"),
+        versions=_json(folder / VERSIONS_FILE),
+    )
+
+
+def _runs(folder: Path, told: Mapping[str, Any], equal: str) -> dict[str, RunRecord | None]:
+    """Runs by the name of the choice, of one of the two comparisons; None where a choice has none."""
+    rows = [row for row in told.get(f"equal_{equal}", ()) if isinstance(row, dict)]
+    names = [str(row.get("choice", number)) for number, row in enumerate(rows, start=1)]
+    return {name: _nth_run(folder / f"equal_{equal}", n, name) for n, name in enumerate(names, start=1)}
+
+
+def _nth_run(folder: Path, number: int, name: str) -> RunRecord | None:
+    """The run of a choice in the folder of one comparison; None where there is none."""
+    found = sorted(folder.glob(f"{number}-*"))
+    return run_record(found[0], name) if found else None
+
+
+def time_record(folder: Path) -> TimeRecord:
+    """The folder of warm-ups, or of one choice of them, as it is told.
+
+    Raises
+    ------
+    StoreError : the folder is damaged.
+    """
+    from sim.problems.save_warm_up import CHOICES_FOLDER, SERIES_FILE, WARM_UP_FILE, StoredWarmUp
+    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE, StoreError
+    from sim.store.texts import text_of
+    from viz.choice import Choice
+    from viz.report.time_page import TimeRecord
+
+    alone = (folder / SERIES_FILE).is_file()
+    homes = [folder] if alone else sorted((folder / CHOICES_FOLDER).glob("*-*"), key=_number_of)
+    if not homes:
+        raise StoreError(f"{folder}: holds no warm-up")
+    names = [""] if alone else [str(c.get("name", "")) for c in _json(folder / WARM_UP_FILE).get("choices", ())]
+    names += [home.name for home in homes[len(names) :]]
+    stored = [_intact_series(StoredWarmUp(name, home)) for name, home in zip(names, homes, strict=False)]
+    several = len(homes) > 1
+    shown = [Choice(w.name if several else "", w.series, w.report.as_dict(), "") for w in stored]
+    text = text_of(folder / CASE_FILE)
+    case = understood(text, folder.name)
+    title = case.title if case is not None and case.title else str(shown[0].fields.attrs.get("title", folder.name))
+    cases = [understood(text_of(home / CASE_FILE), home.name) for home in homes]
+    lasts = [last_floor(choice, own) for choice, own in zip(shown, cases, strict=True)]
+    last = [run for run in lasts if run is not None]
+    versions = _json(folder / VERSIONS_FILE) if (folder / VERSIONS_FILE).is_file() else {}
+    return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, versions)
+
+
+def last_floor(choice: Choice, case: AnyCase | None) -> RunRecord | None:
+    """The floor of a warm-up at its end, as a run that has nothing but that."""
+    from dataclasses import replace
+
+    from sim.case.bay_case import Case
+    from sim.case.constants import ZERO_CELSIUS
+    from viz.report.record import RunRecord
+
+    if "floor_temperature" not in choice.fields or not isinstance(case, Case):
+        return None
+    fields = choice.fields.isel(time=-1)
+    values = {f"surface_{key}_C": float(fields[f"surface_{key}"]) - ZERO_CELSIUS for key in ("mean", "peak", "trough")}
+    values["ripple_K"] = values["surface_peak_C"] - values["surface_trough_C"]
+    return RunRecord(replace(choice, fields=fields, report=values), case, "", limits=held(case, values))
+
+
+def _intact_series(stored: StoredWarmUp) -> StoredWarmUp:
+    """A warm-up whose files can be read."""
+    from sim.store.read_check import DamagedError, intact
+    from sim.store.run_folder import StoreError
+
+    try:
+        intact("series.nc", lambda: stored.series["surface_mean"].values)
+        intact("report.json", lambda: stored.report)
+    except DamagedError as error:
+        raise StoreError(f"{stored.folder}: cannot be read ({error})") from None
+    return stored
+
+
+def _number_of(folder: Path) -> int:
+    """The number that a choice's folder begins with."""
+    text = folder.name.split("-")[0]
+    return int(text) if text.isdecimal() else 0
+
+
+def _json(path: Path) -> dict[str, Any]:
+    """The table of a JSON file."""
+    import json
+
+    from sim.store.read_check import DamagedError, as_table, intact
+    from sim.store.run_folder import StoreError
+
+    try:
+        return intact(path.name, lambda: as_table(path.name, json.loads(path.read_text(encoding="utf-8"))))
+    except DamagedError as error:
+        raise StoreError(f"{path.parent}: cannot be read ({error})") from None

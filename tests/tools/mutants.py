@@ -1,0 +1,348 @@
+"""Plants single errors in rooms and reports those that no test notices.
+
+    nice python tests/tools/mutants.py physics solver --count 50 --out /tmp/mutants      drawn by --seed, taken up again
+
+Works on a copy of the tree below OUT with kernels of its own. A test file is first run without an error, which tells
+its time and the functions that it reaches; an error is then met by the test files that reach its function, the nearest
+by imports first, until one fails, one takes far too long (both count as noticed), or `--spend` seconds are spent.
+OUT/mutants.json keeps every verdict, OUT/survivors.md the table to judge.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import json
+import os
+import random
+import re
+import resource
+import shutil
+import signal
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from plant import Mutant, mutants_of
+
+ROOT = Path(__file__).parents[2]
+ROOMS = ("physics", "bay", "solver", "airflow", "resolved", "house")
+COPIED = ("sim", "viz", "tests", "cases", "docs", "pyproject.toml", "README.md", "DEVELOPERS.md")
+LEFT_OUT = {"test_budget", "test_layering", "test_device", "test_killed", "test_stopped", "test_faults", "test_mutants"}
+"""Tests of the source's looks, of hardware, and of being killed."""
+
+HEAVY, LONGEST = 6.0, 60.0
+"""Test files that take longer [s] come last; those that take longer still, kernels aside, are left out."""
+
+WHOLE = ".whole"
+"""Ending of the name under which a source waits while an error stands in its place."""
+
+MUCH_LONGER = 10.0
+"""A test file that takes so many times its usual processor time, and 10 s, has hung."""
+
+AHEAD = (
+    "numpy", "scipy.sparse.linalg", "scipy.optimize", "numba", "pydantic", "pint", "hypothesis", "xarray", "pytest",
+    "_pytest.assertion.rewrite", "pyamg", "rich.console", "cyclopts",
+)  # fmt: skip
+"""Loaded once; every run is a fork that has them."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What became of an error: "killed", "timeout", "survived" or "unreached"; by which test file; time spent [s]."""
+
+    mutant: Mutant
+    outcome: str
+    by: str
+    seconds: float
+
+    @property
+    def noticed(self) -> bool:
+        return self.outcome in ("killed", "timeout")
+
+
+class Trials:
+    """The copy of the tree, and test files run on it."""
+
+    def __init__(self, out: Path) -> None:
+        self.out, self.tree, self.kernels = out, out / "tree", out / "kernels"
+        if not self.tree.exists():
+            for name in COPIED:
+                _copy(ROOT / name, self.tree / name)
+        for whole in self.tree.rglob(f"*{WHOLE}"):  # an earlier run was killed with an error planted
+            os.replace(whole, whole.with_suffix(".py"))
+        self.kernels.mkdir(exist_ok=True)
+        self.book_file = out / "test_files.json"
+        self.book = json.loads(self.book_file.read_text()) if self.book_file.exists() else {}
+        sources = {path.relative_to(self.tree).as_posix(): path for path in _sources(self.tree)}
+        self.imports = {name: set(_imports(path, self.tree)) for name, path in sources.items()}
+        kernel = re.compile("^@(njit|compiled)", re.MULTILINE)
+        ours = {name: path for name, path in sources.items() if name.startswith("sim/")}
+        holds = {name for name, path in ours.items() if kernel.search(path.read_text("utf-8"))}
+        self.in_kernels = holds | {needed for name in holds for needed in self._below(name)}
+
+    def tests_of(self, file: str, far: bool) -> list[str]:
+        """Test files that import a file, the nearest first; far ones, by way of others, where they are asked for."""
+        place, ring, seen = {file: 0}, {file}, 0
+        while ring:
+            seen += 1
+            ring = {name for name, needs in self.imports.items() if needs & ring and name not in place}
+            place |= dict.fromkeys(ring, seen)
+        stem = Path(file).stem
+        tests = [name for name in place if Path(name).stem.startswith("test_") and Path(name).stem not in LEFT_OUT]
+        direct = [name for name in tests if stem in name or place[name] == 1]
+        tests = tests if far or not direct else direct
+
+        def rank(name: str) -> tuple[bool, bool, int, float]:
+            known = self.book[name]["cpu"] if name in self.book else 1.0
+            heavy = known > HEAVY or stem not in name and ("_cli" in name or "verification" in name)
+            return heavy, stem not in name, place[name], known
+
+        return sorted(tests, key=rank)
+
+    def _below(self, file: str) -> set[str]:
+        """All files that a file imports, through others too."""
+        found, left = set(), [file]
+        while left:
+            new = self.imports.get(left.pop(), set()) - found
+            found |= new
+            left += new
+        return found
+
+    def usual(self, test: str) -> dict:
+        """How a test file runs without an error: its processor time [s], whether it passes, what it reaches."""
+        if test not in self.book:
+            note = self.out / "reached.json"
+            note.unlink(missing_ok=True)
+            before = self._stored()
+            passed, cpu = self._run(test, LONGEST, self.kernels, note)
+            if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
+                passed, cpu = self._run(test, LONGEST, self.kernels, note)
+            reached = json.loads(note.read_text()) if note.exists() else []
+            self.book[test] = {"cpu": cpu, "passed": passed is True, "reached": reached}
+            self.book_file.write_text(json.dumps(self.book))
+        return self.book[test]
+
+    def _stored(self) -> int:
+        return sum(1 for _ in self.kernels.rglob("*.nbc"))
+
+    def judge(self, mutant: Mutant, spend: float, far: bool) -> Verdict:
+        """Meet an error with the tests that reach its function."""
+        spent, met = 0.0, False
+        place = self.tree / mutant.file
+        source = place.read_text("utf-8")
+        compiled = mutant.file in self.in_kernels
+        function = f"{mutant.file}:{mutant.function.rpartition(':')[2]}" if mutant.function else ""
+        for test in self.tests_of(mutant.file, far):
+            usual = self.usual(test)
+            if not usual["passed"] or (function and not compiled and function not in usual["reached"]):
+                continue
+            if met and spent + usual["cpu"] > spend:
+                continue
+            met = True
+            with _planted(place, mutant.plant(source)), _kernels(self.kernels, compiled, self.out) as kernels:
+                passed, cpu = self._run(test, max(10.0, MUCH_LONGER * usual["cpu"]) + 60.0 * compiled, kernels, None)
+            spent += cpu
+            if passed is not True:
+                return Verdict(mutant, "killed" if passed is False else "timeout", test, round(spent, 2))
+        return Verdict(mutant, "survived" if met else "unreached", "", round(spent, 2))
+
+    def _run(self, test: str, limit: float, kernels: Path, note: Path | None) -> tuple[bool | None, float]:
+        """Whether a test file passes (None: it ran out of its processor time) and that time [s]."""
+        before = _spent()
+        child = os.fork()
+        if child == 0:
+            _be_pytest(self.tree, test, limit, kernels, note, self.out / "last.log")
+        deadline = time.monotonic() + 60.0 * limit
+        while True:
+            ended, status = os.waitpid(child, os.WNOHANG)
+            if ended or time.monotonic() > deadline:
+                break
+            time.sleep(0.02)
+        if not ended:
+            os.killpg(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            return None, _spent() - before
+        if os.WIFSIGNALED(status):
+            out_of_time = os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL)
+            return None if out_of_time else False, _spent() - before
+        return os.WEXITSTATUS(status) == 0, _spent() - before
+
+
+def _be_pytest(tree: Path, test: str, limit: float, kernels: Path, note: Path | None, log: Path) -> None:
+    """Run a test file in this process, which ends with it."""
+    os.setsid()
+    resource.setrlimit(resource.RLIMIT_CPU, (int(limit) + 1, int(limit) + 5))
+    out = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(out, 1)
+    os.dup2(out, 2)
+    os.chdir(tree)
+    sys.path[:] = [str(tree), *(p for p in sys.path if p and Path(p).resolve() not in (ROOT, ROOT / "tests" / "tools"))]
+    os.environ |= {"PYTHONPATH": str(tree), "NUMBA_CACHE_DIR": str(kernels)}
+    sys.modules["numba"].config.CACHE_DIR = str(kernels)
+    reached: set[str] = set()
+    if note is not None:
+        _listen(tree, reached)
+    code = 3
+    try:
+        import pytest
+
+        code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", test]))
+    finally:
+        sys.setprofile(None)
+        if note is not None:
+            note.write_text(json.dumps(sorted(reached)))
+        sys.stdout.flush()
+        os._exit(code)
+
+
+def _listen(tree: Path, reached: set[str]) -> None:
+    """Note file and first line of every function of the tree that is entered."""
+    inside, cut, seen = f"{tree}/sim/", len(f"{tree}/"), set()
+
+    def entered(frame, event, _):
+        code = frame.f_code
+        if event == "call" and code not in seen:
+            seen.add(code)
+            if code.co_filename.startswith(inside):
+                reached.add(f"{code.co_filename[cut:]}:{code.co_firstlineno}")
+
+    sys.setprofile(entered)
+    threading.setprofile(entered)
+
+
+class _planted:
+    """A file with an error in it; dates are such that no compiled module of another text is taken for it."""
+
+    count = 0
+
+    def __init__(self, place: Path, text: str) -> None:
+        self.place, self.text, self.whole = place, text, place.with_suffix(WHOLE)
+
+    def __enter__(self) -> None:
+        _planted.count += 1
+        shutil.copy2(self.place, self.whole)
+        self.place.write_text(self.text, "utf-8")
+        at = time.time() - 86400.0 * 365 + 2 * _planted.count
+        os.utime(self.place, (at, at))
+
+    def __exit__(self, *_: object) -> None:
+        os.replace(self.whole, self.place)
+
+
+class _kernels:
+    """A folder for kernels: the common one, or a copy that is thrown away where the error may get into them."""
+
+    def __init__(self, common: Path, own: bool, out: Path) -> None:
+        self.common, self.own, self.place = common, own, out / "kernels-once"
+
+    def __enter__(self) -> Path:
+        if not self.own:
+            return self.common
+        shutil.rmtree(self.place, ignore_errors=True)
+        shutil.copytree(self.common, self.place)
+        return self.place
+
+    def __exit__(self, *_: object) -> None:
+        shutil.rmtree(self.place, ignore_errors=True)
+
+
+def _copy(here: Path, there: Path) -> None:
+    """Copy a file or a folder, without what was compiled from it."""
+    there.parent.mkdir(parents=True, exist_ok=True)
+    if here.is_dir():
+        shutil.copytree(here, there, ignore=shutil.ignore_patterns("__pycache__", ".*_cache"))
+    else:
+        shutil.copy2(here, there)
+
+
+def _spent() -> float:
+    """Processor time of all ended children [s]."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def _sources(tree: Path) -> Iterator[Path]:
+    for top in ("sim", "tests"):
+        yield from sorted((tree / top).rglob("*.py"))
+
+
+def _imports(path: Path, tree: Path) -> Iterator[str]:
+    """Files of the tree that a file imports, anywhere in it."""
+    text = path.read_text("utf-8")
+    found = re.findall(r"^\s*(?:>>> )?from (\S+) import \(?([^)#]*?)\)?$", text, re.M) + [
+        (name, "") for name in re.findall(r"^\s*import ((?:sim|viz)\.\S+)", text, re.M)
+    ]
+    for module, names in found:
+        parts = [part.split()[0] for part in names.split(",") if part.split()]
+        for name in (module, *(f"{module}.{part}" for part in parts)):
+            for base in (tree, path.parent):
+                for file in (base / f"{name.replace('.', '/')}.py", base / name.replace(".", "/") / "__init__.py"):
+                    if file.exists() and not (file.name == "__init__.py" and file.parent.name == "sim"):
+                        yield file.relative_to(tree).as_posix()
+
+
+def draw(rooms: list[str], count: int, seed: int, tree: Path = ROOT) -> list[Mutant]:
+    """So many errors of each room at random, every place as likely as any other."""
+    drawn = []
+    for room in rooms:
+        every = [m for path in sorted((tree / "sim" / room).rglob("*.py")) if "device" not in path.parts
+                 for m in mutants_of(tree, path.relative_to(tree).as_posix())]
+        drawn += random.Random(f"{seed} {room}").sample(every, min(count, len(every)))
+    random.Random(seed).shuffle(drawn)
+    return drawn
+
+
+def report(verdicts: list[Verdict]) -> str:
+    """The score by room, and a table of the survivors."""
+    lines = ["| Room | planted | noticed | share |", "|---|---|---|---|"]
+    rooms = sorted({v.mutant.file.split("/")[1] for v in verdicts})
+    for room in [*rooms, "all"]:
+        mine = [v for v in verdicts if room in ("all", v.mutant.file.split("/")[1])]
+        noticed = sum(v.noticed for v in mine)
+        lines.append(f"| {room} | {len(mine)} | {noticed} | {noticed / len(mine):.0%} |")
+    lines += ["", "| Where | kind | was | is | |", "|---|---|---|---|---|"]
+    for v in sorted(verdicts, key=lambda v: v.mutant.key):
+        if not v.noticed:
+            old, new = (" ".join(text.split()).replace("|", "\\|") for text in (v.mutant.old, v.mutant.new))
+            lines.append(f"| {v.mutant.file}:{v.mutant.line} | {v.mutant.kind} | `{old}` | `{new}` | {v.outcome} |")
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    """Draw, plant, judge, report."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("rooms", nargs="*", default=list(ROOMS))
+    parser.add_argument("--count", type=int, default=50, help="errors a room")
+    parser.add_argument("--seed", type=int, default=11)
+    parser.add_argument("--spend", type=float, default=30.0, help="processor time for one error [s]")
+    parser.add_argument("--until", help="stop at this time of day, such as 17:05")
+    parser.add_argument("--again", action="store_true", help="meet the survivors again, with the tests of today")
+    parser.add_argument("--far", action="store_true", help="also by tests that import the file by way of others")
+    parser.add_argument("--out", type=Path, required=True)
+    wanted = parser.parse_args()
+    wanted.out.mkdir(parents=True, exist_ok=True)
+    book = wanted.out / "mutants.json"
+    kept = [Verdict(Mutant(**v.pop("mutant")), **v) for v in json.loads(book.read_text())] if book.exists() else []
+    done = {v.mutant.key: v for v in kept if v.noticed or not wanted.again}
+    for name in AHEAD:
+        importlib.import_module(name)
+    trials = Trials(wanted.out)
+    drawn = draw(wanted.rooms, wanted.count, wanted.seed, trials.tree)
+    for mutant in sorted(drawn, key=lambda m: m.file in trials.in_kernels):  # those that compile anew come last
+        if wanted.until and time.strftime("%H:%M") >= wanted.until:
+            break
+        if mutant.key not in done:
+            done[mutant.key] = trials.judge(mutant, wanted.spend, wanted.far)
+            verdict = done[mutant.key]
+            book.write_text(json.dumps([asdict(v) for v in done.values()], indent=1))
+            (wanted.out / "survivors.md").write_text(report(list(done.values())))
+            told = f"{len(done):4d} {verdict.outcome:9s} {verdict.seconds:6.1f} s {mutant.key}"
+            print(f"{time.strftime('%H:%M:%S')} {told}", flush=True)
+
+
+if __name__ == "__main__":
+    main()

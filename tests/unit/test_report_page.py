@@ -1,0 +1,335 @@
+"""The page to hand over: its values are the report's in both unit systems, it needs nothing else, titles do nothing."""
+
+import base64
+import re
+import shutil
+import struct
+import subprocess
+import zlib
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import fake_run
+import numpy as np
+import pytest
+
+from sim.results.downwards import downward_chain
+from sim.results.notation_used import units_written
+from sim.results.people import report_rows
+from viz.choice import Choice
+from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
+from viz.report.flows import chain_steps, flows_of, ways_of
+from viz.report.html import page_html
+from viz.report.maps import MappedFloor, floor_figure, hover_grid
+from viz.report.paper import write_paper
+from viz.report.parts import Figure, Table
+from viz.report.png import palette_png
+from viz.report.record import RunRecord, Warned
+from viz.report.run_page import run_page
+from viz.report.told import Told, told
+
+HOSTILE = '<script>document.title="struck"</script> & "den" <img src=x onerror="document.title=\'struck\'">'
+LARGEST = 6_000_000
+"""Bytes of a page at most."""
+
+
+@pytest.fixture(scope="module")
+def record():
+    """An invented run with a resistance chain, a limit that is kept and one that is passed, and a caution."""
+    fields = fake_run.make_fields(length=0.9, step=0.03)
+    report = fake_run.make_report(fields) | {
+        "resistance_water_m2K_W": 0.01, "resistance_covering_m2K_W": 0.2, "resistance_room_m2K_W": 0.1,
+        "contact_share_percent": 60.0, "radiant_share_percent": 25.0, "convective_share_percent": 15.0,
+        "surface_mean_C_uncertainty": 0.21,
+    }  # fmt: skip
+    limits = [
+        {"what": "occupied floor", "key": "surface_peak_C", "highest": 25.0, "value": report["surface_peak_C"],
+         "kept": False, "source": "a standard"},
+        {"what": "water", "key": "water_supply_C", "highest": 60.0, "value": 48.0, "kept": True, "source": "a guide"},
+    ]  # fmt: skip
+    cautions = [Warned("hot water", Told("water of 48 °C", "water of 118 °F"), "a code")]
+    choice = Choice("", fields, report, "Oak den")
+    return RunRecord(choice, None, fake_run.CASE_TEXT, "# as typed\n", limits, cautions, {"joistbay": "0.1.0"})
+
+
+class Reading(HTMLParser):
+    """Text of a page, that of one unit system only; tags and their attributes; cells of tables by row."""
+
+    def __init__(self, hidden):
+        super().__init__()
+        self.hidden, self.skipping, self.inside, self.text, self.tags, self.rows = hidden, 0, False, [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        attrs = dict(attrs)
+        self.tags.append((tag, attrs))
+        if self.skipping:
+            self.skipping += tag in ("span", "text")
+        elif attrs.get("class") == self.hidden and tag in ("span", "text"):
+            self.skipping = 1
+        if tag == "tr":
+            self.rows.append([])
+        if tag in ("td", "th") and self.rows:
+            self.rows[-1].append("")
+            self.inside = True
+
+    def handle_endtag(self, tag):
+        if self.skipping and tag in ("span", "text"):
+            self.skipping -= 1
+        if tag in ("td", "th"):
+            self.inside = False
+
+    def handle_data(self, data):
+        if not self.skipping:
+            self.text.append(data)
+            if self.inside:
+                self.rows[-1][-1] += data
+
+
+def read(html, units="si"):
+    reading = Reading("ip" if units == "si" else "si")
+    reading.feed(html)
+    return reading
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_values_are_those_of_the_report(record, units):
+    """Every line of the report stands in a table of the page with its value, its band and its unit."""
+    rows = [tuple(row) for row in read(page_html(run_page(record)), units).rows if len(row) == 2]
+    lines = report_rows(record.report, units)
+    assert len(lines) > 15
+    for line in lines:
+        assert rows.count((line.label, line.text.replace("-", "−"))) >= 1, line
+    assert any("±" in text for _, text in rows)
+
+
+def test_nothing_is_fetched_and_nothing_is_large(record):
+    html = page_html(run_page(record))
+    assert len(html.encode()) < LARGEST
+    for tag, attrs in read(html).tags:
+        assert tag not in ("link", "iframe", "object", "embed"), tag
+        for name in ("src", "href"):
+            assert attrs.get(name, "#").startswith(("#", "data:image/png;base64,")), (tag, attrs)
+    assert "default-src 'none'" in html
+
+
+def test_titles_and_names_do_nothing(record):
+    """A title that is markup is text, wherever it stands; so are limits, cautions and the case file."""
+    struck = replace(
+        record,
+        choice=replace(record.choice, case=HOSTILE, name=HOSTILE),
+        written=HOSTILE,
+        case_text=HOSTILE,
+        limits=[limit | {"what": HOSTILE, "source": HOSTILE} for limit in record.limits],
+        cautions=[Warned(HOSTILE, Told(HOSTILE, HOSTILE), HOSTILE)],
+    )
+    reading = read(page_html(run_page(struck)))
+    assert sum(tag == "script" for tag, _ in reading.tags) == sum(tag == "script" for tag, _ in plain_tags(record))
+    assert not [attrs for _, attrs in reading.tags if any(name.startswith("on") for name in attrs)]
+    assert HOSTILE in "".join(reading.text)
+
+
+def plain_tags(record):
+    return read(page_html(run_page(record))).tags
+
+
+def test_figures_are_told_to_those_who_do_not_see_them(record):
+    reading = read(page_html(run_page(record)))
+    drawings = [attrs for tag, attrs in reading.tags if tag == "svg"]
+    assert len(drawings) >= 14
+    assert all(attrs["role"] == "img" and len(attrs["aria-label"]) > 30 for attrs in drawings)
+    maps = [attrs for _, attrs in reading.tags if attrs.get("class") == "map"]
+    assert maps and all(attrs["tabindex"] == "0" and attrs["aria-label"] for attrs in maps)
+    inputs = [attrs for tag, attrs in reading.tags if tag == "input"]
+    assert {attrs["id"] for attrs in inputs} == {"si", "ip"} and all(attrs["aria-label"] for attrs in inputs)
+    heads = [attrs for tag, attrs in reading.tags if tag == "th"]
+    assert heads and all(attrs.get("scope") in ("col", "row") for attrs in heads)
+
+
+def test_flows_add_up(record):
+    """Readded by hand: what the water gives is what leaves by the three paths; the table's sums say so."""
+    gives, takes = flows_of(record.report)
+    assert sum(flow.watts for flow in gives) == pytest.approx(sum(flow.watts for flow in takes), rel=1e-12)
+    assert [flow.watts for flow in takes] == [record.report[f"heat_flow_{way}_W"] for way in ("up", "down", "edge")]
+    assert sum(share for _, share in ways_of(record.report)) == pytest.approx(100.0)
+
+
+def test_heat_from_a_warmer_space_below_stands_among_what_gives():
+    gives, takes = flows_of({"heat_flow_supplied_W": 50.0, "heat_flow_up_W": 58.0, "heat_flow_down_W": -8.0})
+    assert [(flow.words, flow.watts) for flow in gives] == [("the water gives", 50.0), ("from below", 8.0)]
+    assert [flow.watts for flow in takes] == [58.0]
+
+
+def test_flow_table_is_added_up_on_the_page(record):
+    rows = {row[0]: row[1] for row in read(page_html(run_page(record))).rows if len(row) == 3}
+    whole = told("heat_flow_up_W", record.report["heat_flow_supplied_W"]).si
+    assert rows["all that goes in"] == rows["all that goes out"] == whole
+
+
+def test_steps_up_are_resistances_times_flux(record):
+    flux = record.report["heat_flux_up_W_m2"]
+    assert [kelvin / resistance for _, resistance, kelvin in chain_steps(record.report)] == pytest.approx([flux] * 3)
+
+
+def test_steps_down_add_up_to_the_whole_way(record):
+    """(mean water − space below) / q, by hand; the middle step from the air to the underside."""
+    report, fields = record.report, record.choice.fields
+    steps = downward_chain(report, fields, 285.15)
+    flux = report["heat_flow_down_W"] / report["floor_area_m2"]
+    assert sum(kelvin for *_, kelvin in steps) == pytest.approx(46.0 - 12.0)
+    assert sum(resistance for _, resistance, _ in steps) == pytest.approx(34.0 / flux)
+    area = np.outer(np.diff(fields["x_edge"]), np.diff(fields["y_edge"]))
+    underside = float((fields["ceiling_temperature"].values * area).sum() / area.sum()) - 273.15
+    assert [kelvin for *_, kelvin in steps] == pytest.approx([46.0 - 34.2, 34.2 - underside, underside - 12.0])
+    assert downward_chain(dict(report) | {"heat_flow_down_W": -1.0}, fields, 285.15) == []
+
+
+def test_hover_holds_the_floor_with_its_extremes(record):
+    """Read back as the page's script does: float32 edges in mm, hundredths of °C; few values keep the extremes."""
+    floor = record.floor()
+    for share in (1.0, 0.01):
+        grid = hover_grid(floor.plan, share)
+        x, y = (np.frombuffer(base64.b64decode(grid[axis]), "<f4") for axis in "xy")
+        values = np.frombuffer(base64.b64decode(grid["t"]), "<i2").reshape(len(x) - 1, len(y) - 1) / 100.0
+        assert abs(values.max() - record.report["surface_peak_C"]) <= 0.005001
+        assert abs(values.min() - record.report["surface_trough_C"]) <= 0.005001
+        assert x[-1] == pytest.approx(1000 * fake_run.WIDTH) and y[-1] == pytest.approx(900.0)
+    assert values.size < 500
+
+
+def test_maps_say_where_a_floor_passes_its_limit(record):
+    floor = record.floor()
+    assert floor.highest == 25.0
+    assert "Hatched: warmer than 25.0 °C" in floor_figure(floor).caption.si
+    cool = MappedFloor(floor.plan, floor.room, floor.report, 60.0)
+    assert "Hatched" not in floor_figure(cool).caption.si
+
+
+def test_png_is_what_the_standard_says():
+    """ISO/IEC 15948: signature, chunks with CRC, one filter byte a row, the dots as they were."""
+    dots = np.array([[0, 1, 2], [2, 1, 0]], dtype=np.uint8)
+    data = palette_png(dots, np.array([[255, 0, 0], [0, 255, 0], [0, 0, 255]]), clear=2)
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    chunks, at = {}, 8
+    while at < len(data):
+        (size,) = struct.unpack(">I", data[at : at + 4])
+        kind, body = data[at + 4 : at + 8], data[at + 8 : at + 8 + size]
+        assert struct.unpack(">I", data[at + 8 + size : at + 12 + size])[0] == zlib.crc32(kind + body)
+        chunks[kind], at = body, at + 12 + size
+    assert struct.unpack(">II", chunks[b"IHDR"][:8]) == (3, 2)
+    assert zlib.decompress(chunks[b"IDAT"]) == b"\x00\x00\x01\x02\x00\x02\x01\x00"
+    assert chunks[b"tRNS"] == b"\xff\xff\x00"
+
+
+def test_a_comparison_holds_limits_for_every_choice(record):
+    choices = [ComparedRecord("a", record, record), ComparedRecord("b", record, None, "no water gives it")]
+    page = compare_page(ComparisonRecord("Two", choices, "", answer=Told("Take a.", "Take a.")))
+    text = "".join(read(page_html(page)).text)
+    assert "Take a." in text and "PASSED: occupied floor" in text and "no water gives it" in text
+    (limits,) = (chapter for chapter in page.chapters if chapter.anchor == "limits")
+    tables = [part for part in limits.parts if isinstance(part, Table)]
+    assert [row[0].si for row in tables[0].rows] == ["occupied floor", "water"]
+    assert tables[0].rows[1][2].si == "12.00 K"  # 60 °C allowed, 48 °C found
+    maps = [part for chapter in page.chapters for part in chapter.parts if isinstance(part, Figure) and part.hover]
+    assert len(maps) == 3
+
+
+def test_a_case_speaks_the_units_of_its_temperatures():
+    assert units_written('joist_spacing = "16 in"\nsupply = "120 degF"') == "ip"
+    assert units_written('joist_spacing = "16 in"\nsupply = "50 degC" # not 120 degF') == "si"
+    assert units_written('joist_spacing = "16 in"\nlength = "14 ft"') == "ip"
+    assert units_written("") == "si"
+
+
+@pytest.mark.parametrize(("units", "size"), [("si", (595, 842)), ("ip", (612, 792))])
+def test_paper_is_a4_or_letter(record, units, size, tmp_path):
+    """ISO 216 A4 and US letter in points; several sheets, and no half-written file beside it."""
+    path = write_paper(run_page(record), tmp_path / "report.pdf", units)
+    data = path.read_bytes()
+    boxes = set(re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", data))
+    assert {(round(float(w)), round(float(h))) for w, h in boxes} == {size}
+    assert 3 <= len(re.findall(rb"/Type /Page\b", data)) <= 12
+    assert [file.name for file in tmp_path.iterdir()] == ["report.pdf"]
+
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+DRIVER = """<script>addEventListener('load', function () {
+  var map = document.querySelector('.map'), field = [].filter.call(map.querySelectorAll('.field'), function (f) {
+    return f.getBoundingClientRect().width > 0; })[0];
+  function shown(e) { return e.getClientRects().length > 0; }
+  function note(name, value) { document.body.setAttribute('data-' + name, value); }
+  note('before', shown(document.querySelector('span.si')) + ' ' + shown(document.querySelector('span.ip')));
+  field.scrollIntoView();
+  var box = field.getBoundingClientRect(), reading = map.querySelector('.reading');
+  map.dispatchEvent(new PointerEvent('pointermove', { clientX: box.left + box.width / 2,
+    clientY: box.top + box.height / 2, bubbles: true }));
+  note('hover', reading.textContent);
+  document.querySelector('label[for=ip]').click();
+  note('after', shown(document.querySelector('span.si')) + ' ' + shown(document.querySelector('span.ip')));
+  note('hoverip', reading.textContent);
+  map.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowRight', bubbles: true }));
+  note('key', reading.textContent);
+  note('wide', document.documentElement.scrollWidth + ' ' + innerWidth);
+  note('title', document.title);
+});</script>"""
+
+
+def in_browser(html, folder, *options):
+    """What a browser does with a page."""
+    (folder / "page.html").write_text(html, encoding="utf-8")
+    command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}"]
+    return subprocess.run(
+        [*command, *options, (folder / "page.html").as_uri()], capture_output=True, text=True, timeout=120, check=True
+    ).stdout
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium here, so the page is not tried in a browser")
+def test_switch_hover_and_keys_in_a_browser(record, tmp_path):
+    """Units change without reload, the map tells its middle in both, arrow keys move, a hostile title does nothing."""
+    struck = replace(record, choice=replace(record.choice, case=HOSTILE))
+    html = page_html(run_page(struck)).replace("</body>", f"{DRIVER}</body>")
+    dumped = in_browser(html, tmp_path, "--window-size=1000,900", "--dump-dom")
+    found = dict(re.findall(r'data-(\w+)="([^"]*)"', dumped.split("<body", 1)[1].split(">", 1)[0]))
+    assert found["before"] == "true false" and found["after"] == "false true"
+    celsius, fahrenheit = (float(re.match(r"[\d.]+", found[name])[0]) for name in ("hover", "hoverip"))
+    floor = record.floor().plan
+    i, j = (int(np.searchsorted(e, (e[0] + e[-1]) / 2)) for e in (floor.x_edge, floor.y_edge))
+    near = floor.temperature[i - 2 : i + 2, j - 2 : j + 2] - 273.15
+    assert near.min() - 0.01 <= celsius <= near.max() + 0.01
+    assert fahrenheit == pytest.approx(celsius * 1.8 + 32.0, abs=0.006)
+    assert found["key"] != found["hoverip"] and "in along" in found["key"]
+    assert "struck" not in found["title"].replace(html_text(HOSTILE), "")
+    wide, window = map(int, found["wide"].split())
+    assert wide <= window
+
+
+def html_text(text):
+    """Text as it stands within an attribute of dumped markup."""
+    return text.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium here, so the page is not printed by a browser")
+def test_a_browser_prints_it_on_few_sheets(record, tmp_path):
+    in_browser(page_html(run_page(record)), tmp_path, f"--print-to-pdf={tmp_path / 'printed.pdf'}")
+    data = (tmp_path / "printed.pdf").read_bytes()
+    assert 3 <= len(re.findall(rb"/Type\s*/Page\b", data)) <= 14
+
+
+def test_pages_are_written_beside_results(tmp_path):
+    """joistbay run and joistbay report, from the stored folder alone."""
+    from sim.cli.main import main
+
+    case = Path(__file__).parents[2] / "cases/demo/kitchen-vinyl.toml"
+    kept = tmp_path / "kept"
+    assert main(["run", str(case), "--fineness", "coarse", "--no-pictures", "--out", str(kept)]) == 0
+    assert (kept / "report.html").is_file() and (kept / "written.toml").read_text() == case.read_text()
+    assert main(["report", str(kept), "--units", "ip"]) == 0
+    assert (kept / "report.pdf").is_file()
+    assert (kept / "report.html").stat().st_size < LARGEST
+    (kept / "written.toml").unlink()  # as a version that did not keep it
+    assert main(["report", str(kept), "--no-pdf"]) == 0
+    assert "as its author wrote it is not in this folder" in (kept / "report.html").read_text("utf-8")
+    assert main(["run", str(case), "--fineness", "coarse", "--no-pictures", "--no-page", "--out", str(kept)]) == 0
+    assert not (kept / "report.html").exists()
+    assert main(["report", str(tmp_path)]) == 2

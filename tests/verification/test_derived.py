@@ -1,0 +1,168 @@
+"""Expected numbers that we derived ourselves, derived again by the code that makes them; nothing here uses `sim`."""
+
+import tomllib
+from math import prod
+from pathlib import Path
+
+import pytest
+from analytic import closed_forms as forms
+from analytic.pipe_rows import Slab, film, film_behind_layer, solve_row
+from analytic.rectangles_in_section import solve_section
+
+CASES = Path(__file__).parents[2] / "cases" / "verification"
+
+pytestmark = pytest.mark.slow
+
+HELD, OPEN = 1e9, 0.0
+"""Films of faces that are held at the rooms' temperature, and of those that let no heat through [W/(m² K)]."""
+
+
+def expected(name):
+    """The numbers of a folder that are called derived, by key; those of a moment as (key, seconds)."""
+    checks = tomllib.loads((CASES / name / "expected.toml").read_text("utf-8"))["check"]
+    return {
+        (key, check["at"]) if "at" in check else key: value
+        for check in checks
+        if "derived" in check["source"]
+        for key, value in check["published"].items()
+    }
+
+
+def fins():
+    given = {
+        "a": (200, 0.5e-3, 0.055, 8, 1), "b": (200, 0.5e-3, 0.1, 8, 1), "c": (160, 1.5e-3, 0.055, 8, 1),
+        "d": (200, 0.3e-3, 0.1, 10, 2), "e": (237, 1.6e-3, 0.05, 10, 2), "f": (180, 3e-3, 0.05, 50, 2, True),
+    }  # fmt: skip
+    return {f"heat_flow_fin_{name}_W": forms.straight_fin(*values) for name, values in given.items()}
+
+
+def disc():
+    efficiency, excess = forms.annular_fin(200.0, 0.2e-3, 13.5e-3, 38.5e-3, 25.0, at=26e-3)
+    quarter = 25.0 * 3.14159265358979 / 4.0 * (38.5e-3**2 - 13.5e-3**2) * 10.0
+    return {"heat_flow_fin_W": efficiency * quarter, "probe_26_mm_C": 20.0 + 10.0 * excess}
+
+
+def layers():
+    wood, room = 19.05e-3 / 0.12 + 19.05e-3 / 0.16, 1.0 / 10.8
+    fluxes = {"plain": 30.0 / (wood + room)}
+    fluxes |= dict.fromkeys(("contact", "layer"), 30.0 / (wood + 0.5e-3 / 0.026 + room))
+    found = {f"heat_flux_{name}_room_W_m2": flux for name, flux in fluxes.items()}
+    return found | {f"surface_{name}_room_mean_C": 20.0 + flux * room for name, flux in fluxes.items()}
+
+
+def deep_solid():
+    a = 1e-6
+    steps = {(20, 600.0), (50, 3600.0), (100, 10800.0)}
+    found = {(f"probe_step_{x}_mm_C", t): 100.0 * forms.surface_step(1e-3 * x, t, a) for x, t in steps}
+    for name, x in (("surface", 0.0), ("50_mm", 0.05)):
+        found[f"probe_film_{name}_C", 3600.0] = 100.0 * forms.surface_film(x, 3600.0, a, 1.0, 10.0)
+        found[f"probe_flux_{name}_C", 3600.0] = forms.surface_flux(x, 3600.0, a, 1.0, 100.0)
+    return found
+
+
+def walls():
+    moments = ((10, 500.0), (10, 2000.0), (1, 2000.0), (0.5, 5000.0), (1, 10000.0))
+    return {
+        (f"probe_Bi_{biot}_{where}_C", t): 100.0 * forms.cooling_wall(place, 1e-6 * t / 0.1**2, biot)
+        for biot, t in moments
+        for where, place in (("middle", 0.0), ("surface", 1.0))
+    }
+
+
+def brick():
+    halves = (0.1, 0.08, 0.06)
+    places = {"centre": (0, 0, 0), "x_face": (1, 0, 0), "z_face": (0, 0, 1), "edge": (0, 1, 1), "corner": (1, 1, 1)}
+    return {
+        (f"probe_{name}_C", t): 100.0
+        * prod(forms.cooling_wall(x, 1e-6 * t / half**2, 10.0 * half) for x, half in zip(place, halves, strict=True))
+        for name, place in places.items()
+        for t in (1000.0, 3000.0)
+    }
+
+
+def wave():
+    times = (21600.0, 43200.0, 64800.0, 86400.0, 129600.0)
+    return {
+        (f"probe_{x}_mm_C", t): 10.0 * forms.surface_wave(1e-3 * x, t, 1e-6, 86400.0) for x in (100, 200) for t in times
+    }
+
+
+def column():
+    return {f"probe_{name}_C": 20.0 * forms.square_with_a_warm_top(x, z) for name, x, z in forms.places_of_case_1()}
+
+
+def hot_corner():
+    return {
+        f"probe_{name}_C": 100.0 * forms.plate_with_films(x, 0.2, 0.6, 1.0, 52.0, 750.0)
+        for name, x in (("left", 0.0), ("middle", 0.3))
+    }
+
+
+def pipe_row():
+    row, pitch, top = solve_row(Slab(0.075, 1.2, 0.2, 10.8, film(0.5)), 0.02, 0.008), 0.2, 0.075
+    assert row.residual < 1e-9
+    found = {
+        "heat_flow_pipe_W": 15.0 * row.heat,
+        "heat_flux_up_W_m2": 15.0 * row.flux_up,
+        "heat_flux_down_W_m2": 15.0 * row.flux_down,
+    }
+    places = {"over_pipe": 0.0, "midway": pitch / 2.0}
+    return found | {
+        f"probe_{face}_{name}_C": 20.0 + 15.0 * row.excess(x, z)
+        for face, z in (("top", top), ("bottom", 0.0))
+        for name, x in places.items()
+    }
+
+
+def deep_rows():
+    return {
+        f"heat_flow_pipe_{1e3 * pitch:.0f}_{above}_W": 15.0
+        * solve_row(Slab(0.2, 1.8, pitch, above, film(below)), 0.1, 0.01).heat
+        for pitch, above, below in ((0.2, 11, 6), (0.15, 11, 6), (0.2, 5, 5))
+    }
+
+
+def cylinders():
+    """Cylinders alone stand for a pitch of 0.5 m, five times the planes' distance, as in the folder."""
+    found = {
+        f"heat_flow_cylinder_midway_{1e3 * wide:.0f}_W": 10.0
+        * solve_row(Slab(0.1, 1.0, 0.5, HELD, film(HELD)), 0.05, wide / 2.0).heat
+        for wide in (0.02, 0.04)
+    }
+    row = solve_row(Slab(0.35, 1.0, 0.2, HELD, film(OPEN)), 0.3, 0.01)
+    return found | {"heat_flow_cylinder_row_W": 10.0 * row.heat}
+
+
+EXACT = {
+    "straight-fin": fins, "annular-fin": disc, "layered-floor": layers, "semi-infinite-solid": deep_solid,
+    "plane-wall": walls, "brick-cooling": brick, "daily-wave": wave, "orthotropic-column": column,
+    "nafems-t4": hot_corner, "pipe-row": pipe_row, "pipe-row-deep": deep_rows, "shape-factors": cylinders,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", EXACT)
+def test_derived_again(name):
+    """All derived numbers of a folder, to the digits that it prints."""
+    wanted, found = expected(name), EXACT[name]()
+    assert set(found) == set(wanted)
+    for key, value in wanted.items():
+        assert found[key] == pytest.approx(value, rel=2e-5, abs=6e-5), key
+
+
+def test_screed():
+    """Pipes that touch the insulation: met to 2e-3 at that point, to far less all round, and in the flux."""
+    wanted = expected("pipes-in-screed")
+    for pitch in (0.1, 0.15, 0.2, 0.3):
+        slab = Slab(0.065, 1.0, pitch, 10.8, film_behind_layer(5.88235, 0.07, 0.035))
+        row = solve_row(slab, 0.01, 0.01, wall=0.10147)
+        assert row.residual < 2e-3
+        assert 15.0 * row.flux_up == pytest.approx(wanted[f"heat_flux_up_{1e3 * pitch:.0f}_W_m2"], rel=1e-4)
+
+
+def test_half_a_bay_by_finite_volumes():
+    """Each halving of the cells halves what is left; on these it is 2e-4 of the flux."""
+    wanted = expected("rectangles-bay")
+    found = solve_section(CASES / "rectangles-bay" / "case.toml", 0.0625e-3)
+    assert set(found) == set(wanted)
+    for key, value in wanted.items():
+        assert found[key] == pytest.approx(value, **({"abs": 0.004} if key.endswith("_C") else {"rel": 4e-4})), key

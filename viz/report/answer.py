@@ -1,0 +1,108 @@
+"""The answer in words: what a floor gives, how it feels, what it costs, which limit it passes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from viz.report.parts import Facts, Text
+from viz.report.record import RunRecord
+from viz.report.told import Told, difference, listed, of_report, same, say, told
+
+
+def answer(record: RunRecord) -> list[Text | Facts]:
+    """A paragraph, what is broken, and the numbers at large."""
+    return [Text(_sentence(record), "answer"), verdict(record.limits, record.report), Facts(_facts(record))]
+
+
+def _sentence(record: RunRecord) -> Told:
+    report = record.report
+    parts = [_given(record), _felt(report, record.choice.is_pitch)]
+    if report.get("share_down_percent") is not None and float(report.get("heat_flow_down_W") or 0) > 0:
+        form = "Of the heat of the water {} goes down{}."
+        parts.append(say(form, told("share_down_percent", report["share_down_percent"]), _edge(report)))
+    return listed(parts, " ")
+
+
+def _given(record: RunRecord) -> Told:
+    report = record.report
+    form = "With water at {} going in and {} coming back, this floor gives {} to a room at {}."
+    water = [told(key, report.get(key)) for key in ("water_supply_C", "water_return_C")]
+    return say(form, *water, of_report(report, "heat_flux_up_W_m2"), told("surface_mean_C", record.room - 273.15))
+
+
+def _felt(report: Mapping[str, Any], pitch: bool) -> Told:
+    form = "Its surface is {} on average, {} at the warmest spot and {} at the coolest"
+    values = [of_report(report, f"surface_{key}_C") for key in ("mean", "peak", "trough")]
+    ripple = report.get("ripple_K")
+    if ripple is None:
+        return say(form + ".", *values)
+    if not pitch:
+        ends = ": {} between them, what ends, rims and rugs make of it included."
+        return say(form + ends, *values, of_report(report, "ripple_K"))
+    return say(form + ": {} stripes of {}.", *values, _noticed(float(ripple)), of_report(report, "ripple_K"))
+
+
+def _noticed(ripple: float) -> str:
+    """How strong stripes are, in words; a plain reading of the number, no standard behind it."""
+    words = ((0.5, "very faint"), (2.0, "faint"), (4.0, "plain"))
+    return next((word for most, word in words if ripple < most), "strong")
+
+
+def _edge(report: Mapping[str, Any]) -> Told:
+    edge, supplied = float(report.get("heat_flow_edge_W") or 0.0), float(report.get("heat_flow_supplied_W") or 0.0)
+    if supplied <= 0 or edge / supplied < 5e-4:
+        return same("")
+    return say(" and {} out at the edges", told("share_down_percent", 100 * edge / supplied))
+
+
+def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> Text:
+    """Which limits are passed, or that all are kept and which one is nearest."""
+    if not limits:
+        return Text(same("No limits are held against this result."), "note")
+    broken = [limit for limit in limits if not limit["kept"]]
+    if broken:
+        each = [say("{} is at {}, may be at most {}", limit["what"], *_both(limit)) for limit in broken]
+        many = "1 limit is" if len(broken) == 1 else f"{len(broken)} limits are"
+        return Text(same(f"{many} passed: ") + listed(each, "; ") + ".", "warn")
+    near = min(limits, key=lambda limit: limit["highest"] - limit["value"])
+    form = "All {} limits are kept; the nearest is {}: {}, at most {}, {} to spare."
+    return Text(say(form, str(len(limits)), near["what"], *_both(near), margin_of(near)), "good")
+
+
+def _both(limit: Mapping[str, Any]) -> tuple[Told, Told]:
+    return told(limit["key"], limit["value"]), told(limit["key"], limit["highest"])
+
+
+def margin_of(limit: Mapping[str, Any]) -> Told:
+    """What is left until a limit, or by how much it is passed."""
+    margin = float(limit["highest"]) - float(limit["value"])
+    return difference(margin) if str(limit["key"]).endswith("_C") else told(limit["key"], margin)
+
+
+def _facts(record: RunRecord) -> list[tuple[Told, Told, Told]]:
+    report = record.report
+    found = [
+        (
+            same("Heat up"),
+            of_report(report, "heat_flux_up_W_m2"),
+            say("{} for the modelled part", told("heat_flow_up_W", report.get("heat_flow_up_W"))),
+        ),
+        (
+            same("Floor, mean"),
+            of_report(report, "surface_mean_C"),
+            say("warmest spot {}", told("surface_peak_C", report.get("surface_peak_C"))),
+        ),
+        (same("Ripple"), of_report(report, "ripple_K"), same("warmest less coolest spot")),
+        (same("Lost below"), told("share_down_percent", report.get("share_down_percent")), same("of the water's heat")),
+        (
+            same("Water"),
+            told("water_supply_C", report.get("water_supply_C")),
+            say(
+                "{}, back at {}",
+                told("water_flow_l_min", report.get("water_flow_l_min")),
+                told("water_return_C", report.get("water_return_C")),
+            ),
+        ),
+    ]  # fmt: skip
+    return [fact for fact in found if fact[1].si != "–"]

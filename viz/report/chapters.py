@@ -1,0 +1,164 @@
+"""Chapters that pages of runs share: limits, cautions, numbers, what is uncertain, inputs, how it was computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sim.results.people import BAND, MESH, SCATTER, report_rows
+from viz.report.answer import margin_of
+from viz.report.parts import Bullets, Chapter, Listing, Part, Table, Text
+from viz.report.record import RunRecord, Warned
+from viz.report.told import Told, same, say, told
+
+ASK = (
+    "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
+    "wiring and pressure tests follow local codes and a licensed professional. Check the local code."
+)
+"""Stands under every page."""
+
+_RUN = "Run"
+"""Group of report lines about the computation itself."""
+
+
+def limits_chapter(limits: Sequence[Mapping[str, Any]]) -> Chapter:
+    """Every limit with what was found, what is left and who says so."""
+    heads = [same(text) for text in ("Limit", "Found", "At most", "To spare", "Kept?", "Source")]
+    rows = [_limit_row(limit) for limit in limits]
+    broken = [number for number, limit in enumerate(limits) if not limit["kept"]]
+    caption = same("Limits, each with what is left. A limit that is met exactly is kept.")
+    parts: list[Part] = [Table(caption, heads, rows, words=(4, 5), marked=broken)] if rows else [
+        Text(same("None apply."))
+    ]
+    return Chapter("limits", "Limits and what is left", parts)
+
+
+def _limit_row(limit: Mapping[str, Any]) -> list[Told]:
+    values = [told(limit["key"], limit[key]) for key in ("value", "highest")]
+    kept = "kept" if limit["kept"] else "PASSED"
+    return [same(limit["what"]), *values, margin_of(limit), same(kept), same(limit["source"])]
+
+
+def cautions_chapter(cautions: Sequence[Warned]) -> Chapter:
+    """What to mind, in full."""
+    items = [(same(f"{'Broken: ' if c.broken else ''}{c.subject}."), c.text + f" [{c.source}]") for c in cautions]
+    return Chapter("cautions", "What to mind", [*([Bullets(items)] if items else []), Text(same(ASK), "note")])
+
+
+def numbers_chapter(report: Mapping[str, Any]) -> Chapter:
+    """Every number of the report by groups, but those about the computation."""
+    rows = _grouped(report, lambda group: group != _RUN)
+    table = Table(same("Every number of the report."), [same("Quantity"), same("Value")], rows)
+    return Chapter("numbers", "All numbers", [table])
+
+
+def _grouped(report: Mapping[str, Any], wanted: Any) -> list[list[Told]]:
+    """Report lines with a heading for each group."""
+    pairs = list(zip(report_rows(report, "si"), report_rows(report, "ip"), strict=True))
+    rows: list[list[Told]] = []
+    group = None
+    for si, ip in pairs:
+        if not wanted(si.group):
+            continue
+        if si.group != group:
+            group = si.group
+            rows.append([same(group)])
+        rows.append([Told(si.label, ip.label), Told(si.text.replace("-", "−"), ip.text.replace("-", "−"))])
+    return rows
+
+
+def uncertainty_chapter(record: RunRecord) -> Chapter:
+    """Of the numbers, of the air's model, of the inputs: what is stated, and what is left out."""
+    items = [
+        (same("Of the numbers."), _of_numbers(record.report)),
+        (same("Of the air's model."), _of_air(record.report)),
+        (
+            same("Of the inputs."),
+            same("Left out here: joistbay study tells what the spread of uncertain inputs does to each result."),
+        ),
+        (
+            same("Of the work on site."),
+            same("Left out: gaps, missing insulation and loose plates are not in any number of this page."),
+        ),
+    ]
+    rows = _bands(record.report)
+    heads = [same("Quantity"), same("Value"), same("From chance"), same("From the mesh")]
+    caption = same("Half widths of the bands that the numbers carry.")
+    table: list[Part] = [Table(caption, heads, rows)] if rows else []
+    return Chapter("uncertainty", "How sure this is", [Bullets(items), *table])
+
+
+def _of_numbers(report: Mapping[str, Any]) -> Told:
+    if not any(key.endswith(BAND) for key in report):
+        return same("Left out: joistbay run with --uncertainty solves on three meshes and puts ± on the main numbers.")
+    if any(key.endswith(SCATTER) for key in report):
+        return same("± on the main numbers covers the chance in the air's means and what its mesh leaves open.")
+    return same(
+        "± on the main numbers comes from three meshes (grid convergence index) and the scatter of traced rays."
+    )
+
+
+def _of_air(report: Mapping[str, Any]) -> Told:
+    if "air_band_up_percent" in report:
+        up, ripple = (told(f"air_band_{key}_percent", report[f"air_band_{key}_percent"]) for key in ("up", "ripple"))
+        return say(
+            "Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 bays that did not teach them.",
+            up,
+            ripple,
+        )
+    if "air_error_percent" in report:
+        error = told("air_error_percent", report["air_error_percent"])
+        return say(
+            "The flow was computed; its mean heat flows have a standard error of {}. Finer eddies are modelled.",
+            error,
+        )
+    if "cavity_air_C" in report:
+        return same(
+            "Left out: films follow correlations; below hung plates computed flows give 5 to 12 % more heat up."
+        )
+    return same("There is no cavity air in it, or air that only conducts.")
+
+
+def _bands(report: Mapping[str, Any]) -> list[list[Told]]:
+    from viz.report.told import label_of, of_report
+
+    found = [key.removesuffix(BAND) for key in report if key.endswith(BAND)]
+    return [
+        [label_of(key), of_report(report, key), *(told(key + part, report.get(key + part)) for part in (SCATTER, MESH))]
+        for key in found
+    ]
+
+
+def inputs_chapter(record: RunRecord) -> Chapter:
+    """The case as it was written and as it was understood."""
+    parts: list[Part] = []
+    if record.written:
+        parts.append(Listing(same("As written"), record.written))
+    else:
+        parts.append(Text(same("The case file as its author wrote it is not in this folder."), "note"))
+    parts.append(Listing(same("As understood: every key with its value and unit"), record.case_text))
+    return Chapter("inputs", "Inputs", parts)
+
+
+def computed_chapter(record: RunRecord) -> Chapter:
+    """Mesh, audit, versions."""
+    fields = record.choice.fields
+    rows = [[same(label), same(text)] for label, text in _mesh_rows(fields)]
+    rows += [row for row in _grouped(record.report, lambda group: group == _RUN) if len(row) > 1]
+    table = Table(same("Mesh and audit."), [same("What"), same("Value")], rows)
+    seen = ("joistbay", "python", "numpy", "scipy", "numba")
+    versions = [[same(name), same(record.versions[name])] for name in seen if name in record.versions]
+    made = Table(same("Made with."), [same("Program"), same("Version")], versions)
+    audit = same(
+        "Every watt is followed: what the water gives less what leaves by every path, over what it gives, stands below."
+    )
+    return Chapter("computed", "How it was computed", [Text(audit, "note"), table, *([made] if versions else [])])
+
+
+def _mesh_rows(fields: Any) -> list[tuple[str, str]]:
+    found = []
+    for prefix, words in (("", "cells of the bay"), ("air_", "cells of the air's flow")):
+        if f"{prefix}x_edge" in fields:
+            sizes = [fields.sizes[f"{prefix}{axis}"] for axis in "xyz"]
+            found.append((f"{words}, across × along × up", " × ".join(f"{size}" for size in sizes)))
+    return found

@@ -1,0 +1,221 @@
+"""The page of a comparison: choices side by side, at equal water and at equal heat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from viz.report import chapters
+from viz.report.answer import margin_of
+from viz.report.maps import colours_in_words, small_figure
+from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
+from viz.report.profile import profile_figure
+from viz.report.record import RunRecord, Warned
+from viz.report.run_page import foot_of
+from viz.report.told import NOTHING, Told, label_of, same, say, told
+
+COLUMNS = 5
+"""Choices side by side in a table; more of them go into a further table."""
+MOST_MAPS = 12
+"""Floors that are drawn; of more choices the first."""
+_GLANCE = (
+    "heat_flux_up_W_m2", "surface_mean_C", "surface_peak_C", "surface_trough_C", "ripple_K", "share_down_percent",
+    "water_supply_C", "plates_per_m2",
+)  # fmt: skip
+_WORDS = {
+    "surface_mean_C": "floor, mean", "surface_peak_C": "floor, warmest", "surface_trough_C": "floor, coolest",
+    "ripple_K": "ripple", "water_supply_C": "water, supply", "plates_per_m2": "plates",
+}  # fmt: skip
+_SHORT = {"water": "each with its own water", "heat": "at equal heat"}
+_HELD = {
+    "water": "each at the water its case states", "heat": "each with the water that gives the same heat upwards",
+}
+
+
+@dataclass(frozen=True)
+class ComparedRecord:
+    """One choice: its name, its runs (None where there is none), and why there is none."""
+
+    name: str
+    water: RunRecord | None
+    heat: RunRecord | None
+    trouble: str = ""
+
+    def run(self, equal: str) -> RunRecord | None:
+        """Its run at equal "water" or "heat"."""
+        return self.water if equal == "water" else self.heat
+
+
+@dataclass(frozen=True)
+class ComparisonRecord:
+    """A stored comparison. `answer` is its own sentence on which choice meets the wish, where it has one."""
+
+    title: str
+    choices: Sequence[ComparedRecord]
+    case_text: str
+    written: str = ""
+    answer: Told = field(default_factory=lambda: same(""))
+    flux: float | None = None
+    versions: Mapping[str, str] = field(default_factory=dict)
+
+    def with_run(self, equal: str) -> list[tuple[ComparedRecord, RunRecord]]:
+        """Choices that have a run at equal "water" or "heat"."""
+        return [(c, run) for c in self.choices if (run := c.run(equal)) is not None]
+
+
+def compare_page(record: ComparisonRecord) -> Page:
+    """A comparison as a page."""
+    count = len(record.with_run("water")) or len(record.choices)
+    lead = same(f"{count} choices side by side.")
+    own = [
+        Chapter("answer", "In short", list(_in_short(record))),
+        *(_floors(record, equal) for equal in ("water", "heat") if record.with_run(equal)),
+        _limits(record),
+        chapters.cautions_chapter(_all_cautions(record)),
+        *(_numbers(record, equal) for equal in ("water", "heat") if record.with_run(equal)),
+        _inputs(record),
+    ]
+    return Page(record.title, lead, own, foot_of(record.versions))
+
+
+def _in_short(record: ComparisonRecord) -> Iterator[Part]:
+    """The sentence, both tables, what is out of reach."""
+    yield Text(record.answer or _spread(record), "answer")
+    for equal in ("water", "heat"):
+        if found := record.with_run(equal):
+            yield from _tables(found, _GLANCE, same(f"{_held(record, equal)}: at a glance."), limits=True)
+    troubles = [(same(f"{c.name}."), same(c.trouble)) for c in record.choices if c.trouble]
+    if troubles:
+        yield Bullets(troubles)
+
+
+def _held(record: ComparisonRecord, equal: str) -> str:
+    words = _HELD[equal]
+    return words[:1].upper() + words[1:]
+
+
+def _spread(record: ComparisonRecord) -> Told:
+    """What the choices change, where the comparison has no sentence of its own."""
+    found = record.with_run("water") or record.with_run("heat")
+    if not found:
+        return same("No choice could be solved.")
+    key = "heat_flux_up_W_m2"
+    most, least = (f(found, key=lambda pair: float(pair[1].report[key])) for f in (max, min))
+    stripes = min(found, key=lambda pair: float(pair[1].report.get("ripple_K", 0.0)))
+    form = "Most heat: {}, {}. Least: {}, {}. The evenest floor: {}, with a ripple of {}."
+    values = [x for c, run in (most, least) for x in (c.name, told(key, run.report[key]))]
+    return say(form, *values, stripes[0].name, told("ripple_K", stripes[1].report.get("ripple_K")))
+
+
+def _tables(
+    found: Sequence[tuple[ComparedRecord, RunRecord]], keys: Sequence[str], caption: Told, limits: bool = False
+) -> Iterator[Table]:
+    """Quantities as rows, choices as columns, so many at a time."""
+    for start in range(0, len(found), COLUMNS):
+        some = found[start : start + COLUMNS]
+        heads = [same(""), *(same(c.name) for c, _ in some)]
+        known = [key for key in keys if any(run.report.get(key) is not None for _, run in some)]
+        rows = [[_name_of(key), *(told(key, run.report.get(key)) for _, run in some)] for key in known]
+        if limits:
+            rows.append([same("limits"), *(_limit_word(run) for _, run in some)])
+        yield Table(caption, heads, rows)
+
+
+def _name_of(key: str) -> Told:
+    return same(_WORDS[key]) if key in _WORDS else label_of(key)
+
+
+def _limit_word(run: RunRecord) -> Told:
+    if not run.limits:
+        return same(NOTHING)
+    broken = [limit for limit in run.limits if not limit["kept"]]
+    return same(f"PASSED: {', '.join(str(limit['what']) for limit in broken)}" if broken else "all kept")
+
+
+def _floors(record: ComparisonRecord, equal: str) -> Chapter:
+    """Maps on one scale, and profiles."""
+    found = record.with_run(equal)
+    floors = [floor for c, run in found[:MOST_MAPS] if (floor := run.floor(c.name)) is not None]
+    parts: list[Part] = [Text(say("{}. Colours: {}", _held(record, equal), colours_in_words()), "note")]
+    if len(found) > MOST_MAPS:
+        parts.append(Text(same(f"The first {MOST_MAPS} of {len(found)} choices are drawn."), "note"))
+    parts += [small_figure(floor, 1.0 / (2 * len(floors))) for floor in floors]
+    if floors:
+        parts += [profile_figure(floors[:7], axis) for axis in (1, 0)]
+    return Chapter(f"floors-{equal}", f"The floors, {_SHORT[equal]}", parts)
+
+
+def _limits(record: ComparisonRecord) -> Chapter:
+    """What is left of every limit, for every choice."""
+    parts: list[Part] = []
+    for equal in ("water", "heat"):
+        found = record.with_run(equal)
+        for start in range(0, len(found), COLUMNS):
+            if rows := _limit_rows(found[start : start + COLUMNS]):
+                heads = [same("Limit"), same("At most"), *(same(c.name) for c, _ in found[start : start + COLUMNS])]
+                parts.append(Table(same(f"{_held(record, equal)}: what is left of each limit."), heads, rows))
+    sources = {
+        str(limit["what"]): str(limit["source"])
+        for equal in ("water", "heat")
+        for _, run in record.with_run(equal)
+        for limit in run.limits
+    }
+    if sources:
+        parts.append(Bullets([(same(f"{what}:"), same(source)) for what, source in sources.items()]))
+    return Chapter("limits", "Limits and what is left", parts or [Text(same("None apply."))])
+
+
+def _limit_rows(found: Sequence[tuple[ComparedRecord, RunRecord]]) -> list[list[Told]]:
+    whats: dict[tuple[str, str, float], None] = {}
+    for _, run in found:
+        whats |= {(str(x["what"]), str(x["key"]), float(x["highest"])): None for x in run.limits}
+    rows = []
+    for what, key, highest in whats:
+        cells = [_left(run, what, highest) for _, run in found]
+        rows.append([same(what), told(key, highest), *cells])
+    return rows
+
+
+def _left(run: RunRecord, what: str, highest: float) -> Told:
+    limit = next((x for x in run.limits if x["what"] == what and float(x["highest"]) == highest), None)
+    if limit is None:
+        return same(NOTHING)
+    return margin_of(limit) if limit["kept"] else say("PASSED by {}", _without_sign(margin_of(limit)))
+
+
+def _without_sign(told_: Told) -> Told:
+    return Told(told_.si.lstrip("−"), told_.ip.lstrip("−"))
+
+
+def _all_cautions(record: ComparisonRecord) -> list[Warned]:
+    """Every caution once, with the choices that it is for where not all have it."""
+    held: dict[Warned, list[str]] = {}
+    runs = [(c.name, c.water or c.heat) for c in record.choices]
+    for name, run in runs:
+        for caution in run.cautions if run else ():
+            held.setdefault(caution, []).append(name)
+    every = sum(run is not None for _, run in runs)
+    found = [c if len(whose) == every else _of_some(c, whose) for c, whose in held.items()]
+    return sorted(found, key=lambda caution: not caution.broken)
+
+
+def _of_some(caution: Warned, names: Sequence[str]) -> Warned:
+    """A caution that names the choices it is for."""
+    return Warned(f"{caution.subject} ({', '.join(names)})", caution.text, caution.source, caution.broken)
+
+
+def _numbers(record: ComparisonRecord, equal: str) -> Chapter:
+    """Every number of every choice."""
+    found = record.with_run(equal)
+    keys = list(
+        dict.fromkeys(key for _, run in found for key, value in run.report.items() if isinstance(value, int | float))
+    )
+    tables = list(_tables(found, keys, same(f"{_held(record, equal)}.")))
+    return Chapter(f"numbers-{equal}", f"All numbers, {_SHORT[equal]}", tables)
+
+
+def _inputs(record: ComparisonRecord) -> Chapter:
+    parts: list[Part] = [Listing(same("As written"), record.written)] if record.written else []
+    return Chapter(
+        "inputs", "Inputs", [*parts, Listing(same("The case that was varied, as understood"), record.case_text)]
+    )

@@ -1,0 +1,263 @@
+"""A page on paper: A4, or letter in inch-pound units, set by matplotlib, so that it needs no browser.
+
+Chapters flow from sheet to sheet; a heading stays with what follows it, a table repeats its heads, a figure is whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.results.people import Units
+from viz.layout import text_width, wrap
+from viz.report.drawing import ON_PAPER, Drawing
+from viz.report.parts import WIDE, Bullets, Chapter, Facts, Figure, Listing, Page, Part, Picture, Table, Text
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure as Sheet
+
+SIZES: dict[Units, tuple[float, float]] = {"si": (8.27, 11.69), "ip": (8.5, 11.0)}
+"""Width and height of a sheet [in]: A4 (ISO 216), letter."""
+MARGIN, FOOT = 0.6, 0.7
+BODY, SMALL, HEAD, TITLE, CODE = 8.6, 7.2, 12.5, 18.0, 6.0
+"""Sizes of text [pt]."""
+LEADING = 1.38
+_KEEP = 1.3
+"""Room that a heading asks for under it [in]."""
+_COLOURS = {"": "ink", "lead": "soft", "note": "soft", "answer": "ink", "warn": "warn", "good": "good"}
+_MANY = 10_000
+
+
+def write_paper(page: Page, path: Path, units: Units = "si") -> Path:
+    """Write a page as PDF, whole or not at all.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    from matplotlib import rc_context
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    setter = _Setter(page, units)
+    setter.compose()
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        told = {"Title": page.title, "Creator": "joistbay"}
+        with rc_context({"pdf.fonttype": 42}), PdfPages(beside, metadata=told) as book:
+            for number, sheet in enumerate(setter.sheets, start=1):
+                setter.number(sheet, number)
+                book.savefig(sheet)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+    return path
+
+
+@dataclass
+class _Setter:
+    """Sets a page on sheets; `level` is how far down the present sheet is filled [in from its lower edge]."""
+
+    page: Page
+    units: Units
+    sheets: list[Sheet] = field(default_factory=list)
+    level: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.width, self.height = SIZES[self.units]
+        self.room = self.width - 2 * MARGIN
+
+    def compose(self) -> None:
+        """Everything in its order."""
+        self._turn()
+        self._lines(wrap(self.page.title, self.room, TITLE, "bold", _MANY), TITLE, weight="bold")
+        self._words(self.page.lead.pick(self.units), BODY, "soft")
+        for chapter in self.page.chapters:
+            self._chapter(chapter)
+        self.level -= 0.15
+        self._words(self.page.foot.pick(self.units), SMALL, "soft")
+
+    def number(self, sheet: Sheet, number: int) -> None:
+        """Title and number at the foot of a sheet."""
+        (title, *_) = wrap(self.page.title, self.room - 1.0, SMALL, most=1) or [""]
+        self._put(sheet, MARGIN, 0.38, title, SMALL, "soft")
+        self._put(sheet, self.width - MARGIN, 0.38, f"{number} / {len(self.sheets)}", SMALL, "soft", ha="right")
+
+    def _turn(self) -> None:
+        """A new sheet."""
+        from matplotlib.figure import Figure as NewSheet
+
+        self.sheets.append(NewSheet(figsize=(self.width, self.height), facecolor="white"))
+        self.level = self.height - MARGIN
+
+    def _need(self, room: float) -> None:
+        """A new sheet where this one has less room [in]."""
+        if self.level - room < FOOT:
+            self._turn()
+
+    def _put(self, sheet: Sheet, left: float, bottom: float, text: str, size: float, *ink: str, **look: Any) -> None:
+        """Text at a place [in], in ink or in another colour."""
+        (colour,) = ink or ("ink",)
+        look = {"ha": "left", "va": "baseline", "parse_math": False, **look}
+        sheet.text(left / self.width, bottom / self.height, text, fontsize=size, color=ON_PAPER[colour], **look)
+
+    def _rule(self, colour: str = "faint", width: float = 0.6, left: float = MARGIN, room: float | None = None) -> None:
+        from matplotlib.lines import Line2D
+
+        ends = [left / self.width, (left + (self.room if room is None else room)) / self.width]
+        level = [self.level / self.height] * 2
+        self.sheets[-1].add_artist(Line2D(ends, level, color=ON_PAPER[colour], linewidth=width))
+
+    def _lines(self, lines: Sequence[str], size: float, colour: str = "ink", left: float = MARGIN, **look: Any) -> None:
+        for line in lines:
+            self._need(size * LEADING / 72)
+            self.level -= size * LEADING / 72
+            self._put(self.sheets[-1], left, self.level + 0.25 * size / 72, line, size, colour, **look)
+
+    def _words(self, text: str, size: float, colour: str = "ink", left: float = MARGIN) -> None:
+        self._lines(wrap(text, self.width - MARGIN - left, size, most=_MANY), size, colour, left)
+
+    def _chapter(self, chapter: Chapter) -> None:
+        first = chapter.parts[0] if chapter.parts else None
+        self._need(_KEEP if not isinstance(first, Figure) else self._figure_height(first) + 0.7)
+        self.level -= 0.16
+        self._rule("ink", 1.2)
+        self.level -= 0.04
+        self._lines([chapter.heading], HEAD, weight="bold")
+        for part in chapter.parts:
+            self.level -= 0.05
+            self._part(part)
+
+    def _part(self, part: Part) -> None:
+        """One part, whatever it is."""
+        match part:
+            case Text():
+                size = 10.5 if part.kind == "answer" else BODY
+                self._words(part.text.pick(self.units), size, _COLOURS.get(part.kind, "ink"))
+            case Bullets():
+                for head, text in part.items:
+                    self._words(f"•  {head.pick(self.units)} {text.pick(self.units)}", BODY - 0.6)
+            case Facts():
+                self._facts(part)
+            case Table():
+                self._table(part)
+            case Figure():
+                self._figure(part)
+            case Picture():
+                self._picture(part)
+            case Listing():
+                self._listing(part)
+
+    def _facts(self, part: Facts) -> None:
+        """Numbers at large, side by side."""
+        self._need(0.75)
+        wide = self.room / max(len(part.items), 1)
+        top = self.level - 0.05
+        for number, (name, value, word) in enumerate(part.items):
+            left = MARGIN + number * wide
+            sheet = self.sheets[-1]
+            self._put(sheet, left, top - 0.13, name.pick(self.units), SMALL, weight="bold")
+            self._put(sheet, left, top - 0.36, value.pick(self.units), 13.0)
+            for row, line in enumerate(wrap(word.pick(self.units), wide - 0.1, 6.2, most=2)):
+                self._put(sheet, left, top - 0.5 - 0.11 * row, line, 6.2, "soft")
+        self.level = top - 0.68
+
+    def _figure_height(self, part: Figure) -> float:
+        drawing = part.draw(WIDE)
+        lines = wrap(part.caption.pick(self.units), self.room, SMALL, most=_MANY)
+        return self._drawn_size(drawing)[1] + len(lines) * SMALL * LEADING / 72 + 0.15
+
+    def _drawn_size(self, drawing: Drawing) -> tuple[float, float]:
+        scale = min(self.room / drawing.width, 0.42 * self.height / drawing.height)
+        return drawing.width * scale, drawing.height * scale
+
+    def _figure(self, part: Figure) -> None:
+        """A figure as wide as the sheet allows, its caption under it."""
+        self._need(self._figure_height(part))
+        drawing = part.draw(WIDE)
+        wide, tall = self._drawn_size(drawing)
+        self.level -= tall
+        place = (MARGIN / self.width, self.level / self.height, wide / self.width, tall / self.height)
+        drawing.draw(self.sheets[-1].add_axes(place), self.units, 72 * wide / drawing.width)
+        self.level -= 0.04
+        self._words(part.caption.pick(self.units), SMALL, "soft")
+        self.level -= 0.06
+
+    def _picture(self, part: Picture) -> None:
+        """A picture that exists."""
+        from io import BytesIO
+
+        from matplotlib.image import imread
+
+        dots = imread(BytesIO(part.png))
+        tall = min(self.room * dots.shape[0] / dots.shape[1], 0.45 * self.height)
+        wide = tall * dots.shape[1] / dots.shape[0]
+        self._need(tall + 0.3)
+        self.level -= tall
+        place = (MARGIN / self.width, self.level / self.height, wide / self.width, tall / self.height)
+        axes = self.sheets[-1].add_axes(place)
+        axes.imshow(dots, aspect="auto")
+        axes.set_axis_off()
+        self._words(part.caption.pick(self.units), SMALL, "soft")
+
+    def _listing(self, part: Listing) -> None:
+        """A text as typed, long lines broken."""
+        self._need(_KEEP)
+        self._lines([part.heading.pick(self.units)], BODY, weight="bold")
+        fits = int(self.room * 72 / (0.602 * CODE))
+        for line in part.text.splitlines():
+            pieces = [line[k : k + fits] for k in range(0, len(line), fits)] or [""]
+            self._lines(pieces, CODE, family="monospace")
+
+    def _table(self, part: Table) -> None:
+        """Rows with heads that are repeated on every sheet."""
+        texts = [[cell.pick(self.units) for cell in row] for row in (part.heads, *part.rows)]
+        widths = self._widths(texts)
+        plain = {0, *part.words}
+        self._need(0.8)
+        if part.caption:
+            self._words(part.caption.pick(self.units), SMALL, "soft")
+        self._row(texts[0], widths, plain, True)
+        for number, row in enumerate(texts[1:]):
+            if self.level - self._row_height(row, widths) < FOOT:
+                self._turn()
+                self._row(texts[0], widths, plain, True)
+            self._row(row, widths, plain, number in part.marked or len(row) == 1)
+        self.level -= 0.06
+
+    def _widths(self, texts: Sequence[Sequence[str]]) -> list[float]:
+        """Widths of columns [in]: what their longest cell takes, long ones cut down so that all fit."""
+        count = max(len(row) for row in texts)
+        wanted = [
+            max(text_width(row[k], SMALL, "bold") for row in texts if len(row) > max(k, 1)) + 0.14 for k in range(count)
+        ]
+        spare = self.room - sum(wanted)
+        while spare < -1e-6:
+            longest = max(range(count), key=lambda k: wanted[k])
+            cut = min(-spare, max(0.05, 0.15 * wanted[longest]))
+            wanted[longest] -= cut
+            spare += cut
+        return wanted
+
+    def _wrapped(self, row: Sequence[str], widths: Sequence[float]) -> list[list[str]]:
+        if len(row) == 1:
+            return [[row[0]]]
+        return [wrap(text, wide - 0.1, SMALL, "bold", _MANY) or [""] for text, wide in zip(row, widths, strict=True)]
+
+    def _row_height(self, row: Sequence[str], widths: Sequence[float]) -> float:
+        return max(map(len, self._wrapped(row, widths))) * SMALL * LEADING / 72 + 0.03
+
+    def _row(self, row: Sequence[str], widths: Sequence[float], plain: set[int], bold: bool) -> None:
+        """One row; numbers stand at the right of their column."""
+        cells, top = self._wrapped(row, widths), self.level
+        left = MARGIN
+        for number, (lines, wide) in enumerate(zip(cells, widths, strict=False)):
+            for k, line in enumerate(lines):
+                bottom = top - (k + 1) * SMALL * LEADING / 72 + 0.02
+                at, side = (left, "left") if number in plain else (left + wide - 0.1, "right")
+                self._put(self.sheets[-1], at, bottom, line, SMALL, ha=side, weight="bold" if bold else "normal")
+            left += wide
+        self.level = top - self._row_height(row, widths)
+        self._rule("faint", 0.4, room=sum(widths))

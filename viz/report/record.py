@@ -1,0 +1,93 @@
+"""What a page is made from: a stored run as it is told, with what rules say of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from sim.case.bay_case import Case
+from sim.case.load import AnyCase
+from viz.choice import Choice
+from viz.report.maps import MappedFloor, highest_of
+from viz.report.told import Told
+
+
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """A caution in both unit systems: its subject, its text, its source, whether a rule is broken."""
+
+    subject: str
+    text: Told
+    source: str
+    broken: bool = False
+
+
+@dataclass(frozen=True)
+class RunRecord:
+    """One stored run.
+
+    Attributes
+    ----------
+    choice : Choice
+        Fields, report, title.
+    case : AnyCase, optional
+        None where this version of the program does not understand the stored case any more.
+    case_text : str
+        The case as it was understood, every key.
+    written : str
+        The case file as its author wrote it; empty where the folder does not hold it.
+    limits : sequence of mappings
+        Verdicts: what, key, highest, value, kept, source.
+    cautions : sequence of Warned
+    versions : mapping
+    history : sequence of mappings
+    feet : what a foot feels, in sentences.
+    below : steps downwards, as `sim.results.downwards.downward_chain` gives them.
+    """
+
+    choice: Choice
+    case: AnyCase | None
+    case_text: str
+    written: str = ""
+    limits: Sequence[Mapping[str, Any]] = ()
+    cautions: Sequence[Warned] = ()
+    versions: Mapping[str, str] = field(default_factory=dict)
+    history: Sequence[Mapping[str, Any]] = ()
+    below: Sequence[tuple[str, float, float]] = ()
+    feet: Sequence[Told] = ()
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
+
+    @property
+    def report(self) -> Mapping[str, Any]:
+        """Report keys and values."""
+        return self.choice.report
+
+    @property
+    def title(self) -> str:
+        """Title of the case."""
+        return self.choice.case or self.choice.name
+
+    @cached_property
+    def bay(self) -> Case | None:
+        """The case, where it is that of a joist bay."""
+        return self.case if isinstance(self.case, Case) else None
+
+    @property
+    def room(self) -> float:
+        """Room temperature [K]; where the case does not say, what the report's numbers have behind them."""
+        if self.bay is not None:
+            return float(self.bay.room.temperature)
+        mean, ratio, ripple = (self.report.get(key) for key in ("surface_mean_C", "ripple_ratio", "ripple_K"))
+        if mean is None:
+            return 293.15
+        return float(mean) + 273.15 - (float(ripple) / float(ratio) if ratio and ripple else 5.0)
+
+    def floor(self, name: str = "") -> MappedFloor | None:
+        """The floor as a map shows it; None where the run has none."""
+        from viz.choice import floor_plans
+
+        if "floor_temperature" not in self.choice.fields or "surface_mean_C" not in self.report:
+            return None
+        return MappedFloor(floor_plans([self.choice])[0], self.room, self.report, highest_of(self.limits), name)

@@ -1,0 +1,149 @@
+"""The page of one run at rest: a bay, blocks, or air alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from viz.air_view import has_air
+from viz.report import chapters
+from viz.report.answer import answer
+from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
+from viz.report.flows import chain_figure, chain_steps, flow_figure, flows_of
+from viz.report.maps import MappedFloor, floor_figure, ripple_figure
+from viz.report.parts import Chapter, Page, Part, Picture, Table, Text
+from viz.report.profile import profile_figure
+from viz.report.record import RunRecord
+from viz.report.told import Told, same, say, told
+from viz.scales import ZERO_CELSIUS
+
+_WHAT = {
+    "air_section": "Section through the air: its temperature and its flow.",
+    "air_streams": "Streamlines of the air.",
+}
+"""Pictures of air alone that are taken over, and what they show."""
+
+
+def run_page(record: RunRecord) -> Page:
+    """A run as a page."""
+    floor = record.floor()
+    parts = bay_chapters(record, floor) if floor is not None else _plain_chapters(record)
+    own = [*parts, *closing_chapters(record)]
+    return Page(record.title, lead_of(record), own, foot_of(record.versions))
+
+
+def lead_of(record: RunRecord) -> Told:
+    """One line under the title."""
+    bay = record.bay
+    if bay is None:
+        return same("Air alone" if "temperature" not in record.choice.fields else "Steady state")
+    part = "One plate pitch of a joist bay, which repeats itself" if record.choice.is_pitch else "A whole joist bay"
+    return say("{}, {} between joists, in its steady state.", part, _mm(float(bay.bay.joist_spacing)))
+
+
+def _mm(metres: float) -> Told:
+    return Told(f"{1000 * metres:.0f} mm", f"{metres / 0.0254:.4g} in")
+
+
+def bay_chapters(record: RunRecord, floor: MappedFloor) -> list[Chapter]:
+    """Answer, section, floor, heat, limits and cautions of a bay."""
+    y = place_of_section(record.choice)
+    maps: list[Part] = [floor_figure(floor), ripple_figure(floor), *(Text(line) for line in record.feet)]
+    built = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
+    return [
+        Chapter("answer", "In short", answer(record)),
+        Chapter("section", "How it is built", built),
+        Chapter("floor", "How warm the floor is, and how it feels", maps),
+        Chapter("profiles", "Along and across", [profile_figure([floor], 1), profile_figure([floor], 0)]),
+        Chapter("heat", "Where the heat goes", heat_parts(record)),
+        chapters.limits_chapter(record.limits),
+        chapters.cautions_chapter(record.cautions),
+    ]
+
+
+def closing_chapters(record: RunRecord) -> list[Chapter]:
+    """What every run ends in."""
+    return [
+        chapters.numbers_chapter(record.report),
+        chapters.uncertainty_chapter(record),
+        chapters.computed_chapter(record),
+        chapters.inputs_chapter(record),
+    ]
+
+
+def heat_parts(record: RunRecord) -> list[Part]:
+    """Flows as ribbons and as a table, what of the heat is radiation, the steps up and down."""
+    report = record.report
+    parts: list[Part] = [flow_figure(report), _flow_table(report), *_split(report)]
+    if steps := chain_steps(report):
+        ends = _level("water, mean", report.get("water_mean_C")), _level("room", record.room - ZERO_CELSIUS)
+        parts.append(chain_figure("From the water up to the room", steps, ends))
+    if record.below:
+        down = [(same(words), r, d) for words, r, d in record.below]
+        parts.append(_downward_figure(record, down))
+    elif float(report.get("heat_flow_down_W") or 0.0) <= 0.0:
+        parts.append(Text(same("No heat goes down, so there is no chain downwards."), "note"))
+    return parts
+
+
+def _downward_figure(record: RunRecord, down: list[tuple[Told, float, float]]) -> Any:
+    water = record.report.get("water_mean_C")
+    space = float(water or 0.0) - sum(d for *_, d in down)
+    return chain_figure("From the water down", down, (_level("water, mean", water), _level("space below", space)))
+
+
+def _level(words: str, celsius: Any) -> Told:
+    return say("{} {}", words, told("surface_mean_C", celsius))
+
+
+def _flow_table(report: Mapping[str, Any]) -> Table:
+    """What comes in and what goes out, added up."""
+    gives, takes = flows_of(report)
+    area = float(report.get("floor_area_m2") or 0.0)
+    rows: list[list[Told]] = []
+    for name, flows in (("in", gives), ("out", takes)):
+        rows += [[same(f.words), *_per_area(f.watts, area)] for f in flows]
+        rows.append([same(f"all that goes {name}"), *_per_area(sum(f.watts for f in flows), area)])
+    marked = [len(gives), len(rows) - 1]
+    return Table(
+        same("The heat flows, added up."), [same("Flow"), same("Heat"), same("Per area of floor")], rows, marked=marked
+    )
+
+
+def _per_area(watts: float, area: float) -> tuple[Told, Told]:
+    return told("heat_flow_up_W", watts), told("heat_flux_up_W_m2", watts / area if area else None)
+
+
+def _split(report: Mapping[str, Any]) -> list[Part]:
+    """Radiation and air between what is warm and the sheathing."""
+    radiant, air = report.get("radiant_share_percent"), report.get("convective_share_percent")
+    if radiant is None or air is None:
+        return []
+    form = (
+        "Of the heat that reaches the sheathing {} comes by radiation and {} by moving air; the rest comes through "
+        "what touches it. How the floor's own heat parts into radiation and air in the room is not told where its "
+        "standard law holds both in one."
+    )
+    return [Text(say(form, told("radiant_share_percent", radiant), told("radiant_share_percent", air)), "note")]
+
+
+def _plain_chapters(record: RunRecord) -> list[Chapter]:
+    """Blocks and air alone: a section in colours where there is one, else pictures that the folder holds."""
+    parts: list[Part] = []
+    fields = record.choice.fields
+    if "temperature" in fields and not fields.attrs.get("dimensionless"):
+        y = place_of_section(record.choice)
+        parts = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
+    elif has_air(fields):
+        parts = [
+            Picture(png, same(_WHAT[name]), same(_WHAT[name])) for name, png in record.pictures.items() if name in _WHAT
+        ]
+    scaled = fields.attrs.get("dimensionless")
+    words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
+    shown = [*([Text(same(words), "note")] if words else []), *parts]
+    return [Chapter("section", "What was solved", shown)] if shown else []
+
+
+def foot_of(versions: Mapping[str, str]) -> Told:
+    """What made the page."""
+    return same(f"{chapters.ASK} Made by joistbay {versions.get('joistbay', '')}.".replace(" .", "."))
