@@ -35,7 +35,7 @@ from sim.solver import learned_air
 
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 MODELS = ("films", "correlations")
-KNOWN, SPARED = 0.01, "spared"
+KNOWN, SPARED, FEW = 0.01, "spared", 10
 
 
 def errors_of(kept: dict[str, Any], models: tuple[str, ...] = MODELS) -> dict[str, Any]:
@@ -50,10 +50,10 @@ def errors_of(kept: dict[str, Any], models: tuple[str, ...] = MODELS) -> dict[st
 
 
 @contextmanager
-def on_its_cells(share: float = 1.0) -> Iterator[None]:
-    """Films as on the cells of the set, or a share of them, whether a bay lies within their range or not."""
+def on_its_cells(finer: float = 1.0) -> Iterator[None]:
+    """Films as on the cells of the set, or with another factor, whether a bay lies within their range or not."""
     with (
-        patch.object(learned_air, "learned_law", lambda n: replace(learned_law(n), finer=share)),
+        patch.object(learned_air, "learned_law", lambda n: replace(learned_law(n), finer=finer)),
         patch.object(taught, "uses_learned_films", lambda case: case.air.model == "films"),
         patch.object(run, "uses_learned_films", lambda case: case.air.model == "films"),
         patch.object(bay_air, "uses_learned_films", lambda case: case.air.model == "films"),
@@ -98,12 +98,17 @@ def group(row: dict[str, Any]) -> str:
 
 
 def put_bands(rows: list[dict[str, Any]]) -> None:
-    """Bands of each group into the data file: 95th percentiles over its bays that were never fitted."""
+    """Bands of each group into the data file: 95th percentiles over its bays that were never fitted.
+
+    Of a few bays these say little: then twice the largest error.
+    """
     data = json.loads(DATA.read_text("utf-8"))
     data["bands"] = {}
     for name in sorted({group(row) for row in rows}):
         own = [row["films"] for row in rows if never_fitted(row) and group(row) == name]
-        found = {key: 100.0 * float(np.percentile(np.abs([r[key] for r in own]), 95)) for key in ("up", "ripple")}
+        off = {key: 100.0 * np.abs([r[key] for r in own]) for key in ("up", "ripple")}
+        few = len(own) < FEW
+        found = {key: float(2.0 * all_.max() if few else np.percentile(all_, 95)) for key, all_ in off.items()}
         data["bands"][name] = {"bays": len(own)} | {f"{key}_percent": round(value, 1) for key, value in found.items()}
     DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
 

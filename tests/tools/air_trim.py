@@ -1,7 +1,7 @@
-"""What the cells of the computed bays cost, from twins on cells half as large: `python tests/tools/air_mesh.py --put`.
+"""What the cells of the computed bays cost, from twins on cells half as large: `python tests/tools/air_trim.py --put`.
 
-For every kind of bay the mean change of upward heat and ripple, and its spread. Where heat upwards of plates hung flat
-changes by more than its standard error over the twins, learned films carry a factor that moves it as much.
+For every kind of bay the mean change of heat upwards and ripple, and its spread. Below plates hung flat heat upwards
+changes by far more than its standard error over the twins: their law gets a factor on films that takes it out.
 """
 
 from __future__ import annotations
@@ -25,16 +25,16 @@ from sim.run import prepare, solve_model
 
 UP, RIPPLE = "heat_flow_up_W", "ripple_K"
 TRIAL = 0.96
-"""Factor on films with which the answer of the heat is found."""
+"""Factor with which the answer of the heat is found."""
 
-CORRECTED = {"flat": 0}
-"""Kinds whose law is corrected, and which law that is."""
+LAW, KIND = 0, "flat"
+"""The law that is trimmed, and its bays."""
 
 
-def solved(bay: dict[str, Any], factor: float) -> float:
+def solved(bay: dict[str, Any], finer: float) -> float:
     """Heat upwards of a bay with films times a factor [W]."""
     case = parse_case(bay["text"], "twin").with_(**{"mesh.fineness": "coarse", "air.model": "films"})
-    with on_its_cells(factor):
+    with on_its_cells(finer):
         return float(solve_model(prepare(case)).report[UP])
 
 
@@ -48,10 +48,10 @@ def changes() -> dict[str, list[tuple[dict[str, Any], float, float]]]:
     return found
 
 
-def factor_of(own: list[Any], pool: Any) -> float:
+def finer_of(own: list[Any], pool: Any) -> float:
     """The factor on films that changes the mean heat upwards as cells half as large do."""
     each = [bay for bay, _, _ in own]
-    usual, less = (np.array(list(pool.map(partial(solved, factor=f), each))) for f in (1.0, TRIAL))
+    usual, less = (np.array(list(pool.map(partial(solved, finer=f), each))) for f in (1.0, TRIAL))
     answer = np.log(less / usual).mean() / np.log(TRIAL)
     return float(np.exp(np.log1p([up for _, up, _ in own]).mean() / answer))
 
@@ -72,9 +72,8 @@ def main() -> None:
         )
     if options.put:
         with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-            for kind, number in CORRECTED.items():
-                data["laws"][number]["finer"] = round(factor_of(found[kind], pool), 4)
-                print(kind, "films times", data["laws"][number]["finer"])
+            data["laws"][LAW]["finer"] = round(finer_of(found[KIND], pool), 4)
+            print(KIND, "films times", data["laws"][LAW]["finer"])
         DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 
