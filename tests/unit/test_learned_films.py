@@ -163,7 +163,10 @@ class TestBays:
 
     @pytest.mark.parametrize(
         ("name", "up", "ripple"),
-        [("hung-bare", 41.1, 1.44), ("hung-plates", 48.3, 1.43), ("lowered-bare", 42.4, 3.13), ("lowered-plates", 73.3, 4.01)],
+        [
+            ("hung-bare", 41.1, 1.44), ("hung-plates", 48.3, 1.43),
+            ("lowered-bare", 42.4, 3.13), ("lowered-plates", 73.3, 4.01),
+        ],
     )
     def test_arrangements_follow_the_computed_air(self, name, up, ripple):
         case = load_case(ROOT / f"cases/arrangements/{name}.toml").with_(**{"mesh.fineness": "coarse"})
