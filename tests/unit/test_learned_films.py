@@ -123,6 +123,10 @@ class TestRange:
         assert line.startswith("water of 90.56 °C")
         assert beyond_taught(inches.with_text("plates.length", "26 in"))
 
+    def test_plates_that_spread_no_heat_were_not_taught(self, kitchen):
+        (line,) = beyond_taught(kitchen.with_(**{"plates.conductivity": 0.12}))
+        assert "0.12 W/(m K) spread less heat" in line
+
     def test_flanges_come_out_as_well(self, kitchen):
         assert uses_learned_films(kitchen.with_(**{"bay.joist_kind": "i-joist"}))
 
