@@ -71,10 +71,12 @@ def _outside(case: Case) -> Iterator[str]:
         low, high = TAUGHT[what]
         if not low * (1.0 - ON_TRUST) <= value <= high * (1.0 + ON_TRUST):
             yield _line(what, value, low, high)
-    plates = case.plates
-    if plates is not None and plates.thickness * plates.conductivity < LEAST_SPREAD:
-        shown = format_value(plates.thickness, "length")
-        yield f"plates of {shown} and {plates.conductivity:.3g} W/(m K) spread less heat than 0.2 mm of aluminium"
+    if (plates := case.plates) is not None:
+        own = plates.conductivity
+        least = min(own) if isinstance(own, tuple) else own
+        if plates.thickness * least < LEAST_SPREAD:
+            shown = format_value(plates.thickness, "length")
+            yield f"plates of {shown} and {least:.3g} W/(m K) spread less heat than 0.2 mm of aluminium"
     if not SUPPLY[0] - WATER_ON_TRUST <= case.water.supply <= SUPPLY[1] + WATER_ON_TRUST:
         ends = " to ".join(format_value(end, "temperature") for end in SUPPLY)
         yield f"water of {format_value(case.water.supply, 'temperature')} lies outside {ends}"
