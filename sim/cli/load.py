@@ -84,11 +84,11 @@ def say_unused(path: Path, case: AnyCase) -> None:
 def say_beyond(path: Path, case: AnyCase) -> None:
     """One line on stderr for a bay that lies outside what the learned films were taught."""
     from sim.case.bay_case import Case
-    from sim.case.taught import beyond_taught
+    from sim.case.taught import beyond_taught, hangs
 
     if isinstance(case, Case) and (outside := beyond_taught(case)):
-        way = 'the air follows correlations, below hung plates with 5 to 12 % too little heat up; '
-        way += 'air.model = "resolved" computes it'
+        short = "below hung plates with 5 to 12 % too little heat up" if hangs(case) else "stripes up to a third weak"
+        way = f'the air follows correlations, {short}; air.model = "resolved" computes it'
         say_error(f"{path}: outside what the films learned: {'; '.join(outside)}: {way}")
 
 

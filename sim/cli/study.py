@@ -149,6 +149,8 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     solved = result.interval(result.keys[0]).count
     out.print(f"\n{solved} samples with all inputs drawn at once")
     out.print(interval_table(result, units))
+    for line in result.of_the_law():
+        out.print(f"{line[0].upper()}{line[1:]}", soft_wrap=True)
     out.print("\nWhat moves each result: its range with one input at either end, and the rank coefficient")
     for key in [key for key in SHOWN if key in result.keys] or result.keys:
         out.print(influence_table(result, key, each_system(units)[0]))

@@ -18,6 +18,10 @@ LEAST_DROP = 0.008
 """Drop that shapes on the plan take at least [m]: parts at the sheathing still have a thickness."""
 
 
+AT_SHEATHING = 0.002
+"""Drop of plates, or of a tube's upper side, up to which they lie at the sheathing [m]."""
+
+
 @dataclass(frozen=True, slots=True)
 class AirPlan:
     """A cavity with tubes in it.
@@ -157,6 +161,16 @@ def _tube_place(found: AirPlan, cells: Cells) -> float:
 
 
 def situation_of(found: AirPlan) -> int:
-    """Which law: plates hung flat (0), bare tubes or standing plates (1)."""
+    """Which law: plates hung flat (0), bare tubes or standing plates (1), plates or tubes at the sheathing (2)."""
     plated = len(found.plan.plates) > 0
+    if found.drop < (AT_SHEATHING if plated else 0.5 * found.diameter + AT_SHEATHING):
+        return 2
     return 0 if plated and not found.upright else 1
+
+
+def kind_of(found: AirPlan) -> str:
+    """Whose band of errors a cavity has."""
+    plated = len(found.plan.plates) > 0
+    if situation_of(found) == 2:
+        return "fastened" if plated else "sheathing"
+    return "upright" if found.upright else "flat" if plated else "bare"

@@ -22,9 +22,10 @@ from sim.physics.learned_films import (
     LearnedFilms,
     exchange_factor,
     films_at,
+    learned_band,
     learned_law,
 )
-from sim.solver.air_plan import AirPlan, find_air_plan, measures_of, situation_of
+from sim.solver.air_plan import AirPlan, find_air_plan, kind_of, measures_of, situation_of
 from sim.solver.system import System
 from sim.solver.terms.cavity import Cavity
 
@@ -45,19 +46,13 @@ def with_learned_films(system: System, cells: Cells) -> System:
     scale, power, excess = films_at(law, found.plan, measures, role, places_of(cavity, found))
     group = _stretches(cavity)
     hot = _hot_shares(cavity, role, group)
-    bands = _widest() if found.upright else law.bands
+    bands = learned_band(kind_of(found))
     films = LearnedFilms(scale, power, _still(cavity, role), excess, group, hot, inside, bands)
     gaps = np.array([name.startswith(GAP) for name in cavity.zone_names])
     openings = cavity.openings
     factor = np.where(gaps[openings.first] | gaps[openings.second], exchange_factor(law, measures), 1.0)
     walls, openings = replace(cavity.walls, learned=films), replace(openings, area=openings.area * factor)
     return system.with_term(replace(cavity, walls=walls, openings=openings))
-
-
-def _widest() -> tuple[float, float]:
-    """The wider bands of both laws [%]: no standing plate was held out, so nothing narrower is known of them."""
-    every = [learned_law(situation).bands for situation in range(2)]
-    return max(up for up, _ in every), max(ripple for _, ripple in every)
 
 
 def places_of(cavity: Cavity, found: AirPlan) -> Array:

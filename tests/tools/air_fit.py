@@ -5,41 +5,48 @@ the air, the zones their temperatures; its coefficients are those with the least
 
     mean over bays of  Σ A (q − q')² / (A_s q̄_s²)  +  30 (Q_s/Q_s' − 1)²  +  zones' temperatures  +  ridge · Σ c²
 
-(q' computed, s the sheathing) by Gauss-Newton. The ridge is the one that predicts best in three parts of the bays that
-may be fitted, each left out in turn; bays that are held out take no part in any of this. Every bay is averaged over its
-mirror images, and what the computed air had not yet balanced is shared out by heat.
+(q' computed, s the sheathing) by Gauss-Newton. Coefficients that are hardly missed go out, as long as the bays spared
+for this come out as well; then all bays that may be fitted, these too, give the rest their values. Bays that are held
+out take no part in any of this. Every bay is averaged over its mirror images, and what the computed air had not yet
+balanced is shared out by heat.
 """
 
 from __future__ import annotations
 
-import argparse
 import json
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 from air_set_file import bays as kept_bays
 from scipy.spatial import cKDTree
 
+from sim.bay.cells import fill_cells
+from sim.bay.grid import build_grid
 from sim.case.constants import STILL_AIR
 from sim.case.load import parse_case
 from sim.physics import learned_films as law
 from sim.physics.openings import opening_conductance
-from sim.run import prepare
+from sim.run import build_geometry, mesh_fineness
+from sim.solver import assemble_cavity
 from sim.solver.air_plan import find_air_plan, measures_of, situation_of
 from sim.solver.learned_air import GAP, _still, places_of, roles_of
 
-RIDGES = (5e-3, 2e-2)
+RIDGE = 5e-3
 UPWARD = 30.0
 """Weight of the sheathing's whole heat beside its pattern."""
-FOLDS = 3
-AT_THE_SHEATHING = ("fastened", "sheathing")
-"""Too few to fit a law to; correlations serve them."""
+SPARED = "spared"
+KNOWN = 0.01
+"""Bays whose means are known no better than this do not teach."""
 HOT = (law.ABOVE, law.BELOW, law.TUBE, law.STANDING)
 SHEATHING = (law.OVER, law.OPEN)
 WITH_EXCESS = {law.OVER: 17, law.OPEN: 17, law.UPRIGHT: 7, law.BOTTOM: 5, law.BELOW: 1}
 FILMS, SHAPES = 14, 7
+
+ENOUGH = 1.03
+"""Fewest coefficients are taken with which spared bays come out no worse than this over the best."""
 
 
 @dataclass
@@ -81,25 +88,27 @@ def places() -> tuple[dict[Any, slice], int]:
 
 
 PLACES, COUNT = places()
+COUNTS = (COUNT, 200, 140, 100, 70)
+"""Numbers of coefficients that are tried."""
 
 
 def ready(kept: dict[str, Any]) -> Bay:
     """A bay of the set made ready to fit."""
     case = parse_case(str(kept["text"]), f"bay-{int(kept['number'])}")
-    model = prepare(case.with_(**{"mesh.fineness": "coarse", "air.model": "correlations"}))
-    cavity, found = model.system.cavity, find_air_plan(model.cells)
+    cells, cavity = without_radiation(case.with_(**{"mesh.fineness": "coarse", "air.model": "correlations"}))
+    found = find_air_plan(cells)
     assert cavity is not None and found is not None
-    if len(cavity.centre) != len(kept["heat"]) or np.abs(cavity.centre - kept["centre"]).max() > 1e-4:
-        raise ValueError(f"bay {int(kept['number'])}: its mesh is not the one that it was computed on")
-    role, inside = roles_of(model.cells, cavity, found)
+    if len(cavity.centre) != kept["faces"] or np.abs(cavity.centre.mean(axis=0) - kept["middle"]).max() > 1e-4:
+        raise ValueError(f"bay {kept['number']}: its mesh is not the one that it was computed on")
+    role, inside = roles_of(cells, cavity, found)
     heat, wall, mirrored = mirrored_means(kept, cavity, found, role >= 0)
     gaps = [n for n, name in enumerate(cavity.zone_names) if name.startswith(GAP)]
     zone, number = merged_zones(cavity.walls.zone, gaps, mirrored)
     area = np.bincount(mirrored, np.where(role >= 0, cavity.walls.area, 0.0), len(role))
     own = np.flatnonzero(area > 0.0)
-    measures, point = measures_of(found, model.cells), places_of(cavity, found)[own]
+    measures, point = measures_of(found, cells), places_of(cavity, found)[own]
     open_zones = [z for z in np.unique(cavity.walls.zone[inside]) if z not in gaps]
-    volume = np.bincount(model.cells.zone.ravel() + 1, model.grid.volumes().ravel(), len(cavity.zone_names) + 1)[1:]
+    volume = np.bincount(cells.zone.ravel() + 1, cells.grid.volumes().ravel(), len(cavity.zone_names) + 1)[1:]
     air = [np.average(kept["air"][open_zones], weights=volume[open_zones])]
     of_gap = dict(zip(gaps, number, strict=True))
     air += [np.mean([kept["air"][g] for g in gaps if of_gap[g] == z]) for z in range(1, zone.max() + 1)]
@@ -109,6 +118,14 @@ def ready(kept: dict[str, Any]) -> Bay:
         _gap_openings(cavity, gaps, number, found.drop), None, None, None,
     )  # fmt: skip
     return _with_columns(bay, found.plan, point)
+
+
+def without_radiation(case: Any) -> tuple[Any, Any]:
+    """Cells of a case, and the cavity without its patches: walls are held, so radiation takes no part."""
+    geometry = build_geometry(case)
+    cells = fill_cells(geometry, build_grid(geometry, mesh_fineness(case)))
+    with patch.object(assemble_cavity, "_patches", return_value=(None, None)):
+        return cells, assemble_cavity.build_cavity(cells, "correlations")
 
 
 def mirrored_means(kept: dict[str, Any], cavity: Any, found: Any, counted: Any) -> tuple[Any, Any, Any]:
@@ -262,32 +279,51 @@ def misfit(bay: Bay, found: Answer) -> float:
     return float(bay.weight @ off**2 + UPWARD * (bay.upward @ off) ** 2 + bay.zone_weight @ air**2)
 
 
-def fit(own: list[Bay], ridge: float, start: Any = None, rounds: int = 20) -> Any:
-    """Coefficients with the least sum, by Gauss-Newton with Marquardt's damping."""
-    c, lam, damping = np.zeros(COUNT) if start is None else start.copy(), penalty(ridge), 1e-2
+def fit(own: list[Bay], ridge: float, active: Any, start: Any, rounds: int = 12) -> tuple[Any, Any]:
+    """Coefficients with the least sum, by Gauss-Newton with Marquardt's damping, and the sum's second slopes.
+
+    Only the coefficients `active` differ from 0.
+    """
+    c, lam, damping = np.where(active, start, 0.0), penalty(ridge), 1e-2
+    on = np.flatnonzero(active)
 
     def total(c: Any) -> float:
-        return float(np.mean([misfit(bay, answer(bay, c, False)) for bay in own]) + lam @ c**2)
+        return misfits(own, c) / len(own) + float(lam @ c**2)
 
     for _ in range(rounds):
-        matrix, gradient, before = np.diag(lam), lam * c, float(lam @ c**2)
-        for bay in own:
-            found = answer(bay, c)
-            off, air, mean = found.heat - bay.heat, found.air - bay.zone_air, bay.upward @ found.heat_slope
-            weighted = found.heat_slope * bay.weight[:, None]
-            matrix = matrix + (
-                found.heat_slope.T @ weighted
-                + found.air_slope.T @ (found.air_slope * bay.zone_weight[:, None])
-                + UPWARD * np.outer(mean, mean)
-            ) / len(own)
-            gradient = gradient + (
-                weighted.T @ off + found.air_slope.T @ (bay.zone_weight * air) + UPWARD * mean * (bay.upward @ off)
-            ) / len(own)
-            before += misfit(bay, found) / len(own)
-        c, after, damping = _step(c, (matrix, gradient), damping, before, total)
+        matrix, gradient, before = (part / len(own) for part in sums(own, c, on))
+        matrix, gradient, before = matrix + np.diag(lam[on]), gradient + (lam * c)[on], before + lam @ c**2
+        change, after, damping = _step(c[on], (matrix, gradient), damping, before, lambda x: total(_spread(x, on)))
+        c = _spread(change, on)
         if before - after < 2e-3 * before:
             break
-    return c
+    return c, matrix
+
+
+def misfits(own: list[Bay], c: Any) -> float:
+    """What some bays add to the sum."""
+    return sum(misfit(bay, answer(bay, c, False)) for bay in own)
+
+
+def sums(own: list[Bay], c: Any, on: Any) -> tuple[Any, Any, float]:
+    """What some bays add to the second slopes, to the slopes and to the sum."""
+    matrix, gradient, before = np.zeros((len(on), len(on))), np.zeros(len(on)), 0.0
+    for bay in own:
+        found = answer(bay, c)
+        slope, moved = found.heat_slope[:, on], found.air_slope[:, on]
+        off, air, mean = found.heat - bay.heat, found.air - bay.zone_air, bay.upward @ slope
+        weighted = slope * bay.weight[:, None]
+        matrix += slope.T @ weighted + moved.T @ (moved * bay.zone_weight[:, None]) + UPWARD * np.outer(mean, mean)
+        gradient += weighted.T @ off + moved.T @ (bay.zone_weight * air) + UPWARD * mean * (bay.upward @ off)
+        before += misfit(bay, found)
+    return matrix, gradient, before
+
+
+def _spread(values: Any, on: Any) -> Any:
+    """All coefficients from those that are not 0."""
+    found = np.zeros(COUNT)
+    found[on] = values
+    return found
 
 
 def _step(c: Any, system: Any, damping: float, before: float, total: Any) -> tuple[Any, float, float]:
@@ -303,17 +339,24 @@ def _step(c: Any, system: Any, damping: float, before: float, total: Any) -> tup
     return c, before, damping
 
 
-def best_ridge(own: list[Bay]) -> float:
-    """The ridge that predicts best what is left out of the fit, part after part."""
-    scores = {}
-    for ridge in RIDGES:
-        sums = []
-        for part in range(FOLDS):
-            c = fit([bay for n, bay in enumerate(own) if n % FOLDS != part], ridge, rounds=7)
-            sums += [misfit(bay, answer(bay, c, False)) for n, bay in enumerate(own) if n % FOLDS == part]
-        scores[ridge] = float(np.mean(np.minimum(sums, 2.0)))
-        print(f"  ridge {ridge:g}: {scores[ridge]:.4f}", flush=True)
-    return min(scores, key=lambda ridge: scores[ridge])
+def leaner(own: list[Bay], spared: list[Bay], ridge: float, start: Any) -> Any:
+    """Which coefficients are worth having, fitted without the spared bays and judged by them.
+
+    Those go first that the sum misses least: c² over the diagonal of its inverse second slopes.
+    """
+    active, c = penalty(ridge) > 0.0, start
+    tried: list[tuple[float, Any]] = []
+    for count in COUNTS:
+        if count < COUNT:
+            on = np.flatnonzero(active)
+            worth = c[on] ** 2 / np.diag(np.linalg.inv(matrix))  # noqa: F821 (of the fit before)
+            active = _spread(worth >= np.sort(worth)[-count], on) > 0.0
+        c, matrix = fit(own, ridge, active, c, rounds=4 if count < COUNT else 1 if start.any() else 12)
+        score = float(np.mean([min(misfit(bay, answer(bay, c, False)), 2.0) for bay in spared]))
+        print(f"  {count} coefficients: {score:.4f}", flush=True)
+        tried.append((score, active))
+    best = min(score for score, _ in tried)
+    return next(active for score, active in reversed(tried) if score <= ENOUGH * best)
 
 
 def as_law(c: Any) -> dict[str, Any]:
@@ -328,26 +371,42 @@ def as_law(c: Any) -> dict[str, Any]:
         "exchange": c[PLACES["exchange"]].round(5).tolist(),
         "power": c[PLACES["power"]].round(5).tolist(),
         "excess": excess,
-        "bands": {"up_percent": 100.0, "ripple_percent": 100.0},
     }
 
 
+def coefficients_of(kept: dict[str, Any]) -> Any:
+    """The data file's coefficients of a law in the order of the fit."""
+    found = np.zeros(COUNT)
+    for role in range(law.ROLES):
+        rows = [kept["film"][role], kept["film"][law.ROLES]] if role == law.TUBE else [kept["film"][role]]
+        found[PLACES["film", role]] = np.concatenate(rows)
+        if role in WITH_EXCESS:
+            found[PLACES["excess", role]] = np.ravel(kept["excess"][role])
+    found[PLACES["exchange"]], found[PLACES["power"]] = kept["exchange"], kept["power"]
+    return found
+
+
+def taught_law(own: list[Bay], start: Any) -> tuple[Any, int]:
+    """Coefficients of one situation, and how many of them are not 0."""
+    spared = [bay for bay in own if bay.held]
+    active = leaner([bay for bay in own if not bay.held], spared, RIDGE, start)
+    c, _ = fit(own, RIDGE, active, start)
+    return c, int(active.sum())
+
+
 def main() -> None:
-    """Fit one law for each situation; the errors of films with it are put in by `air_errors.py`."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--ridges", default="", help="one ridge for each situation in place of a search")
-    options = parser.parse_args()
-    stated = [float(r) for r in options.ridges.split(",")] if options.ridges else []
-    hung = (bay for bay in kept_bays() if str(bay["arrangement"]) not in AT_THE_SHEATHING)
-    taught = [ready(bay) for bay in hung if not str(bay["held"])]
+    """Fit one law for each situation, from the present one on; its errors are put in by `air_errors.py`."""
+    kept = (bay for bay in kept_bays() if bay["held"] in ("", SPARED) and bay["largest_error"] <= KNOWN)
+    taught = [ready(bay) for bay in kept]
     laws, notes = [], []
-    for situation in range(2):
+    for situation in range(law.SITUATIONS):
         own = [bay for bay in taught if bay.situation == situation]
-        print(f"situation {situation}: {len(own)} bays, {COUNT} coefficients", flush=True)
-        ridge = stated[situation] if stated else best_ridge(own)
-        laws.append(as_law(fit(own, ridge)))
-        notes.append({"bays": len(own), "ridge": ridge, "coefficients": COUNT})
-    data = {"made": date.today().isoformat(), "fits": notes, "laws": laws}
+        print(f"situation {situation}: {len(own)} bays", flush=True)
+        before = law.learned_data()["laws"][situation : situation + 1]
+        c, count = taught_law(own, coefficients_of(before[0]) if before else np.zeros(COUNT))
+        laws.append(as_law(c))
+        notes.append({"bays": len(own), "ridge": RIDGE, "coefficients": count})
+    data = {"made": date.today().isoformat(), "fits": notes, "bands": law.learned_data()["bands"], "laws": laws}
     law.DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 

@@ -1,29 +1,35 @@
-"""Compute the set of bays that teach the films: `python tests/tools/air_set.py --keep DIR --count 288 --workers 2`.
+"""Compute the set of bays that teach the films, part after part of the design:
+
+    python tests/tools/air_set.py --keep DIR --count 288 --workers 2
+    python tests/tools/air_set.py --keep DIR --part 1 --count 64
+    python tests/tools/air_set.py --keep DIR --part 2 --count 48
+    python tests/tools/air_set.py --keep DIR --half --numbers 3,16,40
 
 Every bay leaves one file in DIR; bays whose file is there are not computed again, so a stopped run goes on where it
-stood. `air_set_file.py DIR` then packs them. With `--device gpu` the flows go together on an accelerator, where this
-package has that (`sim.solve_many`); otherwise every bay is one process on one thread.
+stood. `air_set_file.py DIR` then packs them. With `--half` cells are half as large: what the mesh of the others costs.
+With `--device gpu` the flows go together on an accelerator, `--together` at a time; otherwise every bay is one process
+on one thread. `--share 0/2` and `1/2` are the halves that two machines, or two accelerators of one, can take.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from air_set_design import Bay, design
+from air_set_design import PARTS, Bay, design
 
 import sim
 from sim.case.load import parse_case
 from sim.results.floor import surface_map
 
-SIZES = {"coarse": (0.014, 0.0050), "normal": (0.010, 0.0035), "fine": (0.007, 0.0025)}
-"""Largest cell of the air and cell at its walls [m]."""
+CELL, WALL_CELL = 0.010, 0.0035
+"""Largest cell of the air and cell at its walls [m]; half of it for twins."""
 
 CELLS_IN_GAP = 4.0
 """Cells at walls are small enough for so many in the gap over what hangs."""
@@ -35,13 +41,12 @@ AIR = {"air.model": "resolved", "air.error": 0.005, "air.longest": 260.0, "air.c
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-def bay_case(bay: Bay, fineness: str) -> Any:
+def bay_case(bay: Bay, half: bool = False) -> Any:
     """The case of a bay with resolved air."""
     case = parse_case(bay.text, f"bay-{bay.number:04d}")
-    cell, wall = SIZES[fineness]
     gap = (case.plates.drop if case.plates else 0.0) or case.tube.depth or 1.0
-    wall = max(min(wall, gap / CELLS_IN_GAP), LEAST_WALL_CELL * wall)
-    return case.with_(**AIR, **{"mesh.fineness": "coarse", "air.cell": cell, "air.wall_cell": wall})
+    wall, share = max(min(WALL_CELL, gap / CELLS_IN_GAP), LEAST_WALL_CELL * WALL_CELL), 0.5 if half else 1.0
+    return case.with_(**AIR, **{"mesh.fineness": "coarse", "air.cell": share * CELL, "air.wall_cell": share * wall})
 
 
 def keep(result: Any) -> dict[str, Any]:
@@ -67,28 +72,34 @@ def keep(result: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def alone(bay: Bay, fineness: str) -> dict[str, Any] | Exception:
+def alone(bay: Bay, half: bool) -> dict[str, Any] | Exception:
     """One bay in this process, or what it ended in."""
     try:
-        return keep(sim.solve(bay_case(bay, fineness)))
+        return keep(sim.solve(bay_case(bay, half)))
     except Exception as error:  # the others go on
         return error
 
 
-def computed(bays: Sequence[Bay], options: argparse.Namespace) -> Iterator[tuple[Bay, Any]]:
-    """Every bay with what is kept of it, as they come."""
+def compute(bays: Sequence[Bay], options: argparse.Namespace) -> None:
+    """Compute bays and leave their files as they come."""
     if options.device != "cpu":
-        cases = [bay_case(bay, options.fineness) for bay in bays]
-        sim.solve_many(
-            cases, device=options.device, workers=options.workers, harvest=keep,
-            listener=lambda number, kept: write(bays[number], kept, options),
-        )  # fmt: skip
+        size = options.together or len(bays)
+        for piece in (bays[at : at + size] for at in range(0, len(bays), size)):
+            sim.solve_many(
+                [bay_case(bay, options.half) for bay in piece], device=options.device, workers=options.workers,
+                harvest=keep, listener=lambda number, kept, piece=piece: write(piece[number], kept, options),
+            )  # fmt: skip
         return
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-        work = {pool.submit(alone, bay, options.fineness): bay for bay in bays}
+        work = {pool.submit(alone, bay, options.half): bay for bay in bays}
         for done in as_completed(work):
-            yield work[done], done.result()
+            write(work[done], done.result(), options)
+
+
+def path_of(bay: Bay, options: argparse.Namespace) -> Path:
+    """Where a bay's file goes."""
+    return Path(options.keep / f"{'half' if options.half else 'bay'}-{bay.number:04d}.npz")
 
 
 def write(bay: Bay, kept: Any, options: argparse.Namespace) -> None:
@@ -97,24 +108,39 @@ def write(bay: Bay, kept: Any, options: argparse.Namespace) -> None:
         print(bay.number, "failed:", kept, flush=True)
         return
     named = {"number": bay.number, "arrangement": bay.arrangement, "text": bay.text, "held": bay.held}
-    np.savez_compressed(options.keep / f"bay-{bay.number:04d}.npz", **named, mesh=options.fineness, **kept)
+    path = path_of(bay, options)
+    partly = path.with_suffix(".part")
+    with partly.open("wb") as file:
+        np.savez_compressed(file, **named, **kept)
+    partly.rename(path)  # a stopped run leaves no half of a file
     print(bay.number, kept["rounds"], "rounds", kept["cells"], "cells", kept["why"], flush=True)
+
+
+def asked_for(options: argparse.Namespace) -> list[Bay]:
+    """The bays that the command line asks for and that are not there yet."""
+    bays = {bay.number: bay for bay in design(options.count, options.part)}
+    numbers = [int(number) for number in options.numbers.split(",")] if options.numbers else list(bays)
+    first, of = map(int, options.share.split("/"))
+    return [bays[n] for n in numbers[first::of] if n in bays and not path_of(bays[n], options).is_file()]
 
 
 def main() -> None:
     """Compute what is missing."""
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--keep", type=Path, required=True)
+    parser.add_argument("--part", type=int, default=0, choices=range(len(PARTS)))
     parser.add_argument("--count", type=int, default=288)
+    parser.add_argument("--numbers", default="", help="these of them only, in this order")
+    parser.add_argument("--share", default="0/1", help="every so many of them")
+    parser.add_argument("--half", action="store_true", help="on cells half as large")
     parser.add_argument("--workers", type=int, default=os.cpu_count())
-    parser.add_argument("--fineness", default="normal", choices=sorted(SIZES))
     parser.add_argument("--device", default="cpu", choices=("cpu", "gpu", "auto"))
+    parser.add_argument("--together", type=int, default=0, help="bays in one call on an accelerator")
     options = parser.parse_args()
     options.keep.mkdir(parents=True, exist_ok=True)
-    missing = [b for b in design(options.count) if not (options.keep / f"bay-{b.number:04d}.npz").is_file()]
+    missing = asked_for(options)
     print(f"{len(missing)} bays to compute", flush=True)
-    for bay, kept in computed(missing, options):
-        write(bay, kept, options)
+    compute(missing, options)
 
 
 if __name__ == "__main__":

@@ -2,7 +2,11 @@
 
 A low-discrepancy sequence fills the ranges of what people build, so that any first part of the design fills them too.
 Every bay is one plate pitch (bare tube: a stretch of 0.3 m), bounded by planes of symmetry. Whole families (one drop,
-one joist spacing, one emissivity, one covering, half of the upright plates) and some of the others are held out.
+one joist spacing, one emissivity, one covering, half of the upright plates, I-joists) and some others are held out.
+
+Three parts. The first (numbers from 0) is mostly plates hung flat, the second (from 1000) has what the first has few of
+and wider ranges; the third (from 2000), drawn by a seed of its own from the ranges of both, is never fitted, and nobody
+looked at how films do there before form and ridge of the law were settled.
 """
 
 from __future__ import annotations
@@ -14,6 +18,7 @@ import numpy as np
 from scipy.stats import qmc
 
 SEED = 14
+FRESH = "fresh"
 INCH = 0.0254
 TUBES = {"3/8": 0.0127, "1/2": 0.0159, "3/4": 0.0222}
 COVERINGS = (
@@ -28,6 +33,14 @@ COVERINGS = (
 ARRANGEMENTS = (
     ("flat", 0.62), ("bare", 0.12), ("upright", 0.07), ("fastened", 0.07), ("sheathing", 0.05), ("across", 0.07),
 )  # fmt: skip
+MORE = (
+    ("flat", 0.27), ("bare", 0.08), ("upright", 0.2), ("fastened", 0.12), ("sheathing", 0.13), ("across", 0.2),
+)  # fmt: skip
+LAST = (
+    ("flat", 0.52), ("bare", 0.13), ("upright", 0.1), ("fastened", 0.07), ("sheathing", 0.06), ("across", 0.12),
+)  # fmt: skip
+"""How often each arrangement comes in the three parts."""
+
 HELD_EMISSIVITY, HELD_JOIST, HELD_COVERING, HELD_DROP = 0.3, 19.2, "cork", (0.030, 0.034)
 SPARED = 7
 """Besides whole families one bay in so many is held out."""
@@ -43,10 +56,31 @@ class Bay:
     held: str
 
 
-def design(count: int) -> list[Bay]:
-    """The first bays of the design; those of a shorter design come first in a longer one."""
-    points = qmc.Sobol(18, scramble=True, seed=SEED).random(1 << max(count - 1, 1).bit_length())[:count]
-    return [_bay(number, point) for number, point in enumerate(points)]
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the design: its first number and seed, arrangements, ends of what is wider in later parts [m]."""
+
+    first: int
+    seed: int
+    arrangements: tuple[tuple[str, float], ...]
+    farthest: float = 0.50
+    highest: float = 0.250
+    i_joists: float = 0.0
+
+
+PARTS = (
+    Part(0, SEED, ARRANGEMENTS),
+    Part(1000, SEED + 1, MORE, 0.90, 0.300, 0.12),
+    Part(2000, 20261128, LAST, 0.90, 0.300),
+)
+
+
+def design(count: int, part: int = 0) -> list[Bay]:
+    """The first bays of a part of the design; those of a shorter design come first in a longer one."""
+    own = PARTS[part]
+    # seventeen places for the lengths, then those that only later parts have: the first part stays what it was
+    points = qmc.Sobol(18 + (part > 0), scramble=True, seed=own.seed).random(1 << max(count - 1, 1).bit_length())
+    return [_bay(own, own.first + number, point) for number, point in enumerate(points[:count])]
 
 
 def _pick(at: float, choices: Any) -> Any:
@@ -59,10 +93,11 @@ def _log(at: float, low: float, high: float) -> float:
     return float(low * (high / low) ** at)
 
 
-def _bay(number: int, p: Any) -> Bay:
-    arrangement = _pick(p[0], ARRANGEMENTS)
+def _bay(part: Part, number: int, p: Any) -> Bay:
+    arrangement = _pick(p[0], part.arrangements)
     joist = _pick(p[1], ((12.0, 0.22), (16.0, 0.45), (HELD_JOIST, 0.06), (24.0, 0.27)))
-    clear = joist * INCH - 1.5 * INCH
+    i_joist = len(p) > 18 and p[18] < part.i_joists
+    clear = (joist - (2.5 if i_joist else 1.5)) * INCH
     runs = _pick(p[2], ((1, 0.2), (2, 0.6), (3, 0.2)))
     runs = min(runs, int(clear / 0.11))
     tube = _pick(p[3], (("3/8", 0.2), ("1/2", 0.6), ("3/4", 0.2)))
@@ -72,7 +107,7 @@ def _bay(number: int, p: Any) -> Bay:
     width = min(0.060 + 0.140 * p[7], clear / runs - 0.006)
     length = 0.10 + 0.50 * p[8] ** 2
     ratio = 1.0 + max(0.0, 2.2 * p[9] - 0.2)
-    spacing = max(length, min(length * ratio, 0.50))
+    spacing = max(length, min(length * ratio, part.farthest))
     placement = _pick(p[10], (("below", 0.7), ("in", 0.15), ("above", 0.15)))
     if drop < TUBES[tube] + 0.004 and placement == "above":
         placement = "below"
@@ -83,14 +118,15 @@ def _bay(number: int, p: Any) -> Bay:
         drop, width = lowest, min(width, 0.12)
         hung["upright"] = width + (TUBES[tube] if placement == "below" else 0.0)
     below_all = lowest + hung.get(arrangement, TUBES[tube] + 0.001)
-    height = max(_log(p[11], 0.040, 0.250), below_all + 0.012)
+    height = max(_log(p[11], 0.040, part.highest), below_all + 0.012)
     supply = 30.0 + 50.0 * p[12]
     flux_below = _pick(p[13], (("unheated space", 0.5), ("heated room", 0.5)))
     cold = 5.0 + 19.0 * p[14] if flux_below == "unheated space" else 20.0
     insulated = p[15] > 0.12 or height < 0.12
     r_value = (8.0, 11.0, 19.0, 30.0)[int(4 * p[16])]
     parts = [
-        f'[bay]\njoist_spacing = "{joist} in"\njoist_depth = "{1e3 * (height + (0.1 if insulated else 0.0)):.2f} mm"',
+        f'[bay]\njoist_spacing = "{joist} in"\njoist_depth = "{1e3 * (height + (0.1 if insulated else 0.0)):.2f} mm"'
+        + ('\njoist_kind = "i-joist"' if i_joist else ""),
         "[floor.sheathing]\nmaterial = \"plywood\"\nthickness = \"3/4 in\"",
         _tube(arrangement, tube, runs, placement, drop, p),
         f'[water]\nsupply = "{supply:.2f} degC"\nflow = "1.8 l/min"',
@@ -107,7 +143,8 @@ def _bay(number: int, p: Any) -> Bay:
     if arrangement not in ("bare", "sheathing") and not (arrangement == "across" and p[17] < 0.5):
         parts.append(_plates(arrangement, width, length, spacing, drop, emissivity, clear))
     text = 'span = "pitch"\n' + "\n".join(parts) + "\n"
-    return Bay(number, arrangement, text, _held(number, arrangement, joist, emissivity, covering, drop, p))
+    why = "I-joists" if i_joist else _held(number, arrangement, joist, emissivity, covering, drop)
+    return Bay(number, arrangement, text, FRESH if part is PARTS[-1] else why)
 
 
 def _tube(arrangement: str, size: str, runs: int, placement: str, drop: float, p: Any) -> str:
@@ -145,9 +182,7 @@ def _plates(
     return "\n".join([*lines, *(['orientation = "upright"'] if arrangement == "upright" else [])])
 
 
-def _held(
-    number: int, arrangement: str, joist: float, emissivity: float, covering: str, drop: float, p: Any
-) -> str:
+def _held(number: int, arrangement: str, joist: float, emissivity: float, covering: str, drop: float) -> str:
     """Why a bay is never fitted; empty for those that teach."""
     if arrangement == "upright" and number % 2:
         return "upright"

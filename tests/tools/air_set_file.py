@@ -1,10 +1,13 @@
-"""The set of computed bays as one compact file: `python tests/tools/air_set_file.py DIR` packs a folder of bays.
+"""The set of computed bays as one compact file: `python tests/tools/air_set_file.py DIR` puts a folder of bays into it.
 
-Heat of every wall face [W] is kept to 1e-3, wall temperatures to 5 mK, places to 0.05 mm; everything else as computed.
+Heat of every wall face [W] is kept to 1e-3, wall temperatures to 10 mK, the floor to 5 mK; where faces lie follows from
+the case, and their number and middle tell whether it is still the same mesh. Bays computed on cells half as large leave
+their reports only.
 """
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,39 +18,67 @@ import numpy as np
 FILE = Path(__file__).parents[1] / "data" / "air_set.npz"
 """The set in the repository."""
 
-KEPT = (
-    "number", "arrangement", "held", "text", "mesh", "sizes", "cells", "rounds", "simulated", "steps", "imbalance",
-    "largest_error", "why", "report_keys", "report", "air", "zones", "area", "side", "x", "y",
-    "levels", "profile", "made",
-)  # fmt: skip
-STEPS = {"wall": (273.15, 0.005), "centre": (0.0, 5e-5), "floor": (273.15, 0.005)}
+WORDS = ("arrangement", "held", "text", "why", "made")
+FACTS = ("number", "cells", "rounds", "simulated", "steps", "imbalance", "largest_error")
+ARRAYS = ("x", "y", "levels", "profile")
+STEPS = {"wall": (273.15, 0.010), "floor": (273.15, 0.005)}
 """Zero and step of what is kept as whole numbers."""
+
+REPORTED = ("heat_", "ripple", "surface_", "plate_mean", "cavity_air", "supply", "up_")
+"""How the names of those numbers of the report begin that are kept."""
 
 
 def pack(folder: Path, path: Path = FILE, made: str = "") -> int:
-    """Put all bays of a folder into the file; how many there are."""
+    """Put all bays of a folder into the file, in place of what it has of them; how many it has then."""
     arrays: dict[str, Any] = {}
-    paths = sorted(folder.glob("bay-*.npz"))
-    for one in paths:
-        bay = dict(np.load(one)) | {"made": np.array(made)}
-        for name in KEPT:
-            arrays[f"{one.stem}/{name}"] = bay[name]
-        for name, (zero, step) in STEPS.items():
-            arrays[f"{one.stem}/{name}"] = np.round((bay[name].astype(float) - zero) / step).astype(np.int16)
-        arrays[f"{one.stem}/heat"] = _shortened(bay["heat"])
+    if path.is_file():
+        with np.load(path) as kept:
+            arrays = {name: kept[name] for name in kept.files}
+    for one in sorted(folder.glob("*-*.npz")):
+        with np.load(one) as bay:
+            put(arrays, one.stem, {name: bay[name] for name in bay.files} | {"made": made})
     np.savez_compressed(path, **arrays)
-    return len(paths)
+    return sum(name.endswith("/told") for name in arrays)
+
+
+def put(arrays: dict[str, Any], stem: str, bay: dict[str, Any]) -> None:
+    """A bay as arrays of the file."""
+    keys = [str(key) for key in bay["report_keys"]]
+    told = {name: str(bay[name]) for name in WORDS} | {name: float(bay[name]) for name in FACTS}
+    told["report"] = {
+        key: float(f"{value:.7g}") for key, value in zip(keys, bay["report"], strict=True) if key.startswith(REPORTED)
+    }
+    told |= {"sizes": list(map(float, bay["sizes"])), "air": np.round(bay["air"].astype(float), 3).tolist()}
+    told |= {"faces": len(bay["heat"]), "middle": np.round(bay["centre"].mean(axis=0, dtype=float), 6).tolist()}
+    arrays[f"{stem}/told"] = np.frombuffer(json.dumps(told).encode(), np.uint8)
+    if stem.startswith("half"):
+        return
+    for name, (zero, step) in STEPS.items():
+        arrays[f"{stem}/{name}"] = np.round((bay[name].astype(float) - zero) / step).astype(np.int16)
+    arrays |= {f"{stem}/{name}": bay[name] for name in ARRAYS}
+    arrays[f"{stem}/heat"] = _shortened(bay["heat"])
 
 
 def bays(path: Path = FILE) -> Iterator[dict[str, Any]]:
-    """Every bay of the file by number, with its arrays as they were computed."""
+    """Every bay of the file by number: what is told of it, and its arrays as they were computed."""
     with np.load(path) as kept:
-        names = sorted({name.split("/")[0] for name in kept.files})
-        for one in names:
-            bay = {name: kept[f"{one}/{name}"] for name in (*KEPT, "heat")}
+        for one in sorted({name.split("/")[0] for name in kept.files if name.startswith("bay")}):
+            bay = _told(kept, one) | {name: kept[f"{one}/{name}"] for name in (*ARRAYS, "heat")}
             for name, (zero, step) in STEPS.items():
                 bay[name] = kept[f"{one}/{name}"].astype(float) * step + zero
             yield bay
+
+
+def twins(path: Path = FILE) -> dict[int, dict[str, Any]]:
+    """What is told of the bays that were computed on cells half as large too, by number."""
+    with np.load(path) as kept:
+        found = [_told(kept, name.split("/")[0]) for name in kept.files if name.startswith("half")]
+    return {int(twin["number"]): twin for twin in found}
+
+
+def _told(kept: Any, one: str) -> dict[str, Any]:
+    told = dict(json.loads(kept[f"{one}/told"].tobytes()))
+    return told | {"air": np.array(told["air"]), "number": int(told["number"])}
 
 
 def _shortened(values: Any) -> Any:

@@ -1,7 +1,11 @@
-"""Write the guide's table of cavity air (docs/physics.md) anew: `python tests/tools/air_table.py --keep DIR`.
+"""Write the guide's tables of cavity air (docs/physics.md) anew.
+
+    python tests/tools/air_table.py --keep DIR
+    python tests/tools/air_table.py --errors errors.json
 
 Correlations, learned films and resolved air, on the six arrangements and on three plate spacings of the kitchen, none
-of which taught the films. Resolved runs take minutes each; they are kept in DIR and not repeated.
+of which taught the films: resolved runs take minutes each; they are kept in DIR and not repeated. And the errors of
+bays that were never fitted, from what `air_errors.py` found.
 """
 
 from __future__ import annotations
@@ -11,6 +15,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from air_errors import group, never_fitted
 from readme_tables import ROOT, put
 
 from sim.case.load import load_case
@@ -59,7 +65,52 @@ def air_lines(keep: Path) -> list[str]:
     return lines
 
 
+FAMILIES = (
+    ("**drawn last, all hung**", "films", lambda row: row["held"] == "fresh" and group(row) in HUNG),
+    ("the same by correlations", "correlations", lambda row: row["held"] == "fresh" and group(row) in HUNG),
+    ("drawn last: plates hung flat", "films", lambda row: row["held"] == "fresh" and group(row) == "flat"),
+    ("plates hung flat", "films", lambda row: group(row) == "flat"),
+    ("bare tube", "films", lambda row: group(row) == "bare"),
+    ("upright plates", "films", lambda row: group(row) == "upright"),
+    ("one drop, 30 to 34 mm", "films", lambda row: row["held"] == "drop"),
+    ("one joist spacing, 19.2 in", "films", lambda row: row["held"] == "joist spacing" and group(row) in HUNG),
+    ("one emissivity, 0.3", "films", lambda row: row["held"] == "emissivity" and group(row) in HUNG),
+    ("one covering, cork", "films", lambda row: row["held"] == "covering" and group(row) in HUNG),
+    ("I-joists", "films", lambda row: row["held"] == "I-joists" and group(row) in HUNG),
+)
+HUNG = ("flat", "bare", "upright")
+NUMBERS = (
+    ("up", 100.0, 1), ("down", 100.0, 1), ("ripple", 100.0, 0), ("peak", 1.0, 2), ("map", 1.0, 2), ("plate", 1.0, 2),
+)  # fmt: skip
+ERRORS_HEAD = (
+    "| Bays | Number | Heat up, % | Heat down, % | Ripple, % | Peak, K | Floor map, rms K | Plate, K |",
+    "|---|---|---|---|---|---|---|---|",
+)
+
+
+def error_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """Median and 95th percentile of every error, family after family."""
+    lines = list(ERRORS_HEAD)
+    for name, model, belongs in FAMILIES:
+        own = [row[model] for row in rows if never_fitted(row) and belongs(row) and model in row]
+        cells = [_errors([abs(r[key]) * factor for r in own if key in r], digits) for key, factor, digits in NUMBERS]
+        if own:
+            lines.append(f"| {name} | {len(own)} | {' | '.join(cells)} |")
+    return lines
+
+
+def _errors(values: list[float], digits: int) -> str:
+    if not values:
+        return "–"
+    return ", ".join(f"{np.percentile(values, share):.{digits}f}" for share in (50, 95))
+
+
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--keep", type=Path, required=True, help="folder for the runs with resolved air")
-    put("air", air_lines(parser.parse_args().keep.resolve()))
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--keep", type=Path, help="folder for the runs with resolved air")
+    parser.add_argument("--errors", type=Path, help="what air_errors.py found")
+    chosen = parser.parse_args()
+    if chosen.keep:
+        put("air", air_lines(chosen.keep.resolve()))
+    if chosen.errors:
+        put("learned", error_lines(json.loads(chosen.errors.read_text("utf-8"))))
