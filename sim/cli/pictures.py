@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.cli.progress import Progress
     from sim.problems.save_warm_up import StoredWarmUp
+    from sim.results.people import Units
     from sim.results.stored import StoredResult
     from sim.run import Result
     from sim.study.compare import Comparison
@@ -172,7 +173,7 @@ def _picture_of(name: str, result: Result | StoredResult) -> Choice:
     return Choice(name, result.fields, result.report.as_dict(), result.case.title or result.case.name)
 
 
-def picture_units(units: UnitChoice, folder: Path) -> Any:
+def picture_units(units: UnitChoice, folder: Path) -> Units:
     """Pictures speak one unit system: the one that is wanted, else that of the case file, kept beside the results."""
     from sim.results.notation_used import units_written
     from sim.store.run_folder import WRITTEN_FILE

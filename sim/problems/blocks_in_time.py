@@ -16,9 +16,7 @@ from sim.case.writing import case_text
 from sim.machine.brief import Brief
 from sim.problems.blocks import Blocks
 from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
-from sim.resolved.in_time import AirInTime, AirStart, march_with_air
 from sim.results.air_fields import air_coordinates, air_variables
-from sim.results.air_report import air_in_time_values
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
 from sim.run import Model, Result, air_settings, mesh_fineness, prepare
@@ -36,6 +34,7 @@ if TYPE_CHECKING:
     from sim.bay.grid import Fineness
     from sim.case.blocks_case import Face
     from sim.case.load import AnyCase
+    from sim.resolved.in_time import AirInTime
 
 STEPS_AT_LEAST = 36
 """A run, and each of its waves, is followed in at least about so many steps."""
@@ -74,7 +73,7 @@ class InTime(Brief):
     def end(self) -> Result[BlocksCase]:
         """The moment at the end as a result, with its report, fields and flows; its solids still take up heat."""
         model, moment = self.model, self.history.end
-        air = {} if self.air is None else air_in_time_values(self.air) | self.means()
+        air = {} if self.air is None else _air_values(self.air) | self.means()
         steps = air | {"audit_residual": self.history.residual, "cells": float(model.cells.grid.size)}
         steps |= {"steps": float(len(self.history.steps)), "march_time_s": self.history.seconds}
         report = _report(model, moment)
@@ -135,6 +134,12 @@ def follow_blocks(
     return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history, air)
 
 
+def _air_values(air: AirInTime) -> dict[str, float]:
+    from sim.results.air_report import air_in_time_values
+
+    return air_in_time_values(air)
+
+
 def _march(
     case: BlocksCase, model: Model[BlocksCase], options: MarchOptions, listener: Listener | None
 ) -> tuple[History, AirInTime | None]:
@@ -146,6 +151,8 @@ def _march(
 
     options = replace(options, least_heat=max(options.least_heat, _round_off(model.system) / options.residual))
     if case.air.is_resolved:
+        from sim.resolved.in_time import AirStart, march_with_air
+
         parts = model.system, model.cells, replace(storage, zones=np.empty(0))
         settings = air_settings(case, model.refinement, model.plane)
         own = case.air.start_temperature or time.start_temperature

@@ -34,7 +34,7 @@ from sim.resolved.march import hold_air
 from sim.resolved.settings import AirSettings
 from sim.solver.begin import held_at_start, with_radiation
 from sim.solver.drive import Drivers
-from sim.solver.march import History, MarchOptions, Start, Step, march, uniform_state
+from sim.solver.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
 from sim.solver.stages import Moment
 from sim.solver.storage import Storage
 from sim.solver.system import System
@@ -122,7 +122,7 @@ def march_with_air(
     drivers: Drivers,
     options: MarchOptions,
     listener: Callable[[Moment, Step], None] | None = None,
-    watch: Callable[[Moment], Mapping[str, Any]] | None = None,
+    watch: Watch | None = None,
 ) -> tuple[History, AirInTime]:
     """Follow solids and the air among them from one temperature on.
 

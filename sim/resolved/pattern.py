@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from scipy import ndimage
 
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow
@@ -22,6 +21,8 @@ def plumes(domain: Domain, mean: Flow) -> int:
     rising = np.where(domain.air, mean.cell_velocity[2], 0.0).max(axis=2)
     if rising.max() <= 0.0:
         return 0
+    from scipy import ndimage  # a tenth of a second
+
     _, count = ndimage.label(_touching(rising >= SHARE * rising.max()))
     return int(count)
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.layers import layer_cells
 from sim.case.constants import ZERO_CELSIUS
-from sim.resolved.in_time import AirInTime
-from sim.resolved.march import ResolvedAir
 from sim.resolved.pattern import plumes
 from sim.results.air_walls import LEAST_DIFFERENCE
+
+if TYPE_CHECKING:
+    from sim.resolved.in_time import AirInTime
+    from sim.resolved.march import ResolvedAir
 
 Array = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ one over the floor's area, so that the steps add up to (mean water − below) / 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import xarray
 
 
-def downward_chain(report: Mapping[str, Any], fields: xarray.Dataset, below: float) -> list[tuple[str, float, float]]:
+def downward_chain(report: Mapping[str, float], fields: xarray.Dataset, below: float) -> list[tuple[str, float, float]]:
     """Steps from the water downwards: what lies between, its resistance [m²K/W], the difference across it [K].
 
     Parameters
@@ -40,7 +40,7 @@ def downward_chain(report: Mapping[str, Any], fields: xarray.Dataset, below: flo
     return [(words, (upper - lower) / flux, upper - lower) for (_, upper), (words, lower) in pairs]
 
 
-def _between(report: Mapping[str, Any], fields: xarray.Dataset) -> list[tuple[str, float]]:
+def _between(report: Mapping[str, float], fields: xarray.Dataset) -> list[tuple[str, float]]:
     """Mean temperatures [°C] of the cavity's air and of the bay's underside, where a run has them."""
     air, found = report.get("cavity_air_C"), []
     if air is not None:

@@ -103,7 +103,7 @@ def hexahedra(edges: list[Array], chosen: npt.NDArray[np.bool_]) -> tuple[Array,
     return points, numbers.reshape(corners.shape)
 
 
-def at_points(points: Array, cells: npt.NDArray[np.int64], values: npt.NDArray[Any]) -> Array:
+def at_points(points: Array, cells: npt.NDArray[np.int64], values: npt.NDArray[np.generic]) -> Array:
     """Values of cells (cells,) or (cells, 3) at their points, each the mean of the cells around it by volume."""
     volume = np.prod(np.abs(points[cells[:, 6]] - points[cells[:, 0]]), axis=1)
     columns = np.asarray(values, dtype=float).reshape(len(cells), -1)

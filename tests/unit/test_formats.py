@@ -48,7 +48,7 @@ def test_a_sample_is_read_shown_and_exported(folder, tmp_path, capsys):
         assert run.report["surface_trough_C"] < run.report["surface_mean_C"] < run.report["surface_peak_C"]
         assert np.isfinite(run.fields["floor_temperature"].values).all()
     assert main(["export", str(folder), "--to", "csv", "--out", str(tmp_path / "floor.csv")]) == 0
-    assert (tmp_path / "floor.csv").read_text("utf-8").startswith("x_m,y_m,floor_temperature_C")
+    assert (tmp_path / "floor.csv").read_text("utf-8").startswith("x_m,y_m,floor_temperature_K")
 
 
 def test_a_folder_without_a_form_is_read_as_before(copy):

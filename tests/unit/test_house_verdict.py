@@ -60,7 +60,7 @@ def test_shares_by_the_weather_are_computed():
     words = weather_words(verdict(layout(points=points)))
     # 102/200 and 74/100
     assert words == (
-        "Of what they lose, floors give only: B 51 to 74 % at 2 of 2 outdoor temperatures; elsewhere all of it."
+        "Of what they lose, floors give only: B 51 to 74 % at 2 of 2 outdoor temperatures."
     )
     good = weather_words(verdict(layout(points=([("A", 100.0, 99.9)],))))
     assert good.startswith("At all 1 outdoor temperatures looked at the floors give what the rooms lose")

@@ -10,6 +10,7 @@ from sim.house.bay_solver import bay_identity
 from sim.jobs import identity
 from sim.jobs.identity import case_identity
 from sim.problems.save_warm_up import _job as warm_up_job
+from sim.study.compare import AskedChoice
 from sim.study.compare_jobs import _job as compare_job
 from sim.study.sampling_jobs import _job as sampling_job
 
@@ -25,7 +26,7 @@ def case(tmp_path):
 
 def keys_of(case, store):
     """Keys of everything that is kept for a case."""
-    jobs = [compare_job("a", case, 50.0), sampling_job("a", case), warm_up_job("a", case, store, None)]
+    jobs = [compare_job(AskedChoice("a", case), 50.0), sampling_job("a", case), warm_up_job("a", case, store, None)]
     return [*(job.key for job in jobs), bay_identity(case)]
 
 

@@ -40,6 +40,8 @@ ALLOWED = {
         "jobs/spread.py spread",
         "problems/at_rest.py solve_at_rest",
         "study/compare.py AskedChoice.value Comparison.rows",
+        "cli/compare_air.py AirSweep.rows",
+        "cli/report_records.py held",
     ),
     "values of a schema before it is checked": (
         "case/control.py Spot.read Spot.write",

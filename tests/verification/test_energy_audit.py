@@ -169,7 +169,7 @@ def test_a_value_that_is_no_number_stops_the_run(name):
     place = {
         "temperature": r"at \d+, \d+, \d+ mm \(across, along, up\), in [a-z]",
         "air": "in the air zone [a-z]",
-        "irradiation": r"in the radiation at \d+, \d+, \d+ mm \(across, along, up\), on [a-z]",
+        "irradiation": r"in the radiation at \d+, \d+, -?\d+ mm \(across, along, up\), on [a-z]",
     }[name]
     with pytest.raises(DivergedError, match=f"^.+: {name} is not a number at index .* after 0 passes, {place}"):
         solve_model(model, start=replace(start, **{name: values}))
