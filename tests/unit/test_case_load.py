@@ -14,7 +14,7 @@ from sim.case.quantities import R_VALUE_IP
 CASES = Path(__file__).parents[2] / "cases"
 SHIPPED = sorted(CASES.rglob("*.toml"))
 SHIPPED = [path for path in SHIPPED if not path.name.startswith("expected")]
-SHIPPED = [path for path in SHIPPED if path.name not in ("lesson.toml", "layer.toml")]  # lessons have tests of their own
+SHIPPED = [path for path in SHIPPED if path.name not in ("lesson.toml", "layer.toml")]  # lessons have tests
 SHIPPED = [path for path in SHIPPED if "[[room]]" not in path.read_text("utf-8")]  # houses have a reader of their own
 MINIMAL = '[water]\nsupply = "50 degC"\n[room]\ntemperature = "20 degC"\n'
 OAK = (CASES / "demo" / "family-oak.toml").read_text("utf-8")
