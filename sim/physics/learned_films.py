@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.machine.brief import Brief
 from sim.physics import plumes
 from sim.physics.plumes import PlumePlan
 
@@ -127,8 +128,8 @@ class Law:
     finer: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class LearnedFilms:
+@dataclass(frozen=True, slots=True, repr=False)
+class LearnedFilms(Brief):
     """What a law says of some wall faces, arrays (n,).
 
     `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a
