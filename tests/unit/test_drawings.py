@@ -10,9 +10,13 @@ import pytest
 from sim.house.record import house_record
 from sim.store.texts import json_text
 from tests.unit.invented_house import invented_plan
-from viz.drawings.board import TEXT, Lettering
+from viz.drawings.bay_sheet import draw_bay_sheet
+from viz.drawings.board import TEXT, Board, Lettering
 from viz.drawings.drawing_set import drawing_set, write_drawings
-from viz.drawings.paper import PAPERS, fitting_scale, measure
+from viz.drawings.frame import Heading, framed
+from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
+from viz.drawings.storey_sheet import _tag_circuits
+from viz.page_parts import PageReader
 
 MILLIMETRE = 72.0 / 25.4
 
@@ -104,9 +108,54 @@ def test_a_section_shows_the_bay_that_is_simulated(record):
     assert plate[1] - plate[0] == pytest.approx(kind["plates"]["width_mm"])
 
 
+def test_every_view_of_a_bay_says_its_scale(record):
+    (kind,) = record["layouts"][0]["bay_types"]
+    board = framed("ip", Heading("house", "bay", ""), 1, 1)
+    draw_bay_sheet(board, kind, PageReader("ip"))
+    assert sum(text.startswith("scale: ") for text in _texts(board)) == 2
+
+
+def test_tube_across_is_measured_from_the_joists_end_and_their_top(record):
+    """Holes 40 mm below the joists' top, runs every 210 mm, the first 105 mm from the end."""
+    (kind,) = record["layouts"][0]["bay_types"]
+    tube = kind["tubes"][0] | {"x_mm": None, "z_mm": -40.0}
+    across = kind | {"across": True, "across_spacing_mm": 210.0, "tubes": [tube], "plates": None}
+    across["parts"] = [part for part in kind["parts"] if part["kind"] != "plate"]
+    board = framed("si", Heading("house", "bay", ""), 1, 1)
+    draw_bay_sheet(board, across, PageReader("si"))
+    assert {"40", "105", "210"} <= set(_texts(board))
+
+
+def test_the_number_of_a_short_upright_line_stands_level_beside_it():
+    board = Board(100.0, 100.0)
+    board.dimension((50.0, 50.0), (50.0, 54.0), '1 3/16"', 9.0)
+    (number,) = (mark for mark in board.marks if isinstance(mark, Lettering))
+    assert number.turn == 0.0 and number.anchor == "end" and number.place[0] < 41.0
+    assert number.place[1] > 50.0 and number.place[1] + TEXT < 54.0
+
+
+def test_a_circuit_is_named_in_its_own_room():
+    """Two circuits begin at one place, one goes down and one up: the second's name moves the way it goes."""
+    board, bays = Board(400.0, 280.0), [{"name": "A-1"}, {"name": "B-1"}]
+    circuits = [
+        {"circuit": f"{room}.1", "bays": f"{room}-1", "way_m": {"bays": [(2.0, 2.0, 0.0), (2.0, end, 0.0)]}}
+        for room, end in (("A", 0.0), ("B", 4.0))
+    ]
+    _tag_circuits(board, PaperView((0.0, 0.0), (0.0, 0.0), 50), bays, circuits)
+    first, second = (mark.place[1] for mark in board.marks if isinstance(mark, Lettering))
+    assert second > first
+
+
+def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(record):
+    first = drawing_set(record, "ip")[0][0]
+    assert not any(re.search(r"\d m?m\b", text) for text in _texts(first))
+
+
 def test_measures_are_written_as_rules_have_them():
     inches = [measure(value, "ip") for value in (0.1524, 1.8415, 0.0015875, 3.6576)]
     assert inches == ['6"', "6'-0 1/2\"", '1/16"', "12'-0\""]
+    assert measure(23.0 / 32.0 * 0.0254, "ip") == '23/32"'  # a board as the trade has it
+    assert measure(0.016 * 0.0254, "ip") == '0.016"'
     assert measure(0.2349, "si") == "235"
 
 

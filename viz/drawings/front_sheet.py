@@ -69,7 +69,8 @@ def _draw_order(board: Board, at: Spot, record: Values, layout: Values, reader: 
     """What to order."""
     total = layout["quantities"]["total"]
     rows = [
-        (item["name"], _amount(item["key"], total[item["key"]], reader), "", item["basis"]) for item in record["items"]
+        (item["name"], _amount(item["key"], total[item["key"]], reader), "", reader.sentence(item["basis"]))
+        for item in record["items"]
     ]
     water, vessel = (reader.value(key, layout["summary"][key]) for key in ("fill_l", "vessel_l"))
     rows.append(("water to fill in", water, "", "of circuits and what the file adds"))

@@ -143,11 +143,18 @@ def _tag_circuits(board: Board, view: PaperView, bays: Sequence[Values], circuit
     taken: list[Spot] = []
     for circuit in circuits:
         if circuit["way_m"] and known.intersection(circuit["bays"].split()):
-            place = view.at(*circuit["way_m"]["bays"][0][:2])
+            place, inward = _entry(view, circuit)
             while any(abs(place[0] - x) < TAG[0] and abs(place[1] - y) < TAG[1] for x, y in taken):
-                place = (place[0], place[1] - TAG[1])
+                place = (place[0] + inward[0] * TAG[0], place[1] + inward[1] * TAG[1])
             board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
             taken.append(place)
+
+
+def _entry(view: PaperView, circuit: Values) -> tuple[Spot, Spot]:
+    """Where a circuit's tube enters its first bay, and which way it goes on there."""
+    first, second = _spots(view, circuit["way_m"]["bays"])[:2]
+    long = dist(first, second)
+    return first, ((second[0] - first[0]) / long, (second[1] - first[1]) / long)
 
 
 def _spots(view: PaperView, points: Sequence[Sequence[float]]) -> list[Spot]:
@@ -291,7 +298,7 @@ def _draw_key(
     for row in ([], *([row] for row in here)):
         y = _key_row(board, (left, y - 1.0), columns, row, pens, reader)
     _draw_obstacles(board, (left, y - 6.0), bays, obstacles, reader)
-    lines = ("tube towards the bays: full, back to the manifold: dotted", "arrows: the way of the water",
+    lines = ("leaders: full to the bays, dotted back to the manifold", "arrows: the way of the water",
              "numbers in bays: the end of their names")  # fmt: skip
     for place, text in enumerate(lines):
         board.words((left, bottom + 12.0 - 4.0 * place), text, colour=SOFT)
