@@ -14,8 +14,7 @@ from viz.drawings.bay_sheet import draw_bay_sheet
 from viz.drawings.board import TEXT, Board, Lettering
 from viz.drawings.drawing_set import drawing_set, write_drawings
 from viz.drawings.frame import Heading, framed
-from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
-from viz.drawings.storey_sheet import _tag_circuits
+from viz.drawings.paper import PAPERS, fitting_scale, measure
 from viz.page_parts import PageReader
 
 MILLIMETRE = 72.0 / 25.4
@@ -134,16 +133,8 @@ def test_the_number_of_a_short_upright_line_stands_level_beside_it():
     assert number.place[1] > 50.0 and number.place[1] + TEXT < 54.0
 
 
-def test_a_circuit_is_named_in_its_own_room():
-    """Two circuits begin at one place, one goes down and one up: the second's name moves the way it goes."""
-    board, bays = Board(400.0, 280.0), [{"name": "A-1"}, {"name": "B-1"}]
-    circuits = [
-        {"circuit": f"{room}.1", "bays": f"{room}-1", "way_m": {"bays": [(2.0, 2.0, 0.0), (2.0, end, 0.0)]}}
-        for room, end in (("A", 0.0), ("B", 4.0))
-    ]
-    _tag_circuits(board, PaperView((0.0, 0.0), (0.0, 0.0), 50), bays, circuits)
-    first, second = (mark.place[1] for mark in board.marks if isinstance(mark, Lettering))
-    assert second > first
+def test_a_sheet_says_in_what_its_measures_are(record):
+    assert all("millimetres" in " ".join(_texts(board)) for board in drawing_set(record, "si")[0])
 
 
 def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(record):

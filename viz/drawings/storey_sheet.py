@@ -12,7 +12,7 @@ from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
-from viz.plan_drawing import bay_part, joist_lines, name_height, named
+from viz.plan_drawing import bay_part, joist_lines, name_height, named, tag_places
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -140,21 +140,10 @@ def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: 
 def _tag_circuits(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
     """The name of every circuit where its tube enters the first bay."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
-    taken: list[Spot] = []
-    for circuit in circuits:
-        if circuit["way_m"] and known.intersection(circuit["bays"].split()):
-            place, inward = _entry(view, circuit)
-            while any(abs(place[0] - x) < TAG[0] and abs(place[1] - y) < TAG[1] for x, y in taken):
-                place = (place[0] + inward[0] * TAG[0], place[1] + inward[1] * TAG[1])
-            board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
-            taken.append(place)
-
-
-def _entry(view: PaperView, circuit: Values) -> tuple[Spot, Spot]:
-    """Where a circuit's tube enters its first bay, and which way it goes on there."""
-    first, second = _spots(view, circuit["way_m"]["bays"])[:2]
-    long = dist(first, second)
-    return first, ((second[0] - first[0]) / long, (second[1] - first[1]) / long)
+    here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
+    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], TAG)
+    for circuit, place in zip(here, places, strict=True):
+        board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
 
 
 def _spots(view: PaperView, points: Sequence[Sequence[float]]) -> list[Spot]:
