@@ -137,6 +137,14 @@ def test_a_sheet_says_in_what_its_measures_are(record):
     assert all("millimetres" in " ".join(_texts(board)) for board in drawing_set(record, "si")[0])
 
 
+def test_the_first_sheet_says_what_the_page_says(record):
+    """211.7 W are 722 Btu/h (3.412142 each); the rounded 212 W would be 723."""
+    layout = record["layouts"][0]
+    short = layout["verdict"] | {"short": [{"room": "R1", "shortfall_W": 211.7}]}
+    first = drawing_set(record | {"layouts": [layout | {"verdict": short}]}, "ip")[0][0]
+    assert "R1 falls short by 722 Btu/h" in " ".join(_texts(first))
+
+
 def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(record):
     first = drawing_set(record, "ip")[0][0]
     assert not any(re.search(r"\d m?m\b", text) for text in _texts(first))
