@@ -33,6 +33,9 @@ RETURN_DASH = (6.0, 3.0)
 APART = 3.0
 """Leaders of neighbouring circuits are moved aside by this much [px]."""
 
+TAG = (44.0, 20.0)
+"""Space for a circuit's name, across and up [px]."""
+
 ARROW = 6.0
 """Length of an arrow head [px]."""
 
@@ -104,7 +107,7 @@ def draw_storey(
         _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
     for manifold in storey["manifolds"]:
         _draw_manifold(canvas, sheet, manifold)
-    _draw_scale(canvas, sheet, length, height)
+    _draw_scale(canvas, sheet, length, height, record.get("house", {}).get("north_degrees"))
     return canvas.markup()
 
 
@@ -180,8 +183,24 @@ def _draw_circuits(canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Value
         inside = _places(sheet, way["bays"])
         canvas.path(inside, colour, 1.2 if sheet.is_small else 2.0)
         _draw_arrows(canvas, inside, colour)
-    for circuit in here:
-        canvas.tag(sheet.at(*circuit["way_m"]["bays"][0][:2]), circuit["circuit"], styles[circuit["circuit"]][0])
+    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], TAG)
+    for circuit, place in zip(here, tags, strict=True):
+        canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0])
+
+
+def tag_places(ways: Sequence[Sequence[Point]], size: Point) -> list[Point]:
+    """Where names of so many circuits stand: at the start of each way, or further along where another's name is."""
+    taken: list[Point] = []
+    for way in ways:
+        first = way[0]
+        ahead = next(point for point in way if dist(point, first) > 1e-9)
+        long = dist(first, ahead)
+        step = (size[0] * (ahead[0] - first[0]) / long, size[1] * (ahead[1] - first[1]) / long)
+        place = first
+        while any(abs(place[0] - x) < size[0] and abs(place[1] - y) < size[1] for x, y in taken):
+            place = (place[0] + step[0], place[1] + step[1])
+        taken.append(place)
+    return taken
 
 
 def _places(sheet: DrawingFrame, points: Sequence[Sequence[float]]) -> list[Point]:
@@ -232,8 +251,8 @@ def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values) -> Non
     canvas.text((x, y - 14.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True, halo=True)
 
 
-def _draw_scale(canvas: Canvas, sheet: DrawingFrame, length: str, height: float) -> None:
-    """A bar of a known length, and which way is up."""
+def _draw_scale(canvas: Canvas, sheet: DrawingFrame, length: str, height: float, north: float | None) -> None:
+    """A bar of a known length, and which way is up, or north where the house says it."""
     number, unit = length.split()
     metres = float(number) * (1.0 if unit == "m" else 0.3048)
     start, y = sheet.margin, height - (8.0 if sheet.is_small else 14.0)
@@ -242,4 +261,5 @@ def _draw_scale(canvas: Canvas, sheet: DrawingFrame, length: str, height: float)
     for x in (start, end):
         canvas.line((x, y - 4.0), (x, y + 4.0), INK, 1.6)
     canvas.text((end + 8.0, y + 4.0), length, 11.5, SOFT)
-    canvas.text((canvas.width - sheet.margin, y + 4.0), "y upwards, x to the right", 11.5, SOFT, "end")
+    told = "y upwards, x to the right" if north is None else f"north {north:.0f}° clockwise from upwards"
+    canvas.text((canvas.width - sheet.margin, y + 4.0), told, 11.5, SOFT, "end")

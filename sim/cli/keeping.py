@@ -86,7 +86,7 @@ def kept_line(folder: Path | None, pictures: list[Path]) -> str:
     from sim.store.run_folder import PAGE_FILE
 
     drawn = [path for path in pictures if path.name != PAGE_FILE]
-    shown = f", {len(drawn)} pictures in {folder / 'pictures'}" if drawn else ""
+    shown = f", {len(drawn)} picture{'s' if len(drawn) > 1 else ''} in {folder / 'pictures'}" if drawn else ""
     page = f"; a page to hand over: {folder / PAGE_FILE}" if len(drawn) < len(pictures) else ""
     return f"Kept in {folder}{shown}{page}"
 

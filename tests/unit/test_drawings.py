@@ -10,9 +10,12 @@ import pytest
 from sim.house.record import house_record
 from sim.store.texts import json_text
 from tests.unit.invented_house import invented_plan
-from viz.drawings.board import TEXT, Lettering
+from viz.drawings.bay_sheet import draw_bay_sheet
+from viz.drawings.board import TEXT, Board, Lettering
 from viz.drawings.drawing_set import drawing_set, write_drawings
+from viz.drawings.frame import Heading, framed
 from viz.drawings.paper import PAPERS, fitting_scale, measure
+from viz.page_parts import PageReader
 
 MILLIMETRE = 72.0 / 25.4
 
@@ -104,9 +107,54 @@ def test_a_section_shows_the_bay_that_is_simulated(record):
     assert plate[1] - plate[0] == pytest.approx(kind["plates"]["width_mm"])
 
 
+def test_every_view_of_a_bay_says_its_scale(record):
+    (kind,) = record["layouts"][0]["bay_types"]
+    board = framed("ip", Heading("house", "bay", ""), 1, 1)
+    draw_bay_sheet(board, kind, PageReader("ip"))
+    assert sum(text.startswith("scale: ") for text in _texts(board)) == 2
+
+
+def test_tube_across_is_measured_from_the_joists_end_and_their_top(record):
+    """Holes 40 mm below the joists' top, runs every 210 mm, the first 105 mm from the end."""
+    (kind,) = record["layouts"][0]["bay_types"]
+    tube = kind["tubes"][0] | {"x_mm": None, "z_mm": -40.0}
+    across = kind | {"across": True, "across_spacing_mm": 210.0, "tubes": [tube], "plates": None}
+    across["parts"] = [part for part in kind["parts"] if part["kind"] != "plate"]
+    board = framed("si", Heading("house", "bay", ""), 1, 1)
+    draw_bay_sheet(board, across, PageReader("si"))
+    assert {"40", "105", "210"} <= set(_texts(board))
+
+
+def test_the_number_of_a_short_upright_line_stands_level_beside_it():
+    board = Board(100.0, 100.0)
+    board.dimension((50.0, 50.0), (50.0, 54.0), '1 3/16"', 9.0)
+    (number,) = (mark for mark in board.marks if isinstance(mark, Lettering))
+    assert number.turn == 0.0 and number.anchor == "end" and number.place[0] < 41.0
+    assert number.place[1] > 50.0 and number.place[1] + TEXT < 54.0
+
+
+def test_a_sheet_says_in_what_its_measures_are(record):
+    assert all("millimetres" in " ".join(_texts(board)) for board in drawing_set(record, "si")[0])
+
+
+def test_the_first_sheet_says_what_the_page_says(record):
+    """211.7 W are 722 Btu/h (3.412142 each); the rounded 212 W would be 723."""
+    layout = record["layouts"][0]
+    short = layout["verdict"] | {"short": [{"room": "R1", "shortfall_W": 211.7}]}
+    first = drawing_set(record | {"layouts": [layout | {"verdict": short}]}, "ip")[0][0]
+    assert "R1 falls short by 722 Btu/h" in " ".join(_texts(first))
+
+
+def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(record):
+    first = drawing_set(record, "ip")[0][0]
+    assert not any(re.search(r"\d m?m\b", text) for text in _texts(first))
+
+
 def test_measures_are_written_as_rules_have_them():
     inches = [measure(value, "ip") for value in (0.1524, 1.8415, 0.0015875, 3.6576)]
     assert inches == ['6"', "6'-0 1/2\"", '1/16"', "12'-0\""]
+    assert measure(23.0 / 32.0 * 0.0254, "ip") == '23/32"'  # a board as the trade has it
+    assert measure(0.016 * 0.0254, "ip") == '0.016"'
     assert measure(0.2349, "si") == "235"
 
 

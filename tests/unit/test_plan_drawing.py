@@ -2,7 +2,7 @@
 
 from xml.etree import ElementTree
 
-from viz.plan_drawing import draw_storey, joist_lines, named
+from viz.plan_drawing import draw_storey, joist_lines, named, tag_places
 
 
 def test_a_manifold_outside_the_rooms_is_on_the_drawing():
@@ -13,6 +13,20 @@ def test_a_manifold_outside_the_rooms_is_on_the_drawing():
     for place, size in (("x", "width"), ("y", "height")):
         most = float(root.attrib["viewBox"].split()[2 if size == "width" else 3])
         assert 0.0 < float(label.attrib[place]) < most
+
+
+def test_a_circuit_is_named_in_its_own_room():
+    """Two circuits begin at one place, one goes down and one up: the second's name moves the way it goes."""
+    ways = [[(2.0, 2.0), (2.0, 2.0), (2.0, 0.0)], [(2.0, 2.0), (2.0, 4.0)]]
+    assert tag_places(ways, (3.0, 1.0)) == [(2.0, 2.0), (2.0, 3.0)]
+
+
+def test_the_plan_says_where_north_is_when_the_house_does():
+    room = {"name": "A", "title": "A", "x_m": [0.0, 2.0], "y_m": [0.0, 4.0]}
+    storey = {"name": "ground", "rooms": [room], "manifolds": []}
+    record = {"storeys": [storey], "bays": []}
+    assert "y upwards" in draw_storey(record, storey, [], "2 m")
+    assert "north 25° clockwise" in draw_storey(record | {"house": {"north_degrees": 25.0}}, storey, [], "2 m")
 
 
 def test_a_title_that_repeats_the_name_is_left_out():

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from viz.drawings.board import FAINT, INK, NORMAL, PAPER, TEXT, THICK, THIN, Board, Pen, Spot, wrapped
+from viz.drawings.board import FAINT, INK, NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Pen, Spot, wrapped
 from viz.drawings.frame import column_space, drawing_space
-from viz.drawings.paper import PaperView, centred, fitting_scale, measure
+from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.page_parts import PageReader
 
 Values = Mapping[str, Any]
@@ -30,14 +30,24 @@ TURN = 0.06
 """Tube turns so far before the end of a bay [m]: common practice, no source."""
 
 
-def draw_bay_sheet(board: Board, kind: Values, reader: PageReader) -> str:
-    """Fill a framed sheet with a kind of bay; returns what scales it is drawn at."""
+def draw_bay_sheet(board: Board, kind: Values, reader: PageReader) -> None:
+    """Fill a framed sheet with a kind of bay."""
     corner, room = drawing_space(board)
     half = room[1] / 2.0
-    section = _draw_section(board, kind, ((corner[0], corner[1] + half), (room[0], half)), reader)
-    plan = _draw_plates(board, kind, (corner, (room[0], half)), reader)
+    _draw_section(board, kind, ((corner[0], corner[1] + half), (room[0], half)), reader)
+    _draw_plates(board, kind, (corner, (room[0], half)), reader)
     _draw_notes(board, kind, reader)
-    return f"section 1 : {section}, plates 1 : {plan}"
+
+
+def _head(board: Board, corner: Spot, title: str, scale: int, reader: PageReader) -> None:
+    """What a view shows, and below it at which scale."""
+    board.words(corner, title, 3.5, bold=True)
+    board.words((corner[0], corner[1] - 5.0), f"scale: {SCALES[reader.units][scale]}", colour=SOFT)
+
+
+def in_rooms(kind: Values) -> str:
+    """The rooms of a kind of bay in words."""
+    return f"room{'s' if len(kind['rooms']) > 1 else ''} {', '.join(kind['rooms'])}"
 
 
 def _box(part: Values) -> tuple[Spot, Spot]:
@@ -46,7 +56,7 @@ def _box(part: Values) -> tuple[Spot, Spot]:
     return (x0 / 1e3, z0 / 1e3), (x1 / 1e3, z1 / 1e3)
 
 
-def _draw_section(board: Board, kind: Values, space: tuple[Spot, Spot], reader: PageReader) -> int:
+def _draw_section(board: Board, kind: Values, space: tuple[Spot, Spot], reader: PageReader) -> None:
     """The section, one joist spacing wide, with its measures around it."""
     boxes = [_box(part) for part in kind["parts"]]
     low = (min(box[0][0] for box in boxes), min(box[0][1] for box in boxes))
@@ -54,14 +64,15 @@ def _draw_section(board: Board, kind: Values, space: tuple[Spot, Spot], reader: 
     (x, y), (wide, tall) = space
     scale = fitting_scale((high[0] - low[0], high[1] - low[1]), (wide - 130.0, tall - 36.0), reader.units)
     view = centred(low, high, (x, y), (wide, tall - 8.0), scale)
-    title = f"Section across the joists, rooms {', '.join(kind['rooms'])}"
-    board.words((x + 6.0, y + tall - 8.0), title, 3.5, bold=True)
+    title = f"Section across the joists, {in_rooms(kind)}"
+    _head(board, (x + 6.0, y + tall - 8.0), title, scale, reader)
     for part in kind["parts"]:
         _draw_part(board, view, part)
+    if kind["across"]:
+        _draw_holes(board, view, kind)
     for tube in kind["tubes"]:
         _draw_tube(board, view, tube, (low[0], high[0]))
     _measure_section(board, view, kind, (low, high), reader)
-    return scale
 
 
 def _draw_part(board: Board, view: PaperView, part: Values) -> None:
@@ -70,6 +81,15 @@ def _draw_part(board: Board, view: PaperView, part: Values) -> None:
     if part["kind"] == "plate":
         high = (max(high[0], low[0] + THINNEST), max(high[1], low[1] + THINNEST))
     board.box(low, high, Pen(INK, 0.25), FILLS[part["kind"]], HATCHES.get(part["kind"], ""))
+
+
+def _draw_holes(board: Board, view: PaperView, kind: Values) -> None:
+    """The bored holes that tube across the joists runs through."""
+    level, half = kind["tubes"][0]["z_mm"] / 1e3, kind["hole_mm"] / 2e3
+    for part in kind["parts"]:
+        (x0, z0), (x1, z1) = _box(part)
+        if part["kind"] == "joist" and z0 < level < z1:
+            board.box(view.at(x0, level - half), view.at(x1, level + half), THIN, PAPER)
 
 
 def _draw_tube(board: Board, view: PaperView, tube: Values, sides: tuple[float, float]) -> None:
@@ -92,11 +112,13 @@ def _measure_section(
     tubes = [tube["x_mm"] / 1e3 for tube in kind["tubes"] if tube["x_mm"] is not None]
     for start, end in pairwise(sorted({left, *tubes, right})):
         board.dimension(view.at(start, top), view.at(end, top), measure(end - start, say), 6.0)
-    heights = sorted({bottom, top, 0.0, *(end for name in ("insulation", "plate") for end in _tops(kind, name))})
+    bored = [tube["z_mm"] / 1e3 for tube in kind["tubes"][:1] if kind["across"]]
+    tops = (end for name in ("insulation", "plate") for end in _tops(kind, name))
+    heights = sorted({bottom, top, 0.0, *bored, *tops})
     for start, end in pairwise(heights):
         if end - start > 0.0015:
             board.dimension(view.at(left, start), view.at(left, end), measure(end - start, say), 9.0)
-    board.dimension(view.at(left, bottom), view.at(left, top), measure(top - bottom, say), 19.0)
+    board.dimension(view.at(left, bottom), view.at(left, top), measure(top - bottom, say), 27.0)
     _name_parts(board, view, kind, right, reader)
 
 
@@ -110,11 +132,15 @@ def _tops(kind: Values, name: str) -> Iterator[float]:
 def _name_parts(board: Board, view: PaperView, kind: Values, right: float, reader: PageReader) -> None:
     """Names to the right with lines to the parts, spread so that none covers another."""
     named: dict[str, Spot] = {}
+    clear = min((_box(part)[0][0] for part in kind["parts"] if part["kind"] == "joist" and part["x_mm"][0] > 0.0),
+                default=right)  # fmt: skip
     for part in kind["parts"]:
         (x0, z0), (x1, z1) = _box(part)
         words = "plate" if part["kind"] == "plate" else f"{part['name']}, {measure(z1 - z0, reader.units)}"
         words = part["name"] if part["kind"] == "joist" else words
-        named[words] = (x1 - min(0.004, (x1 - x0) / 2.0), (z0 + z1) / 2.0)
+        x1 = min(x1, clear) if part["kind"] == "insulation" else x1
+        share = 0.2 if part["kind"] == "joist" else 0.5
+        named[words] = (x1 - min(0.004, (x1 - x0) / 2.0), z0 + share * (z1 - z0))
     if kind["tubes"]:
         tube = kind["tubes"][-1]
         named["tube"] = (right if tube["x_mm"] is None else tube["x_mm"] / 1e3, tube["z_mm"] / 1e3)
@@ -128,20 +154,20 @@ def _name_parts(board: Board, view: PaperView, kind: Values, right: float, reade
         board.words((end[0] + 1.0, level - TEXT / 2.0), words)
 
 
-def _draw_plates(board: Board, kind: Values, space: tuple[Spot, Spot], reader: PageReader) -> int:
+def _draw_plates(board: Board, kind: Values, space: tuple[Spot, Spot], reader: PageReader) -> None:
     """Joists, tube and plates from below, from the end of the bay on."""
     (x, y), (wide, tall) = space
     plates, spacing = kind["plates"], kind["joist_spacing_mm"] / 1e3
     long = SHOWN if plates is None else min(SHOWN, max(3.2 * plates["spacing_mm"] / 1e3, 1.2))
     scale = fitting_scale((long, spacing), (wide - 60.0, tall - 50.0), reader.units)
     view = centred((0.0, 0.0), (long, spacing), (x, y), (wide, tall - 8.0), scale)
-    title = "Tube across the joists" if kind["across"] else "Plates and tube from below, from the rim joist on"
-    board.words((x + 6.0, y + tall - 8.0), title, 3.5, bold=True)
+    what = "Tube across the joists" if kind["across"] else "Plates and tube"
+    title = f"{what} from below, from the rim joist on"
+    _head(board, (x + 6.0, y + tall - 8.0), title, scale, reader)
     if kind["across"]:
         _draw_across(board, view, kind, long, reader)
     else:
         _draw_along(board, view, kind, long, reader)
-    return scale
 
 
 def _draw_along(board: Board, view: PaperView, kind: Values, long: float, reader: PageReader) -> None:
@@ -197,19 +223,20 @@ def _measure_plates(board: Board, view: PaperView, plates: Values, spacing: floa
 
 
 def _draw_across(board: Board, view: PaperView, kind: Values, long: float, reader: PageReader) -> None:
-    """Runs through bored holes; the joists stand upright on the sheet."""
+    """Runs through bored holes of two joists; their end is to the left, the first run half a step from it."""
     spacing, step = kind["joist_spacing_mm"] / 1e3, kind["across_spacing_mm"] / 1e3
     board.box(view.at(0.0, 0.0), view.at(long, spacing), Pen(FAINT, 0.25))
-    width = next((part["x_mm"][1] - part["x_mm"][0] for part in kind["parts"] if part["kind"] == "joist"), 38.0) / 1e3
+    half = max(part["x_mm"][1] - part["x_mm"][0] for part in kind["parts"] if part["kind"] == "joist") / 1e3
     for place in (0.0, spacing):
-        board.box(view.at(0.0, place - width), view.at(long, place + width), Pen(FAINT, 0.25), FILLS["joist"])
+        board.box(view.at(0.0, place - half), view.at(long, place + half), Pen(FAINT, 0.25), FILLS["joist"])
+    board.line((view.at(0.0, -half), view.at(0.0, spacing + half)), THICK)
     start = step / 2.0
     while start < long:
         board.line((view.at(start, -0.05), view.at(start, spacing + 0.05)), Pen(WATER, 0.6))
         start += step
-    if 1.5 * step < long:
-        text = measure(step, reader.units)
-        board.dimension(view.at(step / 2.0, -width), view.at(1.5 * step, -width), text, -9.0)
+    for start, end in pairwise((0.0, *(place * step for place in (0.5, 1.5, 2.5) if place * step < long))):
+        text = measure(end - start, reader.units)
+        board.dimension(view.at(start, -half), view.at(end, -half), text, -11.0, before=start == 0.0)
     board.dimension(view.at(long, spacing), view.at(long, 0.0), measure(spacing, reader.units), 8.0)
 
 
@@ -240,7 +267,9 @@ def _notes(kind: Values, reader: PageReader) -> Iterator[str]:
 def _tube_note(kind: Values, reader: PageReader) -> str:
     tube = kind["tube_size"] or measure(kind["tubes"][0]["diameter_mm"] / 1e3, reader.units)
     if kind["across"]:
-        return f"Tube {tube}, every {measure(kind['across_spacing_mm'] / 1e3, reader.units)}, across the joists."
+        every = measure(kind["across_spacing_mm"] / 1e3, reader.units)
+        told = "Plan and pulling sheets count its runs where others count bays."
+        return f"Tube {tube}, every {every}, across the joists. {told}"
     return f"Tube {tube}, {kind['runs']} run{'s' if kind['runs'] > 1 else ''} in each bay, in series."
 
 

@@ -121,7 +121,7 @@ class Board:
     def dimension(self, start: Spot, end: Spot, text: str, aside: float = 0.0, before: bool = False) -> None:
         """A dimension line moved aside (to the left of its way) by some millimetres, with lines to what it measures.
 
-        A number too wide for its line stands behind its end, or `before` its start.
+        A number too wide for its line stands behind its end, or `before` its start; beside an upright line.
         """
         length = dist(start, end)
         if not length:
@@ -136,7 +136,15 @@ class Board:
         slant = ((along[0] + left[0]) * TICK / 1.41, (along[1] + left[1]) * TICK / 1.41)
         for x, y in (first, last):
             self.line(((x - slant[0], y - slant[1]), (x + slant[0], y + slant[1])), Pen(INK, 0.35))
-        self._measure(first, last, text, before)
+        if width_of(text) > length - 1.0 and abs(along[0]) < 1e-6:
+            self._measure_beside(first, last, text, left[0] * (aside or 1.0) < 0.0)
+        else:
+            self._measure(first, last, text, before)
+
+    def _measure_beside(self, first: Spot, last: Spot, text: str, to_left: bool) -> None:
+        """The number of a short upright line, level, on the side away from what it measures."""
+        x, y = first[0] + (-2.0 if to_left else 2.0), (first[1] + last[1] - TEXT) / 2.0
+        self.words((x, y), text, anchor="end" if to_left else "start", halo=True)
 
     def _measure(self, first: Spot, last: Spot, text: str, before: bool) -> None:
         """The number on a dimension line, read from below or from the right; beside the line where it is too short."""

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.results.people import Units
-from viz.drawings.bay_sheet import draw_bay_sheet
+from viz.drawings.bay_sheet import draw_bay_sheet, in_rooms
 from viz.drawings.board import Board
 from viz.drawings.frame import Heading, framed
 from viz.drawings.front_sheet import draw_front_sheet
@@ -89,7 +89,7 @@ def _sheets(record: Values, layout: Values, reader: PageReader) -> Iterator[Plan
         draw = partial(draw_storey_sheet, record=record, storey=storey, layout=layout, reader=reader)
         yield PlannedSheet(named, draw, scale)
     for kind in layout["bay_types"]:
-        named = replace(heading, sheet=f"Bay type {kind['name']}, rooms {', '.join(kind['rooms'])}", scale="as shown")
+        named = replace(heading, sheet=f"Bay type {kind['name']}, {in_rooms(kind)}", scale="as shown")
         yield PlannedSheet(named, partial(draw_bay_sheet, kind=kind, reader=reader))
     for circuits in pulling_groups(empty, layout, reader):
         named = replace(heading, sheet=f"Pulling, {', '.join(row['circuit'] for row in circuits)}")

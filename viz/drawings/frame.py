@@ -20,6 +20,8 @@ WARNING = (
     "professional decide. Lengths are between corners of the tube's way; bends lie inside them."
 )
 
+MEASURES: dict[Units, str] = {"si": "Measures without a unit are millimetres.", "ip": "Measures are feet and inches."}
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
@@ -62,7 +64,7 @@ def _title_block(board: Board, units: Units, heading: Heading, number: str) -> N
         board.words((inside, top - 12.0 - 4.5 * row), text, 3.0)
     for row, text in enumerate(wrapped(heading.about, BLOCK_WIDTH - 5.0)[:2]):
         board.words((inside, top - 20.5 - 3.8 * row), text, colour=SOFT)
-    for row, text in enumerate(wrapped(WARNING, BLOCK_WIDTH - 5.0, 1.8)[:4]):
+    for row, text in enumerate(wrapped(f"{MEASURES[units]} {WARNING}", BLOCK_WIDTH - 5.0, 1.8)[:4]):
         board.words((inside, bottom + 26.5 - 2.7 * row), text, 1.8, colour=SOFT)
     _cells(board, (left, bottom), (("scale", heading.scale or "none"), ("paper", PAPERS[units][0]), ("sheet", number)))
     _cells(board, (left, bottom + 8.0), (("revision", ""), ("date", ""), ("checked, signed", "")))

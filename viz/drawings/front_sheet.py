@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sim.results.house_words import in_words
 from viz.drawings.board import INK, TEXT, Board, Spot, wrapped
 from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.tabular import TableColumn, draw_table
@@ -31,7 +32,7 @@ def _draw_answer(board: Board, at: Spot, layout: Values, reader: PageReader) -> 
     x, y = at
     board.words((x, y), f"Laid out for: {layout['source']}", 4.0, bold=True)
     y -= 6.5
-    for line in wrapped(reader.sentence(layout["verdict"]["in_words"]), 265.0):
+    for line in wrapped(in_words(layout["verdict"], reader.value), 265.0):
         board.words((x, y), line)
         y -= 4.2
     return x, y - 3.0
@@ -69,7 +70,8 @@ def _draw_order(board: Board, at: Spot, record: Values, layout: Values, reader: 
     """What to order."""
     total = layout["quantities"]["total"]
     rows = [
-        (item["name"], _amount(item["key"], total[item["key"]], reader), "", item["basis"]) for item in record["items"]
+        (item["name"], _amount(item["key"], total[item["key"]], reader), "", reader.sentence(item["basis"]))
+        for item in record["items"]
     ]
     water, vessel = (reader.value(key, layout["summary"][key]) for key in ("fill_l", "vessel_l"))
     rows.append(("water to fill in", water, "", "of circuits and what the file adds"))

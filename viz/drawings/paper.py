@@ -58,19 +58,23 @@ def centred(low: Spot, high: Spot, corner: Spot, room: Spot, scale: int) -> Pape
 def measure(metres: float, units: Units) -> str:
     """A length as a drawing writes it: whole millimetres, or feet and inches with the fractions of a rule.
 
-    Sixteenths below 3 in, eighths below 4 ft, quarters above.
+    Sixteenths below 3 in, eighths below 4 ft, quarters above; thirty-seconds where boards come in them.
 
     Examples
     --------
     >>> measure(0.4064, "si"), measure(0.4064, "ip"), measure(4.2672, "ip"), measure(0.0349, "ip")
     ('406', '1\\'-4"', '14\\'-0"', '1 3/8"')
+    >>> measure(23 / 32 * 0.0254, "ip"), measure(0.0004, "ip")
+    ('23/32"', '0.016"')
     """
     if units == "si":
         return f"{1e3 * metres:.0f}" if metres >= 0.01 or not metres else f"{1e3 * metres:.1f}"
     inches = abs(metres) / INCH
     if 0.0 < inches < 1.0 / 32.0:
-        return f'{inches:.2f}"'
+        return f'{inches:.3f}"'
     parts = 16 if inches < 3.0 else 8 if inches < 48.0 else 4
+    if inches < 1.0 and abs(inches * 32.0 - round(inches * 32.0)) < 0.01:
+        parts = 32
     feet, rest = divmod(Fraction(round(inches * parts), parts), 12)
     whole, part = divmod(rest, 1)
     words = f"{whole} {part}" if part and (whole or feet) else str(part or whole)

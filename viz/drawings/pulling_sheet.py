@@ -95,7 +95,6 @@ def _draw_small_plan(board: Board, corner: Spot, record: Values, circuit: Values
     low, high = plan_extent(storey)
     scale = fitting_scale((high[0] - low[0], high[1] - low[1]), SMALL_PLAN, "si")
     view = centred(low, high, corner, SMALL_PLAN, scale)
-    board.line((view.at(*low), view.at(high[0], low[1]), view.at(*high), view.at(low[0], high[1]), view.at(*low)))
     for room in storey["rooms"]:
         board.box(view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1]), Pen(SOFT, 0.2))
         board.words(view.at(room["x_m"][0], room["y_m"][0]), f" {room['name']}", 1.8, colour=SOFT)
@@ -112,7 +111,7 @@ def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: Page
     board.words((x + 3.0, y), "Coils", 3.0, bold=True)
     columns = (
         TableColumn("coil", 24.0, True), TableColumn("", 3.0), TableColumn("circuits", 42.0),
-        TableColumn("cut at", 40.0),
+        TableColumn("lengths to cut", 40.0),
     )  # fmt: skip
     rows = [
         (reader.value("length_m", coil["coil_m"]), "", coil["circuits"], _cuts(coil, reader))

@@ -12,7 +12,7 @@ from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
-from viz.plan_drawing import bay_part, joist_lines, name_height, named
+from viz.plan_drawing import bay_part, joist_lines, name_height, named, tag_places
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -140,14 +140,10 @@ def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: 
 def _tag_circuits(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
     """The name of every circuit where its tube enters the first bay."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
-    taken: list[Spot] = []
-    for circuit in circuits:
-        if circuit["way_m"] and known.intersection(circuit["bays"].split()):
-            place = view.at(*circuit["way_m"]["bays"][0][:2])
-            while any(abs(place[0] - x) < TAG[0] and abs(place[1] - y) < TAG[1] for x, y in taken):
-                place = (place[0], place[1] - TAG[1])
-            board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
-            taken.append(place)
+    here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
+    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], TAG)
+    for circuit, place in zip(here, places, strict=True):
+        board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
 
 
 def _spots(view: PaperView, points: Sequence[Sequence[float]]) -> list[Spot]:
@@ -291,7 +287,7 @@ def _draw_key(
     for row in ([], *([row] for row in here)):
         y = _key_row(board, (left, y - 1.0), columns, row, pens, reader)
     _draw_obstacles(board, (left, y - 6.0), bays, obstacles, reader)
-    lines = ("tube towards the bays: full, back to the manifold: dotted", "arrows: the way of the water",
+    lines = ("leaders: full to the bays, dotted back to the manifold", "arrows: the way of the water",
              "numbers in bays: the end of their names")  # fmt: skip
     for place, text in enumerate(lines):
         board.words((left, bottom + 12.0 - 4.0 * place), text, colour=SOFT)
