@@ -203,7 +203,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     out.print(_wish_text(answer.wish, units))
     out.print()
     for key in _HEADLINE:
-        out.print(f"{full_name(key, label_units):<39}{format_value(key, found.report[key], units)}")
+        out.print(f"{full_name(key, label_units):<48}{format_value(key, found.report[key], units)}")
     out.print(f"\nBays solved ({answer.solves})")
     out.print(_trials_table(answer, units))
     print_air(out, [trial.result.report.values for trial in answer.trials])
@@ -212,7 +212,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     for verdict in verdicts:
         out.print(f"- {verdict.limit.what}: {verdict.limit.source}")
     out.print()
-    out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
+    out.print(cautions_table(bay_cautions(found.case, found.report.values, units), units))
     out.print(f"\n{CAUTION}")
 
 
