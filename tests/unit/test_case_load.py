@@ -231,6 +231,11 @@ REFUSED = [
     ('width = "130 mm"', 'widht = "130 mm"', "plates.widht", 'did you mean "width"?'),
     ('width = "130 mm"', 'supply = "130 mm"', "plates.supply", "it belongs in [water]"),
     ("[room]", "[rooom]", "rooom", 'did you mean "room"?'),
+    ('"unheated space"', '"crawl space"', "below.kind", 'did you mean "unheated space"?'),
+    (
+        "[room]", '[[compare.choice]]\ntitle = "a"\n"plates.drop" = "3 in"\n[room]', "compare.choice[0].plates.drop",
+        'changes = { "plates.drop" = ... }',
+    ),
     ('width = "130 mm"', 'width = "130 degC"', "plates.width", 'a length is wanted, e.g. "19 mm"'),
     ('width = "130 mm"', "width = 130", "plates.width", "the unit is missing"),
     ('width = "130 mm"', "width = true", "plates.width", "not a length"),
