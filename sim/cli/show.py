@@ -97,7 +97,7 @@ def cautions_table(cautions: Sequence[Caution], units: UnitChoice) -> Table:
     """Cautions as subject and text with its source, in the spelling of the units; what breaks a rule says so."""
     from sim.results.spelling import spelled
 
-    system = "ip" if units == "ip" else "si"
+    system: Literal["si", "ip"] = "ip" if units == "ip" else "si"
     table = hanging(CAUTION_WIDTH)
     for caution in cautions:
         broken = "BROKEN: " if caution.broken else ""
