@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
-    """What feet make of a bay, its limits with those that are broken, and its cautions in full."""
-    from sim.cli.show import cautions_table
+    """What feet make of a bay, its limits with those that are broken, its cautions in full, and which air is behind it."""
+    from sim.cli.show import cautions_table, print_air
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
     from sim.rules.limits import hold, limits_for
@@ -31,6 +31,7 @@ def print_warnings(out: Console, case: Case, report: Mapping[str, float], units:
     if cautions:
         out.print("\nTo mind")
         out.print(cautions_table(cautions, units))
+    print_air(out, [report])
 
 
 def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
