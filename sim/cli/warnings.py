@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
-    """What feet make of a bay, its limits with those that are broken, its cautions in full, and which air is behind it."""
+    """What feet make of a bay, its limits with those that are broken, its cautions in full, which air is behind it."""
     from sim.cli.show import cautions_table, print_air
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines

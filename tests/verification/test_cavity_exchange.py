@@ -256,7 +256,9 @@ class TestAirModels:
 class TestZones:
     """Air zones of a bay with hung plates: what walls give a zone leaves it through its openings."""
 
-    @pytest.mark.parametrize(("variant", "model"), [("hung", "films"), ("fastened", "correlations"), ("across", "films")])
+    @pytest.mark.parametrize(
+        ("variant", "model"), [("hung", "films"), ("fastened", "correlations"), ("across", "films")]
+    )
     def test_each_zone_balances(self, variant, model):
         result = changed(variant, air={"model": model})
         cavity, flows, air = result.solution.system.cavity, result.solution.flows, result.solution.state.air
