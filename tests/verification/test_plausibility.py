@@ -7,8 +7,8 @@ downward share with about R-11 below is 12 % for attached plates (good to ±20 %
 tube (±35 %); ripple 0.5-8 K.
 
 One result stands above: the tube clipped to the sheathing with air below gives 1.40 W/m²K with the films that learned
-and 1.41 with computed air (42.4 W/m² upwards), the range for bare tube ends at 1.4. The bare hung tube's ripple, 0.48 K with correlations and below
-its range, lies within it since films learned where plumes strike.
+and 1.41 with computed air (42.4 W/m² upwards), the range for bare tube ends at 1.4. The bare hung tube's ripple,
+0.48 K with correlations and below its range, lies within it since films learned where plumes strike.
 """
 
 import pytest
