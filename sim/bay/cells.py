@@ -77,7 +77,7 @@ class Cells(Brief):
         for number, body in enumerate(self.bodies):
             share = volumes[self.body == number].sum()
             lines.append(f"├── {self.kinds()[number]} {body.name}: {1000 * share:.3g} litres")
-        lines.append(f"└── {len(self.zone_names)} air zones")
+        lines.append(f"└── {len(self.zone_names)} air zone{'s' * (len(self.zone_names) != 1)}")
         return "\n".join(lines)
 
 

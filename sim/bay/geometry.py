@@ -193,7 +193,8 @@ class Geometry(Brief):
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
         lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
-        lines.append(f"└── {len(self.exposures)} outer surfaces, {len(self.zones)} air zones")
+        zones = f"{len(self.zones)} air zone{'s' * (len(self.zones) != 1)}"
+        lines.append(f"└── {len(self.exposures)} outer surfaces, {zones}")
         return "\n".join(lines)
 
 

@@ -140,7 +140,8 @@ class Grid(Brief):
         for axis, name in enumerate("xyz"):
             widths = 1000 * self.widths(axis)
             mark = "└──" if axis == 2 else "├──"
-            rows.append(f"{mark} {name}: {len(widths)} cells, {widths.min():.3g} to {widths.max():.3g} mm")
+            ends = dict.fromkeys((f"{widths.min():.3g}", f"{widths.max():.3g}"))  # even cells have one width
+            rows.append(f"{mark} {name}: {len(widths)} cells, {' to '.join(ends)} mm")
         return "\n".join(rows)
 
 

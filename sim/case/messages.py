@@ -82,9 +82,15 @@ def _rule(kind: str, detail: ErrorDetails) -> tuple[str, str]:
     return detail["msg"].replace("Input should", "must").replace("must be a valid string", "must be text"), ""
 
 
+_MEANT = dict.fromkeys(("crawl space", "crawlspace", "garage", "unheated basement", "cellar"), "unheated space")
+"""Words of the trade for a choice that is spelled quite otherwise."""
+
+
 def _literal(expected: str, value: Any) -> tuple[str, str]:
     words = [word.strip(" '") for word in expected.replace(" or ", ", ").split(", ")]
-    near = get_close_matches(str(value).lower(), words, n=1, cutoff=0.6)
+    said = str(value).lower()
+    meant = [_MEANT[said]] if _MEANT.get(said) in words else []
+    near = meant or get_close_matches(said, words, n=1, cutoff=0.6)
     options = ", ".join(f'"{word}"' for word in words)
     return f"must be one of {options}", f'did you mean "{near[0]}"?' if near else ""
 
@@ -129,6 +135,8 @@ def _near_key(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     wrong = str(location[-1])
     if near := get_close_matches(wrong, known, n=1, cutoff=0.6):
         return f'did you mean "{near[0]}"?'
+    if "changes" in known and "." in wrong:
+        return f'what a choice changes goes into changes = {{ "{wrong}" = ... }}'
     if home := _home_of(model, wrong):
         return f"it belongs in {home}"
     return f"known here: {', '.join(known)}"

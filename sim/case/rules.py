@@ -257,8 +257,10 @@ def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
 def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem:
     """Tube or plate would sink into the insulation; say so at the key that the user set."""
     if case.cavity.air_gap is None:
-        rule = f"tube or plate reaches into the insulation, whose top lies {_mm(top)} below the sheathing"
-        return Problem(name, _mm(depth), rule, "hang them higher, or use thinner insulation")
+        where = f"down to {_mm(depth)}, its top lies {_mm(top)} below the sheathing"
+        stated = case.plates.drop if case.plates and name == "plates.drop" else case.tube.depth
+        way_out = "hang them higher, or use thinner insulation"
+        return Problem(name, _mm(stated), f"tube or plate reaches into the insulation ({where})", way_out)
     tight = ", or 0 to press the insulation on" if _against_sheathing(case) else ""
     rule = f"tube or plate reaches {_mm(depth)} below the sheathing, into the insulation"
     return Problem("cavity.air_gap", _mm(top), rule, f"at least {_mm(depth)}{tight}")

@@ -146,7 +146,7 @@ def _print_cautions(out: WholeConsole, comparison: Comparison, units: UnitChoice
     cautions = list(_worst(_cautions(comparison, units)))
     if cautions:
         out.print("\nTo mind")
-        out.print(cautions_table(cautions))
+        out.print(cautions_table(cautions, units))
 
 
 def _cautions(comparison: Comparison, units: UnitChoice) -> Iterable[tuple[ComparedChoice, Caution]]:

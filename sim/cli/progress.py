@@ -108,7 +108,7 @@ class Progress:
             share = 100.0 * step.time / end
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
-                f"step {step.length:.3g} s, {flux:.1f} W/m² up"
+                f"step {float(f'{step.length:.3g}'):,g} s, {flux:.1f} W/m² up"
             )
             self._tell_now_and_then(self._detail)
 

@@ -93,12 +93,15 @@ def hanging(width: int) -> Table:
     return table
 
 
-def cautions_table(cautions: Sequence[Caution]) -> Table:
-    """Cautions as subject and text with its source; what breaks a rule says so."""
+def cautions_table(cautions: Sequence[Caution], units: UnitChoice) -> Table:
+    """Cautions as subject and text with its source, in the spelling of the units; what breaks a rule says so."""
+    from sim.results.spelling import spelled
+
+    system: Literal["si", "ip"] = "ip" if units == "ip" else "si"
     table = hanging(CAUTION_WIDTH)
     for caution in cautions:
         broken = "BROKEN: " if caution.broken else ""
-        table.add_row(caution.subject, f"{broken}{caution.text} [{caution.source}]")
+        table.add_row(spelled(caution.subject, system), f"{broken}{spelled(caution.text, system)} [{caution.source}]")
     return table
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from sim.cli.choices import spacing_name, speaks_in_inches, wanted_flux
+from sim.cli.choices import speaks_in_inches, wanted_flux
 from sim.cli.errors import UsageError, solved
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
@@ -101,7 +101,7 @@ def spacing(
     wish, step = _wish(asked, flux, within), _step(asked, within.step, units)
     _check(asked)
     with Progress() as progress, compilation_announced(progress), solved(asked.name):
-        answer = _solve(asked, wish, step, progress)
+        answer = _solve(asked, wish, step, progress, units)
     found = answer.found.result
     verdicts = hold(limits_for(found.case), found.report.values)
     if json:
@@ -163,15 +163,16 @@ def _check(case: Case) -> None:
         check_size(case.with_(**{"plates.spacing": distance}))
 
 
-def _solve(case: Case, wish: SpacingWish, step: float | None, progress: Progress) -> WidestSpacing:
+def _solve(case: Case, wish: SpacingWish, step: float | None, progress: Progress, units: UnitChoice) -> WidestSpacing:
     from sim.run import prepare, solve_model
-    from sim.study.spacing import widest_spacing
+    from sim.study.spacing import spacing_text, widest_spacing
 
     def tell(number: int, distance: float | None) -> None:
-        progress.stage(f"{case.name}: solve {number}, {spacing_name(distance and round(distance, 4))}")
+        progress.stage(f"{case.name}: solve {number}, {spacing_text(distance, units)}")
 
     return widest_spacing(
-        case, wish, step=step, solve=lambda bay: solve_model(prepare(bay), listener=progress.on_pass), listener=tell
+        case, wish, step=step, solve=lambda bay: solve_model(prepare(bay), listener=progress.on_pass), listener=tell,
+        units=units,
     )
 
 
@@ -192,18 +193,19 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
     from sim.results.people import format_value, full_name
     from sim.rules.cautions import bay_cautions
+    from sim.study.spacing import spacing_text
 
     out, found, label_units = console(), answer.found.result, each_system(units)[-1 if units == "ip" else 0]
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
     out.print(case.title or case.name, style="bold")
-    out.print(f"\nWidest with {supply} supply: {_spacing_text(answer.found.spacing, units)}, {answer.note}")
+    out.print(f"\nWidest with {supply} supply: {spacing_text(answer.found.spacing, units)}, {answer.note}")
     if answer.exact is not None:
-        exact = _spacing_text(answer.exact.spacing, units)
+        exact = spacing_text(answer.exact.spacing, units)
         out.print(f"Exactly it would be {exact}; what can be built is the step below, solved anew (--step).")
     out.print(_wish_text(answer.wish, units))
     out.print()
     for key in _HEADLINE:
-        out.print(f"{full_name(key, label_units):<39}{format_value(key, found.report[key], units)}")
+        out.print(f"{full_name(key, label_units):<48}{format_value(key, found.report[key], units)}")
     out.print(f"\nBays solved ({answer.solves})")
     out.print(_trials_table(answer, units))
     print_air(out, [trial.result.report.values for trial in answer.trials])
@@ -212,15 +214,8 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     for verdict in verdicts:
         out.print(f"- {verdict.limit.what}: {verdict.limit.source}")
     out.print()
-    out.print(cautions_table(bay_cautions(found.case, found.report.values, units)))
+    out.print(cautions_table(bay_cautions(found.case, found.report.values, units), units))
     out.print(f"\n{CAUTION}")
-
-
-def _spacing_text(distance: float | None, units: UnitChoice) -> str:
-    """A spacing in the wanted units."""
-    from sim.results.people import format_value
-
-    return "no plates" if distance is None else f"plates every {format_value('spacing_mm', 1e3 * distance, units)}"
 
 
 def _wish_text(wish: SpacingWish, units: UnitChoice) -> str:
@@ -238,6 +233,7 @@ def _wish_text(wish: SpacingWish, units: UnitChoice) -> str:
 def _trials_table(answer: WidestSpacing, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
     from sim.results.people import format_value
+    from sim.study.spacing import spacing_text
 
     table = plain_table()
     for head in ("", *_COLUMNS.values(), ""):
@@ -245,7 +241,7 @@ def _trials_table(answer: WidestSpacing, units: UnitChoice) -> Any:
     for trial in answer.trials:
         cells = (format_value(key, trial.result.report[key], units) for key in _COLUMNS)
         mark = "found" if trial is answer.found else "kept" if trial.kept else f"broken: {_broken(trial)}"
-        table.add_row(_spacing_text(trial.spacing, units), *cells, mark)
+        table.add_row(spacing_text(trial.spacing, units), *cells, mark)
     return table
 
 

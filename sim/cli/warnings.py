@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from sim.cli.options import UnitChoice
 
@@ -17,9 +16,8 @@ if TYPE_CHECKING:
 
 
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
-    """What feet make of a bay, its limits with those that are broken, and its cautions in full."""
-    from sim.cli.show import cautions_table
-    from sim.results.spelling import spelled
+    """What feet make of a bay, its limits with those that are broken, its cautions in full, which air is behind it."""
+    from sim.cli.show import cautions_table, print_air
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
     from sim.rules.limits import hold, limits_for
@@ -29,14 +27,11 @@ def print_warnings(out: Console, case: Case, report: Mapping[str, float], units:
     out.print()
     for line in limit_lines(hold(limits_for(case), report), units):
         out.print(line)
-    system: Literal["si", "ip"] = "ip" if units == "ip" else "si"
-    cautions = [
-        replace(caution, subject=spelled(caution.subject, system), text=spelled(caution.text, system))
-        for caution in bay_cautions(case, report, units)
-    ]
+    cautions = bay_cautions(case, report, units)
     if cautions:
         out.print("\nTo mind")
-        out.print(cautions_table(cautions))
+        out.print(cautions_table(cautions, units))
+    print_air(out, [report])
 
 
 def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:

@@ -153,7 +153,7 @@ def _print_json(answer: WaterFindings) -> None:
 
 
 def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
-    from sim.cli.show import CAUTION, cautions_table, console, print_air
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
     from sim.results.people import format_value
 
     out, report = console(), answer.needed.result.report
@@ -173,8 +173,11 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
         out.print(f"- {named}: {source}")
     print_air(out, [report.values])
-    out.print(f"\nCharacteristic curve: {answer.curve}\n")
-    out.print(cautions_table(answer.cautions(units)))
+    out.print()
+    for system in each_system(units):
+        out.print(f"Characteristic curve: {answer.curve.words(system)}")
+    out.print()
+    out.print(cautions_table(answer.cautions(units), units))
     out.print(f"\n{CAUTION}")
 
 
@@ -182,17 +185,26 @@ def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
     from sim.results.people import format_against, format_value
 
-    table = plain_table()
+    table, hottest = plain_table(), _hottest(units)
     for head in ("limit", "here", "highest", "with water of", ""):
         table.add_column(head, no_wrap=True)
     for verdict, (limit, supply) in zip(answer.verdicts, answer.reached, strict=True):
         table.add_row(
             limit.what,
             *format_against(limit.key, verdict.value, limit.highest, units),
-            "not below 95 °C" if supply is None else format_value("water_supply_C", supply, units),
+            f"not below {hottest}" if supply is None else format_value("water_supply_C", supply, units),
             "kept" if verdict.kept else "BROKEN",
         )
     return table
+
+
+def _hottest(units: UnitChoice) -> str:
+    """The hottest water that is tried, in the wanted units."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.results.people import format_value
+    from sim.study.water import HOTTEST
+
+    return format_value("water_supply_C", HOTTEST - ZERO_CELSIUS, units)
 
 
 def _binding(answer: WaterFindings, units: UnitChoice) -> str:
@@ -201,6 +213,6 @@ def _binding(answer: WaterFindings, units: UnitChoice) -> str:
 
     known = [(supply, limit) for limit, supply in answer.reached if supply is not None]
     if not known:
-        return "No limit is reached below 95 °C."
+        return f"No limit is reached below {_hottest(units)}."
     supply, limit = min(known, key=lambda pair: pair[0])
     return f"First to bind: {limit.what}, with water of {format_value('water_supply_C', supply, units)}."

@@ -12,6 +12,7 @@ import json
 import os
 import tempfile
 from collections.abc import Callable, Mapping
+from filecmp import cmp
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -146,14 +147,19 @@ _WRITERS: Mapping[str, Callable[[Path, Any], None]] = {
 }
 
 
+def _differs(path: Path, new: Path) -> bool:
+    """Whether something else than `new` lies at `path`; the names of the materials are those of any other export."""
+    return path.exists() and not (path.is_file() and cmp(path, new, shallow=False))
+
+
 def _write_whole(target: Path, fields: xarray.Dataset, write: Callable[[Path, Any], None]) -> None:
     """Write in a temporary sibling folder and move the finished files into place."""
     target.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{target.name}.", dir=target.parent) as partial:
         write(Path(partial) / target.name, fields)
         files = sorted(Path(partial).iterdir())
-        beside = [target.parent / file.name for file in files if file.name != target.name]
-        if not target.exists() and (there := [path for path in beside if path.exists()]):
+        beside = [(file, target.parent / file.name) for file in files if file.name != target.name]
+        if not target.exists() and (there := [path for file, path in beside if _differs(path, file)]):
             raise StoreError(f"{there[0]}: is in the way and of no earlier export; move it, or choose another --out")
         for file in files:
             os.replace(file, target.parent / file.name)

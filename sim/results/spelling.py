@@ -19,6 +19,7 @@ _AMERICAN = {
     "grey": "gray",
     "modelled": "modeled",
     "levelled": "leveled",
+    "galvanised": "galvanized",
 }
 _WORDS = re.compile(rf"\b({'|'.join(_AMERICAN)})(?=s?\b|ed\b|board\b)", re.IGNORECASE)
 

@@ -98,8 +98,9 @@ def cables(at: Situation) -> Iterator[Caution]:
     air = at.report.get("cavity_air_C")
     if air is not None and air > WARM_CABLE:
         carried = math.sqrt(max(0.0, CABLE_BASIS - air) / (CABLE_BASIS - WARM_CABLE))
+        share = f"about {100 * carried:.0f} %" if carried else "none"
         text = (
-            f"cavity air {at.say('C', air)}: a cable here may carry about {100 * carried:.0f} % of its listed "
+            f"cavity air {at.say('C', air)}: a cable here may carry {share} of its listed "
             "current; keep cables off tube and plates, switch circuits off before boring, let an electrician decide"
         )
         source = "NFPA 70-2023, 310.15(B) (from 30 °C, conductors at 60 °C; from memory)"

@@ -149,7 +149,9 @@ class _Words:
             if spare is not best:
                 lines.append(f"With other water and the fewest plates: {spare.name}, {self.cost(spare)}.")
         else:
-            lines += [f"{_capital(each.name)} would, but breaks {_listed(each.broken)}." for each in at_heat]
+            told = {each.name: each.broken for each in at_water if each.gives}
+            others = [each for each in at_heat if told.get(each.name) != each.broken]  # the same again tells nothing
+            lines += [f"With other water {each.name} would, but breaks {_listed(each.broken)}." for each in others]
             lines.append("No water makes any of them do so within the limits.")
         return lines + self.unsure(at_water)
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.people import Units, convert, unit_of
 from sim.run import Model, Result, solve_model
 
 if TYPE_CHECKING:
@@ -30,6 +31,8 @@ GOOD = 0.02
 
 EXPONENTS = (0.9, 1.4)
 """Between these the exponent is sought beside an offset: a resistance alone has 1, free convection 1.25 to 1.33."""
+
+_FLUX = "heat_flux_up_W_m2"
 
 _LEAST_GAIN = 0.05
 """The water adds at least this share of the largest loss at every point, so that its logarithm can be taken."""
@@ -77,22 +80,28 @@ class Characteristic:
         }
 
     def __str__(self) -> str:
-        return (
-            f"{law_text(self.coefficient, self.exponent, self.offset)}, mean water {self.excess[0]:.0f} to "
-            f"{self.excess[-1]:.0f} K above the room, within {100 * self.misfit:.2f} %"
-        )
+        return self.words()
+
+    def words(self, units: Units = "si") -> str:
+        """The law with its range and misfit; ΔT in K and q in W/m², or in °F and Btu/h·ft²."""
+        law = law_text(self.coefficient, self.exponent, self.offset, units)
+        low, high = (f"{convert('excess_K', end, units):.0f}" for end in (self.excess[0], self.excess[-1]))
+        degree = "K" if units == "si" else "°F"
+        return f"{law}, mean water {low} to {high} {degree} above the room, within {100 * self.misfit:.2f} %"
 
 
-def law_text(coefficient: float, exponent: float, offset: float) -> str:
-    """The law with its numbers.
+def law_text(coefficient: float, exponent: float, offset: float, units: Units = "si") -> str:
+    """The law with its numbers, which are given in SI.
 
     >>> law_text(1.5, 1.1, 0.0)
     'q = 1.5 ΔT^1.1000 W/m²'
     >>> law_text(1.5, 1.1, 8.25)
     'q = 1.5 ΔT^1.1000 − 8.25 W/m²'
     """
-    lost = f" − {offset:.4g}" if offset else ""
-    return f"q = {coefficient:.4g} ΔT^{exponent:.4f}{lost} W/m²"
+    per_degree = convert("excess_K", 1.0, units) ** exponent  # c (ΔT in K)^n = c / 1.8^n (ΔT in °F)^n
+    shown = convert(_FLUX, coefficient, units) / per_degree
+    lost = f" − {convert(_FLUX, offset, units):.4g}" if offset else ""
+    return f"q = {shown:.4g} ΔT^{exponent:.4f}{lost} {unit_of(_FLUX).name(units)}"
 
 
 def fit_power(name: str, excess: Sequence[float], flux: Sequence[float]) -> Characteristic:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
@@ -37,6 +37,7 @@ ROUNDING = 1e-6
 MOST_STEPS = 3
 """Buildable spacings that are tried below the exact one."""
 
+ShownUnits = Literal["si", "ip", "both"]
 Solve = Callable[["Case"], "Result[Case]"]
 Listener = Callable[[int, "float | None"], None]
 """Told the number of a solve and its spacing [m], None for a bay without plates."""
@@ -155,7 +156,7 @@ class WidestSpacing(Brief):
         return frame([trial.as_dict() for trial in self.trials])
 
     def __str__(self) -> str:
-        lines = [f"{_named(self.found.spacing)}: {self.note}; {self.solves} solves"]
+        lines = [f"{spacing_text(self.found.spacing)}: {self.note}; {self.solves} solves"]
         return "\n".join([*lines, *(f"├── {_told(trial)}" for trial in self.trials)])
 
 
@@ -166,6 +167,7 @@ def widest_spacing(
     step: float | None = None,
     solve: Solve | None = None,
     listener: Listener | None = None,
+    units: ShownUnits = "si",
 ) -> WidestSpacing:
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
@@ -180,6 +182,7 @@ def widest_spacing(
         None leaves the spacing as it comes out.
     solve : how a bay is solved; the model itself by default.
     listener : told before each solve.
+    units : of the message where no spacing keeps the wish.
 
     Raises
     ------
@@ -187,7 +190,7 @@ def widest_spacing(
     NoSpacingError : no spacing keeps the wish.
     """
     check_spaced(case)
-    bench = _Bench(case, wish, solve or _solve, listener)
+    bench = _Bench(case, wish, solve or _solve, listener, units)
     closest, widest = (bench.trial(spacing) for spacing in reach(case))
     if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
         return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "the bare tube gives enough")
@@ -225,8 +228,10 @@ def check_spaced(case: Case) -> None:
 class _Bench:
     """Solves trials, keeps them, and says what they show."""
 
-    def __init__(self, case: Case, wish: SpacingWish, solve: Solve, listener: Listener | None) -> None:
-        self.case, self.wish, self.solve, self.listener = case, wish, solve, listener
+    def __init__(
+        self, case: Case, wish: SpacingWish, solve: Solve, listener: Listener | None, units: ShownUnits
+    ) -> None:
+        self.case, self.wish, self.solve, self.listener, self.units = case, wish, solve, listener, units
         self.trials: list[TriedSpacing] = []
 
     def trial(self, spacing: float | None) -> TriedSpacing:
@@ -269,13 +274,14 @@ class _Bench:
         """What is possible, and what binds."""
         broken = [key for key, margin in trial.margins.items() if margin < -ROUNDING]
         given = "; ".join(self._against(trial, key) for key in broken)
-        flux = "" if FLUX in broken else f" with {format_value(FLUX, trial.result.report[FLUX])} upwards"
-        return f"{self.case.name}: {beginning} ({_named(trial.spacing)}){flux}: {given}; {_ways(self.case, broken[0])}"
+        flux = "" if FLUX in broken else f" with {format_value(FLUX, trial.result.report[FLUX], self.units)} upwards"
+        what = f"{beginning} ({spacing_text(trial.spacing, self.units)})"
+        return f"{self.case.name}: {what}{flux}: {given}; {_ways(self.case, broken[0])}"
 
     def _against(self, trial: TriedSpacing, key: str) -> str:
         """A value beside what was wanted of it."""
         bound = "at least" if key == FLUX else "at most"
-        found, limit = format_against(key, trial.result.report[key], self.wish.limit(key))
+        found, limit = format_against(key, trial.result.report[key], self.wish.limit(key), self.units)
         return f"{_WORDS[key]} {found}, {bound} {limit} wanted"
 
 
@@ -298,8 +304,9 @@ def _solve(case: Case) -> Result[Case]:
     return solve_model(prepare(case))
 
 
-def _named(spacing: float | None) -> str:
-    return "no plates" if spacing is None else f"plates every {1e3 * spacing:.0f} mm"
+def spacing_text(spacing: float | None, units: ShownUnits = "si") -> str:
+    """A spacing [m] in the wanted units; None is a bay without plates."""
+    return "no plates" if spacing is None else f"plates every {format_value('spacing_mm', 1e3 * spacing, units)}"
 
 
 def _told(trial: TriedSpacing) -> str:
@@ -307,4 +314,4 @@ def _told(trial: TriedSpacing) -> str:
     values = ", ".join(
         format_value(key, trial.result.report[key]) for key in (FLUX, PEAK, RIPPLE)
     )
-    return f"{_named(trial.spacing)}: {values}, {'kept' if trial.kept else 'broken'}"
+    return f"{spacing_text(trial.spacing)}: {values}, {'kept' if trial.kept else 'broken'}"

@@ -67,6 +67,16 @@ def test_heat_at_the_cost_of_a_limit_is_no_answer():
     assert answer(compared(hot), 50.0)[-1] == "No water makes any of them do so within the limits."
 
 
+def test_what_breaks_at_both_waters_is_told_once():
+    hot = ("hot", result(60.0, 5.0, peak=30.0), result(50.0, 5.0, 45.0, peak=29.5))
+    cool = ("cool", result(40.0, 9.0), result(50.0, 9.0, 55.0, peak=27.0))
+    lines = answer(compared(hot, cool), 50.0)
+    assert [line for line in lines if "breaks" in line] == [
+        "Hot gives it but breaks occupied floor and oak at its surface.",
+        "With other water cool would, but breaks oak at its surface.",
+    ]
+
+
 def test_a_wish_met_exactly_is_met():
     assert answer(compared(CLOSE), 60.0)[0].startswith("Close gives the wished 60.0 W/m² with 0.0 W/m²")
 

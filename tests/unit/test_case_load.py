@@ -231,6 +231,11 @@ REFUSED = [
     ('width = "130 mm"', 'widht = "130 mm"', "plates.widht", 'did you mean "width"?'),
     ('width = "130 mm"', 'supply = "130 mm"', "plates.supply", "it belongs in [water]"),
     ("[room]", "[rooom]", "rooom", 'did you mean "room"?'),
+    ('"unheated space"', '"crawl space"', "below.kind", 'did you mean "unheated space"?'),
+    (
+        "[room]", '[[compare.choice]]\ntitle = "a"\n"plates.drop" = "3 in"\n[room]', "compare.choice[0].plates.drop",
+        'changes = { "plates.drop" = ... }',
+    ),
     ('width = "130 mm"', 'width = "130 degC"', "plates.width", 'a length is wanted, e.g. "19 mm"'),
     ('width = "130 mm"', "width = 130", "plates.width", "the unit is missing"),
     ('width = "130 mm"', "width = true", "plates.width", "not a length"),
@@ -457,3 +462,27 @@ def test_blocks_need_a_temperature_somewhere():
         'resistance = "0.1 m^2*K/W"\nambient = "20 degC"', 'flux = "1 W/m^2"'
     )
     assert "nothing fixes the temperature" in problems(text)["face"]
+
+
+def test_a_part_in_the_insulation_shows_the_value_that_the_file_states():
+    # an upright plate 80 mm high, hung 60 mm down, ends at 140 mm with a tube below it; the file says 60 mm
+    text = """
+[bay]
+joist_depth = "240 mm"
+[plates]
+position = "hung"
+orientation = "upright"
+width = "80 mm"
+drop = "60 mm"
+[cavity.insulation]
+thickness = "150 mm"
+[water]
+supply = "50 degC"
+[room]
+temperature = "20 degC"
+"""
+    with pytest.raises(CaseError) as refused:
+        parse_case(text)
+    (problem,) = refused.value.problems
+    assert problem.key == "plates.drop" and problem.given.startswith("60 mm")
+    assert "into the insulation (down to 1" in problem.rule and "its top lies 90 mm" in problem.rule

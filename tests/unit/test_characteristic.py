@@ -1,5 +1,7 @@
 """Characteristic curve: exact power laws are recovered, the range is kept, a bay's exponent is plausible."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -34,6 +36,14 @@ def test_a_loss_too_small_to_tell_is_left_out():
     curve = fit_power("floor", excess, 1.8 * excess**1.05 - 0.3)
     assert curve.offset == 0.0
     assert curve.misfit < 0.02
+
+
+def test_the_curve_in_fahrenheit_is_the_same_curve():
+    # at 36 °F = 20 K: 2 · 20 − 25 = 15 W/m², and 1 Btu/h·ft² is 3.15459 W/m² (NIST SP 811)
+    curve = fit_power("floor", [10.0, 30.0], [-5.0, 35.0])
+    found = re.match(r"q = ([\d.]+) ΔT\^1\.0000 − ([\d.]+) Btu/h·ft², mean water 18 to 54 °F above", curve.words("ip"))
+    assert found
+    np.testing.assert_allclose(float(found[1]) * 36.0 - float(found[2]), 15.0 / 3.15459, rtol=1e-3, atol=0.0)
 
 
 def test_two_points_of_a_loss_are_joined_by_a_line():

@@ -36,7 +36,7 @@ def test_json(capsys):
 def test_what_is_possible_when_nothing_fits(capsys):
     assert main(asked("--flux", "90 W/m^2")) == 1
     told = capsys.readouterr().err
-    assert "at least 90.0 W/m² wanted" in told
+    assert "at least 90.0 W/m² (28.5 Btu/h·ft²) wanted" in told  # 3.15459 W/m² in a Btu/h·ft²
     assert "plates every 210 mm" in told
 
 

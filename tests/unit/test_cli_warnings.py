@@ -29,6 +29,12 @@ def test_that_all_is_kept_is_said_too():
     assert "All 3 limits are kept; nearest: occupied floor, 28.9 °C, at most 29.0 °C" in text
 
 
+def test_air_that_follows_correlations_is_told_beside_the_numbers():
+    assert "Cavity: air by correlations" in told(surface_peak_C=28.9, cavity_air_C=40.0)
+    learned = told(surface_peak_C=28.9, cavity_air_C=40.0, air_band_up_percent=3.2, air_band_ripple_percent=9.0)
+    assert "Cavity: learned films, heat up ± 3 %, ripple ± 9 %" in learned
+
+
 def test_cautions_in_full_within_the_width():
     text = told(water_supply_C=55.0, width=60)
     assert max(map(len, text.splitlines())) <= 60

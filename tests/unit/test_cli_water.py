@@ -41,6 +41,16 @@ def test_json_holds_limits_with_sources(capsys):
     assert oak["kept"]
 
 
+def test_inches_and_pounds_leave_no_metric_numbers(capsys, monkeypatch):
+    monkeypatch.setattr("sim.cli.water._reached", lambda *_: None)  # as where no water reaches a limit
+    assert main(["water", CASE, "--flux", "13 Btu/(h*ft^2)", "--fineness", "coarse", "--units", "ip"]) == 0
+    told = capsys.readouterr().out
+    head, _, mind = told.partition("bored joists")
+    assert " K " not in head and "W/m²" not in head
+    assert "not below 203.0 °F" in head and "No limit is reached below 203.0 °F" in head  # 95 °C
+    assert "centers" in mind and "centres" not in mind
+
+
 @pytest.mark.parametrize(("drop", "room", "lowest", "highest"), [(0, 20, 10, 45), (16, 20, 20, 55), (70, 20, 72.5, 75)])
 def test_the_curve_leaves_room_for_the_drop(drop, room, lowest, highest):
     # 20 °F over a long circuit is usual: water 10 K above the room would have to leave colder than it

@@ -137,3 +137,13 @@ def test_unknown_kind_and_place_that_cannot_be_written(run, tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(StoreError, match="cannot be written"):
         export.export_run(run, tmp_path / "file" / "den.csv", "csv")
+
+
+def test_both_mesh_formats_share_the_names_of_the_materials(run, tmp_path):
+    for kind in ("vtu", "xdmf"):
+        export.export_run(run, tmp_path / f"den.{kind}", kind)
+    assert (tmp_path / "den.vtu").exists() and (tmp_path / "den.xdmf").exists()
+    (tmp_path / "attic_materials.csv").write_text("my own table\n")
+    with pytest.raises(StoreError, match="in the way"):
+        export.export_run(run, tmp_path / "attic.vtu", "vtu")
+    assert (tmp_path / "attic_materials.csv").read_text() == "my own table\n"

@@ -66,6 +66,15 @@ def test_too_much_heat_names_the_closest(oak):
         widest_spacing(oak, SpacingWish(65.0), solve=closed_form)
 
 
+def test_what_binds_is_told_in_inches_and_pounds_where_those_are_asked_for(oak):
+    # 58.57 and 65 W/m² over 3.15459 W/m² in a Btu/h·ft² (NIST SP 811); 25 °C is 77 °F
+    with pytest.raises(NoSpacingError, match=r"18\.6 Btu/h·ft², at least 20\.6 Btu/h·ft² wanted") as refused:
+        widest_spacing(oak, SpacingWish(65.0), solve=closed_form, units="ip")
+    assert " in)" in str(refused.value) and " mm" not in str(refused.value)
+    with pytest.raises(NoSpacingError, match=r"at most 77\.0 °F .* cooler"):
+        widest_spacing(oak, SpacingWish(45.0, peak=25.0), solve=closed_form, units="ip")
+
+
 def test_too_even_names_the_closest(oak):
     # 210 mm: 4 - 3/1.05 = 1.14 K, 1.2 K without
     with pytest.raises(NoSpacingError, match=r"with 58\.6 W/m² upwards: ripple 1\.14 K, at most 1\.00 K wanted"):

@@ -57,14 +57,14 @@ def _edge(report: Mapping[str, Any]) -> Told:
 
 
 def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> Text:
-    """Which limits are passed, or that all are kept and which one is nearest."""
+    """Which limits are broken, or that all are kept and which one is nearest."""
     if not limits:
         return Text(same("No limits are held against this result."), "note")
     broken = [limit for limit in limits if not limit["kept"]]
     if broken:
         each = [say("{} is at {}, may be at most {}", limit["what"], *_both(limit)) for limit in broken]
         many = "1 limit is" if len(broken) == 1 else f"{len(broken)} limits are"
-        return Text(same(f"{many} passed: ") + listed(each, "; ") + ".", "warn")
+        return Text(same(f"{many} broken: ") + listed(each, "; ") + ".", "warn")
     near = min(limits, key=lambda limit: limit["highest"] - limit["value"])
     form = "All {} limits are kept; the nearest is {}: {}, at most {}, {} to spare."
     return Text(say(form, str(len(limits)), near["what"], *_both(near), margin_of(near)), "good")
@@ -75,7 +75,7 @@ def _both(limit: Mapping[str, Any]) -> tuple[Told, Told]:
 
 
 def margin_of(limit: Mapping[str, Any]) -> Told:
-    """What is left until a limit, or by how much it is passed."""
+    """What is left until a limit, or by how much it is broken."""
     margin = float(limit["highest"]) - float(limit["value"])
     return difference(margin) if str(limit["key"]).endswith("_C") else told(limit["key"], margin)
 

@@ -35,7 +35,7 @@ def limits_chapter(limits: Sequence[Mapping[str, Any]]) -> Chapter:
 
 def _limit_row(limit: Mapping[str, Any]) -> list[Told]:
     values = [told(limit["key"], limit[key]) for key in ("value", "highest")]
-    kept = "kept" if limit["kept"] else "PASSED"
+    kept = "kept" if limit["kept"] else "BROKEN"
     return [same(limit["what"]), *values, margin_of(limit), same(kept), same(limit["source"])]
 
 

@@ -129,7 +129,7 @@ def _limit_word(run: RunRecord) -> Told:
     if not run.limits:
         return same(NOTHING)
     broken = [limit for limit in run.limits if not limit["kept"]]
-    return same(f"PASSED: {', '.join(str(limit['what']) for limit in broken)}" if broken else "all kept")
+    return same(f"BROKEN: {', '.join(str(limit['what']) for limit in broken)}" if broken else "all kept")
 
 
 def _floors(record: ComparisonRecord, equal: str) -> Chapter:
@@ -180,7 +180,7 @@ def _left(run: RunRecord, what: str, highest: float) -> Told:
     limit = next((x for x in run.limits if x["what"] == what and float(x["highest"]) == highest), None)
     if limit is None:
         return same(NOTHING)
-    return margin_of(limit) if limit["kept"] else say("PASSED by {}", _without_sign(margin_of(limit)))
+    return margin_of(limit) if limit["kept"] else say("BROKEN by {}", _without_sign(margin_of(limit)))
 
 
 def _without_sign(told_: Told) -> Told:

@@ -243,14 +243,15 @@ def _measures(
     left, top, wide, tall = place
     names = ("along the joists", "across") if side else ("across the joists", "along")
     drawing.text(
-        (left + wide / 2, top + tall + 17.0), listed([names[0], _length(spans[0])]), 12, "soft", anchor="middle"
+        (left + wide / 2, top + tall + 17.0), listed([names[0], span_of(spans[0])]), 12, "soft", anchor="middle"
     )
     drawing.text((left - 6.0, top + tall / 2 - 3.0), names[1], 11, "soft", anchor="end")
-    drawing.text((left - 6.0, top + tall / 2 + 10.0), _length(spans[1]), 11, "soft", anchor="end")
+    drawing.text((left - 6.0, top + tall / 2 + 10.0), span_of(spans[1]), 11, "soft", anchor="end")
 
 
-def _length(metres: float) -> Told:
-    return Told(f"{metres:.2f} m", f"{metres / 0.0254:.0f} in" if metres < 1.0 else f"{metres / 0.3048:.1f} ft")
+def span_of(metres: float) -> Told:
+    """A distance along or across the bay; 19.2 in is a joist spacing of the trade, so inches keep a decimal."""
+    return Told(f"{metres:.2f} m", f"{metres / 0.0254:.3g} in" if metres < 1.0 else f"{metres / 0.3048:.1f} ft")
 
 
 def _draw_scale(drawing: Drawing, floor: MappedFloor, left: float, top: float) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from viz.choice import FloorPlan, seen_from_above
 from viz.profiles import profile
 from viz.report.drawing import Drawing
-from viz.report.maps import MappedFloor
+from viz.report.maps import MappedFloor, span_of
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, say, told
 from viz.scales import ZERO_CELSIUS, line_colours
@@ -67,7 +67,7 @@ def _draw(floors: Sequence[MappedFloor], axis: int, width: float, alt: Told) -> 
         return left + box[2] * metres / longest, top + tall * (high - value) / (high - low)
 
     _behind(drawing, floors[0].plan, axis, at, box)
-    _grid(drawing, box, (low, high), longest)
+    _grid(drawing, box, (low, high), longest, top + tall + strip + 19.0)
     lines = line_colours(len(floors)) if names else [("#a8264f", (0, ()))]
     for (place, _), values, (colour, (_, dash)) in zip(curves, celsius, lines, strict=True):
         u, v = at(np.asarray(place) - _first(floors[0].plan, axis), values)
@@ -101,8 +101,10 @@ def _behind(drawing: Drawing, plan: FloorPlan, axis: int, at: Any, box: tuple[fl
             drawing.text(((u0 + u1) / 2, box[1] + box[3] - 6.0), "rug", 11, "soft", anchor="middle")
 
 
-def _grid(drawing: Drawing, box: tuple[float, float, float, float], ends: tuple[float, float], longest: float) -> None:
-    """Frame, levels of temperature in each system, places along the axis."""
+def _grid(
+    drawing: Drawing, box: tuple[float, float, float, float], ends: tuple[float, float], longest: float, under: float
+) -> None:
+    """Frame, levels of temperature in each system, places along the axis, these `under` the bars of every choice."""
     left, top, wide, tall = box
     for system, factor, offset in (("si", 1.0, 0.0), ("ip", 1.8, 32.0)):
         for shown in _round_steps(*(end * factor + offset for end in ends)):
@@ -113,12 +115,8 @@ def _grid(drawing: Drawing, box: tuple[float, float, float, float], ends: tuple[
             drawing.text((left - 6.0, level + 4.0), words, 11, anchor="end")
     drawing.text((left - 6.0, top + 5.0), Told("°C", "°F"), 11, "soft", anchor="end")
     drawing.box((left, top), (wide, tall), colour="soft", width=0.8)
-    drawing.text((left + wide, top + tall + 34.0), _length(longest), 11, "soft", anchor="middle")
-    drawing.text((left, top + tall + 34.0), "0", 11, "soft", anchor="middle")
-
-
-def _length(metres: float) -> Told:
-    return Told(f"{metres:.2f} m", f"{metres / 0.0254:.0f} in" if metres < 1.0 else f"{metres / 0.3048:.1f} ft")
+    drawing.text((left + wide, under), span_of(longest), 11, "soft", anchor="middle")
+    drawing.text((left, under), "0", 11, "soft", anchor="middle")
 
 
 def _round_steps(low: float, high: float) -> list[float]:

@@ -100,5 +100,5 @@ class Cavity(Brief, Term[CavityHeat]):
         """One line."""
         return [
             f"cavity: {len(self.walls.area):,} wall faces in {len(self.patches.emitting_area)} radiation patches, "
-            f"{self.zone_count} air zones"
+            f"{self.zone_count} air zone{'s' * (self.zone_count != 1)}"
         ]
