@@ -1,7 +1,9 @@
 """Where compiled kernels are kept, and what happens where they cannot be.
 
-Numba keeps them beside the source, or else below the user's own cache folder, and refuses to compile where it can
-write to neither. Then a temporary folder serves for one command, whose helpers share it.
+Of a checkout Numba keeps them beside the source. Of an installed package they go into the user's cache folder: files
+that the installer does not know would outlive the package as folders of its name, which hide a later editable install.
+Where neither takes files, Numba refuses to compile; then a temporary folder serves for one command, whose helpers
+share it.
 """
 
 from __future__ import annotations
@@ -31,14 +33,30 @@ def find_place(package: Path) -> None:
     """
     beside = [source.parent / "__pycache__" for source in package.glob("*/__init__.py")]
     asked = os.environ.get(ASK)
-    if asked and _takes_files(Path(asked)) or all(map(_takes_files, beside)) or _takes_files(_users_own()):
+    if asked and _takes_files(Path(asked)):
+        return
+    if _is_installed(package) and _takes_files(place := _users_own().with_name("joistbay")):
+        _use(place)
+        return
+    if all(map(_takes_files, beside)) or _takes_files(_users_own()):
         return
     with suppress(OSError):  # nothing at all can be written: Numba says so when it is asked to compile
         place = temporary_folder()
         atexit.register(drop_temporary, place)
-        os.environ[ASK], os.environ[_MINE] = str(place), str(os.getpid())
-        if "numba" in sys.modules:
-            sys.modules["numba"].config.CACHE_DIR = str(place)
+        os.environ[_MINE] = str(os.getpid())
+        _use(place)
+
+
+def _is_installed(package: Path) -> bool:
+    """Whether a package lies where an installer put it; a checkout has the project's file beside it."""
+    return not (package.parent / "pyproject.toml").is_file()
+
+
+def _use(place: Path) -> None:
+    """Have kernels kept in a folder, by this process and those that it begins."""
+    os.environ[ASK] = str(place)
+    if "numba" in sys.modules:
+        sys.modules["numba"].config.CACHE_DIR = str(place)
 
 
 def are_kept() -> bool:

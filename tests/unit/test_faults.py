@@ -171,6 +171,24 @@ def test_kernels_that_can_be_kept_nowhere_go_to_a_folder_for_this_command(nowher
     assert not place.exists()
 
 
+@pytest.mark.parametrize("installed", [True, False])
+def test_an_installed_package_keeps_its_kernels_out_of_its_folders(tmp_path, monkeypatch, installed):
+    """What an installer did not write it leaves behind: a folder sim, which hid the editable install that followed."""
+    import numba
+
+    (tmp_path / "here/sim/physics").mkdir(parents=True)
+    (tmp_path / "here/sim/physics/__init__.py").touch()
+    if not installed:
+        (tmp_path / "here/pyproject.toml").touch()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv(kernels.ASK, "")
+    monkeypatch.setattr("sys.platform", "linux")
+    monkeypatch.setattr(numba.config, "CACHE_DIR", numba.config.CACHE_DIR)
+    kernels.find_place(tmp_path / "here/sim")
+    assert os.environ[kernels.ASK] == (str(tmp_path / "cache/joistbay") if installed else "")
+    assert (tmp_path / "here/sim/physics/__pycache__").exists() is not installed
+
+
 def test_a_kernel_that_the_disk_does_not_take_works_all_the_same(tmp_path, monkeypatch):
     from numba import njit
     from numba.core import caching
