@@ -7,6 +7,7 @@ from html import escape
 from typing import Any
 
 from sim.results.house_words import in_words, weather_words
+from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.house_charts import draw_needs, draw_reset
 from viz.page_parts import DASH, PageColumn, PageReader, figure, paragraph, section, side_by_side, table
 from viz.plan_drawing import NARROW, draw_storey
@@ -65,7 +66,7 @@ def plan_section(record: Values, reader: PageReader) -> str:
 
 def _sheets(names: Sequence[str]) -> str:
     """Where the drawings for the crew are, of those that lie beside the page."""
-    words = {"drawings.pdf": "plans to scale, bay types and pulling sheets", "plan.dxf": "plans for a drawing program"}
+    words = {DRAWINGS_FILE: "plans to scale, bay types and pulling sheets", PLAN_FILE: "plans for a drawing program"}
     links = [f'<a href="{escape(name)}">{escape(name)}</a> ({words[name]})' for name in words if name in names]
     return f"<p>Drawings beside this page: {', '.join(links)}.</p>" if links else ""
 

@@ -11,6 +11,7 @@ from typing import Any
 from sim.results.house_words import solves_in_words
 from sim.results.people import Units
 from sim.results.spelling import spelled
+from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
@@ -18,8 +19,6 @@ from viz.page_parts import PageReader
 from viz.page_style import STYLE
 
 HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
-DRAWINGS = ("drawings.pdf", "plan.dxf")
-"""What may lie beside the page, for the crew."""
 
 
 def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
@@ -38,7 +37,7 @@ def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") 
     """
     place = Path(folder)
     record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
-    record["drawings"] = [name for name in DRAWINGS if (place / name).exists()]
+    record["drawings"] = [name for name in (DRAWINGS_FILE, PLAN_FILE) if (place / name).exists()]
     page = place / PAGE_FILE
     page.write_text(house_page(record, units, chosen), encoding="utf-8")
     return page

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.results.people import Units
+from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.drawings.bay_sheet import draw_bay_sheet, in_rooms
 from viz.drawings.board import Board
 from viz.drawings.frame import Heading, framed
@@ -20,8 +21,6 @@ from viz.drawings.storey_sheet import draw_storey_sheet, plan_scale
 from viz.drawings.to_dxf import write_dxf
 from viz.drawings.to_pdf import write_pdf
 from viz.page_parts import PageReader
-
-DRAWINGS_FILE, PLAN_FILE = "drawings.pdf", "plan.dxf"
 
 Values = Mapping[str, Any]
 
@@ -61,28 +60,31 @@ def drawing_set(
 ) -> tuple[list[Board], list[tuple[Board, int]]]:
     """All sheets in their order, and those of them that are plans with their scales."""
     layout = next((row for row in record["layouts"] if row["source"] == chosen), record["layouts"][0])
-    sheets = list(_sheets(record, layout, PageReader(units)))
-    names = [sheet.heading.sheet for sheet in sheets]
+    sheets = _sheets(record, layout, PageReader(units))
     boards: list[Board] = []
     plans: list[tuple[Board, int]] = []
     for number, sheet in enumerate(sheets, start=1):
         board = framed(units, sheet.heading, number, len(sheets))
-        if number == 1:
-            draw_front_sheet(board, record, layout, names, PageReader(units))
-        else:
-            sheet.draw(board)
+        sheet.draw(board)
         boards.append(board)
         plans += [(board, sheet.scale)] if sheet.scale else []
     return boards, plans
 
 
-def _sheets(record: Values, layout: Values, reader: PageReader) -> Iterator[PlannedSheet]:
-    """What the set holds; the first sheet is drawn when all are known."""
+def _sheets(record: Values, layout: Values, reader: PageReader) -> list[PlannedSheet]:
+    """What the set holds: a first sheet, which names all, and the others."""
     house = record["house"]
     variant = house["variant_title"] or house["variant"]
     heading = Heading(house["title"], "Overview", f"for {layout['source']}{f'; variant: {variant}' if variant else ''}")
+    others = list(_others(record, layout, heading, reader))
+    names = [heading.sheet, *(sheet.heading.sheet for sheet in others)]
+    draw = partial(draw_front_sheet, record=record, layout=layout, sheets=names, reader=reader)
+    return [PlannedSheet(heading, draw), *others]
+
+
+def _others(record: Values, layout: Values, heading: Heading, reader: PageReader) -> Iterator[PlannedSheet]:
+    """Plans, kinds of bays, pulling sheets."""
     empty = Board(*PAPERS[reader.units][1:])
-    yield PlannedSheet(heading, lambda _: None)
     for storey in record["storeys"]:
         scale = plan_scale(empty, storey, reader.units)
         named = replace(heading, sheet=f"Plan, {storey['name']}", scale=SCALES[reader.units][scale])

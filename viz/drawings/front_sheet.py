@@ -8,6 +8,7 @@ from typing import Any
 from sim.results.house_words import in_words
 from viz.drawings.board import INK, TEXT, Board, Spot, wrapped
 from viz.drawings.frame import column_space, drawing_space
+from viz.drawings.paper import measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import DASH, PageReader
 
@@ -61,8 +62,6 @@ def _draw_rooms(board: Board, at: Spot, layout: Values, reader: PageReader) -> S
 
 def _every(spacing: Any, reader: PageReader) -> str:
     """A spacing of plates, or none."""
-    from viz.drawings.paper import measure
-
     return "none" if isinstance(spacing, str) else measure(spacing / 1e3, reader.units)
 
 
