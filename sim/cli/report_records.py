@@ -218,12 +218,10 @@ def _number_of(folder: Path) -> int:
 
 def _json(path: Path) -> dict[str, Any]:
     """The table of a JSON file."""
-    import json
-
-    from sim.store.read_check import DamagedError, as_table, intact
+    from sim.store.read_check import DamagedError, read_table
     from sim.store.run_folder import StoreError
 
     try:
-        return intact(path.name, lambda: as_table(path.name, json.loads(path.read_text(encoding="utf-8"))))
+        return read_table(path)
     except DamagedError as error:
         raise StoreError(f"{path.parent}: cannot be read ({error})") from None

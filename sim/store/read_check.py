@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -71,6 +73,17 @@ def as_table(file: str, values: object) -> dict[str, object]:
     if not isinstance(values, dict):
         raise DamagedError(f"{file} is damaged: it holds no names with values")
     return values
+
+
+def read_table(path: Path) -> dict[str, object]:
+    """The names and values of a JSON file of a folder.
+
+    Raises
+    ------
+    DamagedError
+        It cannot be understood, or holds something else.
+    """
+    return intact(path.name, lambda: as_table(path.name, json.loads(path.read_text(encoding="utf-8"))))
 
 
 def check_fields(file: str, fields: xarray.Dataset) -> None:

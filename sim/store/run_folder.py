@@ -37,7 +37,7 @@ from sim.resolved import FILMS_FILE
 from sim.store.formats import FORM, form_of, to_this_form
 from sim.store.netcdf import write_netcdf
 from sim.store.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
-from sim.store.read_check import as_table, check_fields, intact
+from sim.store.read_check import check_fields, intact, read_table
 
 if TYPE_CHECKING:
     import xarray
@@ -266,11 +266,11 @@ def _read(folder: Path) -> StoredRun:
     fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
     try:
         intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
-        stated = _table(folder, VERSIONS_FILE)
+        stated: dict[str, Any] = read_table(folder / VERSIONS_FILE)
         return StoredRun(
             folder=folder,
             case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
-            report=to_this_form(_table(folder, REPORT_FILE), form_of(stated)),
+            report=to_this_form(read_table(folder / REPORT_FILE), form_of(stated)),
             history=intact(HISTORY_FILE, lambda: _read_history(folder / HISTORY_FILE)),
             versions=stated,
             fields=fields,
@@ -278,11 +278,6 @@ def _read(folder: Path) -> StoredRun:
     except BaseException:
         fields.close()
         raise
-
-
-def _table(folder: Path, name: str) -> dict[str, Any]:
-    """The names and values of a JSON file of a run."""
-    return intact(name, lambda: as_table(name, json.loads((folder / name).read_text(encoding="utf-8"))))
 
 
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
