@@ -1,6 +1,6 @@
 """Plants single errors in rooms and reports those that no test notices.
 
-    nice python tests/tools/mutants.py physics solver --count 50 --out /tmp/mutants      drawn by --seed, taken up again
+    nice python tests/tools/mutants.py physics solver --count 50 --out OUT      drawn by --seed, taken up again
 
 Works on a copy of the tree below OUT with kernels of its own. A test file is first run without an error, which tells
 its time and the functions that it reaches; an error is then met by the test files that reach its function, the nearest

@@ -11,53 +11,12 @@ from sim.case.load import parse_case
 from sim.resolved.contact import find_contact
 from sim.resolved.domain import AirSizes, build_air_domain
 from sim.run import prepare
-
-HUNG = """
-kind = "blocks"
-[[box]]
-name = "lid"
-x = ["0 m", "0.3 m"]
-y = ["0 m", "1 m"]
-z = ["0 m", "0.02 m"]
-conductivity = "0.13 W/(m*K)"
-[[box]]
-name = "air"
-x = ["0 m", "0.3 m"]
-y = ["0 m", "1 m"]
-z = ["-0.15 m", "0 m"]
-air = true
-[[box]]
-name = "plate"
-x = ["{left} m", "{right} m"]
-y = ["0 m", "1 m"]
-z = ["{under} m", "-0.04 m"]
-conductivity = "200 W/(m*K)"
-emissivity = 0.1
-[[tube]]
-name = "pipe"
-axis = "y"
-centre = ["0.15 m", "{centre} m"]
-along = ["0 m", "1 m"]
-outer_diameter = "0.016 m"
-temperature = "318 K"
-[[face]]
-name = "top"
-on = "z+"
-film = "9 W/(m^2*K)"
-ambient = "293 K"
-[mesh]
-fineness = "{fineness}"
-[air]
-model = "{model}"
-"""
+from tests.hung_plate import HUNG, hung_text
 
 
-def hung(thickness, left=0.09, right=0.21, fineness="coarse", model="resolved"):
+def hung(thickness, **changes):
     """A case with a plate hung in air, a round tube touching its underside."""
-    under = -0.04 - thickness
-    return parse_case(
-        HUNG.format(left=left, right=right, under=under, centre=under - 0.008, fineness=fineness, model=model)
-    )
+    return parse_case(hung_text(thickness, **changes))
 
 
 @pytest.mark.parametrize(("thickness", "sheet"), [(5e-5, 2), (5e-4, 2), (3e-3, 2), (4e-3, None)])
@@ -68,7 +27,8 @@ def test_thin_plates_in_computed_air_are_sheets(thickness, sheet):
 
 
 def test_a_plate_against_the_lid_and_one_in_films_are_none():
-    text = HUNG.format(left=0.09, right=0.21, under=-0.0005, centre=-0.0085, fineness="coarse", model="resolved")
+    filled = {"left": 0.09, "right": 0.21, "under": -0.0005, "centre": -0.0085, "conductivity": 200}
+    text = HUNG.format(**filled, fineness="coarse", model="resolved")
     assert build_blocks_geometry(parse_case(text.replace('"-0.04 m"]', '"0 m"]'))).boxes[2].sheet is None
     assert build_blocks_geometry(hung(5e-4, model="films")).boxes[2].sheet is None
 

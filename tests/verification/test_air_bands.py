@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 import sim
 from sim.case.load import parse_case
 from sim.study.air_grids import with_air_uncertainty
+from tests.hung_plate import hung_text
 
 FOLDERS = Path(__file__).parents[2] / "cases" / "verification"
 
@@ -74,43 +75,7 @@ def test_three_meshes_give_bands_of_mesh_and_means():
     assert not any(key.startswith("air_") or key.endswith("_error") for key in study.estimates)
 
 
-PLATE = """
-kind = "blocks"
-[[box]]
-name = "lid"
-x = ["0 m", "0.3 m"]
-y = ["0 m", "1 m"]
-z = ["0 m", "0.02 m"]
-conductivity = "0.13 W/(m*K)"
-[[box]]
-name = "air"
-x = ["0 m", "0.3 m"]
-y = ["0 m", "1 m"]
-z = ["-0.15 m", "0 m"]
-air = true
-[[box]]
-name = "plate"
-x = ["0.09 m", "0.21 m"]
-y = ["0 m", "1 m"]
-z = ["{under} m", "-0.04 m"]
-conductivity = "{conductivity} W/(m*K)"
-emissivity = 0.1
-[[tube]]
-name = "pipe"
-axis = "y"
-centre = ["0.15 m", "{centre} m"]
-along = ["0 m", "1 m"]
-outer_diameter = "0.016 m"
-temperature = "318 K"
-[[face]]
-name = "top"
-on = "z+"
-film = "9 W/(m^2*K)"
-ambient = "293 K"
-[mesh]
-fineness = "{fineness}"
-[air]
-model = "resolved"
+FLOW = """
 cell = "10 mm"
 wall_cell = "3.5 mm"
 subgrid = false
@@ -124,7 +89,6 @@ def test_a_hung_plate_gives_the_same_heat_however_thin_and_on_every_mesh_of_the_
     """k t alike: within 1 %; a tube on its underside keeps its contact. Two patterns of flow lie 5 % apart."""
     heats = []
     for thickness, fineness in ((5e-5, "normal"), (5e-4, "coarse"), (1e-3, "fine"), (3e-3, "normal")):
-        under = -0.04 - thickness
-        text = PLATE.format(under=under, centre=under - 0.008, conductivity=0.2 / thickness, fineness=fineness)
-        heats.append(sim.solve(parse_case(text)).report["heat_flow_top_W"])
+        text = hung_text(thickness, conductivity=0.2 / thickness, fineness=fineness)
+        heats.append(sim.solve(parse_case(text + FLOW)).report["heat_flow_top_W"])
     assert_allclose(heats, heats[0], rtol=0.01, atol=0.0)
