@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.load import read_text
 from sim.case.spreadsheet import neutral_cell, plain_cell
@@ -53,7 +54,7 @@ def rooms_template(house: House) -> str:
     writer.writerow(COLUMNS)
     for room in house.rooms:
         load = "" if room.load is None else f"{room.load:.6g} W"
-        warm = f"{room.temperature - 273.15:.4g} degC"
+        warm = f"{room.temperature - ZERO_CELSIUS:.4g} degC"
         area = "" if room.active_area is None else f"{room.active_area:.6g} m^2"
         writer.writerow([neutral_cell(cell) for cell in (room.name, room.title, room.storey, warm, load, area)])
     return out.getvalue()
