@@ -14,7 +14,7 @@ from sim.physics.plumes import PlumePlan
 
 Array = NDArray[np.float64]
 
-LEAST_DROP = 0.008
+LEAST_DROP = 0.005
 """Drop that shapes on the plan take at least [m]: parts at the sheathing still have a thickness."""
 
 
