@@ -49,6 +49,8 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     "Cavity air": (
         ("air_band_up_percent", "learned films: heat up within ±"),
         ("air_band_ripple_percent", "learned films: ripple within ±"),
+        ("air_band_mean_K", "learned films: floor, mean within ±"),
+        ("air_band_peak_K", "learned films: warmest spot within ±"),
         ("air_mean_C", "mean temperature"),
         ("air_speed_mean_m_s", "mean speed"),
         ("air_speed_peak_m_s", "highest speed"),

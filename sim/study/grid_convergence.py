@@ -58,8 +58,10 @@ OF_THE_LAW = {
     "heat_flux_up_W_m2": "air_band_up_percent",
     "output_per_kelvin_W_m2K": "air_band_up_percent",
     "ripple_K": "air_band_ripple_percent",
+    "surface_mean_C": "air_band_mean_K",
+    "surface_peak_C": "air_band_peak_K",
 }
-"""Numbers whose error by learned films the report states, and where."""
+"""Numbers whose error by learned films the report states, and where: as a share or in kelvin."""
 
 ROUND_OFF = 1e-10
 """Spread that counts as none, as a share of the value and in any unit of the report."""
@@ -293,15 +295,17 @@ def with_uncertainty(
     report = result.report
     reports = (report, medium, coarse)
     estimates = {
-        key: replace(estimate((fine, middle, rough), ratios), scatter=scatter.get(key, 0.0), law=_law_band(key, report))
+        key: replace(estimate((fine, middle, rough), ratios), scatter=scatter.get(key, 0.0), law=law_band(key, report.values))
         for key, (fine, middle, rough) in headline_numbers(reports).items()
     }
     return GridStudy(result, tuple(shapes), ratios, MappingProxyType(estimates))
 
 
-def _law_band(key: str, report: Report) -> float:
+def law_band(key: str, report: Mapping[str, float]) -> float:
     """Half width that a number owes to learned films, in its own unit; 0 where they have no part in it."""
-    return abs(report[key]) * report.values.get(OF_THE_LAW.get(key, ""), 0.0) / 100.0
+    band = OF_THE_LAW.get(key, "")
+    share = abs(report[key]) / 100.0 if band.endswith("_percent") else 1.0
+    return share * report.get(band, 0.0)
 
 
 def _solve(case: AnyCase, size: Fineness, ray_seed: int = SEED) -> Result:

@@ -31,7 +31,7 @@ from sim.run import NotConvergedError, solve
 from sim.solver.balance import BalanceError
 from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
-from sim.study.grid_convergence import HEADLINE, OF_THE_LAW
+from sim.study.grid_convergence import HEADLINE, law_band
 from sim.study.inputs import Input
 
 if TYPE_CHECKING:
@@ -135,23 +135,22 @@ class Study:
 
     def interval(self, key: str) -> Interval:
         """Mean, median and 5-95 % interval of a report value, the error of learned films in it."""
-        return interval_of(self.results(key) * (1.0 + self._off(key)))
+        return interval_of(self.results(key) + self._off(key))
 
     def law_percent(self, key: str) -> float:
         """How far learned films may be off in a report value in 19 of 20 bays [%]; 0 where they have no part in it."""
-        bands = self._bands(key)
-        return float(np.max(bands)) if len(bands) else 0.0
+        shares = self._bands(key) / np.maximum(np.abs(self.results(key)), 1e-30)
+        return 100.0 * float(np.max(shares)) if len(shares) else 0.0
 
     def _bands(self, key: str) -> Array:
-        """Of every sample how far learned films may be off [%] (n,); 0 where other air was used."""
-        band = OF_THE_LAW.get(key, "")
-        return np.array([done.report.get(band, 0.0) for done in self.samples])
+        """Of every sample how far learned films may be off, in the value's unit (n,); 0 where other air was used."""
+        return np.array([law_band(key, done.report) if key in done.report else 0.0 for done in self.samples])
 
     def _off(self, key: str) -> Array:
-        """Of every sample how far its learned films are taken to be off (n,): quantiles of a normal law, shuffled."""
+        """Of every sample what its learned films are taken to be off (n,): quantiles of a normal law, shuffled."""
         count, band = len(self.samples), self._bands(key)
         middles = (np.random.default_rng(self.seed).permutation(count) + 0.5) / count
-        return np.asarray(stats.norm.ppf(middles) * band / (100.0 * stats.norm.ppf(0.975)))
+        return np.asarray(stats.norm.ppf(middles) * band / stats.norm.ppf(0.975))
 
     def determination(self, key: str) -> float:
         """R² of the rank regression behind the coefficients."""
@@ -210,7 +209,9 @@ class Study:
         up, ripple = self.law_percent("heat_flux_up_W_m2"), self.law_percent("ripple_K")
         if not up:
             return []
-        return [f"intervals hold the learned films' own error too: heat up ±{up:.0f} %, ripple ±{ripple:.0f} %"]
+        peak = float(np.max(self._bands("surface_peak_C"), initial=0.0))
+        told = f"heat up ±{up:.0f} %, ripple ±{ripple:.0f} %, warmest spot ±{peak:.1f} K"
+        return [f"intervals hold the learned films' own error too: {told}"]
 
     def _told(self, key: str, units: Units) -> Iterator[str]:
         """The lines about one report value."""

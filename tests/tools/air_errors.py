@@ -2,8 +2,9 @@
 
 Every bay that was never fitted (with `--all` the others too) is solved with learned films and correlations and held
 beside what its computed air gave, on the cells that it was computed on. With `--put` the errors go into
-`sim/physics/learned_films.json` as the bands that reports state, and with them the factor on films that makes heat what
-it is on cells half as large. Bays whose means are not known to 1 % take no part.
+`sim/physics/learned_films.json` as the bands that reports state; the factor on films that makes heat what it is on
+cells half as large is left out meanwhile. Bays whose means are not known to 1 % take no part, nor do those that lie
+outside what the films are said to serve.
 """
 
 from __future__ import annotations
@@ -22,12 +23,14 @@ from typing import Any
 from unittest.mock import patch
 
 import numpy as np
+from air_set_design import PARTS
 from air_set_file import bays
 from scipy.interpolate import RegularGridInterpolator
 
 from sim import run
 from sim.bay import bay_air
 from sim.case import taught
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import parse_case
 from sim.physics.learned_films import DATA, learned_law
 from sim.run import NotConvergedError, prepare, solve_model
@@ -36,6 +39,9 @@ from sim.solver import learned_air
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 MODELS = ("films", "correlations")
 KNOWN, SPARED, FEW = 0.01, "spared", 10
+
+LAWS = (("flat",), ("bare",), ("fastened", "sheathing"), ("upright",))
+"""Kinds of bays of each law."""
 
 
 def errors_of(kept: dict[str, Any], models: tuple[str, ...] = MODELS) -> dict[str, Any]:
@@ -97,6 +103,16 @@ def group(row: dict[str, Any]) -> str:
     return str(row["arrangement"])
 
 
+def served(bay: dict[str, Any]) -> bool:
+    """Whether a bay lies within the learned films' range."""
+    return not taught.beyond_taught(parse_case(bay["text"]))
+
+
+def drawn_last(row: dict[str, Any]) -> bool:
+    """Whether a bay is of the design's last part."""
+    return int(row["number"]) >= PARTS[-1].first
+
+
 def put_bands(rows: list[dict[str, Any]]) -> None:
     """Bands of each group into the data file: 95th percentiles over its bays that were never fitted.
 
@@ -107,10 +123,17 @@ def put_bands(rows: list[dict[str, Any]]) -> None:
     for name in sorted({group(row) for row in rows}):
         own = [row["films"] for row in rows if never_fitted(row) and group(row) == name]
         off = {key: 100.0 * np.abs([r[key] for r in own]) for key in ("up", "ripple")}
+        off["peak"] = 100.0 * np.array([peak_share(row) for row in rows if row["films"] in own])
         few = len(own) < FEW
         found = {key: float(2.0 * all_.max() if few else np.percentile(all_, 95)) for key, all_ in off.items()}
         data["bands"][name] = {"bays": len(own)} | {f"{key}_percent": round(value, 1) for key, value in found.items()}
     DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
+
+
+def peak_share(row: dict[str, Any]) -> float:
+    """How far the floor's warmest spot is off, over its excess above the room [-]."""
+    room = parse_case(row["text"]).room.temperature - ZERO_CELSIUS
+    return abs(row["films"]["peak"]) / abs(row["truth"]["surface_peak_C"] - room)
 
 
 def never_fitted(row: dict[str, Any]) -> bool:
@@ -121,13 +144,13 @@ def never_fitted(row: dict[str, Any]) -> bool:
 def table(rows: list[dict[str, Any]], model: str) -> list[str]:
     """Median and 95th percentile of every error, over taught bays, held bays, and arrangements of held ones."""
     lines = []
-    held, fresh = list(filter(never_fitted, rows)), [r for r in rows if r["held"] == "fresh"]
-    groups = {"taught": [r for r in rows if not never_fitted(r)], "held": held}
+    held, fresh = list(filter(never_fitted, rows)), list(filter(drawn_last, rows))
+    groups = {"taught": [r for r in rows if not never_fitted(r)], "held": held, "drawn last": fresh}
     for name in sorted({r["held"] for r in held}):
         groups[f"held: {name}"] = [r for r in held if r["held"] == name]
     for name in sorted({group(r) for r in rows}):
         groups[f"held {name}"] = [r for r in held if group(r) == name]
-        groups[f"fresh {name}"] = [r for r in fresh if group(r) == name]
+        groups[f"drawn last {name}"] = [r for r in fresh if group(r) == name]
     for name, own in groups.items():
         cells = []
         for key in ("up", "down", "ripple", "peak", "map", "plate", "passes"):
@@ -150,7 +173,7 @@ def main() -> None:
     models = tuple(options.only.split(","))
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-        known = (bay for bay in bays() if bay["largest_error"] <= KNOWN)
+        known = (bay for bay in bays() if bay["largest_error"] <= KNOWN and served(bay))
         wanted = [bay for bay in known if options.all or never_fitted(bay)]
         rows = list(pool.map(partial(errors_of, models=models), wanted))
     options.out.write_text(json.dumps(rows))

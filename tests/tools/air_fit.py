@@ -3,9 +3,10 @@
 Walls are held at the temperatures of the computed bays. The law then gives every face its heat and, by the balance of
 the air, the zones their temperatures; its coefficients are those with the least
 
-    mean over bays of  Σ A (q − q')² / (A_s q̄_s²)  +  30 (Q_s/Q_s' − 1)²  +  floor  +  zones' temperatures  +  ridge · Σ c²
+    mean over bays of  Σ A (q − q')² / (A_s q̄_s²) + 30 (Q_s/Q_s' − 1)² + floor + zones' temperatures  +  ridge · Σ c²
 
-(q' computed, s the sheathing, whose pattern counts by what the floor shows of it: `air_floor`) by Gauss-Newton. Coefficients that are hardly missed go out, as long as the bays spared
+(q' computed, s the sheathing, whose pattern counts by what the floor shows of it: `air_floor`) by Gauss-Newton.
+Coefficients that are hardly missed go out, as long as the bays spared
 for this come out as well; then all bays that may be fitted, these too, give the rest their values. Bays that are held
 out take no part in any of this. Every bay is averaged over its mirror images, and what the computed air had not yet
 balanced is shared out by heat.
@@ -26,6 +27,7 @@ from typing import Any
 from unittest.mock import patch
 
 import numpy as np
+from air_errors import LAWS, group
 from air_floor import floor_modes
 from air_set_file import bays as kept_bays
 from scipy.spatial import cKDTree
@@ -104,7 +106,8 @@ def places() -> tuple[dict[Any, slice], int]:
 
 PLACES, COUNT = places()
 COUNTS = (COUNT, 200, 140, 100, 70)
-"""Numbers of coefficients that are tried."""
+"""Numbers of coefficients that are tried, each from the one before, after so many rounds of all."""
+FIRST = 6
 
 
 def ready(kept: dict[str, Any]) -> Bay:
@@ -137,7 +140,7 @@ def ready(kept: dict[str, Any]) -> Bay:
 
 
 def _floor(case: Any, cells: Any, cavity: Any, top: Any, mirrored: Any) -> Any:
-    """What the first of every face's images does to the floor's pattern (modes, faces), with an even flux as last row."""
+    """What the first of every face's images does to the floor's pattern (modes, faces); as last row to its warmth."""
     on = np.flatnonzero(top)
     area, edges = cavity.walls.area[on], (cells.grid.edges[0], cells.grid.edges[1])
     modes, even = floor_modes(case, edges, cavity.centre[on, :2], area)
@@ -233,13 +236,19 @@ class Answer:
     air_slope: Any = None
 
 
-def answer(bay: Bay, c: Any, slopes: bool = True) -> Answer:
-    """Heat of every face and air of every zone, walls held."""
+def _among(on: Any, place: slice) -> tuple[Any, Any]:
+    """Which of a part's coefficients are among some, and their numbers there."""
+    at = np.flatnonzero((on >= place.start) & (on < place.stop))
+    return on[at] - place.start, at
+
+
+def answer(bay: Bay, c: Any, on: Any = None) -> Answer:
+    """Heat of every face and air of every zone, walls held; slopes with the coefficients `on`."""
     logarithm, excess = np.zeros(len(bay.area)), np.zeros(len(bay.area))
-    for role, (on, columns) in bay.films.items():
-        logarithm[on] = columns @ c[PLACES["film", role]]
-    for role, (on, columns) in bay.shapes.items():
-        excess[on] = columns @ c[PLACES["excess", role]]
+    for role, (faces, columns) in bay.films.items():
+        logarithm[faces] = columns @ c[PLACES["film", role]]
+    for role, (faces, columns) in bay.shapes.items():
+        excess[faces] = columns @ c[PLACES["excess", role]]
     bent = np.tanh(logarithm / law.BOUND)
     scale, power = law.USUAL_FILM[bay.role] * np.exp(law.BOUND * bent), (law.USUAL_POWER + c[PLACES["power"]])[bay.role]
     films = bay.measures.for_films()
@@ -259,17 +268,21 @@ def answer(bay: Bay, c: Any, slopes: bool = True) -> Answer:
         air = np.minimum(air + step, bay.hot - law.LEAST_LEAD)
         if np.abs(step).max() < 1e-6:
             break
-    if not slopes:
+    if on is None:
         return Answer(heat, air)
-    own = np.zeros((len(heat), COUNT))
-    for role, (on, columns) in bay.films.items():
-        own[on, PLACES["film", role]] = columns * (heat * share * (1.0 - bent * bent))[on, None]
-        own[on, PLACES["power"].start + role] = (heat * share * np.log(lead / law.LEAD))[on]
-    for role, (on, columns) in bay.shapes.items():
-        own[on, PLACES["excess", role]] = -columns * (film * (bay.hot - air[bay.zone]))[on, None]
+    own = np.zeros((len(heat), len(on)))
+    for role, (faces, columns) in bay.films.items():
+        some, at = _among(on, PLACES["film", role])
+        own[np.ix_(faces, at)] = columns[:, some] * (heat * share * (1.0 - bent * bent))[faces, None]
+        some, at = _among(on, slice(PLACES["power"].start + role, PLACES["power"].start + role + 1))
+        own[np.ix_(faces, at)] = (heat * share * np.log(lead / law.LEAD))[faces, None][:, some]
+    for role, (faces, columns) in bay.shapes.items():
+        some, at = _among(on, PLACES["excess", role])
+        own[np.ix_(faces, at)] = -columns[:, some] * (film * (bay.hot - air[bay.zone]))[faces, None]
     zones = np.array([bay.area[bay.zone == z] @ own[bay.zone == z] for z in range(count)])
-    zones[1:, PLACES["exchange"]] -= np.outer(through, films)
-    zones[0, PLACES["exchange"]] += through.sum() * films
+    some, at = _among(on, PLACES["exchange"])
+    zones[1:, at] -= np.outer(through, films[some])
+    zones[0, at] += through.sum() * films[some]
     moved = np.linalg.solve(matrix, zones)
     return Answer(heat, air, own - slope[:, None] * moved[bay.zone], moved)
 
@@ -373,15 +386,15 @@ def fit(own: Crew, ridge: float, active: Any, start: Any, rounds: int = 12) -> t
 
 def misfits(own: list[Bay], c: Any) -> float:
     """What some bays add to the sum."""
-    return sum(misfit(bay, answer(bay, c, False)) for bay in own)
+    return sum(misfit(bay, answer(bay, c)) for bay in own)
 
 
 def sums(own: list[Bay], c: Any, on: Any) -> tuple[Any, Any, float]:
     """What some bays add to the second slopes, to the slopes and to the sum."""
     matrix, gradient, before = np.zeros((len(on), len(on))), np.zeros(len(on)), 0.0
     for bay in own:
-        found = answer(bay, c)
-        slope, moved = found.heat_slope[:, on], found.air_slope[:, on]
+        found = answer(bay, c, on)
+        slope, moved = found.heat_slope, found.air_slope
         off, air, mean = found.heat - bay.heat, found.air - bay.zone_air, bay.upward @ slope
         weighted = slope * bay.weight[:, None]
         shown = bay.floor @ slope
@@ -425,8 +438,8 @@ def leaner(own: Crew, spared: list[Bay], ridge: float, start: Any) -> Any:
             on = np.flatnonzero(active)
             worth = c[on] ** 2 / np.diag(np.linalg.inv(matrix))  # noqa: F821 (of the fit before)
             active = _spread(worth >= np.sort(worth)[-count], on) > 0.0
-        c, matrix = fit(own, ridge, active, c, rounds=4 if count < COUNT else 1 if start.any() else 12)
-        score = float(np.mean([min(misfit(bay, answer(bay, c, False)), 2.0) for bay in spared]))
+        c, matrix = fit(own, ridge, active, c, rounds=4 if count < COUNT else FIRST)
+        score = float(np.mean([min(misfit(bay, answer(bay, c)), 2.0) for bay in spared]))
         print(f"  {count} coefficients: {score:.4f}", flush=True)
         tried.append((score, active))
     best = min(score for score, _ in tried)
@@ -448,20 +461,36 @@ def as_law(c: Any) -> dict[str, Any]:
     }
 
 
+def coefficients_of(kept: dict[str, Any]) -> Any:
+    """The data file's coefficients of a law in the order of the fit."""
+    found = np.zeros(COUNT)
+    for role in range(law.ROLES):
+        rows = [kept["film"][role], kept["film"][law.ROLES]] if role == law.TUBE else [kept["film"][role]]
+        found[PLACES["film", role]] = np.concatenate(rows)
+        if role in WITH_EXCESS:
+            found[PLACES["excess", role]] = np.ravel(kept["excess"][role])
+    found[PLACES["exchange"]], found[PLACES["power"]] = kept["exchange"], kept["power"]
+    return found
+
+
 def taught_law(own: list[Bay], start: Any, workers: int) -> tuple[Any, int]:
-    """Coefficients of one situation, and how many of them are not 0."""
-    few = Crew([bay for bay in own if not bay.held], workers)
-    active = leaner(few, [bay for bay in own if bay.held], RIDGE, start)
-    few.close()
+    """Coefficients of one situation, and how many of them are not 0: those of a start, or those worth having."""
+    active = start != 0.0
+    if not active.any():
+        few = Crew([bay for bay in own if not bay.held], workers)
+        active = leaner(few, [bay for bay in own if bay.held], RIDGE, start)
+        few.close()
     every = Crew(own, workers)
     c, _ = fit(every, RIDGE, active, start)
     every.close()
     return c, int(active.sum())
 
 
-def teachers(workers: int) -> list[Bay]:
-    """All bays that teach, made ready."""
+def teachers(workers: int, asked: list[int]) -> list[Bay]:
+    """All bays of some situations that teach, made ready."""
     kept = [bay for bay in kept_bays() if bay["held"] in ("", SPARED) and bay["largest_error"] <= KNOWN]
+    wanted = {kind for situation in asked for kind in LAWS[situation]}
+    kept = [bay for bay in kept if group(bay) in wanted]
     if workers == 1:
         return list(map(ready, kept))
     with ProcessPoolExecutor(workers, get_context("fork")) as pool:
@@ -473,10 +502,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--workers", type=int, default=os.cpu_count())
     parser.add_argument("--situations", default="", help="these only, the others stay")
+    parser.add_argument("--start", type=Path, help="laws whose coefficients are fitted again, none added or left out")
     parser.add_argument("--out", type=Path, default=law.DATA, help="where the laws go")
     options = parser.parse_args()
     asked = [int(n) for n in options.situations.split(",") if n] or list(range(law.SITUATIONS))
-    taught = teachers(options.workers)
+    taught = teachers(options.workers, asked)
     data = law.learned_data()
     data = {"made": date.today().isoformat(), "fits": data["fits"], "bands": data["bands"], "laws": data["laws"]}
     for part in ("fits", "laws"):
@@ -484,7 +514,10 @@ def main() -> None:
     for situation in asked:
         own = [bay for bay in taught if bay.situation == situation]
         print(f"situation {situation}: {len(own)} bays", flush=True)
-        c, count = taught_law(own, np.zeros(COUNT), options.workers)
+        start = np.zeros(COUNT)
+        if options.start:
+            start = coefficients_of(json.loads(options.start.read_text("utf-8"))["laws"][situation])
+        c, count = taught_law(own, start, options.workers)
         data["laws"][situation] = as_law(c)
         data["fits"][situation] = {"bays": len(own), "ridge": RIDGE, "coefficients": count}
         options.out.write_text(json.dumps(data) + "\n", encoding="utf-8")

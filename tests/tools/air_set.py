@@ -3,6 +3,8 @@
     python tests/tools/air_set.py --keep DIR --count 288 --workers 2
     python tests/tools/air_set.py --keep DIR --part 1 --count 64
     python tests/tools/air_set.py --keep DIR --part 2 --count 48
+    python tests/tools/air_set.py --keep DIR --part 3 --count 160
+    python tests/tools/air_set.py --keep DIR --part 4 --count 64
     python tests/tools/air_set.py --keep DIR --half --numbers 3,16,40
 
 Every bay leaves one file in DIR; bays whose file is there are not computed again, so a stopped run goes on where it
@@ -49,7 +51,8 @@ def bay_case(bay: Bay, half: bool = False, longest: float = LONGEST) -> Any:
     case = parse_case(bay.text, f"bay-{bay.number:04d}")
     gap = (case.plates.drop if case.plates else 0.0) or case.tube.depth or 1.0
     wall, share = max(min(WALL_CELL, gap / CELLS_IN_GAP), LEAST_WALL_CELL * WALL_CELL), 0.5 if half else 1.0
-    return case.with_(**AIR, **{"air.longest": longest, "mesh.fineness": "coarse", "air.cell": share * CELL, "air.wall_cell": share * wall})
+    cells = {"mesh.fineness": "coarse", "air.cell": share * CELL, "air.wall_cell": share * wall}
+    return case.with_(**AIR, **cells, **{"air.longest": longest})
 
 
 def keep(result: Any) -> dict[str, Any]:
@@ -89,8 +92,9 @@ def compute(bays: Sequence[Bay], options: argparse.Namespace) -> None:
         size = options.together or len(bays)
         for piece in (bays[at : at + size] for at in range(0, len(bays), size)):
             sim.solve_many(
-                [bay_case(bay, options.half, options.longest) for bay in piece], device=options.device, workers=options.workers,
-                harvest=keep, listener=lambda number, kept, piece=piece: write(piece[number], kept, options),
+                [bay_case(bay, options.half, options.longest) for bay in piece],
+                device=options.device, workers=options.workers, harvest=keep,
+                listener=lambda number, kept, piece=piece: write(piece[number], kept, options),
             )  # fmt: skip
         return
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))

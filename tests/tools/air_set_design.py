@@ -6,8 +6,8 @@ one joist spacing, one emissivity, one covering, half of the upright plates, I-j
 
 Five parts. The first (numbers from 0) is mostly plates hung flat, the second (from 1000) has what the first has few of
 and wider ranges; the third (from 2000), drawn by a seed of its own from the ranges of both, is never fitted, and nobody
-looked at how films do there before form and ridge of the law were settled. The fourth (from 3000) fills what is thin and
-goes farther (`air_set_wider.py`); the fifth (from 4000), again by a seed of its own and never fitted, is of that width.
+looked at how films do there before form and ridge of the law were settled. The fourth (from 3000) fills what is thin
+and goes farther (`air_set_wider.py`); the fifth (from 4000), by a seed of its own and never fitted, is as wide.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Parts of the design of computed bays that go beyond what most people build, and fill what the first parts left thin.
 
-Drops from 6 mm, air from 25 to 420 mm, plates 45 to 210 mm wide, up to 1.25 m long and far apart, upright ones of every
-width, tubes at the sheathing over a lowered batt, tubes across through holes, joists at any spacing, rooms of 16 to 24 °C.
+Drops from 6 mm, air from 25 to 420 mm, plates 45 to 210 mm wide, up to 1.25 m long and far apart, upright ones of
+every width, tubes at the sheathing over a lowered batt, tubes across through holes, joists at any spacing, rooms of 16
+to 24 °C.
 Whole families are held out here too: drops of 7.5 to 8.5 mm, air of 30 to 33 mm, plates 0.8 to 0.95 m long, joists 18.4
 to 20.2 in apart, and what the first parts hold out (the one emissivity and covering, I-joists).
 """
@@ -61,7 +62,7 @@ def wide_bay(part: Part, number: int, p: Any) -> Bay:
     height = max(_height(p[11]), lowest + hung.get(arrangement, tube + 0.001) + 0.006)
     insulated = height < 0.12 or p[15] > 0.3
     parts = [
-        f'[bay]\njoist_spacing = "{joist:.3f} in"\njoist_depth = "{1e3 * (height + (0.1 if insulated else 0.0)):.2f} mm"'
+        f'[bay]\njoist_spacing = "{joist:.3f} in"\njoist_depth = "{1e3 * (height + 0.1 * insulated):.2f} mm"'
         + ('\njoist_kind = "i-joist"' if i_joist else ""),
         '[floor.sheathing]\nmaterial = "plywood"\nthickness = "3/4 in"',
         tube_text(arrangement, size, runs, placement, drop, p),

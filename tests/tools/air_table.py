@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from air_errors import group, never_fitted
+from air_errors import drawn_last, group, never_fitted
 from readme_tables import ROOT, put
 
-from sim.case.load import load_case
+from sim.case import taught
+from sim.case.load import load_case, parse_case
 from sim.problems.save_result import save_result
 from sim.resolved import FILMS_FILE
 from sim.run import prepare, solve, solve_model
@@ -66,19 +67,24 @@ def air_lines(keep: Path) -> list[str]:
 
 
 FAMILIES = (
-    ("**drawn last, all hung**", "films", lambda row: row["held"] == "fresh" and group(row) in HUNG),
-    ("the same by correlations", "correlations", lambda row: row["held"] == "fresh" and group(row) in HUNG),
-    ("drawn last: plates hung flat", "films", lambda row: row["held"] == "fresh" and group(row) == "flat"),
+    ("**drawn last**", "films", drawn_last),
+    ("the same by correlations", "correlations", drawn_last),
+    ("drawn last: plates hung flat", "films", lambda row: drawn_last(row) and group(row) == "flat"),
+    ("drawn last: upright plates", "films", lambda row: drawn_last(row) and group(row) == "upright"),
     ("plates hung flat", "films", lambda row: group(row) == "flat"),
     ("bare tube", "films", lambda row: group(row) == "bare"),
     ("upright plates", "films", lambda row: group(row) == "upright"),
-    ("one drop, 30 to 34 mm", "films", lambda row: row["held"] == "drop"),
-    ("one joist spacing, 19.2 in", "films", lambda row: row["held"] == "joist spacing" and group(row) in HUNG),
-    ("one emissivity, 0.3", "films", lambda row: row["held"] == "emissivity" and group(row) in HUNG),
-    ("one covering, cork", "films", lambda row: row["held"] == "covering" and group(row) in HUNG),
-    ("I-joists", "films", lambda row: row["held"] == "I-joists" and group(row) in HUNG),
+    ("plates fastened, air below", "films", lambda row: group(row) == "fastened"),
+    ("bare tube at the sheathing, air below", "films", lambda row: group(row) == "sheathing"),
+    ("drops of 6 to 12 mm", "films", lambda row: _hung_at(row, 0.0, 0.012)),
+    ("one drop, 30 to 34 mm", "films", lambda row: row["held"] == "drop" and _hung_at(row, 0.02, 0.04)),
+    ("air up to 40 mm", "films", lambda row: _air(row) <= 0.040),
+    ("air over 210 mm", "films", lambda row: _air(row) >= 0.210),
+    ("joists 18.4 to 20.2 in apart", "films", lambda row: row["held"] == "joist spacing"),
+    ("one emissivity, 0.3", "films", lambda row: row["held"] == "emissivity"),
+    ("one covering, cork", "films", lambda row: row["held"] == "covering"),
+    ("I-joists", "films", lambda row: row["held"] == "I-joists"),
 )
-HUNG = ("flat", "bare", "upright")
 NUMBERS = (
     ("up", 100.0, 1), ("down", 100.0, 1), ("ripple", 100.0, 0), ("peak", 1.0, 2), ("map", 1.0, 2), ("plate", 1.0, 2),
 )  # fmt: skip
@@ -86,6 +92,18 @@ ERRORS_HEAD = (
     "| Bays | Number | Heat up, % | Heat down, % | Ripple, % | Peak, K | Floor map, rms K | Plate, K |",
     "|---|---|---|---|---|---|---|---|",
 )
+
+
+def _air(row: dict[str, Any]) -> float:
+    """Height of a bay's air [m]."""
+    return taught.height_of_air(parse_case(row["text"]))
+
+
+def _hung_at(row: dict[str, Any], low: float, high: float) -> bool:
+    """Whether plates or tube hang at a drop between two [m]."""
+    case = parse_case(row["text"])
+    drop = case.plates.drop if case.plates else case.tube.depth
+    return taught.hangs(case) and low <= drop <= high
 
 
 def error_lines(rows: list[dict[str, Any]]) -> list[str]:

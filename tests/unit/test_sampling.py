@@ -82,15 +82,17 @@ def test_interval_of_known_values():
 
 def test_intervals_hold_the_error_of_learned_films():
     """Expected: a normal law with the stated band as 95 % half width has its 5 and 95 % at 1.645/1.960 of it."""
-    report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0}
+    report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "surface_peak_C": 28.0}
+    report |= {"air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0, "air_band_peak_K": 0.5}
     perform = partial(perform_here, solver=lambda case: report)
     found = study(MadeUp(), (A, B), 4000, 0, perform=perform)
-    for key, band in (("heat_flux_up_W_m2", 0.04), ("ripple_K", 0.2)):
+    for key, band in (("heat_flux_up_W_m2", 0.04), ("ripple_K", 0.2), ("surface_peak_C", 0.5 / 28.0)):
         interval, usual = found.interval(key), report[key]
         assert interval.high == pytest.approx(usual * (1.0 + band * 1.645 / 1.960), rel=2e-3)
         assert interval.low == pytest.approx(usual * (1.0 - band * 1.645 / 1.960), rel=2e-3)
         assert np.ptp(found.results(key)) == 0.0  # what moves a result is told without it
-    assert found.of_the_law() == ["intervals hold the learned films' own error too: heat up ±4 %, ripple ±20 %"]
+    assert found.of_the_law() == ["intervals hold the learned films' own error too: heat up ±4 %, ripple ±20 %, "
+                                  "warmest spot ±0.5 K"]
     assert not studied(lambda a, b, c: a).of_the_law()
 
 
