@@ -48,7 +48,7 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
 def _air_band(solution: Solution, surface: dict[str, float], room: float) -> dict[str, float]:
     """How far learned films may be off: in 19 of 20 bays that did not teach them, and what the set's mesh costs.
 
-    Of heat and ripple in percent; of the floor's mean and its warmest spot as a share of their excess over the room [K].
+    Of heat and ripple in percent; of the floor's mean and its warmest spot a share of their excess over the room [K].
     """
     cavity = solution.system.cavity
     learned = cavity.walls.learned if cavity else None

@@ -294,8 +294,9 @@ def with_uncertainty(
     result = _solve(case, sizes[0])
     report = result.report
     reports = (report, medium, coarse)
+    told = report.values
     estimates = {
-        key: replace(estimate((fine, middle, rough), ratios), scatter=scatter.get(key, 0.0), law=law_band(key, report.values))
+        key: replace(estimate((fine, middle, rough), ratios), scatter=scatter.get(key, 0.0), law=law_band(key, told))
         for key, (fine, middle, rough) in headline_numbers(reports).items()
     }
     return GridStudy(result, tuple(shapes), ratios, MappingProxyType(estimates))

@@ -16,7 +16,6 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
-from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -168,6 +167,7 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="those that teach too")
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--only", default="films,correlations")
+    parser.add_argument("--last", action="store_true", help="correlations for bays that were drawn last only")
     parser.add_argument("--workers", type=int, default=2)
     options = parser.parse_args()
     models = tuple(options.only.split(","))
@@ -175,10 +175,11 @@ def main() -> None:
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
         known = (bay for bay in bays() if bay["largest_error"] <= KNOWN and served(bay))
         wanted = [bay for bay in known if options.all or never_fitted(bay)]
-        rows = list(pool.map(partial(errors_of, models=models), wanted))
+        asked = [models if drawn_last(bay) or not options.last else MODELS[:1] for bay in wanted]
+        rows = list(pool.map(errors_of, wanted, asked))
     options.out.write_text(json.dumps(rows))
     for model in models:
-        print("\n".join(table(rows, model)), flush=True)
+        print("\n".join(table([row for row in rows if model in row], model)), flush=True)
     if options.put:
         put_bands(rows)
 

@@ -38,8 +38,8 @@ TRIALS = {"finer": 0.96, "stripes": 1.10}
 BEYOND = 3.0
 """Standard errors of the twins' mean that it must exceed."""
 
-ENOUGH = 24
-"""Bays of a law whose ripples are looked at."""
+ENOUGH, FEW = 10, 6
+"""Bays of a law whose ripples are looked at, and twins by which its heat's answer is found."""
 
 
 @contextmanager
@@ -88,7 +88,7 @@ def finer_of(own: list[Any], stripes: float, pool: Any) -> float:
     up = np.log1p([change for _, change, _ in own])
     if len(own) < 3 or abs(up.mean()) < BEYOND * up.std(ddof=1) / np.sqrt(len(own)):
         return 1.0
-    _, power = answers([bay for bay, _, _ in own], {"stripes": stripes}, "finer", pool)
+    _, power = answers([bay for bay, _, _ in own[:FEW]], {"stripes": stripes}, "finer", pool)
     return float(np.exp(up.mean() / power[0]))
 
 
@@ -120,7 +120,7 @@ def main() -> None:
         for number in map(int, options.situations.split(",")):
             data, kinds = json.loads(DATA.read_text("utf-8")), LAWS[number]
             own = [bay for bay in teachers if group(bay) in kinds]
-            stripes = stripes_of(own[:: max(1, len(own) // ENOUGH)], pool)
+            stripes = stripes_of(own[:: len(own) // ENOUGH or 1][:ENOUGH], pool)
             finer = finer_of([twin for kind in kinds for twin in found[kind]], stripes, pool)
             data["laws"][number] |= {"stripes": round(stripes, 3), "finer": round(finer, 4)}
             DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
