@@ -132,7 +132,6 @@ class Law:
     power : (8,) added to the usual powers
     excess : shapes of θ by role, (columns, shapes) each
     finer : factor on films that takes out what the cells of the computed bays had added
-    stripes : factor on the uneven part of the sheathing's θ, so that ripples come out right in the mean
     """
 
     film: Array
@@ -140,7 +139,6 @@ class Law:
     power: Array
     excess: dict[int, Array]
     finer: float = 1.0
-    stripes: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -224,9 +222,7 @@ def films_at(
             scale[on] = law.finer * USUAL_FILM[own] * np.exp(BOUND * np.tanh(logarithm / BOUND))
             columns = excess_columns(own, plan, measures, point[on])
             if columns is not None:
-                weights = law.excess[own] @ shapes
-                weights[1:] *= law.stripes if own in (OVER, OPEN) else 1.0
-                excess[on] = columns @ weights
+                excess[on] = columns @ (law.excess[own] @ shapes)
     return scale, power, excess
 
 
@@ -247,7 +243,7 @@ def learned_law(situation: int) -> Law:
     found = learned_data()["laws"][situation]
     excess = {int(role): np.array(rows) for role, rows in enumerate(found["excess"]) if rows}
     film, exchange, power = (np.array(found[name]) for name in ("film", "exchange", "power"))
-    return Law(film, exchange, power, excess, found.get("finer", 1.0), found.get("stripes", 1.0))
+    return Law(film, exchange, power, excess, found.get("finer", 1.0))
 
 
 def learned_band(kind: str) -> tuple[float, float, float]:

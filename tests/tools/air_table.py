@@ -3,8 +3,8 @@
     python tests/tools/air_table.py --air
     python tests/tools/air_table.py --errors errors.json
 
-Correlations, learned films and resolved air on arrangements and demo bays, none of which taught the films; what computed
-air gave there is kept in `tests/data/air_cases.json`. And the errors of bays that were never fitted, from what
+Correlations, learned films and resolved air on arrangements and demo bays, none of which taught the films; what
+computed air gave there is kept in `tests/data/air_cases.json`. And the errors of bays that were never fitted, from what
 `air_errors.py` found.
 """
 

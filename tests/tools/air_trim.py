@@ -1,10 +1,8 @@
-"""Trim the fitted laws: `python tests/tools/air_trim.py --put`, after `air_fit.py` and before `air_errors.py --put`.
+"""What the cells of the computed bays cost, from twins on cells half as large: `python tests/tools/air_trim.py --put`.
 
-Stripes: a fit to noisy patterns comes out too even. A factor on the uneven part of the sheathing's θ makes ripples of
-the bays that teach right in the mean, all solved through as a user would.
-
-Finer cells: what the cells of the computed bays cost is told by twins on cells half as large. Where heat upwards
-changes by far more than its standard error over the twins, the law gets a factor on films that takes it out.
+After `air_fit.py` and before `air_errors.py --put`. For every kind of bay the mean change of heat upwards and ripple,
+and its spread. Where heat upwards changes by far more than its standard error over the twins of a law, the law gets a
+factor on films that takes it out.
 """
 
 from __future__ import annotations
@@ -13,57 +11,35 @@ import argparse
 import json
 import os
 from collections import defaultdict
-from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
-from dataclasses import replace
 from functools import partial
 from multiprocessing import get_context
 from typing import Any
-from unittest.mock import patch
 
 import numpy as np
-from air_errors import KNOWN, LAWS, ONE_THREAD, SPARED, group, on_its_cells
+from air_errors import LAWS, ONE_THREAD, group, on_its_cells
 from air_set_file import bays, twins
 
 from sim.case.load import parse_case
 from sim.physics.learned_films import DATA
 from sim.run import prepare, solve_model
-from sim.solver import learned_air
 
 UP, RIPPLE = "heat_flow_up_W", "ripple_K"
-TRIALS = {"finer": 0.96, "stripes": 1.10}
-"""Factors with which the answers of heat and ripple are found."""
+TRIAL = 0.96
+"""Factor with which the answer of the heat is found."""
 
 BEYOND = 3.0
 """Standard errors of the twins' mean that it must exceed."""
 
-ENOUGH, FEW = 10, 6
-"""Bays of a law whose ripples are looked at, and twins by which its heat's answer is found."""
+FEW = 6
+"""Twins by which the heat's answer is found."""
 
 
-@contextmanager
-def with_factors(**factors: float) -> Iterator[None]:
-    """Laws with these factors."""
-    with on_its_cells():
-        plain = learned_air.learned_law
-        with patch.object(learned_air, "learned_law", lambda n: replace(plain(n), **factors)):
-            yield
-
-
-def solved(bay: dict[str, Any], factors: dict[str, float]) -> tuple[float, float]:
-    """Heat upwards [W] and ripple [K] of a bay whose law has these factors."""
-    case = parse_case(bay["text"], "trial").with_(**{"mesh.fineness": "coarse", "air.model": "films"})
-    with with_factors(**factors):
-        report = solve_model(prepare(case)).report
-    return float(report[UP]), float(report[RIPPLE])
-
-
-def answers(own: list[dict[str, Any]], before: dict[str, float], name: str, pool: Any) -> tuple[Any, Any]:
-    """(bays, 2) heat and ripple with some factors, and powers with which they follow one more."""
-    usual = np.array(list(pool.map(partial(solved, factors=before), own)))
-    tried = np.array(list(pool.map(partial(solved, factors=before | {name: TRIALS[name]}), own)))
-    return usual, np.log(tried / usual).mean(axis=0) / np.log(TRIALS[name])
+def solved(bay: dict[str, Any], finer: float) -> float:
+    """Heat upwards of a bay with films times a factor [W]."""
+    case = parse_case(bay["text"], "twin").with_(**{"mesh.fineness": "coarse", "air.model": "films"})
+    with on_its_cells(finer):
+        return float(solve_model(prepare(case)).report[UP])
 
 
 def changes() -> dict[str, list[tuple[dict[str, Any], float, float]]]:
@@ -76,20 +52,14 @@ def changes() -> dict[str, list[tuple[dict[str, Any], float, float]]]:
     return found
 
 
-def stripes_of(own: list[dict[str, Any]], pool: Any) -> float:
-    """The factor on stripes with which the ripple of some bays is right in the mean."""
-    usual, power = answers(own, {"stripes": 1.0}, "stripes", pool)
-    short = np.log([bay["report"][RIPPLE] for bay in own] / usual[:, 1])
-    return float(np.exp(np.median(short) / power[1]))
-
-
-def finer_of(own: list[Any], stripes: float, pool: Any) -> float:
+def finer_of(own: list[Any], pool: Any) -> float:
     """The factor on films that changes the mean heat upwards as cells half as large do; 1 where that is little."""
     up = np.log1p([change for _, change, _ in own])
-    if len(own) < 3 or abs(up.mean()) < BEYOND * up.std(ddof=1) / np.sqrt(len(own)):
+    if abs(up.mean()) < BEYOND * up.std(ddof=1) / np.sqrt(len(own)):
         return 1.0
-    _, power = answers([bay for bay, _, _ in own[:FEW]], {"stripes": stripes}, "finer", pool)
-    return float(np.exp(up.mean() / power[0]))
+    some = [bay for bay, _, _ in own[:FEW]]
+    usual, less = (np.array(list(pool.map(partial(solved, finer=f), some))) for f in (1.0, TRIAL))
+    return float(np.exp(up.mean() / (np.log(less / usual).mean() / np.log(TRIAL))))
 
 
 def show(found: dict[str, list[Any]]) -> None:
@@ -115,16 +85,13 @@ def main() -> None:
     show(found)
     if not options.put:
         return
-    teachers = [bay for bay in bays() if bay["held"] in ("", SPARED) and bay["largest_error"] <= KNOWN]
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
         for number in map(int, options.situations.split(",")):
-            data, kinds = json.loads(DATA.read_text("utf-8")), LAWS[number]
-            own = [bay for bay in teachers if group(bay) in kinds]
-            stripes = stripes_of(own[:: len(own) // ENOUGH or 1][:ENOUGH], pool)
-            finer = finer_of([twin for kind in kinds for twin in found[kind]], stripes, pool)
-            data["laws"][number] |= {"stripes": round(stripes, 3), "finer": round(finer, 4)}
+            finer = finer_of([twin for kind in LAWS[number] for twin in found[kind]], pool)
+            data = json.loads(DATA.read_text("utf-8"))
+            data["laws"][number]["finer"] = round(finer, 4)
             DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
-            print(f"{' and '.join(kinds)}: stripes times {stripes:.3f}, films times {finer:.4f}", flush=True)
+            print(f"{' and '.join(LAWS[number])}: films times {finer:.4f}", flush=True)
 
 
 if __name__ == "__main__":
