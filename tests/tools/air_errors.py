@@ -1,10 +1,10 @@
 """How far films are from the computed bays of the set: `python tests/tools/air_errors.py --out errors.json`.
 
 Every bay that was never fitted (with `--all` the others too) is solved with learned films and correlations and held
-beside what its computed air gave, on the cells that it was computed on. With `--put` the errors go into
-`sim/physics/learned_films.json` as the bands that reports state; the factor on films that makes heat what it is on
-cells half as large is left out meanwhile. Bays whose means are not known to 1 % take no part, nor do those that lie
-outside what the films are said to serve.
+beside what its computed air gave, on the cells that it was computed on; a stopped run goes on from its file. With
+`--put` the errors go into `sim/physics/learned_films.json` as the bands that reports state; the factor on films that
+makes heat what it is on cells half as large is left out meanwhile. Bays whose means are not known to 1 % take no part,
+nor do those that lie outside what the films are said to serve.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import argparse
 import json
 import os
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import replace
 from multiprocessing import get_context
@@ -172,12 +172,18 @@ def main() -> None:
     options = parser.parse_args()
     models = tuple(options.only.split(","))
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    rows = json.loads(options.out.read_text("utf-8")) if options.out.is_file() else []
+    there = {row["number"] for row in rows}
+    known = (bay for bay in bays() if bay["largest_error"] <= KNOWN and bay["number"] not in there and served(bay))
+    wanted = [bay for bay in known if options.all or never_fitted(bay)]
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-        known = (bay for bay in bays() if bay["largest_error"] <= KNOWN and served(bay))
-        wanted = [bay for bay in known if options.all or never_fitted(bay)]
-        asked = [models if drawn_last(bay) or not options.last else MODELS[:1] for bay in wanted]
-        rows = list(pool.map(errors_of, wanted, asked))
-    options.out.write_text(json.dumps(rows))
+        work = [
+            pool.submit(errors_of, bay, models if drawn_last(bay) or not options.last else MODELS[:1])
+            for bay in sorted(wanted, key=lambda bay: (not drawn_last(bay), group(bay) == "flat"))
+        ]
+        for done in as_completed(work):
+            rows.append(done.result())
+            options.out.write_text(json.dumps(rows), "utf-8")
     for model in models:
         print("\n".join(table([row for row in rows if model in row], model)), flush=True)
     if options.put:
