@@ -298,10 +298,10 @@ class House(Section):
 
     def __repr__(self) -> str:
         from sim.case.house_tree import house_rows
-        from sim.case.tree import title_of
+        from sim.case.tree import headline
         from sim.machine.brief import small_tree
 
-        return small_tree(title_of(self), house_rows(self))
+        return small_tree(headline("House", self.name, self.title), house_rows(self))
 
     def _repr_html_(self) -> str:
         from sim.case.house_tree import house_html

@@ -62,7 +62,7 @@ def understood(text: str, name: str) -> AnyCase | None:
         return None
 
 
-def held(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:
+def held(case: Case, values: Mapping[str, float]) -> list[dict[str, object]]:
     """Every limit of a bay beside its report."""
     from sim.rules.limits import hold, limits_for
 

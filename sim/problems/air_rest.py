@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,7 +141,7 @@ def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: L
     return now, Unrest(rate.limit, HEIGHT, number, flow.time)
 
 
-def unrest_values(unrest: Unrest | None) -> dict[str, Any]:
+def unrest_values(unrest: Unrest | None) -> dict[str, float]:
     """Its numbers for a report."""
     if unrest is None:
         return {}
