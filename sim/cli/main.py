@@ -39,6 +39,7 @@ _COMMANDS = {
     "materials": "List the materials library.",
     "verify": "Solve problems with a known answer and show how far each number is from it.",
     "report": "Write a stored run, comparison or warm-up as one page to hand over: HTML and PDF.",
+    "view": "A stored run as a scene to turn: cutaway, floor through a thermal camera, streamlines, tube.",
     "export": "Write a run for other programs: vtu, xdmf or csv.",
 }
 
