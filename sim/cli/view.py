@@ -42,12 +42,20 @@ def view(
         raise UsageError("--window shows a window and --out writes a page; leave one of them out")
     scene = scene_in(run, units)
     if window:
-        from viz.view.window import show_window
-
-        show_window(scene)
-        return 0
+        return _shown(scene)
     page = _write(scene, _target(run, out))
     print(f"Wrote {page} ({page.stat().st_size / 1e6:.1f} MB): open it in a browser and drag, or use the arrow keys")
+    return 0
+
+
+def _shown(scene: Scene) -> int:
+    from viz.scene import DisplayError
+    from viz.view.window import show_window
+
+    try:
+        show_window(scene)
+    except DisplayError as error:
+        raise UsageError(str(error)) from None
     return 0
 
 

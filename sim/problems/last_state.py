@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from sim.case.load import parse_case
 from sim.problems.save_warm_up import choice_in, is_warm_up, read_choice
+from sim.results.last_state import LastState
 from sim.results.notation_used import units_written
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
@@ -19,30 +19,6 @@ from sim.store.texts import text_of
 
 if TYPE_CHECKING:
     import xarray
-
-
-@dataclass(frozen=True, slots=True)
-class LastState:
-    """A case, its fields and its numbers at the end.
-
-    Attributes
-    ----------
-    fields : xarray.Dataset
-        As of a run; of a bay in time that kept no snapshots, the floor and the outlines alone.
-    room : float or None
-        Temperature of the room then [K], where it is not that of the case.
-    moment : str
-        Which moment, as a phrase; empty at rest.
-    missing : tuple of str
-        What is not there, and how it would be.
-    """
-
-    case: Any
-    fields: xarray.Dataset
-    report: Report
-    room: float | None = None
-    moment: str = ""
-    missing: tuple[str, ...] = ()
 
 
 def last_state_in(folder: str | Path) -> LastState:
@@ -105,7 +81,7 @@ def _of_run(found: Any, fields: xarray.Dataset | None = None) -> LastState:
 
 
 def _refuse(folder: Path) -> None:
-    """StoreError for a folder of several runs, that says which there are; nothing where there are none, or it is not ours."""
+    """StoreError for a folder of ours that holds several runs, or a house; it says which there are."""
     if not is_marked(folder):
         return
     inside = sorted(islice((f.parent for f in folder.glob(f"*/*/{FIELDS_FILE}")), 50)) or sorted(

@@ -1,4 +1,4 @@
-"""The floor as a thermal camera sees it: apparent temperatures from those of a run, and where each number comes from."""
+"""The floor of a run as a thermal camera sees it, and where each number of that comes from."""
 
 from __future__ import annotations
 

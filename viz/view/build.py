@@ -4,25 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any
 
 import numpy as np
 
 from sim.case.bay_case import Case
 from sim.results.floor_camera import see_floor
+from sim.results.last_state import LastState
 from sim.results.people import Units
 from viz.air_view import LEAST_SPAN, has_air, is_dimensionless, is_still
 from viz.choice import Array, Box, Choice, FloorPlan, Outline, floor_plans, repeat_along
 from viz.drawable import own_name
 from viz.layout import headline_of
 from viz.scales import WINDOW_ABOVE, WINDOW_BELOW
-from viz.view.lines import Flow, stream_lines
+from viz.view.lines import FollowedAir, stream_lines
 from viz.view.scene import OPENED_LENGTH, MovingAir, Scene, SeenFloor, Solid, StreamLine, Volume, WaterTube
-
-if TYPE_CHECKING:
-    import xarray
-
-    from sim.results.report import Report
 
 PEELED = {"sheathing": 0.44, "plate": 0.10, "insulation": 0.05, "rim": 0.5, "rim insulation": 0.5}
 """Where each kind of part begins in a scene cut open, as a share of `OPENED_LENGTH`; the others stand whole."""
@@ -31,23 +27,11 @@ COVERINGS = (0.66, 0.88)
 ABOVE = ("covering", "rug")
 
 
-class State(Protocol):
-    """The state of a run that a scene shows: `sim.problems.last_state.LastState`."""
-
-    case: Any
-    fields: xarray.Dataset
-    report: Report
-    room: float | None
-    moment: str
-    missing: tuple[str, ...]
-
-
-def scene_of(state: State, units: Units = "si") -> Scene:
+def scene_of(state: LastState, units: Units = "si") -> Scene:
     """The scene of a state."""
     case = state.case
     choice = Choice(own_name(case), state.fields, state.report.as_dict(), case.title or case.name)
-    how = {"room": state.room, "moment": state.moment, "missing": state.missing}
-    return build_scene(choice, case, units=units, **how)  # type: ignore[arg-type]
+    return build_scene(choice, case, units=units, room=state.room, moment=state.moment, missing=state.missing)
 
 
 def build_scene(
@@ -106,7 +90,7 @@ def _outlines_alone(choice: Choice) -> FloorPlan:
     """The parts of a run that kept no cells: of air alone, or of a run in time without snapshots."""
     if "floor_temperature" in choice.fields:
         return floor_plans([choice])[0]
-    return FloorPlan(*(choice.edges(f"air_{axis}") for axis in "xy"), np.empty(0), choice.outlines)
+    return FloorPlan(choice.edges("air_x"), choice.edges("air_y"), np.empty(0), choice.outlines)
 
 
 def _uncovered(outlines: Sequence[Outline]) -> list[Outline]:
@@ -207,7 +191,7 @@ def _air(choice: Choice, case: Any) -> MovingAir:
         of = f' (air.model = "{model}")' if isinstance(model, str) and model else ""
         return MovingAir(why_none=f"The flow of the air was not computed in this run{of}; {asked}")
     ending = "_now" if "time" in choice.fields.attrs and "air_velocity_x_now" in choice.fields else ""
-    flow = Flow(choice, ending)
+    flow = FollowedAir(choice, ending)
     which = "flow at the end" if ending else "mean flow"
     if is_still(choice, flow.fastest, float(np.ptp(choice.edges("air_z")))):
         return MovingAir(why_none="The computed air is at rest: it has no streamlines", which=which)
@@ -235,11 +219,10 @@ def _note(choice: Choice, plan: FloorPlan, moment: str) -> str:
 
 def _bounds(solids: Sequence[Solid], tubes: Sequence[WaterTube], choice: Choice) -> Box:
     """Of all solids and tubes, or of the air where there are none [m]."""
-    boxes = [solid.box for solid in solids]
-    boxes += [tuple(v for pair in zip(t.start, t.end, strict=True) for v in pair) for t in tubes]  # type: ignore[misc]
-    if not boxes:
-        boxes = [tuple(float(e) for axis in "xyz" for e in choice.edges(f"air_{axis}")[[0, -1]])]  # type: ignore[misc]
-    low, high = np.array(boxes)[:, ::2].min(axis=0), np.array(boxes)[:, 1::2].max(axis=0)
+    ends = [np.reshape(solid.box, (3, 2)) for solid in solids]
+    ends += [np.stack([tube.start, tube.end], axis=1) for tube in tubes]
+    ends = ends or [np.array([choice.edges(f"air_{axis}")[[0, -1]] for axis in "xyz"])]
+    low, high = np.min(ends, axis=(0, 2)), np.max(ends, axis=(0, 2))
     x0, x1, y0, y1, z0, z1 = (float(v) for pair in zip(low, high, strict=True) for v in pair)
     return x0, x1, y0, y1, z0, z1
 

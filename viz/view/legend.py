@@ -8,13 +8,13 @@ from html import escape
 
 from sim.results.people import UNITS, Units
 from viz.report.told import Told, listed, same, say, told
-from viz.scales import ZERO_CELSIUS, Scale, display_temperature
+from viz.scales import WINDOW_ABOVE, WINDOW_BELOW, ZERO_CELSIUS, Scale, display_temperature
 from viz.view.colours import material_colours
 from viz.view.scene import Scene, SeenFloor
 
 
 @dataclass(frozen=True, slots=True)
-class Layer:
+class LayerSwitch:
     """One switch: its name in the script, its key, what it is called, what stands below it, whether it is on.
 
     `why_not` says why it cannot be switched; `below` are lines of text, `scale` the limits [K] and ramp (0, 1).
@@ -30,28 +30,30 @@ class Layer:
     under: bool = False
 
 
-def layers(scene: Scene) -> Iterator[Layer]:
+def layers(scene: Scene) -> Iterator[LayerSwitch]:
     """The switches of a scene in the order in which the parts lie, from above."""
     scales, bare = scene.scales, not any(s.kind in ("plate", "sheet") for s in scene.solids)
     if scene.floor is not None:
-        yield Layer("floor", "f", "Floor as a thermal camera sees it", camera_lines(scene.floor), _seen_scale(scene.floor))
+        lines, window = camera_lines(scene.floor), (scene.floor.low, scene.floor.high, 0)
+        yield LayerSwitch("floor", "f", "Floor as a thermal camera sees it", lines, window)
     plates = "There are no plates" if bare else "" if "hot" in scales and scene.volume else _not_kept(scene)
     if not bare or scene.floor is not None:
-        yield Layer("plates", "p", "Plates by temperature", (), _scale(scales, "hot"), not plates, plates)
+        yield LayerSwitch("plates", "p", "Plates by temperature", (), _scale(scales, "hot"), not plates, plates)
     if scene.tubes:
         why = "" if "water" in scales else _not_kept(scene)
-        yield Layer("water", "w", "Tube by water temperature", _water_lines(scene), _scale(scales, "water", 1), not why, why)
+        lines, limits = _water_lines(scene), _scale(scales, "water", 1)
+        yield LayerSwitch("water", "w", "Tube by water temperature", lines, limits, not why, why)
     why = "" if scene.air.lines else scene.air.why_none or "No streamline was found"
     shared = None if not scene.air.lines or not (bare or plates) else _scale(scales, "hot")
-    yield Layer("air", "a", "Computed air, streamlines", _air_lines(scene, bool(shared)), shared, not why, why)
+    yield LayerSwitch("air", "a", "Computed air, streamlines", _air_lines(scene, bool(shared)), shared, not why, why)
     if scene.solids:
         blocks = scene.floor is None and scene.volume is not None
-        yield Layer("solids", "m", "Solids by material")
+        yield LayerSwitch("solids", "m", "Solids by material")
         why = "" if scene.volume is not None else _not_kept(scene)
         limits = _scale(scales, "solids")
-        yield Layer("warm", "t", "by temperature instead", (), limits, blocks, why, True)
-        yield Layer("through", "x", "see through them", shown=False, under=True)
-        yield Layer("labels", "l", "Names of the parts")
+        yield LayerSwitch("warm", "t", "by temperature instead", (), limits, blocks, why, True)
+        yield LayerSwitch("through", "x", "see through them", shown=False, under=True)
+        yield LayerSwitch("labels", "l", "Names of the parts")
 
 
 def camera_lines(floor: SeenFloor) -> tuple[Told, ...]:
@@ -59,7 +61,7 @@ def camera_lines(floor: SeenFloor) -> tuple[Told, ...]:
     named = [say("{} ε {}", material, f"{share:.2f}") for material, share, _ in floor.coverings]
     return (
         say("{}; reflects the room at {}", listed(named), kelvin(floor.reflected)),
-        say("Fixed scale: {} below the room to {} above it", *(_span(d) for d in (floor.room - floor.low, floor.high - floor.room))),
+        say("Fixed scale: {} below the room to {} above it", _span(WINDOW_BELOW), _span(WINDOW_ABOVE)),
     )
 
 
@@ -78,7 +80,7 @@ def panel(scene: Scene) -> str:
     return "".join(_switch(scene, layer) for layer in layers(scene))
 
 
-def _switch(scene: Scene, layer: Layer) -> str:
+def _switch(scene: Scene, layer: LayerSwitch) -> str:
     state = " disabled" if layer.why_not else " checked" if layer.shown else ""
     parts = [
         f'<label data-layer="{layer.name}" data-key="{layer.key}" data-name="{escape(layer.label, quote=True)}">'
@@ -131,10 +133,6 @@ def _scale(scales: dict[str, tuple[float, float]], name: str, ramp: int = 0) -> 
     return (*scales[name], ramp) if name in scales else None
 
 
-def _seen_scale(floor: SeenFloor) -> tuple[float, float, int]:
-    return floor.low, floor.high, 0
-
-
 def _span(difference: float) -> Told:
     return Told(f"{difference:.3g} K", f"{1.8 * difference:.3g} °F")
 
@@ -147,8 +145,8 @@ def _water_lines(scene: Scene) -> tuple[Told, ...]:
     """What enters and leaves the runs that are shown, in flow order."""
     runs: Sequence = [tube for tube in scene.tubes if tube.flows_on is not None]
     if not runs:
-        known = [tube.kelvin[0] for tube in scene.tubes if tube.kelvin[0] == tube.kelvin[0]]
-        return (say("{}: run by run the mean in this short cut", listed([kelvin(value) for value in known])),) if known else ()
+        known = [kelvin(float(tube.kelvin[0])) for tube in scene.tubes if tube.kelvin[0] == tube.kelvin[0]]
+        return (say("{}: run by run the mean in this short cut", listed(known)),) if known else ()
     first, last = runs[0], runs[-1]
     enters, leaves = first.kelvin[0 if first.flows_on else -1], last.kelvin[-1 if last.flows_on else 0]
     return (say("{} where it enters, {} where it leaves", kelvin(float(enters)), kelvin(float(leaves))),)
@@ -159,7 +157,7 @@ def _air_lines(scene: Scene, own_scale: bool) -> tuple[Told, ...]:
     air = scene.air
     if not air.lines:
         return ()
-    fast = same(f"{air.fastest:.3g} α/L") if scene.dimensionless else Told(*(UNITS["mm_s"].write(1e3 * air.fastest, units) for units in ("si", "ip")))
-    return (say("{} lines of the {}, at most {}", str(len(air.lines)), air.which, fast),) + (
-        () if own_scale else (same("in the colours of the plates"),)
-    )
+    unit, speed = UNITS["mm_s"], 1e3 * air.fastest
+    fast = same(f"{air.fastest:.3g} α/L") if scene.dimensionless else Told(unit.write(speed), unit.write(speed, "ip"))
+    told_of = say("{} lines of the {}, at most {}", str(len(air.lines)), air.which, fast)
+    return (told_of,) if own_scale else (told_of, same("in the colours of the plates"))

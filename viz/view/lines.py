@@ -21,7 +21,7 @@ SLOWEST = 2e-3
 """A line ends where the air is slower than this share of its fastest speed."""
 
 
-class Flow:
+class FollowedAir:
     """Velocity [m/s] and temperature [K] of air between cell centres; at rest in solids and outside.
 
     Walls at the ends of the box are reached half a cell beyond the outermost centres.
@@ -55,7 +55,7 @@ class Flow:
         return np.asarray(within & self.is_air[tuple(cells)])
 
 
-def stream_lines(flow: Flow, outlines: Sequence[Outline]) -> tuple[StreamLine, ...]:
+def stream_lines(flow: FollowedAir, outlines: Sequence[Outline]) -> tuple[StreamLine, ...]:
     """Lines from the edges of plates, from tubes and from points spread over the quicker half of the air."""
     spans = np.array([float(np.ptp(edge)) for edge in flow.edges])
     flat = flow.edges[1].size == 2
@@ -70,14 +70,14 @@ def stream_lines(flow: Flow, outlines: Sequence[Outline]) -> tuple[StreamLine, .
     return tuple(line for line in joined if len(line.points) > 3)
 
 
-def _starts(flow: Flow, outlines: Sequence[Outline], count: int) -> Array:
+def _starts(flow: FollowedAir, outlines: Sequence[Outline], count: int) -> Array:
     """Half of the lines begin at plates and tubes, where there are any; the others where the air is quick."""
     near = _at_bodies(flow, outlines)
     near = near[np.unique(np.linspace(0, len(near) - 1, count // 2).astype(int))] if len(near) else near
     return np.concatenate([near, _quick(flow, count - len(near))])
 
 
-def _at_bodies(flow: Flow, outlines: Sequence[Outline]) -> Array:
+def _at_bodies(flow: FollowedAir, outlines: Sequence[Outline]) -> Array:
     """Points (n, 3) beside the long edges of plates, and beside tubes along the bay."""
     width = float(np.ptp(flow.edges[0]))
     gap, step = 0.012 * width, 0.06 * width
@@ -94,7 +94,7 @@ def _at_bodies(flow: Flow, outlines: Sequence[Outline]) -> Array:
     return points[flow.inside(points)]
 
 
-def _quick(flow: Flow, count: int) -> Array:
+def _quick(flow: FollowedAir, count: int) -> Array:
     """Points (count, 3) spread by a low-discrepancy sequence over the quicker half of the air."""
     from scipy.stats import qmc
 
@@ -106,7 +106,7 @@ def _quick(flow: Flow, count: int) -> Array:
     return np.asarray(points[speed >= np.median(speed)][:count])
 
 
-def _followed(flow: Flow, begin: Array, step: float, steps: int) -> list[Array]:
+def _followed(flow: FollowedAir, begin: Array, step: float, steps: int) -> list[Array]:
     """Each line from its start on, in steps of equal length [m] by the midpoint rule, until it leaves or rests."""
     at, alive = begin.copy(), np.ones(len(begin), dtype=bool)
     lines = [[point] for point in begin]
@@ -122,13 +122,13 @@ def _followed(flow: Flow, begin: Array, step: float, steps: int) -> list[Array]:
     return [np.array(line) for line in lines]
 
 
-def _direction(flow: Flow, points: Array) -> Array:
+def _direction(flow: FollowedAir, points: Array) -> Array:
     """Unit vectors of the velocity (n, 3); zero where it rests."""
     velocity = flow.at(points)[0]
     return velocity / np.maximum(np.linalg.norm(velocity, axis=1), 1e-12 * max(flow.fastest, 1e-300))[:, None]
 
 
-def _joined(flow: Flow, back: Array, on: Array) -> StreamLine:
+def _joined(flow: FollowedAir, back: Array, on: Array) -> StreamLine:
     """The line through its start, with temperatures and travel times, thinned to every second point."""
     points = np.concatenate([back[:0:-1], on])
     points = points[np.unique(np.append(np.arange(0, len(points), 2), len(points) - 1))]

@@ -26,8 +26,9 @@ def packed(scene: Scene) -> dict[str, Any]:
     """What the page's script reads; temperatures in kelvin, lengths in metres."""
     colours = material_colours(scene.solids)
     solids = [
-        {"label": s.label, "kind": s.kind, "box": s.box, "peel": s.peel, "floor": s.floor, "colour": _rgb(colours[s.label])}
-        for s in scene.solids
+        {"label": part.label, "kind": part.kind, "box": part.box, "peel": part.peel, "floor": part.floor}
+        | {"colour": _rgb(colours[part.label])}
+        for part in scene.solids
     ]
     span = max(scene.bounds[2 * k + 1] - scene.bounds[2 * k] for k in (0, 2))
     return {
@@ -45,8 +46,8 @@ def packed(scene: Scene) -> dict[str, Any]:
     }
 
 
-def thinned(volume: Volume, kept: Array | None = None) -> Volume:
-    """The volume with so few cells that a page can hold them: cells along the bay are left out, edges of parts stay."""
+def thinned(volume: Volume) -> Volume:
+    """The volume with so few cells that a page can hold them: every second one along the bay is left out, and again."""
     while volume.kelvin.size > MOST_CELLS and volume.y_edge.size > 3:
         edges = volume.y_edge
         keep = np.unique(np.append(np.arange(0, edges.size, 2), edges.size - 1))
@@ -77,7 +78,7 @@ def _tube(tube: WaterTube) -> dict[str, Any]:
 
 
 def _air(air: MovingAir) -> dict[str, Any]:
-    """Lines one after the other; a pulse runs along each as fast as the air, and the next follows after `period` [s]."""
+    """Lines one after the other; pulses run along each as fast as the air, one every `period` [s]."""
     if not air.lines:
         return {"counts": [], "period": 1.0}
     points = np.concatenate([line.points for line in air.lines]).astype(np.float32)

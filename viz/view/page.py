@@ -30,6 +30,17 @@ _KEYS = (
     ("U", "°C, mm or °F, in"),
 )
 
+_BUTTONS = (
+    ("ArrowLeft", "⟲", "turn to the left"),
+    ("ArrowRight", "⟳", "turn to the right"),
+    ("ArrowUp", "↑", "from higher"),
+    ("ArrowDown", "↓", "from lower"),
+    ("+", "+", "nearer"),
+    ("-", "−", "farther"),
+    ("0", "Start", "as at the start"),
+    ("v", "Whole", "the whole length"),
+)
+
 
 def scene_page(scene: Scene) -> str:
     """The whole page."""
@@ -90,11 +101,9 @@ def summary(scene: Scene) -> Told:
 
 
 def _hands(scene: Scene) -> str:
-    ways = (("ArrowLeft", "⟲", "turn to the left"), ("ArrowRight", "⟳", "turn to the right"), ("ArrowUp", "↑", "from higher"))
-    ways += (("ArrowDown", "↓", "from lower"), ("+", "+", "nearer"), ("-", "−", "farther"), ("0", "Start", "as at the start"))
-    ways += (("v", "Whole", "the whole length"),)
     buttons = "".join(
-        f'<button type="button" data-do="{name}" aria-label="{words}" title="{words}">{sign}</button>' for name, sign, words in ways
+        f'<button type="button" data-do="{name}" aria-label="{words}" title="{words}">{sign}</button>'
+        for name, sign, words in _BUTTONS
     )
     air = '<button type="button" data-do="g" id="flow" aria-pressed="false"{}><b>Let the air flow</b></button>'
     cut = '<label{}>Cut open <input type="range" id="open" min="0" max="100" value="100"></label>'
@@ -105,8 +114,7 @@ def _hands(scene: Scene) -> str:
 
 def _units(scene: Scene) -> str:
     if scene.dimensionless:
-        return '<div class="units" hidden><input type="radio" name="units" id="units-si" value="si" checked>' \
-            '<input type="radio" name="units" id="units-ip" value="ip"></div>'
+        return ""
     choice = "".join(
         f'<label><input type="radio" name="units" id="units-{name}" value="{name}"'
         f"{' checked' if name == scene.units else ''}>{words}</label>"
@@ -157,16 +165,19 @@ def _camera(floor: SeenFloor | None) -> str:
     """How the camera's picture is made, and from which numbers."""
     if floor is None:
         return ""
-    shares = "; ".join(f"{escape(material)} {share:.2f} ({escape(source)})" for material, share, source in floor.coverings)
+    seen = (f"{escape(material)} {share:.2f} ({escape(source)})" for material, share, source in floor.coverings)
+    shares = "; ".join(seen)
     return (
         '<h2>How the camera reads the floor</h2><p class="how">A camera whose emissivity is set to 1 reads '
-        "T<sub>app</sub> from T<sub>app</sub>⁴ = ε T⁴ + (1 − ε) T<sub>refl</sub>⁴, in kelvin: what the floor sends itself, "
-        "and the room that it mirrors (ISO 18434-1:2008, from memory; all wavelengths together, no air in between). "
+        "T<sub>app</sub> from T<sub>app</sub>⁴ = ε T⁴ + (1 − ε) T<sub>refl</sub>⁴, in kelvin: what the floor sends "
+        "itself, and the room that it mirrors (ISO 18434-1:2008, from memory; all wavelengths together, no air in "
+        "between). "
         f"Emissivity ε: {shares}. The room reflected: {kelvin(floor.reflected).html()} "
-        f"({escape(floor.reflected_source)}). Nearby warm or cold things, as a sunlit window or a person, are not in it.</p>"
+        f"({escape(floor.reflected_source)}). Warm or cold things nearby, a window or a person, are not in it.</p>"
     )
 
 
 def _keys() -> str:
     rows = "".join(f"<dt><kbd>{escape(keys)}</kbd></dt><dd>{escape(words)}</dd>" for keys, words in _KEYS)
-    return f"<details><summary>Keys</summary><dl>{rows}<dt><kbd>letters</kbd></dt><dd>layers, as written at each</dd></dl></details>"
+    rows += "<dt><kbd>letters</kbd></dt><dd>layers, as written at each</dd>"
+    return f"<details><summary>Keys</summary><dl>{rows}</dl></details>"

@@ -165,12 +165,13 @@ class Scene:
 
     def __repr__(self) -> str:
         shown = [solid.label for solid in self.solids]
-        rows = [("parts", ", ".join(dict.fromkeys(shown))), ("air", self.air.why_none or f"{len(self.air.lines)} lines")]
-        return small_tree(f"Scene {self.title}", [*rows, ("has", "save, show, plotter")])
+        air = self.air.why_none or f"{len(self.air.lines)} lines"
+        rows = [("parts", ", ".join(dict.fromkeys(shown))), ("air", air), ("has", "save, show, plotter")]
+        return small_tree(f"Scene {self.title}", rows)
 
     def _repr_html_(self) -> str:
         from viz.view.page import scene_page
 
-        style = "width:100%;height:820px;border:0"
-        page = escape(scene_page(self), quote=True)
-        return f'<iframe sandbox="allow-scripts" title="{escape(self.title, quote=True)}" style="{style}" srcdoc="{page}"></iframe>'
+        page, title = escape(scene_page(self), quote=True), escape(self.title, quote=True)
+        look = f'title="{title}" style="width:100%;height:820px;border:0"'
+        return f'<iframe sandbox="allow-scripts" {look} srcdoc="{page}"></iframe>'

@@ -348,6 +348,7 @@ async function begin() {
     rebuild();
   }
   function setUnits(name) {
+    if (!$('units-' + name)) return;
     document.body.classList.toggle('inches', name === 'ip');
     $('units-' + name).checked = true;
     tellReading('');

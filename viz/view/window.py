@@ -18,6 +18,9 @@ from viz.scene import DisplayError, check_display
 from viz.view.colours import material_colours, ramps
 from viz.view.scene import OPENED_LENGTH, Scene, SeenFloor, Solid, StreamLine, Volume, WaterTube
 
+_BARS = {"read by a camera": 0.69, "plates and air": 0.37, "water": 0.05}
+"""What scales are called, and where they stand, from below."""
+_ELSE = "without --window a page is written that any browser turns"
 _FLAT = {"ambient": 0.8, "diffuse": 0.25, "specular": 0.0}
 
 
@@ -39,13 +42,13 @@ def show_window(scene: Scene) -> None:
         Without a display, or without a driver to draw with.
     """
     if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
-        raise DisplayError("there is no display for a window; without --window a page is written that any browser turns")
+        raise DisplayError(f"there is no display for a window; {_ELSE}")
     check_display()
     try:
         in_own_process(_windowed, scene)
     except CrashError as crash:
         raise DisplayError(
-            f"the window ended with {crash}; without --window a page is written that any browser turns"
+            f"the window ended with {crash}; {_ELSE}"
         ) from None
 
 
@@ -111,8 +114,7 @@ def _materials(scene: Scene) -> Iterator[tuple[Any, dict[str, Any]]]:
     for solid in scene.solids:
         box = _opened(scene, solid)
         if box is not None and solid.kind not in ("plate", "sheet"):
-            edges = {"show_edges": False, "color": colours[solid.label], "name": f"{solid.label} {solid.box}"}
-            yield pyvista.Box(box), edges | {"ambient": 0.35, "diffuse": 0.7}
+            yield pyvista.Box(box), {"color": colours[solid.label], "ambient": 0.6, "diffuse": 0.45}
             yield pyvista.Box(box).extract_all_edges(), {"color": INK, "line_width": 1.2, "lighting": False}
 
 
@@ -150,7 +152,8 @@ def _cut(scene: Scene, volume: Volume, box: Box) -> Any:
     """The cells of a box with their temperatures; None where there are none."""
     import pyvista
 
-    axes = [(edge, _cells(edge, box[2 * k : 2 * k + 2])) for k, edge in enumerate((volume.x_edge, volume.y_edge, volume.z_edge))]
+    edges = (volume.x_edge, volume.y_edge, volume.z_edge)
+    axes = [(edge, _cells(edge, box[2 * k : 2 * k + 2])) for k, edge in enumerate(edges)]
     kelvin = volume.kelvin[tuple(part for _, part in axes)]
     if not kelvin.size or not np.isfinite(kelvin).all():
         return None
@@ -181,7 +184,8 @@ def _line(scene: Scene, line: StreamLine) -> tuple[Any, dict[str, Any]]:
 
     spine = pyvista.lines_from_points(line.points)
     spine["air"] = _shown(scene, line.kelvin)
-    return spine, _painted(scene, "plates and air", *scene.scales["hot"]) | {"line_width": 2.2, "render_lines_as_tubes": True}
+    look = _painted(scene, "plates and air", *scene.scales["hot"])
+    return spine, look | {"line_width": 2.2, "render_lines_as_tubes": True}
 
 
 def _painted(scene: Scene, title: str, low: float, high: float, *, water: bool = False) -> dict[str, Any]:
@@ -189,8 +193,11 @@ def _painted(scene: Scene, title: str, low: float, high: float, *, water: bool =
     from matplotlib.colors import ListedColormap
 
     colours = ListedColormap(ramps()[1] / 255.0) if water else temperature_colours()
+    at = _BARS[title]
     unit = "ΔT" if scene.dimensionless else "°C" if scene.units == "si" else "°F"
-    bar = {"title": f"{title} [{unit}]", "color": INK, "title_font_size": 13, "label_font_size": 12, "n_labels": 4, "fmt": "%.1f"}
+    place = {"vertical": True, "position_x": 0.88, "position_y": at, "width": 0.05, "height": 0.25}
+    sizes = {"n_labels": 4, "fmt": "%.1f", "title_font_size": 13, "label_font_size": 12}
+    bar = {"title": f"{title}, {unit}", "color": INK, "unconstrained_font_size": True} | place | sizes
     limits = [float(end) for end in _shown(scene, np.array([low, high]))]
     return {"cmap": colours, "clim": limits, "scalar_bar_args": bar}
 
