@@ -123,7 +123,8 @@ def _listen(port: int) -> socket.socket:
     try:
         return listen(port)
     except OSError as error:
-        raise UsageError(f"--port {port}: cannot be listened at ({error.strerror}); leave it out for a free one") from None
+        why = error.strerror or error
+        raise UsageError(f"--port {port}: cannot be listened at ({why}); leave it out for a free one") from None
 
 
 def _serve(server: Any, listening: socket.socket, ready: Any) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from sim.bay.grid import Fineness, build_grid, fineness_from_word
 from sim.case.bay_case import Case
 from sim.case.taught import uses_learned_films
-from sim.explorer.jobs import Makers, PageJob, Reply, SolveJob
+from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
 from sim.explorer.told import both, number, told
 from sim.machine.helpers import listen
 from sim.run import Model, Result, build_geometry, prepare, solve_model
