@@ -101,7 +101,16 @@ def makers() -> Makers:
     from sim.explorer.jobs import Makers
     from viz.explorer.picture import bay_picture
 
-    return Makers(bay_picture, page_text)
+    return Makers(bay_picture, page_text, scene_text)
+
+
+def scene_text(result: Result[Case], units: str) -> str:
+    """The scene to turn of a result, as a page."""
+    from sim.problems.last_state import last_state_of
+    from viz.view.build import scene_of
+    from viz.view.page import scene_page
+
+    return scene_page(scene_of(last_state_of(result), "ip" if units == "ip" else "si"))
 
 
 def page_text(result: Result[Case], units: str) -> str:

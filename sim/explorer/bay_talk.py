@@ -68,6 +68,7 @@ class BayTalk:
         self._resting: asyncio.TimerHandle | None = None
         self._asked: dict[tuple[int, str], Case] = {}
         self._trouble: Message | None = None
+        self._scenes: dict[str, str] = {}
 
     def begin(self, send: Send) -> None:
         """Tell a tab everything, and solve what it shows."""
@@ -85,7 +86,7 @@ class BayTalk:
             "set": self._set, "undo": lambda s, m: s.undo(), "redo": lambda s, m: s.redo(),
             "pin": lambda s, m: s.pin(), "unpin": lambda s, m: s.unpin(_whole(m.get("number"))),
             "take": self._take, "wish": self._wish, "water": self._use_water,
-            "again": lambda s, m: s.goes_to(s.first), "save": self._save, "report": self._report,
+            "again": lambda s, m: s.goes_to(s.first), "save": self._save, "report": self._report, "turn": self._turn,
             "flow": self._flow, "cancel": self._cancel, "retry": self._retry,
         }.get(str(message.get("do")))  # fmt: skip
         seq = _whole(message.get("seq"))
@@ -161,6 +162,14 @@ class BayTalk:
 
     def _report(self, session: Session, message: Message) -> None:
         self._own.send(PageJob(session.change, session.case, "ip" if message.get("units") == "ip" else "si"))
+
+    def made(self, name: str) -> str | None:
+        """The scene that was made last, of the bay or of its computed air."""
+        return self._scenes.get(name)
+
+    def _turn(self, session: Session, message: Message) -> None:
+        """Make the scene of the bay as it stands."""
+        self._own.send(PageJob(session.change, session.case, "ip" if message.get("units") == "ip" else "si", "scene"))
 
     def _flow(self, session: Session, message: Message) -> None:
         """Begin to compute the flow of the air, of the bay as it stands."""
@@ -254,6 +263,9 @@ class BayTalk:
         elif isinstance(reply, Reply) and reply.kind == "page":
             name = f"{session.case.name}-report.html"
             self._send({"kind": "file", "name": name, "type": "text/html", "text": reply.told})
+        elif isinstance(reply, Reply) and reply.kind == "scene":
+            self._scenes["scene.html"] = str(reply.told)
+            self._send({"kind": "scene", "change": reply.change, "name": "scene.html"})
         elif isinstance(reply, Reply) and reply.kind == "needed":
             self._send({"kind": "needed", "change": reply.change, "mesh": reply.mesh, **reply.told})
         elif isinstance(reply, Reply) and reply.kind == "answer":
@@ -279,6 +291,8 @@ class BayTalk:
                 self._say_air({"state": "failed", "why": f"its process ended ({reply.how})"})
         elif isinstance(reply, Reply) and reply.kind == "progress":
             self._say_air({"state": "running", **reply.told})
+        elif isinstance(reply, Reply) and reply.kind == "scene":
+            self._scenes["scene-air.html"] = str(reply.told)
         elif isinstance(reply, Reply) and reply.kind == "failed":
             self._say_air({"state": "failed", "why": str(reply.told)})
         elif isinstance(reply, Reply) and reply.kind == "answer":

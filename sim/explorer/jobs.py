@@ -27,11 +27,12 @@ class SolveJob:
 
 @dataclass(frozen=True, slots=True)
 class PageJob:
-    """The page to hand over of a bay."""
+    """A page of a bay: the one to hand over, or its scene to turn."""
 
     change: int
     case: Case
     units: str
+    what: Literal["page", "scene"] = "page"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +47,11 @@ class FlowJob:
 class Reply:
     """An answer to a job: `kind` says what `told` is.
 
-    answer: numbers and pictures; needed: the water for the wish; progress: how far; page: HTML; failed: why, in words;
+    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why, in words;
     dropped: a newer change has come.
     """
 
-    kind: Literal["answer", "needed", "progress", "page", "failed", "dropped"]
+    kind: Literal["answer", "needed", "progress", "page", "scene", "failed", "dropped"]
     change: int
     mesh: str
     told: Any = None
@@ -62,3 +63,4 @@ class Makers:
 
     picture: Callable[[Any, Any, str], dict[str, Any]]
     page: Callable[[Result[Case], str], str]
+    scene: Callable[[Result[Case], str], str]

@@ -14,10 +14,17 @@ Send = Callable[[Message], None]
 """Sends a message to the tab; called in the thread of the server's loop."""
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; frame-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
 """What a page may load: its own files and its own line."""
+
+
+MADE_POLICY = (
+    "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; "
+    "form-action 'none'; frame-ancestors 'self'; sandbox allow-scripts"
+)
+"""What a page that was made for a tab may load: nothing but what it holds; it is nobody's origin."""
 
 
 class Talk(Protocol):
@@ -28,6 +35,9 @@ class Talk(Protocol):
 
     def hear(self, message: Message) -> None:
         """The tab has said something."""
+
+    def made(self, name: str) -> str | None:
+        """A page that was made for the tab, as HTML; None where there is none of that name."""
 
     def end(self) -> None:
         """The tab will not come back."""

@@ -18,7 +18,7 @@ from typing import Any
 
 from aiohttp import WSMsgType, web
 
-from sim.explorer.pages import ServedPage, Talk
+from sim.explorer.pages import MADE_POLICY, ServedPage, Talk
 
 LOOPBACK = "127.0.0.1"
 """The only address that is listened at."""
@@ -113,7 +113,11 @@ class Server:
         return await handler(request)
 
     async def _file(self, request: web.Request) -> web.StreamResponse:
-        """A file of a page."""
+        """A file of a page, or a page that was made for a tab."""
+        tab = self._tabs.get((request.match_info["page"], request.query.get("tab", "")[:64]))
+        made = tab.talk.made(request.match_info.get("name", "")) if tab else None
+        if made is not None:
+            return web.Response(text=made, headers=_headers(MADE_POLICY), content_type="text/html")
         page = self.pages.get(request.match_info["page"])
         name = request.match_info.get("name", "index.html")
         path = _inside(page.folder, name) if page else None

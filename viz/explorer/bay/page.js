@@ -38,9 +38,11 @@
   });
   var tell = Floors.readable(get('map'), function () { return floor; }, showReading);
 
+  var turned = makeTurned(get, say, function () { return session ? session.change : 0; });
+
   var line = openLine(function (message) {
     var hears = { hello: hello, session: showSession, answer: hearAnswer, needed: hearNeeded, working: hearWorking, failed: hearFailed,
-                  refused: hearRefused, air: hearAir, file: giveFile, full: tooMany };
+                  refused: hearRefused, air: hearAir, scene: turned.hear, file: giveFile, full: tooMany };
     if (hears[message.kind]) hears[message.kind](message);
   }, function () { end('The program has ended, so this page no longer answers. Start joistbay explore again.'); });
 
@@ -101,6 +103,7 @@
     showNeeded();
     showState();
     showAir();
+    turned.words();
   }
 
   function showControls() { knobs.show(session.controls, inch); }
@@ -134,6 +137,7 @@
     if (!session || message.change < session.change) return;
     failed = message;
     own = false;
+    turned.failed();
     showState();
   }
 
