@@ -90,9 +90,14 @@ def write_html(page: Page, path: Path, units: PageUnits) -> Path:
     """Write the page whole or not at all."""
     from viz.report.html import page_html
 
+    return written_whole(path, page_html(page, units))
+
+
+def written_whole(path: Path, text: str) -> Path:
+    """Write a text so that its file appears complete or not at all."""
     beside = path.with_name(f".{path.name}.part")
     try:
-        beside.write_text(page_html(page, units), encoding="utf-8")
+        beside.write_text(text, encoding="utf-8")
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)

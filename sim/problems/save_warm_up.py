@@ -42,6 +42,7 @@ from sim.store.run_folder import (
     PICTURES_FOLDER,
     REPORT_FILE,
     VERSIONS_FILE,
+    VIEW_FILE,
     WRITTEN_FILE,
     StoredRun,
     StoreError,
@@ -65,6 +66,7 @@ WARM_UP_ENTRIES = (
     PICTURES_FOLDER,
     PAGE_FILE,
     PAPER_FILE,
+    VIEW_FILE,
 )
 """Everything that the folder of warm-ups holds."""
 
@@ -107,8 +109,8 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
     StoreError
         The folder holds several choices or no snapshot, or none of that time; the message names what there is.
     """
-    home = _choice_in(folder)
-    series, text = _read(home)
+    home = choice_in(folder)
+    series, text = read_choice(home)
     times = snapshot_times(series)
     if not times:
         rule = "its warm-up kept no snapshots; follow it again with --snapshots 1h,2h or time.snapshots in its case"
@@ -125,7 +127,7 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
     return StoredRun(home, text, {}, (), {}, fields)
 
 
-def _read(home: Path) -> tuple[xarray.Dataset, str]:
+def read_choice(home: Path) -> tuple[xarray.Dataset, str]:
     """Series and case text of one choice."""
     try:
         series = intact(SERIES_FILE, lambda: StoredWarmUp(home.name, home).series)
@@ -135,7 +137,7 @@ def _read(home: Path) -> tuple[xarray.Dataset, str]:
         raise StoreError(f"{home}: cannot be read ({error})") from None
 
 
-def _choice_in(folder: Path) -> Path:
+def choice_in(folder: Path) -> Path:
     """The folder of the one choice that is meant."""
     if (folder / SERIES_FILE).is_file():
         return folder

@@ -31,7 +31,7 @@ ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
 
 
 def build_cavity(
-    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int | None = SEED
+    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int | None = SEED, rays: int = RAYS_PER_PATCH
 ) -> Cavity | None:
     """Walls and their exchange, or None where the build-up holds no air.
 
@@ -40,6 +40,7 @@ def build_cavity(
     air_model : "films" or "still"; with the latter air only conducts.
     film_factor : multiplies every film.
     ray_seed : of the ray directions behind the view factors; None traces none, and what needs them is NaN.
+    rays : sent from each patch; fewer are quicker and scatter more.
     """
     faces = cavity_faces(cells)
     faces = faces.take(~_tube_ends(cells, faces))
@@ -48,7 +49,7 @@ def build_cavity(
     round_share = _round_share(cells, faces)
     patch, count = number_patches(cells, faces)
     walls, foot = _walls(cells, faces, air_model == "still", round_share, patch)
-    patches, lost = _patches(cells, faces, walls, count, ray_seed)
+    patches, lost = _patches(cells, faces, walls, count, (ray_seed, rays))
     return Cavity(
         walls=replace(walls, film_factor=film_factor),
         foot=foot,
@@ -126,8 +127,11 @@ def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return np.maximum(np.array(table)[faces.body, faces.side], LEAST_EMISSIVITY)
 
 
-def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int | None) -> tuple[Patches, float]:
-    """Total-exchange areas between patches, and the share of rays that found no wall."""
+def _patches(
+    cells: Cells, faces: Faces, walls: Walls, count: int, rays: tuple[int | None, int]
+) -> tuple[Patches, float]:
+    """Total-exchange areas between patches, and the share of rays that found no wall; `rays` are seed and number."""
+    seed, each = rays
     area = np.bincount(walls.patch, walls.area, count)
     emitting = np.bincount(walls.patch, walls.area * walls.emissivity, count)
     if seed is None:
@@ -142,7 +146,7 @@ def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int | N
         faces.side ^ 1,
         walls.patch,
         mirror=(True,) * 6,
-        rays_per_patch=RAYS_PER_PATCH,
+        rays_per_patch=each,
         seed=seed,
     )
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0

@@ -21,6 +21,7 @@ _INNER = (
     "written.toml",
     "report.html",
     "report.pdf",
+    "view.html",
     "report.json",
     "fields.nc",
     "history.csv",
