@@ -18,6 +18,7 @@ from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
 from sim.results.people import report_rows
 from viz.choice import Choice, Outline
+from viz.floor_limits import FloorLimit
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
 from viz.report.drawing import TextMark
@@ -202,10 +203,14 @@ def test_hover_holds_the_floor_with_its_extremes(record):
 
 def test_maps_say_where_a_floor_passes_its_limit(record):
     floor = record.floor()
-    assert floor.highest == 25.0
-    assert "Hatched: warmer than 25.0 °C" in floor_figure(floor).caption.si
-    cool = MappedFloor(floor.plan, floor.room, floor.report, 60.0)
+    assert [(limit.highest, limit.what) for limit in floor.limits] == [(25.0, "occupied floor")]
+    assert "Hatched: warmer than 25.0 °C, occupied floor." in floor_figure(floor).caption.si
+    assert "Hatched: warmer than 77.0 °F, occupied floor." in floor_figure(floor).caption.ip
+    cool = MappedFloor(floor.plan, floor.room, floor.report, (FloorLimit("occupied floor", 60.0),))
     assert "Hatched" not in floor_figure(cool).caption.si
+    assert "Nowhere warmer than it may be: 60.0 °C, occupied floor." in floor_figure(cool).caption.si
+    lines = [mark.text.si for mark in profile_figure([floor], 1).draw(900.0).marks if isinstance(mark, TextMark)]
+    assert "at most 25.0 °C, occupied floor" in lines
 
 
 def test_the_ends_of_an_axis_stand_clear_of_the_bars_of_many_choices(record):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from viz.report import chapters
 from viz.report.answer import margin_of
@@ -16,8 +17,10 @@ from viz.report.told import NOTHING, Told, label_of, same, say, told
 
 COLUMNS = 5
 """Choices side by side in a table; more of them go into a further table."""
-MOST_MAPS = 12
+MOST_MAPS = 36
 """Floors that are drawn; of more choices the first."""
+MOST_LINES = 7
+"""Lines in one figure; more choices go into further figures."""
 _GLANCE = (
     "heat_flux_up_W_m2", "surface_mean_C", "surface_peak_C", "surface_trough_C", "ripple_K", "share_down_percent",
     "water_supply_C", "plates_per_m2",
@@ -138,10 +141,11 @@ def _floors(record: ComparisonRecord, equal: str) -> Chapter:
     floors = [floor for c, run in found[:MOST_MAPS] if (floor := run.floor(c.name)) is not None]
     parts: list[Part] = [Text(say("{}. Colours: {}", _held(record, equal), colours_in_words()), "note")]
     if len(found) > MOST_MAPS:
-        parts.append(Text(same(f"The first {MOST_MAPS} of {len(found)} choices are drawn."), "note"))
+        parts.append(Text(same(f"The first {MOST_MAPS} of {len(found)} choices are drawn; tables hold all."), "note"))
     parts += [small_figure(floor, 1.0 / (2 * len(floors))) for floor in floors]
-    if floors:
-        parts += [profile_figure(floors[:7], axis) for axis in (1, 0)]
+    sheets = -(-len(floors) // MOST_LINES)
+    for start, end in pairwise(round(k * len(floors) / max(sheets, 1)) for k in range(sheets + 1)):
+        parts += [profile_figure(floors[start:end], axis, floors) for axis in (1, 0)]
     return Chapter(f"floors-{equal}", f"The floors, {_SHORT[equal]}", parts)
 
 
