@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sim.results.people import Units, format_value
+from sim.results.spelling import spelled
 from viz.choice import Array, Choice, FloorPlan, Outline, floor_plans, seen_from_above
 from viz.drawable import takes_result, takes_results
 from viz.floor_limits import FloorLimit, bound, passed
@@ -220,7 +221,7 @@ def _note(choices: Sequence[Choice], units: Units) -> str:
     shown = f"Floor-surface temperature{f', colours from {window}' if told else ''}"
     together = ", all maps on one scale" if len(choices) > 1 else ""
     repeated = "; one plate pitch, repeated by symmetry" if any(c.is_pitch for c in choices) else ""
-    return shown + together + repeated
+    return spelled(shown + together + repeated, units)
 
 
 def _panel_title(choice: Choice, width: float, units: Units) -> list[str]:

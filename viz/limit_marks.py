@@ -90,13 +90,14 @@ def mark_on_profile(
 ) -> None:
     """A line at every limit that some floor passes, hatched above it, with its name where the figure is wide."""
     hatched, named = hatchings(choices, plans), set[str]()
-    left, top = axes.get_xlim()[0], axes.get_ylim()[1]
+    left, (bottom, top) = axes.get_xlim()[0], axes.get_ylim()
     for choice, plan in zip(choices, plans, strict=True):
         for limit in passed(plan, choice.limits):
             if limit.words() in named:
                 continue
             named.add(limit.words())
             (level,) = display_temperature([limit.highest + ZERO_CELSIUS], units)
+            bottom = min(bottom, float(level) - 0.04 * (top - bottom))
             for span in bound_spans(plan, limit, axis):
                 ends = display_length(span, units)
                 axes.plot(ends, [level, level], color=INK, lw=1.2, zorder=2.5)
@@ -109,3 +110,4 @@ def mark_on_profile(
                     f"at most {limit.words(units)}", (left, level), xytext=(4, 4), textcoords="offset points",
                     fontsize=SMALL_SIZE, color=INK, bbox=box, zorder=4,
                 )  # fmt: skip
+    axes.set_ylim(bottom, top)

@@ -31,7 +31,7 @@ from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import run_page
-from viz.report.told import Told, told
+from viz.report.told import Told, millimetres, say, told
 
 HOSTILE = '<script>document.title="struck"</script> & "den" <img src=x onerror="document.title=\'struck\'">'
 LARGEST = 6_000_000
@@ -358,3 +358,19 @@ def test_pages_are_written_beside_results(tmp_path):
     assert main(["run", str(case), "--fineness", "coarse", "--no-pictures", "--no-page", "--out", str(kept)]) == 0
     assert not (kept / "report.html").exists()
     assert main(["report", str(tmp_path)]) == 2
+
+
+def test_inch_pound_readers_have_their_spelling_and_fractions(record):
+    html = page_html(run_page(record)).split("<main", 1)[1].rsplit("<script", 1)[0]
+    si, ip = ("".join(read("<main" + html, units).text) for units in ("si", "ip"))
+    assert not re.findall(".{40}(?:olour|centre).{20}", ip)
+    assert "Colours: the same" in si and "Colors: the same" in ip and "olour" not in ip and "centre" not in ip
+    assert millimetres(0.0445).ip == "1 3/4 in" and millimetres(0.130).ip == "5.12 in"
+    assert say("{} of it", "my grey centre").ip == "my grey centre of it"  # a choice's own name stays as it is
+
+
+def test_the_scale_of_a_profile_reaches_a_limit_below_all_of_it(record):
+    floor = replace(record.floor(), limits=(FloorLimit("occupied floor", 5.0),))
+    drawing = profile_figure([floor], 1).draw(900.0)
+    (level,) = (m.place[1] for m in drawing.marks if isinstance(m, TextMark) and "occupied" in m.text.si)
+    assert 0.0 < level < drawing.height

@@ -52,9 +52,10 @@ def _ends(floor: MappedFloor, axis: int) -> tuple[Told, Told]:
 
 
 def _ends_of(floors: Sequence[MappedFloor], axis: int) -> tuple[float, float]:
-    """From which to which temperature [°C] a figure of some floors goes."""
+    """From which to which temperature [°C] a figure of some floors goes, the limits that they pass included."""
     celsius = [profile(f.plan, axis)[1] - ZERO_CELSIUS for f in floors]
-    low, high = min(float(np.nanmin(c)) for c in celsius), max(float(np.nanmax(c)) for c in celsius)
+    over = [limit.highest for floor in floors for limit in passed(floor.plan, floor.limits)]
+    low, high = min([*over, *(float(np.nanmin(c)) for c in celsius)]), max(float(np.nanmax(c)) for c in celsius)
     pad = max(0.08 * (high - low), 0.15)
     return low - pad, high + pad
 
