@@ -91,6 +91,12 @@ def solve_house(house: House, solver: BaySolver, wish: HouseWish = AS_WRITTEN) -
     HouseError
         A bay could not be solved.
     """
+    with solver.workers_kept():
+        return _laid_out(house, solver, wish)
+
+
+def _laid_out(house: House, solver: BaySolver, wish: HouseWish) -> HousePlan:
+    """The chain."""
     placed, profiles = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
     placed = with_flows(house, placed, loads)

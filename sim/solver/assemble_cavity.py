@@ -133,18 +133,10 @@ def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int | N
     if seed is None:
         return Patches(np.full((count, count), np.nan), np.asarray(emitting, np.float64)), float("nan")
     from sim.physics.radiation import enforce, total_exchange
-    from sim.physics.view_factors import trace_exchange
+    from sim.solver.traced import traced_exchange
 
-    traced, lost = trace_exchange(
-        cells.grid.edges,
-        ~cells.air,
-        faces.neighbour,
-        faces.side ^ 1,
-        walls.patch,
-        mirror=(True,) * 6,
-        rays_per_patch=RAYS_PER_PATCH,
-        seed=seed,
-    )
+    scene = (*cells.grid.edges, ~cells.air, faces.neighbour, faces.side ^ 1, walls.patch)
+    traced, lost = traced_exchange(scene, RAYS_PER_PATCH, seed)
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
     exchange = enforce(traced, area, zero_diagonal=tubes)
     total = total_exchange(exchange, area, emitting / area)
