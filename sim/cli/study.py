@@ -81,9 +81,10 @@ def study(
     with Progress() as progress, kept_work(folder, work) as store:
         total = samples + 2 * len(found) + 1
         progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
+        from sim.study.on_device import goes_together
         from sim.study.sampling import study as solve_study
         from sim.study.sampling_jobs import TrialJobs
-        from sim.study.together import goes_together, perform_together
+        from sim.study.together import perform_together
 
         announce(progress, "study", [asked], total, pool.workers)
         in_jobs = TrialJobs(store, pool, learning("study", [asked], progress.outcomes(total)))

@@ -137,18 +137,10 @@ def _patches(
     if seed is None:
         return Patches(np.full((count, count), np.nan), np.asarray(emitting, np.float64)), float("nan")
     from sim.physics.radiation import enforce, total_exchange
-    from sim.physics.view_factors import trace_exchange
+    from sim.solver.traced import traced_exchange
 
-    traced, lost = trace_exchange(
-        cells.grid.edges,
-        ~cells.air,
-        faces.neighbour,
-        faces.side ^ 1,
-        walls.patch,
-        mirror=(True,) * 6,
-        rays_per_patch=each,
-        seed=seed,
-    )
+    scene = (*cells.grid.edges, ~cells.air, faces.neighbour, faces.side ^ 1, walls.patch)
+    traced, lost = traced_exchange(scene, each, seed)
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
     exchange = enforce(traced, area, zero_diagonal=tubes)
     total = total_exchange(exchange, area, emitting / area)

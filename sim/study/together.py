@@ -146,12 +146,3 @@ def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[TrialResult
     for trial, outcome in zip(fitting, outcomes, strict=True):
         failed = isinstance(outcome, Exception)
         yield TrialResult(trial, failure=reason(outcome)) if failed else TrialResult(trial, outcome)
-
-
-def goes_together(case: Case) -> bool:
-    """Whether the choices of a case are solved in a batch: its air is resolved, and on an accelerator."""
-    if not case.air.is_resolved or case.air.device == "cpu":
-        return False
-    from sim.airflow.device.seam import choose_backend
-
-    return choose_backend(case.air.device) is not None
