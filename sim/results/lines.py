@@ -156,6 +156,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("disturbance_growth", "growth of a small disturbance in L²/α"),
         ("disturbance_height", "disturbance, height in ΔT"),
         ("disturbance_number", "disturbance, number of the noise"),
+        ("disturbance_raised", "disturbance, times raised once it grew"),
         ("kinetic_energy_advection_percent", "kinetic energy, made by advection / the same"),
     ),
 }
