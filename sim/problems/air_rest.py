@@ -166,12 +166,15 @@ def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: L
     return now, Unrest(rate.limit, HEIGHT, number, flow.time)
 
 
-def unrest_values(unrest: Unrest | None) -> dict[str, Any]:
+def unrest_values(unrest: Unrest | None, dimensionless: bool) -> dict[str, Any]:
     """Its numbers for a report."""
     if unrest is None:
         return {}
+    unit = "" if dimensionless else "_s"
+    raised = {"disturbance_raised": unrest.raised_by, f"disturbance_raised_at{unit}": unrest.raised_at}
     return {
+        f"disturbance_set_at{unit}": unrest.time,
         "disturbance_growth": unrest.rate,
         "disturbance_height": unrest.height,
         "disturbance_number": float(unrest.number),
-    } | ({"disturbance_raised": unrest.raised_by} if unrest.raised_by > 1.0 else {})
+    } | (raised if unrest.raised_by > 1.0 else {})

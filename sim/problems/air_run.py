@@ -218,7 +218,7 @@ def _followed(
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
     values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds)
-    values |= unrest_values(unrest)
+    values |= unrest_values(unrest, problem.dimensionless)
     report = Report(case.name, MappingProxyType(values))
     return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds, unrest)
 

@@ -20,6 +20,18 @@ at onset of the rates of linear stability (equations of Chandrasekhar 1961, chap
 the share by which it moves the heat."""
 
 
+def air_headline(report: Mapping[str, float]) -> list[str]:
+    """Keys of what a sweep of air alone is about: Rayleigh number, Nusselt number of every surface, highest speed."""
+    walls = [key for key in report if key.startswith("nusselt_") and not key.endswith(_NOT_OF_A_WALL)]
+    speeds = [key for key in ("air_speed_highest", "air_speed_highest_mm_s") if key in report]
+    return ["rayleigh", *walls, *speeds] if walls else []
+
+
+_NOT_OF_A_WALL = ("_error", "_uncertainty", "_symmetry", "_highest", "_lowest") + tuple(
+    f"_{end}_at_{axis}{unit}" for end in ("highest", "lowest") for axis in "xyz" for unit in ("", "_mm")
+)
+
+
 def is_still(report: Mapping[str, float]) -> bool:
     """Whether the air of a report is at rest."""
     return 0.0 <= float(report.get("peclet", 1.0)) < STILL
@@ -73,7 +85,7 @@ def _after_disturbance(report: Mapping[str, Any], steady: bool) -> str:
         return f"Steady: the air is at rest, and {noise} in it decays at {-rate:.2g} per L²/α." + _doubt(report)
     raised = float(report.get("disturbance_raised", 1.0))
     grown = f"Rest does not last here: {noise} grows at {rate:.2g} per L²/α.{_doubt(report)}"
-    grown += f" Raised {raised:.2g}-fold to save time, it was followed on." if raised > 1.0 else ""
+    grown += f" Raised {raised:.0f}-fold to save time, it was followed on." if raised > 1.0 else ""
     return f"{grown} {'The flow at the end is steady.' if steady else 'Follow it longer (air.longest).'}"
 
 
