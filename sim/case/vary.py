@@ -90,19 +90,25 @@ def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> lis
         return []
     *sections, last = _parts(dotted)
     here: Any = data
+    above: Any = data
     for index, part in enumerate(sections):
         sections[index] = _numbered(here, part)
         if isinstance(here, list) and not isinstance(sections[index], int) and not _are_named(here):
-            return [_which(dotted, sections[:index], ".".join(map(str, [*sections[index:], last])), len(here))]
+            known = keys_of(section_at(type(case), [*sections[:index], 0]) or type(case))
+            rest = [*sections[index + (part not in known) :], last]
+            return [_which(dotted, sections[:index], ".".join(map(str, rest)), len(here))]
         found = _step(here, sections[index], sections[: index + 1], type(case))
         if found is None:
             return [_absent(dotted, sections[: index + 1], here, type(case))]
-        here = found
+        above, here = here, found
     if isinstance(here, list):
         place = _numbered(here, last)
         if not isinstance(place, int) and not _are_named(here):
             return [_which(dotted, sections, last, len(here))]
         return _replace_entry(here, place, dotted, value)
+    if isinstance(here, tuple) and isinstance(last, int) and last < len(here):
+        above[sections[-1]] = (*here[:last], value, *here[last + 1 :])
+        return []
     if not isinstance(here, dict):
         return [Problem(dotted, "", "unknown key", "name one key inside a section")]
     _set(here, case, sections, str(last), value)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
 from pathlib import Path
 from time import perf_counter
 from types import MappingProxyType
@@ -22,8 +21,9 @@ from sim.case.writing import case_text
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, folded, frame
 from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
+from sim.problems.air_ending import follow_to_the_end
 from sim.problems.air_numbers import air_values
-from sim.problems.air_rest import Unrest, disturbed, follow_disturbance, is_at_rest, unrest_values
+from sim.problems.air_rest import Unrest, disturbed, unrest_values
 from sim.problems.air_watch import Record
 from sim.results.report import Report
 from sim.store.run_folder import versions, write_run
@@ -39,9 +39,6 @@ Listener = Callable[[Look, Stepper], None]
 
 COARSE_LOOSENESS = 10.0
 """How much sooner a coarser grid counts as steady."""
-
-LOOK_EVERY = 10
-"""Steps between two readings at most: enough for the peaks of an oscillation."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -216,30 +213,14 @@ def _followed(
             each(look, stepper)
 
     marching = perf_counter()
-    now, unrest = _to_the_end(case, problem, start, hear)
+    now, unrest = follow_to_the_end(problem, air, start, hear)
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
     values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds)
-    values |= unrest_values(unrest)
+    values |= unrest_values(unrest, problem.dimensionless)
     report = Report(case.name, MappingProxyType(values))
     return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds, unrest)
-
-
-def _to_the_end(case: BlocksCase, problem: AirProblem, start: Flow, hear: Listener) -> tuple[Flow, Unrest | None]:
-    """Until the flow is steady or its time is over; rest is steady only where a small disturbance dies away."""
-    air = case.air
-    follow = partial(
-        march, problem.box, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY
-    )
-    now = follow(start)
-    if now.stop_reason != "steady" or not is_at_rest(problem, now):
-        return now, None
-    now, unrest = follow_disturbance(problem, now, air.noise, hear)
-    if not unrest.grows:
-        return replace(now, stop_reason="steady"), unrest
-    now = follow(now)
-    return (replace(now, stop_reason="time") if is_at_rest(problem, now) else now), unrest
 
 
 def save_air(run: AirRun, folder: str | Path) -> Path:

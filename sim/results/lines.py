@@ -156,6 +156,11 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("disturbance_growth", "growth of a small disturbance in L²/α"),
         ("disturbance_height", "disturbance, height in ΔT"),
         ("disturbance_number", "disturbance, number of the noise"),
+        ("disturbance_raised", "disturbance, times raised once it grew"),
+        ("disturbance_set_at", "disturbance, set at, in L²/α"),
+        ("disturbance_raised_at", "disturbance, raised at, in L²/α"),
+        ("disturbance_set_at_s", "disturbance, set at"),
+        ("disturbance_raised_at_s", "disturbance, raised at"),
         ("kinetic_energy_advection_percent", "kinetic energy, made by advection / the same"),
     ),
 }

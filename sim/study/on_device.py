@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 
-def goes_together(case: Case) -> bool:
+def goes_together(case: AnyCase) -> bool:
     """Whether the choices of a case are solved in a batch: its air is resolved, and on an accelerator."""
     if not case.air.is_resolved or case.air.device == "cpu":
         return False
