@@ -26,12 +26,13 @@ from scipy import stats
 from scipy.stats import qmc
 
 from sim.case.errors import CaseError
+from sim.results.law_errors import OF_THE_LAW
 from sim.results.people import Units, format_span, quantity
 from sim.run import NotConvergedError, solve
 from sim.solver.balance import BalanceError
 from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
-from sim.study.grid_convergence import HEADLINE, OF_THE_LAW
+from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input
 
 if TYPE_CHECKING:
