@@ -41,13 +41,12 @@ from sim.bay.grid import Fineness, build_grid
 from sim.problems.steady import STRICT
 from sim.results.air_errors import BAY_NUMBERS as HEADLINE
 from sim.results.air_errors import STUDENT
-from sim.results.law_errors import taught_band
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
 from sim.solver.assemble_cavity import REPEATS, SEED
 from sim.study.compare import StudyStep
-from sim.study.law_bands import law_bands
+from sim.study.law_bands import Laws, laws_of
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
@@ -276,7 +275,7 @@ def with_uncertainty(
     ratios = refinement_ratios(shapes)
     say = _teller(listener, shapes)
     say("coarsest grid, and again with other rays", 2)
-    coarse, scatter, films = _coarsest(case, sizes[2])
+    coarse, scatter, laws = _coarsest(case, sizes[2])
     say("middle grid", 1)
     medium = _solve(case, sizes[1]).report
     say("finest grid", 0)
@@ -287,7 +286,7 @@ def with_uncertainty(
         key: replace(
             estimate((fine, middle, rough), ratios),
             scatter=scatter.get(key, 0.0),
-            law=hypot(films.get(key, 0.0), taught_band(key, report.values)),
+            law=laws.half_width(key, report.values),
         )
         for key, (fine, middle, rough) in headline_numbers(reports).items()
     }
@@ -298,11 +297,11 @@ def _solve(case: AnyCase, size: Fineness, ray_seed: int = SEED) -> Result:
     return solve_model(prepare(case, size, ray_seed=ray_seed), options=STRICT)
 
 
-def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float], dict[str, float]]:
-    """The coarsest grid's report and, by key, half widths of 95 %: what other rays change, and what laws leave open."""
+def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float], Laws]:
+    """The coarsest grid's report, what other rays change in it (half widths of 95 %), and what laws leave open."""
     model = prepare(case, size)
     first = solve_model(model, options=STRICT)
-    laws = law_bands(model, first, list(headline_numbers([first.report])))
+    laws = laws_of(model, first, list(headline_numbers([first.report])))
     if first.solution.system.cavity is None:
         return first.report, {}, laws
     reports = [first.report, *(_solve(case, size, SEED + repeat).report for repeat in range(1, REPEATS + 1))]

@@ -6,23 +6,28 @@
 - The water's film: a tenth, as textbooks say of Gnielinski's law (Incropera and DeWitt, chapter 8, from memory).
   Between laminar and turbulent flow, where what happens hangs on the inlet, half of what the two laws differ by.
 
-Films that computed air taught have errors of their own, which are known from bays that never taught them
+Where such bays were computed, what learned films and correlations were off by is known and counts where it is more
 (`sim.results.law_errors`). Stated films and what else a case states are inputs: `joistbay study` samples them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-from math import hypot
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import hypot, nan
 
 import numpy as np
 
+from sim.case.bay_case import Case
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
+from sim.physics.learned_films import learned_band
 from sim.physics.tube import nusselt_spread
 from sim.problems.steady import STRICT
+from sim.results.law_errors import NONE, Shares, air_band, told_shares
 from sim.results.report import Report
 from sim.run import Model, Result, solve_model
+from sim.solver.air_plan import find_air_plan, kind_of
 from sim.solver.system import System
 from sim.solver.terms.water import RunWater, TubeRun, Water
 
@@ -33,26 +38,59 @@ MOST_SPREAD = 0.9
 """A film is never made smaller by more than this share."""
 
 
-def law_bands(model: Model, found: Result, keys: list[str]) -> dict[str, float]:
-    """Half width of what the laws of air and water leave open in report numbers, each in the number's own unit.
+@dataclass(frozen=True, slots=True)
+class Laws:
+    """What the laws of a case leave open.
+
+    `air` and `water` are half widths by report key, by the spread of correlations, each in the number's own unit;
+    `shares` those of heat up, heat down and ripple against computed air, where such bays were computed, and `room` what
+    the floor's heat goes to [°C].
+    """
+
+    air: Mapping[str, float]
+    water: Mapping[str, float]
+    shares: Shares
+    room: float
+
+    def half_width(self, key: str, report: Mapping[str, float]) -> float:
+        """Half width of all of them in a number of a report, in its own unit; of the air the larger."""
+        computed = air_band(key, report, self.shares, self.room) if any(self.shares) else 0.0
+        return hypot(max(self.air.get(key, 0.0), computed), self.water.get(key, 0.0))
+
+
+def laws_of(model: Model, found: Result, keys: list[str]) -> Laws:
+    """What the laws of a solved case leave open; a coarse grid is good enough.
 
     Parameters
     ----------
-    model, found : a case made ready and its answer; a coarse grid is good enough.
-    keys : of the report.
+    keys : of the report, those whose half widths are wanted.
     """
-    answers = [solve_model(replace(model, system=other), options=STRICT).report for other in _others(found)]
-    own: Report = found.report
-    return {key: hypot(*(answer.values.get(key, own[key]) - own[key] for answer in answers)) for key in keys}
-
-
-def _others(found: Result) -> Iterator[System]:
-    """The system with smaller films of one law at a time."""
     system = found.solution.system
-    if (changed := _thinner_air(system)) is not None:
-        yield changed
-    if (water := _thinner_water(found)) is not None:
-        yield system.with_term(water)
+    air, water = _thinner_air(system), _thinner_water(found)
+    changed = (air, system.with_term(water) if water else None)
+    by_air, by_water = (_moved(model, found.report, other, keys) for other in changed)
+    room = model.case.room.temperature - ZERO_CELSIUS if isinstance(model.case, Case) else nan
+    return Laws(by_air, by_water, _computed(model, found), room)
+
+
+def _moved(model: Model, own: Report, system: System | None, keys: list[str]) -> dict[str, float]:
+    """By how much the numbers differ with another system."""
+    if system is None:
+        return {}
+    other = solve_model(replace(model, system=system), options=STRICT).report.values
+    return {key: abs(other.get(key, own[key]) - own[key]) for key in keys}
+
+
+def _computed(model: Model, found: Result) -> Shares:
+    """Errors against computed air: as the report tells them of learned films, else those of correlations."""
+    told = told_shares(found.report.values)
+    if any(told) or not isinstance(model.case, Case) or model.case.air.model == "still":
+        return told
+    plan = find_air_plan(model.cells) if found.solution.system.cavity else None
+    if plan is None or model.case.air.taught_by is not None:
+        return NONE
+    up, down, ripple = (percent / 100.0 for percent in learned_band(kind_of(plan), "correlations"))
+    return up, down, ripple
 
 
 def _thinner_air(system: System) -> System | None:

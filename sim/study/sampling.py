@@ -25,8 +25,9 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 from scipy.stats import qmc
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
-from sim.results.law_errors import OF_THE_LAW
+from sim.results.law_errors import air_band, told_shares
 from sim.results.people import Units, format_span, quantity
 from sim.run import NotConvergedError, solve
 from sim.solver.balance import BalanceError
@@ -136,23 +137,27 @@ class Study:
 
     def interval(self, key: str) -> Interval:
         """Mean, median and 5-95 % interval of a report value, the error of learned films in it."""
-        return interval_of(self.results(key) * (1.0 + self._off(key)))
+        return interval_of(self.results(key) + self._off(key))
 
     def law_percent(self, key: str) -> float:
         """How far learned films may be off in a report value in 19 of 20 bays [%]; 0 where they have no part in it."""
-        bands = self._bands(key)
-        return float(np.max(bands)) if len(bands) else 0.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shares = 100.0 * self._bands(key) / np.abs(self.results(key))
+        return float(np.nanmax(shares, initial=0.0))
 
     def _bands(self, key: str) -> Array:
-        """Of every sample how far learned films may be off [%] (n,); 0 where other air was used."""
-        band = OF_THE_LAW.get(key, "")
-        return np.array([done.report.get(band, 0.0) for done in self.samples])
+        """Of every sample how far learned films may be off (n,), in the number's unit; 0 where other air was used."""
+        return np.array([self._band(key, done.report) for done in self.samples])
+
+    def _band(self, key: str, report: Mapping[str, float]) -> float:
+        shares = told_shares(report)
+        return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS) if any(shares) else 0.0
 
     def _off(self, key: str) -> Array:
         """Of every sample how far its learned films are taken to be off (n,): quantiles of a normal law, shuffled."""
         count, band = len(self.samples), self._bands(key)
         middles = (np.random.default_rng(self.seed).permutation(count) + 0.5) / count
-        return np.asarray(stats.norm.ppf(middles) * band / (100.0 * stats.norm.ppf(0.975)))
+        return np.asarray(stats.norm.ppf(middles) * band / stats.norm.ppf(0.975))
 
     def determination(self, key: str) -> float:
         """R² of the rank regression behind the coefficients."""
@@ -188,7 +193,7 @@ class Study:
         return {
             "case": self.usual.get(key),
             **{name: getattr(found, name) for name in ("mean", "median", "low", "high", "count")},
-            "air_band_percent": self.law_percent(key),
+            "air_band": float(np.max(self._bands(key), initial=0.0)),
             "determination": self.determination(key),
             "inputs": {
                 each.input.key: {"at_low": each.at_low, "at_high": each.at_high, "coefficient": each.coefficient}
