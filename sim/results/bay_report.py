@@ -13,6 +13,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
 from sim.physics.learned_films import SET_MESH
 from sim.results.face_temperature import face_temperature
+from sim.results.film_range import beyond_range
 from sim.results.floor import SurfaceMap, surface_map
 from sim.results.law_errors import WORDS
 from sim.results.levels import resistance_chain
@@ -43,6 +44,7 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
         | resistance_chain(case, cells, solution, floor)
         | _make_up(geometry, solution, heat["floor_area_m2"])
         | _air_band(solution)
+        | beyond_range(solution)
     )
 
 
