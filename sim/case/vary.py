@@ -134,7 +134,8 @@ def _numbered(here: Any, part: str | int) -> str | int:
     """The number of a part of a list that goes by its name, such as warm in "face[warm]"; all else as it is."""
     if not isinstance(here, list) or isinstance(part, int):
         return part
-    return next((number for number, entry in enumerate(here) if entry.get("name") == part), part)
+    named = (number for number, entry in enumerate(here) if isinstance(entry, dict) and entry.get("name") == part)
+    return next(named, part)
 
 
 def _step(here: Any, part: str | int, location: list[str | int], model: Any) -> Any:
@@ -154,7 +155,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
     if isinstance(here, list) and isinstance(location[-1], int):
         return Problem(dotted, "", f"the case has no {name}", f"there are {len(here)}, counted from 0")
     named, section = isinstance(here, list), section_at(model, location[:-1])
-    known = [entry.get("name", "") for entry in here] if named else list(keys_of(section or model))
+    known = [e.get("name", "") for e in here if isinstance(e, dict)] if named else list(keys_of(section or model))
     if wrong in known:
         return Problem(dotted, "", f"the case has no {name} to change", f"add [{name}] to the case")
     near = get_close_matches(wrong, known, n=1, cutoff=0.6)
@@ -164,7 +165,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
 
 def _are_named(entries: list[Any]) -> bool:
     """Whether the parts of a list go by names."""
-    return any("name" in entry for entry in entries)
+    return any(isinstance(entry, dict) and "name" in entry for entry in entries)
 
 
 def _which(dotted: str, sections: list[str | int], rest: str | int, count: int) -> Problem:

@@ -47,7 +47,7 @@ class FlowJob:
 class Reply:
     """An answer to a job: `kind` says what `told` is.
 
-    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why, in words;
+    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why;
     dropped: a newer change has come.
     """
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from time import perf_counter
 from types import MappingProxyType
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Look, march
+from sim.airflow.domain import TooFewCellsError
 from sim.airflow.flow import Flow, resting_flow, transfer_flow
 from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
@@ -140,7 +142,7 @@ def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement:
     for coarser in range(case.air.grids - 1, 0, -1):
         problem, start = _on_grid(case, 2.0**coarser / refinement, (problem, start), listener)
     last = _next(build_air_problem(case, 1.0 / refinement), case, (problem, start))
-    return _followed(case, *last, listener, began)
+    return _followed(case, *last, partial(_coarser_numbers, case, refinement, (problem, start)), listener, began)
 
 
 def _next(
@@ -161,6 +163,23 @@ def _on_grid(
     problem, start = _next(build_air_problem(case, factor), case, before)
     until, steady = 0.5 * case.air.longest, COARSE_LOOSENESS * case.air.steady
     return problem, march(problem.box, start, until=until, steady=steady, listener=listener)
+
+
+def _coarser_numbers(
+    case: BlocksCase, refinement: float, before: tuple[AirProblem | None, Flow | None]
+) -> dict[str, float]:
+    """Nusselt numbers by surface on cells twice as large: of the grid before, or of one that is followed for this.
+
+    What the last cells changed in them bounds what they leave open. Empty where such cells are too few.
+    """
+    problem, flow = before
+    try:
+        if problem is None or flow is None:
+            problem, flow = _on_grid(case, 2.0 / refinement, (None, None), None)
+    except TooFewCellsError:
+        return {}
+    heat = problem.heat_flow(flow)
+    return {surface.name: problem.nusselt(heat, surface) for surface in problem.surfaces}
 
 
 def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
@@ -198,9 +217,14 @@ def _mean_or(values: Array, problem: AirProblem) -> float:
 
 
 def _followed(
-    case: BlocksCase, problem: AirProblem, start: Flow, listener: Listener | None, began: float
+    case: BlocksCase,
+    problem: AirProblem,
+    start: Flow,
+    coarser: Callable[[], dict[str, float]],
+    listener: Listener | None,
+    began: float,
 ) -> AirRun:
-    """The last grid: followed to the end, watched and averaged."""
+    """The last grid: followed to the end, watched and averaged; where it became steady, held against larger cells."""
     air = case.air
     average_from = air.average_from or 0.5 * air.longest
     record = Record(problem, tuple((probe.name, probe.point) for probe in case.probes))
@@ -217,7 +241,8 @@ def _followed(
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
-    values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds)
+    larger = coarser() if steady and unrest is None else {}
+    values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds, larger)
     values |= unrest_values(unrest, problem.dimensionless)
     report = Report(case.name, MappingProxyType(values))
     return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds, unrest)

@@ -84,10 +84,10 @@ _NUMBER = Unit("", "", 1.0, 0.0, ".4g", ".4g")
 BAND = "_uncertainty"
 """Ending of a key that holds the half width of the band round the number of the key before it."""
 
-SCATTER, MESH = "_standard_error", "_mesh_error"
-"""Endings of the two parts of such a band where it has both: they are stored, the band is printed."""
+SCATTER, MESH, RAYS = "_standard_error", "_mesh_error", "_ray_error"
+"""Endings of the parts of such a band where it has them: they are stored, the band is printed."""
 
-_WIDTHS = (BAND, SCATTER, MESH)
+_WIDTHS = (BAND, SCATTER, MESH, RAYS)
 
 UNITS: Mapping[str, Unit] = {
     "W_m2K": Unit("W/m²K", "Btu/h·ft²·°F", _FLUX_FACTOR * _PER_FAHRENHEIT, 0.0, ".2f", ".3f"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Literal
 
@@ -10,6 +11,13 @@ from sim.case.unit_sizes import INCH
 
 Toward = Literal["nearest", "up", "down"]
 """Which way a length is rounded to a mark: what may be at most is rounded down, what must be at least up."""
+
+WHOLE: dict[Toward, Callable[[float], int]] = {
+    "nearest": round,
+    "up": lambda n: math.ceil(n - 1e-6),
+    "down": lambda n: math.floor(n + 1e-6),
+}
+"""The whole number a count of marks is rounded to."""
 
 _ON_THE_MARK = 0.004
 """A length that is no farther from a 32nd is that one [in]: 19 mm is no 3/4 in, 22.2 mm is 7/8 in."""
@@ -30,8 +38,7 @@ def rule_inches(metres: float, toward: Toward = "nearest", parts: int = 16) -> s
     ('1 3/4 in', '3 1/8 in', '1 in')
     """
     marks = metres / INCH * parts
-    way = {"nearest": round, "up": lambda n: math.ceil(n - 1e-6), "down": lambda n: math.floor(n + 1e-6)}[toward]
-    whole, rest = divmod(Fraction(way(marks), parts), 1)
+    whole, rest = divmod(Fraction(WHOLE[toward](marks), parts), 1)
     said = f"{whole} {rest}" if whole and rest else f"{rest or whole}"
     return f"{said} in"
 

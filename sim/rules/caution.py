@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from sim.results.people import UNITS, Unit
-from sim.results.rule_inches import Toward, rule_inches
+from sim.results.rule_inches import WHOLE, Toward, rule_inches
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -89,8 +88,7 @@ class Situation:
 
     def length(self, metres: float, toward: Toward = "nearest") -> str:
         """A length on site in whole millimetres, or in inches and sixteenths; `toward` as in `rule_inches`."""
-        whole = {"nearest": round, "up": lambda n: math.ceil(n - 1e-6), "down": lambda n: math.floor(n + 1e-6)}[toward]
-        return self._in_each(f"{whole(1e3 * metres)} mm", rule_inches(metres, toward))
+        return self._in_each(f"{WHOLE[toward](1e3 * metres)} mm", rule_inches(metres, toward))
 
     def _in_each(self, si: str, ip: str) -> str:
         return {"si": si, "ip": ip}.get(self.units, f"{si} ({ip})")

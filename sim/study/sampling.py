@@ -27,15 +27,18 @@ from scipy import stats
 from scipy.stats import qmc
 
 from sim.airflow.watch import FlowError
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.problems.at_rest import solve_at_rest
+from sim.problems.kinds import BAY
 from sim.results.air_motion import air_headline
+from sim.results.law_errors import air_band, told_shares
 from sim.results.people import BAND, Units, format_span, quantity
 from sim.run import NotConvergedError
 from sim.solver.balance import BalanceError
 from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
-from sim.study.grid_convergence import HEADLINE, OF_THE_LAW
+from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input
 
 if TYPE_CHECKING:
@@ -141,23 +144,29 @@ class Study:
 
     def interval(self, key: str) -> Interval:
         """Mean, median and 5-95 % interval of a report value, the error of learned films in it."""
-        return interval_of(self.results(key) * (1.0 + self._off(key)))
+        return interval_of(self.results(key) + self._off(key))
 
     def law_percent(self, key: str) -> float:
         """How far learned films, or computed air, may be off in a report value [%]; 0 where nothing is said of it."""
-        bands = self._bands(key)
-        return float(np.max(bands)) if len(bands) else 0.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shares = 100.0 * self._bands(key) / np.abs(self.results(key))
+        return float(np.nanmax(shares, initial=0.0))
 
     def _bands(self, key: str) -> Array:
-        """Of every sample how far its number may be off by its own report [%] (n,); 0 where that says nothing."""
-        band = OF_THE_LAW.get(key, "")
-        return np.array([done.report.get(band, 0.0) + _own_band(done.report, key) for done in self.samples])
+        """Of every sample how far its number may be off by its air (n,), in its unit; 0 where nothing is said."""
+        return np.array([self._band(key, done.report) for done in self.samples])
+
+    def _band(self, key: str, report: Mapping[str, float]) -> float:
+        shares = told_shares(report)
+        if any(shares) and BAY.holds(self.case):
+            return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS)
+        return report.get(key + BAND, 0.0)
 
     def _off(self, key: str) -> Array:
         """Of every sample how far it is taken to be off (n,): quantiles of a normal law, shuffled."""
         count, band = len(self.samples), self._bands(key)
         middles = (np.random.default_rng(self.seed).permutation(count) + 0.5) / count
-        return np.asarray(stats.norm.ppf(middles) * band / (100.0 * stats.norm.ppf(0.975)))
+        return np.asarray(stats.norm.ppf(middles) * band / stats.norm.ppf(0.975))
 
     def determination(self, key: str) -> float:
         """R² of the rank regression behind the coefficients."""
@@ -193,7 +202,7 @@ class Study:
         return {
             "case": self.usual.get(key),
             **{name: getattr(found, name) for name in ("mean", "median", "low", "high", "count")},
-            "air_band_percent": self.law_percent(key),
+            "air_band": float(np.max(self._bands(key), initial=0.0)),
             "determination": self.determination(key),
             "inputs": {
                 each.input.key: {"at_low": each.at_low, "at_high": each.at_high, "coefficient": each.coefficient}
@@ -233,12 +242,6 @@ class Study:
 
     def __str__(self) -> str:
         return self.text("si")
-
-
-def _own_band(report: Mapping[str, float], key: str) -> float:
-    """Half width of the band that a report gives beside a number [% of it]."""
-    value, band = report.get(key, nan), report.get(key + BAND, 0.0)
-    return 100.0 * band / abs(value) if value else 0.0
 
 
 def study(

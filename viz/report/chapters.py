@@ -131,9 +131,13 @@ def _of_numbers(report: Mapping[str, Any]) -> Told:
     if not any(key.endswith(BAND) for key in report):
         return same("Left out: joistbay run with --uncertainty solves on three meshes and puts ± on the main numbers.")
     if any(key.endswith(SCATTER) for key in report):
-        return same("± on the main numbers covers the chance in the air's means and what its mesh leaves open.")
+        return same(
+            "± on the main numbers covers the chance in the air's means, what its mesh leaves open and the scatter of "
+            "traced rays."
+        )
     return same(
-        "± on the main numbers comes from three meshes (grid convergence index) and the scatter of traced rays."
+        "± on the main numbers comes from three meshes (grid convergence index), the scatter of traced rays and what "
+        "the laws of films leave open."
     )
 
 
