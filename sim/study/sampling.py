@@ -27,10 +27,10 @@ from scipy import stats
 from scipy.stats import qmc
 
 from sim.airflow.watch import FlowError
+from sim.case.blocks_case import BlocksCase
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.problems.at_rest import solve_at_rest
-from sim.problems.kinds import BAY
 from sim.results.air_motion import air_headline
 from sim.results.law_errors import air_band, told_shares
 from sim.results.people import BAND, Units, format_span, quantity
@@ -158,9 +158,9 @@ class Study:
 
     def _band(self, key: str, report: Mapping[str, float]) -> float:
         shares = told_shares(report)
-        if any(shares) and BAY.holds(self.case):
-            return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS)
-        return report.get(key + BAND, 0.0)
+        if isinstance(self.case, BlocksCase) or not any(shares):
+            return report.get(key + BAND, 0.0)
+        return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS)
 
     def _off(self, key: str) -> Array:
         """Of every sample how far it is taken to be off (n,): quantiles of a normal law, shuffled."""
