@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import make_interp_spline
 
 Array = NDArray[np.float64]
 PRANDTL = 0.71
@@ -118,8 +119,9 @@ class Roll:
         new = 0.5 * (1.0 + chebyshev(count)[0][1:-1])
 
         def moved(values: Array) -> Array:
-            rows = np.array([np.interp(new, old, row) for row in values])
-            return np.array([np.interp(new, old, column) for column in rows.T]).T
+            for axis in (0, 1):
+                values = make_interp_spline(old, values, axis=axis)(new)
+            return values
 
         return Roll(self.width, self.sides, count, moved(self.psi), moved(self.theta))
 
@@ -157,7 +159,7 @@ def roll(width: float, sides: str, rayleigh: float, count: int) -> Roll:
     warm = np.outer(np.sin(0.5 * np.pi * points), still)
     found = Roll(width, sides, 16, turning * np.outer(across, still**2), 0.3 * warm)
     for number in np.geomspace(first, rayleigh, 2 + round(2.5 * np.log(rayleigh / first))):
-        needed = min(count, 2 * round(8.0 + 2.0 * np.log(number / first)))
+        needed = min(count, 2 * round(8.0 + 3.0 * np.log(number / first)))
         found = found.finer(needed) if needed > found.count else found
         found.solve(number)
     found = found.finer(count)
