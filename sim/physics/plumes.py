@@ -75,7 +75,7 @@ def along_line(plan: PlumePlan, tube: int, b: Array, width: float) -> Array:
 
 
 def tube_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array, Array]:
-    """Bells (n,) [-] of a width [m] over the tubes where they are bare, and where they carry a plate, at a and b [m]."""
+    """Bells (n,) [-] of a width [m] over the tubes, where bare and where they carry a plate, at a and b (n,) [m]."""
     bare, carrying = np.zeros_like(a), np.zeros_like(a)
     for number, (at, b0, b1) in enumerate(plan.tubes):
         bell = beside(a, at, width) * between(b, b0, b1, width)

@@ -54,7 +54,7 @@ class FaceOverlaps:
             return np.where(area > 0.0, (self.overlap @ values) / area, np.nan)
 
     def mean_on_solid(self, values: Array) -> Array:
-        """Area mean of the air faces' values (air,) on every solid face (solid,), 0 where no air reaches it; any unit."""
+        """Area mean of the air faces' values (air,) on every solid face (solid,), any unit; 0 where no air reaches."""
         area = self.on_solid
         return np.divide(self.overlap.T @ values, area, out=np.zeros_like(area), where=area > 0.0)
 

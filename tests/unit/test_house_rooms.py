@@ -121,3 +121,30 @@ def test_the_covering_that_holds_back_most_is_halved(house):
     assert whole.what == "all that fits of these together"
     fitting = [remedy.key for remedy in single if np.isfinite(remedy.output)]
     assert len(fitting) >= 2 and whole.key == ", ".join(fitting)
+    # plates of 200 mm leave 10 mm between them for their expansion
+    (closer,) = [remedy for remedy in remedies if remedy.key == "plates.spacing"]
+    assert closer.what.startswith("plates every 210 mm")
+
+
+def mean_of(supply, drop):
+    """Logarithmic mean of water over a room [K]."""
+    return drop / np.log(supply / (supply - drop))
+
+
+def test_water_comes_back_mixed_by_what_each_room_draws():
+    # half way to the design day the supply is 30 K · ½^(1/1.1) over 20 °C (EN 1264-2, q ~ ΔT^1.1); a room's water falls
+    # by the same share of its entering excess as on the design day, where B at 24 °C has 26 K and the others have 30 K
+    house = small(('name = "B"', 'name = "B"\ntemperature = "24 degC"'))
+    loads, warm = (300.0, 250.0, 400.0), ZERO_CELSIUS + 50.0
+    states, _ = solved(house, loads)
+    source = next(source for source in load_sources().values() if source.name == "condensing boiler")
+    winter = Winter(laid_out(house, loads), SCHEME, source, states, Supplies(warm, 0, dict.fromkeys("MN", warm)))
+    mild = next(point for point in outdoor_points(winter) if abs(point.outdoor - ZERO_CELSIUS - 1.0) < 1e-9)
+    given, falls = [], []
+    supply = 30.0 * 0.5 ** (1.0 / 1.1)
+    for entering, design in ((supply, 30.0), (supply - 4.0, 26.0), (supply, 30.0)):
+        given.append(2.4 * AREA * mean_of(design, 5.0) * entering / design)  # up and down, valves open
+        falls.append(entering * 5.0 / design)
+    drawn = np.array(given) / np.array(falls)
+    wanted = 20.0 + supply - np.average(falls, weights=drawn)
+    np.testing.assert_allclose(mild.returning - ZERO_CELSIUS, wanted, rtol=0.0, atol=1e-6)
