@@ -162,7 +162,7 @@ class LearnedFilms(Brief):
 
 
 def film_columns(role: int, plan: PlumePlan, point: Array) -> Array:
-    """What multiplies a role's rows of `Law.film` at points (n, 3)."""
+    """What multiplies a role's rows of `Law.film` at points (n, 3) [m]: (n, columns) [-]."""
     one = np.ones(len(point))
     if role != TUBE:
         return one[:, None]
@@ -196,7 +196,7 @@ def excess_columns(role: int, plan: PlumePlan, measures: Measures, point: Array)
 def films_at(
     law: Law, plan: PlumePlan, measures: Measures, role: NDArray[np.int64], point: Array
 ) -> tuple[Array, Array, Array]:
-    """Scale, power and θ of faces by role (−1: none) and place (n, 3)."""
+    """Scale, power and θ [-], each (n,), of faces by role (n,) (−1: none) and place (n, 3) [m]."""
     scale, excess = np.zeros(len(role)), np.zeros(len(role))
     power = (USUAL_POWER + law.power)[role]
     films, shapes = measures.for_films(), measures.for_shapes()

@@ -117,7 +117,7 @@ def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
     case : BlocksCase
         One whose `air_alone` is true.
     factor : float
-        All cell sizes are multiplied by it.
+        All cell sizes are multiplied by it [-].
     """
     edges = air_edges(case, factor)
     domain = build_domain(
@@ -150,7 +150,7 @@ def air_edges(case: BlocksCase, factor: float = 1.0) -> tuple[Array, Array, Arra
     Parameters
     ----------
     factor : float
-        All cell sizes are multiplied by it.
+        All cell sizes are multiplied by it [-].
     """
     x, y, z = (_axis_edges(case, axis, factor) for axis in range(3))
     return x, y, z

@@ -101,7 +101,10 @@ def _levels(problem: AirProblem, flow: Flow) -> Array:
 
 
 def disturbed(problem: AirProblem, flow: Flow, height: float, number: int) -> Flow:
-    """Air at rest with the mean temperatures of a flow's levels and a random disturbance, at the flow's time."""
+    """Air at rest with the mean temperatures of a flow's levels, at the flow's time, disturbed at random.
+
+    `height` is that of the disturbance as a share of the walls' difference [-], `number` its seed.
+    """
     noise = height * problem.difference * disturbance(problem.box.domain, number)
     start = resting_flow(problem.box.domain, _levels(problem, flow) + noise)
     return replace(start, time=flow.time, steps=flow.steps)

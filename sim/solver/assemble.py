@@ -36,7 +36,7 @@ def build_system(
     ----------
     air_model : "films" (cavity air is zones with films), "still" (cavity air only conducts) or "resolved" (films for a
         start, until its flow is known).
-    film_factor : multiplies every film of the cavities' walls.
+    film_factor : multiplies every film of the cavities' walls [-].
     ray_seed : of the ray directions behind the cavities' view factors; None traces none: a system to look at.
     rays : sent from each patch of the cavities' walls for them.
 

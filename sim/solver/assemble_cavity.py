@@ -41,7 +41,7 @@ def build_cavity(
     Parameters
     ----------
     air_model : "films" or "still"; with the latter air only conducts.
-    film_factor : multiplies every film.
+    film_factor : multiplies every film [-].
     ray_seed : of the ray directions behind the view factors; None traces none, and what needs them is NaN.
     rays : sent from each patch; fewer are quicker and scatter more.
     """

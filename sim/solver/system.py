@@ -51,7 +51,7 @@ class System(Brief):
 
     @property
     def conduction(self) -> Conduction:
-        """Between cells: every system has it."""
+        """Between cells: every system has it, or a ValueError says that it is missing."""
         found = self.find(Conduction)
         if found is None:
             raise ValueError("a system needs a term of conduction")

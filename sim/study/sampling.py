@@ -105,7 +105,7 @@ class InputInfluence:
     coefficient: float
 
     def swing(self, usual: float) -> float:
-        """Distance between the lowest and the highest of both ends and the usual value; 0 when nothing is known."""
+        """Lowest to highest of both ends and the usual value, in its unit; 0 when nothing is known."""
         known = [value for value in (self.at_low, self.at_high, usual) if isfinite(value)]
         return max(known) - min(known) if known else 0.0
 
@@ -343,7 +343,7 @@ def solve_values(case: AnyCase) -> Mapping[str, float]:
 
 
 def interval_of(values: ArrayLike) -> Interval:
-    """Mean, median and 5-95 % interval of the finite values; NaN when there are none."""
+    """Mean, median and 5-95 % interval of the finite values (n,), in their unit; NaN when there are none."""
     known = np.asarray(values, dtype=float)
     known = known[np.isfinite(known)]
     if not known.size:

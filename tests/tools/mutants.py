@@ -39,7 +39,7 @@ COPIED = ("joistbay", "sim", "viz", "tests", "cases", "docs", *TEXTS)
 LEFT_OUT = {"test_budget", "test_layering", "test_device", "test_killed", "test_stopped", "test_faults", "test_mutants"}
 """Tests of the source's looks, of hardware, and of being killed."""
 
-HEAVY, LONGEST = 6.0, 120.0
+HEAVY, LONGEST = 6.0, 40.0
 """Test files that take longer [s] come last; of those that take longer still, kernels aside, the rest is left out."""
 
 SHARED = re.compile(r"^@(functools\.)?(lru_)?cache|scope=", re.MULTILINE)
@@ -127,7 +127,7 @@ class Trials:
         if self.book.get(test, {}).get("text") != text:
             before = self._stored()
             cpu, tests = self._listened(test)
-            if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
+            if cpu > LONGEST and self._stored() > before:  # much of it may have been for kernels, which are there now
                 cpu, tests = self._listened(test)
             if len(tests) < 2:
                 print(f"{test}: no test passes without an error; see {self.out / 'last.log'}", flush=True)

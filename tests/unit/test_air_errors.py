@@ -63,6 +63,15 @@ def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the
         assert_allclose(given, heat * np.array([1.0 - loss, 1.0, 1.0 - loss, 1.0]), rtol=1e-12)
 
 
+def test_a_face_that_no_air_reaches_has_no_film():
+    contact = FaceOverlaps(sparse.csr_array(np.eye(3, 4)))
+    held = thinner_films(
+        contact, np.ones(4), np.array([3.0, -1.0, -2.0]), np.array([330.0, 309.0, 290.0, 320.0]), np.zeros(3),
+        np.full(4, 5.0), 310.0,
+    )(310.0)  # fmt: skip
+    assert held.film[3] == 0.0 and (held.film[:3] > 0.0).all()
+
+
 def test_errors_of_a_number_come_from_pieces_films_and_companion():
     pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
@@ -130,6 +139,9 @@ def test_plumes_are_counted_and_a_change_is_told():
     rise[[2, 7], 0, 4:7] = 0.05
     flow = Flow((np.zeros((11, 1, 10)), np.zeros((10, 2, 10)), rise), np.zeros((10, 1, 10)))
     assert plumes(domain, flow) == 2
+    for share, count in ((0.41, 2), (0.39, 1)):  # of the strongest rise
+        rise[7] = rise[2] * share
+        assert plumes(domain, flow) == count
     assert "3 plumes on the coarsest mesh, then 2, then 2" in pattern_words([3, 2, 2])
 
 

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from sim.case.load import load_case, parse_case
 from sim.results.people import format_uncertain, report_rows, unit_of
 from sim.study.grid_convergence import estimate, observed_order, refinement_ratios, with_uncertainty
+from tests.tiny_bays import HUNG
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -151,35 +152,11 @@ def test_quick_bands_hold_the_exact_temperatures_of_a_column():
     assert flow.behaviour in ("slow", "not converging") and flow.uncertainty > 0.3 * abs(flow.value)
 
 
-BAY = """
-span = "pitch"
-[bay]
-joist_spacing = "300 mm"
-joist_depth = "150 mm"
-[plates]
-length = "150 mm"
-spacing = "200 mm"
-width = "100 mm"
-position = "hung"
-drop = "40 mm"
-[tube]
-runs = 1
-[cavity.insulation]
-material = "glass wool batt"
-thickness = "60 mm"
-[water]
-supply = "50 degC"
-flow = "1.5 l/min"
-[room]
-temperature = "20 degC"
-[mesh]
-fineness = "coarse"
-"""
 
 
 def test_quick_bay_gets_bands_on_its_headline_numbers():
     steps = []
-    study = with_uncertainty(parse_case(BAY), steps.append)
+    study = with_uncertainty(parse_case(HUNG), steps.append)
     assert [step.number for step in steps] == [1, 2, 3] and f"{study.cells[0]:,} cells" in steps[-1].text
     report = study.with_bands.report
     for key, found in study.estimates.items():

@@ -23,8 +23,8 @@ ROOM = 20.0
 
 
 def report(excess):
-    """A floor of 1 m² that gives 2 W/m² a kelvin up and a fifth of that down, and hardly warms."""
-    celsius = {"water_mean_C": ROOM + excess, "surface_peak_C": ROOM + 0.1 * excess}
+    """A floor of 1 m² that gives 2 W/m² a kelvin up and a fifth of that down, and warms by 0.3 of the water."""
+    celsius = {"water_mean_C": ROOM + excess, "surface_peak_C": ROOM + 0.3 * excess}
     flows = {"heat_flux_up_W_m2": 2.0 * excess, "heat_flow_down_W": 0.4 * excess, "heat_flow_edge_W": 0.0}
     return {"floor_area_m2": 1.0, **celsius, **flows}
 
@@ -82,6 +82,18 @@ def test_a_room_that_the_floor_above_warms_enough_gets_no_water(house):
     assert warm.trials[0].supply == warm.need.temperature
 
 
+def test_a_room_is_held_where_its_floor_meets_a_limit_before_its_load(house):
+    # 29 °C at the warmest spot (EN 1264-2) is reached with water 30 K over the room, which gives 60 W/m² on 10 m²
+    states, _ = solved(house, (300.0, 650.0, 400.0))
+    held = states[1]
+    assert held.limited and not held.short and not states[0].limited
+    np.testing.assert_allclose((held.most, held.output), (30.0, 600.0), rtol=1e-6, atol=0.0)
+    np.testing.assert_allclose(held.need.limit_output, 600.0, rtol=1e-6, atol=0.0)
+    # its supply is what has a mean of 30 K over the room and falls by 5 K
+    supply = held.need.limit_supply - ZERO_CELSIUS - ROOM
+    np.testing.assert_allclose(5.0 / np.log(supply / (supply - 5.0)), 30.0, rtol=1e-6, atol=0.0)
+
+
 @pytest.mark.parametrize(("upper", "from_above"), [(400.0, 40.0), (0.0, 0.0)])
 def test_half_the_load_is_wanted_half_way_to_the_design_day(house, upper, from_above):
     # 1 °C outside is half way from 20 to −18: U wants 20 W/m², 10 K of water, which sends 4 W/m² down
@@ -104,3 +116,35 @@ def test_the_covering_that_holds_back_most_is_halved(house):
     (remedies,) = try_remedies([ShortRoom(case, 20.0, AREA, 400.0, 500.0)], KnownBays())
     (halved,) = [remedy for remedy in remedies if "half the resistance" in remedy.what]
     assert halved.what.startswith("oak of half") and halved.key == "floor.covering[1].thermal_resistance"
+    # with all that fits together the halved covering comes again, and nothing that was refused
+    whole, single = remedies[-1], remedies[:-1]
+    assert whole.what == "all that fits of these together"
+    fitting = [remedy.key for remedy in single if np.isfinite(remedy.output)]
+    assert len(fitting) >= 2 and whole.key == ", ".join(fitting)
+    # plates of 200 mm leave 10 mm between them for their expansion
+    (closer,) = [remedy for remedy in remedies if remedy.key == "plates.spacing"]
+    assert closer.what.startswith("plates every 210 mm")
+
+
+def mean_of(supply, drop):
+    """Logarithmic mean of water over a room [K]."""
+    return drop / np.log(supply / (supply - drop))
+
+
+def test_water_comes_back_mixed_by_what_each_room_draws():
+    # half way to the design day the supply is 30 K · ½^(1/1.1) over 20 °C (EN 1264-2, q ~ ΔT^1.1); a room's water falls
+    # by the same share of its entering excess as on the design day, where B at 24 °C has 26 K and the others have 30 K
+    house = small(('name = "B"', 'name = "B"\ntemperature = "24 degC"'))
+    loads, warm = (300.0, 250.0, 400.0), ZERO_CELSIUS + 50.0
+    states, _ = solved(house, loads)
+    source = next(source for source in load_sources().values() if source.name == "condensing boiler")
+    winter = Winter(laid_out(house, loads), SCHEME, source, states, Supplies(warm, 0, dict.fromkeys("MN", warm)))
+    mild = next(point for point in outdoor_points(winter) if abs(point.outdoor - ZERO_CELSIUS - 1.0) < 1e-9)
+    given, falls = [], []
+    supply = 30.0 * 0.5 ** (1.0 / 1.1)
+    for entering, design in ((supply, 30.0), (supply - 4.0, 26.0), (supply, 30.0)):
+        given.append(2.4 * AREA * mean_of(design, 5.0) * entering / design)  # up and down, valves open
+        falls.append(entering * 5.0 / design)
+    drawn = np.array(given) / np.array(falls)
+    wanted = 20.0 + supply - np.average(falls, weights=drawn)
+    np.testing.assert_allclose(mild.returning - ZERO_CELSIUS, wanted, rtol=0.0, atol=1e-6)

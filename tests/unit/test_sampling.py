@@ -29,6 +29,7 @@ from sim.study.sampling import (
 )
 from sim.study.sampling_jobs import TrialJobs
 from sim.study.save_study import STUDY_ENTRIES, save_study
+from tests.tiny_bays import HUNG
 
 A, B, C = (Input(name, 0.0, 1.0, "fraction") for name in "abc")
 
@@ -197,35 +198,11 @@ def test_values_side_by_side_share_their_places():
     assert format_span("surface_mean_C", [20.0, 25.0], "ip") == (["68.00", "77.00"], "°F")
 
 
-BAY = """
-span = "pitch"
-[bay]
-joist_spacing = "300 mm"
-joist_depth = "150 mm"
-[plates]
-length = "150 mm"
-spacing = "200 mm"
-width = "100 mm"
-position = "hung"
-drop = "40 mm"
-[tube]
-runs = 1
-[cavity.insulation]
-material = "glass wool batt"
-thickness = "60 mm"
-[water]
-supply = "50 degC"
-flow = "1.5 l/min"
-[room]
-temperature = "20 degC"
-[mesh]
-fineness = "coarse"
-"""
 
 
 def fit_and_misfit():
     """A bay, two inputs whose high ends do not go together, and a study with a made-up solver."""
-    case = parse_case(BAY)
+    case = parse_case(HUNG)
     # A plate hung 70 mm deep and 85 mm of insulation fit each alone, not both under a 150 mm joist.
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
     perform = partial(perform_here, solver=lambda varied: {"ripple_K": 10.0 * varied.plates.drop, "cells": 8.0})
@@ -266,7 +243,7 @@ def test_a_study_becomes_a_folder_with_units_in_every_column(tmp_path):
 
 
 def test_trials_as_jobs_are_taken_up_again(tmp_path):
-    case = parse_case(BAY)
+    case = parse_case(HUNG)
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
     misfit = Draw("misfit", {each.key: each.high for each in inputs})
     heard = []
@@ -281,7 +258,7 @@ def test_trials_as_jobs_are_taken_up_again(tmp_path):
 
 def test_quick_study_of_a_bay():
     # Both inputs only add paths from the hung plate to the floor, so more of either gives more heat.
-    case = parse_case(BAY)
+    case = parse_case(HUNG)
     inputs = parse_inputs(case, ["air.film_factor=0.5..2 log", "plates.emissivity_up=0.05..0.9"])
     result = study(case, inputs, 5, seed=1)
     assert not result.failed and len(result.keys) == 7

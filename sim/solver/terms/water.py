@@ -203,7 +203,7 @@ class Water(Brief, Term[WaterHeat]):
         return held + [run.feed.supply for run in self.runs if run.feed is not None]
 
     def begin(self, temperature: Array) -> None:
-        """Tubes begin at their water."""
+        """Tubes begin at their water: written into the temperatures (cells,) [K]."""
         for run in self.runs:
             temperature[run.cell] = run.temperature if run.feed is None else run.feed.supply
 
