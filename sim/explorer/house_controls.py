@@ -18,14 +18,15 @@ AS_FILE = "as its bay's file has it"
 def house_controls(house: House) -> list[Control]:
     """Those of the whole house."""
     design = house.design
-    spacings = [_both_ways(spacing, "distance") for spacing in design.spacings]
+    spacings = [_both_ways(spacing, "length") for spacing in design.spacings]
     told = {system: ", ".join(spacing[system] for spacing in spacings) for system in ("si", "ip")}
     controls = [
         _typed("design.outdoor", "Outdoors on the design day", design.outdoor, "temperature"),
         _typed("design.drop", "Water cools on its way by", design.drop, "temperature difference"),
         _typed("design.water_limit", "Water at most", design.water_limit, "temperature"),
-        {"key": "design.spacings", "label": "Plate spacings allowed", "kind": "text", **told, "hint": 'with commas; "none" for no plates'},
-    ]
+        {"key": "design.spacings", "label": "Plate spacings allowed", "kind": "text", **told,
+         "hint": 'with commas; "none" for no plates'},
+    ]  # fmt: skip
     written = "sources" in house.model_fields_set
     for number, source in enumerate(house.sources if written else ()):
         label = f"{source.name}, at most"

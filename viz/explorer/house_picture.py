@@ -41,7 +41,10 @@ def _layout(record: Values, layout: Values) -> dict[str, Any]:
 def _storey(record: Values, storey: Values, layout: Values) -> dict[str, Any]:
     return {
         "name": storey["name"],
-        "svg": draw_storey(record, storey, layout["circuits"], "2 m"),
+        "svg": {
+            "si": draw_storey(record, storey, layout["circuits"], "2 m"),
+            "ip": draw_storey(record, storey, layout["circuits"], "6 ft"),
+        },
         "rooms": room_places(record, storey),
     }
 
@@ -51,11 +54,16 @@ def _facts(layout: Values, summary: Values) -> Iterator[tuple[str, str | Told, s
     short = [row["room"] for row in layout["rooms"] if row["shortfall_W"] > SHORT]
     missing = told("shortfall_W", summary["shortfall_W"]) if short else "none"
     yield "Shortfall", missing, ", ".join(short)
-    yield "Water to the floor", told("supply_C", summary["supply_C"]), f"set by {summary['set_by']}"
+    yield "Water to the floor", told("water_supply_C", summary["supply_C"]), f"set by {summary['set_by']}"
     yield "Heat from the source", told("heat_W", summary["heat_W"]), ""
     yield "Circuits", str(len(layout["circuits"])), ""
     yield "Plates", str(summary["plates"]), ""
-    yield "Tube", told("tube_m", summary["tube_m"]), ""
+    yield "Tube", _long(summary["tube_m"]), ""
+
+
+def _long(metres: float) -> Told:
+    """A length of tube [m], to the metre or foot."""
+    return Told(f"{metres:.0f} m", f"{metres / 0.3048:.0f} ft")
 
 
 def _fact(label: str, value: str | Told, note: str) -> dict[str, str]:
@@ -73,7 +81,7 @@ def _room(row: Values) -> dict[str, Any]:
         "gives": told("available_W", row["available_W"]),
         "lacks": told("shortfall_W", row["shortfall_W"]) if row["shortfall_W"] > SHORT else "–",
         "plates": "none" if isinstance(spacing, str) else told("spacing_mm", spacing),
-        "needs": told("needed_supply_C", row["needed_supply_C"]),
+        "needs": told("water_supply_C", row["needed_supply_C"]),
         "mean": told("surface_mean_C", row["surface_mean_C"]),
         "peak": told("surface_peak_C", row["surface_peak_C"]),
     }
@@ -88,16 +96,18 @@ def _room(row: Values) -> dict[str, Any]:
 
 def _circuit(row: Values) -> dict[str, Any]:
     shown = {
-        "length": told("length_m", row["length_m"]),
+        "length": _long(row["length_m"]),
         "flow": told("flow_l_min", row["flow_l_min"]),
-        "back": told("return_C", row["return_C"]),
+        "back": told("water_return_C", row["return_C"]),
         "heat": told("heat_W", row["heat_W"]),
-        "head": told("head_kPa", row["head_kPa"]),
+        "head": Told(*(ON_PAPER["kPa"].write(row["head_kPa"], units) for units in ("si", "ip"))),
     }
     return {"name": row["circuit"], "room": row["room"], "cells": {name: _both(value) for name, value in shown.items()}}
 
 
 def _count(item: Values, amount: float) -> dict[str, str]:
     key = item["key"]
-    value = told(key, amount) if key.endswith(("_m", "_m2")) else f"{amount:.0f}"
+    if key.endswith("_m"):
+        return {"label": item["name"], **_both(_long(amount))}
+    value = told(key, amount) if key.endswith("_m2") else f"{amount:.0f}"
     return {"label": item["name"], **_both(value)}

@@ -158,7 +158,7 @@
     layout().rooms.forEach(function (room) { if (room.short) lacks[room.name] = pick(room.cells.lacks); });
     host.replaceChildren();
     layout().storeys.forEach(function (storey) {
-      var plan = make('div', 'plan'), drawn = new DOMParser().parseFromString(storey.svg, 'image/svg+xml').documentElement;
+      var plan = make('div', 'plan'), drawn = new DOMParser().parseFromString(pick(storey.svg), 'image/svg+xml').documentElement;
       plan.append(document.importNode(drawn, true));
       plan.firstChild.setAttribute('aria-hidden', 'true');
       storey.rooms.forEach(function (room) {
