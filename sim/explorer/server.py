@@ -72,6 +72,7 @@ class Server:
     port: int = 0
     _tabs: dict[tuple[str, str], Tab] = field(default_factory=dict)
     _done: asyncio.Event = field(default_factory=asyncio.Event)
+    _loop: asyncio.AbstractEventLoop | None = None
     _ending: asyncio.TimerHandle | None = None
 
     @property
@@ -81,7 +82,7 @@ class Server:
 
     async def run(self, listening: socket.socket, ready: Callable[[str], None]) -> None:
         """Serve until the end; `ready` is called with the address as soon as it answers."""
-        self.port = listening.getsockname()[1]
+        self.port, self._loop = listening.getsockname()[1], asyncio.get_running_loop()
         runner = web.AppRunner(self._application(), access_log=None)
         await runner.setup()
         await web.SockSite(runner, listening).start()
@@ -92,8 +93,9 @@ class Server:
         await runner.cleanup()
 
     def stop(self) -> None:
-        """End soon."""
-        self._done.set()
+        """End soon; may be called from any thread."""
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._done.set)
 
     def _application(self) -> web.Application:
         application = web.Application(middlewares=[self._guard], client_max_size=LONGEST)

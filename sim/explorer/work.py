@@ -30,7 +30,7 @@ QUICK_RAYS = 500
 Job = SolveJob | PageJob
 
 
-class _Overtaken(Exception):
+class Overtaken(Exception):
     """A newer change has come; what is being solved is no longer wanted."""
 
 
@@ -61,7 +61,7 @@ class SolverBench:
                 job = self._waiting.pop()
             try:
                 self._do(job)
-            except _Overtaken:
+            except Overtaken:
                 self._tell(job, "dropped")
             except Exception as error:  # whatever a case brings about is told; the process goes on
                 self._tell(job, "failed", in_words(error))
@@ -104,7 +104,7 @@ class SolverBench:
 
         def heard(_: Pass) -> None:
             if self._newest > job.change:
-                raise _Overtaken
+                raise Overtaken
 
         return heard
 
