@@ -1,4 +1,4 @@
-"""What one tab has done with its house: a frozen value over the text of its file, of which every change makes another."""
+"""What one tab has done with its house: a frozen value over the text of its file; every change makes another."""
 
 from __future__ import annotations
 
@@ -105,8 +105,8 @@ def read_house(text: str, name: str, path: str | None) -> House:
 
 def saved_text(session: HouseSession) -> str:
     """The file to save: the same house when it lies beside the one that was opened."""
-    note = f"# {session.house.name}, as it stood in the explorer; its bays' files lie beside the house that was opened.\n"
-    return note + session.text
+    name = session.house.name
+    return f"# {name}, as it stood in the explorer; its bays' files lie beside the house that was opened.\n{session.text}"
 
 
 def _put(house: House, data: dict[str, Any], key: str, typed: str) -> None:

@@ -68,7 +68,7 @@ class SolverBench:
 
     def _do(self, job: Job) -> None:
         if isinstance(job, PageJob):
-            make = self._makers.page if job.what == "page" else self._makers.scene
+            make = self._makers.page if job.what == "page" else self._makers.scene or self._makers.page
             self._tell(job, job.what, make(self._solved(SolveJob(job.change, job.case, "own")), job.units))
             return
         began = perf_counter()
@@ -152,7 +152,8 @@ def follow_air(line: Connection, makers: Makers, job: FlowJob) -> None:
         line.send(Reply("progress", job.change, "air", {"share": 0.0, "cells": int(model.air_domain().air.sum())}))
         result = solve_model(model, air_listener=heard)
         answer = told(result) | pictured(result, makers) | {"seconds": perf_counter() - began}
-        line.send(Reply("scene", job.change, "air", makers.scene(result, "si")))
+        if makers.scene is not None:
+            line.send(Reply("scene", job.change, "air", makers.scene(result, "si")))
         line.send(Reply("answer", job.change, "air", answer))
     except Exception as error:  # told in words; the process ends either way
         line.send(Reply("failed", job.change, "air", in_words(error)))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from viz.page_parts import PageReader
 from viz.plan_drawing import draw_storey, room_places
-from viz.report.told import Told, told
+from viz.report.told import Told
 
 Values = Mapping[str, Any]
 
@@ -52,13 +53,18 @@ def _storey(record: Values, storey: Values, layout: Values) -> dict[str, Any]:
 def _facts(layout: Values, summary: Values) -> Iterator[tuple[str, str | Told, str]]:
     """What is looked at first: label, value, a note."""
     short = [row["room"] for row in layout["rooms"] if row["shortfall_W"] > SHORT]
-    missing = told("shortfall_W", summary["shortfall_W"]) if short else "none"
+    missing = _told("shortfall_W", summary["shortfall_W"]) if short else "none"
     yield "Shortfall", missing, ", ".join(short)
-    yield "Water to the floor", told("water_supply_C", summary["supply_C"]), f"set by {summary['set_by']}"
-    yield "Heat from the source", told("heat_W", summary["heat_W"]), ""
+    yield "Water to the floor", _told("supply_C", summary["supply_C"]), f"set by {summary['set_by']}"
+    yield "Heat from the source", _told("heat_W", summary["heat_W"]), ""
     yield "Circuits", str(len(layout["circuits"])), ""
     yield "Plates", str(summary["plates"]), ""
     yield "Tube", _long(summary["tube_m"]), ""
+
+
+def _told(key: str, value: Any) -> Told:
+    """A value of the record with the digits of the page of a house."""
+    return Told(PageReader("si").value(key, value), PageReader("ip").value(key, value))
 
 
 def _long(metres: float) -> Told:
@@ -77,13 +83,13 @@ def _both(value: str | Told) -> dict[str, str]:
 def _room(row: Values) -> dict[str, Any]:
     spacing = row["plates_spacing_mm"]
     shown = {
-        "load": told("load_W", row["load_W"]),
-        "gives": told("available_W", row["available_W"]),
-        "lacks": told("shortfall_W", row["shortfall_W"]) if row["shortfall_W"] > SHORT else "–",
-        "plates": "none" if isinstance(spacing, str) else told("spacing_mm", spacing),
-        "needs": told("water_supply_C", row["needed_supply_C"]),
-        "mean": told("surface_mean_C", row["surface_mean_C"]),
-        "peak": told("surface_peak_C", row["surface_peak_C"]),
+        "load": _told("load_W", row["load_W"]),
+        "gives": _told("available_W", row["available_W"]),
+        "lacks": _told("shortfall_W", row["shortfall_W"]) if row["shortfall_W"] > SHORT else "–",
+        "plates": "none" if isinstance(spacing, str) else _told("spacing_mm", spacing),
+        "needs": _told("needed_supply_C", row["needed_supply_C"]),
+        "mean": _told("surface_mean_C", row["surface_mean_C"]),
+        "peak": _told("surface_peak_C", row["surface_peak_C"]),
     }
     return {
         "name": row["room"],
@@ -97,10 +103,10 @@ def _room(row: Values) -> dict[str, Any]:
 def _circuit(row: Values) -> dict[str, Any]:
     shown = {
         "length": _long(row["length_m"]),
-        "flow": told("flow_l_min", row["flow_l_min"]),
-        "back": told("water_return_C", row["return_C"]),
-        "heat": told("heat_W", row["heat_W"]),
-        "head": Told(*(ON_PAPER["kPa"].write(row["head_kPa"], units) for units in ("si", "ip"))),
+        "flow": _told("flow_l_min", row["flow_l_min"]),
+        "back": _told("return_C", row["return_C"]),
+        "heat": _told("heat_W", row["heat_W"]),
+        "head": _told("head_kPa", row["head_kPa"]),
     }
     return {"name": row["circuit"], "room": row["room"], "cells": {name: _both(value) for name, value in shown.items()}}
 
@@ -109,5 +115,5 @@ def _count(item: Values, amount: float) -> dict[str, str]:
     key = item["key"]
     if key.endswith("_m"):
         return {"label": item["name"], **_both(_long(amount))}
-    value = told(key, amount) if key.endswith("_m2") else f"{amount:.0f}"
+    value = _told(key, amount) if key.endswith("_m2") else f"{amount:.0f}"
     return {"label": item["name"], **_both(value)}
