@@ -106,7 +106,8 @@ def read_house(text: str, name: str, path: str | None) -> House:
 def saved_text(session: HouseSession) -> str:
     """The file to save: the same house when it lies beside the one that was opened."""
     name = session.house.name
-    return f"# {name}, as it stood in the explorer; its bays' files lie beside the house that was opened.\n{session.text}"
+    head = f"# {name}, as it stood in the explorer; its bays' files lie beside the house that was opened.\n"
+    return head + session.text
 
 
 def _put(house: House, data: dict[str, Any], key: str, typed: str) -> None:

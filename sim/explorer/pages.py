@@ -14,8 +14,8 @@ Send = Callable[[Message], None]
 """Sends a message to the tab; called in the thread of the server's loop."""
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; frame-src 'self'; "
-    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; "
+    "frame-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
 """What a page may load: its own files and its own line."""
 

@@ -1,4 +1,4 @@
-"""A house in the explorer: what can be changed, what is refused and where, what is told while bays are solved, the page."""
+"""A house in the explorer: what can be changed, what is refused, what is told while bays are solved, its page."""
 
 import json
 import re
