@@ -1,4 +1,4 @@
-"""The explorer's page in a browser, as a person uses it; solvers are invented (`explorer_stage`) but for the last test."""
+"""The explorer's page in a browser, as a person uses it; solvers are invented (`explorer_stage`) but for the last."""
 
 import re
 import shutil
@@ -19,6 +19,7 @@ from sim.case.load import load_case, parse_case  # noqa: E402
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium here, so the page is not tried in a browser")
 expect = sync_api.expect
+expect.set_options(timeout=20_000)
 ROOT = Path(__file__).parents[2]
 OAK = ROOT / "cases/demo/family-oak.toml"
 HOSTILE = "<img src=x onerror=\"document.title='struck'\"><script>document.title='struck'</script>"
@@ -31,6 +32,14 @@ def browser():
         browser = playing.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
         browser.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def threads_as_processes():
+    """Real ones are tried in `test_explorer` and by the last test."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sim.explorer.solver.hire", stage.hire)
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -336,8 +345,8 @@ def test_bays_to_begin_with_and_a_file_of_ones_own(browser, tmp_path):
         page.get_by_role("button", name="Kitchen, vinyl plank over hung plates").click()
         expect(page.locator("#title")).to_have_text("Kitchen, vinyl plank over hung plates")
         page.click("#others")
-        for text, words in (("kind = 'house'", "use joistbay house"), ("water = 3", "water"),
-                            ((ROOT / "cases/air/plate-end.toml").read_text(), "the explorer shows joist bays")):  # fmt: skip
+        air = (ROOT / "cases/air/plate-end.toml").read_text()
+        for text, words in (("kind = 'house'", "use joistbay house"), ("water = 3", "water"), (air, "joist bays")):
             (tmp_path / "bad.toml").write_text(text)
             page.set_input_files("#file", tmp_path / "bad.toml")
             expect(page.locator("#open-why")).to_contain_text(words)
