@@ -118,6 +118,5 @@ def check_size(case: AnyCase, finer: int = 1) -> None:
 
 
 def usual_folder(case: AnyCase, ending: str = "") -> Path:
-    """Where results go when nobody says: runs/NAME; a file called case.toml is named by its folder."""
-    own_folder = Path(case.path).resolve().parent.name if case.path and case.name == "case" else ""
-    return Path("runs") / f"{own_folder or case.name}{ending}"
+    """Where results go when nobody says: runs/NAME."""
+    return Path("runs") / f"{case.name}{ending}"

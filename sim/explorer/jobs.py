@@ -47,8 +47,8 @@ class FlowJob:
 class Reply:
     """An answer to a job: `kind` says what `told` is.
 
-    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why, in
-    words; dropped: a newer change has come.
+    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why;
+    dropped: a newer change has come.
     """
 
     kind: Literal["answer", "needed", "progress", "page", "scene", "failed", "dropped"]
@@ -63,4 +63,4 @@ class Makers:
 
     picture: Callable[[Any, Any, str], dict[str, Any]]
     page: Callable[[Result[Case], str], str]
-    scene: Callable[[Result[Case], str], str] | None = None
+    scene: Callable[[Result[Case], str], str]

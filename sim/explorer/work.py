@@ -49,7 +49,7 @@ class SolverBench:
         if not isinstance(job, SolveJob | PageJob):
             return
         with self._come:
-            self._waiting = [other for other in self._waiting if isinstance(other, PageJob)] + [job]
+            self._waiting = [*(other for other in self._waiting if isinstance(other, PageJob)), job]
             self._newest = max(self._newest, job.change)
             self._come.notify()
 
@@ -81,7 +81,7 @@ class SolverBench:
     def _solved(self, job: SolveJob) -> Result[Case]:
         """The result of a job; mesh and view factors of the last one serve where only the water differs."""
         model, start = self._model(job)
-        result = solve_model(model, listener=self._watch(job), start=start and start.solution.state)
+        result = solve_model(model, listener=self._watch(job), start=start.solution.state if start else None)
         self._models[job.mesh] = model, result
         return result
 

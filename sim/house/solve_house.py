@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
+from sim.case.house_table import blaming
 from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import losses_of
 from sim.house.door import ordering_problems, water_problems
@@ -65,6 +66,11 @@ def check_house(house: House, wish: HouseWish = AS_WRITTEN) -> tuple[tuple[Place
         As `place_house`; an unknown variant; a heat source without a profile, or too cool for a room; a negative
         load; a plate spacing that no plate of the house allows.
     """
+    with blaming(house.origins):
+        return _checked(house, wish)
+
+
+def _checked(house: House, wish: HouseWish) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
     placed = place_house(house, _change(house, wish))
     loads = [design_load(house, room) for room in house.rooms]
     check_spacings(house, [room.case for room in placed])
@@ -93,6 +99,12 @@ def solve_house(house: House, solver: BaySolver, wish: HouseWish = AS_WRITTEN) -
     HouseError
         A bay could not be solved.
     """
+    with solver.workers_kept():
+        return _laid_out(house, solver, wish)
+
+
+def _laid_out(house: House, solver: BaySolver, wish: HouseWish) -> HousePlan:
+    """The chain."""
     placed, profiles = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
     placed = with_flows(house, placed, loads)

@@ -105,7 +105,7 @@ class AirProblem(Brief):
 
     def __str__(self) -> str:
         walls = ", ".join(f"{s.name} {s.temperature:.6g} K" for s in self.surfaces)
-        numbers = f"Rayleigh {self.rayleigh:.4g}, Prandtl {self.box.air.prandtl:.3g}"
+        numbers = f"Rayleigh {float(f'{self.rayleigh:.4g}'):,.0f}, Prandtl {self.box.air.prandtl:.3g}"
         return f"{self.box.domain}\n{self.box.air}\nwalls {walls}, others adiabatic\n{numbers}"
 
 

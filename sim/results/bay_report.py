@@ -13,7 +13,9 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
 from sim.physics.learned_films import SET_MESH
 from sim.results.face_temperature import face_temperature
+from sim.results.film_range import beyond_range
 from sim.results.floor import SurfaceMap, surface_map
+from sim.results.law_errors import WORDS
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
 from sim.results.underfoot import foot_values
@@ -42,6 +44,7 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
         | resistance_chain(case, cells, solution, floor)
         | _make_up(geometry, solution, heat["floor_area_m2"])
         | _air_band(solution)
+        | beyond_range(solution)
     )
 
 
@@ -51,8 +54,8 @@ def _air_band(solution: Solution) -> dict[str, float]:
     learned = cavity.walls.learned if cavity else None
     if learned is None:
         return {}
-    up, ripple = (hypot(band, mesh) for band, mesh in zip(learned.bands, SET_MESH, strict=True))
-    return {"air_band_up_percent": up, "air_band_ripple_percent": ripple}
+    shares = zip(WORDS, learned.bands, SET_MESH, strict=True)
+    return {f"air_band_{word}_percent": hypot(band, mesh) for word, band, mesh in shares}
 
 
 def _heat(solution: Solution, floor: SurfaceMap) -> dict[str, float]:

@@ -24,6 +24,9 @@ RAYS_PER_PATCH = 4000
 SEED = 20260101
 """Usual seed of the ray directions: the same case always gets the same view factors."""
 
+REPEATS = 3
+"""Answers with other rays that tell their scatter."""
+
 LEAST_EMISSIVITY = 1e-6
 """Taken for a perfect mirror: a patch that emits nothing would have no radiation balance of its own."""
 
@@ -42,8 +45,7 @@ def build_cavity(
     ray_seed : of the ray directions behind the view factors; None traces none, and what needs them is NaN.
     rays : sent from each patch; fewer are quicker and scatter more.
     """
-    faces = cavity_faces(cells)
-    faces = faces.take(~_tube_ends(cells, faces))
+    faces = _walled(cells)
     if len(faces) == 0:
         return None
     round_share = _round_share(cells, faces)
@@ -62,6 +64,19 @@ def build_cavity(
         centre=faces.centre,
         lost_rays=lost,
     )
+
+
+def with_other_rays(cavity: Cavity, cells: Cells, seed: int) -> Cavity:
+    """The same cavity with view factors traced by other rays: what that changes is their scatter."""
+    count = len(cavity.patches.emitting_area)
+    patches, lost = _patches(cells, _walled(cells), cavity.walls, count, (seed, RAYS_PER_PATCH))
+    return replace(cavity, patches=patches, lost_rays=lost)
+
+
+def _walled(cells: Cells) -> Faces:
+    """The cavities' wall faces, without the ends of tubes."""
+    faces = cavity_faces(cells)
+    return faces.take(~_tube_ends(cells, faces))
 
 
 def _tube_ends(cells: Cells, faces: Faces) -> NDArray[np.bool_]:
@@ -137,18 +152,10 @@ def _patches(
     if seed is None:
         return Patches(np.full((count, count), np.nan), np.asarray(emitting, np.float64)), float("nan")
     from sim.physics.radiation import enforce, total_exchange
-    from sim.physics.view_factors import trace_exchange
+    from sim.solver.traced import traced_exchange
 
-    traced, lost = trace_exchange(
-        cells.grid.edges,
-        ~cells.air,
-        faces.neighbour,
-        faces.side ^ 1,
-        walls.patch,
-        mirror=(True,) * 6,
-        rays_per_patch=each,
-        seed=seed,
-    )
+    scene = (*cells.grid.edges, ~cells.air, faces.neighbour, faces.side ^ 1, walls.patch)
+    traced, lost = traced_exchange(scene, each, seed)
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
     exchange = enforce(traced, area, zero_diagonal=tubes)
     total = total_exchange(exchange, area, emitting / area)

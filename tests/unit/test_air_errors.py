@@ -66,7 +66,9 @@ def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the
 def test_errors_of_a_number_come_from_pieces_films_and_companion():
     pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
-    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None)
+    air = SimpleNamespace(
+        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None, other_rays=()
+    )
 
     def numbers(answer):
         return {"heat_flow_top_W": answer.value}
@@ -82,6 +84,19 @@ def test_errors_of_a_number_come_from_pieces_films_and_companion():
     drifting = [SimpleNamespace(value=10.0 + 0.1 * n) for n in range(8)]
     air.batches = drifting
     assert_allclose(error_values({"heat_flow_top_W": 10.0}, air, numbers)["heat_flow_top_W_standard_error"], 0.2)
+
+
+def test_a_band_holds_the_scatter_of_traced_rays():
+    # Student's t of four answers: 3.182; the deviation of 10.0, 10.1, 9.9, 10.0 is 0.0816.
+    others = tuple(SimpleNamespace(value=value) for value in (10.1, 9.9, 10.0))
+    pieces = [SimpleNamespace(value=10.0)] * 8
+    air = SimpleNamespace(
+        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=None, lopsided=None, other_rays=others
+    )
+    found = error_values({"heat_flow_top_W": 10.0}, air, lambda answer: {"heat_flow_top_W": answer.value})
+    rays = 3.182 * (0.02 / 3) ** 0.5
+    assert_allclose(found["heat_flow_top_W_ray_error"], rays, rtol=1e-12)
+    assert_allclose(found["heat_flow_top_W_uncertainty"], np.hypot(0.2, rays), rtol=1e-12)
 
 
 def test_only_the_band_is_printed_and_temperatures_have_theirs_in_kelvin():

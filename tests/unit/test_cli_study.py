@@ -92,7 +92,7 @@ def test_a_study_that_cannot_be_done_writes_nothing(tiny, capsys, arguments, wor
 
 def test_a_run_with_uncertainty(tiny, capsys):
     assert main(["run", "tiny.toml", "--uncertainty", "--no-pictures"]) == 0
-    told = capsys.readouterr().out
+    told = " ".join(capsys.readouterr().out.split())
     assert "±" in told and "grid convergence index" in told and "order" in told
     with read_run(tiny / "runs" / "tiny") as run:
         report = run.report

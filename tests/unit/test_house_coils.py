@@ -35,6 +35,16 @@ def test_no_division_takes_less_tube(lengths):
     np.testing.assert_allclose(sum(coil.length for coil in found), min(costs), rtol=1e-9, atol=0.0)
 
 
+def test_of_equal_tube_the_fewest_coils():
+    """Round lengths that many divisions cut from as much tube; by all ways to divide them."""
+    coils, lengths = (100.0, 150.0, 250.0), [95.0, 95.0, 85.0, 80.0, 70.0, 50.0, 35.0]
+    fits = {total: min((coil for coil in coils if coil >= total), default=np.inf) for total in np.arange(0.0, 600.0, 5)}
+    costs = [(sum(fits[sum(group)] for group in groups), len(groups)) for groups in partitions(lengths)]
+    found = cut_list([(f"C{number}", length) for number, length in enumerate(lengths)], coils)
+    assert (sum(coil.length for coil in found), len(found)) == min(costs)
+    assert len({count for total, count in costs if total == min(costs)[0]}) > 1
+
+
 @settings(max_examples=30, deadline=None)
 @given(st.lists(st.floats(20.0, 91.0), min_size=1, max_size=25))
 def test_every_circuit_is_cut_once_from_a_coil_that_holds_it(lengths):

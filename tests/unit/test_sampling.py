@@ -4,6 +4,8 @@ import csv
 import json
 from dataclasses import dataclass
 from functools import partial
+from types import SimpleNamespace
+from typing import ClassVar
 
 import numpy as np
 import pytest
@@ -37,6 +39,7 @@ class MadeUp:
 
     name: str = "made up"
     values: tuple = (("a", 0.5), ("b", 0.5), ("c", 0.5))
+    room: ClassVar = SimpleNamespace(temperature=293.15)
 
     def with_(self, **values):
         return MadeUp(self.name, tuple((dict(self.values) | values).items()))
@@ -82,7 +85,8 @@ def test_interval_of_known_values():
 
 def test_intervals_hold_the_error_of_learned_films():
     """Expected: a normal law with the stated band as 95 % half width has its 5 and 95 % at 1.645/1.960 of it."""
-    report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0}
+    report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "surface_mean_C": 24.0, "surface_peak_C": 25.2}
+    report |= {"air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0}
     perform = partial(perform_here, solver=lambda case: report)
     found = study(MadeUp(), (A, B), 4000, 0, perform=perform)
     for key, band in (("heat_flux_up_W_m2", 0.04), ("ripple_K", 0.2)):
@@ -90,6 +94,9 @@ def test_intervals_hold_the_error_of_learned_films():
         assert interval.high == pytest.approx(usual * (1.0 + band * 1.645 / 1.960), rel=2e-3)
         assert interval.low == pytest.approx(usual * (1.0 - band * 1.645 / 1.960), rel=2e-3)
         assert np.ptp(found.results(key)) == 0.0  # what moves a result is told without it
+    # 4 % of the floor's 4 K above the room, and 0.8 of what the ripple may be off.
+    peak = found.interval("surface_peak_C")
+    assert peak.high - 25.2 == pytest.approx(np.hypot(0.16, 0.32) * 1.645 / 1.960, rel=2e-3)
     assert found.of_the_law() == ["intervals hold the learned films' own error too: heat up ±4 %, ripple ±20 %"]
     assert not studied(lambda a, b, c: a).of_the_law()
 

@@ -146,7 +146,7 @@ def _resistances(run: TubeRun, flow: float, fluid) -> tuple[float, float]:
     """Film and wall resistance per metre of tube [m K/W]."""
     circuit = max(float(run.length.sum()), run.feed.circuit_length if run.feed else 0.0)
     bore = float(run.inner_diameter or 0.0)
-    film = tube_film(flow, bore, circuit, fluid)
+    film = tube_film(flow, bore, circuit, fluid) * (run.feed.film_factor if run.feed else 1.0)
     wall = wall_resistance(run.outer_diameter, bore, run.conductivity)
     return float(film_resistance(film, bore)), float(wall)
 
