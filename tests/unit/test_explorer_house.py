@@ -182,6 +182,7 @@ def tab(house, monkeypatch, tmp_path):
     if CHROMIUM is None:
         pytest.skip("no Chromium on this machine")
     import explorer_stage as stage
+    from test_explorer_turned import Patient
 
     from sim.explorer import house_talk
     from sim.explorer.pages import ServedPage
@@ -198,7 +199,7 @@ def tab(house, monkeypatch, tmp_path):
         page.on("pageerror", lambda error: page.complaints.append(str(error)))
         page.goto(address)
         sync_api.expect(page.locator("#state")).to_contain_text("Laid out with", timeout=20_000)
-        page.expect = sync_api.expect
+        page.expect = partial(Patient, sync_api.expect)
         yield page
         browser.close()
 
