@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from sim.results.people import Units
 from viz.view.scene import Scene
 
+if TYPE_CHECKING:
+    from sim.problems.last_state import Ended
 
-def view(found: Any, *, units: Units | None = None) -> Scene:
+
+def view(found: Ended | str | Path, *, units: Units | None = None) -> Scene:
     """What was solved as a scene to turn: cutaway, floor through a thermal camera, plates, tube, streamlines.
 
     A notebook shows it as a page that turns; `.save("page.html")` writes that page, `.show()` draws it by PyVista.

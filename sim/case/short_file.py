@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 NAMES = {"°C": "degC", "°F": "degF"}
 """Units as a case file writes them."""
 
+SHORT = 2.0
+"""Distances below it are written in mm or inches [m]."""
+
 
 def short_text(case: Case, system: str) -> str:
     """A case as TOML; read back it gives an equal case.
@@ -61,8 +64,9 @@ def in_units(value: float, kind: Quantity, system: str) -> str | float:
     """
     if kind.dimension == "fraction":
         return value
+    short = kind.dimension == "distance" and abs(value) < SHORT
     for one in (system, "IP" if system == "SI" else "SI"):
-        number, unit = convert(value, kind.dimension, one)
+        number, unit = convert(value, "length" if short else kind.dimension, one)
         text = f"R-{number:.10g}" if unit == "R" else f"{number:.10g} {NAMES.get(unit, unit)}"
         if _reads_back(text, kind.dimension, value):
             return text

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import socket
 
     from sim.case.bay_case import Case
+    from sim.explorer.house_session import HouseSession
     from sim.explorer.jobs import Makers
     from sim.explorer.pages import ServedPage
     from sim.run import Result
@@ -28,14 +29,14 @@ def explore(
     no_browser: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     keep_open: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
 ) -> int:
-    """Open a page in the browser on which a bay answers while it is changed; it ends when its last tab is closed.
+    """Open a page in the browser on which a bay or a house answers while it is changed.
 
     The page is served to this machine alone, under an address that nobody can guess; it needs no network.
 
     Parameters
     ----------
     case
-        A case file of a joist bay; left out, the page offers a few bays to begin with.
+        A case file of a joist bay, or a house file; left out, the page offers a few bays to begin with.
     port
         Port to listen at; 0 takes a free one.
     no_browser
@@ -46,15 +47,59 @@ def explore(
     if not 0 <= port <= 65535:
         raise UsageError(f"--port {port}: a port is a number from 1 to 65535, or 0 for a free one")
     need_library()
+    if case is not None and is_house(case):
+        return _explore_house(case, port, no_browser, keep_open)
     bay = None if case is None else _bay(case)
-    from sim.explorer.server import LINGER, Server
+    from sim.explorer.server import Server
 
     listening = _listen(port)
-    ends = "Ctrl-C ends it" if keep_open else f"it ends {LINGER:.0f} s after its last tab is closed, or with Ctrl-C"
-    look = {"units": _units(case), "ends": f"The program answers this machine only; {ends} where it was started."}
+    ends = _how_it_ends(keep_open)
+    look = _look(case, ends)
     server = Server({"bay": bay_page(bay, look)}, "bay", keep_open=keep_open)
     _serve(server, listening, partial(_ready, ends, no_browser))
     return 0
+
+
+def _how_it_ends(keep_open: bool) -> str:
+    from sim.explorer.server import LINGER
+
+    return "Ctrl-C ends it" if keep_open else f"it ends {LINGER:.0f} s after its last tab is closed, or with Ctrl-C"
+
+
+def _look(case: Path | None, ends: str) -> dict[str, str]:
+    """Units that a page opens with, and how the program ends."""
+    return {"units": _units(case), "ends": f"The program answers this machine only; {ends} where it was started."}
+
+
+def _explore_house(path: Path, port: int, no_browser: bool, keep_open: bool) -> int:
+    """The same for a house; its solved bays stay where `joistbay house` keeps them too."""
+    from sim.case.load import read_text
+    from sim.cli.work import lasting_work
+    from sim.explorer.house_session import opened_house
+    from sim.explorer.server import Server
+    from sim.house.kept_bays import kept_folder
+
+    session = opened_house(read_text(path), path.stem, str(path))
+    listening, ends = _listen(port), _how_it_ends(keep_open)
+    results = Path("runs") / f"{path.stem}-house"
+    with lasting_work(results, kept_folder(results)) as store:
+        look = _look(path, ends)
+        pages = {"house": house_page(session, store, look), "bay": bay_page(None, look)}
+        server = Server(pages, "house", keep_open=keep_open)
+        _serve(server, listening, partial(_ready, ends, no_browser))
+    return 0
+
+
+def house_page(session: HouseSession, store: Path, words: dict[str, str]) -> ServedPage:
+    """The page of a house; solved bays are kept in `store`."""
+    from collections import OrderedDict
+
+    from sim.explorer.house_talk import HouseTalk
+    from sim.explorer.pages import ServedPage
+    from viz.explorer import HOUSE_PAGE
+    from viz.explorer.house_picture import house_picture
+
+    return ServedPage(HOUSE_PAGE, partial(HouseTalk, session, house_picture, store.resolve(), OrderedDict(), words))
 
 
 def need_library() -> None:
@@ -67,8 +112,6 @@ def need_library() -> None:
 
 def _bay(path: Path) -> Case:
     """The bay of a file, refused here where it cannot be explored."""
-    if is_house(path):
-        raise UsageError(f"{path}: is a house, and the explorer shows one bay; joistbay house lays it out")
     case = load_bay(path)
     if case.air.is_resolved:
         say_error(f'{path}: air.model = "resolved" is left for the page to ask for; shown with the usual films')

@@ -33,7 +33,7 @@ _COMMANDS = {
     "house": "Lay out a house: water and plates of every room for each heat source, circuits, pump, schedules.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
-    "explore": "Change a bay by hand on a page in the browser, and see floor, numbers and limits follow.",
+    "explore": "Change a bay or a house by hand on a page in the browser, and see what follows.",
     "lesson": "Lessons for a classroom: a question to predict, a picture for the wall, a worksheet and its key.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sim.case.bay_case import Case
@@ -24,9 +24,9 @@ from sim.case.short_file import short_text
 from sim.explorer.controls import controls_of
 from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
 from sim.explorer.kept import Kept
-from sim.explorer.names import what_differs
+from sim.explorer.names import told_apart, what_differs
 from sim.explorer.pages import Message, Send
-from sim.explorer.session import Session, opened
+from sim.explorer.session import Pin, Session, opened
 from sim.explorer.shelf import ShelvedBay
 from sim.explorer.solver import Gone, Process
 from sim.explorer.told import both
@@ -42,6 +42,17 @@ REFUSED = (CaseError, UnitError)
 """What the door says of a bad value."""
 
 
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """What the processes run that solve bays and follow air."""
+
+    solver: Callable[..., None] = work
+    follower: Callable[..., None] = follow_air
+
+
+USUAL_CREW = Crew()
+
+
 class BayTalk:
     """The talk of one tab.
 
@@ -51,17 +62,25 @@ class BayTalk:
     case : what is open at the start; None shows the bays to choose from.
     makers : of pictures and pages.
     kept : answers, shared by all tabs.
-    colours : for the page's maps, as the pictures have them.
+    look : what the page is told first: the colours of its maps, its units, how it ends.
+    crew : what its processes run.
     """
 
     def __init__(
-        self, bays: Sequence[ShelvedBay], case: Case | None, makers: Makers, kept: Kept, look: Message
+        self,
+        bays: Sequence[ShelvedBay],
+        case: Case | None,
+        makers: Makers,
+        kept: Kept,
+        look: Message,
+        crew: Crew = USUAL_CREW,
     ) -> None:
         self._bays, self._makers, self._kept, self._look = bays, makers, kept, look
         self._session = opened(case) if case else None
         self._send: Send = lambda message: None
-        self._quick = Process(self._heard, work, makers, None if case else bays[0].case)
-        self._own = Process(self._heard_own, work, makers, None)
+        self._crew = crew
+        self._quick = Process(self._heard, crew.solver, makers, None if case else bays[0].case)
+        self._own = Process(self._heard_own, crew.solver, makers, None)
         self._air: Process | None = None
         self._air_case: Case | None = None
         self._air_state: Message = {"kind": "air", "state": "none"}
@@ -176,7 +195,7 @@ class BayTalk:
         case = session.case.with_({"air.model": "resolved"})
         self._cancel(session, {})
         job = FlowJob(session.change, case)
-        self._air, self._air_case = Process(self._heard_air, follow_air, self._makers, job), session.case
+        self._air, self._air_case = Process(self._heard_air, self._crew.follower, self._makers, job), session.case
         self._say_air({"state": "running", "share": 0.0})
         self._air.begin()
 
@@ -194,7 +213,7 @@ class BayTalk:
         """Tell the page how the session stands."""
         session = self._session
         assert session is not None
-        first = session.pins[0].case if session.pins else session.first
+        names = told_apart([pin.case for pin in session.pins])
         self._send({
             "kind": "session", "seq": seq, "change": session.change, "name": session.case.name,
             "title": session.case.title or session.case.name, "span": session.case.span,
@@ -202,16 +221,15 @@ class BayTalk:
             "undo": bool(session.past), "redo": bool(session.future), "changed": session.case != session.first,
             "differs": what_differs(session.first, session.case),
             "wish": both("heat_flux_up_W_m2", session.wish) if session.wish else None,
-            "pins": [self._pin(pin.number, pin.case, first) for pin in session.pins],
+            "pins": [self._pin(pin, name) for pin, name in zip(session.pins, names, strict=True)],
             "air_fresh": self._air_case == session.case,
         })  # fmt: skip
 
-    def _pin(self, number: int, case: Case, first: Case) -> Message:
-        found = self._kept.best(case)
+    def _pin(self, pin: Pin, name: Message) -> Message:
+        found = self._kept.best(pin.case)
         answer = {key: found[1][key] for key in PINNED} if found else None
-        names = what_differs(first, case) if case != first else {"si": "as first pinned", "ip": "as first pinned"}
-        own = self._session is not None and case == self._session.case
-        return {"number": number, "name": names, "mesh": found[0] if found else "", "answer": answer, "current": own}
+        own = self._session is not None and pin.case == self._session.case
+        return {"number": pin.number, "name": name, "mesh": found[0] if found else "", "answer": answer, "current": own}
 
     def _solve(self) -> None:
         """Show what is kept of the bay, else solve it on the quick mesh; on its own when the hand rests."""

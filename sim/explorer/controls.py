@@ -93,7 +93,7 @@ def _plates(case: Case) -> Iterator[Knob]:
     hint = 'or "none"' if case.tube.direction == "along" else ""
     yield Knob("plates.spacing", "Plates every", plates.spacing, "length", *ends, hint=hint)
     if plates.position == "hung":
-        most = min(0.11, 0.6 * case.bay.joist_depth)
+        most = min(0.11, _room_below(case) - case.tube.outer_diameter)
         yield Knob("plates.drop", "Plates hang below the sheathing by", plates.drop, "length",
                       *_around(plates.drop, 0.012, most), fine=True)  # fmt: skip
     most = case.bay.clear_width / case.tube.runs if case.tube.direction == "along" else 0.3
@@ -129,7 +129,22 @@ def _insulation(case: Case) -> Iterator[Knob]:
         return
     worth = " or ".join(format_value(batt.thermal_resistance, "thermal resistance", one) for one in ("SI", "IP"))
     yield Knob("cavity.insulation.thickness", f"Insulation, {batt.material}", batt.thickness, "length",
-                  *_around(batt.thickness, 0.03, 0.8 * case.bay.joist_depth), hint=worth)  # fmt: skip
+                  *_around(batt.thickness, 0.03, _deepest(case)), hint=worth)  # fmt: skip
+
+
+def _room_below(case: Case) -> float:
+    """From the sheathing down to the insulation, or to the joists' underside [m]."""
+    batt, gap = case.cavity.insulation, case.cavity.air_gap
+    if batt is not None and gap is not None:
+        return gap
+    return case.bay.joist_depth - (batt.thickness if batt else 0.0)
+
+
+def _deepest(case: Case) -> float:
+    """The thickest insulation that plates and tube leave room for [m]."""
+    hung = case.plates.drop if case.plates else case.tube.depth
+    above = case.cavity.air_gap
+    return case.bay.joist_depth - (hung + case.tube.outer_diameter if above is None else above)
 
 
 def _around(value: float, low: float, high: float) -> tuple[float, float]:

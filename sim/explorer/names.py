@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from sim.case.quantities import format_value
@@ -36,6 +37,21 @@ def what_differs(first: Case, other: Case) -> dict[str, str]:
         name: ", ".join([*lost, *(FORMS[one.key].format(_text(one, system)) for one in changed)])
         for name, system in SYSTEMS.items()
     }
+
+
+def told_apart(cases: Sequence[Case]) -> list[dict[str, str]]:
+    """A name for each of several bays: its own values of whatever is not the same in all of them."""
+    knobs = [{one.key: one for one in controls_of(case)} for case in cases]
+    keys = [key for key in FORMS if len({own[key].value if key in own else None for own in knobs}) > 1]
+    return [
+        {name: ", ".join(_words(own, key, system) for key in keys if key in own or key == "plates.spacing")
+         for name, system in SYSTEMS.items()}
+        for own in knobs
+    ]  # fmt: skip
+
+
+def _words(own: Mapping[str, Knob], key: str, system: str) -> str:
+    return FORMS[key].format(_text(own[key], system)) if key in own else "no plates"
 
 
 def _text(control: Knob, system: str) -> str:

@@ -71,7 +71,9 @@ class Server:
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     port: int = 0
     _tabs: dict[tuple[str, str], Tab] = field(default_factory=dict)
+    _lines: set[web.WebSocketResponse] = field(default_factory=set)
     _done: asyncio.Event = field(default_factory=asyncio.Event)
+    _loop: asyncio.AbstractEventLoop | None = None
     _ending: asyncio.TimerHandle | None = None
 
     @property
@@ -81,19 +83,22 @@ class Server:
 
     async def run(self, listening: socket.socket, ready: Callable[[str], None]) -> None:
         """Serve until the end; `ready` is called with the address as soon as it answers."""
-        self.port = listening.getsockname()[1]
-        runner = web.AppRunner(self._application(), access_log=None)
+        self.port, self._loop = listening.getsockname()[1], asyncio.get_running_loop()
+        runner = web.AppRunner(self._application(), access_log=None, shutdown_timeout=1.0)
         await runner.setup()
         await web.SockSite(runner, listening).start()
         ready(self.address)
         await self._done.wait()
         for tab in list(self._tabs.values()):
             tab.talk.end()
+        for line in list(self._lines):
+            await line.close(code=1001)
         await runner.cleanup()
 
     def stop(self) -> None:
-        """End soon."""
-        self._done.set()
+        """End soon; may be called from any thread."""
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._done.set)
 
     def _application(self) -> web.Application:
         application = web.Application(middlewares=[self._guard], client_max_size=LONGEST)
@@ -171,6 +176,7 @@ class Server:
                 await line.send_json(await waiting.get())
 
         telling = asyncio.create_task(tell())
+        self._lines.add(line)
         try:
             tab.talk.begin(waiting.put_nowait)
             async for message in line:
@@ -178,6 +184,7 @@ class Server:
                     _pass_on(message, tab.talk)
         finally:
             telling.cancel()
+            self._lines.discard(line)
 
     def _left(self, key: tuple[str, str], tab: Tab) -> None:
         """A line has closed: forget the tab after a while, and end after the last one."""

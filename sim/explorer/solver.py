@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 
-from sim.machine.helpers import dismiss, hire, how_it_ended
+from sim.machine.helpers import hire, how_it_ended
 
 Heard = Callable[[object], None]
 """Hears of a reply, or of a `Gone`."""
@@ -60,8 +60,8 @@ class Process:
     def end(self) -> None:
         """End it at once, whatever it does; nothing more is heard of it."""
         if self._hired is not None:
-            hired, self._hired = self._hired, None
-            threading.Thread(target=_dismiss, args=hired, daemon=True).start()
+            process, self._hired = self._hired[0], None
+            process.kill()  # its line closes with it, which ends its listener
 
     def _listen(self, hired: tuple[BaseProcess, Connection], loop: asyncio.AbstractEventLoop) -> None:
         """In a thread: pass replies on until the line closes."""
@@ -70,6 +70,8 @@ class Process:
                 self._pass_on(loop, hired, hired[1].recv())
         except (EOFError, OSError):
             self._pass_on(loop, hired, Gone(how_it_ended(hired[0])))
+        finally:
+            hired[1].close()
 
     def _pass_on(
         self, loop: asyncio.AbstractEventLoop, hired: tuple[BaseProcess, Connection], reply: object
@@ -85,8 +87,3 @@ class Process:
             self._hired = None
         self.busy = False
         self._heard(reply)
-
-
-def _dismiss(process: BaseProcess, line: Connection) -> None:
-    process.kill()
-    dismiss(process, line, patience=1.0)

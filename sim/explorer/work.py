@@ -30,7 +30,7 @@ QUICK_RAYS = 500
 Job = SolveJob | PageJob
 
 
-class _Overtaken(Exception):
+class Overtaken(Exception):
     """A newer change has come; what is being solved is no longer wanted."""
 
 
@@ -61,14 +61,14 @@ class SolverBench:
                 job = self._waiting.pop()
             try:
                 self._do(job)
-            except _Overtaken:
+            except Overtaken:
                 self._tell(job, "dropped")
             except Exception as error:  # whatever a case brings about is told; the process goes on
                 self._tell(job, "failed", in_words(error))
 
     def _do(self, job: Job) -> None:
         if isinstance(job, PageJob):
-            make = self._makers.page if job.what == "page" else self._makers.scene
+            make = self._makers.page if job.what == "page" else self._makers.scene or self._makers.page
             self._tell(job, job.what, make(self._solved(SolveJob(job.change, job.case, "own")), job.units))
             return
         began = perf_counter()
@@ -104,7 +104,7 @@ class SolverBench:
 
         def heard(_: Pass) -> None:
             if self._newest > job.change:
-                raise _Overtaken
+                raise Overtaken
 
         return heard
 
@@ -152,7 +152,8 @@ def follow_air(line: Connection, makers: Makers, job: FlowJob) -> None:
         line.send(Reply("progress", job.change, "air", {"share": 0.0, "cells": int(model.air_domain().air.sum())}))
         result = solve_model(model, air_listener=heard)
         answer = told(result) | pictured(result, makers) | {"seconds": perf_counter() - began}
-        line.send(Reply("scene", job.change, "air", makers.scene(result, "si")))
+        if makers.scene is not None:
+            line.send(Reply("scene", job.change, "air", makers.scene(result, "si")))
         line.send(Reply("answer", job.change, "air", answer))
     except Exception as error:  # told in words; the process ends either way
         line.send(Reply("failed", job.change, "air", in_words(error)))

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -42,11 +43,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class HouseWish:
-    """What is wanted besides the file: one of its variants (empty for none), the mesh of the bays, and their device."""
+    """What is wanted besides the file: one of its variants (empty for none), the mesh of the bays, device, remedies."""
 
     variant: str = ""
     fineness: str | None = None
     device: str | None = None
+    remedies: bool = True
 
 
 AS_WRITTEN = HouseWish()
@@ -111,7 +113,8 @@ def _laid_out(house: House, solver: BaySolver, wish: HouseWish) -> HousePlan:
     wanted = schemes(house, profiles)
     states, supplies = _settled(rooms, wanted, solver)
     needs = tuple(states[0][number].need for number in range(len(placed)))
-    remedies = iter(try_remedies([short for own in states[1:] for short in _short(own)], solver))
+    short = [room for own in states[1:] for room in _short(own)]
+    remedies = iter(try_remedies(short, solver)) if wish.remedies else repeat(())
     laid_out = zip(wanted[1:], states[1:], supplies[1:], strict=True)
     layouts = tuple(_layout(rooms, *entry, remedies) for entry in laid_out)
     bays = tuple(bay for room in placed for bay in room.bays)

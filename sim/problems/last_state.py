@@ -20,6 +20,17 @@ from sim.store.texts import text_of
 if TYPE_CHECKING:
     import xarray
 
+    from sim.case.bay_case import Case
+    from sim.case.blocks_case import BlocksCase
+    from sim.case.load import AnyCase
+    from sim.problems.air_run import AirRun
+    from sim.problems.blocks_in_time import InTime
+    from sim.problems.warm_up import WarmUp
+    from sim.results.stored import KeptRun
+    from sim.run import Result
+
+    Ended = Result[Case] | Result[BlocksCase] | KeptRun | AirRun | WarmUp | InTime
+
 
 def last_state_in(folder: str | Path) -> LastState:
     """The state at the end of the run, or of the one choice of a warm-up, in a folder.
@@ -44,13 +55,14 @@ def units_of(folder: Path) -> Literal["si", "ip"]:
     return units_written(next((text for home in homes if (text := text_of(home / WRITTEN_FILE))), ""))
 
 
-def last_state_of(found: Any) -> LastState:
+def last_state_of(ended: Ended) -> LastState:
     """The same of what a solve, a march or `read_run` gave.
 
     Raises
     ------
     TypeError : it is none of these.
     """
+    found: Any = ended
     if hasattr(found, "series"):
         return last_of_series(found.case, found.series, found.report)
     if hasattr(found, "stored_fields"):
@@ -60,7 +72,7 @@ def last_state_of(found: Any) -> LastState:
     return _of_run(found)
 
 
-def last_of_series(case: Any, series: xarray.Dataset, report: Report) -> LastState:
+def last_of_series(case: AnyCase, series: xarray.Dataset, report: Report) -> LastState:
     """The last snapshot of a bay in time; of one without, the floor of its last step."""
     times = snapshot_times(series)
     time = times[-1] if times else float(series["time"].values[-1])

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.results.report import Report
 
 if TYPE_CHECKING:
     import xarray
+
+    from sim.case.load import AnyCase
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,7 @@ class LastState:
         What is not there, and how it would be.
     """
 
-    case: Any
+    case: AnyCase
     fields: xarray.Dataset
     report: Report
     room: float | None = None

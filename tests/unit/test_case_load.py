@@ -195,6 +195,11 @@ def test_a_varied_case_survives_a_round_trip(key, text):
     assert str(case)
 
 
+def test_a_tube_across_the_joists_survives_a_round_trip():
+    case = parse_case(MINIMAL + '[tube]\ndirection = "across"\nacross_spacing = "10 in"\n')
+    assert parse_case(tomli_w.dumps(case.resolved())).resolved() == case.resolved()
+
+
 def test_hung_upright_plates_survive_a_round_trip():
     text = changed('position = "fastened"', 'position = "hung"\norientation = "upright"\ndrop = "10 mm"')
     text = text.replace('width = "130 mm"', 'width = "40 mm"').replace(

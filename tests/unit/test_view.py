@@ -129,6 +129,17 @@ def test_a_cut_of_one_pitch_is_repeated_with_its_air():
     assert "repeated by symmetry" in scene.note
 
 
+def test_pieces_of_a_run_across_the_joists_carry_its_water():
+    fields = fake_run.make_fields(length=0.45)
+    parts = [part for part in json.loads(fields.attrs["outlines"]) if part["kind"] != "tube"]
+    parts.append({"name": "tube run 1", "kind": "tube", "box": [0.0, 0.4, 0.2, 0.216, 0.22, 0.236]})
+    fields = fields.assign_attrs(span="pitch", outlines=json.dumps(parts))
+    tubes = make_scene(fields=fields).tubes
+    assert len(tubes) == 3 and {tube.label for tube in tubes} == {"tube run 1"}
+    for tube in tubes:
+        assert tube.kelvin[0] == pytest.approx(47.0 + 273.15, abs=0.1)
+
+
 def test_the_page_is_whole_small_and_keeps_hostile_titles_as_text():
     title = '</script><img src=x onerror=alert(1)>&\\"'
     page = scene_page(make_scene(title, fields=with_roll(fake_run.make_fields()), units="ip"))

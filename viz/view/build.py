@@ -149,8 +149,10 @@ def _floor(choice: Choice, case: Any, room: float | None) -> SeenFloor | None:
 def _tubes(choice: Choice, plan: FloorPlan) -> Iterator[WaterTube]:
     """Runs of tube in flow order; what a run kept of their water goes with them."""
     runs = [part for part in plan.outlines if part.kind == "tube"]
+    names = sorted({part.name for part in runs})
     known = "water_temperature" in choice.fields
-    for number, part in enumerate(sorted(runs, key=lambda o: o.name)):
+    for part in sorted(runs, key=lambda o: o.name):  # in a repeated cut a run has several pieces
+        number = names.index(part.name)
         ends = np.reshape(part.box, (3, 2))
         axis = int(np.argmax(np.ptp(ends, axis=1)))
         start, end = ends.mean(axis=1), ends.mean(axis=1)
@@ -213,7 +215,7 @@ def _repeated(lines: Sequence[StreamLine], pitch: float) -> Iterator[StreamLine]
 
 def _note(choice: Choice, plan: FloorPlan, moment: str) -> str:
     """One line on what is shown."""
-    what = "a cut of one plate pitch, repeated by symmetry" if choice.is_pitch else ""
+    what = "a cut of one pitch, repeated by symmetry" if choice.is_pitch else ""
     return "; ".join(part for part in (moment, what) if part)
 
 

@@ -71,9 +71,11 @@ function makeKnobs(host, change) {
     row.field.type = 'text';
     row.field.id = row.id;
     row.field.spellcheck = false;
-    row.field.addEventListener('change', function () { change(row.knob.key, typed(row, row.field.value), false); });
+    row.field.addEventListener('input', function () { row.dirty = true; });
+    row.field.addEventListener('blur', function () { commit(row); });
     row.field.addEventListener('keydown', function (event) {
-      if (event.key === 'Enter') { event.preventDefault(); change(row.knob.key, typed(row, row.field.value), false); row.field.select(); }
+      if (event.key === 'Enter') { event.preventDefault(); commit(row); row.field.select(); }
+      if (event.key === 'Escape') { row.dirty = row.bad = false; fill(row); }
     });
     row.slider = element('input', 'slider');
     row.slider.type = 'range';
@@ -84,11 +86,19 @@ function makeKnobs(host, change) {
     row.box.append(row.field, row.slider);
   }
 
+  // What was typed is sent once; what is only shown, rounded, is never sent back.
+  function commit(row) {
+    if (!row.dirty) return;
+    row.dirty = false;
+    change(row.knob.key, typed(row, row.field.value), false);
+  }
+
   function slide(row, moving) {
     var scale = told(row.knob), number = Math.round(Number(row.slider.value) / scale.step) * scale.step;
     number = Math.round(1e4 * Math.min(Math.max(number, scale.low), scale.high)) / 1e4;
     var text = number + ' ' + scale.unit;
     row.field.value = text;
+    row.dirty = false;
     row.slider.setAttribute('aria-valuetext', text);
     clearTimeout(row.timer);
     row.moving = moving;
@@ -122,7 +132,7 @@ function makeKnobs(host, change) {
       row.slider.step = 'any';
       row.slider.value = scale.value;
       row.slider.setAttribute('aria-valuetext', scale.text);
-      if (!row.bad) row.field.value = scale.text;
+      if (!row.bad && !row.dirty) row.field.value = scale.text;
       row.field.title = knob.rule;
     }
     if (row.field) row.field.setAttribute('aria-describedby', row.why.id + ' ' + row.hint.id);

@@ -96,7 +96,7 @@
     get('redo').disabled = !session.redo || over;
     get('again').disabled = !session.changed || over;
     if (message.seq >= sent || message.seq < 0) showControls();
-    if (document.activeElement !== get('wish') || message.seq >= sent) get('wish').value = pick(session.wish);
+    if (document.activeElement !== get('wish')) get('wish').value = pick(session.wish);
     if (message.seq >= sent) get('wish-why').hidden = true;
     showDiffers();
     showPins();
@@ -164,7 +164,7 @@
     if (!session) return;
     var fresh = isFresh(), state = get('state'), words = '', kind = '';
     var waits = Math.round((Date.now() - asked) / 1000), wait = waits >= 3 ? ' for ' + waits + ' s' : '';
-    var stuck = failed && failed.change === session.change && heard >= sent;
+    var stuck = failed && failed.change === session.change && heard >= sent && (failed.mesh === 'own' || !fresh);
     if (over) words = 'Numbers of the last bay that was solved.';
     else if (stuck && !fresh) { words = 'These values could not be solved: ' + failed.why + '. ' + (answer ? 'The greyed numbers are those of the values before.' : ''); kind = 'bad'; }
     else if (!fresh && answer) { words = 'Solving' + wait + '. The greyed numbers are those of the values before.'; kind = 'old'; }
@@ -317,7 +317,7 @@
 
   function pinCard(pin) {
     var card = make('article', pin.current ? 'pinned-one current' : 'pinned-one');
-    card.append(make('h3', '', pin.number + '. ' + pick(pin.name)));
+    card.append(make('h3', '', pin.number + '. ' + (pick(pin.name) || 'this bay')));
     if (pin.answer) {
       var map = make('div', 'map'), canvas = make('canvas');
       map.append(canvas);
@@ -333,8 +333,7 @@
       card.append(make('p', 'note', pin.mesh === 'quick' ? 'Quick mesh.' : 'Own mesh.'));
     } else card.append(make('p', 'note', 'Its numbers come as soon as it is solved.'));
     var row = make('p');
-    if (pin.current) row.append(make('span', 'note', 'This is the bay above. '));
-    else row.append(button('Back to this', function () { ask({ do: 'take', number: pin.number }); }), document.createTextNode(' '));
+    if (!pin.current) row.append(button('Back to this', function () { ask({ do: 'take', number: pin.number }); }), document.createTextNode(' '));
     row.append(button('Unpin', function () { say({ do: 'unpin', number: pin.number }); }));
     card.append(row);
     return card;
