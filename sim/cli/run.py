@@ -210,10 +210,10 @@ def _print_report(
     if grids:
         print_grids(out, grids, units)
     for remark in [] if grids else _remarks(result):
-        out.print(f"{remark}\n", soft_wrap=True)
+        out.print(f"{remark}\n")
     if isinstance(result.case, Case):
         print_warnings(out, result.case, result.report.values, units)
         out.print(f"\n{CAUTION}\n")
     elif BLOCKS_IN_TIME.holds(result.case):
-        out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
+        out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -95,5 +95,5 @@ def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, picture
     out.print()
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
-    out.print(ending(run.report.as_dict()), soft_wrap=True)
+    out.print(ending(run.report.as_dict()))
     out.print(kept_line(folder, pictures), soft_wrap=True)
