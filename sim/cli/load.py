@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.cli.errors import UsageError, modelled, say_note
+from sim.cli.errors import UsageError, modelled, say_error, say_note
 from sim.cli.options import DeviceWord, FinenessWord
 
 if TYPE_CHECKING:
