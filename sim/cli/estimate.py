@@ -84,7 +84,7 @@ def units_of(work: str, case: AnyCase, cells: int) -> float:
     """How many units of a kind of work a case of so many cells is."""
     if case.air.is_resolved:
         return float(cells ** (4.0 / 3.0) * case.air.longest)
-    return cells * float(case.time.duration) / 3600.0 if work == "warmup" else float(cells)
+    return cells * float(case.time.duration) / 3600.0 if work == "warmup" and case.time is not None else float(cells)
 
 
 @contextmanager
