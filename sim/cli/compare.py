@@ -105,7 +105,7 @@ def compare(
         show = partial(_show, comparison, wish, output)
         keep(partial(save_comparison, comparison, wish=wish), folder, show, written)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
-        pictures += [] if output.no_page else page_beside(folder, output.units)
+        pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
     return report_failures(comparison)
 

@@ -117,5 +117,5 @@ def _show(sweep: AirSweep, output: Output, folder: Path | None, pictures: Sequen
         table.add_row(row["choice"], *(shown_value(row, key, units) for key in keys))
     out.print(table)
     for name, run in sweep.runs.items():
-        out.print(f"{name}: {ending(run.report.as_dict())}", soft_wrap=True)
+        out.print(f"{name}: {ending(run.report.as_dict())}")
     out.print(kept_line(folder, list(pictures)), soft_wrap=True)

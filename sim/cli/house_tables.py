@@ -69,7 +69,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
             )
         out.print(table)
     for name, title in titles.items():
-        out.print(f"{name}: {title}", soft_wrap=True)
+        out.print(f"{name}: {title}")
     out.print(f"\n{CAUTION}")
 
 
@@ -80,10 +80,10 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print(f"{set_by.name} {set_by.title} sets the supply.")
     for need in plan.needs:
         if need.note:
-            out.print(f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", soft_wrap=True)
+            out.print(f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}")
         if need.limit:
             most, at = _write("most_W", need.limit_output, system), _degrees(need.limit_supply, system)
-            out.print(f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", soft_wrap=True)
+            out.print(f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})")
 
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
@@ -181,10 +181,10 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.set_by}", style="bold")
     out.print(layout_table(layout, system))
     told = verdict(layout)
-    out.print(in_words(told, lambda key, value: _write(key, value, system)), soft_wrap=True)
+    out.print(in_words(told, lambda key, value: _write(key, value, system)))
     for finding in layout.findings:
         if not finding.kept:
-            out.print(f"✗ {finding.what}: {finding.text}", soft_wrap=True)
+            out.print(f"✗ {finding.what}: {finding.text}")
     for room in layout.rooms:
         _print_broken(out, room, system)
         _print_remedies(out, room, system)
@@ -192,7 +192,7 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(outdoor_table(layout, system))
     out.print()
     out.print(shares_table(layout, system))
-    out.print(weather_words(told), soft_wrap=True)
+    out.print(weather_words(told))
 
 
 def layout_table(layout: SourceLayout, system: System) -> Table:
@@ -228,10 +228,10 @@ def _print_broken(out: Console, room: RoomResult, system: System) -> None:
     broken = {held.limit for held in room.verdicts if not held.kept}
     for held in room.verdicts:
         if not held.kept:
-            out.print(f"✗ {room.need.name}: {_reaches(held, system)}", soft_wrap=True)
+            out.print(f"✗ {room.need.name}: {_reaches(held, system)}")
     for held in room.open_verdicts:
         if not held.kept and held.limit not in broken:
-            out.print(f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", soft_wrap=True)
+            out.print(f"! {room.need.name}: with its valve left open, {_reaches(held, system)}")
 
 
 def _reaches(held: Verdict, system: System) -> str:
@@ -250,15 +250,15 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
     way = "no water does" if math.isnan(needed) else f"it would need {_degrees(needed, system)}"
     if room.need.limit and not math.isnan(needed):
         way += f" and break a limit ({room.need.limit})"
-    out.print(f"{room.need.name} falls short by {short}, {way}; what helps at this water:", soft_wrap=True)
+    out.print(f"{room.need.name} falls short by {short}, {way}; what helps at this water:")
     for remedy in room.remedies:
         if math.isnan(remedy.output):
-            out.print(f"- {remedy.what}: cannot be; {remedy.note}", soft_wrap=True)
+            out.print(f"- {remedy.what}: cannot be; {remedy.note}")
             continue
         verdict = "enough" if remedy.enough else "not enough"
         note = f"; {remedy.note}" if remedy.note else ""
         gain = _write("load_W", remedy.gain, system)
-        out.print(f"- {remedy.what}: {gain} more, {verdict}{note}", soft_wrap=True)
+        out.print(f"- {remedy.what}: {gain} more, {verdict}{note}")
 
 
 def outdoor_table(layout: SourceLayout, system: System) -> Table:
@@ -298,21 +298,20 @@ def _print_circuits(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(f"\nCircuits, {layout.source.name}, valves open", style="bold")
     out.print(circuits_table(layout, system))
     for entry in layout.manifolds:
-        out.print(_manifold_line(entry, system), soft_wrap=True)
+        out.print(_manifold_line(entry, system))
     for circuit in layout.circuits:
         for note in circuit.flow.notes(system):
             if "air is not carried" not in note:
-                out.print(f"- {circuit.name}: {note}", soft_wrap=True)
+                out.print(f"- {circuit.name}: {note}")
     if slow := [circuit.name for circuit in layout.circuits if not circuit.flow.purges_itself]:
         limit = _write("water_m_s", PURGING, system)
         out.print(
             f"- {', '.join(slow)}: slower than {limit}, so air is not carried along; purge one by one "
             "(common practice, no source)",
-            soft_wrap=True,
         )
     out.print("\nOrder of pulling: from the middle of the circuit outwards, one half and then the other")
     for circuit in layout.circuits:
-        out.print(f"- {circuit.name}: {' '.join(circuit.pulling)}", soft_wrap=True)
+        out.print(f"- {circuit.name}: {' '.join(circuit.pulling)}")
 
 
 def _manifold_line(entry: ManifoldResult, system: System) -> str:

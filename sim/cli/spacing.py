@@ -10,6 +10,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import speaks_in_inches, wanted_flux
 from sim.cli.errors import UsageError, solved
+from sim.cli.estimate import announced
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -100,7 +101,12 @@ def spacing(
     asked = _fed(load_bay(case, fineness), within.supply)
     wish, step = _wish(asked, flux, within), _step(asked, within.step, units)
     _check(asked)
-    with Progress() as progress, compilation_announced(progress), solved(asked.name):
+    with (
+        Progress() as progress,
+        announced(progress, "spacing", [asked]),
+        compilation_announced(progress),
+        solved(asked.name),
+    ):
         answer = _solve(asked, wish, step, progress, units)
     found = answer.found.result
     verdicts = hold(limits_for(found.case), found.report.values)

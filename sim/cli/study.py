@@ -161,13 +161,13 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     out.print(f"\n{solved} samples with all inputs drawn at once")
     out.print(interval_table(result, units))
     for line in result.of_the_law():
-        out.print(f"{line[0].upper()}{line[1:]}", soft_wrap=True)
+        out.print(f"{line[0].upper()}{line[1:]}")
     out.print("\nWhat moves each result: its range with one input at either end, and the rank coefficient")
     for key in [key for key in SHOWN if key in result.keys] or result.keys:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
     for line in _of_the_flows(result):
-        out.print(f"{line}\n", soft_wrap=True)
+        out.print(f"{line}\n")
     if not _is_air(result):
         out.print(f"{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -11,6 +11,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.cli.choices import wanted_choices
 from sim.cli.compare_tables import print_worst
 from sim.cli.errors import FAILED, UsageError, modelled, say_error
+from sim.cli.estimate import announced
 from sim.cli.export import wanted_time
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import load, only_bay, usual_folder
@@ -93,7 +94,7 @@ def warmup(
     pool, written = work.pool(), written_text(asked)
     with Progress() as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
-        with compilation_announced(progress):
+        with announced(progress, "warmup", list(variants.values())), compilation_announced(progress):
             listeners = progress.outcomes(len(variants)), partial(_follower, progress)
             done = warm_ups_in_jobs(variants, store, pool, *listeners)
         found = [choice for _, choice, _ in done if choice is not None]
@@ -103,7 +104,7 @@ def warmup(
             found = _saved(folder, found)
     with Progress() as progress:
         pictures = [] if output.no_pictures or not found else _draw(asked, found, folder, output.units, progress)
-        pictures += [] if output.no_page or not found else page_beside(folder, output.units)
+        pictures += [] if output.no_page or not found else page_beside(folder, output.units, progress)
     if found:
         _show(asked, found, output, folder, pictures)
     return _report_failures(done)

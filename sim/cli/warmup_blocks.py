@@ -44,7 +44,7 @@ def warmup_blocks(
         found = _follow(case, progress)
         show = partial(_show, found, output)
         keep(partial(save_in_time, found), folder, show, written_text(case))
-        pages = [] if output.no_page else page_beside(folder, output.units)
+        pages = [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pages)
     return 0
 
