@@ -114,7 +114,9 @@ class Remedy(Brief):
     Attributes
     ----------
     what : str
-        In plain words, with numbers.
+        In plain words, with numbers, in SI.
+    what_ip : str
+        The same in inch-pound units.
     key : str
         The key that was changed; empty where it could not be tried.
     output : float [W]
@@ -128,11 +130,16 @@ class Remedy(Brief):
     """
 
     what: str
+    what_ip: str
     key: str
     output: float
     gain: float
     enough: bool
     note: str = ""
+
+    def told(self, system: str) -> str:
+        """What it is in one system of units, "si" or "ip"."""
+        return self.what_ip if system == "ip" else self.what
 
 
 @dataclass(frozen=True, slots=True, repr=False)
