@@ -26,6 +26,15 @@ if TYPE_CHECKING:
 
 System = Literal["si", "ip"]
 
+_FILES = {
+    "house.pdf": "the booklet: print it, it stays with the house",
+    "drawings.pdf": "the sheets for the crew, to scale",
+    "plan.dxf": "the plans for a drawing program",
+    "house.html": "the page for a browser or a phone",
+    "house.xlsx": "every table as a sheet",
+}
+"""What to open first, of what the folder holds."""
+
 _RESTS_ON = (
     "Needed water, and what rooms give that fall short, are solved with the bay model, each at its own water. Other "
     "outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves of each "
@@ -51,8 +60,10 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
     print_sentence(out, _RESTS_ON)
     out.print()
     print_sentence(out, CAUTION)
-    page = "" if folder is None else f", for a browser: {folder / 'house.html'}"
-    out.print(f"\n{kept_line(folder, [])}{page}", soft_wrap=True)
+    out.print(f"\n{kept_line(folder, [])}", soft_wrap=True)
+    for name, what in _FILES.items():
+        if folder is not None and (folder / name).exists():
+            out.print(f"  {name:<13} {what}", soft_wrap=True)
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:

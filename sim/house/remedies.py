@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from sim.case.errors import CaseError
 from sim.case.quantities import convert, format_value
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.plan import Remedy, RoomNeed
+from sim.house.plan import RoomNeed
+from sim.house.remedy import Remedy
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
