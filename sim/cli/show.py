@@ -62,6 +62,14 @@ def print_inset(out: Console, text: str, indent: int, style: str | None = None) 
     out.print(Padding(Text(fitted(text, out.encoding), style=style or ""), (0, 0, 0, indent), expand=False))
 
 
+def print_sentence(out: Console, text: str) -> None:
+    """A sentence in lines of the terminal's width; what follows a dash or a sign at its beginning hangs beside it."""
+    indent = "  " if text[:2] in ("- ", "✗ ", "! ") else ""
+    whole = {"break_long_words": False, "break_on_hyphens": False}
+    for line in textwrap.wrap(text, out.width, subsequent_indent=indent, **whole):
+        out.print(line, soft_wrap=True)
+
+
 def print_tree(out: Console, tree: str) -> None:
     """Lines of a tree; those that are too long go on below themselves, beside its branches."""
     for line in tree.splitlines():

@@ -83,6 +83,25 @@ def test_vessel_by_hand():
     np.testing.assert_allclose(great.vessel, (16.782e-3 + 5e-3) * 3.5 / 1.7098, rtol=3e-3, atol=0.0)
 
 
+DENSITIES = {40.0: 992.22, 50.0: 988.04, 60.0: 983.20, 70.0: 977.77, 80.0: 971.80, 90.0: 965.31}
+"""Water at 101 kPa [kg/m³] by temperature [°C]: IAPWS-95 as tabled by NIST; 999.70 at 10 °C, where it is filled in."""
+
+
+@pytest.mark.parametrize("hot", DENSITIES)
+def test_water_expands_as_its_densities_say(hot):
+    # no public copy of a worked example of EN 12828 was found: the expansion is held against tabled densities
+    expansion = filling(1.0, 273.15 + hot, 0.0, 3.0, 5.0).expansion
+    np.testing.assert_allclose(expansion, 999.70 / DENSITIES[hot] - 1.0, rtol=5e-3, atol=0.0)
+
+
+def test_the_vessel_takes_up_what_a_published_example_says():
+    # A maker's manual: V = e C / (1 - Pi / Pf) in absolute bar, Pi = static + 0.3 + 1, Pf = final + 1. With 1 bar
+    # static and 3 bar final 1 / (1 - 2.3 / 4) = 2.353 litres of vessel for each litre that it is to take up.
+    found = filling(0.6, 333.15, 0.0, 3.5, 1e5 / (999.70 * 9.80665))
+    np.testing.assert_allclose(found.gas_pressure, 1.3, rtol=1e-3, atol=0.0)
+    np.testing.assert_allclose(found.vessel / (found.expansion + 3e-3), 1.0 / (1.0 - 2.3 / 4.0), rtol=1e-3, atol=0.0)
+
+
 def test_glycol_and_a_relief_valve_that_opens_too_soon():
     # 30 % by mass: more than 0.3 of the volume times the mixture's density over the glycol's
     found = filling(0.1, 333.15, 0.3, 3.0, 5.0)
