@@ -112,16 +112,20 @@ def _sheets(asked: Lesson, taught: Sequence[Taught], output: Output) -> dict[str
 
 
 def _draw(asked: Lesson, taught: Sequence[Taught], folder: Path, progress: Progress) -> list[Path]:
+    from sim.machine.extras import what_to_install
     from sim.store.run_folder import PICTURES_FOLDER
     from viz.choice import Choice
     from viz.lesson_picture import save_lesson_picture
 
     progress.stage("drawing")
     choices = [Choice(each.asked.name, each.fields, each.report, each.title) for each in taught]
-    return save_lesson_picture(
+    files = save_lesson_picture(
         choices, asked.picture, asked.title, folder / PICTURES_FOLDER, frames=[each.frames for each in taught],
         histories=[each.history for each in taught], added=[each.asked.added for each in taught],
     )  # fmt: skip
+    if any(file.suffix == ".gif" for file in files):
+        progress.note(f"The movie is a GIF, as no video encoder works here: {what_to_install('imageio_ffmpeg')}")
+    return files
 
 
 def _show(
@@ -145,7 +149,7 @@ def _show(
 def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
     """A row a case, a column a number."""
     from sim.cli.show import plain_table
-    from sim.results.people import format_value
+    from sim.results.air_motion import told_number
 
     table = plain_table()
     table.add_column("")
@@ -154,6 +158,6 @@ def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
     system: Any = "ip" if output.units == "ip" else "si"
     for each in taught:
         own = " (yours)" if each.asked.added else ""
-        cells = [format_value(key, each.report.get(key), system) for _, key in asked.numbers]
+        cells = [told_number(each.report, key, system) for _, key in asked.numbers]
         table.add_row(each.asked.name + own, *cells)
     return table

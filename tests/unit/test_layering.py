@@ -36,6 +36,7 @@ HOMES = {
     "vtkmodules": "viz/",
     "matplotlib": "viz/",
     "PIL": "viz/gif.py",
+    "imageio_ffmpeg": "viz/movie.py",
 }
 """Where each library may be imported; a file, a folder or several."""
 
