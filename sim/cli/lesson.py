@@ -62,7 +62,7 @@ def _list(where: Path | None, output: Output) -> int:
         told = [{"lesson": x.name, "title": x.title, "question": x.question, "seconds": x.seconds} for x in lessons]
         print(json_text({"lessons": told}), end="")
         return 0
-    out = console()
+    out = console(output.units)
     for each in lessons:
         out.print(f"{each.name}  (about {each.seconds:.0f} s)", style="bold")
         out.print(f"  {each.title}")
@@ -78,7 +78,7 @@ def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
     folder = output.out or Path("runs") / f"lesson-{asked.name}"
     check_target(folder, LESSON_ENTRIES)
     if not output.json:
-        _ask(asked)
+        _ask(asked, output)
     with Progress() as progress, compilation_announced(progress):
         progress.stage(f"{asked.name}: about {asked.seconds:.0f} s on two idle cores")
         taught = follow_lesson(asked, progress.on_step, added)
@@ -89,11 +89,11 @@ def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
     return 0
 
 
-def _ask(asked: Lesson) -> None:
+def _ask(asked: Lesson, output: Output) -> None:
     """Title, question and choices, before anything is solved."""
     from sim.cli.show import console
 
-    out = console()
+    out = console(output.units)
     out.print(asked.title, style="bold")
     out.print(f"\nPredict first: {asked.question}")
     for letter, option in zip("abcdefgh", asked.options, strict=False):
@@ -138,7 +138,7 @@ def _show(
     if output.json:
         print(json_text(lesson_dict(asked, taught) | folder_entry(folder)), end="")
         return
-    out = console()
+    out = console(output.units)
     out.print(_numbers(asked, taught, output))
     out.print(f"\nAnswer: {asked.answer}")
     out.print(f"\nHow far to trust it: {asked.fidelity}")
