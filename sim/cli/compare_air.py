@@ -106,7 +106,7 @@ def _show(sweep: AirSweep, output: Output, folder: Path | None, pictures: Sequen
     if output.json:
         print(json_text(_told(sweep) | folder_entry(folder)), end="")
         return
-    out, table = console(), plain_table()
+    out, table = console(output.units), plain_table()
     out.print(sweep.case.title or sweep.case.name, style="bold")
     keys = air_headline(sweep.rows()[0])
     table.add_column("")

@@ -53,7 +53,7 @@ def print_tables(
     from sim.results.people import format_value
     from sim.study.answer import answer, supply_words
 
-    out = console()
+    out = console(units)
     out.print(comparison.title, style="bold")
     out.print()
     for line in answer(comparison, wish, units):

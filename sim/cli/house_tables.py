@@ -44,7 +44,7 @@ _RESTS_ON = (
 
 def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | None) -> None:
     """Rooms as written, the sources side by side, every source's rooms, and the circuits of one source."""
-    out = console()
+    out = console(units)
     out.print(plan.house.title or plan.house.name, style="bold")
     for variant in plan.house.variants:
         if variant.name == plan.variant:
@@ -68,7 +68,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:
     """The supply that every room needs by itself, variants as columns."""
-    out = console()
+    out = console(units)
     out.print(house.title or house.name, style="bold")
     titles = {variant.name: variant.title or variant.name for variant in house.variants}
     for system in each_system(units):

@@ -202,7 +202,7 @@ def _print_report(
     from sim.case.bay_case import Case
     from sim.problems.kinds import BLOCKS_IN_TIME
 
-    out = console()
+    out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
     out.print(report_table(result.report.as_dict(), units))

@@ -89,7 +89,7 @@ def _print_json(run: AirRun, folder: Path | None) -> None:
 def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     from sim.results.air_motion import ending
 
-    out = console()
+    out = console(output.units)
     out.print(run.case.title or run.case.name, style="bold")
     out.print(SCALES if run.problem.dimensionless else "Air alone: walls have stated temperatures or are adiabatic.")
     out.print()

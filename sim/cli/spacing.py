@@ -201,7 +201,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     from sim.rules.cautions import bay_cautions
     from sim.study.spacing import spacing_text
 
-    out, found, label_units = console(), answer.found.result, each_system(units)[-1 if units == "ip" else 0]
+    out, found, label_units = console(units), answer.found.result, each_system(units)[-1 if units == "ip" else 0]
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nWidest with {supply} supply: {spacing_text(answer.found.spacing, units)}, {answer.note}")

@@ -155,7 +155,7 @@ def _report_failures(result: Study) -> int:
 
 
 def _print_tables(result: Study, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
-    out = console()
+    out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     solved = result.interval(result.keys[0]).count
     out.print(f"\n{solved} samples with all inputs drawn at once")

@@ -167,7 +167,7 @@ def _print_json(choices: Sequence[StoredWarmUp], folder: Path | None) -> None:
 def _print_tables(
     case: Case, choices: Sequence[StoredWarmUp], units: UnitChoice, folder: Path | None, pictures: list[Path]
 ) -> None:
-    out = console()
+    out = console(units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h; shares are of the way to the steady state")
     if len(choices) == 1:

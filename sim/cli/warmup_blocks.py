@@ -95,7 +95,7 @@ def _print_json(found: InTime, folder: Path | None) -> None:
 def _print_reports(found: InTime, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     from sim.problems.blocks_in_time import duration_of
 
-    out = console()
+    out = console(units)
     out.print(found.case.title or found.case.name, style="bold")
     rows: list[dict[str, Any]] = [{"choice": _shown(time)} | one.as_dict() for time, one in found.reports.items()]
     steps = len(found.history.steps)

@@ -162,7 +162,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
     from sim.results.people import format_value
 
-    out, report = console(), answer.needed.result.report
+    out, report = console(units), answer.needed.result.report
     out.print(case.title or case.name, style="bold")
     for key, words in (
         ("heat_flux_up_W_m2", "upward heat flux"),

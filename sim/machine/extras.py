@@ -8,6 +8,7 @@ EXTRAS = {
     "pyvista": ("pyvista", "3d"),
     "distributed": ("dask[distributed]", "cluster"),
     "aiohttp": ("aiohttp", "explore"),
+    "imageio_ffmpeg": ("imageio-ffmpeg", "movie"),
 }
 """Library → what pip calls it, and the extra of our own that brings it."""
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sim.results.people import Units, shown_value
+
 STILL = 0.01
 """Péclet number (speed L/α) up to which air is at rest: nothing of it would be seen."""
 
@@ -35,6 +37,19 @@ _NOT_OF_A_WALL = ("_error", "_uncertainty", "_symmetry", "_highest", "_lowest") 
 def is_still(report: Mapping[str, float]) -> bool:
     """Whether the air of a report is at rest."""
     return 0.0 <= float(report.get("peclet", 1.0)) < STILL
+
+
+def told_number(report: Mapping[str, Any], key: str, units: Units = "si") -> str:
+    """A number of a report for a class, with its band where there is one; speeds of air at rest as words.
+
+    Examples
+    --------
+    >>> told_number({"peclet": 1e-5, "air_speed_highest_mm_s": 2e-4}, "air_speed_highest_mm_s")
+    'at rest'
+    """
+    if key.startswith("air_speed") and is_still(report):
+        return "at rest"
+    return shown_value(report, key, units)
 
 
 def motion_words(report: Mapping[str, float]) -> str:

@@ -37,6 +37,7 @@ HOMES = {
     "vtkmodules": "viz/",
     "matplotlib": "viz/",
     "PIL": "viz/gif.py",
+    "imageio_ffmpeg": "viz/movie.py",
 }
 """Where each library may be imported; a file, a folder or several."""
 
