@@ -131,7 +131,8 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
 
 
 def read_choice(home: Path) -> tuple[xarray.Dataset, str]:
-    """Series and case text of one choice."""
+    """Series and case text of one choice, of a form that this version reads."""
+    read_versions(home)
     try:
         series = intact(SERIES_FILE, lambda: StoredWarmUp(home.name, home).series)
         intact(SERIES_FILE, lambda: snapshot_times(series))
