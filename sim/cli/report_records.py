@@ -110,12 +110,13 @@ def comparison_record(folder: Path) -> ComparisonRecord:
     ------
     StoreError : the folder is no comparison, or damaged.
     """
-    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE
+    from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, read_versions
     from sim.store.texts import text_of
     from sim.study.save_comparison import COMPARISON_FILE
     from viz.report.compare_page import ComparedRecord, ComparisonRecord
     from viz.report.told import Told, same
 
+    stated = read_versions(folder)
     told = _json(folder / COMPARISON_FILE)
     troubles = {**told.get("shortfalls", {}), **told.get("failures", {})}
     runs = {equal: _runs(folder, told, equal) for equal in ("water", "heat")}
@@ -133,7 +134,7 @@ def comparison_record(folder: Path) -> ComparisonRecord:
         written=text_of(folder / WRITTEN_FILE),
         answer=said,
         flux=told.get("flux_compared_W_m2"),
-        versions=_json(folder / VERSIONS_FILE),
+        versions=stated,
     )
 
 
@@ -159,7 +160,7 @@ def time_record(folder: Path) -> TimeRecord:
     """
     from sim.case.bay_case import Case
     from sim.problems.save_warm_up import CHOICES_FOLDER, SERIES_FILE, WARM_UP_FILE, StoredWarmUp
-    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE, StoreError
+    from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, StoreError, read_versions
     from sim.store.texts import text_of
     from viz.choice import Choice
     from viz.report.time_page import TimeRecord
@@ -168,6 +169,7 @@ def time_record(folder: Path) -> TimeRecord:
     homes = [folder] if alone else sorted((folder / CHOICES_FOLDER).glob("*-*"), key=_number_of)
     if not homes:
         raise StoreError(f"{folder}: holds no warm-up")
+    versions = read_versions(folder)
     names = [""] if alone else [str(c.get("name", "")) for c in _json(folder / WARM_UP_FILE).get("choices", ())]
     names += [home.name for home in homes[len(names) :]]
     stored = [_intact_series(StoredWarmUp(name, home)) for name, home in zip(names, homes, strict=False)]
@@ -181,7 +183,6 @@ def time_record(folder: Path) -> TimeRecord:
     last = [run for run in lasts if run is not None]
     pairs = zip(shown, cases, strict=True)
     warmest = [warmest_record(choice, own) for choice, own in pairs if isinstance(own, Case)]
-    versions = _json(folder / VERSIONS_FILE) if (folder / VERSIONS_FILE).is_file() else {}
     return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, warmest, versions)
 
 

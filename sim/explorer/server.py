@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import hmac
+import logging
 import secrets
 import socket
 from collections.abc import Awaitable, Callable, Mapping
@@ -84,7 +85,7 @@ class Server:
     async def run(self, listening: socket.socket, ready: Callable[[str], None]) -> None:
         """Serve until the end; `ready` is called with the address as soon as it answers."""
         self.port, self._loop = listening.getsockname()[1], asyncio.get_running_loop()
-        runner = web.AppRunner(self._application(), access_log=None, shutdown_timeout=1.0)
+        runner = web.AppRunner(self._application(), access_log=None, logger=_silent(), shutdown_timeout=1.0)
         await runner.setup()
         await web.SockSite(runner, listening).start()
         ready(self.address)
@@ -160,12 +161,22 @@ class Server:
         if tab is None and sum(other.open for other in self._tabs.values()) >= MOST_TABS:
             return None
         if tab is None:
+            self._make_room()
             tab = self._tabs[key] = Tab(talk())
         for timer in (tab.leaving, self._ending):
             if timer is not None:
                 timer.cancel()
         tab.open, tab.leaving = True, None
         return tab
+
+    def _make_room(self) -> None:
+        """Forget tabs that have closed, the oldest first, where with one more there would be too many solvers."""
+        closed = [key for key, other in self._tabs.items() if not other.open]
+        for key in closed[: max(0, len(self._tabs) + 1 - MOST_TABS)]:
+            leaving = self._tabs[key].leaving
+            if leaving is not None:
+                leaving.cancel()
+            self._forget(key)
 
     async def _converse(self, line: web.WebSocketResponse, tab: Tab) -> None:
         """Messages both ways, in their order, until the tab goes."""
@@ -198,6 +209,14 @@ class Server:
         tab = self._tabs.pop(key, None)
         if tab is not None:
             tab.talk.end()
+
+
+def _silent() -> logging.Logger:
+    """Where the server's own words go: requests that are none of ours are no matter for a terminal."""
+    logger = logging.getLogger("joistbay.explorer")
+    logger.propagate = False
+    logger.addHandler(logging.NullHandler())
+    return logger
 
 
 def listen(port: int) -> socket.socket:
@@ -233,7 +252,7 @@ def _headers(policy: str) -> dict[str, str]:
         "Content-Security-Policy": policy,
         "Referrer-Policy": "no-referrer",
         "X-Content-Type-Options": "nosniff",
-        "Cache-Knob": "no-store",
+        "Cache-Control": "no-store",
         "Cross-Origin-Opener-Policy": "same-origin",
         "Cross-Origin-Resource-Policy": "same-origin",
     }

@@ -46,6 +46,7 @@ from sim.store.run_folder import (
     WRITTEN_FILE,
     StoredRun,
     StoreError,
+    read_versions,
     versions,
     write_folder,
 )
@@ -107,9 +108,11 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
     Raises
     ------
     StoreError
-        The folder holds several choices or no snapshot, or none of that time; the message names what there is.
+        The folder holds several choices or no snapshot, or none of that time; the message names what there is. Or it
+        has a form that only a later version reads.
     """
     home = choice_in(folder)
+    stated = read_versions(home)
     series, text = read_choice(home)
     times = snapshot_times(series)
     if not times:
@@ -124,11 +127,12 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
         intact(SERIES_FILE, lambda: check_fields(SERIES_FILE, fields))
     except DamagedError as error:
         raise StoreError(f"{home}: cannot be read ({error})") from None
-    return StoredRun(home, text, {}, (), {}, fields)
+    return StoredRun(home, text, {}, (), stated, fields)
 
 
 def read_choice(home: Path) -> tuple[xarray.Dataset, str]:
-    """Series and case text of one choice."""
+    """Series and case text of one choice, of a form that this version reads."""
+    read_versions(home)
     try:
         series = intact(SERIES_FILE, lambda: StoredWarmUp(home.name, home).series)
         intact(SERIES_FILE, lambda: snapshot_times(series))

@@ -280,6 +280,25 @@ def _read(folder: Path) -> StoredRun:
         raise
 
 
+def read_versions(folder: Path) -> dict[str, Any]:
+    """The versions behind a folder of any kind, or behind the one that it is a part of; empty where none says.
+
+    Raises
+    ------
+    StoreError
+        They cannot be understood, or the folder's form is one that only a later version of the program reads.
+    """
+    homes = [home for home in (folder, *folder.absolute().parents[:2]) if (home / VERSIONS_FILE).is_file()]
+    if not homes:
+        return {}
+    try:
+        stated: dict[str, Any] = read_table(homes[0] / VERSIONS_FILE)
+        form_of(stated)
+    except (ValueError, OSError) as error:
+        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+    return stated
+
+
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
     """Refuse a target that is a file, a folder without our mark, or one with anything that we did not write."""
     if not os.path.lexists(target):
