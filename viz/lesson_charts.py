@@ -99,8 +99,8 @@ def draw_onset(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, 
     axes.set_xscale("log")
     low, high = min(n[0] for n in numbers), max(n[0] for n in numbers)
     ticks = [t for power in range(1, 9) for t in (10.0**power, 2 * 10.0**power, 5 * 10.0**power)]
-    shown = [tick for tick in ticks if 0.6 * low < tick < 1.9 * high]
-    axes.set_xticks(shown, [f"{tick:,.0f}" for tick in shown])
+    marked = [tick for tick in ticks if 0.6 * low < tick < 1.9 * high]
+    axes.set_xticks(marked, [f"{tick:,.0f}" for tick in marked])
     axes.minorticks_off()
     axes.set(xlim=(0.6 * low, 1.9 * high), ylim=(0.85, 1.12 * max(n[1] for n in numbers)))
     top = axes.get_ylim()[1]
