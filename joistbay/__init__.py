@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from joistbay.houses import load_house, solve_house
     from joistbay.many import solve_many
     from joistbay.runs import load_bay, read_run, save, warm_up
+    from joistbay.views import view
     from sim.airflow.watch import FlowError
     from sim.case import BlocksCase, Case, CaseError, Material, load_case, load_materials, parse_case
     from sim.case.house_case import House
@@ -59,6 +60,7 @@ _HOMES = {
     "joistbay.houses": ("load_house", "solve_house"),
     "joistbay.many": ("solve_many",),
     "joistbay.runs": ("load_bay", "read_run", "save", "warm_up"),
+    "joistbay.views": ("view",),
     "sim.airflow.watch": ("FlowError",),
     "sim.case": ("BlocksCase", "Case", "CaseError", "Material", "load_case", "load_materials", "parse_case"),
     "sim.case.house_case": ("House",),
@@ -141,6 +143,7 @@ __all__ = [
     "solve_house",
     "solve_many",
     "solve_model",
+    "view",
     "warm_up",
     "water",
     "widest_spacing",

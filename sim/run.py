@@ -24,7 +24,7 @@ from sim.machine.notebook import card, folded
 from sim.machine.threads import single_threaded_blas
 from sim.results.report import Report, summarise
 from sim.solver.assemble import build_system
-from sim.solver.assemble_cavity import SEED
+from sim.solver.assemble_cavity import RAYS_PER_PATCH, SEED
 from sim.solver.balance import Balance, audit
 from sim.solver.learned_air import with_learned_films
 from sim.solver.state import State
@@ -150,11 +150,13 @@ def mesh_fineness(case: AnyCase) -> Fineness:
     return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
-def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int | None = SEED) -> Model[CaseT]:
+def prepare(
+    case: CaseT, fineness: Fineness | None = None, *, ray_seed: int | None = SEED, rays: int = RAYS_PER_PATCH
+) -> Model[CaseT]:
     """Geometry, grid, cells and equations of a case, without solving.
 
-    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter. None traces none:
-    such a model is to be looked at, it gives no result.
+    View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter, and fewer `rays`
+    a patch are quicker and scatter more. A seed of None traces none: such a model is to be looked at, not to be solved.
 
     Raises
     ------
@@ -167,7 +169,7 @@ def prepare(case: CaseT, fineness: Fineness | None = None, *, ray_seed: int | No
     own = mesh_fineness(case)
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
-    system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed)
+    system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed, rays)
     if isinstance(case, Case) and uses_learned_films(case):
         system = with_learned_films(system, cells)
     elif case.air.taught_by is not None:

@@ -10,7 +10,7 @@ import numpy as np
 from sim.results.air_motion import motion_words
 from viz.air_view import is_dimensionless
 from viz.choice import Array, Choice
-from viz.layout import FAINT, INK, SMALL_SIZE, TEXT_SIZE, PictureSheet, caption_of, head_height, headline_of
+from viz.layout import FAINT, INK, SMALL_SIZE, SOFT, TEXT_SIZE, PictureSheet, caption_of, head_height, headline_of
 from viz.scales import line_colours
 
 if TYPE_CHECKING:
@@ -52,6 +52,7 @@ def draw_air_history(choice: Choice, history: Rows, *, title: str = "") -> Figur
     below = sheet.axes(_LEFT, _BELOW, width, _PANEL)
     _draw_nusselt(above, time, history)
     _draw_energy(below, time, history, plain)
+    _mark_disturbance((above, below), choice.report)
     below.set_xlabel("time, L²/α" if plain else "time, s", fontsize=TEXT_SIZE, color=INK)
     for axes in (above, below):
         axes.set_xlim(0.0, time[-1])
@@ -59,6 +60,20 @@ def draw_air_history(choice: Choice, history: Rows, *, title: str = "") -> Figur
         axes.set_axisbelow(True)
     sheet.foot(caption_of([choice]))
     return sheet.figure
+
+
+def _mark_disturbance(both: tuple[Axes, Axes], report: Mapping[str, Any]) -> None:
+    """When air at rest was disturbed, and when what grew was raised: no jump of a curve goes unexplained."""
+    marks = [("disturbance_set_at", "rest with noise")]
+    marks += [("disturbance_raised_at", f"raised {float(report.get('disturbance_raised', 1.0)):.0f}-fold")]
+    for key, words in marks:
+        at = report.get(key, report.get(f"{key}_s"))
+        if at is None:
+            continue
+        for axes in both:
+            axes.axvline(float(at), color=SOFT, lw=1.0, ls=":")
+        look: dict[str, Any] = {"rotation": 90, "va": "top", "ha": "left", "fontsize": SMALL_SIZE, "color": SOFT}
+        both[0].annotate(words, (float(at), 0.97), (3, 0), both[0].get_xaxis_transform(), "offset points", **look)
 
 
 def column(history: Rows, name: str) -> Array:

@@ -1,4 +1,4 @@
-"""The flow of air as it starts, as a movie of one upright section on one fixed temperature scale (GIF)."""
+"""The flow of air as it starts, as a movie of one upright section on one fixed temperature scale."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from sim.results.people import Units
 from viz.air_section import draw_section_on, drawing_size
 from viz.air_view import AirSection, PlainScale, air_scale, is_dimensionless
 from viz.choice import Choice
-from viz.gif import save_gif
 from viz.layout import PictureSheet, caption_of, colour_bar, head_height, headline_of
+from viz.movie import save_movie
 from viz.scales import Scale
 
 if TYPE_CHECKING:
@@ -74,4 +74,4 @@ def save_air_movie(choice: Choice, path: str | Path, *, title: str = "", units: 
         raise ValueError(f"{choice.name or 'this run'}: has {count} pictures of its start; a movie needs at least 2")
     scale = air_scale([choice.fields["air_temperature"].values], is_dimensionless(choice.fields), units)
     figures = (draw_frame(choice, number, scale, title=title) for number in range(count))
-    return save_gif(figures, path, frame_time=FRAME_TIME, last_time=LAST_TIME)
+    return save_movie(figures, path, frame_time=FRAME_TIME, last_time=LAST_TIME)

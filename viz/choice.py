@@ -15,6 +15,8 @@ from sim.results.people import Units
 if TYPE_CHECKING:
     import xarray
 
+    from viz.floor_limits import FloorLimit
+
 Array = npt.NDArray[np.float64]
 Box = tuple[float, float, float, float, float, float]
 
@@ -55,12 +57,15 @@ class Choice:
         Report keys and values of the run.
     case : str
         Title of the case, for captions.
+    limits : tuple of FloorLimit
+        How warm its floor's surface may get, for those who know the rules; drawn where the floor passes one.
     """
 
     name: str
     fields: xarray.Dataset
     report: Mapping[str, Any]
     case: str = ""
+    limits: tuple[FloorLimit, ...] = ()
 
     @property
     def outlines(self) -> tuple[Outline, ...]:

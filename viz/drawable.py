@@ -105,10 +105,10 @@ def choice_of(source: Drawable, name: str | None = None) -> Choice:
     if fields is None:
         raise TypeError(f"a result or the folder of a run is wanted, not {type(source).__name__}")
     title = source.case.title or source.case.name
-    return Choice(_own_name(source.case) if name is None else name, fields, source.report.as_dict(), title)
+    return Choice(own_name(source.case) if name is None else name, fields, source.report.as_dict(), title)
 
 
-def _own_name(case: Any) -> str:
+def own_name(case: Any) -> str:
     """What sets a bay apart; nothing for other cases."""
     if case.kind != "bay":
         return ""

@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from sim.results.people import Units, format_value
-from viz.choice import Choice, FloorPlan, Outline, floor_plans, seen_from_above
+from sim.results.spelling import spelled
+from viz.choice import Array, Choice, FloorPlan, Outline, floor_plans, seen_from_above
 from viz.drawable import takes_result, takes_results
+from viz.floor_limits import FloorLimit, bound, passed
 from viz.layout import (
     INK,
     MARGIN,
@@ -27,8 +29,10 @@ from viz.layout import (
     head_height,
     length_unit,
     line_height,
+    text_width,
     wrap,
 )
+from viz.limit_marks import hatch_above, hatchings, limit_lines, mark_limit, write_limits
 from viz.scales import Scale, display_temperature, greys, shared_scale, temperature_colours, window_of
 
 if TYPE_CHECKING:
@@ -50,17 +54,21 @@ _LINES: dict[str, dict[str, Any]] = {
 }
 
 
+MOST_NAME_LINES = 7
+"""Lines of a choice's name over its map, which may be narrow; what tells choices apart often stands last."""
+
 MOST_BRACKETS = 5
 """Floors whose part of the scale is marked beside it, less one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """One map: a floor, its scale, and its colours where they are not those of all temperatures."""
+    """One map: a floor, its scale, its colours where they are not those of all temperatures, limits by hatching."""
 
     plan: FloorPlan
     scale: Scale
     colours: Colormap | None = None
+    limits: tuple[tuple[FloorLimit, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +126,11 @@ def draw_floor_maps(
     scale = scale or window_of([choice.report for choice in choices], units)
     scale = scale or shared_scale([plan.temperature for plan in plans], units)
     headline, note = title or choices[0].case or "Floor surface", _note(choices, units)
-    panels = [Panel(plan, scale) for plan in plans]
+    hatched = hatchings(choices, plans)
+    panels = [
+        Panel(plan, scale, limits=tuple((limit, hatched[limit.words()]) for limit in passed(plan, choice.limits)))
+        for choice, plan in zip(choices, plans, strict=True)
+    ]
     alone = len(choices) == 1
     panels += [Panel(plans[0], shared_scale([plans[0].temperature], units, least_span=0.05), greys())] if alone else []
     grid = _arrange([panel.plan for panel in panels])
@@ -128,52 +140,62 @@ def draw_floor_maps(
     rows = -(-len(panels) // grid.columns)
     body = rows * (grid.height + above) + (rows - 1) * _ROW_GAP
     body = max(body, 2.9) if alone else body
-    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + _BELOW)
+    told = limit_lines(choices, plans, hatched, units, SHEET_WIDTH)
+    below = _BELOW + len(told) * line_height(SMALL_SIZE)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + below)
     sheet.head(headline, note)
     for k, (panel, lines) in enumerate(zip(panels, titles, strict=True)):
         row, column = divmod(k, grid.columns)
         left = _LEFT + column * (grid.width + _GAP)
-        top = _BELOW + body - row * (grid.height + above + _ROW_GAP)
+        top = below + body - row * (grid.height + above + _ROW_GAP)
         _write_panel_title(sheet, left, top, lines)
         _draw_panel(
             sheet, (left, top - above), panel, grid, (column == 0, k + grid.columns >= len(panels))
         )
-    _draw_scales(sheet, body, panels)
-    _draw_legend(sheet, plans)
+    _draw_scales(sheet, below + body, body, panels)
+    write_limits(sheet, told)
+    _draw_legend(sheet, plans, len(told) * line_height(SMALL_SIZE))
     sheet.foot(caption_of(choices, headline))
     return sheet.figure
 
 
-def draw_plan(
-    axes: Axes, plan: FloorPlan, scale: Scale, *, on_side: bool = False, colours: Colormap | None = None
-) -> None:
-    """Draw one floor with its outlines and its warmest and coolest spot into axes.
+def draw_plan(axes: Axes, panel: Panel, *, on_side: bool = False) -> None:
+    """Draw one floor with its outlines, what is warmer than a limit, and its warmest and coolest spot into axes.
 
     Parameters
     ----------
     axes : matplotlib Axes
         Where to draw; equal scales in both directions.
-    plan : FloorPlan
-        The floor.
-    scale : Scale
-        Colours and units.
+    panel : Panel
+        The floor, its colours, units and limits.
     on_side : bool
         Draw the length of the bay from left to right.
-    colours : Colormap, optional
-        Default: those of all temperatures.
     """
-    units = scale.units
-    x, y = (np.concatenate([e[:1], c, e[-1:]]) for e, c in ((plan.x_edge, plan.x), (plan.y_edge, plan.y)))
-    values = display_temperature(np.pad(plan.temperature, 1, mode="edge"), units)
-    across, along = display_length(x, units), display_length(y, units)
-    picture = (along, across, values) if on_side else (across, along, values.T)
+    plan, scale, units = panel.plan, panel.scale, panel.scale.units
+    values = display_temperature(_to_edges(plan.temperature), units)
+    picture = _laid_out(plan, values, units, on_side)
     style: Literal["gouraud", "nearest"] = "gouraud" if np.isfinite(values).all() else "nearest"
-    axes.pcolormesh(*picture, cmap=colours or temperature_colours(), norm=scale.norm, shading=style, rasterized=True)
+    colours = panel.colours or temperature_colours()
+    axes.pcolormesh(*picture, cmap=colours, norm=scale.norm, shading=style, rasterized=True)
+    for limit, hatch in panel.limits:
+        hatch_above(axes, limit, hatch, _laid_out(plan, _to_edges(bound(plan, limit)), units, on_side))
     for outline in seen_from_above(plan, tuple(_LINES)):
         _draw_outline(axes, outline, plan, units, on_side)
     _mark_extremes(axes, plan, units, on_side)
     ends = [display_length([e[0], e[-1]], units) for e in (plan.x_edge, plan.y_edge)]
     axes.set(xlim=ends[int(on_side)], ylim=ends[int(not on_side)], aspect="equal")
+
+
+def _to_edges(values: Array) -> Array:
+    """Values of cells with those of the outer cells repeated at the floor's edges."""
+    return np.pad(values, 1, mode="edge")
+
+
+def _laid_out(plan: FloorPlan, values: Array, units: Units, on_side: bool) -> tuple[Array, Array, Array]:
+    """Places and values as axes take them."""
+    x, y = (np.concatenate([e[:1], c, e[-1:]]) for e, c in ((plan.x_edge, plan.x), (plan.y_edge, plan.y)))
+    across, along = display_length(x, units), display_length(y, units)
+    return (along, across, values) if on_side else (across, along, values.T)
 
 
 def _arrange(plans: Sequence[FloorPlan]) -> _Grid:
@@ -199,13 +221,13 @@ def _note(choices: Sequence[Choice], units: Units) -> str:
     shown = f"Floor-surface temperature{f', colours from {window}' if told else ''}"
     together = ", all maps on one scale" if len(choices) > 1 else ""
     repeated = "; one plate pitch, repeated by symmetry" if any(c.is_pitch for c in choices) else ""
-    return shown + together + repeated
+    return spelled(shown + together + repeated, units)
 
 
 def _panel_title(choice: Choice, width: float, units: Units) -> list[str]:
     """The lines above a map: the choice's name (wrapped), then its mean and ripple."""
     mean, ripple = (format_value(k, choice.report.get(k), units) for k in ("surface_mean_C", "ripple_K"))
-    names = wrap(choice.name, width, TEXT_SIZE, "bold")
+    names = wrap(choice.name, width, TEXT_SIZE, "bold", most=MOST_NAME_LINES)
     return [*names, *(f"\t{line}" for line in wrap(f"mean {mean}, ripple {ripple}", width, SMALL_SIZE))]
 
 
@@ -237,7 +259,7 @@ def _draw_panel(
     across, up = (plan.length, plan.width) if grid.on_side else (plan.width, plan.length)
     width, height = across * grid.per_metre, up * grid.per_metre
     axes = sheet.axes(corner[0], corner[1] - height, width, height)
-    draw_plan(axes, plan, scale, on_side=grid.on_side, colours=panel.colours)
+    draw_plan(axes, panel, on_side=grid.on_side)
     names = ("along the joists", "across") if grid.on_side else ("across the joists", "along the joists")
     unit = length_unit(scale.units)
     axes.locator_params(axis="x", nbins=max(2, int(width / 0.6)), steps=[1, 2, 5, 10])
@@ -246,7 +268,9 @@ def _draw_panel(
     if labelled[0]:
         axes.set_ylabel(f"{names[1]}, {unit}", fontsize=SMALL_SIZE, color=INK)
     if labelled[1]:
-        axes.set_xlabel(f"{names[0]}, {unit}", fontsize=SMALL_SIZE, color=INK)
+        long, short = f"{names[0]}, {unit}", f"{names[0].partition(' ')[0]}, {unit}"
+        fits = text_width(long, SMALL_SIZE) < width + _GAP
+        axes.set_xlabel(long if fits else short, fontsize=SMALL_SIZE, color=INK)
 
 
 def _draw_outline(axes: Axes, outline: Outline, plan: FloorPlan, units: Units, on_side: bool) -> None:
@@ -294,17 +318,19 @@ def _marker_style(marker: str) -> dict[str, Any]:
     }
 
 
-def _draw_scales(sheet: PictureSheet, body: float, panels: Sequence[Panel]) -> None:
+def _draw_scales(sheet: PictureSheet, top: float, body: float, panels: Sequence[Panel]) -> None:
     """The common scale at the right with a bracket for what each floor takes of it; that of the pattern under it."""
     warm = [panel for panel in panels if panel.colours is None]
     pattern = [panel for panel in panels if panel.colours is not None]
     room = (body - 0.2 * len(pattern)) / (1 + len(pattern))
     height = max(0.8, min(room - 0.55, 4.0))
-    left, bottom = sheet.width - _RIGHT + 0.42, _BELOW + body - 0.4 - height
+    left, bottom = sheet.width - _RIGHT + 0.42, top - 0.4 - height
     axes = colour_bar(sheet, (left, bottom, 0.2, height), warm[0].scale, "floor surface")
     if len(warm) < MOST_BRACKETS:
         for number, panel in enumerate(warm):
             _draw_bracket(axes, panel, -0.3 - 0.45 * number)
+    for limit, _ in {pair for panel in warm for pair in panel.limits}:
+        mark_limit(axes, limit, warm[0].scale)
     for panel in pattern:
         place = (left, bottom - 0.75 - height, 0.2, height)
         colour_bar(sheet, place, panel.scale, "pattern alone", panel.colours)
@@ -319,8 +345,8 @@ def _draw_bracket(axes: Axes, panel: Panel, at: float) -> None:
     axes.set(xlim=(0.0, 1.0), ylim=(panel.scale.low, panel.scale.high))
 
 
-def _draw_legend(sheet: PictureSheet, plans: Sequence[FloorPlan]) -> None:
-    """Explain lines and markers in one row under the maps."""
+def _draw_legend(sheet: PictureSheet, plans: Sequence[FloorPlan], raised: float) -> None:
+    """Explain lines and markers in one row under the maps, above so much [in] of lines about limits."""
     from matplotlib.lines import Line2D
 
     kinds = {outline.kind for plan in plans for outline in plan.outlines}
@@ -337,7 +363,7 @@ def _draw_legend(sheet: PictureSheet, plans: Sequence[FloorPlan]) -> None:
     sheet.figure.legend(
         handles=handles,
         loc="lower left",
-        bbox_to_anchor=(MARGIN / sheet.width, 0.32 / sheet.height),
+        bbox_to_anchor=(MARGIN / sheet.width, (0.32 + raised) / sheet.height),
         ncols=len(handles),
         fontsize=SMALL_SIZE,
         frameon=False,

@@ -1,4 +1,4 @@
-"""The floor map of a warm-up as a movie on one fixed temperature scale (GIF)."""
+"""The floor map of a warm-up as a movie on one fixed temperature scale."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 from sim.results.people import Units
 from viz.choice import Choice
 from viz.floor_map import draw_floor_maps
-from viz.gif import save_gif
+from viz.movie import save_movie
 from viz.scales import Scale, shared_scale
 
 if TYPE_CHECKING:
@@ -68,4 +68,4 @@ def save_floor_movie(
         raise ValueError("no warm-up to draw")
     times, scale = movie_times(choices, frames or FRAMES), movie_scale(choices, units)
     figures = (draw_frame(choices, float(time), scale, title=title) for time in times)
-    return save_gif(figures, path, frame_time=FRAME_TIME, last_time=LAST_TIME)
+    return save_movie(figures, path, frame_time=FRAME_TIME, last_time=LAST_TIME)

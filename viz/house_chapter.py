@@ -87,7 +87,8 @@ def _remedies(layout: Values, reader: PageReader) -> str:
         PageColumn("enough", "enough", plain=True),
         PageColumn("note", "", plain=True),
     )
-    rows = [dict(row) | {"remedy": reader.sentence(row["remedy"])} for row in layout["remedies"]]
+    key = "remedy_ip" if reader.units == "ip" else "remedy"
+    rows = [dict(row) | {"remedy": row.get(key) or reader.sentence(row["remedy"])} for row in layout["remedies"]]
     return "<h3>Rooms that fall short, and what would help</h3>" + table(columns, rows, reader)
 
 

@@ -21,7 +21,9 @@ from viz.page_style import STYLE
 HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
 
 
-def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
+def write_house_page(
+    folder: str | Path, units: Units = "si", chosen: str = "", *, beside: bool | None = None
+) -> Path:
     """Read house.json of a folder and write house.html beside it.
 
     Parameters
@@ -29,6 +31,7 @@ def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") 
     folder : where house.json is.
     units : "si" or "ip", those of the page.
     chosen : name of the heat source that the booklet is for; the first when left out.
+    beside : whether the drawings will lie beside it; when left out, whether they do.
 
     Returns
     -------
@@ -37,7 +40,8 @@ def write_house_page(folder: str | Path, units: Units = "si", chosen: str = "") 
     """
     place = Path(folder)
     record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
-    record["drawings"] = [name for name in (DRAWINGS_FILE, PLAN_FILE) if (place / name).exists()]
+    names = (DRAWINGS_FILE, PLAN_FILE)
+    record["drawings"] = [name for name in names if ((place / name).exists() if beside is None else beside)]
     page = place / PAGE_FILE
     page.write_text(house_page(record, units, chosen), encoding="utf-8")
     return page

@@ -10,7 +10,7 @@ import numpy as np
 from viz.choice import Choice
 from viz.layout import INK, SOFT
 from viz.lesson_sections import MM
-from viz.lesson_sheet import COLOURS, DASHES, SMALL, TEXT, LessonSheet, name_axes
+from viz.lesson_sheet import COLOURS, DASHES, HEIGHT, SMALL, TEXT, WIDTH, LessonSheet, fitted, name_axes
 from viz.scales import display_temperature
 
 if TYPE_CHECKING:
@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 ONSET = 1707.762
 """Critical Rayleigh number between rigid plates: Chandrasekhar 1961, table III."""
+
+NAMES_ROOM = 3.4
+"""Room for the names of bars [in]."""
 
 HATCHES = ("", "//", "..", "xx")
 
@@ -45,7 +48,9 @@ def draw_bars_on(axes: Axes, choices: Sequence[Choice], asked: Mapping[str, Any]
                     fontsize=TEXT, color=INK, bbox=box,
                 )  # fmt: skip
         under += values
-    axes.set_yticks(places, [choice.name for choice in choices], fontsize=TEXT)
+    names = [choice.name for choice in choices]
+    size = min(fitted(name, NAMES_ROOM, TEXT) for name in names)
+    axes.set_yticks(places, names, fontsize=size)
     axes.invert_yaxis()
     axes.set_xlim(0.0, 1.06 * _widest(choices, asked))
     axes.set_xlabel(asked["unit"], fontsize=TEXT, color=INK)
@@ -87,19 +92,39 @@ def draw_onset(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, 
             x, y = zip(*shown, strict=True)
             look: dict[str, Any] = {"markerfacecolor": face, "markeredgecolor": COLOURS[0], "markeredgewidth": 3}
             axes.plot(x, y, marker, markersize=16, label=label, zorder=4, linestyle="none", **look)
-    for choice, point in zip(choices, numbers, strict=True):
-        axes.annotate(choice.name, point, (-6, 16), textcoords="offset points", fontsize=SMALL, color=INK, ha="right")
+    for choice, point, shift in zip(choices, numbers, _label_places(numbers), strict=True):
+        side = "left" if shift[0] > 0 else "right" if shift[0] < 0 else "center"
+        annotated: dict[str, Any] = {"textcoords": "offset points", "fontsize": SMALL, "color": INK, "ha": side}
+        axes.annotate(choice.name, point, shift, **annotated)
     axes.set_xscale("log")
     low, high = min(n[0] for n in numbers), max(n[0] for n in numbers)
-    axes.set(xlim=(0.6 * low, 1.5 * high), ylim=(0.85, 1.12 * max(n[1] for n in numbers)))
+    ticks = [t for power in range(1, 9) for t in (10.0**power, 2 * 10.0**power, 5 * 10.0**power)]
+    marked = [tick for tick in ticks if 0.6 * low < tick < 1.9 * high]
+    axes.set_xticks(marked, [f"{tick:,.0f}" for tick in marked])
+    axes.minorticks_off()
+    axes.set(xlim=(0.6 * low, 1.9 * high), ylim=(0.85, 1.12 * max(n[1] for n in numbers)))
     top = axes.get_ylim()[1]
     style: dict[str, Any] = {"fontsize": SMALL, "color": COLOURS[1], "va": "top"}
     axes.text(ONSET * 1.06, 0.90, "onset: Ra 1708", fontsize=SMALL, color=COLOURS[1], va="bottom")
     axes.text(0.65 * low, 0.98 * top, "air at rest: heat is only conducted", **style)
-    axes.text(1.4 * high, 0.98 * top, "air turns over", ha="right", **style)
+    axes.text(1.8 * high, 0.98 * top, "air turns over", ha="right", **style)
     name_axes(axes, "Rayleigh number Ra", "Nusselt number Nu\n(heat, over conduction alone)")
     axes.legend(loc="center left", frameon=False, fontsize=TEXT)
     return sheet.figure
+
+
+def _label_places(numbers: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Where names stand at their points [pt]: below onset above them, raised where the next is near; else beside."""
+    places: list[tuple[float, float]] = []
+    level, last = 0, 0.0
+    for rayleigh, _ in numbers:
+        if rayleigh > ONSET:
+            places.append((16.0, -7.0))
+            continue
+        level = level + 1 if last and rayleigh / last < 1.5 else 0
+        places.append((-2.0 if rayleigh > 0.8 * ONSET else 0.0, 18.0 + 24.0 * level))
+        last = rayleigh
+    return places
 
 
 def draw_courses(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
@@ -123,7 +148,10 @@ def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str)
 
     choice = choices[0]
     sheet = LessonSheet(title, asked.get("note", ""))
-    axes = sheet.axes(0.09, 0.43, 0.70, 0.41)
+    wide, tall = (float(np.ptp(choice.edges(axis))) for axis in "xz")
+    cut = 0.70 * tall / wide * WIDTH / HEIGHT
+    axes = sheet.axes(0.09, 0.16 + cut, 0.70, 0.68 - cut)
+    axes.tick_params(labelbottom=False)
     x, z = (choice.fields[name].values for name in "xz")
     kelvin = np.asarray(choice.fields["temperature"].values[:, 0, :], dtype=float)
     for number, height in enumerate(asked["heights_mm"]):
@@ -138,12 +166,12 @@ def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str)
         )  # fmt: skip
     axes.set_xlim(*(MM * choice.edges("x")[[0, -1]]))
     name_axes(axes, "", "temperature, °C")
-    below = sheet.axes(0.09, 0.12, 0.70, 0.27)
+    below = sheet.axes(0.09, 0.12, 0.70, cut)
     scale = section_scale(list(choices))
     draw_solids(below, choice, scale)
     below.set_aspect("auto")
     for number, height in enumerate(asked["heights_mm"]):
         below.axhline(height / MM, color=COLOURS[number], linestyle=DASHES[number], linewidth=3.0)
     name_axes(below, "across the pipes, mm", "height, mm")
-    sheet.text(0.80, 0.24, "slab with three pipes,\ncut through", SMALL)
+    sheet.text(0.80, 0.12 + 0.4 * cut, "slab with three pipes,\ncut through: bright is\nwarm, dark is cool", SMALL)
     return sheet.figure

@@ -1,4 +1,4 @@
-"""Moving air of several cases side by side as a movie (GIF, 1280 pixels wide), with the heat that each carries."""
+"""Moving air of several cases side by side as a movie, with the heat that each carries."""
 
 from __future__ import annotations
 
@@ -14,17 +14,15 @@ from viz.air_movie import frame_section, strongest
 from viz.air_section import draw_section_on
 from viz.air_view import DIFFUSIVITY, AirSection, air_scale
 from viz.choice import Choice
-from viz.gif import save_gif
 from viz.layout import INK
 from viz.lesson_sections import MM, temperature_bar
 from viz.lesson_sheet import COLOURS, DASHES, DPI, SMALL, TEXT, LessonSheet, name_axes
+from viz.movie import save_movie
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-PIXELS = 80
-"""Pixels an inch of a movie: 1280 × 720."""
 FRAME_TIME, LAST_TIME = 160, 4000
 """How long each picture is shown [ms]; the last stays for a while."""
 
@@ -32,7 +30,7 @@ FRAME_TIME, LAST_TIME = 160, 4000
 def save_lesson_movie(
     choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, folder: Path
 ) -> list[Path]:
-    """Write `movie.gif`, spread evenly over the time in which any of the flows changes, its last picture beside it.
+    """Write a movie, evenly over the time in which any of the flows changes, and its last picture beside it.
 
     Raises
     ------
@@ -43,7 +41,7 @@ def save_lesson_movie(
         raise ValueError("a movie needs pictures of every case's air; set air.frames in the cases")
     numbers = shown_frames(frames, histories)
     figures = (_frame(choices, frames, histories, title, number) for number in numbers)
-    movie = save_gif(figures, folder / "movie.gif", frame_time=FRAME_TIME, last_time=LAST_TIME, dpi=PIXELS)
+    movie = save_movie(figures, folder / "movie", frame_time=FRAME_TIME, last_time=LAST_TIME)
     last = folder / "picture.png"
     _frame(choices, frames, histories, title, numbers[-1]).savefig(last, dpi=DPI, facecolor="white")
     return [movie, last]

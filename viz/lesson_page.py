@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from sim.results.people import Units, format_value
+from sim.results.air_motion import told_number
+from sim.results.people import Units
 
 STYLE = """
 @page { size: A4; margin: 14mm }
@@ -22,6 +23,8 @@ p, li { margin: 3px 0 }
 .options li { padding-left: 26px; position: relative }
 .options li::before { content: ""; position: absolute; left: 0; top: 3px; width: 14px; height: 14px;
   border: 1.5px solid #1d2327 }
+.options .right { font-weight: bold }
+.options .right::after { content: "✓"; position: absolute; left: 1px; top: -1px }
 table { border-collapse: collapse; width: 100%; font-size: 14px }
 th, td { border: 1px solid #8b949b; padding: 4px 7px; text-align: left; vertical-align: top }
 td.n { text-align: right; min-width: 84px; height: 27px; white-space: nowrap }
@@ -53,7 +56,7 @@ def lesson_page(lesson: Mapping[str, Any], numbers: Sequence[tuple[str, str]], k
         f'<p class="small">{head} · joistbay lesson {escape(lesson["lesson"])}</p>',
         "" if key else '<div class="who"><span>Name</span><span>Date</span></div>',
         f"<h2>Predict first</h2><p>{escape(lesson['question'])}</p>",
-        _options(lesson["options"]),
+        _options(lesson["options"], lesson.get("right", 0) if key else 0),
         _answer(lesson["answer"]) if key else "<p>Why do you think so?</p>" + _lines(2),
         "<h2>Numbers</h2>",
         _table(lesson["cases"], numbers, key, units),
@@ -68,8 +71,10 @@ def lesson_page(lesson: Mapping[str, Any], numbers: Sequence[tuple[str, str]], k
     return page + f"<body{' class=key' if key else ''}>{''.join(body)}</body></html>\n"
 
 
-def _options(options: Sequence[str]) -> str:
-    return '<ul class="options">' + "".join(f"<li>{escape(option)}</li>" for option in options) + "</ul>"
+def _options(options: Sequence[str], right: int) -> str:
+    """Boxes to tick; the right one, counted from 1, is ticked in a key."""
+    boxes = (f"<li{' class=right' if number == right else ''}>{escape(o)}</li>" for number, o in enumerate(options, 1))
+    return f'<ul class="options">{"".join(boxes)}</ul>'
 
 
 def _answer(text: str) -> str:
@@ -85,7 +90,7 @@ def _table(cases: Sequence[Mapping[str, Any]], numbers: Sequence[tuple[str, str]
     heads = "".join(f"<th>{escape(label)}</th>" for label, _ in numbers)
     rows = []
     for case in cases:
-        cells = [format_value(name, case["report"].get(name), units) if key else "" for _, name in numbers]
+        cells = [told_number(case["report"], name, units) if key else "" for _, name in numbers]
         own = " (the class's)" if case["added"] else ""
         rows.append(
             f"<tr><th>{escape(case['case'] + own)}</th>"

@@ -37,7 +37,7 @@ def save_lesson_picture(
     choices: Sequence[Choice], asked: Mapping[str, Any], title: str, folder: Path, *,
     frames: Sequence[Any] = (), histories: Sequence[Any] = (), added: Sequence[bool] = (),
 ) -> list[Path]:  # fmt: skip
-    """Draw a lesson's picture into a folder: `picture.png`, and for moving air `movie.gif`.
+    """Draw a lesson's picture into a folder: `picture.png`, and for moving air a movie.
 
     Parameters
     ----------
@@ -75,31 +75,40 @@ def _draw_sections(choices: Sequence[Choice], asked: Mapping[str, Any], title: s
     lines = [floor_line(choice) for choice in choices]
     low, high = min(float(t.min()) for _, t in lines), max(float(t.max()) for _, t in lines)
     room = 0.80 / len(choices)
+    cut = (room - 0.15) * max(_shape(choice) for choice in choices)
     for number, (choice, (x, celsius)) in enumerate(zip(choices, lines, strict=True)):
         left, width = 0.07 + number * (room + 0.04), room - 0.15
-        above = sheet.axes(left, 0.60, width, 0.21)
+        above = sheet.axes(left, 0.16 + cut, width, 0.65 - cut)
         above.plot(x, celsius, color=COLOURS[0], linewidth=4.5)
         above.set(xlim=MM * choice.edges("x")[[0, -1]], ylim=(low - 0.4, high + 0.4))
         above.tick_params(labelbottom=False)
         sheet.text(left, 0.825, choice.name, TEXT, weight="bold")
-        axes = sheet.axes(left, 0.11, width, 0.46)
+        axes = sheet.axes(left, 0.12, width, cut)
         draw_solids(axes, choice, scale)
         name_axes(axes, "across, mm", "height, mm" if number == 0 else "")
         name_parts(sheet, axes, choice, 0.13)
         if number == 0:
             above.set_ylabel("floor, °C", fontsize=TEXT, color=INK)
-    temperature_bar(sheet, (0.945, 0.11, 0.012, 0.42), scale)
+    temperature_bar(sheet, (0.945, 0.12, 0.012, cut - 0.05), scale)
     return sheet.figure
+
+
+def _shape(choice: Choice) -> float:
+    """Height of a section over its width, both as shares of the sheet."""
+    wide, tall = (float(np.ptp(choice.edges(axis))) for axis in "xz")
+    return tall / wide * WIDTH / HEIGHT
 
 
 def _draw_balance(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
     """One bay with its parts named, and bars of where its heat goes."""
     sheet, scale = LessonSheet(title, asked.get("note", "")), section_scale([choices[0]])
-    axes = sheet.axes(0.07, 0.12, 0.36, 0.70)
+    cut = 0.40 * _shape(choices[0])
+    axes = sheet.axes(0.07, 0.82 - cut, 0.40, cut)
     draw_solids(axes, choices[0], scale)
     name_axes(axes, "across, mm", "height, mm")
     name_parts(sheet, axes, choices[0], 0.14)
-    bars = sheet.axes(0.66, 0.14, 0.27, 0.68)
+    temperature_bar(sheet, (0.625, 0.82 - cut, 0.014, cut - 0.05), scale)
+    bars = sheet.axes(0.74, 0.14, 0.24, 0.68)
     values = [float(choices[0].report[part[1]]) for part in asked["keys"]]
     total = values[0]
     for place, value in enumerate(values):
@@ -109,7 +118,6 @@ def _draw_balance(choices: Sequence[Choice], asked: Mapping[str, Any], title: st
     bars.set_xticks(range(len(values)), [part[0] for part in asked["keys"]], fontsize=SMALL)
     bars.set_ylim(0.0, 1.2 * total)
     bars.set_ylabel(f"heat, {asked['unit']}", fontsize=TEXT, color=INK)
-    temperature_bar(sheet, (0.955, 0.14, 0.012, 0.60), scale)
     return sheet.figure
 
 

@@ -84,12 +84,8 @@ def draw_storey(
     length : the length of the scale bar in words, such as "2 m" or "6 ft".
     width : of the drawing [px].
     """
-    x, y = (_extent(record["storeys"], axis) for axis in "xy")
-    margin = MARGIN if width > NARROW else MARGIN / 2.0
-    scale = min(MOST_SCALE, (width - 2.0 * margin) / (x[1] - x[0]))
-    sheet = DrawingFrame(x[0], y[1], scale, margin)
-    height = (y[1] - y[0]) * scale + 2.0 * margin
-    canvas = Canvas((x[1] - x[0]) * scale + 2.0 * margin, height, f"Plan of the storey {storey['name']}")
+    sheet, (wide, height) = _frame(record, width)
+    canvas = Canvas(wide, height, f"Plan of the storey {storey['name']}")
     canvas.add(_HATCH.replace("hatch", sheet.hatch))
     rooms = [{"rooms": floor["rooms"], "manifolds": []} for floor in record["storeys"]]
     canvas.box(*sheet.box(_extent(rooms, "x"), _extent(rooms, "y")), "none", FAINT, 1.5)
@@ -109,6 +105,26 @@ def draw_storey(
         _draw_manifold(canvas, sheet, manifold)
     _draw_scale(canvas, sheet, length, height, record.get("house", {}).get("north_degrees"))
     return canvas.markup()
+
+
+def _frame(record: Values, width: float) -> tuple[DrawingFrame, Point]:
+    """Where metres lie on the drawing of any storey, and its size [px]."""
+    x, y = (_extent(record["storeys"], axis) for axis in "xy")
+    margin = MARGIN if width > NARROW else MARGIN / 2.0
+    scale = min(MOST_SCALE, (width - 2.0 * margin) / (x[1] - x[0]))
+    size = (x[1] - x[0]) * scale + 2.0 * margin, (y[1] - y[0]) * scale + 2.0 * margin
+    return DrawingFrame(x[0], y[1], scale, margin), size
+
+
+def room_places(record: Values, storey: Values, width: float = WIDTH) -> list[dict[str, Any]]:
+    """Where each room of a storey lies on `draw_storey`'s drawing: left, top, width, height in percent of its sides."""
+    sheet, (wide, high) = _frame(record, width)
+    places = []
+    for room in storey["rooms"]:
+        corner, size = sheet.box(room["x_m"], room["y_m"])
+        shares = [corner[0] / wide, corner[1] / high, size[0] / wide, size[1] / high]
+        places.append({"name": room["name"], "title": room["title"], "at": [round(100.0 * s, 3) for s in shares]})
+    return places
 
 
 _HATCH = (

@@ -26,7 +26,8 @@ from viz.layout import (
     text_width,
     wrap,
 )
-from viz.scales import display_temperature, line_colours, shared_scale
+from viz.limit_marks import mark_on_profile
+from viz.scales import Scale, display_temperature, line_colours, shared_scale
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,7 +40,9 @@ Line = tuple[str, tuple[int, tuple[float, ...]]]
 
 
 @takes_results
-def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = "si") -> Figure:
+def draw_profiles(
+    choices: Sequence[Choice], *, title: str = "", units: Units = "si", scale: Scale | None = None
+) -> Figure:
     """Draw floor-surface temperature through the warmest spot of each choice, across and along the bay.
 
     Parameters
@@ -50,6 +53,8 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
         Headline; default: the case title.
     units : "si" or "ip"
         °C and metres, or °F and inches.
+    scale : Scale, optional
+        Temperatures from which to which; default: those of all floors.
 
     Raises
     ------
@@ -70,7 +75,7 @@ def draw_profiles(choices: Sequence[Choice], *, title: str = "", units: Units = 
     across = 0.4 * room
     places = ((_LEFT, below, across, strip), (_LEFT + across + _GAP, below, room - across, strip))
     for axis, place in enumerate(places):
-        _draw_direction(sheet, place, axis, plans, lines, units)
+        _draw_direction(sheet, place, axis, (choices, plans, lines), scale or shared_scale(_floors(plans), units))
     _draw_legend(sheet, legend, lines, below - 0.62)
     sheet.foot(caption_of(choices, headline))
     return sheet.figure
@@ -82,15 +87,19 @@ def profile(plan: FloorPlan, axis: int) -> tuple[Any, Any]:
     return (plan.x, plan.temperature[:, peak[1]]) if axis == 0 else (plan.y, plan.temperature[peak[0], :])
 
 
+def _floors(plans: Sequence[FloorPlan]) -> list[Any]:
+    return [plan.temperature for plan in plans]
+
+
 def _draw_direction(
     sheet: PictureSheet,
     place: tuple[float, float, float, float],
     axis: int,
-    plans: Sequence[FloorPlan],
-    lines: Sequence[Line],
-    units: Units,
+    shown: tuple[Sequence[Choice], Sequence[FloorPlan], Sequence[Line]],
+    scale: Scale,
 ) -> None:
     """Draw the curves in one direction and the strip of parts under them."""
+    (choices, plans, lines), units = shown, scale.units
     left, bottom, width, strip = place
     axes = sheet.axes(left, bottom + strip, width, _AXES_HEIGHT)
     rows = sheet.axes(left, bottom, width, strip)
@@ -99,11 +108,11 @@ def _draw_direction(
         axes.plot(
             display_length(at, units), display_temperature(kelvin, units), color=colour, ls=dash, lw=1.8
         )
-    scale = shared_scale([plan.temperature for plan in plans], units)
     slack = 0.06 * (scale.high - scale.low)
     ends = display_length([0.0, max(p.width if axis == 0 else p.length for p in plans)], units)
     axes.set(xlim=ends, ylim=(scale.low - slack, scale.high + slack))
     _shade_rugs(axes, plans[0], axis, units)
+    mark_on_profile(axes, choices, plans, axis, units)
     if len(plans) == 1:
         _mark_ripple(axes, curves[0][1], float(ends[1]), units)
     elif nearly_equal(curves):
@@ -197,7 +206,7 @@ def _legend_rows(names: Sequence[str]) -> list[list[tuple[float, str]]]:
     rows: list[list[tuple[float, str]]] = [[]]
     at, room = 0.0, SHEET_WIDTH - _LEFT - MARGIN
     for name in names:
-        (text, *_) = wrap(name, room - 0.6, TEXT_SIZE, most=1)
+        (text, *_) = wrap(name, room - 0.6, TEXT_SIZE, most=1) or [""]
         width = 0.5 + text_width(text, TEXT_SIZE) + 0.35
         if rows[-1] and at + width - 0.35 > room:
             rows.append([])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,7 +35,7 @@ class Oscillation:
     period: float
 
 
-def make_gauge(domain: Domain, point: tuple[float, float, float]) -> Callable[[Any], Reading]:
+def make_gauge(domain: Domain, point: tuple[float, float, float]) -> Callable[[Sequence[Array]], Reading]:
     """A function from the four fields (velocities and temperature) to (temperature, x, y, z velocity) at a point.
 
     Values are interpolated linearly between the grid's lines; beyond the last line its value holds.
@@ -46,7 +46,7 @@ def make_gauge(domain: Domain, point: tuple[float, float, float]) -> Callable[[A
     """
     corners = [_corners(domain, component, point) for component in range(4)]
 
-    def read(fields: Any) -> Reading:
+    def read(fields: Sequence[Array]) -> Reading:
         u, v, w, t = (float(np.sum(weight * f[at])) for f, (at, weight) in zip(fields, corners, strict=True))
         return t, u, v, w
 

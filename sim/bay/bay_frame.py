@@ -83,7 +83,7 @@ def crossing_positions(case: Case, frame: Frame) -> tuple[float, ...]:
 
 
 def centred(span: Range, pitch: float) -> tuple[float, ...]:
-    """Centres of as many pitches as fit into a span, in its middle (at least one)."""
+    """Centres [m] of as many pitches [m] as fit into a span [m], in its middle (at least one)."""
     count = max(1, int((span[1] - span[0]) / pitch + 1e-9))
     start = 0.5 * (span[0] + span[1]) - 0.5 * (count - 1) * pitch
     return tuple(start + i * pitch for i in range(count))

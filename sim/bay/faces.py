@@ -40,7 +40,7 @@ class Faces:
         return self.cell[:, 0], self.cell[:, 1], self.cell[:, 2]
 
     def take(self, chosen: NDArray) -> Faces:
-        """The faces picked by a mask or index array."""
+        """The faces picked by a mask (n,) or an array of their numbers; areas and places [m², m] stay theirs."""
         fields = (self.cell, self.side, self.area, self.depth, self.centre, self.body)
         return Faces(*(values[chosen] for values in fields))
 

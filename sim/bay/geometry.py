@@ -50,13 +50,17 @@ class Box(Brief):
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """Water entering a tube run: temperature [K] and either flow [kg/s] or circuit drop [K] over a length [m]."""
+    """Water entering a tube run: temperature [K] and either flow [kg/s] or circuit drop [K] over a length [m].
+
+    `film_factor` multiplies the water's film: it asks how much the film's law matters.
+    """
 
     supply: float
     flow: float | None
     drop: float | None
     circuit_length: float
     glycol: float = 0.0
+    film_factor: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,7 +54,7 @@ class Fineness:
         return self.scaled(1.0 / factor)
 
     def scaled(self, factor: float) -> Fineness:
-        """The same with every size multiplied by `factor`; numbers of cells become the nearest whole ones."""
+        """The same with every size multiplied by `factor` [-]; numbers of cells become the nearest whole ones."""
         across, along, through = (size * factor for size in self.largest)
         return Fineness(
             (across, along, through),
@@ -123,12 +123,12 @@ class Grid(Brief):
         return self.spread(0) * self.spread(1) * self.spread(2)
 
     def index_range(self, axis: int, low: float, high: float) -> slice:
-        """Cells whose centres lie between two coordinates."""
+        """Cells whose centres lie between two coordinates [m]."""
         centres = self.centres(axis)
         return slice(int(np.searchsorted(centres, low)), int(np.searchsorted(centres, high)))
 
     def plane(self, axis: int, at: float) -> int:
-        """Index of the edge at a coordinate; ValueError when no edge lies there."""
+        """Index of the edge at a coordinate [m]; ValueError when no edge lies there."""
         edges = self.edges[axis]
         index = int(np.argmin(np.abs(edges - at)))
         if abs(edges[index] - at) > 2 * SNAP:

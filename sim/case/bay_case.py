@@ -64,6 +64,24 @@ class Case(WholeCase):
             raise CaseError(self.path or self.name, problems)
         return self
 
+    def headline(self) -> str:
+        """That it is a case, its name and its title."""
+        from sim.case.tree import headline
+
+        return headline("Case", self.name, self.title)
+
+    def rows(self) -> list[tuple[str, str]]:
+        """Its parts, a line each."""
+        from sim.case.tree import bay_rows
+
+        return bay_rows(self)
+
+    def branches(self) -> list[tuple[str, list[str]]]:
+        """Its parts with their details."""
+        from sim.case.tree import bay_branches
+
+        return bay_branches(self)
+
     @property
     def readers(self) -> tuple[KeyReader, ...]:
         """Who reads keys that not every case uses."""

@@ -354,6 +354,24 @@ class BlocksCase(WholeCase):
         given += [box.temperature for box in self.boxes]
         return tuple(value for value in given if value is not None)
 
+    def headline(self) -> str:
+        """That it is a case, its name and its title."""
+        from sim.case.tree import headline
+
+        return headline("Case", self.name, self.title)
+
+    def rows(self) -> list[tuple[str, str]]:
+        """Its parts, a line each."""
+        from sim.case.tree import blocks_rows
+
+        return blocks_rows(self)
+
+    def branches(self) -> list[tuple[str, list[str]]]:
+        """Its parts with their details."""
+        from sim.case.tree import blocks_branches
+
+        return blocks_branches(self)
+
     @property
     def readers(self) -> tuple[KeyReader, ...]:
         """Who reads keys that not every case uses."""

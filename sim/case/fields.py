@@ -169,7 +169,8 @@ class Several:
         if self.scalar and not isinstance(value, (list, tuple)):
             return self.each.read(value, info)
         if not isinstance(value, (list, tuple)) or len(value) != self.count:
-            refuse(f"must be a list of {self.count} values", f"each {DIMENSIONS[self.each.dimension].words}")
+            ends = "; [0] or [1] behind the key changes one end" if self.count == 2 and isinstance(value, str) else ""
+            refuse(f"must be a list of {self.count} values", f"each {DIMENSIONS[self.each.dimension].words}{ends}")
         numbers = tuple(self.each.read(entry, info) for entry in value)
         if self.rising and any(b <= a for a, b in zip(numbers, numbers[1:], strict=False)):
             refuse("must rise from the first value to the second")

@@ -169,7 +169,8 @@ class HeatingTube(Section):
         self._settle_diameters(problems)
         if not given(self, "conductivity"):
             fill(self, conductivity=find_material(self.material).simplest_conductivity)
-        if given(self, "positions") and len(self.positions) != self.runs:
+        none_across = self.direction == "across" and not self.positions
+        if given(self, "positions") and not none_across and len(self.positions) != self.runs:
             problems.append(
                 Problem(
                     "positions",

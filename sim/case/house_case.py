@@ -6,9 +6,10 @@ bays are placed, in `sim.house.place`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
+from pydantic import BeforeValidator, Field, PrivateAttr, ValidationInfo, model_validator
 
 from sim.case.conditions import Glycol, Supply
 from sim.case.errors import CaseError, Problem
@@ -278,6 +279,12 @@ class House(Section):
     rooms: tuple[HeatedRoom, ...] = key((), "rooms that are heated from their bays", alias="room")
     sources: tuple[HeatSource, ...] = worked_out("every profile", "heat sources to lay it out for", alias="source")
     variants: tuple[Variant, ...] = key((), "the house with other bays", alias="variant")
+    _origins: Mapping[str, str] = PrivateAttr(default_factory=dict)
+
+    @property
+    def origins(self) -> Mapping[str, str]:
+        """Where keys that its file does not say come from: the place in a spreadsheet by key."""
+        return self._origins
 
     @model_validator(mode="after")
     def _settle(self) -> Self:
@@ -298,10 +305,10 @@ class House(Section):
 
     def __repr__(self) -> str:
         from sim.case.house_tree import house_rows
-        from sim.case.tree import title_of
+        from sim.case.tree import headline
         from sim.machine.brief import small_tree
 
-        return small_tree(title_of(self), house_rows(self))
+        return small_tree(headline("House", self.name, self.title), house_rows(self))
 
     def _repr_html_(self) -> str:
         from sim.case.house_tree import house_html

@@ -11,7 +11,7 @@ from sim.case.bay_case import Case
 from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
-from sim.case.house_table import with_rooms_file
+from sim.case.house_table import blaming, with_rooms_file
 from sim.case.load import load_case, parse_case, read_text, read_toml
 from sim.case.messages import check
 
@@ -49,8 +49,11 @@ def parse_house(text: str, name: str = "house", path: str | None = None) -> Hous
     if data.get("kind", "house") != "house" or not {"kind", "design", "manifold"} & data.keys():
         way_out = 'write kind = "house" and [design], or use joistbay run for the case of a bay'
         raise CaseError(where, [Problem("", "", "is not a house", way_out)])
-    data = with_rooms_file(data, where)
-    return check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
+    data, origins = with_rooms_file(data, where)
+    with blaming(origins):
+        found = check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
+    found._origins = origins
+    return found
 
 
 def bay_case(house: House, number: int, change: Mapping[str, object] | None = None) -> Case:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
-from sim.case.load import read_text
-from sim.case.spreadsheet import neutral_cell, plain_cell
-from sim.case.spreadsheet_file import spreadsheet_lines
+from sim.case.spreadsheet import neutral_cell
+from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -21,8 +22,12 @@ COLUMNS = ("name", "title", "storey", "temperature", "load", "active_area")
 """What a line may say of a room, as the house file would; an empty cell says nothing."""
 
 
-def with_rooms_file(data: dict[str, object], path: str) -> dict[str, object]:
-    """The data of a house file, its rooms filled up from the spreadsheet that it names.
+Origins = Mapping[str, str]
+"""Where keys of a house that its file does not say come from: file, sheet and row by key."""
+
+
+def with_rooms_file(data: dict[str, object], path: str) -> tuple[dict[str, object], Origins]:
+    """The data of a house file, its rooms filled up from the spreadsheet that it names, and what came from there.
 
     Parameters
     ----------
@@ -37,14 +42,32 @@ def with_rooms_file(data: dict[str, object], path: str) -> dict[str, object]:
     """
     name, rooms = data.get("rooms_file"), data.get("room")
     if not isinstance(name, str) or not isinstance(rooms, list) or not all(isinstance(room, dict) for room in rooms):
-        return data
+        return data, {}
     place = Path(path).parent / name
-    lines = spreadsheet_lines(place) if place.suffix.lower() == ".xlsx" else _lines(read_text(place))
+    lines = spreadsheet_lines(place)
     problems = [*_wrong_columns(lines), *_wrong_lines(lines, {str(room.get("name")): room for room in rooms})]
     if problems:
         raise CaseError(str(place), problems)
-    told = {line["name"]: {key: value for key, value in line.items() if value} for line in lines}
-    return {**data, "room": [{**told.get(str(room.get("name")), {}), **room} for room in rooms]}
+    told = {line.cells["name"]: {key: value for key, value in line.cells.items() if value} for line in lines}
+    filled = [{**told.get(str(room.get("name")), {}), **room} for room in rooms]
+    places = {line.cells["name"]: line.place for line in lines}
+    origins = {
+        f"room[{number}].{key}": f"{name}, {places[room['name']]}, {key}"
+        for number, room in enumerate(rooms)
+        for key in told.get(str(room.get("name")), {})
+        if key not in room
+    }
+    return {**data, "room": filled}, origins
+
+
+@contextmanager
+def blaming(origins: Origins) -> Iterator[None]:
+    """What is found wrong within it is put down to the spreadsheet's cell where it comes from there."""
+    try:
+        yield
+    except CaseError as error:
+        found = [replace(problem, key=origins.get(problem.key, problem.key)) for problem in error.problems]
+        raise CaseError(error.path, found) from None
 
 
 def rooms_template(house: House) -> str:
@@ -60,30 +83,25 @@ def rooms_template(house: House) -> str:
     return out.getvalue()
 
 
-def _lines(text: str) -> list[dict[str, str]]:
-    """Every line by its columns, without blanks round the cells."""
-    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
-    return [{str(key).strip(): plain_cell((value or "").strip()) for key, value in row.items() if key} for row in rows]
-
-
-def _wrong_columns(lines: list[dict[str, str]]) -> Iterator[Problem]:
-    for column in lines[0] if lines else ():
+def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:
+    heads = lines[0].cells if lines else {}
+    for column in heads:
         if column not in COLUMNS:
             yield Problem(column, "", "unknown column", f"known: {', '.join(COLUMNS)}")
-    if not lines or "name" not in lines[0]:
+    if "name" not in heads:
         yield Problem("name", "", "there must be a column name and at least one line", "see joistbay house --template")
 
 
-def _wrong_lines(lines: list[dict[str, str]], rooms: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:
+def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:
     seen: set[str] = set()
-    for number, line in enumerate(lines, start=2):
-        name = line.get("name", "")
+    for line in lines:
+        name = line.cells.get("name", "")
         if name not in rooms:
-            yield Problem(f"line {number}", f'"{name}"', "the house has no such room", f"known: {', '.join(rooms)}")
+            yield Problem(line.place, f'"{name}"', "the house has no such room", f"known: {', '.join(rooms)}")
         elif name in seen:
-            yield Problem(f"line {number}", f'"{name}"', "given twice")
+            yield Problem(line.place, f'"{name}"', "given twice")
         else:
-            twice = [key for key, value in line.items() if value and key != "name" and key in rooms[name]]
+            twice = [key for key, value in line.cells.items() if value and key != "name" and key in rooms[name]]
             for key in twice:
-                yield Problem(f"line {number}", f"{key} of {name}", "the house file says it too", "leave one out")
+                yield Problem(line.place, f"{key} of {name}", "the house file says it too", "leave one out")
         seen.add(name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sim.case.quantities import format_value
-from sim.case.tree import draw, title_of
+from sim.case.tree import draw, headline
 from sim.machine.notebook import card, table
 
 if TYPE_CHECKING:
@@ -29,7 +29,8 @@ def house_rows(house: House) -> list[tuple[str, str]]:
 def house_html(house: House) -> str:
     """A house in a notebook: its rooms in a table."""
     heads = ("room", "temperature", "load", "floor to heat", "bays", "storey")
-    return card(title_of(house), table(house_rows(house)), table(map(_cells, house.rooms), heads))
+    title = headline("House", house.name, house.title)
+    return card(title, table(house_rows(house)), table(map(_cells, house.rooms), heads))
 
 
 def _cells(room: HeatedRoom) -> tuple[str, ...]:
@@ -48,7 +49,8 @@ def house_tree(house: House) -> str:
     water = f"drop {format_value(design.drop, 'temperature difference')} over a circuit"
     manifolds = [f"{manifold.name}: {manifold.storey}" for manifold in house.manifolds]
     rooms = [_room(room) for room in house.rooms]
-    return draw(title_of(house), [(head, [water]), ("manifolds", manifolds), ("rooms", rooms)])
+    branches = [(head, [water]), ("manifolds", manifolds), ("rooms", rooms)]
+    return draw(headline("House", house.name, house.title), branches)
 
 
 def _room(room: HeatedRoom) -> str:

@@ -54,7 +54,18 @@ def load_case(path: str | Path, unless_said: Sections | None = None) -> AnyCase:
     CaseError
         The file cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
     """
-    return parse_case(read_text(Path(path)), Path(path).stem, str(path), unless_said)
+    return parse_case(read_text(Path(path)), case_name(Path(path)), str(path), unless_said)
+
+
+def case_name(path: Path) -> str:
+    """Short name of a case: its file's, or its folder's where the file is just called case.toml, as runs keep theirs.
+
+    Examples
+    --------
+    >>> case_name(Path("cases/demo/family-oak.toml")), case_name(Path("runs/family-oak/case.toml"))
+    ('family-oak', 'family-oak')
+    """
+    return path.stem if path.stem != "case" else path.resolve().parent.name or path.stem
 
 
 def parse_case(

@@ -299,7 +299,7 @@ def _across(case: Case) -> Iterator[Problem]:
     tube, bay, plates = case.tube, case.bay, case.plates
     if tube.direction == "along":
         return
-    if given(tube, "positions"):
+    if tube.positions:
         yield Problem(
             "tube.positions", "", "belongs to a tube along the joists", "use across_spacing instead"
         )

@@ -58,9 +58,12 @@ def uses_learned_films(case: Case) -> bool:
     return _asks(case) and not any(_outside(case))
 
 
-def beyond_taught(case: Case) -> list[str]:
-    """What keeps a bay that asks for learned films from them, in words; empty where nothing does."""
-    return list(_outside(case)) if _asks(case) else []
+def beyond_taught(case: Case, system: str = "both") -> list[str]:
+    """What keeps a bay that asks for learned films from them, in words; empty where nothing does.
+
+    `system` is that of the units, as in `format_value`.
+    """
+    return list(_outside(case, system)) if _asks(case) else []
 
 
 def _asks(case: Case) -> bool:
@@ -89,27 +92,27 @@ def height_of_air(case: Case) -> float:
     return case.bay.joist_depth - (batt.thickness if batt else 0.0) if gap is None else gap
 
 
-def _outside(case: Case) -> Iterator[str]:
+def _outside(case: Case, system: str = "both") -> Iterator[str]:
     taught = TAUGHT[taught_kind(case)]
     for what, value in _lengths(case):
         low, high = taught[what]
         if not low * (1.0 - ON_TRUST) <= value <= high * (1.0 + ON_TRUST):
-            yield _line(what, value, low, high)
+            yield _line(what, value, (low, high), system)
     if (plates := case.plates) is not None:
         own = plates.conductivity
         least = min(own) if isinstance(own, tuple) else own
         if plates.thickness * least < LEAST_SPREAD:
-            shown = format_value(plates.thickness, "length")
+            shown = format_value(plates.thickness, "length", system)
             yield f"plates of {shown} and {least:.3g} W/(m K) spread less heat than 0.2 mm of aluminium"
     if not SUPPLY[0] - WATER_ON_TRUST <= case.water.supply <= SUPPLY[1] + WATER_ON_TRUST:
-        ends = " to ".join(format_value(end, "temperature") for end in SUPPLY)
-        yield f"water of {format_value(case.water.supply, 'temperature')} lies outside {ends}"
+        ends = " to ".join(format_value(end, "temperature", system) for end in SUPPLY)
+        yield f"water of {format_value(case.water.supply, 'temperature', system)} lies outside {ends}"
 
 
-def _line(what: str, value: float, low: float, high: float) -> str:
-    by = max(low - value, value - high)
-    ends = f"{format_value(low, 'length')} to {format_value(high, 'length')}"
-    return f"{what} {format_value(value, 'length')} lies {format_value(by, 'length')} outside {ends}"
+def _line(what: str, value: float, taught: tuple[float, float], system: str) -> str:
+    by = max(taught[0] - value, value - taught[1])
+    ends = " to ".join(format_value(end, "length", system) for end in taught)
+    return f"{what} {format_value(value, 'length', system)} lies {format_value(by, 'length', system)} outside {ends}"
 
 
 def _lengths(case: Case) -> Iterator[tuple[str, float]]:

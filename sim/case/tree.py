@@ -74,20 +74,9 @@ def bay_rows(case: Case) -> list[tuple[str, str]]:
     return [(head, text) for head, text in (bay, ("floor", " on ".join(layers)), *others)]
 
 
-def title_of(case: Any) -> str:
-    """Name and title of a case or a house."""
-    kind = "House" if case.kind == "house" else "Case"
-    return f"{kind} {case.name}: {case.title}" if case.title else f"{kind} {case.name}"
-
-
-def rows_of(case: Any) -> list[tuple[str, str]]:
-    """The parts of a case, a line each."""
-    return bay_rows(case) if case.kind == "bay" else blocks_rows(case)
-
-
-def branches_of(case: Any) -> list[Branch]:
-    """The parts of a case with their details."""
-    return bay_branches(case) if case.kind == "bay" else blocks_branches(case)
+def headline(noun: str, name: str, title: str) -> str:
+    """What it is ("Case" or "House"), its name and its title."""
+    return f"{noun} {name}: {title}" if title else f"{noun} {name}"
 
 
 def bay_branches(case: Case) -> list[Branch]:

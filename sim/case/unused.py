@@ -152,7 +152,7 @@ def kept_unused(case: AnyCase) -> list[Problem]:
 
 def unread_keys(case: AnyCase) -> Iterator[tuple[str, str]]:
     """Section and key of everything that nothing reads and that must not stay, whether given or not."""
-    for reader in BAY if case.kind == "bay" else ():
+    for reader in case.readers:
         if not reader.kept and not reader.reads(case):
             yield from ((reader.section, key) for key in reader.keys)
 

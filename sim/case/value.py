@@ -35,7 +35,7 @@ def shown_value(case: AnyCase, dotted: str) -> object:
 def value_of(case: AnyCase, dotted: str) -> object:
     """The value of a dotted key as the case holds it, in SI; None when the case does not have that part."""
     section, name = _place(case, dotted)
-    return getattr(section, name, None)
+    return _inside(section, name)
 
 
 def number_of(case: AnyCase, dotted: str) -> float:
@@ -55,11 +55,13 @@ def number_of(case: AnyCase, dotted: str) -> float:
 def quantity_of(case: AnyCase, dotted: str) -> Quantity | None:
     """The quantity that a key holds as one number; None for words, counts, lists and absent parts."""
     section, name = _place(case, dotted)
-    if section is None or name not in type(section).model_fields:
+    if isinstance(section, tuple) and name.isdigit():
+        section, name = _place(case, re.split(r"[.\[]\d+\]?$", dotted)[0])
+    if section is None or name not in getattr(type(section), "model_fields", ()):
         return None
     info = type(section).model_fields[name]
     kind = kind_of(info.annotation, info.metadata)
-    if isinstance(kind, Several) and kind.scalar:
+    if isinstance(kind, Several) and (kind.scalar or dotted.rstrip("]")[-1].isdigit()):
         return kind.each
     return kind if isinstance(kind, Quantity) else None
 
@@ -74,9 +76,11 @@ def _place(case: AnyCase, dotted: str) -> tuple[Any, str]:
 
 
 def _inside(here: Any, part: str) -> Any:
-    """A part of a section by its name, or of a list by its number; None when there is none."""
-    if part.isdigit():
-        return here[int(part)] if isinstance(here, tuple) and int(part) < len(here) else None
+    """A part of a section by its name, or of a list by its number or its own name; None when there is none."""
+    if isinstance(here, tuple):
+        named = next((number for number, entry in enumerate(here) if getattr(entry, "name", None) == part), len(here))
+        place = int(part) if part.isdigit() else named
+        return here[place] if place < len(here) else None
     return getattr(here, _attribute(here, part), None)
 
 

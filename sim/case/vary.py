@@ -90,19 +90,25 @@ def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> lis
         return []
     *sections, last = _parts(dotted)
     here: Any = data
+    above: Any = data
     for index, part in enumerate(sections):
         sections[index] = _numbered(here, part)
         if isinstance(here, list) and not isinstance(sections[index], int) and not _are_named(here):
-            return [_which(dotted, sections[:index], ".".join(map(str, [*sections[index:], last])), len(here))]
+            known = keys_of(section_at(type(case), [*sections[:index], 0]) or type(case))
+            rest = [*sections[index + (part not in known) :], last]
+            return [_which(dotted, sections[:index], ".".join(map(str, rest)), len(here))]
         found = _step(here, sections[index], sections[: index + 1], type(case))
         if found is None:
             return [_absent(dotted, sections[: index + 1], here, type(case))]
-        here = found
+        above, here = here, found
     if isinstance(here, list):
         place = _numbered(here, last)
         if not isinstance(place, int) and not _are_named(here):
             return [_which(dotted, sections, last, len(here))]
         return _replace_entry(here, place, dotted, value)
+    if isinstance(here, tuple) and isinstance(last, int) and last < len(here):
+        above[sections[-1]] = (*here[:last], value, *here[last + 1 :])
+        return []
     if not isinstance(here, dict):
         return [Problem(dotted, "", "unknown key", "name one key inside a section")]
     _set(here, case, sections, str(last), value)
@@ -128,7 +134,8 @@ def _numbered(here: Any, part: str | int) -> str | int:
     """The number of a part of a list that goes by its name, such as warm in "face[warm]"; all else as it is."""
     if not isinstance(here, list) or isinstance(part, int):
         return part
-    return next((number for number, entry in enumerate(here) if entry.get("name") == part), part)
+    named = (number for number, entry in enumerate(here) if isinstance(entry, dict) and entry.get("name") == part)
+    return next(named, part)
 
 
 def _step(here: Any, part: str | int, location: list[str | int], model: Any) -> Any:
@@ -148,7 +155,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
     if isinstance(here, list) and isinstance(location[-1], int):
         return Problem(dotted, "", f"the case has no {name}", f"there are {len(here)}, counted from 0")
     named, section = isinstance(here, list), section_at(model, location[:-1])
-    known = [entry.get("name", "") for entry in here] if named else list(keys_of(section or model))
+    known = [e.get("name", "") for e in here if isinstance(e, dict)] if named else list(keys_of(section or model))
     if wrong in known:
         return Problem(dotted, "", f"the case has no {name} to change", f"add [{name}] to the case")
     near = get_close_matches(wrong, known, n=1, cutoff=0.6)
@@ -158,7 +165,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
 
 def _are_named(entries: list[Any]) -> bool:
     """Whether the parts of a list go by names."""
-    return any("name" in entry for entry in entries)
+    return any(isinstance(entry, dict) and "name" in entry for entry in entries)
 
 
 def _which(dotted: str, sections: list[str | int], rest: str | int, count: int) -> Problem:

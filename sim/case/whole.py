@@ -46,19 +46,29 @@ class WholeCase(Section):
 
         return resolved(self)
 
+    def headline(self) -> str:
+        """What it is, its name and its title; like its parts, each kind of case tells it."""
+        raise NotImplementedError
+
+    def rows(self) -> list[tuple[str, str]]:
+        """Its parts, a line each."""
+        raise NotImplementedError
+
+    def branches(self) -> list[tuple[str, list[str]]]:
+        """Its parts with their details."""
+        raise NotImplementedError
+
     def __repr__(self) -> str:
-        from sim.case.tree import rows_of, title_of
         from sim.machine.brief import small_tree
 
-        return small_tree(title_of(self), rows_of(self))
+        return small_tree(self.headline(), self.rows())
 
     def _repr_html_(self) -> str:
-        from sim.case.tree import branches_of, title_of
         from sim.machine.notebook import card, table
 
-        return card(title_of(self), table((head, "\n".join(leaves)) for head, leaves in branches_of(self)))
+        return card(self.headline(), table((head, "\n".join(leaves)) for head, leaves in self.branches()))
 
     def __str__(self) -> str:
-        from sim.case.tree import branches_of, draw, title_of
+        from sim.case.tree import draw
 
-        return draw(title_of(self), branches_of(self))
+        return draw(self.headline(), self.branches())

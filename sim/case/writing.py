@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel
@@ -73,6 +73,11 @@ def _written(value: Any, kind: Quantity | Several | None) -> Any:
 
 def case_text(case: Case | BlocksCase) -> str:
     """A case as TOML, every key with its value and unit."""
+    return plain_toml(case.resolved())
+
+
+def plain_toml(data: Mapping[str, object]) -> str:
+    """Plain data as TOML."""
     import tomli_w
 
-    return tomli_w.dumps(case.resolved())
+    return tomli_w.dumps(data)

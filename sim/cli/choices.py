@@ -196,7 +196,14 @@ def _name(key: str, value: str) -> str:
 
 
 def heading(key: str) -> str:
-    """The words that names of choices begin with: "plates every", or the key's own."""
+    """The words that names of choices begin with: "plates every", or the key's own.
+
+    >>> heading("plates.spacing"), heading("water.supply"), heading("box.gap.z[1]")
+    ('plates every', 'supply', 'gap z to')
+    """
     if not key:
         return ""
+    if end := re.fullmatch(r"(?:.*[.\[])?([^.\[\]]+)\]?\.(\w+)[.\[]([01])\]?", key):
+        name = "" if end[1].isdigit() else f"{end[1]} "
+        return f"{name}{end[2]} {('from', 'to')[int(end[3])]}"
     return "plates every" if key == SPACING else key.rsplit(".", 1)[-1].replace("_", " ")

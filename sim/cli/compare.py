@@ -105,7 +105,7 @@ def compare(
         show = partial(_show, comparison, wish, output)
         keep(partial(save_comparison, comparison, wish=wish), folder, show, written)
         pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
-        pictures += [] if output.no_page else page_beside(folder, output.units)
+        pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
     return report_failures(comparison)
 
@@ -175,7 +175,8 @@ def _solve(
     progress.stage(f"{case.name}: {len(asked)} choices, twice each")
     from sim.study.compare import compare_choices
     from sim.study.compare_jobs import ChoiceJobs
-    from sim.study.together import compare_together, goes_together
+    from sim.study.on_device import goes_together
+    from sim.study.together import compare_together
 
     if all(goes_together(choice.case) for choice in asked):
         with compilation_announced(progress), solved(case.name):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -61,7 +62,8 @@ def compare_air(case: BlocksCase, wanted: Wanted, output: Output) -> int:
         if not variant.air_alone:  # type: ignore[attr-defined]
             raise UsageError(f"{case.name}: {name}: is no air alone any more; compare values that leave it so")
         check_size(variant)
-    folder = output.out or usual_folder(case, f"-compare-{'-'.join(wanted.keys).replace('.', '-')}")
+    keys = (re.sub(r"\W+", "-", key).strip("-") for key in wanted.keys)
+    folder = output.out or usual_folder(case, f"-compare-{'-'.join(keys)}")
     check_target(folder, (AIR_SWEEP, AIR_TABLE, "choices", VERSIONS_FILE))
     runs: dict[str, AirRun] = {}
     with Progress() as progress:
@@ -96,31 +98,24 @@ def _told(sweep: AirSweep) -> dict[str, Any]:
 
 
 def _show(sweep: AirSweep, output: Output, folder: Path | None, pictures: Sequence[Path]) -> None:
-    from sim.cli.show import console, plain_table
-    from sim.results.air_motion import ending
-    from sim.results.people import format_value, full_name
+    from sim.cli.show import console, each_system, plain_table
+    from sim.results.air_motion import air_headline, ending
+    from sim.results.people import full_name, shown_value
     from sim.store.texts import json_text
 
     if output.json:
         print(json_text(_told(sweep) | folder_entry(folder)), end="")
         return
-    out, table = console(), plain_table()
+    out, table = console(output.units), plain_table()
     out.print(sweep.case.title or sweep.case.name, style="bold")
-    keys = _shown_keys(sweep.rows()[0])
+    keys = air_headline(sweep.rows()[0])
     table.add_column("")
     for key in keys:
         table.add_column(full_name(key), justify="right")
+    units = "si" if sweep.case.air.rayleigh else each_system(output.units)[0]
     for row in sweep.rows():
-        table.add_row(row["choice"], *(format_value(key, row.get(key), "si") for key in keys))
+        table.add_row(row["choice"], *(shown_value(row, key, units) for key in keys))
     out.print(table)
     for name, run in sweep.runs.items():
-        out.print(f"{name}: {ending(run.report.as_dict())}", soft_wrap=True)
+        out.print(f"{name}: {ending(run.report.as_dict())}")
     out.print(kept_line(folder, list(pictures)), soft_wrap=True)
-
-
-def _shown_keys(row: Mapping[str, Any]) -> list[str]:
-    """Rayleigh number, Nusselt number of every surface, speed."""
-    walls = [key for key in row if key.startswith("nusselt_") and not key.endswith(("_error", "_uncertainty"))]
-    plain = [key for key in walls if not any(word in key for word in ("highest", "lowest", "symmetry"))]
-    speeds = [key for key in row if key.startswith("air_speed_highest") and "_at_" not in key]
-    return ["rayleigh", *plain, *speeds]

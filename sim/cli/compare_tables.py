@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from sim.cli.sheet import WholeConsole
     from sim.rules.caution import Caution
     from sim.study.answer import Standing
-    from sim.study.compare import ComparedChoice, Comparison
+    from sim.study.compare import Comparison
 
 FEET = {"coolest": "bare feet, coolest spot", "warmest": "bare feet, warmest spot"}
 """Lines in words: how a spot is to bare feet."""
@@ -53,7 +53,7 @@ def print_tables(
     from sim.results.people import format_value
     from sim.study.answer import answer, supply_words
 
-    out = console()
+    out = console(units)
     out.print(comparison.title, style="bold")
     out.print()
     for line in answer(comparison, wish, units):
@@ -143,38 +143,41 @@ def _limit_lines(choices: Sequence[Standing], words: str, units: UnitChoice) -> 
 
 def _print_cautions(out: WholeConsole, comparison: Comparison, units: UnitChoice) -> None:
     """What to mind with any of the choices at its own water, each subject once, where it is worst."""
-    cautions = list(_worst(_cautions(comparison, units)))
-    if cautions:
-        out.print("\nTo mind")
-        out.print(cautions_table(cautions, units))
-
-
-def _cautions(comparison: Comparison, units: UnitChoice) -> Iterable[tuple[ComparedChoice, Caution]]:
     from sim.rules.cautions import bay_cautions
 
-    for choice in comparison.choices:
-        if choice.at_water is not None:
-            for caution in bay_cautions(choice.case, choice.at_water.report.values, units):
-                yield choice, caution
+    solved = [(choice.name, choice.case, choice.at_water) for choice in comparison.choices]
+    found = [
+        (name, caution)
+        for name, case, at_water in solved
+        if at_water is not None
+        for caution in bay_cautions(case, at_water.report.values, units)
+    ]
+    print_worst(out, found, units)
 
 
-def _worst(found: Iterable[tuple[ComparedChoice, Caution]]) -> Iterable[Caution]:
+def print_worst(out: WholeConsole, found: Sequence[tuple[str, Caution]], units: UnitChoice) -> None:
+    """Cautions of several choices, each with the name of its choice: every subject once, where it is worst."""
+    if found:
+        out.print("\nTo mind")
+        out.print(cautions_table(list(_worst(found)), units))
+
+
+def _worst(pairs: Sequence[tuple[str, Caution]]) -> Iterable[Caution]:
     """Cautions by subject: as they are where all say the same, else where it is worst, with the names of all."""
     from dataclasses import replace
 
-    by_subject: dict[str, list[tuple[ComparedChoice, Caution]]] = {}
-    pairs = list(found)
-    for choice, caution in pairs:
-        by_subject.setdefault(caution.subject, []).append((choice, caution))
-    everybody = {choice.name for choice, _ in pairs}
+    by_subject: dict[str, list[tuple[str, Caution]]] = {}
+    for name, caution in pairs:
+        by_subject.setdefault(caution.subject, []).append((name, caution))
+    everybody = {name for name, _ in pairs}
     for told in by_subject.values():
-        choice, worst = max(told, key=lambda pair: (pair[1].broken, abs(pair[1].value - pair[1].limit)))
-        names = [each.name for each, _ in told]
+        whose, worst = max(told, key=lambda pair: (pair[1].broken, abs(pair[1].value - pair[1].limit)))
+        names = [name for name, _ in told]
         alike = len({caution.text for _, caution in told}) == 1
         if alike and set(names) == everybody:
             yield worst
         else:
-            yield replace(worst, text=f"{_who(choice.name, names, alike)}: {worst.text}")
+            yield replace(worst, text=f"{_who(whose, names, alike)}: {worst.text}")
 
 
 def _who(worst: str, names: Sequence[str], alike: bool) -> str:

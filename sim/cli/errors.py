@@ -74,6 +74,15 @@ def solved(name: str) -> Iterator[None]:
         raise SolveError(f"{name}: the memory is too small for this mesh; use larger cells") from None
 
 
+def say_note(text: str) -> None:
+    """Write a remark to stderr: in a pipe as one line, on a terminal in lines that fit it."""
+    from shutil import get_terminal_size
+    from textwrap import fill
+
+    wide = get_terminal_size().columns
+    say_error(fill(text, wide, subsequent_indent="  ", break_on_hyphens=False) if sys.stderr.isatty() else text)
+
+
 def say_error(text: str) -> None:
     """Write a message to stderr; names and values in it cannot steer the terminal."""
     if not text.replace("\n", " ").isprintable():

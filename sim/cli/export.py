@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.folders import no_folder, no_run
+from sim.cli.progress import Progress
 
 if TYPE_CHECKING:
     from sim.store.run_folder import StoredRun
@@ -40,7 +42,8 @@ def export(
     from sim.results.export import export_run
     from sim.store.target import check_place
 
-    with _kept(run, at) as kept:
+    with Progress() as progress, _kept(run, at) as kept:
+        progress.stage(f"writing {run.name} as {to}", quietly=True)
         target = out or run.resolve().with_name(f"{run.resolve().name}.{to}")
         check_place(target)
         if to == "csv" and "floor_temperature" not in kept.fields:
@@ -53,12 +56,16 @@ def export(
 def _kept(folder: Path, at: str | None) -> StoredRun:
     """The run in a folder, or a warm-up's snapshot."""
     from sim.problems.save_warm_up import is_warm_up, read_snapshot
-    from sim.store.run_folder import read_run
+    from sim.store.run_folder import is_run, read_run
 
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: {no_folder(folder, 'export')}")
     if is_warm_up(folder):
         return read_snapshot(folder, None if at is None else wanted_time(at, "--at"))
     if at is not None:
         raise UsageError(f"{folder}: is no warm-up, so it has no snapshots for --at")
+    if not is_run(folder):
+        raise UsageError(f"{folder}: {no_run(folder, 'export')}")
     return read_run(folder)
 
 

@@ -53,12 +53,21 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
     for remark in study.remarks:
         out.print(remark)
-    means = "" if study.result.air is None else " It holds twice the standard errors of the air's means."
+    holds = _holds(study)
     out.print(
-        f"± is the numerical uncertainty of the finest grid, by the grid convergence index (ASME V&V 20); each grid's "
-        f"cells are {ratios} times smaller than those of the one before.{means}\n"
-        "Models and inputs are not part of it.\n",
+        "± is the uncertainty of the finest grid's numbers, that of the mesh by the grid convergence index "
+        f"(ASME V&V 20); each grid's cells are {ratios} times smaller than those of the one before. {holds}\n"
+        "Inputs (materials, contact, stated films) are taken as they stand: joistbay study varies them.\n",
     )
+
+
+def _holds(study: GridStudy) -> str:
+    """What else the bands hold."""
+    if study.result.air is not None:
+        return "It holds twice the standard errors of the air's means and the scatter of traced rays."
+    held = ["the scatter of traced rays"] * any(found.scatter for found in study.estimates.values())
+    held += ["what the laws of films leave open"] * any(found.law for found in study.estimates.values())
+    return f"It holds {' and '.join(held)}." if held else ""
 
 
 def _line(key: str, found: Estimate, system: Any) -> list[str]:

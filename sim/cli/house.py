@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sim.house.place import PlacedRoom
     from sim.house.plan import HousePlan
     from sim.house.solve_house import HouseWish
+    from sim.results.people import Units
 
 
 @Parameter(name="*")
@@ -45,7 +46,8 @@ class HouseView:
     template
         Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
     drawings
-        Also draw the sheets for the crew: drawings.pdf (plans, bay types, pulling) and plan.dxf.
+        Also print: house.pdf (the page as a booklet), drawings.pdf (sheets for the crew: plans, bay types, pulling)
+        and plan.dxf.
     fineness
         Mesh fineness of the bays instead of the ones in their cases.
     device
@@ -180,10 +182,12 @@ def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, jso
 def check_house_file(path: Path, fineness: FinenessWord | None) -> int:
     """Check a house with all its variants, print it and its layout; nothing is solved."""
     from sim.case.house_load import load_house
+    from sim.cli.show import console, print_tree
     from sim.house.solve_house import HouseWish, check_house
 
     asked = load_house(path)
-    print(asked, end="\n\n")
+    print_tree(out := console(), str(asked))
+    out.print()
     for name in (variant.name for variant in asked.variants):
         check_house(asked, HouseWish(name, fineness))
     rooms, _ = check_house(asked, HouseWish(fineness=fineness))
@@ -237,22 +241,42 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
 
 
 def _save(plan: HousePlan, place: Place, folder: Path) -> None:
-    """The folder, its page for a browser and its drawings, both made from the folder's own house.json."""
+    """The folder, its page for a browser, its booklet and its drawings, all made from the folder's own house.json."""
     from sim.house.save_house import save_house
-    from sim.results.people import Units
     from sim.store.run_folder import StoreError
-    from viz.drawings.drawing_set import write_drawings
     from viz.house_page import write_house_page
 
     save_house(plan, folder)
     units: Units = "ip" if place.page[0] == "ip" else "si"
-    source = place.page[1]
     try:
+        page = write_house_page(folder, units, place.page[1], beside=place.drawings)
         if place.drawings:
-            write_drawings(folder, units, source)
-        write_house_page(folder, units, source)
+            _draw(page, units, place.page[1])
     except OSError as error:
         raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
+
+
+def _draw(page: Path, units: Units, source: str) -> None:
+    """The booklet, by a process of its own, and meanwhile the drawings.
+
+    Raises
+    ------
+    OSError
+        When one of them cannot be written.
+    """
+    from concurrent.futures import ThreadPoolExecutor
+
+    from sim.machine.helpers import CrashError, in_own_process
+    from viz.drawings.drawing_set import write_drawings
+    from viz.house_booklet import write_booklet
+
+    with ThreadPoolExecutor(1) as aside:
+        booklet = aside.submit(in_own_process, write_booklet, page, units)
+        write_drawings(page.parent, units, source)
+        try:
+            booklet.result()
+        except CrashError as error:
+            raise OSError(f"the booklet ended with {error}") from error
 
 
 def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:

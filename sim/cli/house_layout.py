@@ -21,7 +21,7 @@ System = Literal["si", "ip"]
 
 def print_layout_only(house: House, counted: Sequence[RoomCount], units: UnitChoice) -> None:
     """Circuits with their lengths, and what all rooms take together."""
-    out = console()
+    out = console(units)
     out.print(house.title or house.name, style="bold")
     for system in each_system(units):
         out.print("\nCircuits by length; nothing is solved")

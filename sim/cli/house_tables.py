@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from sim.cli.house_columns import NAMES, PrintedColumn, celsius, columns_table, number, spacing, unit_of_key
 from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
-from sim.cli.show import CAUTION, console, each_system, plain_table
+from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
 from sim.house.circuit_flow import HEAD, PURGING
 from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
 from sim.house.verdict import LEAST_SHORT, verdict
@@ -26,10 +26,25 @@ if TYPE_CHECKING:
 
 System = Literal["si", "ip"]
 
+_FILES = {
+    "house.pdf": "the booklet: print it, it stays with the house",
+    "drawings.pdf": "the sheets for the crew, to scale",
+    "plan.dxf": "the plans for a drawing program",
+    "house.html": "the page for a browser or a phone",
+    "house.xlsx": "every table as a sheet",
+}
+"""What to open first, of what the folder holds."""
+
+_RESTS_ON = (
+    "Needed water, and what rooms give that fall short, are solved with the bay model, each at its own water. Other "
+    "outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves of each "
+    "bay. Flows in the bays are those of the design load."
+)
+
 
 def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | None) -> None:
     """Rooms as written, the sources side by side, every source's rooms, and the circuits of one source."""
-    out = console()
+    out = console(units)
     out.print(plan.house.title or plan.house.name, style="bold")
     for variant in plan.house.variants:
         if variant.name == plan.variant:
@@ -42,19 +57,18 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
             _print_layout(out, layout, system)
         _print_circuits(out, plan.layout(source), system)
     out.print(f"\n{solves_in_words(plan.solves, plan.taken_up, plan.asked)}")
-    out.print(
-        "Needed water, and what rooms give that fall short, are solved with the bay model, each at its own water.\n"
-        "Other outdoor temperatures, open valves and the choice of plate spacings rest on curves through four solves\n"
-        "of each bay. Flows in the bays are those of the design load."
-    )
-    out.print(f"\n{CAUTION}")
-    page = "" if folder is None else f", for a browser: {folder / 'house.html'}"
-    out.print(f"\n{kept_line(folder, [])}{page}", soft_wrap=True)
+    print_sentence(out, _RESTS_ON)
+    out.print()
+    print_sentence(out, CAUTION)
+    out.print(f"\n{kept_line(folder, [])}", soft_wrap=True)
+    for name, what in _FILES.items():
+        if folder is not None and (folder / name).exists():
+            out.print(f"  {name:<13} {what}", soft_wrap=True)
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:
     """The supply that every room needs by itself, variants as columns."""
-    out = console()
+    out = console(units)
     out.print(house.title or house.name, style="bold")
     titles = {variant.name: variant.title or variant.name for variant in house.variants}
     for system in each_system(units):
@@ -69,7 +83,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
             )
         out.print(table)
     for name, title in titles.items():
-        out.print(f"{name}: {title}", soft_wrap=True)
+        print_sentence(out, f"{name}: {title}")
     out.print(f"\n{CAUTION}")
 
 
@@ -80,10 +94,10 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print(f"{set_by.name} {set_by.title} sets the supply.")
     for need in plan.needs:
         if need.note:
-            out.print(f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", soft_wrap=True)
+            _say(out, f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", system)
         if need.limit:
             most, at = _write("most_W", need.limit_output, system), _degrees(need.limit_supply, system)
-            out.print(f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", soft_wrap=True)
+            _say(out, f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", system)
 
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
@@ -181,10 +195,10 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.set_by}", style="bold")
     out.print(layout_table(layout, system))
     told = verdict(layout)
-    out.print(in_words(told, lambda key, value: _write(key, value, system)), soft_wrap=True)
+    _say(out, in_words(told, lambda key, value: _write(key, value, system)), system)
     for finding in layout.findings:
         if not finding.kept:
-            out.print(f"✗ {finding.what}: {finding.text}", soft_wrap=True)
+            _say(out, f"✗ {finding.what}: {finding.text}", system)
     for room in layout.rooms:
         _print_broken(out, room, system)
         _print_remedies(out, room, system)
@@ -192,20 +206,20 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(outdoor_table(layout, system))
     out.print()
     out.print(shares_table(layout, system))
-    out.print(weather_words(told), soft_wrap=True)
+    _say(out, weather_words(told), system)
 
 
 def layout_table(layout: SourceLayout, system: System) -> Table:
-    """One line a room of a layout."""
+    """One line a room of a layout, 80 columns wide at the most: what it needs, what it can give, what is short."""
     columns = (
         PrintedColumn("room", cell=lambda room: room.need.name),
         PrintedColumn("plates", "spacing_mm", lambda room: spacing(room.need.spacing)),
         PrintedColumn("water", "water_C", lambda room: celsius(room.mean_water)),
-        PrintedColumn("to give", "load_W", lambda room: room.need.wanted),
-        PrintedColumn("can give", "load_W", lambda room: room.available),
-        PrintedColumn("of it", "share_percent", _share),
-        PrintedColumn("shortfall", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
-        PrintedColumn("heat down", "load_W", lambda room: room.down),
+        PrintedColumn("needs", "load_W", lambda room: room.need.wanted),
+        PrintedColumn("gives", "load_W", lambda room: room.available),
+        PrintedColumn("", "share_percent", _share),
+        PrintedColumn("short", "load_W", lambda room: room.shortfall if room.shortfall > LEAST_SHORT else ""),
+        PrintedColumn("down", "load_W", lambda room: room.down),
         PrintedColumn("to", cell=lambda room: room.down_to),
         PrintedColumn("warmest", "surface_peak_C", lambda room: room.report.get("surface_peak_C", math.nan)),
         PrintedColumn("limits", cell=_limits_cell),
@@ -228,10 +242,10 @@ def _print_broken(out: Console, room: RoomResult, system: System) -> None:
     broken = {held.limit for held in room.verdicts if not held.kept}
     for held in room.verdicts:
         if not held.kept:
-            out.print(f"✗ {room.need.name}: {_reaches(held, system)}", soft_wrap=True)
+            _say(out, f"✗ {room.need.name}: {_reaches(held, system)}", system)
     for held in room.open_verdicts:
         if not held.kept and held.limit not in broken:
-            out.print(f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", soft_wrap=True)
+            _say(out, f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", system)
 
 
 def _reaches(held: Verdict, system: System) -> str:
@@ -250,15 +264,15 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
     way = "no water does" if math.isnan(needed) else f"it would need {_degrees(needed, system)}"
     if room.need.limit and not math.isnan(needed):
         way += f" and break a limit ({room.need.limit})"
-    out.print(f"{room.need.name} falls short by {short}, {way}; what helps at this water:", soft_wrap=True)
+    _say(out, f"{room.need.name} falls short by {short}, {way}; what helps at this water:", system)
     for remedy in room.remedies:
         if math.isnan(remedy.output):
-            out.print(f"- {remedy.what}: cannot be; {remedy.note}", soft_wrap=True)
+            _say(out, f"- {remedy.told(system)}: cannot be; {remedy.note}", system)
             continue
         verdict = "enough" if remedy.enough else "not enough"
         note = f"; {remedy.note}" if remedy.note else ""
         gain = _write("load_W", remedy.gain, system)
-        out.print(f"- {remedy.what}: {gain} more, {verdict}{note}", soft_wrap=True)
+        _say(out, f"- {remedy.told(system)}: {gain} more, {verdict}{note}", system)
 
 
 def outdoor_table(layout: SourceLayout, system: System) -> Table:
@@ -298,21 +312,18 @@ def _print_circuits(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(f"\nCircuits, {layout.source.name}, valves open", style="bold")
     out.print(circuits_table(layout, system))
     for entry in layout.manifolds:
-        out.print(_manifold_line(entry, system), soft_wrap=True)
+        _say(out, _manifold_line(entry, system), system)
     for circuit in layout.circuits:
         for note in circuit.flow.notes(system):
             if "air is not carried" not in note:
-                out.print(f"- {circuit.name}: {note}", soft_wrap=True)
+                _say(out, f"- {circuit.name}: {note}", system)
     if slow := [circuit.name for circuit in layout.circuits if not circuit.flow.purges_itself]:
         limit = _write("water_m_s", PURGING, system)
-        out.print(
-            f"- {', '.join(slow)}: slower than {limit}, so air is not carried along; purge one by one "
-            "(common practice, no source)",
-            soft_wrap=True,
-        )
+        words = "so air is not carried along; purge one by one (common practice, no source)"
+        _say(out, f"- {', '.join(slow)}: slower than {limit}, {words}", system)
     out.print("\nOrder of pulling: from the middle of the circuit outwards, one half and then the other")
     for circuit in layout.circuits:
-        out.print(f"- {circuit.name}: {' '.join(circuit.pulling)}", soft_wrap=True)
+        _say(out, f"- {circuit.name}: {' '.join(circuit.pulling)}", system)
 
 
 def _manifold_line(entry: ManifoldResult, system: System) -> str:
@@ -356,3 +367,10 @@ def _degrees(kelvin: float, system: System) -> str:
 
 def _spacing(wide: float | None, system: System) -> str:
     return "no plates" if wide is None else _write("spacing_mm", 1000.0 * wide, system)
+
+
+def _say(out: Console, text: str, system: System) -> None:
+    """A sentence in the reader's units, in lines of the terminal's width."""
+    from viz.page_parts import PageReader
+
+    print_sentence(out, PageReader(system).sentence(text))

@@ -62,7 +62,7 @@ def _list(where: Path | None, output: Output) -> int:
         told = [{"lesson": x.name, "title": x.title, "question": x.question, "seconds": x.seconds} for x in lessons]
         print(json_text({"lessons": told}), end="")
         return 0
-    out = console()
+    out = console(output.units)
     for each in lessons:
         out.print(f"{each.name}  (about {each.seconds:.0f} s)", style="bold")
         out.print(f"  {each.title}")
@@ -78,7 +78,7 @@ def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
     folder = output.out or Path("runs") / f"lesson-{asked.name}"
     check_target(folder, LESSON_ENTRIES)
     if not output.json:
-        _ask(asked)
+        _ask(asked, output)
     with Progress() as progress, compilation_announced(progress):
         progress.stage(f"{asked.name}: about {asked.seconds:.0f} s on two idle cores")
         taught = follow_lesson(asked, progress.on_step, added)
@@ -89,11 +89,11 @@ def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
     return 0
 
 
-def _ask(asked: Lesson) -> None:
+def _ask(asked: Lesson, output: Output) -> None:
     """Title, question and choices, before anything is solved."""
     from sim.cli.show import console
 
-    out = console()
+    out = console(output.units)
     out.print(asked.title, style="bold")
     out.print(f"\nPredict first: {asked.question}")
     for letter, option in zip("abcdefgh", asked.options, strict=False):
@@ -112,16 +112,20 @@ def _sheets(asked: Lesson, taught: Sequence[Taught], output: Output) -> dict[str
 
 
 def _draw(asked: Lesson, taught: Sequence[Taught], folder: Path, progress: Progress) -> list[Path]:
+    from sim.machine.extras import what_to_install
     from sim.store.run_folder import PICTURES_FOLDER
     from viz.choice import Choice
     from viz.lesson_picture import save_lesson_picture
 
     progress.stage("drawing")
     choices = [Choice(each.asked.name, each.fields, each.report, each.title) for each in taught]
-    return save_lesson_picture(
+    files = save_lesson_picture(
         choices, asked.picture, asked.title, folder / PICTURES_FOLDER, frames=[each.frames for each in taught],
         histories=[each.history for each in taught], added=[each.asked.added for each in taught],
     )  # fmt: skip
+    if any(file.suffix == ".gif" for file in files):
+        progress.note(f"The movie is a GIF, as no video encoder works here: {what_to_install('imageio_ffmpeg')}")
+    return files
 
 
 def _show(
@@ -134,7 +138,7 @@ def _show(
     if output.json:
         print(json_text(lesson_dict(asked, taught) | folder_entry(folder)), end="")
         return
-    out = console()
+    out = console(output.units)
     out.print(_numbers(asked, taught, output))
     out.print(f"\nAnswer: {asked.answer}")
     out.print(f"\nHow far to trust it: {asked.fidelity}")
@@ -145,7 +149,7 @@ def _show(
 def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
     """A row a case, a column a number."""
     from sim.cli.show import plain_table
-    from sim.results.people import format_value
+    from sim.results.air_motion import told_number
 
     table = plain_table()
     table.add_column("")
@@ -154,6 +158,6 @@ def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
     system: Any = "ip" if output.units == "ip" else "si"
     for each in taught:
         own = " (yours)" if each.asked.added else ""
-        cells = [format_value(key, each.report.get(key), system) for _, key in asked.numbers]
+        cells = [told_number(each.report, key, system) for _, key in asked.numbers]
         table.add_row(each.asked.name + own, *cells)
     return table

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.cli.errors import UsageError, modelled, say_error
+from sim.cli.errors import UsageError, modelled, say_error, say_note
 from sim.cli.options import DeviceWord, FinenessWord
 
 if TYPE_CHECKING:
@@ -78,18 +78,21 @@ def say_unused(path: Path, case: AnyCase) -> None:
     if keys:
         said = {rule: f"reads {'it' if len(names) == 1 else 'them'}" for rule, names in keys.items()}
         parts = (f"{', '.join(names)} ({rule} {said[rule]})" for rule, names in keys.items())
-        say_error(f"{path}: not used here: {'; '.join(parts)}")
+        say_note(f"{path}: not used here: {'; '.join(parts)}")
 
 
 def say_beyond(path: Path, case: AnyCase) -> None:
-    """One line on stderr for a bay that lies outside what the learned films were taught."""
+    """One line on stderr for a bay that lies outside what the learned films were taught, in the file's own units."""
     from sim.case.bay_case import Case
     from sim.case.taught import beyond_taught, hangs
+    from sim.results.notation_used import units_written
+    from sim.store.texts import text_of
 
-    if isinstance(case, Case) and (outside := beyond_taught(case)):
-        short = "below hung plates with 5 to 12 % too little heat up" if hangs(case) else "stripes up to a third weak"
-        way = f'the air follows correlations, {short}; air.model = "resolved" computes it'
-        say_error(f"{path}: outside what the films learned: {'; '.join(outside)}: {way}")
+    system = {"si": "SI", "ip": "IP"}[units_written(text_of(path))]
+    if isinstance(case, Case) and (outside := beyond_taught(case, system)):
+        off = "up to 12 % too little heat up" if hangs(case) else "stripes up to a third weak"
+        way = f'correlations take over ({off}; air.model = "resolved" computes it)'
+        say_note(f"{path}: beyond the learned films: {'; '.join(outside)}; {way}")
 
 
 def load_bay(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Case:
@@ -118,6 +121,5 @@ def check_size(case: AnyCase, finer: int = 1) -> None:
 
 
 def usual_folder(case: AnyCase, ending: str = "") -> Path:
-    """Where results go when nobody says: runs/NAME; a file called case.toml is named by its folder."""
-    own_folder = Path(case.path).resolve().parent.name if case.path and case.name == "case" else ""
-    return Path("runs") / f"{own_folder or case.name}{ending}"
+    """Where results go when nobody says: runs/NAME."""
+    return Path("runs") / f"{case.name}{ending}"

@@ -33,12 +33,14 @@ _COMMANDS = {
     "house": "Lay out a house: water and plates of every room for each heat source, circuits, pump, schedules.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
     "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
+    "explore": "Change a bay or a house by hand on a page in the browser, and see what follows.",
     "lesson": "Lessons for a classroom: a question to predict, a picture for the wall, a worksheet and its key.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",
     "verify": "Solve problems with a known answer and show how far each number is from it.",
     "report": "Write a stored run, comparison or warm-up as one page to hand over: HTML and PDF.",
+    "view": "A stored run as a scene to turn: cutaway, floor through a thermal camera, streamlines, tube.",
     "export": "Write a run for other programs: vtu, xdmf or csv.",
 }
 
@@ -52,6 +54,7 @@ _EXAMPLES = """Examples:
   joistbay run cases/demo/kitchen-vinyl.toml --uncertainty
   joistbay spacing cases/demo/family-oak.toml --flux "52 W/m^2" --ripple 2.5K
   joistbay warmup cases/demo/family-oak.toml --spacing 225mm,450mm,none
+  joistbay explore cases/demo/family-oak.toml
   joistbay house cases/house/demo-house.toml
   joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
 

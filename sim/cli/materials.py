@@ -12,9 +12,8 @@ from sim.cli.options import UnitChoice
 from sim.cli.show import console, each_system, hanging, print_inset
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from sim.case.materials import Material
+    from sim.cli.sheet import WholeConsole
 
 _COLUMNS = (
     ("conductivity", "conductivity"),
@@ -39,7 +38,7 @@ def materials(name: str | None = None, /, *, units: UnitChoice = "both") -> int:
     from sim.case.materials import load_materials
 
     library = list(load_materials().values())
-    out = console()
+    out = console(units)
     if name is None:
         _print_list(out, library, units)
         return 0
@@ -67,7 +66,7 @@ def _found(library: Sequence[Material], name: str) -> list[Material]:
     return found
 
 
-def _print_list(out: Console, library: Sequence[Material], units: UnitChoice) -> None:
+def _print_list(out: WholeConsole, library: Sequence[Material], units: UnitChoice) -> None:
     """One line of numbers and one of source for every material, by family."""
     straight = out.width >= _NAME_WIDTH + len(_COLUMNS) * _WIDTH + _LAST_WIDTH
     for system in each_system(units) if straight else ():
@@ -79,7 +78,7 @@ def _print_list(out: Console, library: Sequence[Material], units: UnitChoice) ->
             (_print_line if straight else _print_block)(out, material, units)
 
 
-def _print_block(out: Console, material: Material, units: UnitChoice) -> None:
+def _print_block(out: WholeConsole, material: Material, units: UnitChoice) -> None:
     """The same where a line of numbers does not fit: each number with its name and unit."""
     out.print(f"  {material.name}")
     for entry in _COLUMNS:
@@ -88,7 +87,7 @@ def _print_block(out: Console, material: Material, units: UnitChoice) -> None:
     print_inset(out, material.source, 4, "dim italic")
 
 
-def _print_line(out: Console, material: Material, units: UnitChoice) -> None:
+def _print_line(out: WholeConsole, material: Material, units: UnitChoice) -> None:
     for number, system in enumerate(each_system(units)):
         texts = "".join(f"{_number(material, entry, system):>{_WIDTH}}" for entry in _COLUMNS)
         name, emissivity = ("", "") if number else (f"  {material.name}", f"{material.emissivity:g}")
@@ -97,7 +96,7 @@ def _print_line(out: Console, material: Material, units: UnitChoice) -> None:
     print_inset(out, material.source, 4, "dim italic")
 
 
-def _print_one(out: Console, material: Material, units: UnitChoice) -> None:
+def _print_one(out: WholeConsole, material: Material, units: UnitChoice) -> None:
     """All that is known of one material."""
     from sim.case.materials import words_for
 

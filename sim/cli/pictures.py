@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from functools import partial
+from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sim.cli.choices import spacing_name
 from sim.cli.options import UnitChoice
@@ -54,6 +55,7 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     from viz.choice import floor_plans
     from viz.floor_map import draw_floor_maps
     from viz.profiles import draw_profiles
+    from viz.scales import shared_scale, window_of
 
     system, title = picture_units(units, folder), comparison.title
     sets: dict[str, list[Choice | None]] = {
@@ -70,16 +72,42 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     plans = [plan for shown in (at_water, at_heat) if shown for plan in floor_plans(shown)]
     if not plans:
         return []
+    lines = shared_scale([plan.temperature for plan in plans], system)
+    window = window_of([shown.report for shown in (*at_water, *at_heat)], system) or lines
     wanted: dict[str, Callable[[], Any]] = {}
     for equal, shown in (("water", at_water), ("heat", at_heat)):
-        if shown:
-            head = f"{title}: {_headline(comparison, equal, system)}"
-            wanted[f"floor_maps_equal_{equal}.png"] = _drawing(
-                draw_floor_maps, shown, title=head, units=system
-            )
-            wanted[f"profiles_equal_{equal}.png"] = _drawing(draw_profiles, shown, title=head, units=system)
+        head = f"{title}: {_headline(comparison, equal, system)}"
+        for number, some in _sheets(shown, MAPS_A_SHEET):
+            style = {"title": head + number.words, "units": system, "scale": window}
+            wanted[f"floor_maps_equal_{equal}{number.mark}.png"] = _drawing(draw_floor_maps, some, **style)
+        for number, some in _sheets(shown, LINES_A_SHEET):
+            style = {"title": head + number.words, "units": system, "scale": lines}
+            wanted[f"profiles_equal_{equal}{number.mark}.png"] = _drawing(draw_profiles, some, **style)
     wanted["heat_bars.png"] = lambda: draw_bars(at_water, sets["heat"], title=title, units=system)
     return draw_each(wanted, folder, progress)
+
+
+MAPS_A_SHEET, LINES_A_SHEET = 12, 7
+"""Choices in one picture of maps and of profiles; more of them go into further pictures on the same scale."""
+
+
+class _Sheet(NamedTuple):
+    """What a picture that shows some of the choices adds to its file's name and to its title."""
+
+    mark: str
+    words: str
+
+
+def _sheets(shown: Sequence[Choice], most: int) -> list[tuple[_Sheet, Sequence[Choice]]]:
+    """Choices in pictures of about as many each."""
+    count = -(-len(shown) // most)
+    if count <= 1:
+        return [(_Sheet("", ""), shown)] if shown else []
+    ends = [round(k * len(shown) / count) for k in range(count + 1)]
+    return [
+        (_Sheet(f"_{k}" if k > 1 else "", f" (choices {start + 1} to {end} of {len(shown)})"), shown[start:end])
+        for k, (start, end) in enumerate(pairwise(ends), start=1)
+    ]
 
 
 def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -168,9 +196,14 @@ def _headline(comparison: Comparison, equal: str, system: Any) -> str:
 
 
 def _picture_of(name: str, result: Result | StoredResult) -> Choice:
+    from sim.case.bay_case import Case
+    from sim.cli.report_records import held
     from viz.choice import Choice
+    from viz.floor_limits import floor_limits
 
-    return Choice(name, result.fields, result.report.as_dict(), result.case.title or result.case.name)
+    case = result.case
+    limits = floor_limits(held(case, result.report.values)) if isinstance(case, Case) else ()
+    return Choice(name, result.fields, result.report.as_dict(), case.title or case.name, limits)
 
 
 def picture_units(units: UnitChoice, folder: Path) -> Units:

@@ -27,22 +27,36 @@ _KEPT_NOWHERE = (
 LEAST_LEFT = 5.0
 """Time left that is worth telling [s]."""
 
+LEAST_SHARE = 5.0
+"""Share of a march after which what is left of it is told [%]: its first steps are short."""
+
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
+
+SILENCE, LATER_SILENCE = 1.5, 10.0
+"""Longest time without a plain line [s], in the first minute and later, where a log would fill with lines."""
 
 
 class Progress:
     """Tells on stderr what is being done; a listener for passes of a solve and jobs of a comparison.
 
     Use it as a context manager. Where stderr is a terminal its line is rewritten once a second and disappears
-    at the end; elsewhere each stage is a line, and with a `pulse` [s] there is one whenever it was silent so long.
+    at the end; elsewhere each stage is a line, and there is one whenever it was silent for long, for a `pulse` [s]
+    where one is given.
+
+    Attributes
+    ----------
+    compiled : int
+        How many times kernels had to be compiled meanwhile.
     """
 
     def __init__(self, pulse: float | None = None) -> None:
         self._pulse, self._ended = pulse, Event()
         self._began = self._spoke = monotonic()
         self._stage = self._detail = ""
+        self._end: float | None = None
         self._live: Any = None
+        self.compiled = 0
 
     def __enter__(self) -> Progress:
         if sys.stderr.isatty():
@@ -52,7 +66,7 @@ class Progress:
             console = Console(stderr=True)
             self._live = Live(get_renderable=self._line, console=console, refresh_per_second=1, transient=True)
             self._live.start()
-        elif self._pulse is not None:
+        else:
             Thread(target=self._beat, daemon=True).start()
         return self
 
@@ -63,10 +77,11 @@ class Progress:
         if self._live is not None:
             self._live.stop()
 
-    def stage(self, text: str) -> None:
-        """A new stage begins."""
+    def stage(self, text: str, quietly: bool = False) -> None:
+        """A new stage begins; quietly, it is only told where it takes long."""
         self._stage, self._detail = text, ""
-        self._tell(text)
+        if not quietly:
+            self._tell(text)
 
     def note(self, text: str) -> None:
         """A remark that stays on the screen."""
@@ -74,6 +89,10 @@ class Progress:
             self._live.console.print(text, highlight=False, markup=False)
         else:
             self._tell(text)
+
+    def expect(self, seconds: float | None) -> None:
+        """From now on it is thought to take so long; None: nobody knows."""
+        self._end = None if seconds is None else monotonic() + seconds
 
     def on_pass(self, record: Pass) -> None:
         """Listen to the outer passes of a solve."""
@@ -99,6 +118,7 @@ class Progress:
 
     def steps(self, name: str, end: float) -> Callable[[Moment, Step], None]:
         """A listener for the steps in time of a choice that is followed until `end` [s]."""
+        first: list[tuple[float, float]] = []
 
         def tell(moment: Moment, step: Step) -> None:
             from sim.bay.geometry import BayPath
@@ -106,9 +126,13 @@ class Progress:
             area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == BayPath.UP and s.side == 5)
             flux = moment.flows.balance.delivered.get(BayPath.UP, 0.0) / max(area, 1e-12)
             share = 100.0 * step.time / end
+            first.extend([] if first else [(monotonic(), step.time)])
+            since, at = first[0]
+            left = (monotonic() - since) * (end - step.time) / (step.time - at) if step.time > at else 0.0
+            rest = f", about {about(left)} left" if share >= LEAST_SHARE and left >= LEAST_LEFT else ""
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
-                f"step {float(f'{step.length:.3g}'):,g} s, {flux:.1f} W/m² up"
+                f"step {float(f'{step.length:.3g}'):,g} s, {flux:.1f} W/m² up{rest}"
             )
             self._tell_now_and_then(self._detail)
 
@@ -138,17 +162,23 @@ class Progress:
 
     def _beat(self) -> None:
         """Say what is going on whenever nothing was said for a while."""
-        pulse = float(self._pulse or 0.0)
-        while not self._ended.wait(pulse / 5.0):
-            if monotonic() - self._spoke > pulse:
+        while not self._ended.wait((self._pulse or SILENCE) / 5.0):
+            spent = monotonic() - self._began
+            longest = self._pulse or (SILENCE if spent < 60.0 else LATER_SILENCE)
+            if self._stage and monotonic() - self._spoke > longest:
                 what = ": ".join(part for part in (self._stage, self._detail) if part)
-                self._tell(f"{what}, {monotonic() - self._began:.0f} s")
+                self._tell(f"{what}, {spent:.0f} s{self._rest()}")
+
+    def _rest(self) -> str:
+        """How long it is thought to go on, where that is known and not told by those who are heard."""
+        left = 0.0 if self._end is None else self._end - monotonic()
+        return f", about {about(left)} left" if left >= LEAST_LEFT and " left" not in self._detail else ""
 
     def _line(self) -> Any:
         """The one line as it stands now."""
         from rich.text import Text
 
-        parts = [self._stage, self._detail, f"{monotonic() - self._began:.0f} s"]
+        parts = [self._stage, self._detail, f"{monotonic() - self._began:.0f} s{self._rest()}"]
         return Text(" · ".join(part for part in parts if part), no_wrap=True, overflow="ellipsis")
 
     def _tell_now_and_then(self, text: str) -> None:
@@ -194,6 +224,7 @@ def compilation_announced(progress: Progress) -> Iterator[None]:
             if not self.told:
                 progress.note(text)
             self.told = True
+            progress.compiled += 1
 
         def on_end(self, event: Any) -> None:
             pass

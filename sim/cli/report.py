@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError, say_error
+from sim.cli.folders import no_folder, no_run
+from sim.cli.progress import Progress
 
 if TYPE_CHECKING:
     from viz.report.parts import Page
@@ -41,17 +43,24 @@ def report(
     from sim.store.run_folder import PAGE_FILE, PAPER_FILE
     from sim.store.target import check_place
 
-    page, own = page_of(folder)
-    place = out or folder
-    for name in (PAGE_FILE, *([] if no_pdf else [PAPER_FILE])):
-        check_place(place / name)
-    place.mkdir(parents=True, exist_ok=True)
-    system = units or own
-    print(f"Wrote {write_html(page, place / PAGE_FILE, system)}")
-    if not no_pdf:
-        from viz.report.paper import write_paper
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: {no_folder(folder, 'report')}")
+    with Progress() as progress:
+        progress.stage(f"reading {folder}", quietly=True)
+        page, own = page_of(folder)
+        place, system = out or folder, units or own
+        for name in (PAGE_FILE, *([] if no_pdf else [PAPER_FILE])):
+            check_place(place / name)
+        place.mkdir(parents=True, exist_ok=True)
+        progress.stage("writing the page", quietly=True)
+        written = [write_html(page, place / PAGE_FILE, system)]
+        if not no_pdf:
+            from viz.report.paper import write_paper
 
-        print(f"Wrote {write_paper(page, place / PAPER_FILE, system)}")
+            progress.stage("setting it on paper", quietly=True)
+            written.append(write_paper(page, place / PAPER_FILE, system))
+    for path in written:
+        print(f"Wrote {path}")
     return 0
 
 
@@ -72,8 +81,6 @@ def page_of(folder: Path) -> tuple[Page, PageUnits]:
     from viz.report.run_page import run_page
     from viz.report.time_page import time_page
 
-    if not folder.is_dir():
-        raise UsageError(f"{folder}: no such folder; name one that joistbay run, compare or warmup has made")
     if (folder / COMPARISON_FILE).is_file():
         compared = comparison_record(folder)
         return compare_page(compared), units_written(compared.written)
@@ -81,7 +88,7 @@ def page_of(folder: Path) -> tuple[Page, PageUnits]:
         followed = time_record(folder)
         return time_page(followed), units_written(followed.written)
     if not is_run(folder):
-        raise UsageError(f"{folder}: holds no run, comparison or warm-up; a house has its page already, house.html")
+        raise UsageError(f"{folder}: {no_run(folder, 'report')}")
     record = run_record(folder)
     return run_page(record), units_written(record.written)
 
@@ -90,19 +97,25 @@ def write_html(page: Page, path: Path, units: PageUnits) -> Path:
     """Write the page whole or not at all."""
     from viz.report.html import page_html
 
+    return written_whole(path, page_html(page, units))
+
+
+def written_whole(path: Path, text: str) -> Path:
+    """Write a text so that its file appears complete or not at all."""
     beside = path.with_name(f".{path.name}.part")
     try:
-        beside.write_text(page_html(page, units), encoding="utf-8")
+        beside.write_text(text, encoding="utf-8")
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
     return path
 
 
-def page_beside(folder: Path, units: str) -> list[Path]:
+def page_beside(folder: Path, units: str, progress: Progress) -> list[Path]:
     """The page of results that were just kept; one that cannot be written is named and left out."""
     from sim.store.run_folder import PAGE_FILE
 
+    progress.stage(f"writing {PAGE_FILE}")
     try:
         page, own = page_of(folder)
         system: PageUnits = own if units == "both" else "ip" if units == "ip" else "si"

@@ -62,7 +62,7 @@ def understood(text: str, name: str) -> AnyCase | None:
         return None
 
 
-def held(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:
+def held(case: Case, values: Mapping[str, float]) -> list[dict[str, object]]:
     """Every limit of a bay beside its report."""
     from sim.rules.limits import hold, limits_for
 
@@ -71,12 +71,13 @@ def held(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:
 
 def warned(case: Case, values: Mapping[str, float]) -> list[Warned]:
     """The cautions of a bay in both unit systems."""
+    from sim.results.spelling import spelled
     from sim.rules.cautions import bay_cautions
     from viz.report.record import Warned
     from viz.report.told import Told
 
     pairs = zip(bay_cautions(case, values, "si"), bay_cautions(case, values, "ip"), strict=True)
-    return [Warned(si.subject, Told(si.text, ip.text), si.source, si.broken) for si, ip in pairs]
+    return [Warned(si.subject, Told(si.text, spelled(ip.text, "ip")), si.source, si.broken) for si, ip in pairs]
 
 
 def underfoot(case: Case, values: Mapping[str, float]) -> list[Told]:
@@ -109,12 +110,13 @@ def comparison_record(folder: Path) -> ComparisonRecord:
     ------
     StoreError : the folder is no comparison, or damaged.
     """
-    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE
+    from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, read_versions
     from sim.store.texts import text_of
     from sim.study.save_comparison import COMPARISON_FILE
     from viz.report.compare_page import ComparedRecord, ComparisonRecord
     from viz.report.told import Told, same
 
+    stated = read_versions(folder)
     told = _json(folder / COMPARISON_FILE)
     troubles = {**told.get("shortfalls", {}), **told.get("failures", {})}
     runs = {equal: _runs(folder, told, equal) for equal in ("water", "heat")}
@@ -132,7 +134,7 @@ def comparison_record(folder: Path) -> ComparisonRecord:
         written=text_of(folder / WRITTEN_FILE),
         answer=said,
         flux=told.get("flux_compared_W_m2"),
-        versions=_json(folder / VERSIONS_FILE),
+        versions=stated,
     )
 
 
@@ -156,8 +158,9 @@ def time_record(folder: Path) -> TimeRecord:
     ------
     StoreError : the folder is damaged.
     """
+    from sim.case.bay_case import Case
     from sim.problems.save_warm_up import CHOICES_FOLDER, SERIES_FILE, WARM_UP_FILE, StoredWarmUp
-    from sim.store.run_folder import CASE_FILE, VERSIONS_FILE, WRITTEN_FILE, StoreError
+    from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, StoreError, read_versions
     from sim.store.texts import text_of
     from viz.choice import Choice
     from viz.report.time_page import TimeRecord
@@ -166,6 +169,7 @@ def time_record(folder: Path) -> TimeRecord:
     homes = [folder] if alone else sorted((folder / CHOICES_FOLDER).glob("*-*"), key=_number_of)
     if not homes:
         raise StoreError(f"{folder}: holds no warm-up")
+    versions = read_versions(folder)
     names = [""] if alone else [str(c.get("name", "")) for c in _json(folder / WARM_UP_FILE).get("choices", ())]
     names += [home.name for home in homes[len(names) :]]
     stored = [_intact_series(StoredWarmUp(name, home)) for name, home in zip(names, homes, strict=False)]
@@ -177,8 +181,20 @@ def time_record(folder: Path) -> TimeRecord:
     cases = [understood(text_of(home / CASE_FILE), home.name) for home in homes]
     lasts = [last_floor(choice, own) for choice, own in zip(shown, cases, strict=True)]
     last = [run for run in lasts if run is not None]
-    versions = _json(folder / VERSIONS_FILE) if (folder / VERSIONS_FILE).is_file() else {}
-    return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, versions)
+    pairs = zip(shown, cases, strict=True)
+    warmest = [warmest_record(choice, own) for choice, own in pairs if isinstance(own, Case)]
+    return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, warmest, versions)
+
+
+def warmest_record(choice: Choice, case: Case) -> RunRecord:
+    """A warm-up as limits and cautions see it: its numbers at their highest."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.rules.in_time import at_its_warmest
+    from viz.report.record import RunRecord
+
+    mean = float(choice.fields["surface_mean"].max()) - ZERO_CELSIUS
+    values = at_its_warmest(case, choice.report, mean)
+    return RunRecord(choice, case, "", limits=held(case, values), cautions=warned(case, values))
 
 
 def last_floor(choice: Choice, case: AnyCase | None) -> RunRecord | None:

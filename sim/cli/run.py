@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
     from sim.resolved.march import RoundListener
+    from sim.resolved.means import Evidence, Round
     from sim.run import Result
     from sim.study.grid_convergence import GridStudy
 
@@ -87,7 +90,7 @@ def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: P
         if checkpoint is not None:
             remove_checkpoints(checkpoint)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
-        pictures += [] if output.no_page else page_beside(folder, output.units)
+        pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
     return 0
 
@@ -137,21 +140,34 @@ def _run_air(case: BlocksCase, folder: Path, uncertainty: bool, output: PagedOut
 def solve_with_progress(case: AnyCase, progress: Progress, checkpoint: Path | None = None) -> Result:
     """Prepare and solve a case, telling how far it is."""
     progress.stage(f"{case.name}: mesh and view factors")
+    from sim.cli.estimate import announced
     from sim.run import prepare, solve_model
 
-    with compilation_announced(progress):
+    with announced(progress, "run", [case]), compilation_announced(progress):
         with modelled(case.name):
             model = prepare(case)
         progress.stage(f"{case.name}: solving {model.grid.size:,} cells")
-        with solved(case.name):
-            return solve_model(
-                model, listener=progress.on_pass, air_listener=_rounds(case, progress), air_checkpoint=checkpoint
-            )
+        with solved(case.name), _rounds(case, progress) as hear:
+            return solve_model(model, listener=progress.on_pass, air_listener=hear, air_checkpoint=checkpoint)
 
 
-def _rounds(case: AnyCase, progress: Progress) -> RoundListener | None:
-    """Who hears of the rounds of computed air."""
-    return progress.rounds(case.air.error, case.air.longest) if case.air.is_resolved else None
+@contextmanager
+def _rounds(case: AnyCase, progress: Progress) -> Iterator[RoundListener | None]:
+    """Who hears of the rounds of computed air, and learns from them how long it takes."""
+    from sim.cli.estimate import learn_air
+
+    if not case.air.is_resolved:
+        yield None
+        return
+    tell, last = progress.rounds(case.air.error, case.air.longest), (0.0, 0.0)
+
+    def hear(record: Round, evidence: Evidence, seconds: float) -> None:
+        nonlocal last
+        last = record.time, seconds
+        tell(record, evidence, seconds)
+
+    yield hear
+    learn_air(case, *last)
 
 
 def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -186,7 +202,7 @@ def _print_report(
     from sim.case.bay_case import Case
     from sim.problems.kinds import BLOCKS_IN_TIME
 
-    out = console()
+    out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
     out.print(report_table(result.report.as_dict(), units))
@@ -194,10 +210,10 @@ def _print_report(
     if grids:
         print_grids(out, grids, units)
     for remark in [] if grids else _remarks(result):
-        out.print(f"{remark}\n", soft_wrap=True)
+        out.print(f"{remark}\n")
     if isinstance(result.case, Case):
         print_warnings(out, result.case, result.report.values, units)
         out.print(f"\n{CAUTION}\n")
     elif BLOCKS_IN_TIME.holds(result.case):
-        out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n", soft_wrap=True)
+        out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)

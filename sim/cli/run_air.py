@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import SolveError
+from sim.cli.estimate import about
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.options import PagedOutput
-from sim.cli.progress import Progress, compilation_announced
+from sim.cli.progress import LEAST_LEFT, Progress, compilation_announced
 from sim.cli.report import page_beside
 from sim.cli.show import console, report_table
 
@@ -32,7 +34,7 @@ def run_air(case: BlocksCase, folder: Path, output: PagedOutput) -> int:
         show = partial(_show, run, output)
         keep(partial(save_air, run), folder, show, written)
         pictures = [] if output.no_pictures else _draw(folder, output, progress)
-        pictures += [] if output.no_page else page_beside(folder, output.units)
+        pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
     return 0
 
@@ -52,9 +54,13 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
     progress.stage(f"{case.name}: flow of the air")
     unit = "L²/α" if case.air.rayleigh else "s"
 
+    began = monotonic()
+
     def hear(look: Look, stepper: Stepper) -> None:
         told = f"time {look.time:.4g} of at most {case.air.longest:.4g} {unit}, step {look.steps:,}"
-        progress.on_step(f"{told}, change {look.change:.1e}, growth {look.growth:+.2g}")
+        left = (monotonic() - began) * (case.air.longest - look.time) / look.time if look.time > 0.0 else 0.0
+        rest = f", at most {about(left)} left" if left >= LEAST_LEFT else ""
+        progress.on_step(f"{told}, change {look.change:.1e}, growth {look.growth:+.2g}{rest}")
 
     with compilation_announced(progress):
         try:
@@ -83,11 +89,11 @@ def _print_json(run: AirRun, folder: Path | None) -> None:
 def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     from sim.results.air_motion import ending
 
-    out = console()
+    out = console(output.units)
     out.print(run.case.title or run.case.name, style="bold")
     out.print(SCALES if run.problem.dimensionless else "Air alone: walls have stated temperatures or are adiabatic.")
     out.print()
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
-    out.print(ending(run.report.as_dict()), soft_wrap=True)
+    out.print(ending(run.report.as_dict()))
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -17,24 +17,33 @@ from rich.table import Table
 from rich.text import Text
 
 from sim.cli.letters import fitted
+from sim.results.people import Units
+from sim.results.spelling import spelled
 
 INDENT = 2
 """Columns by which the values of a block stand in."""
 
 
 class WholeConsole(Console):
-    """A console that cuts nothing."""
+    """A console that cuts nothing, in the spelling of its units."""
+
+    spelling: Units = "si"
+
+    def worded(self, text: str) -> str:
+        """A text as it is shown: spelled as its readers do, with letters that the terminal has."""
+        return fitted(spelled(text, self.spelling), self.encoding)
 
     def render_str(self, text: str, **options: Any) -> Text:
-        """As rich does it, with letters that the terminal has."""
-        return super().render_str(fitted(text, self.encoding), **options)
+        """As rich does it, of what is shown."""
+        return super().render_str(self.worded(text), **options)
 
     def print(self, *objects: Any, **options: Any) -> None:
         """As rich does it, but for tables that are wider than the terminal."""
         if len(objects) == 1 and isinstance(objects[0], Table) and not self.keeps(objects[0]):
             for line in blocks(objects[0], self.width):
                 indent = len(line.plain) - len(line.plain.lstrip())
-                super().print(Padding(line[indent:], (0, 0, 0, indent), expand=False), overflow="fold")
+                text = Text(self.worded(line.plain.lstrip()), style=line.style)
+                super().print(Padding(text, (0, 0, 0, indent), expand=False), overflow="fold")
             return
         super().print(*objects, **options)
 
@@ -44,7 +53,7 @@ class WholeConsole(Console):
         shown = Counter("\n".join(lines).split())
         heads = [column.header for column in table.columns if table.show_header]
         cells = [cell for column in table.columns for cell in column.cells]
-        return not Counter(fitted(" ".join(map(str, [*heads, *cells])), self.encoding).split()) - shown
+        return not Counter(self.worded(" ".join(map(str, [*heads, *cells]))).split()) - shown
 
 
 def blocks(table: Table, width: int) -> Iterator[Text]:

@@ -35,13 +35,15 @@ CAUTION_WIDTH = 20
 """Columns for the subject of a caution."""
 
 
-def console() -> WholeConsole:
-    """Standard output, on which no table loses a number: see `sim.cli.sheet`."""
+def console(units: UnitChoice = "both") -> WholeConsole:
+    """Standard output, on which no table loses a number, in the spelling of its units: see `sim.cli.sheet`."""
     from sim.cli.sheet import WholeConsole
 
     told = os.environ.get("COLUMNS", "")
     piped = int(told) if told.isdecimal() and int(told) > 0 else PIPED_WIDTH
-    return WholeConsole(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
+    out = WholeConsole(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
+    out.spelling = "ip" if units == "ip" else "si"
+    return out
 
 
 def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
@@ -52,14 +54,20 @@ def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
         out.print(f"\nCavity: {words}")
 
 
-def print_inset(out: Console, text: str, indent: int, style: str | None = None) -> None:
+def print_inset(out: WholeConsole, text: str, indent: int, style: str | None = None) -> None:
     """A text that stands in from the margin, also where it wraps."""
     from rich.padding import Padding
     from rich.text import Text
 
-    from sim.cli.letters import fitted
+    out.print(Padding(Text(out.worded(text), style=style or ""), (0, 0, 0, indent), expand=False))
 
-    out.print(Padding(Text(fitted(text, out.encoding), style=style or ""), (0, 0, 0, indent), expand=False))
+
+def print_sentence(out: Console, text: str) -> None:
+    """A sentence in lines of the terminal's width; what follows a dash or a sign at its beginning hangs beside it."""
+    indent = "  " if text[:2] in ("- ", "✗ ", "! ") else ""
+    breaks = textwrap.TextWrapper(out.width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    for line in breaks.wrap(text):
+        out.print(line, soft_wrap=True)
 
 
 def print_tree(out: Console, tree: str) -> None:

@@ -10,6 +10,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import speaks_in_inches, wanted_flux
 from sim.cli.errors import UsageError, solved
+from sim.cli.estimate import announced
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -100,7 +101,12 @@ def spacing(
     asked = _fed(load_bay(case, fineness), within.supply)
     wish, step = _wish(asked, flux, within), _step(asked, within.step, units)
     _check(asked)
-    with Progress() as progress, compilation_announced(progress), solved(asked.name):
+    with (
+        Progress() as progress,
+        announced(progress, "spacing", [asked]),
+        compilation_announced(progress),
+        solved(asked.name),
+    ):
         answer = _solve(asked, wish, step, progress, units)
     found = answer.found.result
     verdicts = hold(limits_for(found.case), found.report.values)
@@ -195,7 +201,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     from sim.rules.cautions import bay_cautions
     from sim.study.spacing import spacing_text
 
-    out, found, label_units = console(), answer.found.result, each_system(units)[-1 if units == "ip" else 0]
+    out, found, label_units = console(units), answer.found.result, each_system(units)[-1 if units == "ip" else 0]
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nWidest with {supply} supply: {spacing_text(answer.found.spacing, units)}, {answer.note}")

@@ -12,7 +12,7 @@ from cyclopts import Parameter
 from sim.cli.errors import FAILED, UsageError, say_error
 from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, kept_line
-from sim.cli.load import check_size, load_bay, usual_folder
+from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, each_system, plain_table
@@ -21,9 +21,10 @@ from sim.cli.work import ALONE, Work, kept_work
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
+    from sim.jobs.jobs import Pool
     from sim.results.people import Units
-    from sim.study.sampling import Study
+    from sim.study.sampling import Performer, Study
 
 SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
 """Results whose inputs are printed; the folder holds them for every headline number."""
@@ -59,7 +60,8 @@ def study(
     inputs
         Inputs and their ranges, each KEY=LOW..HIGH UNIT or KEY=LOW..PEAK..HIGH UNIT, such as
         "plates.contact=0.004..0.04 m^2*K/W log" or "air.film_factor=0.7..1.4"; a last word says how values are
-        spread: uniform, log or triangular.
+        spread: uniform, log or triangular. Of air alone "air.rayleigh=1500..3000", "face.floor.temperature=35..45
+        degC", "box.air.z[1]=10..30 mm" (the upper end of a box).
     samples
         Solves with all inputs drawn at once (a Latin hypercube); two more for each input show it alone.
     seed
@@ -72,7 +74,7 @@ def study(
     from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
-    asked = load_bay(case, fineness, device)
+    asked = load(case, fineness, device)
     found = _inputs(asked, inputs, samples)
     folder = output.out or usual_folder(asked, "-study")
     check_target(folder, STUDY_ENTRIES)
@@ -82,20 +84,29 @@ def study(
         total = samples + 2 * len(found) + 1
         progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
         from sim.study.sampling import study as solve_study
-        from sim.study.sampling_jobs import TrialJobs
-        from sim.study.together import goes_together, perform_together
 
-        announce(progress, "study", [asked], total, pool.workers)
-        in_jobs = TrialJobs(store, pool, learning("study", [asked], progress.outcomes(total)))
-        perform = perform_together if goes_together(asked) else in_jobs
         with compilation_announced(progress):
-            result = solve_study(asked, found, samples, seed, perform=perform)
+            result = solve_study(asked, found, samples, seed, perform=_performer(asked, total, store, pool, progress))
         progress.stage("writing the results")
         show = partial(_show, result, output)
         keep(partial(save_study, result), folder, show)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     show(folder, pictures)
     return _report_failures(result)
+
+
+def _performer(asked: AnyCase, total: int, store: Path, pool: Pool, progress: Progress) -> Performer:
+    """Who does the solves: jobs of their own, or an accelerator all at once."""
+    from sim.problems.kinds import AIR_ALONE
+    from sim.study.on_device import goes_together
+    from sim.study.sampling_jobs import TrialJobs
+    from sim.study.together import perform_together
+
+    if AIR_ALONE.holds(asked):
+        return TrialJobs(store, pool, progress.outcomes(total))
+    announce(progress, "study", [asked], total, pool.workers)
+    in_jobs = TrialJobs(store, pool, learning("study", [asked], progress.outcomes(total)))
+    return perform_together if goes_together(asked) else in_jobs
 
 
 def _show(result: Study, output: Output, folder: Path | None, pictures: list[Path]) -> None:
@@ -105,7 +116,7 @@ def _show(result: Study, output: Output, folder: Path | None, pictures: list[Pat
         _print_tables(result, output.units, folder, pictures)
 
 
-def _inputs(case: Case, texts: tuple[str, ...], samples: int) -> Any:
+def _inputs(case: AnyCase, texts: tuple[str, ...], samples: int) -> Any:
     """The inputs, read and checked, before anything is solved."""
     from sim.case.errors import shortened
     from sim.study.inputs import InputError, parse_inputs
@@ -144,19 +155,37 @@ def _report_failures(result: Study) -> int:
 
 
 def _print_tables(result: Study, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
-    out = console()
+    out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     solved = result.interval(result.keys[0]).count
     out.print(f"\n{solved} samples with all inputs drawn at once")
     out.print(interval_table(result, units))
     for line in result.of_the_law():
-        out.print(f"{line[0].upper()}{line[1:]}", soft_wrap=True)
+        out.print(f"{line[0].upper()}{line[1:]}")
     out.print("\nWhat moves each result: its range with one input at either end, and the rank coefficient")
     for key in [key for key in SHOWN if key in result.keys] or result.keys:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
-    out.print(f"{CAUTION}\n")
+    for line in _of_the_flows(result):
+        out.print(f"{line}\n")
+    if not _is_air(result):
+        out.print(f"{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
+
+
+def _is_air(result: Study) -> bool:
+    from sim.problems.kinds import AIR_ALONE
+
+    return AIR_ALONE.holds(result.case)
+
+
+def _of_the_flows(result: Study) -> list[str]:
+    """How many flows of air alone did not become steady."""
+    ended = [done.report for done in result.everything if "steady" in done.report] if _is_air(result) else []
+    moving = sum(not report["steady"] for report in ended)
+    if not moving:
+        return []
+    return [f"{moving} of {len(ended)} flows did not become steady; their numbers are means from air.average_from on."]
 
 
 def interval_table(result: Study, units: UnitChoice) -> Table:
@@ -173,6 +202,8 @@ def interval_table(result: Study, units: UnitChoice) -> Table:
         values = [result.usual.get(key), found.mean, found.median, found.low, found.high]
         for number, system in enumerate(each_system(units)):
             texts, unit = format_span(key, values, system)
+            if number and not unit:
+                continue
             label = "" if number else full_name(key, system)
             table.add_row(label, unit, *texts, style="dim" if number else None)
     return table

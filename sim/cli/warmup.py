@@ -7,8 +7,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.cli.choices import wanted_choices
+from sim.cli.compare_tables import print_worst
 from sim.cli.errors import FAILED, UsageError, modelled, say_error
+from sim.cli.estimate import announced
 from sim.cli.export import wanted_time
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import load, only_bay, usual_folder
@@ -16,10 +19,12 @@ from sim.cli.options import USUAL_PAGED, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, console, print_choices, report_table
+from sim.cli.warnings import limit_lines
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.cli.sheet import WholeConsole
     from sim.problems.save_warm_up import StoredWarmUp
     from sim.solver.march import Step
     from sim.solver.stages import Moment
@@ -89,7 +94,7 @@ def warmup(
     pool, written = work.pool(), written_text(asked)
     with Progress() as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
-        with compilation_announced(progress):
+        with announced(progress, "warmup", list(variants.values())), compilation_announced(progress):
             listeners = progress.outcomes(len(variants)), partial(_follower, progress)
             done = warm_ups_in_jobs(variants, store, pool, *listeners)
         found = [choice for _, choice, _ in done if choice is not None]
@@ -99,7 +104,7 @@ def warmup(
             found = _saved(folder, found)
     with Progress() as progress:
         pictures = [] if output.no_pictures or not found else _draw(asked, found, folder, output.units, progress)
-        pictures += [] if output.no_page or not found else page_beside(folder, output.units)
+        pictures += [] if output.no_page or not found else page_beside(folder, output.units, progress)
     if found:
         _show(asked, found, output, folder, pictures)
     return _report_failures(done)
@@ -162,7 +167,7 @@ def _print_json(choices: Sequence[StoredWarmUp], folder: Path | None) -> None:
 def _print_tables(
     case: Case, choices: Sequence[StoredWarmUp], units: UnitChoice, folder: Path | None, pictures: list[Path]
 ) -> None:
-    out = console()
+    out = console(units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h; shares are of the way to the steady state")
     if len(choices) == 1:
@@ -170,8 +175,32 @@ def _print_tables(
     else:
         rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
         print_choices(out, rows, _lines(rows), units, "")
+    _print_held(out, choices, units)
     out.print(f"\n{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
+
+
+def _print_held(out: WholeConsole, choices: Sequence[StoredWarmUp], units: UnitChoice) -> None:
+    """Limits of each warm-up at its warmest, and what to mind with any of them."""
+    from sim.case.bay_case import Case
+    from sim.cli.report_records import understood
+    from sim.rules.cautions import bay_cautions
+    from sim.rules.in_time import at_its_warmest
+    from sim.rules.limits import hold, limits_for
+    from sim.store.run_folder import CASE_FILE
+    from sim.store.texts import text_of
+
+    out.print("\nAt its warmest in that time" if len(choices) == 1 else "\nAt their warmest in that time", style="bold")
+    found = []
+    for choice in choices:
+        case = understood(text_of(choice.folder / CASE_FILE), choice.name)
+        if not isinstance(case, Case):
+            continue
+        values = at_its_warmest(case, choice.report.values, float(choice.series["surface_mean"].max()) - ZERO_CELSIUS)
+        for line in limit_lines(hold(limits_for(case), values), units):
+            out.print(f"{choice.name}: {line}" if len(choices) > 1 else line)
+        found += [(choice.name, caution) for caution in bay_cautions(case, values, units)]
+    print_worst(out, found, units)
 
 
 def _lines(rows: Sequence[dict[str, Any]]) -> dict[str, str]:

@@ -44,7 +44,7 @@ def warmup_blocks(
         found = _follow(case, progress)
         show = partial(_show, found, output)
         keep(partial(save_in_time, found), folder, show, written_text(case))
-        pages = [] if output.no_page else page_beside(folder, output.units)
+        pages = [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pages)
     return 0
 
@@ -95,7 +95,7 @@ def _print_json(found: InTime, folder: Path | None) -> None:
 def _print_reports(found: InTime, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
     from sim.problems.blocks_in_time import duration_of
 
-    out = console()
+    out = console(units)
     out.print(found.case.title or found.case.name, style="bold")
     rows: list[dict[str, Any]] = [{"choice": _shown(time)} | one.as_dict() for time, one in found.reports.items()]
     steps = len(found.history.steps)

@@ -10,6 +10,7 @@ from cyclopts import Parameter
 
 from sim.cli.choices import wanted_flux
 from sim.cli.errors import UsageError, solved
+from sim.cli.estimate import announced
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -80,7 +81,12 @@ def water(
         from sim.store.target import check_place
 
         check_place(curve)
-    with Progress() as progress, compilation_announced(progress), solved(asked.name):
+    with (
+        Progress() as progress,
+        announced(progress, "water", [asked]),
+        compilation_announced(progress),
+        solved(asked.name),
+    ):
         answer = _answer(asked, wanted, progress)
     if curve is not None:
         from sim.store.texts import json_text
@@ -156,7 +162,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
     from sim.results.people import format_value
 
-    out, report = console(), answer.needed.result.report
+    out, report = console(units), answer.needed.result.report
     out.print(case.title or case.name, style="bold")
     for key, words in (
         ("heat_flux_up_W_m2", "upward heat flux"),

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.jobs.hands import Crew
     from sim.run import Model
 
 Batch = Callable[[str, int], Callable[[Outcome], None] | None]
@@ -67,6 +69,16 @@ class BaySolver:
     made: int = 0
     taken_up: int = 0
     _known: dict[str, BayAnswer] = field(default_factory=dict)
+    _crew: Crew | None = None
+
+    @contextmanager
+    def workers_kept(self) -> Iterator[None]:
+        """Within it the workers of one batch of bays stay for the next, with what they have at hand."""
+        from sim.jobs.hands import Crew
+
+        with Crew() as self._crew:
+            yield
+        self._crew = None
 
     def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
         """The curve of every bay, from a few solves each."""
@@ -109,13 +121,19 @@ class BaySolver:
             _drop_unreadable(self.store / job.key)
         fresh = [job for job in missing if not (self.store / job.key).is_dir()]
         listener = self.batch(what, len(missing)) if self.batch else None
-        pool = Pool() if self.pool.scheduler is None and len(fresh) <= FEW else self.pool
-        for job, outcome in zip(missing, run_jobs(missing, self.store, pool, listener), strict=True):
+        for job, outcome in zip(missing, run_jobs(missing, self.store, self._who(len(fresh)), listener), strict=True):
             if outcome.folder is None:
                 raise HouseError(f"{job.name}: {outcome.failure}")
             answer = self._known[job.key] = _read(outcome.folder)
             self.taken_up += answer.solves if outcome.reused else 0
             self.made += 0 if outcome.reused else answer.solves
+
+    def _who(self, count: int) -> Pool:
+        """Who solves so many bays: few of them are solved here, unless workers are there already."""
+        if self.pool.scheduler is not None or self.pool.workers < 2:
+            return self.pool
+        there = self._crew is not None and bool(self._crew.resting)
+        return replace(self.pool, crew=self._crew) if there or count > FEW else Pool()
 
     @property
     def used(self) -> tuple[str, ...]:
@@ -124,7 +142,7 @@ class BaySolver:
 
     def _together(self, jobs: Sequence[Job]) -> list[Job]:
         """Answer the jobs whose bays go together on an accelerator; the jobs that are left."""
-        from sim.study.together import goes_together
+        from sim.study.on_device import goes_together
 
         together = [job for job in jobs if goes_together(job.arguments[0])]
         if together:

@@ -7,16 +7,18 @@ solved again at its own water.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from scipy.optimize import brentq
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.study.characteristic import fit_power, law_text
 
 FLUX = "heat_flux_up_W_m2"
+
+LOSSES = ("floor_area_m2", "heat_flow_down_W", "heat_flow_edge_W")
 
 EXCESSES = (6.0, 14.0, 30.0, 65.0)
 """Supply above the room at which a curve is solved [K]: from mild weather to 85 °C of water."""
@@ -71,8 +73,9 @@ class Curve:
 
     def _added(self, excess: float) -> float:
         """What the water adds to the upward flux [W/m²], through the points."""
-        x, y = np.log(self.excess), np.log([report[FLUX] + self.offset for report in self.reports])
-        return float(np.exp(_through(x, y, float(np.log(excess)))))
+        shares = _shares([math.log(own) for own in self.excess], math.log(excess))
+        known = (math.log(report[FLUX] + self.offset) for report in self.reports)
+        return math.exp(sum(share * value for share, value in zip(shares, known, strict=True)))
 
     def excess_for(self, flux: float) -> float:
         """Mean water above the room that gives an upward flux [K]; 0 where none is wanted and nothing heated.
@@ -97,12 +100,18 @@ class Curve:
         """
         self._check(excess)
         keys = [key for key in self.reports[0] if all(key in report for report in self.reports)]
-        values = {key: _through(self.excess, [report[key] for report in self.reports], excess) for key in keys}
-        return values | {FLUX: self.flux(excess)}
+        return self._numbers(keys, excess) | {FLUX: self.flux(excess)}
 
     def losses(self, excess: float) -> tuple[float, float]:
         """Heat down and through the edges for each square metre of floor [W/m²]."""
-        return losses_of(self.report(excess))
+        self._check(excess)
+        return losses_of(self._numbers(LOSSES, excess))
+
+    def _numbers(self, keys: Iterable[str], excess: float) -> dict[str, float]:
+        """Numbers of the report on the polynomials through the points."""
+        shares = _shares(self.excess, excess)
+        rows = list(zip(shares, self.reports, strict=True))
+        return {key: sum(share * report[key] for share, report in rows) for key in keys}
 
     def _check(self, excess: float) -> None:
         if excess > self.excess[-1] * (1.0 + 1e-9):
@@ -125,13 +134,10 @@ def curve_of(name: str, room: float, reports: Sequence[Mapping[str, float]]) -> 
 
 def losses_of(report: Mapping[str, float]) -> tuple[float, float]:
     """Heat down and through the edges for each square metre of floor [W/m²], from a bay's report."""
-    area = report["floor_area_m2"]
-    return report["heat_flow_down_W"] / area, report["heat_flow_edge_W"] / area
+    area, down, edge = (report[key] for key in LOSSES)
+    return down / area, edge / area
 
 
-def _through(x: Iterable[float], y: Iterable[float], at: float) -> float:
-    """The polynomial through all points (Lagrange)."""
-    total = 0.0
-    for own, value in zip(x, y, strict=True):
-        total += value * float(np.prod([(at - other) / (own - other) for other in x if other != own]))
-    return total
+def _shares(x: Sequence[float], at: float) -> list[float]:
+    """What each point's value counts for on the polynomial through all (Lagrange)."""
+    return [math.prod((at - other) / (own - other) for other in x if other != own) for own in x]

@@ -5,7 +5,8 @@ Between test points (EN 14511: A7/W35 and the like, outdoor air and supply) the 
     η = COP (T_s − T_o) / T_s,
 
 linear in the outdoor temperature, then in the supply; beyond the points it keeps its nearest value, so the COP goes on
-as Carnot's does. Outputs are interpolated alike.
+as Carnot's does. Outputs are interpolated alike. Held against published tests whose points were left out in turn, the
+COP is met within 5 % along the supply and 8 % along the air, the output within 2 and 15 % (`test_house_season.py`).
 """
 
 from __future__ import annotations

@@ -28,6 +28,7 @@ from sim.house.loads import Load
 from sim.house.manifold import Manifold
 from sim.house.placed import PlacedBay, Stretch, crossings
 from sim.house.plan_shown import ShownPlan
+from sim.house.remedy import Remedy
 from sim.house.season import SeasonResult
 from sim.house.sources import Finding, Source
 from sim.machine.brief import Brief
@@ -105,34 +106,6 @@ class RoomNeed(Brief):
     def flux(self) -> float:
         """Wanted upwards [W/m²]."""
         return self.wanted / self.area
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class Remedy(Brief):
-    """A change that was tried with the model for a room that falls short.
-
-    Attributes
-    ----------
-    what : str
-        In plain words, with numbers.
-    key : str
-        The key that was changed; empty where it could not be tried.
-    output : float [W]
-        Upwards with the change, at the same mean water; NaN where it could not be tried.
-    gain : float [W]
-        Over the room without it.
-    enough : bool
-        Whether the room has its load then.
-    note : str
-        Why it could not be tried, or what goes with it.
-    """
-
-    what: str
-    key: str
-    output: float
-    gain: float
-    enough: bool
-    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, repr=False)

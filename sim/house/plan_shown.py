@@ -11,7 +11,7 @@ from sim.machine.notebook import card, folded, frame, table
 if TYPE_CHECKING:
     import pandas
 
-HEADS = ("heat source", "supply", "set by", "heat", "load not met", "plates", "tube")
+HEADS = ("heat source", "supply", "set by", "heat", "shortfall", "plates", "tube")
 
 
 class ShownPlan:

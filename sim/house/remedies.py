@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
-from sim.case.quantities import format_value
+from sim.case.quantities import convert, format_value
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.plan import Remedy, RoomNeed
+from sim.house.plan import RoomNeed
+from sim.house.remedy import Remedy
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -25,11 +25,15 @@ _MOST_RUNS = 3
 _LEAST_PANEL = 1.0
 
 
+Words = Callable[[str], str]
+"""A text with its numbers in a system of units, "SI" or "IP"."""
+
+
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A remedy before it is tried: what it is, the values to change, and a note that goes with it."""
+    """A remedy before it is tried: what it is, by system of units, the values to change, and a note with it."""
 
-    what: str
+    what: Words
     values: Mapping[str, Any]
     note: str = ""
 
@@ -77,25 +81,30 @@ def panel(need: RoomNeed, given: float, water: tuple[float, float]) -> tuple[Rem
     rest = need.wanted - given
     if not rest > max(ALIKE * need.wanted, _LEAST_PANEL):
         return ()
-    watts = format_value(round(rest), "heat flow")
-    supply, back, room = (_degrees(kelvin) for kelvin in (water[0], water[0] - water[1], need.temperature))
-    what = f"a radiator, towel warmer or panel of {watts} with water of {supply}, {back} back, in a room of {room}"
-    return (Remedy(what, "", need.wanted, rest, True, "a sum, not solved"),)
+    def what(system: str) -> str:
+        watts = _decimals(rest, "heat flow", system, 0)
+        feed, back, room = (_decimals(kelvin, "temperature", system, 1) for kelvin in ends)
+        return f"a radiator, towel warmer or panel of {watts} with water of {feed}, {back} back, in a room of {room}"
+
+    ends = (water[0], water[0] - water[1], need.temperature)
+    return (Remedy(what("SI"), what("IP"), "", need.wanted, rest, True, "a sum, not solved"),)
 
 
-def _degrees(kelvin: float) -> str:
-    """A temperature to a tenth of a degree."""
-    return format_value(ZERO_CELSIUS + round(kelvin - ZERO_CELSIUS, 1), "temperature")
+def _decimals(value: float, dimension: str, system: str, digits: int) -> str:
+    """A value with so many decimals, whatever its size."""
+    number, unit = convert(value, dimension, system)
+    return f"{number:,.{digits}f} {unit}"
 
 
 def _remedy(room: ShortRoom, change: Proposal, found: float | str) -> Remedy:
     """A remedy with its effect, or with why it could not be tried."""
     key = ", ".join(change.values)
+    told = (change.what("SI"), change.what("IP"))
     if isinstance(found, str):
-        return Remedy(change.what, "", float("nan"), float("nan"), False, found)
+        return Remedy(*told, "", float("nan"), float("nan"), False, found)
     output = found * room.area
     enough = output >= room.wanted * (1.0 - ALIKE)
-    return Remedy(change.what, key, output, output - room.output, enough, change.note)
+    return Remedy(*told, key, output, output - room.output, enough, change.note)
 
 
 def _changed(case: Case, change: Proposal) -> Case | str:
@@ -115,7 +124,7 @@ def _changes(case: Case) -> list[Proposal]:
     if len(fitting) < 2:
         return single
     together = {key: value for change in fitting for key, value in change.values.items()}
-    return [*single, Proposal("all that fits of these together", together)]
+    return [*single, Proposal(lambda system: "all that fits of these together", together)]
 
 
 def _plates(case: Case) -> Proposal | None:
@@ -123,16 +132,23 @@ def _plates(case: Case) -> Proposal | None:
     if case.tube.direction == "across":
         return None
     if case.plates is None:
-        return Proposal("plates every 225 mm, 130 mm wide", {"plates": _PLATES, "tube.depth": 0.0})
+        return Proposal(_new_plates, {"plates": _PLATES, "tube.depth": 0.0})
     closest = case.plates.length + PLATE_GAP
     if case.plates.spacing <= closest + 1e-6:
         return None
-    shown = (format_value(closest, "length"), format_value(case.plates.spacing, "length"))
-    return Proposal(f"plates every {shown[0]} instead of {shown[1]}", {"plates.spacing": closest})
+    what = _instead("plates every {} instead of {}", "length", closest, case.plates.spacing)
+    return Proposal(what, {"plates.spacing": closest})
+
+
+def _instead(words: str, dimension: str, *values: float) -> Words:
+    """Words with values in the system of units that is asked for."""
+    return lambda system: words.format(*(format_value(value, dimension, system) for value in values))
 
 
 _PLATES = {"width": 0.13, "length": 0.2, "spacing": 0.225}
 """Plates for a bay that has none."""
+
+_new_plates = _instead("plates every {}, {} wide", "length", _PLATES["spacing"], _PLATES["width"])
 
 
 def _run(case: Case) -> Proposal | None:
@@ -140,12 +156,12 @@ def _run(case: Case) -> Proposal | None:
     if case.tube.direction == "across" or case.tube.runs >= _MOST_RUNS:
         return None
     count = case.tube.runs + 1
-    change = Proposal(f"{count} runs in a bay instead of {case.tube.runs}", {"tube.runs": count})
+    runs = f"{count} runs in a bay instead of {case.tube.runs}"
+    change = Proposal(lambda system: runs, {"tube.runs": count})
     if case.plates is None or not isinstance(_changed(case, change), str):
         return change
     width = round(case.bay.clear_width / count - PLATE_GAP, 3)
-    shown = (format_value(width, "length"), format_value(case.plates.width, "length"))
-    what = f"{change.what}, plates {shown[0]} wide instead of {shown[1]}"
+    what = _instead(f"{runs}, plates {{}} wide instead of {{}}", "length", width, case.plates.width)
     return Proposal(what, {"tube.runs": count, "plates.width": width})
 
 
@@ -155,10 +171,9 @@ def _covering(case: Case) -> Proposal | None:
         return None
     number, layer = max(enumerate(case.floor.coverings), key=lambda pair: float(pair[1].thermal_resistance))
     half = layer.thermal_resistance / 2.0
-    what = (
-        f"{layer.material} of half the resistance, {format_value(half, 'thermal resistance')} instead of "
-        f"{format_value(layer.thermal_resistance, 'thermal resistance')}"
-    )
+    name = layer.material.replace("{", "{{").replace("}", "}}")
+    words = f"{name} of half the resistance, {{}} instead of {{}}"
+    what = _instead(words, "thermal resistance", half, layer.thermal_resistance)
     return Proposal(what, {f"floor.covering[{number}].thermal_resistance": half})
 
 
@@ -167,10 +182,10 @@ def _insulation(case: Case) -> Proposal | None:
     layer = case.cavity.insulation
     if layer is None:
         values = {"cavity.insulation": {"material": "glass wool batt", "thickness": 0.09}}
-        return Proposal("90 mm of glass wool in the bay", values)
+        return Proposal(_instead("{} of glass wool in the bay", "length", 0.09), values)
     twice = layer.thermal_resistance * 2.0
-    old, new = (format_value(value, "thermal resistance") for value in (layer.thermal_resistance, twice))
-    what = f"twice the insulation below, {new} instead of {old}"
+    words = "twice the insulation below, {} instead of {}"
+    what = _instead(words, "thermal resistance", twice, layer.thermal_resistance)
     thick = {"cavity.insulation.thickness": 2.0 * layer.thickness, "cavity.insulation.thermal_resistance": twice}
     change = Proposal(what, thick, "it mostly saves downward heat")
     if not isinstance(_changed(case, change), str):

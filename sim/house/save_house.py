@@ -12,6 +12,7 @@ HOUSE/
   curves.json      the characteristic curve of every room's bay as written
   quantities.csv   tube, plates, holes and the rest
   house.html       the page that viz makes from house.json
+  house.pdf        the page on paper, for the chosen source
   drawings.pdf     sheets for the crew: overview, plans, bay types, pulling; also from house.json
   plan.dxf         the plans in true millimetres
   house.xlsx       the tables as sheets of one spreadsheet
@@ -45,6 +46,7 @@ HOUSE_ENTRIES = (
     "quantities.csv",
     WORKBOOK_FILE,
     "house.html",
+    "house.pdf",
     "drawings.pdf",
     "plan.dxf",
     VERSIONS_FILE,

@@ -13,11 +13,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
+from sim.case.house_table import blaming
 from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import losses_of
 from sim.house.door import ordering_problems, water_problems
@@ -41,11 +43,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class HouseWish:
-    """What is wanted besides the file: one of its variants (empty for none), the mesh of the bays, and their device."""
+    """What is wanted besides the file: one of its variants (empty for none), the mesh of the bays, device, remedies."""
 
     variant: str = ""
     fineness: str | None = None
     device: str | None = None
+    remedies: bool = True
 
 
 AS_WRITTEN = HouseWish()
@@ -63,6 +66,11 @@ def check_house(house: House, wish: HouseWish = AS_WRITTEN) -> tuple[tuple[Place
         As `place_house`; an unknown variant; a heat source without a profile, or too cool for a room; a negative
         load; a plate spacing that no plate of the house allows.
     """
+    with blaming(house.origins):
+        return _checked(house, wish)
+
+
+def _checked(house: House, wish: HouseWish) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:
     placed = place_house(house, _change(house, wish))
     loads = [design_load(house, room) for room in house.rooms]
     check_spacings(house, [room.case for room in placed])
@@ -91,6 +99,12 @@ def solve_house(house: House, solver: BaySolver, wish: HouseWish = AS_WRITTEN) -
     HouseError
         A bay could not be solved.
     """
+    with solver.workers_kept():
+        return _laid_out(house, solver, wish)
+
+
+def _laid_out(house: House, solver: BaySolver, wish: HouseWish) -> HousePlan:
+    """The chain."""
     placed, profiles = check_house(house, wish)
     loads = tuple(design_load(house, room) for room in house.rooms)
     placed = with_flows(house, placed, loads)
@@ -99,7 +113,8 @@ def solve_house(house: House, solver: BaySolver, wish: HouseWish = AS_WRITTEN) -
     wanted = schemes(house, profiles)
     states, supplies = _settled(rooms, wanted, solver)
     needs = tuple(states[0][number].need for number in range(len(placed)))
-    remedies = iter(try_remedies([short for own in states[1:] for short in _short(own)], solver))
+    short = [room for own in states[1:] for room in _short(own)]
+    remedies = iter(try_remedies(short, solver)) if wish.remedies else repeat(())
     laid_out = zip(wanted[1:], states[1:], supplies[1:], strict=True)
     layouts = tuple(_layout(rooms, *entry, remedies) for entry in laid_out)
     bays = tuple(bay for room in placed for bay in room.bays)

@@ -84,6 +84,7 @@ def _remedies(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
             yield {
                 "room": room.need.name,
                 "remedy": remedy.what,
+                "remedy_ip": remedy.what_ip,
                 "output_W": remedy.output,
                 "gain_W": remedy.gain,
                 "enough": "yes" if remedy.enough else "no",

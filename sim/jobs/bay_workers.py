@@ -11,10 +11,21 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as ready
 from multiprocessing.reduction import ForkingPickler
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.machine.helpers import without_main
 from sim.resolved.batch import Solids
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from sim.airflow.flow import Flow
+    from sim.airflow.frames import Frames
+    from sim.case.load import AnyCase
+    from sim.resolved.remote import FlowStart, SolidsAnswer
+
+    Array = NDArray[np.float64]
 
 Harvest = Callable[[Any], Any]
 """What is kept of a result; a function of a module, so that it can be sent to a process."""
@@ -47,14 +58,14 @@ class Desk:
         self._solve = solve or _solve_here
         self._sides: dict[int, tuple[Any, Any]] = {}
 
-    def handle(self, bay: int, verb: str, *values: Any) -> Any:
+    def handle(self, bay: int, verb: str, *values: object) -> object:
         """The reply to a message, or the exception that it ended in."""
         try:
             return getattr(self, verb)(bay, *values)
         except Exception as error:  # a process must outlive any one bay; what went wrong is the reply
             return error
 
-    def prepare(self, bay: int, case: Any) -> Any:
+    def prepare(self, bay: int, case: AnyCase) -> FlowStart:
         """Mesh, equations, films and the flow's start of a case with resolved air."""
         from sim.resolved.remote import SolidSide
         from sim.run import air_settings, prepare
@@ -65,18 +76,18 @@ class Desk:
         self._sides[bay] = model, side
         return side.start()
 
-    def answer(self, bay: int, heat: Any, time: float, steps: int) -> Any:
+    def answer(self, bay: int, heat: Array, time: float, steps: int) -> SolidsAnswer:
         """The solids' answer to a round."""
         return self._sides[bay][1].answer(heat, time, steps)
 
-    def finish(self, bay: int, flows: Any, frames: Any, reason: str) -> LastReply:
+    def finish(self, bay: int, flows: tuple[Flow, Flow], frames: Frames, reason: str) -> LastReply:
         """The result of a bay whose flow has ended."""
         from sim.run import conclude
 
         model, side = self._sides.pop(bay)
         return LastReply(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
 
-    def solve(self, bay: int, case: Any) -> LastReply:
+    def solve(self, bay: int, case: AnyCase) -> LastReply:
         """The result of a case that is solved here as a whole."""
         return LastReply(self._harvest(self._solve(case)))
 
@@ -85,13 +96,13 @@ class OwnProcess:
     """A desk in this process: replies are ready as soon as they are asked for."""
 
     def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
-        self._desk, self._replies = Desk(harvest, solve), deque[tuple[int, Any]]()
+        self._desk, self._replies = Desk(harvest, solve), deque[tuple[int, object]]()
 
-    def ask(self, bay: int, verb: str, *values: Any) -> None:
+    def ask(self, bay: int, verb: str, *values: object) -> None:
         """Do it at once."""
         self._replies.append((bay, self._desk.handle(bay, verb, *values)))
 
-    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+    def replies(self, wait: bool) -> list[tuple[int, object]]:
         """All replies."""
         found = list(self._replies)
         self._replies.clear()
@@ -126,17 +137,18 @@ class Workers:
                 self._pipes.append(here)
                 self._processes.append(process)
 
-    def ask(self, bay: int, verb: str, *values: Any) -> None:
+    def ask(self, bay: int, verb: str, *values: object) -> None:
         """Send a message to the bay's process; a new bay goes where fewest are."""
         if bay not in self._home:
             self._home[bay] = self._load.index(min(self._load))
             self._load[self._home[bay]] += 1
         self._pipes[self._home[bay]].send((bay, verb, values))
 
-    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+    def replies(self, wait: bool) -> list[tuple[int, object]]:
         """Replies that are ready; at least one when asked to wait."""
         found = []
         for pipe in ready(self._pipes, None if wait else 0.0):
+            assert isinstance(pipe, Connection)
             bay, reply = _received(pipe)
             if isinstance(reply, LastReply):
                 self._load[self._home[bay]] -= 1
@@ -153,7 +165,7 @@ class Workers:
                 process.terminate()
 
 
-def _received(pipe: Any) -> tuple[int, Any]:
+def _received(pipe: Connection) -> tuple[int, object]:
     """A message; RuntimeError where its process has died."""
     try:
         bay, reply = pipe.recv()
@@ -178,7 +190,7 @@ def one_thread_each() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def serve(pipe: Any, harvest: Harvest | None, solve: Solve | None = None) -> None:
+def serve(pipe: Connection, harvest: Harvest | None, solve: Solve | None = None) -> None:
     """A worker's whole life: replies to messages until its pipe closes."""
     desk = Desk(harvest, solve)
     while True:
@@ -201,7 +213,7 @@ def sendable(reply: object) -> object:
     return reply
 
 
-def replies_of(solids: Solids, bays: Sequence[int]) -> Iterator[tuple[int, Any]]:
+def replies_of(solids: Solids, bays: Sequence[int]) -> Iterator[tuple[int, object]]:
     """One reply of each of some bays, as they come."""
     left = set(bays)
     while left:

@@ -11,7 +11,8 @@ import queue
 import threading
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass
+from contextlib import nullcontext, suppress
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -27,44 +28,69 @@ RETRIES = 1
 
 @dataclass(slots=True, eq=False)
 class _Hand:
-    """A process, the line to it, and the number of the job that it has."""
+    """A process, the line to it, the number of the job that it has, and the names of all jobs that it had."""
 
     process: BaseProcess
     line: Connection
-    number: int
+    number: int = -1
+    names: set[str] = field(default_factory=set)
+
+
+@dataclass(slots=True)
+class Crew:
+    """Processes that rest between batches of jobs, all of one store; at the end of the block they go."""
+
+    resting: list[_Hand] = field(default_factory=list)
+
+    def __enter__(self) -> Crew:
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        for hand in self.resting:
+            dismiss(hand.process, hand.line)
+        self.resting.clear()
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
-    """Hand the jobs out and yield each key with its Outcome as it arrives."""
+    """Hand the jobs out and yield each key with its Outcome as it arrives.
+
+    Who had a job of a name gets the next of that name, as far as there are others to do besides: such jobs are alike,
+    and what they share is at hand.
+    """
     waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[_Hand]()
     threads = max(1, (os.cpu_count() or 1) // max(1, pool.workers))
-    try:
-        while waiting or hands:
-            while waiting and len(hands) < pool.workers:
-                hands.append(_hire(waiting.popleft(), jobs, store, threads))
-            for hand in _ready(hands):
-                job, outcome = jobs[hand.number], _heard(hand)
-                tries[hand.number] += 1
-                if outcome is None and tries[hand.number] <= RETRIES:
-                    waiting.appendleft(hand.number)
-                else:
-                    yield job.key, outcome or _lost(hand, job)
-                if outcome is None or not waiting:
+    with nullcontext(pool.crew) if pool.crew is not None else Crew() as crew:
+        try:
+            while waiting or hands:
+                while waiting and len(hands) < pool.workers:
+                    hands.append(_engaged(crew, waiting, jobs, store, threads))
+                for hand in _ready(hands):
+                    job, outcome = jobs[hand.number], _heard(hand)
+                    tries[hand.number] += 1
                     hands.remove(hand)
-                    dismiss(hand.process, hand.line)
-                else:
-                    hand.number = waiting.popleft()
-                    hand.line.send(jobs[hand.number])
-    finally:
-        for hand in hands:
-            dismiss(hand.process, hand.line, patience=0.0)
+                    if outcome is None:
+                        dismiss(hand.process, hand.line)
+                    else:
+                        crew.resting.append(hand)
+                    if outcome is None and tries[hand.number] <= RETRIES:
+                        waiting.appendleft(hand.number)
+                    else:
+                        yield job.key, outcome or _lost(hand, job)
+        finally:
+            for hand in hands:
+                dismiss(hand.process, hand.line, patience=0.0)
 
 
-def _hire(number: int, jobs: list[Job], store: Path, threads: int) -> _Hand:
-    """A new process with its first job."""
-    process, line = hire(_work, store, threads)
-    line.send(jobs[number])
-    return _Hand(process, line, number)
+def _engaged(crew: Crew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> _Hand:
+    """A process with a job: one that rests, or a new one."""
+    hand = crew.resting.pop() if crew.resting else _Hand(*hire(_work, store, threads))
+    number = next((number for number in waiting if jobs[number].name in hand.names), waiting[0])
+    waiting.remove(number)
+    hand.number = number
+    hand.names.add(jobs[number].name)
+    with suppress(OSError):  # one that died while it rested is found out by its silence
+        hand.line.send(jobs[number])
+    return hand
 
 
 def _ready(hands: list[_Hand]) -> list[_Hand]:

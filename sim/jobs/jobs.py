@@ -13,11 +13,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.machine.gate import was_interrupted
 from sim.store.ours import write_list
 from sim.store.run_folder import write_folder
+
+if TYPE_CHECKING:
+    from sim.jobs.hands import Crew
 
 
 class ClusterError(Exception):
@@ -56,10 +59,14 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Pool:
-    """Who does the work: this process (one worker), several local processes, or a running cluster at an address."""
+    """Who does the work: this process (one worker), several local processes, or a running cluster at an address.
+
+    Local processes of a crew stay there for the next jobs of the same store.
+    """
 
     workers: int = 1
     scheduler: str | None = None
+    crew: Crew | None = None
 
     @property
     def is_local(self) -> bool:

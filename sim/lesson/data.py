@@ -3,6 +3,7 @@
 `lesson.toml` holds
 
     title, question, answer, fidelity      texts; `options`, a list of texts to choose from
+    right                                  number of the right option, counted from 1
     seconds                                how long it takes on two idle cores
     tasks                                  what the worksheet asks, each [question, answer for the key]
     [[case]]                               name, file; `fill` {word = number} for {word*2.5} in the file;
@@ -69,6 +70,7 @@ class Lesson:
     title: str
     question: str
     options: tuple[str, ...]
+    right: int
     answer: str
     fidelity: str
     seconds: float
@@ -156,6 +158,7 @@ def load_lesson(name: str, where: Path | None = None) -> Lesson:
         raise LessonError(f"{file}: {fault}")
     return Lesson(
         name, folder, data["title"], data["question"], tuple(data.get("options", ())),
+        data.get("right", 0),
         data["answer"], data["fidelity"], float(data["seconds"]),
         tuple((task[0], task[1]) for task in data.get("tasks", ())),
         tuple(_case(folder, entry) for entry in data.get("case", ())), _sweep(data.get("sweep")),
@@ -168,6 +171,8 @@ def _faults(data: Mapping[str, Any]) -> Iterator[str]:
     for key in _TEXTS:
         if not isinstance(data.get(key), str) or not data[key].strip():
             yield f"{key}: is missing or no text; write {key} = \"…\""
+    if data.get("right", 0) not in range(len(data.get("options", ())) + 1):
+        yield "right: must be the number of an option, counted from 1"
     if not isinstance(data.get("seconds"), int | float) or not 0 < data["seconds"] <= 60:
         yield "seconds: must be a number from 0 to 60; a lesson that takes longer needs a coarser mesh"
     if not isinstance(data.get("picture"), dict) or "kind" not in data["picture"]:

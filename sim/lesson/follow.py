@@ -136,7 +136,7 @@ def save_lesson(lesson: Lesson, taught: Sequence[Taught], folder: str | Path, sh
 
 def lesson_dict(lesson: Lesson, taught: Sequence[Taught]) -> dict[str, object]:
     """A lesson's words and numbers as plain values."""
-    told = {key: getattr(lesson, key) for key in ("title", "question", "answer", "fidelity")}
-    told["options"] = list(lesson.options)
+    told: dict[str, object] = {key: getattr(lesson, key) for key in ("title", "question", "answer", "fidelity")}
+    told |= {"options": list(lesson.options), "right": lesson.right}
     reports = [{"case": each.asked.name, "added": each.asked.added, "report": dict(each.report)} for each in taught]
     return {"lesson": lesson.name} | told | {"cases": reports}

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from importlib.util import find_spec
 
-EXTRAS = {"pyvista": ("pyvista", "3d"), "distributed": ("dask[distributed]", "cluster")}
+EXTRAS = {
+    "pyvista": ("pyvista", "3d"),
+    "distributed": ("dask[distributed]", "cluster"),
+    "aiohttp": ("aiohttp", "explore"),
+    "imageio_ffmpeg": ("imageio-ffmpeg", "movie"),
+}
 """Library → what pip calls it, and the extra of our own that brings it."""
 
 

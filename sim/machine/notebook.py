@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import pandas
@@ -33,10 +33,23 @@ def folded(title: str, *parts: str, opened: bool = False) -> str:
 
 def frame(rows: Iterable[Mapping[str, object]], index: str = "") -> pandas.DataFrame:
     """Rows as a pandas table; one of its columns may name the rows."""
-    import pandas
-
-    made = pandas.DataFrame(list(rows))
+    made = library_pandas().DataFrame(list(rows))
     return made.set_index(index) if index and index in made else made
+
+
+def library_pandas() -> Any:
+    """The library pandas; where it is not there, one line says what brings it.
+
+    Raises
+    ------
+    ModuleNotFoundError
+    """
+    try:
+        import pandas
+    except ImportError:
+        said = "pandas is not installed, and to_pandas needs it; pip install 'pandas' brings it, as our package does"
+        raise ModuleNotFoundError(said, name="pandas") from None
+    return pandas
 
 
 def note(text: str) -> str:

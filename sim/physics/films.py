@@ -17,6 +17,8 @@ from sim.case.fluids import air_properties
 
 RAYLEIGH_ONSET = 1708.0  # [-] rigid plates above and below: 1707.762, Reid and Harris 1958
 RAYLEIGH_CYLINDER_MAX = 1e12  # [-] upper end of Churchill and Chu 1975
+RAYLEIGH_MEASURED = 1e5  # [-] layers of air heated from below, Hollands et al. 1976
+THICKEST_LAYER = 0.3  # [m] upper end of the layers that ISO 6946:2017 speaks of
 BLEND_WINDOW = 0.05  # [K] half width of where a horizontal face passes from one law to the other
 
 Values = Any
@@ -268,6 +270,31 @@ def wall_film_and_slope(
     film: Values = np.where(vertical, upright, level)
     slope: Values = np.where(vertical, upright + gain, level_slope)
     return 2.0 * film, 2.0 * slope
+
+
+def beyond_measured(
+    surface_minus_air: npt.ArrayLike,
+    distance: npt.ArrayLike,
+    orientation: npt.ArrayLike,
+    mean_temperature: npt.ArrayLike,
+    closed: npt.ArrayLike = False,
+) -> Values:
+    """Whether the law of `wall_film` is used beyond the range that its source speaks of; same arguments.
+
+    Air that overturns is measured up to a Rayleigh number of 1e5 of the layer; all other laws, and that of closed
+    layers, are the standard's for layers up to 0.3 m.
+
+    Examples
+    --------
+    A plate's upper side 15 K above the air, 20 mm and 0.2 m below the sheathing:
+
+    >>> beyond_measured([15.0, 15.0], [0.02, 0.2], 1, 313.15).tolist()
+    [False, True]
+    """
+    excess, depth = np.asarray(surface_minus_air, dtype=float), np.asarray(distance, dtype=float)
+    overturns = (np.asarray(orientation) * excess > 0.0) & ~np.asarray(closed, dtype=bool)
+    rayleigh = _air_numbers(mean_temperature)[1] * 2.0 * np.abs(excess) * depth**3
+    return np.where(overturns, rayleigh > RAYLEIGH_MEASURED, depth > THICKEST_LAYER)
 
 
 def _blend(unstable: Values, up_law: Law, down_law: Law, lead: Values) -> tuple[Values, Values]:

@@ -34,9 +34,10 @@ DATA = Path(__file__).with_suffix(".json")
 OVER, OPEN, UPRIGHT, ABOVE, BELOW, TUBE, BOTTOM, STANDING = range(8)
 """Roles: sheathing over plates and elsewhere, upright walls, plates above and below, tubes, bottom, standing plates."""
 
-SET_MESH = (1.5, 6.0)
-"""What the mesh of the computed bays still adds to upward heat and ripple [%]: on cells half as large 39 of them differ
-by no more in 19 of 20, once the mean of each law's (`Law.finer`) is taken out; still finer ones add some."""
+SET_MESH = (1.5, 1.5, 6.0)
+"""What the mesh of the computed bays still adds to heat up, heat down and ripple [%]: on cells half as large 39 of them
+differ by no more in 19 of 20, once the mean of each law's (`Law.finer`) is taken out; still finer ones add some. Heat
+down is taken to be off as heat up is."""
 
 ROLES = 8
 SITUATIONS = 4
@@ -148,8 +149,7 @@ class LearnedFilms(Brief):
     `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a
     face belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` whether there is
     such a film at all;
-    `bands` are the law's errors in 19 of 20 bays that it was not fitted to [%]: of upward heat, ripple, and the warmest
-    spot's excess over the room.
+    `bands` are the law's errors of heat up, heat down and ripple in 19 of 20 bays that it was not fitted to [%].
     """
 
     scale: Array
@@ -175,7 +175,7 @@ class LearnedFilms(Brief):
 
 
 def film_columns(role: int, plan: PlumePlan, point: Array) -> Array:
-    """What multiplies a role's rows of `Law.film` at points (n, 3)."""
+    """What multiplies a role's rows of `Law.film` at points (n, 3) [m]: (n, columns) [-]."""
     one = np.ones(len(point))
     if role != TUBE:
         return one[:, None]
@@ -209,7 +209,7 @@ def excess_columns(role: int, plan: PlumePlan, measures: Measures, point: Array)
 def films_at(
     law: Law, plan: PlumePlan, measures: Measures, role: NDArray[np.int64], point: Array
 ) -> tuple[Array, Array, Array]:
-    """Scale, power and θ of faces by role (−1: none) and place (n, 3)."""
+    """Scale, power and θ [-], each (n,), of faces by role (n,) (−1: none) and place (n, 3) [m]."""
     scale, excess = np.zeros(len(role)), np.zeros(len(role))
     power = (USUAL_POWER + law.power)[role]
     films, shapes = measures.for_films(), measures.for_shapes()
@@ -246,10 +246,13 @@ def learned_law(situation: int) -> Law:
     return Law(film, exchange, power, excess, found.get("finer", 1.0))
 
 
-def learned_band(kind: str) -> tuple[float, float, float]:
-    """Errors in 19 of 20 bays of a kind ("flat", "bare", "upright", …) never fitted [%].
+def learned_band(kind: str, law: str = "bands") -> tuple[float, float, float]:
+    """Errors of heat up, heat down and ripple in 19 of 20 bays of a kind never fitted, over what the law gave [%].
 
-    Of upward heat, of ripple, and of the warmest spot's excess over the room.
+    Parameters
+    ----------
+    kind : "flat", "bare", "upright", "fastened" or "sheathing".
+    law : "bands" of the learned films, "correlations" of what is used in their place.
     """
-    found = learned_data()["bands"][kind]
-    return found["up_percent"], found["ripple_percent"], found["peak_percent"]
+    found = learned_data()[law][kind]
+    return found["up_percent"], found["down_percent"], found["ripple_percent"]

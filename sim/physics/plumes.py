@@ -67,7 +67,7 @@ def cover(plan: PlumePlan, a: Array, b: Array, width: float) -> Array:
 
 
 def along_line(plan: PlumePlan, tube: int, b: Array, width: float) -> Array:
-    """Share of a tube's line that carries a plate around b."""
+    """Share (n,) [-] of a tube's line that carries a plate around b (n,) [m], over a width [m]."""
     total = np.zeros_like(b)
     for _, _, b0, b1 in plan.plates[plan.line == tube]:
         total += between(b, b0, b1, width)
@@ -75,7 +75,7 @@ def along_line(plan: PlumePlan, tube: int, b: Array, width: float) -> Array:
 
 
 def tube_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array, Array]:
-    """Bells over the tubes where they are bare, and where they carry a plate."""
+    """Bells (n,) [-] of a width [m] over the tubes, where bare and where they carry a plate, at a and b (n,) [m]."""
     bare, carrying = np.zeros_like(a), np.zeros_like(a)
     for number, (at, b0, b1) in enumerate(plan.tubes):
         bell = beside(a, at, width) * between(b, b0, b1, width)
@@ -86,7 +86,10 @@ def tube_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array
 
 
 def edge_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array, Array, Array]:
-    """Bells over the plates' edges along the tubes that face a plate, those that face a wall, and over their ends."""
+    """Bells (n,) [-] of a width [m] over the plates' edges, at a and b (n,) [m].
+
+    Three: edges along the tubes that face a plate, those that face a wall, and the plates' ends.
+    """
     inner, outer, ends = np.zeros_like(a), np.zeros_like(a), np.zeros_like(a)
     for (a0, a1, b0, b1), facing, gap in zip(plan.plates, plan.facing, plan.gap, strict=True):
         inside = between(b, b0, b1, width)
@@ -100,6 +103,6 @@ def edge_bells(plan: PlumePlan, a: Array, b: Array, width: float) -> tuple[Array
 
 
 def wall_bell(plan: PlumePlan, a: Array, width: float) -> Array:
-    """Nearness of the walls at the sides."""
+    """Nearness (n,) [-] of the walls at the sides, at a (n,) [m], within a width [m]."""
     near = np.exp(-np.abs(a[:, None] - plan.walls) / width)
     return np.asarray(near.sum(axis=1))

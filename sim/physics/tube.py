@@ -116,6 +116,34 @@ def _check_turbulent_range(reynolds: Values, prandtl: Values, share: Values) -> 
         )
 
 
+def nusselt_spread(mass_flow: float, inner_diameter: float, length: float, fluid: Fluid) -> float:
+    """How unsure the film is between laminar and turbulent flow [-]: what the two laws differ by, halved, over it.
+
+    Full half-way between Reynolds numbers 2300 and 4000, none at either end and beyond.
+
+    Parameters
+    ----------
+    mass_flow, inner_diameter, length, fluid : as in `tube_film`.
+
+    Raises
+    ------
+    ValueError
+        As `nusselt_tube`.
+
+    Examples
+    --------
+    >>> from sim.case.fluids import water_properties
+    >>> water = water_properties(318.15)
+    >>> [round(nusselt_spread(flow, 0.0123, 60.0, water), 2) for flow in (0.01, 0.018, 0.03)]
+    [0.0, 0.76, 0.0]
+    """
+    number = float(reynolds_tube(mass_flow, inner_diameter, fluid))
+    share = float(_turbulent_share(number))
+    ends = [float(nusselt_tube(at, fluid.prandtl, inner_diameter, length)) for at in (LAMINAR_END, TURBULENT_START)]
+    own = ends[0] + share * (ends[1] - ends[0])
+    return 2.0 * share * (1.0 - share) * (ends[1] - ends[0]) / own
+
+
 def tube_film(
     mass_flow: npt.ArrayLike, inner_diameter: npt.ArrayLike, length: npt.ArrayLike, fluid: Fluid
 ) -> Values:

@@ -1,7 +1,8 @@
 """What is not known about the Nusselt numbers of air alone: by its unsteadiness, and by its mesh.
 
-The mesh error is the bound of `sim.resolved.thinner` on what cells at walls may add to a wall's heat. Where the flow
-became steady, the heat that it still takes up stands for the standard error.
+The mesh error is the larger of two, as beside solids: the bound of `sim.resolved.thinner` on what cells at walls may
+add to a wall's heat, and, of a flow that became steady, what halving the cells last changed in it: plumes that few
+cells hold carry too little. The heat that a steady flow still takes up stands for its standard error.
 """
 
 from __future__ import annotations
@@ -18,13 +19,18 @@ from sim.airflow.statistics import batch_error
 from sim.problems.air_box import AirProblem
 from sim.resolved.means import BATCHES, or_drift
 from sim.resolved.thinner import film_losses
+from sim.results.air_errors import LEFT_OPEN
 from sim.results.people import BAND, MESH, SCATTER
 
 Array = NDArray[np.float64]
 
 
 def nusselt_errors(
-    problem: AirProblem, mean: Flow, heat: Array, series: Mapping[str, Array]
+    problem: AirProblem,
+    mean: Flow,
+    heat: Array,
+    series: Mapping[str, Array],
+    coarser: Mapping[str, float],
 ) -> Iterator[tuple[str, float]]:
     """Standard error, mesh error and band of every surface's Nusselt number, and what the mesh costs at most.
 
@@ -32,6 +38,7 @@ def nusselt_errors(
     ----------
     heat : mean heat flow from every wall face into the air (n,) [W].
     series : readings of an unsteady flow by name; empty for a steady one.
+    coarser : Nusselt numbers by surface on cells twice as large; empty where there are none.
     """
     box, amount = problem.box, np.abs(heat)
     shares = cell_shares(box.domain, box.walls, heat, box.wall_temperature, mean.temperature, box.air.conductivity)
@@ -43,14 +50,16 @@ def nusselt_errors(
         own = surface.faces & (amount > 0.0)
         if not own.any():
             continue
-        key, value = "nusselt_" + "_".join(surface.name.split()), abs(problem.nusselt(heat, surface))
+        key, found = "nusselt_" + "_".join(surface.name.split()), problem.nusselt(heat, surface)
         share = float(np.average(losses[own], weights=amount[own]))
+        value = abs(found)
+        mesh = max(share * value, LEFT_OPEN * abs(found - coarser.get(surface.name, found)))
         readings = series.get(f"nusselt_{surface.name}", np.zeros(0))
         scatter = _scatter(readings) if len(readings) >= 2 * BATCHES else unsettled * value
         yield key + SCATTER, scatter
-        yield key + MESH, share * value
-        yield key + BAND, hypot(2.0 * scatter, share * value)
-        largest = max(largest, share)
+        yield key + MESH, mesh
+        yield key + BAND, hypot(2.0 * scatter, mesh)
+        largest = max(largest, mesh / value) if value else largest
     if largest:
         yield "air_mesh_error_percent", 100.0 * largest
         yield "air_layer_cells", layer_cells(shares, heat)

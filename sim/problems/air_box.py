@@ -105,7 +105,7 @@ class AirProblem(Brief):
 
     def __str__(self) -> str:
         walls = ", ".join(f"{s.name} {s.temperature:.6g} K" for s in self.surfaces)
-        numbers = f"Rayleigh {self.rayleigh:.4g}, Prandtl {self.box.air.prandtl:.3g}"
+        numbers = f"Rayleigh {float(f'{self.rayleigh:.4g}'):,.0f}, Prandtl {self.box.air.prandtl:.3g}"
         return f"{self.box.domain}\n{self.box.air}\nwalls {walls}, others adiabatic\n{numbers}"
 
 
@@ -117,7 +117,7 @@ def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
     case : BlocksCase
         One whose `air_alone` is true.
     factor : float
-        All cell sizes are multiplied by it.
+        All cell sizes are multiplied by it [-].
     """
     edges = air_edges(case, factor)
     domain = build_domain(
@@ -150,7 +150,7 @@ def air_edges(case: BlocksCase, factor: float = 1.0) -> tuple[Array, Array, Arra
     Parameters
     ----------
     factor : float
-        All cell sizes are multiplied by it.
+        All cell sizes are multiplied by it [-].
     """
     x, y, z = (_axis_edges(case, axis, factor) for axis in range(3))
     return x, y, z

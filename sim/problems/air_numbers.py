@@ -54,6 +54,7 @@ def air_values(
     heat: Array,
     series: Mapping[str, Array],
     seconds: Mapping[str, float],
+    coarser: Mapping[str, float],
 ) -> dict[str, float]:
     """Every number of the report by its key.
 
@@ -64,10 +65,11 @@ def air_values(
         Mean heat flow from every wall face into the air.
     series : readings over the averaging time by name, equally long
     seconds : by stage
+    coarser : Nusselt numbers by surface on cells twice as large, where there are any
     """
     now, mean = flows
     values = dict(_walls(problem, mean, heat))
-    values |= dict(nusselt_errors(problem, mean, heat, series if _unsteady(series, now) else {}))
+    values |= dict(nusselt_errors(problem, mean, heat, series if _unsteady(series, now) else {}, coarser))
     values |= dict(_air(problem, mean))
     values |= dict(_probes(case, problem, series, now))
     values |= dict(_oscillation(problem, series, now))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +31,9 @@ LAYERED = 0.03
 HEIGHT = 1e-3
 """Warmth of the disturbance over ΔT: too small to change what it grows in."""
 
+RAISED = 0.03
+"""Warmth over ΔT to which a disturbance that grows is raised: near onset the wait for it would be long."""
+
 LEAST, MOST, WINDOW = 0.3, 2.0, 0.1
 """How long a disturbance is followed at least and at most, and the time over which its rate is taken [L²/α]."""
 
@@ -53,12 +55,18 @@ class Unrest:
         Of the random noise.
     time : float [s]
         When it was set.
+    raised_by : float
+        How many times it was made higher once its rate was known, so that its end is seen sooner; 1 where it was not.
+    raised_at : float [s]
+        When that was.
     """
 
     rate: float
     height: float
     number: int
     time: float
+    raised_by: float = 1.0
+    raised_at: float = 0.0
 
     @property
     def grows(self) -> bool:
@@ -68,12 +76,19 @@ class Unrest:
 
 def is_at_rest(problem: AirProblem, flow: Flow) -> bool:
     """Whether a flow hardly moves and nothing drives it: every level is of one temperature."""
-    domain = problem.box.domain
-    _, velocity = diffusion_scales(domain, problem.box.air.diffusivity)
-    if max(float(np.abs(u).max()) for u in flow.velocity) > AT_REST * velocity:
-        return False
-    uneven = np.abs(flow.temperature - _levels(problem, flow))[domain.air]
-    return float(uneven.max()) <= LAYERED * problem.difference
+    _, velocity = diffusion_scales(problem.box.domain, problem.box.air.diffusivity)
+    return max(float(np.abs(u).max()) for u in flow.velocity) <= AT_REST * velocity and is_level(problem, flow)
+
+
+def is_level(problem: AirProblem, flow: Flow) -> bool:
+    """Whether every level of the air is of one temperature, but for what a weak motion leaves."""
+    return _unevenness(problem, flow) <= LAYERED
+
+
+def _unevenness(problem: AirProblem, flow: Flow) -> float:
+    """Largest difference from the mean temperature of a level, over ΔT."""
+    uneven = np.abs(flow.temperature - _levels(problem, flow))[problem.box.domain.air]
+    return float(uneven.max()) / problem.difference
 
 
 def _levels(problem: AirProblem, flow: Flow) -> Array:
@@ -86,10 +101,21 @@ def _levels(problem: AirProblem, flow: Flow) -> Array:
 
 
 def disturbed(problem: AirProblem, flow: Flow, height: float, number: int) -> Flow:
-    """Air at rest with the mean temperatures of a flow's levels and a random disturbance, at the flow's time."""
+    """Air at rest with the mean temperatures of a flow's levels, at the flow's time, disturbed at random.
+
+    `height` is that of the disturbance as a share of the walls' difference [-], `number` its seed.
+    """
     noise = height * problem.difference * disturbance(problem.box.domain, number)
     start = resting_flow(problem.box.domain, _levels(problem, flow) + noise)
     return replace(start, time=flow.time, steps=flow.steps)
+
+
+def raised(problem: AirProblem, flow: Flow, unrest: Unrest) -> tuple[Flow, Unrest]:
+    """Air at rest with a disturbance that grows, its pattern kept and its height brought to RAISED."""
+    times, levels = max(1.0, RAISED / _unevenness(problem, flow)), _levels(problem, flow)
+    x, y, z = (times * u for u in flow.velocity)
+    higher = replace(flow, velocity=(x, y, z), temperature=levels + times * (flow.temperature - levels))
+    return higher, replace(unrest, raised_by=times, raised_at=flow.time)
 
 
 class _Rate:
@@ -142,12 +168,15 @@ def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: L
     return now, Unrest(rate.limit, HEIGHT, number, flow.time)
 
 
-def unrest_values(unrest: Unrest | None) -> dict[str, Any]:
+def unrest_values(unrest: Unrest | None, dimensionless: bool) -> dict[str, float]:
     """Its numbers for a report."""
     if unrest is None:
         return {}
+    unit = "" if dimensionless else "_s"
+    raised = {"disturbance_raised": unrest.raised_by, f"disturbance_raised_at{unit}": unrest.raised_at}
     return {
+        f"disturbance_set_at{unit}": unrest.time,
         "disturbance_growth": unrest.rate,
         "disturbance_height": unrest.height,
         "disturbance_number": float(unrest.number),
-    }
+    } | (raised if unrest.raised_by > 1.0 else {})

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Look, march
+from sim.airflow.domain import TooFewCellsError
 from sim.airflow.flow import Flow, resting_flow, transfer_flow
 from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
@@ -22,8 +23,9 @@ from sim.case.writing import case_text
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, folded, frame
 from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
+from sim.problems.air_ending import follow_to_the_end
 from sim.problems.air_numbers import air_values
-from sim.problems.air_rest import Unrest, disturbed, follow_disturbance, is_at_rest, unrest_values
+from sim.problems.air_rest import Unrest, disturbed, unrest_values
 from sim.problems.air_watch import Record
 from sim.results.report import Report
 from sim.store.run_folder import versions, write_run
@@ -39,9 +41,6 @@ Listener = Callable[[Look, Stepper], None]
 
 COARSE_LOOSENESS = 10.0
 """How much sooner a coarser grid counts as steady."""
-
-LOOK_EVERY = 10
-"""Steps between two readings at most: enough for the peaks of an oscillation."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -143,7 +142,7 @@ def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement:
     for coarser in range(case.air.grids - 1, 0, -1):
         problem, start = _on_grid(case, 2.0**coarser / refinement, (problem, start), listener)
     last = _next(build_air_problem(case, 1.0 / refinement), case, (problem, start))
-    return _followed(case, *last, listener, began)
+    return _followed(case, *last, partial(_coarser_numbers, case, refinement, (problem, start)), listener, began)
 
 
 def _next(
@@ -164,6 +163,23 @@ def _on_grid(
     problem, start = _next(build_air_problem(case, factor), case, before)
     until, steady = 0.5 * case.air.longest, COARSE_LOOSENESS * case.air.steady
     return problem, march(problem.box, start, until=until, steady=steady, listener=listener)
+
+
+def _coarser_numbers(
+    case: BlocksCase, refinement: float, before: tuple[AirProblem | None, Flow | None]
+) -> dict[str, float]:
+    """Nusselt numbers by surface on cells twice as large: of the grid before, or of one that is followed for this.
+
+    What the last cells changed in them bounds what they leave open. Empty where such cells are too few.
+    """
+    problem, flow = before
+    try:
+        if problem is None or flow is None:
+            problem, flow = _on_grid(case, 2.0 / refinement, (None, None), None)
+    except TooFewCellsError:
+        return {}
+    heat = problem.heat_flow(flow)
+    return {surface.name: problem.nusselt(heat, surface) for surface in problem.surfaces}
 
 
 def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
@@ -201,9 +217,14 @@ def _mean_or(values: Array, problem: AirProblem) -> float:
 
 
 def _followed(
-    case: BlocksCase, problem: AirProblem, start: Flow, listener: Listener | None, began: float
+    case: BlocksCase,
+    problem: AirProblem,
+    start: Flow,
+    coarser: Callable[[], dict[str, float]],
+    listener: Listener | None,
+    began: float,
 ) -> AirRun:
-    """The last grid: followed to the end, watched and averaged."""
+    """The last grid: followed to the end, watched and averaged; where it became steady, held against larger cells."""
     air = case.air
     average_from = air.average_from or 0.5 * air.longest
     record = Record(problem, tuple((probe.name, probe.point) for probe in case.probes))
@@ -216,30 +237,15 @@ def _followed(
             each(look, stepper)
 
     marching = perf_counter()
-    now, unrest = _to_the_end(case, problem, start, hear)
+    now, unrest = follow_to_the_end(problem, air, start, hear)
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
-    values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds)
-    values |= unrest_values(unrest)
+    larger = coarser() if steady and unrest is None else {}
+    values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds, larger)
+    values |= unrest_values(unrest, problem.dimensionless)
     report = Report(case.name, MappingProxyType(values))
     return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds, unrest)
-
-
-def _to_the_end(case: BlocksCase, problem: AirProblem, start: Flow, hear: Listener) -> tuple[Flow, Unrest | None]:
-    """Until the flow is steady or its time is over; rest is steady only where a small disturbance dies away."""
-    air = case.air
-    follow = partial(
-        march, problem.box, until=air.longest, steady=air.steady, listener=hear, look_every=LOOK_EVERY
-    )
-    now = follow(start)
-    if now.stop_reason != "steady" or not is_at_rest(problem, now):
-        return now, None
-    now, unrest = follow_disturbance(problem, now, air.noise, hear)
-    if not unrest.grows:
-        return replace(now, stop_reason="steady"), unrest
-    now = follow(now)
-    return (replace(now, stop_reason="time") if is_at_rest(problem, now) else now), unrest
 
 
 def save_air(run: AirRun, folder: str | Path) -> Path:

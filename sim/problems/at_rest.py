@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, overload
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
@@ -18,7 +18,7 @@ def solve_at_rest(case: Case) -> Result[Case]: ...
 def solve_at_rest(case: BlocksCase) -> Result[BlocksCase] | AirRun: ...
 
 
-def solve_at_rest(case: Any) -> Any:
+def solve_at_rest(case: Case | BlocksCase) -> Result[Case] | Result[BlocksCase] | AirRun:
     """Solve a case in steady state, whatever it is of.
 
     Parameters
@@ -34,10 +34,12 @@ def solve_at_rest(case: Any) -> Any:
     NotConvergedError, BalanceError, FlowError
         As in `sim.solve` and `sim.solve_air`.
     """
-    if isinstance(case, BlocksCase) and case.air_alone:
-        from sim.problems.air_run import solve_air
-
-        return solve_air(case)
-    if not isinstance(case, Case | BlocksCase):
+    if isinstance(case, Case):
+        return solve(case)
+    if not isinstance(case, BlocksCase):
         raise TypeError(f"a case is wanted, not {type(case).__name__}; load_case(path) reads one from its file")
-    return solve(case)
+    if not case.air_alone:
+        return solve(case)
+    from sim.problems.air_run import solve_air
+
+    return solve_air(case)

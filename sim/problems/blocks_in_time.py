@@ -31,6 +31,8 @@ from sim.solver.worst import placed
 from sim.store.run_folder import versions, write_run
 
 if TYPE_CHECKING:
+    import xarray
+
     from sim.bay.grid import Fineness
     from sim.case.blocks_case import Face
     from sim.case.load import AnyCase
@@ -80,6 +82,13 @@ class InTime(Brief):
         report = Report(report.name, MappingProxyType(report.as_dict() | steps))
         parts = model.case, model.geometry, model.grid, model.cells
         return Result(*parts, moment.solution, moment.flows.balance, report)
+
+    def stored_fields(self) -> xarray.Dataset:
+        """Fields at the end with that moment [s], and the computed air: its means, and how it is then."""
+        fields = self.end.fields.assign_attrs(time=self.history.end.time)
+        if (air := self.air) is None:
+            return fields
+        return fields.assign(air_variables(air.domain, air.mean, air.now)).assign_coords(air_coordinates(air.domain))
 
     def means(self) -> dict[str, float]:
         """Means of a report's numbers over the time from `air.average_from` on, each under `mean_` and its key."""
@@ -209,14 +218,12 @@ def save_in_time(found: InTime, folder: str | Path) -> Path:
     StoreError
         When it cannot be written, or holds something that is not a run.
     """
-    end, fields = found.end, found.end.fields.assign_attrs(time=found.history.end.time)
-    if (air := found.air) is not None:
-        fields = fields.assign(air_variables(air.domain, air.mean, air.now)).assign_coords(air_coordinates(air.domain))
+    end = found.end
     return write_run(
         folder,
         case_text=case_text(found.case),
         report=end.report.as_dict(),
-        fields=fields,
+        fields=found.stored_fields(),
         history=found.rows(),
         versions=versions() | {"seconds_march": f"{found.history.seconds:.3f}"},
     )

@@ -42,9 +42,11 @@ from sim.store.run_folder import (
     PICTURES_FOLDER,
     REPORT_FILE,
     VERSIONS_FILE,
+    VIEW_FILE,
     WRITTEN_FILE,
     StoredRun,
     StoreError,
+    read_versions,
     versions,
     write_folder,
 )
@@ -65,6 +67,7 @@ WARM_UP_ENTRIES = (
     PICTURES_FOLDER,
     PAGE_FILE,
     PAPER_FILE,
+    VIEW_FILE,
 )
 """Everything that the folder of warm-ups holds."""
 
@@ -105,10 +108,12 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
     Raises
     ------
     StoreError
-        The folder holds several choices or no snapshot, or none of that time; the message names what there is.
+        The folder holds several choices or no snapshot, or none of that time; the message names what there is. Or it
+        has a form that only a later version reads.
     """
-    home = _choice_in(folder)
-    series, text = _read(home)
+    home = choice_in(folder)
+    stated = read_versions(home)
+    series, text = read_choice(home)
     times = snapshot_times(series)
     if not times:
         rule = "its warm-up kept no snapshots; follow it again with --snapshots 1h,2h or time.snapshots in its case"
@@ -122,11 +127,12 @@ def read_snapshot(folder: Path, time: float | None) -> StoredRun:
         intact(SERIES_FILE, lambda: check_fields(SERIES_FILE, fields))
     except DamagedError as error:
         raise StoreError(f"{home}: cannot be read ({error})") from None
-    return StoredRun(home, text, {}, (), {}, fields)
+    return StoredRun(home, text, {}, (), stated, fields)
 
 
-def _read(home: Path) -> tuple[xarray.Dataset, str]:
-    """Series and case text of one choice."""
+def read_choice(home: Path) -> tuple[xarray.Dataset, str]:
+    """Series and case text of one choice, of a form that this version reads."""
+    read_versions(home)
     try:
         series = intact(SERIES_FILE, lambda: StoredWarmUp(home.name, home).series)
         intact(SERIES_FILE, lambda: snapshot_times(series))
@@ -135,7 +141,7 @@ def _read(home: Path) -> tuple[xarray.Dataset, str]:
         raise StoreError(f"{home}: cannot be read ({error})") from None
 
 
-def _choice_in(folder: Path) -> Path:
+def choice_in(folder: Path) -> Path:
     """The folder of the one choice that is meant."""
     if (folder / SERIES_FILE).is_file():
         return folder

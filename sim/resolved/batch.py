@@ -28,10 +28,10 @@ from sim.solver.system import System
 class Solids(Protocol):
     """Where the solids' sides of all bays are."""
 
-    def ask(self, bay: int, verb: str, *values: Any) -> None:
+    def ask(self, bay: int, verb: str, *values: object) -> None:
         """Have a bay's side do something; its reply comes in time."""
 
-    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+    def replies(self, wait: bool) -> list[tuple[int, object]]:
         """(bay, reply) of those that are ready; at least one when asked to wait."""
 
 
@@ -80,18 +80,20 @@ class OneBay:
 
     def __init__(self, side: SolidSide, options: SteadyOptions | None) -> None:
         self._side, self._options = side, options
-        self._replies: list[tuple[int, Any]] = []
+        self._replies: list[tuple[int, object]] = []
 
-    def ask(self, bay: int, verb: str, *values: Any) -> None:
+    def ask(self, bay: int, verb: str, *values: object) -> None:
         """Do it at once."""
+        given: tuple[Any, ...] = values  # whoever asks gives what that verb takes
+        reply: object
         if verb == "answer":
-            reply: Any = self._side.answer(*values)
+            reply = self._side.answer(*given)
         else:
-            flows, frames, reason = values
+            flows, frames, reason = given
             reply = self._side.finish(flows, frames, reason, self._options)
         self._replies.append((bay, reply))
 
-    def replies(self, wait: bool) -> list[tuple[int, Any]]:
+    def replies(self, wait: bool) -> list[tuple[int, object]]:
         """All replies."""
         found, self._replies = self._replies, []
         return found
@@ -134,6 +136,7 @@ def _one_bay(
     ((_, outcome),) = run.follow()
     if isinstance(outcome, Exception):
         raise outcome
+    assert isinstance(outcome, tuple)
     solution, air = outcome
     return solution, air
 
@@ -160,7 +163,7 @@ class BatchRun:
             self._keep(bay)
             self._begin(bay, start.until)
 
-    def follow(self) -> Iterator[tuple[int, Any]]:
+    def follow(self) -> Iterator[tuple[int, object]]:
         """Every bay's last reply, or the FlowError that ended it, as they come."""
         while self._left:
             self._look()
@@ -190,7 +193,7 @@ class BatchRun:
         self.timeline.steps += int(taken.max(initial=0))
         self.timeline.cell_steps += float(sum(n * p.domain.cells for n, p in zip(taken, batch.problems, strict=True)))
 
-    def _failures(self) -> Iterator[tuple[int, Any]]:
+    def _failures(self) -> Iterator[tuple[int, object]]:
         """Bays whose flow ran into values that mean nothing."""
         for bay in self._left & self.batch.failed.keys():
             self._left.discard(bay)

@@ -48,13 +48,13 @@ class FaceOverlaps:
         return np.asarray(self.overlap.sum(axis=0), np.float64).reshape(-1)
 
     def to_air(self, values: Array) -> Array:
-        """Area mean of the solid faces' values on every air face, NaN where it meets none."""
+        """Area mean of the solid faces' values (solid,) on every air face (air,), NaN where it meets none; any unit."""
         area = self.on_air
         with np.errstate(invalid="ignore"):
             return np.where(area > 0.0, (self.overlap @ values) / area, np.nan)
 
     def mean_on_solid(self, values: Array) -> Array:
-        """Area mean of the air faces' values on every solid face, 0 where no air reaches it."""
+        """Area mean of the air faces' values (air,) on every solid face (solid,), any unit; 0 where no air reaches."""
         area = self.on_solid
         return np.divide(self.overlap.T @ values, area, out=np.zeros_like(area), where=area > 0.0)
 

@@ -51,7 +51,7 @@ class AirSizes:
     wall: float
 
     def refined(self, factor: float) -> AirSizes:
-        """Both sizes divided by a factor."""
+        """Both sizes [m] divided by a factor [-]."""
         return AirSizes(self.cell / factor, self.wall / factor)
 
 

@@ -39,6 +39,7 @@ from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
+from sim.solver.assemble_cavity import REPEATS, SEED, with_other_rays
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
@@ -71,7 +72,8 @@ class ResolvedAir:
     `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window and, where the build-up is its own
     mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
     answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
-    answer to films without what the mesh may have added; `coarser` is the same on larger cells.
+    answer to films without what the mesh may have added, `other_rays` to view factors by other rays; `coarser` is the
+    same on larger cells.
     """
 
     domain: Domain
@@ -90,6 +92,7 @@ class ResolvedAir:
     batches: tuple[Solution, ...] = ()
     thinner: Solution | None = None
     lopsided: Solution | None = None
+    other_rays: tuple[Solution, ...] = ()
     coarser: Companion | None = None
 
     @property
@@ -362,9 +365,18 @@ def finish(
     )
     if course.settings.errors:
         lopsided = _answer(course, *mean_heat(window), SOLIDS) if course.mirror.planes else None
-        air = replace(air, thinner=thinner_answer(course, air, wall, SOLIDS), lopsided=lopsided)
+        thinner, rays = thinner_answer(course, air, wall, SOLIDS), _other_rays(course, heat, wall)
+        air = replace(air, thinner=thinner, lopsided=lopsided, other_rays=rays)
     zones = zone_means(course.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
+
+
+def _other_rays(course: Course, heat: Array, wall: Array) -> tuple[Solution, ...]:
+    """The solids' answers with other rays behind the view factors."""
+    cavity = course.system.cavity
+    assert cavity is not None
+    others = (with_other_rays(cavity, course.cells, SEED + repeat) for repeat in range(1, REPEATS + 1))
+    return tuple(_answer(replace(course, system=course.system.with_term(c)), heat, wall, SOLIDS) for c in others)
 
 
 def _both_halves(course: Course, rounds: Sequence[Round]) -> tuple[Array, Array]:

@@ -45,15 +45,15 @@ class Mirror:
     surface: tuple[Integers, ...] = ()
 
     def of_air(self, values: Array) -> Array:
-        """Mean of the air faces' values and of their mirror images."""
+        """Mean of the air faces' values (n,), in any unit, and of their mirror images."""
         return _mean(values, self.air)
 
     def of_solid(self, values: Array) -> Array:
-        """Mean of the solid faces' values and of their mirror images."""
+        """Mean of the solid faces' values (n,), in any unit, and of their mirror images."""
         return _mean(values, self.solid)
 
     def of_surface(self, values: Array) -> Array:
-        """Mean of a surface map's values and of their mirror images."""
+        """Mean of a surface map's values (n,), in any unit, and of their mirror images."""
         return _mean(values, self.surface)
 
     @property

@@ -4,14 +4,16 @@ A number's standard error comes from what the solids answer to the means of eigh
 drifts from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of
 a symmetric bay are averaged, what their difference would have changed. Its mesh error is the larger
 of two: what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and
-what a companion on larger cells tells (`sim.resolved.companion`). Both together, ± in reports: twice the standard error
-and the mesh error as a root of squares, about 95 %.
+what a companion on larger cells tells (`sim.resolved.companion`). Its ray error is the scatter of the rays behind the
+view factors. All together, ± in reports: twice the standard error, the mesh error and the ray error as a root of
+squares, about 95 %.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import hypot, isfinite, nan
+from statistics import stdev
 
 import numpy as np
 
@@ -19,7 +21,7 @@ from sim.bay.geometry import BayPath
 from sim.resolved.march import ResolvedAir
 from sim.resolved.means import or_drift
 from sim.resolved.mirror import surface_temperatures
-from sim.results.people import BAND, MESH, SCATTER, quantity
+from sim.results.people import BAND, MESH, RAYS, SCATTER, quantity
 from sim.solver.steady import Solution
 
 Values = Mapping[str, float]
@@ -34,6 +36,9 @@ BAY_NUMBERS = (
     "output_per_kelvin_W_m2K",
 )
 """Report keys of a bay that get a band; of a blocks case every number does."""
+
+STUDENT = 3.182
+"""Student's t for 95 % and three degrees of freedom (four answers): tables."""
 
 LEFT_OPEN = 0.7
 """What cells leave open over what halving them changed: 1 / (2^p − 1) for an order p of 1.3 or more [-]."""
@@ -56,12 +61,15 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
         return {}
     thinner, coarser = numbers(air.thinner), numbers(air.coarser.solution) if air.coarser else {}
     lopsided = numbers(air.lopsided) if air.lopsided else {}
+    others = [numbers(solution) for solution in air.other_rays]
     found: dict[str, float] = {}
     for key in keys:
         scatter = hypot(_scatter([piece[key] for piece in pieces]), lopsided.get(key, values[key]) - values[key])
         mesh = _mesh(values[key], thinner[key], coarser.get(key, nan))
+        rays = STUDENT * stdev([values[key], *(other[key] for other in others)]) if others else 0.0
         if isfinite(scatter) and isfinite(mesh):
-            found |= {key + SCATTER: scatter, key + MESH: mesh, key + BAND: hypot(2.0 * scatter, mesh)}
+            found |= {key + SCATTER: scatter, key + MESH: mesh, key + RAYS: rays}
+            found[key + BAND] = hypot(2.0 * scatter, mesh, rays)
     return found | _largest(values, found)
 
 

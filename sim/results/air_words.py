@@ -12,23 +12,33 @@ def air_words(reports: Sequence[Values], ripple: bool = False) -> list[str]:
 
     Parameters
     ----------
-    ripple : whether the band of the ripple is told as well as that of the heat.
+    ripple : whether the band of the ripple is told as well as that of the heat, and how much of the heat goes through
+        correlations beyond their measured range.
 
     Examples
     --------
     >>> air_words([{"air_band_up_percent": 2.3}, {"air_band_up_percent": 3.7}, {"cavity_air_C": 40.0}])
     ['learned films, heat up ± 2 to 4 %', 'air by correlations']
+    >>> air_words([{"cavity_air_C": 40.0, "air_beyond_range_percent": 62.3}], ripple=True)
+    ['air by correlations, up to 62 % of its heat beyond their measured range']
     """
     learned = [report for report in reports if "air_band_up_percent" in report]
     words = [_learned(learned, ripple)] if learned else []
     words += ["computed air"] if any("air_error_percent" in report for report in reports) else []
-    return words + (["air by correlations"] if any(map(_by_correlations, reports)) else [])
+    plain = [report for report in reports if _by_correlations(report)]
+    return words + ([_plain(plain if ripple else [])] if plain else [])
 
 
 def _learned(reports: Sequence[Values], ripple: bool) -> str:
     bands = [("heat up", "air_band_up_percent"), *([("ripple", "air_band_ripple_percent")] if ripple else [])]
     told = [f"{name} ± {_range([report[key] for report in reports])} %" for name, key in bands]
     return ", ".join(["learned films", *told])
+
+
+def _plain(reports: Sequence[Values]) -> str:
+    beyond = max((report.get("air_beyond_range_percent", 0.0) for report in reports), default=0.0)
+    said = f", up to {beyond:.0f} % of its heat beyond their measured range" if beyond >= 1.0 else ""
+    return f"air by correlations{said}"
 
 
 def _range(values: Sequence[float]) -> str:

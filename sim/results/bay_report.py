@@ -13,7 +13,9 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
 from sim.physics.learned_films import SET_MESH
 from sim.results.face_temperature import face_temperature
+from sim.results.film_range import beyond_range
 from sim.results.floor import SurfaceMap, surface_map
+from sim.results.law_errors import WORDS
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
 from sim.results.underfoot import foot_values
@@ -41,28 +43,19 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
         | water
         | resistance_chain(case, cells, solution, floor)
         | _make_up(geometry, solution, heat["floor_area_m2"])
-        | _air_band(solution, surface, case.room.temperature)
+        | _air_band(solution)
+        | beyond_range(solution)
     )
 
 
-def _air_band(solution: Solution, surface: dict[str, float], room: float) -> dict[str, float]:
-    """How far learned films may be off: in 19 of 20 bays that did not teach them, and what the set's mesh costs.
-
-    Of heat and ripple in percent; of the floor's mean and its warmest spot a share of their excess over the room [K].
-    """
+def _air_band(solution: Solution) -> dict[str, float]:
+    """How far learned films may be off [%]: in 19 of 20 bays that did not teach them, and what the set's mesh costs."""
     cavity = solution.system.cavity
     learned = cavity.walls.learned if cavity else None
     if learned is None:
         return {}
-    mesh = (*SET_MESH, SET_MESH[0])
-    up, ripple, peak = (hypot(band, cells) for band, cells in zip(learned.bands, mesh, strict=True))
-    mean_excess, peak_excess = (surface[f"surface_{spot}_C"] + ZERO_CELSIUS - room for spot in ("mean", "peak"))
-    return {
-        "air_band_up_percent": up,
-        "air_band_ripple_percent": ripple,
-        "air_band_mean_K": up / 100.0 * abs(mean_excess),
-        "air_band_peak_K": peak / 100.0 * abs(peak_excess),
-    }
+    shares = zip(WORDS, learned.bands, SET_MESH, strict=True)
+    return {f"air_band_{word}_percent": hypot(band, mesh) for word, band, mesh in shares}
 
 
 def _heat(solution: Solution, floor: SurfaceMap) -> dict[str, float]:

@@ -12,6 +12,7 @@ import numpy as np
 from sim.bay.cells import Cells
 from sim.bay.geometry import Geometry
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.film_range import beyond_range
 from sim.results.probe import probe_temperatures
 from sim.solver.steady import Solution
 
@@ -21,7 +22,7 @@ def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[
     values = {f"heat_flow_{_key(path)}_W": flow for path, flow in solution.balance.delivered.items()}
     values |= {f"heat_flow_{_key(name)}_W": flow for name, flow in solution.balance.supplied.items()}
     values |= _surfaces(solution)
-    values |= _returns(solution) | _cavity_walls(cells, solution)
+    values |= _returns(solution) | _cavity_walls(cells, solution) | beyond_range(solution)
     probes = probe_temperatures(cells, solution, geometry.probes)
     return values | {f"probe_{_key(name)}_C": value - ZERO_CELSIUS for name, value in probes.items()}
 

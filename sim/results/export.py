@@ -11,10 +11,11 @@ import csv
 import json
 import os
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from filecmp import cmp
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
@@ -38,7 +39,8 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
         From `read_run`.
     target : path
         File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in
-        an .h5 file beside it; both mesh kinds put the names of the materials in `<name>_materials.csv`.
+        an .h5 file beside it; both mesh kinds hold the names of the materials as field data (name to number), and a
+        table of them lies beside them in `<name>_materials.csv`.
     kind : "vtu", "xdmf" or "csv"
         "vtu" and "xdmf": hexahedra of the solid cells with `temperature_K` and `material` per cell and
         `temperature_K` at points, lengths in m; computed air, which has a grid of its own, in `<name>_air` beside it
@@ -101,9 +103,9 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
     def write(path: Path, fields: xarray.Dataset) -> None:
         solids = "temperature" in fields
         if solids:
-            in_own_process(_write_hexahedra, path, kind, solid_mesh(fields))
-            names = enumerate(material_names(fields))
-            _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), names)
+            names = material_names(fields)
+            in_own_process(_write_hexahedra, path, kind, solid_mesh(fields), names)
+            _write_table(path.with_name(f"{path.stem}_materials.csv"), ("material", "name"), enumerate(names))
         if "air_temperature" in fields:
             beside = path.with_name(f"{path.stem}_air{path.suffix}") if solids else path
             in_own_process(_write_hexahedra, beside, kind, air_mesh(fields))
@@ -111,13 +113,33 @@ def _write_mesh(kind: str) -> Callable[[Path, xarray.Dataset], None]:
     return write
 
 
-def _write_hexahedra(path: Path, kind: str, mesh: CellMesh) -> None:
-    """Write a mesh file."""
+def _write_hexahedra(path: Path, kind: str, mesh: CellMesh, materials: Sequence[str] = ()) -> None:
+    """Write a mesh file; each material's name stands in it with its number, as field data."""
     import meshio
 
     cell_data = {name: [values] for name, values in mesh.cell_values.items()}
     cells = [("hexahedron", mesh.cells)]
     meshio.Mesh(mesh.points, cells, dict(mesh.point_values), cell_data).write(path, file_format=kind)
+    if materials:  # which meshio reads and does not write
+        opening, told = (b"<UnstructuredGrid>", _vtu_names) if kind == "vtu" else (b'<Grid Name="Grid">', _xdmf_names)
+        head, grid, rest = path.read_bytes().partition(opening)
+        path.write_bytes(head + grid + told(materials).encode() + rest)
+
+
+def _vtu_names(materials: Sequence[str]) -> str:
+    """One array a material, its number under its name."""
+    arrays = (
+        f'<DataArray type="Int32" Name={quoteattr(name)} NumberOfTuples="1" format="ascii">{number}</DataArray>\n'
+        for number, name in enumerate(materials)
+    )
+    return f"\n<FieldData>\n{''.join(arrays)}</FieldData>\n"
+
+
+def _xdmf_names(materials: Sequence[str]) -> str:
+    """Names with their numbers and the dimension of their cells, as an XML text within the grid's information."""
+    maps = (f'<map key={quoteattr(name)} dim="3">{number}</map>' for number, name in enumerate(materials))
+    text = escape(f"<main>{''.join(maps)}</main>")
+    return f'<Information Name="materials" Value="{len(materials)}">{text}</Information>'
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:

@@ -155,7 +155,9 @@ def series_rows(series: xarray.Dataset) -> list[dict[str, float]]:
 
 
 def passing_time(times: Array, values: Array, level: float) -> float:
-    """When a series first passes a level from below, on the smooth curve through its points; NaN if it does not.
+    """When [s] a series (n,), in the level's unit, first passes a level from below; NaN if it does not.
+
+    Between its points lies a smooth curve.
 
     Examples
     --------

@@ -48,9 +48,9 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
     "Cavity air": (
         ("air_band_up_percent", "learned films: heat up within ±"),
+        ("air_band_down_percent", "learned films: heat down within ±"),
         ("air_band_ripple_percent", "learned films: ripple within ±"),
-        ("air_band_mean_K", "learned films: floor, mean within ±"),
-        ("air_band_peak_K", "learned films: warmest spot within ±"),
+        ("air_beyond_range_percent", "heat by correlations beyond their measured range"),
         ("air_mean_C", "mean temperature"),
         ("air_speed_mean_m_s", "mean speed"),
         ("air_speed_peak_m_s", "highest speed"),
@@ -158,6 +158,11 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("disturbance_growth", "growth of a small disturbance in L²/α"),
         ("disturbance_height", "disturbance, height in ΔT"),
         ("disturbance_number", "disturbance, number of the noise"),
+        ("disturbance_raised", "disturbance, times raised once it grew"),
+        ("disturbance_set_at", "disturbance, set at, in L²/α"),
+        ("disturbance_raised_at", "disturbance, raised at, in L²/α"),
+        ("disturbance_set_at_s", "disturbance, set at"),
+        ("disturbance_raised_at_s", "disturbance, raised at"),
         ("kinetic_energy_advection_percent", "kinetic energy, made by advection / the same"),
     ),
 }

@@ -21,6 +21,9 @@ from sim.results.lines import LINES
 Units = Literal["si", "ip"]
 """Which units a person reads: "si" or "ip"."""
 
+PLAIN_BELOW = 1e7
+"""Numbers below this are written out, 10,210, and not as 1.021e+04."""
+
 _INCH = 25.4
 _FOOT = 0.3048
 _GALLON = 3.785411784
@@ -64,6 +67,8 @@ class Unit:
         """Return an SI value written in the wanted units, with the unit."""
         shown = self.convert(value, units)
         number = format(shown, self._places(shown) or (self.si_format if units == "si" else self.ip_format))
+        if "e+" in number and abs(shown) < PLAIN_BELOW:
+            number = f"{float(number):,.0f}"
         return f"{_no_negative_zero(number)} {self.name(units)}".rstrip()
 
     def _places(self, shown: float) -> str:
@@ -79,10 +84,10 @@ _NUMBER = Unit("", "", 1.0, 0.0, ".4g", ".4g")
 BAND = "_uncertainty"
 """Ending of a key that holds the half width of the band round the number of the key before it."""
 
-SCATTER, MESH = "_standard_error", "_mesh_error"
-"""Endings of the two parts of such a band where it has both: they are stored, the band is printed."""
+SCATTER, MESH, RAYS = "_standard_error", "_mesh_error", "_ray_error"
+"""Endings of the parts of such a band where it has them: they are stored, the band is printed."""
 
-_WIDTHS = (BAND, SCATTER, MESH)
+_WIDTHS = (BAND, SCATTER, MESH, RAYS)
 
 UNITS: Mapping[str, Unit] = {
     "W_m2K": Unit("W/m²K", "Btu/h·ft²·°F", _FLUX_FACTOR * _PER_FAHRENHEIT, 0.0, ".2f", ".3f"),
@@ -109,7 +114,8 @@ UNITS: Mapping[str, Unit] = {
 """Suffix of a report key -> its unit. A difference of temperature (K) converts without the offset."""
 
 
-_IN_TABLE = frozenset(key for lines in LINES.values() for key, _ in lines)
+_IN_TABLE = frozenset(key for lines in LINES.values() for key, _ in lines) | {"wood_peak_C"}
+"""Keys that are written alike in every report; the last one limits in time are held against."""
 
 _OPEN_SIZED: Mapping[str, Unit] = {
     UNITS[name].si: replace(UNITS[name], digits=digits)
@@ -324,7 +330,7 @@ def report_rows(report: Mapping[str, object], units: Literal["si", "ip", "both"]
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
     rows = [
-        ReportRow(quantity(key).group, quantity(key).heading(label_units), _written(report, key, units))
+        ReportRow(quantity(key).group, quantity(key).heading(label_units), shown_value(report, key, units))
         for key in known + others
         if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
     ]
@@ -332,9 +338,9 @@ def report_rows(report: Mapping[str, object], units: Literal["si", "ip", "both"]
     return sorted(rows, key=lambda row: order.index(row.group))
 
 
-def _written(report: Mapping[str, Any], key: str, units: Literal["si", "ip", "both"]) -> str:
-    """A value of a report, with its band where the report holds one."""
-    value, band = report[key], report.get(key + BAND)
+def shown_value(report: Mapping[str, Any], key: str, units: Literal["si", "ip", "both"]) -> str:
+    """Write a value of a report, with its band where the report holds one."""
+    value, band = report.get(key), report.get(key + BAND)
     if value is None or band is None:
         return format_value(key, value, units)
     return format_uncertain(key, value, band, units)

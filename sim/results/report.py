@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 from sim.machine.brief import small_tree
-from sim.machine.notebook import card, folded, table
+from sim.machine.notebook import card, folded, library_pandas, table
 from sim.results.people import format_value, report_rows
 
 if TYPE_CHECKING:
@@ -86,9 +86,7 @@ class Report:
 
     def to_pandas(self) -> pandas.Series[float]:
         """The numbers as a pandas series by key; every key ends in its unit."""
-        import pandas
-
-        return pandas.Series(self.as_dict(), name=self.name, dtype=float)
+        return library_pandas().Series(self.as_dict(), name=self.name, dtype=float)  # type: ignore[no-any-return]
 
     def _repr_html_(self) -> str:
         si, ip = (report_rows(self.values, units) for units in ("si", "ip"))

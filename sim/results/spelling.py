@@ -21,7 +21,8 @@ _AMERICAN = {
     "levelled": "leveled",
     "galvanised": "galvanized",
 }
-_WORDS = re.compile(rf"\b({'|'.join(_AMERICAN)})(?=s?\b|ed\b|board\b)", re.IGNORECASE)
+_WORDS = re.compile(rf"\S*[/\\]\S*|\b({'|'.join(_AMERICAN)})(?=s?\b|ed\b|board\b)", re.IGNORECASE)
+"""Paths, which keep their spelling, or a word that has another one."""
 
 
 def spelled(text: str, units: Units) -> str:
@@ -33,10 +34,14 @@ def spelled(text: str, units: Units) -> str:
     'Aluminum plates, an expansion tank'
     >>> spelled("aluminium", "si")
     'aluminium'
+    >>> spelled("the centre, kept in runs/centre", "ip")
+    'the center, kept in runs/centre'
     """
     return text if units == "si" else _WORDS.sub(_turned, text)
 
 
 def _turned(found: re.Match[str]) -> str:
+    if not found[1]:
+        return found[0]
     word = _AMERICAN[found[1].lower()]
     return word.capitalize() if found[1][0].isupper() else word

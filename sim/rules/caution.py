@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from sim.results.people import UNITS, Unit
+from sim.results.rule_inches import WHOLE, Toward, rule_inches
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -22,7 +23,6 @@ ROUGH = {
     "bar": Unit("bar", "psi", 14.503774, 0.0, ".1f", ".0f"),
     "K": Unit("K", "°F", 1.8, 0.0, ".0f", ".0f"),
     "C": Unit("°C", "°F", 1.8, 32.0, ".0f", ".0f"),
-    "mm": Unit("mm", "in", 1.0 / 25.4, 0.0, ".0f", ".2f"),
     "m": Unit("m", "ft", 1.0 / 0.3048, 0.0, ".1f", ".1f"),
     "m2K_W": Unit("m²K/W", "h·ft²·°F/Btu", 5.678263, 0.0, ".2f", ".1f"),
 }
@@ -84,6 +84,11 @@ class Situation:
     def say(self, unit: str, value: float) -> str:
         """A value in a unit of `ROUGH` or of `sim.results.people.UNITS`, as people read it."""
         written = ROUGH.get(unit) or UNITS[unit]
-        if self.units != "both":
-            return written.write(value, self.units)
-        return f"{written.write(value, 'si')} ({written.write(value, 'ip')})"
+        return self._in_each(written.write(value, "si"), written.write(value, "ip"))
+
+    def length(self, metres: float, toward: Toward = "nearest") -> str:
+        """A length on site in whole millimetres, or in inches and sixteenths; `toward` as in `rule_inches`."""
+        return self._in_each(f"{WHOLE[toward](1e3 * metres)} mm", rule_inches(metres, toward))
+
+    def _in_each(self, si: str, ip: str) -> str:
+        return {"si": si, "ip": ip}.get(self.units, f"{si} ({ip})")

@@ -13,7 +13,7 @@ from sim.physics.foot import dissatisfied_by_floor
 from sim.rules.caution import NO_SOURCE, Caution, Situation
 from sim.rules.comfort import CATEGORY_B, WARM_CEILING, dissatisfied_by_warm_ceiling, floor_range
 from sim.rules.growth import STEEP, growth_of
-from sim.rules.limits import BATHROOM, rated
+from sim.rules.limits import BATHROOM, WOODEN, rated
 
 THICKEST_COVERING = 0.15
 """Largest thermal resistance of a covering for which EN 1264 is made [m²K/W]."""
@@ -80,7 +80,7 @@ def covering(at: Situation) -> Iterator[Caution]:
 
 def wood(at: Situation) -> Iterator[Caution]:
     """Wood that is weaker while it is warm."""
-    for part in ("sheathing", "joist"):
+    for part in WOODEN:
         peak = at.report.get(f"{part}_peak_C")
         passed = [(limit, share) for limit, share in WARM_WOOD if peak is not None and peak > limit]
         if peak is not None and passed:
@@ -133,7 +133,7 @@ def growth(at: Situation) -> Iterator[Caution]:
     found = growth_of(at.case, at.report["water_mean_C"] + ZERO_CELSIUS) if "water_mean_C" in at.report else None
     if found is not None and found.tube > GROWS:
         text = (
-            f"a straight run of {at.say('m', found.run)} grows {at.say('mm', 1e3 * found.tube)} over "
+            f"a straight run of {at.say('m', found.run)} grows {at.length(found.tube, 'up')} over "
             f"{at.say('K', found.rise)}; leave room at its ends, guide it, do not clamp it"
         )
         source = f"{1e3 * found.per_metre:.3g} mm per m and K ({found.source}); room at the ends: {NO_SOURCE}"

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
 
+WOODEN = ("sheathing", "joist", "wood")
+"""Parts whose warmest spot a report may hold; in time that of all wood is followed."""
+
 _ROUNDING = 1e-6
 
 _RECALLED = " (editions from memory)"
@@ -119,8 +122,7 @@ def _of_material(name: str, key: str, what: str, unheated: float) -> tuple[Limit
 def _wood(room: float) -> tuple[Limit, ...]:
     wear = "Wood Handbook, FPL-GTR-282 of 2021: strength may be lost for good above 150 °F (from memory)"
     return tuple(
-        Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room)
-        for part in ("sheathing", "joist")
+        Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room) for part in WOODEN
     )
 
 

@@ -35,7 +35,7 @@ def proof_pressure(design: float = RELIEF) -> float:
 def holes(at: Situation) -> Iterator[Caution]:
     """Holes by which the tube passes from bay to bay."""
     boring = boring_of(at.case)
-    hole = at.say("mm", 1e3 * boring.hole)
+    hole = at.length(boring.hole)
     if at.case.bay.joist_kind == "i-joist":
         text = f"holes of {hole}: I-joists may be bored only as their maker says; never cut a flange"
         rule = "International Residential Code 2021, R502.8.2"
@@ -48,19 +48,12 @@ def holes(at: Situation) -> Iterator[Caution]:
 
 def _boring_text(at: Situation, boring: Boring) -> str:
     """What sawn joists of this depth may have."""
-    hole, depth, largest, centre, apart, notch, end, long = (
-        at.say("mm", 1e3 * value)
-        for value in (
-            boring.hole,
-            boring.depth,
-            boring.largest_hole,
-            boring.nearest_centre,
-            boring.centre_spacing,
-            boring.deepest_notch,
-            boring.deepest_end_notch,
-            boring.longest_notch,
-        )
+    hole, depth = at.length(boring.hole), at.length(boring.depth)
+    largest, notch, end, long = (
+        at.length(value, "down")
+        for value in (boring.largest_hole, boring.deepest_notch, boring.deepest_end_notch, boring.longest_notch)
     )
+    centre, apart = (at.length(value, "up") for value in (boring.nearest_centre, boring.centre_spacing))
     beginning = f"holes of {hole} in joists of {depth}: at most {largest}"
     if not boring.allowed:
         return f"{beginning}; bore smaller holes, use thinner tube or another way"
@@ -77,8 +70,8 @@ def nails(at: Situation) -> Iterator[Caution]:
     cover = sum(float(layer.thickness) for layer in (*floor.coverings, floor.sheathing)) + below
     if cover < NAIL:
         text = (
-            f"only {at.say('mm', 1e3 * cover)} from the top of the floor to plate or tube: a nail of "
-            f"{at.say('mm', 1e3 * NAIL)} reaches it; choose shorter ones, keep the tube under pressure while "
+            f"only {at.length(cover, 'down')} from the top of the floor to plate or tube: a nail of "
+            f"{at.length(NAIL)} reaches it; choose shorter ones, keep the tube under pressure while "
             "the floor is laid, clip nail points from older floors, leave a plan of the tube"
         )
         yield Caution("nails and screws", text, NO_SOURCE, "cover_mm", 1e3 * cover, 1e3 * NAIL)

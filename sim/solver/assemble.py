@@ -13,7 +13,7 @@ from sim.bay.outline import either, outline_shift, sides, touching_perimeter
 from sim.case.constants import STILL_AIR
 from sim.physics.conduction import face_conductance
 from sim.physics.contact import line_contact_conductance
-from sim.solver.assemble_cavity import SEED, build_cavity
+from sim.solver.assemble_cavity import RAYS_PER_PATCH, SEED, build_cavity
 from sim.solver.system import System
 from sim.solver.terms.conduction import Conduction
 from sim.solver.terms.surfaces import Surface, Surfaces
@@ -23,7 +23,12 @@ AIR_MODELS = ("films", "correlations", "still", "resolved")
 
 
 def build_system(
-    geometry: Geometry, cells: Cells, air_model: str = "films", film_factor: float = 1.0, ray_seed: int | None = SEED
+    geometry: Geometry,
+    cells: Cells,
+    air_model: str = "films",
+    film_factor: float = 1.0,
+    ray_seed: int | None = SEED,
+    rays: int = RAYS_PER_PATCH,
 ) -> System:
     """Assemble conduction and every term for a geometry on its cells.
 
@@ -31,8 +36,9 @@ def build_system(
     ----------
     air_model : "films" (cavity air is zones with films), "still" (cavity air only conducts) or "resolved" (films for a
         start, until its flow is known).
-    film_factor : multiplies every film of the cavities' walls.
+    film_factor : multiplies every film of the cavities' walls [-].
     ray_seed : of the ray directions behind the cavities' view factors; None traces none: a system to look at.
+    rays : sent from each patch of the cavities' walls for them.
 
     Raises
     ------
@@ -40,7 +46,7 @@ def build_system(
     """
     if air_model not in AIR_MODELS:
         raise ValueError(f'no air model "{air_model}"; known are {", ".join(AIR_MODELS)}')
-    cavity = build_cavity(cells, air_model, film_factor, ray_seed)
+    cavity = build_cavity(cells, air_model, film_factor, ray_seed, rays)
     system = System(
         cells.grid.shape,
         (

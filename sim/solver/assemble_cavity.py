@@ -24,6 +24,9 @@ RAYS_PER_PATCH = 4000
 SEED = 20260101
 """Usual seed of the ray directions: the same case always gets the same view factors."""
 
+REPEATS = 3
+"""Answers with other rays that tell their scatter."""
+
 LEAST_EMISSIVITY = 1e-6
 """Taken for a perfect mirror: a patch that emits nothing would have no radiation balance of its own."""
 
@@ -31,24 +34,24 @@ ORIENTATION = np.array([0, 0, 0, 0, -1, 1], np.int8)
 
 
 def build_cavity(
-    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int | None = SEED
+    cells: Cells, air_model: str, film_factor: float = 1.0, ray_seed: int | None = SEED, rays: int = RAYS_PER_PATCH
 ) -> Cavity | None:
     """Walls and their exchange, or None where the build-up holds no air.
 
     Parameters
     ----------
     air_model : "films" or "still"; with the latter air only conducts.
-    film_factor : multiplies every film.
+    film_factor : multiplies every film [-].
     ray_seed : of the ray directions behind the view factors; None traces none, and what needs them is NaN.
+    rays : sent from each patch; fewer are quicker and scatter more.
     """
-    faces = cavity_faces(cells)
-    faces = faces.take(~_tube_ends(cells, faces))
+    faces = _walled(cells)
     if len(faces) == 0:
         return None
     round_share = _round_share(cells, faces)
     patch, count = number_patches(cells, faces)
     walls, foot = _walls(cells, faces, air_model == "still", round_share, patch)
-    patches, lost = _patches(cells, faces, walls, count, ray_seed)
+    patches, lost = _patches(cells, faces, walls, count, (ray_seed, rays))
     return Cavity(
         walls=replace(walls, film_factor=film_factor),
         foot=foot,
@@ -61,6 +64,19 @@ def build_cavity(
         centre=faces.centre,
         lost_rays=lost,
     )
+
+
+def with_other_rays(cavity: Cavity, cells: Cells, seed: int) -> Cavity:
+    """The same cavity with view factors traced by other rays: what that changes is their scatter."""
+    count = len(cavity.patches.emitting_area)
+    patches, lost = _patches(cells, _walled(cells), cavity.walls, count, (seed, RAYS_PER_PATCH))
+    return replace(cavity, patches=patches, lost_rays=lost)
+
+
+def _walled(cells: Cells) -> Faces:
+    """The cavities' wall faces, without the ends of tubes."""
+    faces = cavity_faces(cells)
+    return faces.take(~_tube_ends(cells, faces))
 
 
 def _tube_ends(cells: Cells, faces: Faces) -> NDArray[np.bool_]:
@@ -126,25 +142,20 @@ def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return np.maximum(np.array(table)[faces.body, faces.side], LEAST_EMISSIVITY)
 
 
-def _patches(cells: Cells, faces: Faces, walls: Walls, count: int, seed: int | None) -> tuple[Patches, float]:
-    """Total-exchange areas between patches, and the share of rays that found no wall."""
+def _patches(
+    cells: Cells, faces: Faces, walls: Walls, count: int, rays: tuple[int | None, int]
+) -> tuple[Patches, float]:
+    """Total-exchange areas between patches, and the share of rays that found no wall; `rays` are seed and number."""
+    seed, each = rays
     area = np.bincount(walls.patch, walls.area, count)
     emitting = np.bincount(walls.patch, walls.area * walls.emissivity, count)
     if seed is None:
         return Patches(np.full((count, count), np.nan), np.asarray(emitting, np.float64)), float("nan")
     from sim.physics.radiation import enforce, total_exchange
-    from sim.physics.view_factors import trace_exchange
+    from sim.solver.traced import traced_exchange
 
-    traced, lost = trace_exchange(
-        cells.grid.edges,
-        ~cells.air,
-        faces.neighbour,
-        faces.side ^ 1,
-        walls.patch,
-        mirror=(True,) * 6,
-        rays_per_patch=RAYS_PER_PATCH,
-        seed=seed,
-    )
+    scene = (*cells.grid.edges, ~cells.air, faces.neighbour, faces.side ^ 1, walls.patch)
+    traced, lost = traced_exchange(scene, each, seed)
     tubes = np.bincount(walls.patch, walls.diameter > 0.0, count) > 0
     exchange = enforce(traced, area, zero_diagonal=tubes)
     total = total_exchange(exchange, area, emitting / area)

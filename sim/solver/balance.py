@@ -73,7 +73,12 @@ class Balance:
 
 
 def audit(balance: Balance, tolerance: float = TOLERANCE) -> Balance:
-    """The balance itself when it closes; BalanceError with the table of paths when it does not."""
+    """The balance itself when it closes to a tolerance, a share of the heat that comes in [-].
+
+    Raises
+    ------
+    BalanceError : it does not; the message holds the table of paths.
+    """
     if not balance.residual <= tolerance:
         raise BalanceError(f"the energy audit does not close to {tolerance:g}\n{balance}")
     return balance

@@ -47,14 +47,14 @@ class Coupling:
         return np.asarray(squared.T @ (self.to_air + self.to_patch))
 
     def apply(self, temperature: Array) -> Array:
-        """Heat that leaves the cells into the cavity per change of cell temperatures; flat in and out."""
+        """Heat [W] that leaves the cells (cells,) into the cavity for a change of their temperatures (cells,) [K]."""
         foot = self.cavity.foot
         change = foot @ temperature
         nodes = self._solve(self._gather(change))
         return np.asarray(foot.T @ ((self.to_air + self.to_patch) * change - self._spread(nodes)))
 
     def source(self, zone_residual: Array, patch_residual: Array) -> Array:
-        """Heat into the cells that follows from what is left unbalanced in zones and patches (cells,)."""
+        """Heat into the cells (cells,) from what zones (zones,) and patches (patches,) leave over, all in W."""
         return np.asarray(self.cavity.foot.T @ self._spread(self.nodes(None, zone_residual, patch_residual)))
 
     def nodes(self, temperature: Array | None, zone_residual: Array, patch_residual: Array) -> Array:

@@ -135,7 +135,7 @@ def solve_change(
 
 
 def advance(system: System, state: State, flows: Flows, coupling: Coupling | None, change: Array) -> State:
-    """The state after a change of cell temperatures, with the zones and patches that belong to it."""
+    """The state after a change of cell temperatures (cells,) [K], with the zones and patches that belong to it."""
     flat = change.reshape(-1)
     moved = replace(state, temperature=state.temperature + flat)
     if coupling is None or system.cavity is None:

@@ -145,7 +145,7 @@ class OutdoorReset:
 
 
 def constant(value: float) -> Profile:
-    """The same value at all times."""
+    """The same value, in any unit, at all times."""
     return Profile((0.0,), (value,))
 
 
@@ -163,6 +163,10 @@ def daily(changes: Mapping[float, float], clock: float = 0.0) -> Profile:
     """A schedule by the clock: from each time of day [s after midnight] on, the value beside it.
 
     `clock` is the time of day at which the run starts [s after midnight].
+
+    Raises
+    ------
+    ValueError : no time is given.
     """
     if not changes:
         raise ValueError("a schedule needs at least one time of day")

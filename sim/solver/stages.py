@@ -201,7 +201,7 @@ def _failed(begin: Moment, length: float, done: tuple[Settled, ...]) -> TriedSte
 
 
 def extrapolated(before: Moment, here: Moment, ratio: float) -> tuple[State, float | None]:
-    """State and room further along the line through two moments, by a share of the distance between them."""
+    """State and room [K] further along the line through two moments, by a share of their distance [-]."""
     a, b = before.state, here.state
     state = replace(
         b,

@@ -31,6 +31,7 @@ from sim.solver.newton import (
     tangent,
 )
 from sim.solver.state import State
+from sim.solver.stencil import StencilOperator
 from sim.solver.system import System
 
 __all__ = [
@@ -56,9 +57,15 @@ LEAST_GAIN = 0.2
 """And whenever a pass has left more than this share of the residual before it."""
 
 
+MOST_ROUND_OFF = 1e-5
+"""Residual that is never taken for round-off, however stiff the cells."""
+
+
 @dataclass(frozen=True, slots=True)
 class SteadyOptions:
     """When to stop: Σ|residual| and |in − out| as shares of the heat supplied, and the most passes.
+
+    A residual that temperatures as doubles cannot make smaller counts as small, up to `MOST_ROUND_OFF`.
 
     `linear_tolerance` is the reduction asked of each linear solve, `linear_iterations` its limit.
     """
@@ -154,11 +161,12 @@ def solve_steady(
     preconditioner: Multigrid | None = None
     coupling: Coupling | None = None
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
+    least = 0.0
     for number in range(options.passes + 1):
         history.append(_record(number, flows, change, iterations, perf_counter() - began))
         if listener:
             listener(history[-1])
-        if flows.residual <= options.residual and flows.balance.residual <= options.imbalance:
+        if flows.residual <= max(options.residual, least) and flows.balance.residual <= options.imbalance:
             reason = "converged"
             break
         if number == options.passes:
@@ -166,6 +174,7 @@ def solve_steady(
         if coupling is None or change > REFRESH or _slow(history):
             coupling = linearise(system, flows)
         operator = tangent(system, flows)
+        least = min(_round_off(operator, state, flows), MOST_ROUND_OFF)
         preconditioner = precondition(operator, coupling, preconditioner)
         linear = solve_change(operator, coupling, preconditioner, flows, options)
         if not linear.residual_history[-1] < 1.0:
@@ -176,6 +185,15 @@ def solve_steady(
         flows, iterations = evaluate(system, state), linear.iterations
         state = carry(state, flows)
     return Solution(system, state, flows, tuple(history), reason, {"solve": perf_counter() - began})
+
+
+def _round_off(operator: StencilOperator, state: State, flows: Flows) -> float:
+    """Σ|residual| that rounding of the temperatures alone may leave, as a share of the heat supplied.
+
+    Half a unit in the last place of the warmest, through all conductances of every cell.
+    """
+    place = 0.5 * float(np.spacing(np.abs(state.temperature).max()))
+    return place * float(operator.diagonal().sum()) / max(flows.balance.heat_in, 1e-9)
 
 
 def _slow(history: list[Pass]) -> bool:

@@ -75,7 +75,7 @@ def _worst(problem: MarchProblem, moment: Moment) -> float:
 
 
 def next_length(known: list[tuple[float, float]], number: int) -> float:
-    """Length of step at which the excess crosses 0 for the first time, from known lengths and their excess.
+    """Length of step [s] at which the excess crosses 0 for the first time, from known lengths [s] and excesses [K].
 
     Inverse quadratic interpolation through the three lengths nearest to the crossing; the middle of the bracket when
     that leaves it, and every third time, so that both ends close in.

@@ -24,6 +24,7 @@ from sim.solver.terms.term import Term
 from sim.solver.terms.water import TubeRun, Water
 
 Kind = TypeVar("Kind", bound=Term[Any])
+Heat = TypeVar("Heat")
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -37,7 +38,7 @@ class System(Brief):
         """The term of a kind, if there is one."""
         return next((term for term in self.terms if isinstance(term, kind)), None)
 
-    def with_term(self, changed: Term[Any]) -> System:
+    def with_term(self, changed: Term[Heat]) -> System:
         """The system with a term in place of the one of its kind.
 
         Raises
@@ -50,7 +51,7 @@ class System(Brief):
 
     @property
     def conduction(self) -> Conduction:
-        """Between cells: every system has it."""
+        """Between cells: every system has it, or a ValueError says that it is missing."""
         found = self.find(Conduction)
         if found is None:
             raise ValueError("a system needs a term of conduction")

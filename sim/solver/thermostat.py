@@ -44,7 +44,7 @@ class Thermostat:
         if not self.band > 0.0:
             raise ValueError(f"the dead band of a thermostat must be greater than 0 K; got {self.band:g} K")
 
-    def excess(self, heating: bool, reading: float, time: float, arriving: bool = False) -> float:
+    def excess(self, heating: bool, reading: float, time: float, arriving: bool) -> float:
         """How far the sensor is past the point at which the thermostat changes its mind [K]; below 0 until then."""
         setpoint = self.setpoint.value(time, arriving)
         return reading - setpoint - self.band / 2 if heating else setpoint - self.band / 2 - reading

@@ -32,7 +32,7 @@ def worst_place(solution: Solution, cells: Cells) -> str:
 
 @contextmanager
 def placed(name: str, system: System, cells: Cells) -> Iterator[None]:
-    """Round a solve of the case `name`: a temperature that is no number any more is named by mm and part."""
+    """Round a solve of the case `name`: a DivergedError names its place in mm and its part."""
     try:
         yield
     except DivergedError as error:

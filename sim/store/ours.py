@@ -15,12 +15,13 @@ PICTURES_FOLDER = "pictures"
 WORK_MARK = ".joistbay-work"
 LIST_FILE = ".joistbay-files.json"
 
-_PICTURES = (".png", ".svg", ".pdf", ".gif", ".html")
+_PICTURES = (".png", ".svg", ".pdf", ".gif", ".mp4", ".webm", ".html")
 _INNER = (
     "case.toml",
     "written.toml",
     "report.html",
     "report.pdf",
+    "view.html",
     "report.json",
     "fields.nc",
     "history.csv",

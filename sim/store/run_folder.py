@@ -44,14 +44,14 @@ if TYPE_CHECKING:
 
 CASE_FILE = "case.toml"
 WRITTEN_FILE = "written.toml"
-PAGE_FILE, PAPER_FILE = "report.html", "report.pdf"
+PAGE_FILE, PAPER_FILE, VIEW_FILE = "report.html", "report.pdf", "view.html"
 REPORT_FILE = "report.json"
 FIELDS_FILE = "fields.nc"
 FRAMES_FILE = "air_frames.nc"
 HISTORY_FILE = "history.csv"
 
 _REQUIRED = (CASE_FILE, REPORT_FILE, FIELDS_FILE, HISTORY_FILE, VERSIONS_FILE)
-RUN_ENTRIES = (*_REQUIRED, WRITTEN_FILE, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE, PAGE_FILE, PAPER_FILE)
+RUN_ENTRIES = (*_REQUIRED, WRITTEN_FILE, PICTURES_FOLDER, FRAMES_FILE, FILMS_FILE, PAGE_FILE, PAPER_FILE, VIEW_FILE)
 """Everything that a run folder holds."""
 
 _LIBRARIES = (
@@ -278,6 +278,25 @@ def _read(folder: Path) -> StoredRun:
     except BaseException:
         fields.close()
         raise
+
+
+def read_versions(folder: Path) -> dict[str, Any]:
+    """The versions behind a folder of any kind, or behind the one that it is a part of; empty where none says.
+
+    Raises
+    ------
+    StoreError
+        They cannot be understood, or the folder's form is one that only a later version of the program reads.
+    """
+    homes = [home for home in (folder, *folder.absolute().parents[:2]) if (home / VERSIONS_FILE).is_file()]
+    if not homes:
+        return {}
+    try:
+        stated: dict[str, Any] = read_table(homes[0] / VERSIONS_FILE)
+        form_of(stated)
+    except (ValueError, OSError) as error:
+        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+    return stated
 
 
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:

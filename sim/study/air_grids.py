@@ -3,21 +3,21 @@
 The finest is the case's own, which keeps the time within a third more than that of the run alone: one twice as fine
 would take sixteen times as long. Solids and air are refined together. The band is that of `grid_convergence`; where
 values do not converge steadily it is no less than what films without the share that cells at walls may have added would
-change (`sim.resolved.thinner`). The scatter is twice the standard error on the finest mesh; that of traced rays is not
-part of it.
+change (`sim.resolved.thinner`). The scatter is twice the standard error on the finest mesh, and that of traced rays.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import hypot
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.bay.grid import Fineness
 from sim.resolved.march import ResolvedAir
 from sim.resolved.pattern import pattern_words, plumes
-from sim.results.people import MESH, SCATTER
+from sim.results.people import MESH, RAYS, SCATTER
 from sim.run import Result, mesh_fineness, prepare, solve_model
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import Estimate, GridStudy, estimate, headline_numbers, refinement_ratios
@@ -75,4 +75,5 @@ def _estimate(key: str, values: Any, ratios: tuple[float, float], report: Any) -
     found = estimate(values, ratios)
     told = report.get(key + MESH, 0.0)
     band = found.band if found.behaviour == "monotone" else max(found.band, told)
-    return replace(found, band=band, scatter=COVERED * report.get(key + SCATTER, 0.0))
+    scatter = hypot(COVERED * report.get(key + SCATTER, 0.0), report.get(key + RAYS, 0.0))
+    return replace(found, band=band, scatter=scatter)

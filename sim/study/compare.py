@@ -61,7 +61,7 @@ class AskedChoice:
     twin: str = ""
 
     @property
-    def value(self) -> Any:
+    def value(self) -> object:
         """The value of the one key that sets it apart; its name where there is not one."""
         return next(iter(self.changes.values())) if len(self.changes) == 1 else self.name
 

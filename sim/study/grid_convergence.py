@@ -11,8 +11,9 @@ ASME V&V 20-2009 (section 2) does. Index 1 is the finest grid, 3 the coarsest, h
 
 What the three numbers do decides how far that holds:
 
-- monotone: as above, p taken as 2 (the order of the scheme) where it comes out higher. An order above 2 is then not
-  believed at all: δ is the larger of those from grids 1, 2 and from grids 1, 3 (own choice).
+- monotone: as above, p taken as 2 (the order of the scheme) where it comes out higher. δ is then the larger of those
+  from grids 1, 2 and from grids 1, 3 (own choice); a tenth above 2 the order is not confirmed, which takes factor 3
+  instead of 1.25 (Oberkampf and Roy 2010, as below): errors of several kinds then happen to cancel on some grid.
 - slow (p below 0.5): p = 0.5 and factor 3 instead of 1.25, which Roache keeps for orders that are not confirmed;
   both limits as in W. Oberkampf and C. Roy 2010, "Verification and Validation in Scientific Computing", section 8.7
   (from memory).
@@ -21,8 +22,9 @@ What the three numbers do decides how far that holds:
 - not converging: steps that do not shrink. Three times the whole spread, as L. Eça and M. Hoekstra do (from memory).
 
 View factors are traced with rays, so a bay with a cavity also carries their scatter. It is measured by solving the
-coarsest grid with other rays, and joins the band as a root of squares. So does, where the air follows learned films,
-what these were off by in 19 of 20 bays that never taught them.
+coarsest grid with other rays, and joins the band as a root of squares. So does what empirical laws of films leave open:
+correlations and the water's film by their own spread (`sim.study.law_bands`), learned films by what they were off by in
+19 of 20 bays that never taught them (`sim.results.law_errors`). What a case states is taken as it stands.
 """
 
 from __future__ import annotations
@@ -39,11 +41,13 @@ from scipy.optimize import brentq
 from sim.bay.grid import Fineness, build_grid
 from sim.problems.steady import STRICT
 from sim.results.air_errors import BAY_NUMBERS as HEADLINE
+from sim.results.air_errors import STUDENT
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
 from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
-from sim.solver.assemble_cavity import SEED
+from sim.solver.assemble_cavity import REPEATS, SEED
 from sim.study.compare import StudyStep
+from sim.study.law_bands import Laws, laws_of
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
@@ -54,23 +58,11 @@ SAFETY, CAUTION = 1.25, 3.0
 LEAST_ORDER, SCHEME_ORDER = 0.5, 2.0
 """Limits of the order used for a band."""
 
-OF_THE_LAW = {
-    "heat_flux_up_W_m2": "air_band_up_percent",
-    "output_per_kelvin_W_m2K": "air_band_up_percent",
-    "ripple_K": "air_band_ripple_percent",
-    "surface_mean_C": "air_band_mean_K",
-    "surface_peak_C": "air_band_peak_K",
-}
-"""Numbers whose error by learned films the report states, and where: as a share or in kelvin."""
+CONFIRMED = 1.1
+"""Observed order over that of the scheme up to which it counts as confirmed."""
 
 ROUND_OFF = 1e-10
 """Spread that counts as none, as a share of the value and in any unit of the report."""
-
-REPEATS = 3
-"""Further solves of the coarsest grid, each with other rays."""
-
-STUDENT = 3.182
-"""Student's t for 95 % and three degrees of freedom (four solves): tables."""
 
 Triple = tuple[float, float, float]
 Behaviour = Literal["monotone", "slow", "oscillating", "not converging", "unchanged"]
@@ -80,7 +72,7 @@ Behaviour = Literal["monotone", "slow", "oscillating", "not converging", "unchan
 class Estimate:
     """A number on three grids, finest first, and the band round the finest one, all in the number's own unit.
 
-    `band` is the half width owed to the mesh, `scatter` the one owed to traced rays, `law` the one owed to learned
+    `band` is the half width owed to the mesh, `scatter` the one owed to traced rays, `law` the one owed to empirical
     films; `order` is the observed one and `extrapolated` Richardson's value, both NaN where the three values do not
     converge steadily.
     """
@@ -152,7 +144,7 @@ def estimate(values: Triple, ratios: tuple[float, float]) -> Estimate:
     if order > SCHEME_ORDER:
         error = max(error, abs(fine - coarse) / ((ratios[0] * ratios[1]) ** used - 1))
     slow = order < LEAST_ORDER
-    band = (CAUTION if slow else SAFETY) * error
+    band = (SAFETY if LEAST_ORDER <= order <= CONFIRMED * SCHEME_ORDER else CAUTION) * error
     return Estimate(values, band, "slow" if slow else "monotone", order, fine + step)
 
 
@@ -287,39 +279,38 @@ def with_uncertainty(
     ratios = refinement_ratios(shapes)
     say = _teller(listener, shapes)
     say("coarsest grid, and again with other rays", 2)
-    coarse, scatter = _coarsest(case, sizes[2])
+    coarse, scatter, laws = _coarsest(case, sizes[2])
     say("middle grid", 1)
     medium = _solve(case, sizes[1]).report
     say("finest grid", 0)
     result = _solve(case, sizes[0])
     report = result.report
     reports = (report, medium, coarse)
-    told = report.values
     estimates = {
-        key: replace(estimate((fine, middle, rough), ratios), scatter=scatter.get(key, 0.0), law=law_band(key, told))
+        key: replace(
+            estimate((fine, middle, rough), ratios),
+            scatter=scatter.get(key, 0.0),
+            law=laws.half_width(key, report.values),
+        )
         for key, (fine, middle, rough) in headline_numbers(reports).items()
     }
     return GridStudy(result, tuple(shapes), ratios, MappingProxyType(estimates))
-
-
-def law_band(key: str, report: Mapping[str, float]) -> float:
-    """Half width that a number owes to learned films, in its own unit; 0 where they have no part in it."""
-    band = OF_THE_LAW.get(key, "")
-    share = abs(report[key]) / 100.0 if band.endswith("_percent") else 1.0
-    return share * report.get(band, 0.0)
 
 
 def _solve(case: AnyCase, size: Fineness, ray_seed: int = SEED) -> Result:
     return solve_model(prepare(case, size, ray_seed=ray_seed), options=STRICT)
 
 
-def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float]]:
-    """The coarsest grid's report and, by key, the 95 % half width of what other rays change in it."""
-    first = _solve(case, size)
+def _coarsest(case: AnyCase, size: Fineness) -> tuple[Report, dict[str, float], Laws]:
+    """The coarsest grid's report, what other rays change in it (half widths of 95 %), and what laws leave open."""
+    model = prepare(case, size)
+    first = solve_model(model, options=STRICT)
+    laws = laws_of(model, first, list(headline_numbers([first.report])))
     if first.solution.system.cavity is None:
-        return first.report, {}
+        return first.report, {}, laws
     reports = [first.report, *(_solve(case, size, SEED + repeat).report for repeat in range(1, REPEATS + 1))]
-    return first.report, {key: STUDENT * stdev(values) for key, values in headline_numbers(reports).items()}
+    rays = {key: STUDENT * stdev(values) for key, values in headline_numbers(reports).items()}
+    return first.report, rays, laws
 
 
 def headline_numbers(reports: Sequence[Report]) -> dict[str, tuple[float, ...]]:

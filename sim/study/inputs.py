@@ -16,7 +16,7 @@ from sim.case.quantities import UnitError, convert, format_value, split
 from sim.case.value import number_of, quantity_of, value_of
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 Spread = Literal["uniform", "log", "triangular"]
 
@@ -55,8 +55,9 @@ class Input:
         return np.asarray(self.low + width * shares)
 
     def written(self, value: float, system: Literal["SI", "IP"] = "SI") -> str:
-        """A value of this input for people, with its unit."""
-        return format_value(value, self.dimension, system)
+        """A value of this input for people, with its unit; places below a metre in millimetres, or inches."""
+        small = self.dimension == "distance" and max(abs(self.low), abs(self.high)) < 1.0
+        return format_value(value, "length" if small else self.dimension, system)
 
     def shown(self, value: float) -> float:
         """A value of this input as a bare number in the unit of `sim.case.value.shown_key`."""
@@ -67,7 +68,7 @@ class Input:
         return f"{self.key} from {self.written(self.low)} to {self.written(self.high)}, {self.spread}{peak}"
 
 
-def parse_inputs(case: Case, texts: Sequence[str]) -> tuple[Input, ...]:
+def parse_inputs(case: AnyCase, texts: Sequence[str]) -> tuple[Input, ...]:
     """Read several inputs; a key may come once.
 
     Raises
@@ -83,7 +84,7 @@ def parse_inputs(case: Case, texts: Sequence[str]) -> tuple[Input, ...]:
     return inputs
 
 
-def parse_input(case: Case, text: str) -> Input:
+def parse_input(case: AnyCase, text: str) -> Input:
     """Read an input as typed: KEY=LOW..HIGH UNIT, or KEY=LOW..PEAK..HIGH UNIT for a triangle.
 
     A last word "log", "uniform" or "triangular" says how the values are spread; a triangle without a peak has it
@@ -92,7 +93,7 @@ def parse_input(case: Case, text: str) -> Input:
 
     Parameters
     ----------
-    case : Case
+    case : AnyCase
         Its ranges hold for every value, and its keys and units are those of a case file.
 
     Raises
@@ -119,7 +120,7 @@ def _spread(text: str) -> tuple[str, Spread | None]:
     return text, None
 
 
-def _quantity(case: Case, key: str, part: str) -> Quantity:
+def _quantity(case: AnyCase, key: str, part: str) -> Quantity:
     """What the key holds; a key that the case does not know is refused by the case itself."""
     quantity = quantity_of(case, key)
     if quantity is None:
@@ -139,12 +140,12 @@ def _with_units(parts: Sequence[str], quantity: Quantity) -> list[str]:
     return [f"{part} {unit}".strip() if _NUMBER_ALONE.fullmatch(part) else part for part in parts]
 
 
-def _value(case: Case, key: str, part: str) -> float:
+def _value(case: AnyCase, key: str, part: str) -> float:
     """A value in SI, checked by the case."""
     return number_of(case.with_text(key, part), key)
 
 
-def _shape(case: Case, key: str, values: Sequence[float], spread: Spread | None) -> tuple[Spread, float | None]:
+def _shape(case: AnyCase, key: str, values: Sequence[float], spread: Spread | None) -> tuple[Spread, float | None]:
     """The spread and the peak that follow from what was typed."""
     if len(values) == 3:
         return spread or "triangular", values[1]

@@ -10,7 +10,9 @@ from sim.airflow.device.batches import find_batches
 from sim.case.load import AnyCase
 from sim.jobs.bay_workers import Harvest, LastReply, OwnProcess, Workers, replies_of
 from sim.problems.at_rest import solve_at_rest
+from sim.problems.kinds import AIR_ALONE
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
+from sim.resolved.remote import FlowStart
 
 Finished = Callable[[int, Any], None]
 """Hears a case's number and result (or what was harvested of it, or the exception that it ended in)."""
@@ -89,7 +91,7 @@ def _check_cases(cases: Sequence[Any]) -> None:
 
 def goes_in_batches(case: AnyCase) -> bool:
     """Whether a case's air is followed together with that of others, among solids."""
-    return bool(case.air.is_resolved and not (case.kind == "blocks" and case.air_alone))
+    return bool(case.air.is_resolved and not AIR_ALONE.holds(case))
 
 
 def _on_processor(case: Any) -> Any:
@@ -116,6 +118,7 @@ def _all(
         if isinstance(start, Exception):
             yield number, start
         else:
+            assert isinstance(start, FlowStart)
             starts[number] = start
     for batch in find_batches({number: start.problem for number, start in starts.items()}):
         yield from _batch(batch, starts, means, ears)

@@ -9,8 +9,9 @@ say how much an input matters:
   from -1 to 1, which holds for any monotone influence and with all inputs varied at once. The coefficient of
   determination R² of that regression says how much of the scatter it explains.
 
-Intervals also hold how far learned films may be off: every sample is moved by a share drawn from a normal law with the
-report's band as its 95 % half width, apart from the inputs. What moves a result most is told without it.
+Intervals also hold how far a report says that its numbers may be off, by learned films or by cells and swings of air
+alone: every sample is moved by a share drawn from a normal law with the band as its 95 % half width, apart from the
+inputs. What moves a result most is told without it.
 """
 
 from __future__ import annotations
@@ -25,22 +26,30 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 from scipy.stats import qmc
 
+from sim.airflow.watch import FlowError
+from sim.case.blocks_case import BlocksCase
+from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
-from sim.results.people import Units, format_span, quantity
-from sim.run import NotConvergedError, solve
+from sim.problems.at_rest import solve_at_rest
+from sim.results.air_motion import air_headline
+from sim.results.law_errors import air_band, told_shares
+from sim.results.people import BAND, Units, format_span, quantity
+from sim.run import NotConvergedError
 from sim.solver.balance import BalanceError
 from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
-from sim.study.grid_convergence import HEADLINE, law_band
+from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 SHARES = (5.0, 95.0)
 """Percentiles at the ends of an interval."""
 
-FAILURES = (CaseError, NotConvergedError, DivergedError, BalanceError, ValueError, ArithmeticError, MemoryError)
+FAILURES = (
+    CaseError, NotConvergedError, DivergedError, BalanceError, FlowError, ValueError, ArithmeticError, MemoryError,
+)  # fmt: skip
 """What a single solve may fail with; anything else is a fault of the program and stops the study."""
 
 Array = NDArray[np.float64]
@@ -71,7 +80,7 @@ class TrialResult:
         return float(self.report.get(key, nan))
 
 
-Performer = Callable[["Case", Sequence[Draw]], Iterable[TrialResult]]
+Performer = Callable[["AnyCase", Sequence[Draw]], Iterable[TrialResult]]
 """Does trials on a case and hands each over as it is done, in any order."""
 
 
@@ -96,7 +105,7 @@ class InputInfluence:
     coefficient: float
 
     def swing(self, usual: float) -> float:
-        """Distance between the lowest and the highest of both ends and the usual value; 0 when nothing is known."""
+        """Lowest to highest of both ends and the usual value, in its unit; 0 when nothing is known."""
         known = [value for value in (self.at_low, self.at_high, usual) if isfinite(value)]
         return max(known) - min(known) if known else 0.0
 
@@ -105,7 +114,7 @@ class InputInfluence:
 class Study:
     """Everything that a study of inputs solved: the case itself, the samples, each input at its ends."""
 
-    case: Case
+    case: AnyCase
     inputs: tuple[Input, ...]
     seed: int
     usual: TrialResult
@@ -126,7 +135,7 @@ class Study:
     def keys(self) -> tuple[str, ...]:
         """Report keys that get an interval: the headline numbers, or all of them where there are none."""
         report = next((done.report for done in self.samples if not done.failure), {})
-        headline = tuple(key for key in HEADLINE if key in report)
+        headline = tuple(key for key in HEADLINE if key in report) or tuple(air_headline(report))
         return headline or tuple(key for key in report if quantity(key).group != "Run")
 
     def results(self, key: str) -> Array:
@@ -138,16 +147,23 @@ class Study:
         return interval_of(self.results(key) + self._off(key))
 
     def law_percent(self, key: str) -> float:
-        """How far learned films may be off in a report value in 19 of 20 bays [%]; 0 where they have no part in it."""
-        shares = self._bands(key) / np.maximum(np.abs(self.results(key)), 1e-30)
-        return 100.0 * float(np.max(shares)) if len(shares) else 0.0
+        """How far learned films, or computed air, may be off in a report value [%]; 0 where nothing is said of it."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shares = 100.0 * self._bands(key) / np.abs(self.results(key))
+        return float(np.nanmax(shares, initial=0.0))
 
     def _bands(self, key: str) -> Array:
-        """Of every sample how far learned films may be off, in the value's unit (n,); 0 where other air was used."""
-        return np.array([law_band(key, done.report) if key in done.report else 0.0 for done in self.samples])
+        """Of every sample how far its number may be off by its air (n,), in its unit; 0 where nothing is said."""
+        return np.array([self._band(key, done.report) for done in self.samples])
+
+    def _band(self, key: str, report: Mapping[str, float]) -> float:
+        shares = told_shares(report)
+        if isinstance(self.case, BlocksCase) or not any(shares):
+            return report.get(key + BAND, 0.0)
+        return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS)
 
     def _off(self, key: str) -> Array:
-        """Of every sample what its learned films are taken to be off (n,): quantiles of a normal law, shuffled."""
+        """Of every sample how far it is taken to be off (n,): quantiles of a normal law, shuffled."""
         count, band = len(self.samples), self._bands(key)
         middles = (np.random.default_rng(self.seed).permutation(count) + 0.5) / count
         return np.asarray(stats.norm.ppf(middles) * band / stats.norm.ppf(0.975))
@@ -186,7 +202,7 @@ class Study:
         return {
             "case": self.usual.get(key),
             **{name: getattr(found, name) for name in ("mean", "median", "low", "high", "count")},
-            "air_band_percent": self.law_percent(key),
+            "air_band": float(np.max(self._bands(key), initial=0.0)),
             "determination": self.determination(key),
             "inputs": {
                 each.input.key: {"at_low": each.at_low, "at_high": each.at_high, "coefficient": each.coefficient}
@@ -205,13 +221,14 @@ class Study:
         return "\n".join(lines)
 
     def of_the_law(self) -> list[str]:
-        """What the intervals hold of the learned films' own error, in words; nothing where they have no part."""
+        """What the intervals hold of the air's own error, in words; nothing where none is told."""
+        flows = [self.law_percent(key) for key in self.keys if key.startswith("nusselt_")]
+        if any(flows):
+            return [f"intervals hold each flow's own error too, by its cells and swings: up to ±{max(flows):.2g} %"]
         up, ripple = self.law_percent("heat_flux_up_W_m2"), self.law_percent("ripple_K")
         if not up:
             return []
-        peak = float(np.max(self._bands("surface_peak_C"), initial=0.0))
-        told = f"heat up ±{up:.0f} %, ripple ±{ripple:.0f} %, warmest spot ±{peak:.1f} K"
-        return [f"intervals hold the learned films' own error too: {told}"]
+        return [f"intervals hold the learned films' own error too: heat up ±{up:.0f} %, ripple ±{ripple:.0f} %"]
 
     def _told(self, key: str, units: Units) -> Iterator[str]:
         """The lines about one report value."""
@@ -228,7 +245,7 @@ class Study:
 
 
 def study(
-    case: Case,
+    case: AnyCase,
     inputs: Sequence[Input],
     samples: int = 40,
     seed: int = 0,
@@ -240,7 +257,7 @@ def study(
 
     Parameters
     ----------
-    case : Case
+    case : AnyCase
     inputs : from `sim.study.inputs.parse_inputs`.
     samples : solves with drawn values, at least 2; the coefficients need two more than there are inputs.
     seed : of the draw; the same seed draws the same values.
@@ -293,13 +310,13 @@ def end_trials(inputs: Sequence[Input]) -> list[tuple[Draw, Draw]]:
 
 
 def perform_here(
-    case: Case, trials: Sequence[Draw], solver: Callable[[Case], Mapping[str, float]] | None = None
+    case: AnyCase, trials: Sequence[Draw], solver: Callable[[AnyCase], Mapping[str, float]] | None = None
 ) -> Iterator[TrialResult]:
     """Do trials one after the other; one that fails is handed over with its reason.
 
     Parameters
     ----------
-    solver : from a case to its report values; by default the bay model.
+    solver : from a case to its report values; by default `solve_at_rest`.
     """
     for trial in trials:
         try:
@@ -310,7 +327,7 @@ def perform_here(
             yield TrialResult(trial, report)
 
 
-def varied(case: Case, trial: Draw) -> Case:
+def varied(case: AnyCase, trial: Draw) -> AnyCase:
     """The case with the values of a trial; CaseError when they do not fit it."""
     return case.with_(**trial.values) if trial.values else case
 
@@ -320,13 +337,13 @@ def reason(error: BaseException) -> str:
     return " ".join(f"{type(error).__name__}: {error}".split())
 
 
-def solve_values(case: Case) -> Mapping[str, float]:
+def solve_values(case: AnyCase) -> Mapping[str, float]:
     """Report values of a solved case."""
-    return solve(case).report.values
+    return solve_at_rest(case).report.values
 
 
 def interval_of(values: ArrayLike) -> Interval:
-    """Mean, median and 5-95 % interval of the finite values; NaN when there are none."""
+    """Mean, median and 5-95 % interval of the finite values (n,), in their unit; NaN when there are none."""
     known = np.asarray(values, dtype=float)
     known = known[np.isfinite(known)]
     if not known.size:

@@ -16,7 +16,7 @@ from sim.store.texts import json_text
 from sim.study.sampling import Draw, TrialResult, reason, solve_values, varied
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 VALUES_FILE = "values.json"
 
@@ -33,7 +33,7 @@ class TrialJobs:
     pool: Pool | None = None
     listener: Callable[[Outcome], None] | None = None
 
-    def __call__(self, case: Case, trials: Sequence[Draw]) -> Iterator[TrialResult]:
+    def __call__(self, case: AnyCase, trials: Sequence[Draw]) -> Iterator[TrialResult]:
         """Yield every trial when all jobs have ended, first those whose values do not even fit the case."""
         jobs: list[Job] = []
         fitting: list[Draw] = []
@@ -48,12 +48,12 @@ class TrialJobs:
             yield _done(trial, outcome)
 
 
-def solve_trial(case: Case, folder: Path) -> None:
+def solve_trial(case: AnyCase, folder: Path) -> None:
     """Solve a case and write its report values into a folder."""
     (folder / VALUES_FILE).write_text(json_text(solve_values(case)), encoding="utf-8")
 
 
-def _job(name: str, case: Case) -> Job:
+def _job(name: str, case: AnyCase) -> Job:
     return Job(name, solve_trial, (case,), case_identity(case))
 
 

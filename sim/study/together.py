@@ -17,6 +17,7 @@ from sim.study.water import Target, UnreachableError, no_such_water, search_supp
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
 
 Search = Generator[list[Any], list[Any], Any]
 Tell = Callable[[str], None]
@@ -133,7 +134,7 @@ def report_values(result: Result) -> dict[str, float]:
     return dict(result.report.values)
 
 
-def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[TrialResult]:
+def perform_together(case: AnyCase, trials: Sequence[Draw]) -> Iterator[TrialResult]:
     """All trials of a study at once on the case's device; a `sampling.Performer`."""
     cases, fitting = [], []
     for trial in trials:
@@ -146,12 +147,3 @@ def perform_together(case: Case, trials: Sequence[Draw]) -> Iterator[TrialResult
     for trial, outcome in zip(fitting, outcomes, strict=True):
         failed = isinstance(outcome, Exception)
         yield TrialResult(trial, failure=reason(outcome)) if failed else TrialResult(trial, outcome)
-
-
-def goes_together(case: Case) -> bool:
-    """Whether the choices of a case are solved in a batch: its air is resolved, and on an accelerator."""
-    if not case.air.is_resolved or case.air.device == "cpu":
-        return False
-    from sim.airflow.device.seam import choose_backend
-
-    return choose_backend(case.air.device) is not None

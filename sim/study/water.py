@@ -80,7 +80,7 @@ def supply_for(
     model : the prepared bay.
     first : its result at any supply temperature; the search starts there.
     target : what is wanted.
-    tolerance : accepted error, as a share of the rise above the unheated value.
+    tolerance : accepted error, as a share of the rise above the unheated value [-].
 
     Raises
     ------
@@ -105,7 +105,10 @@ def supply_for(
 def search_supply(
     case: Case, first: Result[Case], target: Target, tolerance: float = 1e-4
 ) -> Generator[float, Result[Case], NeededWater]:
-    """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found."""
+    """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found.
+
+    Raises UnreachableError as that does.
+    """
     room = float(case.room.temperature)
     supply, result = float(case.water.supply), first
     below, above = (room, 0.0), None

@@ -4,7 +4,8 @@ It holds `case.toml` (any case), `expected.toml` and a README with the problem. 
 names its `source`, `unit`, tolerance (`absolute` in that unit, or `relative`) and the `published` numbers by key of
 the report, with `at` those of a time in seconds; `[mesh]` says by how much the case's mesh sizes are divided in the
 quick (`coarse`, 0: not run at all) and in the `full` run. `quick_relative` or `quick_absolute` state another tolerance
-for the quick run, where its mesh is too coarse for the one that counts.
+for the quick run, where its mesh is too coarse for the one that counts; `known_relative` or `known_absolute` how well
+the source knows its number.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ class Check:
 
     With a `drop` [K] the number is a thermal resistance: the drop over the flux that the key names. `at` is the time
     of the number [s], None for the steady state or the end. `quick` is allowed in the quick run, None: the same.
+    `known` is how far the published number itself may be off, besides its last digit.
     """
 
     key: str
@@ -38,6 +40,7 @@ class Check:
     drop: float | None = None
     at: float | None = None
     quick: float | None = None
+    known: float = 0.0
 
     def limit(self, full: bool) -> float:
         """Allowed difference in the full or in the quick run."""
@@ -94,7 +97,7 @@ MOST = 64
 """By how much the sizes of a mesh are divided at most [-]."""
 
 _WORDS = ("source", "unit")
-_NUMBERS = ("absolute", "relative", "quick_absolute", "quick_relative", "drop", "at")
+_NUMBERS = (*(f"{of}{kind}" for of in ("", "quick_", "known_") for kind in ("absolute", "relative")), "drop", "at")
 _MESHES = ("coarse", "full")
 
 
@@ -141,6 +144,7 @@ def _checks(name: str, group: Mapping[str, Any]) -> Iterable[Check]:
             group.get("drop"),
             group.get("at"),
             _tolerance(group, "quick_", abs(number)),
+            _tolerance(group, "known_", abs(number)) or 0.0,
         )
 
 

@@ -36,7 +36,8 @@ def main() -> None:
                 face = colour if last else "none"
                 name = {"films": "learned films", "correlations": "correlations"}[model]
                 mark = f"{name}, {'bays drawn last' if last else 'families left out'}"
-                panel.scatter([x for x, _ in points], [y for _, y in points], s=14, facecolors=face, edgecolors=colour, lw=0.8, label=mark)
+                look = {"facecolors": face, "edgecolors": colour, "lw": 0.8, "label": mark}
+                panel.scatter(*zip(*points, strict=True), s=14, **look)
         panel.set(xlim=(0, top), ylim=(0, top), xlabel=f"computed air: {label}", ylabel="films")
         panel.set_aspect("equal")
     panels[0].legend(fontsize=7, frameon=False)

@@ -1,7 +1,8 @@
-"""The lowest versions that `pyproject.toml` states: `python tests/tools/lowest.py FOLDER [PYTHON]`, minutes.
+"""The lowest versions that `pyproject.toml` states: `python tests/tools/lowest.py FOLDER [PYTHON] [--newest]`, minutes.
 
-Makes a virtual environment in FOLDER with exactly those, installs this checkout there, and from an empty folder solves
-a bay, its pictures, a problem with a known answer and an export. Ends with 1 where anything fails.
+Makes a virtual environment of a Python in FOLDER with exactly those (`--newest`: with the newest that there are),
+installs this checkout there, and from an empty folder solves a bay, its pictures, a problem with a known answer and an
+export. Ends with 1 where anything fails.
 """
 
 from __future__ import annotations
@@ -32,14 +33,14 @@ def pins(requirements: list[str]) -> list[str]:
     return [re.sub(r"\[.*?\]", "", text).replace(">=", "==") for text in requirements]
 
 
-def main(folder: Path, python: str) -> int:
-    """Make it, install, and run; the first failure's exit code."""
+def main(folder: Path, python: str, newest: bool) -> int:
+    """Make it, install, and run; 1 where anything fails."""
     stated = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["dependencies"]
     (folder / "empty").mkdir(parents=True, exist_ok=True)
     subprocess.run([python, "-m", "venv", str(folder / "venv")], check=True)
     (folder / "pins.txt").write_text("\n".join(pins(stated)) + "\n", "utf-8")
     bin_of = folder / "venv" / "bin"
-    install = [bin_of / "pip", "install", "-c", folder / "pins.txt", ROOT]
+    install = [bin_of / "pip", "install", "-q", *([] if newest else ["-c", folder / "pins.txt"]), ROOT]
     subprocess.run([str(part) for part in install], check=True)
     clean = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
     for command in QUICK:
@@ -51,4 +52,5 @@ def main(folder: Path, python: str) -> int:
 
 
 if __name__ == "__main__":
-    raise SystemExit(main(Path(sys.argv[1]), sys.argv[2] if len(sys.argv) > 2 else sys.executable))
+    folder, *more = [text for text in sys.argv[1:] if text != "--newest"]
+    raise SystemExit(main(Path(folder), more[0] if more else sys.executable, "--newest" in sys.argv))

@@ -2,15 +2,17 @@
 
     nice python tests/tools/mutants.py physics solver --count 50 --out OUT      drawn by --seed, taken up again
 
-Works on a copy of the tree below OUT with kernels of its own. A test file is first run without an error, which tells
-its time and the functions that it reaches; an error is then met by the test files that reach its function, the nearest
-by imports first, until one fails, one takes far too long (both count as noticed), or `--spend` seconds are spent.
-OUT/mutants.json keeps every verdict, OUT/survivors.md the table to judge.
+Works on a copy of the tree below OUT with kernels of its own; sources stay as they were drawn from, tests are those of
+today. A test file is first run without an error, which tells of each test its time and the functions that it reaches,
+by its fixtures too. An error is then met by the tests that reach its function, file by file, the nearest by imports
+first and the quickest of a file first, until one fails, one takes far too long (both count as noticed), or `--spend`
+seconds are spent. OUT/mutants.json keeps every verdict, OUT/survivors.md the table to judge.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import importlib
 import json
 import os
@@ -27,15 +29,21 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from plant import Mutant, mutants_of
+from pluggy import HookimplMarker
 
 ROOT = Path(__file__).parents[2]
+hookimpl = HookimplMarker("pytest")
 ROOMS = ("physics", "bay", "solver", "airflow", "resolved", "house")
-COPIED = ("sim", "viz", "tests", "cases", "docs", "pyproject.toml", "README.md", "DEVELOPERS.md")
+TEXTS = ("pyproject.toml", "setup.py", "README.md", "DEVELOPERS.md")
+COPIED = ("joistbay", "sim", "viz", "tests", "cases", "docs", *TEXTS)
 LEFT_OUT = {"test_budget", "test_layering", "test_device", "test_killed", "test_stopped", "test_faults", "test_mutants"}
 """Tests of the source's looks, of hardware, and of being killed."""
 
-HEAVY, LONGEST = 6.0, 60.0
-"""Test files that take longer [s] come last; those that take longer still, kernels aside, are left out."""
+HEAVY, LONGEST = 6.0, 40.0
+"""Test files that take longer [s] come last; of those that take longer still, kernels aside, the rest is left out."""
+
+SHARED = re.compile(r"^@(functools\.)?(lru_)?cache|scope=", re.MULTILINE)
+"""What one test has worked out may be looked at by others of its file: then all of them meet an error."""
 
 WHOLE = ".whole"
 """Ending of the name under which a source waits while an error stands in its place."""
@@ -69,8 +77,9 @@ class Trials:
 
     def __init__(self, out: Path) -> None:
         self.out, self.tree, self.kernels = out, out / "tree", out / "kernels"
-        if not self.tree.exists():
-            for name in COPIED:
+        for name in COPIED:
+            if name == "tests" or not (self.tree / name).exists():
+                shutil.rmtree(self.tree / name, ignore_errors=True)
                 _copy(ROOT / name, self.tree / name)
         for whole in self.tree.rglob(f"*{WHOLE}"):  # an earlier run was killed with an error planted
             os.replace(whole, whole.with_suffix(".py"))
@@ -113,18 +122,37 @@ class Trials:
         return found
 
     def usual(self, test: str) -> dict:
-        """How a test file runs without an error: its processor time [s], whether it passes, what it reaches."""
-        if test not in self.book:
-            note = self.out / "reached.json"
-            note.unlink(missing_ok=True)
+        """How a test file runs without an error: its text's digest, its processor time [s], its tests that pass."""
+        text = hashlib.sha256((self.tree / test).read_bytes()).hexdigest()
+        if self.book.get(test, {}).get("text") != text:
             before = self._stored()
-            passed, cpu = self._run(test, LONGEST, self.kernels, note)
-            if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
-                passed, cpu = self._run(test, LONGEST, self.kernels, note)
-            reached = json.loads(note.read_text()) if note.exists() else []
-            self.book[test] = {"cpu": cpu, "passed": passed is True, "reached": reached}
+            cpu, tests = self._listened(test)
+            if cpu > LONGEST and self._stored() > before:  # much of it may have been for kernels, which are there now
+                cpu, tests = self._listened(test)
+            if len(tests) < 2:
+                print(f"{test}: no test passes without an error; see {self.out / 'last.log'}", flush=True)
+            self.book[test] = {"text": text, "cpu": cpu, "tests": tests}
             self.book_file.write_text(json.dumps(self.book))
         return self.book[test]
+
+    def _listened(self, test: str) -> tuple[float, dict[str, dict]]:
+        """Processor time [s] of a test file, and of each of its tests that passes its own and what it reaches."""
+        note = self.out / "reached.jsonl"
+        note.unlink(missing_ok=True)
+        _, cpu = self._run([test], LONGEST, self.kernels, note)
+        lines = note.read_text("utf-8").splitlines() if note.exists() else []
+        return cpu, {told.pop("test"): told for told in map(json.loads, lines)}
+
+    def chosen(self, test: str, mutant: Mutant) -> dict[str, float]:
+        """Tests of a file that reach a function, and those that look at their work: quick first, with time [s]."""
+        tests = self.usual(test)["tests"]
+        function = f"{mutant.file}:{mutant.function.rpartition(':')[2]}" if mutant.function else ""
+        reaching = {name for name, told in tests.items() if function in told["reached"]}
+        if mutant.file in self.in_kernels or not function or "" in tests and function in tests[""]["reached"]:
+            reaching = set(tests)
+        if reaching and SHARED.search((self.tree / test).read_text("utf-8")):
+            reaching = set(tests)
+        return {name: tests[name]["cpu"] for name in sorted(reaching, key=lambda name: tests[name]["cpu"]) if name}
 
     def _stored(self) -> int:
         return sum(1 for _ in self.kernels.rglob("*.nbc"))
@@ -135,27 +163,25 @@ class Trials:
         place = self.tree / mutant.file
         source = place.read_text("utf-8")
         compiled = mutant.file in self.in_kernels
-        function = f"{mutant.file}:{mutant.function.rpartition(':')[2]}" if mutant.function else ""
         for test in self.tests_of(mutant.file, far):
-            usual = self.usual(test)
-            if not usual["passed"] or (function and not compiled and function not in usual["reached"]):
-                continue
-            if met and spent + usual["cpu"] > spend:
+            chosen = self.chosen(test, mutant)
+            usual = sum(chosen.values())
+            if not chosen or met and spent + usual > spend:
                 continue
             met = True
             with _planted(place, mutant.plant(source)), _kernels(self.kernels, compiled, self.out) as kernels:
-                passed, cpu = self._run(test, max(10.0, MUCH_LONGER * usual["cpu"]) + 60.0 * compiled, kernels, None)
+                passed, cpu = self._run(list(chosen), max(10.0, MUCH_LONGER * usual) + 60.0 * compiled, kernels, None)
             spent += cpu
             if passed is not True:
                 return Verdict(mutant, "killed" if passed is False else "timeout", test, round(spent, 2))
         return Verdict(mutant, "survived" if met else "unreached", "", round(spent, 2))
 
-    def _run(self, test: str, limit: float, kernels: Path, note: Path | None) -> tuple[bool | None, float]:
-        """Whether a test file passes (None: it ran out of its processor time) and that time [s]."""
+    def _run(self, tests: list[str], limit: float, kernels: Path, note: Path | None) -> tuple[bool | None, float]:
+        """Whether tests pass (None: they ran out of their processor time) and that time [s]."""
         before = _spent()
         child = os.fork()
         if child == 0:
-            _be_pytest(self.tree, test, limit, kernels, note, self.out / "last.log")
+            _be_pytest(self.tree, tests, limit, kernels, note, self.out / "last.log")
         deadline = time.monotonic() + 60.0 * limit
         while True:
             ended, status = os.waitpid(child, os.WNOHANG)
@@ -172,8 +198,8 @@ class Trials:
         return os.WEXITSTATUS(status) == 0, _spent() - before
 
 
-def _be_pytest(tree: Path, test: str, limit: float, kernels: Path, note: Path | None, log: Path) -> None:
-    """Run a test file in this process, which ends with it."""
+def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: Path | None, log: Path) -> None:
+    """Run tests in this process, which ends with it: until one fails, or, where it is listened to, all."""
     os.setsid()
     resource.setrlimit(resource.RLIMIT_CPU, (int(limit) + 1, int(limit) + 5))
     out = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
@@ -183,35 +209,66 @@ def _be_pytest(tree: Path, test: str, limit: float, kernels: Path, note: Path | 
     sys.path[:] = [str(tree), *(p for p in sys.path if p and Path(p).resolve() not in (ROOT, ROOT / "tests" / "tools"))]
     os.environ |= {"PYTHONPATH": str(tree), "NUMBA_CACHE_DIR": str(kernels)}
     sys.modules["numba"].config.CACHE_DIR = str(kernels)
-    reached: set[str] = set()
-    if note is not None:
-        _listen(tree, reached)
     code = 3
     try:
         import pytest
 
-        code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", test]))
+        listening = {"plugins": [Listener(tree, note)]} if note is not None else {}
+        options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", *(["-x"] if note is None else [])]
+        code = int(pytest.main([*options, *tests], **listening))
     finally:
         sys.setprofile(None)
-        if note is not None:
-            note.write_text(json.dumps(sorted(reached)))
         sys.stdout.flush()
         os._exit(code)
 
 
-def _listen(tree: Path, reached: set[str]) -> None:
-    """Note file and first line of every function of the tree that is entered."""
-    inside, cut, seen = f"{tree}/sim/", len(f"{tree}/"), set()
+class Listener:
+    """Notes of every test that passes its time and the functions of the tree that it enters, itself or by its fixtures.
 
-    def entered(frame, event, _):
-        code = frame.f_code
-        if event == "call" and code not in seen:
-            seen.add(code)
-            if code.co_filename.startswith(inside):
-                reached.add(f"{code.co_filename[cut:]}:{code.co_firstlineno}")
+    A function is told by file and first line. What is entered while files are collected is noted for a test "".
+    """
 
-    sys.setprofile(entered)
-    threading.setprofile(entered)
+    def __init__(self, tree: Path, note: Path) -> None:
+        self.note, self.inside, self.cut = note, f"{tree}/sim/", len(f"{tree}/")
+        self.seen: dict = {}  # by identity: hashing a code object reads all of it
+        self.by_fixture: dict[str, dict] = {}
+        sys.setprofile(self.entered)
+        threading.setprofile(self.entered)
+
+    def entered(self, frame, event, _) -> None:
+        if event == "call" and id(frame.f_code) not in self.seen:
+            self.seen[id(frame.f_code)] = frame.f_code
+
+    def pytest_collection_finish(self) -> None:
+        self.tell("", 0.0, self.seen)
+
+    @hookimpl(wrapper=True)
+    def pytest_fixture_setup(self, fixturedef):
+        outer, self.seen = self.seen, {}
+        try:
+            return (yield)
+        finally:
+            self.by_fixture[fixturedef.argname] = self.by_fixture.get(fixturedef.argname, {}) | self.seen
+            self.seen = outer | self.seen
+
+    @hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item):
+        self.seen, self.passed, before = {}, False, time.process_time() + _spent()
+        answer = yield
+        if self.passed:
+            for name in item.fixturenames:
+                self.seen |= self.by_fixture.get(name, {})
+            self.tell(item.nodeid, round(time.process_time() + _spent() - before, 3), self.seen)
+        return answer
+
+    def pytest_runtest_logreport(self, report) -> None:
+        self.passed = report.passed and (self.passed or report.when != "teardown")
+
+    def tell(self, test: str, cpu: float, seen: dict) -> None:
+        ours = (code for code in list(seen.values()) if code.co_filename.startswith(self.inside))
+        reached = sorted({f"{code.co_filename[self.cut:]}:{code.co_firstlineno}" for code in ours})
+        with self.note.open("a", encoding="utf-8") as out:
+            out.write(json.dumps({"test": test, "cpu": cpu, "reached": reached}) + "\n")
 
 
 class _planted:

@@ -59,8 +59,11 @@ def _room(case, number):
     parts = Load(load, (("walls", 400.0), ("outdoor air", load - 400.0)))
     need = RoomNeed(name, title, C + 20.0, parts, above, area, 0.225, C + 48.0 + number, C + 50.8 + number, curve)
     remedies = (
-        Remedy("plates every 210 mm instead of 225 mm", "plates.spacing", 690.0, 14.0, False),
-        Remedy("a third run", "", float("nan"), float("nan"), False, "does not fit"),
+        Remedy(
+            "plates every 210 mm instead of 225 mm", "plates every 8.27 in instead of 8.86 in", "plates.spacing",
+            690.0, 14.0, False,
+        ),
+        Remedy("a third run", "a third run", "", float("nan"), float("nan"), False, "does not fit"),
     )
     given = load if number == 0 else 676.0
     limits = limits_for(case)

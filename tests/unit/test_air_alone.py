@@ -226,3 +226,16 @@ def test_a_broken_flow_is_named(monkeypatch):
     monkeypatch.setattr(air_run, "start_flow", lambda *_: start)
     with pytest.raises(FlowError, match=r"temperature is nan at \(.* m in step \d+, time"):
         air_run.solve_air(case)
+
+
+def test_a_steady_flow_is_held_against_larger_cells():
+    """The cube of Tric, Labrosse and Betrouni 2000 on few cells: films alone told 0.033 of the 0.034 that it is off."""
+    from sim.case.load import load_case
+    from sim.verify.folder import CASES, load_checks
+
+    name = "side-heated-cube-1e4"
+    case, checks = load_case(CASES / name / "case.toml"), load_checks(CASES / name).checks
+    found, larger = (air_run.solve_air(case, refinement=finer).report for finer in (1, 0.5))
+    assert found["nusselt_warm_mesh_error"] >= 0.65 * abs(found["nusselt_warm"] - larger["nusselt_warm"])
+    published = next(check.published for check in checks if check.key == "nusselt_warm")
+    assert abs(found["nusselt_warm"] - published) <= found["nusselt_warm_uncertainty"]

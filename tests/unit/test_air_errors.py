@@ -63,10 +63,21 @@ def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the
         assert_allclose(given, heat * np.array([1.0 - loss, 1.0, 1.0 - loss, 1.0]), rtol=1e-12)
 
 
+def test_a_face_that_no_air_reaches_has_no_film():
+    contact = FaceOverlaps(sparse.csr_array(np.eye(3, 4)))
+    held = thinner_films(
+        contact, np.ones(4), np.array([3.0, -1.0, -2.0]), np.array([330.0, 309.0, 290.0, 320.0]), np.zeros(3),
+        np.full(4, 5.0), 310.0,
+    )(310.0)  # fmt: skip
+    assert held.film[3] == 0.0 and (held.film[:3] > 0.0).all()
+
+
 def test_errors_of_a_number_come_from_pieces_films_and_companion():
     pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
-    air = SimpleNamespace(batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None)
+    air = SimpleNamespace(
+        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None, other_rays=()
+    )
 
     def numbers(answer):
         return {"heat_flow_top_W": answer.value}
@@ -82,6 +93,19 @@ def test_errors_of_a_number_come_from_pieces_films_and_companion():
     drifting = [SimpleNamespace(value=10.0 + 0.1 * n) for n in range(8)]
     air.batches = drifting
     assert_allclose(error_values({"heat_flow_top_W": 10.0}, air, numbers)["heat_flow_top_W_standard_error"], 0.2)
+
+
+def test_a_band_holds_the_scatter_of_traced_rays():
+    # Student's t of four answers: 3.182; the deviation of 10.0, 10.1, 9.9, 10.0 is 0.0816.
+    others = tuple(SimpleNamespace(value=value) for value in (10.1, 9.9, 10.0))
+    pieces = [SimpleNamespace(value=10.0)] * 8
+    air = SimpleNamespace(
+        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=None, lopsided=None, other_rays=others
+    )
+    found = error_values({"heat_flow_top_W": 10.0}, air, lambda answer: {"heat_flow_top_W": answer.value})
+    rays = 3.182 * (0.02 / 3) ** 0.5
+    assert_allclose(found["heat_flow_top_W_ray_error"], rays, rtol=1e-12)
+    assert_allclose(found["heat_flow_top_W_uncertainty"], np.hypot(0.2, rays), rtol=1e-12)
 
 
 def test_only_the_band_is_printed_and_temperatures_have_theirs_in_kelvin():
@@ -115,6 +139,9 @@ def test_plumes_are_counted_and_a_change_is_told():
     rise[[2, 7], 0, 4:7] = 0.05
     flow = Flow((np.zeros((11, 1, 10)), np.zeros((10, 2, 10)), rise), np.zeros((10, 1, 10)))
     assert plumes(domain, flow) == 2
+    for share, count in ((0.41, 2), (0.39, 1)):  # of the strongest rise
+        rise[7] = rise[2] * share
+        assert plumes(domain, flow) == count
     assert "3 plumes on the coarsest mesh, then 2, then 2" in pattern_words([3, 2, 2])
 
 

@@ -9,7 +9,7 @@ from sim.cli.main import main
 from sim.problems.air_box import build_air_problem
 from sim.problems.air_rest import HEIGHT
 from sim.problems.air_run import solve_air, start_flow
-from sim.results.air_motion import ending, is_still, motion_words
+from sim.results.air_motion import NEAR_ONSET, ending, is_still, motion_words
 from tests.analytic.layer_stability import growth_rate
 
 LAYER = """kind = "blocks"
@@ -71,7 +71,7 @@ def test_rest_whose_seeded_roll_dies_is_not_steady_while_another_roll_grows():
     assert run.now.stop_reason == "time"
     assert run.report["steady"] == 0.0
     assert abs(run.unrest.rate - expected) < 0.35
-    assert "does not last" in ending(run.report.as_dict())
+    assert "does not last here" in ending(run.report.as_dict())
 
 
 @pytest.mark.slow
@@ -80,6 +80,37 @@ def test_the_layer_just_above_onset_ends_in_rolls():
     run = solve_air(layer(1900.0, width=3.02, cell=0.06, longest=12.0, more='start = "roll"\n'))
     assert run.now.stop_reason == "steady"
     assert 1.10 < run.report["nusselt_floor"] < 1.20
+
+
+@pytest.mark.parametrize("start", ["roll", "noise"])
+@pytest.mark.parametrize("rayleigh", [1600.0, 1750.0])
+def test_near_onset_neither_dying_nor_lurking_patterns_are_taken_for_the_end(rayleigh, start):
+    """3.02 wide: while coarse noise fades, changes are as small as those of a steady flow, on either side of onset."""
+    run = solve_air(layer(rayleigh, width=3.02, cell=0.1, longest=3.0, more=f'start = "{start}"\n'))
+    told, steady = ending(run.report.as_dict()), run.now.stop_reason == "steady"
+    if growth_rate(rayleigh, 3.0 * np.pi / 3.02, 0.71) < 0.0:
+        assert steady and run.unrest.rate < 0.0 and "at rest" in told and "decays" in told
+    else:
+        assert not (steady and run.report["nusselt_floor"] < 1.01)
+        assert run.unrest is None or ("Rest does not last" in told and run.unrest.grows)
+
+
+def test_what_a_coarse_mesh_cannot_tell_is_said():
+    told = {"disturbance_growth": 0.05, "disturbance_number": 1.0, "disturbance_height": 1e-3, "steady": 0.0}
+    assert "cells may decide" in ending(told | {"air_mesh_error_percent": 0.7})
+    assert "cells may decide" not in ending(told | {"air_mesh_error_percent": 0.3})
+    slope = (growth_rate(1710.0, 3.117, 0.71) - growth_rate(1705.0, 3.117, 0.71)) / np.log(1710.0 / 1705.0)
+    assert abs(slope / NEAR_ONSET - 1.0) < 0.02
+
+
+def test_a_disturbance_that_grows_is_raised_and_that_is_said():
+    run = solve_air(layer(2000.0, cell=0.1, longest=1.0, more='start = "rest"\n'))
+    assert run.report["disturbance_raised"] == run.unrest.raised_by > 1.0
+    assert "to save time" in ending(run.report.as_dict())
+    energy = {row["time"]: row["kinetic_energy"] for row in run.history}
+    before = max(time for time in energy if time <= run.unrest.raised_at)
+    after = min(time for time in energy if time > before)
+    assert energy[after] / energy[before] == pytest.approx(run.unrest.raised_by**2, rel=0.2)
 
 
 def test_a_layer_heated_from_above_is_told_at_rest_and_steady():

@@ -43,7 +43,8 @@ def test_shipped_case_loads_and_survives_a_round_trip(path):
     case = load_case(path)
     again = parse_case(tomli_w.dumps(case.resolved()), case.name, case.path)
     assert again == case
-    assert str(case).startswith(f"Case {path.stem}")
+    assert case.name == (path.parent.name if path.name == "case.toml" else path.stem)
+    assert str(case).startswith(f"Case {case.name}")
 
 
 def test_demos_and_arrangements_are_complete():
@@ -192,6 +193,11 @@ def test_a_varied_case_survives_a_round_trip(key, text):
         case = case.with_text(key, text)
     assert parse_case(tomli_w.dumps(case.resolved()), case.name) == case
     assert str(case)
+
+
+def test_a_tube_across_the_joists_survives_a_round_trip():
+    case = parse_case(MINIMAL + '[tube]\ndirection = "across"\nacross_spacing = "10 in"\n')
+    assert parse_case(tomli_w.dumps(case.resolved())).resolved() == case.resolved()
 
 
 def test_hung_upright_plates_survive_a_round_trip():

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from sim.case.load import load_case
+from sim.rules.caution import Situation
 from sim.rules.cautions import ASK, bay_cautions
 from sim.rules.growth import growth_of
 from sim.rules.site_cautions import proof_pressure
@@ -138,4 +139,13 @@ def test_units():
     si, ip = (bay_cautions(oak(), {"water_supply_C": 60.0}, units) for units in ("si", "ip"))
     assert any("60 °C" in caution.text for caution in si)
     assert not any("°C" in caution.text or " mm" in caution.text for caution in ip)
-    assert any("9.25 in" in caution.text and "3.08 in" in caution.text for caution in ip)
+    # A third of 9 1/4 in is 3.083 in: the next mark of a rule that does not pass it is 3 1/16 in.
+    assert any("9 1/4 in" in caution.text and "at most 3 1/16 in" in caution.text for caution in ip)
+
+
+def test_lengths_are_rounded_to_the_safe_side():
+    """1.10 in lie between 1 1/16 and 1 1/8 in; 27.9 mm between 27 and 28."""
+    at = Situation(oak(), {}, "both")
+    assert at.length(1.10 * 0.0254, "down") == "27 mm (1 1/16 in)"
+    assert at.length(1.10 * 0.0254, "up") == "28 mm (1 1/8 in)"
+    assert at.length(0.0508, "down") == "50 mm (2 in)" and at.length(0.0508, "up") == "51 mm (2 in)"

@@ -21,47 +21,9 @@ from sim.cli.sheet import WholeConsole
 from sim.cli.show import print_choices
 from sim.results.people import report_rows
 from sim.store.run_folder import read_run
+from tests import tiny_bays
 
-TINY = """
-title = "A tiny bay"
-
-[bay]
-joist_spacing = "300 mm"
-joist_depth = "150 mm"
-
-[[floor.covering]]
-material = "oak"
-thickness = "19 mm"
-
-[plates]
-width = "80 mm"
-length = "100 mm"
-spacing = "120 mm"
-
-[tube]
-runs = 1
-
-[cavity.insulation]
-material = "glass wool batt"
-thickness = "50 mm"
-
-[water]
-supply = "45 degC"
-flow = "2 l/min"
-
-[room]
-temperature = "20 degC"
-
-[mesh]
-fineness = "coarse"
-across = "25 mm"
-along = "60 mm"
-through = "50 mm"
-layer_cells = 1
-
-[compare]
-spacing = ["120 mm", "8 in", "none"]
-"""
+TINY = tiny_bays.TINY + '\n[compare]\nspacing = ["120 mm", "8 in", "none"]\n'
 RESET = """
 [control]
 water = "reset"

@@ -76,6 +76,28 @@ def test_air_is_compared_over_a_key(case, tmp_path, capsys):
     assert len(list((out / "choices").iterdir())) == 2
 
 
+def test_sizes_are_compared_by_the_end_of_a_box(case, tmp_path, capsys):
+    out = tmp_path / "sizes"
+    wanted = ["compare", case, "--vary", "box[0].x[1]=0.9m,1.2m", "--out", str(out)]
+    assert main([*wanted, "--no-pictures"]) == 0
+    told = capsys.readouterr().out
+    assert "x to 0.9 m" in told and "10,000" in told and "e+0" not in told and "±" in told
+    assert {len(name.name) > 3 for name in (out / "choices").iterdir()} == {True}
+
+
+def test_a_study_of_air_alone_gives_nusselt_numbers_with_their_own_error(case, tmp_path, capsys):
+    out = tmp_path / "study"
+    wanted = ["--inputs", "air.rayleigh=2000..8000", "box.0.x[1]=0.9..1.2 m", "--samples", "4", "--out", str(out)]
+    assert main(["study", case, *wanted, "--no-pictures"]) == 0
+    told = capsys.readouterr().out
+    assert "own error too, by its cells and swings" in told and "box.0.x[1]" in told and "°C" not in told
+    numbers = json.loads((out / "study.json").read_text("utf-8"))["numbers"]
+    floor = numbers["nusselt_floor"]
+    assert set(numbers) >= {"rayleigh", "nusselt_floor", "nusselt_ceiling"} and floor["air_band_percent"] > 0.0
+    assert floor["inputs"]["air.rayleigh"]["at_low"] < floor["inputs"]["air.rayleigh"]["at_high"]
+    assert floor["low"] < floor["high"] and numbers["rayleigh"]["inputs"]["box.0.x[1]"]["coefficient"] is not None
+
+
 @pytest.mark.parametrize("asked", [[], ["--spacing", "9in"], ["--vary", "air.rayleih=3"], ["--vary", "air.rayleigh=x"]])
 def test_air_is_compared_only_over_what_it_has(asked, case, tmp_path, capsys):
     assert main(["compare", case, *asked, "--out", str(tmp_path / "swept")]) == 2
@@ -92,7 +114,7 @@ def test_run_prints_json(case, tmp_path, capsys):
 def test_check_prints_what_would_be_followed(case, capsys):
     assert main(["check", case]) == 0
     printed = capsys.readouterr().out
-    assert "Rayleigh 1e+04" in printed
+    assert "Rayleigh 10,000" in printed
     assert "is sound" in printed
 
 

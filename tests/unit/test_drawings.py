@@ -125,6 +125,24 @@ def test_tube_across_is_measured_from_the_joists_end_and_their_top(record):
     assert {"40", "105", "210"} <= set(_texts(board))
 
 
+def test_the_hole_is_measured_from_the_joists_top_past_high_insulation(record):
+    """Insulation up to 25 mm below the sheathing: the hole's middle stays 40 mm below the joists' top."""
+    (kind,) = record["layouts"][0]["bay_types"]
+    high = {"name": "batt", "kind": "insulation", "x_mm": [20.0, 380.0], "z_mm": [-200.0, -25.0]}
+    parts = [part for part in kind["parts"] if part["kind"] not in ("plate", "insulation")]
+    tube = kind["tubes"][0] | {"x_mm": None, "z_mm": -40.0}
+    across = {"across": True, "across_spacing_mm": 210.0, "tubes": [tube], "plates": None, "parts": [*parts, high]}
+    board = framed("si", Heading("house", "bay", ""), 1, 1)
+    draw_bay_sheet(board, kind | across, PageReader("si"))
+    assert {"40", "25"} <= set(_texts(board)) and "15" not in _texts(board)
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_no_type_is_smaller_than_can_be_read(record, units):
+    for board in drawing_set(record, units)[0]:
+        assert min(mark.height for mark in board.marks if isinstance(mark, Lettering)) >= TEXT
+
+
 def test_the_number_of_a_short_upright_line_stands_level_beside_it():
     board = Board(100.0, 100.0)
     board.dimension((50.0, 50.0), (50.0, 54.0), '1 3/16"', 9.0)

@@ -1,12 +1,13 @@
 """About how long it will take: kept from run to run, said before, and how much is left meanwhile."""
 
+import time
 from types import SimpleNamespace
 
 import pytest
 
 from sim.case.load import load_case
 from sim.cli import estimate
-from sim.cli.estimate import about, announce, learning
+from sim.cli.estimate import about, announce, announced, learn_air, learning
 from sim.cli.progress import Progress, _left
 from sim.machine import pace
 from sim.machine.pace import known_pace, learn_pace
@@ -47,14 +48,79 @@ def test_what_makes_no_sense_is_not_kept():
 
 def said(**options):
     notes = []
-    announce(SimpleNamespace(note=notes.append), "compare", [CASE] * 4, **options)
+    announce(SimpleNamespace(note=notes.append, expect=lambda seconds: None), "compare", [CASE] * 4, **options)
     return notes
 
 
-def test_nothing_is_said_before_anything_is_known_or_where_it_is_short(monkeypatch):
-    assert said() == []
+def test_nothing_is_said_where_it_is_short():
     learn_pace("compare", 1e-9)
     assert said() == []
+
+
+def test_before_anything_is_known_a_usual_machine_is_gone_by(monkeypatch):
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1_000_000)
+    (note,) = said()  # by hand: 4 · 1,000,000 · 40 µs = 160 s
+    assert note.startswith("About 3 min and 0.5 GB for 4 solves") and "a usual machine, not yet by this one" in note
+
+
+def test_every_kind_of_work_has_an_estimate(monkeypatch):
+    """Before run, water, spacing, warmup and house, and before a single run with computed air."""
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1_000_000)
+    airy = CASE.model_copy(update={"air": CASE.air.model_copy(update={"model": "resolved", "longest": 100.0})})
+    for work, case, told in (
+        ("run", CASE, "About 20 s"), ("water", CASE, "About 2 min"), ("spacing", CASE, "About 3 min"),
+        ("warmup", CASE, "About 10 min"), ("house", CASE, "About 3 min"),  # 12 h of warm-up
+        ("run", airy, "At most about 1.7 h and 1.0 GB for 1 solve"),  # 6e-7 · 1e8 · 100 s
+    ):  # fmt: skip
+        notes = []
+        announce(SimpleNamespace(note=notes.append, expect=lambda seconds: None), work, [case])
+        assert notes[0].startswith(told), (work, notes)
+        if case is airy:
+            assert "air.longest, air.error or a coarse mesh shorten it" in notes[0]
+
+
+def test_work_teaches_unless_kernels_were_compiled(monkeypatch):
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1000)
+    looks = iter([0.0, 0.0, 5.0])  # one where nothing is learned, two where it is
+    monkeypatch.setattr(estimate, "monotonic", looks.__next__)
+    progress = SimpleNamespace(note=lambda text: None, expect=lambda seconds: None, compiled=0)
+    with announced(progress, "water", [CASE]):
+        progress.compiled += 1
+    assert known_pace("water") is None
+    with announced(progress, "water", [CASE]):
+        pass
+    assert known_pace("water").seconds == pytest.approx(5e-3)
+
+
+def test_computed_air_teaches_by_what_was_followed(monkeypatch):
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1000)
+    learn_air(CASE, 50.0, 1e6)
+    assert known_pace("air").seconds == pytest.approx(1e6 / (1e4 * 50.0))
+
+
+def test_silence_is_short_in_pipes_and_what_is_left_is_told(monkeypatch, capsys):
+    monkeypatch.setattr("sim.cli.progress.SILENCE", 0.05)
+    with Progress() as progress:
+        progress.stage("bay: solving 7 cells")
+        progress.expect(100.0)
+        time.sleep(0.5)
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[0] == "bay: solving 7 cells" and len(lines) > 2
+    assert lines[1].startswith("bay: solving 7 cells, ") and "about 2 min left" in lines[1]
+
+
+def test_what_is_left_of_a_march_is_told_after_its_first_short_steps(monkeypatch, capsys):
+    now = [0.0]
+    monkeypatch.setattr("sim.cli.progress.monotonic", lambda: now[0])
+    progress = Progress()
+    tell = progress.steps("bay", 1000.0)
+    moment = SimpleNamespace(system=SimpleNamespace(surfaces=()),
+                             flows=SimpleNamespace(balance=SimpleNamespace(delivered={})))  # fmt: skip
+    for at, spent in ((10.0, 10.0), (260.0, 60.0)):  # 250 s of the bay in 50 s: 740 s more in 148 s
+        now[0] = spent
+        tell(moment, SimpleNamespace(time=at, length=1.0))
+    first, second = capsys.readouterr().err.splitlines()
+    assert "left" not in first and second.endswith("about 2 min left")
 
 
 def test_an_estimate_is_the_pace_times_the_cells(monkeypatch):

@@ -71,6 +71,23 @@ def test_mesh_files_are_read_back(run, tmp_path, kind):
     np.testing.assert_array_equal(mesh.cell_data["material"][0], run.fields["material"].values[solid])
     names = (path.parent / "den_materials.csv").read_text().splitlines()
     assert names[0] == "material,name" and names[6] == "5,covering"
+    stated = {name: int(np.atleast_1d(number)[0]) for name, number in mesh.field_data.items()}
+    assert stated == {name: number for number, name in enumerate(export.material_names(run.fields))}
+
+
+def test_a_viewer_reads_the_names_in_the_mesh(run, tmp_path):
+    """VTK itself, another reader than the writer's: cells, and every material's number under its name."""
+    vtk = pytest.importorskip("vtkmodules.vtkIOXML")
+    fields = run.fields.copy()
+    names = [f"{name} <&\">" for name in export.material_names(fields)]
+    fields["material"] = fields["material"].assign_attrs(names=names)
+    reader = vtk.vtkXMLUnstructuredGridReader()
+    reader.SetFileName(str(export.export_run(StoredRun(Path("d"), "", {}, (), {}, fields), tmp_path / "d", "vtu")))
+    reader.Update()
+    grid = reader.GetOutput()
+    assert grid.GetNumberOfCells() == np.isfinite(fields["temperature"].values).sum()
+    data = grid.GetFieldData()
+    assert [int(data.GetArray(name).GetTuple1(0)) for name in names] == list(range(len(names)))
 
 
 def test_floor_csv_has_every_cell_in_kelvin(run, tmp_path):
@@ -147,3 +164,34 @@ def test_both_mesh_formats_share_the_names_of_the_materials(run, tmp_path):
     with pytest.raises(StoreError, match="in the way"):
         export.export_run(run, tmp_path / "attic.vtu", "vtu")
     assert (tmp_path / "attic_materials.csv").read_text() == "my own table\n"
+
+
+def told(capsys, *arguments):
+    """Exit code and what a command says on stderr."""
+    from sim.cli.main import main
+
+    code = main([str(argument) for argument in arguments])
+    return code, capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", [["export", "--to", "vtu"], ["report"]])
+def test_what_is_no_run_is_named_with_the_way_out(command, tmp_path, capsys):
+    case = tmp_path / "b.toml"
+    case.write_text('title = "b"\n')
+    code, said = told(capsys, command[0], case, *command[1:])
+    assert code == 2 and said == (
+        f"{case}: is a case file, nothing is solved yet; joistbay run {case} makes a folder for joistbay {command[0]}\n"
+    )
+    for way, end in (("gone", "no such folder"), (".", "holds no run, comparison or warm-up")):
+        code, said = told(capsys, command[0], tmp_path / way, *command[1:])
+        assert code == 2 and end in said and said.count("\n") == 1
+
+
+def test_a_comparison_is_not_exported_whole(tmp_path, capsys):
+    run = tmp_path / "cmp" / "equal_water" / "1-plates"
+    run.mkdir(parents=True)
+    for name in ("case.toml", "report.json", "fields.nc", "history.csv", "versions.json"):
+        (run / name).touch()
+    (tmp_path / "cmp" / "comparison.json").write_text("{}")
+    code, said = told(capsys, "export", tmp_path / "cmp", "--to", "csv")
+    assert code == 2 and said == f"{tmp_path / 'cmp'}: is a comparison; name one of its runs, such as {run}\n"

@@ -1,5 +1,6 @@
 """What the main job can do without: one line says what is missing, and everything else works."""
 
+import sys
 import tomllib
 from pathlib import Path
 
@@ -69,3 +70,14 @@ def test_a_case_that_comes_with_the_program_is_found_from_anywhere(tmp_path, mon
     (tmp_path / "cases").mkdir()
     (tmp_path / "cases" / "own.toml").write_text(BAY, "utf-8")
     assert shipped("cases/own.toml") is None, "what lies here comes first"
+
+
+def test_tables_without_pandas_are_refused_in_one_line(monkeypatch):
+    from sim.machine.notebook import frame
+    from sim.results.report import Report
+
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    for ask in (Report("a", {"ripple_K": 1.0}).to_pandas, lambda: frame([{"a": 1}])):
+        with pytest.raises(ModuleNotFoundError, match="pandas is not installed, .* pip install 'pandas'") as raised:
+            ask()
+        assert "\n" not in str(raised.value) and raised.value.__suppress_context__

@@ -68,3 +68,5 @@ def test_an_unknown_class_takes_the_most_similar():
     assert _similar(near._replace(along="80 to 120 mm"), known) == pytest.approx(4.0)
     assert _similar(near._replace(tube="c"), known) == pytest.approx(2.0)  # geometric mean of 4 and 1
     assert _similar(Words("tube", "up", "gap", "low", "far"), known) == 1.0
+    # what looks another way is never alike, whatever else is the same
+    assert _similar(near._replace(looks="up"), known) == 1.0

@@ -102,3 +102,39 @@ def test_one_thread_and_two_agree():
     for key, value in reports[0].items():
         if key != "solve_time_s" and "residual" not in key:
             np.testing.assert_allclose(reports[1][key], value, rtol=THREADS_AGREE, atol=1e-12, err_msg=key)
+
+
+KEPT = {path.name: path for path in sorted(Path("tests/data/kept").iterdir())}
+"""A warm-up with two snapshots and a comparison of two choices, as form 1 keeps them."""
+
+
+@pytest.fixture
+def kept(request, tmp_path):
+    return Path(shutil.copytree(KEPT[request.param], tmp_path / request.param))
+
+
+@pytest.mark.parametrize("kept", KEPT, indirect=True)
+def test_a_kept_folder_has_its_page_again(kept, capsys):
+    assert main(["report", str(kept)]) == 0, capsys.readouterr().err
+    assert (kept / "report.html").stat().st_size > 20_000
+
+
+def test_a_kept_snapshot_is_exported(tmp_path, capsys):
+    out = tmp_path / "floor.csv"
+    asked = ["export", str(KEPT["warm-up-1"]), "--at", "30min", "--to", "csv", "--out", str(out)]
+    assert main(asked) == 0, capsys.readouterr().err
+    floor = [float(line.split(",")[2]) for line in out.read_text("utf-8").splitlines()[1:]]
+    assert all(293.0 < kelvin < 310.0 for kelvin in floor)
+
+
+@pytest.mark.parametrize("kept", KEPT, indirect=True)
+def test_a_kept_folder_of_a_later_form_is_one_line(kept, capsys):
+    state(kept, form=str(FORM + 1))
+    commands = [["report", str(kept)]]
+    if kept.name == "warm-up-1":
+        (choice,) = (kept / "choices").iterdir()
+        commands += [["export", str(place), "--at", "0h", "--to", "csv"] for place in (kept, choice)]
+    for command in commands:
+        assert main(command) == 2
+        (line,) = capsys.readouterr().err.splitlines()
+        assert "later joistbay" in line

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from sim.case.materials import load_materials
+from sim.cli.show import console, plain_table, print_inset
 from sim.results.lines import LINES
 from sim.results.spelling import spelled
 
@@ -15,11 +16,16 @@ LABELLED = [
     *sorted((ROOT / "viz").glob("*.py")),
     *sorted((ROOT / "sim" / "cli").glob("*.py")),
     *sorted((ROOT / "sim" / "results").glob("*.py")),
+    *sorted((ROOT / "sim" / "house").glob("*.py")),
+    *sorted((ROOT / "sim" / "rules").glob("*.py")),
+    *sorted((ROOT / "viz" / "report").glob("*.py")),
+    *sorted((ROOT / "viz" / "drawings").glob("*.py")),
 ]
+PROSE = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md")), *sorted((ROOT / "cases").rglob("*.toml"))]
 READ = {"add_column", "PrintedColumn", "PageColumn", "each", "print", "paragraph", "set_ylabel", "set_xlabel"}
 """Calls whose texts a person reads as labels."""
 
-PARTS_OF_KEYS = {"underfoot.py": ("trough",), "report_records.py": ("trough",)}
+PARTS_OF_KEYS = dict.fromkeys(("underfoot.py", "report_records.py", "foot.py", "answer.py", "maps.py"), ("trough",))
 """Texts that no person reads, as keys of reports are made of them."""
 
 
@@ -74,6 +80,42 @@ def test_labels_keep_to_the_glossary(path):
     assert not wrong
 
 
+@pytest.mark.parametrize("path", PROSE, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_guide_and_cases_keep_to_the_glossary(path):
+    """What stands between backticks is a key or a command; "spread" and "downwards" are plain words in a sentence."""
+    if path.stem == "glossary":
+        return
+    text = re.sub(r"`[^`]*`", "", path.read_text("utf-8"))
+    assert not [(line, faults(line)) for line in text.splitlines() if set(faults(line)) - {"spread", "downwards"}]
+
+
+def json_keys():
+    """Keys that reports, houses, comparisons and searches are written with."""
+    files = [*(ROOT / "sim" / "house").glob("*.py"), *(ROOT / "sim" / "study").glob("*.py")]
+    for path in (*files, *(ROOT / "sim" / "results").glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Dict):
+                yield from (key.value for key in node.keys if key is not None and is_text(key))
+            if path.name == "lines.py" and isinstance(node, ast.Tuple) and node.elts and is_text(node.elts[0]):
+                yield node.elts[0].value
+
+
+def test_keys_of_json_keep_to_the_glossary_but_for_those_that_it_names():
+    """Folders written before are read back, so three old words live on in keys, and the table says which they mean."""
+    named = " ".join(keys for _, keys, _ in table())
+    assert all(word in named for word in ("surface_peak_C", "surface_trough_C", "available_W"))
+    old = {"trough", "available", "spread"}  # spread_percent: how far grids of a study lie apart
+    assert {word for key in set(json_keys()) for word in faults(key.replace("_", " "))} <= old
+
+
+def test_every_key_that_the_table_names_is_one():
+    known = " ".join(json_keys()) + " ".join(path.read_text("utf-8") for path in (ROOT / "sim" / "case").glob("*.py"))
+    for _, keys, _ in table():
+        for key in re.findall(r"`([^`]+)`", keys):
+            last = re.split(r"[.… =]", key.strip("…_"))[1 if "." in key else 0]
+            assert last.strip("_") in known, key
+
+
 def test_keys_of_the_table_are_those_of_reports():
     known = {key for lines in LINES.values() for key, _ in lines}
     for key in ("surface_peak_C", "surface_trough_C", "ripple_K", "share_down_percent", "heat_flow_down_W"):
@@ -84,6 +126,24 @@ def test_keys_of_the_table_are_those_of_reports():
 def test_materials_cite_standards_and_handbooks():
     for material in load_materials().values():
         assert not re.search(r"\w+Lib\b|library|software|program", material.source, re.IGNORECASE), material.name
+
+
+def test_the_terminal_spells_as_its_units_do_and_leaves_paths_alone(capsys, monkeypatch):
+    """In sentences, in tables, and in the blocks that stand for tables too wide; columns stay straight."""
+    for width in ("100", "24"):
+        monkeypatch.setenv("COLUMNS", width)
+        for units, wanted, other in (("ip", "aluminum", "aluminium"), ("si", "aluminium", "aluminum")):
+            shown = plain_table()
+            shown.add_column("colour")
+            shown.add_column("a plate of which material", justify="right")
+            shown.add_row("grey", "aluminium 3003")
+            out = console(units)
+            out.print(shown)
+            out.print("Kept in runs/aluminium/centre", soft_wrap=True)
+            print_inset(out, "an expansion vessel", 2)
+            told = capsys.readouterr().out
+            assert f"{wanted} 3003" in told and f"{other} 3003" not in told and "runs/aluminium/centre" in told
+            assert ("expansion tank" in told) == (units == "ip")
 
 
 def test_spelling_follows_the_units():

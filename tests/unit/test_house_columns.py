@@ -16,6 +16,7 @@ from sim.cli.house_tables import (
     shares_table,
     sources_table,
 )
+from sim.cli.sheet import WholeConsole
 
 WIDTH = 80
 
@@ -41,6 +42,7 @@ def crowded():
 def shown(table):
     out = StringIO()
     Console(file=out, width=WIDTH, highlight=False, markup=False).print(table)
+    assert WholeConsole(file=out, width=WIDTH).keeps(table), "a word is cut, so it would be laid out as blocks"
     return out.getvalue()
 
 

@@ -36,6 +36,9 @@ def test_temperatures_are_celsius_and_what_is_not_known_is_null(record):
     np.testing.assert_allclose(record["house"]["outdoor_C"], -18.0, rtol=0.0, atol=1e-9)
     np.testing.assert_allclose(layout["summary"]["supply_C"], 53.0, rtol=0.0, atol=1e-9)
     np.testing.assert_allclose(layout["return_C"], 47.4, rtol=0.0, atol=1e-9)
+    weighed = [(row["spacing_mm"], row["works"]) for row in layout["spacings"][:2]]
+    assert weighed == [(None, False), (300.0, True)]
+    np.testing.assert_allclose([row["supply_C"] for row in layout["spacings"][:2]], [66.0, 53.0], rtol=0.0, atol=1e-9)
     assert layout["outdoor"][1]["efficiency_or_cop"] is None
     assert layout["remedies"][1]["output_W"] is None
 

@@ -109,6 +109,7 @@ def test_what_comes_back_from_a_mixed_manifold():
 def test_the_rest_by_a_panel():
     need = RoomNeed("B", "Bath", C + 24.0, SimpleNamespace(total=900.0), 0.0, 8.0, None, C, C, None)
     (found,) = panel(need, 650.0, (61.0 + C, 6.0))
-    assert "250 W (853 Btu/h) with water of 61 °C (141.8 °F), 55 °C (131 °F) back" in found.what
+    assert "250 W with water of 61.0 °C, 55.0 °C back, in a room of 24.0 °C" in found.told("si")
+    assert "853 Btu/h with water of 141.8 °F, 131.0 °F back, in a room of 75.2 °F" in found.told("ip")
     assert found.gain == 250.0 and found.enough
     assert panel(need, 897.0, (61.0 + C, 6.0)) == ()

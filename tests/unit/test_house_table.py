@@ -3,11 +3,13 @@
 import numpy as np
 import pytest
 from house_cases import SMALL
+from openpyxl import Workbook
 
 from sim.case.errors import CaseError
 from sim.case.house_load import load_house
 from sim.case.house_table import COLUMNS, rooms_template
 from sim.cli.main import main
+from sim.house.solve_house import check_house
 
 BARE = SMALL.replace('load = "280 W"\n', "").replace('load = "270 W"\n', "").replace('load = "430 W"\n', "")
 
@@ -56,6 +58,36 @@ WRONG = [
 def test_what_is_wrong_with_a_spreadsheet_is_named(table, words, tmp_path):
     with pytest.raises(CaseError, match=words):
         load_house(house(tmp_path, table))
+
+
+def filled(tmp_path, rows):
+    """A house whose rooms are told by an XLSX file, as a person keeps one."""
+    book = Workbook()
+    book.active.title = "Rooms"
+    for row in [("Name", "Load", "Active area"), *rows]:
+        book.active.append(row)
+    book.save(tmp_path / "rooms.xlsx")
+    text = BARE
+    for area in ("7.32 m^2", "9.76 m^2"):
+        text = text.replace(f'active_area = "{area}"\n', "")
+    file = tmp_path / "h.toml"
+    file.write_text('rooms_file = "rooms.xlsx"\n' + text)
+    return file
+
+
+SOUND = [("A", "280 W", "7.32 m^2"), ("B", "270 W", None), ("U", "430 W", None)]
+
+
+@pytest.mark.parametrize(("row", "words"), [
+    (("A", "280 W", "70 m^2"), 'rooms.xlsx, sheet "Rooms", row 3, active_area *got 70 m² .* the bays of room A heat'),
+    (("A", 280, None), 'rooms.xlsx, sheet "Rooms", row 3, load .*unit is missing'),
+    (("A", "-280 W", None), 'rooms.xlsx, sheet "Rooms", row 3, load .*'),
+])  # fmt: skip
+def test_a_wrong_cell_is_found_in_the_spreadsheet_and_not_in_the_house_file(row, words, tmp_path):
+    # the first row below the headings is left empty, as people do
+    with pytest.raises(CaseError, match=words):
+        check_house(load_house(filled(tmp_path, [(None,) * 3, row, *SOUND[1:]])))
+    check_house(load_house(filled(tmp_path, [(None,) * 3, *SOUND])))
 
 
 def test_a_title_that_a_spreadsheet_would_work_out_comes_back_as_it_was(tmp_path):

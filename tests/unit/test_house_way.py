@@ -40,6 +40,11 @@ def test_two_plain_bays():
     np.testing.assert_allclose(length([bay(0), bay(1)]), 4 * RUN + 3 * 0.2 + 2 * 1.56 + 0.1 + 0.7, rtol=1e-12, atol=0.0)
 
 
+def test_a_bay_alone():
+    # two runs and one way across of 0.2 m, at x = 0.1 and 0.3
+    np.testing.assert_allclose(length([bay(0)]), 2 * RUN + 0.2 + 2 * 1.56 + 0.1 + 0.3, rtol=1e-12, atol=0.0)
+
+
 def test_odd_number_of_single_runs_ends_at_the_far_end():
     # runs in the middle of three bays, two steps of 0.4 m; home from the far end: 0.06 to its wall, 1.0 across, 4 + 1
     # back to the manifold and 0.5 of riser

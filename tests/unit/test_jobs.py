@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from sim.jobs.hands import Crew
 from sim.jobs.jobs import ClusterError, Job, Pool, run_jobs
 
 
@@ -129,3 +130,36 @@ def test_a_cluster_that_does_not_answer_is_named(tmp_path, address, monkeypatch)
     with pytest.raises(ClusterError, match="no cluster answers") as caught:
         run_jobs(jobs_of(write_square), tmp_path, Pool(scheduler=address))
     assert address in str(caught.value)
+
+
+def sign(number: int, folder: Path) -> None:
+    (folder / "who.txt").write_text(str(os.getpid()))
+
+
+def signed_by(outcomes):
+    return [(outcome.folder / "who.txt").read_text() for outcome in outcomes]
+
+
+def named(names, batch):
+    return [Job(name, sign, (n,), f"{batch} {n}") for n, name in enumerate(names)]
+
+
+def test_a_crew_stays_for_the_next_batch_and_goes_at_the_end(tmp_path):
+    """Processes of the first batch do the second; jobs of one name go to one process; all are gone in the end."""
+    with Crew() as crew:
+        pool = Pool(workers=2, crew=crew)
+        first = signed_by(run_jobs(named("aabb", 1), tmp_path, pool))
+        again = signed_by(run_jobs(named("aabb", 2), tmp_path, pool))
+        assert set(again) <= set(first) and str(os.getpid()) not in first
+        processes = [hand.process for hand in crew.resting]
+        assert {str(process.pid) for process in processes} == set(first)
+    assert not crew.resting and not any(process.is_alive() for process in processes)
+
+
+def test_a_process_that_died_while_it_rested_is_replaced(tmp_path):
+    with Crew() as crew:
+        pool = Pool(workers=2, crew=crew)
+        run_jobs(named("a", 1), tmp_path, pool)
+        crew.resting[0].process.kill()
+        crew.resting[0].process.join()
+        assert not any(outcome.failure for outcome in run_jobs(named("ab", 2), tmp_path, pool))

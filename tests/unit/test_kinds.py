@@ -20,32 +20,12 @@ from sim.problems.kinds import (
 from sim.problems.save_warm_up import is_warm_up
 from sim.results.stored import StoredResult
 from sim.store.run_folder import StoreError, read_run
+from tests.tiny_bays import MESH, PLAIN
 
 ROOT = Path(__file__).parents[2] / "cases"
 CASES = [*ROOT.glob("[adi]*/*.toml"), *ROOT.glob("house/bays/*.toml"), *ROOT.glob("verification/*/case.toml")]
 TIME = '[time]\nduration = "10 min"\nstart_temperature = "20 degC"\n'
-BAY_TEXT = """
-[bay]
-joist_spacing = "300 mm"
-joist_depth = "150 mm"
-[plates]
-width = "80 mm"
-length = "100 mm"
-spacing = "120 mm"
-[tube]
-runs = 1
-[water]
-supply = "45 degC"
-flow = "2 l/min"
-[room]
-temperature = "20 degC"
-[mesh]
-fineness = "coarse"
-across = "25 mm"
-along = "60 mm"
-through = "50 mm"
-layer_cells = 1
-"""
+BAY_TEXT = PLAIN + MESH
 BLOCK_TEXT = """
 kind = "blocks"
 [mesh]

@@ -10,7 +10,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 ORDER = [
     "machine", "case", "physics", "bay", "airflow", "solver", "resolved", "store", "results", "build_up", "run", "jobs",
-    "rules", "problems", "verify", "study", "lesson", "house", "viz", "cli", "joistbay",
+    "rules", "problems", "verify", "study", "lesson", "house", "explorer", "viz", "cli", "joistbay",
 ]
 FILES = sorted([path for room in ("joistbay", "sim", "viz") for path in ROOT.glob(f"{room}/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
@@ -22,6 +22,7 @@ HOMES = {
     "cupy": "sim/airflow/device/seam.py",
     "meshio": "sim/results/export.py",
     "ezdxf": "viz/drawings/to_dxf.py",
+    "aiohttp": "sim/explorer/server.py",
     "openpyxl": ("sim/case/spreadsheet_file.py", "sim/house/workbook.py"),
     "xarray": ("sim/store/", "sim/results/"),
     "h5netcdf": "sim/store/netcdf.py",
@@ -36,6 +37,7 @@ HOMES = {
     "vtkmodules": "viz/",
     "matplotlib": "viz/",
     "PIL": "viz/gif.py",
+    "imageio_ffmpeg": "viz/movie.py",
 }
 """Where each library may be imported; a file, a folder or several."""
 

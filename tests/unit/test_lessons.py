@@ -8,6 +8,7 @@ from sim.cli.main import main
 from sim.lesson.data import LessonError, filled, lesson_names, load_lesson
 from sim.lesson.follow import lesson_case
 from sim.problems.kinds import kind_of
+from sim.results.air_motion import told_number
 
 NAMES = lesson_names()
 
@@ -23,7 +24,7 @@ def test_there_are_the_ten_lessons():
 def test_a_lesson_is_whole_and_its_cases_are_sound(name):
     lesson = load_lesson(name)
     assert lesson.options and lesson.tasks and lesson.numbers and lesson.question.endswith("?")
-    assert lesson.seconds <= 60.0
+    assert lesson.seconds <= 60.0 and 1 <= lesson.right <= len(lesson.options)
     for asked in lesson.all_cases():
         case = lesson_case(asked)
         kind_of(case).check(case)
@@ -66,7 +67,7 @@ def test_a_new_folder_is_a_new_lesson(tmp_path, capsys):
     text = (source / "lesson.toml").read_text("utf-8")
     (folder / "lesson.toml").write_text(text, "utf-8")
     assert lesson_names(tmp_path) == ["mine"]
-    (folder / "lesson.toml").write_text(text.replace("seconds = 10", "seconds = 900"), "utf-8")
+    (folder / "lesson.toml").write_text(text.replace("seconds = 5", "seconds = 900"), "utf-8")
     assert main(["lesson", "mine", "--cases", str(tmp_path)]) == 2
     assert "seconds" in capsys.readouterr().err
 
@@ -81,8 +82,26 @@ def test_a_lesson_ends_in_picture_worksheet_and_key(tmp_path, capsys):
     sheet, key = ((out / name).read_text("utf-8") for name in ("worksheet.html", "key.html"))
     lesson = load_lesson("depth")
     assert lesson.question[:40] in sheet and lesson.question[:40] in key
+    assert "<li class=right>next to nothing" in key and "class=right" not in sheet
     assert "Next to nothing" in key and "Next to nothing" not in sheet
     assert main(["lesson", "depth", "--out", str(out), "--no-pictures"]) == 0  # its own folder is replaced
+
+
+def test_the_right_option_is_one_of_them(tmp_path, capsys):
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    text = (load_lesson("depth").folder / "lesson.toml").read_text("utf-8")
+    (folder / "lesson.toml").write_text(text.replace("right = 3", "right = 4"), "utf-8")
+    assert main(["lesson", "mine", "--cases", str(tmp_path)]) == 2
+    assert "right: must be the number of an option" in capsys.readouterr().err
+
+
+def test_air_at_rest_has_no_speed_and_numbers_have_their_error():
+    report = {"peclet": 1e-4, "air_speed_highest_mm_s": 2e-4, "nusselt_floor": 1.0, "nusselt_floor_uncertainty": 0.007}
+    assert told_number(report, "air_speed_highest_mm_s") == "at rest"
+    moving = report | {"peclet": 20.0, "air_speed_highest_mm_s": 5.0}
+    assert told_number(moving, "air_speed_highest_mm_s") == "5.000 mm/s"
+    assert told_number(report, "nusselt_floor") == "1.0000 ± 0.0070"
 
 
 @pytest.mark.slow

@@ -77,3 +77,31 @@ def test_numbers_that_a_report_lacks_are_left_out():
 def test_every_limit_names_its_source(name):
     assert all(limit.source for limit in limits_of(name).values())
     assert any("wood subfloor" in what for what in limits_of(name))
+
+
+def test_a_limit_met_exactly_is_kept_and_both_sides_print_alike_only_then():
+    from sim.results.people import format_against
+    from sim.rules.limits import Limit, Verdict
+
+    limit = Limit("surface_peak_C", 29.0, "occupied floor", "a standard")
+    assert Verdict(limit, 29.0).kept and Verdict(limit, 29.0 + 5e-7).kept and not Verdict(limit, 29.0001).kept
+    assert format_against("surface_peak_C", 29.0, 29.0) == ("29.0 °C", "29.0 °C")
+    assert format_against("surface_peak_C", 29.0001, 29.0) == ("29.0001 °C", "29.0000 °C")
+    assert format_against("covering_r_m2K_W", 0.1501, 0.15)[0] != format_against("covering_r_m2K_W", 0.1501, 0.15)[1]
+
+
+def test_a_covering_under_a_rug_is_told_only_where_there_is_a_rug(monkeypatch):
+    """Two tops of oak of 25 and 30 °C; a rug lies on the second, or none."""
+    from types import SimpleNamespace
+
+    from sim.results import bay_report
+
+    oak, rug = np.zeros((2, 2, 1, 2), dtype=bool)
+    oak[:, :, 0] = True
+    rug[1, 0, 1] = True
+    faces = np.full((2, 1, 2), 273.15) + np.array([25.0, 30.0])[:, None, None]
+    monkeypatch.setattr(bay_report, "face_temperature", lambda *_, **__: faces)
+    for laid, found in ((rug, {"covering_peak_C": 30.0, "covering_under_rug_peak_C": 30.0}),
+                        (np.zeros_like(rug), {"covering_peak_C": 30.0})):  # fmt: skip
+        cells = SimpleNamespace(of_kind={"covering": oak, "rug": laid}.__getitem__)
+        assert bay_report._covering_peaks(cells, None) == pytest.approx(found)

@@ -117,3 +117,16 @@ def test_a_series_that_does_not_return_has_no_period():
     found = oscillation(np.linspace(0.0, 1.0, 11), np.linspace(0.0, 2.0, 11))
     assert np.isnan(found.period)
     np.testing.assert_allclose((found.mean, found.swing), (1.0, 2.0), rtol=1e-12, atol=0.0)
+
+
+@pytest.mark.parametrize("side", ["y-", "y+"])
+def test_flux_on_a_line_of_symmetry_is_that_of_the_even_parabola(side):
+    """Flux 2 + 5 d² at the distance d from the plane of symmetry, in the two rows beside it: 2 on the plane itself."""
+    planes, rows = graded(6, 1.2), np.array([0.0, 0.1, 0.3, 0.7, 1.0])
+    box = build_box((planes, rows, planes), air_of_numbers(1.0, 1.0), {"x-": 0.0}, slip=[side])
+    x, y, _ = box.domain.centres
+    away = y if side == "y-" else 1.0 - y
+    law = np.where(away <= np.sort(away)[1], 2.0 + 5.0 * away**2, 80.0)
+    temperature = -law[:, None] * x[:, None, None] * np.ones(box.domain.shape)
+    found = numbers.symmetry_line(box, temperature, box.walls.select("x-"))
+    np.testing.assert_allclose(found, 2.0, rtol=1e-9, atol=0.0)

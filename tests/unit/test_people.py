@@ -97,3 +97,10 @@ def test_flows_of_a_case_of_blocks_show_four_digits_whatever_their_size():
     texts = [people.format_value("heat_flow_lid_W", value) for value in (0.05432, 5.4321, 5432.1)]
     assert texts == ["0.05432 W", "5.432 W", "5432 W"]
     assert people.format_value("heat_flow_up_W", 5.4321) == "5.4 W"
+
+
+def test_numbers_are_written_out_and_not_as_powers_of_ten():
+    assert people.format_value("rayleigh", 10213.4) == "10,210"
+    assert people.format_value("rayleigh", 1872.6) == "1873"
+    assert people.format_value("rayleigh", 3.2e8) == "3.2e+08"
+    assert people.format_value("air_rayleigh", 207123.0) == "207,000"

@@ -132,6 +132,9 @@ def test_parts_of_blocks_go_by_name_or_number(square):
         ({"plates.spacing": UnitRegistry().Quantity(3, "watt")}, "is not a length"),
         ({"floor.covering[3].thickness": "9 mm"}, "there are 1, counted from 0"),
         ({"plates.spacing": True}, "not a length"),
+        ({"plates.spacing": [""], "plates.spacing.x": 1}, "plates.spacing is a list"),
+        ({"floor.covering": [1], "floor.covering.x.y": 3}, "floor.covering is a list"),
+        ({"floor.covering": [{"name": "a"}, 1], "floor.covering.x.y": 3}, "known: a"),
     ],
 )
 def test_what_does_not_fit_is_one_clear_error(oak, changes, words):

@@ -18,6 +18,7 @@ from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
 from sim.results.people import report_rows
 from viz.choice import Choice, Outline
+from viz.floor_limits import FloorLimit
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
 from viz.report.drawing import TextMark
@@ -30,7 +31,7 @@ from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import run_page
-from viz.report.told import Told, told
+from viz.report.told import Told, millimetres, say, told
 
 HOSTILE = '<script>document.title="struck"</script> & "den" <img src=x onerror="document.title=\'struck\'">'
 LARGEST = 6_000_000
@@ -202,10 +203,14 @@ def test_hover_holds_the_floor_with_its_extremes(record):
 
 def test_maps_say_where_a_floor_passes_its_limit(record):
     floor = record.floor()
-    assert floor.highest == 25.0
-    assert "Hatched: warmer than 25.0 °C" in floor_figure(floor).caption.si
-    cool = MappedFloor(floor.plan, floor.room, floor.report, 60.0)
+    assert [(limit.highest, limit.what) for limit in floor.limits] == [(25.0, "occupied floor")]
+    assert "Hatched: warmer than 25.0 °C, occupied floor." in floor_figure(floor).caption.si
+    assert "Hatched: warmer than 77.0 °F, occupied floor." in floor_figure(floor).caption.ip
+    cool = MappedFloor(floor.plan, floor.room, floor.report, (FloorLimit("occupied floor", 60.0),))
     assert "Hatched" not in floor_figure(cool).caption.si
+    assert "Nowhere warmer than it may be: 60.0 °C, occupied floor." in floor_figure(cool).caption.si
+    lines = [mark.text.si for mark in profile_figure([floor], 1).draw(900.0).marks if isinstance(mark, TextMark)]
+    assert "at most 25.0 °C, occupied floor" in lines
 
 
 def test_the_ends_of_an_axis_stand_clear_of_the_bars_of_many_choices(record):
@@ -353,3 +358,19 @@ def test_pages_are_written_beside_results(tmp_path):
     assert main(["run", str(case), "--fineness", "coarse", "--no-pictures", "--no-page", "--out", str(kept)]) == 0
     assert not (kept / "report.html").exists()
     assert main(["report", str(tmp_path)]) == 2
+
+
+def test_inch_pound_readers_have_their_spelling_and_fractions(record):
+    html = page_html(run_page(record)).split("<main", 1)[1].rsplit("<script", 1)[0]
+    si, ip = ("".join(read("<main" + html, units).text) for units in ("si", "ip"))
+    assert not re.findall(".{40}(?:olour|centre).{20}", ip)
+    assert "Colours: the same" in si and "Colors: the same" in ip and "olour" not in ip and "centre" not in ip
+    assert millimetres(0.0445).ip == "1 3/4 in" and millimetres(0.130).ip == "5.12 in"
+    assert say("{} of it", "my grey centre").ip == "my grey centre of it"  # a choice's own name stays as it is
+
+
+def test_the_scale_of_a_profile_reaches_a_limit_below_all_of_it(record):
+    floor = replace(record.floor(), limits=(FloorLimit("occupied floor", 5.0),))
+    drawing = profile_figure([floor], 1).draw(900.0)
+    (level,) = (m.place[1] for m in drawing.marks if isinstance(m, TextMark) and "occupied" in m.text.si)
+    assert 0.0 < level < drawing.height

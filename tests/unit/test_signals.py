@@ -8,12 +8,14 @@ from sim.solver.signals import (
     OutdoorReset,
     Profile,
     Wave,
+    below,
     constant,
     daily,
     earliest,
     limited_rise,
     ramp,
     step,
+    tabulated,
 )
 
 HOUR = 3600.0
@@ -113,3 +115,17 @@ def test_reset_names_when_its_water_reaches_a_limit():
     assert_allclose(reset.breaks(1.0, 59.0), limits, rtol=1e-9, atol=0)
     for time in limits:
         assert_allclose(reset.value(time), ZERO + (32.5 if time == limits[0] else 25.0), rtol=1e-9, atol=0)
+
+
+def test_below_a_level_between_its_crossings():
+    # 0 → 20 → 0 in 10 s each way is below 15 until 7.5 s and again from 12.5 s on; bends change nothing by themselves
+    tent = Profile((0.0, 5.0, 10.0, 20.0), (0.0, 10.0, 20.0, 0.0))
+    cold = below(tent, 15.0, 30.0)
+    assert [cold.value(t) for t in (0.0, 6.0, 7.4, 7.6, 12.4, 12.6, 30.0)] == [1.0, 1.0, 1.0, 0.0, 0.0, 1.0, 1.0]
+    assert cold.breaks(0.0, 30.0) == [7.5, 12.5]
+
+
+def test_a_table_bends_where_the_signal_passes_its_entries():
+    # a signal without bends of its own passes −10 after 10 s and +10 after 30 s
+    water = tabulated(ramp(-20.0, 20.0, 0.0, 40.0), Profile((-10.0, 10.0), (50.0, 30.0)), 40.0)
+    assert_allclose([water.value(t) for t in (5.0, 10.0, 15.0, 20.0, 30.0, 35.0)], [50, 50, 45, 40, 30, 30], rtol=1e-12)

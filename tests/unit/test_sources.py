@@ -192,3 +192,14 @@ def test_wrong_profiles_are_named(tmp_path, old, new, words):
     with pytest.raises(CaseError) as error:
         load_sources(path)
     assert words in str(error.value)
+
+
+@pytest.mark.parametrize("name", [HOT, CONDENSING, PUMP])
+def test_what_is_just_at_a_limit_keeps_it(name):
+    source = load_sources()[name]
+    warmest = suits(source, source.highest_supply, source.highest_supply - source.drop_to, 10000.0)
+    kept = {finding.what: finding.kept for finding in warmest}
+    assert kept["warm enough"] and kept["drop"]
+    coolest = suits(source, source.lowest_supply, source.lowest_supply - source.drop_from, 10000.0)
+    kept = {finding.what: finding.kept for finding in coolest}
+    assert kept["cool enough"] and kept["drop"]

@@ -24,9 +24,17 @@ def _book(path, rows):
 
 
 def test_a_first_sheet_is_read_like_a_csv_file(tmp_path):
-    rows = [("name", "load", None), ("R1", "900 W", 1), (None, None, None), ("R2", 5, 2)]
-    path = _book(tmp_path / "rooms.xlsx", rows)
-    assert spreadsheet_lines(path) == [{"name": "R1", "load": "900 W"}, {"name": "R2", "load": "5"}]
+    rows = [("Name", "Active area", None), ("R1", "900 W", 1), (None, None, None), ("R2", 5, 2), ("'=A", None)]
+    cells = [{"name": "R1", "active_area": "900 W"}, {"name": "R2", "active_area": "5"}]
+    cells.append({"name": "=A", "active_area": ""})
+    lines = spreadsheet_lines(_book(tmp_path / "rooms.xlsx", rows))
+    assert [line.cells for line in lines] == cells
+    assert [line.place for line in lines] == ['sheet "Sheet", row 2', 'sheet "Sheet", row 4', 'sheet "Sheet", row 5']
+    text = tmp_path / "rooms.csv"
+    text.write_text("Name , Active area\nR1,900 W\n\nR2,5\n'=A\n")
+    lines = spreadsheet_lines(text)
+    assert [line.cells for line in lines] == cells
+    assert [line.place for line in lines] == ["line 2", "line 4", "line 5"]
 
 
 @pytest.mark.parametrize("content", [b"", b"PK\x03\x04 not a zip", b"name,load\nR1,900 W\n"])

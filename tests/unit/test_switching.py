@@ -1,10 +1,13 @@
 """How the length of a step is found at whose end a thermostat's sensor reaches its limit."""
 
 import math
+from types import SimpleNamespace
 
 import pytest
 from numpy.testing import assert_allclose
 
+from sim.solver import switching
+from sim.solver.march import MarchOptions
 from sim.solver.stages import GAMMA
 from sim.solver.switching import next_length
 
@@ -46,3 +49,33 @@ def test_a_smooth_rise_takes_few_tries():
 
 def test_a_start_at_the_limit_halves():
     assert next_length([(0.0, 0.0), (58.0, 0.4), (100.0, 0.8)], 0) == 29.0
+
+
+@pytest.fixture
+def stepped(monkeypatch):
+    """A step of 100 s with one thermostat whose excess is a function of time; how the step ends."""
+
+    def step_with(excess):
+        def trial_of(length):
+            moments = tuple(SimpleNamespace(time=part * length) for part in (0.0, GAMMA, 1.0))
+            return SimpleNamespace(moments=moments, length=length, solved=True, linear=None)
+
+        problem = SimpleNamespace(drivers=SimpleNamespace(thermostats=(None,)), options=MarchOptions())
+        monkeypatch.setattr(switching, "excesses", lambda _, moment, arriving: (excess(moment.time),))
+        monkeypatch.setattr(switching, "try_step", lambda problem, start, length, before, linear: trial_of(length))
+        return switching.up_to_switch(problem, None, trial_of(100.0)).length
+
+    return step_with
+
+
+@pytest.mark.parametrize(
+    ("excess", "length"),
+    [
+        (lambda t: t - 30.0, 30.0),
+        (lambda t: t - 100.5, 100.0),
+        # past its limit at the stage of the step, and back at its end: the first time counts
+        (lambda t: 1.0 - ((t - 55.0) / 30.0) ** 2, 25.0),
+    ],
+)
+def test_a_step_ends_where_the_limit_is_first_reached(stepped, excess, length):
+    assert_allclose(stepped(excess), length, rtol=1e-5, atol=0)

@@ -9,7 +9,7 @@ import pytest
 from sim.airflow.device.batches import find_batches
 from sim.case.load import parse_case
 from sim.cli.main import main
-from sim.study import together
+from sim.study import on_device, together
 from sim.study.compare import AskedChoice
 from sim.study.sampling import Draw
 from sim.study.water import UnreachableError
@@ -153,7 +153,7 @@ def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
         as_dict = dict.copy
 
     monkeypatch.setattr(together, "solve_many", solve)
-    monkeypatch.setattr(together, "goes_together", lambda case: case.air.device == "gpu")
+    monkeypatch.setattr(on_device, "goes_together", lambda case: case.air.device == "gpu")
     case = parse_case(RESOLVED).with_(**{"air.device": "gpu"})
     solver = bay_solver.BaySolver(tmp_path)
     (answer,) = solver._answers([bay_solver._job(case, bay_solver.solve_points, (6.0, 30.0))], "points")

@@ -8,13 +8,12 @@ FILES = sorted(ROOT.glob("sim/**/*.py"))
 
 ALLOWED = {
     "arrays of an accelerator, which are those of whichever library there is": (
-        "airflow/device/flows.py FlowBatch.take_steps FlowBatch.refresh_levels FlowBatch.field_of",
+        "airflow/device/flows.py FlowBatch.field_of",
         "airflow/device/products.py Products.rotate",
         "airflow/device/seam.py Backend.kernel_view Backend.cells Backend.faces Backend.each Backend.rotate "
         "Backend.to_host Rehearsal.kernel_view Rehearsal.cells Rehearsal.faces Rehearsal.each Rehearsal.rotate "
         "Rehearsal.to_host Accelerator.kernel_view Accelerator.cells Accelerator.faces Accelerator.each "
         "Accelerator.rotate Accelerator.to_host bind",
-        "airflow/device/tables.py spread places build_codes",
     ),
     "arguments and answers of kernels": (
         "airflow/domain.py axis_slice",
@@ -25,45 +24,31 @@ ALLOWED = {
     ),
     "either of two steppers, on the processor or a device": (
         "airflow/box.py stepper_maker",
-        "airflow/gauge.py make_gauge",
         "resolved/march.py lay_out",
-    ),
-    "messages between processes: whatever can be pickled": (
-        "jobs/bay_workers.py Desk.handle Desk.prepare Desk.answer Desk.finish Desk.solve OwnProcess.ask "
-        "OwnProcess.replies Workers.ask Workers.replies serve replies_of",
-        "resolved/batch.py Solids.ask Solids.replies OneBay.ask OneBay.replies BatchRun.follow",
     ),
     "results, what was harvested of them, or exceptions in their place": (
         "house/bays_together.py answers_together",
         "study/many.py solve_many",
         "study/together.py pursue",
         "jobs/spread.py spread",
-        "problems/at_rest.py solve_at_rest",
-        "study/compare.py AskedChoice.value Comparison.rows",
+        "study/compare.py Comparison.rows",
         "cli/compare_air.py AirSweep.rows",
-        "cli/report_records.py held",
     ),
     "values of a schema before it is checked": (
         "case/control.py Spot.read Spot.write",
         "case/fields.py worked_out key",
         "case/materials.py read_row",
     ),
-    "numbers of a report, and words and marks among them": ("problems/air_rest.py unrest_values",),
-    "a case of any kind, as its parent class hands itself on": ("case/tree.py title_of rows_of branches_of",),
     "JSON that was read": (
         "physics/learned_films.py learned_data",
         "resolved/calibration.py FilmRow.from_dict Calibration.from_dict",
         "results/house_words.py in_words weather_words",
         "solver/checkpoint_file.py read_checkpoint_file",
     ),
-    "a kind or a term, whichever: their parameters have no common bound": (
-        "problems/kinds.py kind_of kind_stated",
-        "solver/system.py System.with_term",
-    ),
+    "a kind of problem, whichever: their parameters have no common bound": ("problems/kinds.py kind_of kind_stated",),
     "what a library's method of that name takes": ("cli/sheet.py WholeConsole.render_str WholeConsole.print",),
 }
 """Why a public function may say `Any`, and which do. Nothing may be added without a reason of this kind."""
-
 
 
 def is_kernel(function):

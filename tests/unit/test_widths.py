@@ -4,8 +4,10 @@ import contextlib
 import io
 import re
 from collections import Counter
+from pathlib import Path
 
 import pytest
+from house_cases import SMALL
 
 from sim.cli.main import main
 from sim.cli.sheet import WholeConsole
@@ -24,8 +26,31 @@ COMMANDS = [
     ["materials"],
     ["materials", "oak"],
     ["verify", "layered-floor"],
-]
-PATH = re.compile(r"^Kept in|is sound; joistbay run")
+    ["lesson"],
+    ["check", "cases/house/demo-house.toml"],
+    ["warmup", "HOUR", *COARSE, "--no-pictures", "--no-page"],
+    ["warmup", "HOUR", *COARSE, "--no-pictures", "--no-page", "--spacing", "225mm,none"],
+    ["study", "cases/demo/kitchen-vinyl.toml", *COARSE, "--inputs", "plates.emissivity_up=0.03..0.3", "--samples", "5",
+     "--no-pictures"],
+    ["house", "HOUSE", *COARSE],
+]  # fmt: skip
+PATH = re.compile(r"^Kept in|is sound; joistbay|^Wrote ")
+OWN = re.compile(r"(?:solve time|time for all steps|per step and cell)\s+(\S+)")
+"""Numbers that differ from run to run."""
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory):
+    """An hour of the oak bay, a small house whose bays are solved, a stored run."""
+    folder = tmp_path_factory.mktemp("widths")
+    oak = Path("cases/demo/family-oak.toml").read_text("utf-8").split("[compare]")[0]
+    (folder / "hour.toml").write_text(oak + '[time]\nduration = "1 h"\n')
+    (folder / "house.toml").write_text(SMALL.replace('[[source]]\nname = "heat pump"\nsupply = "42 degC"\n', ""))
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        assert main(["house", str(folder / "house.toml"), *COARSE, "--out", str(folder / "house")]) == 0
+        run = ["run", "cases/demo/kitchen-vinyl.toml", *COARSE, "--no-pictures", "--no-page"]
+        assert main([*run, "--out", str(folder / "run")]) == 0
+    return folder
 
 
 def told(command, width, monkeypatch):
@@ -41,17 +66,39 @@ def numbers(text):
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda command: f"{command[0]} {command[-1]}")
-def test_nothing_is_cut_and_no_number_lost(command, tmp_path, monkeypatch):
-    if command[0] in ("run", "compare"):
-        command = [*command, "--out", str(tmp_path / "out")]
+def test_nothing_is_cut_and_no_number_lost(command, files, tmp_path, monkeypatch):
+    named = {"HOUR": files / "hour.toml", "HOUSE": files / "house.toml"}
+    command = [str(named.get(word, word)) for word in command]
+    if command[0] in ("run", "compare", "warmup", "study", "house"):
+        command = [*command, "--out", str(files / "house" if command[0] == "house" else tmp_path / "out")]
     wide = told(command, 400, monkeypatch)
     for width in (40, 80):
         narrow = told(command, width, monkeypatch)
         lines = [line for line in narrow.splitlines() if not PATH.search(line)]
         assert [line for line in lines if len(line) > width and str(tmp_path) not in line] == []
         lost = numbers(wide) - numbers(narrow)
-        solve = re.search(r"solve time\s+(\S+)", wide)  # the only number that differs from run to run
-        assert not lost - Counter([solve[1]] if solve else []), lost
+        assert not lost - numbers(" ".join(OWN.findall(wide))), lost
+
+
+@pytest.mark.parametrize("command", ["export", "report"])
+def test_what_is_written_for_others_is_named_and_nothing_more(command, files, tmp_path, monkeypatch):
+    more = ["--to", "csv", "--out", str(tmp_path / "a.csv")] if command == "export" else ["--out", str(tmp_path)]
+    for width in (40, 80):
+        lines = told([command, str(files / "run"), *more], width, monkeypatch).splitlines()
+        assert lines and all(line.startswith("Wrote ") for line in lines)
+
+
+def test_remarks_are_one_line_in_a_pipe_and_fit_a_terminal(monkeypatch, capsys):
+    from sim.cli.errors import say_note
+
+    monkeypatch.setenv("COLUMNS", "40")
+    said = "a.toml: " + "beyond the learned films " * 6
+    say_note(said)
+    assert capsys.readouterr().err == said + "\n"
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    say_note(said)
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) > 3 and all(len(line) <= 40 for line in lines)
 
 
 def test_a_tree_goes_on_beside_its_branches():

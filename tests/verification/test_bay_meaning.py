@@ -129,3 +129,22 @@ def test_air_between_plates_is_divided_into_stretches_that_may_be_taken_as_mixed
     case = small_bay("no plates", span="bay", bay={"length": "2 m"}, rim={"outdoor_temperature": "0 degC"})
     lengths = [zone.high[1] - zone.low[1] for zone in build_geometry(case).zones]
     assert_allclose(lengths, 5 * [0.4], rtol=1e-9, atol=0)
+
+
+def test_tubes_across_the_joists_reach_from_one_side_of_the_bay_to_the_other():
+    case = small_bay("across")
+    geometry = build_geometry(case)
+    width = case.bay.joist_spacing
+    assert geometry.tubes
+    for tube in geometry.tubes:
+        assert tube.axis == 0
+        assert_allclose(tube.along, (0.0, width), rtol=1e-12, atol=0)
+
+
+def test_wood_boards_and_batts_radiate_as_what_is_not_bright_does():
+    """0.9, ASHRAE Handbook of Fundamentals: building materials; bright plates state their own."""
+    boxes = build_geometry(small_bay("fastened")).boxes
+    plain = [box for box in boxes if box.kind in ("joist", "sheathing", "insulation", "ceiling")]
+    assert {"joist", "sheathing"} <= {box.kind for box in plain}
+    for box in plain:
+        assert set(box.emissivities) == {0.9}, box.name

@@ -6,6 +6,9 @@ from pathlib import Path
 
 import pytest
 from analytic import closed_forms as forms
+from analytic.air_layers import hollands, resistance
+from analytic.cooled_tube import cooled
+from analytic.heated_from_below import roll
 from analytic.pipe_rows import Slab, film, film_behind_layer, solve_row
 from analytic.rectangles_in_section import solve_section
 
@@ -18,12 +21,12 @@ HELD, OPEN = 1e9, 0.0
 
 
 def expected(name):
-    """The numbers of a folder that are called derived, by key; those of a moment as (key, seconds)."""
+    """The numbers of a folder that are called derived or spectral, by key; those of a moment as (key, seconds)."""
     checks = tomllib.loads((CASES / name / "expected.toml").read_text("utf-8"))["check"]
     return {
         (key, check["at"]) if "at" in check else key: value
         for check in checks
-        if "derived" in check["source"]
+        if "derived" in check["source"] or check["source"].startswith("spectral")
         for key, value in check["published"].items()
     }
 
@@ -166,3 +169,41 @@ def test_half_a_bay_by_finite_volumes():
     assert set(found) == set(wanted)
     for key, value in wanted.items():
         assert found[key] == pytest.approx(value, **({"abs": 0.004} if key.endswith("_C") else {"rel": 4e-4})), key
+
+
+@pytest.mark.parametrize("name", ["air-layers-level", "air-layers-upright"])
+def test_air_layers(name):
+    """Three digits; a little less of them where properties of air come in."""
+    wanted = expected(name)
+    assert len(wanted) >= 12
+    for key, value in wanted.items():
+        direction, thickness, emissivity = key.removeprefix("heat_flux_").removesuffix("_W_m2").split("_")
+        layer = 1e-3 * float(thickness), {"e90": 0.9, "e20": 0.2, "e10": 0.1, "e05": 0.05}[emissivity]
+        if layer[0] > 0.3:
+            assert hollands(*layer) == pytest.approx(value, rel=1e-3), key
+        else:
+            assert resistance(direction, *layer) == pytest.approx(value, abs=6e-4), key
+
+
+def test_water_that_cools_along_a_tube():
+    wanted = expected("tube-in-cold-block")
+    assert len(wanted) == 4
+    for name, litres, length in (("turbulent", 2.0, 20.0), ("laminar", 0.5, 10.0)):
+        outlet, heat = cooled(litres, length)
+        assert outlet == pytest.approx(wanted[f"outlet_{name}_tube_C"], abs=2e-3)
+        assert heat == pytest.approx(wanted[f"heat_flow_{name}_block_W"], rel=3e-4)
+
+
+@pytest.mark.parametrize(("rayleigh", "count"), [(3000, 20), (10000, 24), (50000, 32)])
+def test_rolls_of_a_layer(rayleigh, count):
+    """Half a wavelength of the wave number 3.117."""
+    found = roll(3.14159265 / 3.117, "symmetry", rayleigh, count)
+    assert found.nusselt == pytest.approx(expected(f"rolls-of-a-layer-{rayleigh}")["nusselt_floor"], rel=3e-6)
+
+
+@pytest.mark.parametrize(("name", "rayleigh", "count"), [("1e4", 1e4, 24), ("5e4", 5e4, 28)])
+def test_squares_heated_from_below(name, rayleigh, count):
+    """That at 1e6 asks for more points than are led there in a test's time."""
+    wanted, found = expected(f"square-heated-from-below-{name}"), roll(1.0, "walls", rayleigh, count)
+    assert found.nusselt == pytest.approx(wanted["nusselt_floor"], rel=1e-4)
+    assert found.middle == pytest.approx(wanted["air_stream_function_centre"], rel=1e-4)

@@ -2,8 +2,10 @@
 
 import os
 import re
+import shutil
 import subprocess
 import sys
+import tarfile
 import zipfile
 from pathlib import Path
 
@@ -48,6 +50,31 @@ def test_a_wheel_carries_every_case(wheel):
     assert len(wanted) > 100
     assert not wanted - names
     assert not {name.split("/")[0] for name in names if not re.match(r"(sim|viz|joistbay)(/|-)", name)}
+
+
+@pytest.mark.slow
+def test_a_source_archive_carries_everything_and_makes_the_same_wheel(wheel, tmp_path):
+    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
+    tree = tmp_path / "tree"
+    for name in tracked:
+        (tree / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(ROOT / name, tree / name)
+    build = "from setuptools import build_meta; build_meta.build_sdist('../made')"
+    subprocess.run([sys.executable, "-c", build], cwd=tree, check=True, capture_output=True)
+    (made,) = (tmp_path / "made").glob("*.tar.gz")
+    with tarfile.open(made) as archive:
+        held = {name.partition("/")[2] for name in archive.getnames()}
+    assert {name for name in tracked if not name.startswith(".")} <= held
+    again = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "-w", str(tmp_path / "again"), str(made)]
+    subprocess.run(again, check=True)
+    (other,) = (tmp_path / "again").glob("*.whl")
+    assert contents(other) == contents(wheel)
+
+
+def contents(wheel):
+    """What a wheel holds, each file with its sum, but for its own list, which stands in the order of the build."""
+    with zipfile.ZipFile(wheel) as archive:
+        return {info.filename: info.CRC for info in archive.infolist() if not info.filename.endswith("/RECORD")}
 
 
 @pytest.mark.slow

@@ -63,14 +63,14 @@ def steps(log):
 
 def wait_for_steps(process, log, store, simulated):
     """Until a checkpoint lies there and the run has come so far [s]."""
-    for _ in range(3000):
+    for _ in range(15_000):
         done = steps(log)
         if len(done) and done[-1, 1] > simulated and list(store.glob("*.npz")):
             return
         if process.poll() is not None:
             raise AssertionError(f"the run ended too early: {process.stderr.read().decode()}")
         time.sleep(0.02)
-    raise AssertionError("no checkpoint in a minute")
+    raise AssertionError("no checkpoint in five minutes")
 
 
 def finish(process):

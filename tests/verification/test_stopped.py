@@ -44,8 +44,12 @@ def test_a_command_struck_many_times(tmp_path, seed, name):
         strike_once(place, name, seed.choice([signal.SIGINT, signal.SIGTERM, signal.SIGKILL]), seed, 8.0)
 
 
+FEW = (*LONG["study"][:-1], "5", "--no-pictures")
+"""A study of eight solves."""
+
+
 def finish(place, *more):
-    command = Command(place, (*LONG["study"], "--no-pictures", *more))
+    command = Command(place, (*FEW, *more))
     assert command.process.wait(timeout=300) == 0, command.errors
     assert command.leftovers() == []
     with (place / "out" / "samples.csv").open(encoding="utf-8") as file:
@@ -58,8 +62,8 @@ def test_a_study_killed_in_the_middle_is_taken_up_and_leaves_nothing(tmp_path):
         (tmp_path / name).mkdir()
     expected, _ = finish(tmp_path / "whole")
     for number in (signal.SIGKILL, signal.SIGINT):
-        command = Command(tmp_path / "struck", (*LONG["study, two workers"], "--no-pictures", "--resume"))
-        command.wait_for(r"\d of 15 done: .* s$")
+        command = Command(tmp_path / "struck", (*FEW, "--workers", "2", "--resume"))
+        command.wait_for(r"\d of 8 done: .* s$")
         assert command.strike(number) < 2.0
         wait_until_alone(command)
     assert command.process.returncode == 130

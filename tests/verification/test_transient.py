@@ -10,7 +10,7 @@ from scipy.linalg import expm
 from sim.case.constants import ZERO_CELSIUS
 from sim.run import prepare
 from sim.solver.drive import ConstantHeat, Drivers, RoomNode
-from sim.solver.march import MarchOptions, Start, march, uniform_state
+from sim.solver.march import LONGER, MarchOptions, Start, march, uniform_state
 from sim.solver.signals import Wave, constant, step
 from sim.solver.steady import SteadyOptions, solve_steady
 from sim.solver.storage import build_storage
@@ -303,3 +303,24 @@ def test_room_sensor_reads_the_room():
     thermostat = Thermostat(constant(280.0), 1.0, RoomSensor())
     _, found = small_march("fastened", 600.0, None, Drivers(thermostats=(thermostat,)))
     assert not found.end.heating
+
+
+def cooling(stops=()):
+    """Lengths of the steps of a lump that cools freely, by when each began [s]."""
+    model, storage = lump()
+    options = MarchOptions(tolerance=2e-3, first_step=0.05, stops=stops)
+    found = march(model.system, storage, Start(uniform_state(model.system, ZERO_CELSIUS + 60.0)), 4000.0, None, options)
+    return dict(zip(found.time[:-1], np.diff(found.time), strict=True))
+
+
+def test_steps_grow_gently_and_a_stop_does_not_make_them_short():
+    free = cooling()
+    begun, lengths = np.array(list(free)), np.array(list(free.values()))
+    assert lengths[-3] > 20.0 * lengths[0]
+    assert (lengths[1:] <= LONGER * lengths[:-1] * (1.0 + 1e-9)).all()
+    # between two stops a fiftieth of a step apart lies one short step; the next is as long as it would have been
+    at = len(begun) // 2
+    first, second = begun[at], begun[at] + 0.02 * lengths[at]
+    halted = cooling((first, second))
+    assert_allclose(halted[first], second - first, rtol=1e-9, atol=0)
+    assert halted[second] >= 0.9 * lengths[at]

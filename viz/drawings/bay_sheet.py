@@ -114,10 +114,12 @@ def _measure_section(
         board.dimension(view.at(start, top), view.at(end, top), measure(end - start, say), 6.0)
     bored = [tube["z_mm"] / 1e3 for tube in kind["tubes"][:1] if kind["across"]]
     tops = (end for name in ("insulation", "plate") for end in _tops(kind, name))
-    heights = sorted({bottom, top, 0.0, *bored, *tops})
+    heights = sorted({bottom, top, 0.0, *tops})
     for start, end in pairwise(heights):
         if end - start > 0.0015:
             board.dimension(view.at(left, start), view.at(left, end), measure(end - start, say), 9.0)
+    for level in bored:  # from the joists' top, whatever else lies between
+        board.dimension(view.at(left, level), view.at(left, 0.0), measure(-level, say), 18.0)
     board.dimension(view.at(left, bottom), view.at(left, top), measure(top - bottom, say), 27.0)
     _name_parts(board, view, kind, right, reader)
 

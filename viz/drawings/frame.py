@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sim.results.people import Units
-from viz.drawings.board import NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Spot, wrapped
+from viz.drawings.board import NORMAL, PAPER, SOFT, THICK, THIN, Board, Spot, wrapped
 from viz.drawings.paper import PAPERS
 
 BOUND, EDGE = 20.0, 10.0
 """Margins: the side that is bound, and the others [mm]."""
 
-BLOCK_WIDTH, BLOCK_HEIGHT = 118.0, 56.0
+BLOCK_WIDTH, BLOCK_HEIGHT = 118.0, 64.0
 ASIDE = BLOCK_WIDTH
 """Width of the column above the title block [mm]."""
 
@@ -64,8 +64,8 @@ def _title_block(board: Board, units: Units, heading: Heading, number: str) -> N
         board.words((inside, top - 12.0 - 4.5 * row), text, 3.0)
     for row, text in enumerate(wrapped(heading.about, BLOCK_WIDTH - 5.0)[:2]):
         board.words((inside, top - 20.5 - 3.8 * row), text, colour=SOFT)
-    for row, text in enumerate(wrapped(f"{MEASURES[units]} {WARNING}", BLOCK_WIDTH - 5.0, 1.8)[:4]):
-        board.words((inside, bottom + 26.5 - 2.7 * row), text, 1.8, colour=SOFT)
+    for row, text in enumerate(wrapped(f"{MEASURES[units]} {WARNING}", BLOCK_WIDTH - 5.0)):
+        board.words((inside, bottom + 35.0 - 3.5 * row), text, colour=SOFT)
     _cells(board, (left, bottom), (("scale", heading.scale or "none"), ("paper", PAPERS[units][0]), ("sheet", number)))
     _cells(board, (left, bottom + 8.0), (("revision", ""), ("date", ""), ("checked, signed", "")))
 
@@ -76,5 +76,5 @@ def _cells(board: Board, corner: Spot, cells: tuple[tuple[str, str], ...]) -> No
     for place, (word, text) in enumerate(cells):
         low = x + wide * place
         board.box((low, y), (low + wide, y + 8.0), THIN)
-        board.words((low + 1.2, y + 5.6), word, 1.6, colour=SOFT)
-        board.words((low + 1.2, y + 1.6), text, TEXT, bold=True)
+        board.words((low + 1.2, y + 4.8), word, colour=SOFT)
+        board.words((low + 1.2, y + 1.0), text, bold=True)

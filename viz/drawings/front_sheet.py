@@ -109,11 +109,11 @@ def _draw_cautions(board: Board, at: Spot, layout: Values, reader: PageReader) -
     told = sorted(layout["cautions"][reader.units], key=lambda caution: not caution["broken"])
     for place, caution in enumerate(told):
         mark = "NOT KEPT: " if caution["broken"] else ""
-        lines = wrapped(f"{mark}{caution['subject']}: {reader.sentence(caution['text'])}", 104.0, 2.0)
-        if y - 3.2 * len(lines) < bottom + 8.0:
-            board.words((x, y), f"{len(told) - place} more in the booklet, house.html", TEXT, bold=True)
+        lines = wrapped(f"{mark}{caution['subject']}: {reader.sentence(caution['text'])}", 104.0)
+        if y - 3.6 * len(lines) < bottom + 8.0:
+            board.words((x, y), f"{len(told) - place} more in the booklet, house.pdf", TEXT, bold=True)
             return
         for line in lines:
-            board.words((x, y), line, 2.0, bold=bool(mark), colour=INK)
-            y -= 3.2
+            board.words((x, y), line, bold=bool(mark), colour=INK)
+            y -= 3.6
         y -= 1.2

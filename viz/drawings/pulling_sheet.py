@@ -97,7 +97,7 @@ def _draw_small_plan(board: Board, corner: Spot, record: Values, circuit: Values
     view = centred(low, high, corner, SMALL_PLAN, scale)
     for room in storey["rooms"]:
         board.box(view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1]), Pen(SOFT, 0.2))
-        board.words(view.at(room["x_m"][0], room["y_m"][0]), f" {room['name']}", 1.8, colour=SOFT)
+        board.words(view.at(room["x_m"][0], room["y_m"][0]), f" {room['name']}", colour=SOFT)
     pen = circuit_pens(layout["circuits"])[circuit["circuit"]]
     for part, width in (("out", 0.4), ("bays", 0.3), ("back", 0.4)):
         spots = [view.at(point[0], point[1]) for point in circuit["way_m"][part]]

@@ -1,4 +1,7 @@
-"""Boards as pages of a PDF, true to scale."""
+"""Boards as pages of a PDF, true to scale.
+
+What matplotlib writes PDF with is used directly, without its figures and artists: they take three times as long.
+"""
 
 from __future__ import annotations
 
@@ -6,17 +9,26 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from viz.drawings.board import PAPER, Board, Fill, Lettering, Stroke
+from viz.drawings.board import PAPER, Board, Fill, Lettering, Spot, Stroke
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
+    from matplotlib.backend_bases import GraphicsContextBase
+    from matplotlib.backends.backend_pdf import RendererPdf
+    from matplotlib.font_manager import FontProperties
 
-MILLIMETRE = 72.0 / 25.4
+POINTS = 72.0
+"""In an inch."""
+
+MILLIMETRE = POINTS / 25.4
 """In points."""
 
 CAPITALS = 0.729
 """Height of capitals over the size of the type that matplotlib brings."""
+
+HALO = 0.6
+"""Paper left free around a text that lies over lines [points]."""
+
+_SHARES = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 
 def write_pdf(boards: Sequence[Board], path: Path, title: str) -> Path:
@@ -28,55 +40,97 @@ def write_pdf(boards: Sequence[Board], path: Path, title: str) -> Path:
         When it cannot be written.
     """
     from matplotlib import rc_context
-    from matplotlib.backends.backend_pdf import PdfPages
+    from matplotlib.backends.backend_pdf import PdfFile
 
     known = {"Title": title, "CreationDate": None, "Creator": "joistbay", "Producer": None}
-    with rc_context({"hatch.linewidth": 0.35}), PdfPages(path, metadata=known) as pages:
-        for board in boards:
-            pages.savefig(figure_of(board))
+    with rc_context({"hatch.linewidth": 0.35}):
+        file = PdfFile(path, metadata=known)
+        try:
+            for board in boards:
+                _page(file, board)
+            file.finalize()
+        finally:
+            file.close()
     return path
 
 
-def figure_of(board: Board) -> Figure:
-    """A board as a figure of its size."""
-    from matplotlib.figure import Figure
+def _page(file: object, board: Board) -> None:
+    """A board as a page of its size."""
+    from matplotlib.backends.backend_pdf import RendererPdf
 
-    figure = Figure(figsize=(board.width / 25.4, board.height / 25.4), facecolor=PAPER)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set(xlim=(0.0, board.width), ylim=(0.0, board.height))
-    axes.axis("off")
-    for order, mark in enumerate(board.marks):
+    wide, high = board.width / 25.4, board.height / 25.4
+    file.newPage(wide, high)  # type: ignore[attr-defined]
+    renderer = RendererPdf(file, POINTS, high, wide)
+    for mark in board.marks:
         if isinstance(mark, Stroke):
-            _stroke(axes, mark, order)
+            _stroke(renderer, mark)
         elif isinstance(mark, Fill):
-            _fill(axes, mark, order)
+            _fill(renderer, mark.points, mark.colour, mark.hatch)
         else:
-            _words(axes, mark, order)
-    return figure
+            _words(renderer, mark)
+    renderer.finalize()
 
 
-def _stroke(axes: Axes, mark: Stroke, order: int) -> None:
-    from matplotlib.lines import Line2D
-
-    x, y = zip(*mark.points, strict=True)
-    width = mark.pen.width * MILLIMETRE
-    line = Line2D(x, y, color=mark.pen.colour, linewidth=width, zorder=order, solid_joinstyle="round")
+def _stroke(renderer: RendererPdf, mark: Stroke) -> None:
+    look = renderer.new_gc()
+    look.set_foreground(mark.pen.colour)
+    look.set_linewidth(mark.pen.width * MILLIMETRE)
+    look.set_joinstyle("round")
+    look.set_capstyle("butt" if mark.pen.dash else "projecting")
     if mark.pen.dash:
-        line.set_linestyle((0.0, tuple(step / mark.pen.width for step in mark.pen.dash)))
-    axes.add_line(line)
+        look.set_dashes(0.0, [step * MILLIMETRE for step in mark.pen.dash])
+    _path(renderer, look, mark.points, closed=False)
 
 
-def _fill(axes: Axes, mark: Fill, order: int) -> None:
-    from matplotlib.patches import Polygon
+def _fill(renderer: RendererPdf, points: Sequence[Spot], colour: str, hatch: str = "") -> None:
+    look = renderer.new_gc()
+    look.set_linewidth(0.0)
+    if hatch:
+        look.set_hatch("////")
+        look.set_hatch_color(hatch)
+    _path(renderer, look, points, closed=True, fill=colour)
 
-    look = {"edgecolor": mark.hatch, "hatch": "////"} if mark.hatch else {}
-    axes.add_patch(Polygon(mark.points, closed=True, linewidth=0.0, zorder=order, facecolor=mark.colour, **look))
+
+def _path(
+    renderer: RendererPdf, look: GraphicsContextBase, points: Sequence[Spot], *, closed: bool, fill: str = ""
+) -> None:
+    """Straight lines through points [mm]."""
+    from matplotlib.colors import to_rgba
+    from matplotlib.path import Path as Way
+    from matplotlib.transforms import Affine2D
+
+    corners = [*points, points[0]] if closed else list(points)
+    renderer.draw_path(look, Way(corners, closed=closed), Affine2D().scale(MILLIMETRE), to_rgba(fill) if fill else None)
 
 
-def _words(axes: Axes, mark: Lettering, order: int) -> None:
-    behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6} if mark.halo else None
-    axes.text(
-        *mark.place, mark.text, fontsize=mark.height * MILLIMETRE / CAPITALS, color=mark.colour, rotation=mark.turn,
-        ha={"start": "left", "middle": "center", "end": "right"}[mark.anchor], va="baseline",
-        rotation_mode="anchor", weight="bold" if mark.bold else "normal", zorder=order, parse_math=False, bbox=behind,
-    )  # fmt: skip
+def _words(renderer: RendererPdf, mark: Lettering) -> None:
+    """A line of text: turned about its start, middle or end on the baseline."""
+    from math import cos, radians, sin
+
+    type_ = _type(mark.height * MILLIMETRE / CAPITALS, mark.bold)
+    wide, high, below = renderer.get_text_width_height_descent(mark.text, type_, False)
+    along = (cos(radians(mark.turn)), sin(radians(mark.turn)))
+    x, y = (place * MILLIMETRE for place in mark.place)
+    back = _SHARES[mark.anchor] * wide
+    x, y = x - back * along[0], y - back * along[1]
+
+    def at(ahead: float, up: float) -> Spot:
+        """A place seen from the start of the text [points], in millimetres of the paper."""
+        return (
+            (x + ahead * along[0] - up * along[1]) / MILLIMETRE,
+            (y + ahead * along[1] + up * along[0]) / MILLIMETRE,
+        )
+
+    if mark.halo:
+        low, top, end = -below - HALO, high - below + HALO, wide + HALO
+        _fill(renderer, (at(-HALO, low), at(end, low), at(end, top), at(-HALO, top)), PAPER)
+    look = renderer.new_gc()
+    look.set_foreground(mark.colour)
+    renderer.draw_text(look, x, y, mark.text, type_, mark.turn)
+
+
+def _type(size: float, bold: bool) -> FontProperties:
+    """The type of a size [points]."""
+    from matplotlib.font_manager import FontProperties
+
+    return FontProperties(size=size, weight="bold" if bold else "normal")

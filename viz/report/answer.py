@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sim.results.people import format_against
 from viz.report.parts import Facts, Text
 from viz.report.record import RunRecord
 from viz.report.told import Told, difference, listed, of_report, same, say, told
@@ -62,16 +63,20 @@ def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> T
         return Text(same("No limits are held against this result."), "note")
     broken = [limit for limit in limits if not limit["kept"]]
     if broken:
-        each = [say("{} is at {}, may be at most {}", limit["what"], *_both(limit)) for limit in broken]
+        each = [say("{} is at {}, may be at most {}", limit["what"], *against(limit)) for limit in broken]
         many = "1 limit is" if len(broken) == 1 else f"{len(broken)} limits are"
         return Text(same(f"{many} broken: ") + listed(each, "; ") + ".", "warn")
     near = min(limits, key=lambda limit: limit["highest"] - limit["value"])
     form = "All {} limits are kept; the nearest is {}: {}, at most {}, {} to spare."
-    return Text(say(form, str(len(limits)), near["what"], *_both(near), margin_of(near)), "good")
+    return Text(say(form, str(len(limits)), near["what"], *against(near), margin_of(near)), "good")
 
 
-def _both(limit: Mapping[str, Any]) -> tuple[Told, Told]:
-    return told(limit["key"], limit["value"]), told(limit["key"], limit["highest"])
+def against(limit: Mapping[str, Any]) -> tuple[Told, Told]:
+    """What was found and what may be, in so many digits that they read alike only where they are."""
+    key, values = str(limit["key"]), (float(limit["value"]), float(limit["highest"]))
+    si, ip = (format_against(key, *values, units) for units in ("si", "ip"))
+    found, most = (Told(*(text.replace("-", "−") for text in pair)) for pair in zip(si, ip, strict=True))
+    return found, most
 
 
 def margin_of(limit: Mapping[str, Any]) -> Told:

@@ -35,27 +35,37 @@ At = Callable[[float, float], Point]
 
 def build_up_figure(choice: Choice, y: float) -> Figure:
     """The section across the joists through a plate, with dimensions."""
-    words = say(
-        "Section across the joists, to scale, {} along the bay. Sheets thinner than a line are drawn as a line.",
-        millimetres(y),
-    )
+    what = "Section across the joists, to scale, {} along the bay." if is_bay(choice) else "Section at y {}, to scale."
+    words = say(what + " Sheets thinner than a line are drawn as a line.", millimetres(y))
     return Figure(lambda width: _draw_build_up(choice, y, width, words), words)
 
 
 def warmth_figure(choice: Choice, y: float) -> Figure:
     """The same section in colours, with streamlines where the flow of the air was computed."""
-    computed = has_air(choice.fields)
-    air = (
-        "the air as computed, its mean flow as lines from the plates and tubes" if computed
-        else "the air in one colour for each of its zones"
-    )
-    words = say("Temperature in that section; {}. The scale is this section's own.", air)
+    air = ""
+    if has_air(choice.fields):
+        air = "; the air as computed, its mean flow as lines from the plates and tubes"
+    elif "air_zone" in choice.fields:
+        air = "; the air in one colour for each of its zones"
+    words = same(f"Temperature in that section{air}. The scale is this section's own.")
     return Figure(lambda width: _draw_warmth(choice, y, width, words), words)
 
 
+def is_bay(choice: Choice) -> bool:
+    """Whether the run is that of a joist bay."""
+    return choice.fields.attrs.get("span") in ("pitch", "bay")
+
+
 def place_of_section(choice: Choice) -> float:
-    """Where to cut: through the middle of the plate nearest to the floor's warmest spot, else through that spot [m]."""
+    """Where to cut [m].
+
+    Through the middle of the plate nearest to the floor's warmest spot, else through that spot; blocks where the cut
+    meets most of them, as near to the middle as may be.
+    """
     y = choice.edges("y")
+    if not is_bay(choice):
+        centres = (y[1:] + y[:-1]) / 2
+        return float(min(centres, key=lambda at: (-len(_cut(choice, at)), abs(at - (y[0] + y[-1]) / 2))))
     peak = choice.report.get("peak_y_mm")
     spot = float(peak) / 1000.0 if peak is not None else float(y[0] + y[-1]) / 2
     plates = [(p.box[2] + p.box[3]) / 2 for p in choice.outlines if p.kind == "plate"]
@@ -88,7 +98,7 @@ def _draw_build_up(choice: Choice, y: float, width: float, words: Told) -> Drawi
 def _layers_in_words(parts: Sequence[Outline]) -> Told:
     """The layers from above for those who do not see the drawing."""
     layers = sorted((p for p in parts if p.kind in _LAYERS), key=lambda p: -p.box[5])
-    names = [say("{} {}", p.name, millimetres(p.box[5] - p.box[4])) for p in layers]
+    names = [say("{} {}", same(p.name), millimetres(p.box[5] - p.box[4])) for p in layers]
     text = same(" From above: ")
     for number, name in enumerate(names):
         text = text + ("" if number == 0 else ", ") + name
@@ -156,7 +166,7 @@ def _label_of(part: Outline, choice: Choice) -> Told:
         return say("plate, {} thick", millimetres(min(x1 - x0, z1 - z0)))
     if part.kind in ("joist", "web", "flange"):
         return same(part.label)
-    return say("{} {}", part.label, millimetres(z1 - z0))
+    return say("{} {}", same(part.label), millimetres(z1 - z0))
 
 
 def _air_gap(parts: Sequence[Outline]) -> tuple[float, float] | None:
@@ -177,7 +187,7 @@ def _dimensions(drawing: Drawing, choice: Choice, parts: Sequence[Outline], plac
         drawing,
         (left, left + wide),
         top + tall + 14.0,
-        say("{} between joist centres", millimetres(float(np.ptp(x)))),
+        say("{} between joist centres" if is_bay(choice) else "{}", millimetres(float(np.ptp(x)))),
         16.0,
     )
     joists = [p for p in parts if p.kind in ("joist", "web")]

@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sim.results.people import BAND, MESH, SCATTER, report_rows
-from viz.report.answer import margin_of
+from sim.results.spelling import spelled
+from viz.report.answer import against, margin_of
 from viz.report.parts import Bullets, Chapter, Listing, Part, Table, Text
 from viz.report.record import RunRecord, Warned
-from viz.report.told import Told, same, say, told
+from viz.report.told import NOTHING, Told, same, say, told
 
 ASK = (
     "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
@@ -21,7 +22,7 @@ _RUN = "Run"
 """Group of report lines about the computation itself."""
 
 
-def limits_chapter(limits: Sequence[Mapping[str, Any]]) -> Chapter:
+def limits_chapter(limits: Sequence[Mapping[str, Any]], note: str = "") -> Chapter:
     """Every limit with what was found, what is left and who says so."""
     heads = [same(text) for text in ("Limit", "Found", "At most", "To spare", "Kept?", "Source")]
     rows = [_limit_row(limit) for limit in limits]
@@ -30,18 +31,56 @@ def limits_chapter(limits: Sequence[Mapping[str, Any]]) -> Chapter:
     parts: list[Part] = [Table(caption, heads, rows, words=(4, 5), marked=broken)] if rows else [
         Text(same("None apply."))
     ]
-    return Chapter("limits", "Limits and what is left", parts)
+    return Chapter("limits", "Limits and what is left", [*([Text(same(note), "note")] if note else []), *parts])
 
 
 def _limit_row(limit: Mapping[str, Any]) -> list[Told]:
-    values = [told(limit["key"], limit[key]) for key in ("value", "highest")]
+    values = against(limit)
     kept = "kept" if limit["kept"] else "BROKEN"
     return [same(limit["what"]), *values, margin_of(limit), same(kept), same(limit["source"])]
 
 
+def limit_rows(runs: Sequence[RunRecord]) -> list[list[Told]]:
+    """What is left of every limit, a column a run."""
+    whats: dict[tuple[str, str, float], None] = {}
+    for run in runs:
+        whats |= {(str(x["what"]), str(x["key"]), float(x["highest"])): None for x in run.limits}
+    rows = []
+    for what, key, highest in whats:
+        cells = [_left(run, what, highest) for run in runs]
+        rows.append([same(what), told(key, highest), *cells])
+    return rows
+
+
+def _left(run: RunRecord, what: str, highest: float) -> Told:
+    limit = next((x for x in run.limits if x["what"] == what and float(x["highest"]) == highest), None)
+    if limit is None:
+        return same(NOTHING)
+    return margin_of(limit) if limit["kept"] else say("BROKEN by {}", _without_sign(margin_of(limit)))
+
+
+def _without_sign(told_: Told) -> Told:
+    return Told(told_.si.lstrip("−"), told_.ip.lstrip("−"))
+
+
+def together(whose: Sequence[tuple[str, Sequence[Warned]]]) -> list[Warned]:
+    """Every caution once, broken rules first, with the choices that it is for where not all have it."""
+    held: dict[Warned, list[str]] = {}
+    for name, cautions in whose:
+        for caution in cautions:
+            held.setdefault(caution, []).append(name)
+    found = [c if len(names) == len(whose) else _of_some(c, names) for c, names in held.items()]
+    return sorted(found, key=lambda caution: not caution.broken)
+
+
+def _of_some(caution: Warned, names: Sequence[str]) -> Warned:
+    """A caution that names the choices it is for."""
+    return Warned(f"{caution.subject} ({', '.join(names)})", caution.text, caution.source, caution.broken)
+
+
 def cautions_chapter(cautions: Sequence[Warned]) -> Chapter:
     """What to mind, in full."""
-    items = [(same(f"{'Broken: ' if c.broken else ''}{c.subject}."), c.text + f" [{c.source}]") for c in cautions]
+    items = [(same(f"{'Broken: ' if c.broken else ''}{c.subject}."), c.text + same(f" [{c.source}]")) for c in cautions]
     return Chapter("cautions", "What to mind", [*([Bullets(items)] if items else []), Text(same(ASK), "note")])
 
 
@@ -63,7 +102,8 @@ def _grouped(report: Mapping[str, Any], wanted: Any) -> list[list[Told]]:
         if si.group != group:
             group = si.group
             rows.append([same(group)])
-        rows.append([Told(si.label, ip.label), Told(si.text.replace("-", "−"), ip.text.replace("-", "−"))])
+        label = Told(si.label, spelled(ip.label, "ip"))
+        rows.append([label, Told(*(row.text.replace("-", "−") for row in (si, ip)))])
     return rows
 
 
@@ -71,16 +111,15 @@ def uncertainty_chapter(record: RunRecord) -> Chapter:
     """Of the numbers, of the air's model, of the inputs: what is stated, and what is left out."""
     items = [
         (same("Of the numbers."), _of_numbers(record.report)),
-        (same("Of the air's model."), _of_air(record.report)),
+        (same("Of the air's model."), _of_air(record)),
         (
             same("Of the inputs."),
             same("Left out here: joistbay study tells what the spread of uncertain inputs does to each result."),
         ),
-        (
-            same("Of the work on site."),
-            same("Left out: gaps, missing insulation and loose plates are not in any number of this page."),
-        ),
     ]
+    if record.bay is not None:
+        left = "Left out: gaps, missing insulation and loose plates are not in any number of this page."
+        items.append((same("Of the work on site."), same(left)))
     rows = _bands(record.report)
     heads = [same("Quantity"), same("Value"), same("From chance"), same("From the mesh")]
     caption = same("Half widths of the bands that the numbers carry.")
@@ -92,13 +131,20 @@ def _of_numbers(report: Mapping[str, Any]) -> Told:
     if not any(key.endswith(BAND) for key in report):
         return same("Left out: joistbay run with --uncertainty solves on three meshes and puts ± on the main numbers.")
     if any(key.endswith(SCATTER) for key in report):
-        return same("± on the main numbers covers the chance in the air's means and what its mesh leaves open.")
+        return same(
+            "± on the main numbers covers the chance in the air's means, what its mesh leaves open and the scatter of "
+            "traced rays."
+        )
     return same(
-        "± on the main numbers comes from three meshes (grid convergence index) and the scatter of traced rays."
+        "± on the main numbers comes from three meshes (grid convergence index), the scatter of traced rays and what "
+        "the laws of films leave open."
     )
 
 
-def _of_air(report: Mapping[str, Any]) -> Told:
+def _of_air(record: RunRecord) -> Told:
+    report = record.report
+    if "temperature" not in record.choice.fields and "air_temperature" in record.choice.fields:
+        return same("The flow was computed and nothing else; what its mesh leaves open is in ± below.")
     if "air_band_up_percent" in report:
         up, ripple = (told(f"air_band_{key}_percent", report[f"air_band_{key}_percent"]) for key in ("up", "ripple"))
         return say(
@@ -150,7 +196,9 @@ def computed_chapter(record: RunRecord) -> Chapter:
     versions = [[same(name), same(record.versions[name])] for name in seen if name in record.versions]
     made = Table(same("Made with."), [same("Program"), same("Version")], versions)
     audit = same(
-        "Every watt is followed: what the water gives less what leaves by every path, over what it gives, stands below."
+        "Every watt is followed: what goes in less what leaves by every path, over what goes in, stands below."
+        if "audit_residual" in record.report
+        else "What the flow comes to after its last look stands below."
     )
     return Chapter("computed", "How it was computed", [Text(audit, "note"), table, *([made] if versions else [])])
 

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from viz.report import chapters
-from viz.report.answer import margin_of
 from viz.report.maps import colours_in_words, small_figure
 from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import foot_of
-from viz.report.told import NOTHING, Told, label_of, same, say, told
+from viz.report.told import NOTHING, Told, label_of, same, say, told, verbatim
 
 COLUMNS = 5
 """Choices side by side in a table; more of them go into a further table."""
-MOST_MAPS = 12
+MOST_MAPS = 36
 """Floors that are drawn; of more choices the first."""
+MOST_LINES = 7
+"""Lines in one figure; more choices go into further figures."""
 _GLANCE = (
     "heat_flux_up_W_m2", "surface_mean_C", "surface_peak_C", "surface_trough_C", "ripple_K", "share_down_percent",
     "water_supply_C", "plates_per_m2",
@@ -84,7 +86,7 @@ def _in_short(record: ComparisonRecord) -> Iterator[Part]:
     for equal in ("water", "heat"):
         if found := record.with_run(equal):
             yield from _tables(found, _GLANCE, same(f"{_held(record, equal)}: at a glance."), limits=True)
-    troubles = [(same(f"{c.name}."), same(c.trouble)) for c in record.choices if c.trouble]
+    troubles = [(verbatim(f"{c.name}."), same(c.trouble)) for c in record.choices if c.trouble]
     if troubles:
         yield Bullets(troubles)
 
@@ -113,7 +115,7 @@ def _tables(
     """Quantities as rows, choices as columns, so many at a time."""
     for start in range(0, len(found), COLUMNS):
         some = found[start : start + COLUMNS]
-        heads = [same(""), *(same(c.name) for c, _ in some)]
+        heads = [same(""), *(verbatim(c.name) for c, _ in some)]
         known = [key for key in keys if any(run.report.get(key) is not None for _, run in some)]
         rows = [[_name_of(key), *(told(key, run.report.get(key)) for _, run in some)] for key in known]
         if limits:
@@ -138,10 +140,11 @@ def _floors(record: ComparisonRecord, equal: str) -> Chapter:
     floors = [floor for c, run in found[:MOST_MAPS] if (floor := run.floor(c.name)) is not None]
     parts: list[Part] = [Text(say("{}. Colours: {}", _held(record, equal), colours_in_words()), "note")]
     if len(found) > MOST_MAPS:
-        parts.append(Text(same(f"The first {MOST_MAPS} of {len(found)} choices are drawn."), "note"))
+        parts.append(Text(same(f"The first {MOST_MAPS} of {len(found)} choices are drawn; tables hold all."), "note"))
     parts += [small_figure(floor, 1.0 / (2 * len(floors))) for floor in floors]
-    if floors:
-        parts += [profile_figure(floors[:7], axis) for axis in (1, 0)]
+    sheets = -(-len(floors) // MOST_LINES)
+    for start, end in pairwise(round(k * len(floors) / max(sheets, 1)) for k in range(sheets + 1)):
+        parts += [profile_figure(floors[start:end], axis, floors) for axis in (1, 0)]
     return Chapter(f"floors-{equal}", f"The floors, {_SHORT[equal]}", parts)
 
 
@@ -151,8 +154,8 @@ def _limits(record: ComparisonRecord) -> Chapter:
     for equal in ("water", "heat"):
         found = record.with_run(equal)
         for start in range(0, len(found), COLUMNS):
-            if rows := _limit_rows(found[start : start + COLUMNS]):
-                heads = [same("Limit"), same("At most"), *(same(c.name) for c, _ in found[start : start + COLUMNS])]
+            if rows := chapters.limit_rows([run for _, run in found[start : start + COLUMNS]]):
+                heads = [same("Limit"), same("At most"), *(verbatim(c.name) for c, _ in found[start : start + COLUMNS])]
                 parts.append(Table(same(f"{_held(record, equal)}: what is left of each limit."), heads, rows))
     sources = {
         str(limit["what"]): str(limit["source"])
@@ -165,43 +168,10 @@ def _limits(record: ComparisonRecord) -> Chapter:
     return Chapter("limits", "Limits and what is left", parts or [Text(same("None apply."))])
 
 
-def _limit_rows(found: Sequence[tuple[ComparedRecord, RunRecord]]) -> list[list[Told]]:
-    whats: dict[tuple[str, str, float], None] = {}
-    for _, run in found:
-        whats |= {(str(x["what"]), str(x["key"]), float(x["highest"])): None for x in run.limits}
-    rows = []
-    for what, key, highest in whats:
-        cells = [_left(run, what, highest) for _, run in found]
-        rows.append([same(what), told(key, highest), *cells])
-    return rows
-
-
-def _left(run: RunRecord, what: str, highest: float) -> Told:
-    limit = next((x for x in run.limits if x["what"] == what and float(x["highest"]) == highest), None)
-    if limit is None:
-        return same(NOTHING)
-    return margin_of(limit) if limit["kept"] else say("BROKEN by {}", _without_sign(margin_of(limit)))
-
-
-def _without_sign(told_: Told) -> Told:
-    return Told(told_.si.lstrip("−"), told_.ip.lstrip("−"))
-
-
 def _all_cautions(record: ComparisonRecord) -> list[Warned]:
     """Every caution once, with the choices that it is for where not all have it."""
-    held: dict[Warned, list[str]] = {}
     runs = [(c.name, c.water or c.heat) for c in record.choices]
-    for name, run in runs:
-        for caution in run.cautions if run else ():
-            held.setdefault(caution, []).append(name)
-    every = sum(run is not None for _, run in runs)
-    found = [c if len(whose) == every else _of_some(c, whose) for c, whose in held.items()]
-    return sorted(found, key=lambda caution: not caution.broken)
-
-
-def _of_some(caution: Warned, names: Sequence[str]) -> Warned:
-    """A caution that names the choices it is for."""
-    return Warned(f"{caution.subject} ({', '.join(names)})", caution.text, caution.source, caution.broken)
+    return chapters.together([(name, run.cautions) for name, run in runs if run is not None])
 
 
 def _numbers(record: ComparisonRecord, equal: str) -> Chapter:

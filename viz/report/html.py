@@ -101,7 +101,9 @@ def _table(part: Table) -> str:
     )
     rows = "".join(_row(row, plain, k in part.marked, len(part.heads)) for k, row in enumerate(part.rows))
     caption = f"<caption>{part.caption.html()}</caption>" if part.caption else ""
-    return f'<div class="wide"><table>{caption}<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>'
+    closing = ' class="closing"' if len(part.heads) - 1 in part.words else ""  # words stand under their row on phones
+    head = f"<thead><tr>{heads}</tr></thead>"
+    return f'<div class="wide"><table{closing}>{caption}{head}<tbody>{rows}</tbody></table></div>'
 
 
 def _row(row, plain: set[int], marked: bool, columns: int) -> str:  # type: ignore[no-untyped-def]

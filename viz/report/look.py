@@ -45,6 +45,11 @@ pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420p
 @media (max-width:700px) {{
   .answer {{ font-size:16px }} .facts {{ grid-template-columns:1fr 1fr; gap:8px }} .fact .big {{ font-size:20px }}
   td, th {{ padding-right:8px }} table {{ font-size:12.5px }} .bar {{ justify-content:flex-start }}
+  .closing tr {{ display:grid; grid-template-columns:2fr repeat(4,1fr) }}
+  .closing tr > :last-child {{ grid-column:1/-1; font-size:11px; color:var(--soft); min-width:0 !important }}
+  .closing thead tr > :last-child {{ display:none }}
+  .closing tr > * {{ border-bottom:0; min-width:0; padding:3px 4px 3px 0 }}
+  .closing tr {{ border-bottom:1px solid var(--faint) }}
 }}
 @media print {{
   :root {{ --ink:#1d2327; --soft:#58626a; --faint:#d5dade; --paper:#fff; --tint:#f3f1ea; --mark:#fbeed3;

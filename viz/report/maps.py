@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sim.results.people import UNITS
+from sim.results.people import UNITS, Units
 from viz.choice import Array, FloorPlan, Outline, seen_from_above
 from viz.fine_section import raster
+from viz.floor_limits import FloorLimit, hidden_words, kept_words, passed, under_a_rug, under_rugs
 from viz.report.drawing import Drawing
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, listed, say, told
@@ -30,6 +31,9 @@ _LOOKS: Mapping[str, tuple[float, tuple[float, ...]]] = {
 }
 SMALL_HEIGHT = 150.0
 """Most height of the map of one choice of several [px]."""
+_HATCHES = (1, -1)
+"""Which way dots are hatched for the first and for a second limit."""
+SYSTEMS: tuple[Units, Units] = ("si", "ip")
 _BAR = 64.0
 """Height of the scale under a map [px]."""
 
@@ -45,8 +49,8 @@ class MappedFloor:
         Room temperature [K].
     report : mapping
         Mean, peak, trough, ripple.
-    highest : float, optional
-        What the floor may have at its warmest spot [°C].
+    limits : tuple of FloorLimit
+        How warm it may get.
     name : str
         What the map is called.
     """
@@ -54,7 +58,7 @@ class MappedFloor:
     plan: FloorPlan
     room: float
     report: Mapping[str, Any]
-    highest: float | None = None
+    limits: tuple[FloorLimit, ...] = ()
     name: str = ""
 
 
@@ -175,10 +179,19 @@ def _warm_dots(floor: MappedFloor) -> npt.NDArray[np.uint8]:
     celsius = _fine(floor.plan) - ZERO_CELSIUS
     scale = floor_window(floor.room)
     dots = colour_numbers(celsius, scale.low, scale.high)
-    if floor.highest is not None:
-        i, j = np.indices(dots.shape)
-        dots[(celsius > floor.highest) & ((i + j) % 7 < 2)] = LIMITED
+    i, j = np.indices(dots.shape)
+    for limit, way in zip(passed(floor.plan, floor.limits), _HATCHES, strict=False):
+        above = celsius > limit.highest
+        if limit.covering:
+            above &= ~under_a_rug(floor.plan, *_raster(floor.plan))
+        dots[above & (((i + way * j) % 7 < 2) | _rim(above))] = LIMITED
     return dots
+
+
+def _rim(area: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """The outermost dots of an area, those at the edge of the map left out."""
+    inner = np.pad(area, 1, mode="edge")
+    return area & ~(inner[:-2, 1:-1] & inner[2:, 1:-1] & inner[1:-1, :-2] & inner[1:-1, 2:])
 
 
 def _grey_dots(plan: FloorPlan) -> npt.NDArray[np.uint8]:
@@ -195,12 +208,19 @@ def _greys() -> npt.NDArray[np.uint8]:
 
 def _fine(plan: FloorPlan) -> Array:
     """The floor on an even raster (across, along) of up to 900 dots along its longer side, interpolated."""
-    longest = max(plan.width, plan.length)
-    counts = [max(24, int(900 * span / longest)) for span in (plan.width, plan.length)]
-    edges = zip((plan.x_edge, plan.y_edge), counts, strict=True)
-    x, y = (raster(float(e[0]), float(e[-1]), count) for e, count in edges)
+    x, y = _raster(plan)
     rows = np.array([np.interp(y, plan.y, row) for row in plan.temperature])
     return np.array([np.interp(x, plan.x, column) for column in rows.T]).T
+
+
+def _raster(plan: FloorPlan) -> tuple[Array, Array]:
+    """Places of that raster (across, along) [m]."""
+    longest = max(plan.width, plan.length)
+    x, y = (
+        raster(float(e[0]), float(e[-1]), max(24, int(900 * float(np.ptp(e)) / longest)))
+        for e in (plan.x_edge, plan.y_edge)
+    )
+    return x, y
 
 
 def _outline(
@@ -268,6 +288,9 @@ def _draw_scale(drawing: Drawing, floor: MappedFloor, left: float, top: float) -
         drawing.line((at(celsius), top + 29.0), (at(celsius), top + 33.0), "soft")
         text = Told(f"{celsius:.4g}", f"{celsius * 1.8 + 32:.4g}") + ("" if celsius < room + 12 else Told(" °C", " °F"))
         drawing.text((at(celsius), top + 45.0), text, 11, "ink", anchor="middle", bold=celsius == room)
+    for limit in passed(floor.plan, floor.limits):
+        drawing.line((at(limit.highest), top + 13.0), (at(limit.highest), top + 32.0), "#ffffff", 3.4)
+        drawing.line((at(limit.highest), top + 13.0), (at(limit.highest), top + 32.0), "#1d2327", 1.6)
     drawing.text((at(room), top + 57.0), "room", 10.5, "soft", anchor="middle")
     low, high = (at(float(floor.report[key])) for key in ("surface_trough_C", "surface_peak_C"))
     drawing.path([(low, top + 14.0), (low, top + 9.0), (high, top + 9.0), (high, top + 14.0)], "ink", 1.3)
@@ -295,24 +318,29 @@ def _values(floor: MappedFloor) -> Told:
 
 
 def _hatching(floor: MappedFloor) -> Told:
-    return say(" Hatched: warmer than {}.", told("surface_peak_C", floor.highest)) if _passes(floor) else Told("", "")
+    """What is hatched and why; what a rug hides; or that all limits of the floor are kept."""
+    over = passed(floor.plan, floor.limits)
+    ways = ("hatched", "hatched the other way", "not hatched")
+    parts = [
+        say(f"{ways[min(k, 2)]}: warmer than {{}}", Told(*(limit.words(units) for units in SYSTEMS)))
+        for k, limit in enumerate(over)
+    ]
+    hidden = under_rugs(floor.plan, floor.limits)
+    parts += [Told(*(hidden_words(limit, units) for units in SYSTEMS)) for limit in hidden]
+    if floor.limits and not parts:
+        parts = [Told(*(kept_words(floor.limits, units) for units in SYSTEMS))]
+    return Told(*(_sentence("; ".join(part.pick(units) for part in parts)) for units in SYSTEMS))
+
+
+def _sentence(text: str) -> str:
+    return f" {text[:1].upper()}{text[1:]}." if text else ""
 
 
 def _whole(kelvin: float) -> Told:
     return Told(f"{kelvin:.0f} K", f"{UNITS['K'].convert(kelvin, 'ip'):.1f} °F")
 
 
-def _passes(floor: MappedFloor) -> bool:
-    return floor.highest is not None and float(np.nanmax(floor.plan.temperature)) - ZERO_CELSIUS > floor.highest
-
-
 def _label(floor: MappedFloor) -> Told:
     values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
     return say("Map of the floor's surface temperature{}: mean {}, warmest {}, coolest {}",
                f" of {floor.name}" if floor.name else "", *values)  # fmt: skip
-
-
-def highest_of(limits: Sequence[Mapping[str, Any]]) -> float | None:
-    """The lowest of the limits on a floor's warmest spot [°C]."""
-    found = [float(limit["highest"]) for limit in limits if limit["key"] == "surface_peak_C"]
-    return min(found) if found else None

@@ -5,7 +5,7 @@ Chapters flow from sheet to sheet; a heading stays with what follows it, a table
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,10 @@ MARGIN, FOOT = 0.6, 0.7
 BODY, SMALL, HEAD, TITLE, CODE = 8.6, 7.2, 12.5, 18.0, 6.0
 """Sizes of text [pt]."""
 LEADING = 1.38
+LEAST_TYPE = 0.72
+"""Type of a crowded table over that of others, at the least."""
+CROWDED = 0.85
+"""A table whose longest words take up more of the sheet's width than this gets smaller type."""
 _KEEP = 1.3
 """Room that a heading asks for under it [in]."""
 _COLOURS = {"": "ink", "lead": "soft", "note": "soft", "answer": "ink", "warn": "warn", "good": "good"}
@@ -64,6 +68,7 @@ class _Setter:
     units: Units
     sheets: list[Sheet] = field(default_factory=list)
     level: float = 0.0
+    type: float = SMALL
 
     def __post_init__(self) -> None:
         self.width, self.height = SIZES[self.units]
@@ -228,26 +233,44 @@ class _Setter:
         self.level -= 0.06
 
     def _widths(self, texts: Sequence[Sequence[str]]) -> list[float]:
-        """Widths of columns [in]: what their longest cell takes, long ones cut down so that all fit."""
+        """Widths of columns [in]: what their longest cell takes; long ones cut so that all fit, but for whole words.
+
+        Where even the words do not fit side by side, the type becomes smaller, and only then words are cut.
+        """
         count = max(len(row) for row in texts)
-        wanted = [
-            max(text_width(row[k], SMALL, "bold") for row in texts if len(row) > max(k, 1)) + 0.14 for k in range(count)
-        ]
-        spare = self.room - sum(wanted)
-        while spare < -1e-6:
-            longest = max(range(count), key=lambda k: wanted[k])
-            cut = min(-spare, max(0.05, 0.15 * wanted[longest]))
-            wanted[longest] -= cut
-            spare += cut
+        columns = [[row[k] for row in texts if len(row) > max(k, 1)] for k in range(count)]
+        self.type = SMALL
+        least = self._least(columns)
+        if sum(least) > CROWDED * self.room:
+            self.type = SMALL * max(LEAST_TYPE, CROWDED * self.room / sum(least))
+            least = self._least(columns)
+        least = [wide * min(1.0, self.room / sum(least)) for wide in least]
+        whole = [max(self._widest(column), low) for column, low in zip(columns, least, strict=True)]
+        wanted = [max(self._widest(column[1:]), low) for column, low in zip(columns, least, strict=True)]
+        # heads go on more lines before what stands below them does
+        share = (self.room - sum(wanted)) / max(sum(whole) - sum(wanted), 1e-9)
+        wanted = [low + min(1.0, max(0.0, share)) * (high - low) for low, high in zip(wanted, whole, strict=True)]
+        while (over := sum(wanted) - self.room) > 1e-6:
+            longest = max(range(count), key=lambda k: (wanted[k] - least[k] > 1e-9, wanted[k]))
+            wanted[longest] = max(least[longest], wanted[longest] - min(over, max(0.05, 0.15 * wanted[longest])))
         return wanted
+
+    def _least(self, columns: Sequence[Sequence[str]]) -> list[float]:
+        """Widths of the longest words of columns [in]."""
+        return [self._widest(word for cell in column for word in cell.split()) for column in columns]
+
+    def _widest(self, texts: Iterable[str]) -> float:
+        """Room for the widest of some texts in a table [in]."""
+        return max((text_width(text, self.type, "bold") for text in texts), default=0.0) + 0.14 * self.type / SMALL
 
     def _wrapped(self, row: Sequence[str], widths: Sequence[float]) -> list[list[str]]:
         if len(row) == 1:
             return [[row[0]]]
-        return [wrap(text, wide - 0.1, SMALL, "bold", _MANY) or [""] for text, wide in zip(row, widths, strict=True)]
+        room = [wide - 0.1 * self.type / SMALL for wide in widths]
+        return [wrap(text, wide, self.type, "bold", _MANY) or [""] for text, wide in zip(row, room, strict=True)]
 
     def _row_height(self, row: Sequence[str], widths: Sequence[float]) -> float:
-        return max(map(len, self._wrapped(row, widths))) * SMALL * LEADING / 72 + 0.03
+        return max(map(len, self._wrapped(row, widths))) * self.type * LEADING / 72 + 0.03
 
     def _row(self, row: Sequence[str], widths: Sequence[float], plain: set[int], bold: bool) -> None:
         """One row; numbers stand at the right of their column."""
@@ -255,9 +278,9 @@ class _Setter:
         left = MARGIN
         for number, (lines, wide) in enumerate(zip(cells, widths, strict=False)):
             for k, line in enumerate(lines):
-                bottom = top - (k + 1) * SMALL * LEADING / 72 + 0.02
-                at, side = (left, "left") if number in plain else (left + wide - 0.1, "right")
-                self._put(self.sheets[-1], at, bottom, line, SMALL, ha=side, weight="bold" if bold else "normal")
+                bottom = top - (k + 1) * self.type * LEADING / 72 + 0.02
+                at, side = (left, "left") if number in plain else (left + wide - 0.1 * self.type / SMALL, "right")
+                self._put(self.sheets[-1], at, bottom, line, self.type, ha=side, weight="bold" if bold else "normal")
             left += wide
         self.level = top - self._row_height(row, widths)
         self._rule("faint", 0.4, room=sum(widths))

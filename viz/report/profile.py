@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from viz.choice import FloorPlan, seen_from_above
+from viz.floor_limits import bound_spans, passed
 from viz.profiles import profile
 from viz.report.drawing import Drawing
 from viz.report.maps import MappedFloor, span_of
@@ -18,13 +19,13 @@ from viz.scales import ZERO_CELSIUS, line_colours
 _WORDS = ("across the joists", "along the joists")
 
 
-def profile_figure(floors: Sequence[MappedFloor], axis: int) -> Figure:
-    """Lines of one floor or several along an axis, 0 across or 1 along the bay."""
+def profile_figure(floors: Sequence[MappedFloor], axis: int, on_scale_of: Sequence[MappedFloor] = ()) -> Figure:
+    """Lines of one floor or several along an axis, 0 across or 1 along the bay, on a scale that others fit too."""
     form = "Floor surface {} through the warmest spot{}.{}"
     words = say(form, _WORDS[axis], " of each choice" if len(floors) > 1 else "", _marks(floors, axis))
     each = [say("{}{} to {}", f"{f.name}: " if f.name else "", *_ends(f, axis)) for f in floors]
     alt = words + " " + _joined(each)
-    return Figure(lambda width: _draw(floors, axis, width, alt), words)
+    return Figure(lambda width: _draw(floors, axis, _ends_of(on_scale_of or floors, axis), width, alt), words)
 
 
 def _marks(floors: Sequence[MappedFloor], axis: int) -> str:
@@ -50,12 +51,21 @@ def _ends(floor: MappedFloor, axis: int) -> tuple[Told, Told]:
     return told("surface_mean_C", low), told("surface_mean_C", high)
 
 
-def _draw(floors: Sequence[MappedFloor], axis: int, width: float, alt: Told) -> Drawing:
+def _ends_of(floors: Sequence[MappedFloor], axis: int) -> tuple[float, float]:
+    """From which to which temperature [°C] a figure of some floors goes, the limits that they pass included."""
+    celsius = [profile(f.plan, axis)[1] - ZERO_CELSIUS for f in floors]
+    over = [limit.highest for floor in floors for limit in passed(floor.plan, floor.limits)]
+    low, high = min([*over, *(float(np.nanmin(c)) for c in celsius)]), max(float(np.nanmax(c)) for c in celsius)
+    pad = max(0.08 * (high - low), 0.15)
+    return low - pad, high + pad
+
+
+def _draw(
+    floors: Sequence[MappedFloor], axis: int, scale: tuple[float, float], width: float, alt: Told
+) -> Drawing:
     curves = [profile(f.plan, axis) for f in floors]
     celsius = [kelvin - ZERO_CELSIUS for _, kelvin in curves]
-    low, high = min(float(np.nanmin(c)) for c in celsius), max(float(np.nanmax(c)) for c in celsius)
-    pad = max(0.08 * (high - low), 0.15)
-    low, high = low - pad, high + pad
+    low, high = scale
     names = len(floors) > 1
     left, right, top, tall = 52.0, 24.0 if names else 66.0, 12.0, 210.0
     strip = 9.0 * len(floors) + 6.0
@@ -68,6 +78,7 @@ def _draw(floors: Sequence[MappedFloor], axis: int, width: float, alt: Told) -> 
 
     _behind(drawing, floors[0].plan, axis, at, box)
     _grid(drawing, box, (low, high), longest, top + tall + strip + 19.0)
+    _limits(drawing, floors, axis, at, box)
     lines = line_colours(len(floors)) if names else [("#a8264f", (0, ()))]
     for (place, _), values, (colour, (_, dash)) in zip(curves, celsius, lines, strict=True):
         u, v = at(np.asarray(place) - _first(floors[0].plan, axis), values)
@@ -99,6 +110,19 @@ def _behind(drawing: Drawing, plan: FloorPlan, axis: int, at: Any, box: tuple[fl
             for u in (u0, u1):
                 drawing.line((u, box[1]), (u, box[1] + box[3]), "soft", 1.4, (6, 2, 1.5, 2))
             drawing.text(((u0 + u1) / 2, box[1] + box[3] - 6.0), "rug", 11, "soft", anchor="middle")
+
+
+def _limits(
+    drawing: Drawing, floors: Sequence[MappedFloor], axis: int, at: Any, box: tuple[float, float, float, float]
+) -> None:
+    """A line with its name at every limit that some floor passes, as far as it binds."""
+    over = {limit.words(): (floor, limit) for floor in floors for limit in passed(floor.plan, floor.limits)}
+    for floor, limit in over.values():
+        for start, end in bound_spans(floor.plan, limit, axis):
+            ends = [tuple(map(float, at(v - _first(floor.plan, axis), limit.highest))) for v in (start, end)]
+            drawing.line((ends[0][0], ends[0][1]), (ends[1][0], ends[1][1]), "ink", 1.6)
+        words = say("at most {}", Told(limit.words("si"), limit.words("ip")))
+        drawing.text((box[0] + 5.0, float(at(0.0, limit.highest)[1]) - 5.0), words, 11, "ink", halo=True)
 
 
 def _grid(

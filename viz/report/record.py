@@ -10,7 +10,8 @@ from typing import Any
 from sim.case.bay_case import Case
 from sim.case.load import AnyCase
 from viz.choice import Choice
-from viz.report.maps import MappedFloor, highest_of
+from viz.floor_limits import floor_limits
+from viz.report.maps import MappedFloor
 from viz.report.told import Told
 
 
@@ -90,4 +91,4 @@ class RunRecord:
 
         if "floor_temperature" not in self.choice.fields or "surface_mean_C" not in self.report:
             return None
-        return MappedFloor(floor_plans([self.choice])[0], self.room, self.report, highest_of(self.limits), name)
+        return MappedFloor(floor_plans([self.choice])[0], self.room, self.report, floor_limits(self.limits), name)

@@ -11,10 +11,10 @@ from viz.report.answer import answer
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.flows import chain_figure, chain_steps, flow_figure, flows_of
 from viz.report.maps import MappedFloor, floor_figure, ripple_figure
-from viz.report.parts import Chapter, Page, Part, Picture, Table, Text
+from viz.report.parts import Chapter, Facts, Page, Part, Picture, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord
-from viz.report.told import Told, same, say, told
+from viz.report.told import Told, label_of, of_report, same, say, told
 from viz.scales import ZERO_CELSIUS
 
 _WHAT = {
@@ -139,9 +139,24 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
             Picture(png, same(_WHAT[name]), same(_WHAT[name])) for name, png in record.pictures.items() if name in _WHAT
         ]
     scaled = fields.attrs.get("dimensionless")
+    facts = _first_numbers(record.report)
+    short = [Chapter("answer", "In short", [Facts(facts)])] if facts else []
     words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
     shown = [*([Text(same(words), "note")] if words else []), *parts]
-    return [Chapter("section", "What was solved", shown)] if shown else []
+    return [*short, *([Chapter("section", "What was solved", shown)] if shown else [])]
+
+
+_FIRST = ("heat_flow_", "nusselt_", "wall_temperature_", "probe_", "air_speed_highest")
+"""How the numbers begin that blocks and air alone are mostly solved for."""
+MOST_FACTS = 6
+
+
+def _first_numbers(report: Mapping[str, Any]) -> list[tuple[Told, Told, Told]]:
+    """Heat flows, Nusselt numbers, probes at large, without places and bands."""
+    inner = ("_at_x", "_at_y", "_at_z", "_uncertainty", "_error", "_lowest", "_velocity_")
+    numbers = {k: v for k, v in report.items() if isinstance(v, int | float) and not isinstance(v, bool)}
+    keys = [k for start in _FIRST for k in numbers if k.startswith(start) and not any(part in k for part in inner)]
+    return [(label_of(key), of_report(report, key), same("")) for key in keys[:MOST_FACTS]]
 
 
 def foot_of(versions: Mapping[str, str]) -> Told:

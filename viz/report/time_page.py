@@ -10,12 +10,13 @@ import numpy as np
 
 from viz.choice import Choice
 from viz.report import chapters
+from viz.report.answer import verdict
 from viz.report.drawing import Drawing
 from viz.report.maps import floor_figure
 from viz.report.parts import Bullets, Chapter, Figure, Listing, Page, Part, Table, Text
 from viz.report.record import RunRecord
 from viz.report.run_page import foot_of
-from viz.report.told import Told, label_of, listed, same, say, told
+from viz.report.told import Told, label_of, listed, same, say, told, verbatim
 from viz.scales import ZERO_CELSIUS, line_colours
 
 _WARM = {
@@ -37,19 +38,25 @@ _ANSWER = (
     "energy_in_Wh_m2",
     "energy_up_Wh_m2",
 )
+COLUMNS = 5
+"""Choices side by side in a table."""
 _POINTS = 500
 """Places of a line in time."""
 
 
 @dataclass(frozen=True)
 class TimeRecord:
-    """Stored warm-ups: choices with their series as fields, the case that was varied."""
+    """Stored warm-ups: choices with their series as fields, the case that was varied.
+
+    `last` are their floors at the end, `warmest` what limits and cautions are of each where it was warmest.
+    """
 
     title: str
     choices: Sequence[Choice]
     case_text: str
     written: str = ""
     last: Sequence[RunRecord] = ()
+    warmest: Sequence[RunRecord] = ()
     versions: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -59,12 +66,14 @@ def time_page(record: TimeRecord) -> Page:
     lead = same(
         f"Followed for {hours:.4g} h." + (f" {len(record.choices)} choices." if len(record.choices) > 1 else "")
     )
+    said = Text(_sentence(record), "answer")
     own = [
-        Chapter("answer", "In short", [Text(_sentence(record), "answer"), _table(record.choices, _ANSWER)]),
+        Chapter("answer", "In short", [said, *_verdict(record.warmest), _table(record.choices, _ANSWER)]),
         Chapter("time", "In time", _figures(record)),
         *([_floors(record)] if any(run.floor() for run in record.last) else []),
+        _limits(record.warmest),
+        chapters.cautions_chapter(chapters.together([(run.choice.name, run.cautions) for run in record.warmest])),
         Chapter("numbers", "All numbers", [_table(record.choices, tuple(record.choices[0].report))]),
-        chapters.cautions_chapter(()),
         Chapter("uncertainty", "How sure this is", [Bullets(_doubts())]),
         Chapter("inputs", "Inputs", _inputs(record)),
     ]
@@ -83,6 +92,33 @@ def _doubts() -> list[tuple[Told, Told]]:
             same("Left out here: joistbay study tells what the spread of uncertain inputs does at rest."),
         ),
     ]
+
+
+_WARMEST = "Held against the highest values in that time. The air in the bay is not followed: its limit is left out."
+
+
+def _limits(runs: Sequence[RunRecord]) -> Chapter:
+    """Limits against the highest values: of one case with their sources, of several what is left for each."""
+    if len(runs) == 1:
+        return chapters.limits_chapter(runs[0].limits, _WARMEST)
+    parts: list[Part] = [Text(same(_WARMEST), "note")]
+    for start in range(0, len(runs), COLUMNS):
+        some = runs[start : start + COLUMNS]
+        heads = [same("Limit"), same("At most"), *(verbatim(run.choice.name) for run in some)]
+        parts.append(Table(same("What is left of each limit."), heads, chapters.limit_rows(some)))
+    sources = {str(limit["what"]): str(limit["source"]) for run in runs for limit in run.limits}
+    parts.append(Bullets([(same(f"{what}:"), same(source)) for what, source in sources.items()]))
+    return Chapter("limits", "Limits and what is left", parts)
+
+
+def _verdict(runs: Sequence[RunRecord]) -> list[Part]:
+    """Whether limits are broken at any time."""
+    if len(runs) == 1:
+        found = verdict(runs[0].limits, runs[0].report)
+        return [Text(same("At its warmest in that time: ") + found.text, found.kind)]
+    broken = [f"{run.choice.name}: {limit['what']}" for run in runs for limit in run.limits if not limit["kept"]]
+    words = f"Broken at some time: {'; '.join(broken)}." if broken else "All limits are kept at all times."
+    return [Text(same(words), "warn" if broken else "good")] if runs else []
 
 
 def _sentence(record: TimeRecord) -> Told:
@@ -112,7 +148,7 @@ def _known(value: Any) -> bool:
 
 
 def _table(choices: Sequence[Choice], keys: Sequence[str]) -> Table:
-    heads = [same("Quantity"), *(same(c.name or "value") for c in choices)]
+    heads = [same("Quantity"), *(verbatim(c.name) if c.name else same("value") for c in choices)]
     known = [key for key in keys if any(_known(c.report.get(key)) for c in choices)]
     return Table(
         same("Numbers over the time followed."),

@@ -8,6 +8,8 @@ from html import escape
 from typing import Any
 
 from sim.results.people import BAND, UNITS, Units, format_uncertain, format_value, quantity
+from sim.results.rule_inches import inches
+from sim.results.spelling import spelled
 
 NOTHING = "–"
 """Stands where there is no number."""
@@ -27,7 +29,7 @@ class Told:
     @property
     def both(self) -> str:
         """Both in one line, for those to whom the page is read."""
-        return self.si if self.si == self.ip else f"{self.si} ({self.ip})"
+        return self.si if spelled(self.si, "ip") == self.ip else f"{self.si} ({self.ip})"
 
     def html(self) -> str:
         """Escaped markup of which the style sheet shows one half."""
@@ -44,18 +46,23 @@ class Told:
 
 
 def same(text: str) -> Told:
-    """A text without units."""
+    """A text of ours without units, in the spelling of those who read each system."""
+    return Told(text, spelled(text, "ip"))
+
+
+def verbatim(text: str) -> Told:
+    """A text of somebody else, as the name of a choice: as it is."""
     return Told(text, text)
 
 
 def say(form: str, *parts: Told | str) -> Told:
-    """A sentence with parts put in for each {}.
+    """A sentence with parts put in for each {}; parts that are plain texts stay as they are.
 
     >>> say("{} of water", told("water_flow_l_min", 1.8)).ip
     '0.48 gpm of water'
     """
-    each = [same(part) if isinstance(part, str) else part for part in parts]
-    return Told(form.format(*(part.si for part in each)), form.format(*(part.ip for part in each)))
+    each = [verbatim(part) if isinstance(part, str) else part for part in parts]
+    return Told(form.format(*(part.si for part in each)), spelled(form, "ip").format(*(part.ip for part in each)))
 
 
 def listed(parts: Iterable[Told | str], between: str = ", ") -> Told:
@@ -86,14 +93,12 @@ def of_report(report: Mapping[str, Any], key: str) -> Told:
 def label_of(key: str) -> Told:
     """What a report calls a key."""
     found = quantity(key)
-    return Told(found.heading("si"), found.heading("ip"))
+    return Told(found.heading("si"), spelled(found.heading("ip"), "ip"))
 
 
 def millimetres(metres: float) -> Told:
-    """A length of the section: millimetres, or inches to a hundredth."""
-    digits = 4 if metres > 0.0254 else 3
-    inches = f"{metres / 0.0254:.{digits}g} in"
-    return Told(f"{1e3 * metres:.3g} mm" if metres < 0.01 else f"{1e3 * metres:.0f} mm", inches)
+    """A length of the section: millimetres, or inches as the trade writes them."""
+    return Told(f"{1e3 * metres:.3g} mm" if metres < 0.01 else f"{1e3 * metres:.0f} mm", inches(metres))
 
 
 def difference(kelvin: float) -> Told:

@@ -9,11 +9,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.device import eddies, heat, looks, moves, pressure
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
@@ -213,7 +213,7 @@ class FlowBatch:
             return np.zeros(self.grid.bays)
         return self.backend.to_host(self.backend.xp.max(self.air.eddy.reshape(self.grid.bays, -1), axis=1))
 
-    def take_steps(self, counts: Any, durations: Array, ceilings: Array | None = None) -> Any:
+    def take_steps(self, counts: ArrayLike, durations: Array, ceilings: Array | None = None) -> np.ndarray:
         """Take some steps of equal duration [s] in every bay; how many each took before it became too quick."""
         clock, put = self.air.clock, self.backend.xp.asarray
         high = np.full(self.grid.bays, np.inf) if ceilings is None else ceilings
@@ -231,7 +231,7 @@ class FlowBatch:
         xp.sum(self.air.first.reshape(grid.bays, -1, grid.pz), axis=1, out=self._height)
         xp.sum(self.air.second.reshape(grid.bays, -1), axis=1, out=self._bad)
 
-    def refresh_levels(self, bays: Any) -> None:
+    def refresh_levels(self, bays: Iterable[int]) -> None:
         """Let the mean temperature at each height count as hydrostatic; note bays whose values are no numbers."""
         grid, to_host = self.grid, self.backend.to_host
         self._sums.run()

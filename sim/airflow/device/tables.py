@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.cuts import Influence, build_influence
 from sim.airflow.device.layout import FIXED, FREE, BatchShape, Lists, Tables
@@ -77,7 +77,7 @@ def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> BatchShape:
     return BatchShape(bays, px, py, pz, py * pz, longest, bays * px * py * pz, faces, chunks)
 
 
-def spread(grid: BatchShape, fields: Sequence[Array], fill: Any = 0) -> Any:
+def spread(grid: BatchShape, fields: Sequence[Array], fill: float = 0) -> np.ndarray:
     """One field of every bay in the common shape, flat."""
     result = np.full((grid.bays, grid.px, grid.py, grid.pz), fill, np.asarray(fields[0]).dtype)
     for own, field in zip(result, fields, strict=True):
@@ -85,7 +85,7 @@ def spread(grid: BatchShape, fields: Sequence[Array], fill: Any = 0) -> Any:
     return result.reshape(-1)
 
 
-def places(grid: BatchShape, bay: int, cells: Any) -> Integers:
+def places(grid: BatchShape, bay: int, cells: ArrayLike) -> Integers:
     """Where some values (n, 3) of a bay lie in their field."""
     i, j, k = np.asarray(cells).T
     return np.asarray(((bay * grid.px + i) * grid.py + j) * grid.pz + k, np.intp)
@@ -114,7 +114,7 @@ def build_modes(grid: BatchShape, problems: Sequence[FlowProblem]) -> list[Array
     return modes
 
 
-def build_codes(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[Any, Array]:
+def build_codes(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[NDArray[np.uint8], Array]:
     """Open shares of all faces (3 · total,) as codes, and the share (codes,) that each code stands for."""
     fields = [spread(grid, [p.domain.openness[axis] for p in problems]) for axis in range(3)]
     shares = np.unique(np.concatenate([[0.0], *fields]))

@@ -146,7 +146,7 @@ def _resistances(run: TubeRun, flow: float, fluid) -> tuple[float, float]:
     """Film and wall resistance per metre of tube [m K/W]."""
     circuit = max(float(run.length.sum()), run.feed.circuit_length if run.feed else 0.0)
     bore = float(run.inner_diameter or 0.0)
-    film = tube_film(flow, bore, circuit, fluid)
+    film = tube_film(flow, bore, circuit, fluid) * (run.feed.film_factor if run.feed else 1.0)
     wall = wall_resistance(run.outer_diameter, bore, run.conductivity)
     return float(film_resistance(film, bore)), float(wall)
 
@@ -203,7 +203,7 @@ class Water(Brief, Term[WaterHeat]):
         return held + [run.feed.supply for run in self.runs if run.feed is not None]
 
     def begin(self, temperature: Array) -> None:
-        """Tubes begin at their water."""
+        """Tubes begin at their water: written into the temperatures (cells,) [K]."""
         for run in self.runs:
             temperature[run.cell] = run.temperature if run.feed is None else run.feed.supply
 

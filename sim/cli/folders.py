@@ -1,0 +1,42 @@
+"""What lies in a place that was named, where a command wanted the folder of a run, and the way out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_MAKERS = "joistbay run, compare or warmup"
+
+
+def no_folder(place: Path, command: str) -> str:
+    """Of a place that is no folder: a case file that is still to be solved, another file, or nothing."""
+    if not place.exists():
+        return f"no such folder; name one that {_MAKERS} has made"
+    if place.suffix == ".toml":
+        return f"is a case file, nothing is solved yet; joistbay run {place} makes a folder for joistbay {command}"
+    if (place.parent / "report.json").is_file():
+        return f"is a file of a run; name its folder, {place.parent}"
+    return f"is a file; name a folder that {_MAKERS} has made"
+
+
+def no_run(folder: Path, command: str) -> str:
+    """Of a folder that a command cannot take: which of the folders in it, or beside it, it would take."""
+    from sim.study.save_comparison import COMPARISON_FILE
+
+    if (folder / "house.json").is_file():
+        return "is a house, which has its page already, house.html; its own bays are no runs"
+    within = _runs_in(folder)
+    if (folder / COMPARISON_FILE).is_file():
+        which = f"; name one of its runs, such as {within[0]}" if within else ""
+        return f"is a comparison{which}"
+    if within:
+        more = "" if len(within) == 1 else f" and {len(within) - 1} more"
+        return f"is no run itself but holds some; name one, such as {within[0]}{more}"
+    return f"holds no run, comparison or warm-up; name a folder that {_MAKERS} has made"
+
+
+def _runs_in(folder: Path) -> list[Path]:
+    """Runs in a folder, or in the folders of a comparison."""
+    from sim.store.run_folder import is_run
+
+    homes = [folder / "equal_water", folder / "equal_heat", folder]
+    return [place for home in homes if home.is_dir() for place in sorted(home.iterdir()) if is_run(place)]

@@ -1,0 +1,44 @@
+"""Bays that come with the program, to begin with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sim.case.bay_case import Case
+from sim.case.load import load_case
+from sim.case.quantities import format_value
+from sim.machine.shipped import SHIPPED
+
+ON_THE_SHELF = (
+    "demo/family-oak", "demo/kitchen-vinyl", "demo/bathroom-tile", "demo/bedroom-carpet",
+    "arrangements/hung-bare", "arrangements/tight-plates",
+)  # fmt: skip
+"""Short ones that answer at once: of one plate pitch."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShelvedBay:
+    """A bay that can be opened: its short name, and its case."""
+
+    name: str
+    case: Case
+
+    def as_dict(self) -> dict[str, Any]:
+        """For the page: title, and a line about it in both systems."""
+        return {"name": self.name, "title": self.case.title, "si": self._line("SI"), "ip": self._line("IP")}
+
+    def _line(self, system: str) -> str:
+        case = self.case
+        joists = f"joists {format_value(case.bay.joist_spacing, 'length', system)} apart"
+        plates = "no plates"
+        if case.plates is not None:
+            plates = f"plates every {format_value(case.plates.spacing, 'length', system)}, {case.plates.position}"
+        return f"{joists}; {plates}; water {format_value(float(case.water.supply), 'temperature', system)}"
+
+
+def shelf() -> list[ShelvedBay]:
+    """The bays to begin with; those whose file is not installed are left out."""
+    paths = [SHIPPED / f"{name}.toml" for name in ON_THE_SHELF]
+    cases = [load_case(path) for path in paths if path.is_file()]
+    return [ShelvedBay(case.name, case) for case in cases if isinstance(case, Case)]

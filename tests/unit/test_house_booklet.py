@@ -1,0 +1,87 @@
+"""The page of a house on paper: what the page says for the chosen source, nothing cut, made without a browser."""
+
+import re
+
+import pytest
+from invented_house import invented_plan
+
+from sim.house.record import house_record
+from viz.house_booklet import booklet, write_booklet
+from viz.house_page import house_page
+from viz.page_tree import page_tree
+from viz.report.drawing import Dot, Path, TextMark
+from viz.report.paper import _Setter
+from viz.report.parts import Bullets, Figure, Table, Text
+from viz.svg import Canvas
+from viz.svg_drawing import drawing_of
+
+
+@pytest.fixture(scope="module")
+def markup():
+    return house_page(house_record(invented_plan()))
+
+
+@pytest.fixture(scope="module")
+def paper(markup):
+    return booklet(markup)
+
+
+def parts(paper, kind):
+    return [part for chapter in paper.chapters for part in chapter.parts if isinstance(part, kind)]
+
+
+def test_every_section_of_the_chosen_source_is_a_chapter(markup, paper):
+    sections = re.findall(r'<section id="[^"]*"(?: class="([^"]*)")?><h2>([^<]*)</h2>', markup)
+    wanted = [heading for kinds, heading in sections if "other" not in kinds.split()]
+    assert [chapter.heading for chapter in paper.chapters] == ["In short", *wanted]
+    assert len(wanted) < len(sections), "other sources have chapters on the screen only"
+
+
+def test_cells_of_tables_are_those_of_the_page(markup, paper):
+    cells = {cell.si for table in parts(paper, Table) for row in table.rows for cell in row}
+    assert {"R1-1", "R1.1", "R2"} <= cells
+    assert all(len(row) == len(table.heads) for table in parts(paper, Table) for row in table.rows)
+    shown = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", markup))
+    numbers = [cell for cell in cells if re.fullmatch(r"[\d,.]+", cell)]
+    assert len(numbers) > 50 and all(number in shown for number in numbers)
+
+
+def test_cautions_boxes_and_lines_to_write_on_are_there(paper):
+    told = [f"{head.si} {text.si}" for bullets in parts(paper, Bullets) for head, text in bullets.items]
+    assert any(text.startswith("☐ Wiring") for text in told)
+    assert any(text.startswith("purging: ") and text.endswith("]") for text in told)
+    assert any("date, name ______" in text.text.si for text in parts(paper, Text))
+
+
+def test_nothing_is_cut_off(paper):
+    """No word ends in dots, though the bay schedule has fourteen columns."""
+    setter = _Setter(paper, "si")
+    setter.compose()
+    words = [text.get_text() for sheet in setter.sheets for text in sheet.texts]
+    assert len(words) > 200 and not [text for text in words if "…" in text]
+
+
+@pytest.mark.parametrize(("units", "size"), [("si", (595.0, 842.0)), ("ip", (612.0, 792.0))])
+def test_sheets_have_the_size_of_the_paper(markup, tmp_path, units, size):
+    page = tmp_path / "house.html"
+    page.write_text(markup, encoding="utf-8")
+    boxes = re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", write_booklet(page, units).read_bytes())
+    assert boxes and all((float(w), float(h)) == pytest.approx(size, abs=1.0) for w, h in boxes)
+
+
+def test_drawings_are_read_back_mark_for_mark(paper):
+    canvas = Canvas(100.0, 50.0, "what it shows")
+    canvas.path([(1.0, 2.0), (3.0, 4.0)], "#123456", 2.0, (4.0, 2.0), (10.0, 0.0))
+    canvas.box((5.0, 6.0), (7.0, 8.0), "url(#hatch)", "#000000", 0.5)
+    canvas.dot((9.0, 9.0), 2.0, "#ff0000")
+    canvas.text((11.0, 12.0), "R1 & R2", 13.0, "#00ff00", "middle", bold=True)
+    canvas.arrow((1.0, 1.0), (1.0, 0.0), 3.0, "#0000ff")
+    drawing = drawing_of(next(page_tree(canvas.markup()).find("svg")))
+    line, box, dot, text, head = drawing.marks
+    assert (drawing.width, drawing.height, drawing.label.si) == (100.0, 50.0, "what it shows")
+    assert isinstance(line, Path) and list(line.points) == [(11.0, 2.0), (13.0, 4.0)] and list(line.dash) == [4.0, 2.0]
+    assert isinstance(box, Path) and (12.0, 14.0) in box.points and box.fill.startswith("#")
+    assert isinstance(dot, Dot) and dot.centre == (9.0, 9.0)
+    assert isinstance(text, TextMark) and (text.text.si, text.anchor, text.bold) == ("R1 & R2", "middle", True)
+    assert isinstance(head, Path) and head.fill == "#0000ff"
+    assert parts(paper, Figure)

@@ -1,0 +1,113 @@
+"""What a floor passes of its limits, on its map: hatching with a rim, a line across the scale, lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.results.people import Units
+from viz.choice import Array, Choice, FloorPlan
+from viz.floor_limits import FloorLimit, bound_spans, hidden_words, kept_words, passed, under_rugs
+from viz.layout import FAINT, INK, MARGIN, SMALL_SIZE, PictureSheet, display_length, line_height, wrap
+from viz.scales import ZERO_CELSIUS, Scale, display_temperature
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+HATCHES = ("////", "\\\\\\\\", "....")
+"""Hatching of what is warmer than the first, the second, a further limit."""
+
+MOST_LIMIT_LINES = 6
+"""Limits and rugs that are told of under the maps."""
+
+
+def hatch_above(axes: Axes, limit: FloorLimit, hatch: str, celsius: tuple[Array, Array, Array]) -> None:
+    """Hatch and outline where a floor is warmer than a limit."""
+    highest = float(np.nanmax(celsius[2])) + 1.0
+    area = axes.contourf(*celsius, levels=[limit.highest, highest], colors="none", hatches=[hatch])
+    area.set(edgecolor=INK, linewidth=0.0)
+    axes.contour(*celsius, levels=[limit.highest], colors="white", linewidths=2.6)
+    axes.contour(*celsius, levels=[limit.highest], colors=INK, linewidths=1.1)
+
+
+def hatchings(choices: Sequence[Choice], plans: Sequence[FloorPlan]) -> dict[str, str]:
+    """Hatching by the words of each limit that some floor passes, lowest first."""
+    found = {limit for choice, plan in zip(choices, plans, strict=True) for limit in passed(plan, choice.limits)}
+    words = dict.fromkeys(limit.words() for limit in sorted(found, key=lambda limit: limit.highest))
+    return {text: HATCHES[min(k, len(HATCHES) - 1)] for k, text in enumerate(words)}
+
+
+def limit_lines(
+    choices: Sequence[Choice], plans: Sequence[FloorPlan], hatched: Mapping[str, str], units: Units, width: float
+) -> list[tuple[str, str]]:
+    """What is said of limits under maps on a sheet of a width [in], as hatching and text.
+
+    Those that a floor passes, those passed under rugs, or that all are kept.
+    """
+    limits = {limit.words(): limit for choice in choices for limit in choice.limits}
+    told = [(hatch, f"warmer than {limits[words].words(units)}") for words, hatch in hatched.items()]
+    for choice, plan in zip(choices, plans, strict=True):
+        whose = f"{choice.name}: " if len(choices) > 1 else ""
+        told += [("", whose + hidden_words(limit, units)) for limit in under_rugs(plan, choice.limits)]
+    if limits and not told:
+        told = [("", kept_words(sorted(limits.values(), key=lambda limit: limit.highest), units))]
+    room = width - 2 * MARGIN - 0.45
+    lines = []
+    for hatch, text in told[:MOST_LIMIT_LINES]:
+        first, *more = wrap(text, room, SMALL_SIZE)
+        lines += [(hatch, first), *(("", line) for line in more)]
+    return lines
+
+
+def write_limits(sheet: PictureSheet, lines: Sequence[tuple[str, str]]) -> None:
+    """The lines about limits, a patch of its hatching before each that has one."""
+    from matplotlib.patches import Rectangle
+
+    level = 0.36 + len(lines) * line_height(SMALL_SIZE)
+    for hatch, text in lines:
+        level -= line_height(SMALL_SIZE)
+        if hatch:
+            corner, size = (MARGIN / sheet.width, level / sheet.height), (0.33 / sheet.width, 0.12 / sheet.height)
+            patch = Rectangle(corner, *size, facecolor="#f7d65a", edgecolor=INK, hatch=2 * hatch, linewidth=0.8)
+            patch.set_transform(sheet.figure.transFigure)
+            sheet.figure.add_artist(patch)
+        sheet.text(MARGIN + (0.45 if hatch else 0.0), level + 0.02, text, SMALL_SIZE)
+
+
+def mark_limit(axes: Axes, limit: FloorLimit, scale: Scale) -> None:
+    """A limit that a floor passes, as a line across the scale."""
+    (level,) = display_temperature([limit.highest + ZERO_CELSIUS], scale.units)
+    if scale.low < level < scale.high:
+        axes.plot([0.0, 1.0], [level, level], color="white", linewidth=3.0)
+        axes.plot([0.0, 1.0], [level, level], color=INK, linewidth=1.3)
+    axes.set(xlim=(0.0, 1.0), ylim=(scale.low, scale.high))
+
+
+def mark_on_profile(
+    axes: Axes, choices: Sequence[Choice], plans: Sequence[FloorPlan], axis: int, units: Units
+) -> None:
+    """A line at every limit that some floor passes, hatched above it, with its name where the figure is wide."""
+    hatched, named = hatchings(choices, plans), set[str]()
+    left, (bottom, top) = axes.get_xlim()[0], axes.get_ylim()
+    for choice, plan in zip(choices, plans, strict=True):
+        for limit in passed(plan, choice.limits):
+            if limit.words() in named:
+                continue
+            named.add(limit.words())
+            (level,) = display_temperature([limit.highest + ZERO_CELSIUS], units)
+            bottom = min(bottom, float(level) - 0.04 * (top - bottom))
+            for span in bound_spans(plan, limit, axis):
+                ends = display_length(span, units)
+                axes.plot(ends, [level, level], color=INK, lw=1.2, zorder=2.5)
+                axes.fill_between(
+                    ends, level, top, hatch=hatched[limit.words()], facecolor="none", edgecolor=FAINT, linewidth=0.0
+                )
+            if axis == 1:
+                box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0}
+                axes.annotate(
+                    f"at most {limit.words(units)}", (left, level), xytext=(4, 4), textcoords="offset points",
+                    fontsize=SMALL_SIZE, color=INK, bbox=box, zorder=4,
+                )  # fmt: skip
+    axes.set_ylim(bottom, top)
