@@ -12,7 +12,7 @@ from sim.bay.grid import Fineness, build_grid, fineness_from_word
 from sim.case.bay_case import Case
 from sim.case.taught import uses_learned_films
 from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
-from sim.explorer.told import both, number, told
+from sim.explorer.told import both, in_both, number, told
 from sim.machine.helpers import listen
 from sim.run import Model, Result, build_geometry, prepare, solve_model
 from sim.solver.assemble_cavity import RAYS_PER_PATCH
@@ -117,7 +117,8 @@ class SolverBench:
         try:
             found = required_supply(model, result, flux, tolerance=1e-3, listener=self._stop_when_old(job))
         except UnreachableError as error:
-            return {"flux": both("heat_flux_up_W_m2", flux), "why": str(error).removeprefix(f"{job.case.name}: ")}
+            why = in_both(str(error).removeprefix(f"{job.case.name}: "))
+            return {"flux": both("heat_flux_up_W_m2", flux), "why": why}
         values = found.result.report.values
         broken = [verdict.limit.what for verdict in hold(limits_for(job.case), values) if not verdict.kept]
         water = number("water_supply_C", float(values["water_supply_C"]))

@@ -249,7 +249,8 @@ def test_a_change_of_water_alone_gives_what_a_new_model_gives(oak):
 def test_no_water_gives_an_absurd_flux(oak):
     line, made = bench()
     made.heed(SolveJob(1, oak, "quick", 400.0))
-    assert "95 °C gives" in line.wait("needed").told["why"]
+    why = line.wait("needed").told["why"]
+    assert "water of 95 °C gives" in why["si"] and "water of 203.0 °F gives" in why["ip"]
 
 
 def test_an_overtaken_solve_is_dropped_and_the_newest_comes(oak):

@@ -59,7 +59,6 @@
 
   function hello(message) {
     Floors.look(message.look);
-    if (!chosen) inch = message.look.units === 'ip';
     get('ends').textContent = message.look.ends;
     setUnits();
     var host = get('bays');
@@ -67,7 +66,7 @@
     message.bays.forEach(function (bay) {
       var card = make('button', 'bay');
       card.type = 'button';
-      card.append(make('b', '', bay.title), make('span', 'si', bay.si), make('span', 'ip', bay.ip));
+      card.append(make('b', '', bay.title), make('span', '', bay.line));
       card.addEventListener('click', function () { say({ do: 'open', bay: bay.name }); });
       host.append(card);
     });
@@ -87,6 +86,7 @@
     session = message;
     heard = Math.max(heard, message.seq);
     if (other) needed = failed = null;
+    if (other && !chosen) { inch = message.units === 'ip'; setUnits(); }
     if (message.seq >= sent) knobs.clear();
     get('start').hidden = true;
     get('bay').hidden = false;
@@ -299,7 +299,7 @@
     place.className = 'needed' + (here && needed.change === session.change && heard >= sent ? '' : ' waits');
     if (!session || !session.wish) place.textContent = 'Type a heat flux to see which water gives it.';
     else if (!here) place.textContent = 'Looking for the water …';
-    else if (needed.why) place.textContent = needed.why;
+    else if (needed.why) place.textContent = 'No water gives that: ' + pick(needed.why) + '.';
     else {
       place.replaceChildren(document.createTextNode('needs water of '), make('b', '', pick(needed.water)), document.createTextNode(
         '; the floor’s warmest spot is then ' + pick(needed.peak) + (needed.broken.length ? '. That breaks: ' + needed.broken.join('; ') + '.' : ', within all limits.')));
@@ -408,6 +408,7 @@
 
   function flip(to) {
     inch = to;
+    chosen = true;
     sessionStorage.setItem('units', inch ? 'ip' : 'si');
     setUnits();
     if (!session) return;
