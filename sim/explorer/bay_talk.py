@@ -44,14 +44,14 @@ REFUSED = (CaseError, UnitError)
 
 
 @dataclass(frozen=True, slots=True)
-class Crew:
+class Staff:
     """What the processes run that solve bays and follow air."""
 
     solver: Callable[..., None] = work
     follower: Callable[..., None] = follow_air
 
 
-USUAL_CREW = Crew()
+USUAL_STAFF = Staff()
 
 
 class BayTalk:
@@ -64,7 +64,7 @@ class BayTalk:
     makers : of pictures and pages.
     kept : answers, shared by all tabs.
     look : what the page is told first: the colours of its maps, its units, how it ends.
-    crew : what its processes run.
+    staff : what its processes run.
     """
 
     def __init__(
@@ -74,15 +74,15 @@ class BayTalk:
         makers: Makers,
         kept: Kept,
         look: Message,
-        crew: Crew = USUAL_CREW,
+        staff: Staff = USUAL_STAFF,
     ) -> None:
         self._bays, self._makers, self._kept, self._look = bays, makers, kept, look
         self._session = opened(case) if case else None
         self._units = str(look.get("units", "si"))
         self._send: Send = lambda message: None
-        self._crew = crew
-        self._quick = Process(self._heard, crew.solver, makers, case or bays[0].case)
-        self._own = Process(self._heard_own, crew.solver, makers, None)
+        self._staff = staff
+        self._quick = Process(self._heard, staff.solver, makers, case or bays[0].case)
+        self._own = Process(self._heard_own, staff.solver, makers, None)
         self._air: Process | None = None
         self._air_case: Case | None = None
         self._air_state: Message = {"kind": "air", "state": "none"}
@@ -204,7 +204,7 @@ class BayTalk:
         case = session.case.with_({"air.model": "resolved"})
         self._cancel(session, {})
         job = FlowJob(session.change, case)
-        self._air, self._air_case = Process(self._heard_air, self._crew.follower, self._makers, job), session.case
+        self._air, self._air_case = Process(self._heard_air, self._staff.follower, self._makers, job), session.case
         self._say_air({"state": "running", "share": 0.0})
         self._air.begin()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from dataclasses import replace
 from multiprocessing.connection import Connection
@@ -26,6 +27,9 @@ QUICK_CELLS = 40_000
 
 QUICK_RAYS = 500
 """Rays a patch then: an eighth of the usual moves heat and ripple of four demo bays by at most 0.01 W/m² and 0.01 K."""
+
+NEVER_OLD = sys.maxsize
+"""Number of a change that no newer one overtakes: who asks for a page waits for it."""
 
 Job = SolveJob | PageJob
 
@@ -69,7 +73,7 @@ class SolverBench:
     def _do(self, job: Job) -> None:
         if isinstance(job, PageJob):
             make = self._makers.page if job.what == "page" else self._makers.scene or self._makers.page
-            self._tell(job, job.what, make(self._solved(SolveJob(job.change, job.case, "own")), job.units))
+            self._tell(job, job.what, make(self._solved(SolveJob(NEVER_OLD, job.case, "own")), job.units))
             return
         began = perf_counter()
         result = self._solved(job)

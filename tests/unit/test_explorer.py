@@ -16,7 +16,7 @@ from sim.case.errors import CaseError
 from sim.case.load import load_case, parse_case
 from sim.case.short_file import short_text
 from sim.explorer.controls import controls_of
-from sim.explorer.jobs import Makers, SolveJob
+from sim.explorer.jobs import Makers, PageJob, SolveJob
 from sim.explorer.kept import Kept
 from sim.explorer.names import told_apart, what_differs
 from sim.explorer.session import MOST_PINS, opened
@@ -193,6 +193,10 @@ def test_kept_answers_go_by_content(oak):
     assert kept.best(oak) == ("own", {"a": 2})
 
 
+INVENTED = Makers(lambda fields, report, title: {"title": title}, lambda *all: "page", lambda *all: "scene")
+"""Pictures and pages that cost nothing."""
+
+
 class Line:
     """A line that keeps what is sent."""
 
@@ -215,7 +219,7 @@ class Line:
 
 def bench():
     line = Line()
-    made = SolverBench(line, Makers(lambda fields, report, title: {"title": title}, lambda result, units: "page"))
+    made = SolverBench(line, INVENTED)
     threading.Thread(target=made.run, daemon=True).start()
     return line, made
 
@@ -256,7 +260,7 @@ def test_no_water_gives_an_absurd_flux(oak):
 def test_an_overtaken_solve_is_dropped_and_the_newest_comes(oak):
     """On the bay's own mesh: what a newer change has overtaken tells no numbers."""
     line = Line()
-    made = SolverBench(line, Makers(lambda *all: {}, lambda *all: ""))
+    made = SolverBench(line, INVENTED)
     made._newest = 5
     with pytest.raises(Overtaken):
         made._do(SolveJob(4, oak, "own"))
@@ -264,6 +268,15 @@ def test_an_overtaken_solve_is_dropped_and_the_newest_comes(oak):
     for change in (6, 7, 8):
         made.heed(SolveJob(change, oak, "own"))
     assert [job.change for job in made._waiting] == [8]
+
+
+def test_a_report_is_written_though_a_newer_change_has_come(oak):
+    """Who asks for the page of a bay gets it, or its button would wait for ever."""
+    line = Line()
+    made = SolverBench(line, INVENTED)
+    made._newest = 5
+    made._do(PageJob(4, oak.with_({"mesh.fineness": "coarse"}), "si"))
+    assert line.wait("page").told == "page"
 
 
 # A talk, with processes that invent.

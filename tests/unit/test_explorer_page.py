@@ -109,8 +109,9 @@ def test_numbers_are_old_until_newer_ones_come(tab):
       window.seen = [];
       new MutationObserver(look).observe(document.body, { subtree: true, childList: true, attributes: true });
       function look() {
-        const heat = document.querySelector('#big .fact b').textContent, typed = document.getElementById('knob0').value;
-        window.seen.push([heat, typed, document.body.classList.contains('stale')]);
+        const heat = document.querySelector('#big .fact b').textContent, field = document.getElementById('knob0');
+        if (field.parentNode.classList.contains('typed')) return;  // not sent yet, and said so
+        window.seen.push([heat, field.value, document.body.classList.contains('stale')]);
       }
     }""")
     for millimetres in (300, 310, 320, 330):
@@ -201,6 +202,14 @@ def test_the_case_file_that_is_saved_is_the_bay_that_is_shown(tab, oak):
     with tab.expect_download() as page:
         tab.click("#report")
     assert page.value.suggested_filename == "family-oak-report.html"
+
+
+def test_a_report_that_cannot_be_written_says_why(tab):
+    tab.get_by_role("radio", name="1").check(force=True)
+    tab.click("#report")
+    expect(tab.locator("#save-why")).to_have_text("It could not be made: the disk is full.")
+    expect(tab.locator("#report")).to_be_enabled()
+    fresh(tab)
 
 
 def test_a_solve_that_fails_says_why_and_keeps_saying_it(tab):

@@ -134,6 +134,12 @@
   }
 
   function hearFailed(message) {
+    if (message.mesh === 'page') {
+      turned.failed();
+      showSaved();
+      showWhy(get('save-why'), ['It could not be made: ' + message.why + '.']);
+      return;
+    }
     if (!session || message.change < session.change) return;
     failed = message;
     own = false;
@@ -395,6 +401,11 @@
     link.click();
     link.remove();
     setTimeout(function () { URL.revokeObjectURL(link.href); }, 10000);
+    showSaved();
+  }
+
+  function showSaved() {
+    get('save-why').hidden = true;
     get('report').textContent = 'Save report';
     get('report').disabled = false;
   }
