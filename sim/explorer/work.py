@@ -19,10 +19,10 @@ from sim.run import Model, Result, build_geometry, prepare, solve_model
 from sim.solver.assemble_cavity import RAYS_PER_PATCH
 from sim.solver.steady import Listener, Pass
 
-QUICK_SCALES = (1.5, 2.0, 3.0)
+QUICK_SCALES = (1.0, 1.5, 2.0, 3.0)
 """How much larger than those of a coarse mesh cells are while a hand drags: the first that gives few enough of them."""
 
-QUICK_CELLS = 40_000
+QUICK_CELLS = 15_000
 """Few enough: a tenth of a second a solve."""
 
 QUICK_RAYS = 500

@@ -1,7 +1,8 @@
 """The explorer on a stage: its own server and talks, with solvers that invent numbers, fail, hang or crash as told.
 
 Nothing here solves anything: heat up is the plate spacing in millimetres, so that a test sees whose numbers are shown.
-The page of a bay with one run cannot be written; water of 61 °C cannot be solved, 62 °C crashes the process, 63 °C takes for ever.
+The page of a bay with one run cannot be written; water of 61 °C cannot be solved, 62 °C crashes the process, 63 °C
+takes for ever.
 """
 
 import asyncio

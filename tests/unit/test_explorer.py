@@ -21,7 +21,8 @@ from sim.explorer.kept import Kept
 from sim.explorer.names import told_apart, what_differs
 from sim.explorer.session import MOST_PINS, opened
 from sim.explorer.shelf import shelf
-from sim.explorer.work import Overtaken, SolverBench
+from sim.explorer.work import QUICK_RAYS, Overtaken, SolverBench, quick_fineness
+from sim.run import prepare, solve_model
 
 pytest.importorskip("aiohttp", reason="aiohttp is not here, so the explorer's server cannot be tried")
 import explorer_stage as stage
@@ -268,6 +269,18 @@ def test_an_overtaken_solve_is_dropped_and_the_newest_comes(oak):
     for change in (6, 7, 8):
         made.heed(SolveJob(change, oak, "own"))
     assert [job.change for job in made._waiting] == [8]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", sorted([*ROOT.glob("cases/demo/*.toml"), *ROOT.glob("cases/arrangements/*.toml")]),
+                         ids=lambda path: path.stem)  # fmt: skip
+def test_the_quick_mesh_is_as_near_as_the_page_says(path):
+    """Heat within 4 %, ripple within 10 % of the bay's own mesh: what the page tells of a drag's numbers."""
+    case = load_case(path)
+    quick = solve_model(prepare(case, quick_fineness(case), rays=QUICK_RAYS)).report
+    own = solve_model(prepare(case)).report
+    assert quick["heat_flux_up_W_m2"] == pytest.approx(own["heat_flux_up_W_m2"], rel=0.04)
+    assert quick["ripple_K"] == pytest.approx(own["ripple_K"], rel=0.10)
 
 
 def test_a_report_is_written_though_a_newer_change_has_come(oak):

@@ -175,8 +175,8 @@
     else if (stuck && !fresh) { words = 'These values could not be solved: ' + failed.why + '. ' + (answer ? 'The greyed numbers are those of the values before.' : ''); kind = 'bad'; }
     else if (!fresh && answer) { words = 'Solving' + wait + '. The greyed numbers are those of the values before.'; kind = 'old'; }
     else if (!answer) { words = 'Getting ready' + wait + '.' + (waits >= 8 ? ' The first use compiles for about a minute, once.' : ''); kind = 'old'; }
-    else if (stuck) { words = 'On this bay’s own mesh it ' + failedWords() + '. Shown: the quick mesh, heat within 2 %, ripple within 8 %.'; kind = 'bad'; }
-    else if (answer.mesh === 'quick') words = 'Quick mesh: heat within 2 %, ripple within 8 %.' + (own ? ' Solving this bay’s own mesh' + wait + ' …' : ' This bay’s own mesh follows when you pause.');
+    else if (stuck) { words = 'On this bay’s own mesh it ' + failedWords() + '. Shown: the quick mesh, heat within 4 %, ripple within 10 %.'; kind = 'bad'; }
+    else if (answer.mesh === 'quick') words = 'Quick mesh: heat within 4 %, ripple within 10 %.' + (own ? ' Solving this bay’s own mesh' + wait + ' …' : ' This bay’s own mesh follows when you pause.');
     else words = 'Solved on this bay’s own mesh, ' + answer.cells.toLocaleString('en') + ' cells.';
     if (answer) words += ' Air: ' + answer.air + '.';
     if (answer && fresh && answer.beyond.length) words += ' Outside what the films learned: ' + answer.beyond.join('; ') + '.';
