@@ -65,8 +65,10 @@ def print_inset(out: Console, text: str, indent: int, style: str | None = None) 
 def print_sentence(out: Console, text: str) -> None:
     """A sentence in lines of the terminal's width; what follows a dash or a sign at its beginning hangs beside it."""
     indent = "  " if text[:2] in ("- ", "✗ ", "! ") else ""
-    whole = {"break_long_words": False, "break_on_hyphens": False}
-    for line in textwrap.wrap(text, out.width, subsequent_indent=indent, **whole):
+    lines = textwrap.TextWrapper(
+        out.width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+    ).wrap(text)
+    for line in lines:
         out.print(line, soft_wrap=True)
 
 
