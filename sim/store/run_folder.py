@@ -283,6 +283,14 @@ def _read(folder: Path) -> StoredRun:
 def read_versions(folder: Path) -> dict[str, Any]:
     """The versions behind a folder of any kind, or behind the one that it is a part of; empty where none says.
 
+    Parameters
+    ----------
+    folder : of a run, of a comparison, of warm-ups or of one choice of them.
+
+    Returns
+    -------
+    What versions.json says by name.
+
     Raises
     ------
     StoreError
