@@ -35,13 +35,13 @@ OVER, OPEN, UPRIGHT, ABOVE, BELOW, TUBE, BOTTOM, STANDING = range(8)
 """Roles: sheathing over plates and elsewhere, upright walls, plates above and below, tubes, bottom, standing plates."""
 
 SET_MESH = (1.5, 1.5, 6.0)
-"""What the mesh of the computed bays still adds to heat up, heat down and ripple [%]: on cells half as large 26 of them
-differ by 1.2 (up) and 5.6 (ripple) in 19 of 20 once the mean, -1.4 for plates hung flat, is taken out (`Law.finer`);
-finer ones add some. Heat down is taken to be off as heat up is."""
+"""What the mesh of the computed bays still adds to heat up, heat down and ripple [%]: on cells half as large 39 of them
+differ by no more in 19 of 20, once the mean of each law's (`Law.finer`) is taken out; still finer ones add some. Heat
+down is taken to be off as heat up is."""
 
 ROLES = 8
-SITUATIONS = 3
-"""Plates hung flat; bare tubes and standing plates; plates and tubes at the sheathing."""
+SITUATIONS = 4
+"""Plates hung flat; bare tubes; plates and tubes at the sheathing; standing plates."""
 
 USUAL_POWER = np.array([0.25, 0.25, 0.25, 0.25, 0.2, 0.25, 0.2, 0.25])
 USUAL_FILM = np.array([4.0, 4.0, 1.5, 3.5, 1.0, 3.5, 0.6, 2.5])
@@ -88,25 +88,38 @@ class Measures:
     diameter: float
     place: float
 
+    def all(self) -> dict[str, float]:
+        """What films and shapes depend on, by the names in SHAPE_MEASURES and FILM_MEASURES: about −1 to 1."""
+        drop, height, across = (
+            float(np.log(size / usual))
+            for size, usual in ((self.drop + 0.004, 0.035), (self.height, 0.10), (self.across, 0.18))
+        )
+        open_across, open_along = 2.0 * self.open_across - 1.0, float(2.0 * np.tanh(self.open_along / 0.05) - 1.0)
+        return {
+            "one": 1.0, "drop": drop, "height": height, "across": across, "open across": open_across,
+            "open along": open_along, "place": self.place, "drop²": drop * drop, "height²": height * height,
+            "drop · open across": drop * open_across, "drop · height": drop * height,
+            "open across²": open_across * open_across, "open across · open along": open_across * open_along,
+            "length": float(np.log(max(self.length, 0.05) / 0.2)) if self.length else 0.0,
+            "diameter": float(np.log(self.diameter / 0.016)),
+        }  # fmt: skip
+
     def for_shapes(self) -> Array:
-        """What shapes are multiplied by (7,): about −1 to 1 over what was taught."""
-        return np.array([
-            1.0,
-            np.log((self.drop + 0.004) / 0.035),
-            np.log(self.height / 0.10),
-            np.log(self.across / 0.18),
-            2.0 * self.open_across - 1.0,
-            2.0 * np.tanh(self.open_along / 0.05) - 1.0,
-            self.place,
-        ])
+        """What shapes are multiplied by."""
+        found = self.all()
+        return np.array([found[name] for name in SHAPE_MEASURES])
 
     def for_films(self) -> Array:
-        """What films depend on (14,)."""
-        first = self.for_shapes()
-        _, drop, height, _, across, along, _ = first
-        length = np.log(max(self.length, 0.05) / 0.2) if self.length else 0.0
-        more = [drop * drop, drop * across, drop * height, across * across, across * along]
-        return np.concatenate([first, more, [length, np.log(self.diameter / 0.016)]])
+        """What films depend on."""
+        found = self.all()
+        return np.array([found[name] for name in FILM_MEASURES])
+
+
+SHAPE_MEASURES = ("one", "drop", "height", "across", "open across", "open along", "place", "drop²", "length")
+FILM_MEASURES = (
+    "one", "drop", "height", "across", "open across", "open along", "place", "drop²", "drop · open across",
+    "drop · height", "open across²", "open across · open along", "length", "diameter", "height²",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,10 +128,10 @@ class Law:
 
     Attributes
     ----------
-    film : (9, 14) logarithm of films by role; the last row is what a tube's film changes under a plate
-    exchange : (14,) logarithm of what openings of gaps over plates exchange, over the usual law
+    film : (9, films) logarithm of films by role; the last row is what a tube's film changes under a plate
+    exchange : (films,) logarithm of what openings of gaps over plates exchange, over the usual law
     power : (8,) added to the usual powers
-    excess : shapes of θ by role, (shapes, 7) each
+    excess : shapes of θ by role, (columns, shapes) each
     finer : factor on films that takes out what the cells of the computed bays had added
     """
 

@@ -102,7 +102,7 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
     """
     if not cells.air.any():
         raise ValueError("the build-up holds no cavity air")
-    hung, tubes = hung_sheets(cells), [body for body in cells.bodies if isinstance(body, Tube)]
+    hung, tubes = hung_sheets(cells), [body for body in cells.bodies if isinstance(body, Tube) and _airy(cells, body)]
     cavity = _cavity(cells, hung, tubes)
     planes = [_structure(cells, cavity, axis, sizes, slip) for axis in range(3)]
     for sheet in hung:
@@ -112,7 +112,7 @@ def build_air_domain(cells: Cells, sizes: AirSizes, slip: Sequence[str] = ()) ->
         for axis in (a for a in range(3) if a != _normal(sheet)):
             for edge in _within(sheet.span(axis), planes[axis]):
                 planes[axis].add(edge, EDGE_SIZE * sizes.wall)
-    _refuse_lost(cells, planes, hung)
+    _refuse_lost(cells, planes, hung, tubes)
     edges = [_edges(planes[axis], sizes, cells.grid.shape[axis] == 1) for axis in range(3)]
     check_size(edges)
     filled = ~cavity[cells_under(cells, [0.5 * (own[1:] + own[:-1]) for own in edges])]
@@ -162,8 +162,8 @@ def _beside(own: NDArray[np.bool_], axis: int, step: int) -> NDArray[np.bool_]:
 
 def _cavity(cells: Cells, hung: list[Box], tubes: list[Tube]) -> NDArray[np.bool_]:
     """Cells that the air's grid takes for air before sheets and blocks are put in."""
-    cavity = cells.air | cells.of_kind("tube")
-    for body in hung:
+    cavity = cells.air.copy()
+    for body in (*tubes, *hung):
         cavity |= cells.of_body(body)
     return cavity
 
@@ -183,12 +183,18 @@ def _structure(cells: Cells, cavity: NDArray[np.bool_], axis: int, sizes: AirSiz
     return planes
 
 
-def _refuse_lost(cells: Cells, planes: list[_Planes], hung: list[Box]) -> None:
+def _airy(cells: Cells, tube: Tube) -> bool:
+    """Whether a tube meets air; one that solids hold all round is no obstacle of the flow."""
+    own = cells.of_body(tube)
+    return any(bool((_beside(own, axis, step) & cells.air).any()) for axis in range(3) for step in (-1, 1))
+
+
+def _refuse_lost(cells: Cells, planes: list[_Planes], hung: list[Box], tubes: list[Tube]) -> None:
     """ValueError for solids with air on two sides that are no sheets and too thin for planes of their own."""
-    open_cells = cells.air | cells.of_kind("tube")
+    open_cells = _cavity(cells, [], tubes)
     for body in cells.bodies:
         if isinstance(body, Tube):
-            lost = np.pi * body.outer_diameter / 4.0 < MERGE
+            lost = body in tubes and np.pi * body.outer_diameter / 4.0 < MERGE
         else:
             own = cells.of_body(body)
             lost = body.material is not None and body not in hung and any(

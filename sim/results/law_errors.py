@@ -1,6 +1,6 @@
 """How far the air's laws may be off, number by number: against computed air, in bays that never taught its films.
 
-For heat up, heat down and ripple the errors are those of 123 computed bays (`learned_films.json`), as shares of what
+For heat up, heat down and ripple the errors are those of 135 computed bays (`learned_films.json`), as shares of what
 the law gave. What they mean for the floor's temperatures follows: the mean moves as the heat does, and the ends of the
 ripple by most of what the ripple does (`ONE_END`).
 """

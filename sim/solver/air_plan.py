@@ -14,7 +14,7 @@ from sim.physics.plumes import PlumePlan
 
 Array = NDArray[np.float64]
 
-LEAST_DROP = 0.008
+LEAST_DROP = 0.005
 """Drop that shapes on the plan take at least [m]: parts at the sheathing still have a thickness."""
 
 
@@ -161,11 +161,11 @@ def _tube_place(found: AirPlan, cells: Cells) -> float:
 
 
 def situation_of(found: AirPlan) -> int:
-    """Which law: plates hung flat (0), bare tubes or standing plates (1), plates or tubes at the sheathing (2)."""
+    """Which law: plates hung flat (0), bare tubes (1), plates or tubes at the sheathing (2), standing plates (3)."""
     plated = len(found.plan.plates) > 0
     if found.drop < (AT_SHEATHING if plated else 0.5 * found.diameter + AT_SHEATHING):
         return 2
-    return 0 if plated and not found.upright else 1
+    return 3 if found.upright else 0 if plated else 1
 
 
 def kind_of(found: AirPlan) -> str:

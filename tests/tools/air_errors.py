@@ -1,9 +1,10 @@
 """How far films are from the computed bays of the set: `python tests/tools/air_errors.py --out errors.json`.
 
 Every bay that was never fitted (with `--all` the others too) is solved with learned films and correlations and held
-beside what its computed air gave, on the cells that it was computed on. With `--put` the errors go into
-`sim/physics/learned_films.json` as the bands that reports state, and with them the factor on films that makes heat what
-it is on cells half as large. Bays whose means are not known to 1 % take no part.
+beside what its computed air gave, on the cells that it was computed on; a stopped run goes on from its file. With
+`--put` the errors go into `sim/physics/learned_films.json` as the bands that reports state; the factor on films that
+makes heat what it is on cells half as large is left out meanwhile. Bays whose means are not known to 1 % take no part,
+nor do those that lie outside what the films are said to serve.
 """
 
 from __future__ import annotations
@@ -12,16 +13,16 @@ import argparse
 import json
 import os
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import replace
-from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
 import numpy as np
+from air_set_design import PARTS
 from air_set_file import bays
 from scipy.interpolate import RegularGridInterpolator
 
@@ -36,6 +37,9 @@ from sim.solver import learned_air
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 MODELS = ("films", "correlations")
 KNOWN, SPARED, FEW = 0.01, "spared", 10
+
+LAWS = (("flat",), ("bare",), ("fastened", "sheathing"), ("upright",))
+"""Kinds of bays of each law."""
 
 
 def errors_of(kept: dict[str, Any], models: tuple[str, ...] = MODELS) -> dict[str, Any]:
@@ -97,13 +101,23 @@ def group(row: dict[str, Any]) -> str:
     return str(row["arrangement"])
 
 
+def served(bay: dict[str, Any]) -> bool:
+    """Whether a bay lies within the learned films' range."""
+    return not taught.beyond_taught(parse_case(bay["text"]))
+
+
+def drawn_last(row: dict[str, Any]) -> bool:
+    """Whether a bay is of the design's last part."""
+    return int(row["number"]) >= PARTS[-1].first
+
+
 def put_bands(rows: list[dict[str, Any]]) -> None:
     """Bands of each group into the data file, of learned films and of correlations."""
     data = json.loads(DATA.read_text("utf-8"))
-    held = [row for row in rows if never_fitted(row)]
     for name, model in (("bands", "films"), ("correlations", "correlations")):
+        held = [row for row in rows if never_fitted(row) and model in row]
         groups = {kind: [row[model] for row in held if group(row) == kind] for kind in map(group, held)}
-        data[name] = {kind: bands_of(own) for kind, own in sorted(groups.items())}
+        data[name] = data[name] | {kind: bands_of(own) for kind, own in sorted(groups.items())}
     DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 
@@ -129,13 +143,13 @@ def never_fitted(row: dict[str, Any]) -> bool:
 def table(rows: list[dict[str, Any]], model: str) -> list[str]:
     """Median and 95th percentile of every error, over taught bays, held bays, and arrangements of held ones."""
     lines = []
-    held, fresh = list(filter(never_fitted, rows)), [r for r in rows if r["held"] == "fresh"]
-    groups = {"taught": [r for r in rows if not never_fitted(r)], "held": held}
+    held, fresh = list(filter(never_fitted, rows)), list(filter(drawn_last, rows))
+    groups = {"taught": [r for r in rows if not never_fitted(r)], "held": held, "drawn last": fresh}
     for name in sorted({r["held"] for r in held}):
         groups[f"held: {name}"] = [r for r in held if r["held"] == name]
     for name in sorted({group(r) for r in rows}):
         groups[f"held {name}"] = [r for r in held if group(r) == name]
-        groups[f"fresh {name}"] = [r for r in fresh if group(r) == name]
+        groups[f"drawn last {name}"] = [r for r in fresh if group(r) == name]
     for name, own in groups.items():
         cells = []
         for key in ("up", "down", "ripple", "peak", "map", "plate", "passes"):
@@ -153,17 +167,25 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="those that teach too")
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--only", default="films,correlations")
+    parser.add_argument("--last", action="store_true", help="correlations for bays that were drawn last only")
     parser.add_argument("--workers", type=int, default=2)
     options = parser.parse_args()
     models = tuple(options.only.split(","))
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    rows = json.loads(options.out.read_text("utf-8")) if options.out.is_file() else []
+    there = {row["number"] for row in rows}
+    known = (bay for bay in bays() if bay["largest_error"] <= KNOWN and bay["number"] not in there and served(bay))
+    wanted = [bay for bay in known if options.all or never_fitted(bay)]
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-        known = (bay for bay in bays() if bay["largest_error"] <= KNOWN)
-        wanted = [bay for bay in known if options.all or never_fitted(bay)]
-        rows = list(pool.map(partial(errors_of, models=models), wanted))
-    options.out.write_text(json.dumps(rows))
+        work = [
+            pool.submit(errors_of, bay, models if drawn_last(bay) or not options.last else MODELS[:1])
+            for bay in sorted(wanted, key=lambda bay: (not drawn_last(bay), group(bay) == "flat"))
+        ]
+        for done in as_completed(work):
+            rows.append(done.result())
+            options.out.write_text(json.dumps(rows), "utf-8")
     for model in models:
-        print("\n".join(table(rows, model)), flush=True)
+        print("\n".join(table([row for row in rows if model in row], model)), flush=True)
     if options.put:
         put_bands(rows)
 

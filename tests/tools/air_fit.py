@@ -3,9 +3,10 @@
 Walls are held at the temperatures of the computed bays. The law then gives every face its heat and, by the balance of
 the air, the zones their temperatures; its coefficients are those with the least
 
-    mean over bays of  Σ A (q − q')² / (A_s q̄_s²)  +  30 (Q_s/Q_s' − 1)²  +  zones' temperatures  +  ridge · Σ c²
+    mean over bays of  Σ A (q − q')² / (A_s q̄_s²) + 30 (Q_s/Q_s' − 1)² + floor + zones' temperatures  +  ridge · Σ c²
 
-(q' computed, s the sheathing) by Gauss-Newton. Coefficients that are hardly missed go out, as long as the bays spared
+(q' computed, s the sheathing, whose pattern counts by what the floor shows of it: `air_floor`) by Gauss-Newton.
+Coefficients that are hardly missed go out, as long as the bays spared
 for this come out as well; then all bays that may be fitted, these too, give the rest their values. Bays that are held
 out take no part in any of this. Every bay is averaged over its mirror images, and what the computed air had not yet
 balanced is shared out by heat.
@@ -13,13 +14,21 @@ balanced is shared out by heat.
 
 from __future__ import annotations
 
+import argparse
 import json
+import os
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
 import numpy as np
+from air_errors import LAWS, group
+from air_floor import floor_modes
 from air_set_file import bays as kept_bays
 from scipy.spatial import cKDTree
 
@@ -37,13 +46,20 @@ from sim.solver.learned_air import GAP, _still, places_of, roles_of
 RIDGE = 5e-3
 UPWARD = 30.0
 """Weight of the sheathing's whole heat beside its pattern."""
+FLOOR, USUAL_UNEVEN = 1.0, 0.35
+"""Weight of the floor's pattern, whose variance counts over its own deviation in a bay times a usual one [K]: between
+shares and kelvins."""
+LEAST_UNEVEN = 0.03
+"""Floors are taken as no more even than this share of their warmth."""
+POINTWISE = 0.3
+"""Weight of the sheathing's heat face by face, which the floor smooths."""
 SPARED = "spared"
-KNOWN = 0.01
+KNOWN = 0.03
 """Bays whose means are known no better than this do not teach."""
 HOT = (law.ABOVE, law.BELOW, law.TUBE, law.STANDING)
 SHEATHING = (law.OVER, law.OPEN)
 WITH_EXCESS = {law.OVER: 17, law.OPEN: 17, law.UPRIGHT: 7, law.BOTTOM: 5, law.BELOW: 1}
-FILMS, SHAPES = 14, 7
+FILMS, SHAPES = len(law.FILM_MEASURES), len(law.SHAPE_MEASURES)
 
 ENOUGH = 1.03
 """Fewest coefficients are taken with which spared bays come out no worse than this over the best."""
@@ -72,6 +88,7 @@ class Bay:
     weight: Any
     upward: Any
     zone_weight: Any
+    floor: Any
 
 
 def places() -> tuple[dict[Any, slice], int]:
@@ -89,7 +106,8 @@ def places() -> tuple[dict[Any, slice], int]:
 
 PLACES, COUNT = places()
 COUNTS = (COUNT, 200, 140, 100, 70)
-"""Numbers of coefficients that are tried."""
+"""Numbers of coefficients that are tried, each from the one before, after so many rounds of all."""
+FIRST = 6
 
 
 def ready(kept: dict[str, Any]) -> Bay:
@@ -105,6 +123,7 @@ def ready(kept: dict[str, Any]) -> Bay:
     gaps = [n for n, name in enumerate(cavity.zone_names) if name.startswith(GAP)]
     zone, number = merged_zones(cavity.walls.zone, gaps, mirrored)
     area = np.bincount(mirrored, np.where(role >= 0, cavity.walls.area, 0.0), len(role))
+    shown = _floor(case, cells, cavity, np.isin(role, SHEATHING), mirrored)
     own = np.flatnonzero(area > 0.0)
     measures, point = measures_of(found, cells), places_of(cavity, found)[own]
     open_zones = [z for z in np.unique(cavity.walls.zone[inside]) if z not in gaps]
@@ -115,9 +134,20 @@ def ready(kept: dict[str, Any]) -> Bay:
     bay = Bay(
         int(kept["number"]), str(kept["arrangement"]), str(kept["held"]), situation_of(found), role[own], area[own],
         heat[own], wall[own], _still(cavity, role)[own], zone[own], np.array(air), 0.0, {}, {}, measures,
-        _gap_openings(cavity, gaps, number, found.drop), None, None, None,
+        _gap_openings(cavity, gaps, number, found.drop), None, None, None, shown[:, own],
     )  # fmt: skip
     return _with_columns(bay, found.plan, point)
+
+
+def _floor(case: Any, cells: Any, cavity: Any, top: Any, mirrored: Any) -> Any:
+    """What the first of every face's images does to the floor's pattern (modes, faces); as last row to its warmth."""
+    on = np.flatnonzero(top)
+    area, edges = cavity.walls.area[on], (cells.grid.edges[0], cells.grid.edges[1])
+    modes, even = floor_modes(case, edges, cavity.centre[on, :2], area)
+    found = np.zeros((len(modes) + 1, len(top)))
+    whole = np.vstack([modes, even * area / (np.ptp(edges[0]) * np.ptp(edges[1]))])
+    np.add.at(found.T, mirrored[on], whole.T)
+    return found
 
 
 def without_radiation(case: Any) -> tuple[Any, Any]:
@@ -185,7 +215,11 @@ def _with_columns(bay: Bay, plan: Any, point: Any) -> Bay:
     hot, top = np.isin(bay.role, HOT), np.isin(bay.role, SHEATHING)
     bay.hot = float(np.average(bay.wall[hot], weights=bay.area[hot]))
     above, flux = bay.area[top].sum(), np.average(np.abs(bay.heat[top]), weights=bay.area[top])
-    bay.weight = bay.area / above / flux**2
+    bay.weight = bay.area / above / flux**2 * np.where(top, POINTWISE, 1.0)
+    *uneven, warm = bay.floor @ bay.heat
+    least = LEAST_UNEVEN * warm
+    own = np.sqrt(np.square(uneven).sum() + least * least)
+    bay.floor = np.sqrt(FLOOR / (own * USUAL_UNEVEN)) * bay.floor[:-1]
     bay.upward = np.where(top, bay.area, 0.0) / abs((bay.area * bay.heat)[top].sum())
     bay.zone_weight = np.full(len(bay.zone_air), 0.2 / (bay.hot - bay.zone_air[0]) ** 2)
     bay.zone_weight[1:] *= 0.3
@@ -202,13 +236,19 @@ class Answer:
     air_slope: Any = None
 
 
-def answer(bay: Bay, c: Any, slopes: bool = True) -> Answer:
-    """Heat of every face and air of every zone, walls held."""
+def _among(on: Any, place: slice) -> tuple[Any, Any]:
+    """Which of a part's coefficients are among some, and their numbers there."""
+    at = np.flatnonzero((on >= place.start) & (on < place.stop))
+    return on[at] - place.start, at
+
+
+def answer(bay: Bay, c: Any, on: Any = None) -> Answer:
+    """Heat of every face and air of every zone, walls held; slopes with the coefficients `on`."""
     logarithm, excess = np.zeros(len(bay.area)), np.zeros(len(bay.area))
-    for role, (on, columns) in bay.films.items():
-        logarithm[on] = columns @ c[PLACES["film", role]]
-    for role, (on, columns) in bay.shapes.items():
-        excess[on] = columns @ c[PLACES["excess", role]]
+    for role, (faces, columns) in bay.films.items():
+        logarithm[faces] = columns @ c[PLACES["film", role]]
+    for role, (faces, columns) in bay.shapes.items():
+        excess[faces] = columns @ c[PLACES["excess", role]]
     bent = np.tanh(logarithm / law.BOUND)
     scale, power = law.USUAL_FILM[bay.role] * np.exp(law.BOUND * bent), (law.USUAL_POWER + c[PLACES["power"]])[bay.role]
     films = bay.measures.for_films()
@@ -228,17 +268,21 @@ def answer(bay: Bay, c: Any, slopes: bool = True) -> Answer:
         air = np.minimum(air + step, bay.hot - law.LEAST_LEAD)
         if np.abs(step).max() < 1e-6:
             break
-    if not slopes:
+    if on is None:
         return Answer(heat, air)
-    own = np.zeros((len(heat), COUNT))
-    for role, (on, columns) in bay.films.items():
-        own[on, PLACES["film", role]] = columns * (heat * share * (1.0 - bent * bent))[on, None]
-        own[on, PLACES["power"].start + role] = (heat * share * np.log(lead / law.LEAD))[on]
-    for role, (on, columns) in bay.shapes.items():
-        own[on, PLACES["excess", role]] = -columns * (film * (bay.hot - air[bay.zone]))[on, None]
+    own = np.zeros((len(heat), len(on)))
+    for role, (faces, columns) in bay.films.items():
+        some, at = _among(on, PLACES["film", role])
+        own[np.ix_(faces, at)] = columns[:, some] * (heat * share * (1.0 - bent * bent))[faces, None]
+        some, at = _among(on, slice(PLACES["power"].start + role, PLACES["power"].start + role + 1))
+        own[np.ix_(faces, at)] = (heat * share * np.log(lead / law.LEAD))[faces, None][:, some]
+    for role, (faces, columns) in bay.shapes.items():
+        some, at = _among(on, PLACES["excess", role])
+        own[np.ix_(faces, at)] = -columns[:, some] * (film * (bay.hot - air[bay.zone]))[faces, None]
     zones = np.array([bay.area[bay.zone == z] @ own[bay.zone == z] for z in range(count)])
-    zones[1:, PLACES["exchange"]] -= np.outer(through, films)
-    zones[0, PLACES["exchange"]] += through.sum() * films
+    some, at = _among(on, PLACES["exchange"])
+    zones[1:, at] -= np.outer(through, films[some])
+    zones[0, at] += through.sum() * films[some]
     moved = np.linalg.solve(matrix, zones)
     return Answer(heat, air, own - slope[:, None] * moved[bay.zone], moved)
 
@@ -276,10 +320,50 @@ def penalty(ridge: float) -> Any:
 def misfit(bay: Bay, found: Answer) -> float:
     """What a bay adds to the sum that is made small."""
     off, air = found.heat - bay.heat, found.air - bay.zone_air
-    return float(bay.weight @ off**2 + UPWARD * (bay.upward @ off) ** 2 + bay.zone_weight @ air**2)
+    shown = bay.floor @ off
+    return float(shown @ shown + bay.weight @ off**2 + UPWARD * (bay.upward @ off) ** 2 + bay.zone_weight @ air**2)
 
 
-def fit(own: list[Bay], ridge: float, active: Any, start: Any, rounds: int = 12) -> tuple[Any, Any]:
+class Crew:
+    """Bays shared between processes, which add up what each makes of its own."""
+
+    def __init__(self, own: list[Bay], workers: int) -> None:
+        self.count = len(own)
+        self._shares = [own[at::workers] for at in range(workers)]
+        self._pool = None
+        if workers > 1:
+            SHARES[:] = self._shares
+            self._pool = ProcessPoolExecutor(workers, get_context("fork"))
+
+    def misfits(self, c: Any) -> float:
+        """What all bays add to the sum."""
+        return float(sum(self._each(misfits, c)))
+
+    def sums(self, c: Any, on: Any) -> tuple[Any, Any, float]:
+        """`sums` of all bays."""
+        parts = zip(*self._each(sums, c, on), strict=True)
+        return tuple(sum(part) for part in parts)  # type: ignore[return-value]
+
+    def _each(self, work: Any, *values: Any) -> list[Any]:
+        if self._pool is None:
+            return [work(self._shares[0], *values)]
+        return list(self._pool.map(partial(_on_share, work, values), range(len(self._shares))))
+
+    def close(self) -> None:
+        """End the processes."""
+        if self._pool is not None:
+            self._pool.shutdown()
+
+
+SHARES: list[list[Bay]] = []
+"""The bays of each process of the crew at work, there before it is forked."""
+
+
+def _on_share(work: Any, values: Any, number: int) -> Any:
+    return work(SHARES[number], *values)
+
+
+def fit(own: Crew, ridge: float, active: Any, start: Any, rounds: int = 12) -> tuple[Any, Any]:
     """Coefficients with the least sum, by Gauss-Newton with Marquardt's damping, and the sum's second slopes.
 
     Only the coefficients `active` differ from 0.
@@ -288,10 +372,10 @@ def fit(own: list[Bay], ridge: float, active: Any, start: Any, rounds: int = 12)
     on = np.flatnonzero(active)
 
     def total(c: Any) -> float:
-        return misfits(own, c) / len(own) + float(lam @ c**2)
+        return own.misfits(c) / own.count + float(lam @ c**2)
 
     for _ in range(rounds):
-        matrix, gradient, before = (part / len(own) for part in sums(own, c, on))
+        matrix, gradient, before = (part / own.count for part in own.sums(c, on))
         matrix, gradient, before = matrix + np.diag(lam[on]), gradient + (lam * c)[on], before + lam @ c**2
         change, after, damping = _step(c[on], (matrix, gradient), damping, before, lambda x: total(_spread(x, on)))
         c = _spread(change, on)
@@ -302,17 +386,20 @@ def fit(own: list[Bay], ridge: float, active: Any, start: Any, rounds: int = 12)
 
 def misfits(own: list[Bay], c: Any) -> float:
     """What some bays add to the sum."""
-    return sum(misfit(bay, answer(bay, c, False)) for bay in own)
+    return sum(misfit(bay, answer(bay, c)) for bay in own)
 
 
 def sums(own: list[Bay], c: Any, on: Any) -> tuple[Any, Any, float]:
     """What some bays add to the second slopes, to the slopes and to the sum."""
     matrix, gradient, before = np.zeros((len(on), len(on))), np.zeros(len(on)), 0.0
     for bay in own:
-        found = answer(bay, c)
-        slope, moved = found.heat_slope[:, on], found.air_slope[:, on]
+        found = answer(bay, c, on)
+        slope, moved = found.heat_slope, found.air_slope
         off, air, mean = found.heat - bay.heat, found.air - bay.zone_air, bay.upward @ slope
         weighted = slope * bay.weight[:, None]
+        shown = bay.floor @ slope
+        matrix += shown.T @ shown
+        gradient += shown.T @ (bay.floor @ off)
         matrix += slope.T @ weighted + moved.T @ (moved * bay.zone_weight[:, None]) + UPWARD * np.outer(mean, mean)
         gradient += weighted.T @ off + moved.T @ (bay.zone_weight * air) + UPWARD * mean * (bay.upward @ off)
         before += misfit(bay, found)
@@ -339,7 +426,7 @@ def _step(c: Any, system: Any, damping: float, before: float, total: Any) -> tup
     return c, before, damping
 
 
-def leaner(own: list[Bay], spared: list[Bay], ridge: float, start: Any) -> Any:
+def leaner(own: Crew, spared: list[Bay], ridge: float, start: Any) -> Any:
     """Which coefficients are worth having, fitted without the spared bays and judged by them.
 
     Those go first that the sum misses least: c² over the diagonal of its inverse second slopes.
@@ -351,8 +438,8 @@ def leaner(own: list[Bay], spared: list[Bay], ridge: float, start: Any) -> Any:
             on = np.flatnonzero(active)
             worth = c[on] ** 2 / np.diag(np.linalg.inv(matrix))  # noqa: F821 (of the fit before)
             active = _spread(worth >= np.sort(worth)[-count], on) > 0.0
-        c, matrix = fit(own, ridge, active, c, rounds=4 if count < COUNT else 1 if start.any() else 12)
-        score = float(np.mean([min(misfit(bay, answer(bay, c, False)), 2.0) for bay in spared]))
+        c, matrix = fit(own, ridge, active, c, rounds=4 if count < COUNT else FIRST)
+        score = float(np.mean([min(misfit(bay, answer(bay, c)), 2.0) for bay in spared]))
         print(f"  {count} coefficients: {score:.4f}", flush=True)
         tried.append((score, active))
     best = min(score for score, _ in tried)
@@ -386,28 +473,54 @@ def coefficients_of(kept: dict[str, Any]) -> Any:
     return found
 
 
-def taught_law(own: list[Bay], start: Any) -> tuple[Any, int]:
-    """Coefficients of one situation, and how many of them are not 0."""
-    spared = [bay for bay in own if bay.held]
-    active = leaner([bay for bay in own if not bay.held], spared, RIDGE, start)
-    c, _ = fit(own, RIDGE, active, start)
+def taught_law(own: list[Bay], start: Any, workers: int) -> tuple[Any, int]:
+    """Coefficients of one situation, and how many of them are not 0: those of a start, or those worth having."""
+    active = start != 0.0
+    if not active.any():
+        few = Crew([bay for bay in own if not bay.held], workers)
+        active = leaner(few, [bay for bay in own if bay.held], RIDGE, start)
+        few.close()
+    every = Crew(own, workers)
+    c, _ = fit(every, RIDGE, active, start)
+    every.close()
     return c, int(active.sum())
 
 
+def teachers(workers: int, asked: list[int]) -> list[Bay]:
+    """All bays of some situations that teach, made ready."""
+    kept = [bay for bay in kept_bays() if bay["held"] in ("", SPARED) and bay["largest_error"] <= KNOWN]
+    wanted = {kind for situation in asked for kind in LAWS[situation]}
+    kept = [bay for bay in kept if group(bay) in wanted]
+    if workers == 1:
+        return list(map(ready, kept))
+    with ProcessPoolExecutor(workers, get_context("fork")) as pool:
+        return list(pool.map(ready, kept, chunksize=4))
+
+
 def main() -> None:
-    """Fit one law for each situation, from the present one on; its errors are put in by `air_errors.py`."""
-    kept = (bay for bay in kept_bays() if bay["held"] in ("", SPARED) and bay["largest_error"] <= KNOWN)
-    taught = [ready(bay) for bay in kept]
-    laws, notes = [], []
-    for situation in range(law.SITUATIONS):
+    """Fit one law for each situation; their errors are put in by `air_errors.py`."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--workers", type=int, default=os.cpu_count())
+    parser.add_argument("--situations", default="", help="these only, the others stay")
+    parser.add_argument("--start", type=Path, help="laws whose coefficients are fitted again, none added or left out")
+    parser.add_argument("--out", type=Path, default=law.DATA, help="where the laws go")
+    options = parser.parse_args()
+    asked = [int(n) for n in options.situations.split(",") if n] or list(range(law.SITUATIONS))
+    taught = teachers(options.workers, asked)
+    data = law.learned_data()
+    data = {"made": date.today().isoformat(), "fits": data["fits"], "bands": data["bands"], "laws": data["laws"]}
+    for part in ("fits", "laws"):
+        data[part] += [{}] * (law.SITUATIONS - len(data[part]))
+    for situation in asked:
         own = [bay for bay in taught if bay.situation == situation]
         print(f"situation {situation}: {len(own)} bays", flush=True)
-        before = law.learned_data()["laws"][situation : situation + 1]
-        c, count = taught_law(own, coefficients_of(before[0]) if before else np.zeros(COUNT))
-        laws.append(as_law(c))
-        notes.append({"bays": len(own), "ridge": RIDGE, "coefficients": count})
-    data = {"made": date.today().isoformat(), "fits": notes, "bands": law.learned_data()["bands"], "laws": laws}
-    law.DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
+        start = np.zeros(COUNT)
+        if options.start:
+            start = coefficients_of(json.loads(options.start.read_text("utf-8"))["laws"][situation])
+        c, count = taught_law(own, start, options.workers)
+        data["laws"][situation] = as_law(c)
+        data["fits"][situation] = {"bays": len(own), "ridge": RIDGE, "coefficients": count}
+        options.out.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import matplotlib
-from air_errors import never_fitted
+from air_errors import drawn_last, never_fitted
 
 matplotlib.use("Agg")
 import matplotlib.pyplot as plt
@@ -29,12 +29,15 @@ def main() -> None:
         panel.plot([0, top], [0, top], color="#555555", lw=0.8)
         for model, colour in (("correlations", "#b9b2a3"), ("films", "#b4532a")):
             for last in (False, True):
-                some = [r for r in rows if (r["held"] == "fresh") == last and own in r.get(model, {})]
+                some = [r for r in rows if drawn_last(r) == last and own in r.get(model, {})]
                 points = [(r["truth"][key], r[model][own]) for r in some]
+                if not points:
+                    continue
                 face = colour if last else "none"
                 name = {"films": "learned films", "correlations": "correlations"}[model]
                 mark = f"{name}, {'bays drawn last' if last else 'families left out'}"
-                panel.scatter(*zip(*points, strict=True), s=14, facecolors=face, edgecolors=colour, lw=0.8, label=mark)
+                look = {"facecolors": face, "edgecolors": colour, "lw": 0.8, "label": mark}
+                panel.scatter(*zip(*points, strict=True), s=14, **look)
         panel.set(xlim=(0, top), ylim=(0, top), xlabel=f"computed air: {label}", ylabel="films")
         panel.set_aspect("equal")
     panels[0].legend(fontsize=7, frameon=False)

@@ -3,6 +3,8 @@
     python tests/tools/air_set.py --keep DIR --count 288 --workers 2
     python tests/tools/air_set.py --keep DIR --part 1 --count 64
     python tests/tools/air_set.py --keep DIR --part 2 --count 48
+    python tests/tools/air_set.py --keep DIR --part 3 --count 160
+    python tests/tools/air_set.py --keep DIR --part 4 --count 64
     python tests/tools/air_set.py --keep DIR --half --numbers 3,16,40
 
 Every bay leaves one file in DIR; bays whose file is there are not computed again, so a stopped run goes on where it
@@ -37,16 +39,20 @@ CELLS_IN_GAP = 4.0
 LEAST_WALL_CELL = 0.6
 """But no smaller than this share of the usual."""
 
-AIR = {"air.model": "resolved", "air.error": 0.005, "air.longest": 260.0, "air.companion": False}
+AIR = {"air.model": "resolved", "air.error": 0.005, "air.companion": False}
+LONGEST = 260.0
+"""Time that a flow is followed at most [s]; high cavities need more."""
+
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-def bay_case(bay: Bay, half: bool = False) -> Any:
+def bay_case(bay: Bay, half: bool = False, longest: float = LONGEST) -> Any:
     """The case of a bay with resolved air."""
     case = parse_case(bay.text, f"bay-{bay.number:04d}")
     gap = (case.plates.drop if case.plates else 0.0) or case.tube.depth or 1.0
     wall, share = max(min(WALL_CELL, gap / CELLS_IN_GAP), LEAST_WALL_CELL * WALL_CELL), 0.5 if half else 1.0
-    return case.with_(**AIR, **{"mesh.fineness": "coarse", "air.cell": share * CELL, "air.wall_cell": share * wall})
+    cells = {"mesh.fineness": "coarse", "air.cell": share * CELL, "air.wall_cell": share * wall}
+    return case.with_(**AIR, **cells, **{"air.longest": longest})
 
 
 def keep(result: Any) -> dict[str, Any]:
@@ -72,10 +78,10 @@ def keep(result: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def alone(bay: Bay, half: bool) -> dict[str, Any] | Exception:
+def alone(bay: Bay, half: bool, longest: float) -> dict[str, Any] | Exception:
     """One bay in this process, or what it ended in."""
     try:
-        return keep(sim.solve(bay_case(bay, half)))
+        return keep(sim.solve(bay_case(bay, half, longest)))
     except Exception as error:  # the others go on
         return error
 
@@ -86,13 +92,14 @@ def compute(bays: Sequence[Bay], options: argparse.Namespace) -> None:
         size = options.together or len(bays)
         for piece in (bays[at : at + size] for at in range(0, len(bays), size)):
             sim.solve_many(
-                [bay_case(bay, options.half) for bay in piece], device=options.device, workers=options.workers,
-                harvest=keep, listener=lambda number, kept, piece=piece: write(piece[number], kept, options),
+                [bay_case(bay, options.half, options.longest) for bay in piece],
+                device=options.device, workers=options.workers, harvest=keep,
+                listener=lambda number, kept, piece=piece: write(piece[number], kept, options),
             )  # fmt: skip
         return
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-        work = {pool.submit(alone, bay, options.half): bay for bay in bays}
+        work = {pool.submit(alone, bay, options.half, options.longest): bay for bay in bays}
         for done in as_completed(work):
             write(work[done], done.result(), options)
 
@@ -133,6 +140,7 @@ def main() -> None:
     parser.add_argument("--numbers", default="", help="these of them only, in this order")
     parser.add_argument("--share", default="0/1", help="every so many of them")
     parser.add_argument("--half", action="store_true", help="on cells half as large")
+    parser.add_argument("--longest", type=float, default=LONGEST, help="time that a flow is followed at most [s]")
     parser.add_argument("--workers", type=int, default=os.cpu_count())
     parser.add_argument("--device", default="cpu", choices=("cpu", "gpu", "auto"))
     parser.add_argument("--together", type=int, default=0, help="bays in one call on an accelerator")

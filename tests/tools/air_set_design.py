@@ -4,9 +4,10 @@ A low-discrepancy sequence fills the ranges of what people build, so that any fi
 Every bay is one plate pitch (bare tube: a stretch of 0.3 m), bounded by planes of symmetry. Whole families (one drop,
 one joist spacing, one emissivity, one covering, half of the upright plates, I-joists) and some others are held out.
 
-Three parts. The first (numbers from 0) is mostly plates hung flat, the second (from 1000) has what the first has few of
+Five parts. The first (numbers from 0) is mostly plates hung flat, the second (from 1000) has what the first has few of
 and wider ranges; the third (from 2000), drawn by a seed of its own from the ranges of both, is never fitted, and nobody
-looked at how films do there before form and ridge of the law were settled.
+looked at how films do there before form and ridge of the law were settled. The fourth (from 3000) fills what is thin
+and goes farther (`air_set_wider.py`); the fifth (from 4000), by a seed of its own and never fitted, is as wide.
 """
 
 from __future__ import annotations
@@ -39,7 +40,13 @@ MORE = (
 LAST = (
     ("flat", 0.52), ("bare", 0.13), ("upright", 0.1), ("fastened", 0.07), ("sheathing", 0.06), ("across", 0.12),
 )  # fmt: skip
-"""How often each arrangement comes in the three parts."""
+THIN = (
+    ("flat", 0.33), ("bare", 0.13), ("upright", 0.24), ("fastened", 0.06), ("sheathing", 0.11), ("across", 0.13),
+)  # fmt: skip
+BUILT = (
+    ("flat", 0.40), ("bare", 0.14), ("upright", 0.16), ("fastened", 0.08), ("sheathing", 0.09), ("across", 0.13),
+)  # fmt: skip
+"""How often each arrangement comes in the parts."""
 
 HELD_EMISSIVITY, HELD_JOIST, HELD_COVERING, HELD_DROP = 0.3, 19.2, "cork", (0.030, 0.034)
 SPARED = 7
@@ -58,7 +65,10 @@ class Bay:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A part of the design: its first number and seed, arrangements, ends of what is wider in later parts [m]."""
+    """A part of the design: its first number and seed, arrangements, ends of what is wider in later parts [m].
+
+    Those that are `wide` come from `air_set_wider`; one that is `never` to teach is held out as a whole.
+    """
 
     first: int
     seed: int
@@ -66,49 +76,57 @@ class Part:
     farthest: float = 0.50
     highest: float = 0.250
     i_joists: float = 0.0
+    wide: bool = False
+    never: bool = False
 
 
 PARTS = (
     Part(0, SEED, ARRANGEMENTS),
     Part(1000, SEED + 1, MORE, 0.90, 0.300, 0.12),
-    Part(2000, 20261128, LAST, 0.90, 0.300),
+    Part(2000, 20261128, LAST, 0.90, 0.300, never=True),
+    Part(3000, 20261129, THIN, wide=True),
+    Part(4000, 20261130, BUILT, i_joists=0.08, wide=True, never=True),
 )
 
 
 def design(count: int, part: int = 0) -> list[Bay]:
     """The first bays of a part of the design; those of a shorter design come first in a longer one."""
+    from air_set_wider import wide_bay
+
     own = PARTS[part]
     # seventeen places for the lengths, then those that only later parts have: the first part stays what it was
-    points = qmc.Sobol(18 + (part > 0), scramble=True, seed=own.seed).random(1 << max(count - 1, 1).bit_length())
-    return [_bay(own, own.first + number, point) for number, point in enumerate(points[:count])]
+    sizes = 22 if own.wide else 18 + (part > 0)
+    points = qmc.Sobol(sizes, scramble=True, seed=own.seed).random(1 << max(count - 1, 1).bit_length())
+    bay_at = wide_bay if own.wide else _bay
+    return [bay_at(own, own.first + number, point) for number, point in enumerate(points[:count])]
 
 
-def _pick(at: float, choices: Any) -> Any:
+def pick(at: float, choices: Any) -> Any:
     """The choice at a point of [0, 1), each as likely as its weight."""
     ends = np.cumsum([weight for _, weight in choices])
     return choices[min(int(np.searchsorted(ends / ends[-1], at, "right")), len(choices) - 1)][0]
 
 
-def _log(at: float, low: float, high: float) -> float:
+def log_between(at: float, low: float, high: float) -> float:
     return float(low * (high / low) ** at)
 
 
 def _bay(part: Part, number: int, p: Any) -> Bay:
-    arrangement = _pick(p[0], part.arrangements)
-    joist = _pick(p[1], ((12.0, 0.22), (16.0, 0.45), (HELD_JOIST, 0.06), (24.0, 0.27)))
+    arrangement = pick(p[0], part.arrangements)
+    joist = pick(p[1], ((12.0, 0.22), (16.0, 0.45), (HELD_JOIST, 0.06), (24.0, 0.27)))
     i_joist = len(p) > 18 and p[18] < part.i_joists
     clear = (joist - (2.5 if i_joist else 1.5)) * INCH
-    runs = _pick(p[2], ((1, 0.2), (2, 0.6), (3, 0.2)))
+    runs = pick(p[2], ((1, 0.2), (2, 0.6), (3, 0.2)))
     runs = min(runs, int(clear / 0.11))
-    tube = _pick(p[3], (("3/8", 0.2), ("1/2", 0.6), ("3/4", 0.2)))
-    emissivity = _pick(p[4], ((0.05, 0.6), (HELD_EMISSIVITY, 0.06), (0.9, 0.34)))
-    covering = _pick(p[5], tuple((c[0], 0.05 if c[0] == HELD_COVERING else 0.16) for c in COVERINGS))
-    drop = _log(p[6], 0.012, 0.100)
+    tube = pick(p[3], (("3/8", 0.2), ("1/2", 0.6), ("3/4", 0.2)))
+    emissivity = pick(p[4], ((0.05, 0.6), (HELD_EMISSIVITY, 0.06), (0.9, 0.34)))
+    covering = pick(p[5], tuple((c[0], 0.05 if c[0] == HELD_COVERING else 0.16) for c in COVERINGS))
+    drop = log_between(p[6], 0.012, 0.100)
     width = min(0.060 + 0.140 * p[7], clear / runs - 0.006)
     length = 0.10 + 0.50 * p[8] ** 2
     ratio = 1.0 + max(0.0, 2.2 * p[9] - 0.2)
     spacing = max(length, min(length * ratio, part.farthest))
-    placement = _pick(p[10], (("below", 0.7), ("in", 0.15), ("above", 0.15)))
+    placement = pick(p[10], (("below", 0.7), ("in", 0.15), ("above", 0.15)))
     if drop < TUBES[tube] + 0.004 and placement == "above":
         placement = "below"
     below_plate = TUBES[tube] * {"below": 1.0, "in": 0.5, "above": 0.0}[placement]
@@ -118,9 +136,9 @@ def _bay(part: Part, number: int, p: Any) -> Bay:
         drop, width = lowest, min(width, 0.12)
         hung["upright"] = width + (TUBES[tube] if placement == "below" else 0.0)
     below_all = lowest + hung.get(arrangement, TUBES[tube] + 0.001)
-    height = max(_log(p[11], 0.040, part.highest), below_all + 0.012)
+    height = max(log_between(p[11], 0.040, part.highest), below_all + 0.012)
     supply = 30.0 + 50.0 * p[12]
-    flux_below = _pick(p[13], (("unheated space", 0.5), ("heated room", 0.5)))
+    flux_below = pick(p[13], (("unheated space", 0.5), ("heated room", 0.5)))
     cold = 5.0 + 19.0 * p[14] if flux_below == "unheated space" else 20.0
     insulated = p[15] > 0.12 or height < 0.12
     r_value = (8.0, 11.0, 19.0, 30.0)[int(4 * p[16])]
@@ -128,7 +146,7 @@ def _bay(part: Part, number: int, p: Any) -> Bay:
         f'[bay]\njoist_spacing = "{joist} in"\njoist_depth = "{1e3 * (height + (0.1 if insulated else 0.0)):.2f} mm"'
         + ('\njoist_kind = "i-joist"' if i_joist else ""),
         "[floor.sheathing]\nmaterial = \"plywood\"\nthickness = \"3/4 in\"",
-        _tube(arrangement, tube, runs, placement, drop, p),
+        tube_text(arrangement, tube, runs, placement, drop, p),
         f'[water]\nsupply = "{supply:.2f} degC"\nflow = "1.8 l/min"',
         '[room]\ntemperature = "20 degC"',
         f'[below]\nkind = "{flux_below}"\ntemperature = "{cold:.2f} degC"',
@@ -141,13 +159,13 @@ def _bay(part: Part, number: int, p: Any) -> Bay:
             f'thermal_resistance = "R-{r_value:.0f}"'
         )
     if arrangement not in ("bare", "sheathing") and not (arrangement == "across" and p[17] < 0.5):
-        parts.append(_plates(arrangement, width, length, spacing, drop, emissivity, clear))
+        parts.append(plates_text(arrangement, width, length, spacing, drop, emissivity, clear))
     text = 'span = "pitch"\n' + "\n".join(parts) + "\n"
     why = "I-joists" if i_joist else _held(number, arrangement, joist, emissivity, covering, drop)
-    return Bay(number, arrangement, text, FRESH if part is PARTS[-1] else why)
+    return Bay(number, arrangement, text, FRESH if part.never else why)
 
 
-def _tube(arrangement: str, size: str, runs: int, placement: str, drop: float, p: Any) -> str:
+def tube_text(arrangement: str, size: str, runs: int, placement: str, drop: float, p: Any) -> str:
     lines = ["[tube]", f'size = "{size}"']
     if arrangement == "across":
         lines += ['direction = "across"', f'across_spacing = "{1e3 * (0.15 + 0.3 * p[17]):.1f} mm"']
@@ -162,7 +180,7 @@ def _tube(arrangement: str, size: str, runs: int, placement: str, drop: float, p
     return "\n".join(lines)
 
 
-def _plates(
+def plates_text(
     arrangement: str, width: float, length: float, spacing: float, drop: float, emissivity: float, clear: float
 ) -> str:
     lines = ["[plates]", 'thickness = "0.5 mm"\nbond = "snug"\nmaterial = "aluminium 3003"']

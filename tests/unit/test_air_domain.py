@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.airflow.walls import find_walls
-from sim.case.load import parse_case
+from sim.case.load import load_case, parse_case
 from sim.resolved.contact import find_contact
 from sim.resolved.domain import AirSizes, air_sizes, build_air_domain
 from sim.run import prepare
@@ -127,3 +127,12 @@ temperature = "20 degC"
 """
     with pytest.raises(ValueError, match="no cavity air"):
         build_air_domain(prepare(parse_case(solid)).cells, SIZES)
+
+
+@pytest.mark.parametrize("name", ["tight-bare", "tight-plates"])
+def test_tubes_within_a_tight_batt_are_no_obstacles(name):
+    """The air lies below the batt alone; solids round a tube that no air meets are not thin bodies in air."""
+    case = load_case(f"cases/arrangements/{name}.toml").with_(**{"air.model": "resolved", "mesh.fineness": "coarse"})
+    domain = prepare(case).air_domain()
+    assert domain.shape[2] > 3
+    assert_allclose([domain.edges[2][0], domain.edges[2][-1]], [-0.23495, -0.0889], rtol=0, atol=1e-9)

@@ -109,10 +109,10 @@ class TestRange:
         assert not beyond_taught(kitchen)
 
     def test_outside_is_told_with_its_amount(self, kitchen):
-        far = kitchen.with_(**{"plates.drop": 0.0060})
+        far = kitchen.with_(**{"plates.drop": 0.0040})
         (line,) = beyond_taught(far)
         assert "drop" in line
-        assert "6 mm" in line.replace("6.0", "6")
+        assert "4 mm" in line
         assert prepare(far).system.cavity.walls.learned is None
 
     def test_a_hair_beyond_is_taken_on_trust(self):
@@ -121,7 +121,16 @@ class TestRange:
         assert uses_learned_films(inches.with_text("water.supply", "180 degF"))
         (line,) = beyond_taught(inches.with_text("water.supply", "195 degF"))
         assert line.startswith("water of 90.56 °C")
-        assert beyond_taught(inches.with_text("plates.length", "26 in"))
+        assert beyond_taught(inches.with_text("plates.length", "30 in"))
+
+    def test_each_kind_has_a_range_of_its_own(self, kitchen):
+        """The set holds flat plates 6 mm below the sheathing over 40 mm of air, upright ones no narrower than 55 mm."""
+        low = kitchen.with_text("plates.drop", "6 mm").with_text("cavity.air_gap", "45 mm")
+        assert uses_learned_films(low)
+        upright = parse_case(UPRIGHT)
+        assert uses_learned_films(upright)
+        (line,) = beyond_taught(upright.with_text("plates.width", "50 mm"))
+        assert "plate width" in line
 
     def test_plates_that_spread_no_heat_were_not_taught(self, kitchen):
         (line,) = beyond_taught(kitchen.with_(**{"plates.conductivity": 0.12}))
@@ -132,7 +141,7 @@ class TestRange:
 
     def test_who_does_not_ask_is_told_nothing(self, kitchen):
         for word in ("correlations", "still", "resolved"):
-            other = kitchen.with_text("air.model", word).with_(**{"plates.drop": 0.006})
+            other = kitchen.with_text("air.model", word).with_(**{"plates.drop": 0.004})
             assert not beyond_taught(other)
             assert not uses_learned_films(other)
 
@@ -154,10 +163,10 @@ class TestRange:
 
 
 class TestBays:
-    """Expected: resolved air, docs/physics.md "The air that warms the floor" (default cells, heat to 0.3 %)."""
+    """Expected: resolved air, docs/physics.md "The air that warms the floor" (default cells, heat to 0.5 %)."""
 
     @pytest.mark.parametrize(
-        ("spacing", "up", "ripple"), [("9 in", 86.2, 2.07), ("12 in", 84.5, 2.27), ("18 in", 81.5, 2.48)]
+        ("spacing", "up", "ripple"), [("9 in", 85.5, 2.05), ("12 in", 84.1, 2.30), ("18 in", 81.1, 2.52)]
     )
     def test_kitchen_follows_the_computed_air(self, kitchen, spacing, up, ripple):
         """No kitchen taught the films. Goals of a bay that was never fitted: 4 % of the heat, 25 % of the ripple."""
@@ -168,8 +177,8 @@ class TestBays:
     @pytest.mark.parametrize(
         ("name", "up", "ripple"),
         [
-            ("hung-bare", 41.1, 1.44), ("hung-plates", 48.3, 1.43),
-            ("lowered-bare", 42.4, 3.13), ("lowered-plates", 73.3, 4.01),
+            ("hung-bare", 41.2, 1.44), ("hung-plates", 48.2, 1.43),
+            ("lowered-bare", 42.6, 3.18), ("lowered-plates", 73.2, 4.02),
         ],
     )
     def test_arrangements_follow_the_computed_air(self, name, up, ripple):
@@ -206,15 +215,17 @@ class TestSet:
 
         kept = list(bays())
         known = [bay for bay in kept if bay["largest_error"] <= 0.01]
-        assert len(kept) >= 388
-        assert sum(fit["bays"] for fit in learned_data()["fits"]) == sum(b["held"] in ("", "spared") for b in known)
+        teachers = [bay for bay in kept if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.03]
+        assert len(kept) >= 606
+        assert sum(fit["bays"] for fit in learned_data()["fits"]) == len(teachers)
         assert sum(bay["held"] not in ("", "spared") for bay in known) >= len(known) / 5
+        assert min(bay["number"] for bay in kept if bay["held"] == "fresh" and bay["number"] > 3000) >= 4000
 
     def test_a_tenth_of_what_was_there_first_has_a_twin_on_cells_half_as_large(self):
         from air_set_file import bays, twins
 
         found, finer = {bay["number"]: bay for bay in bays()}, twins()
-        assert len(finer) == 26
+        assert len(finer) == 39
         for number, twin in finer.items():
             np.testing.assert_allclose(np.array(twin["sizes"]) / found[number]["sizes"], 0.5, rtol=1e-9)
 
@@ -225,17 +236,52 @@ class TestSet:
         assert [bay.text for bay in short] == [bay.text for bay in long[:5]]
 
     def test_computed_bays_lie_in_the_range(self):
+        """But for lone ones at its ends."""
         from air_set_file import bays
 
-        for bay in bays():
-            if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.01:
-                assert not beyond_taught(replace_model(parse_case(bay["text"])))
+        teachers = [bay for bay in bays() if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.01]
+        outside = [bay["number"] for bay in teachers if beyond_taught(parse_case(bay["text"]))]
+        assert len(outside) <= 0.04 * len(teachers)
+
+    def test_the_range_is_spanned(self):
+        """Within a tenth of every end lies a bay that taught the kind of which it is said."""
+        from air_set_file import bays
+
+        from sim.case import taught
+
+        teachers = [bay for bay in bays() if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.03]
+        spans = {}
+        for case in (parse_case(bay["text"]) for bay in teachers):
+            for what, value in taught._lengths(case):
+                spans.setdefault((taught.taught_kind(case), what), []).append(value)
+        for kind, ends in taught.TAUGHT.items():
+            for what, (low, high) in ends.items():
+                own = spans.get((kind, what), [low, high])
+                assert min(own) <= 1.1 * low + 1e-6, (kind, what)
+                assert max(own) >= 0.9 * high, (kind, what)
+
+
+class TestTools:
+    def test_an_even_flux_meets_the_layers(self):
+        """Below a floor's film 1/10 and a layer 0.02/0.12, beside a loss of 8 W/m²K at the underside, all m²K/W."""
+        from air_floor import BOTTOM, TOP, shown
+
+        layers = 0.02 / 0.12 + 1.0 / TOP
+        warm = 1.0 / (BOTTOM + 1.0 / layers)
+        assert_allclose(shown(np.array(1e-3), [(0.02, 0.12)]), warm / layers / TOP, rtol=1e-4)
+
+    def test_two_halves_of_a_layer_are_the_layer(self):
+        from air_floor import shown
+
+        waves = np.array([1.0, 30.0, 150.0])
+        assert_allclose(shown(waves, [(0.01, 0.12)] * 2), shown(waves, [(0.02, 0.12)]), rtol=1e-9)
+        assert np.all(np.diff(shown(waves, [(0.02, 0.12)])) < 0.0)
 
 
 def test_uncertainty_counts_the_law(kitchen):
     from sim.results.law_errors import air_band, told_shares
 
-    report = solve_model(prepare(kitchen)).report
+    report = solve_model(prepare(kitchen)).report.values
     # the law's own error in 19 of 20 bays that never taught it, and the mesh of the set
     share = np.hypot(learned_band("flat")[2], SET_MESH[2]) / 100.0
     ripple, peak = (
@@ -244,9 +290,6 @@ def test_uncertainty_counts_the_law(kitchen):
     assert_allclose(ripple, share * report["ripple_K"], rtol=1e-12)
     assert 0.5 * ripple < peak < ripple
 
-
-def replace_model(case):
-    return case.with_text("air.model", "films")
 
 
 def test_laws_are_frozen(model):
