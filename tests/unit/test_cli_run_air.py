@@ -95,7 +95,7 @@ def test_a_study_of_air_alone_gives_nusselt_numbers_with_their_own_error(case, t
     assert "own error too, by its cells and swings" in told and "box.0.x[1]" in told and "°C" not in told
     numbers = json.loads((out / "study.json").read_text("utf-8"))["numbers"]
     warm = numbers["nusselt_warm"]
-    assert set(numbers) >= {"rayleigh", "nusselt_warm", "nusselt_cool"} and warm["air_band_percent"] > 0.0
+    assert set(numbers) >= {"rayleigh", "nusselt_warm", "nusselt_cool"} and warm["air_band"] > 0.0
     assert warm["inputs"]["air.rayleigh"]["at_low"] < warm["inputs"]["air.rayleigh"]["at_high"]
     assert warm["low"] < warm["high"] and numbers["rayleigh"]["inputs"]["box.0.x[1]"]["coefficient"] is not None
 
