@@ -136,7 +136,7 @@ def _draw_stack(axes: Axes, row: int, values: npt.NDArray[np.float64], per_unit:
     ends = {True: 0.0, False: 0.0}
     for value, (_, _, colour, ink) in zip(values, _PARTS, strict=True):
         start = ends[bool(value > 0.0)]
-        look = {"color": colour, "edgecolor": "white", "linewidth": 0.8, "hatch": _HATCH.get(colour)}
+        look: dict[str, Any] = {"color": colour, "edgecolor": "white", "linewidth": 0.8, "hatch": _HATCH.get(colour)}
         axes.barh(row, value, left=start, height=0.62, **look)
         _write_inside(axes, (start + value / 2, row), f"{value:.1f}", abs(value) * per_unit, ink, colour)
         ends[bool(value > 0.0)] = start + value
@@ -199,7 +199,7 @@ def _draw_legend(sheet: PictureSheet, choices: Sequence[Choice]) -> None:
             continue
         corner = (left / sheet.width, 0.5 / sheet.height)
         size = (0.16 / sheet.width, 0.13 / sheet.height)
-        look = {"facecolor": colour, "edgecolor": "white", "linewidth": 0.0, "hatch": _HATCH.get(colour)}
+        look: dict[str, Any] = {"facecolor": colour, "edgecolor": "white", "linewidth": 0.0, "hatch": _HATCH.get(colour)}
         sheet.figure.add_artist(Rectangle(corner, *size, **look))
         sheet.text(left + 0.24, 0.5, word, SMALL_SIZE)
         left += 0.24 + text_width(word, SMALL_SIZE) + 0.35
