@@ -199,7 +199,8 @@ def _draw_legend(sheet: PictureSheet, choices: Sequence[Choice]) -> None:
             continue
         corner = (left / sheet.width, 0.5 / sheet.height)
         size = (0.16 / sheet.width, 0.13 / sheet.height)
-        look: dict[str, Any] = {"facecolor": colour, "edgecolor": "white", "linewidth": 0.0, "hatch": _HATCH.get(colour)}
+        look: dict[str, Any] = {"facecolor": colour, "edgecolor": "white", "linewidth": 0.0}
+        look["hatch"] = _HATCH.get(colour)
         sheet.figure.add_artist(Rectangle(corner, *size, **look))
         sheet.text(left + 0.24, 0.5, word, SMALL_SIZE)
         left += 0.24 + text_width(word, SMALL_SIZE) + 0.35
