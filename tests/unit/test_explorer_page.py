@@ -238,6 +238,15 @@ def test_a_solver_that_hangs_freezes_nothing(tab):
     fresh(tab)
 
 
+def test_a_slow_start_tells_how_long_it_has_taken(browser, oak):
+    slow = oak.with_({"water.supply": f"{stage.HANGS} degC"})
+    with stage.served({"bay": stage.page(slow)}, "bay", keep_open=True) as (_, address, _):
+        page = browser.new_page()
+        page.goto(address)
+        expect(page.locator("#state")).to_contain_text(re.compile(r"Getting ready for \d{1,2} s"))
+        page.close()
+
+
 def test_a_solver_that_crashes_is_told_and_replaced(tab):
     type_at(tab, "Water entering", f"{stage.CRASHES} °C")
     expect(tab.locator("#state")).to_contain_text("process ended (exit code 7)")

@@ -3,7 +3,7 @@
 
 (function () {
   var session = null, answer = null, needed = null, failed = null, air = { state: 'none' };
-  var sent = 0, heard = 0, asked = 0, own = false, over = false;
+  var sent = 0, heard = 0, asked = Date.now(), own = false, over = false;
   var inch = sessionStorage.getItem('units') === 'ip', chosen = sessionStorage.getItem('units') !== null;
   var floor = null, airFloor = null;
 
