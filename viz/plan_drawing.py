@@ -204,9 +204,12 @@ def _draw_circuits(canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Value
         canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0])
 
 
-def tag_places(ways: Sequence[Sequence[Point]], size: Point) -> list[Point]:
-    """Where names of so many circuits stand: at the start of each way, or further along where another's name is."""
-    taken: list[Point] = []
+def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:
+    """Where names of so many circuits stand: at the start of each way, or further along where another's name is.
+
+    Around places that are to be kept free none stands.
+    """
+    taken: list[Point] = list(kept_free)
     for way in ways:
         first = way[0]
         ahead = next(point for point in way if dist(point, first) > 1e-9)
@@ -216,7 +219,7 @@ def tag_places(ways: Sequence[Sequence[Point]], size: Point) -> list[Point]:
         while any(abs(place[0] - x) < size[0] and abs(place[1] - y) < size[1] for x, y in taken):
             place = (place[0] + step[0], place[1] + step[1])
         taken.append(place)
-    return taken
+    return taken[len(kept_free) :]
 
 
 def _places(sheet: DrawingFrame, points: Sequence[Sequence[float]]) -> list[Point]:
