@@ -31,7 +31,7 @@ APART = 1.1
 """Leaders of neighbouring circuits are moved aside by this much [mm]."""
 
 TAG = (12.0, 4.8)
-"""Space for a circuit's name, across and up [mm]."""
+"""Space for a circuit's name, across at the least and up [mm]."""
 
 SAME = 0.002
 """Walls so near to each other are one for a measure [m]."""
@@ -146,7 +146,9 @@ def _tag_circuits(
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
     here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
     manifolds = [view.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], TAG, manifolds)
+    wide = max((width_of(circuit["circuit"]) + 2.5 for circuit in here), default=0.0)
+    space = (max(TAG[0], wide), TAG[1])
+    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
     for circuit, place in zip(here, places, strict=True):
         board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
 
