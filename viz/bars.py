@@ -39,6 +39,9 @@ _PARTS = (
     ("heat_flow_edge_W", "out at the edges", "#b4c0ca", INK),
 )
 
+_HATCH = {"#52657a": "////"}
+"""Hatching of the bar that would be as dark as its neighbour in grey."""
+
 _WATER = ("water_supply_C", "water_return_C")
 
 
@@ -133,15 +136,17 @@ def _draw_stack(axes: Axes, row: int, values: npt.NDArray[np.float64], per_unit:
     ends = {True: 0.0, False: 0.0}
     for value, (_, _, colour, ink) in zip(values, _PARTS, strict=True):
         start = ends[bool(value > 0.0)]
-        axes.barh(row, value, left=start, height=0.62, color=colour, edgecolor="white", linewidth=0.8)
-        _write_inside(axes, (start + value / 2, row), f"{value:.1f}", abs(value) * per_unit, ink)
+        look: dict[str, Any] = {"color": colour, "edgecolor": "white", "linewidth": 0.8, "hatch": _HATCH.get(colour)}
+        axes.barh(row, value, left=start, height=0.62, **look)
+        _write_inside(axes, (start + value / 2, row), f"{value:.1f}", abs(value) * per_unit, ink, colour)
         ends[bool(value > 0.0)] = start + value
 
 
-def _write_inside(axes: Axes, at: tuple[float, float], text: str, room: float, ink: str) -> None:
+def _write_inside(axes: Axes, at: tuple[float, float], text: str, room: float, ink: str, colour: str) -> None:
     """Write a number on a bar if it fits the room [in]."""
     if text_width(text, SMALL_SIZE) + 0.08 < room:
-        axes.text(*at, text, fontsize=SMALL_SIZE, color=ink, ha="center", va="center_baseline")
+        box = {"facecolor": colour, "edgecolor": "none", "pad": 1.0}
+        axes.text(*at, text, fontsize=SMALL_SIZE, color=ink, ha="center", va="center_baseline", bbox=box)
 
 
 def _draw_needed(
@@ -194,6 +199,8 @@ def _draw_legend(sheet: PictureSheet, choices: Sequence[Choice]) -> None:
             continue
         corner = (left / sheet.width, 0.5 / sheet.height)
         size = (0.16 / sheet.width, 0.13 / sheet.height)
-        sheet.figure.add_artist(Rectangle(corner, *size, color=colour, linewidth=0))
+        hatch = _HATCH.get(colour)
+        look: dict[str, Any] = {"facecolor": colour, "edgecolor": "white", "linewidth": 0.0, "hatch": hatch}
+        sheet.figure.add_artist(Rectangle(corner, *size, **look))
         sheet.text(left + 0.24, 0.5, word, SMALL_SIZE)
         left += 0.24 + text_width(word, SMALL_SIZE) + 0.35

@@ -7,7 +7,7 @@ floor. Long bays lie on their side.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -54,6 +54,9 @@ _LINES: dict[str, dict[str, Any]] = {
 }
 
 
+WIDEST_GAP = 1.1
+"""Between maps that leave room on the sheet, for the words over them [in]."""
+
 MOST_NAME_LINES = 7
 """Lines of a choice's name over its map, which may be narrow; what tells choices apart often stands last."""
 
@@ -73,13 +76,19 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class _Grid:
-    """How maps are arranged: columns, whether maps lie on their side, inches per metre, map size [in]."""
+    """How maps are arranged: columns, whether maps lie on their side, inches per metre, map size and gaps [in]."""
 
     columns: int
     on_side: bool
     per_metre: float
     width: float
     height: float
+    gap: float = _GAP
+
+    @property
+    def title_width(self) -> float:
+        """Room for the lines above a map [in]."""
+        return self.width + self.gap - 0.15
 
 
 @takes_result
@@ -134,8 +143,8 @@ def draw_floor_maps(
     alone = len(choices) == 1
     panels += [Panel(plans[0], shared_scale([plans[0].temperature], units, least_span=0.05), greys())] if alone else []
     grid = _arrange([panel.plan for panel in panels])
-    titles = [_panel_title(choice, grid.width, units) for choice in choices]
-    titles += [_pattern_title(choices[0], grid.width, units)] if alone else []
+    titles = [_panel_title(choice, grid.title_width, units) for choice in choices]
+    titles += [_pattern_title(choices[0], grid.title_width, units)] if alone else []
     above = max(map(len, titles)) * line_height(TEXT_SIZE) + 0.12
     rows = -(-len(panels) // grid.columns)
     body = rows * (grid.height + above) + (rows - 1) * _ROW_GAP
@@ -146,7 +155,7 @@ def draw_floor_maps(
     sheet.head(headline, note)
     for k, (panel, lines) in enumerate(zip(panels, titles, strict=True)):
         row, column = divmod(k, grid.columns)
-        left = _LEFT + column * (grid.width + _GAP)
+        left = _LEFT + column * (grid.width + grid.gap)
         top = below + body - row * (grid.height + above + _ROW_GAP)
         _write_panel_title(sheet, left, top, lines)
         _draw_panel(
@@ -211,7 +220,9 @@ def _arrange(plans: Sequence[FloorPlan]) -> _Grid:
             fit_height = (MAP_HEIGHT_LIMIT - (rows - 1) * (_ROW_GAP + 0.5)) / rows / up
             per_metre = min(fit_width, fit_height)
             found.append(_Grid(columns, on_side, per_metre, across * per_metre, up * per_metre))
-    return max(found, key=lambda grid: grid.per_metre)
+    best = max(found, key=lambda grid: grid.per_metre)
+    spare = (room - best.columns * best.width) / max(best.columns - 1, 1)
+    return replace(best, gap=min(max(spare, _GAP), WIDEST_GAP))
 
 
 def _note(choices: Sequence[Choice], units: Units) -> str:
@@ -269,7 +280,7 @@ def _draw_panel(
         axes.set_ylabel(f"{names[1]}, {unit}", fontsize=SMALL_SIZE, color=INK)
     if labelled[1]:
         long, short = f"{names[0]}, {unit}", f"{names[0].partition(' ')[0]}, {unit}"
-        fits = text_width(long, SMALL_SIZE) < width + _GAP
+        fits = text_width(long, SMALL_SIZE) < width + grid.gap
         axes.set_xlabel(long if fits else short, fontsize=SMALL_SIZE, color=INK)
 
 

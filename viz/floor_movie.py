@@ -51,7 +51,7 @@ def _at(choice: Choice, time: float) -> Choice:
     mean = (1.0 - share) * float(choice.fields["surface_mean"][after - 1])
     mean += share * float(choice.fields["surface_mean"][after])
     report = {"surface_mean_C": mean - 273.15, "ripple_K": float(np.nanmax(floor) - np.nanmin(floor))}
-    return replace(choice, fields=fields, report=report)
+    return replace(choice, fields=fields, report=report, limits=())  # lines about them would come and go between frames
 
 
 def save_floor_movie(

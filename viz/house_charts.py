@@ -13,6 +13,8 @@ from viz.svg import FAINT, INK, SOFT, Canvas
 Values = Mapping[str, Any]
 
 _ROW, _NAMES, _CHART = 30.0, 190.0, 760.0
+_LETTERS = 26
+"""A room's name with a title longer than this stands alone: both would not fit beside its bar."""
 _FRAME = (70.0, 20.0, 720.0, 300.0)
 """Left, top, width and height of the axes [px]."""
 
@@ -46,7 +48,9 @@ def _bar(
 ) -> None:
     """One room; the one that needs the warmest water is dark."""
     y, (low, scale) = 14.0 + _ROW * row, axis
-    canvas.text((_NAMES - 10.0, y + 15.0), named(need["room"], need["title"]), 12.5, INK, "end", bold=highest)
+    words = named(need["room"], need["title"])
+    words = need["room"] if len(words) > _LETTERS else words
+    canvas.text((_NAMES - 10.0, y + 15.0), words, 12.5, INK, "end", bold=highest)
     if need["supply_C"] is None:
         canvas.text((_NAMES + 6.0, y + 15.0), f"no water is enough: {_why(need, reader)}", 12.0, INK)
         return

@@ -48,9 +48,7 @@ def limit_lines(
     """
     limits = {limit.words(): limit for choice in choices for limit in choice.limits}
     told = [(hatch, f"warmer than {limits[words].words(units)}") for words, hatch in hatched.items()]
-    for choice, plan in zip(choices, plans, strict=True):
-        whose = f"{choice.name}: " if len(choices) > 1 else ""
-        told += [("", whose + hidden_words(limit, units)) for limit in under_rugs(plan, choice.limits)]
+    told += [("", line) for line in _under_rugs(choices, plans, units)]
     if limits and not told:
         told = [("", kept_words(sorted(limits.values(), key=lambda limit: limit.highest), units))]
     room = width - 2 * MARGIN - 0.45
@@ -58,6 +56,21 @@ def limit_lines(
     for hatch, text in told[:MOST_LIMIT_LINES]:
         first, *more = wrap(text, room, SMALL_SIZE)
         lines += [(hatch, first), *(("", line) for line in more)]
+    return lines
+
+
+def _under_rugs(choices: Sequence[Choice], plans: Sequence[FloorPlan], units: Units) -> list[str]:
+    """Of each limit that is passed under rugs, where it is passed by most, and by how many choices."""
+    hidden: dict[str, list[tuple[float, str, FloorLimit]]] = {}
+    for choice, plan in zip(choices, plans, strict=True):
+        for limit in under_rugs(plan, choice.limits):
+            hidden.setdefault(limit.words(), []).append((float(limit.found or 0.0), choice.name, limit))
+    lines = []
+    for each in hidden.values():
+        _, name, limit = max(each, key=lambda row: row[0])
+        whose = f"{name}: " if len(choices) > 1 else ""
+        others = f"; less in {len(each) - 1} other choice{'s' * (len(each) > 2)}" if len(each) > 1 else ""
+        lines.append(whose + hidden_words(limit, units) + others)
     return lines
 
 

@@ -33,8 +33,8 @@ RETURN_DASH = (6.0, 3.0)
 APART = 3.0
 """Leaders of neighbouring circuits are moved aside by this much [px]."""
 
-TAG = (44.0, 20.0)
-"""Space for a circuit's name, across and up [px]."""
+EVERY = 5
+"""On a phone the first bay of a room has its number, and every fifth."""
 
 ARROW = 6.0
 """Length of an arrow head [px]."""
@@ -96,7 +96,8 @@ def draw_storey(
         _draw_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
-    _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays})
+    manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
+    _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
     for bay in bays:
         _number_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
@@ -176,8 +177,10 @@ def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
     across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
     place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
-    size = 7.5 if sheet.is_small else 15.0
-    canvas.text((place[0], place[1] + 0.35 * size), bay["name"].rpartition("-")[2], size, INK, "middle", halo=True)
+    number, size = bay["name"].rpartition("-")[2], 10.0 if sheet.is_small else 15.0
+    if sheet.is_small and number.isdecimal() and int(number) > 1 and int(number) % EVERY:
+        return
+    canvas.text((place[0], place[1] + 0.35 * size), number, size, INK, "middle", halo=True)
 
 
 def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
@@ -187,8 +190,10 @@ def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[f
     return bay["x_m"], [bay["y_m"][0] + start, bay["y_m"][0] + end]
 
 
-def _draw_circuits(canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str]) -> None:
-    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names on top."""
+def _draw_circuits(
+    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], manifolds: Sequence[Point]
+) -> None:
+    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds."""
     styles = dict(zip((row["circuit"] for row in circuits), line_colours(len(circuits)), strict=True))
     here = [row for row in circuits if row["way_m"] and bays.intersection(row["bays"].split())]
     for number, circuit in enumerate(here):
@@ -199,14 +204,20 @@ def _draw_circuits(canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Value
         inside = _places(sheet, way["bays"])
         canvas.path(inside, colour, 1.2 if sheet.is_small else 2.0)
         _draw_arrows(canvas, inside, colour)
-    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], TAG)
+    type_ = 8.5 if sheet.is_small else 11.0
+    longest = max((len(circuit["circuit"]) for circuit in here), default=0)
+    space = (type_ * max(4.0, 0.6 * longest + 0.9), 1.8 * type_)
+    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
     for circuit, place in zip(here, tags, strict=True):
-        canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0])
+        canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0], type_)
 
 
-def tag_places(ways: Sequence[Sequence[Point]], size: Point) -> list[Point]:
-    """Where names of so many circuits stand: at the start of each way, or further along where another's name is."""
-    taken: list[Point] = []
+def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:
+    """Where names of so many circuits stand: at the start of each way, or further along where another's name is.
+
+    Around places that are to be kept free none stands.
+    """
+    taken: list[Point] = list(kept_free)
     for way in ways:
         first = way[0]
         ahead = next(point for point in way if dist(point, first) > 1e-9)
@@ -216,7 +227,7 @@ def tag_places(ways: Sequence[Sequence[Point]], size: Point) -> list[Point]:
         while any(abs(place[0] - x) < size[0] and abs(place[1] - y) < size[1] for x, y in taken):
             place = (place[0] + step[0], place[1] + step[1])
         taken.append(place)
-    return taken
+    return taken[len(kept_free) :]
 
 
 def _places(sheet: DrawingFrame, points: Sequence[Sequence[float]]) -> list[Point]:
@@ -262,9 +273,11 @@ def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
 def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values) -> None:
     """Two bars, side by side."""
     x, y = sheet.at(manifold["x_m"], manifold["y_m"])
+    half = 9.0 if sheet.is_small else 17.0
     for shift in (-5.0, 1.0):
-        canvas.box((x - 17.0, y + shift), (34.0, 4.0), INK, INK, 0.0)
-    canvas.text((x, y - 14.0), f"manifold {manifold['name']}", 11.0, INK, "middle", bold=True, halo=True)
+        canvas.box((x - half, y + shift), (2.0 * half, 4.0), INK, INK, 0.0)
+    words, size = (manifold["name"], 10.0) if sheet.is_small else (f"manifold {manifold['name']}", 11.0)
+    canvas.text((x, y - (8.0 if sheet.is_small else 14.0)), words, size, INK, "middle", bold=True, halo=True)
 
 
 def _draw_scale(canvas: Canvas, sheet: DrawingFrame, length: str, height: float, north: float | None) -> None:

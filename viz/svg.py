@@ -87,14 +87,14 @@ class Canvas:
             f'text-anchor="{anchor}"{weight}>{escape(text)}</text>'
         )
 
-    def tag(self, centre: Point, text: str, colour: str) -> None:
+    def tag(self, centre: Point, text: str, colour: str, size: float = 11.0) -> None:
         """A small label on paper, framed in a colour."""
-        wide = 6.6 * len(text) + 10.0
+        wide, high = size * (0.6 * len(text) + 0.9), 1.64 * size
         self.add(
-            f'<rect x="{centre[0] - wide / 2:.1f}" y="{centre[1] - 9:.1f}" width="{wide:.1f}" height="18" rx="4" '
-            f'fill="{PAPER}" stroke="{colour}" stroke-width="1.6"/>'
+            f'<rect x="{centre[0] - wide / 2:.1f}" y="{centre[1] - high / 2:.1f}" width="{wide:.1f}" '
+            f'height="{high:.1f}" rx="4" fill="{PAPER}" stroke="{colour}" stroke-width="1.6"/>'
         )
-        self.text((centre[0], centre[1] + 4.0), text, 11.0, INK, "middle", bold=True)
+        self.text((centre[0], centre[1] + 0.36 * size), text, size, INK, "middle", bold=True)
 
     def markup(self) -> str:
         """The whole drawing."""

@@ -10,6 +10,7 @@ import numpy as np
 from sim.results.people import Units, convert, format_value
 from viz.choice import Choice
 from viz.drawable import takes_results
+from viz.floor_limits import FloorLimit
 from viz.layout import (
     FAINT,
     INK,
@@ -25,7 +26,7 @@ from viz.layout import (
     text_width,
     wrap,
 )
-from viz.scales import display_temperature, line_colours
+from viz.scales import ZERO_CELSIUS, display_temperature, line_colours
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -156,10 +157,26 @@ def _draw_panel(sheet: PictureSheet, top: float, panel: Panel, rows: LegendRows,
         _keep_flows_in_sight(axes, lines, units)
     if lines[0][1] != "water_supply" and (flow or len({id(choice) for choice, *_ in lines}) == 1):
         _mark_shares(axes, lines)
+    if not flow and lines[0][1] == "water_supply" and len(lines) > 1:
+        _mark_limits(axes, lines[0][0].limits, units)
     if last:
         axes.set_xlabel(_time_label([choice for choice, _, _ in lines]), fontsize=TEXT_SIZE, color=INK)
     below = top - _PANEL - (0.5 if last else 0.3)
     _draw_legend(sheet, below + 0.05, rows, colours)
+
+
+def _mark_limits(axes: Axes, limits: Sequence[FloorLimit], units: Units) -> None:
+    """A line at every limit that the floor's warmest spot passes at some time, with its name."""
+    for limit in limits:
+        if limit.found is None or limit.found <= limit.highest + 1e-6:
+            continue
+        (level,) = display_temperature([limit.highest + ZERO_CELSIUS], units)
+        axes.axhline(level, color=INK, lw=1.1)
+        box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0}
+        axes.annotate(
+            f"floor at most {limit.words(units)}", (0.0, level), xycoords=("axes fraction", "data"), xytext=(4, 4),
+            textcoords="offset points", fontsize=SMALL_SIZE, color=INK, bbox=box,
+        )  # fmt: skip
 
 
 def _mark_shares(axes: Axes, lines: Sequence[Trace]) -> None:

@@ -39,8 +39,16 @@ def check(
     try:
         return model.model_validate(data, context=context)
     except ValidationError as error:
-        problems = [p for detail in error.errors() for p in _problems(model, detail)]
+        problems = [p for detail in _causes(error.errors()) for p in _problems(model, detail)]
         raise CaseError(path, problems) from None
+
+
+def _causes(details: list[ErrorDetails]) -> Iterator[ErrorDetails]:
+    """Without lists that count as too short only because an entry of theirs is refused."""
+    for detail in details:
+        inside = (other["loc"][: len(detail["loc"])] == detail["loc"] for other in details if other is not detail)
+        if detail["type"] != "too_short" or not any(inside):
+            yield detail
 
 
 def key_path(location: Iterable[str | int]) -> str:

@@ -15,12 +15,15 @@ from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, usual_folder
 from sim.cli.options import Output
 from sim.cli.progress import Progress
+from sim.store.run_folder import PICTURES_FOLDER, VERSIONS_FILE
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
     from sim.problems.air_run import AirRun
 
 AIR_SWEEP, AIR_TABLE = "air.json", "air.csv"
+ENTRIES = (AIR_SWEEP, AIR_TABLE, "choices", VERSIONS_FILE, PICTURES_FOLDER)
+"""Everything that the folder of a sweep holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +57,6 @@ def air_choices(case: BlocksCase, other: str | None, varied: Sequence[str], pair
 def compare_air(case: BlocksCase, wanted: Wanted, output: Output) -> int:
     """Follow the flow for every value, keep all runs, and show how heat and speed depend on the key."""
     from sim.cli.run_air import follow_with_progress
-    from sim.store.run_folder import VERSIONS_FILE
     from sim.store.target import check_target
 
     variants = wanted.variants(case)  # type: ignore[arg-type]
@@ -64,7 +66,7 @@ def compare_air(case: BlocksCase, wanted: Wanted, output: Output) -> int:
         check_size(variant)
     keys = (re.sub(r"\W+", "-", key).strip("-") for key in wanted.keys)
     folder = output.out or usual_folder(case, f"-compare-{'-'.join(keys)}")
-    check_target(folder, (AIR_SWEEP, AIR_TABLE, "choices", VERSIONS_FILE))
+    check_target(folder, ENTRIES)
     runs: dict[str, AirRun] = {}
     with Progress() as progress:
         for number, (name, variant) in enumerate(zip(wanted.names, variants, strict=True), 1):
@@ -73,13 +75,23 @@ def compare_air(case: BlocksCase, wanted: Wanted, output: Output) -> int:
         sweep = AirSweep(case, wanted.keys, runs)
         show = partial(_show, sweep, output)
         keep(partial(_save, sweep), folder, show)
-    show(folder, [])
+        pictures = [] if output.no_pictures else _draw(sweep, folder, progress)
+    show(folder, pictures)
     return 0
+
+
+def _draw(sweep: AirSweep, folder: Path, progress: Progress) -> list[Path]:
+    """Nusselt numbers of all choices in one picture."""
+    from sim.cli.pictures import draw_each
+    from viz.air_sweep import draw_air_sweep
+
+    title = sweep.case.title or sweep.case.name
+    return draw_each({"nusselt.png": lambda: draw_air_sweep(sweep.rows(), title=title)}, folder, progress)
 
 
 def _save(sweep: AirSweep, folder: str | Path) -> Path:
     from sim.problems.air_run import save_air
-    from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
+    from sim.store.run_folder import versions, write_folder
     from sim.store.tables import write_table
     from sim.store.texts import file_name, json_text
 
@@ -90,7 +102,7 @@ def _save(sweep: AirSweep, folder: str | Path) -> Path:
         write_table(place / AIR_TABLE, sweep.rows())
         (place / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
 
-    return write_folder(folder, fill, owned=(AIR_SWEEP, AIR_TABLE, "choices", VERSIONS_FILE))
+    return write_folder(folder, fill, owned=ENTRIES)
 
 
 def _told(sweep: AirSweep) -> dict[str, Any]:

@@ -39,7 +39,6 @@ USUAL = {
     "water": Pace(1.2e-4, 5e8),
     "spacing": Pace(1.6e-4, 5e8),
     "warmup": Pace(5e-5, 5e8),
-    "house": Pace(2e-4, 8e8),
     "air": Pace(6e-7, 1e9),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.
@@ -70,7 +69,7 @@ def announce(progress: Progress, work: str, cases: Sequence[AnyCase], repeats: i
     if seconds < WORTH_SAYING:
         return
     count = len(cases) * repeats
-    what = f"{count} {'bay' if work == 'house' else 'solve'}{'s' * (count > 1)}" if count > 1 or airy else "a bay"
+    what = f"{count} solve{'s' * (count > 1)}" if count > 1 or airy else "a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
     most = "At most about" if airy else "About"
     way = "; air.longest, air.error or a coarse mesh shorten it" if airy else _shorter(cases, sum(cells))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     import socket
 
     from sim.case.bay_case import Case
+    from sim.explorer.bay_talk import BayTalks
     from sim.explorer.house_session import HouseSession
     from sim.explorer.jobs import Makers
     from sim.explorer.pages import ServedPage
@@ -50,13 +52,15 @@ def explore(
     if case is not None and is_house(case):
         return _explore_house(case, port, no_browser, keep_open)
     bay = None if case is None else _bay(case)
+    from sim.explorer.pages import ServedPage
     from sim.explorer.server import Server
+    from viz.explorer import BAY_PAGE
 
     listening = _listen(port)
     ends = _how_it_ends(keep_open)
-    look = _look(case, ends)
-    server = Server({"bay": bay_page(bay, look)}, "bay", keep_open=keep_open)
-    _serve(server, listening, partial(_ready, ends, no_browser))
+    talks = bay_talks(bay, _look(case, ends))
+    server = Server({"bay": ServedPage(BAY_PAGE, talks)}, "bay", keep_open=keep_open)
+    _serve(server, listening, partial(_ready, ends, no_browser, talks.warm))
     return 0
 
 
@@ -76,17 +80,20 @@ def _explore_house(path: Path, port: int, no_browser: bool, keep_open: bool) -> 
     from sim.case.load import read_text
     from sim.cli.work import lasting_work
     from sim.explorer.house_session import opened_house
+    from sim.explorer.pages import ServedPage
     from sim.explorer.server import Server
     from sim.house.kept_bays import kept_folder
+    from viz.explorer import BAY_PAGE
 
     session = opened_house(read_text(path), path.stem, str(path))
     listening, ends = _listen(port), _how_it_ends(keep_open)
     results = Path("runs") / f"{path.stem}-house"
     with lasting_work(results, kept_folder(results)) as store:
         look = _look(path, ends)
-        pages = {"house": house_page(session, store, look), "bay": bay_page(None, look)}
+        bays = ServedPage(BAY_PAGE, bay_talks(None, look))
+        pages = {"house": house_page(session, store, look), "bay": bays}
         server = Server(pages, "house", keep_open=keep_open)
-        _serve(server, listening, partial(_ready, ends, no_browser))
+        _serve(server, listening, partial(_ready, ends, no_browser, None))
     return 0
 
 
@@ -127,16 +134,14 @@ def _units(path: Path | None) -> str:
     return "si" if path is None else units_written(path.read_text("utf-8", errors="replace"))
 
 
-def bay_page(case: Case | None, words: dict[str, str]) -> ServedPage:
-    """The page of a bay, or of those to choose from; `words` are its units and how it ends."""
-    from sim.explorer.bay_talk import BayTalk
+def bay_talks(case: Case | None, words: dict[str, str]) -> BayTalks:
+    """Who answers the tabs of a bay, or of those to choose from; `words` are its units and how it ends."""
+    from sim.explorer.bay_talk import BayTalk, BayTalks
     from sim.explorer.kept import Kept
-    from sim.explorer.pages import ServedPage
     from sim.explorer.shelf import shelf
-    from viz.explorer import BAY_PAGE
     from viz.explorer.picture import look
 
-    return ServedPage(BAY_PAGE, partial(BayTalk, shelf(), case, makers(), Kept(), look() | words))
+    return BayTalks(partial(BayTalk, shelf(), case, makers(), Kept(), look() | words))
 
 
 def makers() -> Makers:
@@ -185,8 +190,10 @@ def _serve(server: Any, listening: socket.socket, ready: Any) -> None:
     asyncio.run(server.run(listening, ready))
 
 
-def _ready(ends: str, no_browser: bool, address: str) -> None:
-    """Say where it is and how it ends, and open a browser."""
+def _ready(ends: str, no_browser: bool, warm: Callable[[], None] | None, address: str) -> None:
+    """Say where it is and how it ends, open a browser, and make a solver ready meanwhile."""
+    if warm is not None:
+        warm()
     print(f"Explorer: {address}\nFor this machine only; {ends}.", flush=True)
     if not no_browser:
         import webbrowser

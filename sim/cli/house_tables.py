@@ -91,7 +91,7 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print("\nRooms as written: the water that each needs by itself on the design day")
     out.print(needs_table(plan.needs, system))
     set_by = plan.set_by
-    out.print(f"{set_by.name} {set_by.title} sets the supply.")
+    _say(out, f"{_called(set_by)} sets the supply.", system)
     for need in plan.needs:
         if need.note:
             _say(out, f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", system)
@@ -100,10 +100,15 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
             _say(out, f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", system)
 
 
+def _called(need: RoomNeed) -> str:
+    """A room's name with its title, once where both are one."""
+    return need.name if need.title == need.name else f"{need.name} {need.title}"
+
+
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:
     """One line a room as written."""
     columns = (
-        PrintedColumn("room", cell=lambda need: f"{need.name} {need.title}" if need.title != need.name else need.name),
+        PrintedColumn("room", cell=_called),
         PrintedColumn("heat load", "load_W", lambda need: need.load.total),
         PrintedColumn("from above", "load_W", lambda need: need.from_above),
         PrintedColumn("heated", "area_m2", lambda need: need.area),

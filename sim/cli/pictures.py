@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from sim.study.compare import Comparison
     from sim.study.sampling import Study
     from viz.choice import Choice
+    from viz.floor_limits import FloorLimit
 
 
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -128,10 +129,20 @@ def draw_warm_ups(
     from viz.time_series import draw_time_series
 
     system, title, alone = picture_units(units, folder), case.title or case.name, len(choices) == 1
-    shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title) for c in choices]
+    limits = _limits_in_time(case, choices[0]) if alone else ()
+    shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title, limits) for c in choices]
     wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
     files = draw_each(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
     return [*files, *save_each({"floor_movie.gif": partial(save_floor_movie, shown, units=system)}, folder, progress)]
+
+
+def _limits_in_time(case: Case, followed: StoredWarmUp) -> tuple[FloorLimit, ...]:
+    """Limits of the floor's surface, against the warmest that it ever was."""
+    from sim.cli.report_records import held
+    from sim.rules.in_time import at_its_warmest
+    from viz.floor_limits import floor_limits
+
+    return floor_limits(held(case, at_its_warmest(case, followed.report.values, 0.0)))
 
 
 MOST_SECTIONS = 12

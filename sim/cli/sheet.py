@@ -58,7 +58,7 @@ class WholeConsole(Console):
 
 def blocks(table: Table, width: int) -> Iterator[Text]:
     """The lines of a table one below the other: what a row is called, then each of its values with its head."""
-    heads = [str(column.header) for column in table.columns] if table.show_header else [""] * len(table.columns)
+    heads = [_head(column.header) for column in table.columns] if table.show_header else [""] * len(table.columns)
     if heads[0].strip():
         yield Text(heads[0], style="bold")
     for number, cells in enumerate(zip(*(column.cells for column in table.columns), strict=True)):
@@ -80,5 +80,23 @@ def _block(cells: Sequence[str], heads: Sequence[str], width: int) -> Iterator[s
         return
     if first.strip():
         yield first.rstrip()
-    together = indent + "  ".join(values)
-    yield from [together] if cell_len(together) <= width else (indent + value for value in values)
+    yield from _filled(values, indent, width)
+
+
+def _head(header: object) -> str:
+    """The head of a column in one line: what it is, and its unit."""
+    words = [line.strip() for line in str(header).splitlines() if line.strip()]
+    return ", ".join(words) if len(words) > 1 else str(header)
+
+
+def _filled(values: Sequence[str], indent: str, width: int) -> Iterator[str]:
+    """Values side by side in lines, as many as fit."""
+    line = ""
+    for value in values:
+        longer = f"{line}  {value}" if line else indent + value
+        if line and cell_len(longer) > width:
+            yield line
+            longer = indent + value
+        line = longer
+    if line:
+        yield line

@@ -31,6 +31,7 @@ from sim.explorer.shelf import ShelvedBay
 from sim.explorer.solver import Gone, Process
 from sim.explorer.told import both
 from sim.explorer.work import follow_air, work
+from sim.results.notation_used import units_written
 
 REST = 0.35
 """Seconds without a change after which the hand rests and the bay's own mesh is solved."""
@@ -43,14 +44,14 @@ REFUSED = (CaseError, UnitError)
 
 
 @dataclass(frozen=True, slots=True)
-class Crew:
+class Staff:
     """What the processes run that solve bays and follow air."""
 
     solver: Callable[..., None] = work
     follower: Callable[..., None] = follow_air
 
 
-USUAL_CREW = Crew()
+USUAL_STAFF = Staff()
 
 
 class BayTalk:
@@ -63,7 +64,7 @@ class BayTalk:
     makers : of pictures and pages.
     kept : answers, shared by all tabs.
     look : what the page is told first: the colours of its maps, its units, how it ends.
-    crew : what its processes run.
+    staff : what its processes run.
     """
 
     def __init__(
@@ -73,14 +74,15 @@ class BayTalk:
         makers: Makers,
         kept: Kept,
         look: Message,
-        crew: Crew = USUAL_CREW,
+        staff: Staff = USUAL_STAFF,
     ) -> None:
         self._bays, self._makers, self._kept, self._look = bays, makers, kept, look
         self._session = opened(case) if case else None
+        self._units = str(look.get("units", "si"))
         self._send: Send = lambda message: None
-        self._crew = crew
-        self._quick = Process(self._heard, crew.solver, makers, None if case else bays[0].case)
-        self._own = Process(self._heard_own, crew.solver, makers, None)
+        self._staff = staff
+        self._quick = Process(self._heard, staff.solver, makers, case or bays[0].case)
+        self._own = Process(self._heard_own, staff.solver, makers, None)
         self._air: Process | None = None
         self._air_case: Case | None = None
         self._air_state: Message = {"kind": "air", "state": "none"}
@@ -89,10 +91,14 @@ class BayTalk:
         self._trouble: Message | None = None
         self._scenes: dict[str, str] = {}
 
+    def warm(self) -> None:
+        """Begin the solver before the tab comes; called in the server's loop."""
+        self._quick.begin()
+
     def begin(self, send: Send) -> None:
         """Tell a tab everything, and solve what it shows."""
         self._send = send
-        self._quick.begin()
+        self.warm()
         send({"kind": "hello", "look": self._look, "bays": [bay.as_dict() for bay in self._bays]})
         if self._session is not None:
             self._show(0)
@@ -157,7 +163,7 @@ class BayTalk:
     def _open(self, message: Message, seq: int) -> None:
         """Another bay: one of ours, or a file that the tab has read."""
         try:
-            case = self._bay(message)
+            case, self._units = self._bay(message)
         except CaseError as error:
             self._send({"kind": "refused", "key": "open", "seq": seq, "why": reasons(error)})
             return
@@ -169,10 +175,13 @@ class BayTalk:
         self._send(self._air_state)
         self._solve()
 
-    def _bay(self, message: Message) -> Case:
+    def _bay(self, message: Message) -> tuple[Case, str]:
+        """The case that is to be opened, and the units that its file speaks."""
         if "text" in message:
-            return only_bay(parse_case(str(message["text"]), _stem(str(message.get("name", "case")))))
-        return next((bay.case for bay in self._bays if bay.name == message.get("bay")), self._bays[0].case)
+            text, name = str(message["text"]), _stem(str(message.get("name", "case")))
+            return only_bay(parse_case(text, name)), units_written(text)
+        named = next((bay for bay in self._bays if bay.name == message.get("bay")), self._bays[0])
+        return named.case, named.units
 
     def _save(self, session: Session, message: Message) -> None:
         system = "IP" if message.get("units") == "ip" else "SI"
@@ -195,7 +204,7 @@ class BayTalk:
         case = session.case.with_({"air.model": "resolved"})
         self._cancel(session, {})
         job = FlowJob(session.change, case)
-        self._air, self._air_case = Process(self._heard_air, self._crew.follower, self._makers, job), session.case
+        self._air, self._air_case = Process(self._heard_air, self._staff.follower, self._makers, job), session.case
         self._say_air({"state": "running", "share": 0.0})
         self._air.begin()
 
@@ -216,7 +225,7 @@ class BayTalk:
         names = told_apart([pin.case for pin in session.pins])
         self._send({
             "kind": "session", "seq": seq, "change": session.change, "name": session.case.name,
-            "title": session.case.title or session.case.name, "span": session.case.span,
+            "title": session.case.title or session.case.name, "span": session.case.span, "units": self._units,
             "controls": [control.as_dict() for control in controls_of(session.case)],
             "undo": bool(session.past), "redo": bool(session.future), "changed": session.case != session.first,
             "differs": what_differs(session.first, session.case),
@@ -322,6 +331,21 @@ class BayTalk:
         fresh = session is not None and session.case == self._air_case
         self._air_state = {"kind": "air", "fresh": fresh, **state}
         self._send(self._air_state)
+
+
+class BayTalks:
+    """Makes the talks of a page's tabs; the first is made ready before its tab comes, so that it answers sooner."""
+
+    def __init__(self, make: Callable[[], BayTalk]) -> None:
+        self._make, self._ready = make, list[BayTalk]()
+
+    def warm(self) -> None:
+        """Make one ready; called in the server's loop."""
+        self._ready.append(self._make())
+        self._ready[-1].warm()
+
+    def __call__(self) -> BayTalk:
+        return self._ready.pop() if self._ready else self._make()
 
 
 def only_bay(case: Any) -> Case:

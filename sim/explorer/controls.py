@@ -10,7 +10,7 @@ from sim.case.bay_case import Case
 from sim.case.fields import Quantity
 from sim.case.materials import load_materials
 from sim.case.messages import keys_of, section_at
-from sim.case.quantities import DIMENSIONS, convert, format_value
+from sim.case.quantities import convert, format_value
 from sim.case.writing import kind_of
 
 Changes = dict[str, object]
@@ -177,7 +177,3 @@ def _whole(text: str) -> object:
     """A count as a number, where it is one."""
     return int(text) if text.strip().isdecimal() else text
 
-
-def example(dimension: str) -> str:
-    """How a value of a dimension may be typed."""
-    return DIMENSIONS[dimension].example

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.case.bay_case import Case
-from sim.case.load import load_case
+from sim.case.load import parse_case, read_text
 from sim.case.quantities import format_value
 from sim.machine.shipped import SHIPPED
+from sim.results.notation_used import units_written
 
 ON_THE_SHELF = (
     "demo/family-oak", "demo/kitchen-vinyl", "demo/bathroom-tile", "demo/bedroom-carpet",
@@ -19,14 +20,15 @@ ON_THE_SHELF = (
 
 @dataclass(frozen=True, slots=True)
 class ShelvedBay:
-    """A bay that can be opened: its short name, and its case."""
+    """A bay that can be opened: its short name, its case, and the units that its file speaks."""
 
     name: str
     case: Case
+    units: str = "si"
 
     def as_dict(self) -> dict[str, Any]:
-        """For the page: title, and a line about it in both systems."""
-        return {"name": self.name, "title": self.case.title, "si": self._line("SI"), "ip": self._line("IP")}
+        """For the page: title, and a line about it in the units of its file."""
+        return {"name": self.name, "title": self.case.title, "line": self._line(self.units.upper())}
 
     def _line(self, system: str) -> str:
         case = self.case
@@ -40,5 +42,6 @@ class ShelvedBay:
 def shelf() -> list[ShelvedBay]:
     """The bays to begin with; those whose file is not installed are left out."""
     paths = [SHIPPED / f"{name}.toml" for name in ON_THE_SHELF]
-    cases = [load_case(path) for path in paths if path.is_file()]
-    return [ShelvedBay(case.name, case) for case in cases if isinstance(case, Case)]
+    texts = {path: read_text(path) for path in paths if path.is_file()}
+    cases = [(parse_case(text, path.stem, str(path)), units_written(text)) for path, text in texts.items()]
+    return [ShelvedBay(case.name, case, units) for case, units in cases if isinstance(case, Case)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -57,6 +58,20 @@ def number(key: str, value: float) -> dict[str, Any]:
 def both(key: str, value: float) -> dict[str, str]:
     """A report value in both systems."""
     return {system: format_value(key, value, system).replace("-", "−") for system in SYSTEMS}
+
+
+def in_both(text: str) -> dict[str, str]:
+    """A sentence with temperatures in °C and heat fluxes in W/m², in both systems.
+
+    >>> in_both("water of 95 °C gives 134.5 W/m²")["ip"]
+    'water of 203.0 °F gives 42.6 Btu/h·ft²'
+    """
+    keys = {"°C": "water_supply_C", "W/m²": "heat_flux_up_W_m2"}
+
+    def other(found: re.Match[str]) -> str:
+        return format_value(keys[found[2]], float(found[1]), "ip")
+
+    return {"si": text, "ip": re.sub(r"(\d+(?:\.\d+)?) (°C|W/m²)", other, text)}
 
 
 def _limits(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from dataclasses import replace
 from multiprocessing.connection import Connection
@@ -12,20 +13,23 @@ from sim.bay.grid import Fineness, build_grid, fineness_from_word
 from sim.case.bay_case import Case
 from sim.case.taught import uses_learned_films
 from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
-from sim.explorer.told import both, number, told
+from sim.explorer.told import both, in_both, number, told
 from sim.machine.helpers import listen
 from sim.run import Model, Result, build_geometry, prepare, solve_model
 from sim.solver.assemble_cavity import RAYS_PER_PATCH
 from sim.solver.steady import Listener, Pass
 
-QUICK_SCALES = (1.5, 2.0, 3.0)
+QUICK_SCALES = (1.0, 1.5, 2.0, 3.0)
 """How much larger than those of a coarse mesh cells are while a hand drags: the first that gives few enough of them."""
 
-QUICK_CELLS = 40_000
+QUICK_CELLS = 15_000
 """Few enough: a tenth of a second a solve."""
 
 QUICK_RAYS = 500
 """Rays a patch then: an eighth of the usual moves heat and ripple of four demo bays by at most 0.01 W/m² and 0.01 K."""
+
+NEVER_OLD = sys.maxsize
+"""Number of a change that no newer one overtakes: who asks for a page waits for it."""
 
 Job = SolveJob | PageJob
 
@@ -69,7 +73,7 @@ class SolverBench:
     def _do(self, job: Job) -> None:
         if isinstance(job, PageJob):
             make = self._makers.page if job.what == "page" else self._makers.scene or self._makers.page
-            self._tell(job, job.what, make(self._solved(SolveJob(job.change, job.case, "own")), job.units))
+            self._tell(job, job.what, make(self._solved(SolveJob(NEVER_OLD, job.case, "own")), job.units))
             return
         began = perf_counter()
         result = self._solved(job)
@@ -117,7 +121,8 @@ class SolverBench:
         try:
             found = required_supply(model, result, flux, tolerance=1e-3, listener=self._stop_when_old(job))
         except UnreachableError as error:
-            return {"flux": both("heat_flux_up_W_m2", flux), "why": str(error).removeprefix(f"{job.case.name}: ")}
+            why = in_both(str(error).removeprefix(f"{job.case.name}: "))
+            return {"flux": both("heat_flux_up_W_m2", flux), "why": why}
         values = found.result.report.values
         broken = [verdict.limit.what for verdict in hold(limits_for(job.case), values) if not verdict.kept]
         water = number("water_supply_C", float(values["water_supply_C"]))

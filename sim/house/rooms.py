@@ -187,7 +187,10 @@ def _take_need(entry: _Pending, answer: BayAnswer) -> None:
 
 
 def _bind(entry: _Pending, supply: float) -> None:
-    """Hold a room whose floor meets a limit before its load, and before its hottest water, at a supply [K]."""
+    """Hold a room whose floor meets a limit before its load at a supply [K], were it cooler than that limit's.
+
+    Hotter water would not give it its load within limits, so it is out of the vote also where its source is too cool.
+    """
     if entry.report and within_limits(entry.option.case, entry.report) or not entry.need.flux > 0.0:
         return
     bound = first_bound(entry.option.curve, floor_limits(entry.option.case))
@@ -195,8 +198,6 @@ def _bind(entry: _Pending, supply: float) -> None:
         return
     room, drop = entry.need.temperature, entry.scheme.drop
     asked = room + entering_excess(bound.excess, drop)
-    if asked > entry.scheme.hottest:
-        return
     flux = entry.option.curve.flux(bound.excess)
     entry.limited, entry.short, entry.most, entry.excess = True, False, bound.excess, bound.excess
     if not supply > room + drop:

@@ -29,7 +29,7 @@ def apparent_temperature(surface: ArrayLike, emissivity: ArrayLike, reflected: A
     Examples
     --------
     >>> round(float(apparent_temperature(303.15, 0.9, 293.15)), 2)
-    302.2
+    302.19
     """
     own, mirrored = np.asarray(surface, dtype=float) ** 4, np.asarray(reflected, dtype=float) ** 4
     share = np.asarray(emissivity, dtype=float)

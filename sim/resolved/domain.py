@@ -163,8 +163,9 @@ def _beside(own: NDArray[np.bool_], axis: int, step: int) -> NDArray[np.bool_]:
 def _cavity(cells: Cells, hung: list[Box], tubes: list[Tube]) -> NDArray[np.bool_]:
     """Cells that the air's grid takes for air before sheets and blocks are put in."""
     cavity = cells.air.copy()
-    for own in (*map(cells.of_body, tubes), *map(cells.of_body, hung)):
-        cavity |= own
+    bodies: list[Box | Tube] = [*tubes, *hung]
+    for body in bodies:
+        cavity |= cells.of_body(body)
     return cavity
 
 

@@ -280,8 +280,16 @@ def _read(folder: Path) -> StoredRun:
         raise
 
 
-def read_versions(folder: Path) -> dict[str, Any]:
+def read_versions(folder: Path) -> dict[str, str]:
     """The versions behind a folder of any kind, or behind the one that it is a part of; empty where none says.
+
+    Parameters
+    ----------
+    folder : of a run, of a comparison, of warm-ups or of one choice of them.
+
+    Returns
+    -------
+    What versions.json says by name.
 
     Raises
     ------
@@ -292,7 +300,7 @@ def read_versions(folder: Path) -> dict[str, Any]:
     if not homes:
         return {}
     try:
-        stated: dict[str, Any] = read_table(homes[0] / VERSIONS_FILE)
+        stated = {name: str(value) for name, value in read_table(homes[0] / VERSIONS_FILE).items()}
         form_of(stated)
     except (ValueError, OSError) as error:
         raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error

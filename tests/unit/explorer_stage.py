@@ -1,7 +1,8 @@
 """The explorer on a stage: its own server and talks, with solvers that invent numbers, fail, hang or crash as told.
 
 Nothing here solves anything: heat up is the plate spacing in millimetres, so that a test sees whose numbers are shown.
-Water of 61 °C cannot be solved, 62 °C crashes the process, 63 °C takes for ever.
+The page of a bay with one run cannot be written; water of 61 °C cannot be solved, 62 °C crashes the process, 63 °C
+takes for ever.
 """
 
 import asyncio
@@ -14,7 +15,7 @@ from functools import partial
 import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.explorer.bay_talk import BayTalk, Crew
+from sim.explorer.bay_talk import BayTalk, Staff
 from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply
 from sim.explorer.kept import Kept
 from sim.explorer.pages import ServedPage
@@ -64,6 +65,9 @@ def solver(line, makers, warm):
         while line.poll():
             job = line.recv()
         if isinstance(job, PageJob):
+            if job.case.tube.runs == 1:
+                line.send(Reply("failed", job.change, "page", "the disk is full"))
+                continue
             line.send(Reply("page", job.change, "page", f"<title>{job.case.name}</title>"))
             continue
         water = round(float(job.case.water.supply) - ZERO_CELSIUS, 3)
@@ -127,7 +131,7 @@ def hire(function, *arguments):
 def page(case):
     """The page of a bay with invented solvers."""
     told = look() | {"units": "si", "ends": "It ends."}
-    talk = partial(BayTalk, shelf(), case, Makers(None, None), Kept(), told, Crew(solver, follower))
+    talk = partial(BayTalk, shelf(), case, Makers(None, None, None), Kept(), told, Staff(solver, follower))
     return ServedPage(BAY_PAGE, talk)
 
 

@@ -39,6 +39,7 @@ below = { kind = "unheated space", temperature = "12 degC" }
 [room.change]
 plates = { length = "200 mm", spacing = "235 mm" }
 "air.model" = "still"
+"mesh.layer_cells" = 1
 "cavity.insulation" = { material = "glass wool batt", thickness = "140 mm" }
 [[room.bays]]
 count = 6
@@ -55,6 +56,7 @@ below = { kind = "unheated space", temperature = "12 degC" }
 [room.change]
 plates = { length = "200 mm", spacing = "235 mm" }
 "air.model" = "still"
+"mesh.layer_cells" = 1
 "cavity.insulation" = { material = "glass wool batt", thickness = "140 mm" }
 [[room.bays]]
 count = 6
@@ -72,6 +74,7 @@ below = { room = "A" }
 [room.change]
 plates = { length = "200 mm", spacing = "235 mm" }
 "air.model" = "still"
+"mesh.layer_cells" = 1
 "cavity.insulation" = { material = "glass wool batt", thickness = "140 mm" }
 [[room.covering]]
 material = "oak"

@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose
 from sim.airflow.box import build_box
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import build_stepper
-from sim.resolved.means import LEAST_ROUNDS, Round, mean_heat, weigh, window_start
+from sim.resolved.means import LEAST_ROUNDS, Round, mean_heat, ripple_error, weigh, window_start
 from sim.resolved.window import FieldMeans
 
 
@@ -66,3 +66,16 @@ def test_mean_fields_are_those_of_the_window(count):
         means.add(number, 2.0, fields)
     expected = np.mean(kept[window_start(count) :])
     assert_allclose(means.flow(stepper).temperature, expected, rtol=1e-12, atol=0.0)
+
+
+def test_the_error_told_of_a_ripple_is_that_of_ten_stretches_of_chance():
+    """Two places of noise without memory, 2 K apart: over 400 rounds the ripple scatters by √2 σ / 20.
+
+    Ten stretches, each told its own error from pieces of itself; of ten the scatter itself is known to a quarter.
+    """
+    noise = np.random.default_rng(7).normal([0.0, 2.0], 0.3, (10, 400, 2))
+    ripples = np.array([np.ptp(stretch.mean(axis=0)) for stretch in noise])
+    told = np.array([ripple_error(list(stretch)) for stretch in noise]) * ripples
+    expected = np.sqrt(2.0) * 0.3 / 20.0
+    assert 0.7 * expected < np.sqrt(np.mean(told**2)) < 1.3 * expected
+    assert 0.5 * expected < np.std(ripples, ddof=1) < 1.6 * expected

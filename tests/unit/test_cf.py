@@ -13,6 +13,7 @@ from pint import UnitRegistry
 
 import joistbay
 from sim.results.cf import FIELDS, flags
+from tests.tiny_bays import QUICK
 
 ROOT = Path(__file__).parents[2]
 UNITS = UnitRegistry()
@@ -30,7 +31,7 @@ CANONICAL = {
 
 @pytest.fixture(scope="module")
 def datasets():
-    bay = joistbay.load_bay(ROOT / "cases/demo/kitchen-vinyl.toml").with_({"mesh.fineness": "coarse"})
+    bay = joistbay.load_bay(ROOT / "cases/demo/kitchen-vinyl.toml").with_(QUICK)
     changes = {"air.cell": "0.1 m", "air.wall_cell": "0.05 m", "air.longest": "0.02 s", "air.frames_until": "0.01 s"}
     square = joistbay.load_case(ROOT / "cases/air/square-from-below.toml").with_(changes)
     warm = joistbay.warm_up(bay.with_({"time.duration": "10 min", "time.snapshots": ["5 min"]}))

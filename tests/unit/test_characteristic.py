@@ -8,6 +8,7 @@ import pytest
 from sim.case.load import load_case
 from sim.run import prepare, solve_model
 from sim.study.characteristic import characteristic, fit_power
+from tests.tiny_bays import QUICK
 
 
 def test_standard_floor_law_is_recovered():
@@ -60,7 +61,7 @@ def test_outside_the_fitted_range_is_refused(outside):
 
 def test_curve_of_a_bay():
     # between a pure resistance (n = 1) and the floor law alone (n = 1.1); within 1 % of its points
-    case = load_case("cases/demo/family-oak.toml").with_(**{"mesh.fineness": "coarse"})
+    case = load_case("cases/demo/family-oak.toml").with_(QUICK)
     model = prepare(case)
     room = case.room.temperature
     curve = characteristic(model, solve_model(model), [room + 10.0, room + 25.0, room + 45.0])

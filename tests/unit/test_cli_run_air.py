@@ -74,6 +74,8 @@ def test_air_is_compared_over_a_key(case, tmp_path, capsys):
     assert [choice["rayleigh"] for choice in choices] == pytest.approx([1000.0, 10000.0])
     assert 1.0 < choices[0]["nusselt_warm"] < choices[1]["nusselt_warm"]
     assert len(list((out / "choices").iterdir())) == 2
+    assert [file.name for file in (out / "pictures").iterdir()] == ["nusselt.png"]
+    assert main(["compare", case, "--vary", "air.rayleigh=1000", "--out", str(out), "--no-pictures"]) == 0  # replaced
 
 
 def test_sizes_are_compared_by_the_end_of_a_box(case, tmp_path, capsys):
@@ -92,10 +94,10 @@ def test_a_study_of_air_alone_gives_nusselt_numbers_with_their_own_error(case, t
     told = capsys.readouterr().out
     assert "own error too, by its cells and swings" in told and "box.0.x[1]" in told and "°C" not in told
     numbers = json.loads((out / "study.json").read_text("utf-8"))["numbers"]
-    floor = numbers["nusselt_floor"]
-    assert set(numbers) >= {"rayleigh", "nusselt_floor", "nusselt_ceiling"} and floor["air_band_percent"] > 0.0
-    assert floor["inputs"]["air.rayleigh"]["at_low"] < floor["inputs"]["air.rayleigh"]["at_high"]
-    assert floor["low"] < floor["high"] and numbers["rayleigh"]["inputs"]["box.0.x[1]"]["coefficient"] is not None
+    warm = numbers["nusselt_warm"]
+    assert set(numbers) >= {"rayleigh", "nusselt_warm", "nusselt_cool"} and warm["air_band"] > 0.0
+    assert warm["inputs"]["air.rayleigh"]["at_low"] < warm["inputs"]["air.rayleigh"]["at_high"]
+    assert warm["low"] < warm["high"] and numbers["rayleigh"]["inputs"]["box.0.x[1]"]["coefficient"] is not None
 
 
 @pytest.mark.parametrize("asked", [[], ["--spacing", "9in"], ["--vary", "air.rayleih=3"], ["--vary", "air.rayleigh=x"]])

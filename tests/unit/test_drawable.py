@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 import joistbay
+from tests.tiny_bays import QUICK
 from viz.choice import Choice
 from viz.drawable import choice_of
 
@@ -13,7 +14,7 @@ DEMO = Path(__file__).parents[2] / "cases/demo/family-oak.toml"
 
 @pytest.fixture(scope="module")
 def solved():
-    return joistbay.solve(joistbay.load_bay(DEMO).with_({"mesh.fineness": "coarse"}))
+    return joistbay.solve(joistbay.load_bay(DEMO).with_(QUICK))
 
 
 def test_a_result_and_its_folder_are_drawn_alike(solved, tmp_path):

@@ -14,8 +14,10 @@ from viz.drawings.bay_sheet import draw_bay_sheet
 from viz.drawings.board import TEXT, Board, Lettering
 from viz.drawings.drawing_set import drawing_set, write_drawings
 from viz.drawings.frame import Heading, framed
+from viz.drawings.free_place import free_place
 from viz.drawings.paper import PAPERS, fitting_scale, measure
 from viz.page_parts import PageReader
+from viz.plan_drawing import tag_places
 
 MILLIMETRE = 72.0 / 25.4
 
@@ -194,3 +196,25 @@ def _without_drawings(folder):
     for name in ("drawings.pdf", "plan.dxf"):
         (folder / name).unlink(missing_ok=True)
     return folder
+
+
+def test_a_label_stands_where_it_covers_least():
+    """Of three places one lies on a name, one on tube, one on nothing."""
+    board = Board(100.0, 100.0)
+    board.words((10.0, 49.0), "circuit R1.1")
+    board.line(((50.0, 40.0), (50.0, 60.0)))
+    assert free_place(board, (20.0, 6.0), [(15.0, 50.0), (50.0, 50.0), (80.0, 50.0)]) == (80.0, 50.0)
+    assert free_place(board, (20.0, 6.0), [(15.0, 50.0), (50.0, 50.0)]) == (50.0, 50.0)
+
+
+def test_names_of_circuits_keep_off_what_is_kept_free():
+    ways = [[(0.0, 0.0), (0.0, 90.0)], [(40.0, 0.0), (40.0, 90.0)]]
+    assert tag_places(ways, (12.0, 5.0)) == [(0.0, 0.0), (40.0, 0.0)]
+    first, second = tag_places(ways, (12.0, 5.0), [(3.0, 1.0)])
+    assert first[1] >= 5.0 and second == (40.0, 0.0)
+
+
+def test_a_long_title_of_a_house_is_whole():
+    title = "Nine rooms under an old slate roof with a very long name"
+    texts = _texts(framed("si", Heading(title, "plan", ""), 1, 1))
+    assert any(" ".join(pair) == title for pair in zip(texts, texts[1:], strict=False))

@@ -64,12 +64,12 @@ def test_before_anything_is_known_a_usual_machine_is_gone_by(monkeypatch):
 
 
 def test_every_kind_of_work_has_an_estimate(monkeypatch):
-    """Before run, water, spacing, warmup and house, and before a single run with computed air."""
+    """Before run, water, spacing and warmup, and before a single run with computed air."""
     monkeypatch.setattr(estimate, "size_of", lambda case: 1_000_000)
     airy = CASE.model_copy(update={"air": CASE.air.model_copy(update={"model": "resolved", "longest": 100.0})})
     for work, case, told in (
         ("run", CASE, "About 20 s"), ("water", CASE, "About 2 min"), ("spacing", CASE, "About 3 min"),
-        ("warmup", CASE, "About 10 min"), ("house", CASE, "About 3 min"),  # 12 h of warm-up
+        ("warmup", CASE, "About 10 min"),  # 12 h of warm-up
         ("run", airy, "At most about 1.7 h and 1.0 GB for 1 solve"),  # 6e-7 · 1e8 · 100 s
     ):  # fmt: skip
         notes = []

@@ -11,7 +11,7 @@ sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not 
 import explorer_stage as stage  # noqa: E402
 
 from sim.case.load import load_case  # noqa: E402
-from sim.explorer.bay_talk import BayTalk, Crew  # noqa: E402
+from sim.explorer.bay_talk import BayTalk, Staff  # noqa: E402
 from sim.explorer.jobs import Makers, PageJob, Reply  # noqa: E402
 from sim.explorer.kept import Kept  # noqa: E402
 from sim.explorer.pages import ServedPage  # noqa: E402
@@ -54,8 +54,8 @@ def follower(line, makers, job):
 
 def test_a_bay_is_turned_on_request_within_a_frame_that_reaches_nothing():
     told = look() | {"units": "si", "ends": "It ends."}
-    crew = Crew(solver, follower)
-    talk = partial(BayTalk, shelf(), load_case(OAK), Makers(None, None), Kept(), told, crew)
+    crew = Staff(solver, follower)
+    talk = partial(BayTalk, shelf(), load_case(OAK), Makers(None, None, None), Kept(), told, crew)
     pages, expect = {"bay": ServedPage(BAY_PAGE, talk)}, partial(Patient, sync_api.expect)
     with stage.served(pages, "bay", keep_open=True) as (_, address, _), sync_api.sync_playwright() as playing:
         browser = playing.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])

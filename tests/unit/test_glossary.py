@@ -104,7 +104,7 @@ def test_keys_of_json_keep_to_the_glossary_but_for_those_that_it_names():
     """Folders written before are read back, so three old words live on in keys, and the table says which they mean."""
     named = " ".join(keys for _, keys, _ in table())
     assert all(word in named for word in ("surface_peak_C", "surface_trough_C", "available_W"))
-    old = {"trough", "available", "spread"}  # spread_percent: how far grids of a study lie apart
+    old = {"trough", "available", "spread"}  # spread_percent: how far flows of one manifold lie apart
     assert {word for key in set(json_keys()) for word in faults(key.replace("_", " "))} <= old
 
 

@@ -209,3 +209,10 @@ class TestGridValue:
         assert str(self.GRID).splitlines()[0] == "Grid 2 × 1 × 3 = 6 cells"
         assert "z: 3 cells, 20 to 50 mm" in str(self.GRID)
         assert "y: 1 cells, " in str(self.GRID) and " to " not in str(self.GRID).splitlines()[2]
+
+
+@pytest.mark.parametrize(("gap", "cells"), [(0.003, 1), (0.006, 2)])
+def test_between_two_planes_closer_than_the_focus_lies_one_cell(gap, cells):
+    parts = box((0, 0, 0), (0.4, 0.1, 0.1)), box((0.2, 0, 0), (0.2 + gap, 0.1, 0.1))
+    x = build_grid(geometry(*parts, layered=(2,)), MESH).x
+    assert ((x > 0.2 - 1e-9) & (x < 0.2 + gap + 1e-9)).sum() == cells + 1

@@ -11,6 +11,7 @@ import pytest
 
 import joistbay
 from sim.case.bay_case import Case
+from tests.tiny_bays import QUICK
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "cases/README.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -76,7 +77,7 @@ def in_a_hurry(tmp_path, monkeypatch):
 
     def load(path):
         case = read(path)
-        return case.with_({"mesh.fineness": "coarse"} if isinstance(case, Case) else rough)
+        return case.with_(QUICK if isinstance(case, Case) else rough)
 
     read, lay_out = joistbay.load_case, joistbay.solve_house
     monkeypatch.setattr(joistbay, "load_case", load)

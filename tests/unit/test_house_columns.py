@@ -17,6 +17,7 @@ from sim.cli.house_tables import (
     sources_table,
 )
 from sim.cli.sheet import WholeConsole
+from sim.cli.show import print_sentence
 
 WIDTH = 80
 
@@ -77,3 +78,13 @@ def test_numbers_and_units():
     # 2.989067 kPa is a foot of water
     assert number("head_kPa", 29.89067, "ip") == "10.0" and unit_of_key("head_kPa").name("ip") == "ft"
     assert spacing(None) == "none" and spacing(0.25) == 250.0
+
+
+def test_sentences_wrap_and_hang_beside_their_dash():
+    out = StringIO()
+    text = "- plates every 8.268 in instead of 9.252 in: 27 Btu/h more, not enough; it mostly saves downward heat"
+    print_sentence(WholeConsole(file=out, width=40, highlight=False, markup=False), text)
+    lines = out.getvalue().splitlines()
+    assert len(lines) == 3 and max(map(len, lines)) <= 40
+    assert lines[0].startswith("- ") and all(line.startswith("  ") for line in lines[1:])
+    assert " ".join(line.strip() for line in lines) == text

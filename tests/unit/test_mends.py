@@ -7,11 +7,12 @@ import pytest
 import sim
 from sim.cli.main import main
 from sim.results.people import QUANTITIES
+from tests.tiny_bays import QUICK
 
 
 @pytest.mark.parametrize("name", ["family-oak", "family-oak-rug"])
 def test_a_rug_is_spoken_of_only_where_there_is_one(name):
-    report = sim.solve(sim.load_case(f"cases/demo/{name}.toml").with_({"mesh.fineness": "coarse"})).report
+    report = sim.solve(sim.load_case(f"cases/demo/{name}.toml").with_(QUICK)).report
     assert ("covering_under_rug_peak_C" in report.values) == name.endswith("rug")
     assert "rug" not in QUANTITIES["covering_peak_C"].label
     if name.endswith("rug"):

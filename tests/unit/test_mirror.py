@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 
 from sim.airflow.walls import find_walls
 from sim.case.load import parse_case
+from sim.resolved import mirror
 from sim.resolved.march import SOLIDS, lay_out, take_round
 from sim.resolved.means import BATCHES, LEAST_ROUNDS, Round, ripple_error, weigh
 from sim.resolved.mirror import find_mirror, surface_cells, surface_temperatures
@@ -142,3 +143,14 @@ def test_what_limits_the_errors_is_said(wanted, why):
     assert why in companion and "heat flows to 2 % and ripple to 8 %" in cut
     whole = SimpleNamespace(coarser=object(), stop_reason="steady", evidence=evidence)
     assert air_remarks(whole, True) == []
+
+
+@pytest.mark.parametrize("missing", [0, 1, 2])
+def test_without_an_image_of_one_part_there_is_no_mirror(monkeypatch, missing):
+    """Faces of the air, of the solids, and the floor's map: all three or none."""
+    found = iter([None if part == missing else np.arange(2) for part in range(3)])
+    monkeypatch.setattr(mirror, "_image", lambda *_: next(found))
+    monkeypatch.setattr(mirror, "surface_cells", lambda *_: np.zeros((2, 3), int))
+    domain = SimpleNamespace(edges=[np.array([0.0, 0.5, 1.0])], shape=(2, 1, 1))
+    faces = SimpleNamespace(cell=None, side=None, area=None, walls=SimpleNamespace(area=None))
+    assert mirror._images(SimpleNamespace(shape=(2, 1, 1)), faces, domain, faces, "up", 0) is None

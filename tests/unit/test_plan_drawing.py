@@ -2,7 +2,9 @@
 
 from xml.etree import ElementTree
 
-from viz.plan_drawing import draw_storey, joist_lines, named, tag_places
+from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, named, tag_places
+
+SVG = "{http://www.w3.org/2000/svg}"
 
 
 def test_a_manifold_outside_the_rooms_is_on_the_drawing():
@@ -42,3 +44,21 @@ def test_joists_run_as_they_do():
     starts = [start for start, _ in joist_lines(strip)]
     assert [round(x, 9) for x, _ in starts] == [0.0, 0.4, 0.8, 1.2]
     assert all(start[0] == end[0] and (start[1], end[1]) == (0.3, 0.6) for start, end in joist_lines(strip))
+
+
+def test_on_a_phone_every_fifth_bay_has_its_number():
+    room = {"name": "A", "title": "A", "x_m": [0.0, 12.0], "y_m": [0.0, 4.0]}
+    storey = {"name": "ground", "rooms": [room], "manifolds": []}
+    bays = [
+        {"name": f"A-{k + 1}", "room": "A", "storey": "ground", "x_m": [0.4 * k, 0.4 * k + 0.4], "y_m": [0.0, 4.0],
+         "along": "y", "entry": "low", "runs": 2, "joists": 0, "blocked": []}
+        for k in range(30)
+    ]  # fmt: skip
+    record = {"storeys": [storey], "bays": bays}
+
+    def numbers(width):
+        texts = ElementTree.fromstring(draw_storey(record, storey, [], "2 m", width)).iter(f"{SVG}text")
+        return {text.text: float(text.attrib["font-size"]) for text in texts if (text.text or "").isdecimal()}
+
+    assert numbers(WIDTH) == {f"{k + 1}": 15.0 for k in range(30)}
+    assert numbers(NARROW) == dict.fromkeys(("1", "5", "10", "15", "20", "25", "30"), 10.0)

@@ -14,6 +14,7 @@ from sim.case.errors import Problem
 from sim.case.quantities import UnitError
 from sim.jobs.spread import spread
 from sim.machine.threads import share_loop
+from tests.tiny_bays import QUICK
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "cases/demo/family-oak.toml"
@@ -29,7 +30,7 @@ ERRORS = [
 
 @pytest.fixture(scope="module")
 def solved():
-    return joistbay.solve(joistbay.load_bay(DEMO).with_({"mesh.fineness": "coarse"}))
+    return joistbay.solve(joistbay.load_bay(DEMO).with_(QUICK))
 
 
 @pytest.mark.parametrize("error", ERRORS, ids=lambda error: type(error).__name__)
@@ -54,7 +55,7 @@ import joistbay
 if __name__ == "__main__":
     case = joistbay.load_bay({demo!r})
     here = joistbay.solve(case).report["ripple_K"]
-    case = case.with_({{"mesh.fineness": "coarse"}})
+    case = case.with_({{"mesh.fineness": "coarse", "mesh.layer_cells": 1}})
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context({way!r})) as pool:
         there = [found.report["ripple_K"] for found in pool.map(joistbay.solve, [case, case])]
     assert there[0] == there[1] == joistbay.solve(case).report["ripple_K"], there

@@ -12,6 +12,7 @@ from pint import UnitRegistry
 
 import joistbay
 from sim.machine.brief import MOST
+from tests.tiny_bays import QUICK
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "cases/demo/family-oak.toml"
@@ -19,7 +20,7 @@ DEMO = ROOT / "cases/demo/family-oak.toml"
 
 @pytest.fixture(scope="module")
 def oak():
-    return joistbay.load_bay(DEMO).with_({"mesh.fineness": "coarse"})
+    return joistbay.load_bay(DEMO).with_(QUICK)
 
 
 @pytest.fixture(scope="module")

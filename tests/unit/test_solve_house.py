@@ -167,8 +167,22 @@ HOPELESS = ('load = "430 W"', 'load = "900 W"')
 
 
 @pytest.fixture(scope="module")
-def hopeless(solver):
-    return solve_house(small(HOPELESS), solver, COARSE).layout("condensing boiler")
+def hopeless_house(solver):
+    return solve_house(small(HOPELESS), solver, COARSE)
+
+
+@pytest.fixture(scope="module")
+def hopeless(hopeless_house):
+    return hopeless_house.layout("condensing boiler")
+
+
+def test_a_hopeless_room_does_not_drive_a_cool_source_to_its_hottest_either(hopeless_house):
+    """Its floor's limit asks for hotter water than the heat pump makes; still others set the water."""
+    layout = hopeless_house.layout("heat pump")
+    upper = layout.room("U")
+    assert upper.need.limit_supply > layout.hottest
+    assert layout.set_by in ("A", "B") and not upper.has_say
+    assert upper.mean_water < layout.supply and upper.shortfall > 0.0
 
 
 def test_a_hopeless_room_does_not_set_the_water(hopeless, warm):
@@ -180,7 +194,7 @@ def test_a_hopeless_room_does_not_set_the_water(hopeless, warm):
     assert upper.available <= upper.need.limit_output < 900.0
     (panel,) = upper.remedies
     np.testing.assert_allclose(panel.gain, 900.0 - upper.available, rtol=1e-9, atol=0.0)
-    assert f"{panel.gain:.0f} W (" in panel.what and f"{hopeless.supply - CELSIUS:.1f} °C (" in panel.what
+    assert f"{panel.gain:.0f} W with" in panel.what and f"{hopeless.supply - CELSIUS:.1f} °C, " in panel.what
     # what it sends down at that water is what the room below gets
     np.testing.assert_allclose(hopeless.room("A").need.from_above, upper.down, rtol=1e-9, atol=0.0)
 

@@ -9,6 +9,7 @@ import sim
 from sim.case.errors import CaseError
 from sim.case.load import load_case
 from sim.study.spacing import NoSpacingError, SpacingWish, widest_spacing
+from tests.tiny_bays import QUICK
 
 OAK = "cases/demo/family-oak.toml"
 
@@ -106,7 +107,7 @@ def test_cases_without_a_spacing_to_seek(oak, change, key):
 
 
 def test_real_bay_against_direct_solves(oak):
-    coarse = oak.with_(**{"mesh.fineness": "coarse"})
+    coarse = oak.with_(QUICK)
     answer = widest_spacing(coarse, SpacingWish(50.0, ripple=2.9))
     at = {}
     for factor in (0.9, 1.0, 1.1):

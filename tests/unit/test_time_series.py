@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose
 
 from tests.unit.fake_run import CELSIUS, make_fields
 from viz.choice import Choice
+from viz.floor_limits import FloorLimit
 from viz.floor_movie import draw_frame, movie_scale, movie_times, save_floor_movie
 from viz.time_series import draw_time_series
 
@@ -104,3 +105,47 @@ def test_a_movie_is_written(tmp_path):
 def test_nothing_to_draw(draw):
     with pytest.raises(ValueError, match="no warm-up"):
         draw([])
+
+
+def limit_marks(limit):
+    """Level lines of a limit and texts that name it, in the picture and on the page of one warm-up."""
+    from viz.report.drawing import TextMark
+    from viz.report.parts import Figure, Text
+    from viz.report.record import RunRecord
+    from viz.report.time_page import TimeRecord, time_page
+
+    choice = replace(warming(""), limits=(limit,))
+    figure = draw_time_series([choice])
+    level = [line for axes in figure.axes for line in axes.lines if set(line.get_ydata()) == {limit.highest}]
+    verdict = {"what": limit.what, "key": "surface_peak_C", "highest": limit.highest, "value": limit.found,
+               "kept": limit.found <= limit.highest, "source": "a standard"}  # fmt: skip
+    run = RunRecord(choice, None, "", limits=[verdict])
+    page = time_page(TimeRecord("Room", [choice], "", warmest=[run]))
+    figures = [part for chapter in page.chapters for part in chapter.parts if isinstance(part, Figure)]
+    texts = [mark.text.si for part in figures for mark in part.draw(900.0).marks if isinstance(mark, TextMark)]
+    told = "".join(part.text.si for chapter in page.chapters for part in chapter.parts if isinstance(part, Text))
+    anchors = [chapter.anchor for chapter in page.chapters]
+    return len(level), sum(limit.what in text for text in texts), anchors, told
+
+
+def test_a_limit_that_the_floor_passes_in_time_is_drawn_named_and_told():
+    """The warmest spot ends at 26 °C: 24 is passed, 30 is not."""
+    level, named, anchors, told = limit_marks(FloorLimit("oak at its surface", 24.0, True, 26.0))
+    assert (level, named) == (1, 1)
+    assert "At its warmest in that time: 1 limit is broken: oak at its surface is at 26.0 °C" in told
+    assert {"limits", "cautions"} <= set(anchors)
+    level, named, _, told = limit_marks(FloorLimit("occupied floor", 30.0, False, 26.0))
+    assert (level, named) == (0, 0) and "The one limit is kept" in told
+
+
+def test_a_bay_in_time_is_held_at_its_warmest():
+    from sim.case.load import load_case
+    from sim.rules.in_time import at_its_warmest
+    from sim.rules.limits import hold, limits_for
+
+    oak = load_case("cases/demo/family-oak.toml")
+    report = {"surface_highest_C": 27.0, "wood_highest_C": 66.0, "water_highest_C": 55.0}
+    held = {v.limit.what: v.kept for v in hold(limits_for(oak), at_its_warmest(oak, report, 26.0))}
+    assert held["oak at its surface"] is False and held["wood, lasting loss of strength"] is False
+    assert held["occupied floor"] and held["water under a wood subfloor"]
+    assert "covering_peak_C" not in at_its_warmest(load_case("cases/demo/family-oak-rug.toml"), report, 26.0)

@@ -44,7 +44,21 @@ ALLOWED = {
         "resolved/calibration.py FilmRow.from_dict Calibration.from_dict",
         "results/house_words.py in_words weather_words",
         "solver/checkpoint_file.py read_checkpoint_file",
+        "store/run_folder.py read_versions",
     ),
+    "JSON that goes to a page": (
+        "explorer/bay_talk.py only_bay",
+        "explorer/controls.py Knob.as_dict",
+        "explorer/kept.py Kept.put Kept.find Kept.best",
+        "explorer/shelf.py ShelvedBay.as_dict",
+        "explorer/told.py told number",
+        "explorer/work.py pictured",
+    ),
+    "numbers of a report, and words and marks among them": (
+        "results/air_motion.py told_number",
+        "results/people.py shown_value",
+    ),
+    "a library that may be missing, as a module": ("machine/notebook.py library_pandas",),
     "a kind of problem, whichever: their parameters have no common bound": ("problems/kinds.py kind_of kind_stated",),
     "what a library's method of that name takes": ("cli/sheet.py WholeConsole.render_str WholeConsole.print",),
 }

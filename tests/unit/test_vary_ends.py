@@ -41,8 +41,9 @@ def test_an_end_of_a_box_is_changed_and_its_face_goes_along():
     ],
 )
 def test_what_does_not_fit_is_refused_with_a_way_out(key, value, said):
-    with pytest.raises(CaseError, match=said):
+    with pytest.raises(CaseError, match=said) as raised:
         parse_case(GAP, "gap").with_({key: value})
+    assert len(raised.value.problems) == 1  # nothing is said of the list that the box is in
 
 
 def test_a_name_where_nothing_has_one_is_left_out_of_the_way_out():

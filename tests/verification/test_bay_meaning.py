@@ -7,7 +7,7 @@ from scipy.integrate import quad
 from small_bays import small_bay
 
 from sim.bay.bay_geometry import floor_law
-from sim.bay.bay_heating import tube_centre_height
+from sim.bay.bay_heating import WRAPPED, tube_centre_height
 from sim.bay.geometry import BayPath
 from sim.case.conditions import Room
 from sim.physics.contact import line_contact_conductance
@@ -148,3 +148,28 @@ def test_wood_boards_and_batts_radiate_as_what_is_not_bright_does():
     assert {"joist", "sheathing"} <= {box.kind for box in plain}
     for box in plain:
         assert set(box.emissivities) == {0.9}, box.name
+
+
+def test_the_batt_fills_the_space_between_joists_from_end_to_end():
+    case = small_bay("fastened")
+    geometry = build_geometry(case)
+    (batt,) = [box for box in geometry.boxes if box.kind == "insulation"]
+    (air,) = [box for box in geometry.boxes if box.kind == "air"]
+    assert_allclose(batt.span(0), (0.0, case.bay.joist_spacing), rtol=1e-12, atol=0)
+    assert_allclose(batt.span(1), air.span(1), rtol=1e-12, atol=0)
+    assert_allclose(np.ptp(batt.span(2)), case.cavity.insulation.thickness, rtol=1e-9, atol=0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "wrapped"),
+    [
+        ({"cavity": {"air_gap": "0 mm"}}, True),
+        ({"cavity": {"air_gap": "50 mm"}}, False),
+        ({"cavity": {"insulation": "none"}}, False),
+        ({"plates": {"width": "120 mm"}, "cavity": {"air_gap": "0 mm"}}, False),
+    ],
+)
+def test_a_bare_tube_with_insulation_pressed_round_it_gets_more_cells(changes, wrapped):
+    """All its heat enters the wood along the line where both touch; beside air or under plates it has other ways."""
+    (tube,) = build_geometry(small_bay("fastened" if "plates" in changes else "no plates", **changes)).tubes
+    assert tube.detail == (WRAPPED if wrapped else 1)

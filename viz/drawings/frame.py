@@ -11,7 +11,7 @@ from viz.drawings.paper import PAPERS
 BOUND, EDGE = 20.0, 10.0
 """Margins: the side that is bound, and the others [mm]."""
 
-BLOCK_WIDTH, BLOCK_HEIGHT = 118.0, 64.0
+BLOCK_WIDTH, BLOCK_HEIGHT = 118.0, 70.0
 ASIDE = BLOCK_WIDTH
 """Width of the column above the title block [mm]."""
 
@@ -59,11 +59,12 @@ def _title_block(board: Board, units: Units, heading: Heading, number: str) -> N
     board.box((left, bottom), (right, top), THICK, PAPER)
     board.line(((left, board.height - EDGE), (left, top)), NORMAL)
     inside = left + 2.5
-    board.words((inside, top - 6.0), wrapped(heading.house, BLOCK_WIDTH - 5.0, 3.5)[0], 3.5, bold=True)
+    for row, text in enumerate(wrapped(heading.house, BLOCK_WIDTH - 5.0, 3.2)[:2]):
+        board.words((inside, top - 6.0 - 4.6 * row), text, 3.2, bold=True)
     for row, text in enumerate(wrapped(heading.sheet, BLOCK_WIDTH - 5.0, 3.0)[:2]):
-        board.words((inside, top - 12.0 - 4.5 * row), text, 3.0)
+        board.words((inside, top - 16.5 - 4.2 * row), text, 3.0)
     for row, text in enumerate(wrapped(heading.about, BLOCK_WIDTH - 5.0)[:2]):
-        board.words((inside, top - 20.5 - 3.8 * row), text, colour=SOFT)
+        board.words((inside, top - 25.5 - 3.6 * row), text, colour=SOFT)
     for row, text in enumerate(wrapped(f"{MEASURES[units]} {WARNING}", BLOCK_WIDTH - 5.0)):
         board.words((inside, bottom + 35.0 - 3.5 * row), text, colour=SOFT)
     _cells(board, (left, bottom), (("scale", heading.scale or "none"), ("paper", PAPERS[units][0]), ("sheet", number)))

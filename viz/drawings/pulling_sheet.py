@@ -15,10 +15,10 @@ from viz.page_parts import PageReader
 Values = Mapping[str, Any]
 
 COLUMNS = (
-    TableColumn("done", 11.0), TableColumn("step", 12.0, True), TableColumn("", 3.0), TableColumn("bay", 22.0),
+    TableColumn("done", 11.0), TableColumn("step", 12.0, True), TableColumn("", 3.0), TableColumn("bay", 27.0),
     TableColumn("runs", 12.0, True),
     TableColumn("tube", 20.0, True), TableColumn("mark in", 24.0, True), TableColumn("mark out", 24.0, True),
-    TableColumn("plates", 16.0, True), TableColumn("", 3.0), TableColumn("in the way", 56.0),
+    TableColumn("plates", 16.0, True), TableColumn("", 3.0), TableColumn("in the way", 51.0),
 )  # fmt: skip
 WIDE = sum(column.width for column in COLUMNS)
 HEAD = 16.0
@@ -97,11 +97,13 @@ def _draw_small_plan(board: Board, corner: Spot, record: Values, circuit: Values
     view = centred(low, high, corner, SMALL_PLAN, scale)
     for room in storey["rooms"]:
         board.box(view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1]), Pen(SOFT, 0.2))
-        board.words(view.at(room["x_m"][0], room["y_m"][0]), f" {room['name']}", colour=SOFT)
     pen = circuit_pens(layout["circuits"])[circuit["circuit"]]
     for part, width in (("out", 0.4), ("bays", 0.3), ("back", 0.4)):
         spots = [view.at(point[0], point[1]) for point in circuit["way_m"][part]]
         board.line(spots, Pen(pen.colour, width, (1.0, 0.8) if part == "back" else ()))
+    for room in storey["rooms"]:
+        x, y = view.at(room["x_m"][0], room["y_m"][0])
+        board.words((x + 0.8, y + 1.5), room["name"], colour=SOFT, halo=True)
 
 
 def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: PageReader) -> None:
@@ -110,11 +112,10 @@ def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: Page
     y = bottom + high - 7.0
     board.words((x + 3.0, y), "Coils", 3.0, bold=True)
     columns = (
-        TableColumn("coil", 24.0, True), TableColumn("", 3.0), TableColumn("circuits", 42.0),
-        TableColumn("lengths to cut", 40.0),
+        TableColumn("coil", 24.0, True), TableColumn("", 3.0), TableColumn("circuits and lengths to cut", 82.0),
     )  # fmt: skip
     rows = [
-        (reader.value("length_m", coil["coil_m"]), "", coil["circuits"], _cuts(coil, reader))
+        (reader.value("length_m", coil["coil_m"]), "", _cuts(coil, reader))
         for coil in layout["coils"]
         if set(coil["circuits"].split()).intersection(names)
     ]
@@ -129,6 +130,7 @@ def _draw_coils(board: Board, layout: Values, names: Sequence[str], reader: Page
 
 
 def _cuts(coil: Values, reader: PageReader) -> str:
-    """Lengths cut off one after the other."""
+    """Circuits with their lengths, cut off one after the other; a name and its length stay in one line."""
     lengths = (reader.value("length_m", float(metres)) for metres in coil["cut_m"].split())
-    return ", ".join(length.replace(" ", "\u00a0") for length in lengths)
+    pairs = zip(coil["circuits"].split(), lengths, strict=True)
+    return ", ".join(f"{name} {length}".replace(" ", "\u00a0") for name, length in pairs)

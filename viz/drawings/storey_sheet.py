@@ -9,6 +9,7 @@ from typing import Any
 
 from viz.drawings.board import FAINT, INK, NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Pen, Spot, width_of, wrapped
 from viz.drawings.frame import column_space, drawing_space
+from viz.drawings.free_place import free_place
 from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
@@ -30,7 +31,7 @@ APART = 1.1
 """Leaders of neighbouring circuits are moved aside by this much [mm]."""
 
 TAG = (12.0, 4.8)
-"""Space for a circuit's name, across and up [mm]."""
+"""Space for a circuit's name, across at the least and up [mm]."""
 
 SAME = 0.002
 """Walls so near to each other are one for a measure [m]."""
@@ -88,7 +89,8 @@ def draw_plan(
     for room in storey["rooms"]:
         _name_room(board, view, room, [bay for bay in bays if bay["room"] == room["name"]])
     _draw_manifolds(board, view, storey, circuits)
-    _tag_circuits(board, view, bays, circuits)
+    _tag_circuits(board, view, storey, bays, circuits)
+    _name_manifolds(board, view, storey, circuits)
     board.layer = "sheet"
 
 
@@ -137,11 +139,16 @@ def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: 
         _draw_arrows(board, inside, pen.colour, 16.0)
 
 
-def _tag_circuits(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
-    """The name of every circuit where its tube enters the first bay."""
+def _tag_circuits(
+    board: Board, view: PaperView, storey: Values, bays: Sequence[Values], circuits: Sequence[Values]
+) -> None:
+    """The name of every circuit where its tube enters the first bay, off the manifolds."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
     here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
-    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], TAG)
+    manifolds = [view.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
+    wide = max((width_of(circuit["circuit"]) + 2.5 for circuit in here), default=0.0)
+    space = (max(TAG[0], wide), TAG[1])
+    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
     for circuit, place in zip(here, places, strict=True):
         board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
 
@@ -186,15 +193,37 @@ def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Value
 
 
 def _draw_manifolds(board: Board, view: PaperView, storey: Values, circuits: Sequence[Values]) -> None:
-    """Two bars with a port for every circuit, and the manifold's name."""
+    """Two bars with a port for every circuit."""
     for manifold in storey["manifolds"]:
         x, y = view.at(manifold["x_m"], manifold["y_m"])
-        ports = sum(row["manifold"] == manifold["name"] for row in circuits)
-        wide = max(7.0, 1.6 * ports + 2.0)
+        half = _bar(_ports(manifold, circuits)) / 2.0
         for up in (-1.6, 0.4):
-            board.box((x - wide / 2.0, y + up), (x + wide / 2.0, y + up + 1.2), NORMAL, INK)
-        for line, text in enumerate((f"manifold {manifold['name']}", f"{ports} + {ports} ports")):
-            board.words((x, y - 5.6 - 3.6 * line), text, anchor="middle", halo=True, bold=not line)
+            board.box((x - half, y + up), (x + half, y + up + 1.2), NORMAL, INK)
+
+
+def _bar(ports: int) -> float:
+    """Length of a manifold's bars [mm]."""
+    return max(7.0, 1.6 * ports + 2.0)
+
+
+def _ports(manifold: Values, circuits: Sequence[Values]) -> int:
+    return sum(row["manifold"] == manifold["name"] for row in circuits)
+
+
+def _name_manifolds(board: Board, view: PaperView, storey: Values, circuits: Sequence[Values]) -> None:
+    """Names of manifolds beside them, where they cover least of tube and of circuits' names."""
+    for manifold in storey["manifolds"]:
+        x, y = view.at(manifold["x_m"], manifold["y_m"])
+        ports = _ports(manifold, circuits)
+        texts = (f"manifold {manifold['name']}", f"{ports} + {ports} ports")
+        wide, high = max(map(width_of, texts)), 7.2
+        beside = (_bar(ports) + wide) / 2.0 + 1.5
+        wanted = [(x, y - 6.0), (x, y + 6.8), (x - beside, y), (x + beside, y)]
+        levels = (7.0, -7.0, 13.0, -13.0, 20.0, -20.0)
+        wanted += [(x + 0.6 * side * wide, y + up) for up in levels for side in (0, -1, 1)]
+        middle = free_place(board, (wide, high), wanted)
+        for line, text in enumerate(texts):
+            board.words((middle[0], middle[1] + 0.6 - 3.6 * line), text, anchor="middle", halo=True, bold=not line)
 
 
 def _draw_measures(board: Board, view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> None:

@@ -67,8 +67,9 @@ def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> T
         many = "1 limit is" if len(broken) == 1 else f"{len(broken)} limits are"
         return Text(same(f"{many} broken: ") + listed(each, "; ") + ".", "warn")
     near = min(limits, key=lambda limit: limit["highest"] - limit["value"])
-    form = "All {} limits are kept; the nearest is {}: {}, at most {}, {} to spare."
-    return Text(say(form, str(len(limits)), near["what"], *against(near), margin_of(near)), "good")
+    all_kept = "The one limit is kept" if len(limits) == 1 else f"All {len(limits)} limits are kept"
+    form = all_kept + "; the nearest is {}: {}, at most {}, {} to spare."
+    return Text(say(form, near["what"], *against(near), margin_of(near)), "good")
 
 
 def against(limit: Mapping[str, Any]) -> tuple[Told, Told]:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from viz.choice import Choice
+from viz.floor_limits import FloorLimit, floor_limits
 from viz.report import chapters
 from viz.report.answer import verdict
 from viz.report.drawing import Drawing
@@ -165,7 +166,8 @@ def _figures(record: TimeRecord) -> list[Part]:
     """Temperatures and flows of one case; one quantity a figure with a line a choice for several."""
     choices = record.choices
     if len(choices) == 1:
-        return [_of_names(choices[0], names, heat) for names, heat in ((_WARM, False), (_HEAT, True))]
+        over = [limit for run in record.warmest for limit in floor_limits(run.limits) if _broken(limit)]
+        return [_of_names(choices[0], _WARM, False, over), _of_names(choices[0], _HEAT, True)]
     wanted = [
         name
         for name in ("surface_mean", "heat_up", "water_supply", "room")
@@ -174,15 +176,19 @@ def _figures(record: TimeRecord) -> list[Part]:
     return [_figure([(c, n, c.name) for c in choices], n.startswith("heat"), (_WARM | _HEAT)[n]) for n in wanted]
 
 
-def _of_names(choice: Choice, names: Mapping[str, str], heat: bool) -> Figure:
+def _broken(limit: FloorLimit) -> bool:
+    return limit.found is not None and limit.found > limit.highest + 1e-6
+
+
+def _of_names(choice: Choice, names: Mapping[str, str], heat: bool, over: Sequence[FloorLimit] = ()) -> Figure:
     shown = [n for n in names if n in choice.fields and (n != "heat_edge" or np.abs(choice.fields[n].values).max() > 0)]
-    return _figure([(choice, n, names[n]) for n in shown], heat, "heat flows" if heat else "temperatures")
+    return _figure([(choice, n, names[n]) for n in shown], heat, "heat flows" if heat else "temperatures", over)
 
 
 Line = tuple[Choice, str, str]
 
 
-def _figure(lines: Sequence[Line], heat: bool, what: str) -> Figure:
+def _figure(lines: Sequence[Line], heat: bool, what: str, over: Sequence[FloorLimit] = ()) -> Figure:
     key = "heat_flux_up_W_m2" if heat else "surface_mean_C"
     each = []
     for choice, name, words in lines:
@@ -192,7 +198,7 @@ def _figure(lines: Sequence[Line], heat: bool, what: str) -> Figure:
     alt = same(f"{what.capitalize()} in time: ") + listed(each, "; ") + "."
     marks = " Upright lines: heat into the room at 63 and 90 % of its steady value." if _marks(lines) else ""
     cut = " Peaks of a few minutes at starts of the water are cut off." if heat else ""
-    return Figure(lambda width: _draw(lines, heat, width, alt), same(f"{what.capitalize()} in time.{marks}{cut}"))
+    return Figure(lambda width: _draw(lines, heat, width, alt, over), same(f"{what.capitalize()} in time.{marks}{cut}"))
 
 
 def _values(choice: Choice, name: str, heat: bool) -> Any:
@@ -215,7 +221,7 @@ def _marks(lines: Sequence[Line]) -> list[tuple[float, str]]:
     return [(float(reports[0][key]), share) for key, share in shares if _known(reports[0].get(key))]
 
 
-def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told) -> Drawing:
+def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told, over: Sequence[FloorLimit] = ()) -> Drawing:
     desk = width > 500
     left, right, top, tall = 52.0, 16.0, 14.0, 230.0
     per_row = 3 if desk else 1
@@ -229,6 +235,11 @@ def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told) -> Drawing
     low, high = (min(0.0, low) if heat else low) - pad * (not heat), high + pad
     wide = width - left - right
     _axes(drawing, (left, top, wide, tall), (low, high), hours, heat)
+    for limit in over:
+        level = top + tall * (high - limit.highest) / (high - low)
+        drawing.line((left, level), (left + wide, level), "ink", 1.4)
+        named = say("floor at most {}", Told(limit.words("si"), limit.words("ip")))
+        drawing.text((left + 5.0, level - 5.0), named, 11, "ink", halo=True)
     for at, words in _marks(lines):
         u = left + wide * at / hours
         drawing.line((u, top), (u, top + tall), "soft", 1.0, (5, 3))

@@ -71,11 +71,11 @@ function makeKnobs(host, change) {
     row.field.type = 'text';
     row.field.id = row.id;
     row.field.spellcheck = false;
-    row.field.addEventListener('input', function () { row.dirty = true; });
+    row.field.addEventListener('input', function () { mark(row, true); });
     row.field.addEventListener('blur', function () { commit(row); });
     row.field.addEventListener('keydown', function (event) {
       if (event.key === 'Enter') { event.preventDefault(); commit(row); row.field.select(); }
-      if (event.key === 'Escape') { row.dirty = row.bad = false; fill(row); }
+      if (event.key === 'Escape') { mark(row, false); row.bad = false; fill(row); }
     });
     row.slider = element('input', 'slider');
     row.slider.type = 'range';
@@ -86,10 +86,16 @@ function makeKnobs(host, change) {
     row.box.append(row.field, row.slider);
   }
 
+  // What is typed and not yet sent looks so: the numbers beside it are not of it.
+  function mark(row, dirty) {
+    row.dirty = dirty;
+    row.box.classList.toggle('typed', dirty);
+  }
+
   // What was typed is sent once; what is only shown, rounded, is never sent back.
   function commit(row) {
     if (!row.dirty) return;
-    row.dirty = false;
+    mark(row, false);
     change(row.knob.key, typed(row, row.field.value), false);
   }
 
@@ -98,7 +104,7 @@ function makeKnobs(host, change) {
     number = Math.round(1e4 * Math.min(Math.max(number, scale.low), scale.high)) / 1e4;
     var text = number + ' ' + scale.unit;
     row.field.value = text;
-    row.dirty = false;
+    mark(row, false);
     row.slider.setAttribute('aria-valuetext', text);
     clearTimeout(row.timer);
     row.moving = moving;

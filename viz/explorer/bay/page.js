@@ -3,7 +3,7 @@
 
 (function () {
   var session = null, answer = null, needed = null, failed = null, air = { state: 'none' };
-  var sent = 0, heard = 0, asked = 0, own = false, over = false;
+  var sent = 0, heard = 0, asked = Date.now(), own = false, over = false;
   var inch = sessionStorage.getItem('units') === 'ip', chosen = sessionStorage.getItem('units') !== null;
   var floor = null, airFloor = null;
 
@@ -59,7 +59,6 @@
 
   function hello(message) {
     Floors.look(message.look);
-    if (!chosen) inch = message.look.units === 'ip';
     get('ends').textContent = message.look.ends;
     setUnits();
     var host = get('bays');
@@ -67,7 +66,7 @@
     message.bays.forEach(function (bay) {
       var card = make('button', 'bay');
       card.type = 'button';
-      card.append(make('b', '', bay.title), make('span', 'si', bay.si), make('span', 'ip', bay.ip));
+      card.append(make('b', '', bay.title), make('span', '', bay.line));
       card.addEventListener('click', function () { say({ do: 'open', bay: bay.name }); });
       host.append(card);
     });
@@ -87,6 +86,7 @@
     session = message;
     heard = Math.max(heard, message.seq);
     if (other) needed = failed = null;
+    if (other && !chosen) { inch = message.units === 'ip'; setUnits(); }
     if (message.seq >= sent) knobs.clear();
     get('start').hidden = true;
     get('bay').hidden = false;
@@ -134,6 +134,12 @@
   }
 
   function hearFailed(message) {
+    if (message.mesh === 'page') {
+      turned.failed();
+      showSaved();
+      showWhy(get('save-why'), ['It could not be made: ' + message.why + '.']);
+      return;
+    }
     if (!session || message.change < session.change) return;
     failed = message;
     own = false;
@@ -169,8 +175,8 @@
     else if (stuck && !fresh) { words = 'These values could not be solved: ' + failed.why + '. ' + (answer ? 'The greyed numbers are those of the values before.' : ''); kind = 'bad'; }
     else if (!fresh && answer) { words = 'Solving' + wait + '. The greyed numbers are those of the values before.'; kind = 'old'; }
     else if (!answer) { words = 'Getting ready' + wait + '.' + (waits >= 8 ? ' The first use compiles for about a minute, once.' : ''); kind = 'old'; }
-    else if (stuck) { words = 'On this bay’s own mesh it ' + failedWords() + '. Shown: the quick mesh, heat within 2 %, ripple within 8 %.'; kind = 'bad'; }
-    else if (answer.mesh === 'quick') words = 'Quick mesh: heat within 2 %, ripple within 8 %.' + (own ? ' Solving this bay’s own mesh' + wait + ' …' : ' This bay’s own mesh follows when you pause.');
+    else if (stuck) { words = 'On this bay’s own mesh it ' + failedWords() + '. Shown: the quick mesh, heat within 4 %, ripple within 10 %.'; kind = 'bad'; }
+    else if (answer.mesh === 'quick') words = 'Quick mesh: heat within 4 %, ripple within 10 %.' + (own ? ' Solving this bay’s own mesh' + wait + ' …' : ' This bay’s own mesh follows when you pause.');
     else words = 'Solved on this bay’s own mesh, ' + answer.cells.toLocaleString('en') + ' cells.';
     if (answer) words += ' Air: ' + answer.air + '.';
     if (answer && fresh && answer.beyond.length) words += ' Outside what the films learned: ' + answer.beyond.join('; ') + '.';
@@ -299,7 +305,7 @@
     place.className = 'needed' + (here && needed.change === session.change && heard >= sent ? '' : ' waits');
     if (!session || !session.wish) place.textContent = 'Type a heat flux to see which water gives it.';
     else if (!here) place.textContent = 'Looking for the water …';
-    else if (needed.why) place.textContent = needed.why;
+    else if (needed.why) place.textContent = 'No water gives that: ' + pick(needed.why) + '.';
     else {
       place.replaceChildren(document.createTextNode('needs water of '), make('b', '', pick(needed.water)), document.createTextNode(
         '; the floor’s warmest spot is then ' + pick(needed.peak) + (needed.broken.length ? '. That breaks: ' + needed.broken.join('; ') + '.' : ', within all limits.')));
@@ -395,6 +401,11 @@
     link.click();
     link.remove();
     setTimeout(function () { URL.revokeObjectURL(link.href); }, 10000);
+    showSaved();
+  }
+
+  function showSaved() {
+    get('save-why').hidden = true;
     get('report').textContent = 'Save report';
     get('report').disabled = false;
   }
@@ -408,6 +419,7 @@
 
   function flip(to) {
     inch = to;
+    chosen = true;
     sessionStorage.setItem('units', inch ? 'ip' : 'si');
     setUnits();
     if (!session) return;

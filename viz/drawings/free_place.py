@@ -1,0 +1,45 @@
+"""Where a label stands so that it covers as little as can be of what is on a sheet already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from math import ceil, dist
+
+from viz.drawings.board import Board, Lettering, Spot, Stroke, width_of
+
+STEP = 1.5
+"""Lines are looked at in steps of so many millimetres."""
+
+WORDS = 50.0
+"""A text that would be covered counts as much as so many steps of lines."""
+
+
+def free_place(board: Board, size: Spot, wanted: Iterable[Spot]) -> Spot:
+    """The middle, of those wanted, around which a label of a size [mm] covers least; the first of equals."""
+    spots = list(wanted)
+    lines = [spot for mark in board.marks if isinstance(mark, Stroke) for spot in _steps(mark)]
+    texts = [mark for mark in board.marks if isinstance(mark, Lettering)]
+
+    def covered(middle: Spot) -> float:
+        (x, y), (wide, high) = middle, (size[0] / 2.0, size[1] / 2.0)
+        under = sum(abs(spot[0] - x) < wide and abs(spot[1] - y) < high for spot in lines)
+        return under + WORDS * sum(_meets(text, middle, size) for text in texts)
+
+    return min(spots, key=covered)
+
+
+def _steps(mark: Stroke) -> Iterator[Spot]:
+    """Places along a stroke."""
+    for (x0, y0), (x1, y1) in pairwise(mark.points):
+        count = max(1, ceil(dist((x0, y0), (x1, y1)) / STEP))
+        yield from ((x0 + (x1 - x0) * k / count, y0 + (y1 - y0) * k / count) for k in range(count + 1))
+
+
+def _meets(text: Lettering, middle: Spot, size: Spot) -> bool:
+    """Whether a level text and a label overlap; one that is turned counts by its place."""
+    wide = width_of(text.text, text.height) if not text.turn else 0.0
+    left = text.place[0] - {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * wide
+    apart = max(middle[0] - size[0] / 2.0 - (left + wide), left - (middle[0] + size[0] / 2.0))
+    level = text.place[1] + text.height / 2.0
+    return apart < 0.0 and abs(level - middle[1]) < (size[1] + text.height) / 2.0
