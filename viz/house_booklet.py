@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from sim.results.people import Units
-from viz.page_tree import Element, page_tree
+from viz.page_tree import PageElement, page_tree
 from viz.report.drawing import Drawing
 from viz.report.paper import write_paper
 from viz.report.parts import Bullets, Chapter, Facts, Figure, Page, Part, Table, Text
@@ -47,12 +47,12 @@ def booklet(markup: str) -> Page:
     return Page(title.text(), same(lead.text()), [*short, *chapters], same(foot.text()))
 
 
-def _chapter(section: Element) -> Chapter:
+def _chapter(section: PageElement) -> Chapter:
     heading = next(section.find("h2"))
     return Chapter(section.attributes.get("id", ""), heading.text(), list(_parts(section)))
 
 
-def _parts(block: Element) -> Iterator[Part]:
+def _parts(block: PageElement) -> Iterator[Part]:
     """What stands in a section, blocks within blocks one after the other."""
     for part in block.elements:
         if part.kinds & SCREEN_ONLY or part.name == "h2":
@@ -74,26 +74,26 @@ def _parts(block: Element) -> Iterator[Part]:
             yield from _parts(part)
 
 
-def _caution(told: Element) -> tuple[Told, Told]:
+def _caution(told: PageElement) -> tuple[Told, Told]:
     """A caution with whether it is kept, and its subject before it."""
     badge = "not kept: " if "broken" in told.kinds else ""
     subject = next(told.find("b"))
-    words = Element("p", {}, [part for part in told.inside if isinstance(part, str)]).text()
+    words = PageElement("p", {}, [part for part in told.inside if isinstance(part, str)]).text()
     return same(f"{badge}{subject.text()}:"), same(f"{words} [{next(told.find('small')).text()}]")
 
 
-def _facts(block: Element) -> list[Part]:
+def _facts(block: PageElement) -> list[Part]:
     """Boxes with a name and a number at large, then what is said of each."""
     large, told = [], []
     for fact in block.elements:
         name, number = (next(fact.find(tag)) for tag in ("b", "span"))
-        rest = Element("p", {}, [part for part in fact.inside if part is not name and part is not number])
+        rest = PageElement("p", {}, [part for part in fact.inside if part is not name and part is not number])
         large.append((same(name.text()), same(number.text()), same("")))
         told.append((same(f"{name.text()}:"), same(rest.text())))
     return [Facts(large), Bullets(told)]
 
 
-def _table(table: Element) -> Table:
+def _table(table: PageElement) -> Table:
     head = next(table.find("thead"))
     cells = list(head.find("th"))
     rows = [[same(cell.text()) for cell in row.elements] for body in table.find("tbody") for row in body.find("tr")]
@@ -102,7 +102,7 @@ def _table(table: Element) -> Table:
     return Table(same(""), [same(cell.text()) for cell in cells], rows, words, marked)
 
 
-def _figure(block: Element) -> Figure:
+def _figure(block: PageElement) -> Figure:
     """The drawing for a desk."""
     desk = next((part for part in block.elements if "desk" in part.kinds), block)
     caption = next(block.find("figcaption"))

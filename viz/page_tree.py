@@ -11,12 +11,12 @@ VOID = frozenset({"meta", "br", "img", "input", "hr"})
 
 
 @dataclass(slots=True)
-class Element:
+class PageElement:
     """An element with what stands in it: texts and elements in their order."""
 
     name: str
     attributes: dict[str, str] = field(default_factory=dict)
-    inside: list[Element | str] = field(default_factory=list)
+    inside: list[PageElement | str] = field(default_factory=list)
 
     @property
     def kinds(self) -> set[str]:
@@ -24,11 +24,11 @@ class Element:
         return set(self.attributes.get("class", "").split())
 
     @property
-    def elements(self) -> list[Element]:
+    def elements(self) -> list[PageElement]:
         """The elements right in it."""
-        return [part for part in self.inside if isinstance(part, Element)]
+        return [part for part in self.inside if isinstance(part, PageElement)]
 
-    def find(self, name: str) -> Iterator[Element]:
+    def find(self, name: str) -> Iterator[PageElement]:
         """All elements of a name in it, however deep."""
         for part in self.elements:
             if part.name == name:
@@ -41,7 +41,7 @@ class Element:
         return re.sub(r"\s+", " ", told).strip()
 
 
-def _told(part: Element) -> str:
+def _told(part: PageElement) -> str:
     """Text of an element in a line; lines to write on and badges are set apart."""
     if "blank" in part.kinds:
         return "_" * (34 if "long" in part.kinds else 12)
@@ -49,26 +49,26 @@ def _told(part: Element) -> str:
     return f" {part.text()} " if apart else part.text() if part.name == "td" else _kept_blanks(part)
 
 
-def _kept_blanks(part: Element) -> str:
+def _kept_blanks(part: PageElement) -> str:
     return "".join(inner if isinstance(inner, str) else _told(inner) for inner in part.inside)
 
 
-class _Reader(HTMLParser):
+class _PageTreeReader(HTMLParser):
     """Builds the tree."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.root = Element("page")
+        self.root = PageElement("page")
         self.open = [self.root]
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        element = Element(tag, {name: value or "" for name, value in attrs})
+        element = PageElement(tag, {name: value or "" for name, value in attrs})
         self.open[-1].inside.append(element)
         if tag not in VOID:
             self.open.append(element)
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.open[-1].inside.append(Element(tag, {name: value or "" for name, value in attrs}))
+        self.open[-1].inside.append(PageElement(tag, {name: value or "" for name, value in attrs}))
 
     def handle_endtag(self, tag: str) -> None:
         if any(element.name == tag for element in self.open[1:]):
@@ -79,7 +79,7 @@ class _Reader(HTMLParser):
         self.open[-1].inside.append(data)
 
 
-def page_tree(markup: str) -> Element:
+def page_tree(markup: str) -> PageElement:
     """The tree of a page.
 
     Examples
@@ -88,7 +88,7 @@ def page_tree(markup: str) -> Element:
     >>> [part.text() for part in tree.find("p")]
     ['Water warm', 'Air']
     """
-    reader = _Reader()
+    reader = _PageTreeReader()
     reader.feed(markup)
     reader.close()
     return reader.root

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from viz.page_tree import Element
+from viz.page_tree import PageElement
 from viz.report.drawing import Drawing
 from viz.report.told import same
 
@@ -15,7 +15,7 @@ HATCHED = "#dcd8cc"
 Point = tuple[float, float]
 
 
-def drawing_of(svg: Element) -> Drawing:
+def drawing_of(svg: PageElement) -> Drawing:
     """The marks of an SVG element."""
     wide, tall = (float(size) for size in svg.attributes["viewbox"].split()[2:])
     drawing = Drawing(wide, tall, same(svg.attributes.get("aria-label", "")))
@@ -25,20 +25,20 @@ def drawing_of(svg: Element) -> Drawing:
     return drawing
 
 
-def _number(mark: Element, name: str, usual: float = 0.0) -> float:
+def _number(mark: PageElement, name: str, usual: float = 0.0) -> float:
     return float(mark.attributes.get(name, usual))
 
 
-def _fill(mark: Element) -> str:
+def _fill(mark: PageElement) -> str:
     colour = mark.attributes.get("fill", "none")
     return HATCHED if colour.startswith("url(") else colour
 
 
-def _dash(mark: Element) -> list[float]:
+def _dash(mark: PageElement) -> list[float]:
     return [float(step) for step in mark.attributes.get("stroke-dasharray", "").split()]
 
 
-def _path(drawing: Drawing, mark: Element) -> None:
+def _path(drawing: Drawing, mark: PageElement) -> None:
     moved = re.findall(r"-?[\d.]+", mark.attributes.get("transform", "0 0"))
     aside = (float(moved[0]), float(moved[1]))
     corners = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", mark.attributes["d"])
@@ -47,25 +47,25 @@ def _path(drawing: Drawing, mark: Element) -> None:
     drawing.path(points, mark.attributes.get("stroke", "ink"), width, dash=_dash(mark))
 
 
-def _polygon(drawing: Drawing, mark: Element) -> None:
+def _polygon(drawing: Drawing, mark: PageElement) -> None:
     points: Sequence[Point] = [
         (float(x), float(y)) for x, y in (pair.split(",") for pair in mark.attributes["points"].split())
     ]
     drawing.path(points, "ink", 0.0, fill=_fill(mark))
 
 
-def _box(drawing: Drawing, mark: Element) -> None:
+def _box(drawing: Drawing, mark: PageElement) -> None:
     corner, size = (_number(mark, "x"), _number(mark, "y")), (_number(mark, "width"), _number(mark, "height"))
     edge = mark.attributes.get("stroke")
     drawing.box(corner, size, _fill(mark), edge or "ink", _number(mark, "stroke-width", 1.0) if edge else 0.0)
 
 
-def _dot(drawing: Drawing, mark: Element) -> None:
+def _dot(drawing: Drawing, mark: PageElement) -> None:
     centre = (_number(mark, "cx"), _number(mark, "cy"))
     drawing.dot(centre, _number(mark, "r"), _fill(mark), colour=mark.attributes.get("stroke", "none"))
 
 
-def _text(drawing: Drawing, mark: Element) -> None:
+def _text(drawing: Drawing, mark: PageElement) -> None:
     drawing.text(
         (_number(mark, "x"), _number(mark, "y")), mark.text(), _number(mark, "font-size", 12.0), _fill(mark),
         anchor=mark.attributes.get("text-anchor", "start"), bold="font-weight" in mark.attributes,

@@ -20,7 +20,7 @@ from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.jobs.hands import Crew
+    from sim.jobs.hands import StandingCrew
     from sim.run import Model
 
 Batch = Callable[[str, int], Callable[[Outcome], None] | None]
@@ -69,14 +69,14 @@ class BaySolver:
     made: int = 0
     taken_up: int = 0
     _known: dict[str, BayAnswer] = field(default_factory=dict)
-    _crew: Crew | None = None
+    _crew: StandingCrew | None = None
 
     @contextmanager
     def workers_kept(self) -> Iterator[None]:
         """Within it the workers of one batch of bays stay for the next, with what they have at hand."""
-        from sim.jobs.hands import Crew
+        from sim.jobs.hands import StandingCrew
 
-        with Crew() as self._crew:
+        with StandingCrew() as self._crew:
             yield
         self._crew = None
 

@@ -37,12 +37,12 @@ class _Hand:
 
 
 @dataclass(slots=True)
-class Crew:
+class StandingCrew:
     """Processes that rest between batches of jobs, all of one store; at the end of the block they go."""
 
     resting: list[_Hand] = field(default_factory=list)
 
-    def __enter__(self) -> Crew:
+    def __enter__(self) -> StandingCrew:
         return self
 
     def __exit__(self, *raised: object) -> None:
@@ -59,7 +59,7 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
     """
     waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[_Hand]()
     threads = max(1, (os.cpu_count() or 1) // max(1, pool.workers))
-    with nullcontext(pool.crew) if pool.crew is not None else Crew() as crew:
+    with nullcontext(pool.crew) if pool.crew is not None else StandingCrew() as crew:
         try:
             while waiting or hands:
                 while waiting and len(hands) < pool.workers:
@@ -81,7 +81,7 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
                 dismiss(hand.process, hand.line, patience=0.0)
 
 
-def _engaged(crew: Crew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> _Hand:
+def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> _Hand:
     """A process with a job: one that rests, or a new one."""
     hand = crew.resting.pop() if crew.resting else _Hand(*hire(_work, store, threads))
     number = next((number for number in waiting if jobs[number].name in hand.names), waiting[0])

@@ -20,7 +20,7 @@ from sim.store.ours import write_list
 from sim.store.run_folder import write_folder
 
 if TYPE_CHECKING:
-    from sim.jobs.hands import Crew
+    from sim.jobs.hands import StandingCrew
 
 
 class ClusterError(Exception):
@@ -66,7 +66,7 @@ class Pool:
 
     workers: int = 1
     scheduler: str | None = None
-    crew: Crew | None = None
+    crew: StandingCrew | None = None
 
     @property
     def is_local(self) -> bool:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.jobs.hands import Crew
+from sim.jobs.hands import StandingCrew
 from sim.jobs.jobs import ClusterError, Job, Pool, run_jobs
 
 
@@ -146,7 +146,7 @@ def named(names, batch):
 
 def test_a_crew_stays_for_the_next_batch_and_goes_at_the_end(tmp_path):
     """Processes of the first batch do the second; jobs of one name go to one process; all are gone in the end."""
-    with Crew() as crew:
+    with StandingCrew() as crew:
         pool = Pool(workers=2, crew=crew)
         first = signed_by(run_jobs(named("aabb", 1), tmp_path, pool))
         again = signed_by(run_jobs(named("aabb", 2), tmp_path, pool))
@@ -157,7 +157,7 @@ def test_a_crew_stays_for_the_next_batch_and_goes_at_the_end(tmp_path):
 
 
 def test_a_process_that_died_while_it_rested_is_replaced(tmp_path):
-    with Crew() as crew:
+    with StandingCrew() as crew:
         pool = Pool(workers=2, crew=crew)
         run_jobs(named("a", 1), tmp_path, pool)
         crew.resting[0].process.kill()
