@@ -7,6 +7,7 @@ from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, Protocol, TypeVar
 
+from sim.results.people import Units
 from viz.choice import Choice, spacing_name
 
 if TYPE_CHECKING:
@@ -108,11 +109,11 @@ def choice_of(source: Drawable, name: str | None = None) -> Choice:
     return Choice(own_name(source.case) if name is None else name, fields, source.report.as_dict(), title)
 
 
-def own_name(case: Any) -> str:
-    """What sets a bay apart; nothing for other cases."""
+def own_name(case: Any, units: Units = "si") -> str:
+    """What sets a bay apart, in millimetres or in inches; nothing for other cases."""
     if case.kind != "bay":
         return ""
-    return spacing_name(case.plates.spacing if case.plates else None)
+    return spacing_name(case.plates.spacing if case.plates else None, units)
 
 
 def _choices_of(sources: Any) -> list[Choice]:

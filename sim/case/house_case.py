@@ -56,7 +56,8 @@ class Design(Section):
     drop: TemperatureDifference = key(5.6, "fall of the water temperature over a circuit on the design day")
     glycol: Glycol = key(0.0, "mass share of propylene glycol")
     water_limit: Supply = key(
-        ZERO_CELSIUS + 71.1, "hottest water to the floor; 160 °F under wood is the guideline of a trade association"
+        ZERO_CELSIUS + (160.0 - 32.0) / 1.8,
+        "hottest water to the floor; 160 °F under wood is the guideline of a trade association",
     )
     circuit_limit: Distance = worked_out(
         "by the tube's nominal size: 90 m for 1/2", "longest circuit, leaders included"

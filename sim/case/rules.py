@@ -228,10 +228,16 @@ def _downwards(case: Case) -> Iterator[Problem]:
     depth, name = lowest_part(case)
     room = case.bay.joist_depth
     if depth > room + SLACK:
-        yield Problem(name, _mm(depth), f"tube or plate reaches below the joists, which are {_mm(room)} deep")
+        reach = f"tube or plate reaches {_mm(depth)} down, below the joists, which are {_mm(room)} deep"
+        yield Problem(name, _mm(_stated(case, name)), reach)
     else:
         yield from _insulation(case, depth, name)
     yield from _plate_over_tube(case)
+
+
+def _stated(case: Case, name: str) -> float:
+    """What stands at the key that `lowest_part` names [m]."""
+    return case.plates.drop if case.plates and name == "plates.drop" else case.tube.depth
 
 
 def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
@@ -258,9 +264,8 @@ def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem
     """Tube or plate would sink into the insulation; say so at the key that the user set."""
     if case.cavity.air_gap is None:
         where = f"down to {_mm(depth)}, its top lies {_mm(top)} below the sheathing"
-        stated = case.plates.drop if case.plates and name == "plates.drop" else case.tube.depth
         way_out = "hang them higher, or use thinner insulation"
-        return Problem(name, _mm(stated), f"tube or plate reaches into the insulation ({where})", way_out)
+        return Problem(name, _mm(_stated(case, name)), f"tube or plate reaches into the insulation ({where})", way_out)
     tight = ", or 0 to press the insulation on" if _against_sheathing(case) else ""
     rule = f"tube or plate reaches {_mm(depth)} below the sheathing, into the insulation"
     return Problem("cavity.air_gap", _mm(top), rule, f"at least {_mm(depth)}{tight}")

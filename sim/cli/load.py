@@ -90,7 +90,8 @@ def say_beyond(path: Path, case: AnyCase) -> None:
 
     system = {"si": "SI", "ip": "IP"}[units_written(text_of(path))]
     if isinstance(case, Case) and (outside := beyond_taught(case, system)):
-        off = "up to 12 % too little heat up" if hangs(case) else "stripes up to a third weak"
+        below = "up to 12 % too little heat up, only a third to two thirds of the stripes"
+        off = below if hangs(case) else "stripes up to a third weak"
         way = f'correlations take over ({off}; air.model = "resolved" computes it)'
         say_note(f"{path}: beyond the learned films: {'; '.join(outside)}; {way}")
 

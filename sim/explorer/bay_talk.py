@@ -212,7 +212,7 @@ class BayTalk:
         """End a flow that is being computed, or the solve on the bay's own mesh."""
         if message.get("what") == "own":
             self._own.end()
-            self._failed(session.change, "own", "was cancelled by you; the numbers are those of the quick mesh")
+            self._failed(session.change, "own", "was stopped by you")
         elif self._air is not None:
             self._air.end()
             self._air = None

@@ -108,7 +108,7 @@ class HouseTalk:
     def _cancel(self, message: Message) -> None:
         """End the work; bays that were solved stay."""
         self._process.end()
-        self._failed(self._session.change, "was cancelled by you; bays that were solved are kept")
+        self._failed(self._session.change, "was stopped by you; bays that were solved are kept")
 
     def _controls(self) -> list[dict[str, Any]]:
         house = self._session.house

@@ -141,12 +141,13 @@ def growth(at: Situation) -> Iterator[Caution]:
 
 
 def ticking(at: Situation) -> Iterator[Caution]:
-    """Noise of tube that slips in its plates when hot water comes at once."""
+    """Noise of tube that slips where it is held when hot water comes at once."""
     room = at.case.room.temperature - ZERO_CELSIUS
     step = at.report.get("water_supply_C", room) - room
     if step > STEEP:
+        held = "in its plates" if at.case.plates is not None else "in its holes and fixings"
         text = (
-            f"water {at.say('K', step)} over the room at a start: tube slips in its plates and the floor may tick; "
+            f"water {at.say('K', step)} over the room at a start: tube slips {held} and the floor may tick; "
             "water by the weather and long running times keep it quiet (an estimate, not a prediction)"
         )
         yield Caution("ticking", text, f"trade press on ticking floors; {NO_SOURCE}", "step_K", step, STEEP)

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 BATHROOM = ZERO_CELSIUS + 23.5
 """Rooms set warmer than this count as bathrooms [K] (EN 1264 reference bath 24 °C)."""
 
+UNDER_WOOD = (160.0 - 32.0) / 1.8
+"""Hottest water under a wood subfloor [°C]: 160 °F, unrounded, so that water of 160 °F keeps it."""
+
 WOODEN = ("sheathing", "joist", "wood")
 """Parts whose warmest spot a report may hold; in time that of all wood is followed."""
 
@@ -134,5 +137,5 @@ def _wiring(room: float) -> Limit:
 
 def _water(case: Case) -> tuple[Limit, ...]:
     under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F"
-    wood = Limit("water_supply_C", 71.1, "water under a wood subfloor", under_wood, 0.0)
+    wood = Limit("water_supply_C", UNDER_WOOD, "water under a wood subfloor", under_wood, 0.0)
     return (wood, *_of_material(case.tube.material, "water_supply_C", "tube at its usual rating", 0.0))

@@ -492,3 +492,12 @@ temperature = "20 degC"
     (problem,) = refused.value.problems
     assert problem.key == "plates.drop" and problem.given.startswith("60 mm")
     assert "into the insulation (down to 1" in problem.rule and "its top lies 90 mm" in problem.rule
+
+
+def test_a_plate_below_the_joists_is_told_with_the_drop_that_was_written():
+    """300 mm, and not what plate and tube add to it."""
+    text = OAK.replace('position = "fastened"', 'position = "hung"\ndrop = "300 mm"')
+    with pytest.raises(CaseError) as refused:
+        parse_case(text)
+    (problem,) = [problem for problem in refused.value.problems if problem.key == "plates.drop"]
+    assert problem.given.startswith("300 mm") and "below the joists" in problem.rule

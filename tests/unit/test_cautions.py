@@ -149,3 +149,9 @@ def test_lengths_are_rounded_to_the_safe_side():
     assert at.length(1.10 * 0.0254, "down") == "27 mm (1 1/16 in)"
     assert at.length(1.10 * 0.0254, "up") == "28 mm (1 1/8 in)"
     assert at.length(0.0508, "down") == "50 mm (2 in)" and at.length(0.0508, "up") == "51 mm (2 in)"
+
+
+@pytest.mark.parametrize(("plates", "held"), [({}, "in its plates"), ({"plates": "none"}, "in its holes and fixings")])
+def test_ticking_speaks_of_plates_only_where_there_are_plates(plates, held):
+    (found,) = [c for c in bay_cautions(oak(**plates), {"water_supply_C": 60.0}) if c.subject == "ticking"]
+    assert f"tube slips {held} and" in found.text

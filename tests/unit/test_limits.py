@@ -79,6 +79,16 @@ def test_every_limit_names_its_source(name):
     assert any("wood subfloor" in what for what in limits_of(name))
 
 
+@pytest.mark.parametrize(("supply", "what"), [("160 degF", "wood subfloor"), ("180 degF", "usual rating")])
+def test_water_at_a_limit_stated_in_fahrenheit_keeps_it(supply, what):
+    """The sources say 160 °F and 180 °F; rounded to a tenth of a kelvin, water of just that would break them."""
+    case = load_case("cases/demo/family-oak.toml").with_(**{"water.supply": supply})
+    celsius = case.water.supply - 273.15
+    held = {verdict.limit.what: verdict for verdict in hold(limits_for(case), {"water_supply_C": celsius})}
+    (verdict,) = [verdict for name, verdict in held.items() if what in name]
+    assert verdict.kept and not hold((verdict.limit,), {"water_supply_C": celsius + 0.01})[0].kept
+
+
 def test_a_limit_met_exactly_is_kept_and_both_sides_print_alike_only_then():
     from sim.results.people import format_against
     from sim.rules.limits import Limit, Verdict

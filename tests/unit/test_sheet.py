@@ -131,3 +131,9 @@ def test_json_in_a_small_alphabet_is_still_json(monkeypatch):
     print(json_text({"title": "9″ ＂ “a” °"}))
     sys.stdout.flush()
     assert json.loads(raw.getvalue())["title"].isascii()
+
+
+def test_a_bay_by_correlations_keeps_its_columns_in_a_narrow_pipe():
+    """Its longest label leaves room for both systems of units."""
+    values = {"air_beyond_range_percent": 60.6} | {key: 0.25 for key, _ in LINES["Resistance from water to room"]}
+    assert WholeConsole(file=io.StringIO(), width=80).keeps(report_table(values, "both"))

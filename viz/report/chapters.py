@@ -160,7 +160,8 @@ def _of_air(record: RunRecord) -> Told:
         )
     if "cavity_air_C" in report:
         return same(
-            "Left out: films follow correlations; below hung plates computed flows give 5 to 12 % more heat up."
+            "Left out: films follow correlations; below hung plates computed flows give 5 to 12 % more heat up, and "
+            "stripes half as strong again to three times as strong."
         )
     return same("There is no cavity air in it, or air that only conducts.")
 

@@ -30,7 +30,7 @@ ABOVE = ("covering", "rug")
 def scene_of(state: LastState, units: Units = "si") -> Scene:
     """The scene of a state."""
     case = state.case
-    choice = Choice(own_name(case), state.fields, state.report.as_dict(), case.title or case.name)
+    choice = Choice(own_name(case, units), state.fields, state.report.as_dict(), case.title or case.name)
     return build_scene(choice, case, units=units, room=state.room, moment=state.moment, missing=state.missing)
 
 

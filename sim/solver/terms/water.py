@@ -218,7 +218,7 @@ class Water(Brief, Term[WaterHeat]):
 
     def lines(self) -> list[str]:
         """How many runs."""
-        return [f"{len(self.runs)} tube runs"]
+        return [f"{len(self.runs)} tube run{'' if len(self.runs) == 1 else 's'}"]
 
 
 def _per_metre(run: TubeRun, tube: Tube) -> float:

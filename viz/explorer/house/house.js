@@ -99,9 +99,10 @@
 
   function showState() {
     if (!session) return;
+    document.body.classList.toggle('unanswered', !answer);
     var state = get('state'), words = '', kind = '', fresh = isFresh(), working = going && going.change === session.change;
     if (over) words = 'Numbers of the last house that was laid out.';
-    else if (failed && failed.change === session.change) { words = 'This house ' + (/^was /.test(failed.why) ? failed.why : 'could not be laid out: ' + failed.why) + '.' + (answer && !fresh ? ' The greyed numbers are those of the house before.' : ''); kind = 'bad'; }
+    else if (failed && failed.change === session.change) { words = (/^was /.test(failed.why) ? 'Laying out ' + failed.why : 'This house could not be laid out: ' + failed.why) + '.' + (answer && !fresh ? ' The greyed numbers are those of the house before.' : ''); kind = 'bad'; }
     else if (working) {
       words = (going.mesh === 'own' ? 'Laying out with bays on their own mesh' : 'Laying out with bays on a coarse mesh');
       if (going.of) words += ': ' + going.what + ', ' + going.done + ' of ' + going.of + (going.bay ? ', last that of ' + going.bay : '');
