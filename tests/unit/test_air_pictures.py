@@ -102,9 +102,10 @@ def test_streamlines_of_a_flat_flow_are_refused():
         air_streams.draw_air_streams(vortex(1))
 
 
-def test_movie_has_all_its_pictures(tmp_path):
+def test_movie_has_all_its_pictures(tmp_path, monkeypatch):
     from PIL import Image
 
+    monkeypatch.setattr("viz.movie.find_encoder", lambda: None)
     frames = vortex(1, times=np.array([0.0, 0.5, 1.0]))
     with Image.open(air_movie.save_air_movie(frames, tmp_path / "new" / "start.gif")) as movie:
         assert movie.n_frames == 3

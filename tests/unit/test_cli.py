@@ -8,12 +8,16 @@ import subprocess
 import sys
 import time
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
+from pkgutil import iter_modules
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+import sim.problems
+import sim.study
 from sim.cli.choices import spacing_text, tidy
 from sim.cli.main import main
 from sim.cli.progress import Progress, compilation_announced
@@ -111,7 +115,13 @@ def here(tmp_path, monkeypatch):
 
 @pytest.fixture
 def unsolved(monkeypatch):
-    """Solving anything is a mistake: bad input is found before."""
+    """Solving anything is a mistake: bad input is found before.
+
+    What borrows the solvers by name is imported first, or it would keep what stands in for them here.
+    """
+    for room in (sim.problems, sim.study):
+        for module in iter_modules(room.__path__, f"{room.__name__}."):
+            import_module(module.name)
     solvers = "sim.run.prepare", "sim.run.solve_steady", "sim.study.compare.prepare", "sim.study.compare.solve_model"
     for name in solvers:
         monkeypatch.setattr(name, None)
@@ -429,7 +439,7 @@ BAD_CALLS = {
     "films from nowhere in time": (["warmup", "untaught.toml"], "no air_films.json there"),
     "no weather": (["check", "weather.toml"], "check weather.file"),
     "water on an absurd mesh": (["water", "huge.toml", "--flux", "50 W/m^2"], "choose larger cells in [mesh]"),
-    "no such run": (["export", "runs/none", "--to", "vtu"], "no such run folder"),
+    "no such run": (["export", "runs/none", "--to", "vtu"], "no such folder"),
     "no such format": (["export", ".", "--to", "stl"], 'Choose from: "vtu", "xdmf", "csv"'),
 }
 

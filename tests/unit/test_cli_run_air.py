@@ -40,7 +40,8 @@ def case(tmp_path):
     return str(path)
 
 
-def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys):
+def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("viz.movie.find_encoder", lambda: None)
     assert main(["run", case, "--out", str(tmp_path / "kept")]) == 0
     printed = capsys.readouterr().out
     for words in ("Warm side", "Dimensionless: lengths in L", "nusselt warm", "The flow is steady", "3 pictures"):

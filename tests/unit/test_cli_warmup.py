@@ -24,6 +24,7 @@ def case(tmp_path):
 
 def test_one_case(case, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr("viz.floor_movie.FRAMES", 3)
+    monkeypatch.setattr("viz.movie.find_encoder", lambda: None)
     folder = tmp_path / "out"
     assert main(["warmup", str(case), "--snapshots", "10min", "--out", str(folder), "--units", "si"]) == 0
     printed = capsys.readouterr().out

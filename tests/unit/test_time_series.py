@@ -92,9 +92,10 @@ def test_frames_share_one_scale_and_follow_time():
     assert any("after 8.00 h" in text.get_text() for text in last.texts)
 
 
-def test_a_movie_is_written(tmp_path):
+def test_a_movie_is_written(tmp_path, monkeypatch):
     from PIL import Image
 
+    monkeypatch.setattr("viz.movie.find_encoder", lambda: None)
     path = save_floor_movie([warming("a")], tmp_path / "pictures" / "movie.gif", frames=3)
     with Image.open(path) as movie:
         assert movie.n_frames == 3
