@@ -82,7 +82,7 @@ def _remedies(layout: Values, reader: PageReader) -> str:
     columns = (
         PageColumn("room", "room", plain=True),
         PageColumn("remedy", "tried with the model, or a sum", plain=True),
-        PageColumn("output_W", "floor can give"),
+        PageColumn("output_W", "room then gets"),
         PageColumn("gain_W", "more by"),
         PageColumn("enough", "enough", plain=True),
         PageColumn("note", "", plain=True),
@@ -111,8 +111,8 @@ def _circuits(layout: Values, reader: PageReader) -> str:
         *_openings(layout),
     )
     words = (
-        "Each bay gets cooler water than the one before it; “last bay gives less” says by how much a metre of its tube "
-        "falls behind that of the first."
+        "Each bay gets cooler water than the one before it; “last bay gives less” says by how much less "
+        "its tube gives than the same length of the first."
     )
     slow = [row["circuit"] for row in layout["circuits"] if row["purges_itself"] != "yes"]
     if slow:

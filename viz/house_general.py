@@ -162,7 +162,7 @@ def sources_section(record: Values, reader: PageReader) -> str:
         each("shortfall_W", "shortfall"),
         ("efficiency or COP", [_ratio(layout["summary"]) for layout in layouts]),
         each("energy_W", "fuel or electricity"),
-        ("heating season", [escape(layout["summary"]["season_climate"] or DASH) for layout in layouts]),
+        ("climate of the heating season", [escape(layout["summary"]["season_climate"] or DASH) for layout in layouts]),
         each("season_heat_kWh", "heat in it"),
         each("season_energy_kWh", "fuel or electricity in it"),
         each("season_efficiency_or_cop", "efficiency or COP in it"),

@@ -11,6 +11,8 @@ from typing import Any
 
 from sim.results.people import UNITS, Unit, Units, unit_of
 
+_LONG = 60
+"""Letters from which text is a sentence, whose column needs room on a phone: else it stands one word a line."""
 DASH = "–"
 """Stands where there is no number."""
 
@@ -120,7 +122,9 @@ def _cell(column: PageColumn, row: Mapping[str, Any], reader: PageReader) -> str
         text = escape(str(row.get(column.key) or ""))
     else:
         text = reader.number(column.key, row.get(column.key))
-    return f"<td>{text}</td>" if column.plain else f'<td class="n">{text}</td>'
+    if not column.plain:
+        return f'<td class="n">{text}</td>'
+    return f'<td class="long">{text}</td>' if column.cell is None and len(text) > _LONG else f"<td>{text}</td>"
 
 
 def side_by_side(heads: Sequence[str], lines: Iterable[tuple[str, Sequence[str]]]) -> str:

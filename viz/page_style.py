@@ -70,7 +70,7 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
-  .blank.long { min-width:140px } .wide td:last-child:not(.n) { min-width:190px }
+  .blank.long { min-width:140px } .wide td:last-child:not(.n), td.long { min-width:190px }
   figure:has(> svg) { overflow-x:auto } figure > svg { max-width:none; min-width:560px }
 }
 @page { size:auto; margin:11mm 12mm }

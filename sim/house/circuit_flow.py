@@ -306,8 +306,8 @@ def _cooler_end(flow: CircuitFlow, units: Units) -> str:
     cooler = format_value("water_K", first.mean - last.mean, units)
     water = format_value("water_C", last.mean - ZERO_CELSIUS, units)
     return (
-        f"last bay {last.name}: its water, {water} in the mean, is {cooler} cooler than that of {first.name}; a metre "
-        f"of tube gives {100.0 * (1.0 - flow.end_share):.0f} % less"
+        f"last bay {last.name}: its water, {water} in the mean, is {cooler} cooler than that of {first.name}; the same "
+        f"length of tube gives {100.0 * (1.0 - flow.end_share):.0f} % less"
     )
 
 

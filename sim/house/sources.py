@@ -292,7 +292,8 @@ def _output(source: Source, load: float, limit: float) -> Iterator[Finding]:
     yield Finding("strong enough", kept, load, limit, text if kept else text + "; the rest needs another source")
     kept, limit = load >= source.smallest_output, source.smallest_output
     text = f"{load / 1e3:.1f} kW wanted, it gives {limit / 1e3:.1f} kW at the least"
-    yield Finding("steady", kept, load, limit, text if kept else text + "; it will cycle, a buffer is needed")
+    way_out = "; it will short-cycle, a buffer is needed"
+    yield Finding("steady running", kept, load, limit, text if kept else text + way_out)
 
 
 _TEMPERATURES = ("lowest_supply", "highest_supply", "return_at_least", "condenses_below")

@@ -355,7 +355,7 @@ def _words(key: str) -> str:
     """Turn a key without its unit suffix into words."""
     fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
     stem = key.removesuffix("_" + max(fitting, key=len)) if fitting else key
-    return stem.replace("_", " ")
+    return stem.replace("_", " ").replace("nusselt", "Nusselt")
 
 
 def _to_fahrenheit_text(match: re.Match[str]) -> str:

@@ -135,7 +135,7 @@ class _Words:
         lines = [f"Too little heat: {_listed(weak)}."] if weak else []
         for each in others:
             if each.gives and each.broken:
-                lines.append(f"{_capital(each.name)} gives it but breaks {_listed(each.broken)}.")
+                lines.append(f"{_capital(each.name)} gives it but breaks a limit ({_listed(each.broken)}).")
         return lines
 
     def not_met(self, at_water: Sequence[Standing], at_heat: Sequence[Standing]) -> list[str]:
@@ -151,18 +151,19 @@ class _Words:
         else:
             told = {each.name: each.broken for each in at_water if each.gives}
             others = [each for each in at_heat if told.get(each.name) != each.broken]  # the same again tells nothing
-            lines += [f"With other water {each.name} would, but breaks {_listed(each.broken)}." for each in others]
+            lines += [
+                f"With other water {each.name} would, but breaks a limit ({_listed(each.broken)})." for each in others
+            ]
             lines.append("No water makes any of them do so within the limits.")
         return lines + self.unsure(at_water)
 
     def without_wish(self, at_heat: Sequence[Standing], at_water: Sequence[Standing]) -> list[str]:
-        ask = "no flux is wished for (--flux, or flux in [compare])"
         if len(at_heat) < 2:
             most = max(at_water, key=lambda each: each.report[FLUX])
             flux = self.number(FLUX, most.report[FLUX])
-            return [f"{_capital(most.name)} gives most, {flux} upwards, with {self.cost(most)}; {ask}."]
+            return [f"{_capital(most.name)} gives most, {flux} upwards, with {self.cost(most)}; no flux is wished for."]
         first, flux = self.comparison.choices[0].name, self.number(FLUX, self.comparison.flux)
-        lines = [f"{_capital(ask)}; for the {flux} that {first} gives:"]
+        lines = [f"At the heat that {first} gives, {flux} (no other is wished for):"]
         kept = [each for each in at_heat if not each.broken]
         if kept:
             best = min(kept, key=lambda each: each.report[SUPPLY])
@@ -170,8 +171,15 @@ class _Words:
             lines.append(f"Coolest water within all limits: {best.name}, {self.cost(best)}.")
             if even is not best:
                 lines.append(f"Most even floor within all limits: {even.name}, {self.cost(even)}.")
-        lines += [f"{_capital(each.name)} breaks {_listed(each.broken)} there." for each in at_heat if each.broken]
-        return lines
+        return lines + self.past_limits(at_heat)
+
+    def past_limits(self, choices: Sequence[Standing]) -> list[str]:
+        """Which choices break a limit, told once for all that break the same."""
+        names: dict[str, list[str]] = {}
+        for each in choices:
+            if each.broken:
+                names.setdefault(_listed(each.broken), []).append(each.name)
+        return [f"A limit is broken there by {_listed(same)} ({limits})." for limits, same in names.items()]
 
     def unsure(self, choices: Sequence[Standing]) -> list[str]:
         """Where a margin lies within what the model leaves open."""

@@ -63,7 +63,7 @@ def test_heat_at_the_cost_of_a_limit_is_no_answer():
     hot = ("hot", result(60.0, 5.0, peak=30.0), None)  # 29 °C by EN 1264-2, oak 26.7 °C by trade guidance
     first, *others = answer(compared(hot, CLOSE), 50.0)
     assert first.startswith("Close gives")
-    assert "Hot gives it but breaks occupied floor and oak at its surface." in others
+    assert "Hot gives it but breaks a limit (occupied floor and oak at its surface)." in others
     assert answer(compared(hot), 50.0)[-1] == "No water makes any of them do so within the limits."
 
 
@@ -72,8 +72,8 @@ def test_what_breaks_at_both_waters_is_told_once():
     cool = ("cool", result(40.0, 9.0), result(50.0, 9.0, 55.0, peak=27.0))
     lines = answer(compared(hot, cool), 50.0)
     assert [line for line in lines if "breaks" in line] == [
-        "Hot gives it but breaks occupied floor and oak at its surface.",
-        "With other water cool would, but breaks oak at its surface.",
+        "Hot gives it but breaks a limit (occupied floor and oak at its surface).",
+        "With other water cool would, but breaks a limit (oak at its surface).",
     ]
 
 
@@ -90,13 +90,21 @@ def test_a_margin_within_the_band_of_the_air_is_not_called_certain():
 def test_a_ripple_that_the_case_wishes_for_counts():
     picky = CASE.with_text("compare.ripple", "1.5 K")
     lines = answer(compared(CLOSE, case=picky), 50.0)
-    assert lines[1] == "Close gives it but breaks the ripple wished for."
+    assert lines[1] == "Close gives it but breaks a limit (the ripple wished for)."
 
 
 def test_without_a_wish_it_is_said():
     lines = answer(compared(CLOSE, WIDE), None)
-    assert lines[0].startswith("No flux is wished for")
+    assert lines[0] == "At the heat that close gives, 50.0 W/m² (no other is wished for):"
     assert lines[1] == "Coolest water within all limits: close, 45.0 °C water, plates 20.00 per m², ripple 2.00 K."
+
+
+def test_who_breaks_the_same_limit_is_told_once():
+    warm = ("warm", result(50.0, 5.0, peak=27.0), result(50.0, 5.0, 45.0, peak=27.0))
+    hotter = ("hotter", result(50.0, 4.0, peak=27.5), result(50.0, 4.0, 47.0, peak=27.5))
+    assert answer(compared(CLOSE, warm, hotter), None)[-1] == (
+        "A limit is broken there by warm and hotter (oak at its surface)."
+    )
 
 
 @pytest.mark.parametrize(("second", "said"), [("50 degC", "At equal water"), ("60 degC", "Each with its own water")])

@@ -170,6 +170,13 @@ def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(record):
     assert not any(re.search(r"\d m?m\b", text) for text in _texts(first))
 
 
+def test_sheets_are_spelled_as_their_units_have_it(record):
+    sheets = {units: drawing_set(record, units)[0] for units in ("si", "ip")}
+    told = {units: " ".join(text for board in boards for text in _texts(board)) for units, boards in sheets.items()}
+    assert "expansion vessel" in told["si"] and "expansion tank" in told["ip"]
+    assert not re.search("aluminium|galvanised|centre|expansion vessel", told["ip"])
+
+
 def test_measures_are_written_as_rules_have_them():
     inches = [measure(value, "ip") for value in (0.1524, 1.8415, 0.0015875, 3.6576)]
     assert inches == ['6"', "6'-0 1/2\"", '1/16"', "12'-0\""]

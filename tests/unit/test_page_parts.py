@@ -65,3 +65,10 @@ def test_table_marks_a_row_and_escapes():
 
 def test_text_is_escaped():
     assert paragraph("a < b & c") == "<p>a &lt; b &amp; c</p>"
+
+
+def test_a_sentence_in_a_table_is_marked_so_that_phones_give_it_room():
+    columns = (PageColumn("room", "room", plain=True), PageColumn("what", "what", plain=True))
+    what = "a radiator of 400 W with water of 62 °C, 54 °C back, in a room of 20 °C"
+    text = table(columns, [{"room": "R1", "what": what}], PageReader("si"))
+    assert "<td>R1</td>" in text and '<td class="long">a radiator' in text

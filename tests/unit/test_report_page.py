@@ -19,6 +19,7 @@ from sim.results.notation_used import units_written
 from sim.results.people import report_rows
 from viz.choice import Choice, Outline
 from viz.floor_limits import FloorLimit
+from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
 from viz.report.drawing import TextMark
@@ -374,3 +375,15 @@ def test_the_scale_of_a_profile_reaches_a_limit_below_all_of_it(record):
     drawing = profile_figure([floor], 1).draw(900.0)
     (level,) = (m.place[1] for m in drawing.marks if isinstance(m, TextMark) and "occupied" in m.text.si)
     assert 0.0 < level < drawing.height
+
+
+@pytest.mark.parametrize("figure", [build_up_figure, warmth_figure])
+def test_texts_beside_a_flat_section_do_not_touch_on_a_phone(record, figure):
+    """A row of blocks may be ten times as wide as high: it then is lower than its names or its scale."""
+    fields = record.choice.fields
+    flat = replace(record.choice, fields=fields.assign({"x_edge": fields["x_edge"] * 10.0, "x": fields["x"] * 10.0}))
+    drawing = figure(flat, place_of_section(record.choice)).draw(346.0)
+    right = max(mark.place[0] for mark in drawing.marks if isinstance(mark, TextMark) and mark.anchor == "start")
+    texts = [mark for mark in drawing.marks if isinstance(mark, TextMark) and mark.place[0] == right]
+    levels = sorted(mark.place[1] for mark in texts)
+    assert len(levels) > 3 and min(np.diff(levels)) >= texts[0].size and levels[-1] < drawing.height

@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from sim.results.people import Units
+from sim.results.spelling import spelled
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.drawings.bay_sheet import draw_bay_sheet, in_rooms
-from viz.drawings.board import Board
+from viz.drawings.board import Board, Lettering, Mark
 from viz.drawings.frame import Heading, framed
 from viz.drawings.front_sheet import draw_front_sheet
 from viz.drawings.paper import PAPERS, SCALES
@@ -66,9 +67,15 @@ def drawing_set(
     for number, sheet in enumerate(sheets, start=1):
         board = framed(units, sheet.heading, number, len(sheets))
         sheet.draw(board)
+        board.marks[:] = [_spelled(mark, units) for mark in board.marks]
         boards.append(board)
         plans += [(board, sheet.scale)] if sheet.scale else []
     return boards, plans
+
+
+def _spelled(mark: Mark, units: Units) -> Mark:
+    """Lettering in the spelling that goes with the units; other marks as they are."""
+    return replace(mark, text=spelled(mark.text, units)) if isinstance(mark, Lettering) else mark
 
 
 def _sheets(record: Values, layout: Values, reader: PageReader) -> list[PlannedSheet]:

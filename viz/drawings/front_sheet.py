@@ -43,7 +43,7 @@ def _draw_rooms(board: Board, at: Spot, layout: Values, reader: PageReader) -> S
     """Rooms with their load, plates, water and floor."""
     columns = (
         TableColumn("room", 27.0), TableColumn("", 47.0), TableColumn("bay type", 20.0),
-        TableColumn("load", 30.0, True), TableColumn("floor can give", 34.0, True),
+        TableColumn("heat load", 30.0, True), TableColumn("floor can give", 34.0, True),
         TableColumn("plates every", 29.0, True), TableColumn("water needed", 31.0, True),
         TableColumn("warmest spot", 30.0, True),
     )  # fmt: skip

@@ -31,6 +31,10 @@ LINES_FOLLOWED = 14
 Place = tuple[float, float, float, float]
 At = Callable[[float, float], Point]
 """From (x, z) [m] to the drawing."""
+Label = tuple[Told, tuple[float, float]]
+"""What a part is called, and the spot on the drawing that a line leads to."""
+_SCALE_LEAST = 68.0
+"""Least height of the scale of colours [px], at which its five numbers do not touch: a section may be flatter."""
 
 
 def build_up_figure(choice: Choice, y: float) -> Figure:
@@ -88,9 +92,12 @@ def _draw_build_up(choice: Choice, y: float, width: float, words: Told) -> Drawi
     desk = width > 500
     place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, 220.0 if desk else 142.0)
     parts = _cut(choice, y)
-    drawing = Drawing(width, place[1] + place[3] + 44.0, words + _layers_in_words(parts))
+    labels = _labels(choice, parts, _mapped(choice, place, per_metre))
+    size = 12.0 if desk else 10.0
+    lowest = max(place[1] + place[3] + 6.0, place[1] + 2.0 + (len(labels) - 1) * (size + 5.0))  # of a flat section
+    drawing = Drawing(width, max(place[1] + place[3] + 44.0, lowest + 12.0), words + _layers_in_words(parts))
     _draw_parts(drawing, choice, parts, place, per_metre)
-    _name_layers(drawing, choice, parts, place, per_metre)
+    _name_layers(drawing, labels, place, size, lowest)
     _dimensions(drawing, choice, parts, place, per_metre)
     return drawing
 
@@ -136,10 +143,9 @@ def _is_round(part: Outline) -> bool:
     return part.kind == "tube" and y1 - y0 > x1 - x0
 
 
-def _name_layers(drawing: Drawing, choice: Choice, parts: Sequence[Outline], place: Place, per_metre: float) -> None:
-    """Names and thicknesses at the right, each with a line to its part."""
-    at, desk = _mapped(choice, place, per_metre), drawing.width > 500
-    labels: list[tuple[Told, tuple[float, float]]] = []
+def _labels(choice: Choice, parts: Sequence[Outline], at: At) -> list[Label]:
+    """Names and thicknesses, each with the spot that it names."""
+    labels: list[Label] = []
     seen: set[str] = set()
     for part in sorted(parts, key=lambda p: (-p.box[5], -p.box[1])):
         x0, x1, _, _, z0, z1 = part.box
@@ -150,8 +156,13 @@ def _name_layers(drawing: Drawing, choice: Choice, parts: Sequence[Outline], pla
         labels.append((_label_of(part, choice), spot))
     if gap := _air_gap(parts):
         labels.append((say("air {}", millimetres(gap[1] - gap[0])), at(choice.edges("x")[-1] - 0.05, sum(gap) / 2)))
-    right, size = place[0] + place[2], 12.0 if desk else 10.0
-    levels = spread([spot[1] for _, spot in labels], size + 5.0, place[1] + 2.0, place[1] + place[3] + 6.0)
+    return labels
+
+
+def _name_layers(drawing: Drawing, labels: Sequence[Label], place: Place, size: float, lowest: float) -> None:
+    """Names at the right, each with a line to its part."""
+    right = place[0] + place[2]
+    levels = spread([spot[1] for _, spot in labels], size + 5.0, place[1] + 2.0, lowest)
     for (text, spot), level in zip(labels, levels, strict=True):
         drawing.path([spot, (right + 8.0, level), (right + 14.0, level)], "soft", 0.8)
         drawing.dot(spot, 2.0, "ink", colour="#ffffff", width=0.6)
@@ -239,15 +250,14 @@ def _draw_warmth(choice: Choice, y: float, width: float, words: Told) -> Drawing
     celsius = kelvin - ZERO_CELSIUS
     low, high = float(np.nanmin(celsius)), float(np.nanmax(celsius))
     range_told = say(" From {} to {}.", told("surface_mean_C", low), told("surface_mean_C", high))
-    drawing = Drawing(width, place[1] + place[3] + 12.0, words + range_told)
+    scale = max(min(place[3] - 20.0, 260.0), _SCALE_LEAST)
+    drawing = Drawing(width, max(place[1] + place[3] + 12.0, place[1] + scale + 24.0), words + range_told)
     drawing.cells(place[:2], place[2:], colour_numbers(celsius.T[::-1], low, max(high, low + 1.0)), colours())
     at = _mapped(choice, place, per_metre)
     for line in _streams(choice, y):
         _draw_stream(drawing, line, at)
     _outlines(drawing, _cut(choice, y), at, per_metre)
-    _upright_scale(
-        drawing, (place[0] + place[2] + 14.0, place[1] + 10.0, 13.0, min(place[3] - 20.0, 260.0)), (low, high)
-    )
+    _upright_scale(drawing, (place[0] + place[2] + 14.0, place[1] + 10.0, 13.0, scale), (low, high))
     return drawing
 
 

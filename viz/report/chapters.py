@@ -199,7 +199,7 @@ def computed_chapter(record: RunRecord) -> Chapter:
     audit = same(
         "Every watt is followed: what goes in less what leaves by every path, over what goes in, stands below."
         if "audit_residual" in record.report
-        else "What the flow comes to after its last look stands below."
+        else "How the flow ended: how far it still changes and how well its heat balances."
     )
     return Chapter("computed", "How it was computed", [Text(audit, "note"), table, *([made] if versions else [])])
 

@@ -56,6 +56,7 @@ pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420p
     --warn:#9c3d00; --frame:#fff; --up:#c2560f; --down:#52657a; --edge:#93a1ad; --water:#a8264f; --good:#2f6b3a }}
   .bar, .reading, .cross, .skip {{ display:none }} figure svg {{ max-height:none; max-width:100%; height:auto }}
   #section figure svg, #heat figure svg {{ max-width:150mm }} figure {{ break-inside:avoid }}
+  h2 + .note, caption, thead {{ break-after:avoid }}
   .answer {{ font-size:11pt }}
   pre {{ max-height:none; font-size:7pt; background:#fff; border:1px solid var(--faint); columns:2 }}
   .facts {{ grid-template-columns:repeat(5,1fr); gap:6px }} .fact {{ padding:6px 8px; font-size:7.5pt }}
