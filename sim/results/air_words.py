@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 Values = Mapping[str, float]
 
@@ -47,7 +46,7 @@ def _range(values: Sequence[float]) -> str:
     return " to ".join(ends)
 
 
-def air_apart(rows: Sequence[Mapping[str, Any]]) -> str:
+def air_apart(rows: Sequence[Mapping[str, object]]) -> str:
     """What to mind where the air of some choices follows correlations and that of others does not; else nothing.
 
     Parameters
@@ -72,6 +71,6 @@ def air_apart(rows: Sequence[Mapping[str, Any]]) -> str:
     )
 
 
-def by_correlations(report: Values) -> bool:
+def by_correlations(report: Mapping[str, object]) -> bool:
     """Whether a report's cavity air follows correlations, neither learned nor computed."""
     return "cavity_air_C" in report and not {"air_band_up_percent", "air_error_percent"} & report.keys()

@@ -50,7 +50,8 @@ def test_room_and_floor_each_with_its_band():
     room, floor = case_drivers(small_bay(control=control | {"sensor": "stripe"}), 1.0).thermostats
     assert_allclose([room.setpoint.value(0.0) - 273.15, room.band], [20.0, 0.6], rtol=1e-12, atol=0)
     # off at 27 °C, on again at 25 °C
-    assert_allclose([floor.excess(True, 300.15, 0.0), floor.excess(False, 298.15, 0.0)], 0.0, rtol=0, atol=1e-9)
+    switching = [floor.excess(on, reading, 0.0, False) for on, reading in ((True, 300.15), (False, 298.15))]
+    assert_allclose(switching, 0.0, rtol=0, atol=1e-9)
 
 
 def test_shutdown_by_a_weather_file(tmp_path):

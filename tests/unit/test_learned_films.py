@@ -284,12 +284,11 @@ def test_uncertainty_counts_the_law(kitchen):
     report = solve_model(prepare(kitchen)).report.values
     # the law's own error in 19 of 20 bays that never taught it, and the mesh of the set
     share = np.hypot(learned_band("flat")[2], SET_MESH[2]) / 100.0
-    ripple, peak = (
-        air_band(key, report.values, told_shares(report.values), 20.0) for key in ("ripple_K", "surface_peak_C")
-    )
+    keys = "ripple_K", "surface_mean_C", "surface_peak_C"
+    ripple, mean, peak = (air_band(key, report, told_shares(report), 20.0) for key in keys)
     assert_allclose(ripple, share * report["ripple_K"], rtol=1e-12)
-    assert 0.5 * ripple < peak < ripple
-
+    # the warmest spot is off as the mean is, and by a part of what the ripple is
+    assert max(mean, 0.5 * ripple) < peak < mean + ripple
 
 
 def test_laws_are_frozen(model):

@@ -44,7 +44,6 @@ ALLOWED = {
         "resolved/calibration.py FilmRow.from_dict Calibration.from_dict",
         "results/house_words.py in_words weather_words",
         "solver/checkpoint_file.py read_checkpoint_file",
-        "store/run_folder.py read_versions",
     ),
     "JSON that goes to a page": (
         "explorer/bay_talk.py only_bay",
