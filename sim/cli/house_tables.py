@@ -63,7 +63,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
     out.print(f"\n{kept_line(folder, [])}", soft_wrap=True)
     for name, what in _FILES.items():
         if folder is not None and (folder / name).exists():
-            out.print(f"  {name:<13} {what}", soft_wrap=True)
+            print_sentence(out, f"- {name}: {what}")
 
 
 def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: UnitChoice) -> None:
