@@ -23,6 +23,7 @@ CASES = ("cases/demo/family-oak.toml", "cases/demo/kitchen-vinyl.toml", "cases/d
          "cases/demo/bathroom-tile.toml")  # fmt: skip
 MOVE = """([number, share]) => new Promise(done => {
   const slider = document.querySelectorAll('.slider')[number], began = performance.now();
+  const heat = () => document.querySelector('#big .fact b').textContent, before = heat();
   slider.value = Number(slider.min) + share * (Number(slider.max) - Number(slider.min));
   slider.dispatchEvent(new Event('input', { bubbles: true }));
   let old = false;
@@ -30,11 +31,15 @@ MOVE = """([number, share]) => new Promise(done => {
     const stale = document.body.classList.contains('stale');
     old = old || stale;
     if (old && !stale) done((performance.now() - began) / 1000);
+    else if (!old && heat() !== before) done(null);  // solved before, and kept
     else if (performance.now() - began > 60000) done(NaN);
     else requestAnimationFrame(look);
   })();
 })"""
-"""Moves a slider as a hand does, and gives the seconds until the numbers of its new value are on the page."""
+"""Moves a slider as a hand does, and gives the seconds until the numbers of its new value are on the page.
+
+Null where they were kept from before: that is no solve.
+"""
 
 
 def main():
@@ -74,7 +79,7 @@ def measured(case, count):
     finally:
         running.send_signal(signal.SIGINT)
         running.wait(20.0)
-    return start, drags, rests
+    return start, [seconds for seconds in drags if seconds is not None], rests
 
 
 if __name__ == "__main__":
