@@ -99,14 +99,14 @@ def _explore_house(path: Path, port: int, no_browser: bool, keep_open: bool) -> 
 
 def house_page(session: HouseSession, store: Path, words: dict[str, str]) -> ServedPage:
     """The page of a house; solved bays are kept in `store`."""
-    from collections import OrderedDict
-
-    from sim.explorer.house_talk import HouseTalk
+    from sim.explorer.house_talk import MOST_KEPT, HouseTalk
+    from sim.explorer.kept import Kept
     from sim.explorer.pages import ServedPage
     from viz.explorer import HOUSE_PAGE
     from viz.explorer.house_picture import house_picture
 
-    return ServedPage(HOUSE_PAGE, partial(HouseTalk, session, house_picture, store.resolve(), OrderedDict(), words))
+    talk = partial(HouseTalk, session, house_picture, store.resolve(), Kept(MOST_KEPT), words)
+    return ServedPage(HOUSE_PAGE, talk)
 
 
 def need_library() -> None:

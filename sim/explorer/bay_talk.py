@@ -25,7 +25,7 @@ from sim.explorer.controls import controls_of
 from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
 from sim.explorer.kept import Kept
 from sim.explorer.names import told_apart, what_differs
-from sim.explorer.pages import Message, Send
+from sim.explorer.pages import Message, Send, whole_number
 from sim.explorer.session import Pin, Session, opened
 from sim.explorer.shelf import ShelvedBay
 from sim.explorer.solver import Gone, Process
@@ -109,12 +109,12 @@ class BayTalk:
         """Do what the tab asks for."""
         doing: Callable[[Session, Message], Session | None] | None = {
             "set": self._set, "undo": lambda s, m: s.undo(), "redo": lambda s, m: s.redo(),
-            "pin": lambda s, m: s.pin(), "unpin": lambda s, m: s.unpin(_whole(m.get("number"))),
+            "pin": lambda s, m: s.pin(), "unpin": lambda s, m: s.unpin(whole_number(m.get("number"))),
             "take": self._take, "wish": self._wish, "water": self._use_water,
             "again": lambda s, m: s.goes_to(s.first), "save": self._save, "report": self._report, "turn": self._turn,
             "flow": self._flow, "cancel": self._cancel, "retry": self._retry,
         }.get(str(message.get("do")))  # fmt: skip
-        seq = _whole(message.get("seq"))
+        seq = whole_number(message.get("seq"))
         if message.get("do") == "open":
             self._open(message, seq)
         elif doing is not None and self._session is not None:
@@ -146,7 +146,7 @@ class BayTalk:
 
     def _take(self, session: Session, message: Message) -> Session:
         """Back to a pinned choice."""
-        number = _whole(message.get("number"))
+        number = whole_number(message.get("number"))
         pin = next((pin for pin in session.pins if pin.number == number), None)
         return session.goes_to(pin.case) if pin else session
 
@@ -383,10 +383,6 @@ def reasons(error: CaseError | UnitError) -> list[str]:
     if isinstance(error, UnitError):
         return [str(error)]
     return [f"{problem.key}: {problem}" if problem.key else str(problem) for problem in error.problems[:4]]
-
-
-def _whole(value: Any) -> int:
-    return value if isinstance(value, int) and not isinstance(value, bool) else 0
 
 
 def _stem(name: str) -> str:

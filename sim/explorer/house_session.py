@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sim.case.errors import CaseError, Problem
@@ -11,34 +11,28 @@ from sim.case.house_case import House
 from sim.case.house_load import bay_case, parse_house
 from sim.case.quantities import format_value
 from sim.case.writing import plain_toml
-from sim.explorer.session import MOST_STEPS
+from sim.explorer.steps import Steps
 
 WORDS = {"yes": True, "no": False}
 """Answers to whether a room may set the water."""
 
 
 @dataclass(frozen=True, slots=True)
-class HouseSession:
-    """A house with what it was before and after.
+class HouseSession(Steps[str]):
+    """The text of a house's file with what it was before and after.
 
     Attributes
     ----------
     house : House
-        As it stands; it has passed all checks, its bays placed.
-    text, first : str
-        Its file as it stands, and as it was opened.
-    change : int
-        Number of the change that led here; never used twice.
-    past, future : tuple of str
-        Texts for undo and redo.
+        What the text says; it has passed all checks, its bays placed.
     """
 
-    house: House
-    text: str
-    first: str
-    change: int = 1
-    past: tuple[str, ...] = ()
-    future: tuple[str, ...] = ()
+    house: House = field(kw_only=True)
+
+    @property
+    def text(self) -> str:
+        """Its file as it stands."""
+        return self.now
 
     def set(self, key: str, typed: str) -> HouseSession:
         """With another value, as typed; nothing typed leaves it to the house or to its bay's file.
@@ -49,44 +43,32 @@ class HouseSession:
         """
         data = tomllib.loads(self.text)
         _put(self.house, data, key, typed.strip())
-        text = plain_toml(data)
-        if text == self.text:
-            return self
-        past = (*self.past, self.text)[-MOST_STEPS:]
-        return replace(self, house=self._read(text), text=text, past=past, future=(), change=self.change + 1)
+        return self._at(plain_toml(data))
 
     def undo(self) -> HouseSession:
         """One step back, if there is one."""
-        if not self.past:
-            return self
-        back = replace(self._at(self.past[-1]), past=self.past[:-1], future=(self.text, *self.future))
-        return replace(back, change=self.change + 1)
+        return self._read(Steps.undo(self))
 
     def redo(self) -> HouseSession:
         """One step on again, if there is one."""
-        if not self.future:
-            return self
-        on = replace(self._at(self.future[0]), past=(*self.past, self.text), future=self.future[1:])
-        return replace(on, change=self.change + 1)
+        return self._read(Steps.redo(self))
 
     def again(self) -> HouseSession:
         """As it was opened, as a step that can be undone."""
-        if self.text == self.first:
-            return self
-        past = (*self.past, self.text)[-MOST_STEPS:]
-        return replace(self._at(self.first), past=past, future=(), change=self.change + 1)
+        return self._at(self.first)
 
     def _at(self, text: str) -> HouseSession:
-        return replace(self, house=self._read(text), text=text)
+        return self if text == self.text else self._read(self.to(text))
 
-    def _read(self, text: str) -> House:
-        return read_house(text, self.house.name, self.house.path)
+    def _read(self, moved: HouseSession) -> HouseSession:
+        """With the house that the text says now."""
+        return self if moved is self else replace(moved, house=read_house(moved.text, self.house.name, self.house.path))
 
 
 def opened_house(text: str, name: str, path: str) -> HouseSession:
     """A session that begins with a file; raises as `read_house`."""
     plain = plain_toml(tomllib.loads(text))
-    return HouseSession(read_house(plain, name, path), plain, plain)
+    return HouseSession(plain, plain, house=read_house(plain, name, path))
 
 
 def read_house(text: str, name: str, path: str | None) -> House:

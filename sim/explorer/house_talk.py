@@ -9,7 +9,6 @@ Every message says which change it belongs to, so that the page never shows an o
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,13 +20,12 @@ from sim.explorer.house_controls import house_controls, room_controls
 from sim.explorer.house_session import HouseSession, saved_text
 from sim.explorer.house_work import HouseJob, Picture, work_on_house
 from sim.explorer.jobs import Reply
-from sim.explorer.pages import Message, Send
+from sim.explorer.kept import Kept
+from sim.explorer.pages import Message, Send, whole_number
 from sim.explorer.solver import Gone, Process
 
 MOST_KEPT = 40
 """Answers that undo and other tabs have at once; some 300 kB each."""
-
-Answers = OrderedDict[tuple[str, str], dict[str, Any]]
 
 
 class HouseTalk:
@@ -42,7 +40,7 @@ class HouseTalk:
     look : units that the page opens with, and how the program ends.
     """
 
-    def __init__(self, session: HouseSession, picture: Picture, store: Path, kept: Answers, look: Message) -> None:
+    def __init__(self, session: HouseSession, picture: Picture, store: Path, kept: Kept, look: Message) -> None:
         self._session, self._kept, self._look = session, kept, look
         self._room = 0
         self._send: Send = lambda message: None
@@ -76,7 +74,7 @@ class HouseTalk:
 
     def _change(self, doing: Callable[[Message], HouseSession | None], message: Message) -> None:
         """Do it, or say at the control why not; then show what there is now."""
-        seq, before = _whole(message.get("seq")), self._session
+        seq, before = whole_number(message.get("seq")), self._session
         try:
             self._session = doing(message) or self._session
         except (CaseError, UnitError, OSError) as error:
@@ -130,10 +128,9 @@ class HouseTalk:
     def _solve(self, mesh: str) -> None:
         """Show what is kept of the house, else lay it out."""
         session = self._session
-        found = self._kept.get((session.text, "own")) or self._kept.get((session.text, mesh))
+        found = self._kept.best(session.text, ("own", mesh))
         if found is not None:
-            best = "own" if (session.text, "own") in self._kept else mesh
-            self._send({"kind": "answer", "change": session.change, "mesh": best, **found})
+            self._send({"kind": "answer", "change": session.change, "mesh": found[0], **found[1]})
             return
         self._asked = {key: text for key, text in self._asked.items() if key[0] > session.change - 20}
         self._asked[session.change, mesh] = session.text
@@ -151,14 +148,8 @@ class HouseTalk:
         elif isinstance(reply, Reply) and reply.kind == "answer":
             text = self._asked.get((reply.change, reply.mesh))
             if text is not None:
-                self._kept[text, reply.mesh] = reply.told
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
+                self._kept.put(text, reply.mesh, reply.told)
             self._send({"kind": "answer", "change": reply.change, "mesh": reply.mesh, **reply.told})
 
     def _failed(self, change: int, why: str) -> None:
         self._send({"kind": "failed", "change": change, "why": why})
-
-
-def _whole(value: object) -> int:
-    return value if isinstance(value, int) else 0

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.house_load import parse_house
 from sim.explorer.jobs import Reply
-from sim.explorer.work import in_words
+from sim.explorer.work import Overtaken, in_words
 from sim.house.bay_solver import BaySolver, HouseError
 from sim.house.kept_bays import keep_newest
 from sim.house.record import house_record
@@ -35,10 +35,6 @@ class HouseJob:
     name: str
     path: str | None
     mesh: str
-
-
-class _Overtaken(Exception):
-    """A newer change has come."""
 
 
 class HouseBench:
@@ -66,7 +62,7 @@ class HouseBench:
             assert job is not None
             try:
                 self._do(job)
-            except _Overtaken:
+            except Overtaken:
                 self._line.send(Reply("dropped", job.change, job.mesh))
             except Exception as error:  # whatever a house brings about is told; the process goes on
                 self._line.send(Reply("failed", job.change, job.mesh, in_words(error)))
@@ -96,7 +92,7 @@ class HouseBench:
                 told = {"what": what, "done": done, "of": count, "bay": outcome.name}
                 self._line.send(Reply("progress", job.change, job.mesh, told))
                 if self._job is not None:
-                    raise _Overtaken
+                    raise Overtaken
 
             self._line.send(Reply("progress", job.change, job.mesh, {"what": what, "done": 0, "of": count, "bay": ""}))
             return heard

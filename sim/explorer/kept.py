@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Sequence
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
@@ -12,39 +13,41 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
 
 MOST = 150
-"""Answers kept: some 200 kB each."""
+"""Answers of bays kept: some 200 kB each."""
 
-FINEST_FIRST = ("own", "quick")
+FINEST_FIRST = ("own", "quick", "coarse")
 """Meshes, the better first."""
 
 
 class Kept:
-    """Answers by the content of their case and their mesh."""
+    """Answers by the content of their case, or of the text of their house, and their mesh.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    most : how many; the one that was not asked for longest goes.
+    """
+
+    def __init__(self, most: int = MOST) -> None:
+        self._most = most
         self._answers: OrderedDict[tuple[str, str], dict[str, Any]] = OrderedDict()
 
-    def put(self, case: Case, mesh: str, answer: dict[str, Any]) -> None:
-        """Keep an answer; the one that was not asked for longest goes."""
-        self._answers[content(case), mesh] = answer
-        while len(self._answers) > MOST:
+    def put(self, what: Case | str, mesh: str, answer: dict[str, Any]) -> None:
+        """Keep an answer."""
+        self._answers[content(what), mesh] = answer
+        while len(self._answers) > self._most:
             self._answers.popitem(last=False)
 
-    def find(self, case: Case, mesh: str) -> dict[str, Any] | None:
-        """The answer of a case on a mesh, if it is kept."""
-        key = content(case), mesh
-        if key in self._answers:
-            self._answers.move_to_end(key)
-        return self._answers.get(key)
-
-    def best(self, case: Case) -> tuple[str, dict[str, Any]] | None:
-        """The best answer that is kept of a case, and its mesh."""
-        for mesh in FINEST_FIRST:
-            if (found := self.find(case, mesh)) is not None:
-                return mesh, found
+    def best(
+        self, what: Case | str, meshes: Sequence[str] = FINEST_FIRST
+    ) -> tuple[str, dict[str, Any]] | None:
+        """The first answer that is kept on these meshes, and its mesh."""
+        for key in ((content(what), mesh) for mesh in meshes):
+            if key in self._answers:
+                self._answers.move_to_end(key)
+                return key[1], self._answers[key]
         return None
 
 
-def content(case: Case) -> str:
-    """What a case's answer follows from, in short."""
-    return sha256(case_text(case).encode()).hexdigest()
+def content(what: Case | str) -> str:
+    """What an answer follows from, in short."""
+    return sha256((what if isinstance(what, str) else case_text(what)).encode()).hexdigest()

@@ -19,12 +19,16 @@ POLICY = (
 )
 """What a page may load: its own files and its own line."""
 
-
 MADE_POLICY = (
     "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; "
     "form-action 'none'; frame-ancestors 'self'; sandbox allow-scripts"
 )
 """What a page that was made for a tab may load: nothing but what it holds; it is nobody's origin."""
+
+
+def whole_number(value: object) -> int:
+    """A count out of a message; 0 where it is none."""
+    return value if isinstance(value, int) and not isinstance(value, bool) else 0
 
 
 class Talk(Protocol):

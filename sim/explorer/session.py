@@ -6,9 +6,7 @@ from dataclasses import dataclass, replace
 
 from sim.case.bay_case import Case
 from sim.explorer.controls import changes_of
-
-MOST_STEPS = 200
-"""Changes that can be undone."""
+from sim.explorer.steps import Steps
 
 MOST_PINS = 6
 """Choices that are held side by side; a seventh takes the place of the oldest."""
@@ -23,19 +21,11 @@ class Pin:
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
+class Session(Steps[Case]):
     """A bay with what it was before and after.
 
     Attributes
     ----------
-    case : Case
-        As it stands.
-    first : Case
-        As it was opened.
-    change : int
-        Number of the change that led here; never used twice, so an answer says which values it belongs to.
-    past, future : tuple of Case
-        For undo and redo.
     moving : str
         Key of the control that is being dragged: its next value takes the place of this one.
     pins : tuple of Pin
@@ -43,15 +33,15 @@ class Session:
         Upward heat flux that is wished for [W/m²].
     """
 
-    case: Case
-    first: Case
-    change: int = 1
-    past: tuple[Case, ...] = ()
-    future: tuple[Case, ...] = ()
     moving: str = ""
     pins: tuple[Pin, ...] = ()
     pinned: int = 0
     wish: float | None = None
+
+    @property
+    def case(self) -> Case:
+        """As it stands."""
+        return self.now
 
     def set(self, key: str, text: str, moving: bool = False) -> Session:
         """With another value, as typed; while a control is `moving` all its values are one step to undo.
@@ -64,25 +54,19 @@ class Session:
         if case == self.case:
             return replace(self, moving=key if moving else "")
         same_drag = bool(self.moving) and self.moving == key
-        return replace(self._to(case, grow=not same_drag), moving=key if moving else "")
+        return replace(self.to(case, grow=not same_drag), moving=key if moving else "")
 
     def undo(self) -> Session:
-        """One step back, if there is one."""
-        if not self.past:
-            return self
-        back = replace(self, case=self.past[-1], past=self.past[:-1], future=(self.case, *self.future))
-        return replace(back, change=self.change + 1, moving="")
+        """One step back, if there is one; no drag goes on."""
+        return replace(Steps.undo(self), moving="")
 
     def redo(self) -> Session:
-        """One step on again, if there is one."""
-        if not self.future:
-            return self
-        on = replace(self, case=self.future[0], past=(*self.past, self.case), future=self.future[1:])
-        return replace(on, change=self.change + 1, moving="")
+        """One step on again, if there is one; no drag goes on."""
+        return replace(Steps.redo(self), moving="")
 
     def goes_to(self, case: Case) -> Session:
         """Another whole case, as a step that can be undone."""
-        return self if case == self.case else replace(self._to(case), moving="")
+        return self if case == self.case else replace(self.to(case), moving="")
 
     def pin(self) -> Session:
         """The case as it stands is kept in sight; one that is there already stays where it is."""
@@ -98,10 +82,6 @@ class Session:
     def wishes(self, flux: float | None) -> Session:
         """With another flux that is wished for [W/m²]."""
         return replace(self, wish=flux)
-
-    def _to(self, case: Case, grow: bool = True) -> Session:
-        past = (*self.past, self.case)[-MOST_STEPS:] if grow else self.past
-        return replace(self, case=case, past=past, future=(), change=self.change + 1)
 
 
 def opened(case: Case) -> Session:

@@ -16,7 +16,6 @@ from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
 from sim.explorer.told import both, in_both, number, told
 from sim.machine.helpers import listen
 from sim.run import Model, Result, build_geometry, prepare, solve_model
-from sim.solver.assemble_cavity import RAYS_PER_PATCH
 from sim.solver.steady import Listener, Pass
 
 QUICK_SCALES = (1.0, 1.5, 2.0, 3.0)
@@ -97,7 +96,7 @@ class SolverBench:
             return replace(warmed, case=job.case), result
         if job.mesh == "quick":
             return prepare(job.case, quick_fineness(job.case), rays=QUICK_RAYS), None
-        return prepare(job.case, rays=RAYS_PER_PATCH), None
+        return prepare(job.case), None
 
     def _watch(self, job: SolveJob) -> Listener | None:
         """Who listens to passes; a quick solve is soon done and always finished: a dragged map keeps moving."""

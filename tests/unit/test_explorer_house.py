@@ -5,7 +5,6 @@ import re
 import shutil
 import threading
 import time
-from collections import OrderedDict
 from functools import partial
 from pathlib import Path
 
@@ -185,12 +184,13 @@ def tab(house, monkeypatch, tmp_path):
     from test_explorer_turned import Patient
 
     from sim.explorer import house_talk
+    from sim.explorer.kept import Kept
     from sim.explorer.pages import ServedPage
     from viz.explorer import HOUSE_PAGE
 
     monkeypatch.setattr(house_talk, "work_on_house", invented_work)
     look = {"units": "si", "ends": "It ends."}
-    talk = partial(house_talk.HouseTalk, house, house_picture, tmp_path, OrderedDict(), look)
+    talk = partial(house_talk.HouseTalk, house, house_picture, tmp_path, Kept(), look)
     pages = {"house": ServedPage(HOUSE_PAGE, talk), "bay": stage.page(None)}
     with stage.served(pages, "house", keep_open=True) as (_, address, _), sync_api.sync_playwright() as playing:
         browser = playing.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])

@@ -48,7 +48,7 @@ ALLOWED = {
     "JSON that goes to a page": (
         "explorer/bay_talk.py only_bay",
         "explorer/controls.py Knob.as_dict",
-        "explorer/kept.py Kept.put Kept.find Kept.best",
+        "explorer/kept.py Kept.put Kept.best",
         "explorer/shelf.py ShelvedBay.as_dict",
         "explorer/told.py told number",
         "explorer/work.py pictured",
