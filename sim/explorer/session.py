@@ -51,9 +51,9 @@ class Session(Steps[Case]):
         CaseError : it does not fit; the session stays as it is.
         """
         case = self.case.with_(changes_of(self.case, key, text))
-        if case == self.case:
-            return replace(self, moving=key if moving else "")
         same_drag = bool(self.moving) and self.moving == key
+        if case == self.case:
+            return self if moving and same_drag else replace(self, moving="")
         return replace(self.to(case, grow=not same_drag), moving=key if moving else "")
 
     def undo(self) -> Session:

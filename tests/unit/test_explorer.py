@@ -94,6 +94,11 @@ def test_a_drag_is_one_step_to_undo(oak):
     assert session.undo().case.plates.spacing == pytest.approx(0.26)
 
 
+def test_a_drag_that_begins_where_it_is_can_be_undone(oak):
+    session = opened(oak).set("plates.spacing", "225 mm", moving=True).set("plates.spacing", "240 mm", moving=True)
+    assert session.case != oak and session.undo().case == oak
+
+
 def test_a_bad_value_leaves_the_session_as_it_is(oak):
     session = opened(oak)
     for key, text in (("plates.spacing", "100 mm"), ("water.supply", "hot"), ("water.supply", "200 degC"),
