@@ -5,12 +5,7 @@
 function makeKnobs(host, change) {
   var rows = {}, order = '', inch = false, PAUSE = 45;
 
-  function element(kind, look, text) {
-    var made = document.createElement(kind);
-    if (look) made.className = look;
-    if (text !== undefined) made.textContent = text;
-    return made;
-  }
+  var element = Parts.make;
 
   function told(knob) { return inch ? knob.ip : knob.si; }
 

@@ -7,13 +7,7 @@
   var inch = sessionStorage.getItem('units') === 'ip', chosen = sessionStorage.getItem('units') !== null;
   var floor = null, airFloor = null;
 
-  function get(name) { return document.getElementById(name); }
-  function make(kind, look, text) {
-    var made = document.createElement(kind);
-    if (look) made.className = look;
-    if (text !== undefined) made.textContent = text;
-    return made;
-  }
+  var get = Parts.get, make = Parts.make, on = Parts.on;
   function pick(told) { return told ? (inch ? told.ip : told.si) : ''; }
   function degrees(celsius) { return inch ? (celsius * 1.8 + 32).toFixed(2) + ' °F' : celsius.toFixed(2) + ' °C'; }
   function long(mm) { return inch ? (mm / 25.4).toFixed(1) + ' in' : mm.toFixed(0) + ' mm'; }
@@ -44,9 +38,9 @@
     var hears = { hello: hello, session: showSession, answer: hearAnswer, needed: hearNeeded, working: hearWorking, failed: hearFailed,
                   refused: hearRefused, air: hearAir, scene: turned.hear, file: giveFile, full: tooMany };
     if (hears[message.kind]) hears[message.kind](message);
-  }, function () { end('The program has ended, so this page no longer answers. Start joistbay explore again.'); });
+  }, function () { end(Parts.lost); });
 
-  function tooMany(message) { end('There are ' + message.most + ' tabs already; close one and load this page again.'); }
+  function tooMany(message) { end(Parts.tooMany(message)); }
 
   function end(words) {
     over = true;
@@ -394,13 +388,7 @@
   }
 
   function giveFile(message) {
-    var link = document.createElement('a');
-    link.href = URL.createObjectURL(new Blob([message.text], { type: message.type }));
-    link.download = message.name;
-    document.body.append(link);
-    link.click();
-    link.remove();
-    setTimeout(function () { URL.revokeObjectURL(link.href); }, 10000);
+    Parts.hand(message);
     showSaved();
   }
 
@@ -411,9 +399,7 @@
   }
 
   function setUnits() {
-    document.documentElement.classList.toggle('inch', inch);
-    get('si').setAttribute('aria-pressed', String(!inch));
-    get('ip').setAttribute('aria-pressed', String(inch));
+    Parts.showUnits(inch);
     get('wish').placeholder = inch ? '20 Btu/(h*ft^2)' : '60 W/m²';
   }
 
@@ -431,7 +417,6 @@
     showAnswer();
   }
 
-  function on(name, act) { get(name).addEventListener('click', act); }
   on('undo', function () { ask({ do: 'undo' }); });
   on('redo', function () { ask({ do: 'redo' }); });
   on('again', function () { ask({ do: 'again' }); });

@@ -4,12 +4,7 @@
 function makeFields(host, change) {
   var rows = {}, order = '';
 
-  function element(kind, look, text) {
-    var made = document.createElement(kind);
-    if (look) made.className = look;
-    if (text !== undefined) made.textContent = text;
-    return made;
-  }
+  var element = Parts.make;
 
   function build(control, number) {
     var row = { control: control, box: element('div', 'field'), id: host.id + number }, label = element('label', '', control.label);

@@ -5,13 +5,7 @@
   var session = null, answer = null, failed = null, going = null, sent = 0, heard = 0, over = false, source = '';
   var inch = sessionStorage.getItem('units') === 'ip', chosen = sessionStorage.getItem('units') !== null;
 
-  function get(name) { return document.getElementById(name); }
-  function make(kind, look, text) {
-    var made = document.createElement(kind);
-    if (look) made.className = look;
-    if (text !== undefined) made.textContent = text;
-    return made;
-  }
+  var get = Parts.get, make = Parts.make, on = Parts.on;
   function pick(told) { return told ? (inch ? told.ip : told.si) : ''; }
   function say(message) { return line.say(message); }
   function ask(message) { sent = say(message); failed = null; showState(); }
@@ -22,11 +16,11 @@
 
   var line = openLine(function (message) {
     var hears = { hello: hello, session: showSession, answer: hearAnswer, working: hearWorking, progress: hearProgress,
-                  failed: hearFailed, refused: hearRefused, file: giveFile, full: tooMany };
+                  failed: hearFailed, refused: hearRefused, file: Parts.hand, full: tooMany };
     if (hears[message.kind]) hears[message.kind](message);
-  }, function () { end('The program has ended, so this page no longer answers. Start joistbay explore again.'); });
+  }, function () { end(Parts.lost); });
 
-  function tooMany(message) { end('There are ' + message.most + ' tabs already; close one and load this page again.'); }
+  function tooMany(message) { end(Parts.tooMany(message)); }
 
   function end(words) {
     over = true;
@@ -41,7 +35,7 @@
   function hello(message) {
     if (!chosen) inch = message.look.units === 'ip';
     get('ends').textContent = message.look.ends;
-    showUnits();
+    Parts.showUnits(inch);
   }
 
   function showSession(message) {
@@ -236,28 +230,14 @@
     });
   }
 
-  function giveFile(message) {
-    var link = make('a');
-    link.href = URL.createObjectURL(new Blob([message.text], { type: message.type }));
-    link.download = message.name;
-    link.click();
-    setTimeout(function () { URL.revokeObjectURL(link.href); }, 10000);
-  }
-
-  function showUnits() {
-    document.documentElement.classList.toggle('inch', inch);
-    get('si').setAttribute('aria-pressed', String(!inch));
-    get('ip').setAttribute('aria-pressed', String(inch));
-  }
   function flip(to) {
     inch = to;
     sessionStorage.setItem('units', inch ? 'ip' : 'si');
-    showUnits();
+    Parts.showUnits(inch);
     showControls();
     showAnswer();
   }
 
-  function on(name, act) { get(name).addEventListener('click', act); }
   ['undo', 'redo', 'again'].forEach(function (name) { on(name, function () { ask({ do: name }); }); });
   on('save', function () { say({ do: 'save' }); });
   on('si', function () { flip(false); });
