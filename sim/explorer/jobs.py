@@ -63,4 +63,4 @@ class Makers:
 
     picture: Callable[[Any, Any, str], dict[str, Any]]
     page: Callable[[Result[Case], str], str]
-    scene: Callable[[Result[Case], str], str] | None = None
+    scene: Callable[[Result[Case], str], str]

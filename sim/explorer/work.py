@@ -71,7 +71,7 @@ class SolverBench:
 
     def _do(self, job: Job) -> None:
         if isinstance(job, PageJob):
-            make = self._makers.page if job.what == "page" else self._makers.scene or self._makers.page
+            make = self._makers.page if job.what == "page" else self._makers.scene
             self._tell(job, job.what, make(self._solved(SolveJob(NEVER_OLD, job.case, "own")), job.units))
             return
         began = perf_counter()
@@ -156,8 +156,7 @@ def follow_air(line: Connection, makers: Makers, job: FlowJob) -> None:
         line.send(Reply("progress", job.change, "air", {"share": 0.0, "cells": int(model.air_domain().air.sum())}))
         result = solve_model(model, air_listener=heard)
         answer = told(result) | pictured(result, makers) | {"seconds": perf_counter() - began}
-        if makers.scene is not None:
-            line.send(Reply("scene", job.change, "air", makers.scene(result, "si")))
+        line.send(Reply("scene", job.change, "air", makers.scene(result, "si")))
         line.send(Reply("answer", job.change, "air", answer))
     except Exception as error:  # told in words; the process ends either way
         line.send(Reply("failed", job.change, "air", in_words(error)))
