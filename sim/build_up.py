@@ -29,9 +29,8 @@ USUAL_AIR = 300.0
 class BuildUp(Protocol):
     """A case as the chain sees it, whatever its kind."""
 
-    @property
-    def span(self) -> str:
-        """What is modelled, as fields name it."""
+    def said_of_fields(self) -> Mapping[str, object]:
+        """What its stored fields say of the case: "span", and of a room above the floor "room" [K]."""
         ...
 
     def geometry(self) -> Geometry:
@@ -77,10 +76,9 @@ class BayBuildUp:
 
     case: Case
 
-    @property
-    def span(self) -> str:
-        """ "pitch" or "bay"."""
-        return self.case.span
+    def said_of_fields(self) -> Mapping[str, object]:
+        """One pitch or the whole bay, and the room above."""
+        return {"span": self.case.span, "room": float(self.case.room.temperature)}
 
     def geometry(self) -> Geometry:
         """Boxes, tubes and surfaces of the bay."""
@@ -156,10 +154,9 @@ class BlocksBuildUp:
 
     case: BlocksCase
 
-    @property
-    def span(self) -> str:
-        """Always "blocks"."""
-        return "blocks"
+    def said_of_fields(self) -> Mapping[str, object]:
+        """That they are of blocks."""
+        return {"span": "blocks"}
 
     def geometry(self) -> Geometry:
         """Boxes, tubes and surfaces as stated."""

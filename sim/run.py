@@ -68,8 +68,8 @@ class Result(Generic[CaseT]):
         """Temperatures [K], heat fluxes [W/m²] and materials as a labelled dataset; each says its unit and meaning."""
         from sim.results.fields import build_fields
 
-        title, span = self.case.title or self.case.name, build_up(self.case).span
-        return build_fields(self.geometry, self.cells, self.solution, self.air, title=title, span=span)
+        said = {"title": self.case.title or self.case.name, **build_up(self.case).said_of_fields()}
+        return build_fields(self.geometry, self.cells, self.solution, self.air, **said)
 
     @property
     def frames(self) -> xarray.Dataset | None:

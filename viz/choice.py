@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.results.people import Units
 
 if TYPE_CHECKING:
@@ -78,9 +80,24 @@ class Choice:
         """Whether the run covers one plate pitch, between two planes of symmetry."""
         return self.fields.attrs.get("span") == "pitch"
 
+    @property
+    def room(self) -> float | None:
+        """Room temperature [K]; None where the run tells none."""
+        if "room" in self.fields.attrs:
+            return float(self.fields.attrs["room"])
+        return _room_behind(self.report)
+
     def edges(self, axis: str) -> Array:
         """Cell edges along an axis (cells + 1,) [m]."""
         return np.asarray(self.fields[f"{axis}_edge"].values, dtype=float)
+
+
+def _room_behind(report: Mapping[str, Any]) -> float | None:
+    """Room temperature [K] of a run whose fields are older than their word on it, from its ripple and its ratio."""
+    mean, ripple, ratio = (report.get(key) for key in ("surface_mean_C", "ripple_K", "ripple_ratio"))
+    if mean is None or not ripple or not ratio or not math.isfinite(ratio):
+        return None
+    return round(float(mean) - float(ripple) / float(ratio), 3) + ZERO_CELSIUS
 
 
 @dataclass(frozen=True, slots=True)

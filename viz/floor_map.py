@@ -132,7 +132,7 @@ def draw_floor_maps(
     if not choices:
         raise ValueError("no run to draw")
     plans = floor_plans(choices)
-    scale = scale or window_of([choice.report for choice in choices], units)
+    scale = scale or window_of([choice.room for choice in choices], units)
     scale = scale or shared_scale([plan.temperature for plan in plans], units)
     headline, note = title or choices[0].case or "Floor surface", _note(choices, units)
     hatched = hatchings(choices, plans)
@@ -228,7 +228,7 @@ def _arrange(plans: Sequence[FloorPlan]) -> _Grid:
 def _note(choices: Sequence[Choice], units: Units) -> str:
     """Say what the maps show."""
     window = {"si": "4 K below the room to 12 K above it", "ip": "7.2 °F below the room to 21.6 °F above it"}[units]
-    told = window_of([choice.report for choice in choices], units) is not None
+    told = window_of([choice.room for choice in choices], units) is not None
     shown = f"Floor-surface temperature{f', colours from {window}' if told else ''}"
     together = ", all maps on one scale" if len(choices) > 1 else ""
     repeated = "; one plate pitch, repeated by symmetry" if any(c.is_pitch for c in choices) else ""

@@ -8,10 +8,10 @@ and for colour-blind eyes, and no colour makes an edge that is not in the data.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -147,23 +147,13 @@ def floor_window(room: float, units: Units = "si") -> Scale:
     return Scale(round(float(ends[0]), 6), round(float(ends[1]), 6), units)
 
 
-def window_of(reports: Sequence[Mapping[str, Any]], units: Units = "si") -> Scale | None:
-    """The window round the rooms of some reports, from the coolest room to the warmest; None where they do not tell.
-
-    A report tells its room by the ripple and its ratio to what the floor is above the room.
-    """
-    rooms = [room for report in reports if (room := _room_of(report)) is not None]
-    if not rooms or len(rooms) < len(reports):
+def window_of(rooms: Iterable[float | None], units: Units = "si") -> Scale | None:
+    """The window round some rooms [K], from the coolest to the warmest; None where one of them is not known."""
+    found = list(rooms)
+    known = [room for room in found if room is not None]
+    if not known or len(known) < len(found):
         return None
-    return Scale(floor_window(min(rooms), units).low, floor_window(max(rooms), units).high, units)
-
-
-def _room_of(report: Mapping[str, Any]) -> float | None:
-    """Room temperature behind a report [K]."""
-    mean, ripple, ratio = (report.get(key) for key in ("surface_mean_C", "ripple_K", "ripple_ratio"))
-    if mean is None or not ripple or not ratio:
-        return None
-    return round(float(mean) - float(ripple) / float(ratio), 3) + ZERO_CELSIUS
+    return Scale(floor_window(min(known), units).low, floor_window(max(known), units).high, units)
 
 
 @cache

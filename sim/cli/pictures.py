@@ -74,7 +74,7 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     if not plans:
         return []
     lines = shared_scale([plan.temperature for plan in plans], system)
-    window = window_of([shown.report for shown in (*at_water, *at_heat)], system) or lines
+    window = window_of([shown.room for shown in (*at_water, *at_heat)], system) or lines
     wanted: dict[str, Callable[[], Any]] = {}
     for equal, shown in (("water", at_water), ("heat", at_heat)):
         head = f"{title}: {_headline(comparison, equal, system)}"

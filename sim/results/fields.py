@@ -26,7 +26,7 @@ def build_fields(
 ) -> xarray.Dataset:
     """Cell temperatures, materials, surface maps, water and air temperatures with their units; resolved air too.
 
-    Extra `attributes` (title, span) are stored with the dataset.
+    Extra `attributes` (title, span, room) are stored with the dataset.
     """
     import xarray
 

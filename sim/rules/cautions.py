@@ -24,5 +24,6 @@ def bay_cautions(case: Case, report: Mapping[str, float], units: Units = "si") -
     units : that the texts speak in.
     """
     at = Situation(case, report, units)
-    found = [caution for rule in (*site_cautions.RULES, *heat_cautions.RULES) for caution in rule(at)]
+    rules = (*heat_cautions.FIRST, *site_cautions.RULES, *heat_cautions.RULES)
+    found = [caution for rule in rules for caution in rule(at)]
     return tuple(sorted(found, key=lambda caution: not caution.broken))

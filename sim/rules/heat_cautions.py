@@ -30,6 +30,12 @@ CABLE_BASIS = 60.0
 SCALDING = 49.0
 """Hotter water burns skin within minutes [°C]: 120 °F."""
 
+MOST_DOWN = 50.0
+"""Share of the water's heat that may go down before the bay is said to want insulation [%]."""
+
+COLD_ROOM = 5.0
+"""Colder than this nothing that is called a heated room is one [°C]."""
+
 GROWS = 0.010
 """Growth of one straight run that wants room at its ends [m]."""
 
@@ -47,6 +53,32 @@ def comfort(at: Situation) -> Iterator[Caution]:
             f"{CATEGORY_B:.0f} % at {at.say('C', bound)}"
         )
         yield Caution(f"{side} floor", text, "ISO 7730:2005, 6.4", "dissatisfied_percent", share, CATEGORY_B)
+
+
+def lost_down(at: Situation) -> Iterator[Caution]:
+    """A floor that warms what lies below it more than its room."""
+    up, share = at.report.get("heat_flux_up_W_m2"), at.report.get("share_down_percent")
+    supplied = at.report.get("heat_flow_supplied_W", 0.0)
+    if up is None or share is None or not supplied > 0.0 or not share > MOST_DOWN:
+        return
+    lost = f"{share:.0f} % of the water's heat goes down"
+    if up < 0.0:
+        lost = f"the floor takes {at.say('W_m2', -up)} out of the room: all heat of the water, and more, goes down"
+    text = f"{lost}; insulate below tube and plates, and the rim, before the ceiling closes"
+    yield Caution("heat lost down", text, NO_SOURCE, "share_down_percent", share, MOST_DOWN)
+
+
+def cold_room_below(at: Situation) -> Iterator[Caution]:
+    """A room below whose temperature belies its name."""
+    below = at.case.below
+    if below.kind == "heated room" and below.temperature is not None:
+        celsius = below.temperature - ZERO_CELSIUS
+        if celsius < COLD_ROOM:
+            text = (
+                f"what lies below is taken as a heated room, at {at.say('C', celsius)}: say "
+                'below.kind = "outdoors" or "unheated space" if it is one'
+            )
+            yield Caution("cold room below", text, NO_SOURCE, "below_C", celsius, COLD_ROOM)
 
 
 def ceiling_below(at: Situation) -> Iterator[Caution]:
@@ -152,6 +184,9 @@ def ticking(at: Situation) -> Iterator[Caution]:
         )
         yield Caution("ticking", text, f"trade press on ticking floors; {NO_SOURCE}", "step_K", step, STEEP)
 
+
+FIRST = (lost_down, cold_room_below)
+"""What makes all other numbers idle: told before everything else."""
 
 RULES = (comfort, ceiling_below, covering, wood, cables, scald, tube_rating, growth, ticking)
 """All of them, in the order in which they are told."""

@@ -64,6 +64,25 @@ def test_warm_ceiling_of_the_room_below(down, warned):
     assert "warm ceiling below" not in subjects(oak(), heat_flow_down_W=down, floor_area_m2=1.0)
 
 
+@pytest.mark.parametrize(("share", "warned"), [(49.9, False), (50.1, True)])
+def test_heat_lost_down_is_told_first(share, warned):
+    told = bay_cautions(oak(), {"share_down_percent": share, "heat_flux_up_W_m2": 20.0, "heat_flow_supplied_W": 9.0})
+    assert (told[0].subject == "heat lost down") is warned
+
+
+def test_a_floor_that_cools_its_room_is_said_to():
+    report = {"share_down_percent": 104.0, "heat_flux_up_W_m2": -2.0, "heat_flow_supplied_W": 9.0}
+    text = bay_cautions(oak(), report)[0].text
+    assert "takes 2.0 W/m²" in text and "out of the room" in text and "insulate" in text
+
+
+@pytest.mark.parametrize(("celsius", "warned"), [(5.1, False), (4.9, True)])
+def test_a_heated_room_is_not_freezing(celsius, warned):
+    kelvin = 273.15 + celsius
+    assert ("cold room below" in subjects(oak(below__kind="heated room", below__temperature=kelvin))) is warned
+    assert "cold room below" not in subjects(oak(below__kind="outdoors", below__temperature=kelvin))
+
+
 @pytest.mark.parametrize(("resistance", "warned"), [(0.15, False), (0.151, True)])
 def test_covering_of_the_standard(resistance, warned):
     case = oak(**{"floor.covering[0].thermal_resistance": resistance})

@@ -30,6 +30,17 @@ def four():
     ]
 
 
+def test_a_floor_colder_than_its_room_is_drawn_round_that_room():
+    """Its ripple has no ratio to what the floor is above the room, which older fields tell their room by."""
+    plain = make_choice()
+    report = {**plain.report, "ripple_ratio": float("nan")}
+    told = choice.Choice(plain.name, plain.fields.assign_attrs(room=294.15), report, plain.case)
+    assert told.room == 294.15 and scales.window_of([told.room]) == scales.Scale(17.0, 33.0)
+    untold = choice.Choice(plain.name, plain.fields, report, plain.case)
+    assert untold.room is None and scales.window_of([untold.room]) is None
+    floor_map.draw_floor_map(untold)
+
+
 def texts(figure):
     """All texts that are drawn, with their extents in pixels."""
     canvas = FigureCanvasAgg(figure)

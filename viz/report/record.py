@@ -14,6 +14,9 @@ from viz.floor_limits import floor_limits
 from viz.report.maps import MappedFloor
 from viz.report.told import Told
 
+USUAL_ROOM = 293.15
+"""Room temperature [K] where neither case nor fields tell it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Warned:
@@ -77,13 +80,10 @@ class RunRecord:
 
     @property
     def room(self) -> float:
-        """Room temperature [K]; where the case does not say, what the report's numbers have behind them."""
+        """Room temperature [K]; the usual one where nothing tells it."""
         if self.bay is not None:
             return float(self.bay.room.temperature)
-        mean, ratio, ripple = (self.report.get(key) for key in ("surface_mean_C", "ripple_ratio", "ripple_K"))
-        if mean is None:
-            return 293.15
-        return float(mean) + 273.15 - (float(ripple) / float(ratio) if ratio and ripple else 5.0)
+        return USUAL_ROOM if self.choice.room is None else self.choice.room
 
     def floor(self, name: str = "") -> MappedFloor | None:
         """The floor as a map shows it; None where the run has none."""
