@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sim.machine.compiling import njit
 from sim.machine.threads import share_loop
+from sim.physics.ray_grid import RayGrid, ray_grid
 
 Lines = list[NDArray[np.float64]]
 
@@ -31,7 +32,7 @@ SOBOL_ROWS = ((1, 0, (1,)), (2, 1, (1, 3)))
 
 
 class _Scene(NamedTuple):
-    """The grid as the walking rays see it; every cell array has one layer of outside cells around it."""
+    """The merged grid that rays walk through; every cell array has one layer of outside cells around it."""
 
     lines: NDArray[np.float64]  # all grid lines, x then y then z [m]
     first_line: NDArray[np.int64]  # (3,) where each axis starts in `lines`
@@ -45,7 +46,10 @@ class _Scene(NamedTuple):
 class _Emitters(NamedTuple):
     """Wall faces sorted by patch, and the sample points their rays share."""
 
+    lines: NDArray[np.float64]  # all lines of the grid that the faces belong to, x then y then z [m]
+    first_line: NDArray[np.int64]  # (3,) where each axis starts in `lines`
     cell: NDArray[np.int64]  # (n, 3)
+    home: NDArray[np.int64]  # (n, 3) the cell of the merged grid that holds it
     side: NDArray[np.int64]  # (n,)
     area: NDArray[np.float64]  # (n,) [m2]
     start: NDArray[np.int64]  # (P + 1,) first face of each patch
@@ -120,8 +124,9 @@ def trace_exchange(
     side, patch = (np.asarray(values, dtype=np.int64).ravel() for values in (face_side, face_patch))
     _check_grid(lines, solid, mirror, rays_per_patch)
     _check_faces(solid, cell, side, patch)
-    scene = _build_scene(lines, solid, cell, side, patch, mirror)
-    emitters = _build_emitters(lines, cell, side, patch, rays_per_patch, seed)
+    merged = ray_grid(lines, solid, cell, side, patch)
+    scene = _build_scene(merged, mirror)
+    emitters = _build_emitters((lines, merged.home), cell, side, patch, rays_per_patch, seed)
     patches = emitters.start.size - 1
     exchange, lost = np.zeros((patches, patches)), np.zeros(patches)
     rays = patches * rays_per_patch
@@ -184,39 +189,42 @@ def _check_faces(solid: NDArray, cell: NDArray, side: NDArray, patch: NDArray) -
         raise ValueError("a wall face is listed twice")
 
 
-def _build_scene(
-    lines: Lines, solid: NDArray, cell: NDArray, side: NDArray, patch: NDArray, mirror: Sequence[bool]
-) -> _Scene:
+def _build_scene(grid: RayGrid, mirror: Sequence[bool]) -> _Scene:
     """Pack grid, walls and mirrors for the kernel."""
-    cells = np.full([size + 2 for size in solid.shape], OUTSIDE, dtype=np.int32)
+    cells = np.full([size + 2 for size in grid.solid.shape], OUTSIDE, dtype=np.int32)
     inner = cells[1:-1, 1:-1, 1:-1]
-    inner[...] = AIR
-    inner[solid] = OPAQUE
-    flat = np.ravel_multi_index(tuple((cell + 1).T), cells.shape)
-    walled, row = np.unique(flat, return_inverse=True)
-    cells.reshape(-1)[walled] = np.arange(walled.size)
-    walls = np.full((walled.size, 6), -1, dtype=np.int32)
-    walls[row, side] = patch
+    walled = (grid.walls >= 0).any(axis=-1)
+    inner[...] = np.where(grid.solid, OPAQUE, AIR)
+    inner[walled] = np.arange(np.count_nonzero(walled))
     return _Scene(
-        lines=np.concatenate(lines),
-        first_line=np.array([0, lines[0].size, lines[0].size + lines[1].size]),
+        lines=np.concatenate(grid.lines),
+        first_line=_first_lines(grid.lines),
         stride=np.array([cells.shape[1] * cells.shape[2], cells.shape[2], 1]),
         cells=cells.reshape(-1),
-        walls=walls,
+        walls=grid.walls[walled],
         mirror=np.array(mirror, dtype=np.bool_),
-        longest_walk=WALK_PER_LINE * sum(line.size for line in lines),
+        longest_walk=WALK_PER_LINE * sum(line.size for line in grid.lines),
     )
 
 
+def _first_lines(lines: Lines) -> NDArray[np.int64]:
+    """Where each axis starts among the lines of all."""
+    return np.array([0, lines[0].size, lines[0].size + lines[1].size])
+
+
 def _build_emitters(
-    lines: Lines, cell: NDArray, side: NDArray, patch: NDArray, rays_per_patch: int, seed: int
+    grid: tuple[Lines, Lines], cell: NDArray, side: NDArray, patch: NDArray, rays_per_patch: int, seed: int
 ) -> _Emitters:
-    """Sort the faces by patch, side and place, and draw the sample points."""
+    """Sort the faces by patch, side and place, and draw the sample points; `grid` is lines and merged numbers."""
+    lines, home = grid
     order = np.lexsort((cell[:, 2], cell[:, 1], cell[:, 0], side, patch))
     count = np.bincount(patch)
     random = np.random.default_rng(seed)
     return _Emitters(
+        lines=np.concatenate(lines),
+        first_line=_first_lines(lines),
         cell=cell[order],
+        home=np.stack([home[axis][cell[order, axis]] for axis in range(3)], axis=1),
         side=side[order],
         area=face_areas(lines, cell, side)[order],
         start=np.concatenate([[0], np.cumsum(count)]),
@@ -278,8 +286,8 @@ def _trace_patch(scene, emitters, patch, row):  # pragma: no cover - compiled
         sample[0] = min(max((place - passed) / emitters.area[face], 0.0), 1.0)
         for k in range(3):
             sample[k + 1] = ((emitters.points[ray, k] ^ emitters.shift[patch, k]) + 0.5) * 2.0**-32
-        _leave(scene, emitters.cell[face], emitters.side[face], sample, origin, inverse)
-        cell[:] = emitters.cell[face]
+        _leave(emitters, emitters.cell[face], emitters.side[face], sample, origin, inverse)
+        cell[:] = emitters.home[face]
         met = _walk(scene, cell, origin, inverse, step, delta, reach)
         if met < 0:
             lost += share
@@ -289,15 +297,15 @@ def _trace_patch(scene, emitters, patch, row):  # pragma: no cover - compiled
 
 
 @njit(cache=True)
-def _leave(scene, cell, side, sample, origin, inverse):  # pragma: no cover - compiled
+def _leave(emitters, cell, side, sample, origin, inverse):  # pragma: no cover - compiled
     """Start point on a face; inverse components of a cosine-distributed direction into the air cell."""
     axis = side // 2
     first = 0 if axis != 0 else 1
     second = 2 if axis != 2 else 1
-    _spread(scene, cell, first, sample[3], origin)
+    _spread(emitters, cell, first, sample[3], origin)
     # Faces of a patch follow each other along their last axis, so the regular coordinate runs along it.
-    _spread(scene, cell, second, sample[0], origin)
-    origin[axis] = scene.lines[scene.first_line[axis] + cell[axis] + side % 2]
+    _spread(emitters, cell, second, sample[0], origin)
+    origin[axis] = emitters.lines[emitters.first_line[axis] + cell[axis] + side % 2]
     across, along = _disc(sample[1], sample[2])
     normal = np.sqrt(max(1.0 - across * across - along * along, TINY))
     inverse[first], inverse[second] = 1.0 / _not_zero(across), 1.0 / _not_zero(along)
@@ -305,10 +313,10 @@ def _leave(scene, cell, side, sample, origin, inverse):  # pragma: no cover - co
 
 
 @njit(cache=True)
-def _spread(scene, cell, axis, fraction, origin):  # pragma: no cover - compiled
+def _spread(emitters, cell, axis, fraction, origin):  # pragma: no cover - compiled
     """Coordinate at a fraction of the cell's width along one axis."""
-    line = scene.first_line[axis] + cell[axis]
-    low, high = scene.lines[line], scene.lines[line + 1]
+    line = emitters.first_line[axis] + cell[axis]
+    low, high = emitters.lines[line], emitters.lines[line + 1]
     origin[axis] = low + fraction * (high - low)
 
 

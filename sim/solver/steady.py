@@ -2,7 +2,7 @@
 
 Each pass evaluates every flow exactly at the present temperatures, sums what is left over in each cell, zone and
 patch, linearises the laws and solves for the change. Water temperatures follow from the tubes' last temperatures;
-their influence back is small and runs downstream only, so the passes converge quickly.
+their influence back is small and runs downstream only, so the passes converge quickly; `mixing` sees where they lead.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from sim.machine.brief import Brief
 from sim.solver.balance import Balance
 from sim.solver.coupling import Coupling
 from sim.solver.flows import Flows, evaluate
+from sim.solver.mixing import Mixer
 from sim.solver.multigrid import Multigrid
 from sim.solver.newton import (
     DivergedError,
@@ -160,6 +161,7 @@ def solve_steady(
     history: list[Pass] = []
     preconditioner: Multigrid | None = None
     coupling: Coupling | None = None
+    mixer = Mixer()
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
     least = 0.0
     for number in range(options.passes + 1):
@@ -180,7 +182,8 @@ def solve_steady(
         if not linear.residual_history[-1] < 1.0:
             reason = f"linear solver: {linear.stop_reason}"
             break
-        state, change = advance(system, state, flows, coupling, linear.x), float(np.abs(linear.x).max())
+        state = mixer.mixed(state, advance(system, state, flows, coupling, linear.x))
+        change = float(np.abs(linear.x).max())
         check_finite(system, state, number + 1)
         flows, iterations = evaluate(system, state), linear.iterations
         state = carry(state, flows)
