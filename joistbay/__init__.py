@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from sim.solver.switching import MarchError
     from sim.store.run_folder import StoreError
     from sim.study.compare import ComparedChoice, Comparison
+    from sim.study.side_by_side import SideBySide
     from sim.study.spacing import NoSpacingError, WidestSpacing
     from sim.study.water import NeededWater, UnreachableError
     from viz.air_section import draw_air_section
@@ -79,6 +80,7 @@ _HOMES = {
     "sim.solver.switching": ("MarchError",),
     "sim.store.run_folder": ("StoreError",),
     "sim.study.compare": ("ComparedChoice", "Comparison"),
+    "sim.study.side_by_side": ("SideBySide",),
     "sim.study.spacing": ("NoSpacingError", "WidestSpacing"),
     "sim.study.water": ("NeededWater", "UnreachableError"),
     "viz.air_section": ("draw_air_section",),
@@ -116,6 +118,7 @@ __all__ = [
     "NotConvergedError",
     "Report",
     "Result",
+    "SideBySide",
     "StoreError",
     "UnreachableError",
     "WarmUp",
