@@ -26,6 +26,20 @@ def load_bay(path: str | Path) -> Case:
     return bay_of(load_case(path))
 
 
+def load_blocks(path: str | Path) -> BlocksCase:
+    """Read and check the case file of blocks or of air alone; as `load_case`, for these alone.
+
+    Raises
+    ------
+    CaseError : it cannot be read, breaks a rule, or is of a joist bay.
+    """
+    case = load_case(path)
+    if isinstance(case, BlocksCase):
+        return case
+    problem = Problem("kind", '"bay"', "blocks or air alone are wanted here", "load_bay and load_case read it")
+    raise CaseError(case.path or case.name, [problem])
+
+
 def bay_of(case: Any) -> Case:
     """The case itself where it is one of a joist bay.
 

@@ -87,7 +87,7 @@ def _draw(found: SideBySide, folder: Path, progress: Progress) -> list[Path]:
     from sim.cli.pictures import draw_each
     from viz.air_sweep import draw_air_sweep
 
-    return draw_each({"nusselt.png": lambda: draw_air_sweep(found.rows(), title=found.title)}, folder, progress)
+    return draw_each({"nusselt.png": lambda: draw_air_sweep(found)}, folder, progress)
 
 
 def _show(found: SideBySide, output: Output, folder: Path | None, pictures: Sequence[Path]) -> None:

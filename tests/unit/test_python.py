@@ -229,6 +229,14 @@ def test_a_bay_is_compared_over_its_own_list(oak):
     assert choice.name == "plates every 9 in" and choice.case.plates.spacing == pytest.approx(9 * 0.0254)
 
 
+def test_files_are_read_by_their_kind():
+    layer = ROOT / "cases/verification/layered-floor/case.toml"
+    assert isinstance(joistbay.load_blocks(layer), joistbay.BlocksCase)
+    for read, path, words in ((joistbay.load_blocks, DEMO, "load_bay"), (joistbay.load_bay, layer, "take blocks too")):
+        with pytest.raises(joistbay.CaseError, match=words):
+            read(path)
+
+
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
@@ -241,6 +249,33 @@ def test_several_kinds_or_nothing_to_compare_is_one_clear_error(asked, words, oa
     cases = [{"oak": oak, "slab": slab, "square": square}[name] for name in asked]
     with pytest.raises(joistbay.CaseError, match=words):
         joistbay.compare(cases if len(cases) > 1 else cases[0])
+
+
+def test_a_result_a_kept_run_and_a_folder_are_exported_alike(slab, tmp_path):
+    found = joistbay.solve(slab)
+    folder = joistbay.save(found, tmp_path / "slab")
+    for number, run in enumerate((found, joistbay.read_run(folder), folder, str(folder))):
+        joistbay.export_run(run, tmp_path / f"{number}.vtu")
+    written = {(tmp_path / f"{number}.vtu").read_bytes() for number in range(4)}
+    assert len(written) == 1
+    with pytest.raises(ValueError, match="cannot export to 'stl'; choose one of vtu"):
+        joistbay.export_run(found, tmp_path / "slab.stl")
+
+
+def test_materials_given_themselves(oak):
+    """One of the library stands for its name; one of one's own says how it is written instead."""
+    known = joistbay.load_materials()["oak"]
+    assert oak.with_({"floor.covering[0].material": known}).floor.coverings[0].material == "oak"
+    own = joistbay.Material("bamboo", 0.2, 700.0, 1600.0, 0.9)
+    assert own.conductivity == (0.2, 0.2, 0.2) and "0.2 W" in str(own)
+    with pytest.raises(joistbay.CaseError, match="is a material of your own; name the nearest of the library"):
+        oak.with_({"floor.covering[0].material": own})
+
+
+def test_parts_of_a_case_and_found_water_are_told_short(oak, values, square):
+    assert str(oak.floor.coverings[0]) == repr(oak.floor.coverings[0]) and str(oak.floor).startswith("Floor\n")
+    assert "°F)" in repr(values["water"]) and "supply in K" in repr(values["water"])
+    assert "floor: z- at 0 L, 1 ΔT" in str(square) and "°C" not in str(square)
 
 
 def test_water_and_spacing_by_text_and_number(oak, values):
