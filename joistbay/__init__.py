@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from joistbay.choices import compare, water, widest_spacing
     from joistbay.houses import load_house, solve_house
     from joistbay.many import solve_many
-    from joistbay.runs import load_bay, read_run, save, warm_up
+    from joistbay.runs import load_bay, load_blocks, read_run, save, warm_up
     from joistbay.views import view
     from sim.airflow.watch import FlowError
     from sim.case import BlocksCase, Case, CaseError, Material, load_case, load_materials, parse_case
@@ -45,10 +45,12 @@ if TYPE_CHECKING:
     from sim.solver.switching import MarchError
     from sim.store.run_folder import StoreError
     from sim.study.compare import ComparedChoice, Comparison
+    from sim.study.side_by_side import SideBySide
     from sim.study.spacing import NoSpacingError, WidestSpacing
     from sim.study.water import NeededWater, UnreachableError
     from viz.air_section import draw_air_section
     from viz.air_streams import draw_air_streams
+    from viz.air_sweep import draw_air_sweep
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map, draw_floor_maps
     from viz.profiles import draw_profiles
@@ -59,7 +61,7 @@ _HOMES = {
     "joistbay.choices": ("compare", "water", "widest_spacing"),
     "joistbay.houses": ("load_house", "solve_house"),
     "joistbay.many": ("solve_many",),
-    "joistbay.runs": ("load_bay", "read_run", "save", "warm_up"),
+    "joistbay.runs": ("load_bay", "load_blocks", "read_run", "save", "warm_up"),
     "joistbay.views": ("view",),
     "sim.airflow.watch": ("FlowError",),
     "sim.case": ("BlocksCase", "Case", "CaseError", "Material", "load_case", "load_materials", "parse_case"),
@@ -79,10 +81,12 @@ _HOMES = {
     "sim.solver.switching": ("MarchError",),
     "sim.store.run_folder": ("StoreError",),
     "sim.study.compare": ("ComparedChoice", "Comparison"),
+    "sim.study.side_by_side": ("SideBySide",),
     "sim.study.spacing": ("NoSpacingError", "WidestSpacing"),
     "sim.study.water": ("NeededWater", "UnreachableError"),
     "viz.air_section": ("draw_air_section",),
     "viz.air_streams": ("draw_air_streams",),
+    "viz.air_sweep": ("draw_air_sweep",),
     "viz.cutaway": ("draw_cutaway",),
     "viz.floor_map": ("draw_floor_map", "draw_floor_maps"),
     "viz.profiles": ("draw_profiles",),
@@ -116,6 +120,7 @@ __all__ = [
     "NotConvergedError",
     "Report",
     "Result",
+    "SideBySide",
     "StoreError",
     "UnreachableError",
     "WarmUp",
@@ -124,6 +129,7 @@ __all__ = [
     "compare",
     "draw_air_section",
     "draw_air_streams",
+    "draw_air_sweep",
     "draw_cutaway",
     "draw_floor_map",
     "draw_floor_maps",
@@ -132,6 +138,7 @@ __all__ = [
     "draw_time_series",
     "export_run",
     "load_bay",
+    "load_blocks",
     "load_case",
     "load_house",
     "load_materials",

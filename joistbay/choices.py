@@ -7,13 +7,17 @@ from functools import partial
 from typing import Any, overload
 
 from joistbay.amounts import Amount, read_amount
-from joistbay.runs import bay_of
+from joistbay.many import solve_many
+from joistbay.runs import bay_of, case_of
 from sim.case.bay_case import Case
+from sim.case.blocks_case import BlocksCase
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.load import AnyCase
+from sim.case.named_choices import named_choices
 from sim.jobs.spread import spread
 from sim.study.compare import AskedChoice, ComparedChoice, Comparison, compare_choices, solve_twice
+from sim.study.side_by_side import SideBySide, unlike
 from sim.study.spacing import SpacingWish, WidestSpacing
 from sim.study.water import NeededWater, required_supply
 
@@ -22,7 +26,7 @@ Changes = Mapping[str, Any]
 
 @overload
 def compare(
-    case: AnyCase,
+    case: Case,
     key: str,
     values: Sequence[Any],
     *,
@@ -32,12 +36,24 @@ def compare(
 ) -> Comparison: ...
 @overload
 def compare(
-    case: AnyCase, changes: Mapping[str, Changes], /, *, flux: Amount | None = None, workers: int = 1
+    case: BlocksCase, key: str, values: Sequence[Any], *, names: Sequence[str] | None = None, workers: int = 1
+) -> SideBySide: ...
+@overload
+def compare(
+    case: Case, changes: Mapping[str, Changes] | None = None, /, *, flux: Amount | None = None, workers: int = 1
 ) -> Comparison: ...
+@overload
+def compare(case: BlocksCase, changes: Mapping[str, Changes], /, *, workers: int = 1) -> SideBySide: ...
+@overload
+def compare(
+    cases: Sequence[Case] | Mapping[str, Case], /, *, flux: Amount | None = None, workers: int = 1
+) -> Comparison: ...
+@overload
+def compare(cases: Sequence[BlocksCase] | Mapping[str, BlocksCase], /, *, workers: int = 1) -> SideBySide: ...
 @overload
 def compare(
     cases: Sequence[AnyCase] | Mapping[str, AnyCase], /, *, flux: Amount | None = None, workers: int = 1
-) -> Comparison: ...
+) -> Comparison | SideBySide: ...
 
 
 def compare(
@@ -48,65 +64,104 @@ def compare(
     names: Sequence[str] | None = None,
     flux: Amount | None = None,
     workers: int = 1,
-) -> Comparison:
-    """Solve bays twice each: at their own water, and at the water that gives the same heat.
+) -> Comparison | SideBySide:
+    """Solve bays twice each, at their own water and at the water that gives the same heat; blocks and air alone once.
 
         compare(case, "plates.spacing", ["9 in", "12 in", "none"], workers=2)
         compare(case, {"oak": {}, "tile": {"floor.covering[0].material": "ceramic tile"}})
         compare([case, other])        or        compare({"as built": case, "as planned": other})
+        compare(layer, "air.rayleigh", [1000, 2000, 5000])
+        compare(case)                 what the section [compare] of a bay lists
 
     Parameters
     ----------
-    case : Case, a sequence of cases, or a mapping of cases by their titles
+    case : Case, BlocksCase, a sequence of cases, or a mapping of cases by their titles; all of one kind
     key : a dotted key and its `values`, or a mapping of changes by title; values as in `Case.with_`
     names : what to call the values; as they are written by default
-    flux : upward heat flux of the second comparison [W/m²]; by default what the first choice delivers
+    flux : of bays, upward heat flux of the second comparison [W/m²]; by default what the first choice delivers
     workers : processes that share the choices; 1 solves here
 
     Returns
     -------
-    Comparison; `.to_pandas("water")` and `.to_pandas("heat")` are its tables.
+    Comparison of bays; `.to_pandas("water")` and `.to_pandas("heat")` are its tables. SideBySide of blocks or of air
+    alone, with `.to_pandas()`, and `["name"]` for what was found of a choice.
 
     Raises
     ------
-    CaseError : a value does not fit, or a case is no joist bay; nothing is solved.
-    NotConvergedError, BalanceError : a choice could not be solved.
+    CaseError : a value does not fit, or cases are of several kinds; nothing is solved.
+    NotConvergedError, BalanceError, FlowError : a choice could not be solved.
     """
-    first, asked = _asked(case, key, values, names)
+    titled, changes = _titled_cases(case, key, values, names)
+    cases = list(titled.values())
+    if wrong := unlike(cases):
+        raise CaseError(cases[0].path or cases[0].name, [Problem("", "", wrong, "solve_many takes them all")])
+    first = case if isinstance(case, (Case, BlocksCase)) else cases[0]
+    if isinstance(first, BlocksCase):
+        return _once(first, titled, changes, flux, workers)
+    asked = [AskedChoice(name, bay_of(each), changes.get(name, {})) for name, each in titled.items()]
     wanted = None if flux is None else read_amount(flux, "heat flux", "flux", first.name)
     return compare_choices(first, asked, flux=wanted, performer=partial(_perform, workers) if workers > 1 else None)
 
 
-def _asked(case: Any, key: Any, values: Any, names: Sequence[str] | None) -> tuple[Case, list[AskedChoice]]:
-    """The case that is varied, and all choices."""
+def _titled_cases(
+    case: Any, key: Any, values: Any, names: Sequence[str] | None
+) -> tuple[dict[str, AnyCase], dict[str, Changes]]:
+    """All choices by name, and what each changes where one case is varied."""
     if isinstance(key, str):
-        base, each = bay_of(case), [values] if isinstance(values, str) else list(values or ())
-        _need_choices(base, each)
-        shown = names or [str(value) for value in each]
-        pairs = zip(shown, each, strict=True)
-        return base, [AskedChoice(name, base.with_({key: value}), {key: value}) for name, value in pairs]
-    if isinstance(key, Mapping):
-        base = bay_of(case)
-        _need_choices(base, key)
-        return base, [AskedChoice(str(name), base.with_(new), dict(new)) for name, new in key.items()]
-    titled = case.items() if isinstance(case, Mapping) else _titled(case)
-    bays = [AskedChoice(str(name), bay_of(each)) for name, each in titled]
-    if not bays:
-        raise ValueError("there is no case to compare; give some, or one case with a key and its values")
-    return bays[0].case, bays
+        each = [values] if isinstance(values, str) else list(values or ())
+        shown = [str(name) for name in names or each]
+        if len(shown) != len(each):
+            raise ValueError(f"names has {len(shown)} entries for {len(each)} values; give as many")
+        if twice := next((name for place, name in enumerate(shown) if name in shown[:place]), ""):
+            raise ValueError(f"{twice} is there twice; name each choice once")
+        changes: dict[str, Changes] = {name: {key: value} for name, value in zip(shown, each, strict=True)}
+    elif isinstance(key, Mapping):
+        changes = {str(name): dict(new) for name, new in key.items()}
+    elif isinstance(case, (Case, BlocksCase)):
+        changes = _own_list(case)
+    else:
+        return _several(case), {}
+    base = case_of(case)
+    if not changes:
+        way_out = "give a key and its values, as in compare(case, key, [a, b]), or several cases"
+        raise CaseError(base.path or base.name, [Problem("values", "", "there is nothing to compare", way_out)])
+    return {name: base.with_(new) if new else base for name, new in changes.items()}, changes
 
 
-def _titled(cases: Any) -> list[tuple[str, Any]]:
+def _own_list(case: AnyCase) -> dict[str, Changes]:
+    """What the section [compare] of a bay lists."""
+    from sim.cli.choices import spacing_name
+
+    if not isinstance(case, Case):
+        return {}
+    if case.compare.choices:
+        return {each.name: each.changes for each in named_choices(case)}
+    return {spacing_name(spacing): {"plates.spacing": spacing} for spacing in case.compare.spacing or ()}
+
+
+def _several(cases: Any) -> dict[str, AnyCase]:
     """Cases with their names; those of one name are numbered."""
-    listed = [cases] if isinstance(cases, Case) else list(cases)
-    names = [getattr(case, "name", "") for case in listed]
-    own = [name if names.count(name) == 1 else f"{name} {n}" for n, name in enumerate(names, 1)]
-    return list(zip(own, listed, strict=True))
+    if isinstance(cases, Mapping):
+        found = {str(name): case_of(case) for name, case in cases.items()}
+    else:
+        listed = [case_of(case) for case in cases]
+        names = [case.name for case in listed]
+        own = [name if names.count(name) == 1 else f"{name} {n}" for n, name in enumerate(names, 1)]
+        found = dict(zip(own, listed, strict=True))
+    if not found:
+        raise ValueError("there is no case to compare; give some, or one case with a key and its values")
+    return found
 
 
-def _need_choices(case: Case, choices: Any) -> None:
-    if not choices:
-        raise CaseError(case.path or case.name, [Problem("values", "", "there is nothing to compare", "give some")])
+def _once(
+    first: BlocksCase, titled: Mapping[str, AnyCase], changes: Mapping[str, Changes], flux: object, workers: int
+) -> SideBySide:
+    """Blocks or air alone, each solved once."""
+    if flux is not None:
+        raise CaseError(first.path or first.name, [Problem("flux", str(flux), "is for joist bays", "leave it out")])
+    keys = dict.fromkeys(key for each in changes.values() for key in each)
+    runs = solve_many(list(titled.values()), workers=workers)
+    return SideBySide(first, tuple(keys), dict(zip(titled, runs, strict=True)))
 
 
 def _perform(workers: int, asked: Sequence[AskedChoice], flux: float | None) -> list[ComparedChoice]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, overload
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.errors import CaseError, Problem
-from sim.case.load import load_case
+from sim.case.load import AnyCase, load_case
 
 if TYPE_CHECKING:
     from sim.problems.blocks_in_time import InTime
@@ -26,6 +26,20 @@ def load_bay(path: str | Path) -> Case:
     return bay_of(load_case(path))
 
 
+def load_blocks(path: str | Path) -> BlocksCase:
+    """Read and check the case file of blocks or of air alone; as `load_case`, for these alone.
+
+    Raises
+    ------
+    CaseError : it cannot be read, breaks a rule, or is of a joist bay.
+    """
+    case = load_case(path)
+    if isinstance(case, BlocksCase):
+        return case
+    problem = Problem("kind", '"bay"', "blocks or air alone are wanted here", "load_bay and load_case read it")
+    raise CaseError(case.path or case.name, [problem])
+
+
 def bay_of(case: Any) -> Case:
     """The case itself where it is one of a joist bay.
 
@@ -39,6 +53,18 @@ def bay_of(case: Any) -> Case:
     if isinstance(case, BlocksCase):
         problem = Problem("kind", '"blocks"', "a joist bay is wanted here", "solve and solve_many take blocks too")
         raise CaseError(case.path or case.name, [problem])
+    return case_of(case)  # type: ignore[return-value]
+
+
+def case_of(case: Any) -> AnyCase:
+    """The case itself, of whatever kind.
+
+    Raises
+    ------
+    TypeError : it is no case.
+    """
+    if isinstance(case, (Case, BlocksCase)):
+        return case
     raise TypeError(f"a case is wanted, not {type(case).__name__}; load_case(path) reads one from its file")
 
 
@@ -88,7 +114,7 @@ def save(found: Any, folder: str | Path) -> Path:
 
     Parameters
     ----------
-    found : Result, AirRun, InTime, Comparison or HousePlan
+    found : Result, AirRun, InTime, Comparison, SideBySide or HousePlan
 
     Raises
     ------
@@ -102,11 +128,14 @@ def save(found: Any, folder: str | Path) -> Path:
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.save_comparison import save_comparison
+    from sim.study.side_by_side import SideBySide, save_side_by_side
 
     if isinstance(found, HousePlan):
         return Path(save_house(found, folder) or folder)
     if isinstance(found, Comparison):
         return save_comparison(found, folder)
+    if isinstance(found, SideBySide):
+        return save_side_by_side(found, folder)
     if isinstance(found, InTime):
         return save_in_time(found, folder)
     if isinstance(found, Result) or type(found).__name__ == "AirRun":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
@@ -23,13 +23,27 @@ _SHAPES = "osD^v"
 Rows = Sequence[Mapping[str, Any]]
 
 
-def draw_air_sweep(rows: Rows, *, title: str = "") -> Figure:
-    """Draw the Nusselt numbers of a sweep.
+class Swept(Protocol):
+    """Flows of air alone that were compared."""
+
+    @property
+    def title(self) -> str:
+        """Of the case that they start from."""
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Their reports, each with its name as `choice`."""
+
+
+def draw_air_sweep(found: Rows | Swept, *, title: str = "") -> Figure:
+    """Draw the Nusselt numbers of flows of air alone, over their Rayleigh numbers where these rise.
 
     Parameters
     ----------
-    rows : reports of its flows, each with its name as `choice`
+    found : what `joistbay.compare` gives of air alone; or reports of flows, each with its name as `choice`
+    title : in place of the case's own
     """
+    rows = found if isinstance(found, Sequence) else found.rows()
+    title = title or getattr(found, "title", "")
     walls = [key for key in air_headline(rows[0]) if key.startswith("nusselt_")]
     note = "Heat carried over what conduction alone would carry (Nusselt number), with its numerical error"
     sheet = PictureSheet(SHEET_WIDTH, head_height(title, note, SHEET_WIDTH) + _PANEL + _BELOW + 0.1)

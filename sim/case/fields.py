@@ -217,6 +217,9 @@ class Section(BaseModel):
 
         return section_tree(self)
 
+    def __str__(self) -> str:
+        return repr(self)
+
 
 def given(section: BaseModel, name: str) -> bool:
     """Whether the user wrote this key, rather than it being filled in."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
@@ -11,7 +11,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Annotated, Any
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, BeforeValidator
 
 from sim.case.fields import refuse
 from sim.machine.brief import Brief
@@ -32,7 +32,7 @@ class Material(Brief):
     name : str
         Name in the library.
     conductivity : tuple of float, (3,)
-        Across the joists (x), along them (y) and upwards (z) [W/(m K)].
+        Across the joists (x), along them (y) and upwards (z) [W/(m K)]; one number may be given for all.
     density : float
         [kg/m3].
     specific_heat : float
@@ -68,6 +68,9 @@ class Material(Brief):
     highest_C: float | None = None
     highest_source: str = ""
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "conductivity", three(self.conductivity))
+
     def with_conductivity(self, conductivity: float | tuple[float, float, float]) -> Material:
         """The same material with another conductivity [W/(m K)], one value or three."""
         return replace(self, conductivity=three(conductivity))
@@ -85,9 +88,12 @@ class Material(Brief):
         )
 
 
-def three(conductivity: float | tuple[float, float, float]) -> tuple[float, float, float]:
+def three(conductivity: float | Sequence[float]) -> tuple[float, float, float]:
     """Spread one conductivity over the three axes; three stay as they are."""
-    return conductivity if isinstance(conductivity, tuple) else (conductivity, conductivity, conductivity)
+    if not isinstance(conductivity, Sequence):
+        return conductivity, conductivity, conductivity
+    across, along, up = conductivity
+    return across, along, up
 
 
 TRADE_WORDS: Mapping[str, str] = MappingProxyType(
@@ -212,4 +218,13 @@ def known_material(name: str) -> str:
     )
 
 
-MaterialName = Annotated[str, AfterValidator(known_material)]
+def _name_of(given: object) -> object:
+    """The name of a material of the library that was given itself, as a script may do; other values stay."""
+    if not isinstance(given, Material):
+        return given
+    if load_materials().get(given.name) != given:
+        refuse("is a material of your own", "name the nearest of the library, and beside it your conductivity")
+    return given.name
+
+
+MaterialName = Annotated[str, BeforeValidator(_name_of), AfterValidator(known_material)]

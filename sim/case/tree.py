@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
@@ -209,10 +209,11 @@ def _around(case: Case) -> Branch:
 
 def blocks_branches(case: BlocksCase) -> list[Branch]:
     """All parts of a case of boxes, each with its details."""
-    size = " x ".join(_length(high - low) for low, high in case.extent)
-    boxes = [_box_line(index, box) for index, box in enumerate(case.boxes)]
+    length, warmth = _scales(case)
+    size = " x ".join(length(high - low) for low, high in case.extent)
+    boxes = [_box_line(index, box, warmth) for index, box in enumerate(case.boxes)]
     faces = [
-        f"{face.name or index}: {face.on} at {face.at:g} m, {_condition(face)}{_swing(face)}"
+        f"{face.name or index}: {face.on} at {length(face.at)}, {_condition(face, warmth)}{_swing(face)}"
         for index, face in enumerate(case.faces)
     ]
     others = [
@@ -225,11 +226,22 @@ def blocks_branches(case: BlocksCase) -> list[Branch]:
     return [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)]
 
 
-def _box_line(index: int, box: Block) -> str:
+Told = Callable[[float], str]
+"""A number of a case in words."""
+
+
+def _scales(case: BlocksCase) -> tuple[Told, Told]:
+    """How lengths and temperatures are told: by their units, or in the scales of a dimensionless case."""
+    if case.air.rayleigh is not None:
+        return (lambda value: f"{value:g} L"), (lambda value: f"{value:g} ΔT")
+    return _length, lambda value: format_value(value, "temperature")
+
+
+def _box_line(index: int, box: Block, warmth: Told) -> str:
     if box.air or box.insulating:
         return f"{box.name or index}: " + ("cavity air" if box.air else "insulating")
     if box.temperature is not None:
-        return f"{box.name or index}: {format_value(box.temperature, 'temperature')}"
+        return f"{box.name or index}: {warmth(box.temperature)}"
     return f"{box.name or index}: " + str(box.solid).split(": ", 1)[1]
 
 
@@ -245,10 +257,10 @@ def _time(value: float) -> str:
     return f"{value:g} s" if value < 600.0 else format_value(value, "time", "SI")
 
 
-def _condition(face: Face) -> str:
-    ambient = "" if face.ambient is None else f" to {format_value(face.ambient, 'temperature')}"
+def _condition(face: Face, warmth: Told) -> str:
+    ambient = "" if face.ambient is None else f" to {warmth(face.ambient)}"
     if face.temperature is not None:
-        return format_value(face.temperature, "temperature")
+        return warmth(face.temperature)
     if face.flux is not None:
         return format_value(face.flux, "heat flux")
     if face.film is not None:

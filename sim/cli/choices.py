@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from sim.cli.errors import UsageError
 
 if TYPE_CHECKING:
-    from sim.case.bay_case import Case
+    from sim.case.load import AnyCase
+    from sim.problems.kind import CaseT
 
 SPACING = "plates.spacing"
 
@@ -32,7 +33,7 @@ class Wanted:
         """All keys that are changed, each once."""
         return tuple(dict.fromkeys(key for changes in self.changes for key in changes))
 
-    def variants(self, case: Case) -> list[Case]:
+    def variants(self, case: CaseT) -> list[CaseT]:
         """The case with the changes of each choice.
 
         Raises
@@ -53,7 +54,7 @@ class Wanted:
         return made
 
 
-def wanted_choices(case: Case, spacing: str | None, varied: Sequence[str] = (), paired: bool = False) -> Wanted:
+def wanted_choices(case: AnyCase, spacing: str | None, varied: Sequence[str] = (), paired: bool = False) -> Wanted:
     """The choices asked for: every value of one option with every value of the others, or the first with the first.
 
     Parameters
@@ -157,9 +158,9 @@ def tidy(text: str) -> str:
     return spaced.replace("degC", "°C").replace("degF", "°F")
 
 
-def _own_list(case: Case) -> Wanted:
+def _own_list(case: AnyCase) -> Wanted:
     """The spacings that the case itself lists."""
-    spacings = case.compare.spacing
+    spacings = case.compare.spacing if case.kind == "bay" else ()
     if not spacings:
         raise UsageError(
             f"{case.path}: lists nothing to compare; add --spacing 200mm,300mm,none, --vary KEY=a,b, a second case "

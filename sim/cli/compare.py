@@ -13,7 +13,7 @@ from sim.cli.choices import wanted_choices, wanted_flux
 from sim.cli.errors import FAILED, UsageError, say_error, solved
 from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, written_text
-from sim.cli.load import check_size, load, load_bay, only_bay, usual_folder
+from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.report import page_beside
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sim.case.bay_case import Case
+    from sim.case.blocks_case import BlocksCase
+    from sim.case.load import AnyCase
     from sim.jobs.jobs import Pool
     from sim.study.compare import AskedChoice, Comparison
 
@@ -69,7 +71,7 @@ def compare(
     """Solve choices twice, with their own water and at equal delivered heat, and say which meets the wish.
 
     Choices are plate spacings, values of any keys, those that the case names by [[compare.choice]], or whole cases.
-    Of air alone the flow is followed once for each choice of --vary, such as air.rayleigh=1000,2000,5000.
+    Blocks and air alone are solved once for each choice of --vary, such as air.rayleigh=1000,2000,5000, or each file.
 
     Parameters
     ----------
@@ -82,16 +84,14 @@ def compare(
     device
         Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
-    from sim.cli.compare_air import air_choices, compare_air
-    from sim.problems.kinds import AIR_ALONE
+    from sim.case.bay_case import Case
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
-    first = load(case, fineness, device)
-    if AIR_ALONE.holds(first) and not more:
-        wanted = air_choices(first, choices.spacing or choices.flux, choices.vary or (), choices.paired)
-        return compare_air(first, wanted, output)
-    cases = [only_bay(case, first), *(load_bay(path, fineness, device) for path in more)]
+    read = [load(path, fineness, device) for path in (case, *more)]
+    cases = [each for each in read if isinstance(each, Case)]
+    if len(cases) < len(read):
+        return _compare_once(read, choices, output, work)
     asked = _asked(cases, choices)
     wish = wanted_flux(choices.flux) or cases[0].compare.flux
     folder = output.out or _folder_of(cases, asked)
@@ -108,6 +108,47 @@ def compare(
         pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
     return report_failures(comparison)
+
+
+def _compare_once(read: Sequence[AnyCase], choices: Choices, output: PagedOutput, work: Work) -> int:
+    """Compare blocks, or flows of air alone; among joist bays they are refused."""
+    from sim.case.blocks_case import BlocksCase
+    from sim.cli.compare_once import compare_once
+    from sim.study.side_by_side import unlike
+
+    if wrong := unlike(read):
+        raise UsageError(wrong)
+    cases = [case for case in read if isinstance(case, BlocksCase)]
+    asked = _blocks_asked(cases, choices)
+    if wrong := unlike([cases[0], *asked.values()]):
+        raise UsageError(f"{wrong}; vary what leaves the kind")
+    keys = tuple(text.partition("=")[0].strip() for text in choices.vary or ())
+    return compare_once(asked, keys, cases[0], output, work)
+
+
+def _blocks_asked(cases: Sequence[BlocksCase], choices: Choices) -> dict[str, BlocksCase]:
+    """All choices of blocks or of air alone, by name: files, each with what --vary changes.
+
+    Raises
+    ------
+    UsageError
+        There are none, or something of bays was asked for.
+    """
+    if option := "--spacing" if choices.spacing else "--flux" if choices.flux else "":
+        raise UsageError(f"{cases[0].name}: {option} is for joist bays; name what differs by --vary KEY=a,b")
+    files, varied = _file_names(cases), choices.vary or ()
+    if len(cases) > 1 and not varied:
+        return dict(zip(files, cases, strict=True))
+    if not varied:
+        example = "air.rayleigh=1000,2000" if cases[0].air_alone else "face.NAME.temperature=40degC,50degC"
+        raise UsageError(f"{cases[0].name}: nothing to compare; add --vary KEY=a,b, such as {example}, or another file")
+    wanted = wanted_choices(cases[0], None, varied, choices.paired)
+    before = ["" if len(cases) == 1 else f"{file}, " for file in files]
+    return {
+        start + name: variant
+        for start, case in zip(before, cases, strict=True)
+        for name, variant in zip(wanted.names, wanted.variants(case), strict=True)
+    }
 
 
 def _asked(cases: Sequence[Case], choices: Choices) -> list[AskedChoice]:
@@ -132,7 +173,7 @@ def _asked(cases: Sequence[Case], choices: Choices) -> list[AskedChoice]:
     return asked
 
 
-def _file_names(cases: Sequence[Case]) -> list[str]:
+def _file_names(cases: Sequence[AnyCase]) -> list[str]:
     """What to call whole cases: their files' names, with as many folders before them as tell them apart.
 
     Raises

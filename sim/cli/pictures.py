@@ -116,7 +116,9 @@ def draw_study(study: Study, folder: Path, units: UnitChoice, progress: Progress
     from viz.tornado import draw_tornado
 
     system = picture_units(units, folder)
-    wanted = {f"tornado_{key}.png": _drawing(draw_tornado, _tornado_of(study, key), units=system) for key in study.keys}
+    wanted = {
+        f"tornado_{key}.png": _drawing(draw_tornado, _tornado_of(study, key), units=system) for key in study.apart
+    }
     return draw_each(wanted, folder, progress)
 
 

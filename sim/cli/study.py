@@ -163,7 +163,7 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     for line in result.of_the_law():
         out.print(f"{line[0].upper()}{line[1:]}")
     out.print("\nWhat moves each result: its range with one input at either end, and the rank coefficient")
-    for key in [key for key in SHOWN if key in result.keys] or result.keys:
+    for key in [key for key in SHOWN if key in result.keys] or result.apart:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
     for line in _of_the_flows(result):

@@ -14,7 +14,7 @@ import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from filecmp import cmp
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
@@ -22,26 +22,32 @@ import numpy as np
 from sim.machine.helpers import CrashError, in_own_process
 from sim.results.export_mesh import CellMesh, air_mesh, solid_mesh
 from sim.store.read_check import DIMENSIONS, DamagedError, intact
-from sim.store.run_folder import FIELDS_FILE, StoreError
+from sim.store.run_folder import FIELDS_FILE, StoreError, read_run
 
 if TYPE_CHECKING:
     import xarray
 
-    from sim.store.run_folder import StoredRun
 
 
-def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
-    """Write a run for other programs.
+class Exported(Protocol):
+    """What holds fields: a result, or what `read_run` gives."""
+
+    @property
+    def fields(self) -> xarray.Dataset:
+        """Its fields [SI, K]."""
+
+
+def export_run(run: Exported | str | Path, target: str | Path, kind: str | None = None) -> Path:
+    """Write a run for other programs: `export_run(result, "oak.vtu")`.
 
     Parameters
     ----------
-    run : StoredRun
-        From `read_run`.
+    run : a result, what `read_run` gives, or the path of a run folder
     target : path
         File to write; the ending of the kind is added when it is not there. "xdmf" keeps its arrays in
         an .h5 file beside it; both mesh kinds hold the names of the materials as field data (name to number), and a
         table of them lies beside them in `<name>_materials.csv`.
-    kind : "vtu", "xdmf" or "csv"
+    kind : "vtu", "xdmf" or "csv"; by default as the target ends
         "vtu" and "xdmf": hexahedra of the solid cells with `temperature_K` and `material` per cell and
         `temperature_K` at points, lengths in m; computed air, which has a grid of its own, in `<name>_air` beside it
         (alone in the file, where the run is air alone). "csv": the floor surface, one line per cell.
@@ -58,12 +64,17 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
     StoreError
         When the file cannot be written.
     """
-    if kind not in _WRITERS:
-        raise ValueError(f"cannot export to {kind!r}; choose one of {', '.join(_WRITERS)}")
     target = Path(target)
+    kind = target.suffix.lower().removeprefix(".") if kind is None else kind
+    if kind not in _WRITERS:
+        raise ValueError(f"cannot export to {kind or str(target)!r}; choose one of {', '.join(_WRITERS)}")
     if target.suffix.lower() != f".{kind}":
         target = target.with_name(f"{target.name}.{kind}")
-    fields = _loaded(run)
+    if isinstance(run, str | Path):
+        with read_run(run) as kept:
+            fields = _loaded(kept)
+    else:
+        fields = _loaded(run)
     try:
         _write_whole(target, fields, _WRITERS[kind])
     except OSError as error:
@@ -73,15 +84,16 @@ def export_run(run: StoredRun, target: str | Path, kind: str) -> Path:
     return target
 
 
-def _loaded(run: StoredRun) -> xarray.Dataset:
+def _loaded(run: Exported) -> xarray.Dataset:
     """The fields of a run in memory, before anything is written."""
     try:
-        air = [name for name in run.fields if str(name).startswith(("air_temperature", "air_velocity"))]
-        names = [*(name for name in DIMENSIONS if name in run.fields), *air]
-        fields = intact(FIELDS_FILE, lambda: run.fields[[*names, *run.fields.coords]].load())
+        found = run.fields
+        air = [name for name in found if str(name).startswith(("air_temperature", "air_velocity"))]
+        names = [*(name for name in DIMENSIONS if name in found), *air]
+        fields = intact(FIELDS_FILE, lambda: found[[*names, *found.coords]].load())
         intact(FIELDS_FILE, lambda: _check_materials(fields))
     except DamagedError as error:
-        raise StoreError(f"{run.folder}: cannot be read ({error})") from None
+        raise StoreError(f"{getattr(run, 'folder', FIELDS_FILE)}: cannot be read ({error})") from None
     return fields
 
 

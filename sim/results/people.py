@@ -265,18 +265,22 @@ def format_uncertain(key: str, value: float, band: float, units: Literal["si", "
 def format_span(key: str, values: Sequence[float], units: Units = "si") -> tuple[list[str], str]:
     """Write several values of one report key side by side, and their unit.
 
-    All get the places at which the distance between the lowest and the highest has three digits; NaN reads "n/a".
+    All get the places at which the distance between the lowest and the highest has three digits, unless that is but
+    rounding; NaN reads "n/a".
 
     Examples
     --------
     >>> format_span("heat_flux_up_W_m2", [74.713, 79.9, 89.106])
     (['74.7', '79.9', '89.1'], 'W/m²')
+    >>> format_span("heat_flux_up_W_m2", [24.4072760, 24.4072761])
+    (['24.41', '24.41'], 'W/m²')
     """
     unit = unit_of(key)
     shown = [unit.convert(value, units) for value in values]
     known = [value for value in shown if math.isfinite(value)]
     span = max(known) - min(known) if known else 0.0
-    places = min(6, max(0, 2 - math.floor(math.log10(span)))) if span > 0.0 else 2
+    differ = span > 1e-6 * max(map(abs, known), default=0.0)
+    places = min(6, max(0, 2 - math.floor(math.log10(span)))) if differ else 2
     texts = [_no_negative_zero(f"{value:.{places}f}") if math.isfinite(value) else "n/a" for value in shown]
     return texts, unit.name(units)
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from sim.machine.brief import small_tree
 from sim.machine.notebook import card, folded, library_pandas, table
-from sim.results.people import format_value, report_rows
+from sim.results.people import report_rows, shown_value
 
 if TYPE_CHECKING:
     import pandas
@@ -81,8 +81,10 @@ class Report:
 
     def headlines(self, most: int = 6) -> list[tuple[str, str]]:
         """The first numbers of the report with their keys: key and value in SI, in printing order."""
-        wanted = [key for key in HEADLINES if key in self.values] or list(self.values)
-        return [(key, format_value(key, self.values[key])) for key in wanted[:most]]
+        from sim.results.air_motion import air_headline
+
+        wanted = [key for key in HEADLINES if key in self.values] or air_headline(self.values) or list(self.values)
+        return [(key, shown_value(self.values, key, "si")) for key in wanted[:most]]
 
     def to_pandas(self) -> pandas.Series[float]:
         """The numbers as a pandas series by key; every key ends in its unit."""

@@ -58,6 +58,9 @@ Array = NDArray[np.float64]
 class StudyError(Exception):
     """No sample could be solved; the message gives the first reason."""
 
+ROUNDING = 1e-6
+"""Share of a number below which its changes are those of the iteration."""
+
 
 @dataclass(frozen=True, slots=True)
 class Draw:
@@ -133,10 +136,24 @@ class Study:
 
     @property
     def keys(self) -> tuple[str, ...]:
-        """Report keys that get an interval: the headline numbers, or all of them where there are none."""
+        """Report keys that get an interval: the headline numbers; of blocks all that an input moves."""
         report = next((done.report for done in self.samples if not done.failure), {})
         headline = tuple(key for key in HEADLINE if key in report) or tuple(air_headline(report))
-        return headline or tuple(key for key in report if quantity(key).group != "Run")
+        every = tuple(key for key in report if quantity(key).group != "Run")
+        return headline or tuple(key for key in every if self._moves(key)) or every
+
+    @property
+    def apart(self) -> tuple[str, ...]:
+        """The same without those that repeat another one, as the heat into blocks does the heat out of them."""
+        told: dict[tuple[str, ...], str] = {}
+        for key in self.keys:
+            told.setdefault(tuple(f"{abs(done.get(key)):.5g}" for done in self.everything), key)
+        return tuple(told.values())
+
+    def _moves(self, key: str) -> bool:
+        """Whether a report value differs by more than rounding between any solves."""
+        values = np.array([done.get(key) for done in self.everything if not done.failure])
+        return bool(np.ptp(values) > ROUNDING * np.abs(values).max())
 
     def results(self, key: str) -> Array:
         """A report value over the samples (n,), NaN where one failed."""

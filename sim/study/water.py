@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
-from sim.machine.brief import Brief
+from sim.machine.brief import Brief, small_tree
 from sim.results.people import format_value
 from sim.results.stored import StoredResult
 from sim.run import Model, Result, solve_model
@@ -38,6 +38,11 @@ class NeededWater(Brief):
     supply: float
     result: Result[Case] | StoredResult
     solves: int
+
+    def __repr__(self) -> str:
+        supply = format_value("water_supply_C", self.supply - ZERO_CELSIUS, "both")
+        rows = [("supply", supply), *self.result.report.headlines(3), ("solves", str(self.solves))]
+        return small_tree("NeededWater", [*rows, ("has", "supply in K, result, solves")])
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,6 +78,27 @@ def test_air_is_compared_over_a_key(case, tmp_path, capsys):
     assert main(["compare", case, "--vary", "air.rayleigh=1000", "--out", str(out), "--no-pictures"]) == 0  # replaced
 
 
+def test_blocks_are_compared_over_a_key(tmp_path, capsys):
+    """Twice the temperature difference sends twice the heat through the plain build-up; the others stay as they are."""
+    asked = ["compare", "cases/verification/layered-floor/case.toml", "--vary"]
+    warm = "face[plain plate].temperature=30degC,40degC"
+    assert main([*asked, warm, "--units", "ip", "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
+    told = capsys.readouterr().out
+    assert "heat flow contact room" not in told and "more numbers are the same in all" in told and "W/m²" not in told
+    rows = json.loads((tmp_path / "out/blocks.json").read_text("utf-8"))["choices"]
+    low, high = (row["heat_flow_plain_room_W"] for row in rows)
+    assert high == pytest.approx(2.0 * low, rel=1e-6) and low > 0.0
+    assert main([*asked, warm, "--resume"]) == 2
+    assert "--resume is for comparing joist bays" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("other", ["demo/family-oak.toml", "verification/layered-floor/case.toml"])
+def test_cases_of_several_kinds_are_refused_in_one_line(other, case, capsys):
+    assert main(["compare", case, f"cases/{other}"]) == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1 and "is air alone" in told and "only cases of one kind are compared" in told
+
+
 def test_sizes_are_compared_by_the_end_of_a_box(case, tmp_path, capsys):
     out = tmp_path / "sizes"
     wanted = ["compare", case, "--vary", "box[0].x[1]=0.9m,1.2m", "--out", str(out)]

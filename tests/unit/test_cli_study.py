@@ -53,6 +53,17 @@ def test_a_study_as_json_with_a_failing_sample(tiny, capsys):
     assert kept["numbers"]["heat_flux_up_W_m2"]["count"] == 6 - lost
 
 
+def test_a_study_of_blocks_tells_what_moves_and_nothing_twice(tmp_path, capsys):
+    """Of three build-ups one is varied: the others, and the heat into it beside that out of it, go untold."""
+    oak = "box[plain oak].conductivity=0.12..0.2 W/(m*K)"
+    asked = ["study", "cases/verification/layered-floor/case.toml", "--inputs", oak]
+    assert main([*asked, "--samples", "2", "--out", str(tmp_path / "o"), "--no-pictures", "--units", "ip"]) == 0
+    told = capsys.readouterr().out
+    assert "heat flow plain room" in told and "contact" not in told and "layer" not in told
+    moved = told.partition("What moves each result")[2]
+    assert "heat flow plain plate" in moved and "heat flow plain room" not in moved
+
+
 @pytest.mark.parametrize(("arguments", "words"), [
     ([], "at least one input"),
     (["--inputs", "plates.contact"], "write KEY=LOW..HIGH UNIT"),

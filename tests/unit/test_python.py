@@ -196,6 +196,88 @@ def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values, tmp_path)
         joistbay.compare(oak, "plates.spacing", [])
 
 
+@pytest.fixture(scope="module")
+def slab():
+    """A plate of oak between a warm face and a room."""
+    sizes = "".join(f'{axis} = ["0 mm", "{size} mm"]\n' for axis, size in (("x", 9), ("y", 9), ("z", 20)))
+    box = f'name = "slab"\n{sizes}conductivity = "0.16 W/(m*K)"'
+    warm = 'name = "warm"\non = "z-"\ntemperature = "50 degC"'
+    room = 'name = "room"\non = "z+"\nfilm = "8 W/(m^2*K)"\nambient = "20 degC"'
+    return joistbay.parse_case(f'kind = "blocks"\n[[box]]\n{box}\n[[face]]\n{warm}\n[[face]]\n{room}\n', "slab")
+
+
+def test_blocks_are_compared_too(slab, tmp_path):
+    found = joistbay.compare(slab, "face[warm].temperature", ["40 degC", "50 degC"])
+    resistance = 0.02 / 0.16 + 1.0 / 8.0  # slab and film in a row
+    flux = found.to_pandas()["heat_flux_room_W_m2"]
+    assert flux.to_numpy() == pytest.approx([20.0 / resistance, 30.0 / resistance], rel=1e-6)
+    assert found["50 degC"].case.faces[0].temperature == pytest.approx(323.15)
+    assert len(repr(found)) <= MOST and "SideBySide" in found._repr_html_() and "room" in str(found)
+    folder = joistbay.save(found, tmp_path / "slabs")
+    assert {file.name for file in folder.iterdir()} == {"blocks.json", "blocks.csv", "choices", "versions.json"}
+
+
+def test_air_alone_is_compared_too(square):
+    flows = joistbay.compare({"moving": square.with_({"air.longest": "0.011 s"})})
+    assert isinstance(flows["moving"], joistbay.AirRun) and "Nusselt" in repr(flows)
+    with pytest.raises(KeyError, match="there are moving"):
+        flows["Moving"]
+
+
+def test_a_bay_is_compared_over_its_own_list(oak):
+    (choice,) = joistbay.compare(oak.with_({"compare.spacing": ["9 in"]})).choices
+    assert choice.name == "plates every 9 in" and choice.case.plates.spacing == pytest.approx(9 * 0.0254)
+
+
+def test_files_are_read_by_their_kind():
+    layer = ROOT / "cases/verification/layered-floor/case.toml"
+    assert isinstance(joistbay.load_blocks(layer), joistbay.BlocksCase)
+    for read, path, words in ((joistbay.load_blocks, DEMO, "load_bay"), (joistbay.load_bay, layer, "take blocks too")):
+        with pytest.raises(joistbay.CaseError, match=words):
+            read(path)
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        (("slab", "oak"), "slab is blocks, .*family-oak.toml a joist bay; only cases of one kind"),
+        (("square", "slab"), "air alone, slab blocks"),
+        (("slab",), "nothing to compare.*compare\\(case, key"),
+    ],
+)
+def test_several_kinds_or_nothing_to_compare_is_one_clear_error(asked, words, oak, slab, square):
+    cases = [{"oak": oak, "slab": slab, "square": square}[name] for name in asked]
+    with pytest.raises(joistbay.CaseError, match=words):
+        joistbay.compare(cases if len(cases) > 1 else cases[0])
+
+
+def test_a_result_a_kept_run_and_a_folder_are_exported_alike(slab, tmp_path):
+    found = joistbay.solve(slab)
+    folder = joistbay.save(found, tmp_path / "slab")
+    for number, run in enumerate((found, joistbay.read_run(folder), folder, str(folder))):
+        joistbay.export_run(run, tmp_path / f"{number}.vtu")
+    written = {(tmp_path / f"{number}.vtu").read_bytes() for number in range(4)}
+    assert len(written) == 1
+    with pytest.raises(ValueError, match="cannot export to 'stl'; choose one of vtu"):
+        joistbay.export_run(found, tmp_path / "slab.stl")
+
+
+def test_materials_given_themselves(oak):
+    """One of the library stands for its name; one of one's own says how it is written instead."""
+    known = joistbay.load_materials()["oak"]
+    assert oak.with_({"floor.covering[0].material": known}).floor.coverings[0].material == "oak"
+    own = joistbay.Material("bamboo", 0.2, 700.0, 1600.0, 0.9)
+    assert own.conductivity == (0.2, 0.2, 0.2) and "0.2 W" in str(own)
+    with pytest.raises(joistbay.CaseError, match="is a material of your own; name the nearest of the library"):
+        oak.with_({"floor.covering[0].material": own})
+
+
+def test_parts_of_a_case_and_found_water_are_told_short(oak, values, square):
+    assert str(oak.floor.coverings[0]) == repr(oak.floor.coverings[0]) and str(oak.floor).startswith("Floor\n")
+    assert "°F)" in repr(values["water"]) and "supply in K" in repr(values["water"])
+    assert "floor: z- at 0 L, 1 ΔT" in str(square) and "°C" not in str(square)
+
+
 def test_water_and_spacing_by_text_and_number(oak, values):
     assert values["water"].result.report["heat_flux_up_W_m2"] == pytest.approx(50.0, rel=1e-3)
     assert joistbay.water(oak, 50.0).supply == pytest.approx(values["water"].supply)

@@ -32,7 +32,7 @@ ALLOWED = {
         "study/together.py pursue",
         "jobs/spread.py spread",
         "study/compare.py Comparison.rows",
-        "cli/compare_air.py AirSweep.rows",
+        "study/side_by_side.py SideBySide.rows",
     ),
     "values of a schema before it is checked": (
         "case/control.py Spot.read Spot.write",

@@ -1,0 +1,137 @@
+"""`joistbay compare` of blocks and of air alone: each choice solved once; a table and a folder of runs."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.cli.errors import UsageError
+from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.load import check_size, usual_folder
+from sim.cli.options import Output
+from sim.cli.progress import Progress, compilation_announced
+from sim.cli.work import Work
+
+if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
+    from sim.study.side_by_side import Run, SideBySide
+
+
+def compare_once(
+    cases: Mapping[str, BlocksCase], keys: tuple[str, ...], start: BlocksCase, output: Output, work: Work
+) -> int:
+    """Solve every choice, keep all runs, and show their numbers side by side.
+
+    Parameters
+    ----------
+    cases : by the name of the choice; all of one kind
+    keys : dotted keys that set them apart
+    start : the case that they start from
+    """
+    from sim.store.hold import held
+    from sim.store.target import check_target
+    from sim.study.side_by_side import ENTRIES, SideBySide, save_side_by_side
+
+    if work.resume or work.scheduler is not None:
+        option = "--resume" if work.resume else "--scheduler"
+        raise UsageError(f"{start.name}: {option} is for comparing joist bays; leave it out")
+    for case in cases.values():
+        check_size(case)
+    named = "-".join(re.sub(r"\W+", "-", key).strip("-") for key in keys)
+    folder = output.out or usual_folder(start, f"-compare{'-' if named else ''}{named}")
+    check_target(folder, ENTRIES)
+    with held(folder), Progress() as progress:
+        found = SideBySide(start, keys, _solve(cases, work.pool().workers, progress))
+        show = partial(_show, found, output)
+        keep(partial(save_side_by_side, found), folder, show)
+        pictures = [] if output.no_pictures or not found.air_alone else _draw(found, folder, progress)
+    show(folder, pictures)
+    return 0
+
+
+def _solve(cases: Mapping[str, BlocksCase], workers: int, progress: Progress) -> dict[str, Run]:
+    """One after the other, telling how far each is; by several workers, how many are done."""
+    from sim.cli.run import solve_with_progress
+    from sim.cli.run_air import follow_with_progress
+
+    if workers > 1 and len(cases) > 1:
+        return _shared(cases, workers, progress)
+    runs: dict[str, Run] = {}
+    for number, (name, case) in enumerate(cases.items(), 1):
+        progress.stage(f"{name}, {number} of {len(cases)}")
+        runs[name] = (follow_with_progress if case.air_alone else solve_with_progress)(case, progress)
+    return runs
+
+
+def _shared(cases: Mapping[str, BlocksCase], workers: int, progress: Progress) -> dict[str, Run]:
+    from sim.study.many import solve_many
+
+    names = list(cases)
+    progress.stage(f"{len(names)} choices by {workers} workers")
+
+    def hear(number: int, outcome: object) -> None:
+        progress.on_step(f"{names[number]}: {'failed' if isinstance(outcome, Exception) else 'done'}")
+
+    with compilation_announced(progress):
+        outcomes = solve_many(list(cases.values()), workers=workers, listener=hear)
+    if failed := next((outcome for outcome in outcomes if isinstance(outcome, Exception)), None):
+        raise failed
+    return dict(zip(names, outcomes, strict=True))
+
+
+def _draw(found: SideBySide, folder: Path, progress: Progress) -> list[Path]:
+    """Nusselt numbers of all choices in one picture."""
+    from sim.cli.pictures import draw_each
+    from viz.air_sweep import draw_air_sweep
+
+    return draw_each({"nusselt.png": lambda: draw_air_sweep(found)}, folder, progress)
+
+
+def _show(found: SideBySide, output: Output, folder: Path | None, pictures: Sequence[Path]) -> None:
+    from sim.cli.show import console
+    from sim.results.air_motion import ending
+    from sim.store.texts import json_text
+
+    if output.json:
+        print(json_text(found.as_dict() | folder_entry(folder)), end="")
+        return
+    out = console(output.units)
+    out.print(found.title, style="bold")
+    if found.air_alone:
+        out.print(_flows(found, output))
+        for name, run in found.runs.items():
+            out.print(f"{name}: {ending(run.report.as_dict())}")
+    else:
+        _print_blocks(out, found, output)
+    out.print(kept_line(folder, list(pictures)), soft_wrap=True)
+
+
+def _flows(found: SideBySide, output: Output) -> Any:
+    """One line a flow."""
+    from sim.cli.show import each_system, plain_table
+    from sim.results.people import full_name, shown_value
+
+    table, keys = plain_table(), found.shown
+    table.add_column("")
+    for key in keys:
+        table.add_column(full_name(key), justify="right")
+    units = "si" if found.case.air.rayleigh else each_system(output.units)[0]
+    for row in found.rows():
+        table.add_row(row["choice"], *(shown_value(row, key, units) for key in keys))
+    return table
+
+
+def _print_blocks(out: Any, found: SideBySide, output: Output) -> None:
+    """One column a choice; its numbers in groups as `joistbay run` prints them."""
+    from sim.cli.choices import heading
+    from sim.cli.show import print_choices
+    from sim.results.people import full_name
+
+    labels = {key: full_name(key) for key in found.shown}
+    out.print("Each solved once, in its steady state")
+    print_choices(out, found.rows(), labels, output.units, heading(found.keys[0]) if len(found.keys) == 1 else "")
+    if same := len(found.alike):
+        out.print(f"{same} more {'number is' if same == 1 else 'numbers are'} the same in all.")
