@@ -71,6 +71,18 @@ def passed(plan: FloorPlan, limits: Sequence[FloorLimit]) -> tuple[FloorLimit, .
     return tuple(limit for limit, found in zip(limits, warmest, strict=True) if found > limit.highest + _ROUNDING)
 
 
+def passed_by(choices: Sequence[tuple[str, Sequence[FloorLimit]]]) -> list[tuple[FloorLimit, list[str]]]:
+    """Limits that what was found of some choices passes, each once with the names of those that pass it."""
+    names: dict[tuple[str, float], list[str]] = {}
+    first: dict[tuple[str, float], FloorLimit] = {}
+    for name, limits in choices:
+        for limit in limits:
+            if limit.found is not None and limit.found > limit.highest + _ROUNDING:
+                names.setdefault((limit.what, limit.highest), []).append(name)
+                first.setdefault((limit.what, limit.highest), limit)
+    return [(first[key], who) for key, who in names.items()]
+
+
 def under_rugs(plan: FloorPlan, limits: Sequence[FloorLimit]) -> tuple[FloorLimit, ...]:
     """Limits of the covering that are passed by more than a map shows: under a rug."""
     return tuple(

@@ -10,7 +10,7 @@ import numpy as np
 from sim.results.people import Units, convert, format_value
 from viz.choice import Choice
 from viz.drawable import takes_results
-from viz.floor_limits import FloorLimit
+from viz.floor_limits import passed_by
 from viz.layout import (
     FAINT,
     INK,
@@ -55,12 +55,14 @@ FLOWS = {
 
 TRACES = {
     "surface_mean": "floor surface, mean",
+    "surface_peak": "floor surface, warmest spot",
     "heat_up": "heat up into the room",
     "heat_in": "heat given by the water",
     "water_supply": "water in",
     "room": "room",
 }
-"""Series that panels of several cases show, one panel each; a series that never moves in any case is left out."""
+"""Series that panels of several cases show, one panel each; one that never moves in any case is left out, as is the
+warmest spot where it passes no limit."""
 
 
 @takes_results
@@ -116,6 +118,8 @@ def _panels_of_one(choice: Choice) -> list[Panel]:
 
 def _panels_of_several(choices: Sequence[Choice]) -> list[Panel]:
     moving = [name for name in TRACES if any(np.ptp(choice.fields[name].values) > 1e-6 for choice in choices)]
+    if not passed_by([(choice.name, choice.limits) for choice in choices]):
+        moving = [name for name in moving if name != "surface_peak"]
     return [(TRACES[name], [(choice, name, choice.name) for choice in choices]) for name in moving]
 
 
@@ -157,24 +161,24 @@ def _draw_panel(sheet: PictureSheet, top: float, panel: Panel, rows: LegendRows,
         _keep_flows_in_sight(axes, lines, units)
     if lines[0][1] != "water_supply" and (flow or len({id(choice) for choice, *_ in lines}) == 1):
         _mark_shares(axes, lines)
-    if not flow and lines[0][1] == "water_supply" and len(lines) > 1:
-        _mark_limits(axes, lines[0][0].limits, units)
+    if lines[0][1] == "surface_peak" or (len(lines) > 1 and lines[1][1] == "surface_peak"):
+        _mark_limits(axes, list({id(choice): choice for choice, *_ in lines}.values()), units)
     if last:
         axes.set_xlabel(_time_label([choice for choice, _, _ in lines]), fontsize=TEXT_SIZE, color=INK)
     below = top - _PANEL - (0.5 if last else 0.3)
     _draw_legend(sheet, below + 0.05, rows, colours)
 
 
-def _mark_limits(axes: Axes, limits: Sequence[FloorLimit], units: Units) -> None:
-    """A line at every limit that the floor's warmest spot passes at some time, with its name."""
-    for limit in limits:
-        if limit.found is None or limit.found <= limit.highest + 1e-6:
-            continue
+def _mark_limits(axes: Axes, choices: Sequence[Choice], units: Units) -> None:
+    """A line at every limit that a floor's warmest spot passes at some time, with its name and who passes it."""
+    for limit, names in passed_by([(choice.name, choice.limits) for choice in choices]):
         (level,) = display_temperature([limit.highest + ZERO_CELSIUS], units)
         axes.axhline(level, color=INK, lw=1.1)
         box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0}
+        whose = f"; passed by {', '.join(names)}" if len(choices) > 1 else ""
+        words = f"floor at most {limit.words(units)}{whose}"
         axes.annotate(
-            f"floor at most {limit.words(units)}", (0.0, level), xycoords=("axes fraction", "data"), xytext=(4, 4),
+            words, (0.0, level), xycoords=("axes fraction", "data"), xytext=(4, 4),
             textcoords="offset points", fontsize=SMALL_SIZE, color=INK, bbox=box,
         )  # fmt: skip
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from sim.case.quantities import format_value as write_input
+from sim.case.quantities import format_alike
 from sim.results.people import Units, convert, format_span, full_name
 from viz.layout import (
     FAINT,
@@ -31,7 +31,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 SHEET_WIDTH = 11.0
-LOW_COLOUR, HIGH_COLOUR = "#52657a", "#c2560f"
+LOW_COLOUR, HIGH_COLOUR = "#a9bccf", "#b34a06"
+"""Of bars at the low and at the high end of an input: pale and dark, so that grey paper tells them apart."""
 _NAMES, _COEFFICIENTS, _ROW, _STRIP, _BELOW, _HEADING, _BETWEEN = 2.5, 1.25, 0.52, 1.15, 0.95, 0.42, 0.78
 
 Place = tuple[float, float, float, float]
@@ -144,13 +145,10 @@ def draw_tornado(found: Tornado, *, title: str = "", units: Units = "si") -> Fig
 def _marks(bar: Bar, key: str, units: Units) -> tuple[Mark, Mark]:
     """Low and high end of one bar."""
     system = "SI" if units == "si" else "IP"
-    pairs = ((bar.low, bar.at_low), (bar.high, bar.at_high))
+    results = bar.at_low, bar.at_high
     low, high = (
-        Mark(
-            convert(key, result, units),
-            write_input(value, bar.dimension, system) + ("" if isfinite(result) else ": failed"),
-        )
-        for value, result in pairs
+        Mark(convert(key, result, units), text + ("" if isfinite(result) else ": failed"))
+        for text, result in zip(format_alike((bar.low, bar.high), bar.dimension, system), results, strict=True)
     )
     return low, high
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -319,7 +320,8 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
     Returns
     -------
     str
-        Four significant digits; lengths of 2 m and more in metres and feet.
+        Four significant digits, inches as on a tape with two decimals at most; lengths of 2 m and more in metres and
+        feet.
 
     Examples
     --------
@@ -334,7 +336,31 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
         metric, imperial = (format_value(value, dimension, each) for each in ("SI", "IP"))
         return metric if metric == imperial else f"{metric} ({imperial})"
     number, unit = convert(value, dimension, system)
-    return f"R-{number:.3g}" if unit == "R" else f"{_digits(number)} {unit}"
+    if unit == "R":
+        return f"R-{number:.3g}"
+    return f"{_inches(number) if unit == 'in' else _digits(number)} {unit}"
+
+
+def format_alike(values: Sequence[float], dimension: str, system: str) -> list[str]:
+    """Write values that are read beside each other, in one system, with as many decimals as any of them has.
+
+    Examples
+    --------
+    >>> format_alike([323.15, 329.15], "temperature", "IP")
+    ['122.0 °F', '132.8 °F']
+    """
+    texts = [format_value(value, dimension, system) for value in values]
+    parts = [re.fullmatch(r"(-?[0-9]+(?:\.([0-9]+))?)( .+)?", text) for text in texts]
+    if not all(parts) or len({part[3] for part in parts if part}) > 1:
+        return texts
+    places = max(len(part[2] or "") for part in parts if part)
+    if parts[0] and parts[0][3] == " in" and any(abs(float(part[1])) >= 1.0 for part in parts if part):
+        places = min(places, 2)
+    return [f"{float(part[1]):.{places}f}{part[3] or ''}" for part in parts if part]
+
+
+def _inches(number: float) -> str:
+    return f"{round(number, 2):.10g}" if abs(number) >= 1.0 else f"{number:.3g}"
 
 
 def _digits(number: float) -> str:

@@ -11,7 +11,6 @@ from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, cautions_table, console, print_air, print_choices
 from sim.cli.warnings import limit_lines
-from sim.results.air_words import air_apart
 
 if TYPE_CHECKING:
     from sim.cli.sheet import WholeConsole
@@ -72,8 +71,6 @@ def print_tables(
     _print_limits(out, comparison, units)
     _print_cautions(out, comparison, units)
     print_air(out, comparison.rows("water"))
-    if apart := air_apart(comparison.rows("water")):
-        out.print(f"\n{apart}.")
     out.print(f"\n{CAUTION}")
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 

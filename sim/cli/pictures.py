@@ -131,19 +131,24 @@ def draw_warm_ups(
     from viz.time_series import draw_time_series
 
     system, title, alone = picture_units(units, folder), case.title or case.name, len(choices) == 1
-    limits = _limits_in_time(case, choices[0]) if alone else ()
-    shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title, limits) for c in choices]
+    shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title, _limits_in_time(c)) for c in choices]
     wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
     files = draw_each(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
     return [*files, *save_each({"floor_movie.gif": partial(save_floor_movie, shown, units=system)}, folder, progress)]
 
 
-def _limits_in_time(case: Case, followed: StoredWarmUp) -> tuple[FloorLimit, ...]:
-    """Limits of the floor's surface, against the warmest that it ever was."""
-    from sim.cli.report_records import held
+def _limits_in_time(followed: StoredWarmUp) -> tuple[FloorLimit, ...]:
+    """Limits of the floor's surface, against the warmest that it ever was; of blocks none."""
+    from sim.case.bay_case import Case
+    from sim.cli.report_records import held, understood
     from sim.rules.in_time import at_its_warmest
+    from sim.store.run_folder import CASE_FILE
+    from sim.store.texts import text_of
     from viz.floor_limits import floor_limits
 
+    case = understood(text_of(followed.folder / CASE_FILE), followed.name)
+    if not isinstance(case, Case):
+        return ()
     return floor_limits(held(case, at_its_warmest(case, followed.report.values, 0.0)))
 
 

@@ -48,7 +48,18 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
         history=run.history,
         below=_downwards(bay, run.report, fields),
         pictures=_pictures(folder),
+        stored=_case_of(folder),
     )
+
+
+def _case_of(folder: Path) -> str:
+    """The stored case as a command names it, from where this command was given; of a long path only its end."""
+    from shlex import quote
+
+    from sim.store.run_folder import CASE_FILE
+
+    near = Path(folder.name) if folder.is_absolute() or ".." in folder.parts else folder
+    return quote((near / CASE_FILE).as_posix())
 
 
 def understood(text: str, name: str) -> AnyCase | None:

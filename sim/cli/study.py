@@ -222,7 +222,7 @@ def influence_table(result: Study, key: str, system: Units) -> Table:
     for head in ("low end", "result", "high end", "result", "coefficient"):
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
-        low, high = (each.input.written(value, units) for value in (each.input.low, each.input.high))
+        low, high = each.input.ends(units)
         table.add_row(each.input.key, low, at_low, high, at_high, _coefficient(each.coefficient))
     return table
 

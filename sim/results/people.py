@@ -151,7 +151,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "reynolds": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "outer_iterations": Unit("", "", si_format=".0f", ip_format=".0f"),
-    "steps": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_meetings": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),

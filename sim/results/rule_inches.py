@@ -54,4 +54,4 @@ def inches(metres: float) -> str:
     found = metres / INCH
     if found >= 1.0 / 32.0 and abs(found * 32.0 - round(found * 32.0)) < 32.0 * _ON_THE_MARK:
         return rule_inches(metres, parts=32)
-    return f"{found:.2f} in" if found >= 10.0 else f"{found:.3g} in"
+    return f"{round(found, 2):.10g} in" if found >= 10.0 else f"{found:.3g} in"

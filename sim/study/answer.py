@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.air_words import air_apart
 from sim.results.people import BAND, Units, format_value
 from sim.rules.limits import Verdict, hold, limits_for
 from sim.study.compare import FLUX, ComparedChoice, Comparison
@@ -78,13 +79,18 @@ def standings(comparison: Comparison, equal: str, flux: float | None = None) -> 
 
 
 def answer(comparison: Comparison, flux: float | None, units: Units | Literal["both"] = "si") -> list[str]:
-    """The answer in a sentence or two, and how sure it is.
+    """The answer in a sentence or two, and how sure it is: also where only some choices' air follows correlations.
 
     Parameters
     ----------
     flux : wished upward heat flux [W/m²]; None where nobody wishes for one.
     units : of the texts.
     """
+    apart = air_apart(comparison.rows("water"))
+    return _answer(comparison, flux, units) + ([f"{apart}."] if apart else [])
+
+
+def _answer(comparison: Comparison, flux: float | None, units: Units | Literal["both"]) -> list[str]:
     say = _Words(comparison, units)
     at_water = standings(comparison, "water", flux)
     if not at_water:

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from sim.case.fields import Quantity
-from sim.case.quantities import UnitError, convert, format_value, split
+from sim.case.quantities import UnitError, convert, format_alike, format_value, split
 from sim.case.value import number_of, quantity_of, value_of
 
 if TYPE_CHECKING:
@@ -56,8 +56,16 @@ class Input:
 
     def written(self, value: float, system: Literal["SI", "IP"] = "SI") -> str:
         """A value of this input for people, with its unit; places below a metre in millimetres, or inches."""
+        return format_value(value, self._told_as, system)
+
+    def ends(self, system: Literal["SI", "IP"] = "SI") -> list[str]:
+        """Both ends of its range for people, with as many decimals each."""
+        return format_alike((self.low, self.high), self._told_as, system)
+
+    @property
+    def _told_as(self) -> str:
         small = self.dimension == "distance" and max(abs(self.low), abs(self.high)) < 1.0
-        return format_value(value, "length" if small else self.dimension, system)
+        return "length" if small else self.dimension
 
     def shown(self, value: float) -> float:
         """A value of this input as a bare number in the unit of `sim.case.value.shown_key`."""
@@ -65,7 +73,7 @@ class Input:
 
     def __str__(self) -> str:
         peak = "" if self.peak is None else f" with its peak at {self.written(self.peak)}"
-        return f"{self.key} from {self.written(self.low)} to {self.written(self.high)}, {self.spread}{peak}"
+        return f"{self.key} from {' to '.join(self.ends())}, {self.spread}{peak}"
 
 
 def parse_inputs(case: AnyCase, texts: Sequence[str]) -> tuple[Input, ...]:

@@ -112,3 +112,12 @@ def test_titles_say_what_was_held(second, said):
     other = CASE.with_text("water.supply", second)
     both = Comparison(CASE, tuple(ComparedChoice(AskedChoice(c.name, c), None, None) for c in (CASE, other)), 50.0)
     assert supply_words(both, "si").startswith(said)
+
+
+def test_choices_whose_air_follows_correlations_are_named_among_others():
+    """Learned films beside correlations: the answer says which is which; alike, there is nothing to say."""
+    learned = ("taught", result(60.0, 20.0, cavity_air_C=40.0, air_band_up_percent=3.0), None)
+    plain = ("plain", result(54.0, 10.0, cavity_air_C=40.0), None)
+    for wish in (None, 50.0):
+        assert answer(compared(learned, plain), wish)[-1].startswith("Only plain: air by correlations; set beside")
+        assert not any("correlations" in line for line in answer(compared(plain, plain), wish))

@@ -13,6 +13,7 @@ from pathlib import Path
 import fake_run
 import numpy as np
 import pytest
+import xarray
 
 from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
@@ -387,3 +388,29 @@ def test_texts_beside_a_flat_section_do_not_touch_on_a_phone(record, figure):
     texts = [mark for mark in drawing.marks if isinstance(mark, TextMark) and mark.place[0] == right]
     levels = sorted(mark.place[1] for mark in texts)
     assert len(levels) > 3 and min(np.diff(levels)) >= texts[0].size and levels[-1] < drawing.height
+
+
+def air_alone(report):
+    """An invented run of air alone."""
+    fields = xarray.Dataset({"air_temperature": (("air_x", "air_y", "air_z"), np.zeros((3, 1, 3)))})
+    fields.attrs |= {"outlines": "[]", "dimensionless": 1}
+    return RunRecord(Choice("", fields, report, "Square"), None, "", versions={"joistbay": "0.1.0"})
+
+
+def test_air_alone_speaks_of_no_rays_no_hot_water_and_no_option_that_it_refuses():
+    found = {"nusselt_floor": 3.88, "nusselt_floor_uncertainty": 0.05, "nusselt_floor_mesh_error": 0.05,
+             "nusselt_floor_standard_error": 4e-15}  # fmt: skip
+    for report in (found, {"nusselt_floor": 3.88}):
+        reading = read(page_html(run_page(air_alone(report))))
+        text = "".join(reading.text)
+        assert not [word for word in ("rays", "ater scalds", "--uncertainty", "e-15", "e−15") if word in text]
+    assert "the mesh leaves open; the flow is steady" in "".join(read(page_html(run_page(air_alone(found)))).text)
+
+
+def test_commands_on_the_page_are_those_of_its_run(record):
+    text = "".join(read(page_html(run_page(replace(record, stored="'runs/my oak/case.toml'")))).text)
+    assert "--uncertainty" not in text  # it has its bands
+    bare = replace(record, choice=replace(record.choice, report=fake_run.make_report(record.choice.fields)))
+    text = "".join(read(page_html(run_page(replace(bare, stored="'runs/my oak/case.toml'")))).text)
+    assert "joistbay run 'runs/my oak/case.toml' --uncertainty solves on three meshes" in text
+    assert "joistbay study 'runs/my oak/case.toml' tells" in text

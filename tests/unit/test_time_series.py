@@ -150,3 +150,27 @@ def test_a_bay_in_time_is_held_at_its_warmest():
     assert held["oak at its surface"] is False and held["wood, lasting loss of strength"] is False
     assert held["occupied floor"] and held["water under a wood subfloor"]
     assert "covering_peak_C" not in at_its_warmest(load_case("cases/demo/family-oak-rug.toml"), report, 26.0)
+
+
+def test_of_several_cases_the_one_that_passes_a_limit_is_named():
+    """The warmest spots end at 26 and 28 °C: 27 is passed by b alone, and so both spots have a panel with its line."""
+    from viz.report.drawing import TextMark
+    from viz.report.parts import Figure
+    from viz.report.record import RunRecord
+    from viz.report.time_page import TimeRecord, time_page
+
+    limits = [FloorLimit("oak at its surface", 27.0, True, found) for found in (26.0, 28.0)]
+    choices = [replace(warming(n, lead), limits=(of,)) for n, lead, of in zip("ab", (5.0, 7.0), limits, strict=True)]
+    figure = draw_time_series(choices)
+    levels = [(k, line) for k, axes in enumerate(figure.axes) for line in axes.lines if set(line.get_ydata()) == {27.0}]
+    assert [k for k, _ in levels] == [1] and "warmest spot" in figure.axes[1].get_ylabel()
+    assert figure.axes[1].texts[0].get_text() == "floor at most 27.0 °C, oak at its surface; passed by b"
+    assert len(draw_time_series([replace(c, limits=()) for c in choices]).axes) == 3
+
+    verdicts = [{"what": of.what, "key": "covering_peak_C", "highest": 27.0, "value": of.found,
+                 "kept": of.found <= 27.0, "source": "a guide"} for of in limits]  # fmt: skip
+    warmest = [RunRecord(c, None, "", limits=[v]) for c, v in zip(choices, verdicts, strict=True)]
+    page = time_page(TimeRecord("Room", choices, "", warmest=warmest))
+    figures = [part for chapter in page.chapters for part in chapter.parts if isinstance(part, Figure)]
+    texts = [mark.text.si for part in figures for mark in part.draw(840.0).marks if isinstance(mark, TextMark)]
+    assert [text for text in texts if "at most" in text] == ["floor at most 27.0 °C, oak at its surface; passed by b"]

@@ -74,11 +74,11 @@ def test_bars_keep_their_order_and_end_where_the_result_is(tmp_path):
 
 
 def test_every_unit_follows_the_system(tmp_path):
-    # 2 m²K/W is, 50 mm is 1.969 in, 26 °C is 78.8 °F, 0.6 K is 1.08 °F (exact inch, foot and Btu).
+    # 2 m²K/W is, 50 mm is 1.97 in (two decimals), 26 °C is 78.8 °F, 0.6 K is 1.08 °F (exact inch, foot and Btu).
     bars = (Bar("plates.drop", "length", 0.025, 0.05, 25.9, 26.15, 0.3), Bar(*astuple(RESISTANCE)[:4], 25.0, 27.0, 0.9))
     warm = made_up(bars, "surface_peak_C", 26.0, np.linspace(25.2, 27.1, 40))
     words = check_sheet(draw_tornado(warm, units="ip"), tmp_path)
-    assert "R-11.4" in words and "1.969 in" in words and "the case itself: 78.80 °F" in words
+    assert "R-11.4" in words and "1.97 in" in words and "the case itself: 78.80 °F" in words
     assert "°C" not in words and "m²" not in words
     uneven = made_up((Bar("plates.drop", "length", 0.025, 0.05, 0.5, 0.7, NAN),), "ripple_K", 0.6, [0.4, 0.5, 0.7])
     words = check_sheet(draw_tornado(uneven, units="ip"), tmp_path)
@@ -111,7 +111,7 @@ def test_failed_solves_are_named(tmp_path):
     results = np.where(np.arange(40) % 4, np.linspace(52.0, 71.0, 40), NAN)
     bars = (RESISTANCE, Bar("air.film_factor", "fraction", 0.5, 2.0, 59.0, NAN, 0.15))
     words = check_sheet(draw_tornado(made_up(bars, results=results)), tmp_path)
-    assert "2: failed" in words and "30 of 40 samples" in words
+    assert "2.0: failed" in words and "30 of 40 samples" in words
 
 
 def test_a_failed_case_itself_and_equal_results_are_drawn(tmp_path):

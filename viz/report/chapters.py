@@ -10,13 +10,18 @@ from sim.results.spelling import spelled
 from viz.report.answer import against, margin_of
 from viz.report.parts import Bullets, Chapter, Listing, Part, Table, Text
 from viz.report.record import RunRecord, Warned
-from viz.report.told import NOTHING, Told, same, say, told
+from viz.report.told import NOTHING, Told, named, of_report, same, say, told, verbatim
 
 ASK = (
     "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
     "wiring and pressure tests follow local codes and a licensed professional. Check the local code."
 )
 """Stands under every page."""
+
+MODEL = "A model of what its inputs state, not a design; what its numbers leave open stands under How sure this is."
+"""Stands under the page of blocks and of air alone, which have no hot water and no floor that anybody lays."""
+
+_STUDY = "Left out here: {} tells what uncertain inputs do to each result."
 
 _RUN = "Run"
 """Group of report lines about the computation itself."""
@@ -110,26 +115,39 @@ def _grouped(report: Mapping[str, Any], wanted: Any) -> list[list[Told]]:
 def uncertainty_chapter(record: RunRecord) -> Chapter:
     """Of the numbers, of the air's model, of the inputs: what is stated, and what is left out."""
     items = [
-        (same("Of the numbers."), _of_numbers(record.report)),
+        (same("Of the numbers."), _of_air_alone(record) if record.air_alone else _of_numbers(record)),
         (same("Of the air's model."), _of_air(record)),
-        (
-            same("Of the inputs."),
-            same("Left out here: joistbay study tells what the spread of uncertain inputs does to each result."),
-        ),
+        (same("Of the inputs."), say(_STUDY, _command("study", record))),
     ]
     if record.bay is not None:
         left = "Left out: gaps, missing insulation and loose plates are not in any number of this page."
         items.append((same("Of the work on site."), same(left)))
-    rows = _bands(record.report)
-    heads = [same("Quantity"), same("Value"), same("From chance"), same("From the mesh")]
-    caption = same("Half widths of the bands that the numbers carry.")
-    table: list[Part] = [Table(caption, heads, rows)] if rows else []
-    return Chapter("uncertainty", "How sure this is", [Bullets(items), *table])
+    return Chapter("uncertainty", "How sure this is", [Bullets(items), *_bands(record.report)])
 
 
-def _of_numbers(report: Mapping[str, Any]) -> Told:
+def _command(work: str, record: RunRecord, option: str = "") -> Told:
+    """A command as it is typed for this very case."""
+    return verbatim(" ".join(filter(None, ["joistbay", work, record.stored or "CASE", option])))
+
+
+def _of_air_alone(record: RunRecord) -> Told:
+    """Nothing but the air: no rays were traced, and there is no --uncertainty for it."""
+    if not any(key.endswith(BAND) for key in record.report):
+        return same("Left out: another run with smaller air.cell and air.wall_cell tells what the mesh does.")
+    if any(float(record.report.get(key) or 0.0) > _NOTHING for key in record.report if key.endswith(SCATTER)):
+        return same("± on the Nusselt numbers covers the chance in the means over time and what the mesh leaves open.")
+    return same("± on the Nusselt numbers is what the mesh leaves open; the flow is steady: no chance is in it.")
+
+
+_NOTHING = 1e-9
+"""Half widths below this are rounding."""
+
+
+def _of_numbers(record: RunRecord) -> Told:
+    report = record.report
     if not any(key.endswith(BAND) for key in report):
-        return same("Left out: joistbay run with --uncertainty solves on three meshes and puts ± on the main numbers.")
+        form = "Left out: {} solves on three meshes and puts ± on the main numbers."
+        return say(form, _command("run", record, "--uncertainty"))
     if any(key.endswith(SCATTER) for key in report):
         return same(
             "± on the main numbers covers the chance in the air's means, what its mesh leaves open and the scatter of "
@@ -143,7 +161,7 @@ def _of_numbers(report: Mapping[str, Any]) -> Told:
 
 def _of_air(record: RunRecord) -> Told:
     report = record.report
-    if "temperature" not in record.choice.fields and "air_temperature" in record.choice.fields:
+    if record.air_alone:
         return same("The flow was computed and nothing else; what its mesh leaves open is in ± below.")
     if "air_band_up_percent" in report:
         up, ripple = (told(f"air_band_{key}_percent", report[f"air_band_{key}_percent"]) for key in ("up", "ripple"))
@@ -166,14 +184,27 @@ def _of_air(record: RunRecord) -> Told:
     return same("There is no cavity air in it, or air that only conducts.")
 
 
-def _bands(report: Mapping[str, Any]) -> list[list[Told]]:
-    from viz.report.told import label_of, of_report
+_SHARES = {SCATTER: "From chance", MESH: "From the mesh"}
+"""Parts of a band, and the head of their column."""
 
+
+def _bands(report: Mapping[str, Any]) -> list[Table]:
+    """The numbers that carry a band, and its parts where they are known."""
     found = [key.removesuffix(BAND) for key in report if key.endswith(BAND)]
-    return [
-        [label_of(key), of_report(report, key), *(told(key + part, report.get(key + part)) for part in (SCATTER, MESH))]
+    if not found:
+        return []
+    shares = [part for part in _SHARES if any(key + part in report for key in found)]
+    heads = ["Quantity", "Value", *(_SHARES[part] for part in shares)]
+    rows = [
+        [named(key), of_report(report, key), *(_share(key + part, report.get(key + part)) for part in shares)]
         for key in found
     ]
+    return [Table(same("The numbers that carry a band; half widths."), [same(head) for head in heads], rows)]
+
+
+def _share(key: str, value: Any) -> Told:
+    """A part of a band; one that is rounding is none."""
+    return same("none") if isinstance(value, float) and 0.0 <= value < _NOTHING else told(key, value)
 
 
 def inputs_chapter(record: RunRecord) -> Chapter:

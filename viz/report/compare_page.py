@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from sim.results.air_words import air_words
 from viz.report import chapters
 from viz.report.maps import colours_in_words, small_figure
 from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
@@ -75,6 +76,7 @@ def compare_page(record: ComparisonRecord) -> Page:
         _limits(record),
         chapters.cautions_chapter(_all_cautions(record)),
         *(_numbers(record, equal) for equal in ("water", "heat") if record.with_run(equal)),
+        _doubts(record),
         _inputs(record),
     ]
     return Page(record.title, lead, own, foot_of(record.versions))
@@ -182,6 +184,17 @@ def _numbers(record: ComparisonRecord, equal: str) -> Chapter:
     )
     tables = list(_tables(found, keys, same(f"{_held(record, equal)}.")))
     return Chapter(f"numbers-{equal}", f"All numbers, {_SHORT[equal]}", tables)
+
+
+def _doubts(record: ComparisonRecord) -> Chapter:
+    """What the numbers of all choices leave open."""
+    air = air_words([run.report for _, run in record.with_run("water") or record.with_run("heat")], ripple=True)
+    items = [
+        ("Of the numbers.", "Left out: joistbay run of one choice with --uncertainty puts ± on its main numbers."),
+        ("Of the air's model.", "; ".join(air).capitalize() + "." if air else "There is no cavity air in it."),
+        ("Of the inputs.", "Left out: joistbay study tells what uncertain inputs do to each result."),
+    ]
+    return Chapter("uncertainty", "How sure this is", [Bullets([(same(head), same(text)) for head, text in items])])
 
 
 def _inputs(record: ComparisonRecord) -> Chapter:

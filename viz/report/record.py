@@ -49,6 +49,7 @@ class RunRecord:
     history : sequence of mappings
     feet : what a foot feels, in sentences.
     below : steps downwards, as `sim.results.downwards.downward_chain` gives them.
+    stored : the stored case as a command line names it; empty where there is none.
     """
 
     choice: Choice
@@ -62,6 +63,7 @@ class RunRecord:
     below: Sequence[tuple[str, float, float]] = ()
     feet: Sequence[Told] = ()
     pictures: Mapping[str, bytes] = field(default_factory=dict)
+    stored: str = ""
 
     @property
     def report(self) -> Mapping[str, Any]:
@@ -72,6 +74,11 @@ class RunRecord:
     def title(self) -> str:
         """Title of the case."""
         return self.choice.case or self.choice.name
+
+    @property
+    def air_alone(self) -> bool:
+        """Whether the flow of the air was computed and nothing else."""
+        return "temperature" not in self.choice.fields and "air_temperature" in self.choice.fields
 
     @cached_property
     def bay(self) -> Case | None:

@@ -14,7 +14,7 @@ from viz.report.maps import MappedFloor, floor_figure, ripple_figure
 from viz.report.parts import Chapter, Facts, Page, Part, Picture, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord
-from viz.report.told import Told, label_of, of_report, same, say, told
+from viz.report.told import Told, label_of, millimetres, of_report, same, say, told
 from viz.scales import ZERO_CELSIUS
 
 _WHAT = {
@@ -29,7 +29,7 @@ def run_page(record: RunRecord) -> Page:
     floor = record.floor()
     parts = bay_chapters(record, floor) if floor is not None else _plain_chapters(record)
     own = [*parts, *closing_chapters(record)]
-    return Page(record.title, lead_of(record), own, foot_of(record.versions))
+    return Page(record.title, lead_of(record), own, foot_of(record.versions, chapters.ASK if floor else chapters.MODEL))
 
 
 def lead_of(record: RunRecord) -> Told:
@@ -38,11 +38,7 @@ def lead_of(record: RunRecord) -> Told:
     if bay is None:
         return same("Air alone" if "temperature" not in record.choice.fields else "Steady state")
     part = "One plate pitch of a joist bay, which repeats itself" if record.choice.is_pitch else "A whole joist bay"
-    return say("{}, {} between joists, in its steady state.", part, _mm(float(bay.bay.joist_spacing)))
-
-
-def _mm(metres: float) -> Told:
-    return Told(f"{1000 * metres:.0f} mm", f"{metres / 0.0254:.4g} in")
+    return say("{}, {} between joists, in its steady state.", part, millimetres(float(bay.bay.joist_spacing)))
 
 
 def bay_chapters(record: RunRecord, floor: MappedFloor) -> list[Chapter]:
@@ -159,6 +155,6 @@ def _first_numbers(report: Mapping[str, Any]) -> list[tuple[Told, Told, Told]]:
     return [(label_of(key), of_report(report, key), same("")) for key in keys[:MOST_FACTS]]
 
 
-def foot_of(versions: Mapping[str, str]) -> Told:
-    """What made the page."""
-    return same(f"{chapters.ASK} Made by joistbay {versions.get('joistbay', '')}.".replace(" .", "."))
+def foot_of(versions: Mapping[str, str], ask: str = chapters.ASK) -> Told:
+    """What to mind, and what made the page."""
+    return same(f"{ask} Made by joistbay {versions.get('joistbay', '')}.".replace(" .", "."))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from viz.choice import Choice
-from viz.floor_limits import FloorLimit, floor_limits
+from viz.floor_limits import FloorLimit, floor_limits, passed_by
 from viz.report import chapters
 from viz.report.answer import verdict
 from viz.report.drawing import Drawing
@@ -72,13 +72,18 @@ def time_page(record: TimeRecord) -> Page:
         Chapter("answer", "In short", [said, *_verdict(record.warmest), _table(record.choices, _ANSWER)]),
         Chapter("time", "In time", _figures(record)),
         *([_floors(record)] if any(run.floor() for run in record.last) else []),
-        _limits(record.warmest),
-        chapters.cautions_chapter(chapters.together([(run.choice.name, run.cautions) for run in record.warmest])),
+        *(_kept_in_time(record.warmest) if record.warmest else []),
         Chapter("numbers", "All numbers", [_table(record.choices, tuple(record.choices[0].report))]),
         Chapter("uncertainty", "How sure this is", [Bullets(_doubts())]),
         Chapter("inputs", "Inputs", _inputs(record)),
     ]
-    return Page(record.title, lead, own, foot_of(record.versions))
+    return Page(record.title, lead, own, foot_of(record.versions, chapters.ASK if record.warmest else chapters.MODEL))
+
+
+def _kept_in_time(runs: Sequence[RunRecord]) -> list[Chapter]:
+    """Limits and cautions of bays; blocks have none."""
+    together = chapters.together([(run.choice.name, run.cautions) for run in runs])
+    return [_limits(runs), chapters.cautions_chapter(together)]
 
 
 def _doubts() -> list[tuple[Told, Told]]:
@@ -90,7 +95,7 @@ def _doubts() -> list[tuple[Told, Told]]:
         (same("Of the air's model."), same("As in a run at rest of the same case; its page tells.")),
         (
             same("Of the inputs."),
-            same("Left out here: joistbay study tells what the spread of uncertain inputs does at rest."),
+            same("Left out here: joistbay study tells what uncertain inputs do at rest."),
         ),
     ]
 
@@ -163,24 +168,29 @@ def _name_of(key: str) -> Told:
 
 
 def _figures(record: TimeRecord) -> list[Part]:
-    """Temperatures and flows of one case; one quantity a figure with a line a choice for several."""
+    """Temperatures and flows of one case; one quantity a figure with a line a choice for several.
+
+    The warmest spot of several is drawn where it passes a limit.
+    """
     choices = record.choices
+    over = passed_by([(run.choice.name, floor_limits(run.limits)) for run in record.warmest])
     if len(choices) == 1:
-        over = [limit for run in record.warmest for limit in floor_limits(run.limits) if _broken(limit)]
         return [_of_names(choices[0], _WARM, False, over), _of_names(choices[0], _HEAT, True)]
     wanted = [
         name
-        for name in ("surface_mean", "heat_up", "water_supply", "room")
+        for name in ("surface_mean", *(["surface_peak"] if over else []), "heat_up", "water_supply", "room")
         if any(np.ptp(choice.fields[name].values) > 1e-6 for choice in choices)
     ]
-    return [_figure([(c, n, c.name) for c in choices], n.startswith("heat"), (_WARM | _HEAT)[n]) for n in wanted]
+    lines = {name: [(choice, name, choice.name) for choice in choices] for name in wanted}
+    limits = {"surface_peak": over}
+    return [_figure(lines[n], n.startswith("heat"), (_WARM | _HEAT)[n], limits.get(n, ())) for n in wanted]
 
 
-def _broken(limit: FloorLimit) -> bool:
-    return limit.found is not None and limit.found > limit.highest + 1e-6
+Over = Sequence[tuple[FloorLimit, list[str]]]
+"""Limits that are passed, each with the names of those that pass it."""
 
 
-def _of_names(choice: Choice, names: Mapping[str, str], heat: bool, over: Sequence[FloorLimit] = ()) -> Figure:
+def _of_names(choice: Choice, names: Mapping[str, str], heat: bool, over: Over = ()) -> Figure:
     shown = [n for n in names if n in choice.fields and (n != "heat_edge" or np.abs(choice.fields[n].values).max() > 0)]
     return _figure([(choice, n, names[n]) for n in shown], heat, "heat flows" if heat else "temperatures", over)
 
@@ -188,7 +198,7 @@ def _of_names(choice: Choice, names: Mapping[str, str], heat: bool, over: Sequen
 Line = tuple[Choice, str, str]
 
 
-def _figure(lines: Sequence[Line], heat: bool, what: str, over: Sequence[FloorLimit] = ()) -> Figure:
+def _figure(lines: Sequence[Line], heat: bool, what: str, over: Over = ()) -> Figure:
     key = "heat_flux_up_W_m2" if heat else "surface_mean_C"
     each = []
     for choice, name, words in lines:
@@ -221,7 +231,7 @@ def _marks(lines: Sequence[Line]) -> list[tuple[float, str]]:
     return [(float(reports[0][key]), share) for key, share in shares if _known(reports[0].get(key))]
 
 
-def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told, over: Sequence[FloorLimit] = ()) -> Drawing:
+def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told, over: Over = ()) -> Drawing:
     desk = width > 500
     left, right, top, tall = 52.0, 16.0, 14.0, 230.0
     per_row = 3 if desk else 1
@@ -235,10 +245,11 @@ def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told, over: Sequ
     low, high = (min(0.0, low) if heat else low) - pad * (not heat), high + pad
     wide = width - left - right
     _axes(drawing, (left, top, wide, tall), (low, high), hours, heat)
-    for limit in over:
+    for limit, names in over:
         level = top + tall * (high - limit.highest) / (high - low)
         drawing.line((left, level), (left + wide, level), "ink", 1.4)
-        named = say("floor at most {}", Told(limit.words("si"), limit.words("ip")))
+        whose = f"; passed by {', '.join(names)}" if desk and any(names) else ""
+        named = say("floor at most {}{}", Told(limit.words("si"), limit.words("ip")), whose)
         drawing.text((left + 5.0, level - 5.0), named, 11, "ink", halo=True)
     for at, words in _marks(lines):
         u = left + wide * at / hours

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from sim.results.people import BAND, UNITS, Units, format_uncertain, format_value, quantity
+from sim.results.people import BAND, UNITS, Units, format_uncertain, format_value, full_name, quantity
 from sim.results.rule_inches import inches
 from sim.results.spelling import spelled
 
@@ -94,6 +94,11 @@ def label_of(key: str) -> Told:
     """What a report calls a key."""
     found = quantity(key)
     return Told(found.heading("si"), spelled(found.heading("ip"), "ip"))
+
+
+def named(key: str) -> Told:
+    """What a key is called where it stands without its group: "floor surface, mean"."""
+    return Told(full_name(key), spelled(full_name(key, "ip"), "ip"))
 
 
 def millimetres(metres: float) -> Told:
