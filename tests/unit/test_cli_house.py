@@ -96,7 +96,7 @@ def test_variants_side_by_side(capsys, tmp_path):
     alone = SMALL[: SMALL.index("[[source]]")] + SMALL[SMALL.rindex("[[room]]") :]
     file = tmp_path / "one.toml"
     file.write_text(alone.replace('{ room = "A" }', '{ kind = "heated room" }') + VARIANT)
-    assert main(["house", str(file), "--variants", "--out", str(tmp_path / "v"), *COARSE]) == 0
+    assert main(["house", str(file), "--variants", "--out", str(tmp_path / "v"), *COARSE, "--workers", "1"]) == 0
     printed = capsys.readouterr().out
     head = next(line for line in printed.splitlines() if line.startswith("room"))
     assert "as written" in head and "wide" in head

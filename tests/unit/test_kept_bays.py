@@ -23,7 +23,7 @@ ONE = ONE.replace('spacings = ["235 mm", "none"]', 'spacings = ["235 mm"]')
 
 def run(file, out):
     with redirect_stdout(StringIO()) as printed, redirect_stderr(StringIO()) as told:
-        code = main(["house", str(file), "--out", str(out), "--fineness", "coarse"])
+        code = main(["house", str(file), "--out", str(out), "--fineness", "coarse", "--no-drawings", "--workers", "1"])
     assert code == 0, told.getvalue()
     return next(line for line in printed.getvalue().splitlines() if "bay solves" in line)
 

@@ -4,7 +4,6 @@ import contextlib
 import io
 import re
 from collections import Counter
-from pathlib import Path
 
 import pytest
 from house_cases import SMALL
@@ -12,8 +11,12 @@ from house_cases import SMALL
 from sim.cli.main import main
 from sim.cli.sheet import WholeConsole
 from sim.cli.show import print_tree
+from tests.tiny_bays import TINY
 
 COARSE = ["--fineness", "coarse"]
+QUIETLY = ["--no-drawings", "--workers", "1"]
+"""Of a house: no sheets, which say nothing at a terminal, and no processes to start."""
+
 COMMANDS = [
     ["check", "cases/demo/kitchen-vinyl.toml"],
     ["check", "cases/demo/bedroom-carpet.toml"],
@@ -28,11 +31,10 @@ COMMANDS = [
     ["verify", "layered-floor"],
     ["lesson"],
     ["check", "cases/house/demo-house.toml"],
-    ["warmup", "HOUR", *COARSE, "--no-pictures", "--no-page"],
-    ["warmup", "HOUR", *COARSE, "--no-pictures", "--no-page", "--spacing", "225mm,none"],
-    ["study", "cases/demo/kitchen-vinyl.toml", *COARSE, "--inputs", "plates.emissivity_up=0.03..0.3", "--samples", "5",
-     "--no-pictures"],
-    ["house", "HOUSE", *COARSE],
+    ["warmup", "TINY", *COARSE, "--no-pictures", "--no-page"],
+    ["warmup", "TINY", *COARSE, "--no-pictures", "--no-page", "--spacing", "240mm,none"],
+    ["study", "TINY", *COARSE, "--inputs", "plates.emissivity_up=0.03..0.3", "--samples", "5", "--no-pictures"],
+    ["house", "HOUSE", *COARSE, *QUIETLY],
 ]  # fmt: skip
 PATH = re.compile(r"^Kept in|is sound; joistbay|^Wrote ")
 OWN = re.compile(r"(?:solve time|time for all steps|per step and cell)\s+(\S+)")
@@ -41,13 +43,12 @@ OWN = re.compile(r"(?:solve time|time for all steps|per step and cell)\s+(\S+)")
 
 @pytest.fixture(scope="module")
 def files(tmp_path_factory):
-    """An hour of the oak bay, a small house whose bays are solved, a stored run."""
+    """Ten minutes of a tiny bay, a small house whose bays are solved, a stored run."""
     folder = tmp_path_factory.mktemp("widths")
-    oak = Path("cases/demo/family-oak.toml").read_text("utf-8").split("[compare]")[0]
-    (folder / "hour.toml").write_text(oak + '[time]\nduration = "1 h"\n')
+    (folder / "tiny.toml").write_text(TINY + '[time]\nduration = "10 min"\n')
     (folder / "house.toml").write_text(SMALL.replace('[[source]]\nname = "heat pump"\nsupply = "42 degC"\n', ""))
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-        assert main(["house", str(folder / "house.toml"), *COARSE, "--out", str(folder / "house")]) == 0
+        assert main(["house", str(folder / "house.toml"), *COARSE, *QUIETLY, "--out", str(folder / "house")]) == 0
         run = ["run", "cases/demo/kitchen-vinyl.toml", *COARSE, "--no-pictures", "--no-page"]
         assert main([*run, "--out", str(folder / "run")]) == 0
     return folder
@@ -67,7 +68,7 @@ def numbers(text):
 
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda command: f"{command[0]} {command[-1]}")
 def test_nothing_is_cut_and_no_number_lost(command, files, tmp_path, monkeypatch):
-    named = {"HOUR": files / "hour.toml", "HOUSE": files / "house.toml"}
+    named = {"TINY": files / "tiny.toml", "HOUSE": files / "house.toml"}
     command = [str(named.get(word, word)) for word in command]
     if command[0] in ("run", "compare", "warmup", "study", "house"):
         command = [*command, "--out", str(files / "house" if command[0] == "house" else tmp_path / "out")]

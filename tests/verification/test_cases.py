@@ -9,6 +9,17 @@ from sim.verify.folder import CASES, Folder, folders, load_checks
 
 NAMES = [folder.name for folder in folders()]
 QUICK = [folder.name for folder in folders() if folder.coarse]
+LONG = {
+    "side-heated-square-1e6": "side-heated-square-1e5",
+    "conducting-wall-1e6-10": "conducting-wall-1e5-10",
+    "conducting-wall-1e5-1": "conducting-wall-1e5-10",
+    "conducting-block-0.2": "conducting-block-5",
+    "cylinder-in-a-square-1e6": "cylinder-in-a-square-1e5",
+    "radiating-cavity-1e6": "radiating-cavity-1e5",
+    "cube-between-even-walls-1e5": "conducting-wall-1e5-10",
+    "lump-cooled-by-air": "lump-over-still-air",
+}
+"""Quick runs that are left to the slow tier, and the same problem in a lighter form that every run solves."""
 
 
 def missed(rows):
@@ -16,9 +27,14 @@ def missed(rows):
     return [str(row) for row in rows if not row.passed]
 
 
-@pytest.mark.parametrize("name", QUICK)
+@pytest.mark.parametrize("name", [pytest.param(n, marks=pytest.mark.slow if n in LONG else ()) for n in QUICK])
 def test_quick_run(name):
     assert not missed(verify([name]))
+
+
+def test_what_the_slow_tier_keeps_has_its_like_here():
+    assert set(LONG) <= set(QUICK)
+    assert set(LONG.values()) <= set(QUICK) - set(LONG)
 
 
 @pytest.mark.parametrize(
