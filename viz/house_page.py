@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from html import escape
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Any
 from sim.results.house_words import solves_in_words
 from sim.results.people import Units
 from sim.results.spelling import spelled
+from sim.store.house_file import made_of_house
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
@@ -18,7 +18,7 @@ from viz.house_site import cautions_section, commissioning_sheet
 from viz.page_parts import PageReader
 from viz.page_style import STYLE
 
-HOUSE_FILE, PAGE_FILE = "house.json", "house.html"
+PAGE_FILE = "house.html"
 
 
 def write_house_page(
@@ -37,13 +37,18 @@ def write_house_page(
     -------
     Path
         The page.
+
+    Raises
+    ------
+    StoreError
+        When house.json is missing or damaged.
     """
     place = Path(folder)
-    record = json.loads((place / HOUSE_FILE).read_text(encoding="utf-8"))
     names = (DRAWINGS_FILE, PLAN_FILE)
-    record["drawings"] = [name for name in names if ((place / name).exists() if beside is None else beside)]
+    drawings = [name for name in names if ((place / name).exists() if beside is None else beside)]
+    text = made_of_house(place, lambda record: house_page({**record, "drawings": drawings}, units, chosen))
     page = place / PAGE_FILE
-    page.write_text(house_page(record, units, chosen), encoding="utf-8")
+    page.write_text(text, encoding="utf-8")
     return page
 
 

@@ -20,9 +20,10 @@ def no_folder(place: Path, command: str) -> str:
 
 def no_run(folder: Path, command: str) -> str:
     """Of a folder that a command cannot take: which of the folders in it, or beside it, it would take."""
+    from sim.store.house_file import HOUSE_FILE
     from sim.study.save_comparison import COMPARISON_FILE
 
-    if (folder / "house.json").is_file():
+    if (folder / HOUSE_FILE).is_file():
         return "is a house, which has its page already, house.html; its own bays are no runs"
     within = _runs_in(folder)
     if (folder / COMPARISON_FILE).is_file():

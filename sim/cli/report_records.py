@@ -25,16 +25,17 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
     StoreError : the folder is no run, or damaged.
     """
     from sim.case.bay_case import Case
-    from sim.store.run_folder import WRITTEN_FILE, read_run
+    from sim.store.read_check import KeptTable
+    from sim.store.run_folder import REPORT_FILE, WRITTEN_FILE, read_run
     from sim.store.texts import text_of
     from viz.choice import Choice
     from viz.report.record import RunRecord
 
     with read_run(folder) as run:
-        fields = run.fields.load()
+        fields = run.loaded_fields()
     case = understood(run.case_text, folder.name)
     title = case.title if case is not None and case.title else str(fields.attrs.get("title", folder.name))
-    values = {key: value for key, value in run.report.items() if value is not None}
+    values = KeptTable(folder / REPORT_FILE, {key: v for key, v in run.report.items() if v is not None})
     bay = case if isinstance(case, Case) else None
     return RunRecord(
         choice=Choice(name, fields, run.report, title),
@@ -114,6 +115,13 @@ def _pictures(folder: Path) -> dict[str, bytes]:
     return {path.stem: path.read_bytes() for path in sorted((folder / PICTURES_FOLDER).glob("*.png"))}
 
 
+_COMPARED: Mapping[str, type | tuple[type]] = {
+    "equal_water": (dict,), "equal_heat": (dict,), "shortfalls": dict, "failures": dict,
+    "flux_compared_W_m2": float,
+}  # fmt: skip
+"""What comparison.json must hold where it holds it; the rest is looked at where it is used."""
+
+
 def comparison_record(folder: Path) -> ComparisonRecord:
     """The folder of a comparison as it is told; choices without a run folder say why.
 
@@ -121,6 +129,7 @@ def comparison_record(folder: Path) -> ComparisonRecord:
     ------
     StoreError : the folder is no comparison, or damaged.
     """
+    from sim.store.read_check import read_shaped
     from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, read_versions
     from sim.store.texts import text_of
     from sim.study.save_comparison import COMPARISON_FILE
@@ -128,7 +137,7 @@ def comparison_record(folder: Path) -> ComparisonRecord:
     from viz.report.told import Told, same
 
     stated = read_versions(folder)
-    told = _json(folder / COMPARISON_FILE)
+    told = read_shaped(folder / COMPARISON_FILE, _COMPARED)
     troubles = {**told.get("shortfalls", {}), **told.get("failures", {})}
     runs = {equal: _runs(folder, told, equal) for equal in ("water", "heat")}
     names = dict.fromkeys([*runs["water"], *runs["heat"]])
@@ -151,7 +160,7 @@ def comparison_record(folder: Path) -> ComparisonRecord:
 
 def _runs(folder: Path, told: Mapping[str, Any], equal: str) -> dict[str, RunRecord | None]:
     """Runs by the name of the choice, of one of the two comparisons; None where a choice has none."""
-    rows = [row for row in told.get(f"equal_{equal}", ()) if isinstance(row, dict)]
+    rows = told.get(f"equal_{equal}", ())
     names = [str(row.get("choice", number)) for number, row in enumerate(rows, start=1)]
     return {name: _nth_run(folder / f"equal_{equal}", n, name) for n, name in enumerate(names, start=1)}
 
@@ -181,7 +190,7 @@ def time_record(folder: Path) -> TimeRecord:
     if not homes:
         raise StoreError(f"{folder}: holds no warm-up")
     versions = read_versions(folder)
-    names = [""] if alone else [str(c.get("name", "")) for c in _json(folder / WARM_UP_FILE).get("choices", ())]
+    names = [""] if alone else _names_of(folder / WARM_UP_FILE)
     names += [home.name for home in homes[len(names) :]]
     stored = [_intact_series(StoredWarmUp(name, home)) for name, home in zip(names, homes, strict=False)]
     several = len(homes) > 1
@@ -231,7 +240,6 @@ def _intact_series(stored: StoredWarmUp) -> StoredWarmUp:
 
     try:
         intact("series.nc", lambda: stored.series["surface_mean"].values)
-        intact("report.json", lambda: stored.report)
     except DamagedError as error:
         raise StoreError(f"{stored.folder}: cannot be read ({error})") from None
     return stored
@@ -243,12 +251,8 @@ def _number_of(folder: Path) -> int:
     return int(text) if text.isdecimal() else 0
 
 
-def _json(path: Path) -> dict[str, Any]:
-    """The table of a JSON file."""
-    from sim.store.read_check import DamagedError, read_table
-    from sim.store.run_folder import StoreError
+def _names_of(file: Path) -> list[str]:
+    """Names of the choices of warm-ups."""
+    from sim.store.read_check import read_shaped
 
-    try:
-        return read_table(path)
-    except DamagedError as error:
-        raise StoreError(f"{path.parent}: cannot be read ({error})") from None
+    return [str(choice.get("name", "")) for choice in read_shaped(file, {"choices": (dict,)}).get("choices", ())]

@@ -7,7 +7,6 @@ for several heat sources. What was solved lies in a store of folders, and is tak
 from __future__ import annotations
 
 import json
-import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -16,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
 from sim.house.kept_bays import code_identity
-from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.jobs.jobs import Job, Outcome, Pool, drop_damaged, run_jobs
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -118,7 +117,7 @@ class BaySolver:
     def _find(self, missing: Sequence[Job], what: str) -> None:
         """Answers of jobs that are not known yet: out of the store, or solved."""
         for job in missing:
-            _drop_unreadable(self.store / job.key)
+            drop_damaged(self.store / job.key)
         fresh = [job for job in missing if not (self.store / job.key).is_dir()]
         listener = self.batch(what, len(missing)) if self.batch else None
         for job, outcome in zip(missing, run_jobs(missing, self.store, self._who(len(fresh)), listener), strict=True):
@@ -208,15 +207,6 @@ def _reports(model: Model, excesses: Sequence[float]) -> list[dict[str, float]]:
 def _write(folder: Path, reports: Sequence[Mapping[str, float]], solves: int, note: str = "") -> None:
     values = {"reports": list(reports), "solves": solves, "note": note}
     (folder / ANSWER).write_text(json.dumps(values), encoding="utf-8")
-
-
-def _drop_unreadable(folder: Path) -> None:
-    """Forget an answer that cannot be read: it is solved anew."""
-    if folder.is_dir():
-        try:
-            _read(folder)
-        except (OSError, ValueError, KeyError, TypeError):
-            shutil.rmtree(folder, ignore_errors=True)
 
 
 def _read(folder: Path) -> BayAnswer:

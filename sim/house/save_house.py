@@ -33,11 +33,12 @@ from sim.house.quantities import save_quantities
 from sim.house.record import house_record
 from sim.house.tables import TABLES, celsius, millimetres, table_rows
 from sim.house.workbook import write_workbook
+from sim.store.house_file import HOUSE_FILE
 from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
 from sim.store.texts import json_text
 from sim.study.characteristic import LAW
 
-HOUSE_FILE, WORKBOOK_FILE = "house.json", "house.xlsx"
+WORKBOOK_FILE = "house.xlsx"
 HOUSE_ENTRIES = (
     HOUSE_FILE,
     "house.toml",

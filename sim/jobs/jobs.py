@@ -8,6 +8,7 @@ dies costs only itself.
 from __future__ import annotations
 
 import hashlib
+import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.machine.gate import was_interrupted
-from sim.store.ours import write_list
+from sim.store.ours import is_whole, write_list
 from sim.store.run_folder import write_folder
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def run_jobs(
     pool: Pool | None = None,
     listener: Callable[[Outcome], None] | None = None,
 ) -> list[Outcome]:
-    """Do every job whose folder is not in the store yet.
+    """Do every job whose folder is not in the store yet, or is damaged there.
 
     Parameters
     ----------
@@ -92,6 +93,8 @@ def run_jobs(
     One Outcome a job, in the order of the jobs.
     """
     pool = pool or Pool()
+    for job in jobs:
+        drop_damaged(store / job.key)
     found = {job.key: Outcome(job.name, store / job.key, reused=True) for job in jobs if (store / job.key).is_dir()}
     missing = list({job.key: job for job in jobs if job.key not in found}.values())
     perform = _performer(pool)
@@ -131,6 +134,12 @@ def call(job: Job, folder: Path) -> None:
     """Do a job into an empty folder, which then lists its files."""
     job.function(*job.arguments, folder=folder)
     write_list(folder)
+
+
+def drop_damaged(folder: Path) -> None:
+    """Forget a finished job whose files are not as they were written: it is done anew."""
+    if folder.is_dir() and not is_whole(folder):
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def attempt(work: Callable[[], object]) -> str:

@@ -6,13 +6,13 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from sim.case.load import parse_case
 from sim.problems.save_warm_up import choice_in, is_warm_up, read_choice
 from sim.results.last_state import LastState
 from sim.results.notation_used import units_written
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
-from sim.results.stored import read_kept
+from sim.results.stored import kept_case, read_kept
+from sim.store.house_file import HOUSE_FILE
 from sim.store.ours import is_marked
 from sim.store.run_folder import FIELDS_FILE, WRITTEN_FILE, StoreError, is_run
 from sim.store.texts import text_of
@@ -43,7 +43,7 @@ def last_state_in(folder: str | Path) -> LastState:
     if is_warm_up(folder):
         home = choice_in(folder)
         series, text = read_choice(home)
-        return last_of_series(parse_case(text, home.name), series, Report(home.name, {}))
+        return last_of_series(kept_case(home, text), series, Report(home.name, {}))
     if folder.is_dir() and not is_run(folder):
         _refuse(folder)
     return _of_run(read_kept(folder))
@@ -102,5 +102,5 @@ def _refuse(folder: Path) -> None:
     if inside:
         more = f" and {len(inside) - 3} more" if len(inside) > 3 else ""
         raise StoreError(f"{folder}: holds several runs; name one of {', '.join(map(str, inside[:3]))}{more}")
-    if (folder / "house.json").is_file():
+    if (folder / HOUSE_FILE).is_file():
         raise StoreError(f"{folder}: is a house, whose page is house.html; name the folder of a run of one bay")

@@ -15,8 +15,6 @@ WARMUP/
 from __future__ import annotations
 
 import csv
-import json
-import math
 import shutil
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -46,6 +44,7 @@ from sim.store.run_folder import (
     WRITTEN_FILE,
     StoredRun,
     StoreError,
+    read_report,
     read_versions,
     versions,
     write_folder,
@@ -85,9 +84,7 @@ class StoredWarmUp:
     @cached_property
     def report(self) -> Report:
         """Its numbers; what was not a number is NaN again."""
-        found = json.loads((self.folder / REPORT_FILE).read_text(encoding="utf-8"))
-        values = {key: math.nan if value is None else value for key, value in found.items()}
-        return Report(self.name, MappingProxyType(values))
+        return Report(self.name, MappingProxyType(read_report(self.folder)))
 
     @cached_property
     def series(self) -> xarray.Dataset:

@@ -11,12 +11,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.case.bay_case import Case
+from sim.case.errors import CaseError, shortened
 from sim.case.load import AnyCase, parse_case
 from sim.machine.brief import Brief, head_of, small_tree
 from sim.machine.notebook import card, folded
 from sim.results.report import Report
 from sim.solver.balance import Balance
-from sim.store.run_folder import StoreError, read_run
+from sim.store.run_folder import CASE_FILE, StoreError, read_run
 
 if TYPE_CHECKING:
     import xarray
@@ -75,9 +76,24 @@ class KeptRun:
 def read_kept(folder: str | Path) -> KeptRun:
     """Read a run folder whole; raises as `read_run`."""
     with read_run(folder) as run:
-        case = parse_case(run.case_text, run.name)
         values = {key: math.nan if value is None else value for key, value in run.report.items()}
-        return KeptRun(case, Report(run.name, MappingProxyType(values)), run.fields.load(), run.history, run.versions)
+        case, report = kept_case(run.folder, run.case_text), Report(run.name, MappingProxyType(values))
+        return KeptRun(case, report, run.loaded_fields(), run.history, run.versions)
+
+
+def kept_case(folder: Path, text: str) -> AnyCase:
+    """The case that a folder keeps.
+
+    Raises
+    ------
+    StoreError : this version cannot read it.
+    """
+    try:
+        return parse_case(text, folder.name)
+    except CaseError as error:
+        first = error.problems[0]
+        said = shortened(f"{first.key} {first}".strip(), 200)
+        raise StoreError(f"{folder}: its case cannot be read ({CASE_FILE}: {said})") from None
 
 
 @dataclass(frozen=True, repr=False)
@@ -90,7 +106,7 @@ class StoredResult(Brief):
     def case(self) -> Case:
         """The case that was solved."""
         with read_run(self.folder) as run:
-            case = parse_case(run.case_text, self.folder.name)
+            case = kept_case(self.folder, run.case_text)
         if not isinstance(case, Case):
             raise StoreError(f"{self.folder}: is not the run of a joist bay")
         return case
@@ -106,4 +122,4 @@ class StoredResult(Brief):
     def fields(self) -> xarray.Dataset:
         """Its fields, loaded into memory."""
         with read_run(self.folder) as run:
-            return run.fields.load()
+            return run.loaded_fields()

@@ -6,6 +6,7 @@ finished piece of that work a list of its files. One file that we did not write 
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -80,16 +81,32 @@ def _foreign_piece(top: Path) -> Iterator[Path]:
 
 
 def write_list(folder: Path) -> None:
-    """List the files of a finished piece of work, so that it is known later what else came there."""
-    names = sorted(path.relative_to(folder).as_posix() for path in _files(folder))
-    (folder / LIST_FILE).write_text(json.dumps(names), encoding="utf-8")
+    """List the files of a finished piece of work with their sums: what came there later, or changed, is known by it."""
+    sums = {path.relative_to(folder).as_posix(): _sum(path) for path in sorted(_files(folder))}
+    (folder / LIST_FILE).write_text(json.dumps(sums), encoding="utf-8")
 
 
-def _listed(folder: Path) -> list[str]:
+def is_whole(folder: Path) -> bool:
+    """Whether a finished piece of work holds all its files as they were written."""
+    sums = _listed(folder)
     try:
-        return [str(name) for name in json.loads((folder / LIST_FILE).read_text(encoding="utf-8"))]
+        return bool(sums) and all(_sum(folder / name) == found for name, found in sums.items())
+    except OSError:
+        return False
+
+
+def _sum(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _listed(folder: Path) -> dict[str, str]:
+    """Files of a finished piece of work with their sums; older lists held none."""
+    try:
+        names = json.loads((folder / LIST_FILE).read_text(encoding="utf-8"))
+        return dict(names) if isinstance(names, dict) else {str(name): "" for name in names}
     except (OSError, ValueError, TypeError):
-        return []
+        return {}
 
 
 def _is_key(name: str) -> bool:

@@ -7,11 +7,12 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from sim.case.errors import visible
+from sim.case.errors import shortened, visible
+from sim.store.errors import DamagedError, StoreError
 
 if TYPE_CHECKING:
     import xarray
@@ -29,8 +30,15 @@ DIMENSIONS: Mapping[str, tuple[str, ...]] = {
 _TOGETHER = (("temperature", "material"), ("floor_temperature", "floor_heat_flux"))
 
 
-class DamagedError(ValueError):
-    """A file of a run folder does not hold what it should; the text says which file and what."""
+class KeptTable(dict[str, Any]):
+    """Names and values of a folder's file; whoever asks for one that is not there hears which file lacks it."""
+
+    def __init__(self, path: Path, values: Mapping[str, Any]) -> None:
+        super().__init__(values)
+        self.path = path
+
+    def __missing__(self, name: str) -> Any:
+        raise StoreError(f"{self.path.parent}: cannot be read ({self.path.name} is damaged: {name} is missing)")
 
 
 def intact(file: str, read: Callable[[], Value]) -> Value:
@@ -84,6 +92,60 @@ def read_table(path: Path) -> dict[str, object]:
         It cannot be understood, or holds something else.
     """
     return intact(path.name, lambda: as_table(path.name, json.loads(path.read_text(encoding="utf-8"))))
+
+
+def read_numbers(path: Path) -> dict[str, float | None]:
+    """The numbers of a JSON file by name, None where one was not known.
+
+    Raises
+    ------
+    DamagedError
+        As `read_table`, or something in it is no number.
+    """
+    values = read_table(path)
+    odd = [name for name, value in values.items() if not (value is None or _is_number(value))]
+    if odd:
+        raise DamagedError(f"{path.name} is damaged: {shortened(odd[0])} is no number")
+    return values  # type: ignore[return-value]
+
+
+def _is_number(value: object) -> bool:
+    """Whether a value is a number that floating point holds; true and false are none."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return isinstance(value, float) or abs(value) < 10**300
+
+
+def read_shaped(path: Path, shape: Mapping[str, type | tuple[type]]) -> KeptTable:
+    """Names and values of a JSON file, tables within it alike, as `KeptTable`.
+
+    Parameters
+    ----------
+    shape : what kind of value a name must have, where it is there; `(dict,)` is a list of tables, float any number or
+        null.
+
+    Raises
+    ------
+    StoreError
+        It cannot be understood, or a value is of another kind.
+    """
+    try:
+        table = intact(path.name, lambda: json.loads(path.read_text("utf-8"), object_hook=lambda v: KeptTable(path, v)))
+        as_table(path.name, table)
+        for name, kind in shape.items():
+            if name in table and not _fits(table[name], kind):
+                raise DamagedError(f"{path.name} is damaged: {name} is not what it should be")
+    except DamagedError as error:
+        raise StoreError(f"{path.parent}: cannot be read ({error})") from None
+    return table
+
+
+def _fits(value: object, kind: type | tuple[type]) -> bool:
+    if kind is float:
+        return value is None or _is_number(value)
+    if isinstance(kind, type):
+        return isinstance(value, kind)
+    return isinstance(value, list) and all(isinstance(entry, kind) for entry in value)
 
 
 def check_fields(file: str, fields: xarray.Dataset) -> None:

@@ -16,8 +16,6 @@
 
 from __future__ import annotations
 
-import csv
-import json
 import math
 import os
 import platform
@@ -34,10 +32,13 @@ from sim.machine.brief import Brief
 from sim.machine.gate import whole
 from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
+from sim.store.errors import DamagedError, StoreError
 from sim.store.formats import FORM, form_of, to_this_form
+from sim.store.history import read_history, write_history
 from sim.store.netcdf import write_netcdf
 from sim.store.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
-from sim.store.read_check import check_fields, intact, read_table
+from sim.store.read_check import KeptTable, check_fields, intact, read_numbers, read_table
+from sim.store.texts import json_text
 
 if TYPE_CHECKING:
     import xarray
@@ -67,10 +68,6 @@ _LIBRARIES = (
     "pyvista",
     "vtk",
 )
-
-
-class StoreError(OSError):
-    """A run folder cannot be written or read; the text says which one, why and what to do."""
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -105,6 +102,19 @@ class StoredRun(Brief):
     def name(self) -> str:
         """Name of the run: the name of its folder."""
         return self.folder.name
+
+    def loaded_fields(self) -> xarray.Dataset:
+        """The fields in memory.
+
+        Raises
+        ------
+        StoreError
+            Their values cannot be read.
+        """
+        try:
+            return intact(FIELDS_FILE, self.fields.load)
+        except DamagedError as error:
+            raise StoreError(f"{self.folder}: cannot be read ({error})") from None
 
     def close(self) -> None:
         """Release the file behind `fields`."""
@@ -195,9 +205,9 @@ def write_run(
     def fill(partial: Path) -> None:
         (partial / PICTURES_FOLDER).mkdir()
         (partial / CASE_FILE).write_text(case_text, encoding="utf-8")
-        _write_json(partial / REPORT_FILE, report)
-        _write_json(partial / VERSIONS_FILE, versions)
-        _write_history(partial / HISTORY_FILE, list(history))
+        (partial / REPORT_FILE).write_text(json_text(report), encoding="utf-8")
+        (partial / VERSIONS_FILE).write_text(json_text(versions), encoding="utf-8")
+        write_history(partial / HISTORY_FILE, list(history))
         for name, dataset in ((FIELDS_FILE, fields), (FRAMES_FILE, frames)):
             if dataset is not None:
                 write_netcdf(partial / name, dataset, _compression(dataset))
@@ -266,18 +276,34 @@ def _read(folder: Path) -> StoredRun:
     fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
     try:
         intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
-        stated: dict[str, Any] = read_table(folder / VERSIONS_FILE)
+        stated = _stated(folder / VERSIONS_FILE)
+        report = to_this_form(read_numbers(folder / REPORT_FILE), form_of(stated))
         return StoredRun(
             folder=folder,
             case_text=intact(CASE_FILE, lambda: (folder / CASE_FILE).read_text(encoding="utf-8")),
-            report=to_this_form(read_table(folder / REPORT_FILE), form_of(stated)),
-            history=intact(HISTORY_FILE, lambda: _read_history(folder / HISTORY_FILE)),
+            report=KeptTable(folder / REPORT_FILE, report),
+            history=intact(HISTORY_FILE, lambda: read_history(folder / HISTORY_FILE)),
             versions=stated,
             fields=fields,
         )
     except BaseException:
         fields.close()
         raise
+
+
+def read_report(folder: Path) -> dict[str, float]:
+    """The numbers of a folder by name; what was not a number is NaN again.
+
+    Raises
+    ------
+    StoreError
+        They cannot be understood.
+    """
+    try:
+        found = read_numbers(folder / REPORT_FILE)
+    except (ValueError, OSError) as error:
+        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+    return KeptTable(folder / REPORT_FILE, {name: math.nan if v is None else v for name, v in found.items()})
 
 
 def read_versions(folder: Path) -> dict[str, str]:
@@ -300,11 +326,16 @@ def read_versions(folder: Path) -> dict[str, str]:
     if not homes:
         return {}
     try:
-        stated = {name: str(value) for name, value in read_table(homes[0] / VERSIONS_FILE).items()}
+        stated = _stated(homes[0] / VERSIONS_FILE)
         form_of(stated)
     except (ValueError, OSError) as error:
         raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
     return stated
+
+
+def _stated(path: Path) -> dict[str, str]:
+    """What a file of versions says, by name."""
+    return {name: str(value) for name, value in read_table(path).items()}
 
 
 def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
@@ -352,47 +383,6 @@ def _compression(fields: xarray.Dataset) -> dict[str, dict[str, Any]]:
         for name, array in fields.data_vars.items()
         if array.size > 4096 and array.dtype.kind in "iuf"
     }
-
-
-def _write_json(path: Path, values: Mapping[str, Any]) -> None:
-    """Write plain JSON: NumPy values become numbers and lists, NaN becomes null."""
-    text = json.dumps(_plain(values), indent=2, ensure_ascii=False, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8")
-
-
-def _plain(value: Any) -> Any:
-    """Turn a value into what JSON knows."""
-    if hasattr(value, "tolist"):
-        value = value.tolist()
-    if isinstance(value, Mapping):
-        return {str(key): _plain(entry) for key, entry in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(entry) for entry in value]
-    return None if isinstance(value, float) and not math.isfinite(value) else value
-
-
-def _write_history(path: Path, history: list[Mapping[str, Any]]) -> None:
-    """Write one CSV line per record; columns are all keys in order of first appearance."""
-    columns = list(dict.fromkeys(key for record in history for key in record))
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, columns, restval="")
-        writer.writeheader()
-        writer.writerows(history)
-
-
-def _read_history(path: Path) -> tuple[Mapping[str, Any], ...]:
-    """Read the history; texts that are numbers become floats, empty ones are left out."""
-    with path.open(newline="", encoding="utf-8") as file:
-        records = list(csv.DictReader(file))
-    return tuple({key: _number(text) for key, text in record.items() if text} for record in records)
-
-
-def _number(text: str) -> float | str:
-    """Return a number when the text is one."""
-    try:
-        return float(text)
-    except ValueError:
-        return text
 
 
 def _reason(error: Exception) -> str:

@@ -14,11 +14,13 @@ LONGEST_NAME = 80
 
 
 def json_text(values: Mapping[str, object]) -> str:
-    """Plain JSON, two spaces a level; numbers that are not finite become null, and no zero has a sign."""
+    """Plain JSON, two spaces a level, NumPy's values too; numbers not finite become null, and no zero has a sign."""
     return json.dumps(_finite(values), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _finite(value: Any) -> Any:
+    if hasattr(value, "tolist"):
+        value = value.tolist()
     if isinstance(value, Mapping):
         return {str(key): _finite(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):

@@ -15,7 +15,10 @@ from sim.case.weather import read_weather
 from sim.cli.main import main
 from sim.house.sources import load_sources
 from sim.resolved.calibration_file import read_calibration
-from sim.store.run_folder import write_run
+from sim.store.read_check import DIMENSIONS
+from sim.store.run_folder import StoreError, read_run, write_run
+from viz.drawings.drawing_set import write_drawings
+from viz.house_page import write_house_page
 
 
 @pytest.fixture(scope="module")
@@ -274,3 +277,104 @@ def test_samples_beyond_reason_are_refused(count, tmp_path, capsys):
     case = tmp_path / "bay.toml"
     case.write_text('[water]\nsupply = "45 degC"\n[room]\ntemperature = "20 degC"\n', "utf-8")
     assert one_line(capsys, "study", case, "--inputs", "air.film_factor=0.7..1.4", "--samples", count)[0] == 2
+
+
+def in_report(**changes):
+    """Numbers of report.json changed; None leaves one out."""
+
+    def damage(folder):
+        values = json.loads((folder / "report.json").read_text("utf-8")) | changes
+        (folder / "report.json").write_text(json.dumps({k: v for k, v in values.items() if v != "gone"}), "utf-8")
+
+    return damage
+
+
+def garbled(name):
+    """Compressed values that cannot be unpacked, in a file that is whole otherwise."""
+
+    def change(file):
+        old = file[name][...]
+        del file[name]
+        made = file.create_dataset(name, data=old, chunks=old.shape, compression="gzip")
+        for axis, label in zip(old.shape, DIMENSIONS[name], strict=True):
+            assert axis == file[label].shape[0]
+            made.dims[DIMENSIONS[name].index(label)].attach_scale(file[label])
+        made.id.write_direct_chunk((0,) * old.ndim, b"no deflated bytes")
+
+    return in_fields(change)
+
+
+READ = {
+    "a number of text": in_report(surface_mean_C="warm"),
+    "a number of tables": in_report(surface_mean_C={}),
+    "a number too large": in_report(surface_mean_C=10**400),
+    "true for a number": in_report(surface_mean_C=True),
+    "a number gone": in_report(surface_mean_C="gone", surface_peak_C="gone", heat_flux_up_W_m2="gone"),
+    "values garbled": garbled("temperature"),
+    "versions of numbers": text_in("versions.json", '{"joistbay": 7, "form": 1, "numpy": []}'),
+    "a case with keys missing": text_in("case.toml", 'title = "none"\n'),
+    "a case that is none": text_in("case.toml", "no case at all"),
+}
+"""Damages that only show where a value is used."""
+PASSED_OVER = {"a number gone", "versions of numbers"}
+
+
+@pytest.mark.parametrize("damage", READ)
+@pytest.mark.parametrize("command", ["report", "view"])
+def test_a_damaged_value_is_one_line_in_every_reader(damage, command, den, tmp_path, capsys):
+    READ[damage](den)
+    more = ["--no-pdf"] if command == "report" else ["--out", tmp_path / "view.html"]
+    code, told = one_line(capsys, command, den, *more)
+    assert code == 2 or damage in PASSED_OVER or (damage.startswith("a case") and command == "report")
+    assert not code or "den" in told
+
+
+def test_a_number_that_is_missing_is_named_with_its_file(den):
+    with read_run(den) as run, pytest.raises(StoreError, match=r"den.*report\.json.*no_such_C"):
+        run.report["no_such_C"]
+
+
+@pytest.mark.parametrize("choices", [7, [7], {"name": "a"}, [[]]], ids=range(4))
+def test_choices_of_a_warm_up_that_are_none(choices, tmp_path):
+    from sim.cli.report_records import _names_of
+
+    file = tmp_path / "warmup.json"
+    file.write_text(json.dumps({"choices": choices}), "utf-8")
+    with pytest.raises(StoreError, match=r"warmup\.json is damaged: choices"):
+        _names_of(file)
+
+
+@pytest.mark.parametrize(
+    "told", [{"shortfalls": []}, {"failures": 3}, {"equal_water": [1]}, {"equal_heat": {}}, {"flux_compared_W_m2": "x"}]
+)
+def test_a_damaged_comparison_is_one_line(told, tmp_path, capsys):
+    (tmp_path / "comparison.json").write_text(json.dumps(told), "utf-8")
+    code, said = one_line(capsys, "report", tmp_path, "--no-pdf")
+    assert code == 2 and "comparison.json" in said and next(iter(told)) in said
+
+
+HOUSE = {"house": {"title": "Cabin"}, "storeys": [], "bays": [], "needs": [], "layouts": [{"source": "boiler"}]}
+
+
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [("", "damaged"), ("[1]", "no names"), ("{", "damaged"), ("[" * 100_000, "damaged"), ("{}", "layouts is missing")]
+    + [(json.dumps(HOUSE | {"layouts": []}), "no layout"), (json.dumps(HOUSE | {"bays": [3]}), "bays")]
+    + [(json.dumps(HOUSE), "is missing"), (json.dumps(HOUSE | {"layouts": [{"source": 3}]}), "damaged")],
+    ids=range(9),
+)
+@pytest.mark.parametrize("make", [write_house_page, write_drawings])
+def test_a_damaged_house_is_named(text, named, make, tmp_path):
+    (tmp_path / "house.json").write_text(text, "utf-8")
+    with pytest.raises(StoreError, match=named) as caught:
+        make(tmp_path)
+    assert "house.json" in str(caught.value) and len(str(caught.value)) < 400
+    assert [path.name for path in tmp_path.iterdir()] == ["house.json"]
+
+
+@pytest.mark.parametrize("make", [write_house_page, write_drawings])
+def test_a_house_of_a_later_form_is_refused(make, tmp_path):
+    (tmp_path / "house.json").write_text(json.dumps(HOUSE), "utf-8")
+    (tmp_path / "versions.json").write_text('{"joistbay": "9", "form": "99"}', "utf-8")
+    with pytest.raises(StoreError, match="later joistbay"):
+        make(tmp_path)

@@ -95,10 +95,11 @@ def test_ctrl_c_in_a_compiled_call_is_no_failed_job(tmp_path):
 def test_finished_jobs_are_taken_up_and_not_done_again(tmp_path):
     first = jobs_of(write_square, refuse)
     run_jobs(first, tmp_path)
-    (tmp_path / first[0].key / "square.txt").write_text("kept")
+    written = (tmp_path / first[0].key / "square.txt").stat()
     heard = []
     again = run_jobs(first, tmp_path, listener=heard.append)
-    assert (again[0].folder / "square.txt").read_text() == "kept"
+    found = (again[0].folder / "square.txt").stat()
+    assert (found.st_ino, found.st_mtime_ns) == (written.st_ino, written.st_mtime_ns)
     assert [o.reused for o in again] == [True, False]
     assert len(heard) == 2
 
@@ -163,3 +164,19 @@ def test_a_process_that_died_while_it_rested_is_replaced(tmp_path):
         crew.resting[0].process.kill()
         crew.resting[0].process.join()
         assert not any(outcome.failure for outcome in run_jobs(named("ab", 2), tmp_path, pool))
+
+
+@pytest.mark.parametrize("damage", ["cut", "changed", "gone", "list", "old list"])
+def test_a_kept_job_that_was_damaged_is_done_anew(tmp_path, damage):
+    (first,) = run_jobs(jobs_of(write_square), tmp_path)
+    file, listed = first.folder / "square.txt", first.folder / ".joistbay-files.json"
+    if damage == "gone":
+        file.unlink()
+    elif damage.endswith("list"):
+        listed.write_text('["square.txt"]' if damage == "old list" else "[[")
+    else:
+        file.write_text({"cut": "", "changed": "7"}[damage])
+    (again,) = run_jobs(jobs_of(write_square), tmp_path)
+    assert not again.reused
+    assert file.read_text() == "0"
+    assert run_jobs(jobs_of(write_square), tmp_path)[0].reused

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
@@ -11,6 +10,7 @@ from typing import Any
 
 from sim.results.people import Units
 from sim.results.spelling import spelled
+from sim.store.house_file import made_of_house
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.drawings.bay_sheet import draw_bay_sheet, in_rooms
 from viz.drawings.board import Board, Lettering, Mark
@@ -47,12 +47,13 @@ def write_drawings(folder: str | Path, units: Units = "si", chosen: str = "") ->
     Raises
     ------
     OSError
-        When they cannot be written.
+        When they cannot be written; StoreError where house.json is missing or damaged.
     """
     place = Path(folder)
-    record = json.loads((place / "house.json").read_text(encoding="utf-8"))
-    boards, plans = drawing_set(record, units, chosen)
-    written = write_pdf(boards, place / DRAWINGS_FILE, record["house"]["title"])
+    title, (boards, plans) = made_of_house(
+        place, lambda record: (str(record["house"]["title"]), drawing_set(record, units, chosen))
+    )
+    written = write_pdf(boards, place / DRAWINGS_FILE, title)
     return written, write_dxf(plans, place / PLAN_FILE)
 
 
