@@ -31,6 +31,7 @@ from air_errors import LAWS, group
 from air_floor import floor_modes
 from air_set_file import bays as kept_bays
 from scipy.spatial import cKDTree
+from threadpoolctl import threadpool_limits
 
 from sim.bay.cells import fill_cells
 from sim.bay.grid import build_grid
@@ -325,15 +326,20 @@ def misfit(bay: Bay, found: Answer) -> float:
 
 
 class Crew:
-    """Bays shared between processes, which add up what each makes of its own."""
+    """Bays shared between processes, which add up what each makes of its own.
+
+    Blocks of bays are the same, and are added in the same order, whoever works and however many do: sums of floating
+    numbers hang on it.
+    """
 
     def __init__(self, own: list[Bay], workers: int) -> None:
         self.count = len(own)
-        self._shares = [own[at::workers] for at in range(workers)]
+        ordered = sorted(own, key=lambda bay: bay.number)
+        self._blocks = [ordered[at::BLOCKS] for at in range(min(BLOCKS, len(own)))]
         self._pool = None
         if workers > 1:
-            SHARES[:] = self._shares
-            self._pool = ProcessPoolExecutor(workers, get_context("fork"))
+            SHARES[:] = self._blocks
+            self._pool = ProcessPoolExecutor(workers, get_context("fork"), threadpool_limits, (1,))
 
     def misfits(self, c: Any) -> float:
         """What all bays add to the sum."""
@@ -346,8 +352,9 @@ class Crew:
 
     def _each(self, work: Any, *values: Any) -> list[Any]:
         if self._pool is None:
-            return [work(self._shares[0], *values)]
-        return list(self._pool.map(partial(_on_share, work, values), range(len(self._shares))))
+            with threadpool_limits(1):
+                return [work(block, *values) for block in self._blocks]
+        return list(self._pool.map(partial(_on_share, work, values), range(len(self._blocks))))
 
     def close(self) -> None:
         """End the processes."""
@@ -355,8 +362,11 @@ class Crew:
             self._pool.shutdown()
 
 
+BLOCKS = 16
+"""Blocks that bays are summed in."""
+
 SHARES: list[list[Bay]] = []
-"""The bays of each process of the crew at work, there before it is forked."""
+"""The blocks of the crew at work, there before it is forked."""
 
 
 def _on_share(work: Any, values: Any, number: int) -> Any:
@@ -446,17 +456,21 @@ def leaner(own: Crew, spared: list[Bay], ridge: float, start: Any) -> Any:
     return next(active for score, active in reversed(tried) if score <= ENOUGH * best)
 
 
+DIGITS = 10
+"""Decimals of the coefficients that are kept: what another machine's sums differ by lies below."""
+
+
 def as_law(c: Any) -> dict[str, Any]:
     """Coefficients as the data file keeps them."""
     film = [c[PLACES["film", role]][:FILMS] for role in range(law.ROLES)] + [c[PLACES["film", law.TUBE]][FILMS:]]
     excess = [
-        c[PLACES["excess", role]].reshape(-1, SHAPES).round(5).tolist() if role in WITH_EXCESS else []
+        c[PLACES["excess", role]].reshape(-1, SHAPES).round(DIGITS).tolist() if role in WITH_EXCESS else []
         for role in range(law.ROLES)
     ]
     return {
-        "film": np.array(film).round(5).tolist(),
-        "exchange": c[PLACES["exchange"]].round(5).tolist(),
-        "power": c[PLACES["power"]].round(5).tolist(),
+        "film": np.array(film).round(DIGITS).tolist(),
+        "exchange": c[PLACES["exchange"]].round(DIGITS).tolist(),
+        "power": c[PLACES["power"]].round(DIGITS).tolist(),
         "excess": excess,
     }
 
@@ -506,21 +520,21 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=law.DATA, help="where the laws go")
     options = parser.parse_args()
     asked = [int(n) for n in options.situations.split(",") if n] or list(range(law.SITUATIONS))
-    taught = teachers(options.workers, asked)
-    data = law.learned_data()
-    data = {"made": date.today().isoformat(), "fits": data["fits"], "bands": data["bands"], "laws": data["laws"]}
-    for part in ("fits", "laws"):
-        data[part] += [{}] * (law.SITUATIONS - len(data[part]))
+    fit_laws(asked, options.workers, options.start, options.out)
+
+
+def fit_laws(asked: list[int], workers: int, start: Path | None = None, out: Path = law.DATA) -> None:
+    """Fit the laws of some situations and put them into a file, where the others stay as the shipped file has them."""
+    taught = teachers(workers, asked)
+    data = json.loads(law.DATA.read_text("utf-8")) | {"made": date.today().isoformat()}
     for situation in asked:
         own = [bay for bay in taught if bay.situation == situation]
         print(f"situation {situation}: {len(own)} bays", flush=True)
-        start = np.zeros(COUNT)
-        if options.start:
-            start = coefficients_of(json.loads(options.start.read_text("utf-8"))["laws"][situation])
-        c, count = taught_law(own, start, options.workers)
+        known = json.loads(start.read_text("utf-8"))["laws"][situation] if start else None
+        c, count = taught_law(own, np.zeros(COUNT) if known is None else coefficients_of(known), workers)
         data["laws"][situation] = as_law(c)
         data["fits"][situation] = {"bays": len(own), "ridge": RIDGE, "coefficients": count}
-        options.out.write_text(json.dumps(data) + "\n", encoding="utf-8")
+        out.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -73,6 +73,18 @@ def show(found: dict[str, list[Any]]) -> None:
         )
 
 
+def trim(situations: list[int], workers: int, found: dict[str, list[Any]] | None = None) -> None:
+    """Put the factors of some laws into the data file."""
+    found = changes() if found is None else found
+    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+        for number in situations:
+            finer = finer_of([twin for kind in LAWS[number] for twin in found[kind]], pool)
+            data = json.loads(DATA.read_text("utf-8"))
+            data["laws"][number]["finer"] = round(finer, 4)
+            DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
+            print(f"{' and '.join(LAWS[number])}: films times {finer:.4f}", flush=True)
+
+
 def main() -> None:
     """Table of changes, and with `--put` the factors into the data file."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -83,15 +95,8 @@ def main() -> None:
     os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     found = changes()
     show(found)
-    if not options.put:
-        return
-    with ProcessPoolExecutor(options.workers, get_context("spawn")) as pool:
-        for number in map(int, options.situations.split(",")):
-            finer = finer_of([twin for kind in LAWS[number] for twin in found[kind]], pool)
-            data = json.loads(DATA.read_text("utf-8"))
-            data["laws"][number]["finer"] = round(finer, 4)
-            DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
-            print(f"{' and '.join(LAWS[number])}: films times {finer:.4f}", flush=True)
+    if options.put:
+        trim([int(number) for number in options.situations.split(",")], options.workers, found)
 
 
 if __name__ == "__main__":
