@@ -14,15 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.flow import Flow
+from sim.airflow.correlated import series_mean
 from sim.airflow.layers import cell_shares, layer_cells
-from sim.airflow.statistics import batch_error
 from sim.problems.air_box import AirProblem
-from sim.resolved.means import BATCHES, or_drift
+from sim.resolved.means import or_drift
 from sim.resolved.thinner import film_losses
 from sim.results.air_errors import LEFT_OPEN
 from sim.results.people import BAND, MESH, SCATTER
 
 Array = NDArray[np.float64]
+
+LEAST_READINGS = 16
+"""Readings of an unsteady flow that a standard error is taken from."""
 
 
 def nusselt_errors(
@@ -55,7 +58,7 @@ def nusselt_errors(
         value = abs(found)
         mesh = max(share * value, LEFT_OPEN * abs(found - coarser.get(surface.name, found)))
         readings = series.get(f"nusselt_{surface.name}", np.zeros(0))
-        scatter = _scatter(readings) if len(readings) >= 2 * BATCHES else unsettled * value
+        scatter = _scatter(readings) if len(readings) >= LEAST_READINGS else unsettled * value
         yield key + SCATTER, scatter
         yield key + MESH, mesh
         yield key + BAND, hypot(2.0 * scatter, mesh)
@@ -67,4 +70,4 @@ def nusselt_errors(
 
 def _scatter(readings: Array) -> float:
     """Standard error of the mean of readings at about equal distances in time."""
-    return or_drift(list(readings), batch_error(list(readings), BATCHES)[1])
+    return or_drift(list(readings), series_mean(readings).error)

@@ -1,7 +1,8 @@
 """What is not known about the numbers of computed air: by its unsteadiness, and by its mesh.
 
-A number's standard error comes from what the solids answer to the means of eight pieces of the window; what it still
-drifts from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of
+A number's standard error comes from what the solids answer to the means of eight pieces of the window. Their spread is
+made larger by as much as that of the series of rounds they are cut from tells too little (`sim.resolved.means`): by the
+series of its own path or of the ripple where there is one, else by the most that any needs. What a number still drifts from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of
 a symmetric bay are averaged, what their difference would have changed. Its mesh error is the larger
 of two: what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and
 what a companion on larger cells tells (`sim.resolved.companion`). Its ray error is the scatter of the rays behind the
@@ -56,7 +57,7 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     numbers : the same numbers of any other answer of the solids.
     """
     keys = [key for key in BAY_NUMBERS if key in values] or [key for key in values if quantity(key).group != "Run"]
-    pieces = [numbers(solution) for solution in air.batches]
+    pieces, beyond = [numbers(solution) for solution in air.batches], air.evidence.beyond
     if air.thinner is None or not pieces:
         return {}
     thinner, coarser = numbers(air.thinner), numbers(air.coarser.solution) if air.coarser else {}
@@ -64,7 +65,8 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     others = [numbers(solution) for solution in air.other_rays]
     found: dict[str, float] = {}
     for key in keys:
-        scatter = hypot(_scatter([piece[key] for piece in pieces]), lopsided.get(key, values[key]) - values[key])
+        scatter = _scatter([piece[key] for piece in pieces], _more(key, beyond))
+        scatter = hypot(scatter, lopsided.get(key, values[key]) - values[key])
         mesh = _mesh(values[key], thinner[key], coarser.get(key, nan))
         rays = STUDENT * stdev([values[key], *(other[key] for other in others)]) if others else 0.0
         if isfinite(scatter) and isfinite(mesh):
@@ -80,16 +82,22 @@ def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
     if not here.size or not air.batches:
         return {}
     maps = [surface_temperatures(piece.system, piece.flows.surfaces, path) for piece in air.batches]
-    variance = np.var(maps, axis=0, ddof=1) / len(maps)
+    variance = max(air.evidence.beyond.values(), default=1.0) ** 2 * np.var(maps, axis=0, ddof=1) / len(maps)
     if air.lopsided is not None:
         variance += (surface_temperatures(solution.system, air.lopsided.flows.surfaces, path) - here) ** 2
     area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
     return {"surface_map_error_K": float(np.average(variance, weights=area) ** 0.5)}
 
 
-def _scatter(pieces: Sequence[float]) -> float:
-    """Standard error of a mean over pieces of equal length, or their drift."""
-    return or_drift(pieces, float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
+def _scatter(pieces: Sequence[float], beyond: float) -> float:
+    """Standard error of a mean over pieces of equal length, so many times their spread's, or their drift."""
+    return or_drift(pieces, beyond * float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
+
+
+def _more(key: str, beyond: Mapping[str, float]) -> float:
+    """By how much pieces tell too little of a number: the series whose name its key holds, else the largest."""
+    own = [factor for name, factor in beyond.items() if f"_{name}_" in f"_{key}_"]
+    return max(own or beyond.values(), default=1.0)
 
 
 def _mesh(value: float, thinner: float, coarser: float) -> float:
