@@ -23,8 +23,9 @@ Array = NDArray[np.float64]
 WINDOW = 6.0
 """Lags summed over τ/2: Sokal advises 4 to 10."""
 
-LEAST_LEFT = 0.1
-"""Least share of a variance that counts as seen where a series is hardly longer than its memory."""
+LEAST_LEFT, LEAST_FREEDOM = 0.2, 2.0
+"""Least share of a variance that counts as seen, and least degrees of freedom, where a series is hardly longer than its
+memory: with these nine of ten bands held of series of one and a half memories or more."""
 
 LEAST_SAMPLES = 4
 """Shortest series of which an error can be told."""
@@ -76,7 +77,7 @@ def series_mean(values: Sequence[float]) -> SeriesMean:
     memory, lag = _memory(variances / variances[0])
     span = (2 * lag + 1) / len(samples)
     variance = variances[0] * memory / len(samples) / max(1.0 - span, LEAST_LEFT)
-    freedom = max(1.0 / span, 1.0)
+    freedom = max(1.0 / span, LEAST_FREEDOM)
     return SeriesMean(float(samples.mean()), 0.5 * _student(freedom) * float(np.sqrt(variance)), memory, freedom)
 
 

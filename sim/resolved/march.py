@@ -73,7 +73,8 @@ class ResolvedAir:
     mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
     answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
     answer to films without what the mesh may have added, `other_rays` to view factors by other rays; `coarser` is the
-    same on larger cells.
+    same on larger cells. `unseen` is the share of a floor's ripple that stays open without that, and `too_coarse` says
+    that it was wanted and such cells are too few.
     """
 
     domain: Domain
@@ -94,6 +95,8 @@ class ResolvedAir:
     lopsided: Solution | None = None
     other_rays: tuple[Solution, ...] = ()
     coarser: Companion | None = None
+    unseen: float = 0.0
+    too_coarse: bool = False
 
     @property
     def mean_temperature(self) -> float:
@@ -372,6 +375,7 @@ def finish(
         stop_reason=reason,
         seconds=seconds,
         batches=tuple(_answer(course, *_both_halves(course, piece), SOLIDS) for piece in pieces),
+        unseen=course.settings.unseen,
     )
     if course.settings.errors:
         lopsided = _answer(course, *mean_heat(window), SOLIDS) if course.mirror.planes else None
