@@ -57,6 +57,10 @@ class BuildUp(Protocol):
         """Bound on what the mesh of its computed air may add to films, see `sim.resolved.thinner`."""
         ...
 
+    def unseen_ripple(self) -> float:
+        """Share of the floor's ripple that layers at walls do not see of what the mesh costs."""
+        ...
+
     def scheme(self) -> str:
         """Advection of heat in its computed air, "bounded" or "central"."""
         ...
@@ -111,6 +115,13 @@ class BayBuildUp:
         from sim.resolved.thinner import LOSS_IN_BAYS
 
         return LOSS_IN_BAYS
+
+    def unseen_ripple(self) -> float:
+        """By how wide the cells at walls are, where tubes or plates hang in the air or no plate spreads the heat."""
+        from sim.resolved.unseen import unseen_share
+
+        plates = self.case.plates
+        return unseen_share(self.air_sizes(False).wall, bool(plates) and plates.position == "fastened")
 
     def scheme(self) -> str:
         """What keeps thin plumes in bounds."""
@@ -189,6 +200,10 @@ class BlocksBuildUp:
         from sim.resolved.thinner import LOSS
 
         return LOSS
+
+    def unseen_ripple(self) -> float:
+        """None: blocks have no floor."""
+        return 0.0
 
     def scheme(self) -> str:
         """As stated."""

@@ -269,6 +269,7 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         air=described.air,
         companion=air.companion,
         loss=described.film_loss(),
+        unseen=described.unseen_ripple() / refinement**2,
         mirrors=described.mirrors(),
         map_path=described.floor_path(),
     )

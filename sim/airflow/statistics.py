@@ -1,4 +1,4 @@
-"""Means over time with their standard errors, and the budgets of heat and kinetic energy."""
+"""Means over time, and the budgets of heat and kinetic energy."""
 
 from __future__ import annotations
 
@@ -19,35 +19,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 
-def batch_error(values: Sequence[float], batches: int = 10) -> tuple[float, float]:
-    """Mean of a correlated series and its standard error by batch means.
-
-    The series is cut into batches of equal length; the spread of their means, over √batches, is the error of the
-    whole mean as long as a batch is long against the flow's memory.
-
-    Parameters
-    ----------
-    values : equally spaced samples
-    batches : int
-        At least 2; samples that do not fill a batch at the start are left out.
-
-    Raises
-    ------
-    ValueError
-        With fewer than two samples a batch.
-
-    Examples
-    --------
-    >>> batch_error([1.0, 1.0, 3.0, 3.0], batches=2)
-    (2.0, 1.0)
-    """
-    length = len(values) // batches
-    if batches < 2 or length < 2:
-        raise ValueError(f"{len(values)} samples do not fill {batches} batches of at least two")
-    means = np.asarray(values, dtype=float)[len(values) - batches * length :].reshape(batches, length).mean(axis=1)
-    return float(means.mean()), float(means.std(ddof=1) / np.sqrt(batches))
-
-
 class Averager:
     """A listener that averages a march: `march(box, ..., listener=averager)`.
 
@@ -63,7 +34,6 @@ class Averager:
         self.after = after
         self.duration = 0.0
         self.times: list[float] = []
-        self.heat_in: list[float] = []
         self._last: float | None = None
         self._sums: list[Array] = []
 
@@ -79,7 +49,6 @@ class Averager:
             total += (look.time - last) * field
         self.duration += look.time - last
         self.times.append(look.time)
-        self.heat_in.append(float(flows[flows > 0.0].sum()))
 
     def flow(self) -> Flow:
         """Mean velocity and temperature, at the time of the last sample."""
@@ -91,10 +60,6 @@ class Averager:
         """Mean heat flow from every wall face into the air (n,) [W]."""
         duration = self._checked()
         return self._sums[4] / duration
-
-    def heat_in_error(self, batches: int = 10) -> tuple[float, float]:
-        """Mean and standard error [W] of the heat given off by all walls that give heat."""
-        return batch_error(self.heat_in, batches)
 
     def _checked(self) -> float:
         """The duration, once there is one."""

@@ -82,7 +82,7 @@ def _print_json(run: AirRun, folder: Path | None) -> None:
     from sim.store.texts import json_text
 
     told = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
-    told["ending"] = ending(run.report.as_dict())
+    told |= {"ending": ending(run.report.as_dict()), "air_remarks": list(run.remarks)}
     print(json_text(told), end="")
 
 
@@ -96,4 +96,6 @@ def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, picture
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
     out.print(ending(run.report.as_dict()))
+    for remark in run.remarks:
+        out.print(remark)
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -2,7 +2,8 @@
 
 The mesh error is the larger of two, as beside solids: the bound of `sim.resolved.thinner` on what cells at walls may
 add to a wall's heat, and, of a flow that became steady, what halving the cells last changed in it: plumes that few
-cells hold carry too little. The heat that a steady flow still takes up stands for its standard error.
+cells hold carry too little. Where such cells are too few for a flow, the first counts twice (`sim.resolved.unseen`).
+The heat that a steady flow still takes up stands for its standard error.
 """
 
 from __future__ import annotations
@@ -13,16 +14,23 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.correlated import series_mean
 from sim.airflow.flow import Flow
 from sim.airflow.layers import cell_shares, layer_cells
-from sim.airflow.statistics import batch_error
 from sim.problems.air_box import AirProblem
-from sim.resolved.means import BATCHES, or_drift
+from sim.resolved.means import or_drift
 from sim.resolved.thinner import film_losses
-from sim.results.air_errors import LEFT_OPEN
+from sim.resolved.unseen import TOO_COARSE
 from sim.results.people import BAND, MESH, SCATTER
 
 Array = NDArray[np.float64]
+
+LEFT_OPEN = 0.55
+"""What the cells of a steady flow of air alone leave open over what halving them changed: 1 / (2^p − 1) for an order p
+of 1.5 or more. Where the error was above 0.3 %, p was 1.6 to 5 in eleven folders (`docs/air-mesh-convergence.md`)."""
+
+LEAST_READINGS = 16
+"""Readings of an unsteady flow that a standard error is taken from."""
 
 
 def nusselt_errors(
@@ -30,7 +38,7 @@ def nusselt_errors(
     mean: Flow,
     heat: Array,
     series: Mapping[str, Array],
-    coarser: Mapping[str, float],
+    coarser: Mapping[str, float] | None,
 ) -> Iterator[tuple[str, float]]:
     """Standard error, mesh error and band of every surface's Nusselt number, and what the mesh costs at most.
 
@@ -38,7 +46,7 @@ def nusselt_errors(
     ----------
     heat : mean heat flow from every wall face into the air (n,) [W].
     series : readings of an unsteady flow by name; empty for a steady one.
-    coarser : Nusselt numbers by surface on cells twice as large; empty where there are none.
+    coarser : Nusselt numbers by surface on cells twice as large; empty where not wanted, None where those are too few.
     """
     box, amount = problem.box, np.abs(heat)
     shares = cell_shares(box.domain, box.walls, heat, box.wall_temperature, mean.temperature, box.air.conductivity)
@@ -53,9 +61,10 @@ def nusselt_errors(
         key, found = "nusselt_" + "_".join(surface.name.split()), problem.nusselt(heat, surface)
         share = float(np.average(losses[own], weights=amount[own]))
         value = abs(found)
-        mesh = max(share * value, LEFT_OPEN * abs(found - coarser.get(surface.name, found)))
+        larger = (coarser or {}).get(surface.name, found)
+        mesh = max((TOO_COARSE if coarser is None else 1.0) * share * value, LEFT_OPEN * abs(found - larger))
         readings = series.get(f"nusselt_{surface.name}", np.zeros(0))
-        scatter = _scatter(readings) if len(readings) >= 2 * BATCHES else unsettled * value
+        scatter = _scatter(readings) if len(readings) >= LEAST_READINGS else unsettled * value
         yield key + SCATTER, scatter
         yield key + MESH, mesh
         yield key + BAND, hypot(2.0 * scatter, mesh)
@@ -67,4 +76,4 @@ def nusselt_errors(
 
 def _scatter(readings: Array) -> float:
     """Standard error of the mean of readings at about equal distances in time."""
-    return or_drift(list(readings), batch_error(list(readings), BATCHES)[1])
+    return or_drift(list(readings), series_mean(readings).error)

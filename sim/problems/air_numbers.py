@@ -54,7 +54,7 @@ def air_values(
     heat: Array,
     series: Mapping[str, Array],
     seconds: Mapping[str, float],
-    coarser: Mapping[str, float],
+    coarser: Mapping[str, float] | None,
 ) -> dict[str, float]:
     """Every number of the report by its key.
 
@@ -65,7 +65,7 @@ def air_values(
         Mean heat flow from every wall face into the air.
     series : readings over the averaging time by name, equally long
     seconds : by stage
-    coarser : Nusselt numbers by surface on cells twice as large, where there are any
+    coarser : Nusselt numbers by surface on cells twice as large, where they are wanted; None where those are too few
     """
     now, mean = flows
     values = dict(_walls(problem, mean, heat))

@@ -27,6 +27,8 @@ from sim.problems.air_ending import follow_to_the_end
 from sim.problems.air_numbers import air_values
 from sim.problems.air_rest import Unrest, disturbed, unrest_values
 from sim.problems.air_watch import Record
+from sim.resolved.companion import is_coarser
+from sim.results.air_remarks import alone_remarks
 from sim.results.report import Report
 from sim.store.run_folder import versions, write_run
 
@@ -66,6 +68,8 @@ class AirRun:
         By stage.
     unrest : Unrest, optional
         What became of a small disturbance, where the air came to rest.
+    remarks : tuple of str
+        What a reader has to know of the errors that it tells.
     """
 
     case: BlocksCase
@@ -78,6 +82,7 @@ class AirRun:
     report: Report
     seconds: dict[str, float]
     unrest: Unrest | None = None
+    remarks: tuple[str, ...] = ()
 
     @property
     def fields(self) -> xarray.Dataset:
@@ -142,7 +147,8 @@ def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement:
     for coarser in range(case.air.grids - 1, 0, -1):
         problem, start = _on_grid(case, 2.0**coarser / refinement, (problem, start), listener)
     last = _next(build_air_problem(case, 1.0 / refinement), case, (problem, start))
-    return _followed(case, *last, partial(_coarser_numbers, case, refinement, (problem, start)), listener, began)
+    larger = partial(_coarser_numbers, case, refinement, (problem, start), last[0])
+    return _followed(case, *last, larger, listener, began)
 
 
 def _next(
@@ -166,18 +172,20 @@ def _on_grid(
 
 
 def _coarser_numbers(
-    case: BlocksCase, refinement: float, before: tuple[AirProblem | None, Flow | None]
-) -> dict[str, float]:
+    case: BlocksCase, refinement: float, before: tuple[AirProblem | None, Flow | None], own: AirProblem
+) -> dict[str, float] | None:
     """Nusselt numbers by surface on cells twice as large: of the grid before, or of one that is followed for this.
 
-    What the last cells changed in them bounds what they leave open. Empty where such cells are too few.
+    What the last cells changed in them bounds what they leave open. None where such cells are too few.
     """
     problem, flow = before
     try:
         if problem is None or flow is None:
             problem, flow = _on_grid(case, 2.0 / refinement, (None, None), None)
     except TooFewCellsError:
-        return {}
+        return None
+    if not is_coarser(problem.box.domain, own.box.domain):
+        return None
     heat = problem.heat_flow(flow)
     return {surface.name: problem.nusselt(heat, surface) for surface in problem.surfaces}
 
@@ -220,7 +228,7 @@ def _followed(
     case: BlocksCase,
     problem: AirProblem,
     start: Flow,
-    coarser: Callable[[], dict[str, float]],
+    coarser: Callable[[], dict[str, float] | None],
     listener: Listener | None,
     began: float,
 ) -> AirRun:
@@ -245,7 +253,9 @@ def _followed(
     values = air_values(case, problem, (now, mean), flows, record.series(average_from), seconds, larger)
     values |= unrest_values(unrest, problem.dimensionless)
     report = Report(case.name, MappingProxyType(values))
-    return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, report, seconds, unrest)
+    remarks = alone_remarks(steady, larger is None) if unrest is None else []
+    told = (report, seconds, unrest, tuple(remarks))
+    return AirRun(case, problem, now, mean, flows, tuple(record.history()), frames, *told)
 
 
 def save_air(run: AirRun, folder: str | Path) -> Path:

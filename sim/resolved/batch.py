@@ -8,7 +8,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from time import perf_counter
 from typing import Any, Protocol
 
@@ -16,7 +16,7 @@ from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
 from sim.bay.cells import Cells
-from sim.resolved.companion import companion_of
+from sim.resolved.companion import beside_companion, companion_of
 from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import FlowStart, SolidsAnswer, SolidSide
@@ -115,7 +115,7 @@ def resolve_on_device(
     """
     coarser = companion_of(settings, lambda larger: _one_bay(backend, system, cells, larger, None, listener))
     solution, air = _one_bay(backend, system, cells, settings, options, listener)
-    return solution, replace(air, coarser=coarser)
+    return solution, beside_companion(air, coarser, settings)
 
 
 def _one_bay(

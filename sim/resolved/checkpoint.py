@@ -12,7 +12,7 @@ import numpy as np
 
 from sim.bay.cells import Cells
 from sim.machine.threads import single_threaded_blas
-from sim.resolved.companion import companion_of
+from sim.resolved.companion import beside_companion, companion_of
 from sim.resolved.march import Course, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
@@ -44,7 +44,7 @@ def resolve_with_checkpoint(
     beside = None if path is None else _companion_file(path)
     coarser = companion_of(settings, lambda larger: _march(lay_out(system, cells, larger), beside, None, listener))
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
-    return solution, replace(air, coarser=coarser)
+    return solution, beside_companion(air, coarser, settings)
 
 
 def remove_checkpoints(path: Path) -> None:

@@ -10,13 +10,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from sim.airflow.domain import TooFewCellsError
+from sim.airflow.domain import Domain, TooFewCellsError
 from sim.resolved.march import ResolvedAir
 from sim.resolved.settings import AirSettings
 from sim.solver.steady import Solution
 
 COARSER = 2.0
 """Cells of the companion over those of the run."""
+
+LEAST_COARSER = 1.4
+"""Least ratio of cells along an axis that makes a companion: planes that both meshes have keep some cells small."""
 
 ERROR = 0.01
 """Standard error at which the companion is done: its difference need not be known better."""
@@ -61,3 +64,16 @@ def companion_of(
         return Companion(*compute(companion_settings(settings)))
     except TooFewCellsError:
         return None
+
+
+def beside_companion(air: ResolvedAir, coarser: Companion | None, settings: AirSettings) -> ResolvedAir:
+    """Air with its companion, or with the note that its own cells are too large for one."""
+    if coarser is not None and not is_coarser(coarser.air.domain, air.domain):
+        coarser = None
+    return replace(air, coarser=coarser, too_coarse=settings.companion and coarser is None)
+
+
+def is_coarser(larger: Domain, own: Domain) -> bool:
+    """Whether a mesh has so much larger cells than another that it tells what they cost."""
+    axes = sum(count > 1 for count in own.shape)
+    return bool((own.cells / larger.cells) ** (1.0 / axes) >= LEAST_COARSER)

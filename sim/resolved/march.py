@@ -34,7 +34,7 @@ from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under
-from sim.resolved.means import Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.means import HELD_SINCE, Evidence, Round, batches, mean_heat, weigh, window_start
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
@@ -73,7 +73,8 @@ class ResolvedAir:
     mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
     answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
     answer to films without what the mesh may have added, `other_rays` to view factors by other rays; `coarser` is the
-    same on larger cells.
+    same on larger cells. `unseen` is the share of a floor's ripple that stays open without that, and `too_coarse` says
+    that it was wanted and such cells are too few.
     """
 
     domain: Domain
@@ -94,6 +95,8 @@ class ResolvedAir:
     lopsided: Solution | None = None
     other_rays: tuple[Solution, ...] = ()
     coarser: Companion | None = None
+    unseen: float = 0.0
+    too_coarse: bool = False
 
     @property
     def mean_temperature(self) -> float:
@@ -175,9 +178,12 @@ def resolve_air(
 
 def evidence_of(course: Course) -> Evidence:
     """How steady the means are after the last round."""
-    return weigh(
-        course.rounds, _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror.of_surface
-    )
+    return _evidence(course, len(course.rounds), course.settings.least_rounds)
+
+
+def _evidence(course: Course, count: int, least: int) -> Evidence:
+    """How steady the means were after so many rounds."""
+    return weigh(course.rounds[:count], _supplied(course.rounds[count - 1]), least, course.mirror.of_surface)
 
 
 def why_done(course: Course) -> str:
@@ -185,9 +191,16 @@ def why_done(course: Course) -> str:
     if not course.rounds:
         return ""
     settings, last = course.settings, course.rounds[-1]
-    if evidence_of(course).steady(settings.error, settings.imbalance):
+    if evidence_of(course).steady(settings.error, settings.imbalance) and _was_known(course):
         return "steady"
     return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
+
+
+def _was_known(course: Course) -> bool:
+    """Whether the means were as well known some rounds ago, so that no lucky error ends a run."""
+    before = int(HELD_SINCE * len(course.rounds))
+    earlier = _evidence(course, before, int(HELD_SINCE * course.settings.least_rounds))
+    return earlier.steady(course.settings.error, np.inf)
 
 
 def lay_out(
@@ -362,6 +375,7 @@ def finish(
         stop_reason=reason,
         seconds=seconds,
         batches=tuple(_answer(course, *_both_halves(course, piece), SOLIDS) for piece in pieces),
+        unseen=course.settings.unseen,
     )
     if course.settings.errors:
         lopsided = _answer(course, *mean_heat(window), SOLIDS) if course.mirror.planes else None

@@ -13,12 +13,17 @@ from math import hypot
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.statistics import batch_error
+from sim.airflow.correlated import series_mean
 
 Array = NDArray[np.float64]
 
 BATCHES = 8
-"""Pieces of the window whose spread gives the standard errors."""
+"""Pieces of the window whose spread gives the standard errors of numbers that no series of rounds holds."""
+
+HELD_SINCE = 0.8
+"""Share of the rounds after which means must have been as well known as at the end: errors are estimates, and a run
+that stopped at the first small one would stop where it happens to be too small (Glynn & Whitt 1992, Annals of Applied
+Probability 2, 180)."""
 
 RIPPLE_ERROR = 0.05
 """Standard error of the ripple over the ripple at which a run may end."""
@@ -78,6 +83,9 @@ class Evidence:
         Heat that the air takes up in the mean over the heat supplied.
     ripple_error : float
         Standard error of the watched surface's ripple, as a share of it; 0 where none is watched.
+    beyond : mapping
+        Per path, and "ripple": the standard error over what the spread of the window's BATCHES pieces tells, which
+        is too little where pieces are no longer than the flow's memory; at least 1.
     """
 
     rounds: int
@@ -87,6 +95,7 @@ class Evidence:
     error: Mapping[str, float]
     imbalance: float
     ripple_error: float = 0.0
+    beyond: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def largest_error(self) -> float:
@@ -126,7 +135,7 @@ def weigh(
 ) -> Evidence:
     """Standard errors and imbalance over the present window.
 
-    Errors are not known before a window holds `least` rounds, at least two for each of BATCHES.
+    Errors are not known before a window holds `least` rounds.
 
     Parameters
     ----------
@@ -135,8 +144,12 @@ def weigh(
     """
     window = rounds[window_start(len(rounds)) :]
     enough = len(window) >= least
-    ripple = ripple_error([r.surface for r in window], both_halves) if enough and window[0].surface.size else 0.0
-    error = {path: _share([r.flows[path] for r in window]) for path in window[0].flows} if enough else {}
+    series = {path: [r.flows[path] for r in window] for path in window[0].flows} if enough else {}
+    error = {path: _share(values) for path, values in series.items()}
+    ripple = 0.0
+    if enough and window[0].surface.size:
+        watched = ripple_known([r.surface for r in window], both_halves)
+        series["ripple"], ripple = watched.series, watched.error
     taken = float(np.average([r.heat.sum() for r in window], weights=[r.duration for r in window]))
     return Evidence(
         rounds=len(rounds),
@@ -146,27 +159,52 @@ def weigh(
         error=error,
         imbalance=taken / max(abs(supplied), 1e-9),
         ripple_error=ripple,
+        beyond={name: beyond_pieces(values) for name, values in series.items()},
     )
 
 
-def ripple_error(maps: Sequence[Array], both_halves: Callable[[Array], Array] = np.asarray) -> float:
-    """Standard error of a surface's ripple, highest minus lowest of its mean map, as a share of it [-].
+@dataclass(frozen=True, slots=True)
+class RippleKnown:
+    """How much warmer a surface is where its mean map is warmest than where it is coolest.
 
-    It has the scatter of pieces of time, and what averaging both halves has changed.
+    Attributes
+    ----------
+    series : round by round [K].
+    error : standard error of their mean, as a share of it: of its scatter, and of what averaging both halves changed.
+    """
+
+    series: list[float]
+    error: float
+
+
+def ripple_known(maps: Sequence[Array], both_halves: Callable[[Array], Array] = np.asarray) -> RippleKnown:
+    """How well a surface's ripple is known, highest minus lowest of its mean map [K], from the maps of rounds.
 
     Examples
     --------
     >>> import numpy as np
-    >>> ripple_error([np.array([0.0, 1.0])] * 16), round(ripple_error([np.array([0.0, n % 2]) for n in range(16)]), 3)
-    (0.0, 0.0)
+    >>> round(ripple_known([np.array([0.0, n % 2]) for n in range(16)]).error, 2)
+    0.27
     """
-    length = len(maps) // BATCHES
-    pieces = [np.mean(maps[n * length : (n + 1) * length], axis=0) for n in range(BATCHES)]
-    mean = np.mean(pieces, axis=0)
-    whole = float(np.ptp(both_halves(mean)))
-    ripples = [float(np.ptp(both_halves(piece))) for piece in pieces]
-    error = or_drift(ripples, float(np.std(ripples, ddof=1)) / BATCHES**0.5)
-    return hypot(error, float(np.ptp(mean)) - whole) / whole if whole > LEAST_RIPPLE else 0.0
+    mean, halves = np.mean(maps, axis=0), [both_halves(one) for one in maps]
+    both = both_halves(mean)
+    warmest, coolest = int(both.argmax()), int(both.argmin())
+    series = [float(half[warmest] - half[coolest]) for half in halves]
+    whole = float(both[warmest] - both[coolest])
+    if whole <= LEAST_RIPPLE:
+        return RippleKnown(series, 0.0)
+    scatter = or_drift(series, series_mean(series).error)
+    return RippleKnown(series, hypot(scatter, float(np.ptp(mean)) - whole) / whole)
+
+
+def beyond_pieces(values: Sequence[float]) -> float:
+    """Standard error of a series' mean over what the spread of BATCHES pieces of it tells; at least 1."""
+    length = len(values) // BATCHES
+    if length == 0:
+        return 1.0
+    pieces = np.reshape(values[len(values) - BATCHES * length :], (BATCHES, length)).mean(axis=1)
+    told = float(pieces.std(ddof=1)) / BATCHES**0.5
+    return max(series_mean(values).error / told, 1.0) if told > 0.0 else 1.0
 
 
 def batches(window: Sequence[Round]) -> list[Sequence[Round]]:
@@ -180,8 +218,8 @@ def batches(window: Sequence[Round]) -> list[Sequence[Round]]:
 
 def _share(values: Sequence[float]) -> float:
     """Standard error of a mean over the mean; 0 where nothing flows."""
-    mean, error = batch_error(values, BATCHES)
-    return or_drift(values, error) / abs(mean) if abs(mean) > 1e-9 else 0.0
+    found = series_mean(values)
+    return or_drift(values, found.error) / abs(found.mean) if abs(found.mean) > 1e-9 else 0.0
 
 
 def or_drift(values: Sequence[float], error: float) -> float:

@@ -40,6 +40,8 @@ class AirSettings:
         Whether the errors of all numbers are worked out at the end.
     loss : float
         Bound on the share of a film that the mesh may add, over (cell/layer)²; see `sim.resolved.thinner`.
+    unseen : float
+        Share of the floor's ripple that stays open where no companion tells of it; see `sim.resolved.unseen`.
     mirrors : tuple of int
         Axes across which halves that mirror each other are averaged.
     map_path : str
@@ -60,6 +62,7 @@ class AirSettings:
     companion: bool = True
     errors: bool = True
     loss: float = LOSS
+    unseen: float = 0.0
     mirrors: tuple[int, ...] = ()
     map_path: str = ""
     rounds_a_renewal: float = ROUNDS_A_RENEWAL

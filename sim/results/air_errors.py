@@ -1,12 +1,14 @@
 """What is not known about the numbers of computed air: by its unsteadiness, and by its mesh.
 
-A number's standard error comes from what the solids answer to the means of eight pieces of the window; what it still
-drifts from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of
-a symmetric bay are averaged, what their difference would have changed. Its mesh error is the larger
-of two: what films without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and
-what a companion on larger cells tells (`sim.resolved.companion`). Its ray error is the scatter of the rays behind the
-view factors. All together, ± in reports: twice the standard error, the mesh error and the ray error as a root of
-squares, about 95 %.
+A number's standard error comes from what the solids answer to the means of eight pieces of the window. Their spread is
+made larger by as much as that of the series of rounds they are cut from tells too little (`sim.resolved.means`): by the
+series of its own path or of the ripple where there is one, else by the most that any needs. What a number still drifts
+from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of a
+symmetric bay are averaged, what their difference would have changed. Its mesh error is the larger of two: what films
+without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and what a companion on
+larger cells tells (`sim.resolved.companion`); without one `sim.resolved.unseen` says what stays open. Its ray error is
+the scatter of the rays behind the view factors. All together, ± in reports: twice the standard error, the mesh error
+and the ray error as a root of squares, about 95 %.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ from sim.bay.geometry import BayPath
 from sim.resolved.march import ResolvedAir
 from sim.resolved.means import or_drift
 from sim.resolved.mirror import surface_temperatures
+from sim.resolved.unseen import TOO_COARSE
 from sim.results.people import BAND, MESH, RAYS, SCATTER, quantity
 from sim.solver.steady import Solution
 
@@ -56,7 +59,7 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     numbers : the same numbers of any other answer of the solids.
     """
     keys = [key for key in BAY_NUMBERS if key in values] or [key for key in values if quantity(key).group != "Run"]
-    pieces = [numbers(solution) for solution in air.batches]
+    pieces, beyond = [numbers(solution) for solution in air.batches], air.evidence.beyond
     if air.thinner is None or not pieces:
         return {}
     thinner, coarser = numbers(air.thinner), numbers(air.coarser.solution) if air.coarser else {}
@@ -64,8 +67,10 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     others = [numbers(solution) for solution in air.other_rays]
     found: dict[str, float] = {}
     for key in keys:
-        scatter = hypot(_scatter([piece[key] for piece in pieces]), lopsided.get(key, values[key]) - values[key])
-        mesh = _mesh(values[key], thinner[key], coarser.get(key, nan))
+        scatter = _scatter([piece[key] for piece in pieces], _more(key, beyond))
+        scatter = hypot(scatter, lopsided.get(key, values[key]) - values[key])
+        mesh = _mesh(values[key], thinner[key], coarser.get(key, nan), air.too_coarse)
+        mesh = max(mesh, _unseen(key, values, air))
         rays = STUDENT * stdev([values[key], *(other[key] for other in others)]) if others else 0.0
         if isfinite(scatter) and isfinite(mesh):
             found |= {key + SCATTER: scatter, key + MESH: mesh, key + RAYS: rays}
@@ -80,21 +85,33 @@ def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
     if not here.size or not air.batches:
         return {}
     maps = [surface_temperatures(piece.system, piece.flows.surfaces, path) for piece in air.batches]
-    variance = np.var(maps, axis=0, ddof=1) / len(maps)
+    variance = max(air.evidence.beyond.values(), default=1.0) ** 2 * np.var(maps, axis=0, ddof=1) / len(maps)
     if air.lopsided is not None:
         variance += (surface_temperatures(solution.system, air.lopsided.flows.surfaces, path) - here) ** 2
     area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
     return {"surface_map_error_K": float(np.average(variance, weights=area) ** 0.5)}
 
 
-def _scatter(pieces: Sequence[float]) -> float:
-    """Standard error of a mean over pieces of equal length, or their drift."""
-    return or_drift(pieces, float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
+def _scatter(pieces: Sequence[float], beyond: float) -> float:
+    """Standard error of a mean over pieces of equal length, so many times their spread's, or their drift."""
+    return or_drift(pieces, beyond * float(np.std(pieces, ddof=1)) / len(pieces) ** 0.5)
 
 
-def _mesh(value: float, thinner: float, coarser: float) -> float:
+def _more(key: str, beyond: Mapping[str, float]) -> float:
+    """By how much pieces tell too little of a number: the series whose name its key holds, else the largest."""
+    own = [factor for name, factor in beyond.items() if f"_{name}_" in f"_{key}_"]
+    return max(own or beyond.values(), default=1.0)
+
+
+def _unseen(key: str, values: Values, air: ResolvedAir) -> float:
+    """What layers do not see of a floor's ripple and its extremes without a companion [K]; half of it of either."""
+    share = {"ripple_K": 1.0, "surface_peak_C": 0.5, "surface_trough_C": 0.5}.get(key, 0.0)
+    return share * air.unseen * values["ripple_K"] if share and air.coarser is None else 0.0
+
+
+def _mesh(value: float, thinner: float, coarser: float, too_coarse: bool = False) -> float:
     """The larger of what smaller films and what a companion tell; NaN without the first, the companion may be NaN."""
-    told = abs(value - thinner)
+    told = (TOO_COARSE if too_coarse else 1.0) * abs(value - thinner)
     return max(told, LEFT_OPEN * abs(value - coarser)) if isfinite(coarser) else told
 
 

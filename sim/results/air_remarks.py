@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from sim.resolved.march import ResolvedAir
+from sim.resolved.unseen import TOO_COARSE
 
 ALONE = (
     "No companion on larger cells was computed ({why}): what the mesh costs is told by the layers at walls alone, "
-    "which see no plumes thinner than cells."
+    "which see no plumes thinner than cells.{widened}"
 )
 """Of air whose mesh error has one source instead of two."""
+
+TOO_FEW = "cells twice as large are too few for a flow"
 
 
 def air_remarks(air: ResolvedAir, wanted: bool) -> list[str]:
@@ -20,11 +23,30 @@ def air_remarks(air: ResolvedAir, wanted: bool) -> list[str]:
     """
     remarks = []
     if air.coarser is None:
-        why = "cells twice as large are too few for a flow" if wanted else "air.companion is false"
-        remarks.append(ALONE.format(why=why))
+        remarks.append(ALONE.format(why=TOO_FEW if wanted else "air.companion is false", widened=_widened(air)))
     if air.stop_reason == "time":
         remarks.append(_cut_short(air))
     return remarks
+
+
+def alone_remarks(steady: bool, too_coarse: bool) -> list[str]:
+    """The same of air alone.
+
+    Parameters
+    ----------
+    steady : whether the flow became steady.
+    too_coarse : whether cells twice as large are too few for a flow.
+    """
+    if too_coarse:
+        return [ALONE.format(why=TOO_FEW, widened=f" So what they tell counts {TOO_COARSE:g} times.")]
+    return [] if steady else [ALONE.format(why="the flow did not become steady", widened="")]
+
+
+def _widened(air: ResolvedAir) -> str:
+    """By how much bands are wider for want of a companion."""
+    words = [f"what they tell counts {TOO_COARSE:g} times"] if air.too_coarse else []
+    words += [f"{100.0 * air.unseen:.2g} % of the ripple are left open"] if air.unseen else []
+    return f" So {' and '.join(words)}." if words else ""
 
 
 def _cut_short(air: ResolvedAir) -> str:

@@ -76,22 +76,26 @@ def test_errors_of_a_number_come_from_pieces_films_and_companion():
     pieces = [SimpleNamespace(value=10.0 + d) for d in (0.1, -0.1, 0.1, -0.1, 0.1, -0.1, 0.1, -0.1)]
     coarser = SimpleNamespace(solution=SimpleNamespace(value=11.0))
     air = SimpleNamespace(
-        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None, other_rays=()
-    )
+        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=coarser, lopsided=None, other_rays=(),
+        evidence=SimpleNamespace(beyond={"top": 1.5, "ripple": 3.0}), unseen=0.0, too_coarse=False,
+    )  # fmt: skip
 
     def numbers(answer):
         return {"heat_flow_top_W": answer.value}
 
     found = error_values({"heat_flow_top_W": 10.0}, air, numbers)
-    scatter = np.std([0.1, -0.1] * 4, ddof=1) / np.sqrt(8.0)
+    scatter = 1.5 * np.std([0.1, -0.1] * 4, ddof=1) / np.sqrt(8.0)  # pieces of this path tell too little by 1.5
     assert_allclose(found["heat_flow_top_W_standard_error"], scatter, rtol=1e-12)
     assert_allclose(found["heat_flow_top_W_mesh_error"], 0.7, rtol=1e-12)
     assert_allclose(found["heat_flow_top_W_uncertainty"], np.hypot(2.0 * scatter, 0.7), rtol=1e-12)
     assert_allclose(found["air_mesh_error_percent"], 7.0, rtol=1e-12)
     air.coarser = None
     assert_allclose(error_values({"heat_flow_top_W": 10.0}, air, numbers)["heat_flow_top_W_mesh_error"], 0.2)
+    alone = {"probe_a_C": 10.0}  # no series of its own: the most that any series needs
+    found = error_values(alone, air, lambda answer: {"probe_a_C": answer.value})
+    assert_allclose(found["probe_a_C_standard_error"], 2.0 * scatter, rtol=1e-12)
     drifting = [SimpleNamespace(value=10.0 + 0.1 * n) for n in range(8)]
-    air.batches = drifting
+    air.batches, air.evidence.beyond = drifting, {}
     assert_allclose(error_values({"heat_flow_top_W": 10.0}, air, numbers)["heat_flow_top_W_standard_error"], 0.2)
 
 
@@ -100,8 +104,9 @@ def test_a_band_holds_the_scatter_of_traced_rays():
     others = tuple(SimpleNamespace(value=value) for value in (10.1, 9.9, 10.0))
     pieces = [SimpleNamespace(value=10.0)] * 8
     air = SimpleNamespace(
-        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=None, lopsided=None, other_rays=others
-    )
+        batches=pieces, thinner=SimpleNamespace(value=9.8), coarser=None, lopsided=None, other_rays=others,
+        evidence=SimpleNamespace(beyond={}), unseen=0.0, too_coarse=False,
+    )  # fmt: skip
     found = error_values({"heat_flow_top_W": 10.0}, air, lambda answer: {"heat_flow_top_W": answer.value})
     rays = 3.182 * (0.02 / 3) ** 0.5
     assert_allclose(found["heat_flow_top_W_ray_error"], rays, rtol=1e-12)

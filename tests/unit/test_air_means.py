@@ -1,5 +1,8 @@
 """Means over rounds: the window, the standard errors, mean fields, and what counts as steady."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -7,7 +10,9 @@ from numpy.testing import assert_allclose
 from sim.airflow.box import build_box
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import build_stepper
-from sim.resolved.means import LEAST_ROUNDS, Round, mean_heat, ripple_error, weigh, window_start
+from sim.resolved.march import why_done
+from sim.resolved.means import HELD_SINCE, LEAST_ROUNDS, Round, mean_heat, ripple_known, weigh, window_start
+from sim.resolved.mirror import Mirror
 from sim.resolved.window import FieldMeans
 
 
@@ -29,10 +34,10 @@ def test_no_error_is_claimed_before_there_are_enough_rounds():
 
 
 def test_errors_of_white_noise_are_those_of_its_mean():
-    # standard error of the mean of n independent values is s/√n; batch means estimate it within their own scatter
+    # standard error of the mean of n independent values: s/√n; a memory is at least one sample, so it is told larger
     rng = np.random.default_rng(4)
     found = [weigh(rounds_of(10.0 + rng.standard_normal(127)), 10.0).error["up"] for _ in range(200)]
-    assert_allclose(np.mean(found), 0.1 / np.sqrt(95), rtol=0.1, atol=0.0)
+    assert 1.0 <= np.mean(found) * np.sqrt(95) / 0.1 <= 1.25
 
 
 def test_a_drift_is_not_steady():
@@ -71,11 +76,25 @@ def test_mean_fields_are_those_of_the_window(count):
 def test_the_error_told_of_a_ripple_is_that_of_ten_stretches_of_chance():
     """Two places of noise without memory, 2 K apart: over 400 rounds the ripple scatters by √2 σ / 20.
 
-    Ten stretches, each told its own error from pieces of itself; of ten the scatter itself is known to a quarter.
+    Ten stretches, each told its own error from its rounds; of ten the scatter itself is known to a quarter.
     """
     noise = np.random.default_rng(7).normal([0.0, 2.0], 0.3, (10, 400, 2))
     ripples = np.array([np.ptp(stretch.mean(axis=0)) for stretch in noise])
-    told = np.array([ripple_error(list(stretch)) for stretch in noise]) * ripples
+    told = np.array([ripple_known(list(stretch)).error for stretch in noise]) * ripples
     expected = np.sqrt(2.0) * 0.3 / 20.0
-    assert 0.7 * expected < np.sqrt(np.mean(told**2)) < 1.3 * expected
+    assert 0.8 * expected < np.sqrt(np.mean(told**2)) < 1.4 * expected
     assert 0.5 * expected < np.std(ripples, ddof=1) < 1.6 * expected
+
+
+def test_a_run_does_not_end_at_the_first_small_error():
+    """Means must have been known as well some rounds ago: 60 rounds at rest after 30 that were not are too few."""
+    course = SimpleNamespace(
+        rounds=[], settings=SimpleNamespace(error=0.01, imbalance=0.01, least_rounds=16, longest=1e9), mirror=Mirror()
+    )
+    wild = rounds_of(10.0 + 5.0 * np.random.default_rng(2).standard_normal(30))
+    ended = []
+    for record in [*wild, *(replace(r, number=n) for n, r in enumerate(rounds_of(np.full(100, 10.0)), 31))]:
+        course.rounds.append(record)
+        ended += [len(course.rounds)] * bool(why_done(course))
+    first = next(n for n in range(31, 131) if weigh(course.rounds[:n], 10.0, 16).steady(0.01, 0.01))
+    assert ended[0] >= first / HELD_SINCE - 1 > first

@@ -1,4 +1,4 @@
-"""Means, standard errors and budgets."""
+"""Means and budgets."""
 
 import numpy as np
 import pytest
@@ -6,30 +6,8 @@ from airflow_cases import furnished, graded, random_stepper
 
 from sim.airflow.box import build_box, march
 from sim.airflow.flow import AirProperties, air_of_numbers
-from sim.airflow.statistics import Averager, batch_error, face_volumes, kinetic_budget, thermal_dissipation
+from sim.airflow.statistics import Averager, face_volumes, kinetic_budget, thermal_dissipation
 from sim.airflow.step import build_stepper
-
-
-def test_error_of_white_noise_is_that_of_independent_samples(rng):
-    """σ/√n (elementary); batch means scatter by 1/√(2·49) about it."""
-    values = rng.standard_normal(20_000)
-    mean, error = batch_error(values, batches=50)
-    np.testing.assert_allclose(mean, values.mean(), rtol=0.0, atol=1e-12)
-    np.testing.assert_allclose(error, 1.0 / np.sqrt(20_000), rtol=0.35, atol=0.0)
-
-
-def test_error_of_a_slow_series_is_larger(rng):
-    """First-order autoregression with ρ = 0.95: the error is √((1+ρ)/(1−ρ)) times that of independent samples."""
-    noise, values = rng.standard_normal(40_000), np.zeros(40_000)
-    for n in range(1, noise.size):
-        values[n] = 0.95 * values[n - 1] + np.sqrt(1.0 - 0.95**2) * noise[n]
-    expected = np.sqrt(1.95 / 0.05 / 40_000)
-    np.testing.assert_allclose(batch_error(values, batches=40)[1], expected, rtol=0.4, atol=0.0)
-
-
-def test_too_few_samples_are_refused():
-    with pytest.raises(ValueError, match="5 samples do not fill 10 batches"):
-        batch_error([1.0] * 5)
 
 
 def test_budget_of_any_flow(rng):
@@ -68,9 +46,6 @@ def test_mean_of_a_steady_flow_is_the_flow():
     march(box, flow, until=flow.time + 0.5, listener=averager)
     np.testing.assert_allclose(averager.flow().temperature, flow.temperature, rtol=0.0, atol=1e-7)
     np.testing.assert_allclose(averager.heat_flow()[box.walls.select("x-")].sum(), box.heat_flow(flow, "x-"), rtol=1e-6)
-    mean, error = averager.heat_in_error(batches=4)
-    np.testing.assert_allclose(mean, box.heat_flow(flow, "x-"), rtol=1e-6, atol=0.0)
-    assert error < 1e-6
 
 
 def test_nothing_averaged_is_said():

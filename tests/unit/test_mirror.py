@@ -11,7 +11,7 @@ from sim.airflow.walls import find_walls
 from sim.case.load import parse_case
 from sim.resolved import mirror
 from sim.resolved.march import SOLIDS, lay_out, take_round
-from sim.resolved.means import BATCHES, LEAST_ROUNDS, Round, ripple_error, weigh
+from sim.resolved.means import BATCHES, LEAST_ROUNDS, Round, ripple_known, weigh
 from sim.resolved.mirror import find_mirror, surface_cells, surface_temperatures
 from sim.results.air_errors import map_error
 from sim.results.air_remarks import air_remarks
@@ -85,7 +85,8 @@ def test_the_map_counts_half_the_difference_of_its_halves():
         SimpleNamespace(temperature=other) if surface.path == "up" else heat
         for surface, heat in zip(model.system.surfaces, solution.flows.surfaces, strict=True)
     ]))  # fmt: skip
-    air = SimpleNamespace(batches=[solution] * BATCHES, lopsided=moved)
+    evidence = SimpleNamespace(beyond={})
+    air = SimpleNamespace(batches=[solution] * BATCHES, lopsided=moved, evidence=evidence)
     assert_allclose(map_error(air, solution)["surface_map_error_K"], 0.1, rtol=1e-9)
 
 
@@ -110,7 +111,7 @@ def rounds(ripples):
 
 
 def test_a_run_goes_on_until_the_ripple_is_known():
-    """Heat is steady from the first round; ripples that scatter by a fifth from piece to piece are not."""
+    """Heat is steady from the first round; ripples that scatter by a third from stretch to stretch are not."""
     count = 2 * LEAST_ROUNDS
     rng = np.random.default_rng(3)
     noisy = np.repeat(2.0 + 0.6 * rng.standard_normal(count // 5), 5)
@@ -120,25 +121,30 @@ def test_a_run_goes_on_until_the_ripple_is_known():
     assert not evidence.steady(0.01, 0.01)
 
 
-def test_the_error_of_a_ripple_is_that_of_a_mean():
-    """Eight pieces of 2 K with a standard deviation s: s / √8 of 2 K."""
-    pieces = np.array([1.9, 2.1, 2.0, 2.2, 1.8, 2.0, 2.1, 1.9])
-    maps = [np.array([0.0, ripple]) for ripple in pieces]
-    error = np.std(pieces, ddof=1) / np.sqrt(8.0) / 2.0
-    assert_allclose(ripple_error(maps), error, rtol=1e-12)
+def test_the_error_of_a_ripple_is_that_of_a_mean_and_of_what_both_halves_changed():
+    """Noise of standard deviation s about 2 K: s / √n; where halves lean by 0.2 K, half of that joins."""
+    ripples = 2.0 + 0.1 * np.random.default_rng(6).standard_normal(900)
+    error = 0.1 / np.sqrt(900.0) / 2.0
+    alone = ripple_known([np.array([0.0, ripple]) for ripple in ripples]).error
+    assert_allclose(alone, error, rtol=0.1)
 
-    # the second of three places is the first one's mirror image, 0.2 K cooler: half of that joins the error
+    # the second of three places is the first one's mirror image, 0.2 K cooler
     def both(values):
         return np.array([*[0.5 * (values[0] + values[1])] * 2, values[2]])
 
-    leaning = [np.array([ripple + 0.1, ripple - 0.1, 0.0]) for ripple in pieces]
-    assert_allclose(ripple_error(leaning, both), np.hypot(error, 0.1 / 2.0), rtol=1e-12)
+    leaning = [np.array([ripple + 0.1, ripple - 0.1, 0.0]) for ripple in ripples]
+    found = ripple_known(leaning, both)
+    assert_allclose(found.error, np.hypot(alone, 0.1 / 2.0), rtol=1e-3)
+    assert_allclose(found.series, ripples, rtol=1e-12)
 
 
 @pytest.mark.parametrize("wanted, why", [(True, "too few"), (False, "air.companion is false")])
 def test_what_limits_the_errors_is_said(wanted, why):
     evidence = SimpleNamespace(error={"up": 0.02}, largest_error=0.02, ripple_error=0.08)
-    air = SimpleNamespace(coarser=None, stop_reason="time", evidence=evidence, now=SimpleNamespace(time=600.0))
+    air = SimpleNamespace(
+        coarser=None, stop_reason="time", evidence=evidence, now=SimpleNamespace(time=600.0), unseen=0.0,
+        too_coarse=False,
+    )  # fmt: skip
     companion, cut = air_remarks(air, wanted)
     assert why in companion and "heat flows to 2 % and ripple to 8 %" in cut
     whole = SimpleNamespace(coarser=object(), stop_reason="steady", evidence=evidence)

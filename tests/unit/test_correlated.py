@@ -1,0 +1,55 @@
+"""Means of series that remember: bands of 95 % against series whose means and memories are known."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from scipy.signal import lfilter
+
+from sim.airflow.correlated import series_mean
+from sim.resolved.means import beyond_pieces
+
+SERIES = 300
+
+
+def noise(feedback, count, seed=1):
+    """Autoregressions (SERIES, count) of mean 0: x = Σ a x before + white noise."""
+    white = np.random.default_rng(seed).standard_normal((SERIES, count + 1000))
+    return lfilter([1.0], [1.0, *(-a for a in feedback)], white, axis=1)[:, 1000:]
+
+
+def swings(decay, period):
+    """An autoregression of second order that swings with a period [samples]."""
+    return 2.0 * decay * np.cos(2.0 * np.pi / period), -(decay**2)
+
+
+@pytest.mark.parametrize(
+    ("feedback", "count"),
+    [((), 40), ((0.7,), 56), ((0.9,), 80), ((0.95,), 160), (swings(0.9, 12), 56), (swings(0.95, 40), 120)],
+)
+def test_bands_hold_the_mean_in_nine_of_ten(feedback, count):
+    """Known mean: 0. Of a band for 95 % nine of ten are asked, of series a few memories long."""
+    held = [abs(found.mean) <= 2.0 * found.error for found in map(series_mean, noise(feedback, count))]
+    assert np.mean(held) >= 0.9
+
+
+@pytest.mark.parametrize("feedback", [(0.5,), (0.9,), swings(0.9, 12)])
+def test_the_error_of_a_long_series_is_that_of_theory(feedback):
+    """σ / (1 − Σ a) / √n, the spectrum at no frequency (any text on time series)."""
+    told = [series_mean(values).error for values in noise(feedback, 8000)[:40]]
+    assert_allclose(np.mean(told), 1.0 / (1.0 - sum(feedback)) / np.sqrt(8000.0), rtol=0.08)
+
+
+def test_eight_pieces_tell_too_little_where_they_are_no_longer_than_the_memory():
+    """(1 + φ) / (1 − φ) = 19 samples for φ = 0.9, pieces of 14."""
+    series = noise((0.9,), 112)
+    true = 10.0 / np.sqrt(112.0)
+    pieces = series.reshape(SERIES, 8, 14).mean(axis=2).std(axis=1, ddof=1) / np.sqrt(8.0)
+    assert np.sqrt(np.mean(pieces**2)) < 0.75 * true
+    assert np.median([beyond_pieces(values) for values in series]) > 1.5
+    assert min(beyond_pieces(values) for values in noise((), 112)) == 1.0, "never smaller than what pieces tell"
+
+
+def test_a_series_at_rest_is_known_and_a_short_one_refused():
+    assert series_mean([3.0] * 50).error == 0.0
+    with pytest.raises(ValueError, match="3 samples tell no error"):
+        series_mean([1.0, 2.0, 1.0])
