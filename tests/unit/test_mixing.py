@@ -1,7 +1,6 @@
 """Mixing of passes: where a sequence of one shape leads, by hand; what it must leave alone; what it saves."""
 
 import numpy as np
-
 from tiny_bays import QUICK
 
 from sim.case.load import load_case
