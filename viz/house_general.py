@@ -201,7 +201,7 @@ def _findings(layout: Values, reader: PageReader) -> str:
     """What a source asks of its floor, kept or not."""
     items = "".join(
         f"<li>{'' if finding['kept'] else _NOT_KEPT}{escape(finding['what'])}: "
-        f"{escape(reader.sentence(finding['text']))}</li>"
+        f"{escape(finding['text_ip' if reader.units == 'ip' else 'text'])}</li>"
         for finding in layout["findings"]
     )
     return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(layout['about'], 'note')}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -69,6 +69,9 @@ ALL = HouseView()
 
 SHARED = Work(workers=min(4, os.cpu_count() or 1))
 """As many workers as there are processors, four at most: a bay hardly uses a second one."""
+
+PAPER_TOOLS = ("viz.report.lettering", "matplotlib.figure", "matplotlib.backends.backend_pdf")
+"""Modules that setting a booklet takes a second to load."""
 
 PULSE = 1.5
 """No longer silence than this [s]."""
@@ -207,13 +210,21 @@ def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePla
     """The house solved and saved."""
     from sim.house.solve_house import solve_house
 
-    with Progress(pulse=PULSE) as progress, _kept_solver(place.folder, work, progress) as solver:
-        progress.stage(f"{asked.name}: bays")
-        with compilation_announced(progress):
-            plan = solve_house(asked, solver, wish)
+    with Progress(pulse=PULSE) as progress, _setter(place) as ask:
+        with _kept_solver(place.folder, work, progress) as solver:
+            progress.stage(f"{asked.name}: bays")
+            with compilation_announced(progress):
+                plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        keep(partial(_save, plan, place), place.folder, partial(place.show, plan))
+        keep(partial(_save, plan, place, ask), place.folder, partial(place.show, plan))
     return plan
+
+
+def _setter(place: Place) -> AbstractContextManager[Callable[..., Any] | None]:
+    """A process to set the booklet, which loads what that takes while bays are solved; None where none is asked."""
+    from sim.machine.helpers import helper_at_hand
+
+    return helper_at_hand("viz.house_booklet", *PAPER_TOOLS) if place.drawings else nullcontext()
 
 
 @contextmanager
@@ -240,7 +251,7 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _save(plan: HousePlan, place: Place, folder: Path) -> None:
+def _save(plan: HousePlan, place: Place, ask: Callable[..., Any] | None, folder: Path) -> None:
     """The folder, its page for a browser, its booklet and its drawings, all made from the folder's own house.json."""
     from sim.house.save_house import save_house
     from sim.store.run_folder import StoreError
@@ -250,14 +261,14 @@ def _save(plan: HousePlan, place: Place, folder: Path) -> None:
     units: Units = "ip" if place.page[0] == "ip" else "si"
     try:
         page = write_house_page(folder, units, place.page[1], beside=place.drawings)
-        if place.drawings:
-            _draw(page, units, place.page[1])
+        if ask is not None:
+            _draw(page, units, place.page[1], ask)
     except OSError as error:
         raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
 
 
-def _draw(page: Path, units: Units, source: str) -> None:
-    """The booklet, by a process of its own, and meanwhile the drawings.
+def _draw(page: Path, units: Units, source: str, ask: Callable[..., Any]) -> None:
+    """The booklet, by the process that `ask` asks, and meanwhile the drawings.
 
     Raises
     ------
@@ -266,12 +277,12 @@ def _draw(page: Path, units: Units, source: str) -> None:
     """
     from concurrent.futures import ThreadPoolExecutor
 
-    from sim.machine.helpers import CrashError, in_own_process
+    from sim.machine.helpers import CrashError
     from viz.drawings.drawing_set import write_drawings
     from viz.house_booklet import write_booklet
 
     with ThreadPoolExecutor(1) as aside:
-        booklet = aside.submit(in_own_process, write_booklet, page, units)
+        booklet = aside.submit(ask, write_booklet, page, units)
         write_drawings(page.parent, units, source)
         try:
             booklet.result()

@@ -203,7 +203,7 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     _say(out, in_words(told, lambda key, value: _write(key, value, system)), system)
     for finding in layout.findings:
         if not finding.kept:
-            _say(out, f"✗ {finding.what}: {finding.text}", system)
+            _say(out, f"✗ {finding.what}: {finding.told(system)}", system)
     for room in layout.rooms:
         _print_broken(out, room, system)
         _print_remedies(out, room, system)

@@ -37,7 +37,8 @@ def house_cautions(layout: SourceLayout, units: Units = "si") -> tuple[HouseCaut
     Rooms with other joists have other limits for holes, so these are told apart.
     """
     found: dict[tuple[str, float], list[tuple[str, Caution]]] = {}
-    for about, caution in (*_source(layout), *_limits(layout, units), *_air(layout, units), *_rooms(layout, units)):
+    rules = (_source, _limits, _air, _rooms)
+    for about, caution in (told for rule in rules for told in rule(layout, units)):
         found.setdefault((caution.subject, round(caution.limit, 6)), []).append((about, caution))
     gathered = [_gathered(group) for group in found.values()]
     return tuple(sorted(gathered, key=lambda told: not told.caution.broken))
@@ -72,13 +73,12 @@ def _limits(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]
                 )
 
 
-def _source(layout: SourceLayout) -> Iterator[tuple[str, Caution]]:
+def _source(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]:
     """What the heat source asks for and does not get."""
     for finding in layout.findings:
         if not finding.kept:
-            yield layout.source.name, Caution(
-                f"heat source, {finding.what}", finding.text, FROM_PROFILE, "", finding.value, finding.limit, True
-            )
+            what, text = f"heat source, {finding.what}", finding.told(units)
+            yield layout.source.name, Caution(what, text, FROM_PROFILE, "", finding.value, finding.limit, True)
 
 
 def _air(layout: SourceLayout, units: Units) -> Iterator[tuple[str, Caution]]:

@@ -12,7 +12,8 @@ from sim.house.plan import OutdoorPoint
 from sim.house.rooms import Rooms, RoomState
 from sim.house.schemes import Scheme, levels
 from sim.house.season import Climate, SeasonResult, between_points, season_of, stations
-from sim.house.sources import Source, load_share, reset_supply, suits
+from sim.house.sources import Source, load_share, reset_supply
+from sim.house.suitable import suits
 from sim.house.supply import Supplies
 
 if TYPE_CHECKING:

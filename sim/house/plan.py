@@ -30,7 +30,8 @@ from sim.house.placed import PlacedBay, Stretch, crossings
 from sim.house.plan_shown import ShownPlan
 from sim.house.remedy import Remedy
 from sim.house.season import SeasonResult
-from sim.house.sources import Finding, Source
+from sim.house.sources import Source
+from sim.house.suitable import Finding
 from sim.machine.brief import Brief
 from sim.rules.limits import Verdict
 

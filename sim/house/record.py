@@ -164,7 +164,8 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
         "verdict": _told(layout),
         "manifolds": [_manifold(manifold) for manifold in layout.manifolds],
         "findings": [
-            {"what": finding.what, "kept": finding.kept, "text": finding.text} for finding in layout.findings
+            {"what": finding.what, "kept": finding.kept, "text": finding.text, "text_ip": finding.text_ip}
+            for finding in layout.findings
         ],
         "spacings": [row for room in layout.rooms for row in _spacings(room)],
         "limits": [row for room in layout.rooms for row in _limits(room, room.verdicts)],

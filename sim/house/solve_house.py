@@ -33,7 +33,8 @@ from sim.house.rooms import Rooms, RoomState, solve_rooms
 from sim.house.schemes import Option, Scheme, check_spacings, schemes, spaced
 from sim.house.season import SeasonResult, climate_of
 from sim.house.service import OpenRoom, join_manifolds, mixed_return, run_room
-from sim.house.sources import Source, load_sources, suits
+from sim.house.sources import Source, load_sources
+from sim.house.suitable import suits
 from sim.house.supply import Supplies, find_supplies, has_a_say, without_short
 from sim.rules.limits import hold, limits_for
 

@@ -108,43 +108,6 @@ class Source:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One limit of a source beside what the floor asks: whether it is kept, and what follows either way."""
-
-    what: str
-    kept: bool
-    value: float
-    limit: float
-    text: str
-
-    def __str__(self) -> str:
-        return f"{'✓' if self.kept else '✗'} {self.what}: {self.text}"
-
-
-def suits(
-    source: Source, supply: float, returning: float, load: float, outdoor: float | None = None
-) -> tuple[Finding, ...]:
-    """Hold every limit of a source against what a floor needs.
-
-    Parameters
-    ----------
-    supply, returning : of the floor, supply warmer than return [K].
-    load : heat that the floor takes, downward heat included [W]; greater than 0.
-    outdoor : [K], where the source's output depends on it.
-
-    Raises
-    ------
-    ValueError : return not cooler than supply, load not greater than 0.
-    """
-    if not returning < supply:
-        raise ValueError(f"return {_celsius(returning)} must be cooler than supply {_celsius(supply)}")
-    if not load > 0.0:
-        raise ValueError(f"load: got {load:g} W; must be greater than 0")
-    strength = _output(source, load, source.output(supply, outdoor))
-    return (*_water(source, supply), *_return(source, supply, returning), *strength)
-
-
 def mixing_share(hot: float, supply: float, returning: float) -> float:
     """Share of hot water in what a mixing valve sends to the floor, (T_s − T_r)/(T_hot − T_r) [-].
 
@@ -247,53 +210,6 @@ def load_sources(path: str | Path | None = None) -> Mapping[str, Source]:
 
 def _celsius(temperature: float) -> str:
     return f"{temperature - ZERO_CELSIUS:.1f} °C"
-
-
-def _water(source: Source, supply: float) -> Iterator[Finding]:
-    """Whether the source makes water as warm, and as cool, as is wanted."""
-    kept, limit = supply <= source.highest_supply, source.highest_supply
-    text = f"{_celsius(supply)} wanted, it makes up to {_celsius(limit)}"
-    way_out = "; closer plates or a thinner covering would do with cooler water"
-    yield Finding("warm enough", kept, supply, limit, text if kept else text + way_out)
-    limit, cooler = source.lowest_supply, supply < source.lowest_supply
-    text = f"{_celsius(supply)} wanted, it makes {_celsius(limit)} at the least"
-    means = "; mixed down for the floor" if source.mixes else "; a mixing valve is needed"
-    yield Finding("cool enough", source.mixes or not cooler, supply, limit, text + means if cooler else text)
-
-
-def _return(source: Source, supply: float, returning: float) -> Iterator[Finding]:
-    """Whether the return suits the source, and the drop."""
-    back = f"{_celsius(returning)} comes back from the floor, "
-    if source.return_at_least is not None:
-        limit, kept = source.return_at_least, returning >= source.return_at_least
-        text = back + f"at least {_celsius(limit)} must reach the boiler"
-        way_out = (
-            "; a three-way mixing valve alone does not protect it: four-way valve, injection, a primary loop with "
-            "return sensing, or a buffer"
-        )
-        yield Finding("return protected", kept, returning, limit, text if kept else text + way_out)
-    if source.condenses_below is not None:
-        limit, kept = source.condenses_below, returning < source.condenses_below
-        text = back + f"it condenses below {_celsius(limit)}"
-        way_out = "; its efficiency is that of hot water"
-        yield Finding("condensing", kept, returning, limit, text if kept else text + way_out)
-    drop = supply - returning
-    kept = source.mixes or source.drop_from - 1e-9 <= drop <= source.drop_to + 1e-9
-    limit = source.drop_from if drop < source.drop_from else source.drop_to
-    text = f"{drop:.1f} K, usual are {source.drop_from:g} to {source.drop_to:g} K"
-    means = "" if kept else "; change the flow, or separate the floor's loop from the source's"
-    yield Finding("drop", kept, drop, limit, text + means)
-
-
-def _output(source: Source, load: float, limit: float) -> Iterator[Finding]:
-    """Whether the load lies within what the source can give, `limit` at the most."""
-    kept = load <= limit
-    text = f"{load / 1e3:.1f} kW wanted, it gives up to {limit / 1e3:.1f} kW"
-    yield Finding("strong enough", kept, load, limit, text if kept else text + "; the rest needs another source")
-    kept, limit = load >= source.smallest_output, source.smallest_output
-    text = f"{load / 1e3:.1f} kW wanted, it gives {limit / 1e3:.1f} kW at the least"
-    way_out = "; it will short-cycle, a buffer is needed"
-    yield Finding("steady running", kept, load, limit, text if kept else text + way_out)
 
 
 _TEMPERATURES = ("lowest_supply", "highest_supply", "return_at_least", "condenses_below")

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import dist
 
@@ -66,6 +67,12 @@ def lay_way(bays: Sequence[PlacedBay], manifold: Point) -> Way:
     bays : in the order of the water, at least one, every one with floor that tube reaches.
     manifold : its place in the plan and the length of its riser [m].
     """
+    return _laid(tuple(bays), manifold)
+
+
+@lru_cache(maxsize=4096)
+def _laid(bays: tuple[PlacedBay, ...], manifold: Point) -> Way:
+    """The way, laid once: every heat source asks for the same ones."""
     parts: list[tuple[Point, ...]] = []
     side = bays[0].entry
     for number, bay in enumerate(bays):

@@ -21,7 +21,8 @@ from sim.house.plan import (
     RoomResult,
     SourceLayout,
 )
-from sim.house.sources import load_sources, suits
+from sim.house.sources import load_sources
+from sim.house.suitable import suits
 from sim.rules.limits import hold, limits_for
 
 C = 273.15

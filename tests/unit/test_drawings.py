@@ -11,9 +11,9 @@ from sim.house.record import house_record
 from sim.store.texts import json_text
 from tests.unit.invented_house import invented_plan
 from viz.drawings.bay_sheet import draw_bay_sheet
-from viz.drawings.board import TEXT, Board, Lettering
+from viz.drawings.board import TEXT, Board, Lettering, Stroke
 from viz.drawings.drawing_set import drawing_set, write_drawings
-from viz.drawings.frame import Heading, framed
+from viz.drawings.frame import Heading, column_space, framed
 from viz.drawings.free_place import free_place
 from viz.drawings.paper import PAPERS, fitting_scale, measure
 from viz.page_parts import PageReader
@@ -225,3 +225,14 @@ def test_a_long_title_of_a_house_is_whole():
     title = "Nine rooms under an old slate roof with a very long name"
     texts = _texts(framed("si", Heading(title, "plan", ""), 1, 1))
     assert any(" ".join(pair) == title for pair in zip(texts, texts[1:], strict=False))
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_small_plans_of_pulling_sheets_stay_left_of_the_column(record, units):
+    boards = drawing_set(record, units)[0]
+    sheets = [board for board in boards if any(text.startswith("Pulling") for text in _texts(board))]
+    edge = column_space(sheets[-1])[0][0]
+    for board in sheets[1:]:  # the first names all sheets
+        across = [[x for x, _ in mark.points] for mark in board.marks if isinstance(mark, Stroke)]
+        crossing = [x for x in across if min(x) < edge - 0.1 and max(x) > edge + 0.1]
+        assert all(max(x) - min(x) > 0.8 * board.width for x in crossing), "nothing but the frame"

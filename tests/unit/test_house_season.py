@@ -7,7 +7,8 @@ from house_cases import small
 from sim.case.errors import CaseError
 from sim.house.heat_pump import cycling_factor, is_rating, rated_output, rated_ratio
 from sim.house.season import BinState, Climate, between_points, climate_of, season_of, stations
-from sim.house.sources import load_sources, suits
+from sim.house.sources import load_sources
+from sim.house.suitable import suits
 
 C = 273.15
 PUMP = load_sources()["heat pump"]

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from sim.case.errors import CaseError
-from sim.house.sources import load_share, load_sources, mixing_share, reset_supply, suits
+from sim.house.sources import load_share, load_sources, mixing_share, reset_supply
+from sim.house.suitable import suits
 
 CELSIUS = 273.15
 HOT, CONDENSING, PUMP = "high-temperature boiler", "condensing boiler", "heat pump"
@@ -203,3 +204,12 @@ def test_what_is_just_at_a_limit_keeps_it(name):
     coolest = suits(source, source.lowest_supply, source.lowest_supply - source.drop_from, 10000.0)
     kept = {finding.what: finding.kept for finding in coolest}
     assert kept["cool enough"] and kept["drop"]
+
+
+def test_findings_in_inch_pound_units_come_from_exact_values():
+    # 110 °F and 15 °F are 43.33 °C and 8.33 K: turned back from a decimal they would read 109.9 and 14.9
+    found = {one.what: one for one in suits(load_sources()["condensing boiler"], 316.4833333, 308.15, 2930.7107)}
+    assert found["warm enough"].told("ip").startswith("110.0 °F wanted")
+    assert found["warm enough"].told("si").startswith("43.3 °C wanted")
+    assert found["drop"].told("ip").startswith("15 °F, usual are ")
+    assert "10,000 Btu/h wanted" in found["strong enough"].told("ip")

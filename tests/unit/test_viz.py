@@ -338,6 +338,18 @@ def test_a_machine_that_cannot_draw_says_what_to_install(monkeypatch):
         scene.check_display()
 
 
+@pytest.mark.parametrize(("text", "weight"), [("high-temperature boiler", "normal"), ("416.54 m² AVA", "bold")])
+def test_widths_of_texts_are_those_that_are_set_also_after_a_renderer_changed_the_type(text, weight):
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(size=9.0, weight=weight)
+    get_font(findfont(font)).set_size(7.0, 72.0)
+    wide = text_to_path.get_text_width_height_descent(text, font, ismath=False)[0] / 72.0
+    # letters in pairs stand up to some hundredths closer
+    assert wide <= layout.text_width(text, 9.0, weight) * 1.002 <= 1.06 * wide
+
+
 def test_wrapping_and_spreading():
     lines = layout.wrap("one two three four five six", 0.7, 10.0, most=2)
     assert len(lines) == 2 and lines[1].endswith("…")

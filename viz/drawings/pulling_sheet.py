@@ -22,7 +22,10 @@ COLUMNS = (
 )  # fmt: skip
 WIDE = sum(column.width for column in COLUMNS)
 HEAD = 16.0
-SMALL_PLAN = (70.0, 70.0)
+SMALL_PLAN = 70.0
+"""Height of the plan beside a table [mm]."""
+
+GAP = 6.0
 
 
 def pulling_groups(board: Board, layout: Values, reader: PageReader) -> list[list[Values]]:
@@ -53,7 +56,7 @@ def draw_pulling_sheet(
 
 
 def _needed(circuit: Values, layout: Values, reader: PageReader) -> float:
-    return max(HEAD + table_height(COLUMNS, _rows(circuit, layout, reader)), SMALL_PLAN[1] + 4.0) + 6.0
+    return max(HEAD + table_height(COLUMNS, _rows(circuit, layout, reader)), SMALL_PLAN + 4.0) + 6.0
 
 
 def _rows(circuit: Values, layout: Values, reader: PageReader) -> list[tuple[str, ...]]:
@@ -84,17 +87,19 @@ def _draw_circuit(
     told = "marks: how far from the manifold's supply port a bay begins and ends, along the tube"
     board.words((x, y - 10.5), told, colour=SOFT)
     draw_table(board, (x, y - 12.0), COLUMNS, _rows(circuit, layout, reader))
-    _draw_small_plan(board, (x + WIDE + 6.0, y - SMALL_PLAN[1]), record, circuit, layout)
+    _draw_small_plan(board, (x + WIDE + GAP, y - SMALL_PLAN), record, circuit, layout)
 
 
 def _draw_small_plan(board: Board, corner: Spot, record: Values, circuit: Values, layout: Values) -> None:
-    """The circuit's storey with this circuit only."""
+    """The circuit's storey with this circuit only, between the table and the column of the sheet."""
+    (left, _), (wide, _) = drawing_space(board)
+    room = (left + wide - corner[0] - GAP, SMALL_PLAN)
     first = circuit["bays"].split()[0]
     name = next(bay["storey"] for bay in record["bays"] if bay["name"] == first)
     storey = next(storey for storey in record["storeys"] if storey["name"] == name)
     low, high = plan_extent(storey)
-    scale = fitting_scale((high[0] - low[0], high[1] - low[1]), SMALL_PLAN, "si")
-    view = centred(low, high, corner, SMALL_PLAN, scale)
+    scale = fitting_scale((high[0] - low[0], high[1] - low[1]), room, "si")
+    view = centred(low, high, corner, room, scale)
     for room in storey["rooms"]:
         board.box(view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1]), Pen(SOFT, 0.2))
     pen = circuit_pens(layout["circuits"])[circuit["circuit"]]

@@ -6,10 +6,12 @@ What matplotlib writes PDF with is used directly, without its figures and artist
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from viz.drawings.board import PAPER, Board, Fill, Lettering, Spot, Stroke
+from viz.layout import Weight, text_width
 
 if TYPE_CHECKING:
     from matplotlib.backend_bases import GraphicsContextBase
@@ -24,6 +26,9 @@ MILLIMETRE = POINTS / 25.4
 
 CAPITALS = 0.729
 """Height of capitals over the size of the type that matplotlib brings."""
+
+HIGHEST, LOWEST = 0.78, 0.24
+"""How far letters reach above the baseline and below it, over the size of the type."""
 
 HALO = 0.6
 """Paper left free around a text that lies over lines [points]."""
@@ -107,8 +112,8 @@ def _words(renderer: RendererPdf, mark: Lettering) -> None:
     """A line of text: turned about its start, middle or end on the baseline."""
     from math import cos, radians, sin
 
-    type_ = _type(mark.height * MILLIMETRE / CAPITALS, mark.bold)
-    wide, high, below = renderer.get_text_width_height_descent(mark.text, type_, False)
+    size, weight = mark.height * MILLIMETRE / CAPITALS, "bold" if mark.bold else "normal"
+    wide, high, below = POINTS * text_width(mark.text, size, weight), HIGHEST * size, LOWEST * size
     along = (cos(radians(mark.turn)), sin(radians(mark.turn)))
     x, y = (place * MILLIMETRE for place in mark.place)
     back = _SHARES[mark.anchor] * wide
@@ -122,15 +127,16 @@ def _words(renderer: RendererPdf, mark: Lettering) -> None:
         )
 
     if mark.halo:
-        low, top, end = -below - HALO, high - below + HALO, wide + HALO
+        low, top, end = -below - HALO, high + HALO, wide + HALO
         _fill(renderer, (at(-HALO, low), at(end, low), at(end, top), at(-HALO, top)), PAPER)
     look = renderer.new_gc()
     look.set_foreground(mark.colour)
-    renderer.draw_text(look, x, y, mark.text, type_, mark.turn)
+    renderer.draw_text(look, x, y, mark.text, _type(size, weight), mark.turn)
 
 
-def _type(size: float, bold: bool) -> FontProperties:
+@lru_cache(maxsize=64)
+def _type(size: float, weight: Weight) -> FontProperties:
     """The type of a size [points]."""
     from matplotlib.font_manager import FontProperties
 
-    return FontProperties(size=size, weight="bold" if bold else "normal")
+    return FontProperties(size=size, weight=weight)

@@ -103,10 +103,12 @@ class _Setter:
             self._turn()
 
     def _put(self, sheet: Sheet, left: float, bottom: float, text: str, size: float, *ink: str, **look: Any) -> None:
-        """Text at a place [in], in ink or in another colour."""
+        """Text at a place [in], in ink or in another colour; `look` is its side, weight and family."""
+        from viz.report.lettering import SetLine
+
         (colour,) = ink or ("ink",)
-        look = {"ha": "left", "va": "baseline", "parse_math": False, **look}
-        sheet.text(left / self.width, bottom / self.height, text, fontsize=size, color=ON_PAPER[colour], **look)
+        kind = (look.get("ha", "left"), look.get("weight", "normal"), look.get("family", "sans-serif"))
+        sheet.add_artist(SetLine((left, bottom), text, size, ON_PAPER[colour], kind))
 
     def _rule(self, colour: str = "faint", width: float = 0.6, left: float = MARGIN, room: float | None = None) -> None:
         from matplotlib.lines import Line2D
