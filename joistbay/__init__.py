@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     from joistbay.choices import compare, water, widest_spacing
     from joistbay.houses import load_house, solve_house
     from joistbay.many import solve_many
-    from joistbay.runs import load_bay, load_blocks, read_run, save, warm_up
+    from joistbay.runs import load_bay, load_blocks, load_case, read_run, save, warm_up
     from joistbay.views import view
     from sim.airflow.watch import FlowError
-    from sim.case import BlocksCase, Case, CaseError, Material, load_case, load_materials, parse_case
+    from sim.case import BlocksCase, Case, CaseError, Material, load_materials, parse_case
     from sim.case.house_case import House
     from sim.house.bay_solver import HouseError
     from sim.house.plan import HousePlan
@@ -61,10 +61,10 @@ _HOMES = {
     "joistbay.choices": ("compare", "water", "widest_spacing"),
     "joistbay.houses": ("load_house", "solve_house"),
     "joistbay.many": ("solve_many",),
-    "joistbay.runs": ("load_bay", "load_blocks", "read_run", "save", "warm_up"),
+    "joistbay.runs": ("load_bay", "load_blocks", "load_case", "read_run", "save", "warm_up"),
     "joistbay.views": ("view",),
     "sim.airflow.watch": ("FlowError",),
-    "sim.case": ("BlocksCase", "Case", "CaseError", "Material", "load_case", "load_materials", "parse_case"),
+    "sim.case": ("BlocksCase", "Case", "CaseError", "Material", "load_materials", "parse_case"),
     "sim.case.house_case": ("House",),
     "sim.house.bay_solver": ("HouseError",),
     "sim.house.plan": ("HousePlan",),

@@ -7,10 +7,25 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from sim.case.house_case import House
-from sim.case.house_load import load_house as load_house
+from sim.case.house_load import load_house as load
+from sim.machine.shipped import shipped
 
 if TYPE_CHECKING:
     from sim.house.plan import HousePlan
+
+
+def load_house(path: str | Path) -> House:
+    """Read and check a house file.
+
+    Parameters
+    ----------
+    path : a TOML file; one below "cases/" that is not there is taken from the cases that come with the program
+
+    Raises
+    ------
+    CaseError : it cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
+    """
+    return load(shipped(str(path)) or path)
 
 
 def solve_house(

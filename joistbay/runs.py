@@ -8,12 +8,32 @@ from typing import TYPE_CHECKING, Any, overload
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.errors import CaseError, Problem
-from sim.case.load import AnyCase, load_case
+from sim.case.load import AnyCase
+from sim.case.load import load_case as load
+from sim.machine.shipped import shipped
 
 if TYPE_CHECKING:
     from sim.problems.blocks_in_time import InTime
     from sim.problems.warm_up import WarmUp
     from sim.results.stored import KeptRun
+
+
+def load_case(path: str | Path) -> AnyCase:
+    """Read and check a case file of any kind.
+
+    Parameters
+    ----------
+    path : a TOML file; one below "cases/" that is not there is taken from the cases that come with the program
+
+    Returns
+    -------
+    Case of a joist bay, BlocksCase of blocks or air alone, by its key `kind`. Lengths in m, temperatures in K.
+
+    Raises
+    ------
+    CaseError : it cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
+    """
+    return load(shipped(str(path)) or path)
 
 
 def load_bay(path: str | Path) -> Case:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 MM = 1000.0
 _WORDS = {
     "sheathing": "subfloor",
-    "plywood sheathing": "plywood subfloor",
+    "plywood sheathing": "subfloor",
     "glass wool batt": "insulation",
     "gypsum board ceiling": "ceiling",
     "softwood joist": "joist",
@@ -88,7 +88,7 @@ def name_parts(sheet: LessonSheet, axes: Axes, choice: Choice, room: float) -> N
 
 
 def _word(name: str) -> str:
-    return _WORDS.get(name, name)
+    return _WORDS.get(name, name.replace("cavity air, ", "air, "))
 
 
 def floor_line(choice: Choice, along: bool = False) -> tuple[Array, Array]:

@@ -41,7 +41,7 @@ _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
 
 @takes_result
 def draw_section(choice: Choice, *, at: float | None = None, title: str = "", units: Units = "si") -> Figure:
-    """Draw the temperature in a section across the bay.
+    """Draw the temperature in a section across the bay; of blocks in the plane of x and z through the warmest spot.
 
     Computed air is drawn as computed, other cavity air in the temperature of its zone (fields `air_zone` and
     `zone_temperature`), or in a neutral tone where the run has none.
@@ -64,15 +64,16 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     height = (z_edge[-1] - z_edge[0]) * _WIDTH / (x_edge[-1] - x_edge[0])
     height = float(np.clip(height, _LEAST_HEIGHT, _MOST_HEIGHT))
     headline, where = title or headline_of(choice), f"{display_length(y, units):.3g} {length_unit(units)}"
-    note = f"Temperature in a section across the joists, {where} along the bay"
-    tubes = [part for part in _parts_at(choice, y) if _is_round_tube(part)]
+    bay = "floor_temperature" in choice.fields
+    note = f"Temperature in a section {f'across the joists, {where} along the bay' if bay else f'at y = {where}'}"
+    tubes = [part for part in _parts_at(choice, y) if _is_round_tube(part) and bay]
     width = SHEET_WIDTH if tubes else SHEET_WIDTH - _DETAIL - 0.3
     sheet = PictureSheet(width, head_height(headline, note, width) + 0.3 + height + _BELOW)
     sheet.head(headline, note)
     axes = sheet.axes(_LEFT, _BELOW, _WIDTH, height)
     _draw_slice(axes, choice, j, scale)
     _set_window(axes, (x_edge[0], x_edge[-1], z_edge[0], z_edge[-1]), units, "box")
-    _label_axes(axes, units)
+    _label_axes(axes, units, bay)
     _label_parts(sheet, axes, choice, y, units)
     if tubes:
         _draw_detail(sheet, axes, choice, (j, tubes[-1]), scale)
@@ -242,11 +243,11 @@ def _set_window(axes: Axes, window: Sequence[float], units: Units, adjustable: A
     axes.set_aspect("equal", adjustable=adjustable, anchor="SW")
 
 
-def _label_axes(axes: Axes, units: Units) -> None:
-    """Name both directions."""
+def _label_axes(axes: Axes, units: Units, bay: bool) -> None:
+    """Name both directions, those of blocks as their case does."""
     unit = length_unit(units)
-    axes.set_xlabel(f"across the joists, {unit}", fontsize=SMALL_SIZE, color=INK)
-    axes.set_ylabel(f"height, {unit}", fontsize=SMALL_SIZE, color=INK)
+    axes.set_xlabel(f"{'across the joists' if bay else 'x'}, {unit}", fontsize=SMALL_SIZE, color=INK)
+    axes.set_ylabel(f"{'height' if bay else 'z'}, {unit}", fontsize=SMALL_SIZE, color=INK)
 
 
 def _label_parts(sheet: PictureSheet, axes: Axes, choice: Choice, y: float, units: Units) -> None:
@@ -256,6 +257,7 @@ def _label_parts(sheet: PictureSheet, axes: Axes, choice: Choice, y: float, unit
     points = display_length([anchor[1:] for anchor in anchors], units)
     on_paper = axes.transData.transform(points) / sheet.figure.dpi
     (right, top), (_, bottom) = (axes.transAxes.transform(at) / sheet.figure.dpi for at in ((1, 1), (1, 0)))
+    top = max(top, bottom + 0.27 * len(anchors))  # names of a low section rise above it
     levels = spread(on_paper[:, 1].tolist(), 0.27, bottom + 0.06, top - 0.06)
     for (name, _, _), (x, z), level in zip(anchors, on_paper, levels, strict=True):
         sheet.leader((x, z), (right + 0.17, level))

@@ -14,4 +14,4 @@ print(table[["water_supply_C", "surface_peak_C", "ripple_K", "share_down_percent
 # %% The picture of one of them.
 at_water = found.choices[0].at_water
 if at_water is not None:
-    joistbay.draw_floor_map(at_water).savefig("runs/floor.png")
+    joistbay.draw_floor_map(at_water).savefig("floor.png")

@@ -3,7 +3,7 @@
 # %%
 import joistbay
 
-case = joistbay.load_case("cases/air/square-from-below.toml")
+case = joistbay.load_blocks("cases/air/square-from-below.toml")
 slow = case.with_({"air.rayleigh": 1e4, "face[floor].temperature": "1 K"})
 for square in (slow, case):
     found = joistbay.solve(square)
@@ -11,4 +11,4 @@ for square in (slow, case):
 
 # %% Fields say what they are and in which scale.
 print(found.fields["air_temperature"].attrs)
-joistbay.draw_air_section(found).savefig("runs/air.png")
+joistbay.draw_air_section(found).savefig("air.png")

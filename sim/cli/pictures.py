@@ -27,16 +27,18 @@ if TYPE_CHECKING:
 
 
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
-    """Draw floor map, profiles, section and cutaway of one run; return the files."""
+    """Draw floor map, profiles, section and cutaway of a bay, a section of blocks; return the files."""
     from sim.case.bay_case import Case
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map
     from viz.profiles import draw_profiles
     from viz.section import draw_section
 
+    system = picture_units(units, folder)
     if not isinstance(result.case, Case):
-        return []
-    plates, system = result.case.plates, picture_units(units, folder)
+        section: dict[str, Callable[[], Any]] = {"section.png": lambda: draw_section(result, units=system)}
+        return draw_each({} if result.air else section, folder, progress)
+    plates = result.case.plates
     shown = _picture_of(spacing_name(plates.spacing if plates else None), result)
     wanted: dict[str, Callable[[], Any]] = {
         "floor_map.png": lambda: draw_floor_map(shown, units=system),
