@@ -10,7 +10,6 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sim.cli.choices import spacing_name
 from sim.cli.options import UnitChoice
 
 if TYPE_CHECKING:
@@ -29,6 +28,7 @@ if TYPE_CHECKING:
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     """Draw floor map, profiles, section and cutaway of one run; return the files."""
     from sim.case.bay_case import Case
+    from viz.choice import spacing_name
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map
     from viz.profiles import draw_profiles
@@ -37,7 +37,7 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
     if not isinstance(result.case, Case):
         return []
     plates, system = result.case.plates, picture_units(units, folder)
-    shown = _picture_of(spacing_name(plates.spacing if plates else None), result)
+    shown = _picture_of(spacing_name(plates.spacing if plates else None, system), result)
     wanted: dict[str, Callable[[], Any]] = {
         "floor_map.png": lambda: draw_floor_map(shown, units=system),
         "profiles.png": lambda: draw_profiles([shown], units=system),
