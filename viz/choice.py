@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.people import Units
+from sim.results.rule_inches import inches
 
 if TYPE_CHECKING:
     import xarray
@@ -148,9 +149,7 @@ def spacing_name(spacing: float | None, units: Units = "si") -> str:
     """
     if spacing is None:
         return "no plates"
-    return (
-        f"plates every {spacing * 1e3:.4g} mm" if units == "si" else f"plates every {spacing / 0.0254:.3g} in"
-    )
+    return f"plates every {f'{spacing * 1e3:.4g} mm' if units == 'si' else inches(spacing)}"
 
 
 def floor_plans(choices: Sequence[Choice]) -> list[FloorPlan]:

@@ -187,13 +187,14 @@ def _mark_shares(axes: Axes, lines: Sequence[Trace]) -> None:
     """When the upward heat of the first case has come 63 and 90 % of its way; of several, a short tick for each."""
     choices = {id(choice): choice for choice, *_ in lines}
     colours = line_colours(len(choices))
-    for choice, (colour, _) in zip(choices.values(), colours, strict=True):
+    for choice, (colour, dash) in zip(choices.values(), colours, strict=True):
         for key, words in (("flux_63_h", "63 %"), ("flux_90_h", "90 %")):
             hours = choice.report.get(key)
             if hours is None or not np.isfinite(hours):
                 continue
             alone = len(choices) == 1
-            axes.axvline(hours, ymax=1.0 if alone else 0.08, color=SOFT if alone else colour, lw=1.0, ls="--")
+            look: dict[str, Any] = {"color": SOFT, "lw": 1.0, "ls": "--"} if alone else {"color": colour, "ls": dash}
+            axes.axvline(hours, ymax=1.0 if alone else 0.12, **look)
             if alone:
                 axes.annotate(words, (hours, 0.03), xycoords=("data", "axes fraction"), xytext=(3, 0),
                               textcoords="offset points", fontsize=SMALL_SIZE, color=SOFT)  # fmt: skip

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from sim.cli.first_word import first_word
+
 BAD_INPUT = 2
 FAILED = 1
 STOPPED = 130
@@ -89,4 +91,5 @@ def say_error(text: str) -> None:
         from sim.case.errors import visible
 
         text = visible(text)
+    first_word.spoken()
     print(text, file=sys.stderr)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError, say_error
+from sim.cli.first_word import first_word
 from sim.cli.load import check_size, is_house, load_bay
 
 if TYPE_CHECKING:
@@ -194,6 +195,7 @@ def _ready(ends: str, no_browser: bool, warm: Callable[[], None] | None, address
     """Say where it is and how it ends, open a browser, and make a solver ready meanwhile."""
     if warm is not None:
         warm()
+    first_word.spoken()
     print(f"Explorer: {address}\nFor this machine only; {ends}.", flush=True)
     if not no_browser:
         import webbrowser

@@ -12,6 +12,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
+from sim.cli.first_word import first_word
 from sim.cli.keeping import NotKeptError
 from sim.cli.letters import settle_streams
 from sim.cli.stopping import forget, heed_signals, stopped_line
@@ -110,6 +111,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
     settle_streams()
     tokens = [_at_home(token) for token in (sys.argv[1:] if argv is None else argv)]
+    if argv is None and tokens and tokens[0] in _COMMANDS:
+        first_word.await_(tokens[0])
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
@@ -135,6 +138,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         else:
             raise
         return FAILED if code is None else code
+    finally:
+        first_word.spoken()
     return int(result or 0)
 
 

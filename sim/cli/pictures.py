@@ -10,7 +10,6 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sim.cli.choices import spacing_name
 from sim.cli.options import UnitChoice
 
 if TYPE_CHECKING:
@@ -29,6 +28,7 @@ if TYPE_CHECKING:
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     """Draw floor map, profiles, section and cutaway of a bay, a section of blocks; return the files."""
     from sim.case.bay_case import Case
+    from viz.choice import spacing_name
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map
     from viz.profiles import draw_profiles
@@ -39,7 +39,7 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
         section: dict[str, Callable[[], Any]] = {"section.png": lambda: draw_section(result, units=system)}
         return draw_each({} if result.air else section, folder, progress)
     plates = result.case.plates
-    shown = _picture_of(spacing_name(plates.spacing if plates else None), result)
+    shown = _picture_of(spacing_name(plates.spacing if plates else None, system), result)
     wanted: dict[str, Callable[[], Any]] = {
         "floor_map.png": lambda: draw_floor_map(shown, units=system),
         "profiles.png": lambda: draw_profiles([shown], units=system),

@@ -11,6 +11,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.estimate import about
+from sim.cli.first_word import first_word
 
 if TYPE_CHECKING:
     from sim.jobs.jobs import Outcome
@@ -59,6 +60,7 @@ class Progress:
         self.compiled = 0
 
     def __enter__(self) -> Progress:
+        first_word.spoken()
         if sys.stderr.isatty():
             from rich.console import Console
             from rich.live import Live

@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
+from sim.cli.first_word import first_word
 from sim.cli.options import UnitChoice
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ def console(units: UnitChoice = "both") -> WholeConsole:
     """Standard output, on which no table loses a number, in the spelling of its units: see `sim.cli.sheet`."""
     from sim.cli.sheet import WholeConsole
 
+    first_word.spoken()
     told = os.environ.get("COLUMNS", "")
     piped = int(told) if told.isdecimal() and int(told) > 0 else PIPED_WIDTH
     out = WholeConsole(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.first_word import first_word
 
 if TYPE_CHECKING:
     from viz.view.scene import Scene
@@ -44,6 +45,7 @@ def view(
     if window:
         return _shown(scene)
     page = _write(scene, _target(run, out))
+    first_word.spoken()
     print(f"Wrote {page} ({page.stat().st_size / 1e6:.1f} MB): open it in a browser and drag, or use the arrow keys")
     return 0
 

@@ -618,7 +618,8 @@ def test_a_reader_that_leaves_early_gets_no_traceback():
         [sys.executable, "-m", "sim", "keys"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     ) as process:
         process.stdout.close()
-        assert process.stderr.read() == ""
+        said = process.stderr.read().splitlines()
+        assert not [line for line in said if "keys: starting" not in line]  # which a busy machine says
 
 
 def test_progress_is_plain_lines_where_nobody_looks(capsys):

@@ -89,7 +89,7 @@ class Reading(HTMLParser):
         if not self.skipping:
             self.text.append(data)
             if self.inside:
-                self.rows[-1][-1] += data
+                self.rows[-1][-1] += data.replace("\u00a0", " ")  # what keeps a number with its unit
 
 
 def read(html, units="si"):
@@ -414,3 +414,43 @@ def test_commands_on_the_page_are_those_of_its_run(record):
     text = "".join(read(page_html(run_page(replace(bare, stored="'runs/my oak/case.toml'")))).text)
     assert "joistbay run 'runs/my oak/case.toml' --uncertainty solves on three meshes" in text
     assert "joistbay study 'runs/my oak/case.toml' tells" in text
+
+
+def test_a_number_keeps_its_unit_and_its_band_in_a_narrow_column(record):
+    html = page_html(run_page(record))
+    assert "\u00a0°C</span>" in html and "±\u00a0" in html
+    cells = re.findall(r"<td class=n>(.*?)</td>", html)
+    assert cells and not [cell for cell in cells if re.search(r"\d (°C|°F|W|K|Btu)", cell)]
+
+
+def test_numbers_of_a_comparison_stand_under_their_groups_and_say_which_water_is_held(record):
+    """"mean" alone would be that of the floor, of the plates and of the water; alike water is no water of its own."""
+    page = compare_page(ComparisonRecord("Rooms", [ComparedRecord(n, record, record) for n in ("a", "b")], ""))
+    chapters = {chapter.anchor: chapter for chapter in page.chapters}
+    (table,) = chapters["numbers-water"].parts
+    rows = [[cell.si for cell in row] for row in table.rows]
+    heads = [row[0] for row in rows if len(row) == 1]
+    assert heads[:2] == ["Heat", "Floor surface"] and "Water" in heads and len(heads) == len(set(heads))
+    assert rows[rows.index(["Floor surface"]) + 1][0] == "mean"
+    assert chapters["floors-water"].heading == "The floors, at equal water"
+    assert table.caption.si == "All with water of 48.0 °C."
+    warmer = replace(record, choice=replace(record.choice, report=record.report | {"water_supply_C": 50.0}))
+    apart = [ComparedRecord("a", record, None), ComparedRecord("b", warmer, None)]
+    page = compare_page(ComparisonRecord("Rooms", apart, ""))
+    assert [c.heading for c in page.chapters if c.anchor == "floors-water"] == ["The floors, each with its own water"]
+
+
+def test_on_paper_a_heading_of_a_group_stays_with_its_rows(record, tmp_path, monkeypatch):
+    """Sheets of any height: no group's heading, and no chapter's, is the last thing on a sheet."""
+    from viz.report import paper
+
+    for tall in (9.3, 9.7, 10.1, 10.5, 10.9, 11.3):
+        monkeypatch.setitem(paper.SIZES, "si", (8.27, tall))
+        page = run_page(record)
+        setter = paper._Setter(page, "si")
+        setter.compose()
+        groups = {row[0].si for chapter in page.chapters for part in chapter.parts if isinstance(part, Table)
+                  for row in part.rows if len(row) == 1}  # fmt: skip
+        for sheet in setter.sheets[:-1]:
+            last = min((text for text in sheet.texts), key=lambda text: text.get_position()[1])
+            assert last.get_text() not in groups | {chapter.heading for chapter in page.chapters}, tall

@@ -15,7 +15,7 @@ from viz.layout import spread
 from viz.report.drawing import Drawing, Point
 from viz.report.maps import colour_numbers, colours
 from viz.report.parts import Figure
-from viz.report.told import Told, millimetres, same, say, told
+from viz.report.told import Told, millimetres, same, say, told, verbatim
 from viz.scales import ZERO_CELSIUS
 
 _FILLS = {
@@ -177,6 +177,8 @@ def _label_of(part: Outline, choice: Choice) -> Told:
         return say("plate, {} thick", millimetres(min(x1 - x0, z1 - z0)))
     if part.kind in ("joist", "web", "flange"):
         return same(part.label)
+    if not is_bay(choice):
+        return say("{}, {} × {}", verbatim(part.label), millimetres(x1 - x0), millimetres(z1 - z0))
     return say("{} {}", same(part.label), millimetres(z1 - z0))
 
 

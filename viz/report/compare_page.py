@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from sim.results.air_words import air_words
+from sim.results.people import QUANTITIES, quantity
 from viz.report import chapters
 from viz.report.maps import colours_in_words, small_figure
 from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
@@ -19,6 +20,8 @@ COLUMNS = 5
 """Choices side by side in a table; more of them go into a further table."""
 MOST_MAPS = 36
 """Floors that are drawn; of more choices the first."""
+_ALIKE = 1e-6
+"""Difference of water that is rounding [K]."""
 MOST_LINES = 7
 """Lines in one figure; more choices go into further figures."""
 _GLANCE = (
@@ -29,7 +32,6 @@ _WORDS = {
     "surface_mean_C": "floor, mean", "surface_peak_C": "floor, warmest", "surface_trough_C": "floor, coolest",
     "ripple_K": "ripple", "water_supply_C": "water, supply", "plates_per_m2": "plates",
 }  # fmt: skip
-_SHORT = {"water": "each with its own water", "heat": "at equal heat"}
 _HELD = {
     "water": "each at the water its case states", "heat": "each with the water that gives the same heat upwards",
 }
@@ -87,15 +89,25 @@ def _in_short(record: ComparisonRecord) -> Iterator[Part]:
     yield Text(record.answer or _spread(record), "answer")
     for equal in ("water", "heat"):
         if found := record.with_run(equal):
-            yield from _tables(found, _GLANCE, same(f"{_held(record, equal)}: at a glance."), limits=True)
+            yield from _tables(found, _GLANCE, _held(record, equal) + ": at a glance.", limits=True)
     troubles = [(verbatim(f"{c.name}."), same(c.trouble)) for c in record.choices if c.trouble]
     if troubles:
         yield Bullets(troubles)
 
 
-def _held(record: ComparisonRecord, equal: str) -> str:
+def _held(record: ComparisonRecord, equal: str) -> Told:
+    """What all choices of a table have in common: their water, where it is one; else what each has of its own."""
+    supplies = [run.report.get("water_supply_C") for _, run in record.with_run(equal)]
+    if equal == "water" and None not in supplies and max(supplies) - min(supplies) < _ALIKE:
+        return say("All with water of {}", told("water_supply_C", supplies[0]))
     words = _HELD[equal]
-    return words[:1].upper() + words[1:]
+    return same(words[:1].upper() + words[1:])
+
+
+def _short(record: ComparisonRecord, equal: str) -> str:
+    """The same in a heading."""
+    alike = _held(record, equal).si.startswith("All ")
+    return {"water": "at equal water" if alike else "each with its own water", "heat": "at equal heat"}[equal]
 
 
 def _spread(record: ComparisonRecord) -> Told:
@@ -114,15 +126,26 @@ def _spread(record: ComparisonRecord) -> Told:
 def _tables(
     found: Sequence[tuple[ComparedRecord, RunRecord]], keys: Sequence[str], caption: Told, limits: bool = False
 ) -> Iterator[Table]:
-    """Quantities as rows, choices as columns, so many at a time."""
+    """Quantities as rows, choices as columns, so many at a time; under groups where there are many."""
     for start in range(0, len(found), COLUMNS):
         some = found[start : start + COLUMNS]
         heads = [same(""), *(verbatim(c.name) for c, _ in some)]
         known = [key for key in keys if any(run.report.get(key) is not None for _, run in some)]
         rows = [[_name_of(key), *(told(key, run.report.get(key)) for _, run in some)] for key in known]
+        rows = rows if limits else _under_groups(known, rows)
         if limits:
             rows.append([same("limits"), *(_limit_word(run) for _, run in some)])
         yield Table(caption, heads, rows)
+
+
+def _under_groups(keys: Sequence[str], rows: Sequence[list[Told]]) -> list[list[Told]]:
+    """Rows of a report's numbers in its order, each group under its heading."""
+    order = {key: number for number, key in enumerate(QUANTITIES)}
+    ranked = sorted(zip(keys, rows, strict=True), key=lambda pair: order.get(pair[0], len(order)))
+    groups: dict[str, list[list[Told]]] = {}
+    for key, row in ranked:
+        groups.setdefault(quantity(key).group, []).append([label_of(key), *row[1:]])
+    return [line for group, under in groups.items() for line in ([same(group)], *under)]
 
 
 def _name_of(key: str) -> Told:
@@ -147,7 +170,7 @@ def _floors(record: ComparisonRecord, equal: str) -> Chapter:
     sheets = -(-len(floors) // MOST_LINES)
     for start, end in pairwise(round(k * len(floors) / max(sheets, 1)) for k in range(sheets + 1)):
         parts += [profile_figure(floors[start:end], axis, floors) for axis in (1, 0)]
-    return Chapter(f"floors-{equal}", f"The floors, {_SHORT[equal]}", parts)
+    return Chapter(f"floors-{equal}", f"The floors, {_short(record, equal)}", parts)
 
 
 def _limits(record: ComparisonRecord) -> Chapter:
@@ -158,7 +181,7 @@ def _limits(record: ComparisonRecord) -> Chapter:
         for start in range(0, len(found), COLUMNS):
             if rows := chapters.limit_rows([run for _, run in found[start : start + COLUMNS]]):
                 heads = [same("Limit"), same("At most"), *(verbatim(c.name) for c, _ in found[start : start + COLUMNS])]
-                parts.append(Table(same(f"{_held(record, equal)}: what is left of each limit."), heads, rows))
+                parts.append(Table(_held(record, equal) + ": what is left of each limit.", heads, rows))
     sources = {
         str(limit["what"]): str(limit["source"])
         for equal in ("water", "heat")
@@ -182,8 +205,8 @@ def _numbers(record: ComparisonRecord, equal: str) -> Chapter:
     keys = list(
         dict.fromkeys(key for _, run in found for key, value in run.report.items() if isinstance(value, int | float))
     )
-    tables = list(_tables(found, keys, same(f"{_held(record, equal)}.")))
-    return Chapter(f"numbers-{equal}", f"All numbers, {_SHORT[equal]}", tables)
+    tables = list(_tables(found, keys, _held(record, equal) + "."))
+    return Chapter(f"numbers-{equal}", f"All numbers, {_short(record, equal)}", tables)
 
 
 def _doubts(record: ComparisonRecord) -> Chapter:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from html import escape
 
@@ -106,9 +107,23 @@ def _table(part: Table) -> str:
     return f'<div class="wide"><table{closing}>{caption}{head}<tbody>{rows}</tbody></table></div>'
 
 
+_FEW = 3
+"""Columns of numbers that a phone has room for with their units on one line."""
+
+
+def _whole(number: str) -> str:
+    """A number's markup that a narrow column does not part from its unit, nor its band."""
+    return re.sub(r"(?<=[\d±]) (?=[^\s\d±(])|(?<=±) ", "\u00a0", number)
+
+
 def _row(row, plain: set[int], marked: bool, columns: int) -> str:  # type: ignore[no-untyped-def]
     if len(row) == 1:
         return f'<tr class="group"><td colspan="{columns}">{row[0].html()}</td></tr>'
     cells = f'<th scope="row">{row[0].html()}</th>'
-    cells += "".join(f'<td{"" if k in plain else " class=n"}>{cell.html()}</td>' for k, cell in enumerate(row) if k)
+    whole = _whole if columns - len(plain) <= _FEW else str
+    cells += "".join(
+        f"<td>{cell.html()}</td>" if k in plain else f"<td class=n>{whole(cell.html())}</td>"
+        for k, cell in enumerate(row)
+        if k
+    )
     return f"<tr{' class=mark' if marked else ''}>{cells}</tr>"

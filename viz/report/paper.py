@@ -128,7 +128,7 @@ class _Setter:
 
     def _chapter(self, chapter: Chapter) -> None:
         first = chapter.parts[0] if chapter.parts else None
-        self._need(_KEEP if not isinstance(first, Figure) else self._figure_height(first) + 0.7)
+        self._need(self._beginning(first))
         self.level -= 0.16
         self._rule("ink", 1.2)
         self.level -= 0.04
@@ -136,6 +136,12 @@ class _Setter:
         for part in chapter.parts:
             self.level -= 0.05
             self._part(part)
+
+    def _beginning(self, first: Part | None) -> float:
+        """Room that a heading takes with what of its first part may not be parted from it [in]."""
+        if isinstance(first, Figure):
+            return self._figure_height(first) + 0.7
+        return _KEEP + 0.5 if isinstance(first, Listing) else _KEEP
 
     def _part(self, part: Part) -> None:
         """One part, whatever it is."""
@@ -228,7 +234,8 @@ class _Setter:
             self._words(part.caption.pick(self.units), SMALL, "soft")
         self._row(texts[0], widths, plain, True)
         for number, row in enumerate(texts[1:]):
-            if self.level - self._row_height(row, widths) < FOOT:
+            stays = self._row_height(row, widths) * (2 if len(row) == 1 else 1)  # a heading with the row under it
+            if self.level - stays < FOOT:
                 self._turn()
                 self._row(texts[0], widths, plain, True)
             self._row(row, widths, plain, number in part.marked or len(row) == 1)

@@ -131,15 +131,23 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
         y = place_of_section(record.choice)
         parts = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
     elif has_air(fields):
-        parts = [
-            Picture(png, same(_WHAT[name]), same(_WHAT[name])) for name, png in record.pictures.items() if name in _WHAT
-        ]
+        words = {name: same(what) + _air_ends(record.report) for name, what in _WHAT.items()}
+        parts = [Picture(png, words[name], words[name]) for name, png in record.pictures.items() if name in words]
     scaled = fields.attrs.get("dimensionless")
     facts = _first_numbers(record.report)
     short = [Chapter("answer", "In short", [Facts(facts)])] if facts else []
     words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
     shown = [*([Text(same(words), "note")] if words else []), *parts]
     return [*short, *([Chapter("section", "What was solved", shown)] if shown else [])]
+
+
+def _air_ends(report: Mapping[str, Any]) -> Told:
+    """From where to where the air's temperature goes, where the report says so."""
+    for unit in ("_C", ""):
+        ends = [f"air_temperature_{end}{unit}" for end in ("lowest", "highest")]
+        if all(key in report for key in ends):
+            return say(" The air is between {} and {}.", *(told(key, report[key]) for key in ends))
+    return same("")
 
 
 _FIRST = ("heat_flow_", "nusselt_", "wall_temperature_", "probe_", "air_speed_highest")

@@ -134,7 +134,7 @@ def _sentence(record: TimeRecord) -> Told:
 
 def _of_one(choice: Choice, named: bool) -> Told:
     report = choice.report
-    name = f"{choice.name}: " if named else ""
+    name = f"{choice.name[:1].upper()}{choice.name[1:]}: " if named else ""
     warmest = say("the floor's warmest spot is {} at most", told("surface_highest_C", report.get("surface_highest_C")))
     if _known(report.get("flux_90_h")):
         times = [told(key, report[key]) for key in ("flux_63_h", "flux_90_h")]
