@@ -214,7 +214,8 @@ def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: 
         import pytest
 
         listening = {"plugins": [Listener(tree, note)]} if note is not None else {}
-        options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", *(["-x"] if note is None else [])]
+        options = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header"]
+        options += ["-x"] if note is None else []
         code = int(pytest.main([*options, *tests], **listening))
     finally:
         sys.setprofile(None)

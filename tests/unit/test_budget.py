@@ -4,7 +4,7 @@ import ast
 import io
 import tokenize
 from collections import defaultdict
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from statistics import median
 
@@ -22,13 +22,19 @@ def shown(path):
     return path.relative_to(ROOT).as_posix()
 
 
-@lru_cache
+@cache
 def tree(path):
     return ast.parse(path.read_text("utf-8"))
 
 
+@cache
+def nodes(path):
+    return list(ast.walk(tree(path)))
+
+
+@cache
 def functions(path):
-    return [node for node in ast.walk(tree(path)) if isinstance(node, FUNCTIONS)]
+    return [node for node in nodes(path) if isinstance(node, FUNCTIONS)]
 
 
 def body_lines(function):
@@ -138,7 +144,7 @@ def test_every_class_has_a_name_of_its_own():
     """A name that means two things is looked up in the wrong file."""
     places = defaultdict(list)
     for path in FILES:
-        for node in ast.walk(tree(path)):
+        for node in nodes(path):
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 places[node.name].append(f"{shown(path)}:{node.lineno}")
     assert len(places) > 300
@@ -158,8 +164,8 @@ def test_code_in_comments_is_recognised(text, code):
 
 
 def calls(path):
-    for node in ast.walk(tree(path)):
-        if isinstance(node, ast.Call):
+    for node in nodes(path):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute):
             yield node.lineno, ast.unparse(node.func)
         elif isinstance(node, ast.Raise) and node.exc is not None and "SystemExit" in ast.unparse(node.exc):
             yield node.lineno, "SystemExit"

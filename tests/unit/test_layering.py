@@ -2,7 +2,7 @@
 
 import ast
 import sys
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -73,7 +73,7 @@ def walk(node, *, types=True, bodies=True):
         yield from walk(child, types=types, bodies=bodies)
 
 
-@lru_cache
+@cache
 def imports(path, *, types=True, bodies=True):
     """Names of the modules that a file imports."""
     found = set()
@@ -87,7 +87,7 @@ def imports(path, *, types=True, bodies=True):
     return frozenset(found)
 
 
-@lru_cache
+@cache
 def known_modules():
     return frozenset(module_of(path) for path in FILES)
 

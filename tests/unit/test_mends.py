@@ -4,18 +4,17 @@ from pathlib import Path
 
 import pytest
 
-import sim
 from sim.cli.main import main
 from sim.results.people import QUANTITIES
-from tests.tiny_bays import QUICK
+from tests.verification.small_bays import solved
 
 
-@pytest.mark.parametrize("name", ["family-oak", "family-oak-rug"])
+@pytest.mark.parametrize("name", ["whole bay", "rug"])
 def test_a_rug_is_spoken_of_only_where_there_is_one(name):
-    report = sim.solve(sim.load_case(f"cases/demo/{name}.toml").with_(QUICK)).report
-    assert ("covering_under_rug_peak_C" in report.values) == name.endswith("rug")
+    report = solved(name).report
+    assert ("covering_under_rug_peak_C" in report.values) == (name == "rug")
     assert "rug" not in QUANTITIES["covering_peak_C"].label
-    if name.endswith("rug"):
+    if name == "rug":
         assert report["covering_peak_C"] >= report["covering_under_rug_peak_C"] > report["surface_mean_C"]
 
 
