@@ -126,6 +126,11 @@ class Model(Brief, Generic[CaseT]):
         settings = air_settings(self.case, self.refinement, self.plane)
         return check_obstacles(build_air_domain(self.cells, settings.sizes, settings.slip))
 
+    @property
+    def by_learned_films(self) -> bool:
+        """Whether the air follows the learned films."""
+        return self.system.cavity is not None and self.system.cavity.walls.learned is not None
+
     def with_supply(self: Model[Case], supply: float) -> Model[Case]:
         """The same bay fed with water of another temperature [K]; mesh and view factors are kept."""
         case = self.case.with_(**{"water.supply": supply})

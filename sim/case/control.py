@@ -12,6 +12,7 @@ from pydantic import ValidationInfo, model_validator
 
 from sim.case.errors import Problem
 from sim.case.fields import (
+    Outdoors,
     Quantity,
     Section,
     Several,
@@ -85,7 +86,7 @@ class ScheduleEntry(Section):
 class CurvePoint(Section):
     """One entry of a reset curve."""
 
-    outdoor: Temperature = key(..., "outdoor temperature")
+    outdoor: Outdoors = key(..., "outdoor temperature")
     water: WaterTemperature = key(..., "water temperature that belongs to it")
 
 
@@ -106,7 +107,7 @@ class Control(Section):
     )
     highest: WaterTemperature = worked_out("water.supply", 'warmest water of "reset" without a curve, and of "heat"')
     lowest: WaterTemperature = worked_out("the room temperature", 'coolest water of "reset" without a curve')
-    design_outdoor: Temperature | None = key(None, 'outdoor temperature at which "reset" gives water.supply')
+    design_outdoor: Outdoors | None = key(None, 'outdoor temperature at which "reset" gives water.supply')
     curve: tuple[CurvePoint, ...] = key((), '"reset" by a table instead, straight between its entries')
     shutdown_outdoor: Temperature | None = key(None, "no heat while it is this warm outdoors or warmer")
     thermostat: Literal["none", "room", "floor"] = key("none", "where the sensor is that starts and stops the water")

@@ -46,6 +46,8 @@ class Quantity:
         Range in the SI unit of the dimension.
     named : mapping of str to float
         Words accepted instead of a number, with their values in SI.
+    example : str
+        What may be written, where the dimension's usual example would not suit the key.
     """
 
     dimension: str
@@ -53,6 +55,13 @@ class Quantity:
     at_least: float | None = None
     at_most: float | None = None
     named: Mapping[str, float] = field(default_factory=dict, hash=False)
+    example: str = ""
+
+    @property
+    def wanted(self) -> str:
+        """What may be written, in words."""
+        known = DIMENSIONS[self.dimension]
+        return f"{known.words} is wanted, e.g. {self.example or known.example}"
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(self.read)
@@ -71,14 +80,12 @@ class Quantity:
         if hasattr(value, "to") and hasattr(value, "magnitude"):
             return self._from_quantity(value)
         if isinstance(value, bool) or not isinstance(value, Real):
-            refuse(
-                f"not {DIMENSIONS[self.dimension].words}", f"write e.g. {DIMENSIONS[self.dimension].example}"
-            )
+            known = DIMENSIONS[self.dimension]
+            refuse(f"not {known.words}", f"write e.g. {self.example or known.example}")
         value = value if isinstance(value, int | float) else float(value)
         bare_is_clear = self.dimension == "fraction" or (value == 0 and self.dimension != "temperature")
         if info.context == FROM_TEXT and not bare_is_clear:
-            known = DIMENSIONS[self.dimension]
-            refuse("the unit is missing", f"{known.words} is wanted, e.g. {known.example}")
+            refuse("the unit is missing", self.wanted)
         if not abs(value) < 1e300:
             refuse("must be a finite number")
         return float(value)
@@ -89,7 +96,7 @@ class Quantity:
         try:
             return float(f"{float(value.to(known.unit or 'dimensionless').magnitude):.15g}")
         except Exception:  # each registry raises errors of its own
-            refuse(f'"{value}" is not {known.words}', f"{known.words} is wanted, e.g. {known.example}")
+            refuse(f'"{value}" is not {known.words}', self.wanted)
 
     def _from_text(self, text: str, info: ValidationInfo) -> float:
         if text.strip().lower() in self.named:
@@ -98,7 +105,8 @@ class Quantity:
             return self._parse(text, info)
         except UnitError as error:
             words = f", or one of: {', '.join(self.named)}" if self.named else ""
-            refuse(error.rule, error.way_out + words)
+            usual = DIMENSIONS[self.dimension].example
+            refuse(error.rule, error.way_out.replace(usual, self.example or usual) + words)
 
     def _parse(self, text: str, info: ValidationInfo) -> float:
         return 0.0 if text.strip() == "0" and self.dimension != "temperature" else parse(text, self.dimension)
@@ -193,9 +201,9 @@ class Several:
 Length = Annotated[float, Quantity("length", above=0.0, at_most=2.0)]
 Depth = Annotated[float, Quantity("length", at_least=0.0, at_most=2.0)]
 Distance = Annotated[float, Quantity("distance", above=0.0, at_most=1000.0)]
-Temperature = Annotated[
-    float, Quantity("temperature", at_least=ZERO_CELSIUS - 60.0, at_most=ZERO_CELSIUS + 60.0)
-]
+_LIVED = {"at_least": ZERO_CELSIUS - 60.0, "at_most": ZERO_CELSIUS + 60.0}
+Temperature = Annotated[float, Quantity("temperature", **_LIVED, example='"20 degC" or "68 degF"')]
+Outdoors = Annotated[float, Quantity("temperature", **_LIVED, example='"-10 degC" or "14 degF"')]
 TemperatureDifference = Annotated[float, Quantity("temperature difference", above=0.0, at_most=80.0)]
 Film = Annotated[float, Quantity("film coefficient", above=0.0, at_most=1e5)]
 ThermalResistance = Annotated[float, Quantity("thermal resistance", above=0.0, at_most=50.0)]

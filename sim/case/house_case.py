@@ -16,6 +16,7 @@ from sim.case.errors import CaseError, Problem
 from sim.case.fields import (
     NONE,
     Distance,
+    Outdoors,
     Quantity,
     Section,
     Temperature,
@@ -48,7 +49,7 @@ OUTDOOR_POINTS = 5
 class Design(Section):
     """The design day, the water and the circuits."""
 
-    outdoor: Temperature = key(..., "outdoor temperature of the design day")
+    outdoor: Outdoors = key(..., "outdoor temperature of the design day")
     outdoors: tuple[Temperature, ...] = worked_out(
         "five, from the design day four fifths of the way to 20 °C", "outdoor temperatures that are looked at"
     )

@@ -173,5 +173,5 @@ def _what(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     kinds = [kind for kind in info.metadata if hasattr(kind, "dimension")]
     from sim.case.quantities import DIMENSIONS
 
-    example = f", e.g. {DIMENSIONS[kinds[0].dimension].example}" if kinds else ""
+    example = f", e.g. {kinds[0].example or DIMENSIONS[kinds[0].dimension].example}" if kinds else ""
     return f"give the {info.description}{example}"

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from sim.case.fields import NONE, Depth, Film, Length, Quantity, Section, Temperature, key
+from sim.case.fields import NONE, Depth, Film, Length, Outdoors, Quantity, Section, key
 from sim.case.heating import HeatingTube, Plates
 from sim.case.layers import Ceiling, Insulation, Layer, Rug, Sheathing
 from sim.case.materials import Material, MaterialName, find_material
@@ -99,7 +99,7 @@ class Rim(Section):
     thickness: Length = key(inches(1.5), "thickness of the rim joist")
     material: MaterialName = key("softwood joist", "name in the materials library")
     insulation: Annotated[Layer | None, NONE] = key(None, 'insulation on its inside, or "none"')
-    outdoor_temperature: Temperature | None = key(
+    outdoor_temperature: Outdoors | None = key(
         None, "outdoor air; must be given when a rim joist is modelled"
     )
     film: Film = key(25.0, "outside film, 1/0.04 m2K/W by ISO 6946")

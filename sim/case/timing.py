@@ -14,6 +14,7 @@ from sim.case.control import HOUR, Clock, Duration
 from sim.case.errors import Problem
 from sim.case.fields import (
     Film,
+    Outdoors,
     Quantity,
     Section,
     Temperature,
@@ -67,7 +68,7 @@ class Time(Section):
 class Weather(Section):
     """Outdoor temperature for reset curves, rim joists and the room's loss."""
 
-    temperature: Temperature | None = key(None, "constant outdoor temperature")
+    temperature: Outdoors | None = key(None, "constant outdoor temperature")
     file: str | None = key(None, "CSV file of hours and °C, or of hourly °C alone; beside the case file")
 
     @model_validator(mode="after")

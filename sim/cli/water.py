@@ -130,14 +130,19 @@ def curve_excess(case: Case) -> list[float]:
 
 
 def _reached(model: Model[Case], first: Result[Case], limit: Limit) -> float | None:
-    """Supply temperature [°C] at which a limit is reached; None where no water up to 95 °C does."""
+    """Supply temperature [°C] at which a limit is reached; None where no water up to 95 °C does.
+
+    Where two laws of the air meet there it is the cooler of what both say.
+    """
     from sim.case.constants import ZERO_CELSIUS
-    from sim.study.water import Target, UnreachableError, supply_for
+    from sim.study.water import BetweenLawsError, Target, UnreachableError, supply_for
 
     if limit.key == "water_supply_C":
         return limit.highest
     try:
         found = supply_for(model, first, Target(limit.key, limit.highest, limit.unheated), tolerance=1e-3)
+    except BetweenLawsError as error:
+        return min(error.supplies) - ZERO_CELSIUS
     except UnreachableError:
         return None
     return found.supply - ZERO_CELSIUS

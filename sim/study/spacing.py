@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
+from sim.case.taught import uses_learned_films
 from sim.machine.brief import Brief
 from sim.machine.notebook import frame
 from sim.results.people import format_against, format_value
@@ -23,6 +24,14 @@ if TYPE_CHECKING:
 
 LEAST_GAP = 0.010
 """Between neighbouring plates, for their growth and for fasteners [m]: common practice, no source."""
+
+_NO_PLATES = "the case has no [plates], and the spacing of plates is what is sought"
+_ADD_PLATES = 'add e.g. [plates] with length = "200 mm", spacing = "225 mm"'
+
+EDGE_STEP = 1e-3
+"""From the last spacing of one law of the air to the first of the next that is solved [m]."""
+
+_EDGE_SETS = "as wide as the learned films hold; by the correlations that follow, wider ones would not do"
 
 MOST_LENGTHS = 4.0
 """Widest spacing that is tried, in plate lengths; without plates comes after it."""
@@ -96,6 +105,11 @@ class TriedSpacing(Brief):
     def closing(self) -> float:
         """The smaller margin of flux and ripple: what closer plates mend."""
         return min(margin for key, margin in self.margins.items() if key != PEAK)
+
+    @property
+    def end(self) -> tuple[float, float]:
+        """Its spacing [m] and that margin: an end of a bracket."""
+        return float(self.spacing or 0.0), self.closing
 
     @property
     def binding(self) -> str:
@@ -172,7 +186,8 @@ def widest_spacing(
     """Find the widest plate spacing at which a bay keeps a wish, at the case's own supply temperature.
 
     Flux falls and ripple grows as plates move apart, so these two bound the spacing from above and are sought; a peak
-    over its limit is not mended by moving plates, only by cooler water.
+    over its limit is not mended by moving plates, only by cooler water. Where the air's law changes on the way
+    (`law_edge`), both leap: each side is sought by itself, the wider one only where the nearer is kept to its end.
 
     Parameters
     ----------
@@ -191,16 +206,20 @@ def widest_spacing(
     """
     check_spaced(case)
     bench = _Bench(case, wish, solve or _solve, listener, units)
-    closest, widest = (bench.trial(spacing) for spacing in reach(case))
+    far, edge = reach(case)[1], law_edge(case)
+    closest, widest = bench.trial(reach(case)[0]), bench.trial(edge or far)
     if (widest.closing >= 0.0 or widest.margins[FLUX] >= 0.0 or closest.closing < 0.0) and bench.trial(None).kept:
         return WidestSpacing(wish, bench.trials[-1], tuple(bench.trials), "the bare tube gives enough")
+    if edge and widest.closing >= 0.0:
+        beyond = bench.trial(edge + EDGE_STEP)
+        if beyond.closing < 0.0:
+            return bench.answer(widest, _EDGE_SETS, step)
+        closest, widest = beyond, bench.trial(far)
     if widest.closing >= 0.0:
         return bench.answer(widest, "as wide as was tried", step)
     if closest.closing < 0.0:
         raise NoSpacingError(bench.why_not(closest, "even plates as close as they go"))
-    near, far = reach(case)
-    spacing = widest_kept(lambda spacing: bench.trial(spacing).closing, (near, closest.closing), (far, widest.closing))
-    found = bench.at(spacing)
+    found = bench.at(widest_kept(lambda spacing: bench.trial(spacing).closing, closest.end, widest.end))
     return bench.answer(found, f"{_SETS[found.binding]} sets it", step)
 
 
@@ -210,11 +229,31 @@ def reach(case: Case) -> tuple[float, float]:
     return length + LEAST_GAP, MOST_LENGTHS * length
 
 
+def law_edge(case: Case) -> float | None:
+    """Widest spacing [m] at which a bay's air follows the law that it has with the closest plates.
+
+    None where it follows that law at all spacings that are tried. Beyond it correlations take over from learned films,
+    which were not taught plates so far apart.
+    """
+    low, high = reach(case)
+    law = _learned_at(case, low)
+    if _learned_at(case, high) == law:
+        return None
+    while high - low > 0.1 * EDGE_STEP:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _learned_at(case, middle) == law else (low, middle)
+    return low
+
+
+def _learned_at(case: Case, spacing: float) -> bool:
+    return uses_learned_films(case.with_(**{"plates.spacing": spacing}))
+
+
 def check_spaced(case: Case) -> None:
     """Raise CaseError where a case's plate spacing cannot be sought."""
     problems = []
     if case.plates is None:
-        problems.append(Problem("plates", '"none"', "there are no plates to space", "add [plates]"))
+        problems.append(Problem("plates", "", _NO_PLATES, _ADD_PLATES))
     elif case.tube.direction == "across":
         problems.append(Problem("tube.direction", '"across"', "plates across the joists lie one in each bay"))
     if case.span != "pitch":

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Generator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
+from sim.case.taught import uses_learned_films
 from sim.machine.brief import Brief, small_tree
 from sim.results.people import format_value
 from sim.results.stored import StoredResult
-from sim.run import Model, Result, solve_model
+from sim.run import Model, Result, prepare, solve_model
 from sim.solver.steady import Listener
 
 if TYPE_CHECKING:
@@ -29,6 +30,17 @@ HOTTEST = ZERO_CELSIUS + 95.0
 
 class UnreachableError(Exception):
     """No supply temperature up to the limit gives the wanted flux; the message says what the limit gives."""
+
+
+class BetweenLawsError(UnreachableError):
+    """The water would lie where two laws of the air meet, and neither holds there; `supplies`: what they want [K]."""
+
+    def __init__(self, message: str, supplies: tuple[float, float]) -> None:
+        super().__init__(message, supplies)
+        self.supplies = supplies
+
+    def __str__(self) -> str:
+        return str(self.args[0])
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -90,12 +102,49 @@ def supply_for(
     Raises
     ------
     UnreachableError : it needs more than HOTTEST, or nothing warmer than the room gives it.
+    BetweenLawsError : two laws of the air meet where it would be, and neither has it.
 
     Notes
     -----
     Everything grows almost in proportion to water minus room, so the secant through the room (no rise) is a good
-    first step; further steps are secants kept inside the bracket found so far.
+    first step; further steps are secants kept inside the bracket found so far. A search keeps the air's law of its
+    model, so that nothing leaps on the way; where another one holds at the water found, it is sought once more by that.
     """
+    found = _sought(model, first, target, tolerance, listener)
+    if not _holds(model, found):
+        return _sought_anew(model, found, target, tolerance, listener)
+    return found
+
+
+def _holds(model: Model[Case], found: NeededWater) -> bool:
+    """Whether the law of the model's air is the one that a bay with the water found would have."""
+    return model.system.cavity is None or uses_learned_films(found.result.case) == model.by_learned_films
+
+
+def _sought_anew(
+    model: Model[Case], before: NeededWater, target: Target, tolerance: float, listener: Listener | None
+) -> NeededWater:
+    """The supply by the law of the air that holds at the one which the other law gave."""
+    other = prepare(model.case.with_(**{"water.supply": before.supply}))
+    found = _sought(other, solve_model(other, listener=listener), target, tolerance, listener)
+    if _holds(other, found):
+        return replace(found, solves=before.solves + found.solves + 1)
+    raise BetweenLawsError(
+        f"{model.case.name}: {format_value(target.key, target.wanted)} lies where the laws of the cavity's air meet; "
+        f"it takes {_by_law(model, before)} and {_by_law(other, found)}, and neither holds there",
+        (before.supply, found.supply),
+    )
+
+
+def _by_law(model: Model[Case], found: NeededWater) -> str:
+    law = "learned films" if model.by_learned_films else "correlations"
+    return f"{found.supply - ZERO_CELSIUS:.1f} °C by {law}"
+
+
+def _sought(
+    model: Model[Case], first: Result[Case], target: Target, tolerance: float, listener: Listener | None
+) -> NeededWater:
+    """The search, by the model's own law of the air."""
     search = search_supply(model.case, first, target, tolerance)
     result = first
     try:

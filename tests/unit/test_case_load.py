@@ -501,3 +501,28 @@ def test_a_plate_below_the_joists_is_told_with_the_drop_that_was_written():
         parse_case(text)
     (problem,) = [problem for problem in refused.value.problems if problem.key == "plates.drop"]
     assert problem.given.startswith("300 mm") and "below the joists" in problem.rule
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "example"),
+    [
+        ("room.temperature", "20 m", "20 degC"),  # rooms are about 20 °C, not 45
+        ("room.temperature", 20, "20 degC"),
+        ("below.temperature", "cold", "20 degC"),
+        ("weather.temperature", "5 W", "-10 degC"),
+        ("rim.outdoor_temperature", "5", "-10 degC"),
+        ("water.supply", "50", "45 degC"),
+    ],
+)
+def test_an_example_suits_its_key(key, value, example):
+    section, name = key.split(".")
+    sections = {"water": {"supply": "50 degC"}, "room": {"temperature": "20 degC"}}
+    with pytest.raises(CaseError) as caught:
+        parse_case(tomli_w.dumps(sections | {section: sections.get(section, {}) | {name: value}}))
+    (problem,) = [found for found in caught.value.problems if found.key == key]
+    assert f'e.g. "{example}" or' in str(problem)
+
+
+def test_a_missing_room_temperature_is_asked_for_with_one_that_suits():
+    with pytest.raises(CaseError, match='missing; give the room temperature, e.g. "20 degC" or "68 degF"'):
+        parse_case('[water]\nsupply = "50 degC"\n')

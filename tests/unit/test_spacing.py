@@ -8,7 +8,8 @@ import pytest
 import sim
 from sim.case.errors import CaseError
 from sim.case.load import load_case
-from sim.study.spacing import NoSpacingError, SpacingWish, widest_spacing
+from sim.case.taught import uses_learned_films
+from sim.study.spacing import NoSpacingError, SpacingWish, law_edge, widest_spacing
 from tests.tiny_bays import QUICK
 
 OAK = "cases/demo/family-oak.toml"
@@ -163,3 +164,52 @@ def test_what_the_case_has_is_not_proposed(oak, runs, said):
         widest_spacing(narrow, SpacingWish(30.0, ripple=0.5), solve=closed_form)
     assert said in str(refused.value)
     assert ("second run" in str(refused.value)) == (runs == 1)
+
+
+def leaping(flux, ripple):
+    """The closed form, multiplied by these where learned films do not hold: beyond 504.5 mm of the oak floor."""
+
+    def solve(case):
+        result = closed_form(case)
+        if case.plates and not uses_learned_films(case):
+            result.report["heat_flux_up_W_m2"] *= flux
+            result.report["ripple_K"] *= ripple
+        return result
+
+    return solve
+
+
+def test_stripes_that_correlations_miss_do_not_widen_the_plates(oak):
+    # by learned films 2.5 K at 400 mm; correlations would give 1.6 K at 800 mm
+    answer = widest_spacing(oak, SpacingWish(31.0, ripple=2.5), solve=leaping(1.0, 0.5))
+    np.testing.assert_allclose(answer.found.spacing, 0.400, rtol=0.02, atol=0.0)
+    assert all(uses_learned_films(trial.result.case) for trial in answer.trials)
+
+
+def test_an_answer_at_the_edge_of_the_learned_films_says_so(oak):
+    # learned films give 40 W/m² up to 600 mm, correlations 36.8 just past 504.5 mm
+    answer = widest_spacing(oak, SpacingWish(40.0), solve=leaping(0.88, 1.0))
+    assert answer.found.spacing == pytest.approx(law_edge(oak), abs=1e-6) == pytest.approx(0.5045, abs=2e-4)
+    assert "as wide as the learned films hold" in answer.note
+
+
+def test_beyond_the_edge_correlations_are_asked(oak):
+    # 1.1 × (30 + 30 × 200 mm / s) = 40 at s = 943 mm: beyond what is tried; 43 at 660 mm
+    answer = widest_spacing(oak, SpacingWish(41.0, ripple=3.2), solve=leaping(1.1, 1.0))
+    np.testing.assert_allclose(answer.found.spacing, 0.750, rtol=0.02, atol=0.0)  # ripple: 4 - 3 × 200 mm / s = 3.2 K
+    assert answer.found.spacing <= 0.750
+
+
+def test_air_by_correlations_has_one_law(oak):
+    assert law_edge(oak.with_(**{"air.model": "correlations"})) is None
+
+
+def test_a_bay_without_plates_is_told_what_to_add(tmp_path, capsys):
+    from sim.cli.main import main
+
+    file = tmp_path / "bare.toml"
+    file.write_text('[water]\nsupply = "50 degC"\n[room]\ntemperature = "20 degC"\n[tube]\ndepth = "20 mm"\n', "utf-8")
+    assert main(["spacing", str(file), "--flux", "50 W/m^2"]) == 2
+    said = capsys.readouterr().err
+    assert "the case has no [plates]" in said and 'add e.g. [plates] with length = "200 mm"' in said
+    assert '"none"' not in said
