@@ -5,7 +5,8 @@ ones, τ = 1 + 2 Σ ρ(k) the memory in samples. The sum of the autocorrelations
 beyond it there is only noise (Madras & Sokal 1988, J. Stat. Phys. 50, 109; Sokal 1997, Monte Carlo methods in
 statistical mechanics, section 3). Autocorrelations about a series' own mean are too small by the variance of that
 mean, which a factor 1 / (1 − (2W + 1) / n) gives back (Wolff 2004, Comput. Phys. Commun. 156, 143). The variance so
-found has about n / (2W + 1) degrees of freedom, by which Student's t widens the band of a short series.
+found has about n / (2W + 1) degrees of freedom, by which Student's t widens the band of a short series; no error is
+larger than the series' own standard deviation, which is what a slow drift comes to.
 
 Batch means, by the spread of eight pieces, were too small by half where a piece is no longer than the memory.
 """
@@ -78,7 +79,8 @@ def series_mean(values: Sequence[float]) -> SeriesMean:
     span = (2 * lag + 1) / len(samples)
     variance = variances[0] * memory / len(samples) / max(1.0 - span, LEAST_LEFT)
     freedom = max(1.0 / span, LEAST_FREEDOM)
-    return SeriesMean(float(samples.mean()), 0.5 * _student(freedom) * float(np.sqrt(variance)), memory, freedom)
+    error = min(0.5 * _student(freedom) * float(np.sqrt(variance)), float(np.sqrt(variances[0])))
+    return SeriesMean(float(samples.mean()), error, memory, freedom)
 
 
 def _autocovariances(samples: Array) -> Array:

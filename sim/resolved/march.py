@@ -34,7 +34,7 @@ from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under
-from sim.resolved.means import HELD_SINCE, Evidence, Round, batches, mean_heat, weigh, window_start
+from sim.resolved.means import Evidence, Round, batches, mean_heat, was_known, weigh, window_start
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
@@ -73,8 +73,7 @@ class ResolvedAir:
     mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
     answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
     answer to films without what the mesh may have added, `other_rays` to view factors by other rays; `coarser` is the
-    same on larger cells. `unseen` is the share of a floor's ripple that stays open without that, and `too_coarse` says
-    that it was wanted and such cells are too few.
+    same on larger cells, without which a share `unseen` of a floor's ripple stays open; `too_coarse`: they are too few.
     """
 
     domain: Domain
@@ -178,34 +177,26 @@ def resolve_air(
 
 def evidence_of(course: Course) -> Evidence:
     """How steady the means are after the last round."""
-    return _evidence(course, len(course.rounds), course.settings.least_rounds)
+    return weigh(course.rounds, *_weights(course))
 
 
-def _evidence(course: Course, count: int, least: int) -> Evidence:
-    """How steady the means were after so many rounds."""
-    return weigh(course.rounds[:count], _supplied(course.rounds[count - 1]), least, course.mirror.of_surface)
+def _weights(course: Course) -> tuple[float, int, Callable[[Array], Array]]:
+    """What `weigh` needs beside the rounds."""
+    return _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror.of_surface
 
 
 def why_done(course: Course) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
     if not course.rounds:
         return ""
-    settings, last = course.settings, course.rounds[-1]
-    if evidence_of(course).steady(settings.error, settings.imbalance) and _was_known(course):
+    settings = course.settings
+    steady = evidence_of(course).steady(settings.error, settings.imbalance)
+    if steady and was_known(course.rounds, settings.error, *_weights(course)):
         return "steady"
-    return "" if last.time < settings.longest * (1.0 - 1e-9) else "time"
+    return "" if course.rounds[-1].time < settings.longest * (1.0 - 1e-9) else "time"
 
 
-def _was_known(course: Course) -> bool:
-    """Whether the means were as well known some rounds ago, so that no lucky error ends a run."""
-    before = int(HELD_SINCE * len(course.rounds))
-    earlier = _evidence(course, before, int(HELD_SINCE * course.settings.least_rounds))
-    return earlier.steady(course.settings.error, np.inf)
-
-
-def lay_out(
-    system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper
-) -> Course:
+def lay_out(system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper) -> Course:
     """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
 
     `build` makes what follows the flow, from what `build_stepper` takes.
@@ -387,8 +378,7 @@ def finish(
 
 def _other_rays(course: Course, heat: Array, wall: Array) -> tuple[Solution, ...]:
     """The solids' answers with other rays behind the view factors."""
-    cavity = course.system.cavity
-    assert cavity is not None
+    cavity = _cavity(course.system)
     others = (with_other_rays(cavity, course.cells, SEED + repeat) for repeat in range(1, REPEATS + 1))
     return tuple(_answer(replace(course, system=course.system.with_term(c)), heat, wall, SOLIDS) for c in others)
 

@@ -163,6 +163,19 @@ def weigh(
     )
 
 
+def was_known(
+    rounds: Sequence[Round], error: float, supplied: float, least: int, both_halves: Callable[[Array], Array]
+) -> bool:
+    """Whether the means were as well known some rounds ago, so that no lucky error ends a run; see `weigh`.
+
+    Parameters
+    ----------
+    error : of heat flows [-].
+    """
+    before = rounds[: int(HELD_SINCE * len(rounds))]
+    return weigh(before, supplied, int(HELD_SINCE * least), both_halves).steady(error, np.inf)
+
+
 @dataclass(frozen=True, slots=True)
 class RippleKnown:
     """How much warmer a surface is where its mean map is warmest than where it is coolest.
