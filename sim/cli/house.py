@@ -44,7 +44,8 @@ class HouseView:
     layout_only
         Only place the bays, join the circuits and count, without solving; nothing is kept.
     template
-        Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
+        Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; with --out FILE.xlsx
+        they are written there. Nothing is solved.
     drawings
         Also print: house.pdf (the page as a booklet), drawings.pdf (sheets for the crew: plans, bay types, pulling)
         and plan.dxf.
@@ -112,7 +113,7 @@ def house(
     for room in rooms:
         check_size(room.case)
     if choice.template:
-        return _print_template(asked)
+        return _template(asked, out)
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
@@ -158,11 +159,23 @@ def _ending(variant: str) -> str:
     return f"-{file_name(variant)}" if variant else ""
 
 
-def _print_template(asked: House) -> int:
-    """The rooms as a spreadsheet has them."""
-    from sim.case.house_table import rooms_template
+def _template(asked: House, out: Path | None) -> int:
+    """The rooms as a spreadsheet has them: printed as CSV, or a file of its own."""
+    from sim.case.house_table import room_lines, rooms_template
 
-    print(rooms_template(asked), end="")
+    if out is None:
+        print(rooms_template(asked), end="")
+        return 0
+    if out.suffix.lower() != ".xlsx" or out.exists():
+        rule = "exists already: name a new file" if out.exists() else "a template is a file that ends in .xlsx"
+        raise UsageError(f"--out {out}: {rule}, or leave --out away to print CSV")
+    from sim.house.workbook import write_workbook
+
+    try:
+        write_workbook(out, {"rooms": room_lines(asked)})
+    except OSError as error:
+        raise UsageError(f"--out {out}: cannot be written ({error.strerror or error})") from error
+    print(f"Rooms to fill in: {out}; name it in the house file as rooms_file")
     return 0
 
 
@@ -257,8 +270,8 @@ def _save(plan: HousePlan, place: Place, ask: Callable[..., Any] | None, folder:
     from sim.store.run_folder import StoreError
     from viz.house_page import write_house_page
 
-    save_house(plan, folder)
     units: Units = "ip" if place.page[0] == "ip" else "si"
+    save_house(plan, folder, units)
     try:
         page = write_house_page(folder, units, place.page[1], beside=place.drawings)
         if ask is not None:
