@@ -15,7 +15,7 @@ from sim.cli.show import CAUTION, console, each_system, plain_table, print_sente
 from sim.house.circuit_flow import HEAD, PURGING
 from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
 from sim.house.verdict import LEAST_SHORT, verdict
-from sim.results.house_words import in_words, solves_in_words, weather_words
+from sim.results.house_words import full_name, in_words, solves_in_words, weather_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -79,7 +79,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
             table.add_column(name or "as written", justify="right")
         for place, room in enumerate(house.rooms):
             table.add_row(
-                f"{room.name} {room.title}", *(_degrees(own[place].supply, system) for own in needs.values())
+                full_name(room.name, room.title), *(_degrees(own[place].supply, system) for own in needs.values())
             )
         out.print(table)
     for name, title in titles.items():
@@ -101,8 +101,8 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
 
 
 def _called(need: RoomNeed) -> str:
-    """A room's name with its title, once where both are one."""
-    return need.name if need.title == need.name else f"{need.name} {need.title}"
+    """A room's name with its title."""
+    return full_name(need.name, need.title)
 
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
 Say = Callable[[str, float], str]
 """Writes a value with its unit; the key names the unit."""
+
+
+def full_name(name: str, title: str, gap: str = " ") -> str:
+    """A room's name with its title; the title alone where it begins with the name.
+
+    >>> full_name("R1", "Kitchen"), full_name("Mud", "Mud room"), full_name("Bath", "bath"), full_name("B", "Bath")
+    ('R1 Kitchen', 'Mud room', 'Bath', 'B Bath')
+    """
+    if title.casefold() in ("", name.casefold()):
+        return name
+    return title if re.match(rf"{re.escape(name)}(?!\w)", title, re.IGNORECASE) else f"{name}{gap}{title}"
 
 
 def plainly(key: str, value: float) -> str:
