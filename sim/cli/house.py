@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.house_estimate import house_foretold
 from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size, say_device
 from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
@@ -241,13 +242,14 @@ def _setter(place: Place) -> AbstractContextManager[Callable[..., Any] | None]:
 
 
 @contextmanager
-def _kept_solver(folder: Path, work: Work, progress: Progress) -> Iterator[BaySolver]:
+def _kept_solver(folder: Path, work: Work, progress: Progress, houses: int = 1) -> Iterator[BaySolver]:
     """A solver whose answers are kept beside the results, for this run and the next."""
     from sim.house.bay_solver import BaySolver
     from sim.house.kept_bays import keep_newest, kept_folder
 
-    with lasting_work(folder, kept_folder(folder)) as store:
-        solver = BaySolver(store, work.pool(), _teller(progress))
+    foretold = house_foretold(progress, work.workers, houses)
+    with lasting_work(folder, kept_folder(folder)) as store, foretold as foretell:
+        solver = BaySolver(store, work.pool(), _teller(progress), foretell)
         try:
             yield solver
         finally:
@@ -314,7 +316,7 @@ def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, wor
         check_house(asked, wish)
     with (
         Progress(pulse=PULSE) as progress,
-        _kept_solver(folder, work, progress) as solver,
+        _kept_solver(folder, work, progress, len(wishes)) as solver,
         compilation_announced(progress),
     ):
         needs = {wish.variant: solve_needs(asked, solver, wish) for wish in wishes}
