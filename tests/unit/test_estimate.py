@@ -198,7 +198,8 @@ class Blind(BaySolver):
 def test_bays_that_are_kept_are_not_foretold(tmp_path):
     told = []
     (tmp_path / _job(CASE, solve_points, EXCESSES).key).mkdir()
-    solver = Blind(tmp_path, foretell=lambda fresh, count: told.append(([case.plates.spacing for case in fresh], count)))
+    solver = Blind(tmp_path)
+    solver.foretell = lambda fresh, count: told.append(([case.plates.spacing for case in fresh], count))
     with pytest.raises(ValueError, match="zip"):
         solver.curves([CASE, CASE, CASE.with_(**{"plates.spacing": "600 mm"})])
     assert told == [([0.6], 2)]
