@@ -72,6 +72,13 @@ class DrawingFrame:
         return corner, (opposite[0] - corner[0], opposite[1] - corner[1])
 
 
+Segment = tuple[Point, Point]
+"""A straight line from place to place [px]."""
+
+NAMES_COUNT = 3
+"""A name that would be covered counts as much as so many lines."""
+
+
 def draw_storey(
     record: Values, storey: Values, circuits: Sequence[Values], length: str, width: float = WIDTH
 ) -> str:
@@ -98,12 +105,12 @@ def draw_storey(
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
+    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
     for bay in bays:
         _number_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
         _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
-    lines = _walls_and_leaders(sheet, storey, circuits)
+    lines = [*_walls_and_leaders(sheet, storey, circuits), *tags * NAMES_COUNT]
     for manifold in storey["manifolds"]:
         _draw_manifold(canvas, sheet, manifold, lines)
     _draw_scale(canvas, sheet, length, height, record.get("house", {}).get("north_degrees"))
@@ -194,8 +201,11 @@ def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[f
 
 def _draw_circuits(
     canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], manifolds: Sequence[Point]
-) -> None:
-    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds."""
+) -> list[Segment]:
+    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds.
+
+    Returns the diagonals of the names' boxes.
+    """
     styles = dict(zip((row["circuit"] for row in circuits), line_colours(len(circuits)), strict=True))
     here = [row for row in circuits if row["way_m"] and bays.intersection(row["bays"].split())]
     for number, circuit in enumerate(here):
@@ -212,6 +222,8 @@ def _draw_circuits(
     tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
     for circuit, place in zip(here, tags, strict=True):
         canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0], type_)
+    half = (space[0] / 2.0, space[1] / 2.0)
+    return [((x - half[0], y - half[1]), (x + half[0], y + half[1])) for x, y in tags]
 
 
 def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:
@@ -270,10 +282,6 @@ def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
     wide, deep = 1.1, 0.25
     parts = (bay_part(bay, stretch["from_m"], stretch["to_m"]) for bay in bays for stretch in bay["blocked"])
     return sum(x[0] < middle + wide and x[1] > middle - wide and v[0] < y + deep and v[1] > y - deep for x, v in parts)
-
-
-Segment = tuple[Point, Point]
-"""A straight line from place to place [px]."""
 
 
 def _walls_and_leaders(sheet: DrawingFrame, storey: Values, circuits: Sequence[Values]) -> list[Segment]:
