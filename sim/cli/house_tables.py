@@ -14,7 +14,7 @@ from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
 from sim.house.circuit_flow import HEAD, PURGING
 from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
-from sim.house.verdict import LEAST_SHORT, verdict
+from sim.house.verdict import LEAST_SHORT, curves_miss, verdict
 from sim.results.house_words import full_name, in_words, solves_in_words, weather_words
 
 if TYPE_CHECKING:
@@ -56,7 +56,8 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
         for layout in plan.layouts:
             _print_layout(out, layout, system)
         _print_circuits(out, plan.layout(source), system)
-    out.print(f"\n{solves_in_words(plan.solves, plan.taken_up, plan.asked)}")
+    out.print()
+    print_sentence(out, solves_in_words(plan.solves, plan.taken_up, plan.asked, curves_miss(plan)))
     print_sentence(out, _RESTS_ON)
     out.print()
     print_sentence(out, CAUTION)

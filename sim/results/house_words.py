@@ -68,7 +68,12 @@ def weather_words(found: Mapping[str, Any]) -> str:
     return f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
 
 
-def solves_in_words(made: int, taken_up: int, asked: int) -> str:
-    """How many bay solves were made, taken up from an earlier run, and asked for."""
+def solves_in_words(made: int, taken_up: int, asked: int, miss: float) -> str:
+    """How many bay solves were made, taken up from an earlier run, and asked for; what curves miss of them [%].
+
+    >>> solves_in_words(7, 0, 9, 0.26)
+    '7 bay solves; 9 were asked for, the rest were alike. Curves miss what was solved besides by 0.3 % at most.'
+    """
     earlier = f", {taken_up} taken up from earlier runs" if taken_up else ""
-    return f"{made} bay solves{earlier}; {asked} were asked for, the rest were alike."
+    held = f"Curves miss what was solved besides by {miss:.1f} % at most."
+    return f"{made} bay solves{earlier}; {asked} were asked for, the rest were alike. {held}"
