@@ -8,7 +8,7 @@ from typing import Any
 
 from sim.results.house_words import in_words, weather_words
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
-from viz.house_charts import draw_needs, draw_reset
+from viz.house_charts import NARROW_CHART, draw_needs, draw_reset
 from viz.page_parts import DASH, PageColumn, PageReader, figure, paragraph, section, side_by_side, table
 from viz.plan_drawing import NARROW, draw_storey
 
@@ -52,8 +52,9 @@ def plan_section(record: Values, reader: PageReader) -> str:
     drawings = [
         '<div class="plan">'
         + figure(
-            f'<div class="desk">{draw_storey(record, storey, circuits, length)}</div>'
-            f'<div class="phone">{draw_storey(record, storey, circuits, length, NARROW)}</div>',
+            _both(
+                draw_storey(record, storey, circuits, length), draw_storey(record, storey, circuits, length, NARROW)
+            ),
             f"Storey: {storey['name']}. Thin lines are joists, numbers are bays; hatched stretches carry no plates. "
             "Arrows go with the water; thin lines are leaders from the manifold, broken ones lead back. To scale, "
             "along the corners that lengths are counted from; leaders along one wall are moved a little aside.",
@@ -62,6 +63,11 @@ def plan_section(record: Values, reader: PageReader) -> str:
         for storey in record["storeys"]
     ]
     return section("plan", "Plan", *drawings, _differing(record), _sheets(record.get("drawings", ())))
+
+
+def _both(desk: str, phone: str) -> str:
+    """A drawing for a desk and for paper, and one for a phone."""
+    return f'<div class="desk">{desk}</div><div class="phone">{phone}</div>'
 
 
 def _sheets(names: Sequence[str]) -> str:
@@ -112,7 +118,7 @@ def rooms_section(record: Values, reader: PageReader) -> str:
         "rooms",
         "What each room needs as written",
         paragraph(words),
-        figure(draw_needs(record, reader), caption),
+        figure(_both(draw_needs(record, reader), draw_needs(record, reader, NARROW_CHART)), caption),
         table(columns, record["needs"], reader, record["set_by"]),
         _load_parts(record, reader),
     )
@@ -232,5 +238,5 @@ def weather_section(record: Values, reader: PageReader) -> str:
     )
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
     chart = draw_reset(record["layouts"], reader)
-    drawing = figure(chart, caption) if chart else ""
+    drawing = figure(_both(chart, draw_reset(record["layouts"], reader, True)), caption) if chart else ""
     return section("weather", "Water by the weather", paragraph(words), drawing, *tables)

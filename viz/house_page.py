@@ -126,6 +126,6 @@ def _foot(record: Mapping[str, Any]) -> str:
         "A design aid, not an approval: check the local code and ask a licensed professional. Water and outputs on the "
         "design day are solved with a three-dimensional model of each bay; other outdoor temperatures and plate "
         f"spacings by curves through solves of each bay. "
-        f"{solves_in_words(record['solves'], record['taken_up'], record['asked'])}"
+        f"{solves_in_words(record['solves'], record['taken_up'], record['asked'], record['curves_miss_percent'])}"
     )
     return f"<footer>{escape(text)}</footer>"

@@ -12,6 +12,7 @@ from itertools import pairwise
 from math import dist
 from typing import Any
 
+from sim.results.house_words import full_name
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
@@ -71,6 +72,13 @@ class DrawingFrame:
         return corner, (opposite[0] - corner[0], opposite[1] - corner[1])
 
 
+Segment = tuple[Point, Point]
+"""A straight line from place to place [px]."""
+
+NAMES_COUNT = 3
+"""A name that would be covered counts as much as so many lines."""
+
+
 def draw_storey(
     record: Values, storey: Values, circuits: Sequence[Values], length: str, width: float = WIDTH
 ) -> str:
@@ -97,13 +105,14 @@ def draw_storey(
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
+    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
     for bay in bays:
         _number_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
         _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
+    lines = [*_walls_and_leaders(sheet, storey, circuits), *tags * NAMES_COUNT]
     for manifold in storey["manifolds"]:
-        _draw_manifold(canvas, sheet, manifold)
+        _draw_manifold(canvas, sheet, manifold, lines)
     _draw_scale(canvas, sheet, length, height, record.get("house", {}).get("north_degrees"))
     return canvas.markup()
 
@@ -144,8 +153,8 @@ def _extent(storeys: Sequence[Values], axis: str) -> tuple[float, float]:
 
 
 def named(name: str, title: str) -> str:
-    """A room's name with its title, once where both are one."""
-    return name if title in ("", name) else f"{name}  {title}"
+    """A room's name with its title; the title alone where it says the name already."""
+    return full_name(name, title, "  ")
 
 
 def _draw_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
@@ -192,8 +201,11 @@ def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[f
 
 def _draw_circuits(
     canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], manifolds: Sequence[Point]
-) -> None:
-    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds."""
+) -> list[Segment]:
+    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds.
+
+    Returns the diagonals of the names' boxes.
+    """
     styles = dict(zip((row["circuit"] for row in circuits), line_colours(len(circuits)), strict=True))
     here = [row for row in circuits if row["way_m"] and bays.intersection(row["bays"].split())]
     for number, circuit in enumerate(here):
@@ -210,6 +222,8 @@ def _draw_circuits(
     tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
     for circuit, place in zip(here, tags, strict=True):
         canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0], type_)
+    half = (space[0] / 2.0, space[1] / 2.0)
+    return [((x - half[0], y - half[1]), (x + half[0], y + half[1])) for x, y in tags]
 
 
 def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:
@@ -270,14 +284,52 @@ def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
     return sum(x[0] < middle + wide and x[1] > middle - wide and v[0] < y + deep and v[1] > y - deep for x, v in parts)
 
 
-def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values) -> None:
-    """Two bars, side by side."""
+def _walls_and_leaders(sheet: DrawingFrame, storey: Values, circuits: Sequence[Values]) -> list[Segment]:
+    """Lines that the name of a manifold should not cross."""
+    lines: list[Segment] = []
+    for room in storey["rooms"]:
+        (x0, x1), (y0, y1) = room["x_m"], room["y_m"]
+        corners = [sheet.at(x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))]
+        lines += pairwise(corners)
+    names = {room["name"] for room in storey["rooms"]}
+    for circuit in circuits:
+        if circuit["way_m"] and circuit["room"] in names:
+            for part in ("out", "back"):
+                lines += pairwise(_places(sheet, circuit["way_m"][part]))
+    return lines
+
+
+def label_place(size: Point, wanted: Sequence[Point], lines: Sequence[Segment], room: Point) -> Point:
+    """The middle, of those wanted, round which a label of a size crosses fewest lines and stays in the drawing."""
+    wide, high = size[0] / 2.0, size[1] / 2.0
+
+    def crossed(middle: Point) -> int:
+        x, y = middle
+        under = sum(
+            min(a[0], b[0]) < x + wide and max(a[0], b[0]) > x - wide
+            and min(a[1], b[1]) < y + high and max(a[1], b[1]) > y - high
+            for a, b in lines
+        )  # fmt: skip
+        inside = wide <= x <= room[0] - wide and high <= y <= room[1] - high
+        return under if inside else under + len(lines)
+
+    return min(wanted, key=crossed)
+
+
+def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values, lines: Sequence[Segment]) -> None:
+    """Two bars, side by side, and the name where it crosses least."""
     x, y = sheet.at(manifold["x_m"], manifold["y_m"])
     half = 9.0 if sheet.is_small else 17.0
     for shift in (-5.0, 1.0):
         canvas.box((x - half, y + shift), (2.0 * half, 4.0), INK, INK, 0.0)
     words, size = (manifold["name"], 10.0) if sheet.is_small else (f"manifold {manifold['name']}", 11.0)
-    canvas.text((x, y - (8.0 if sheet.is_small else 14.0)), words, size, INK, "middle", bold=True, halo=True)
+    wide, above = 0.62 * size * len(words), 12.0 if sheet.is_small else 18.0
+    beside = half + wide / 2.0 + 5.0
+    levels = (-above, above, -2.0 * above, 2.0 * above)
+    wanted = [(x + aside, y + up) for up in levels for aside in (0.0, -beside, beside)]
+    wanted += [(x - beside, y), (x + beside, y)]
+    middle = label_place((wide, size + 4.0), wanted, lines, (canvas.width, canvas.height))
+    canvas.text((middle[0], middle[1] + 4.0), words, size, INK, "middle", bold=True, halo=True)
 
 
 def _draw_scale(canvas: Canvas, sheet: DrawingFrame, length: str, height: float, north: float | None) -> None:

@@ -16,7 +16,7 @@ from sim.case.spreadsheet import neutral_cell
 from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
 
 if TYPE_CHECKING:
-    from sim.case.house_case import House
+    from sim.case.house_case import HeatedRoom, House
 
 COLUMNS = ("name", "title", "storey", "temperature", "load", "active_area")
 """What a line may say of a room, as the house file would; an empty cell says nothing."""
@@ -75,12 +75,20 @@ def rooms_template(house: House) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
-    for room in house.rooms:
-        load = "" if room.load is None else f"{room.load:.6g} W"
-        warm = f"{room.temperature - ZERO_CELSIUS:.4g} degC"
-        area = "" if room.active_area is None else f"{room.active_area:.6g} m^2"
-        writer.writerow([neutral_cell(cell) for cell in (room.name, room.title, room.storey, warm, load, area)])
+    writer.writerows([neutral_cell(cell) for cell in line.values()] for line in room_lines(house))
     return out.getvalue()
+
+
+def room_lines(house: House) -> list[dict[str, str]]:
+    """A line a room, in SI units."""
+    return [dict(zip(COLUMNS, _room_line(room), strict=True)) for room in house.rooms]
+
+
+def _room_line(room: HeatedRoom) -> tuple[str, ...]:
+    load = "" if room.load is None else f"{room.load:.6g} W"
+    warm = f"{room.temperature - ZERO_CELSIUS:.4g} degC"
+    area = "" if room.active_area is None else f"{room.active_area:.6g} m^2"
+    return room.name, room.title or "", room.storey, warm, load, area
 
 
 def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:

@@ -36,10 +36,15 @@ def house_html(house: House) -> str:
 def _cells(room: HeatedRoom) -> tuple[str, ...]:
     """A room's line of a table."""
     load = "by its losses" if room.load is None else format_value(room.load, "heat flow")
-    name = f"{room.name}, {room.title}" if room.title else room.name
+    name = _called(room)
     bays = sum(group.count for group in room.bays)
     area = "" if room.active_area is None else format_value(room.active_area, "area")
     return name, format_value(room.temperature, "temperature"), load, area, str(bays), room.storey
+
+
+def _called(room: HeatedRoom) -> str:
+    """Name and title; the name alone where the title says no more."""
+    return room.name if (room.title or "").casefold() in ("", room.name.casefold()) else f"{room.name}, {room.title}"
 
 
 def house_tree(house: House) -> str:
@@ -58,5 +63,4 @@ def _room(room: HeatedRoom) -> str:
     bays = sum(group.count for group in room.bays)
     area = "" if room.active_area is None else f"{format_value(room.active_area, 'area')}, "
     number = f"{bays} bays" if bays != 1 else "one bay"
-    name = f"{room.name}, {room.title}" if room.title else room.name
-    return f"{name}: {format_value(room.temperature, 'temperature')}, {load}, {area}{number}, {room.storey}"
+    return f"{_called(room)}: {format_value(room.temperature, 'temperature')}, {load}, {area}{number}, {room.storey}"

@@ -39,6 +39,7 @@ USUAL = {
     "water": Pace(1.2e-4, 5e8),
     "spacing": Pace(1.6e-4, 5e8),
     "warmup": Pace(5e-5, 5e8),
+    "house": Pace(5e-5, 4e8),
     "air": Pace(6e-7, 1e9),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.

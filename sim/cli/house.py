@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
+from sim.cli.house_estimate import house_foretold
 from sim.cli.keeping import folder_entry, keep
 from sim.cli.load import check_size, say_device
 from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
@@ -44,7 +45,8 @@ class HouseView:
     layout_only
         Only place the bays, join the circuits and count, without solving; nothing is kept.
     template
-        Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; nothing is solved.
+        Print the rooms as a CSV file, to be filled in on a spreadsheet and named by rooms_file; with --out FILE.xlsx
+        they are written there. Nothing is solved.
     drawings
         Also print: house.pdf (the page as a booklet), drawings.pdf (sheets for the crew: plans, bay types, pulling)
         and plan.dxf.
@@ -112,7 +114,7 @@ def house(
     for room in rooms:
         check_size(room.case)
     if choice.template:
-        return _print_template(asked)
+        return _template(asked, out)
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
@@ -158,11 +160,23 @@ def _ending(variant: str) -> str:
     return f"-{file_name(variant)}" if variant else ""
 
 
-def _print_template(asked: House) -> int:
-    """The rooms as a spreadsheet has them."""
-    from sim.case.house_table import rooms_template
+def _template(asked: House, out: Path | None) -> int:
+    """The rooms as a spreadsheet has them: printed as CSV, or a file of its own."""
+    from sim.case.house_table import room_lines, rooms_template
 
-    print(rooms_template(asked), end="")
+    if out is None:
+        print(rooms_template(asked), end="")
+        return 0
+    if out.suffix.lower() != ".xlsx" or out.exists():
+        rule = "exists already: name a new file" if out.exists() else "a template is a file that ends in .xlsx"
+        raise UsageError(f"--out {out}: {rule}, or leave --out away to print CSV")
+    from sim.house.workbook import write_workbook
+
+    try:
+        write_workbook(out, {"rooms": room_lines(asked)})
+    except OSError as error:
+        raise UsageError(f"--out {out}: cannot be written ({error.strerror or error})") from error
+    print(f"Rooms to fill in: {out}; name it in the house file as rooms_file")
     return 0
 
 
@@ -228,13 +242,14 @@ def _setter(place: Place) -> AbstractContextManager[Callable[..., Any] | None]:
 
 
 @contextmanager
-def _kept_solver(folder: Path, work: Work, progress: Progress) -> Iterator[BaySolver]:
+def _kept_solver(folder: Path, work: Work, progress: Progress, houses: int = 1) -> Iterator[BaySolver]:
     """A solver whose answers are kept beside the results, for this run and the next."""
     from sim.house.bay_solver import BaySolver
     from sim.house.kept_bays import keep_newest, kept_folder
 
-    with lasting_work(folder, kept_folder(folder)) as store:
-        solver = BaySolver(store, work.pool(), _teller(progress))
+    foretold = house_foretold(progress, work.workers, houses)
+    with lasting_work(folder, kept_folder(folder)) as store, foretold as foretell:
+        solver = BaySolver(store, work.pool(), _teller(progress), foretell)
         try:
             yield solver
         finally:
@@ -257,8 +272,8 @@ def _save(plan: HousePlan, place: Place, ask: Callable[..., Any] | None, folder:
     from sim.store.run_folder import StoreError
     from viz.house_page import write_house_page
 
-    save_house(plan, folder)
     units: Units = "ip" if place.page[0] == "ip" else "si"
+    save_house(plan, folder, units)
     try:
         page = write_house_page(folder, units, place.page[1], beside=place.drawings)
         if ask is not None:
@@ -301,7 +316,7 @@ def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, wor
         check_house(asked, wish)
     with (
         Progress(pulse=PULSE) as progress,
-        _kept_solver(folder, work, progress) as solver,
+        _kept_solver(folder, work, progress, len(wishes)) as solver,
         compilation_announced(progress),
     ):
         needs = {wish.variant: solve_needs(asked, solver, wish) for wish in wishes}

@@ -14,8 +14,8 @@ from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
 from sim.house.circuit_flow import HEAD, PURGING
 from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
-from sim.house.verdict import LEAST_SHORT, verdict
-from sim.results.house_words import in_words, solves_in_words, weather_words
+from sim.house.verdict import LEAST_SHORT, curves_miss, verdict
+from sim.results.house_words import full_name, in_words, solves_in_words, weather_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -56,7 +56,8 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
         for layout in plan.layouts:
             _print_layout(out, layout, system)
         _print_circuits(out, plan.layout(source), system)
-    out.print(f"\n{solves_in_words(plan.solves, plan.taken_up, plan.asked)}")
+    out.print()
+    print_sentence(out, solves_in_words(plan.solves, plan.taken_up, plan.asked, curves_miss(plan)))
     print_sentence(out, _RESTS_ON)
     out.print()
     print_sentence(out, CAUTION)
@@ -79,7 +80,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
             table.add_column(name or "as written", justify="right")
         for place, room in enumerate(house.rooms):
             table.add_row(
-                f"{room.name} {room.title}", *(_degrees(own[place].supply, system) for own in needs.values())
+                full_name(room.name, room.title), *(_degrees(own[place].supply, system) for own in needs.values())
             )
         out.print(table)
     for name, title in titles.items():
@@ -101,8 +102,8 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
 
 
 def _called(need: RoomNeed) -> str:
-    """A room's name with its title, once where both are one."""
-    return need.name if need.title == need.name else f"{need.name} {need.title}"
+    """A room's name with its title."""
+    return full_name(need.name, need.title)
 
 
 def needs_table(needs: Sequence[RoomNeed], system: System) -> Table:

@@ -58,12 +58,14 @@ class BaySolver:
     store : folder for what was solved; what lies in it already is not solved again.
     pool : who does the work.
     batch : told about every batch of jobs.
+    foretell : told, before curves are solved, the bays that no earlier run has solved, and of how many.
     asked, made, taken_up : bay solves that were wanted, that were made, and that an earlier run had made.
     """
 
     store: Path
     pool: Pool = field(default_factory=Pool)
     batch: Batch | None = None
+    foretell: Callable[[Sequence[Case], int], None] | None = None
     asked: int = 0
     made: int = 0
     taken_up: int = 0
@@ -82,6 +84,10 @@ class BaySolver:
     def curves(self, cases: Sequence[Case], what: str = "curves of bays") -> list[Curve]:
         """The curve of every bay, from a few solves each."""
         jobs = [_job(case, solve_points, EXCESSES) for case in cases]
+        if self.foretell:
+            unlike = {job.key: case for job, case in zip(jobs, cases, strict=True)}
+            fresh = [case for key, case in unlike.items() if not (self.store / key).is_dir()]
+            self.foretell(fresh, len(unlike))
         answers = self._answers(jobs, what)
         rows = zip(cases, answers, strict=True)
         return [curve_of(case.name, case.room.temperature, answer.reports) for case, answer in rows]

@@ -7,18 +7,16 @@ is rounded to.
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.bay.geometry import needed
-from sim.case.spreadsheet import neutral_cell
 from sim.house.circuits import Circuit
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
+from sim.results.people import UNITS, Units
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -42,8 +40,6 @@ AT_THE_RIM = 0.3
 
 BLOCKING = 0.15
 """A stretch no longer than this [m] that tube passes is blocking, bored once for every run."""
-
-QUANTITIES_FILE = "quantities.csv"
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,23 +165,14 @@ def take_off(plan: HousePlan, layout: SourceLayout) -> Quantities:
     return Quantities(layout.source.name, rows)
 
 
-def save_quantities(plan: HousePlan, folder: str | Path) -> Path:
-    """Write quantities.csv into a folder: one line a source, room and item, totals too.
-
-    Returns
-    -------
-    Path
-        The file.
-    """
-    path = Path(folder) / QUANTITIES_FILE
-    with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(("source", "room", "item", "amount", "unit", "basis"))
-        for layout in plan.layouts:
-            found = take_off(plan, layout)
-            for room, amounts in (*found.rooms, ("total", found.total)):
-                writer.writerows(map(neutral_cell, (found.source, room, *_row(item, amounts))) for item in ITEMS)
-    return path
+def quantity_rows(plan: HousePlan, units: Units = "si") -> list[dict[str, Any]]:
+    """One line a source, room and item, totals too, in the units asked for."""
+    return [
+        {"source": found.source, "room": room} | _row(item, amounts, units)
+        for found in (take_off(plan, layout) for layout in plan.layouts)
+        for room, amounts in (*found.rooms, ("total", found.total))
+        for item in ITEMS
+    ]
 
 
 def outline_of(house: House) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -197,11 +184,12 @@ def outline_of(house: House) -> tuple[tuple[float, float], tuple[float, float]]:
     return (min(along_x), max(along_x)), (min(along_y), max(along_y))
 
 
-def _row(item: Item, amounts: Amounts) -> tuple[str, str, str, str]:
+def _row(item: Item, amounts: Amounts, units: Units) -> dict[str, Any]:
     """Name, amount, unit and basis of an item."""
-    unit = {"m": "m", "m2": "m2"}.get(item.key.rpartition("_")[2], "")
+    unit = UNITS.get(item.key.rpartition("_")[2])
     amount = item.of(amounts)
-    return item.name, f"{amount:.2f}" if unit else f"{amount:.0f}", unit, item.basis
+    told = round(unit.convert(amount, units), 2) if unit else round(amount)
+    return {"item": item.name, "amount": told, "unit": unit.name(units) if unit else "", "basis": item.basis}
 
 
 Outline = tuple[tuple[float, float], tuple[float, float]]

@@ -21,7 +21,7 @@ from sim.house.cautions import house_cautions
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
-from sim.house.verdict import verdict
+from sim.house.verdict import curves_miss, verdict
 from sim.physics.tube import STEADY_END, TURBULENT_START
 from sim.results.house_words import in_words, plainly, weather_words
 from sim.rules.cautions import ASK
@@ -56,6 +56,7 @@ def house_record(plan: HousePlan) -> Values:
         "solves": plan.solves,
         "asked": plan.asked,
         "taken_up": plan.taken_up,
+        "curves_miss_percent": curves_miss(plan),
     }
 
 

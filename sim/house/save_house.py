@@ -28,11 +28,13 @@ from pathlib import Path
 from typing import Any
 
 from sim.case.spreadsheet import neutral_cell
+from sim.house.in_units import in_units
 from sim.house.plan import HousePlan, RoomNeed
-from sim.house.quantities import save_quantities
+from sim.house.quantities import quantity_rows
 from sim.house.record import house_record
 from sim.house.tables import TABLES, celsius, millimetres, table_rows
 from sim.house.workbook import write_workbook
+from sim.results.people import Units
 from sim.store.house_file import HOUSE_FILE
 from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
 from sim.store.texts import json_text
@@ -55,8 +57,10 @@ HOUSE_ENTRIES = (
 """Everything that the folder of a house holds."""
 
 
-def save_house(plan: HousePlan, folder: str | Path) -> Path:
+def save_house(plan: HousePlan, folder: str | Path, units: Units = "si") -> Path:
     """Write a solved house as a folder; it appears complete or not at all.
+
+    Tables for spreadsheets are in the units asked for, which their headings name; what programs read stays SI.
 
     Raises
     ------
@@ -69,10 +73,11 @@ def save_house(plan: HousePlan, folder: str | Path) -> Path:
         (partial / VERSIONS_FILE).write_text(json_text(versions()), encoding="utf-8")
         if plan.house.path is not None:
             (partial / "house.toml").write_bytes(Path(plan.house.path).read_bytes())
-        for name in TABLES:
-            write_table(partial / f"{name}.csv", table_rows(plan, name))
-        save_quantities(plan, partial)
-        write_workbook(partial / WORKBOOK_FILE, {name: table_rows(plan, name) for name in TABLES})
+        tables = {name: in_units(table_rows(plan, name, units), units) for name in TABLES}
+        tables["quantities"] = quantity_rows(plan, units)
+        for name, rows in tables.items():
+            write_table(partial / f"{name}.csv", rows)
+        write_workbook(partial / WORKBOOK_FILE, tables)
 
     return write_folder(folder, fill, owned=HOUSE_ENTRIES)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
@@ -15,6 +16,7 @@ from sim.house.plan import CircuitResult, HousePlan, RoomResult, SourceLayout
 from sim.house.prices import material_cost
 from sim.house.quantities import take_off
 from sim.house.season import SeasonResult
+from sim.results.people import Units
 
 TABLES = ("rooms", "remedies", "sources", "circuits", "bays", "coils", "outdoor")
 """Their names."""
@@ -24,13 +26,13 @@ Row = dict[str, Any]
 _SURFACE = ("surface_mean_C", "surface_peak_C", "surface_trough_C", "ripple_K", "covering_peak_C", "sheathing_peak_C")
 
 
-def table_rows(plan: HousePlan, name: str) -> list[Row]:
-    """The lines of one table of `TABLES`; every column names its unit."""
-    makers = {
+def table_rows(plan: HousePlan, name: str, units: Units = "si") -> list[Row]:
+    """The lines of one table of `TABLES` in SI, each column with its unit; notes speak in `units`."""
+    makers: dict[str, Callable[[HousePlan, SourceLayout], Iterator[Row]]] = {
         "rooms": _rooms,
         "remedies": _remedies,
         "sources": _sources,
-        "circuits": _circuits,
+        "circuits": partial(_circuits, units=units),
         "bays": _bays,
         "coils": _coils,
         "outdoor": _outdoor,
@@ -149,7 +151,7 @@ def _season(season: SeasonResult | None) -> Row:
     }
 
 
-def _circuits(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _circuits(plan: HousePlan, layout: SourceLayout, units: Units) -> Iterator[Row]:
     throttles = {
         throttle.name: throttle for manifold in layout.manifolds for throttle in manifold.water.throttles()
     }
@@ -174,7 +176,7 @@ def _circuits(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
             "valve_opening_percent": _opening(throttle.kv, plan.house.design.valve_kvs),
             "holes": circuit.crossings,
             "purges_itself": "yes" if flow.purges_itself else "no",
-            "notes": "; ".join(flow.notes()),
+            "notes": "; ".join(flow.notes(units)),
         }
 
 

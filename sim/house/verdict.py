@@ -9,9 +9,10 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.house.curve import FLUX
 
 if TYPE_CHECKING:
-    from sim.house.plan import OutdoorPoint, SourceLayout
+    from sim.house.plan import HousePlan, OutdoorPoint, RoomResult, SourceLayout
 
 LEAST_SHORT = 0.5
 """A smaller shortfall [W] is rounding."""
@@ -61,3 +62,18 @@ def _lacking(points: Sequence[OutdoorPoint]) -> Iterator[dict[str, Any]]:
             "most_percent": 100.0 * max(found),
             "points": len(found),
         }
+
+
+def curves_miss(plan: HousePlan) -> float:
+    """By how much at most a curve misses what was solved besides at a room's own water [%]; 0 where nothing was."""
+    return max((_miss(room) for layout in plan.layouts for room in layout.rooms if room.report), default=0.0)
+
+
+def _miss(room: RoomResult) -> float:
+    curve, solved = room.need.curve, room.report
+    if not {"water_mean_C", FLUX} <= solved.keys():
+        return 0.0
+    excess = solved["water_mean_C"] + ZERO_CELSIUS - room.need.temperature
+    if not 0.0 < excess <= curve.excess[-1] or not solved[FLUX] > 0.0:
+        return 0.0
+    return 100.0 * abs(curve.flux(excess) / solved[FLUX] - 1.0)

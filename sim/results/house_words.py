@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
 Say = Callable[[str, float], str]
 """Writes a value with its unit; the key names the unit."""
+
+
+def full_name(name: str, title: str, gap: str = " ") -> str:
+    """A room's name with its title; the title alone where it begins with the name.
+
+    >>> full_name("R1", "Kitchen"), full_name("Mud", "Mud room"), full_name("Bath", "bath"), full_name("B", "Bath")
+    ('R1 Kitchen', 'Mud room', 'Bath', 'B Bath')
+    """
+    if title.casefold() in ("", name.casefold()):
+        return name
+    return title if re.match(rf"{re.escape(name)}(?!\w)", title, re.IGNORECASE) else f"{name}{gap}{title}"
 
 
 def plainly(key: str, value: float) -> str:
@@ -56,7 +68,12 @@ def weather_words(found: Mapping[str, Any]) -> str:
     return f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
 
 
-def solves_in_words(made: int, taken_up: int, asked: int) -> str:
-    """How many bay solves were made, taken up from an earlier run, and asked for."""
+def solves_in_words(made: int, taken_up: int, asked: int, miss: float) -> str:
+    """How many bay solves were made, taken up from an earlier run, and asked for; what curves miss of them [%].
+
+    >>> solves_in_words(7, 0, 9, 0.26)
+    '7 bay solves; 9 were asked for, the rest were alike. Curves miss what was solved besides by 0.3 % at most.'
+    """
     earlier = f", {taken_up} taken up from earlier runs" if taken_up else ""
-    return f"{made} bay solves{earlier}; {asked} were asked for, the rest were alike."
+    held = f"Curves miss what was solved besides by {miss:.1f} % at most."
+    return f"{made} bay solves{earlier}; {asked} were asked for, the rest were alike. {held}"

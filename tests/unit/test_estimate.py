@@ -8,7 +8,10 @@ import pytest
 from sim.case.load import load_case
 from sim.cli import estimate
 from sim.cli.estimate import about, announce, announced, learn_air, learning
+from sim.cli.house_estimate import house_foretold
 from sim.cli.progress import Progress, _left
+from sim.house.bay_solver import BaySolver, _job, solve_points
+from sim.house.curve import EXCESSES
 from sim.machine import pace
 from sim.machine.pace import known_pace, learn_pace
 
@@ -168,3 +171,35 @@ def test_what_is_left_of_computed_air(excess, told):
 def test_times_as_one_says_them():
     told = [about(seconds) for seconds in (0.2, 89.0, 90.0, 5399.0, 5400.0)]
     assert told == ["1 s", "89 s", "2 min", "90 min", "1.5 h"]
+
+
+def test_a_house_says_before_its_first_bay_how_long_it_will_take_and_learns_from_it():
+    learn_pace("house", 1e-3)
+    notes = []
+    progress = SimpleNamespace(compiled=0, note=notes.append, expect=lambda seconds: None)
+    with house_foretold(progress, 2) as foretell:
+        foretell([], 3)
+        assert not notes, "all bays are kept: nothing to wait for"
+        foretell([CASE, CASE], 3)
+        foretell([CASE], 3)
+    (note,) = notes
+    wanted = about(1e-3 * 2 * estimate.size_of(CASE) / 2)
+    assert note.startswith(f"About {wanted} and") and "2 of 3 bays" in note and "earlier runs here" in note
+    assert known_pace("house").seconds < 1e-3, "it was done at once"
+
+
+class Blind(BaySolver):
+    """Solves nothing."""
+
+    def _answers(self, jobs, what):
+        return []
+
+
+def test_bays_that_are_kept_are_not_foretold(tmp_path):
+    told = []
+    (tmp_path / _job(CASE, solve_points, EXCESSES).key).mkdir()
+    solver = Blind(tmp_path)
+    solver.foretell = lambda fresh, count: told.append(([case.plates.spacing for case in fresh], count))
+    with pytest.raises(ValueError, match="zip"):
+        solver.curves([CASE, CASE, CASE.with_(**{"plates.spacing": "600 mm"})])
+    assert told == [([0.6], 2)]

@@ -13,6 +13,7 @@ from viz.report.drawing import Dot, Path, TextMark
 from viz.report.lettering import SetLine
 from viz.report.paper import _Setter
 from viz.report.parts import Bullets, Figure, Table, Text
+from viz.report.told import same
 from viz.svg import Canvas
 from viz.svg_drawing import drawing_of
 
@@ -86,3 +87,12 @@ def test_drawings_are_read_back_mark_for_mark(paper):
     assert isinstance(text, TextMark) and (text.text.si, text.anchor, text.bold) == ("R1 & R2", "middle", True)
     assert isinstance(head, Path) and head.fill == "#0000ff"
     assert parts(paper, Figure)
+
+
+def test_a_heading_within_a_chapter_stays_with_its_table(paper):
+    setter = _Setter(paper, "si")
+    setter._turn()
+    setter.level = 0.7 + 0.8  # room for a heading and two lines
+    setter._part(Text(same("Quantities"), "answer"))
+    assert len(setter.sheets) == 2
+    assert [line.get_text() for line in setter.sheets[1].artists] == ["Quantities"]

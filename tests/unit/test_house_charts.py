@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from viz.house_charts import draw_needs, draw_reset
+from viz.house_charts import NARROW_CHART, draw_needs, draw_reset
 from viz.page_parts import PageReader
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -74,3 +74,22 @@ def test_curve_is_to_scale():
     (x0, y0), (x1, y1), (x2, y2) = dots
     np.testing.assert_allclose([(x1 - x0) / (x2 - x0), (y1 - y0) / (y2 - y0)], [2.0 / 3.0, 0.6], rtol=0.0, atol=1e-3)
     assert y0 < y2
+
+
+@pytest.mark.parametrize("draw", ["needs", "reset"])
+def test_charts_for_a_phone_hold_all_their_words(draw):
+    given = record(need("Kitchen", 40.0), need("Attic", 90.0), need("Cellar", None, "rug of 2 m²K/W, far too thick"))
+    given["layouts"][0] = layout("high-temperature boiler", 30.0)
+    reader = PageReader("ip")
+    drawing = draw_needs(given, reader, NARROW_CHART) if draw == "needs" else draw_reset(given["layouts"], reader, True)
+    root = ElementTree.fromstring(drawing)
+    _, _, wide, high = (float(size) for size in root.attrib["viewBox"].split())
+    assert wide <= 360.0
+    for text in root.iter(f"{SVG}text"):
+        # letters of bold 12 px are 0.58 of it wide in the mean (from memory)
+        x, long = float(text.attrib["x"]), 0.55 * float(text.attrib["font-size"]) * len(text.text)
+        share = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.attrib.get("text-anchor", "start")]
+        assert x - share * long >= -1.0 and x + (1.0 - share) * long <= wide + 1.0, text.text
+        assert float(text.attrib["y"]) <= high
+    for box in root.iter(f"{SVG}rect"):
+        assert float(box.attrib["x"]) + float(box.attrib["width"]) <= wide

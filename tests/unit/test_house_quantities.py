@@ -1,6 +1,5 @@
 """Quantities of a house, summed by hand for two small rooms."""
 
-import csv
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,7 +9,7 @@ from sim.case.load import load_case
 from sim.house.circuits import Circuit, CircuitBay
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.plan import CircuitResult
-from sim.house.quantities import ITEMS, outline_of, save_quantities, take_off
+from sim.house.quantities import ITEMS, outline_of, quantity_rows, take_off
 
 
 def bay_case(**values):
@@ -100,15 +99,16 @@ def test_outline():
     assert outline_of(taken()[1].house) == ((0.0, 1.2), (0.0, 8.0))
 
 
-def test_csv(tmp_path):
+def test_lines_of_the_table():
     _, plan = taken()
-    with save_quantities(plan, tmp_path).open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
+    rows = quantity_rows(plan)
     assert len(rows) == 3 * len(ITEMS)
     found = {(row["room"], row["item"]): (row["amount"], row["unit"]) for row in rows}
-    assert found["total", "tube, laid"] == ("57.50", "m")
-    assert found["R1", "plates"] == ("90", "")
+    assert found["total", "tube, laid"] == (57.5, "m")
+    assert found["R1", "plates"] == (90, "")
     assert all(row["basis"] for row in rows)
+    feet = {(row["room"], row["item"]): (row["amount"], row["unit"]) for row in quantity_rows(plan, "ip")}
+    assert feet["total", "tube, laid"] == (188.65, "ft"), "57.5 m of 0.3048 m"
 
 
 @pytest.mark.parametrize("item", ITEMS, ids=lambda item: item.key)

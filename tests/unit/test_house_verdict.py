@@ -2,9 +2,11 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from sim.house.verdict import verdict
+from sim.house.curve import curve_of
+from sim.house.verdict import curves_miss, verdict
 from sim.results.house_words import in_words, plainly, weather_words
 from sim.rules.limits import Limit, Verdict
 
@@ -64,3 +66,16 @@ def test_shares_by_the_weather_are_computed():
     )
     good = weather_words(verdict(layout(points=([("A", 100.0, 99.9)],))))
     assert good.startswith("At all 1 outdoor temperatures looked at the floors give what the rooms lose")
+
+
+def test_curves_are_held_against_what_was_solved_besides():
+    points = [{"water_mean_C": 20.0 + over, "heat_flux_up_W_m2": 2.0 * over} for over in (6.0, 14.0, 30.0, 65.0)]
+    need = SimpleNamespace(curve=curve_of("a", 293.15, points), temperature=293.15)
+
+    def missed(*fluxes):
+        rooms = [SimpleNamespace(need=need, report={"water_mean_C": 40.0, "heat_flux_up_W_m2": q}) for q in fluxes]
+        return curves_miss(SimpleNamespace(layouts=[SimpleNamespace(rooms=[*rooms, SimpleNamespace(report={})])]))
+
+    # the straight line gives 40 W/m² at 20 K; a solve that gives 2 % less is missed by 1/0.98 − 1
+    np.testing.assert_allclose(missed(40.0, 0.98 * 40.0), 100.0 * (1.0 / 0.98 - 1.0), rtol=1e-4, atol=0.0)
+    assert missed() == 0.0

@@ -2,7 +2,7 @@
 
 from xml.etree import ElementTree
 
-from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, named, tag_places
+from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named, tag_places
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -62,3 +62,16 @@ def test_on_a_phone_every_fifth_bay_has_its_number():
 
     assert numbers(WIDTH) == {f"{k + 1}": 15.0 for k in range(30)}
     assert numbers(NARROW) == dict.fromkeys(("1", "5", "10", "15", "20", "25", "30"), 10.0)
+
+
+def test_a_manifold_between_walls_is_named_where_it_crosses_none():
+    """A label of 60 by 15 in a corridor of 50 between two upright walls: above the walls' ends there is room."""
+    walls = [((175.0, 50.0), (175.0, 300.0)), ((225.0, 50.0), (225.0, 300.0))]
+    wanted = [(200.0, 150.0), (250.0, 150.0), (200.0, 30.0)]
+    assert label_place((60.0, 15.0), wanted, walls, (400.0, 400.0)) == (200.0, 30.0)
+    # one line counts less than to leave the drawing
+    assert label_place((60.0, 15.0), [(10.0, 30.0), (230.0, 150.0)], walls, (400.0, 400.0)) == (230.0, 150.0)
+
+
+def test_a_title_that_begins_with_the_name_says_it_once():
+    assert named("Mud", "Mud room") == "Mud room" and named("M", "Mud room") == "M  Mud room"

@@ -3,13 +3,17 @@
 import math
 
 import pytest
+from invented_house import invented_plan
 from openpyxl import Workbook, load_workbook
 
 from sim.case.errors import CaseError
 from sim.case.house_case import Prices
 from sim.case.spreadsheet_file import spreadsheet_lines
+from sim.cli.main import main
+from sim.house.in_units import in_units
 from sim.house.prices import material_cost
 from sim.house.quantities import Amounts
+from sim.house.save_house import save_house
 from sim.house.workbook import write_workbook
 
 AMOUNTS = Amounts(100.0, 20.0, 40, 240, 0, 30, 50.0, 8, 3.0, 12, 4, 2, 1)
@@ -72,3 +76,41 @@ def test_prices_by_the_foot_are_prices_by_the_metre():
 def test_what_is_no_price_is_refused(text):
     with pytest.raises(Exception, match="price|greater|finite|number"):
         Prices(tube=text)
+
+
+def test_tables_of_a_house_are_in_the_units_asked_for_and_their_headings_say_which(tmp_path):
+    # 113 °F are 45 °C, 10 °F difference 5.556 K, 100 ft 30.48 m, 3412.1 Btu/h 1 kW: by definition of the units
+    row = {"room": "R1", "supply_C": 45.0, "drop_K": 10.0 / 1.8, "length_m": 30.48, "heat_W": 1000.0}
+    row |= {"flow_l_min": 3.785411784}
+    row |= {"plates_spacing_mm": "none", "cut_m": "30.48 3.05", "season_heat_kWh": 7.0, "remedy": "x", "remedy_ip": "y"}
+    (found,) = in_units([row], "ip")
+    assert found["supply_F"] == pytest.approx(113.0) and found["drop_degF_difference"] == pytest.approx(10.0)
+    assert found["length_ft"] == pytest.approx(100.0) and found["flow_gpm"] == pytest.approx(1.0)
+    assert found["heat_Btu_h"] == pytest.approx(3412.14, abs=0.01)
+    assert (found["plates_spacing_in"], found["cut_ft"], found["season_heat_kWh"]) == ("none", "100.00 10.01", 7.0)
+    assert found["remedy"] == "y" and "remedy_ip" not in found
+    (same,) = in_units([row], "si")
+    assert same == {key: value for key, value in row.items() if key != "remedy_ip"}
+
+
+def test_a_saved_house_in_inches_has_no_metric_heading_in_its_tables(tmp_path):
+    save_house(invented_plan(), tmp_path / "h", "ip")
+    book = load_workbook(tmp_path / "h" / "house.xlsx")
+    heads = {cell.value for sheet in book for cell in next(sheet.iter_rows())}
+    assert {"supply_F", "length_ft", "flow_gpm", "head_ft_water", "valve_cv_gpm", "fill_gal"} <= heads
+    metric = ("C", "K", "W", "m", "mm", "m2", "kPa", "min", "l")
+    assert not [head for head in heads if head.rpartition("_")[2] in metric]
+
+
+def test_a_template_as_a_workbook_is_read_back_as_it_was(tmp_path, capsys):
+    made = tmp_path / "rooms.xlsx"
+    assert main(["house", "tests/houses/eight-rooms.toml", "--template", "--out", str(made)]) == 0
+    capsys.readouterr()
+    assert main(["house", "tests/houses/eight-rooms.toml", "--template"]) == 0
+    text = tmp_path / "rooms.csv"
+    text.write_text(capsys.readouterr().out, encoding="utf-8")
+    assert [line.cells for line in spreadsheet_lines(made)] == [line.cells for line in spreadsheet_lines(text)]
+    assert [line.cells["name"] for line in spreadsheet_lines(made)][:2] == ["K", "L"]
+    assert main(["house", "tests/houses/eight-rooms.toml", "--template", "--out", str(made)]) == 2, "never written over"
+    assert main(["house", "tests/houses/eight-rooms.toml", "--template", "--out", str(tmp_path / "rooms.doc")]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 2

@@ -80,7 +80,9 @@ def test_forty_rooms_are_taken_up_where_they_were_left_in_the_memory_of_ten(tmp_
     plan = solve_house(many(40), solver, COARSE)
     assert len(plan.layouts[0].rooms) == 40
     assert solver.taken_up >= 15 * 4, "curves of four solves each that the stopped run had finished"
-    assert solver.made + solver.taken_up == solver.asked
+    curves = 40 * 4
+    needed = solver.made + solver.taken_up - curves
+    assert solver.asked == curves + 2 * needed, "as written and for the source: the same bay at the same flux, once"
     for more, few in zip(peaks(), ten, strict=True):
         assert more < 1.3 * few
     third = BaySolver(store)

@@ -148,6 +148,7 @@ class _Setter:
         match part:
             case Text():
                 size = 10.5 if part.kind == "answer" else BODY
+                self._need(_KEEP if part.kind == "answer" else 0.0)  # a heading stays with what follows
                 self._words(part.text.pick(self.units), size, _COLOURS.get(part.kind, "ink"))
             case Bullets():
                 for head, text in part.items:

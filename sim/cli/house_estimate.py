@@ -1,0 +1,55 @@
+"""About how long a house will take, said before its first bay is solved and learned when it has ended."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from time import monotonic
+from typing import TYPE_CHECKING
+
+from sim.cli.estimate import USUAL, WORTH_SAYING, about, size_of
+from sim.machine.pace import known_pace, learn_pace
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.cli.progress import Progress
+
+WORK = "house"
+"""Its name among the paces: all solves that a house takes, over the cells of the bays whose curves are solved."""
+
+
+@contextmanager
+def house_foretold(
+    progress: Progress, workers: int, houses: int = 1
+) -> Iterator[Callable[[Sequence[Case], int], None]]:
+    """Within it, what is yielded hears which bays are to be solved, and of how many, and says how long it will take.
+
+    Parameters
+    ----------
+    progress : who says it, and what is left of it meanwhile.
+    workers : that share the solves.
+    houses : so many variants come one after the other; nothing is learned from more than one.
+    """
+    began, compiled = monotonic(), progress.compiled
+    cells: list[int] = []
+
+    def foretell(fresh: Sequence[Case], count: int) -> None:
+        if cells or not fresh:
+            return
+        cells.extend(map(size_of, fresh))
+        learned = known_pace(WORK)
+        known = learned or USUAL[WORK]
+        seconds = known.seconds * sum(cells) * houses / workers
+        progress.expect(seconds)
+        if seconds >= WORTH_SAYING:
+            basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
+            progress.note(
+                f"About {about(seconds)} and {known.memory * (workers + 1) / 1e9:.1f} GB for {len(fresh)} of {count} "
+                f"bays of up to {max(cells):,} cells, going by {basis}; what is solved is kept, and --fineness coarse "
+                "shortens it."
+            )
+
+    yield foretell
+    progress.expect(None)
+    if cells and houses == 1 and progress.compiled == compiled:
+        learn_pace(WORK, (monotonic() - began) * workers / sum(cells))
