@@ -60,7 +60,7 @@ def test_every_case_can_be_solved(file, tmp_path, capsys):
     assert list((tmp_path / "out" / "pictures").iterdir())
 
 
-QUICK = ("air-layers-level", "daily-wave", "cube-heated-from-above", "nafems-t4", "plane-wall")
+QUICK = ("air-layers-level", "daily-wave", "lump-over-still-air", "cube-heated-from-above", "nafems-t4", "plane-wall")
 
 
 def _draws(file, tmp_path):
