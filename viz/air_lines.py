@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from viz.air_view import AirSection, air_section
+from viz.air_view import AirSection, air_section, is_still
 from viz.choice import Array, Choice, Outline
 from viz.fine_section import filled
 
@@ -30,7 +30,7 @@ class Line:
 
 
 def section_lines(choice: Choice, y: float, most: int, *, now: bool = False) -> list[Line]:
-    """Lines of the flow in a section across the bay.
+    """Lines of the flow in a section across the bay; none of air at rest.
 
     Parameters
     ----------
@@ -40,6 +40,8 @@ def section_lines(choice: Choice, y: float, most: int, *, now: bool = False) -> 
     now : the flow at the end instead of its mean.
     """
     section = air_section(choice, y, now=now)
+    if is_still(choice, section.fastest, float(np.ptp(section.z_edge))):
+        return []
     return lines_from(section, seeds(section, choice.outlines), most)
 
 

@@ -43,7 +43,8 @@ class Outline:
         if self.kind == "rim":
             return "rim joist"
         spoken = self.kind in ("sheathing", "ceiling") and self.kind not in self.name
-        return f"{self.name} {self.kind}" if spoken else self.name
+        kind = "subfloor" if self.kind == "sheathing" else self.kind
+        return f"{self.name} {kind}" if spoken else self.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,7 +47,7 @@ def _rooms(layout: Values, reader: PageReader) -> str:
         PageColumn("surface_mean_C", "floor, mean"),
         PageColumn("surface_peak_C", "warmest spot"),
         PageColumn("ripple_K", "ripple"),
-        PageColumn("sheathing_peak_C", "sheathing, warmest spot"),
+        PageColumn("sheathing_peak_C", "subfloor, warmest spot"),
     )
     return "<h3>Rooms</h3>" + table(columns, layout["rooms"], reader, layout["summary"]["set_by"])
 

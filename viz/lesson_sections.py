@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 MM = 1000.0
 _WORDS = {
     "sheathing": "subfloor",
-    "plywood sheathing": "subfloor",
+    "plywood subfloor": "subfloor",
     "glass wool batt": "insulation",
     "gypsum board ceiling": "ceiling",
     "softwood joist": "joist",

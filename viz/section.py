@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 SHEET_WIDTH = 11.0
 _LEFT, _WIDTH, _LABELS, _DETAIL, _BELOW = 0.85, 4.5, 1.75, 2.45, 0.95
 _LEAST_HEIGHT, _MOST_HEIGHT = 2.9, 4.6
+FLAT = 0.1
+"""Height of blocks over their width below which a section true to shape would show nothing."""
 
 
 @takes_result
@@ -66,6 +68,8 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     headline, where = title or headline_of(choice), f"{display_length(y, units):.3g} {length_unit(units)}"
     bay = "floor_temperature" in choice.fields
     note = f"Temperature in a section {f'across the joists, {where} along the bay' if bay else f'at y = {where}'}"
+    flat = not bay and z_edge[-1] - z_edge[0] < FLAT * (x_edge[-1] - x_edge[0])
+    note += "; its heights are stretched" if flat else ""
     tubes = [part for part in _parts_at(choice, y) if _is_round_tube(part) and bay]
     width = SHEET_WIDTH if tubes else SHEET_WIDTH - _DETAIL - 0.3
     sheet = PictureSheet(width, head_height(headline, note, width) + 0.3 + height + _BELOW)
@@ -73,6 +77,8 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     axes = sheet.axes(_LEFT, _BELOW, _WIDTH, height)
     _draw_slice(axes, choice, j, scale)
     _set_window(axes, (x_edge[0], x_edge[-1], z_edge[0], z_edge[-1]), units, "box")
+    if flat:
+        axes.set_aspect("auto")
     _label_axes(axes, units, bay)
     _label_parts(sheet, axes, choice, y, units)
     if tubes:

@@ -228,6 +228,10 @@ class Section(BaseModel):
     def __str__(self) -> str:
         return repr(self)
 
+    def __dir__(self) -> list[str]:
+        """Keys and methods of our own, for completion: without the machinery of the library that checks them."""
+        return sorted(name for name in super().__dir__() if name.startswith("__") or not hasattr(BaseModel, name))
+
 
 def given(section: BaseModel, name: str) -> bool:
     """Whether the user wrote this key, rather than it being filled in."""

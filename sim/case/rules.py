@@ -263,11 +263,11 @@ def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
 def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem:
     """Tube or plate would sink into the insulation; say so at the key that the user set."""
     if case.cavity.air_gap is None:
-        where = f"down to {_mm(depth)}, its top lies {_mm(top)} below the sheathing"
+        where = f"down to {_mm(depth)}, its top lies {_mm(top)} below the subfloor"
         way_out = "hang them higher, or use thinner insulation"
         return Problem(name, _mm(_stated(case, name)), f"tube or plate reaches into the insulation ({where})", way_out)
     tight = ", or 0 to press the insulation on" if _against_sheathing(case) else ""
-    rule = f"tube or plate reaches {_mm(depth)} below the sheathing, into the insulation"
+    rule = f"tube or plate reaches {_mm(depth)} below the subfloor, into the insulation"
     return Problem("cavity.air_gap", _mm(top), rule, f"at least {_mm(depth)}{tight}")
 
 
@@ -340,7 +340,7 @@ def _hole(case: Case) -> Iterator[Problem]:
             "tube.depth",
             _mm(tube.depth),
             f"the hole ({_mm(tube.hole_diameter)}) must lie inside {part}, "
-            f"{_mm(edge)} to {_mm(bay.joist_depth - edge)} below the sheathing",
+            f"{_mm(edge)} to {_mm(bay.joist_depth - edge)} below the subfloor",
         )
 
 
@@ -351,7 +351,7 @@ def _plates_across(case: Case) -> Iterator[Problem]:
         yield Problem(
             "plates.position",
             '"fastened"',
-            "a tube through holes hangs below the sheathing",
+            "a tube through holes hangs below the subfloor",
             'set position = "hung"',
         )
         return

@@ -138,7 +138,7 @@ def _plates(case: Case) -> Branch:
         return "no plates", []
     size = " x ".join(_length(size) for size in (plates.width, plates.length, plates.thickness))
     if plates.position == "hung":
-        where = f"hung {_length(plates.drop)} below the sheathing"
+        where = f"hung {_length(plates.drop)} below the subfloor"
     else:
         where = f"fastened, contact {format_value(plates.contact, 'thermal resistance')}"
     return f"plates every {_length(plates.spacing)}, {plates.coverage:.0%} of the tube", [
@@ -161,7 +161,7 @@ def _tube(case: Case) -> Branch:
     runs = f"{tube.runs} run{'s' * (tube.runs > 1)} along the joists at x {places}"
     if case.plates is not None:
         return head, [runs, f"{tube.placement} the plate"]
-    depth = f"{_length(tube.depth)} below the sheathing" if tube.depth else "against the sheathing"
+    depth = f"{_length(tube.depth)} below the subfloor" if tube.depth else "against the subfloor"
     return head, [runs, depth]
 
 
@@ -178,7 +178,7 @@ def _cavity(case: Case) -> Branch:
 def _below_sheathing(gap: float | None) -> str:
     if gap is None:
         return "rests on what is below"
-    return f"{_length(gap)} below the sheathing" if gap else "tight against the sheathing"
+    return f"{_length(gap)} below the subfloor" if gap else "tight against the subfloor"
 
 
 def _water(case: Case) -> Branch:

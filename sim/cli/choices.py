@@ -149,9 +149,10 @@ def tidy(text: str) -> str:
 
     >>> tidy("200mm"), tidy("45degC"), tidy("R-19"), tidy("2")
     ('200 mm', '45 °C', 'R-19', '2')
-    >>> tidy('9"'), tidy("2'"), tidy("1'-6\\"")
-    ('9 in', '2 ft', '1\\'-6"')
+    >>> tidy('9"'), tidy("2'"), tidy("1'-6\\""), tidy('12" o.c.')
+    ('9 in', '2 ft', '1\\'-6"', '12 in')
     """
+    text = re.sub(r"""\s*(o\.?c\.?|on[- ]cent(?:er|re))$""", "", text.strip(), flags=re.IGNORECASE)
     text = re.sub(r"""^([^"']+)'$""", r"\1ft", re.sub(r"""^([^"']+)"$""", r"\1in", text.strip()))
     match = re.fullmatch(r"([+-]?[\d.]+(?:[ -]\d+)?(?:/\d+)?)\s*([^\d.'].*)", text)
     spaced = f"{match[1]} {match[2]}" if match else text

@@ -38,7 +38,7 @@ _LINES = {
     "bare_coolest_C": "bare sole, coolest spot",
     "bare_warmest_C": "bare sole, warmest spot",
     **FEET,
-    "sheathing_peak_C": "sheathing, warmest spot",
+    "sheathing_peak_C": "subfloor, warmest spot",
     "share_down_percent": "share of heat down",
     "plates_per_m2": "plates",
     "limits": "limits",

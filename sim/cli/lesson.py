@@ -65,6 +65,7 @@ def _list(where: Path | None, output: Output) -> int:
     out = console(output.units)
     for each in lessons:
         out.print(f"{each.name}  (about {each.seconds:.0f} s)", style="bold")
+        each = _told_in(each, output)
         out.print(f"  {each.title}")
         out.print(f"  {each.question}\n")
     out.print("Times on two idle cores. Start one with: joistbay lesson NAME")
@@ -77,16 +78,43 @@ def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
 
     folder = output.out or Path("runs") / f"lesson-{asked.name}"
     check_target(folder, LESSON_ENTRIES)
+    told = _told_in(asked, output)
     if not output.json:
-        _ask(asked, output)
+        _ask(told, output)
     with Progress() as progress, compilation_announced(progress):
         progress.stage(f"{asked.name}: about {asked.seconds:.0f} s on two idle cores")
         taught = follow_lesson(asked, progress.on_step, added)
-        show = partial(_show, asked, taught, output)
-        keep(partial(save_lesson, asked, taught, sheets=_sheets(asked, taught, output)), folder, show)
+        show = partial(_show, told, taught, output)
+        keep(partial(save_lesson, asked, taught, sheets=_sheets(told, taught, output)), folder, show)
         pictures = [] if output.no_pictures else _draw(asked, taught, folder, progress)
     show(folder, pictures)
     return 0
+
+
+def _told_in(asked: Lesson, output: Output) -> Lesson:
+    """The lesson with the numbers and the spelling of its texts in the reader's units."""
+    from dataclasses import replace
+
+    from sim.results.spelling import in_inch_pounds, spelled
+
+    if output.units != "ip":
+        return asked
+
+    def told(text: str) -> str:
+        return spelled(in_inch_pounds(text), "ip")
+
+    return replace(
+        asked, title=told(asked.title), question=told(asked.question), options=tuple(map(told, asked.options)),
+        answer=told(asked.answer), fidelity=told(asked.fidelity),
+        tasks=tuple((told(question), told(answer)) for question, answer in asked.tasks),
+    )  # fmt: skip
+
+
+def _case_name(name: str, output: Output) -> str:
+    """A choice as the reader's units have it."""
+    from sim.results.spelling import in_inch_pounds
+
+    return in_inch_pounds(name) if output.units == "ip" else name
 
 
 def _ask(asked: Lesson, output: Output) -> None:
@@ -143,6 +171,8 @@ def _show(
     out.print(f"\nAnswer: {asked.answer}")
     out.print(f"\nHow far to trust it: {asked.fidelity}")
     out.print(f"\nFor the class: {folder}/worksheet.html, its key {folder}/key.html" if folder else "", soft_wrap=True)
+    if output.units == "ip" and pictures:
+        out.print("The lesson's picture is in mm and °C: it is drawn in SI only.")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
@@ -159,5 +189,5 @@ def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
     for each in taught:
         own = " (yours)" if each.asked.added else ""
         cells = [told_number(each.report, key, system) for _, key in asked.numbers]
-        table.add_row(each.asked.name + own, *cells)
+        table.add_row(_case_name(each.asked.name, output) + own, *cells)
     return table

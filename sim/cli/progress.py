@@ -14,6 +14,7 @@ from sim.cli.estimate import about
 from sim.cli.first_word import first_word
 
 if TYPE_CHECKING:
+    from sim.cli.options import UnitChoice
     from sim.jobs.jobs import Outcome
     from sim.resolved.means import Evidence, Round
     from sim.solver.march import Step
@@ -51,8 +52,8 @@ class Progress:
         How many times kernels had to be compiled meanwhile.
     """
 
-    def __init__(self, pulse: float | None = None) -> None:
-        self._pulse, self._ended = pulse, Event()
+    def __init__(self, pulse: float | None = None, units: UnitChoice = "si") -> None:
+        self._pulse, self._ended, self._units = pulse, Event(), units
         self._began = self._spoke = monotonic()
         self._stage = self._detail = ""
         self._end: float | None = None
@@ -124,6 +125,7 @@ class Progress:
 
         def tell(moment: Moment, step: Step) -> None:
             from sim.bay.geometry import BayPath
+            from sim.results.people import format_value
 
             area = sum(float(s.area.sum()) for s in moment.system.surfaces if s.path == BayPath.UP and s.side == 5)
             flux = moment.flows.balance.delivered.get(BayPath.UP, 0.0) / max(area, 1e-12)
@@ -132,9 +134,10 @@ class Progress:
             since, at = first[0]
             left = (monotonic() - since) * (end - step.time) / (step.time - at) if step.time > at else 0.0
             rest = f", about {about(left)} left" if share >= LEAST_SHARE and left >= LEAST_LEFT else ""
+            up = format_value("heat_flux_up_W_m2", flux, self._units)
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
-                f"step {float(f'{step.length:.3g}'):,g} s, {flux:.1f} W/m² up{rest}"
+                f"step {float(f'{step.length:.3g}'):,g} s, {up} up{rest}"
             )
             self._tell_now_and_then(self._detail)
 

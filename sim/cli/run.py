@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from sim.cli.errors import UsageError, modelled, solved
+from sim.cli.errors import SolveError, UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, load, usual_folder
@@ -147,8 +147,23 @@ def solve_with_progress(case: AnyCase, progress: Progress, checkpoint: Path | No
         with modelled(case.name):
             model = prepare(case)
         progress.stage(f"{case.name}: solving {model.grid.size:,} cells")
-        with solved(case.name), _rounds(case, progress) as hear:
+        with solved(case.name), _no_steady_state(case), _rounds(case, progress) as hear:
             return solve_model(model, listener=progress.on_pass, air_listener=hear, air_checkpoint=checkpoint)
+
+
+@contextmanager
+def _no_steady_state(case: AnyCase) -> Iterator[None]:
+    """Around a steady solve of what can also be followed in time: a part that gives no heat away never settles."""
+    from sim.problems.kinds import BLOCKS_IN_TIME
+    from sim.run import NotConvergedError
+
+    try:
+        yield
+    except NotConvergedError as error:
+        if not BLOCKS_IN_TIME.holds(case):
+            raise
+        way_out = "a part that takes heat and gives none away has no steady state; joistbay warmup follows [time]"
+        raise SolveError(f"{error}; {way_out}") from error
 
 
 @contextmanager

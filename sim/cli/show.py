@@ -105,13 +105,14 @@ def hanging(width: int) -> Table:
 
 def cautions_table(cautions: Sequence[Caution], units: UnitChoice) -> Table:
     """Cautions as subject and text with its source, in the spelling of the units; what breaks a rule says so."""
-    from sim.results.spelling import spelled
+    from sim.results.spelling import in_inch_pounds, spelled
 
     system: Literal["si", "ip"] = "ip" if units == "ip" else "si"
     table = hanging(CAUTION_WIDTH)
     for caution in cautions:
         broken = "BROKEN: " if caution.broken else ""
-        table.add_row(spelled(caution.subject, system), f"{broken}{spelled(caution.text, system)} [{caution.source}]")
+        source = in_inch_pounds(caution.source) if system == "ip" else caution.source
+        table.add_row(spelled(caution.subject, system), f"{broken}{spelled(caution.text, system)} [{source}]")
     return table
 
 

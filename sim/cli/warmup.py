@@ -92,7 +92,7 @@ def warmup(
         with modelled(variant.name):
             BAY_IN_TIME.check(variant)
     pool, written = work.pool(), written_text(asked)
-    with Progress() as progress, kept_work(folder, work) as store:
+    with Progress(units=output.units) as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
         with announced(progress, "warmup", list(variants.values())), compilation_announced(progress):
             listeners = progress.outcomes(len(variants)), partial(_follower, progress)
@@ -102,7 +102,7 @@ def warmup(
             progress.stage("writing the results")
             keep(partial(save_warm_ups, asked, found), folder, partial(_show, asked, found, output), written)
             found = _saved(folder, found)
-    with Progress() as progress:
+    with Progress(units=output.units) as progress:
         pictures = [] if output.no_pictures or not found else _draw(asked, found, folder, output.units, progress)
         pictures += [] if output.no_page or not found else page_beside(folder, output.units, progress)
     if found:

@@ -44,9 +44,17 @@ def warmup_blocks(
         found = _follow(case, progress)
         show = partial(_show, found, output)
         keep(partial(save_in_time, found), folder, show, written_text(case))
-        pages = [] if output.no_page else page_beside(folder, output.units, progress)
-    show(folder, pages)
+        files = [] if output.no_pictures else _draw(found, folder, output.units, progress)
+        files += [] if output.no_page else page_beside(folder, output.units, progress)
+    show(folder, files)
     return 0
+
+
+def _draw(found: InTime, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
+    """A section at the end."""
+    from sim.cli.pictures import draw_run
+
+    return draw_run(found.end, folder, units, progress)
 
 
 def _show(found: InTime, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:

@@ -37,12 +37,14 @@ def print_warnings(out: Console, case: Case, report: Mapping[str, float], units:
 def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
     """Every broken limit with its source, or that all are kept and which is nearest."""
     from sim.results.people import format_against
+    from sim.results.spelling import in_inch_pounds
 
     broken = [verdict for verdict in verdicts if not verdict.kept]
     lines = []
     for verdict in broken:
         value, highest = format_against(verdict.limit.key, verdict.value, verdict.limit.highest, units)
-        lines.append(f"BROKEN: {verdict.limit.what}, {value}, at most {highest} ({verdict.limit.source})")
+        source = in_inch_pounds(verdict.limit.source) if units == "ip" else verdict.limit.source
+        lines.append(f"BROKEN: {verdict.limit.what}, {value}, at most {highest} ({source})")
     if broken or not verdicts:
         return lines
     near = max(verdicts, key=lambda verdict: verdict.used)

@@ -94,7 +94,7 @@ def _plates(case: Case) -> Iterator[Knob]:
     yield Knob("plates.spacing", "Plates every", plates.spacing, "length", *ends, hint=hint)
     if plates.position == "hung":
         most = min(0.11, _room_below(case) - case.tube.outer_diameter)
-        yield Knob("plates.drop", "Plates hang below the sheathing by", plates.drop, "length",
+        yield Knob("plates.drop", "Plates hang below the subfloor by", plates.drop, "length",
                       *_around(plates.drop, 0.012, most), fine=True)  # fmt: skip
     most = case.bay.clear_width / case.tube.runs if case.tube.direction == "along" else 0.3
     yield Knob("plates.width", "Plate width", plates.width, "length", *_around(plates.width, 0.06, min(most, 0.3)))

@@ -40,6 +40,42 @@ def spelled(text: str, units: Units) -> str:
     return text if units == "si" else _WORDS.sub(_turned, text)
 
 
+_INCH_POUNDS = {
+    "mm/s": ("in/s", 1.0 / 25.4, 0.0),
+    "mm": ("in", 1.0 / 25.4, 0.0),
+    "°C": ("°F", 1.8, 32.0),
+    "K": ("°F", 1.8, 0.0),
+    "W/m²": ("Btu/h·ft²", 3600.0 / 1055.05585262 * 0.3048**2, 0.0),
+    "m/s": ("ft/s", 1.0 / 0.3048, 0.0),
+    "bar": ("psi", 14.5037738, 0.0),
+}
+"""Units in sentences: what they become, factor and offset, by exact definitions (NIST SP 811, appendix B)."""
+
+_NUMBER = r"-?\d+(?:\.\d+)?"
+_SIZED = re.compile(rf"({_NUMBER}(?:(?:,| to| and| or) {_NUMBER})*) ({'|'.join(_INCH_POUNDS)})(?![\w/²·]| per)")
+
+
+def in_inch_pounds(text: str) -> str:
+    """A sentence that was written in SI with its lengths, temperatures, fluxes, speeds and pressures in IP units.
+
+    Examples
+    --------
+    >>> in_inch_pounds("A gap of 12 mm, 10 K warmer below; 62 and 36 W/m² up, water at 50 °C")
+    'A gap of 0.47 in, 18 °F warmer below; 20 and 11 Btu/h·ft² up, water at 122 °F'
+    """
+    return _SIZED.sub(_converted, text)
+
+
+def _converted(found: re.Match[str]) -> str:
+    unit, factor, offset = _INCH_POUNDS[found[2]]
+
+    def number(one: re.Match[str]) -> str:
+        value = float(one[0]) * factor + offset
+        return f"{value:.0f}" if offset or abs(value) >= 10.0 else f"{value:.2g}"
+
+    return f"{re.sub(_NUMBER, number, found[1])} {unit}"
+
+
 def _turned(found: re.Match[str]) -> str:
     if not found[1]:
         return found[0]

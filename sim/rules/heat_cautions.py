@@ -13,7 +13,7 @@ from sim.physics.foot import dissatisfied_by_floor
 from sim.rules.caution import NO_SOURCE, Caution, Situation
 from sim.rules.comfort import CATEGORY_B, WARM_CEILING, dissatisfied_by_warm_ceiling, floor_range
 from sim.rules.growth import STEEP, growth_of
-from sim.rules.limits import BATHROOM, WOODEN, rated
+from sim.rules.limits import BATHROOM, SPOKEN, WOODEN, rated
 
 THICKEST_COVERING = 0.15
 """Largest thermal resistance of a covering for which EN 1264 is made [m²K/W]."""
@@ -117,12 +117,13 @@ def wood(at: Situation) -> Iterator[Caution]:
         passed = [(limit, share) for limit, share in WARM_WOOD if peak is not None and peak > limit]
         if peak is not None and passed:
             limit, share = passed[-1]
+            spoken = SPOKEN.get(part, part)
             text = (
-                f"{part} up to {at.say('C', peak)}: where it stays so, reckon with {share:g} of the strength in "
+                f"{spoken} up to {at.say('C', peak)}: where it stays so, reckon with {share:g} of the strength in "
                 f"bending (above {at.say('C', limit)})"
             )
             source = "National Design Specification for Wood Construction 2018, 2.3.3 (from memory)"
-            yield Caution(f"warm {part}", text, source, "peak_C", peak, limit)
+            yield Caution(f"warm {spoken}", text, source, "peak_C", peak, limit)
 
 
 def cables(at: Situation) -> Iterator[Caution]:

@@ -27,6 +27,9 @@ UNDER_WOOD = (160.0 - 32.0) / 1.8
 WOODEN = ("sheathing", "joist", "wood")
 """Parts whose warmest spot a report may hold; in time that of all wood is followed."""
 
+SPOKEN = {"sheathing": "subfloor"}
+"""What a reader calls a part, where that is not its name in keys."""
+
 _ROUNDING = 1e-6
 
 _RECALLED = " (editions from memory)"
@@ -125,7 +128,8 @@ def _of_material(name: str, key: str, what: str, unheated: float) -> tuple[Limit
 def _wood(room: float) -> tuple[Limit, ...]:
     wear = "Wood Handbook, FPL-GTR-282 of 2021: strength may be lost for good above 150 °F (from memory)"
     return tuple(
-        Limit(f"{part}_peak_C", 65.0, f"{part}, lasting loss of strength", wear, room) for part in WOODEN
+        Limit(f"{part}_peak_C", 65.0, f"{SPOKEN.get(part, part)}, lasting loss of strength", wear, room)
+        for part in WOODEN
     )
 
 

@@ -24,7 +24,7 @@ def subjects(case, **report):
     [
         ("cold floor", "surface_mean_C", 19.2, 19.1),  # 10 % by ISO 7730 at 19.18 °C
         ("warm floor", "surface_mean_C", 28.0, 28.1),  # and at 28.02 °C
-        ("warm sheathing", "sheathing_peak_C", 37.7, 37.9),  # 100 °F = 37.8 °C
+        ("warm subfloor", "sheathing_peak_C", 37.7, 37.9),  # 100 °F = 37.8 °C
         ("warm joist", "joist_peak_C", 37.7, 37.9),
         ("wiring", "cavity_air_C", 30.0, 30.1),
         ("hot water", "water_supply_C", 49.0, 49.1),
@@ -39,7 +39,7 @@ def test_both_sides_of_a_report_number(subject, key, within, past):
 def test_sheathing_loses_more_strength_when_hotter():
     # temperature factor 0.8 to 125 °F (51.7 °C), 0.7 to 150 °F
     for celsius, factor in ((51.0, "0.8"), (52.0, "0.7")):
-        (found,) = [c for c in bay_cautions(oak(), {"sheathing_peak_C": celsius}) if c.subject == "warm sheathing"]
+        (found,) = [c for c in bay_cautions(oak(), {"sheathing_peak_C": celsius}) if c.subject == "warm subfloor"]
         assert f"reckon with {factor} of" in found.text
 
 

@@ -1,10 +1,14 @@
 """Lessons are data over one machine: every folder is whole, its cases can be read, and a lesson runs to its page."""
 
+import re
+
 import pytest
 from PIL import Image
 
 from sim.case import CaseError
+from sim.cli.lesson import _told_in
 from sim.cli.main import main
+from sim.cli.options import Output
 from sim.lesson.data import LessonError, filled, lesson_names, load_lesson
 from sim.lesson.follow import lesson_case
 from sim.problems.kinds import kind_of
@@ -52,6 +56,15 @@ def test_values_of_a_class_are_checked(values, said, capsys, tmp_path):
 def test_a_lesson_without_a_sweep_takes_no_values():
     with pytest.raises(LessonError, match="leave --values out"):
         load_lesson("fin").all_cases((3.0,))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_lesson_is_told_in_inches_where_these_are_asked_for(name):
+    """No unit of SI stays in its texts; shares "of each 100 W" are no unit's."""
+    told = _told_in(load_lesson(name), Output(units="ip"))
+    texts = " ".join((told.title, told.question, *told.options, told.answer, told.fidelity, *sum(told.tasks, ())))
+    assert not re.search(r"\d (mm|K|m/s|W/m²)(?![\w/²])|°C|aluminium|millimetre", texts), texts
+    assert _told_in(told, Output(units="si")) is told
 
 
 def test_words_are_filled_in():

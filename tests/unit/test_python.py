@@ -272,6 +272,14 @@ def test_materials_given_themselves(oak):
         oak.with_({"floor.covering[0].material": own})
 
 
+def test_completion_shows_keys_and_our_own_methods(oak, square, values):
+    for section in (oak, oak.plates, square, values["house"]):
+        names = {name for name in dir(section) if not name.startswith("_")}
+        assert set(type(section).model_fields) <= names
+        assert not any(name.startswith(("model_", "parse_")) for name in names) and "dict" not in names
+    assert {"with_", "resolved"} <= set(dir(oak))
+
+
 def test_parts_of_a_case_and_found_water_are_told_short(oak, values, square):
     assert str(oak.floor.coverings[0]) == repr(oak.floor.coverings[0]) and str(oak.floor).startswith("Floor\n")
     assert "°F)" in repr(values["water"]) and "supply in K" in repr(values["water"])

@@ -214,7 +214,7 @@ def test_section_shows_air_and_water_in_their_temperature(tmp_path):
     words = check_sheet(figure, tmp_path)
     nearest = run.fields["y"].values[np.abs(run.fields["y"].values - 0.45).argmin()]
     assert f"{nearest / 0.0254:.3g} in along the bay" in words and "cavity air, 93.6 °F" in words
-    assert "softwood joist" in words and "plywood sheathing" in words and "°C" not in words
+    assert "softwood joist" in words and "plywood subfloor" in words and "°C" not in words
     cells = figure.axes[0].collections[1]
     shown = np.ma.filled(cells.get_array(), np.nan).reshape(run.fields["z"].size, run.fields["x"].size)
     # Lower air zone: 307 K = 92.93 °F.
@@ -298,7 +298,7 @@ def test_cutaway_names_its_parts(tmp_path):
     words = check_sheet(cutaway.draw_cutaway(run, units="ip", pixels=(420, 300)), tmp_path)
     for part in (
         "oak",
-        "plywood sheathing",
+        "plywood subfloor",
         "softwood joist",
         "plate",
         "tube",

@@ -60,18 +60,30 @@ def test_every_case_can_be_solved(file, tmp_path, capsys):
     assert list((tmp_path / "out" / "pictures").iterdir())
 
 
-QUICK = ("air-layers-level", "cube-heated-from-above", "nafems-t4", "plane-wall")
+QUICK = ("air-layers-level", "daily-wave", "lump-over-still-air", "cube-heated-from-above", "nafems-t4", "plane-wall")
+
+
+NEVER_AT_REST = ("semi-infinite-solid",)
+"""Cases with a part that takes heat and gives none away."""
 
 
 def _draws(file, tmp_path):
     """Run a verification case as a user would, with its pictures."""
-    assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 0
+    command = "warmup" if file.parent.name in NEVER_AT_REST else "run"
+    assert main([command, str(file), "--out", str(tmp_path / "out")]) == 0
     assert list((tmp_path / "out" / "pictures").iterdir())
 
 
 @pytest.mark.parametrize("name", QUICK)
 def test_verification_cases_run_with_pictures(name, tmp_path, capsys):
     _draws(Path("cases/verification") / name / "case.toml", tmp_path)
+
+
+def test_what_has_no_steady_state_is_sent_to_its_course_in_time(tmp_path, capsys):
+    asked = ["run", "cases/verification/semi-infinite-solid/case.toml", "--out", str(tmp_path / "out")]
+    assert main(asked) == 1
+    told = capsys.readouterr().err
+    assert "gives none away has no steady state; joistbay warmup follows [time]" in told and "Traceback" not in told
 
 
 @pytest.mark.slow

@@ -260,7 +260,7 @@ def _notes(kind: Values, reader: PageReader) -> Iterator[str]:
     yield _tube_note(kind, reader)
     yield from _plate_notes(kind["plates"], reader)
     gap = kind["air_gap_mm"]
-    held = "" if gap is None else f", its top {measure(gap / 1e3, reader.units)} below the sheathing, held so for good"
+    held = "" if gap is None else f", its top {measure(gap / 1e3, reader.units)} below the subfloor, held so for good"
     yield f"Insulation: {kind['insulation']}{held}." if kind["insulation"] else "No insulation between the joists."
     yield "Rim joist insulated and sealed before the ceiling closes."
     yield _hole_note(kind, reader)
@@ -280,8 +280,8 @@ def _plate_notes(plates: Values | None, reader: PageReader) -> Iterator[str]:
         yield "No plates."
         return
     size = " x ".join(measure(plates[key] / 1e3, reader.units) for key in ("width_mm", "length_mm", "thickness_mm"))
-    hung = f"hung {measure(plates['drop_mm'] / 1e3, reader.units)} below the sheathing"
-    held = hung if plates["position"] == "hung" else "tight under the sheathing"
+    hung = f"hung {measure(plates['drop_mm'] / 1e3, reader.units)} below the subfloor"
+    held = hung if plates["position"] == "hung" else "tight under the subfloor"
     step = measure(plates["spacing_mm"] / 1e3, reader.units)
     yield f"Plates of {plates['material']}, {size}, {plates['orientation']}, {held}, one every {step}."
     yield f"Tube {plates['placement']} the plate. First plate where the tube has turned, none over a bend."

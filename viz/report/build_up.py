@@ -247,7 +247,8 @@ def _draw_warmth(choice: Choice, y: float, width: float, words: Told) -> Drawing
     desk = width > 500
     place, per_metre = _frame(choice, width, 20.0, 90.0 if desk else 62.0)
     x, z = choice.edges("x"), choice.edges("z")
-    across, up = raster(x[0], x[-1], int(1.3 * place[2])), raster(z[0], z[-1], int(1.3 * place[3]))
+    counts = (max(1, int(1.3 * size)) for size in place[2:])  # a fin may be thinner than a point of the screen
+    across, up = (raster(edges[0], edges[-1], count) for edges, count in zip((x, z), counts, strict=True))
     kelvin, _ = fine_section(choice, y, across, up)
     celsius = kelvin - ZERO_CELSIUS
     low, high = float(np.nanmin(celsius)), float(np.nanmax(celsius))

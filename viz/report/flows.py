@@ -154,7 +154,7 @@ _PALE = {"up": "#f0bd96", "down": "#b3c0cc", "edge": "#d3dae0", "water": "#dfa3b
 def _draw_ways(drawing: Drawing, ways: Sequence[tuple[str, float]], top: float) -> None:
     """How heat gets to the sheathing, as one bar of shares."""
     total = sum(max(share, 0.0) for _, share in ways) or 1.0
-    drawing.text((12.0, top + 4.0), "How it reaches the sheathing", 12, bold=True)
+    drawing.text((12.0, top + 4.0), "How it reaches the subfloor", 12, bold=True)
     at, room = 12.0, drawing.width - 24.0
     fills = ("#e9b48a", "#d98a55", "#b9673a", "#8f7a63", "#c9bfae")
     level, place, size = top + 44.0, 12.0, 11.5 if drawing.width > 500 else 10.5

@@ -116,7 +116,7 @@ def _split(report: Mapping[str, Any]) -> list[Part]:
     if radiant is None or air is None:
         return []
     form = (
-        "Of the heat that reaches the sheathing {} comes by radiation and {} by moving air; the rest comes through "
+        "Of the heat that reaches the subfloor {} comes by radiation and {} by moving air; the rest comes through "
         "what touches it. How the floor's own heat parts into radiation and air in the room is not told where its "
         "standard law holds both in one."
     )
