@@ -145,7 +145,7 @@ def _draw_stack(axes: Axes, row: int, values: npt.NDArray[np.float64], per_unit:
 def _write_inside(axes: Axes, at: tuple[float, float], text: str, room: float, ink: str, colour: str) -> None:
     """Write a number on a bar if it fits the room [in]."""
     if text_width(text, SMALL_SIZE) + 0.08 < room:
-        box = {"facecolor": colour, "edgecolor": "none", "pad": 1.0}
+        box = {"facecolor": colour, "edgecolor": "none", "pad": 2.5}
         axes.text(*at, text, fontsize=SMALL_SIZE, color=ink, ha="center", va="center_baseline", bbox=box)
 
 

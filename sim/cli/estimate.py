@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from time import monotonic
+from time import monotonic, thread_time
 from typing import TYPE_CHECKING
 
-from sim.machine.pace import Pace, known_pace, learn_pace
+from sim.machine.pace import MOST_BUSY, Pace, busyness, known_pace, learn_pace
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
@@ -32,25 +32,50 @@ def about(seconds: float) -> str:
     return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
 
 
+def between(low: float, high: float) -> str:
+    """A time that is known from and to.
+
+    >>> between(12.0, 45.0), between(40.0, 200.0), between(70.0, 71.0)
+    ('12 to 45 s', '40 s to 3 min', '70 to 71 s')
+    """
+    first, last = about(low), about(high)
+    if first == last:
+        return first
+    number, unit = first.split()
+    return f"{number} to {last}" if last.endswith(f" {unit}") else f"{first} to {last}"
+
+
+SPREAD, SPREAD_UNKNOWN = (0.7, 1.4), (0.5, 2.5)
+"""How far an estimate may be off on an idle machine: by what this machine did before, and by a usual machine."""
+
 USUAL = {
     "run": Pace(2e-5, 5e8),
     "compare": Pace(4e-5, 5e8),
     "study": Pace(2e-5, 5e8),
     "water": Pace(1.2e-4, 5e8),
     "spacing": Pace(1.6e-4, 5e8),
+    "grids": Pace(2.4e-4, 4e9),
     "warmup": Pace(5e-5, 5e8),
     "house": Pace(5e-5, 4e8),
     "air": Pace(6e-7, 1e9),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.
 
-A unit is a cell of each case; of warm-ups a cell followed for an hour, of computed air a cell to the power of 4/3
-(finer cells want shorter steps) followed for a second.
+A unit is a cell of each case as it stands; of warm-ups a cell followed for an hour, of computed air a cell to the
+power of 4/3 (finer cells want shorter steps) followed for a second.
 """
 
 
-def announce(progress: Progress, work: str, cases: Sequence[AnyCase], repeats: int = 1, workers: int = 1) -> None:
+SOLVES = {"water": 6.0, "spacing": 8.0}
+"""Work of a search over that of its first solve, by which what is left is told again when that has ended."""
+
+
+def announce(
+    progress: Progress, work: str, cases: Sequence[AnyCase], repeats: float = 1, workers: int = 1
+) -> None:
     """Say about how long some solves will take and what memory, where it is worth saying, and what would be shorter.
+
+    From what it takes on an idle machine to what it takes where others leave this process as little as so far.
 
     Parameters
     ----------
@@ -64,18 +89,21 @@ def announce(progress: Progress, work: str, cases: Sequence[AnyCase], repeats: i
     if known is None:
         return
     cells = [size_of(case) for case in cases]
-    seconds = known.seconds * sum(units_of(work, case, size) for case, size in zip(cases, cells, strict=True))
-    seconds *= repeats / workers
-    progress.expect(seconds)
+    quiet = known.seconds * sum(units_of(work, case, size) for case, size in zip(cases, cells, strict=True))
+    quiet *= repeats / workers
+    seconds = quiet * busyness()
+    progress.expect(seconds, SOLVES.get(work, 1.0))
     if seconds < WORTH_SAYING:
         return
-    count = len(cases) * repeats
+    count = len(cases) * round(repeats)
     what = f"{count} solve{'s' * (count > 1)}" if count > 1 or airy else "a bay"
+    what = what if work != "grids" else "three grids, the finest with eight times the cells, of a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
-    most = "At most about" if airy else "About"
+    low, high = SPREAD if learned else SPREAD_UNKNOWN
+    told = f"At most about {about(seconds)}" if airy else f"About {between(low * quiet, high * seconds)}"
     way = "; air.longest, air.error or a coarse mesh shorten it" if airy else _shorter(cases, sum(cells))
     progress.note(
-        f"{most} {about(seconds)} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
+        f"{told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
         f"{' with computed air' if airy else ''}, going by {basis}{way}."
     )
 
@@ -94,17 +122,19 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
     Work with computed air ends when it is known well enough, so its pace is learned by who hears its rounds.
     """
     announce(progress, work, cases)
-    began, compiled = monotonic(), progress.compiled
+    began, compiled = (monotonic(), thread_time()), progress.compiled
     yield
     progress.expect(None)
     if progress.compiled == compiled and not any(case.air.is_resolved for case in cases):
-        learn_pace(work, (monotonic() - began) / sum(units_of(work, case, size_of(case)) for case in cases))
+        spent, worked = monotonic() - began[0], thread_time() - began[1]
+        quiet = max(worked, spent / MOST_BUSY)  # what others took of the processor teaches nothing
+        learn_pace(work, quiet / sum(units_of(work, case, size_of(case)) for case in cases))
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
     """Keep how long computed air took that was followed for a time [s]."""
     if followed > 0.0:
-        learn_pace("air", seconds / (size_of(case) ** (4.0 / 3.0) * followed))
+        learn_pace("air", seconds / busyness() / (size_of(case) ** (4.0 / 3.0) * followed))
 
 
 def size_of(case: AnyCase) -> int:
@@ -127,7 +157,7 @@ def learning(work: str, cases: Sequence[AnyCase], tell: Callable[[Outcome], None
         nonlocal first
         warm, first = not first, False
         if warm and not outcome.failure and not outcome.reused and not any(case.air.is_resolved for case in cases):
-            learn_pace(work, outcome.seconds / usual)
+            learn_pace(work, outcome.seconds / busyness() / usual)
         tell(outcome)
 
     return heard

@@ -23,9 +23,13 @@ def no_run(folder: Path, command: str) -> str:
     from sim.store.house_file import HOUSE_FILE
     from sim.study.save_comparison import COMPARISON_FILE
 
+    within = _runs_in(folder)
     if (folder / HOUSE_FILE).is_file():
         return "is a house, which has its page already, house.html; its own bays are no runs"
-    within = _runs_in(folder)
+    if (folder / "study.json").is_file():
+        return "is a study, which has no page: its pictures are in pictures, its numbers in study.json and CSV"
+    if (folder / "air.json").is_file() and within:
+        return f"is a comparison of air alone, whose picture is in pictures; name one of its runs, such as {within[0]}"
     if (folder / COMPARISON_FILE).is_file():
         which = f"; name one of its runs, such as {within[0]}" if within else ""
         return f"is a comparison{which}"
@@ -39,5 +43,5 @@ def _runs_in(folder: Path) -> list[Path]:
     """Runs in a folder, or in the folders of a comparison."""
     from sim.store.run_folder import is_run
 
-    homes = [folder / "equal_water", folder / "equal_heat", folder]
+    homes = [folder / "equal_water", folder / "equal_heat", folder / "choices", folder]
     return [place for home in homes if home.is_dir() for place in sorted(home.iterdir()) if is_run(place)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import solved
@@ -26,13 +27,19 @@ def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
     With computed air its own grid is the finest.
     """
     progress.stage(f"{case.name}: three grids")
+    from sim.cli.estimate import announced
     from sim.study.air_grids import with_air_uncertainty
     from sim.study.grid_convergence import with_uncertainty
 
+    began = [monotonic()]
+
     def tell(step: StudyStep) -> None:
+        if step.number == step.total and len(began) > 1:  # by the middle grid, which has just been solved
+            progress.measured((monotonic() - began[-1]) * FINER**3)
+        began.append(monotonic())
         progress.stage(f"{case.name}, grid {step.number} of {step.total}: {step.text}")
 
-    with compilation_announced(progress), solved(case.name):
+    with announced(progress, "grids", [case]), compilation_announced(progress), solved(case.name):
         if case.air.is_resolved:
             return with_air_uncertainty(case, tell)
         return with_uncertainty(case, tell, refinement=float(FINER))

@@ -63,7 +63,7 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
     system, title = picture_units(units, folder), comparison.title
     sets: dict[str, list[Choice | None]] = {
         equal: [
-            _picture_of(choice.name, result) if (result := choice.result(equal)) else None
+            _picture_of(choice.named(equal), result) if (result := choice.result(equal)) else None
             for choice in comparison.choices
             if not choice.failure
         ]
@@ -86,8 +86,16 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
         for number, some in _sheets(shown, LINES_A_SHEET):
             style = {"title": head + number.words, "units": system, "scale": lines}
             wanted[f"profiles_equal_{equal}{number.mark}.png"] = _drawing(draw_profiles, some, **style)
-    wanted["heat_bars.png"] = lambda: draw_bars(at_water, sets["heat"], title=title, units=system)
+    needed = _needed(comparison, sets["heat"])
+    wanted["heat_bars.png"] = lambda: draw_bars(at_water, needed, title=title, units=system)
     return draw_each(wanted, folder, progress)
+
+
+def _needed(comparison: Comparison, at_heat: Sequence[Choice | None]) -> list[Choice | None]:
+    """What each choice is at equal heat; one that differs from an earlier one in its water alone is that one."""
+    names = [choice.name for choice in comparison.choices if not choice.failure]
+    own = dict(zip(names, at_heat, strict=False))
+    return [own.get(c.asked.twin or c.name) for c in comparison.choices if not c.failure] if at_heat else []
 
 
 MAPS_A_SHEET, LINES_A_SHEET = 12, 7

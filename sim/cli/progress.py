@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from math import log
 from threading import Event, Thread
 from time import monotonic
 from types import TracebackType
@@ -28,6 +29,12 @@ _KEPT_NOWHERE = (
 
 LEAST_LEFT = 5.0
 """Time left that is worth telling [s]."""
+
+ENOUGH = 2e-6
+"""Residual at which a solve ends [-], as `sim.solver.steady.SteadyOptions` has it."""
+
+LEAST_GONE = 0.2
+"""Share of a solve's way to that after which what is left of it is told by it [-]."""
 
 LEAST_SHARE = 5.0
 """Share of a march after which what is left of it is told [%]: its first steps are short."""
@@ -57,6 +64,8 @@ class Progress:
         self._began = self._spoke = monotonic()
         self._stage = self._detail = ""
         self._end: float | None = None
+        self._solve: tuple[float, float] | None = None
+        self._solves, self._first, self._jobs, self._sure = 1.0, 0.0, 1, False
         self._live: Any = None
         self.compiled = 0
 
@@ -93,12 +102,31 @@ class Progress:
         else:
             self._tell(text)
 
-    def expect(self, seconds: float | None) -> None:
-        """From now on it is thought to take so long; None: nobody knows."""
+    def expect(self, seconds: float | None, solves: float = 1.0) -> None:
+        """From now on it is thought to take so long, so many times its first solve; None: nobody knows."""
         self._end = None if seconds is None else monotonic() + seconds
+        self._solve, self._solves, self._first, self._sure = None, solves, monotonic(), False
+
+    def _hear(self, record: Pass) -> None:
+        """What is left by what was measured: of a solve by its residual, of a search by its first solve."""
+        if record.number == 0:
+            if self._solve is not None and self._solves > 1.0:
+                self.measured((self._solves - 1.0) * (monotonic() - self._first))
+                self._solves = 0.0
+            self._solve = (monotonic(), record.residual)
+            return
+        began, residual = self._solve or (monotonic(), record.residual)
+        gone = log(record.residual / residual) / log(ENOUGH / residual) if residual > ENOUGH < record.residual else 1.0
+        if self._solves == 1.0 and self._end is not None and gone >= LEAST_GONE:
+            self.measured((monotonic() - began) * max(1.0 - gone, 0.0) / gone)
+
+    def measured(self, seconds: float) -> None:
+        """By what was measured it will take so much longer: from now on this is told."""
+        self._end, self._sure = monotonic() + seconds, True
 
     def on_pass(self, record: Pass) -> None:
         """Listen to the outer passes of a solve."""
+        self._hear(record)
         self._detail = f"pass {record.number}"
         if record.number:
             self._detail += f", residual {record.residual:.0e}"
@@ -134,6 +162,8 @@ class Progress:
             since, at = first[0]
             left = (monotonic() - since) * (end - step.time) / (step.time - at) if step.time > at else 0.0
             rest = f", about {about(left)} left" if share >= LEAST_SHARE and left >= LEAST_LEFT else ""
+            if share >= LEAST_SHARE:  # the others take about as long as this one
+                self.measured(left + (self._jobs - 1) * (monotonic() - since + left))
             up = format_value("heat_flux_up_W_m2", flux, self._units)
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
@@ -150,17 +180,24 @@ class Progress:
 
     def outcomes(self, total: int) -> Callable[[Outcome], None]:
         """A listener for jobs that end, of which there are `total`; tells how long the others will take."""
-        began, ended, solved = monotonic(), 0, 0
-        self._detail = f"0 of {total} done"
+        began, ended, solved, first = monotonic(), 0, 0, 0.0
+        self._detail, self._jobs = f"0 of {total} done", total
 
         def tell(outcome: Outcome) -> None:
-            nonlocal ended, solved
+            nonlocal ended, solved, first
             ended, solved = ended + 1, solved + (not outcome.reused)
+            self._jobs = max(total - ended, 1)
+            first = first or (monotonic() - began if solved else 0.0)
             done = f"{ended} of {total} done"
             how = "failed" if outcome.failure else "taken up" if outcome.reused else f"{outcome.seconds:.1f} s"
-            left = (monotonic() - began) / solved * (total - ended) if solved else 0.0
-            rest = f", about {about(left)} left" if left >= LEAST_LEFT else ""
+            # the first job loads and compiles for all, so it tells what the others take at most
+            spent, count = (monotonic() - began - first, solved - 1) if solved > 1 else (first, solved)
+            left = spent / count * (total - ended) if count else 0.0
+            most = "about" if solved > 1 else "at most"
+            rest = f", {most} {about(left)} left" if left >= LEAST_LEFT else ""
             self._detail = f"{done}{rest}"
+            if left:
+                self.measured(left)
             self._tell(f"{done}: {outcome.name}, {how}{rest}")
 
         return tell
@@ -175,8 +212,8 @@ class Progress:
                 self._tell(f"{what}, {spent:.0f} s{self._rest()}")
 
     def _rest(self) -> str:
-        """How long it is thought to go on, where that is known and not told by those who are heard."""
-        left = 0.0 if self._end is None else self._end - monotonic()
+        """How long it goes on by what was measured, where those who are heard do not tell it."""
+        left = 0.0 if self._end is None or not self._sure else self._end - monotonic()
         return f", about {about(left)} left" if left >= LEAST_LEFT and " left" not in self._detail else ""
 
     def _line(self) -> Any:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError, modelled, solved
+from sim.cli.estimate import about
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, usual_folder
 from sim.cli.options import PagedOutput, UnitChoice
-from sim.cli.progress import Progress, compilation_announced
+from sim.cli.progress import LEAST_LEFT, LEAST_SHARE, Progress, compilation_announced
 from sim.cli.report import page_beside
 from sim.cli.show import console, print_choices, report_table
 from sim.cli.work import ALONE, Work
@@ -85,8 +87,12 @@ def _follow(case: BlocksCase, progress: Progress) -> InTime:
 
     end = duration_of(case)
 
+    began = monotonic()
+
     def tell(moment: Any, step: Any) -> None:
-        progress.on_step(f"{_shown(step.time)} of {_shown(end)}, {100.0 * step.time / end:.0f} % done")
+        left = (monotonic() - began) * (end - step.time) / step.time
+        rest = f", about {about(left)} left" if 100.0 * step.time >= LEAST_SHARE * end and left >= LEAST_LEFT else ""
+        progress.on_step(f"{_shown(step.time)} of {_shown(end)}, {100.0 * step.time / end:.0f} % done{rest}")
 
     progress.stage(f"{case.name}: in time")
     with compilation_announced(progress), modelled(case.name), solved(case.name):

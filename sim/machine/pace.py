@@ -9,9 +9,15 @@ import json
 import math
 import os
 import sys
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+
+_BEGAN = time.monotonic(), time.process_time()
+
+MOST_BUSY = 20.0
+"""How many times slower than alone a process is taken to run at most [-]."""
 
 LARGEST = 100_000
 """Bytes above which the file is not ours."""
@@ -48,6 +54,15 @@ def learn_pace(work: str, seconds: float) -> None:
         part = place.with_name(f"{place.name}.{os.getpid()}")
         part.write_text(json.dumps(rows), encoding="utf-8")
         part.replace(place)
+
+
+def busyness() -> float:
+    """How many times slower than on an idle machine this process has run so far, by its share of a processor [-].
+
+    Counted from when this was imported; what it waited for disks counts too, so it is rather too much.
+    """
+    spent, worked = time.monotonic() - _BEGAN[0], time.process_time() - _BEGAN[1]
+    return min(max(spent / worked, 1.0), MOST_BUSY) if spent > 0.2 and worked > 0.0 else 1.0
 
 
 def peak_memory() -> float:

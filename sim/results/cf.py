@@ -6,6 +6,7 @@ Standard names are given where the conventions' table has one that is true of a 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -93,7 +94,8 @@ def flags(meanings: Sequence[str], first: int) -> dict[str, object]:
     >>> flags(["void", "aluminium 3003"], -1)["flag_meanings"]
     'void aluminium_3003'
     """
-    words = ["_".join(meaning.split()) or "unnamed" for meaning in meanings]
+    # CF 1.11, section 3.5: words of letters, digits and "_ - . + @", parted by blanks
+    words = ["_".join(re.findall(r"[\w.+@-]+", meaning)) or "unnamed" for meaning in meanings]
     return {"flag_values": np.arange(first, first + len(words), dtype=np.int16), "flag_meanings": " ".join(words)}
 
 

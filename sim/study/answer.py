@@ -73,8 +73,7 @@ def standings(comparison: Comparison, equal: str, flux: float | None = None) -> 
         result = choice.result(equal)
         if result is not None:
             values = result.report.as_dict()
-            name = choice.name if equal == "water" else choice.asked.bay or choice.name
-            found.append(Standing(name, values, _held(choice, values), flux, comparison.case.compare.ripple))
+            found.append(Standing(choice.named(equal), values, _held(choice, values), flux, comparison.case.compare.ripple))
     return found
 
 

@@ -99,6 +99,10 @@ class ComparedChoice(Brief):
         """Its case, with its own water."""
         return self.asked.case
 
+    def named(self, equal: str) -> str:
+        """What it is called at equal "water" or "heat", where its own water is no part of it."""
+        return self.name if equal == "water" else self.asked.bay or self.name
+
     def result(self, equal: str) -> Result[Case] | StoredResult | None:
         """The result at equal "water" or "heat"; None when there is none."""
         if equal == "water":
@@ -161,8 +165,7 @@ class Comparison:
         for choice in self.of(equal) if equal == "water" or self.equal_heat else ():
             result = choice.result(equal)
             values = result.report.as_dict() if result else {}
-            name = choice.name if equal == "water" else choice.asked.bay or choice.name
-            rows.append({"choice": name, "value": choice.asked.value} | values)
+            rows.append({"choice": choice.named(equal), "value": choice.asked.value} | values)
         return rows
 
     def as_dict(self) -> dict[str, object]:

@@ -95,4 +95,6 @@ def test_what_is_said_is_kept_in_netcdf(tmp_path):
 
 def test_flags_are_one_word_each():
     assert flags(["cavity air", "", "oak"], -1)["flag_meanings"] == "cavity_air unnamed oak"
+    foam = flags(["PUR foam, closed cell", "gypsum (12.5)"], 0)["flag_meanings"]  # commas and brackets are not allowed
+    assert foam == "PUR_foam_closed_cell gypsum_12.5"
     assert all(unit and words for unit, _, words in FIELDS.values())

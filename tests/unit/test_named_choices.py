@@ -101,3 +101,24 @@ def test_bays_that_differ_in_their_water_alone_are_solved_once_at_equal_heat():
     assert not water_only.equal_heat and water_only.rows("heat") == []
     alone = Comparison(asked[0].case, whole.choices[:1], 50.0)
     assert alone.equal_heat and alone.equal_water
+
+
+def test_a_twin_is_drawn_with_the_water_that_its_bay_needs_and_without_its_own():
+    """Plates of two widths with two waters each: at equal heat two bays, whose names say nothing of the water."""
+    from sim.cli.pictures import _needed
+
+    case = parse_case(OAK)
+    lists = ["plates.width=100mm,150mm", "water.supply=45degC,50degC"]
+    wanted = wanted_choices(case, None, lists)
+    asked = with_twins(
+        [
+            AskedChoice(*each)
+            for each in zip(wanted.names, wanted.variants(case), wanted.changes, wanted.bays, strict=True)
+        ]
+    )
+    comparison = Comparison(case, tuple(ComparedChoice(each, None, None) for each in asked), 50.0)
+    told = [(choice.named("water"), choice.named("heat")) for choice in comparison.choices]
+    assert told[0] == ("width 100 mm, supply 45 °C", "width 100 mm") and told[3][1] == "width 150 mm"
+    drawn = ["narrow", None, "wide", None]  # stands for what was solved: a bay once
+    assert _needed(comparison, drawn) == ["narrow", "narrow", "wide", "wide"]
+    assert _needed(comparison, []) == []
