@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from analytic import closed_forms as forms
 from analytic.air_layers import hollands, resistance
+from analytic.conducting_wall import THICKNESS, ConductingWall
 from analytic.cooled_tube import cooled
 from analytic.heated_from_below import roll
 from analytic.pipe_rows import Slab, film, film_behind_layer, solve_row
@@ -207,3 +208,15 @@ def test_squares_heated_from_below(name, rayleigh, count):
     wanted, found = expected(f"square-heated-from-below-{name}"), roll(1.0, "walls", rayleigh, count)
     assert found.nusselt == pytest.approx(wanted["nusselt_floor"], rel=1e-4)
     assert found.middle == pytest.approx(wanted["air_stream_function_centre"], rel=1e-4)
+
+
+@pytest.mark.parametrize(("grashof", "conductive", "count"), [("1e5", 1, 24), ("1e5", 10, 28), ("1e6", 10, 36)])
+def test_air_beside_a_conducting_wall(grashof, conductive, count):
+    """In the folder's units: 0.026 W/(m K) and 10 K; the interface is cooler than 305 K by the wall's own drop."""
+    checks = tomllib.loads((CASES / f"conducting-wall-{grashof}-{conductive}" / "expected.toml").read_text("utf-8"))
+    wanted = {key: value for check in checks["check"] for key, value in check["published"].items()}
+    found = ConductingWall(count, conductive, 0.7)
+    found.solve(0.7 * float(grashof))
+    assert 0.26 * found.nusselt == pytest.approx(wanted["heat_flow_cold_W"], rel=3e-5)
+    interface = 305.0 - 10.0 * THICKNESS * found.nusselt / conductive
+    assert interface == pytest.approx(wanted["wall_wall_mean_C"], abs=6e-4)
