@@ -172,7 +172,7 @@ def _perform(workers: int, asked: Sequence[AskedChoice], flux: float | None) -> 
     for outcome in outcomes:
         if isinstance(outcome, Exception):
             raise outcome
-    return outcomes
+    return [outcome for outcome in outcomes if not isinstance(outcome, Exception)]
 
 
 def water(case: AnyCase, flux: Amount) -> NeededWater:

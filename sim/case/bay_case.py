@@ -64,12 +64,6 @@ class Case(WholeCase):
             raise CaseError(self.path or self.name, problems)
         return self
 
-    def headline(self) -> str:
-        """That it is a case, its name and its title."""
-        from sim.case.tree import headline
-
-        return headline("Case", self.name, self.title)
-
     def rows(self) -> list[tuple[str, str]]:
         """Its parts, a line each."""
         from sim.case.tree import bay_rows

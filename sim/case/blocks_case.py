@@ -354,12 +354,6 @@ class BlocksCase(WholeCase):
         given += [box.temperature for box in self.boxes]
         return tuple(value for value in given if value is not None)
 
-    def headline(self) -> str:
-        """That it is a case, its name and its title."""
-        from sim.case.tree import headline
-
-        return headline("Case", self.name, self.title)
-
     def rows(self) -> list[tuple[str, str]]:
         """Its parts, a line each."""
         from sim.case.tree import blocks_rows

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from sim.case.fields import Section
 
 
 class WholeCase(Section):
     """A case with all its sections; SI and kelvin throughout. One that exists has passed every check."""
+
+    if TYPE_CHECKING:  # each kind of case says where among its keys they stand
+        name: str
+        title: str
 
     def with_(self, changes: Mapping[str, object] | None = None, /, **more: object) -> Self:
         """The case with other values, checked again; the case itself stays as it is.
@@ -47,11 +51,13 @@ class WholeCase(Section):
         return resolved(self)
 
     def headline(self) -> str:
-        """What it is, its name and its title; like its parts, each kind of case tells it."""
-        raise NotImplementedError
+        """That it is a case, its name and its title."""
+        from sim.case.tree import headline
+
+        return headline("Case", self.name, self.title)
 
     def rows(self) -> list[tuple[str, str]]:
-        """Its parts, a line each."""
+        """Its parts, a line each; each kind of case tells them."""
         raise NotImplementedError
 
     def branches(self) -> list[tuple[str, list[str]]]:

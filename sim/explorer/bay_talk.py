@@ -13,12 +13,11 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from sim.case.bay_case import Case
 from sim.case.errors import CaseError
 from sim.case.fields import Quantity
-from sim.case.load import parse_case
+from sim.case.load import AnyCase, parse_case
 from sim.case.quantities import UnitError, parse
 from sim.case.short_file import short_text
 from sim.explorer.controls import controls_of
@@ -348,7 +347,7 @@ class BayTalks:
         return self._ready.pop() if self._ready else self._make()
 
 
-def only_bay(case: Any) -> Case:
+def only_bay(case: AnyCase) -> Case:
     """The case, where it is that of a joist bay.
 
     Raises
@@ -358,9 +357,8 @@ def only_bay(case: Any) -> Case:
     from sim.case.errors import Problem
 
     if not isinstance(case, Case):
-        rule = "is a case of blocks or of air alone" if case.kind == "blocks" else f'is a case of kind "{case.kind}"'
         way = "the explorer shows joist bays; joistbay run solves this one"
-        raise CaseError(case.path or case.name, [Problem("kind", "", rule, way)])
+        raise CaseError(case.path or case.name, [Problem("kind", "", "is a case of blocks or of air alone", way)])
     return case
 
 

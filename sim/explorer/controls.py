@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sim.case.bay_case import Case
 from sim.case.fields import Quantity
@@ -56,16 +55,16 @@ class Knob:
     choices: tuple[str, ...] = ()
     hint: str = ""
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """For the page: texts and slider ends in both unit systems."""
-        told: dict[str, Any] = {"key": self.key, "label": self.label, "hint": self.hint, "rule": rule_of(self.key)}
+        told: dict[str, object] = {"key": self.key, "label": self.label, "hint": self.hint, "rule": rule_of(self.key)}
         if self.choices:
             return told | {"kind": "choice", "choices": list(self.choices), "value": self.value}
         if not self.dimension:
             return told | {"kind": "whole", "low": self.low, "high": self.high, "value": self.value}
         return told | {"kind": "quantity", "si": self._scale("SI"), "ip": self._scale("IP")}
 
-    def _scale(self, system: str) -> dict[str, Any]:
+    def _scale(self, system: str) -> dict[str, object]:
         value = float(self.value)
         low, high, shown = (convert(number, self.dimension, system)[0] for number in (self.low, self.high, value))
         fine = self.fine and self.dimension == "length"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Sequence
 from hashlib import sha256
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.writing import case_text
 
@@ -29,9 +29,9 @@ class Kept:
 
     def __init__(self, most: int = MOST) -> None:
         self._most = most
-        self._answers: OrderedDict[tuple[str, str], dict[str, Any]] = OrderedDict()
+        self._answers: OrderedDict[tuple[str, str], dict[str, object]] = OrderedDict()
 
-    def put(self, what: Case | str, mesh: str, answer: dict[str, Any]) -> None:
+    def put(self, what: Case | str, mesh: str, answer: dict[str, object]) -> None:
         """Keep an answer."""
         self._answers[content(what), mesh] = answer
         while len(self._answers) > self._most:
@@ -39,7 +39,7 @@ class Kept:
 
     def best(
         self, what: Case | str, meshes: Sequence[str] = FINEST_FIRST
-    ) -> tuple[str, dict[str, Any]] | None:
+    ) -> tuple[str, dict[str, object]] | None:
         """The first answer that is kept on these meshes, and its mesh."""
         for key in ((content(what), mesh) for mesh in meshes):
             if key in self._answers:

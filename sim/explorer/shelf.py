@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from sim.case.bay_case import Case
 from sim.case.load import parse_case, read_text
@@ -26,7 +25,7 @@ class ShelvedBay:
     case: Case
     units: str = "si"
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """For the page: title, and a line about it in the units of its file."""
         return {"name": self.name, "title": self.case.title, "line": self._line(self.units.upper())}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.taught import beyond_taught
@@ -33,7 +33,7 @@ SHOWN = (
 SYSTEMS: tuple[Literal["si", "ip"], ...] = ("si", "ip")
 
 
-def told(result: Result[Case]) -> dict[str, Any]:
+def told(result: Result[Case]) -> dict[str, object]:
     """Everything that is said of a result, as plain values for the page."""
     case, values = result.case, result.report.values
     return {
@@ -49,7 +49,7 @@ def told(result: Result[Case]) -> dict[str, Any]:
     }
 
 
-def number(key: str, value: float) -> dict[str, Any]:
+def number(key: str, value: float) -> dict[str, object]:
     """A report value with its label."""
     words = f"water, {full_name(key)}" if key.startswith("water_") else full_name(key)
     return {"key": key, "label": words[:1].upper() + words[1:], "value": float(value), **both(key, value)}
@@ -74,7 +74,7 @@ def in_both(text: str) -> dict[str, str]:
     return {"si": text, "ip": re.sub(r"(\d+(?:\.\d+)?) (°C|W/m²)", other, text)}
 
 
-def _limits(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:
+def _limits(case: Case, values: Mapping[str, float]) -> list[dict[str, object]]:
     """Limits, the nearest first; where heat would have to flow the other way, a limit says nothing."""
     from sim.rules.limits import hold, limits_for
 
@@ -89,7 +89,7 @@ def _highest(case: Case) -> float | None:
     return min((limit.highest for limit in limits_for(case) if limit.key == "surface_peak_C"), default=None)
 
 
-def _limit(verdict: Verdict) -> dict[str, Any]:
+def _limit(verdict: Verdict) -> dict[str, object]:
     limit = verdict.limit
     pairs = {system: format_against(limit.key, verdict.value, limit.highest, system) for system in SYSTEMS}
     left = {system: UNITS["K"].write(abs(limit.highest - verdict.value), system) for system in SYSTEMS}
@@ -110,7 +110,7 @@ def _used(verdict: Verdict) -> float:
     return (verdict.value - limit.unheated) / max(limit.highest - limit.unheated, 1e-9)
 
 
-def _cautions(case: Case, values: Mapping[str, float]) -> list[dict[str, Any]]:
+def _cautions(case: Case, values: Mapping[str, float]) -> list[dict[str, object]]:
     from sim.rules.cautions import bay_cautions
 
     pairs = zip(*(bay_cautions(case, values, system) for system in SYSTEMS), strict=True)

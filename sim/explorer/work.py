@@ -179,7 +179,7 @@ def _progress(record: Any, evidence: Any, seconds: float, ends: tuple[float, flo
     }
 
 
-def pictured(result: Result[Case], makers: Makers) -> dict[str, Any]:
+def pictured(result: Result[Case], makers: Makers) -> dict[str, object]:
     """The pictures of a result."""
     return makers.picture(result.fields, result.report.values, result.case.title or result.case.name)
 

@@ -8,13 +8,18 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from typing import Any
+from typing import Any, TypeVar
 
 from sim.jobs.bay_workers import one_thread_each, sendable
 from sim.machine.helpers import dismiss, hire, how_it_ended, listen
 
+Value = TypeVar("Value")
+Outcome = TypeVar("Outcome")
 
-def spread(function: Callable[[Any], Any], values: Sequence[Any], workers: int) -> list[Any]:
+
+def spread(
+    function: Callable[[Value], Outcome], values: Sequence[Value], workers: int
+) -> list[Outcome | Exception]:
     """What a function gives for each value; an exception that it ends in stands in that value's place.
 
     Parameters
@@ -22,7 +27,7 @@ def spread(function: Callable[[Any], Any], values: Sequence[Any], workers: int) 
     function : of a module, so that it can be sent to a process
     workers : processes, one thread each
     """
-    waiting, outcomes = deque(range(len(values))), list[Any]([None] * len(values))
+    waiting, outcomes = deque(range(len(values))), dict[int, Outcome | Exception]()
     hands: dict[Connection, tuple[BaseProcess, int]] = {}
     try:
         while waiting or hands:
@@ -40,7 +45,7 @@ def spread(function: Callable[[Any], Any], values: Sequence[Any], workers: int) 
     finally:
         for line, (process, _) in hands.items():
             dismiss(process, line, patience=0.0)
-    return outcomes
+    return [outcomes[number] for number in range(len(values))]
 
 
 def _begin(hands: dict[Connection, Any], function: Callable[[Any], Any], number: int, values: Sequence[Any]) -> None:

@@ -39,7 +39,7 @@ def is_still(report: Mapping[str, float]) -> bool:
     return 0.0 <= float(report.get("peclet", 1.0)) < STILL
 
 
-def told_number(report: Mapping[str, Any], key: str, units: Units = "si") -> str:
+def told_number(report: Mapping[str, float], key: str, units: Units = "si") -> str:
     """A number of a report for a class, with its band where there is one; speeds of air at rest as words.
 
     Examples

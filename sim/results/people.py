@@ -14,7 +14,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from numbers import Real
-from typing import Any, Literal, NamedTuple
+from typing import Literal, NamedTuple, cast
 
 from sim.results.lines import LINES
 
@@ -342,9 +342,9 @@ def report_rows(report: Mapping[str, object], units: Literal["si", "ip", "both"]
     return sorted(rows, key=lambda row: order.index(row.group))
 
 
-def shown_value(report: Mapping[str, Any], key: str, units: Literal["si", "ip", "both"]) -> str:
-    """Write a value of a report, with its band where the report holds one."""
-    value, band = report.get(key), report.get(key + BAND)
+def shown_value(report: Mapping[str, object], key: str, units: Literal["si", "ip", "both"]) -> str:
+    """Write a number of a report, None among them, with its band where the report holds one."""
+    value, band = (cast("float | None", report.get(name)) for name in (key, key + BAND))
     if value is None or band is None:
         return format_value(key, value, units)
     return format_uncertain(key, value, band, units)

@@ -129,7 +129,7 @@ class Roll:
     def nusselt(self) -> float:
         """Mean flux of the floor over that of air at rest."""
         slope = self.whole @ (self.theta @ self.floor)
-        return 1.0 - float(_weights(self.count) @ slope) / 2.0
+        return 1.0 - float(weights(self.count) @ slope) / 2.0
 
     @property
     def middle(self) -> float:
@@ -138,7 +138,7 @@ class Roll:
         return float(abs(self.psi[half, half]))
 
 
-def _weights(count: int) -> Array:
+def weights(count: int) -> Array:
     """Weights of Clenshaw and Curtis on [−1, 1]: those that integrate the Chebyshev polynomials exactly."""
     angles = np.pi * np.arange(count + 1) / count
     degrees = np.arange(count + 1)

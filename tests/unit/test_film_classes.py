@@ -39,6 +39,19 @@ def test_spots_are_measured_from_tubes_and_plates(kitchen):
         assert float(low) - 0.6 <= 1e3 * abs(y - 0.1143) <= float(high) + 0.6
 
 
+def test_heights_are_thirds_of_the_air(kitchen):
+    """By hand: 9 1/4 in of joist less 6 1/4 in of batt leave 3 in of air below the sheathing."""
+    cavity, classes = kitchen
+    top = max(z for (_, _, z), words in zip(cavity.centre, classes, strict=True) if words.looks == "down")
+    seen = set()
+    for z, words in zip(cavity.centre[:, 2], classes, strict=True):
+        share = 3.0 * (1.0 - (top - z) / (3.0 * 0.0254))
+        if abs(share - round(share)) > 1e-6:
+            assert words.height == ("low", "middle", "high")[int(share)]
+            seen.add(words.height)
+    assert seen == {"low", "middle", "high"}
+
+
 def test_both_sides_of_a_bay_are_one_class(kitchen):
     """The bay is symmetric, so its halves teach together."""
     cavity, classes = kitchen

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from sim.case.load import load_case, parse_case
 from sim.case.taught import beyond_taught, uses_learned_films
 from sim.physics import learned_films, plumes
-from sim.physics.learned_films import LEAST_FILM, OVER, SET_MESH, learned_band, learned_data, learned_law
+from sim.physics.learned_films import LEAST_FILM, OVER, SET_MESH, TUBE, learned_band, learned_data, learned_law
 from sim.run import prepare, solve_model
 from sim.solver.air_plan import find_air_plan, measures_of, situation_of
 
@@ -101,6 +101,17 @@ class TestLaw:
         found = find_air_plan(plan.cells)
         a, b = np.array([0.11]), np.array([0.0])
         assert plumes.edge_bells(found.plan, a, b, 0.01)[2][0] < 1e-9
+
+
+    def test_a_tubes_own_film_knows_where_it_carries_a_plate(self):
+        """Where the tube lies under a plate, not beside that plate, and not beside the tube."""
+        one, none = np.zeros((1, 2)), np.zeros(0)
+        plates, tubes = np.array([[0.05, 0.15, 0.3, 0.9]]), np.array([[0.1, 0.0, 2.0]])
+        plan = plumes.PlumePlan(plates, np.array([0]), one, one, one, tubes, none, none)
+        under, bare, aside = [0.1, 0.6, 0.0], [0.1, 1.5, 0.0], [0.3, 0.6, 0.0]
+        found = learned_films.film_columns(TUBE, plan, np.array([under, bare, aside]))
+        assert_allclose(found, [[1.0, 1.0], [1.0, 0.0], [1.0, 0.0]], atol=1e-9)
+        assert_allclose(learned_films.film_columns(OVER, plan, np.array([under, aside])), 1.0)
 
 
 class TestRange:

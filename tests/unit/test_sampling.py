@@ -89,7 +89,7 @@ def test_intervals_hold_the_error_of_learned_films():
     report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "surface_mean_C": 24.0, "surface_peak_C": 25.2}
     report |= {"air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0}
     perform = partial(perform_here, solver=lambda case: report)
-    found = study(MadeUp(), (A, B), 4000, 0, perform=perform)
+    found = study(MadeUp(), (A, B), 1500, 0, perform=perform)
     for key, band in (("heat_flux_up_W_m2", 0.04), ("ripple_K", 0.2)):
         interval, usual = found.interval(key), report[key]
         assert interval.high == pytest.approx(usual * (1.0 + band * 1.645 / 1.960), rel=2e-3)

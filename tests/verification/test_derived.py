@@ -7,9 +7,11 @@ from pathlib import Path
 import pytest
 from analytic import closed_forms as forms
 from analytic.air_layers import hollands, resistance
+from analytic.conducting_wall import THICKNESS, ConductingWall
 from analytic.cooled_tube import cooled
 from analytic.heated_from_below import roll
 from analytic.pipe_rows import Slab, film, film_behind_layer, solve_row
+from analytic.radiating_square import Enclosure, RadiatingSquare
 from analytic.rectangles_in_section import solve_section
 
 CASES = Path(__file__).parents[2] / "cases" / "verification"
@@ -29,6 +31,12 @@ def expected(name):
         if "derived" in check["source"] or check["source"].startswith("spectral")
         for key, value in check["published"].items()
     }
+
+
+def published(name):
+    """All numbers of a folder by key."""
+    checks = tomllib.loads((CASES / name / "expected.toml").read_text("utf-8"))["check"]
+    return {key: value for check in checks for key, value in check["published"].items()}
 
 
 def fins():
@@ -207,3 +215,32 @@ def test_squares_heated_from_below(name, rayleigh, count):
     wanted, found = expected(f"square-heated-from-below-{name}"), roll(1.0, "walls", rayleigh, count)
     assert found.nusselt == pytest.approx(wanted["nusselt_floor"], rel=1e-4)
     assert found.middle == pytest.approx(wanted["air_stream_function_centre"], rel=1e-4)
+
+
+@pytest.mark.parametrize(("grashof", "conductive", "count"), [("1e5", 1, 24), ("1e5", 10, 28), ("1e6", 10, 36)])
+def test_air_beside_a_conducting_wall(grashof, conductive, count):
+    """In the folder's units: 0.026 W/(m K) and 10 K; the interface is cooler than 305 K by the wall's own drop."""
+    wanted = published(f"conducting-wall-{grashof}-{conductive}")
+    found = ConductingWall(count, conductive, 0.7)
+    found.solve(0.7 * float(grashof))
+    assert 0.26 * found.nusselt(0) == pytest.approx(wanted["heat_flow_cold_W"], rel=3e-5)
+    interface = 305.0 - 10.0 * THICKNESS * found.nusselt(0) / conductive
+    assert interface == pytest.approx(wanted["wall_wall_mean_C"], abs=6e-4)
+
+
+@pytest.mark.parametrize(("rayleigh", "count"), [("1e4", 20), ("1e5", 28), ("1e6", 40)])
+def test_air_between_walls_that_radiate(rayleigh, count):
+    """Walls' temperatures have a kink in the corners: 2e-4 is left of what air carries, less of what is radiated."""
+    name = f"radiating-cavity-{rayleigh}"
+    case = tomllib.loads((CASES / name / "case.toml").read_text("utf-8"))
+    air = {key: float(case["air"][key].split()[0]) for key in ("viscosity", "diffusivity", "conductivity")}
+    side = next(float(box["z"][1].split()[0]) for box in case["box"] if box["name"] == "air")
+    found = RadiatingSquare(
+        count, air["viscosity"] / air["diffusivity"], Enclosure(side, 298.5, 288.5, air["conductivity"], 0.8)
+    )
+    found.solve(float(rayleigh))
+    numbers, whole = published(name), 10.0 * air["conductivity"]
+    for wall, side_of, sign in (("hot", 0, 1.0), ("cold", 1, -1.0)):
+        by_air = sign * whole * found.nusselt(-side_of)
+        assert by_air == pytest.approx(numbers[f"wall_{wall}_side_convective_W"], rel=3e-4)
+        assert side * found.radiant(side_of) == pytest.approx(numbers[f"wall_{wall}_side_radiant_W"], rel=5e-5)
