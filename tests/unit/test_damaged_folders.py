@@ -378,3 +378,11 @@ def test_a_house_of_a_later_form_is_refused(make, tmp_path):
     (tmp_path / "versions.json").write_text('{"joistbay": "9", "form": "99"}', "utf-8")
     with pytest.raises(StoreError, match="later joistbay"):
         make(tmp_path)
+
+
+@pytest.mark.parametrize("command", ["report", "view"])
+def test_a_case_file_in_place_of_a_folder_is_told_what_to_do(command, tmp_path, capsys):
+    file = tmp_path / "bay.toml"
+    file.write_text('[water]\nsupply = "45 degC"\n', "utf-8")
+    code, told = one_line(capsys, command, file)
+    assert code == 2 and "nothing is solved yet" in told and f"joistbay {command}" in told
