@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from sim.machine.brief import Brief, small_tree
 
+LONGEST_PATH = 300
+"""Characters of a path that are told."""
+
 MOST_SHOWN = 20
 """Problems of one file that are told; a file with more is wrong as a whole."""
 
@@ -82,4 +85,5 @@ class CaseError(Exception):
         count = len(self.problems)
         if count > len(shown):
             lines.append(f"  and {count - len(shown):,} more")
-        return "\n".join([self.path, *lines, f"{count:,} problem{'s' * (count != 1)}. Nothing was run."])
+        path = self.path if len(self.path) <= LONGEST_PATH else shortened(self.path, LONGEST_PATH)
+        return "\n".join([path, *lines, f"{count:,} problem{'s' * (count != 1)}. Nothing was run."])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from difflib import get_close_matches
+from re import sub
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -87,7 +88,8 @@ def _rule(kind: str, detail: ErrorDetails) -> tuple[str, str]:
         return "must be a whole number", ""
     if kind == "tuple_type":
         return "must be a list", "write it in square brackets"
-    return detail["msg"].replace("Input should", "must").replace("must be a valid string", "must be text"), ""
+    said = sub(r"^(Input|String|List|Tuple|Dictionary|Value) should", "must", detail["msg"])
+    return said.replace("must be a valid string", "must be text"), ""
 
 
 _MEANT = dict.fromkeys(("crawl space", "crawlspace", "garage", "unheated basement", "cellar"), "unheated space")

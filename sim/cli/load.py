@@ -62,8 +62,8 @@ def is_house(path: Path) -> bool:
     import tomllib
 
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError, RecursionError):
         return False
     return data.get("kind") == "house" or ("kind" not in data and "manifold" in data)
 

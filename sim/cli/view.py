@@ -9,6 +9,7 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
 from sim.cli.first_word import first_word
+from sim.cli.folders import no_folder
 
 if TYPE_CHECKING:
     from viz.view.scene import Scene
@@ -73,7 +74,7 @@ def scene_in(folder: Path, units: SceneUnits | None = None) -> Scene:
     from viz.view.build import scene_of
 
     if not folder.is_dir():
-        raise UsageError(f"{folder}: no such folder; name one that joistbay run or warmup has made")
+        raise UsageError(f"{folder}: {no_folder(folder, 'view')}")
     return scene_of(last_state_in(folder), units or units_of(folder))
 
 

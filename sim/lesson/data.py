@@ -152,7 +152,7 @@ def load_lesson(name: str, where: Path | None = None) -> Lesson:
     file = folder / LESSON_FILE
     try:
         data = tomllib.loads(_read(file))
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise LessonError(f"{file}: is not valid TOML: {str(error)[:200]}; mend that line") from None
     if fault := next(_faults(data), None):
         raise LessonError(f"{file}: {fault}")

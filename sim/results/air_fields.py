@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
 from sim.results.cf import describe
-from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE
+from sim.store.read_check import DamagedError, intact
+from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE, StoreError, read_run
 
 if TYPE_CHECKING:
     import xarray
@@ -81,12 +82,18 @@ def frames_dataset(
 
 
 def read_flow(folder: Path, domain: Domain) -> Flow:
-    """The flow at the end of a kept run, interpolated onto a grid; a march makes it free of divergence."""
-    import xarray
+    """The flow at the end of a kept run, interpolated onto a grid; a march makes it free of divergence.
 
-    with xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf") as kept:
-        centres = [kept[name].values for name in SPACE]
-        fields = {name: kept[f"air_{name}_now"].values for name in ("temperature", *_VELOCITIES)}
+    Raises
+    ------
+    StoreError : the folder is no run of air, or damaged.
+    """
+    with read_run(folder) as run:
+        kept = run.loaded_fields()
+    stored = {name: f"air_{name}_now" for name in ("temperature", *_VELOCITIES)}
+    if missing := [name for name in (*SPACE, *stored.values()) if name not in kept]:
+        raise StoreError(f"{folder}: holds no flow to start from ({FIELDS_FILE} has no {missing[0]})")
+    centres, fields = [kept[name].values for name in SPACE], {name: kept[own].values for name, own in stored.items()}
     places = [[domain.edges[a] if a == c else domain.centres[a] for a in range(3)] for c in range(3)]
     x, y, z = (interpolate(np.nan_to_num(fields[n]), centres, p) for n, p in zip(_VELOCITIES, places, strict=True))
     warmth = fields["temperature"]
@@ -95,11 +102,21 @@ def read_flow(folder: Path, domain: Domain) -> Flow:
 
 
 def read_frames(folder: Path) -> xarray.Dataset | None:
-    """Pictures of the start that a run folder holds, if any."""
+    """Pictures of the start that a run folder holds, if any.
+
+    Raises
+    ------
+    StoreError : they are damaged.
+    """
     import xarray
 
     path = folder / FRAMES_FILE
-    return xarray.load_dataset(path, engine="h5netcdf") if path.is_file() else None
+    if not path.is_file():
+        return None
+    try:
+        return intact(FRAMES_FILE, lambda: xarray.load_dataset(path, engine="h5netcdf"))
+    except DamagedError as error:
+        raise StoreError(f"{folder}: cannot be read ({error})") from None
 
 
 _VELOCITIES = ("velocity_x", "velocity_y", "velocity_z")

@@ -19,6 +19,7 @@ import time
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -156,7 +157,7 @@ def main(folder: Path, python: str, newest: bool) -> int:
     print(f"{sizes[0]} source archive, {sizes[1]} wheel", flush=True)
     place.pip("install", "-q", *([] if newest else ["-c", folder / "pins.txt"]), wheel)
     failed = 0
-    for what, well, said in (*works(place), *refuses(place)):
+    for what, well, said in chain(works(place), refuses(place)):
         print(f"{'ok' if well else 'FAILED'}: joistbay {what}", flush=True)
         failed += _told(well, said)
     print(*measured(place), sep="\n", flush=True)

@@ -526,3 +526,12 @@ def test_an_example_suits_its_key(key, value, example):
 def test_a_missing_room_temperature_is_asked_for_with_one_that_suits():
     with pytest.raises(CaseError, match='missing; give the room temperature, e.g. "20 degC" or "68 degF"'):
         parse_case('[water]\nsupply = "50 degC"\n')
+
+
+@pytest.mark.parametrize(
+    ("title", "rule"), [("", "must have at least 1 character"), ("x" * 61, "must have at most 60 characters")]
+)
+def test_a_rule_on_a_text_is_told_in_our_words(title, rule):
+    text = f'[water]\nsupply = "50 degC"\n[room]\ntemperature = "20 degC"\n[[compare.choice]]\ntitle = "{title}"\n'
+    with pytest.raises(CaseError, match=rule):
+        parse_case(text)

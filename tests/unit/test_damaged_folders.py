@@ -15,6 +15,7 @@ from sim.case.weather import read_weather
 from sim.cli.main import main
 from sim.house.sources import load_sources
 from sim.resolved.calibration_file import read_calibration
+from sim.results.air_fields import read_flow, read_frames
 from sim.store.read_check import DIMENSIONS
 from sim.store.run_folder import StoreError, read_run, write_run
 from viz.drawings.drawing_set import write_drawings
@@ -378,3 +379,26 @@ def test_a_house_of_a_later_form_is_refused(make, tmp_path):
     (tmp_path / "versions.json").write_text('{"joistbay": "9", "form": "99"}', "utf-8")
     with pytest.raises(StoreError, match="later joistbay"):
         make(tmp_path)
+
+
+@pytest.mark.parametrize("command", ["report", "view"])
+def test_a_case_file_in_place_of_a_folder_is_told_what_to_do(command, tmp_path, capsys):
+    file = tmp_path / "bay.toml"
+    file.write_text('[water]\nsupply = "45 degC"\n', "utf-8")
+    code, told = one_line(capsys, command, file)
+    assert code == 2 and "nothing is solved yet" in told and f"joistbay {command}" in told
+
+
+@pytest.mark.parametrize(
+    ("damage", "said"), [("none", "holds no flow to start from"), ("fields cut", r"fields\.nc is damaged")]
+)
+def test_a_start_from_a_folder_without_a_flow_is_named(damage, said, den):
+    DAMAGES.get(damage, lambda folder: None)(den)
+    with pytest.raises(StoreError, match=said):
+        read_flow(den, None)
+
+
+def test_damaged_pictures_of_a_start_are_named(den):
+    (den / "air_frames.nc").write_bytes(b"no netCDF")
+    with pytest.raises(StoreError, match=r"den.*air_frames\.nc is damaged"):
+        read_frames(den)

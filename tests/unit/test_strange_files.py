@@ -99,3 +99,27 @@ def test_an_empty_file_is_not_taken_for_a_fault_of_the_program(tmp_path):
     file.write_bytes(b"")
     with pytest.raises(CaseError, match="missing"):
         load_case(file)
+
+
+EVERY = [["check"], ["run"], ["explore", "--no-browser"], ["house"], ["water", "--flux", "5 W/m^2"]]
+
+
+@pytest.mark.parametrize("command", EVERY, ids=[command[0] for command in EVERY])
+def test_every_command_refuses_nesting_beyond_any_case(command, tmp_path, capsys):
+    file = tmp_path / "deep.toml"
+    file.write_text(f"{CASE}a = {'[' * 5_000}{']' * 5_000}\n", "utf-8")
+    assert main([command[0], str(file), *command[1:]]) == 2
+    said = capsys.readouterr().err
+    assert "nested deeper" in said and len(said) < 600
+
+
+def test_a_house_with_a_byte_order_mark_is_a_house(tmp_path):
+    from sim.cli.load import is_house
+
+    (tmp_path / "house.toml").write_text('kind = "house"\n', "utf-8-sig")
+    assert is_house(tmp_path / "house.toml")
+
+
+def test_a_path_too_long_to_be_one_is_told_in_part(capsys):
+    assert main(["check", "x" * 5_000]) == 2
+    assert len(capsys.readouterr().err) < 600

@@ -1,17 +1,20 @@
 """Under load: memory stays flat over many solves, large meshes stay within what is stated, long work is taken up."""
 
 import gc
-import resource
+import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
 import pytest
 from small_bays import small_bay
 
+from sim.cli.main import main
 from sim.run import solve
+from tests.tiny_bays import TINY
 
 SLAB = """
 kind = "blocks"
@@ -33,6 +36,9 @@ ambient = "20 degC"
 LARGE = SLAB + '[mesh]\nacross = "0.5 mm"\nalong = "0.5 mm"\nthrough = "0.5 mm"\n'
 LARGE_BYTES = 4.0e9
 """Most that a case of eight million cells may take: 2.6 GB were measured, 3.0 with the libraries, and some to spare."""
+
+DAYS = 4
+"""Rounds of a day's work, of seven commands each."""
 
 LEAK = 100e3
 """Most that a solve may leave behind [B]; 3 kB were measured, one field of the small bay takes some 25 kB."""
@@ -68,10 +74,52 @@ def test_a_hundred_solves_leave_nothing_behind():
     assert leak_of(100, before=20) < LEAK
 
 
+LARGEST_STEP = 2e6
+"""Most that a day's run may leave behind [B]: run, page, comparison, warm-up and water, with all their pictures."""
+
+
+def day_of(place):
+    """What somebody does again and again in one process, a notebook or a script: solve, draw, keep, read, compare."""
+    bay = place / "bay.toml"
+    bay.write_text(TINY + '[time]\nduration = "30 min"\n', "utf-8")
+    for command in (
+        ["run", str(bay), "--out", str(place / "run")],
+        ["report", str(place / "run")],
+        ["view", str(place / "run")],
+        ["export", str(place / "run"), "--to", "csv", "--out", str(place / "floor.csv")],
+        ["compare", str(bay), "--spacing", "150mm,200mm", "--out", str(place / "compared")],
+        ["warmup", str(bay), "--out", str(place / "warm"), "--no-pictures"],
+        ["water", str(bay), "--flux", "30 W/m^2"],
+    ):
+        assert main(command) == 0
+
+
+@pytest.mark.slow
+def test_a_day_of_repeated_runs_leaves_nothing_behind(tmp_path, capsys):
+    for _ in range(3):
+        day_of(tmp_path)
+    gc.collect()
+    began, files, threads = resident(), open_files(), threading.active_count()
+    for _ in range(DAYS):
+        day_of(tmp_path)
+        capsys.readouterr()
+    gc.collect()
+    assert (resident() - began) / DAYS < LARGEST_STEP
+    assert open_files() <= files
+    assert threading.active_count() <= threads
+
+
+def open_files():
+    """Descriptors that this process has open."""
+    return len(list(Path("/proc/self/fd").iterdir()))
+
+
 def most_memory(*arguments, cwd):
-    """Exit code of a command, and the most memory that it had [B]."""
-    code = subprocess.run([sys.executable, "-m", "sim", *arguments], cwd=cwd, env=ENVIRONMENT, check=False).returncode
-    return code, 1024.0 * resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    """Exit code of a command, and the most memory that it had itself [B], whatever ran before it."""
+    begun = subprocess.Popen([sys.executable, "-m", "sim", *arguments], cwd=cwd, env=ENVIRONMENT)
+    _, status, used = os.wait4(begun.pid, 0)
+    begun.returncode = os.waitstatus_to_exitcode(status)
+    return begun.returncode, 1024.0 * used.ru_maxrss
 
 
 ENVIRONMENT = {"PYTHONPATH": str(Path.cwd()), "PATH": "/usr/bin:/bin", "HOME": str(Path.home())}

@@ -1,6 +1,7 @@
 """Bays and houses of strangers: whatever is plausible ends in numbers that make sense, or in one clear line.
 
-`tests/strangers.py` draws them; a few here, many in the slow tier.
+`tests/strangers.py` draws them; a few here, many in the slow tier, in two parts: `-k bays` and `-k houses`, the latter
+also one by one (`-k "houses and [7]"`).
 """
 
 import json
