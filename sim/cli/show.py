@@ -197,10 +197,12 @@ def _add_quantity(
 
 def _cell(key: str, value: Any, system: Literal["si", "ip"]) -> str:
     """A value without its unit, which stands beside the label; words stay as they are."""
-    from sim.results.people import format_value, unit_of
+    from sim.results.people import BAND, format_value, unit_of
 
     if isinstance(value, str):
         return value
+    if key.endswith(BAND) and value is not None:
+        return f"{unit_of(key).convert(value, system):.2g}"
     return format_value(key, value, system).removesuffix(unit_of(key).name(system)).strip()
 
 

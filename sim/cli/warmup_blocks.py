@@ -103,7 +103,8 @@ def _print_json(found: InTime, folder: Path | None) -> None:
     from sim.store.texts import json_text
 
     reports = [{"time_s": time, "report": report.as_dict()} for time, report in found.reports.items()]
-    print(json_text({"case": found.case.name} | folder_entry(folder) | {"reports": reports}), end="")
+    told = {"case": found.case.name} | folder_entry(folder) | {"reports": reports}
+    print(json_text(told | ({"air_remarks": list(found.remarks)} if found.remarks else {})), end="")
 
 
 def _print_reports(found: InTime, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
@@ -118,14 +119,19 @@ def _print_reports(found: InTime, units: UnitChoice, folder: Path | None, pictur
         out.print(report_table(found.end.report.as_dict(), units))
     else:
         print_choices(out, rows, _labels(rows[0]), units, "")
+    for remark in found.remarks:
+        out.print(f"\n{remark}")
     lines = "" if folder is None else f"; every step is a line of {folder / 'history.csv'}"
     out.print(f"\n{kept_line(folder, pictures)}{lines}", soft_wrap=True)
 
 
 def _labels(row: Mapping[str, Any]) -> dict[str, str]:
-    from sim.results.people import quantity
+    from sim.results.people import BAND, MESH, quantity
 
-    return {key: quantity(key).label for key in row if key != "choice"}
+    labels: dict[str, str] = {}
+    for key in (key for key in row if key != "choice" and not key.endswith((BAND, MESH))):
+        labels |= {key: quantity(key).label} | ({key + BAND: "  ±"} if key + BAND in row else {})
+    return labels
 
 
 def _shown(time: float) -> str:

@@ -53,13 +53,15 @@ _BLOCKS = Blocks()
 class InTime(Brief):
     """A build-up followed in time: reports by time [s] in rising order, the end last, and the march.
 
-    `history` watches a report at the start and after every step, under the name "report". `air` is the computed air.
+    `history` watches a report at the start and after every step, under the name "report". `air` is the computed air;
+    with it the reports have bands of the mesh, and `remarks` say what those hold, or why there are none.
     """
 
     model: Model[BlocksCase]
     reports: Mapping[float, Report]
     history: History
     air: AirInTime | None = None
+    remarks: tuple[str, ...] = ()
 
     @property
     def case(self) -> BlocksCase:
@@ -78,8 +80,8 @@ class InTime(Brief):
         air = {} if self.air is None else _air_values(self.air) | self.means()
         steps = air | {"audit_residual": self.history.residual, "cells": float(model.cells.grid.size)}
         steps |= {"steps": float(len(self.history.steps)), "march_time_s": self.history.seconds}
-        report = _report(model, moment)
-        report = Report(report.name, MappingProxyType(report.as_dict() | steps))
+        *_, last = self.reports.values()
+        report = Report(last.name, MappingProxyType(last.as_dict() | steps))
         parts = model.case, model.geometry, model.grid, model.cells
         return Result(*parts, moment.solution, moment.flows.balance, report)
 
@@ -136,11 +138,41 @@ def follow_blocks(
     if case.time is None:
         raise ValueError(f"{case.name}: a case is followed in time only with a section [time]")
     model = prepare(case, fineness)
+    options = options or march_options(case)
     with placed(case.name, model.system, model.cells):
-        history, air = _march(case, model, options or march_options(case), listener)
-    times = {*case.time.report_at, case.time.duration}
-    reports = zip(history.time, history.watched, strict=True)
-    return InTime(model, {float(time): one["report"] for time, one in reports if time in times}, history, air)
+        history, air = _march(case, model, options, listener)
+        reports = _reports(case, history)
+        if air is None:
+            return InTime(model, reports, history)
+        bands, remark = _bands(case, model, options, air, reports)
+    return InTime(model, bands, history, air, (remark,))
+
+
+def _reports(case: BlocksCase, history: History) -> dict[float, Report]:
+    """The reports that a case asks for, by time [s]."""
+    times = {*needed(case.time).report_at, needed(case.time).duration}
+    pairs = zip(history.time, history.watched, strict=True)
+    return {float(time): one["report"] for time, one in pairs if time in times}
+
+
+def _bands(
+    case: BlocksCase, model: Model[BlocksCase], options: MarchOptions, air: AirInTime, reports: Mapping[float, Report]
+) -> tuple[Mapping[float, Report], str]:
+    """Reports with bands of the mesh, from a march on larger cells, and what they hold; or why there are none."""
+    from sim.airflow.domain import TooFewCellsError
+    from sim.problems.air_in_time_errors import HELD, NONE_TOLD, banded
+    from sim.resolved.companion import is_coarser
+    from sim.results.air_remarks import TOO_FEW
+
+    if not case.air.companion:
+        return reports, NONE_TOLD.format(why="air.companion is false")
+    try:
+        history, larger = _march(case, model, options, None, larger=True)
+    except TooFewCellsError:
+        larger = None
+    if larger is None or not is_coarser(larger.domain, air.domain):
+        return reports, NONE_TOLD.format(why=TOO_FEW)
+    return banded(reports, _reports(case, history)), HELD
 
 
 def _air_values(air: AirInTime) -> dict[str, float]:
@@ -150,9 +182,9 @@ def _air_values(air: AirInTime) -> dict[str, float]:
 
 
 def _march(
-    case: BlocksCase, model: Model[BlocksCase], options: MarchOptions, listener: Listener | None
+    case: BlocksCase, model: Model[BlocksCase], options: MarchOptions, listener: Listener | None, larger: bool = False
 ) -> tuple[History, AirInTime | None]:
-    """Solids alone, or together with the flow of the air among them."""
+    """Solids alone, or together with the flow of the air among them, on cells twice as large where asked for."""
     time, storage, drivers = needed(case.time), build_storage(model.cells, model.system), block_drivers(case, model)
 
     def watch(moment: Moment) -> Mapping[str, Any]:
@@ -163,7 +195,10 @@ def _march(
         from sim.resolved.in_time import AirStart, march_with_air
 
         parts = model.system, model.cells, replace(storage, zones=np.empty(0))
+        from sim.resolved.companion import companion_settings
+
         settings = air_settings(case, model.refinement, model.plane)
+        settings = companion_settings(settings) if larger else settings
         own = case.air.start_temperature or time.start_temperature
         start = AirStart(time.start_temperature, own, case.air.average_from or np.inf)
         return march_with_air(parts, settings, start, time.duration, drivers, options, listener, watch)

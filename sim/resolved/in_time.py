@@ -146,8 +146,7 @@ def march_with_air(
     _warm_walls(course, state.wall)
     while course.stepper.time < until * (1.0 - 1e-12):
         here = course.stepper.time
-        goal = min(here + course.interval, *(stop for stop in (*options.stops, until) if stop > here * (1.0 + 1e-12)))
-        goal = until if until - goal < 1e-9 * until else goal
+        goal = _next_meeting(here, course.interval, (*options.stops, until))
         heat = _flow(course, goal)
         piece = _solids(course, heat, Start(state, here), goal, drivers, options, watch)
         before, state = state.wall, replace(piece.end.state, delivered=None)
@@ -164,6 +163,18 @@ def march_with_air(
         course.stored,
     )  # fmt: skip
     return history, air
+
+
+def _next_meeting(here: float, interval: float, stops: tuple[float, ...]) -> float:
+    """When solids and air meet next [s]: after an interval, or at a stop before or hardly after that.
+
+    Examples
+    --------
+    >>> _next_meeting(1.9, 0.0999999999, (2.0, 4.0)), _next_meeting(2.0, 0.1, (2.0, 4.0))
+    (2.0, 2.1)
+    """
+    ahead = min(stop for stop in stops if stop > here * (1.0 + 1e-12))
+    return ahead if here + interval > ahead - 1e-9 * max(stops) else here + interval
 
 
 def _lay_out(

@@ -191,7 +191,7 @@ def why_done(course: Course) -> str:
         return ""
     settings = course.settings
     steady = evidence_of(course).steady(settings.error, settings.imbalance)
-    if steady and was_known(course.rounds, settings.error, *_weights(course)):
+    if steady and (not settings.errors or was_known(course.rounds, settings.error, *_weights(course))):
         return "steady"
     return "" if course.rounds[-1].time < settings.longest * (1.0 - 1e-9) else "time"
 
