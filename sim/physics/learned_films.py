@@ -133,6 +133,7 @@ class Law:
     power : (8,) added to the usual powers
     excess : shapes of θ by role, (columns, shapes) each
     finer : factor on films that takes out what the cells of the computed bays had added
+    sharper : factor on how far θ of the sheathing departs from its mean: fitted patterns come out too weak
     """
 
     film: Array
@@ -140,6 +141,7 @@ class Law:
     power: Array
     excess: dict[int, Array]
     finer: float = 1.0
+    sharper: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -149,7 +151,8 @@ class LearnedFilms(Brief):
     `scale` film at 10 K [W/m²K], `power`, `still` conduction [W/m²K], `excess` θ; `group` the stretch of air that a
     face belongs to, `hot` its share in that stretch's mean temperature of plates and tubes; `taught` whether there is
     such a film at all;
-    `bands` are the law's errors of heat up, heat down and ripple in 19 of 20 bays that it was not fitted to [%].
+    `bands` are the law's errors of heat up, heat down and ripple in 19 of 20 such bays that it was not fitted to, and
+    `nearer` the share of computed bays nearer the middle of what was computed, both [%] (`learned_bands`).
     """
 
     scale: Array
@@ -160,6 +163,7 @@ class LearnedFilms(Brief):
     hot: Array
     taught: NDArray[np.bool_]
     bands: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    nearer: float = 0.0
 
     def lead(self, surface: Array, air: Array) -> Array:
         """What drives the flow at every face, T_hot − T_zone [K]."""
@@ -240,19 +244,11 @@ def learned_data() -> dict[str, Any]:
 @lru_cache(maxsize=SITUATIONS)
 def learned_law(situation: int) -> Law:
     """The law of one of the SITUATIONS."""
-    found = learned_data()["laws"][situation]
+    return law_from(learned_data()["laws"][situation])
+
+
+def law_from(found: dict[str, Any]) -> Law:
+    """A law from its coefficients as the data file keeps them."""
     excess = {int(role): np.array(rows) for role, rows in enumerate(found["excess"]) if rows}
     film, exchange, power = (np.array(found[name]) for name in ("film", "exchange", "power"))
-    return Law(film, exchange, power, excess, found.get("finer", 1.0))
-
-
-def learned_band(kind: str, law: str = "bands") -> tuple[float, float, float]:
-    """Errors of heat up, heat down and ripple in 19 of 20 bays of a kind never fitted, over what the law gave [%].
-
-    Parameters
-    ----------
-    kind : "flat", "bare", "upright", "fastened" or "sheathing".
-    law : "bands" of the learned films, "correlations" of what is used in their place.
-    """
-    found = learned_data()[law][kind]
-    return found["up_percent"], found["down_percent"], found["ripple_percent"]
+    return Law(film, exchange, power, excess, found["finer"], found["sharper"])

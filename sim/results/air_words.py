@@ -6,6 +6,9 @@ from collections.abc import Mapping, Sequence
 
 Values = Mapping[str, float]
 
+PLACES = ((60.0, "well inside"), (90.0, "inside"), (100.0, "near the edge of"))
+"""Where a bay lies, up to which share of the computed bays lies nearer the middle [%]."""
+
 
 def air_words(reports: Sequence[Values], ripple: bool = False) -> list[str]:
     """One phrase for each kind of air that some reports have.
@@ -19,6 +22,8 @@ def air_words(reports: Sequence[Values], ripple: bool = False) -> list[str]:
     --------
     >>> air_words([{"air_band_up_percent": 2.3}, {"air_band_up_percent": 3.7}, {"cavity_air_C": 40.0}])
     ['learned films, heat up ± 2 to 4 %', 'air by correlations']
+    >>> air_words([{"air_band_up_percent": 2.3, "air_nearer_percent": 30.0}])
+    ['learned films, heat up ± 2 %, well inside what was computed']
     >>> air_words([{"cavity_air_C": 40.0, "air_beyond_range_percent": 62.3}], ripple=True)
     ['air by correlations, up to 62 % of its heat beyond their measured range']
     """
@@ -32,7 +37,20 @@ def air_words(reports: Sequence[Values], ripple: bool = False) -> list[str]:
 def _learned(reports: Sequence[Values], ripple: bool) -> str:
     bands = [("heat up", "air_band_up_percent"), *([("ripple", "air_band_ripple_percent")] if ripple else [])]
     told = [f"{name} ± {_range([report[key] for report in reports])} %" for name, key in bands]
-    return ", ".join(["learned films", *told])
+    nearer = [report["air_nearer_percent"] for report in reports if "air_nearer_percent" in report]
+    return ", ".join(["learned films", *told, *([place_words(nearer)] if nearer else [])])
+
+
+def place_words(nearer: Sequence[float]) -> str:
+    """Where bays lie among the computed ones, by the shares of these that lie nearer their middle [%].
+
+    Examples
+    --------
+    >>> place_words([20.0]), place_words([99.0, 70.0])
+    ('well inside what was computed', 'inside to near the edge of what was computed')
+    """
+    places = [next(word for end, word in PLACES if share <= end) for share in (min(nearer), max(nearer))]
+    return f"{' to '.join(dict.fromkeys(places))} what was computed"
 
 
 def _plain(reports: Sequence[Values]) -> str:

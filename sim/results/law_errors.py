@@ -1,8 +1,9 @@
 """How far the air's laws may be off, number by number: against computed air, in bays that never taught its films.
 
-For heat up, heat down and ripple the errors are those of 135 computed bays (`learned_films.json`), as shares of what
-the law gave. What they mean for the floor's temperatures follows: the mean moves as the heat does, and the ends of the
-ripple by most of what the ripple does (`ONE_END`).
+For heat up, heat down and ripple the errors are those of computed bays (`sim.physics.learned_bands`: learned films by
+where the bay lies, correlations by kind of bay), as shares of what the law gave. What they mean for the floor's
+temperatures follows: the mean moves as the heat does, and the ends of the ripple by most of what the ripple does
+(`ONE_END`).
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
+from sim.physics.learned_bands import band_at
 from sim.physics.learned_films import (
     ABOVE,
     BELOW,
@@ -22,7 +23,6 @@ from sim.physics.learned_films import (
     LearnedFilms,
     exchange_factor,
     films_at,
-    learned_band,
     learned_law,
 )
 from sim.solver.air_plan import AirPlan, find_air_plan, kind_of, measures_of, situation_of
@@ -45,9 +45,10 @@ def with_learned_films(system: System, cells: Cells) -> System:
     law, measures = learned_law(situation_of(found)), measures_of(found, cells)
     scale, power, excess = films_at(law, found.plan, measures, role, places_of(cavity, found))
     group = _stretches(cavity)
+    excess = _sharpened(excess, np.isin(role, (OVER, OPEN)), law.sharper, (group, cavity.walls.area))
     hot = _hot_shares(cavity, role, group)
-    bands = learned_band(kind_of(found))
-    films = LearnedFilms(scale, power, _still(cavity, role), excess, group, hot, inside, bands)
+    band = band_at(kind_of(found), measures)
+    films = LearnedFilms(scale, power, _still(cavity, role), excess, group, hot, inside, band.percent, band.nearer)
     gaps = np.array([name.startswith(GAP) for name in cavity.zone_names])
     openings = cavity.openings
     factor = np.where(gaps[openings.first] | gaps[openings.second], exchange_factor(law, measures), 1.0)
@@ -107,6 +108,14 @@ def _stretches(cavity: Cavity) -> Integers:
             other = np.where(openings.first == zone, openings.second, openings.first)
             home[zone] = int(np.bincount(other[own], openings.area[own]).argmax())
     return np.asarray(home[np.maximum(cavity.walls.zone, 0)], np.int64)
+
+
+def _sharpened(excess: Array, top: NDArray[np.bool_], factor: float, stretches: tuple[Integers, Array]) -> Array:
+    """θ with its departures from the mean over each stretch's sheathing times a factor; elsewhere as it is."""
+    group, area = stretches
+    share = np.where(top, area, 0.0)
+    mean = np.bincount(group, share * excess) / np.maximum(np.bincount(group, share), 1e-30)
+    return np.where(top, mean[group] + factor * (excess - mean[group]), excess)
 
 
 def _hot_shares(cavity: Cavity, role: Integers, group: Integers) -> Array:

@@ -21,7 +21,7 @@ import numpy as np
 from sim.case.bay_case import Case
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
-from sim.physics.learned_films import learned_band
+from sim.physics.learned_bands import correlations_band
 from sim.physics.tube import nusselt_spread
 from sim.problems.steady import STRICT
 from sim.results.law_errors import NONE, Shares, air_band, told_shares
@@ -89,7 +89,7 @@ def _computed(model: Model, found: Result) -> Shares:
     plan = find_air_plan(model.cells) if found.solution.system.cavity else None
     if plan is None or model.case.air.taught_by is not None:
         return NONE
-    up, down, ripple = (percent / 100.0 for percent in learned_band(kind_of(plan), "correlations"))
+    up, down, ripple = (percent / 100.0 for percent in correlations_band(kind_of(plan)))
     return up, down, ripple
 
 

@@ -1,10 +1,11 @@
 """How far films are from the computed bays of the set: `python tests/tools/air_errors.py --out errors.json`.
 
 Every bay that was never fitted (with `--all` the others too) is solved with learned films and correlations and held
-beside what its computed air gave, on the cells that it was computed on; a stopped run goes on from its file. With
-`--put` the errors go into `sim/physics/learned_films.json` as the bands that reports state; the factor on films that
-makes heat what it is on cells half as large is left out meanwhile. Bays whose means are not known to 1 % take no part,
-nor do those that lie outside what the films are said to serve.
+beside what its computed air gave, on the cells that it was computed on; a stopped run goes on from its file. It tells
+how many numbers lie inside the bands that reports state (`air_bands.py`), well inside what was computed and near its
+edge. With `--put` the errors of correlations go into `sim/physics/learned_films.json`; the factor on films that makes
+heat what it is on cells half as large is left out meanwhile. Bays whose means are not known to 1 % take no part, nor do
+those that lie outside what the films are said to serve.
 """
 
 from __future__ import annotations
@@ -30,7 +31,9 @@ from sim import run
 from sim.bay import bay_air
 from sim.case import taught
 from sim.case.load import parse_case
+from sim.physics.learned_bands import NUMBERS
 from sim.physics.learned_films import DATA, learned_law
+from sim.results.air_words import PLACES
 from sim.run import NotConvergedError, prepare, solve_model
 from sim.solver import learned_air
 
@@ -82,6 +85,9 @@ def compared(case: Any, truth: dict[str, float], kept: dict[str, Any]) -> dict[s
     area = np.outer(result.grid.widths(0), result.grid.widths(1))
     mean = np.average(difference, weights=area)
     found["map"] = float(np.sqrt(np.average((difference - mean) ** 2, weights=area)))
+    learned = result.solution.system.cavity.walls.learned
+    if learned is not None:
+        found |= {"nearer": learned.nearer} | {f"band_{n}": b for n, b in zip(NUMBERS, learned.bands, strict=True)}
     return found | {"passes": own["outer_iterations"], "ripple_K": own["ripple_K"], "up_W_m2": own["heat_flux_up_W_m2"]}
 
 
@@ -112,12 +118,11 @@ def drawn_last(row: dict[str, Any]) -> bool:
 
 
 def put_bands(rows: list[dict[str, Any]]) -> None:
-    """Bands of each group into the data file, of learned films and of correlations."""
+    """Errors of correlations into the data file, of each group."""
     data = json.loads(DATA.read_text("utf-8"))
-    for name, model in (("bands", "films"), ("correlations", "correlations")):
-        held = [row for row in rows if never_fitted(row) and model in row]
-        groups = {kind: [row[model] for row in held if group(row) == kind] for kind in map(group, held)}
-        data[name] = data[name] | {kind: bands_of(own) for kind, own in sorted(groups.items())}
+    held = [row for row in rows if never_fitted(row) and "correlations" in row]
+    groups = {kind: [row["correlations"] for row in held if group(row) == kind] for kind in map(group, held)}
+    data["correlations"] |= {kind: bands_of(own) for kind, own in sorted(groups.items())}
     DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 
@@ -130,9 +135,28 @@ def bands_of(own: list[dict[str, float]]) -> dict[str, float]:
     settled = [one for one in own if "up" in one]
     found: dict[str, float] = {"bays": len(settled)}
     for key in ("up", "down", "ripple"):
-        off = 100.0 * np.abs([1.0 / (1.0 + one[key]) - 1.0 for one in settled])
+        off = np.array([off_percent(one[key]) for one in settled])
         found[f"{key}_percent"] = round(float(2.0 * off.max() if len(off) < FEW else np.percentile(off, 95)), 1)
     return found
+
+
+def inside(rows: list[dict[str, Any]]) -> list[str]:
+    """How many of heat up, heat down and ripple lie inside their bands, by where the bays lie."""
+    settled = [row["films"] for row in rows if never_fitted(row) and "up" in row.get("films", {})]
+    lines, least = [], 0.0
+    for most, where in PLACES:
+        own = [one for one in settled if least < one["nearer"] <= most or one["nearer"] == least == 0.0]
+        least = most
+        hits = {n: sum(off_percent(one[n]) <= one[f"band_{n}"] for one in own) for n in NUMBERS}
+        widths = {n: np.median([one[f"band_{n}"] for one in own]) for n in NUMBERS if own}
+        cells = (f"{n} {hits[n]} in ± {widths[n]:.1f} % (median)" for n in widths)
+        lines.append(f"{where} what was computed ({len(own)}): {', '.join(cells)}")
+    return lines
+
+
+def off_percent(error: float) -> float:
+    """A law's error as a share of what it gave [%], from its share of the truth."""
+    return float(100.0 * abs(1.0 / (1.0 + error) - 1.0))
 
 
 def never_fitted(row: dict[str, Any]) -> bool:
@@ -186,6 +210,7 @@ def main() -> None:
             options.out.write_text(json.dumps(rows), "utf-8")
     for model in models:
         print("\n".join(table([row for row in rows if model in row], model)), flush=True)
+    print("\n".join(inside(rows)), flush=True)
     if options.put:
         put_bands(rows)
 

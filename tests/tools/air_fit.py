@@ -62,6 +62,12 @@ SHEATHING = (law.OVER, law.OPEN)
 WITH_EXCESS = {law.OVER: 17, law.OPEN: 17, law.UPRIGHT: 7, law.BOTTOM: 5, law.BELOW: 1}
 FILMS, SHAPES = len(law.FILM_MEASURES), len(law.SHAPE_MEASURES)
 
+SHARPER = (1.15, 1.0, 1.0, 1.0)
+"""Of each law, by how much θ of the sheathing goes farther from its mean than fitted, for the ripple: least squares
+make a pattern weak, as one that is a little beside its place is off by less the weaker it is. With 1, ripple of flat
+plates' bays that were left out in turn was 7 % low in the median, with this 4 %; finer cells take 2 % from the computed
+ripple. The heat stays, and the floor's map is as near to the computed one as before."""
+
 ENOUGH = 1.03
 """Fewest coefficients are taken with which spared bays come out no worse than this over the best."""
 
@@ -472,6 +478,8 @@ def as_law(c: Any) -> dict[str, Any]:
         "exchange": c[PLACES["exchange"]].round(DIGITS).tolist(),
         "power": c[PLACES["power"]].round(DIGITS).tolist(),
         "excess": excess,
+        "finer": 1.0,
+        "sharper": 1.0,
     }
 
 
@@ -488,14 +496,14 @@ def coefficients_of(kept: dict[str, Any]) -> Any:
 
 
 def taught_law(own: list[Bay], start: Any, workers: int) -> tuple[Any, int]:
-    """Coefficients of one situation, and how many of them are not 0: those of a start, or those worth having."""
+    """Coefficients of one situation, and how many of them are not 0: those that a start has, or those worth having."""
     active = start != 0.0
     if not active.any():
         few = Crew([bay for bay in own if not bay.held], workers)
         active = leaner(few, [bay for bay in own if bay.held], RIDGE, start)
         few.close()
     every = Crew(own, workers)
-    c, _ = fit(every, RIDGE, active, start)
+    c, _ = fit(every, RIDGE, active, np.zeros(COUNT))
     every.close()
     return c, int(active.sum())
 
@@ -516,23 +524,24 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--workers", type=int, default=os.cpu_count())
     parser.add_argument("--situations", default="", help="these only, the others stay")
-    parser.add_argument("--start", type=Path, help="laws whose coefficients are fitted again, none added or left out")
+    parser.add_argument("--start", type=Path, help="laws whose choice of coefficients is kept")
     parser.add_argument("--out", type=Path, default=law.DATA, help="where the laws go")
     options = parser.parse_args()
     asked = [int(n) for n in options.situations.split(",") if n] or list(range(law.SITUATIONS))
-    fit_laws(asked, options.workers, options.start, options.out)
+    fit_laws(teachers(options.workers, asked), asked, options.workers, options.start, options.out)
 
 
-def fit_laws(asked: list[int], workers: int, start: Path | None = None, out: Path = law.DATA) -> None:
+def fit_laws(
+    taught: list[Bay], asked: list[int], workers: int, start: Path | None = None, out: Path = law.DATA
+) -> None:
     """Fit the laws of some situations and put them into a file, where the others stay as the shipped file has them."""
-    taught = teachers(workers, asked)
     data = json.loads(law.DATA.read_text("utf-8")) | {"made": date.today().isoformat()}
     for situation in asked:
         own = [bay for bay in taught if bay.situation == situation]
         print(f"situation {situation}: {len(own)} bays", flush=True)
         known = json.loads(start.read_text("utf-8"))["laws"][situation] if start else None
         c, count = taught_law(own, np.zeros(COUNT) if known is None else coefficients_of(known), workers)
-        data["laws"][situation] = as_law(c)
+        data["laws"][situation] = as_law(c) | {"sharper": SHARPER[situation]}
         data["fits"][situation] = {"bays": len(own), "ridge": RIDGE, "coefficients": count}
         out.write_text(json.dumps(data) + "\n", encoding="utf-8")
 

@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.case.load import parse_case
-from sim.physics.learned_films import learned_band
+from sim.physics.learned_bands import correlations_band
 from sim.results.law_errors import air_band, told_shares
 from sim.run import prepare, solve_model
 
@@ -43,15 +43,18 @@ def test_a_law_that_gives_half_is_off_by_all_that_it_gave():
 
 
 HELD = [bay for bay in bays() if never_fitted(bay) and bay["largest_error"] <= KNOWN]
-LAWS = {"films": "bands", "correlations": "correlations"}
+LAWS = ("films", "correlations")
 
 
 def outside(bay, model):
     """Which of a computed bay's numbers lie outside what is said of the law's."""
     case = parse_case(bay["text"]).with_(**{"mesh.fineness": "coarse", "air.model": model})
     with on_its_cells():
-        report = solve_model(prepare(case)).report.values
-    up, down, ripple = (percent / 100.0 for percent in learned_band(group(bay), LAWS[model]))
+        ready = prepare(case)
+        report = solve_model(ready).report.values
+    learned = ready.system.cavity.walls.learned
+    percents = correlations_band(group(bay)) if learned is None else learned.bands
+    up, down, ripple = (percent / 100.0 for percent in percents)
     widths = {key: air_band(key, report, (up, down, ripple), 20.0) for key in NUMBERS}
     return [key for key in NUMBERS if abs(report[key] - bay["report"][key]) > widths[key]]
 

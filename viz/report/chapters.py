@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sim.results.air_words import place_words
 from sim.results.people import BAND, MESH, SCATTER, report_rows
 from sim.results.spelling import spelled
 from viz.report.answer import against, margin_of
@@ -166,9 +167,10 @@ def _of_air(record: RunRecord) -> Told:
     if "air_band_up_percent" in report:
         up, ripple = (told(f"air_band_{key}_percent", report[f"air_band_{key}_percent"]) for key in ("up", "ripple"))
         return say(
-            "Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 bays that did not teach them.",
+            "Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 such bays that did not teach them{}.",
             up,
             ripple,
+            f"; this bay lies {place_words([report['air_nearer_percent']])}" if "air_nearer_percent" in report else "",
         )
     if "air_error_percent" in report:
         error = told("air_error_percent", report["air_error_percent"])
