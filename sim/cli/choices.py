@@ -6,11 +6,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from sim.cli.errors import UsageError
 
 if TYPE_CHECKING:
+    from sim.case.errors import Problem
     from sim.case.load import AnyCase
     from sim.problems.kind import CaseT
 
@@ -43,10 +44,11 @@ class Wanted:
         """
         from sim.case.errors import CaseError
 
-        made, problems = [], []
+        made: list[CaseT] = []
+        problems: list[Problem] = []
         for changes in self.changes:
             try:
-                made.append(case.with_(**changes))
+                made.append(cast("CaseT", case.with_(**changes)))
             except CaseError as error:
                 problems += [problem for problem in error.problems if problem not in problems]
         if problems:

@@ -18,6 +18,7 @@ from sim.machine.threads import share_loop
 from sim.physics.ray_grid import RayGrid, ray_grid
 
 Lines = list[NDArray[np.float64]]
+Homes = list[NDArray[np.int64]]
 
 # What a cell is to a ray; air cells that have walls carry the row of these walls instead, from 0 on.
 OPAQUE, OUTSIDE, AIR = -3, -2, -1
@@ -213,7 +214,7 @@ def _first_lines(lines: Lines) -> NDArray[np.int64]:
 
 
 def _build_emitters(
-    grid: tuple[Lines, Lines], cell: NDArray, side: NDArray, patch: NDArray, rays_per_patch: int, seed: int
+    grid: tuple[Lines, Homes], cell: NDArray, side: NDArray, patch: NDArray, rays_per_patch: int, seed: int
 ) -> _Emitters:
     """Sort the faces by patch, side and place, and draw the sample points; `grid` is lines and merged numbers."""
     lines, home = grid

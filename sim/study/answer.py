@@ -72,8 +72,8 @@ def standings(comparison: Comparison, equal: str, flux: float | None = None) -> 
     for choice in comparison.of(equal):
         result = choice.result(equal)
         if result is not None:
-            values = result.report.as_dict()
-            found.append(Standing(choice.named(equal), values, _held(choice, values), flux, comparison.case.compare.ripple))
+            values, wish = result.report.as_dict(), comparison.case.compare.ripple
+            found.append(Standing(choice.named(equal), values, _held(choice, values), flux, wish))
     return found
 
 

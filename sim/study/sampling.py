@@ -44,11 +44,13 @@ from sim.study.inputs import Input
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
 
+ROUNDING = 1e-6  # share of a number below which its changes are those of the iteration
+
 SHARES = (5.0, 95.0)
 """Percentiles at the ends of an interval."""
 
 FAILURES = (
-    CaseError, NotConvergedError, DivergedError, BalanceError, FlowError, ValueError, ArithmeticError, MemoryError,
+    CaseError, NotConvergedError, DivergedError, BalanceError, FlowError, ValueError, ArithmeticError, MemoryError
 )  # fmt: skip
 """What a single solve may fail with; anything else is a fault of the program and stops the study."""
 
@@ -57,9 +59,6 @@ Array = NDArray[np.float64]
 
 class StudyError(Exception):
     """No sample could be solved; the message gives the first reason."""
-
-ROUNDING = 1e-6
-"""Share of a number below which its changes are those of the iteration."""
 
 
 @dataclass(frozen=True, slots=True)

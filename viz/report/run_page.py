@@ -136,8 +136,8 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
     scaled = fields.attrs.get("dimensionless")
     facts = _first_numbers(record.report)
     short = [Chapter("answer", "In short", [Facts(facts)])] if facts else []
-    words = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
-    shown = [*([Text(same(words), "note")] if words else []), *parts]
+    note = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
+    shown = [*([Text(same(note), "note")] if note else []), *parts]
     return [*short, *([Chapter("section", "What was solved", shown)] if shown else [])]
 
 
