@@ -94,7 +94,7 @@ class HeatSource(Section):
         None, "hottest supply wanted from it on the design day; left out: all that its profile and limits allow"
     )
     drop: TemperatureDifference | None = key(None, "fall of the water temperature with this source")
-    price: Annotated[float, Field(ge=0.0)] | None = key(
+    price: Annotated[float, Field(ge=0.0, allow_inf_nan=False)] | None = key(
         None, "price of a kilowatt-hour of its fuel or electricity, in any currency"
     )
 

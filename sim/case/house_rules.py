@@ -32,7 +32,7 @@ def _with_manifold(house: House, room: HeatedRoom) -> HeatedRoom:
 
 def house_problems(house: House) -> list[Problem]:
     """Every rule that a house breaks as far as it can be told without its bays' cases."""
-    problems = [*_present(house), *_weather(house)]
+    problems = [*_present(house), *_weather(house), *_empty(house)]
     for kind, names in _named(house):
         problems += [*_twice(kind, names), *_one_word(kind, names)]
     for number, room in enumerate(house.rooms):
@@ -88,6 +88,18 @@ def _weather(house: House) -> Iterator[Problem]:
                 f"must not be colder than the design day {format_value(house.design.outdoor, 'temperature')}",
                 "leave it out, or make the design day colder",
             )
+    warmest = max((room.temperature for room in house.rooms), default=float("inf"))
+    for number, outdoor in enumerate(house.design.outdoors):
+        if outdoor >= warmest and given(house.design, "outdoors"):
+            shown, rule = format_value(outdoor, "temperature"), "is as warm as every room: nothing is to be heated"
+            yield Problem(f"design.outdoors[{number}]", shown, rule, "leave it out")
+
+
+def _empty(house: House) -> Iterator[Problem]:
+    """Lists that name nothing; left out, they mean the usual ones."""
+    for name in ("spacings", "outdoors", "coils"):
+        if given(house.design, name) and not getattr(house.design, name):
+            yield Problem(f"design.{name}", "[]", "names none", "leave it out for the usual ones")
 
 
 def _load(room: HeatedRoom, where: str) -> Iterator[Problem]:

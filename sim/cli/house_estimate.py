@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 WORK = "house"
 """Its name among the paces: all solves that a house takes, over the cells of the bays whose curves are solved."""
 
+BESIDES = 30_000
+"""What a bay costs whatever its mesh, in cells."""
+
 
 @contextmanager
 def house_foretold(
@@ -36,10 +39,10 @@ def house_foretold(
     def foretell(fresh: Sequence[Case], count: int) -> None:
         if cells or not fresh:
             return
-        cells.extend(map(size_of, fresh))
+        cells.extend(size_of(case) for case in fresh)
         learned = known_pace(WORK)
         known = learned or USUAL[WORK]
-        seconds = known.seconds * sum(cells) * houses / workers
+        seconds = known.seconds * _work(cells) * houses / workers
         progress.expect(seconds)
         if seconds >= WORTH_SAYING:
             basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
@@ -52,4 +55,9 @@ def house_foretold(
     yield foretell
     progress.expect(None)
     if cells and houses == 1 and progress.compiled == compiled:
-        learn_pace(WORK, (monotonic() - began) * workers / sum(cells))
+        learn_pace(WORK, (monotonic() - began) * workers / _work(cells))
+
+
+def _work(cells: Sequence[int]) -> int:
+    """Cells of bays, and what they cost besides."""
+    return sum(cells) + BESIDES * len(cells)

@@ -65,7 +65,12 @@ BROKEN = {
     "no profiles there": (small('drop = "5 K"', 'drop = "5 K"\nprofiles = "nowhere.toml"'), "no such file"),
     "coils too short": (small('drop = "5 K"', 'drop = "5 K"\ncoils = ["30 m"]'), "longer than every coil"),
     "a vessel too deep": (small('drop = "5 K"', 'drop = "5 K"\nstatic_height = "20 m"'), "relief valve"),
+    "warmer than the rooms": (small('"1 degC"]', '"25 degC"]'), "as warm as every room"),
+    "no spacing": (small('["235 mm", "none"]', "[]"), "names none"),
+    "no outdoor temperature": (small('["-18 degC", "1 degC"]', "[]"), "names none"),
+    "no coil": (small('drop = "5 K"', 'drop = "5 K"\ncoils = []'), "names none"),
     # sources
+    "a price without end": (small('supply = "58 degC"', 'supply = "58 degC"\nprice = inf'), "finite"),
     "unknown source": (small('"heat pump"', '"stove"'), "no such heat source"),
     "source twice": (small('"heat pump"', '"condensing boiler"'), "given twice"),
     "source too cool": (small('"42 degC"', '"24 degC"'), "cannot fall by"),
