@@ -160,7 +160,7 @@ def _once(
     if flux is not None:
         raise CaseError(first.path or first.name, [Problem("flux", str(flux), "is for joist bays", "leave it out")])
     keys = dict.fromkeys(key for each in changes.values() for key in each)
-    runs = solve_many(list(titled.values()), workers=workers)
+    runs: list[Any] = solve_many(list(titled.values()), workers=workers)  # failures are raised
     return SideBySide(first, tuple(keys), dict(zip(titled, runs, strict=True)))
 
 

@@ -12,6 +12,7 @@ from sim.cli.errors import UsageError
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
+    from sim.case.errors import Problem
     from sim.problems.kind import CaseT
 
 SPACING = "plates.spacing"
@@ -43,7 +44,8 @@ class Wanted:
         """
         from sim.case.errors import CaseError
 
-        made, problems = [], []
+        made: list[CaseT] = []
+        problems: list[Problem] = []
         for changes in self.changes:
             try:
                 made.append(case.with_(**changes))

@@ -58,8 +58,7 @@ Array = NDArray[np.float64]
 class StudyError(Exception):
     """No sample could be solved; the message gives the first reason."""
 
-ROUNDING = 1e-6
-"""Share of a number below which its changes are those of the iteration."""
+ROUNDING = 1e-6  # share of a number below which its changes are those of the iteration
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,8 +151,8 @@ class Study:
 
     def _moves(self, key: str) -> bool:
         """Whether a report value differs by more than rounding between any solves."""
-        values = np.array([done.get(key) for done in self.everything if not done.failure])
-        return bool(np.ptp(values) > ROUNDING * np.abs(values).max())
+        values = [done.get(key) for done in self.everything if not done.failure]
+        return bool(np.ptp(values) > ROUNDING * np.max(np.abs(values)))
 
     def results(self, key: str) -> Array:
         """A report value over the samples (n,), NaN where one failed."""

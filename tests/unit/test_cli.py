@@ -424,13 +424,13 @@ BAD_CALLS = {
     ),
     "nothing to pair": (["compare", "tiny.toml", "--spacing", "1m", "--paired"], "two lists or more"),
     "a case beside itself": (["compare", "tiny.toml", "./tiny.toml"], "named twice"),
-    "blocks beside a bay": (["compare", "tiny.toml", "slab.toml"], "this command is for joist bays"),
+    "blocks beside a bay": (["compare", "tiny.toml", "slab.toml"], "only cases of one kind are compared"),
     "a list without number": (
         ["compare", "tiny.toml", "--vary", "floor.covering.thickness=8mm,9mm"], "write floor.covering.0.thickness"
     ),
     "no heat flux": (["compare", "tiny.toml", "--flux", "60 W"], '"W" is not the unit of a heat flux'),
     "negative heat flux": (["compare", "tiny.toml", "--flux", "-60 W/m^2"], "greater than 0"),
-    "blocks compared": (["compare", "slab.toml"], "this command is for joist bays"),
+    "blocks compared": (["compare", "slab.toml"], "nothing to compare"),
     "no such section": (["keys", "plats"], 'did you mean "plates"?'),
     "no such material": (["materials", "plywud"], 'did you mean "plywood"?'),
     "empty value": (["compare", "tiny.toml", "--vary", "plates.drop="], '--vary got ""'),
