@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 from sim.cli.errors import UsageError
 
 if TYPE_CHECKING:
-    from sim.case.load import AnyCase
     from sim.case.errors import Problem
+    from sim.case.load import AnyCase
     from sim.problems.kind import CaseT
 
 SPACING = "plates.spacing"
@@ -43,12 +43,13 @@ class Wanted:
             Values that do not fit the case, all of them together.
         """
         from sim.case.errors import CaseError
+        from sim.case.vary import vary
 
         made: list[CaseT] = []
         problems: list[Problem] = []
         for changes in self.changes:
             try:
-                made.append(case.with_(**changes))
+                made.append(vary(case, changes))
             except CaseError as error:
                 problems += [problem for problem in error.problems if problem not in problems]
         if problems:
