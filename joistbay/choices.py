@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any, cast, overload
+from typing import Any, overload
 
 from joistbay.amounts import Amount, read_amount
 from joistbay.many import solve_many
@@ -20,10 +20,6 @@ from sim.study.compare import AskedChoice, ComparedChoice, Comparison, compare_c
 from sim.study.side_by_side import SideBySide, unlike
 from sim.study.spacing import SpacingWish, WidestSpacing
 from sim.study.water import NeededWater, required_supply
-
-if TYPE_CHECKING:
-    from sim.problems.air_run import AirRun
-    from sim.run import Result
 
 Changes = Mapping[str, Any]
 
@@ -164,9 +160,8 @@ def _once(
     if flux is not None:
         raise CaseError(first.path or first.name, [Problem("flux", str(flux), "is for joist bays", "leave it out")])
     keys = dict.fromkeys(key for each in changes.values() for key in each)
-    runs = solve_many(list(titled.values()), workers=workers)
-    found = cast("Sequence[Result[BlocksCase] | AirRun]", runs)  # every failure was raised
-    return SideBySide(first, tuple(keys), dict(zip(titled, found, strict=True)))
+    runs: list[Any] = solve_many(list(titled.values()), workers=workers)  # failures are raised
+    return SideBySide(first, tuple(keys), dict(zip(titled, runs, strict=True)))
 
 
 def _perform(workers: int, asked: Sequence[AskedChoice], flux: float | None) -> list[ComparedChoice]:

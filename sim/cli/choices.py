@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError
 
@@ -43,12 +43,13 @@ class Wanted:
             Values that do not fit the case, all of them together.
         """
         from sim.case.errors import CaseError
+        from sim.case.vary import vary
 
         made: list[CaseT] = []
         problems: list[Problem] = []
         for changes in self.changes:
             try:
-                made.append(cast("CaseT", case.with_(**changes)))
+                made.append(vary(case, changes))
             except CaseError as error:
                 problems += [problem for problem in error.problems if problem not in problems]
         if problems:

@@ -164,7 +164,7 @@ class Progress:
             rest = f", about {about(left)} left" if share >= LEAST_SHARE and left >= LEAST_LEFT else ""
             if share >= LEAST_SHARE:  # the others take about as long as this one
                 self.measured(left + (self._jobs - 1) * (monotonic() - since + left))
-            up = format_value("heat_flux_up_W_m2", flux, self._units)
+            up = format_value("heat_flux_up_W_m2", flux, "ip" if self._units == "ip" else "si")
             self._detail = (
                 f"{name}: {step.time / 3600.0:.2f} of {end / 3600.0:.3g} h, {share:.0f} % done, "
                 f"step {float(f'{step.length:.3g}'):,g} s, {up} up{rest}"

@@ -151,8 +151,8 @@ class Study:
 
     def _moves(self, key: str) -> bool:
         """Whether a report value differs by more than rounding between any solves."""
-        values = np.array([done.get(key) for done in self.everything if not done.failure])
-        return bool(np.ptp(values) > ROUNDING * np.abs(values).max())
+        values = [done.get(key) for done in self.everything if not done.failure]
+        return bool(np.ptp(values) > ROUNDING * np.max(np.abs(values)))
 
     def results(self, key: str) -> Array:
         """A report value over the samples (n,), NaN where one failed."""
