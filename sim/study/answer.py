@@ -73,7 +73,8 @@ def standings(comparison: Comparison, equal: str, flux: float | None = None) -> 
         result = choice.result(equal)
         if result is not None:
             values = result.report.as_dict()
-            found.append(Standing(choice.named(equal), values, _held(choice, values), flux, comparison.case.compare.ripple))
+            held, ripple = _held(choice, values), comparison.case.compare.ripple
+            found.append(Standing(choice.named(equal), values, held, flux, ripple))
     return found
 
 
