@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import nan
 
 from sim.results.air_words import air_words
 from sim.results.people import QUANTITIES, quantity
@@ -97,8 +98,8 @@ def _in_short(record: ComparisonRecord) -> Iterator[Part]:
 
 def _held(record: ComparisonRecord, equal: str) -> Told:
     """What all choices of a table have in common: their water, where it is one; else what each has of its own."""
-    supplies = [run.report.get("water_supply_C") for _, run in record.with_run(equal)]
-    if equal == "water" and None not in supplies and max(supplies) - min(supplies) < _ALIKE:
+    supplies = [float(run.report.get("water_supply_C", nan)) for _, run in record.with_run(equal)]
+    if equal == "water" and max(supplies) - min(supplies) < _ALIKE:
         return say("All with water of {}", told("water_supply_C", supplies[0]))
     words = _HELD[equal]
     return same(words[:1].upper() + words[1:])
