@@ -55,16 +55,22 @@ USUAL = {
     "water": Pace(1.2e-4, 5e8),
     "spacing": Pace(1.6e-4, 5e8),
     "grids": Pace(2.4e-4, 4e9),
-    "warmup": Pace(5e-5, 5e8),
     "house": Pace(5e-5, 4e8),
+    "march": Pace(1e-5, 5e8),
     "air": Pace(6e-7, 1e9),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.
 
-A unit is a cell of each case as it stands; of warm-ups a cell followed for an hour, of computed air a cell to the
-power of 4/3 (finer cells want shorter steps) followed for a second.
+A unit is a cell of each case as it stands; of a march in time a cell and a step, of computed air a cell to the power of
+4/3 (finer cells want shorter steps) followed for a second.
 """
 
+
+STEPS_AT_FIRST, STEPS_AN_HOUR = 25.0, 3.0
+"""About how many short steps a march begins with, and how many it takes later in an hour."""
+
+LEAST_TAUGHT = 20_000
+"""Cells below which a solve teaches nothing: most of its time is the same whatever its size."""
 
 SOLVES = {"water": 6.0, "spacing": 8.0}
 """Work of a search over that of its first solve, by which what is left is told again when that has ended."""
@@ -84,8 +90,7 @@ def announce(
     workers : that share them.
     """
     airy = any(case.air.is_resolved for case in cases)
-    learned = known_pace("air" if airy else work)
-    known = learned or USUAL.get("air" if airy else work)
+    learned, known = _pace("air" if airy else work)
     if known is None:
         return
     cells = [size_of(case) for case in cases]
@@ -108,11 +113,26 @@ def announce(
     )
 
 
+MOST_UNUSUAL = 10.0
+"""How many times slower or faster than a usual machine this one is believed to be by what it did before."""
+
+
+def _pace(work: str) -> tuple[Pace | None, Pace | None]:
+    """What this machine has done before, if anything; what is gone by."""
+    learned, usual = known_pace(work), USUAL.get(work)
+    if learned is None or usual is None:
+        return learned, learned or usual
+    seconds = min(max(learned.seconds, usual.seconds / MOST_UNUSUAL), usual.seconds * MOST_UNUSUAL)
+    return learned, Pace(seconds, learned.memory)
+
+
 def units_of(work: str, case: AnyCase, cells: int) -> float:
     """How many units of a kind of work a case of so many cells is."""
     if case.air.is_resolved:
         return float(cells ** (4.0 / 3.0) * case.air.longest)
-    return cells * float(case.time.duration) / 3600.0 if work == "warmup" and case.time is not None else float(cells)
+    if work == "march" and case.time is not None:
+        return cells * (STEPS_AT_FIRST + STEPS_AN_HOUR * float(case.time.duration) / 3600.0)
+    return float(cells)
 
 
 @contextmanager
@@ -125,10 +145,11 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
     began, compiled = (monotonic(), thread_time()), progress.compiled
     yield
     progress.expect(None)
-    if progress.compiled == compiled and not any(case.air.is_resolved for case in cases):
+    sizes = [size_of(case) for case in cases]
+    if progress.compiled == compiled and max(sizes) >= LEAST_TAUGHT and not any(c.air.is_resolved for c in cases):
         spent, worked = monotonic() - began[0], thread_time() - began[1]
         quiet = max(worked, spent / MOST_BUSY)  # what others took of the processor teaches nothing
-        learn_pace(work, quiet / sum(units_of(work, case, size_of(case)) for case in cases))
+        learn_pace(work, quiet / sum(units_of(work, case, size) for case, size in zip(cases, sizes, strict=True)))
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
@@ -156,7 +177,8 @@ def learning(work: str, cases: Sequence[AnyCase], tell: Callable[[Outcome], None
     def heard(outcome: Outcome) -> None:
         nonlocal first
         warm, first = not first, False
-        if warm and not outcome.failure and not outcome.reused and not any(case.air.is_resolved for case in cases):
+        done = not outcome.failure and not outcome.reused and usual >= LEAST_TAUGHT
+        if warm and done and not any(case.air.is_resolved for case in cases):
             learn_pace(work, outcome.seconds / busyness() / usual)
         tell(outcome)
 

@@ -230,7 +230,19 @@ def last_floor(choice: Choice, case: AnyCase | None) -> RunRecord | None:
     fields = choice.fields.isel(time=-1)
     values = {f"surface_{key}_C": float(fields[f"surface_{key}"]) - ZERO_CELSIUS for key in ("mean", "peak", "trough")}
     values["ripple_K"] = values["surface_peak_C"] - values["surface_trough_C"]
-    return RunRecord(replace(choice, fields=fields, report=values), case, "", limits=held(case, values))
+    shown = replace(choice, fields=fields, report=values)
+    return RunRecord(shown, case, "", limits=held(case, values | _covering_seen(shown)))
+
+
+def _covering_seen(choice: Choice) -> dict[str, float]:
+    """The warmest spot of the floor where no rug lies on it [°C]; under a rug a march keeps nothing at its end."""
+    from sim.case.constants import ZERO_CELSIUS
+    from viz.choice import floor_plans
+    from viz.floor_limits import under_a_rug
+
+    (plan,) = floor_plans([choice])
+    seen = plan.temperature[~under_a_rug(plan, plan.x, plan.y)]
+    return {"covering_peak_C": float(seen.max()) - ZERO_CELSIUS} if seen.size else {}
 
 
 def _intact_series(stored: StoredWarmUp) -> StoredWarmUp:

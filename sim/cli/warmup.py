@@ -94,7 +94,7 @@ def warmup(
     pool, written = work.pool(), written_text(asked)
     with Progress(units=output.units) as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
-        with announced(progress, "warmup", list(variants.values())), compilation_announced(progress):
+        with announced(progress, "march", list(variants.values())), compilation_announced(progress):
             listeners = progress.outcomes(len(variants)), partial(_follower, progress)
             done = warm_ups_in_jobs(variants, store, pool, *listeners)
         found = [choice for _, choice, _ in done if choice is not None]

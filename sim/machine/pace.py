@@ -76,8 +76,8 @@ def peak_memory() -> float:
 
 def _file() -> Path:
     if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches" / "joistbay" / "pace.json"
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "joistbay" / "pace.json"
+        return Path.home() / "Library" / "Caches" / "joistbay" / "paces.json"
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "joistbay" / "paces.json"
 
 
 def _read() -> dict[str, object]:

@@ -72,8 +72,9 @@ def standings(comparison: Comparison, equal: str, flux: float | None = None) -> 
     for choice in comparison.of(equal):
         result = choice.result(equal)
         if result is not None:
-            values, wish = result.report.as_dict(), comparison.case.compare.ripple
-            found.append(Standing(choice.named(equal), values, _held(choice, values), flux, wish))
+            values = result.report.as_dict()
+            held, ripple = _held(choice, values), comparison.case.compare.ripple
+            found.append(Standing(choice.named(equal), values, held, flux, ripple))
     return found
 
 

@@ -454,3 +454,76 @@ def test_on_paper_a_heading_of_a_group_stays_with_its_rows(record, tmp_path, mon
         for sheet in setter.sheets[:-1]:
             last = min((text for text in sheet.texts), key=lambda text: text.get_position()[1])
             assert last.get_text() not in groups | {chapter.heading for chapter in page.chapters}, tall
+
+
+BLOCKS = {
+    "heat_flow_gamma_W": 59.89, "heat_flux_gamma_W_m2": 8.483, "surface_gamma_lowest_C": -0.25, "probe_corner_C": 11.3,
+    "cells": 193248.0, "audit_residual": 4.9e-10,
+}  # fmt: skip
+
+
+def blocks(report=BLOCKS):
+    """An invented run of blocks: a wall with a slab, of which nothing is a floor."""
+    edges = {f"{axis}_edge": (f"{axis}_edge", np.linspace(0.0, 1.0, 5)) for axis in "xyz"}
+    centres = {axis: (axis, np.linspace(0.125, 0.875, 4)) for axis in "xyz"}
+    fields = xarray.Dataset({"temperature": (("x", "y", "z"), np.full((4, 4, 4), 283.15))}, {**edges, **centres})
+    parts = '[{"name": "wall", "kind": "block", "box": [0, 0.25, 0, 1, 0, 1]}]'
+    return RunRecord(Choice("", fields.assign_attrs(outlines=parts), report, "Corner"), None, "")
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+@pytest.mark.parametrize("made", [blocks, lambda: air_alone({"nusselt_floor": 3.88, "rayleigh": 1e5, "steps": 2e4})])
+def test_pages_without_a_floor_hold_every_number_of_the_report(made, units):
+    record = made()
+    rows = [tuple(row) for row in read(page_html(run_page(record)), units).rows if len(row) == 2]
+    for line in report_rows(record.report, units):
+        assert rows.count((line.label, line.text.replace("-", "−"))) == 1, line
+
+
+def test_a_block_is_named_with_both_its_sides():
+    parts = [part for chapter in run_page(blocks()).chapters for part in chapter.parts]
+    drawing = next(part for part in parts if isinstance(part, Figure))
+    texts = [mark.text.si for mark in drawing.draw(840.0).marks if isinstance(mark, TextMark)]
+    assert "wall, 250 mm × 1000 mm" in texts
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_a_comparison_holds_every_number_of_every_choice(record, units):
+    warmer = replace(record, choice=replace(record.choice, report=record.report | {"heat_flux_up_W_m2": 71.234}))
+    choices = [ComparedRecord("a", record, None), ComparedRecord("b", warmer, None)]
+    page = compare_page(ComparisonRecord("Rooms", choices, ""))
+    rows = [tuple(row[1:]) for row in read(page_html(page), units).rows if len(row) == 3]
+    for key, value in record.report.items():
+        other = warmer.report[key]
+        if isinstance(value, int | float):
+            assert (told(key, value).pick(units), told(key, other).pick(units)) in rows, key
+
+
+def test_many_rows_go_on_further_sheets_with_their_heads(tmp_path):
+    """Of 200 rows every one is on paper once, under the heads of the table on each sheet."""
+    from viz.report import paper
+    from viz.report.told import same
+
+    rows = [[same(f"quantity {k}"), same(f"{k} W")] for k in range(200)]
+    page = run_page(blocks())
+    chapter = replace(page.chapters[0], parts=[Table(same("All."), [same("Name"), same("Worth")], rows)])
+    setter = paper._Setter(replace(page, chapters=[chapter]), "si")
+    setter.compose()
+    texts = [[text.get_text() for text in sheet.texts] for sheet in setter.sheets]
+    assert len(texts) > 2 and all("Worth" in sheet for sheet in texts if any("quantity" in text for text in sheet))
+    told_rows = sorted(text for sheet in texts for text in sheet if text.startswith("quantity"))
+    assert told_rows == sorted(row[0].si for row in rows)
+    assert min(text.get_position()[1] for sheet in setter.sheets for text in sheet.texts) > 0.03
+
+
+def pictured():
+    return replace(air_alone({"nusselt_floor": 3.88}), pictures={"air_section": PIXEL})
+
+
+@pytest.mark.parametrize("made", [blocks, pictured])
+def test_pages_without_a_floor_are_set_on_paper(made, tmp_path):
+    path = write_paper(run_page(made()), tmp_path / "page.pdf")
+    assert path.read_bytes().startswith(b"%PDF")
+
+
+PIXEL = palette_png(np.zeros((2, 3), np.uint8), np.zeros((256, 3), np.uint8), 255)

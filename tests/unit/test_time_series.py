@@ -174,3 +174,41 @@ def test_of_several_cases_the_one_that_passes_a_limit_is_named():
     figures = [part for chapter in page.chapters for part in chapter.parts if isinstance(part, Figure)]
     texts = [mark.text.si for part in figures for mark in part.draw(840.0).marks if isinstance(mark, TextMark)]
     assert [text for text in texts if "at most" in text] == ["floor at most 27.0 °C, oak at its surface; passed by b"]
+
+
+def test_the_floor_at_the_end_is_held_against_its_covering_s_limit_where_no_rug_lies():
+    """The warmest spot seen of the oak, not that of the rug, whose underside no march keeps at its end."""
+    import json
+
+    from sim.case.load import load_case
+    from sim.cli.report_records import last_floor
+
+    case, choice = load_case("cases/demo/family-oak.toml"), warming("")
+    floor = choice.fields["floor_temperature"].values[-1] - CELSIUS
+
+    def found(shown):
+        return {v["what"]: v["value"] for v in last_floor(shown, case).limits}
+
+    assert found(choice)["oak at its surface"] == pytest.approx(floor.max())
+    x, y = (choice.fields[f"{axis}_edge"].values for axis in "xy")
+    half = x[len(x) // 2]
+    parts = json.loads(choice.fields.attrs["outlines"])
+    parts.append({"name": "rug", "kind": "rug", "box": [x[0], half, y[0], y[-1], 0.04, 0.05]})
+    covered = replace(choice, fields=choice.fields.assign_attrs(outlines=json.dumps(parts)))
+    bare = floor[(x[1:] + x[:-1]) / 2 > half]
+    assert found(covered)["oak at its surface"] == pytest.approx(bare.max())
+
+
+def test_levels_of_a_chart_are_round_in_either_system():
+    from viz.report.drawing import TextMark
+    from viz.report.parts import Figure
+    from viz.report.time_page import TimeRecord, time_page
+
+    page = time_page(TimeRecord("Room", [warming("")], ""))
+    temperatures = next(part for c in page.chapters for part in c.parts if isinstance(part, Figure)).draw(840.0)
+    marks = [mark.text for mark in temperatures.marks if isinstance(mark, TextMark) and mark.anchor == "end"]
+    for system in ("si", "ip"):
+        levels = [float(m.pick(system)) for m in marks if m.pick(system)[:1].isdigit() and m.si != m.ip]
+        steps = np.diff(levels)
+        assert len(levels) >= 3 and float(steps[0]) in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0), (system, levels)
+        assert_allclose(steps, steps[0], rtol=1e-9, atol=0)

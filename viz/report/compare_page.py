@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import nan
 
 from sim.results.air_words import air_words
 from sim.results.people import QUANTITIES, quantity
@@ -98,7 +98,7 @@ def _in_short(record: ComparisonRecord) -> Iterator[Part]:
 
 def _held(record: ComparisonRecord, equal: str) -> Told:
     """What all choices of a table have in common: their water, where it is one; else what each has of its own."""
-    supplies = [float(run.report.get("water_supply_C", math.nan)) for _, run in record.with_run(equal)]
+    supplies = [float(run.report.get("water_supply_C", nan)) for _, run in record.with_run(equal)]
     if equal == "water" and max(supplies) - min(supplies) < _ALIKE:
         return say("All with water of {}", told("water_supply_C", supplies[0]))
     words = _HELD[equal]

@@ -131,8 +131,8 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
         y = place_of_section(record.choice)
         parts = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
     elif has_air(fields):
-        words = {name: same(what) + _air_ends(record.report) for name, what in _WHAT.items()}
-        parts = [Picture(png, words[name], words[name]) for name, png in record.pictures.items() if name in words]
+        seen = {name: same(what) + _air_ends(record.report) for name, what in _WHAT.items()}
+        parts = [Picture(png, seen[name], seen[name]) for name, png in record.pictures.items() if name in seen]
     scaled = fields.attrs.get("dimensionless")
     facts = _first_numbers(record.report)
     short = [Chapter("answer", "In short", [Facts(facts)])] if facts else []

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 
+from sim.results.people import Units, convert
 from viz.choice import Choice
 from viz.floor_limits import FloorLimit, floor_limits, passed_by
 from viz.report import chapters
@@ -273,11 +274,15 @@ def _axes(
 ) -> None:
     """Frame, round levels and hours."""
     left, top, wide, tall = box
-    for value in _round_steps(*ends, most=7):
-        level = top + tall * (ends[1] - value) / (ends[1] - ends[0])
-        drawing.line((left, level), (left + wide, level), "faint", 0.8)
-        ip = value * 0.316998 if heat else value * 1.8 + 32
-        drawing.text((left - 6.0, level + 4.0), Told(f"{value:.4g}", f"{ip:.3g}"), 11, anchor="end")
+    key = "heat_flux_up_W_m2" if heat else "surface_mean_C"
+    for system in get_args(Units):
+        low, high = (convert(key, end, system) for end in ends)
+        for value in _round_steps(low, high, most=7):
+            level = top + tall * (high - value) / (high - low)
+            drawing.path([(left, level), (left + wide, level)], "faint", 0.8, system=system)
+            words = f"{value:.4g}".replace("-", "−")
+            text = Told(words, "") if system == "si" else Told("", words)
+            drawing.text((left - 6.0, level + 4.0), text, 11, anchor="end")
     unit = Told("W/m²", "Btu/h·ft²") if heat else Told("°C", "°F")
     drawing.text((left - 6.0, top - 3.0), unit, 11, "soft", anchor="end" if not heat else "middle")
     for hour in _round_steps(0.0, hours * 1.0001, most=8):
