@@ -158,8 +158,10 @@ def test_between_points_is_linear_and_off_when_shut_down():
 def test_a_room_that_is_given_no_heat_sends_none_down(outdoor, heated):
     """At 20 °C outdoors a room of 20 °C loses nothing: its water stands still, and is not charged with the 3 W/m² that
     its floor, over a cold space, would take from the room."""
-    curve = SimpleNamespace(excess=(10.0, 50.0), flux=lambda e: 2.0 * e - 3.0, excess_for=lambda flux: (flux + 3.0) / 2.0,
-                            losses=lambda e: (4.0 + 0.1 * e, 1.0))  # fmt: skip
+    curve = SimpleNamespace(
+        excess=(10.0, 50.0), flux=lambda e: 2.0 * e - 3.0, excess_for=lambda flux: (flux + 3.0) / 2.0,
+        losses=lambda e: (4.0 + 0.1 * e, 1.0),
+    )  # fmt: skip
     room = SimpleNamespace(temperature=C + 20.0)
     need = SimpleNamespace(load=SimpleNamespace(total=800.0), area=10.0)
     house = SimpleNamespace(rooms=[room], design=SimpleNamespace(outdoor=C - 20.0))
