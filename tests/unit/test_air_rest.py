@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from sim.airflow.domain import build_domain
 from sim.airflow.growth import disturbance
 from sim.case import CaseError, parse_case
 from sim.cli.main import main
@@ -137,6 +138,13 @@ def test_noise_is_small_recorded_and_repeatable():
     layered = 1.0 - problem.box.domain.centres[2]
     np.testing.assert_allclose(np.abs(first - layered).max(), 1e-2, rtol=1e-6, atol=0.0)
     assert np.abs(disturbance(problem.box.domain, 7)).max() == 1.0 > HEIGHT
+
+
+def test_a_disturbance_is_the_same_wherever_the_air_lies():
+    edges = [np.linspace(0.0, length, 9) for length in (2.0, 1.5, 1.0)]
+    places = ((0.0, 0.0, 0.0), (3.0, -2.0, 5.0))
+    here, there = (build_domain([e + off for e, off in zip(edges, place, strict=True)]) for place in places)
+    np.testing.assert_allclose(disturbance(there, 7), disturbance(here, 7), rtol=0.0, atol=1e-9)
 
 
 def test_a_seed_without_a_start_that_uses_it_is_refused():

@@ -1,11 +1,14 @@
 """Heat pumps by the weather and a season by bins: test points, hand sums, the regulation's equivalent hours."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from house_cases import small
 
 from sim.case.errors import CaseError
 from sim.house.heat_pump import cycling_factor, is_rating, rated_output, rated_ratio
+from sim.house.outdoors import _room
 from sim.house.season import BinState, Climate, between_points, climate_of, season_of, stations
 from sim.house.sources import load_sources
 from sim.house.suitable import suits
@@ -144,14 +147,34 @@ def test_a_boilers_season_by_hand():
 
 
 def test_between_points_is_linear_and_off_when_shut_down():
-    from types import SimpleNamespace
-
     points = [SimpleNamespace(outdoor=C + at, supply=C + s, heat=q, rooms=(("A", 100.0, 100.0 - u),))
               for at, s, q, u in ((-10.0, 45.0, 4000.0, 40.0), (10.0, 31.0, 1000.0, 0.0))]
     state = between_points(points, C + 12.0)
     np.testing.assert_allclose([state(C).supply - C, state(C).heat, state(C).unmet], [38.0, 2500.0, 20.0], rtol=1e-12)
     assert state(C + 12.0) is None
     assert len(stations(BINS)) == 10
+
+
+@pytest.mark.parametrize(("outdoor", "heated"), [(C + 20.0, False), (C, True)])
+def test_a_room_that_is_given_no_heat_sends_none_down(outdoor, heated):
+    """At 20 °C outdoors a room of 20 °C loses nothing: its water stands still, and is not charged with the 3 W/m² that
+    its floor, over a cold space, would take from the room."""
+    curve = SimpleNamespace(
+        excess=(10.0, 50.0), flux=lambda e: 2.0 * e - 3.0, excess_for=lambda flux: (flux + 3.0) / 2.0,
+        losses=lambda e: (4.0 + 0.1 * e, 1.0),
+    )  # fmt: skip
+    room = SimpleNamespace(temperature=C + 20.0)
+    need = SimpleNamespace(load=SimpleNamespace(total=800.0), area=10.0)
+    house = SimpleNamespace(rooms=[room], design=SimpleNamespace(outdoor=C - 20.0))
+    winter = SimpleNamespace(
+        rooms=SimpleNamespace(house=house, above=lambda number: ()),
+        states={0: SimpleNamespace(need=need, option=SimpleNamespace(curve=curve), most=50.0)},
+        scheme=SimpleNamespace(drop=5.0), supplies=SimpleNamespace(of=lambda room: C + 60.0),
+        supply=lambda outdoor, number=None: C + 20.0 + (40.0 if outdoor < C + 20.0 else 0.0),
+    )  # fmt: skip
+    found = _room(winter, 0, outdoor, {})
+    # 400 W wanted: 40 W/m² at 21.5 K, with 6.15 W/m² down and 1 W/m² at the edges, on 10 m²
+    np.testing.assert_allclose([found.heat, found.down], [471.5, 61.5] if heated else [0.0, 0.0], rtol=1e-12)
 
 
 def test_own_bins(tmp_path):

@@ -61,8 +61,8 @@ def outside(bay, model):
 
 @pytest.mark.parametrize("model", LAWS)
 def test_bays_that_never_taught_lie_inside_what_is_said_of_them(model):
-    """A quick look at four bays: the six numbers of one bay go together, so that an eighth may lie outside."""
-    found = [outside(bay, model) for bay in HELD[::32]]
+    """A quick look at eight bays: the six numbers of one bay go together, so that an eighth may lie outside."""
+    found = [outside(bay, model) for bay in HELD[::16]]
     assert sum(map(len, found)) <= len(found) * len(NUMBERS) / 8
 
 

@@ -43,9 +43,9 @@ OWN = re.compile(r"(?:solve time|time for all steps|per step and cell)\s+(\S+)")
 
 @pytest.fixture(scope="module")
 def files(tmp_path_factory):
-    """Ten minutes of a tiny bay, a small house whose bays are solved, a stored run."""
+    """Two minutes of a tiny bay, a small house whose bays are solved, a stored run."""
     folder = tmp_path_factory.mktemp("widths")
-    (folder / "tiny.toml").write_text(TINY + '[time]\nduration = "10 min"\n')
+    (folder / "tiny.toml").write_text(TINY + '[time]\nduration = "2 min"\n')
     (folder / "house.toml").write_text(SMALL.replace('[[source]]\nname = "heat pump"\nsupply = "42 degC"\n', ""))
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         assert main(["house", str(folder / "house.toml"), *COARSE, *QUIETLY, "--out", str(folder / "house")]) == 0

@@ -15,6 +15,7 @@ LONG = {
     "conducting-wall-1e5-1": "conducting-wall-1e5-10",
     "conducting-block-0.2": "conducting-block-5",
     "cylinder-in-a-square-1e6": "cylinder-in-a-square-1e5",
+    "radiating-cavity-1e4": "radiating-cavity-1e5",
     "radiating-cavity-1e6": "radiating-cavity-1e5",
     "cube-between-even-walls-1e5": "conducting-wall-1e5-10",
     "lump-cooled-by-air": "lump-over-still-air",

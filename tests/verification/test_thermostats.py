@@ -4,6 +4,7 @@ import math
 from functools import partial
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 from scipy.linalg import expm
 from scipy.optimize import brentq
@@ -104,9 +105,10 @@ def exact_switches(matrices, limits, start, until, grain=2.0):
     return found
 
 
-def test_both_with_a_room_that_responds():
+@pytest.mark.parametrize(("hours", "least"), [(3.0, 4), pytest.param(5.0, 6, marks=pytest.mark.slow)])
+def test_both_with_a_room_that_responds(hours, least):
     # floor C₁ dT₁/dt = P − h A (T₁ − T₂), room C₂ dT₂/dt = h A (T₁ − T₂) − loss (T₂ − 5 °C)
-    capacity, room, loss, outdoor, hours = lump(tube=True)[1].total, 6e3, 0.25, 5.0, 5.0
+    capacity, room, loss, outdoor = lump(tube=True)[1].total, 6e3, 0.25, 5.0
     thermostats = (keep(constant(ZERO_CELSIUS + 19.0), 0.6), limit(27.0, 1.5))
     node = RoomNode(loss, room, constant(ZERO_CELSIUS + outdoor), constant(0.0))
     drivers = Drivers(SOURCE, thermostats, room=node)
@@ -117,7 +119,7 @@ def test_both_with_a_room_that_responds():
     exact = exact_switches(matrices, [(18.7, 19.3), (25.5, 27.0)], (18.0, 16.0), hours * 3600.0)
     times, which = zip(*exact, strict=True)
     assert {0, 1} == set(which)
-    assert len(times) >= 6
+    assert len(times) >= least
     # the lump's own gradients, half a millikelvin, shift each switch by a second or so at these slow rises
     assert_allclose(switches(found), times, rtol=0, atol=3e-3 * capacity / h)
 
