@@ -123,7 +123,7 @@ class BayBuildUp:
         from sim.resolved.unseen import unseen_share
 
         plates = self.case.plates
-        return unseen_share(self.air_sizes(False).wall, bool(plates) and plates.position == "fastened")
+        return unseen_share(self.air_sizes(False).wall, plates is not None and plates.position == "fastened")
 
     def scheme(self) -> str:
         """What keeps thin plumes in bounds."""

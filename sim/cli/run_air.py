@@ -81,7 +81,7 @@ def _print_json(run: AirRun, folder: Path | None) -> None:
     from sim.results.air_motion import ending
     from sim.store.texts import json_text
 
-    told = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
+    told: dict[str, object] = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
     told |= {"ending": ending(run.report.as_dict()), "air_remarks": list(run.remarks)}
     print(json_text(told), end="")
 

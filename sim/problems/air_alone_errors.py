@@ -76,4 +76,4 @@ def nusselt_errors(
 
 def _scatter(readings: Array) -> float:
     """Standard error of the mean of readings at about equal distances in time."""
-    return or_drift(list(readings), series_mean(readings).error)
+    return or_drift(list(readings), series_mean(readings.tolist()).error)
