@@ -26,7 +26,7 @@ WINDOW = 6.0
 
 LEAST_LEFT, LEAST_FREEDOM = 0.2, 2.0
 """Least share of a variance that counts as seen, and least degrees of freedom, where a series is hardly longer than its
-memory: with these nine of ten bands held of series of one and a half memories or more."""
+memory: with these nine of ten bands held of series of two memories or more."""
 
 LEAST_SAMPLES = 4
 """Shortest series of which an error can be told."""

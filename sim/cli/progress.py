@@ -135,13 +135,20 @@ class Progress:
     def rounds(self, error: float, longest: float) -> Callable[[Round, Evidence, float], None]:
         """A listener for the rounds of resolved air, which end at a standard error or after a time of air [s]."""
 
+        met: list[float] = []
+
         def tell(record: Round, evidence: Evidence, seconds: float) -> None:
+            if evidence.largest_error > error:
+                met.clear()
+            elif not met:
+                met.append(record.time)
             flows = ", ".join(f"{path} {flow:.2f} W" for path, flow in list(record.flows.items())[:3])
             found = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
             share = min(1.0, record.time / longest)
             self._detail = (
                 f"{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, {flows}, "
-                f"{found} of {error:.1%}, {_left(record.time, longest, evidence.largest_error / error, seconds)}"
+                f"{found} of {error:.1%}, "
+                f"{_left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)}"
             )
             self._tell_now_and_then(f"{self._stage}: {self._detail}")
 
@@ -237,12 +244,23 @@ class Progress:
             self._live.refresh()
 
 
-def _left(time: float, longest: float, excess: float, seconds: float) -> str:
-    """How long rounds will still go on: errors fall with the root of the time; at most until the longest time."""
+def _left(time: float, longest: float, excess: float, seconds: float, met: float | None = None) -> str:
+    """How long rounds will still go on: errors fall with the root of the time; at most until the longest time.
+
+    Parameters
+    ----------
+    time, longest : simulated so far, and at most [s].
+    excess : the error over the one that is wanted [-].
+    seconds : spent so far.
+    met : simulated time [s] since which it is no larger: a run goes on until it was so for a share of its rounds.
+    """
+    from sim.resolved.means import HELD_SINCE  # the flow's libraries, which are there by now
+
     if not time > 0.0:
         return "time left not known yet"
     known = excess < float("inf")
-    end = min(longest, max(time, time * excess**2)) if known else longest
+    wanted = met / HELD_SINCE if met else time * excess**2
+    end = min(longest, max(time, wanted)) if known else longest
     return f"{'about' if known else 'at most'} {about((end - time) * seconds / time)} left"
 
 

@@ -134,7 +134,7 @@ def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
     box = AirBox(domain, air, walls, warm, case.air.scheme, VREMAN if case.air.subgrid else 0.0, case.air.device)
     length = 1.0 if case.air.rayleigh else case.air.length or case.extent[2][1] - case.extent[2][0]
     difference = (max(given) - min(given)) or 1.0
-    return AirProblem(box, surfaces, length, difference, case.air.rayleigh is not None)
+    return AirProblem(box, _totals(surfaces), length, difference, case.air.rayleigh is not None)
 
 
 def _air(air: BlocksAir, middle: float) -> AirProperties:
@@ -269,7 +269,22 @@ def _surfaces(case: BlocksCase, domain: Domain, walls: WallFaces) -> Iterator[Na
     for face in case.faces:
         faces = _on_face(face, walls, centres)
         area = float(walls.area[faces].sum())
-        yield NamedFaces(face.name or face.on, float(face.temperature or 0.0), faces, True, area)
+        yield NamedFaces(face.group or face.name or face.on, float(face.temperature or 0.0), faces, True, area)
+
+
+def _totals(surfaces: tuple[NamedFaces, ...]) -> tuple[NamedFaces, ...]:
+    """Surfaces of one name as one, at their mean temperature: faces of a group are reported as one total."""
+    names = dict.fromkeys(surface.name for surface in surfaces)
+    return tuple(_total([surface for surface in surfaces if surface.name == name]) for name in names)
+
+
+def _total(own: list[NamedFaces]) -> NamedFaces:
+    areas = [surface.area for surface in own]
+    if len(own) == 1 or not sum(areas):
+        return own[0]
+    mean = float(np.average([surface.temperature for surface in own], weights=areas))
+    faces = np.any([surface.faces for surface in own], axis=0)
+    return NamedFaces(own[0].name, mean, faces, all(surface.plane for surface in own), sum(areas))
 
 
 def _round_area(tube: BlockTube, walls: WallFaces, faces: Mask) -> float:

@@ -11,6 +11,9 @@ ALONE = (
 )
 """Of air whose mesh error has one source instead of two."""
 
+NOTEWORTHY = 0.005
+"""Share of the heat that air may take up or give off on average without a word about it."""
+
 TOO_FEW = "cells twice as large are too few for a flow"
 
 
@@ -54,5 +57,9 @@ def _cut_short(air: ResolvedAir) -> str:
     evidence = air.evidence
     known = [f"heat flows to {100.0 * evidence.largest_error:.2g} %"] if evidence.error else []
     known += [f"ripple to {100.0 * evidence.ripple_error:.2g} %"] if evidence.ripple_error else []
-    told = f"with {' and '.join(known)}" if known else "before any error could be told"
+    if known and abs(evidence.imbalance) > NOTEWORTHY:
+        taken = "takes up" if evidence.imbalance > 0.0 else "gives up"
+        known += [f"the air {taken} {100.0 * abs(evidence.imbalance):.2g} % of the heat on average"]
+    listed = ", ".join(known[:-1]) + " and " * (len(known) > 1) + known[-1] if known else ""
+    told = f"with {listed}" if known else "before any error could be told"
     return f"The time limit, air.longest, ended the run after {air.now.time:.4g} s {told}: a longer one tells more."

@@ -239,3 +239,24 @@ def test_a_steady_flow_is_held_against_larger_cells():
     assert found["nusselt_warm_mesh_error"] >= 0.54 * abs(found["nusselt_warm"] - larger["nusselt_warm"])
     published = next(check.published for check in checks if check.key == "nusselt_warm")
     assert abs(found["nusselt_warm"] - published) <= found["nusselt_warm_uncertainty"]
+
+
+def test_faces_of_a_group_are_one_total():
+    """Two halves of a floor at 2 and 1 K under a lid of 0 K, sides adiabatic: what both give the lid takes."""
+    halves = "".join(
+        f'[[face]]\ngroup = "floor"\non = "z-"\nx = ["{low} m", "{low + 0.5} m"]\ntemperature = "{warm} K"\n'
+        for low, warm in ((0.0, 2.0), (0.5, 1.0))
+    )
+    case = parse_case(
+        'kind = "blocks"\n[[box]]\nx = ["0 m", "1 m"]\ny = ["0 m", "1 m"]\nz = ["0 m", "1 m"]\nair = true\n'
+        + halves
+        + '[[face]]\nname = "lid"\non = "z+"\ntemperature = "0 K"\n[air]\nmodel = "resolved"\nrayleigh = 10.0\n'
+        'two_dimensional = true\ncell = "0.1 m"\nwall_cell = "0.1 m"\nsteady = 1e-4\n'
+    )
+    problem = build_air_problem(case)
+    floor, lid = problem.surfaces
+    assert (floor.name, lid.name, floor.temperature, floor.area) == ("floor", "lid", 1.5, 1.0)
+    assert np.nanmax(problem.box.wall_temperature) == 2.0
+    report = air_run.solve_air(case).report
+    np.testing.assert_allclose(report["heat_flow_floor"], -report["heat_flow_lid"], rtol=1e-3)
+    np.testing.assert_allclose(report["heat_flow_floor"], 1.5, rtol=1e-2)  # conduction of the mean: sides are adiabatic

@@ -247,6 +247,11 @@ def test_what_is_left_of_computed_air(excess, told):
     assert _left(100.0, 1000.0, excess, 100.0) == f"{told} left"
 
 
+def test_an_error_that_is_small_enough_has_to_stay_so():
+    """Known since 80 s of air: it goes on until that is four fifths of all, so to 100 s; 90 s took 45 s."""
+    assert _left(90.0, 1000.0, 0.9, 45.0, 80.0) == "about 5 s left"
+
+
 def test_times_as_one_says_them():
     told = [about(seconds) for seconds in (0.2, 89.0, 90.0, 5399.0, 5400.0)]
     assert told == ["1 s", "89 s", "2 min", "90 min", "1.5 h"]

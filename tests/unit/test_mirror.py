@@ -140,13 +140,13 @@ def test_the_error_of_a_ripple_is_that_of_a_mean_and_of_what_both_halves_changed
 
 @pytest.mark.parametrize("wanted, why", [(True, "too few"), (False, "air.companion is false")])
 def test_what_limits_the_errors_is_said(wanted, why):
-    evidence = SimpleNamespace(error={"up": 0.02}, largest_error=0.02, ripple_error=0.08)
+    evidence = SimpleNamespace(error={"up": 0.02}, largest_error=0.02, ripple_error=0.08, imbalance=-0.014)
     air = SimpleNamespace(
         coarser=None, stop_reason="time", evidence=evidence, now=SimpleNamespace(time=600.0), unseen=0.0,
         too_coarse=False,
     )  # fmt: skip
     companion, cut = air_remarks(air, wanted)
-    assert why in companion and "heat flows to 2 % and ripple to 8 %" in cut
+    assert why in companion and "heat flows to 2 %, ripple to 8 % and the air gives up 1.4 % of the heat" in cut
     whole = SimpleNamespace(coarser=object(), stop_reason="steady", evidence=evidence)
     assert air_remarks(whole, True) == []
 

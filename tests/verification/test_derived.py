@@ -13,6 +13,7 @@ from analytic.heated_from_below import roll
 from analytic.pipe_rows import Slab, film, film_behind_layer, solve_row
 from analytic.radiating_square import Enclosure, RadiatingSquare
 from analytic.rectangles_in_section import solve_section
+from analytic.warm_strip import WarmFloor, mean_warmth
 
 CASES = Path(__file__).parents[2] / "cases" / "verification"
 
@@ -244,3 +245,18 @@ def test_air_between_walls_that_radiate(rayleigh, count):
         by_air = sign * whole * found.nusselt(-side_of)
         assert by_air == pytest.approx(numbers[f"wall_{wall}_side_convective_W"], rel=3e-4)
         assert side * found.radiant(side_of) == pytest.approx(numbers[f"wall_{wall}_side_radiant_W"], rel=5e-5)
+
+
+def test_shallow_enclosure_over_a_warm_strip():
+    """Half of the enclosure; its floor as drawn has the strips' exact means; without flow heat is that of the mean."""
+    found = WarmFloor(2.0, (32, 20)).solve(1e4)
+    assert 0.5 * found.heat_of_ceiling == pytest.approx(expected("warm-strip-below-1e4")["heat_flow_floor"], rel=2e-4)
+    still = WarmFloor(2.0, (20, 14))
+    still.step(1e-9)
+    assert still.heat_of_ceiling == pytest.approx(0.75, rel=1e-6)
+    faces = tomllib.loads((CASES / "warm-strip-below-1e4" / "case.toml").read_text("utf-8"))["face"]
+    strips = [face for face in faces if face.get("group") == "floor"]
+    for strip in strips:
+        low, high = (float(edge.removesuffix(" m")) for edge in strip["x"])
+        assert float(strip["temperature"].removesuffix(" K")) == pytest.approx(mean_warmth(low, high, 2.0), abs=1e-6)
+    assert len(strips) == 20
