@@ -57,7 +57,7 @@ class TestTool:
 
 
 class TestShipped:
-    @pytest.mark.parametrize("kind", ["flat"])
+    @pytest.mark.parametrize("kind", ["flat", "upright", "bare"])
     def test_the_band_is_narrow_in_the_middle_and_wide_at_the_edge(self, kind):
         middle, edge = band_at(kind, MIDDLE), band_at(kind, EDGE)
         assert middle.nearer < edge.nearer
