@@ -165,7 +165,7 @@ def take_off(plan: HousePlan, layout: SourceLayout) -> Quantities:
     return Quantities(layout.source.name, rows)
 
 
-def quantity_rows(plan: HousePlan, units: Units = "si") -> list[dict[str, Any]]:
+def quantity_rows(plan: HousePlan, units: Units = "si") -> list[dict[str, object]]:
     """One line a source, room and item, totals too, in the units asked for."""
     return [
         {"source": found.source, "room": room} | _row(item, amounts, units)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
 
-def write_history(path: Path, history: list[Mapping[str, Any]]) -> None:
+def write_history(path: Path, history: Sequence[Mapping[str, object]]) -> None:
     """Write one CSV line per record; columns are all keys in order of first appearance."""
     columns = list(dict.fromkeys(key for record in history for key in record))
     with path.open("w", newline="", encoding="utf-8") as file:
@@ -17,7 +16,7 @@ def write_history(path: Path, history: list[Mapping[str, Any]]) -> None:
         writer.writerows(history)
 
 
-def read_history(path: Path) -> tuple[Mapping[str, Any], ...]:
+def read_history(path: Path) -> tuple[Mapping[str, float | str], ...]:
     """Read the history; texts that are numbers become floats, empty ones are left out."""
     with path.open(newline="", encoding="utf-8") as file:
         records = list(csv.DictReader(file))

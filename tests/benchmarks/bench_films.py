@@ -1,10 +1,15 @@
 """How long a run with learned films takes beside one with correlations: `python tests/benchmarks/bench_films.py`.
 
-Processor time of solving (grid, films, view factors and passes; nothing drawn) for several bays, each in turn by either
-air and the least of a few rounds; printed with their ratio, and the number of passes. No time is asserted.
+Processor time of solving (grid, films, view factors and passes; nothing drawn) for several bays, each in turn by
+either air and the least of a few rounds, on one thread; printed with their ratio and the number of passes. No time is
+asserted.
 """
 
 from __future__ import annotations
+
+import os
+
+os.environ |= dict.fromkeys(("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
 
 import time
 from pathlib import Path
@@ -19,7 +24,7 @@ BAYS = (
     "arrangements/hung-plates", "arrangements/hung-bare", "arrangements/lowered-plates", "arrangements/lowered-bare",
     "demo/kitchen-vinyl", "demo/family-oak",
 )  # fmt: skip
-ROUNDS = 3
+ROUNDS = 5
 
 
 def seconds(name: str, air: str) -> tuple[float, float]:
@@ -32,8 +37,9 @@ def seconds(name: str, air: str) -> tuple[float, float]:
 
 def main() -> None:
     """A line for each bay: both times, their ratio, both numbers of passes."""
-    for air in ("correlations", "films"):
-        seconds(BAYS[0], air)
+    for name in BAYS[:2]:
+        for air in ("correlations", "films"):
+            seconds(name, air)
     ratios = []
     for name in BAYS:
         rounds = [[seconds(name, air) for air in ("correlations", "films")] for _ in range(ROUNDS)]

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tools"))
 from air_bands import PLACED, bands_of
 
 MIDDLE = Measures(0.03, 0.10, 0.19, 0.45, 0.05, 0.25, 0.016, -0.5)
-EDGE = replace(MIDDLE, drop=0.0061, height=0.38)
+EDGE = replace(MIDDLE, drop=0.0061, height=0.38, across=0.55, open_along=0.42)
 KINDS = ("bare", "fastened", "flat", "sheathing", "upright")
 
 
@@ -57,7 +57,7 @@ class TestTool:
 
 
 class TestShipped:
-    @pytest.mark.parametrize("kind", ["flat"])
+    @pytest.mark.parametrize("kind", ["flat", "upright", "bare"])
     def test_the_band_is_narrow_in_the_middle_and_wide_at_the_edge(self, kind):
         middle, edge = band_at(kind, MIDDLE), band_at(kind, EDGE)
         assert middle.nearer < edge.nearer

@@ -39,7 +39,7 @@ ALLOWED = {
         "case/materials.py read_row",
     ),
     "JSON that was read": (
-        "physics/learned_films.py learned_data",
+        "physics/learned_films.py law_from learned_data",
         "resolved/calibration.py FilmRow.from_dict Calibration.from_dict",
         "results/house_words.py in_words weather_words",
         "solver/checkpoint_file.py read_checkpoint_file",
