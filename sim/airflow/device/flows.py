@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sim.airflow.device import eddies, heat, looks, moves, pressure
+from sim.airflow.device import eddies, looks, moves, pressure
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
@@ -100,8 +100,7 @@ class FlowBatch:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
             self._cells(eddies.find_eddies, stage)
-        for body in (moves.move_x, moves.move_y, moves.move_z, heat.move_heat):
-            self._cells(body, stage)
+        self._cells(moves.move, stage)
 
     def _project(self, stage: int) -> None:
         """Take the divergence out of what a stage wrote."""

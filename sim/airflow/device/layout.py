@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from sim.airflow.rows import compiled
 
 
@@ -96,8 +98,8 @@ class BatchArrays(NamedTuple):
     """All that a kernel reads or writes.
 
     sizes (3 bays): cells of every bay; row_of, bay_of: of a place in a plane its row, of a slab its bay; state
-    (2 · 4 · total): two states of four fields; rates (4 · total); opening: of faces by code, codes (3 · total);
-    eddy (total); source, first, second (total): of the pressure; level (bays · lines) [K]; properties (4 bays):
+    (2 · 4 · total): two states of four fields; rates (4 · total); marks (total): what stands round a cell, in bits
+    (`marks`); opening: of faces by code, codes (3 · total); eddy (total); source, first, second (total): of the pressure; level (bays · lines) [K]; properties (4 bays):
     viscosity, diffusivity, buoyancy, eddy constant; central (bays).
     """
 
@@ -107,6 +109,7 @@ class BatchArrays(NamedTuple):
     bay_of: Any
     state: Any
     rates: Any
+    marks: Any
     codes: Any
     opening: Any
     eddy: Any
@@ -129,6 +132,18 @@ X, Y, Z, TEMPERATURE = range(4)
 
 
 @compiled
+def fetch(values, where):
+    """values[where], which is never negative: an index without sign needs no test for one, nor its arithmetic."""
+    return values[np.uint64(where)]
+
+
+@compiled
+def store(values, where, value):
+    """values[where] = value, as `fetch` has it."""
+    values[np.uint64(where)] = value
+
+
+@compiled
 def place(b, i, j, k, grid):
     """Where a value lies in its field."""
     return ((b * grid.px + i) * grid.py + j) * grid.pz + k
@@ -141,33 +156,49 @@ def state_at(b, stage, air):
 
 
 @compiled
+def inside(b, i, j, k, air):
+    """Whether a place is a cell of its bay, and the bay has steps left."""
+    sizes, first = air.sizes, 3 * b
+    if air.clock.left[b] <= 0 or i >= fetch(sizes, first):
+        return False
+    return j < fetch(sizes, first + 1) and k < fetch(sizes, first + 2)
+
+
+@compiled
 def amended(rate, field, c, state, diffusivity, air):
     """The rate of value c of a field with what its obstacles add, as `rows.amend` does it; zero where it is fixed."""
     lists, values = air.lists, state + field * air.grid.total
-    slot = lists.slot[field * air.grid.total + c]
+    slot = fetch(lists.slot, field * air.grid.total + c)
     if slot == FREE:
         return rate
     if slot == FIXED:
         return 0.0
-    here = air.state[values + c]
-    for e in range(lists.link_start[slot], lists.link_start[slot + 1]):
-        rate += diffusivity * lists.link_factor[e] * (air.state[values + lists.link_other[e]] - here)
-    for e in range(lists.wall_start[slot], lists.wall_start[slot + 1]):
-        rate += diffusivity * lists.wall_factor[e] * (lists.wall_value[e] - here)
-    for e in range(lists.loss_start[slot], lists.loss_start[slot + 1]):
-        rate -= lists.loss_factor[e] * abs(here) * here
+    here = fetch(air.state, values + c)
+    for e in range(fetch(lists.link_start, slot), fetch(lists.link_start, slot + 1)):
+        beyond = fetch(air.state, values + fetch(lists.link_other, e))
+        rate += diffusivity * fetch(lists.link_factor, e) * (beyond - here)
+    for e in range(fetch(lists.wall_start, slot), fetch(lists.wall_start, slot + 1)):
+        rate += diffusivity * fetch(lists.wall_factor, e) * (fetch(lists.wall_value, e) - here)
+    for e in range(fetch(lists.loss_start, slot), fetch(lists.loss_start, slot + 1)):
+        rate -= fetch(lists.loss_factor, e) * abs(here) * here
     return rate
 
 
 @compiled
 def advance_one(rate, field, c, b, stage, air):
-    """One value of the next state from its rate, which becomes the old one: `rows.advance`."""
-    total, duration = air.grid.total, air.clock.duration[b]
-    read, write = state_at(b, stage, air), state_at(b, stage + 1, air)
-    at = field * total + c
+    """One value of the next state from its rate, which becomes the old one: `rows.advance`.
+
+    The first stage needs no old rate, and nothing needs that of the last.
+    """
+    at = field * air.grid.total + c
+    read, write = state_at(b, stage, air) + at, state_at(b, stage + 1, air) + at
     now, before = stage_weights(stage)
-    air.state[write + at] = air.state[read + at] + duration * (now * rate + before * air.rates[at])
-    air.rates[at] = rate
+    change = now * rate
+    if stage > 0:
+        change += before * fetch(air.rates, at)
+    store(air.state, write, fetch(air.state, read) + air.clock.duration[b] * change)
+    if stage < 2:
+        store(air.rates, at, rate)
 
 
 @compiled

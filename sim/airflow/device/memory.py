@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.device.layout import BatchArrays, BatchShape, Clock, ClosedFaces
+from sim.airflow.device.marks import build_marks
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.tables import (
     FlowProblem,
@@ -24,8 +25,8 @@ Array = NDArray[np.float64]
 FACE_THREADS = 600_000
 """Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
 MOST_CHUNKS = 64
-BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 * 4 + 3
-"""Two states, rates and two sums of four fields, four working arrays, slots and codes; making an inverse takes four
+BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 * 4 + 4 + 3
+"""Two states, rates and two sums of four fields, four working arrays, slots, marks and codes; making an inverse takes four
 more of its size."""
 
 
@@ -52,6 +53,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
     """A batch at its start, before its divergence is taken out."""
     put, xp = backend.xp.asarray, backend.xp
     codes, opening = build_codes(grid, problems)
+    lists = build_lists(grid, problems)
     parts = [put(_start(grid, problems, field)) for field in range(4)]
     state = xp.concatenate([*parts, *parts])
     rooms = [xp.zeros(grid.total) for _ in range(4)]
@@ -62,6 +64,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
         bay_of=put(np.repeat(np.arange(grid.bays, dtype=np.int32), grid.px)),
         state=state,
         rates=xp.zeros(4 * grid.total),
+        marks=put(build_marks(grid, codes, opening, lists.slot)),
         codes=put(codes),
         opening=put(opening),
         eddy=rooms[0],
@@ -72,7 +75,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
         properties=put(np.array([_properties(p) for p in problems]).reshape(-1)),
         central=put(np.array([p.scheme == "central" for p in problems], np.int32)),
         tables=_all(put, build_tables(grid, problems)),
-        lists=_all(put, build_lists(grid, problems)),
+        lists=_all(put, lists),
         faces=_faces(backend, grid, problems),
         clock=_clock(xp, grid.bays),
     )

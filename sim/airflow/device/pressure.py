@@ -7,34 +7,35 @@ products.
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import place, state_at
+from sim.airflow.device.layout import fetch, inside, place, state_at, store
+from sim.airflow.device.marks import marked
 from sim.airflow.rows import compiled
 
 
 @compiled
 def find_sources(b, i, j, k, stage, air):
     """Volume flow into one cell [m³/s], of the state that a stage wrote; zero beyond the bay."""
-    grid, q, width = air.grid, air.state, air.tables.width
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
+    grid, q, width, n = air.grid, air.state, air.tables.width, 3 * b
     c = place(b, i, j, k, grid)
-    if air.clock.left[b] <= 0 or i >= nx or j >= ny or k >= nz:
-        air.source[c] = 0.0
+    if not inside(b, i, j, k, air):
+        store(air.source, c, 0.0)
         return
     u = state_at(b, stage + 1, air) + c
     v, w = u + grid.total, u + 2 * grid.total
-    dx, dy = width[3 * b * grid.lines + i], width[(3 * b + 1) * grid.lines + j]
-    dz = width[(3 * b + 2) * grid.lines + k]
-    lateral = dy * (q[u] - q[u + grid.plane]) + dx * (q[v] - q[v + grid.pz])
-    air.source[c] = lateral * dz + dx * dy * (q[w] - q[w + 1])
+    dx, dy = fetch(width, n * grid.lines + i), fetch(width, (n + 1) * grid.lines + j)
+    dz = fetch(width, (n + 2) * grid.lines + k)
+    lateral = dy * (fetch(q, u) - fetch(q, u + grid.plane)) + dx * (fetch(q, v) - fetch(q, v + grid.pz))
+    store(air.source, c, lateral * dz + dx * dy * (fetch(q, w) - fetch(q, w + 1)))
 
 
 @compiled
 def divide_modes(b, i, j, k, stage, air):
     """Every mode by its eigenvalue, in the first working array; the constant mode, which moves no air, is left out."""
-    grid, value = air.grid, air.tables.value
+    grid, value, n = air.grid, air.tables.value, 3 * b
     c = place(b, i, j, k, grid)
-    total = value[3 * b * grid.lines + i] + value[(3 * b + 1) * grid.lines + j] + value[(3 * b + 2) * grid.lines + k]
-    air.first[c] = air.first[c] / total if total > 0.0 else 0.0
+    total = fetch(value, n * grid.lines + i) + fetch(value, (n + 1) * grid.lines + j)
+    total += fetch(value, (n + 2) * grid.lines + k)
+    store(air.first, c, fetch(air.first, c) / total if total > 0.0 else 0.0)
 
 
 @compiled
@@ -77,25 +78,23 @@ def feed_faces(n, stage, air):
 
 
 @compiled
-def pull_one(field, c, stride, gap, write, air):
-    """Take the pressure's gradient from one face, unless it is closed."""
-    if air.codes[field * air.grid.total + c] == 0:
-        air.state[write + field * air.grid.total + c] = 0.0
-    else:
-        air.state[write + field * air.grid.total + c] -= gap * (air.second[c] - air.second[c - stride])
+def pull_one(at, c, stride, gap, is_open, air):
+    """Take the pressure's gradient from one face; a closed one is at rest."""
+    fall = gap * (fetch(air.second, c) - fetch(air.second, c - stride))
+    store(air.state, at, fetch(air.state, at) - fall if is_open else 0.0)
 
 
 @compiled
 def subtract_gradients(b, i, j, k, stage, air):
     """Take the pressure's gradient, in the second working array, from the faces below one cell."""
-    grid, gap = air.grid, air.tables.inverse_gap
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    if air.clock.left[b] <= 0 or i >= nx or j >= ny or k >= nz:
+    if not inside(b, i, j, k, air):
         return
-    c, write = place(b, i, j, k, grid), state_at(b, stage + 1, air)
+    grid, gap, n = air.grid, air.tables.inverse_gap, 3 * b
+    c = place(b, i, j, k, grid)
+    at, mark = state_at(b, stage + 1, air) + c, fetch(air.marks, c)
     if i > 0:
-        pull_one(0, c, grid.plane, gap[3 * b * grid.lines + i], write, air)
+        pull_one(at, c, grid.plane, fetch(gap, n * grid.lines + i), marked(mark, 1), air)
     if j > 0:
-        pull_one(1, c, grid.pz, gap[(3 * b + 1) * grid.lines + j], write, air)
+        pull_one(at + grid.total, c, grid.pz, fetch(gap, (n + 1) * grid.lines + j), marked(mark, 5), air)
     if k > 0:
-        pull_one(2, c, 1, gap[(3 * b + 2) * grid.lines + k], write, air)
+        pull_one(at + 2 * grid.total, c, 1, fetch(gap, (n + 2) * grid.lines + k), marked(mark, 9), air)
