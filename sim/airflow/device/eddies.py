@@ -79,24 +79,22 @@ def edge_stress(viscosity, q, first, second, gaps, passes):
 
 
 @compiled
-def edge_rates(own, other, pair, c, mark, air):
-    """What shear between two axes leaves at the cell's low faces normal to the first and to the second.
+def shear(own, other, bits, c, mark, air):
+    """What shear leaves at the cell's low face normal to one axis, through the edges on both sides along another.
 
-    ``own``, ``other``: of both axes place of the velocity, stride, clipped strides, and place in the tables.
+    ``own``, ``other``: of both axes place of the velocity, stride, clipped strides, and place in the tables; ``bits``:
+    whether air passes round those edges.
     """
-    u, sa, (west, east), g = own
-    v, sb, (south, north), h = other
-    q, eddy, gap, width = air.state, air.eddy, air.tables.inverse_gap, air.tables.inverse_width
-    bit, gap_a, gap_b = EDGES + 3 * pair, fetch(gap, g), fetch(gap, h)
-    here = middle_eddy(eddy, (c - west - south, c - south, c - west, c))
-    low = edge_stress(here, q, (u - south, u), (v - west, v), (gap_a, gap_b), marked(mark, bit))
-    up = middle_eddy(eddy, (c - west, c, c - west + north, c + north))
-    gaps = (gap_a, fetch(gap, h + 1))
-    beyond = edge_stress(up, q, (u, u + north), (v - west + sb, v + sb), gaps, marked(mark, bit + 1))
-    right = middle_eddy(eddy, (c - south, c, c - south + east, c + east))
-    gaps = (fetch(gap, g + 1), gap_b)
-    aside = edge_stress(right, q, (u - south + sa, u + sa), (v, v + east), gaps, marked(mark, bit + 2))
-    return (beyond - low) * fetch(width, h), (aside - low) * fetch(width, g)
+    u, _, (west, _), g = own
+    v, stride, (south, north), h = other
+    q, eddy, inverse_gap = air.state, air.eddy, air.tables.inverse_gap
+    gap, viscosity = fetch(inverse_gap, g), middle_eddy(eddy, (c - west - south, c - south, c - west, c))
+    gaps = (gap, fetch(inverse_gap, h))
+    low = edge_stress(viscosity, q, (u - south, u), (v - west, v), gaps, marked(mark, bits[0]))
+    gaps, viscosity = (gap, fetch(inverse_gap, h + 1)), middle_eddy(eddy, (c - west, c, c - west + north, c + north))
+    beyond = (v - west + stride, v + stride)
+    high = edge_stress(viscosity, q, (u, u + north), beyond, gaps, marked(mark, bits[1]))
+    return (high - low) * fetch(air.tables.inverse_width, h)
 
 
 @compiled
@@ -130,20 +128,42 @@ def mixed_along(t, c, axis, steps, g, mark, air):
 
 
 @compiled
-def eddy_rates(at, c, steps, lines, mark, air):
-    """What eddies add to the rates of all four fields at one place."""
-    grid, q = air.grid, air.state
-    u, v, w, t = at
-    (west, _), (south, _), (below, _) = steps
-    x = stretching(q, u, c, (grid.plane, west), lines[0], air)
-    y = stretching(q, v, c, (grid.pz, south), lines[1], air)
-    z = stretching(q, w, c, (1, below), lines[2], air)
-    along_x, along_y = (u, grid.plane, steps[0], lines[0][1]), (v, grid.pz, steps[1], lines[1][1])
-    along_z = (w, 1, steps[2], lines[2][1])
-    xy, yx = edge_rates(along_x, along_y, 0, c, mark, air)
-    xz, zx = edge_rates(along_x, along_z, 1, c, mark, air)
-    yz, zy = edge_rates(along_y, along_z, 2, c, mark, air)
-    heat = mixed_along(t, c, 0, steps[0], lines[0][1], mark, air)
-    heat += mixed_along(t, c, 1, steps[1], lines[1][1], mark, air)
-    heat += mixed_along(t, c, 2, steps[2], lines[2][1], mark, air)
-    return x + xy + xz, y + yx + yz, z + zx + zy, heat
+def axes_of(at, steps, lines, grid):
+    """What `shear` takes of the three axes."""
+    return (
+        (at[0], grid.plane, steps[0], lines[0][1]),
+        (at[1], grid.pz, steps[1], lines[1][1]),
+        (at[2], 1, steps[2], lines[2][1]),
+    )
+
+
+@compiled
+def eddy_x(at, c, steps, lines, mark, air):
+    """What eddies add to the rate of the x velocity at the cell's low face."""
+    x, y, z = axes_of(at, steps, lines, air.grid)
+    rate = stretching(air.state, at[0], c, (air.grid.plane, steps[0][0]), lines[0], air)
+    return rate + shear(x, y, (EDGES, EDGES + 1), c, mark, air) + shear(x, z, (EDGES + 3, EDGES + 4), c, mark, air)
+
+
+@compiled
+def eddy_y(at, c, steps, lines, mark, air):
+    """The same of the y velocity."""
+    x, y, z = axes_of(at, steps, lines, air.grid)
+    rate = stretching(air.state, at[1], c, (air.grid.pz, steps[1][0]), lines[1], air)
+    return rate + shear(y, x, (EDGES, EDGES + 2), c, mark, air) + shear(y, z, (EDGES + 6, EDGES + 7), c, mark, air)
+
+
+@compiled
+def eddy_z(at, c, steps, lines, mark, air):
+    """The same of the z velocity."""
+    x, y, z = axes_of(at, steps, lines, air.grid)
+    rate = stretching(air.state, at[2], c, (1, steps[2][0]), lines[2], air)
+    return rate + shear(z, x, (EDGES + 3, EDGES + 5), c, mark, air) + shear(z, y, (EDGES + 6, EDGES + 8), c, mark, air)
+
+
+@compiled
+def eddy_heat(t, c, steps, lines, mark, air):
+    """What eddies add to the rate of a cell's temperature."""
+    rate = mixed_along(t, c, 0, steps[0], lines[0][1], mark, air)
+    rate += mixed_along(t, c, 1, steps[1], lines[1][1], mark, air)
+    return rate + mixed_along(t, c, 2, steps[2], lines[2][1], mark, air)

@@ -100,7 +100,8 @@ class FlowBatch:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
             self._cells(eddies.find_eddies, stage)
-        self._cells(moves.move, stage)
+        for body in (moves.move_x, moves.move_y, moves.move_z, moves.move_heat):
+            self._cells(body, stage)
 
     def _project(self, stage: int) -> None:
         """Take the divergence out of what a stage wrote."""

@@ -6,7 +6,7 @@ reads the same way, faces on the domain's sides too (which keep what they had). 
 
 from __future__ import annotations
 
-from sim.airflow.device.eddies import eddy_rates
+from sim.airflow.device.eddies import eddy_heat, eddy_x, eddy_y, eddy_z
 from sim.airflow.device.heat import rate_of_heat
 from sim.airflow.device.layout import TEMPERATURE, X, Y, Z, advance_one, amended, fetch, inside, place, state_at
 from sim.airflow.device.marks import LISTED, marked
@@ -82,29 +82,69 @@ def finish(rate, field, mark, spot, diffusivity, air):
 
 
 @compiled
-def move(b, i, j, k, stage, air):
-    """Advance all four fields at one place."""
-    if not inside(b, i, j, k, air):
-        return
-    grid, q, tables, n = air.grid, air.state, air.tables, 3 * b
-    c, state, mark = place(b, i, j, k, grid), state_at(b, stage, air), fetch(air.marks, place(b, i, j, k, grid))
+def surroundings(b, i, j, k, stage, air):
+    """Of one place: where its four values lie in the state, clipped strides, places in the tables."""
+    grid, n = air.grid, 3 * b
     nx, ny, nz = fetch(air.sizes, n), fetch(air.sizes, n + 1), fetch(air.sizes, n + 2)
-    nu, alpha = fetch(air.properties, 4 * b), fetch(air.properties, 4 * b + 1)
     steps = (clipped(i, nx, grid.plane), clipped(j, ny, grid.pz), clipped(k, nz, 1))
     lines = (line(n, i, grid), line(n + 1, j, grid), line(n + 2, k, grid))
-    u = state + c
-    at = (u, u + grid.total, u + 2 * grid.total, u + 3 * grid.total)
-    x, y = rate_x(q, at, steps, lines, grid, nu, tables), rate_y(q, at, steps, lines, grid, nu, tables)
-    z = rate_z(q, at, steps, lines, grid, nu, tables) + lift(q, at[3], steps[2][0], air.level, b, k, air)
-    heat = rate_of_heat(at, steps, lines, (i, j, k, nx, ny, nz), mark, b, air)
+    u = state_at(b, stage, air) + place(b, i, j, k, grid)
+    return (u, u + grid.total, u + 2 * grid.total, u + 3 * grid.total), steps, lines
+
+
+@compiled
+def move_x(b, i, j, k, stage, air):
+    """Advance the x velocity at one face."""
+    if i == 0 or not inside(b, i, j, k, air):
+        return
+    c, nu = place(b, i, j, k, air.grid), fetch(air.properties, 4 * b)
+    mark = fetch(air.marks, c)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    rate = rate_x(air.state, at, steps, lines, air.grid, nu, air.tables)
     if fetch(air.properties, 4 * b + 3) > 0.0:
-        more = eddy_rates(at, c, steps, lines, mark, air)
-        x, y, z, heat = x + more[0], y + more[1], z + more[2], heat + more[3]
-    spot = (c, b, state, stage)
-    if i > 0:
-        finish(x, X, mark, spot, nu, air)
-    if j > 0:
-        finish(y, Y, mark, spot, nu, air)
-    if k > 0:
-        finish(z, Z, mark, spot, nu, air)
-    finish(heat, TEMPERATURE, mark, spot, alpha, air)
+        rate += eddy_x(at, c, steps, lines, mark, air)
+    finish(rate, X, mark, (c, b, at[0] - c, stage), nu, air)
+
+
+@compiled
+def move_y(b, i, j, k, stage, air):
+    """Advance the y velocity at one face."""
+    if j == 0 or not inside(b, i, j, k, air):
+        return
+    c, nu = place(b, i, j, k, air.grid), fetch(air.properties, 4 * b)
+    mark = fetch(air.marks, c)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    rate = rate_y(air.state, at, steps, lines, air.grid, nu, air.tables)
+    if fetch(air.properties, 4 * b + 3) > 0.0:
+        rate += eddy_y(at, c, steps, lines, mark, air)
+    finish(rate, Y, mark, (c, b, at[0] - c, stage), nu, air)
+
+
+@compiled
+def move_z(b, i, j, k, stage, air):
+    """Advance the z velocity at one face."""
+    if k == 0 or not inside(b, i, j, k, air):
+        return
+    c, nu = place(b, i, j, k, air.grid), fetch(air.properties, 4 * b)
+    mark = fetch(air.marks, c)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    rate = rate_z(air.state, at, steps, lines, air.grid, nu, air.tables)
+    rate += lift(air.state, at[3], steps[2][0], air.level, b, k, air)
+    if fetch(air.properties, 4 * b + 3) > 0.0:
+        rate += eddy_z(at, c, steps, lines, mark, air)
+    finish(rate, Z, mark, (c, b, at[0] - c, stage), nu, air)
+
+
+@compiled
+def move_heat(b, i, j, k, stage, air):
+    """Advance the temperature of one cell."""
+    if not inside(b, i, j, k, air):
+        return
+    c, n = place(b, i, j, k, air.grid), 3 * b
+    mark = fetch(air.marks, c)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    where = (i, j, k, fetch(air.sizes, n), fetch(air.sizes, n + 1), fetch(air.sizes, n + 2))
+    rate = rate_of_heat(at, steps, lines, where, mark, b, air)
+    if fetch(air.properties, 4 * b + 3) > 0.0:
+        rate += eddy_heat(at[3], c, steps, lines, mark, air)
+    finish(rate, TEMPERATURE, mark, (c, b, at[0] - c, stage), fetch(air.properties, 4 * b + 1), air)
