@@ -14,7 +14,7 @@ import time
 
 import numpy as np
 
-from sim.airflow.device import eddies, heat, looks, moves, pressure
+from sim.airflow.device import eddies, looks, moves, pressure
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import accelerator
 from sim.airflow.device.tables import flow_problem
@@ -44,7 +44,7 @@ def seconds_of(device, work, repeats):
 def bandwidth(device, repeats=5):
     """Copy bandwidth [B/s], counting what is read and what is written."""
     size = 2**27
-    a, b = device.xp.zeros(size), device.xp.ones(size)
+    a, b = device.xp.zeros(size).view(complex), device.xp.ones(size).view(complex)  # two numbers a thread and read
     work = lambda: device.xp.copyto(a, b)  # noqa: E731
     return 2 * 8 * size / seconds_of(device, work, repeats)
 
@@ -59,7 +59,7 @@ def problem_of(box_of, cells, bounded, sheet, eddy):
 def parts(device, batch, repeats=5):
     """Nanoseconds per cell of every kernel and product of a stage, ten of each in a row."""
     grid, air, seen = batch.grid, batch.air, batch.seen
-    bodies = (moves.move_x, moves.move_y, moves.move_z, heat.move_heat, eddies.find_eddies, pressure.find_sources,
+    bodies = (moves.move_x, moves.move_y, moves.move_z, moves.move_heat, eddies.find_eddies, pressure.find_sources,
               pressure.divide_modes, pressure.subtract_gradients, looks.find_crossing)  # fmt: skip
     work = {body.__name__: lambda body=body: device.cells(body, 0, seen) for body in bodies}
     for axis, modes in zip("xyz", batch._modes, strict=True):
@@ -68,12 +68,12 @@ def parts(device, batch, repeats=5):
         shape = (grid.bays, grid.most_faces, grid.chunks)
         work["sum_influence"] = lambda: device.faces(pressure.sum_influence, shape, 0, seen)
         work["feed_faces"] = lambda: device.each(pressure.feed_faces, air.faces.fed.size, 0, seen)
-    air.clock.left[:] = 1
+    air.clock["left"][:] = 1
     cells = sum(p.domain.cells for p in batch.problems)
     found = {}
     for name, one in work.items():
         found[name] = seconds_of(device, lambda one=one: [one() for _ in range(10)], repeats) / 10 / cells * 1e9
-    air.clock.left[:] = 0
+    air.clock["left"][:] = 0
     return found
 
 

@@ -2,7 +2,25 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import FIXED, TEMPERATURE, fetch, inside, place, state_at, store
+from sim.airflow.device.layout import (
+    CELLS,
+    CENTRE,
+    EDDIES,
+    EDDY,
+    FIXED,
+    INVERSE_GAP,
+    INVERSE_WIDTH,
+    TEMPERATURE,
+    WIDTH,
+    entry,
+    fetch,
+    inside,
+    measure,
+    number,
+    place,
+    state_at,
+    store,
+)
 from sim.airflow.device.marks import EDGES, LISTED, PARTLY, marked
 from sim.airflow.device.sides import clipped
 from sim.airflow.rows import compiled
@@ -30,41 +48,47 @@ def slopes_of(q, at, own, steps, rises):
 
 
 @compiled
-def rise(g, index, count, centre):
+def rise(g, index, count, air):
     """One over the distance of a cell's neighbours along an axis, one-sided at its ends; 0 where there are none."""
     if count == 1:
         return 0.0
-    return 1.0 / (fetch(centre, g + 1 if index < count - 1 else g) - fetch(centre, g - 1 if index > 0 else g))
+    high, low = g + 1 if index < count - 1 else g, g - 1 if index > 0 else g
+    return 1.0 / (entry(CENTRE, high, air) - entry(CENTRE, low, air))
 
 
 @compiled
 def find_eddies(b, i, j, k, stage, air):
     """Eddy viscosity of one cell; none in solids."""
-    constant = air.properties[4 * b + 3]
+    constant = measure(b, EDDIES, air)
     if constant == 0.0 or not inside(b, i, j, k, air):
         return
-    grid, q, tables, n = air.grid, air.state, air.tables, 3 * b
+    grid, q, n = air.grid, air.values, 3 * b
     c = place(b, i, j, k, grid)
     if marked(fetch(air.marks, c), LISTED + TEMPERATURE) and fetch(air.lists.slot, TEMPERATURE * grid.total + c) == FIXED:
-        store(air.eddy, c, 0.0)
+        store(q, EDDY * grid.total + c, 0.0)
         return
-    nx, ny, nz = fetch(air.sizes, n), fetch(air.sizes, n + 1), fetch(air.sizes, n + 2)
+    nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
     tx, ty, tz = n * grid.lines + i, (n + 1) * grid.lines + j, (n + 2) * grid.lines + k
     steps = (clipped(i, nx, grid.plane), clipped(j, ny, grid.pz), clipped(k, nz, 1))
-    centre, width, u = tables.centre, tables.width, state_at(b, stage, air) + c
-    rises = (rise(tx, i, nx, centre), rise(ty, j, ny, centre), rise(tz, k, nz, centre))
+    u = state_at(b, stage, air) + c
+    rises = (rise(tx, i, nx, air), rise(ty, j, ny, air), rise(tz, k, nz, air))
     of_u = slopes_of(q, u, grid.plane, steps, rises)
     of_v = slopes_of(q, u + grid.total, grid.pz, steps, rises)
     of_w = slopes_of(q, u + 2 * grid.total, 1, steps, rises)
-    squares = (fetch(width, tx) ** 2, fetch(width, ty) ** 2, fetch(width, tz) ** 2)
-    store(air.eddy, c, constant * vreman_of((of_u, of_v, of_w), squares))
+    squares = (entry(WIDTH, tx, air) ** 2, entry(WIDTH, ty, air) ** 2, entry(WIDTH, tz, air) ** 2)
+    store(q, EDDY * grid.total + c, constant * vreman_of((of_u, of_v, of_w), squares))
 
 
 @compiled
-def middle_eddy(eddy, cells):
+def eddy_at(c, air):
+    """Eddy viscosity of a cell."""
+    return fetch(air.values, EDDY * air.grid.total + c)
+
+
+@compiled
+def middle_eddy(cells, air):
     """Mean eddy viscosity of the four cells round an edge."""
-    a, b, c, d = cells
-    return 0.25 * (fetch(eddy, a) + fetch(eddy, b) + fetch(eddy, c) + fetch(eddy, d))
+    return 0.25 * (eddy_at(cells[0], air) + eddy_at(cells[1], air) + eddy_at(cells[2], air) + eddy_at(cells[3], air))
 
 
 @compiled
@@ -87,24 +111,23 @@ def shear(own, other, bits, c, mark, air):
     """
     u, _, (west, _), g = own
     v, stride, (south, north), h = other
-    q, eddy, inverse_gap = air.state, air.eddy, air.tables.inverse_gap
-    gap, viscosity = fetch(inverse_gap, g), middle_eddy(eddy, (c - west - south, c - south, c - west, c))
-    gaps = (gap, fetch(inverse_gap, h))
+    q = air.values
+    gap, viscosity = entry(INVERSE_GAP, g, air), middle_eddy((c - west - south, c - south, c - west, c), air)
+    gaps = (gap, entry(INVERSE_GAP, h, air))
     low = edge_stress(viscosity, q, (u - south, u), (v - west, v), gaps, marked(mark, bits[0]))
-    gaps, viscosity = (gap, fetch(inverse_gap, h + 1)), middle_eddy(eddy, (c - west, c, c - west + north, c + north))
+    gaps, viscosity = (gap, entry(INVERSE_GAP, h + 1, air)), middle_eddy((c - west, c, c - west + north, c + north), air)
     beyond = (v - west + stride, v + stride)
     high = edge_stress(viscosity, q, (u, u + north), beyond, gaps, marked(mark, bits[1]))
-    return (high - low) * fetch(air.tables.inverse_width, h)
+    return (high - low) * entry(INVERSE_WIDTH, h, air)
 
 
 @compiled
 def stretching(q, at, c, axis, lines, air):
     """What normal stress leaves at a face: cells on either side stretch along the axis; ``axis``: stride, clipped."""
-    eddy, inverse_width = air.eddy, air.tables.inverse_width
     stride, low = axis
-    high = 2.0 * fetch(eddy, c) * (fetch(q, at + stride) - fetch(q, at)) * fetch(inverse_width, lines[1])
-    before = 2.0 * fetch(eddy, c - low) * (fetch(q, at) - fetch(q, at - low)) * fetch(inverse_width, lines[0])
-    return (high - before) * fetch(air.tables.inverse_gap, lines[1])
+    high = 2.0 * eddy_at(c, air) * (fetch(q, at + stride) - fetch(q, at)) * entry(INVERSE_WIDTH, lines[1], air)
+    before = 2.0 * eddy_at(c - low, air) * (fetch(q, at) - fetch(q, at - low)) * entry(INVERSE_WIDTH, lines[0], air)
+    return (high - before) * entry(INVERSE_GAP, lines[1], air)
 
 
 @compiled
@@ -118,13 +141,13 @@ def open_share(code, mark, bit, air):
 @compiled
 def mixed_along(t, c, axis, steps, g, mark, air):
     """What eddies leave in a cell along one axis."""
-    q, eddy, gap, code = air.state, air.eddy, air.tables.inverse_gap, axis * air.grid.total + c
+    q, code = air.values, axis * air.grid.total + c
     below, above = steps
-    passing = MIXING * open_share(code, mark, 4 * axis + 1, air) * (fetch(eddy, c - below) + fetch(eddy, c))
-    low = passing * (fetch(q, t) - fetch(q, t - below)) * fetch(gap, g)
-    passing = MIXING * open_share(code + above, mark, 4 * axis + 2, air) * (fetch(eddy, c) + fetch(eddy, c + above))
-    high = passing * (fetch(q, t + above) - fetch(q, t)) * fetch(gap, g + 1)
-    return (high - low) * fetch(air.tables.inverse_width, g)
+    passing = MIXING * open_share(code, mark, 4 * axis + 1, air) * (eddy_at(c - below, air) + eddy_at(c, air))
+    low = passing * (fetch(q, t) - fetch(q, t - below)) * entry(INVERSE_GAP, g, air)
+    passing = MIXING * open_share(code + above, mark, 4 * axis + 2, air) * (eddy_at(c, air) + eddy_at(c + above, air))
+    high = passing * (fetch(q, t + above) - fetch(q, t)) * entry(INVERSE_GAP, g + 1, air)
+    return (high - low) * entry(INVERSE_WIDTH, g, air)
 
 
 @compiled
@@ -141,7 +164,7 @@ def axes_of(at, steps, lines, grid):
 def eddy_x(at, c, steps, lines, mark, air):
     """What eddies add to the rate of the x velocity at the cell's low face."""
     x, y, z = axes_of(at, steps, lines, air.grid)
-    rate = stretching(air.state, at[0], c, (air.grid.plane, steps[0][0]), lines[0], air)
+    rate = stretching(air.values, at[0], c, (air.grid.plane, steps[0][0]), lines[0], air)
     return rate + shear(x, y, (EDGES, EDGES + 1), c, mark, air) + shear(x, z, (EDGES + 3, EDGES + 4), c, mark, air)
 
 
@@ -149,7 +172,7 @@ def eddy_x(at, c, steps, lines, mark, air):
 def eddy_y(at, c, steps, lines, mark, air):
     """The same of the y velocity."""
     x, y, z = axes_of(at, steps, lines, air.grid)
-    rate = stretching(air.state, at[1], c, (air.grid.pz, steps[1][0]), lines[1], air)
+    rate = stretching(air.values, at[1], c, (air.grid.pz, steps[1][0]), lines[1], air)
     return rate + shear(y, x, (EDGES, EDGES + 2), c, mark, air) + shear(y, z, (EDGES + 6, EDGES + 7), c, mark, air)
 
 
@@ -157,7 +180,7 @@ def eddy_y(at, c, steps, lines, mark, air):
 def eddy_z(at, c, steps, lines, mark, air):
     """The same of the z velocity."""
     x, y, z = axes_of(at, steps, lines, air.grid)
-    rate = stretching(air.state, at[2], c, (1, steps[2][0]), lines[2], air)
+    rate = stretching(air.values, at[2], c, (1, steps[2][0]), lines[2], air)
     return rate + shear(z, x, (EDGES + 3, EDGES + 5), c, mark, air) + shear(z, y, (EDGES + 6, EDGES + 8), c, mark, air)
 
 

@@ -51,7 +51,7 @@ class FlowBatch:
         self.grid = common_grid(problems, chunks_for(bays, most))
         check_memory(backend, self.grid, problems)
         self.air = fill_memory(backend, self.grid, problems)
-        self.seen = backend.kernel_view(self.air)
+        self.seen = backend.kernel_view(self.air.seen)
         self._modes = [backend.xp.asarray(m) for m in build_modes(self.grid, problems)]
         self._back = [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in self._modes]
         self._eddies = any(p.subgrid > 0.0 for p in problems)
@@ -73,12 +73,12 @@ class FlowBatch:
     def _begin(self) -> None:
         """Take the start's divergence out, and find how quickly it crosses cells."""
         clock = self.air.clock
-        clock.left[:] = 1
+        clock["left"][:] = 1
         self._project(1)
         self._cells(looks.find_crossing, 1)
         self._find_largest()
-        clock.crossing[:] = self._largest
-        clock.left[:] = 0
+        clock["crossing"][:] = self._largest
+        clock["left"][:] = 0
         self._losses.look()
         self.refresh_levels(range(len(self.problems)))
 
@@ -111,7 +111,7 @@ class FlowBatch:
             shape = (self.grid.bays, self.grid.most_faces)
             self.backend.faces(pressure.find_jumps, (*shape, 1), stage, self.seen)
             self.backend.faces(pressure.sum_influence, (*shape, self.grid.chunks), stage, self.seen)
-            self.backend.each(pressure.feed_faces, self.air.faces.fed.size, stage, self.seen)
+            self.backend.each(pressure.feed_faces, self.air.seen.faces.fed.size, stage, self.seen)
             self._solve(stage)
         self._cells(pressure.subtract_gradients, stage)
 
@@ -179,7 +179,7 @@ class FlowBatch:
         """Steps to take, their length and the crossing rate at which to stop, of every bay."""
         bays = self.grid.bays
         counts, durations, ceilings = np.zeros(bays, np.int32), np.zeros(bays), np.full(bays, np.inf)
-        crossing, eddy = self.backend.to_host(self.air.clock.crossing), self._largest_eddies()
+        crossing, eddy = self.backend.to_host(self.air.clock["crossing"]), self._largest_eddies()
         for b in going:
             wave, decay = self._rates(b, eddy[b])
             scheme, way = self.problems[b].scheme, self.until[b] - self.time[b]
@@ -198,7 +198,7 @@ class FlowBatch:
     def largest_step(self, bay: int) -> float:
         """The step [s] that a bay's flow, grid and stratification allow, with some safety."""
         wave, decay = self._rates(bay, self._largest_eddies()[bay])
-        crossing = float(self.backend.to_host(self.air.clock.crossing)[bay])
+        crossing = float(self.backend.to_host(self.air.clock["crossing"])[bay])
         return stable_step(crossing, wave, decay, self.problems[bay].scheme)
 
     def _rates(self, bay: int, eddy: float) -> tuple[float, float]:
@@ -217,12 +217,12 @@ class FlowBatch:
         """Take some steps of equal duration [s] in every bay; how many each took before it became too quick."""
         clock, put = self.air.clock, self.backend.xp.asarray
         high = np.full(self.grid.bays, np.inf) if ceilings is None else ceilings
-        clock.left[:], clock.duration[:] = put(np.asarray(counts, np.int32)), put(np.asarray(durations, float))
-        clock.ceiling[:], clock.taken[:] = put(high), 0
+        clock["left"][:], clock["duration"][:] = put(np.asarray(counts, np.int32)), put(np.asarray(durations, float))
+        clock["ceiling"][:], clock["taken"][:] = put(high), 0
         for _ in range(int(np.max(counts))):
             self._step.run()
         self._losses.look()
-        return self.backend.to_host(clock.taken)
+        return self.backend.to_host(clock["taken"])
 
     def _sum_by_height(self) -> None:
         """Sums of the air's temperature by height, and of what is no number."""
@@ -261,7 +261,7 @@ class FlowBatch:
 
     def fields(self, bay: int) -> tuple[Array, Array, Array, Array]:
         """Velocities [m/s] and temperature [K] of a bay now."""
-        at = int(self.backend.to_host(self.air.clock.parity)[bay]) * 4 * self.grid.total
+        at = int(self.backend.to_host(self.air.clock["parity"])[bay]) * 4 * self.grid.total
         x, y, z, t = (self.field_of(self.air.state, at, bay, field) for field in range(4))
         return x, y, z, t
 

@@ -17,7 +17,8 @@ from sim.airflow.rows import compiled
 class BatchShape(NamedTuple):
     """Common shape: bays; planes along each axis; length of the tables along an axis; values of one field.
 
-    plane: py · pz; most_faces: closed faces of the bay with most; chunks: pieces in which their products are summed.
+    plane: py · pz; per_row: one over pz; span: values of one column of the tables; most_faces: closed faces of the bay with most; chunks:
+    pieces in which their products are summed.
     """
 
     bays: int
@@ -25,7 +26,9 @@ class BatchShape(NamedTuple):
     py: int
     pz: int
     plane: int
+    per_row: float
     lines: int
+    span: int
     total: int
     most_faces: int
     chunks: int
@@ -48,21 +51,6 @@ class Lists(NamedTuple):
     loss_factor: Any
 
 
-class Tables(NamedTuple):
-    """Lines of every axis (`grid_tables.AxisTable`), of axis a of bay b from (3 b + a) · lines on.
-
-    value: eigenvalues of the axis' Neumann operator [1/m²].
-    """
-
-    width: Any
-    inverse_width: Any
-    inverse_gap: Any
-    below: Any
-    above: Any
-    centre: Any
-    value: Any
-
-
 class ClosedFaces(NamedTuple):
     """Closed faces and their influence: two cells of each (bays · most_faces), inverse matrices one after the other.
 
@@ -83,52 +71,49 @@ class ClosedFaces(NamedTuple):
     fed_face: Any
 
 
-class Clock(NamedTuple):
-    """One entry a bay: steps left, of the two states the one that holds the flow, step [s], crossing rates [1/s]."""
-
-    left: Any
-    parity: Any
-    duration: Any
-    ceiling: Any
-    crossing: Any
-    taken: Any
-
-
 class BatchArrays(NamedTuple):
-    """All that a kernel reads or writes.
+    """All that a kernel reads or writes: few arrays, as a kernel that names many waits for their addresses.
 
-    sizes (3 bays): cells of every bay; row_of, bay_of: of a place in a plane its row, of a slab its bay; state
-    (2 · 4 · total): two states of four fields; rates (4 · total); marks (total): what stands round a cell, in bits
-    (`marks`); opening: of faces by code, codes (3 · total); eddy (total); source, first, second (total): of the pressure; level (bays · lines) [K]; properties (4 bays):
-    viscosity, diffusivity, buoyancy, eddy constant; central (bays).
+    values (VALUES · total): what follows each other in it is named below; columns: of the tables, of axis a of bay b
+    from (3 b + a) · lines on in each (`grid_tables.AxisTable`; VALUE: eigenvalues of the axis' Neumann operator
+    [1/m²]); whole, real (EACH · bays): numbers of every bay, named below; level (bays · lines) [K]; marks (total): what
+    stands round a cell, in bits (`marks`); opening: of faces by code, codes (3 · total).
     """
 
     grid: BatchShape
-    sizes: Any
-    row_of: Any
-    bay_of: Any
-    state: Any
-    rates: Any
+    values: Any
+    columns: Any
+    whole: Any
+    real: Any
+    level: Any
     marks: Any
     codes: Any
     opening: Any
-    eddy: Any
-    source: Any
-    first: Any
-    second: Any
-    level: Any
-    properties: Any
-    central: Any
-    tables: Tables
     lists: Lists
     faces: ClosedFaces
-    clock: Clock
 
 
 FREE, FIXED = -1, -2
 """Slots of values without entries, and of values that stay as they are."""
 
 X, Y, Z, TEMPERATURE = range(4)
+
+RATES, EDDY, SOURCE, FIRST, SECOND, VALUES = 8, 12, 13, 14, 15, 16
+"""Where parts of `values` begin, over the values of one field: after two states of four fields four rates, eddy
+viscosity, the pressure's sources and two working arrays."""
+
+WIDTH, INVERSE_WIDTH, INVERSE_GAP, BELOW, ABOVE, CENTRE, VALUE = range(7)
+"""Columns of the tables."""
+
+CELLS, LEFT, PARITY, TAKEN, CENTRAL = 0, 3, 4, 5, 6
+"""Of every bay's whole numbers: cells along x, y and z; steps left, which of the two states holds the flow, steps
+taken, whether heat is advected centrally."""
+
+VISCOSITY, DIFFUSIVITY, BUOYANCY, EDDIES, DURATION, CEILING, CROSSING = range(7)
+"""Of every bay's real numbers: properties of its air, constant of its eddies, step [s], crossing rates [1/s]."""
+
+EACH = 8
+"""Numbers of either kind for every bay."""
 
 
 @compiled
@@ -150,18 +135,40 @@ def place(b, i, j, k, grid):
 
 
 @compiled
+def number(b, which, air):
+    """A whole number of a bay."""
+    return fetch(air.whole, EACH * b + which)
+
+
+@compiled
+def measure(b, which, air):
+    """A real number of a bay."""
+    return fetch(air.real, EACH * b + which)
+
+
+@compiled
+def entry(column, g, air):
+    """What a column of the tables has at a line."""
+    return fetch(air.columns, column * air.grid.span + g)
+
+
+@compiled
 def state_at(b, stage, air):
     """Where the state begins that a stage (0, 1, 2) reads of a bay; the stage writes the other one."""
-    return ((air.clock.parity[b] + stage) & 1) * 4 * air.grid.total
+    return ((number(b, PARITY, air) + stage) & 1) * 4 * air.grid.total
 
 
 @compiled
 def inside(b, i, j, k, air):
-    """Whether a place is a cell of its bay, and the bay has steps left."""
-    sizes, first = air.sizes, 3 * b
-    if air.clock.left[b] <= 0 or i >= fetch(sizes, first):
-        return False
-    return j < fetch(sizes, first + 1) and k < fetch(sizes, first + 2)
+    """Whether a place is a cell of its bay, and the bay has steps left; all is read at once."""
+    within = (i < number(b, CELLS, air)) & (j < number(b, CELLS + 1, air)) & (k < number(b, CELLS + 2, air))
+    return within & (number(b, LEFT, air) > 0)
+
+
+@compiled
+def old_rate(field, c, stage, air):
+    """The last stage's rate, of which the first has none."""
+    return fetch(air.values, (RATES + field) * air.grid.total + c) if stage > 0 else 0.0
 
 
 @compiled
@@ -173,9 +180,9 @@ def amended(rate, field, c, state, diffusivity, air):
         return rate
     if slot == FIXED:
         return 0.0
-    here = fetch(air.state, values + c)
+    here = fetch(air.values, values + c)
     for e in range(fetch(lists.link_start, slot), fetch(lists.link_start, slot + 1)):
-        beyond = fetch(air.state, values + fetch(lists.link_other, e))
+        beyond = fetch(air.values, values + fetch(lists.link_other, e))
         rate += diffusivity * fetch(lists.link_factor, e) * (beyond - here)
     for e in range(fetch(lists.wall_start, slot), fetch(lists.wall_start, slot + 1)):
         rate += diffusivity * fetch(lists.wall_factor, e) * (fetch(lists.wall_value, e) - here)
@@ -185,20 +192,15 @@ def amended(rate, field, c, state, diffusivity, air):
 
 
 @compiled
-def advance_one(rate, field, c, b, stage, air):
-    """One value of the next state from its rate, which becomes the old one: `rows.advance`.
-
-    The first stage needs no old rate, and nothing needs that of the last.
-    """
-    at = field * air.grid.total + c
-    read, write = state_at(b, stage, air) + at, state_at(b, stage + 1, air) + at
-    now, before = stage_weights(stage)
-    change = now * rate
-    if stage > 0:
-        change += before * fetch(air.rates, at)
-    store(air.state, write, fetch(air.state, read) + air.clock.duration[b] * change)
+def advance_one(rate, before, field, c, b, stage, air):
+    """One value of the next state from its rate, which becomes the old one: `rows.advance`; none needs the last one."""
+    total, at = air.grid.total, field * air.grid.total + c
+    now, then = stage_weights(stage)
+    here = fetch(air.values, state_at(b, stage, air) + at)
+    change = measure(b, DURATION, air) * (now * rate + then * before)
+    store(air.values, state_at(b, stage + 1, air) + at, here + change)
     if stage < 2:
-        store(air.rates, at, rate)
+        store(air.values, RATES * total + at, rate)
 
 
 @compiled

@@ -3,19 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.device.layout import BatchArrays, BatchShape, Clock, ClosedFaces
+from sim.airflow.device.layout import (
+    BUOYANCY,
+    CEILING,
+    CELLS,
+    CENTRAL,
+    CROSSING,
+    DIFFUSIVITY,
+    DURATION,
+    EACH,
+    EDDIES,
+    EDDY,
+    FIRST,
+    LEFT,
+    PARITY,
+    RATES,
+    SECOND,
+    SOURCE,
+    TAKEN,
+    VALUES,
+    VISCOSITY,
+    BatchArrays,
+    BatchShape,
+    ClosedFaces,
+)
 from sim.airflow.device.marks import build_marks
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.tables import (
     FlowProblem,
     build_codes,
+    build_columns,
     build_lists,
-    build_tables,
     places,
     spread,
 )
@@ -49,41 +73,77 @@ def check_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProb
         )
 
 
-def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> BatchArrays:
+@dataclass(frozen=True, slots=True, eq=False)
+class Memory:
+    """What a batch keeps on its device: the kernels' arrays, and views of their parts.
+
+    state (2 · 4 · total), eddy, source, first, second (total), level; clock: left, parity, taken, duration, ceiling,
+    crossing, one number a bay each.
+    """
+
+    seen: BatchArrays
+    state: Any
+    eddy: Any
+    source: Any
+    first: Any
+    second: Any
+    clock: dict[str, Any]
+
+    @property
+    def level(self) -> Any:
+        """Hydrostatic temperature (bays · lines) [K] by height."""
+        return self.seen.level
+
+
+def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> Memory:
     """A batch at its start, before its divergence is taken out."""
-    put, xp = backend.xp.asarray, backend.xp
+    put, xp, total = backend.xp.asarray, backend.xp, grid.total
     codes, opening = build_codes(grid, problems)
     lists = build_lists(grid, problems)
-    parts = [put(_start(grid, problems, field)) for field in range(4)]
-    state = xp.concatenate([*parts, *parts])
-    rooms = [xp.zeros(grid.total) for _ in range(4)]
-    return BatchArrays(
+    values = xp.zeros(VALUES * total)
+    for field in range(8):
+        values[field * total : (field + 1) * total] = put(_start(grid, problems, field % 4))
+    seen = BatchArrays(
         grid=grid,
-        sizes=put(np.array([p.domain.shape for p in problems], np.int32).reshape(-1)),
-        row_of=put(np.repeat(np.arange(grid.py, dtype=np.int32), grid.pz)),
-        bay_of=put(np.repeat(np.arange(grid.bays, dtype=np.int32), grid.px)),
-        state=state,
-        rates=xp.zeros(4 * grid.total),
+        values=values,
+        columns=put(build_columns(grid, problems)),
+        whole=put(_whole(problems)),
+        real=put(_real(problems)),
+        level=xp.zeros(grid.bays * grid.lines),
         marks=put(build_marks(grid, codes, opening, lists.slot)),
         codes=put(codes),
         opening=put(opening),
-        eddy=rooms[0],
-        source=rooms[1],
-        first=rooms[2],
-        second=rooms[3],
-        level=xp.zeros(grid.bays * grid.lines),
-        properties=put(np.array([_properties(p) for p in problems]).reshape(-1)),
-        central=put(np.array([p.scheme == "central" for p in problems], np.int32)),
-        tables=_all(put, build_tables(grid, problems)),
-        lists=_all(put, lists),
+        lists=type(lists)(*(put(column) for column in lists)),
         faces=_faces(backend, grid, problems),
-        clock=_clock(xp, grid.bays),
     )
+    eddy, source, first, second = (values[n * total : (n + 1) * total] for n in (EDDY, SOURCE, FIRST, SECOND))
+    return Memory(seen, values[: RATES * total], eddy, source, first, second, _clock(seen))
 
 
-def _all(put: Any, values: Any) -> Any:
-    """A named tuple with every array on the device."""
-    return type(values)(*(put(value) for value in values))
+def _whole(problems: Sequence[FlowProblem]) -> NDArray[np.int32]:
+    """Whole numbers of every bay, as `layout` names them."""
+    result = np.zeros((len(problems), EACH), np.int32)
+    result[:, CELLS : CELLS + 3] = [p.domain.shape for p in problems]
+    result[:, CENTRAL] = [p.scheme == "central" for p in problems]
+    return result.reshape(-1)
+
+
+def _real(problems: Sequence[FlowProblem]) -> Array:
+    """Real numbers of every bay, as `layout` names them."""
+    result = np.zeros((len(problems), EACH))
+    for own, problem in zip(result, problems, strict=True):
+        air = problem.air
+        own[[VISCOSITY, DIFFUSIVITY, BUOYANCY, EDDIES]] = air.viscosity, air.diffusivity, air.buoyancy, problem.subgrid
+    return result.reshape(-1)
+
+
+def _clock(seen: BatchArrays) -> dict[str, Any]:
+    """Views of every bay's clock."""
+    whole, real = seen.whole.reshape(-1, EACH), seen.real.reshape(-1, EACH)
+    return {
+        "left": whole[:, LEFT], "parity": whole[:, PARITY], "taken": whole[:, TAKEN],
+        "duration": real[:, DURATION], "ceiling": real[:, CEILING], "crossing": real[:, CROSSING],
+    }  # fmt: skip
 
 
 def _start(grid: BatchShape, problems: Sequence[FlowProblem], field: int) -> Array:
@@ -92,18 +152,6 @@ def _start(grid: BatchShape, problems: Sequence[FlowProblem], field: int) -> Arr
         return np.asarray(spread(grid, [p.flow.temperature for p in problems]))
     fields = [np.where(p.domain.openness[field] == 0.0, 0.0, p.flow.velocity[field]) for p in problems]
     return np.asarray(spread(grid, fields))
-
-
-def _properties(problem: FlowProblem) -> tuple[float, float, float, float]:
-    air = problem.air
-    return air.viscosity, air.diffusivity, air.buoyancy, problem.subgrid
-
-
-def _clock(xp: Any, bays: int) -> Clock:
-    whole, real = (xp.zeros(bays, np.int32) for _ in range(3)), (xp.zeros(bays) for _ in range(3))
-    left, parity, taken = whole
-    duration, ceiling, crossing = real
-    return Clock(left, parity, duration, ceiling, crossing, taken)
 
 
 def _faces(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> ClosedFaces:

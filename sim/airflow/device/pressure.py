@@ -7,7 +7,22 @@ products.
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import fetch, inside, place, state_at, store
+from sim.airflow.device.layout import (
+    FIRST,
+    INVERSE_GAP,
+    LEFT,
+    SECOND,
+    SOURCE,
+    VALUE,
+    WIDTH,
+    entry,
+    fetch,
+    inside,
+    number,
+    place,
+    state_at,
+    store,
+)
 from sim.airflow.device.marks import marked
 from sim.airflow.rows import compiled
 
@@ -15,42 +30,44 @@ from sim.airflow.rows import compiled
 @compiled
 def find_sources(b, i, j, k, stage, air):
     """Volume flow into one cell [m³/s], of the state that a stage wrote; zero beyond the bay."""
-    grid, q, width, n = air.grid, air.state, air.tables.width, 3 * b
+    grid, q, n = air.grid, air.values, 3 * b
     c = place(b, i, j, k, grid)
     if not inside(b, i, j, k, air):
-        store(air.source, c, 0.0)
+        store(q, SOURCE * grid.total + c, 0.0)
         return
     u = state_at(b, stage + 1, air) + c
     v, w = u + grid.total, u + 2 * grid.total
-    dx, dy = fetch(width, n * grid.lines + i), fetch(width, (n + 1) * grid.lines + j)
-    dz = fetch(width, (n + 2) * grid.lines + k)
+    dx, dy = entry(WIDTH, n * grid.lines + i, air), entry(WIDTH, (n + 1) * grid.lines + j, air)
+    dz = entry(WIDTH, (n + 2) * grid.lines + k, air)
     lateral = dy * (fetch(q, u) - fetch(q, u + grid.plane)) + dx * (fetch(q, v) - fetch(q, v + grid.pz))
-    store(air.source, c, lateral * dz + dx * dy * (fetch(q, w) - fetch(q, w + 1)))
+    store(q, SOURCE * grid.total + c, lateral * dz + dx * dy * (fetch(q, w) - fetch(q, w + 1)))
 
 
 @compiled
 def divide_modes(b, i, j, k, stage, air):
     """Every mode by its eigenvalue, in the first working array; the constant mode, which moves no air, is left out."""
-    grid, value, n = air.grid, air.tables.value, 3 * b
-    c = place(b, i, j, k, grid)
-    total = fetch(value, n * grid.lines + i) + fetch(value, (n + 1) * grid.lines + j)
-    total += fetch(value, (n + 2) * grid.lines + k)
-    store(air.first, c, fetch(air.first, c) / total if total > 0.0 else 0.0)
+    grid, n = air.grid, 3 * b
+    c = FIRST * grid.total + place(b, i, j, k, grid)
+    total = entry(VALUE, n * grid.lines + i, air) + entry(VALUE, (n + 1) * grid.lines + j, air)
+    total += entry(VALUE, (n + 2) * grid.lines + k, air)
+    store(air.values, c, fetch(air.values, c) / total if total > 0.0 else 0.0)
 
 
 @compiled
 def find_jumps(b, f, chunk, stage, air):
     """Jump across one closed face of the pressure in the second working array."""
-    if air.clock.left[b] > 0 and f < air.faces.count[b]:
+    faces, second = air.faces, SECOND * air.grid.total
+    if number(b, LEFT, air) > 0 and f < faces.count[b]:
         at = b * air.grid.most_faces + f
-        air.faces.jump[at] = air.second[air.faces.above[at]] - air.second[air.faces.below[at]]
+        high, low = fetch(air.values, second + faces.above[at]), fetch(air.values, second + faces.below[at])
+        faces.jump[at] = high - low
 
 
 @compiled
 def sum_influence(b, f, chunk, stage, air):
     """A chunk of the product of the inverse influence matrix, which is symmetric, with the jumps."""
     faces, most, count = air.faces, air.grid.most_faces, air.faces.count[b]
-    if air.clock.left[b] <= 0 or f >= count:
+    if number(b, LEFT, air) <= 0 or f >= count:
         return
     start, stop = count * chunk // air.grid.chunks, count * (chunk + 1) // air.grid.chunks
     column, total = faces.inverse_at[b] + f, 0.0
@@ -64,7 +81,7 @@ def feed_faces(n, stage, air):
     """Add the closed faces' flows to the sources of one cell beside them."""
     faces, grid = air.faces, air.grid
     b = faces.fed_bay[n]
-    if air.clock.left[b] <= 0:
+    if number(b, LEFT, air) <= 0:
         return
     total = 0.0
     for e in range(faces.fed_start[n], faces.fed_start[n + 1]):
@@ -74,14 +91,15 @@ def feed_faces(n, stage, air):
         for chunk in range(grid.chunks):
             flow += faces.part[chunk * grid.bays * grid.most_faces + face]
         total += flow if signed > 0 else -flow
-    air.source[faces.fed[n]] += total
+    air.values[SOURCE * grid.total + faces.fed[n]] += total
 
 
 @compiled
 def pull_one(at, c, stride, gap, is_open, air):
     """Take the pressure's gradient from one face; a closed one is at rest."""
-    fall = gap * (fetch(air.second, c) - fetch(air.second, c - stride))
-    store(air.state, at, fetch(air.state, at) - fall if is_open else 0.0)
+    here = SECOND * air.grid.total + c
+    fall = gap * (fetch(air.values, here) - fetch(air.values, here - stride))
+    store(air.values, at, fetch(air.values, at) - fall if is_open else 0.0)
 
 
 @compiled
@@ -89,12 +107,12 @@ def subtract_gradients(b, i, j, k, stage, air):
     """Take the pressure's gradient, in the second working array, from the faces below one cell."""
     if not inside(b, i, j, k, air):
         return
-    grid, gap, n = air.grid, air.tables.inverse_gap, 3 * b
+    grid, n = air.grid, 3 * b
     c = place(b, i, j, k, grid)
     at, mark = state_at(b, stage + 1, air) + c, fetch(air.marks, c)
     if i > 0:
-        pull_one(at, c, grid.plane, fetch(gap, n * grid.lines + i), marked(mark, 1), air)
+        pull_one(at, c, grid.plane, entry(INVERSE_GAP, n * grid.lines + i, air), marked(mark, 1), air)
     if j > 0:
-        pull_one(at + grid.total, c, grid.pz, fetch(gap, (n + 1) * grid.lines + j), marked(mark, 5), air)
+        pull_one(at + grid.total, c, grid.pz, entry(INVERSE_GAP, (n + 1) * grid.lines + j, air), marked(mark, 5), air)
     if k > 0:
-        pull_one(at + 2 * grid.total, c, 1, fetch(gap, (n + 2) * grid.lines + k), marked(mark, 9), air)
+        pull_one(at + 2 * grid.total, c, 1, entry(INVERSE_GAP, (n + 2) * grid.lines + k, air), marked(mark, 9), air)

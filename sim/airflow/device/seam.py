@@ -180,9 +180,9 @@ class Accelerator:
         return self._cuda.as_cuda_array(tree if tree.size else self.xp.zeros(1, tree.dtype), sync=False)
 
     def cells(self, body: Body, extra: Any, air: Any) -> None:
-        """A thread a place: planes along the first axis of the launch, slabs along the second."""
+        """A thread a place: a plane's along the first axis of the launch, planes along the second, bays the third."""
         grid = air.grid
-        blocks = (-(-grid.plane // THREADS), grid.bays * grid.px)
+        blocks = (-(-grid.plane // THREADS), grid.px, grid.bays)
         self._ready(body)[0][blocks, THREADS, self._launch_stream](extra, air)
 
     def faces(self, body: Body, shape: tuple[int, int, int], extra: Any, air: Any) -> None:
@@ -247,11 +247,11 @@ def _set_one(values):  # type: ignore[no-untyped-def]
 
 
 def _each_cell(extra, air):  # type: ignore[no-untyped-def]
-    """A thread's place: of a plane by the launch's first axis, its slab by the second."""
-    r, s = cuda.grid(1), cuda.blockIdx.y
+    """A thread's place: of a plane, plane and bay by the three axes of the launch."""
+    r = cuda.grid(1)
     if r < air.grid.plane:
-        j, b = air.row_of[r], air.bay_of[s]
-        body(b, s - b * air.grid.px, j, r - j * air.grid.pz, extra, air)
+        j = np.int64((r + 0.5) * air.grid.per_row)
+        body(cuda.blockIdx.z, cuda.blockIdx.y, j, r - j * air.grid.pz, extra, air)
 
 
 def _each_face(count, extra, air):  # type: ignore[no-untyped-def]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import fetch
+from sim.airflow.device.layout import INVERSE_GAP, INVERSE_WIDTH, entry, fetch
 from sim.airflow.rows import compiled
 
 
@@ -33,19 +33,20 @@ def sideways(here, beside, carriers, factors):
 
 
 @compiled
-def lateral(q, at, steps, carriers, g, diffusivity, tables):
+def lateral(q, at, steps, carriers, g, diffusivity, air):
     """`sideways` between two faces of the cell at a place of the tables."""
-    width = fetch(tables.inverse_width, g)
-    to_low = diffusivity * width * fetch(tables.inverse_gap, g)
-    to_high = diffusivity * width * fetch(tables.inverse_gap, g + 1)
+    width = entry(INVERSE_WIDTH, g, air)
+    to_low = diffusivity * width * entry(INVERSE_GAP, g, air)
+    to_high = diffusivity * width * entry(INVERSE_GAP, g + 1, air)
     beside = (fetch(q, at - steps[0]), fetch(q, at + steps[1]))
     return sideways(fetch(q, at), beside, carriers, (0.5 * width, to_low, to_high))
 
 
 @compiled
-def between(here, beside, lines, diffusivity, tables):
+def between(here, beside, lines, diffusivity, air):
     """`sideways` between the two cells beside a face, along the velocity's own axis: it carries itself."""
     low, high = beside
-    gap, width = fetch(tables.inverse_gap, lines[1]), tables.inverse_width
-    factors = (0.5 * gap, diffusivity * gap * fetch(width, lines[0]), diffusivity * gap * fetch(width, lines[1]))
-    return sideways(here, beside, (0.5 * (low + here), 0.5 * (here + high)), factors)
+    gap = entry(INVERSE_GAP, lines[1], air)
+    to_low = diffusivity * gap * entry(INVERSE_WIDTH, lines[0], air)
+    to_high = diffusivity * gap * entry(INVERSE_WIDTH, lines[1], air)
+    return sideways(here, beside, (0.5 * (low + here), 0.5 * (here + high)), (0.5 * gap, to_low, to_high))

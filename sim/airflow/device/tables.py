@@ -1,4 +1,4 @@
-"""Domains side by side: what `layout.Air` holds, gathered from the very lists and tables of the processor's loops."""
+"""Domains side by side: what `layout.BatchArrays` holds, gathered from the very lists and tables of the processor's loops."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.cuts import Influence, build_influence
-from sim.airflow.device.layout import FIXED, FREE, BatchShape, Lists, Tables
+from sim.airflow.device.layout import FIXED, FREE, VALUE, BatchShape, Lists
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.grid_tables import axis_tables
@@ -74,7 +74,8 @@ def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> BatchShape:
     px, py, pz = (int(n) + 1 for n in shapes.max(axis=0))
     faces = max(p.influence.matrix.shape[0] for p in problems)
     bays, longest = len(problems), max(px, py, pz) + 1
-    return BatchShape(bays, px, py, pz, py * pz, longest, bays * px * py * pz, faces, chunks)
+    total, span = bays * px * py * pz, 3 * bays * longest
+    return BatchShape(bays, px, py, pz, py * pz, 1.0 / pz, longest, span, total, faces, chunks)
 
 
 def spread(grid: BatchShape, fields: Sequence[Array], fill: float = 0) -> np.ndarray:
@@ -91,16 +92,16 @@ def places(grid: BatchShape, bay: int, cells: ArrayLike) -> Integers:
     return np.asarray(((bay * grid.px + i) * grid.py + j) * grid.pz + k, np.intp)
 
 
-def build_tables(grid: BatchShape, problems: Sequence[FlowProblem]) -> Tables:
-    """Lines of every axis of every bay, with the modes' eigenvalues."""
-    columns = [np.zeros((grid.bays, 3, grid.lines)) for _ in Tables._fields]
+def build_columns(grid: BatchShape, problems: Sequence[FlowProblem]) -> Array:
+    """Lines of every axis of every bay, with the modes' eigenvalues: the columns one after the other."""
+    columns = np.zeros((VALUE + 1, grid.bays, 3, grid.lines))
     for bay, problem in enumerate(problems):
         axes = zip(axis_tables(problem.domain), problem.domain.centres, strict=True)
         for axis, (table, centre) in enumerate(axes):
             value, _ = axis_modes(table.width, table.inverse_gap)
             for column, line in zip(columns, (*table, centre, value), strict=True):
                 column[bay, axis, : line.size] = line
-    return Tables(*(column.reshape(-1) for column in columns))
+    return columns.reshape(-1)
 
 
 def build_modes(grid: BatchShape, problems: Sequence[FlowProblem]) -> list[Array]:
