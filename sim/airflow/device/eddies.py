@@ -7,7 +7,6 @@ from sim.airflow.device.layout import (
     CENTRE,
     EDDIES,
     EDDY,
-    FIXED,
     INVERSE_GAP,
     INVERSE_WIDTH,
     TEMPERATURE,
@@ -21,7 +20,7 @@ from sim.airflow.device.layout import (
     state_at,
     store,
 )
-from sim.airflow.device.marks import EDGES, LISTED, PARTLY, marked
+from sim.airflow.device.marks import EDGES, FIXED, PARTLY, marked
 from sim.airflow.device.sides import clipped
 from sim.airflow.rows import compiled
 from sim.airflow.subgrid import TURBULENT_PRANDTL, vreman_of
@@ -64,7 +63,7 @@ def find_eddies(b, i, j, k, stage, air):
         return
     grid, q, n = air.grid, air.values, 3 * b
     c = place(b, i, j, k, grid)
-    if marked(fetch(air.marks, c), LISTED + TEMPERATURE) and fetch(air.lists.slot, TEMPERATURE * grid.total + c) == FIXED:
+    if marked(fetch(air.marks, c), FIXED + TEMPERATURE):
         store(q, EDDY * grid.total + c, 0.0)
         return
     nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)

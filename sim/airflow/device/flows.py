@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sim.airflow.device import eddies, looks, moves, pressure
+from sim.airflow.device import eddies, lists, looks, moves, pressure
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
@@ -25,6 +25,7 @@ from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, 
 from sim.airflow.watch import SMALLEST_PACE, FlowError
 
 Array = NDArray[np.float64]
+FUSED = True
 
 LOOK_EVERY = 10
 """Steps between two looks, as rounds with solids take them."""
@@ -100,8 +101,12 @@ class FlowBatch:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
             self._cells(eddies.find_eddies, stage)
-        for body in (moves.move_x, moves.move_y, moves.move_z, moves.move_heat):
-            self._cells(body, stage)
+        if FUSED:
+            self._cells(moves.move, stage)
+        else:
+            for body in (moves.move_x, moves.move_y, moves.move_z, moves.move_heat):
+                self._cells(body, stage)
+        self.backend.each(lists.amend, self.air.seen.lists.at.size, stage, self.seen)
 
     def _project(self, stage: int) -> None:
         """Take the divergence out of what a stage wrote."""

@@ -35,12 +35,14 @@ class BatchShape(NamedTuple):
 
 
 class Lists(NamedTuple):
-    """Row lists of all fields of all bays by slot: entries of slot s lie at start[s]:start[s+1].
+    """Row lists of all fields of all bays by slot, one for each value that has entries: start[s]:start[s+1].
 
-    slot (4 · total,): of each value, or FREE or FIXED; link_other: place of the neighbour in its own field's part.
+    at: place of the value in four fields, or NOWHERE where it is fixed; bay; link_other: place of the neighbour in
+    four fields; the factors and values are those of `row_lists.RowLists`.
     """
 
-    slot: Any
+    at: Any
+    bay: Any
     link_start: Any
     link_other: Any
     link_factor: Any
@@ -93,8 +95,8 @@ class BatchArrays(NamedTuple):
     faces: ClosedFaces
 
 
-FREE, FIXED = -1, -2
-"""Slots of values without entries, and of values that stay as they are."""
+NOWHERE = -1
+"""Place of a value that stays as it is."""
 
 X, Y, Z, TEMPERATURE = range(4)
 
@@ -169,26 +171,6 @@ def inside(b, i, j, k, air):
 def old_rate(field, c, stage, air):
     """The last stage's rate, of which the first has none."""
     return fetch(air.values, (RATES + field) * air.grid.total + c) if stage > 0 else 0.0
-
-
-@compiled
-def amended(rate, field, c, state, diffusivity, air):
-    """The rate of value c of a field with what its obstacles add, as `rows.amend` does it; zero where it is fixed."""
-    lists, values = air.lists, state + field * air.grid.total
-    slot = fetch(lists.slot, field * air.grid.total + c)
-    if slot == FREE:
-        return rate
-    if slot == FIXED:
-        return 0.0
-    here = fetch(air.values, values + c)
-    for e in range(fetch(lists.link_start, slot), fetch(lists.link_start, slot + 1)):
-        beyond = fetch(air.values, values + fetch(lists.link_other, e))
-        rate += diffusivity * fetch(lists.link_factor, e) * (beyond - here)
-    for e in range(fetch(lists.wall_start, slot), fetch(lists.wall_start, slot + 1)):
-        rate += diffusivity * fetch(lists.wall_factor, e) * (fetch(lists.wall_value, e) - here)
-    for e in range(fetch(lists.loss_start, slot), fetch(lists.loss_start, slot + 1)):
-        rate -= fetch(lists.loss_factor, e) * abs(here) * here
-    return rate
 
 
 @compiled

@@ -8,7 +8,6 @@ from sim.airflow.device.layout import (
     CROSSING,
     EACH,
     FIRST,
-    FIXED,
     INVERSE_WIDTH,
     LEFT,
     PARITY,
@@ -23,6 +22,7 @@ from sim.airflow.device.layout import (
     state_at,
     store,
 )
+from sim.airflow.device.marks import FIXED, marked
 from sim.airflow.rows import compiled
 
 
@@ -73,7 +73,7 @@ def find_levels(b, i, j, k, stage, air):
     u = state_at(b, 0, air) + c
     both = fetch(q, u) + fetch(q, u + total) + fetch(q, u + 2 * total) + fetch(q, u + 3 * total)
     store(q, SECOND * total + c, 0.0 * both)
-    if fetch(air.lists.slot, TEMPERATURE * total + c) != FIXED:
+    if not marked(fetch(air.marks, c), FIXED + TEMPERATURE):
         store(q, FIRST * total + c, fetch(q, u + 3 * total))
 
 

@@ -4,7 +4,7 @@
                     above it are open
     bits 12 + 3 p … of the edges between both axes of pair p (PAIRS), whether air passes all four faces that meet at
                     the cell's low edge, at the one beyond along the pair's second axis, and along its first
-    bits 21 + f     whether field f has entries here, or is fixed
+    bits 21 + f     whether the value of field f is fixed
     bit 25          whether one of the cell's faces is open in part
 """
 
@@ -15,11 +15,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.device.layout import FREE, BatchShape
+from sim.airflow.device.layout import BatchShape
 from sim.airflow.rows import compiled
 
 PAIRS = ((0, 1), (0, 2), (1, 2))
-EDGES, LISTED, PARTLY = 12, 21, 25
+EDGES, FIXED, PARTLY = 12, 21, 25
 
 Flags = NDArray[np.bool_]
 
@@ -30,8 +30,8 @@ def marked(mark, bit):
     return (mark >> bit) & 1 != 0
 
 
-def build_marks(grid: BatchShape, codes: np.ndarray, opening: np.ndarray, slot: np.ndarray) -> NDArray[np.int32]:
-    """The marks of all cells (total,), from `build_codes` and the slots of `Lists`."""
+def build_marks(grid: BatchShape, codes: np.ndarray, opening: np.ndarray, fixed: np.ndarray) -> NDArray[np.int32]:
+    """The marks of all cells (total,), from `build_codes` and the places in four fields of values that are fixed."""
     shape = (grid.bays, grid.px, grid.py, grid.pz)
     marks = np.zeros(shape, np.int32)
     opens = [part.reshape(shape) > 0 for part in np.split(codes, 3)]
@@ -43,8 +43,8 @@ def build_marks(grid: BatchShape, codes: np.ndarray, opening: np.ndarray, slot: 
         sides = (edges, _from(edges, second, 1), _from(edges, first, 1))
         for n, side in enumerate(sides):
             _set(marks, EDGES + 3 * pair + n, side)
-    for field, own in enumerate(np.split(slot, 4)):
-        _set(marks, LISTED + field, own.reshape(shape) != FREE)
+    field, place = np.divmod(fixed, grid.total)
+    np.bitwise_or.at(marks.reshape(-1), place, np.int32(1) << (FIXED + field).astype(np.int32))
     shares = [opening[part.reshape(shape)] for part in np.split(codes, 3)]
     _set(marks, PARTLY, _partly(shares))
     return marks.reshape(-1)

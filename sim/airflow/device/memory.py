@@ -49,8 +49,8 @@ Array = NDArray[np.float64]
 FACE_THREADS = 600_000
 """Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
 MOST_CHUNKS = 64
-BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 * 4 + 4 + 3
-"""Two states, rates and two sums of four fields, four working arrays, slots, marks and codes; making an inverse takes four
+BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 + 3
+"""Two states, rates and two sums of four fields, four working arrays, marks and codes; making an inverse takes four
 more of its size."""
 
 
@@ -99,7 +99,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
     """A batch at its start, before its divergence is taken out."""
     put, xp, total = backend.xp.asarray, backend.xp, grid.total
     codes, opening = build_codes(grid, problems)
-    lists = build_lists(grid, problems)
+    lists, fixed = build_lists(grid, problems)
     values = xp.zeros(VALUES * total)
     for field in range(8):
         values[field * total : (field + 1) * total] = put(_start(grid, problems, field % 4))
@@ -110,7 +110,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
         whole=put(_whole(problems)),
         real=put(_real(problems)),
         level=xp.zeros(grid.bays * grid.lines),
-        marks=put(build_marks(grid, codes, opening, lists.slot)),
+        marks=put(build_marks(grid, codes, opening, fixed)),
         codes=put(codes),
         opening=put(opening),
         lists=type(lists)(*(put(column) for column in lists)),

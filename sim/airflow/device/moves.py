@@ -21,7 +21,6 @@ from sim.airflow.device.layout import (
     Y,
     Z,
     advance_one,
-    amended,
     entry,
     fetch,
     inside,
@@ -31,7 +30,7 @@ from sim.airflow.device.layout import (
     place,
     state_at,
 )
-from sim.airflow.device.marks import LISTED, marked
+from sim.airflow.device.marks import FIXED, marked
 from sim.airflow.device.sides import between, clipped, lateral, line
 from sim.airflow.rows import compiled
 
@@ -95,12 +94,10 @@ def lift(q, t, below, b, k, air):
 
 
 @compiled
-def finish(rate, before, field, mark, spot, diffusivity, air):
-    """Amend a rate where a list says so, and advance the value; ``spot``: place, bay, state, stage."""
-    c, b, state, stage = spot
-    if marked(mark, LISTED + field):
-        rate = amended(rate, field, c, state, diffusivity, air)
-    advance_one(rate, before, field, c, b, stage, air)
+def finish(rate, before, field, mark, spot, air):
+    """Advance a value that is not fixed; ``spot``: place, bay, stage."""
+    c, b, stage = spot
+    advance_one(0.0 if marked(mark, FIXED + field) else rate, before, field, c, b, stage, air)
 
 
 @compiled
@@ -125,7 +122,7 @@ def move_x(b, i, j, k, stage, air):
     rate = rate_x(air.values, at, steps, lines, nu, air)
     if measure(b, EDDIES, air) > 0.0:
         rate += eddy_x(at, c, steps, lines, mark, air)
-    finish(rate, before, X, mark, (c, b, at[0] - c, stage), nu, air)
+    finish(rate, before, X, mark, (c, b, stage), air)
 
 
 @compiled
@@ -139,7 +136,7 @@ def move_y(b, i, j, k, stage, air):
     rate = rate_y(air.values, at, steps, lines, nu, air)
     if measure(b, EDDIES, air) > 0.0:
         rate += eddy_y(at, c, steps, lines, mark, air)
-    finish(rate, before, Y, mark, (c, b, at[0] - c, stage), nu, air)
+    finish(rate, before, Y, mark, (c, b, stage), air)
 
 
 @compiled
@@ -154,7 +151,7 @@ def move_z(b, i, j, k, stage, air):
     rate += lift(air.values, at[3], steps[2][0], b, k, air)
     if measure(b, EDDIES, air) > 0.0:
         rate += eddy_z(at, c, steps, lines, mark, air)
-    finish(rate, before, Z, mark, (c, b, at[0] - c, stage), nu, air)
+    finish(rate, before, Z, mark, (c, b, stage), air)
 
 
 @compiled
@@ -169,4 +166,32 @@ def move_heat(b, i, j, k, stage, air):
     rate = rate_of_heat(at, steps, lines, where, mark, b, air)
     if measure(b, EDDIES, air) > 0.0:
         rate += eddy_heat(at[3], c, steps, lines, mark, air)
-    finish(rate, before, TEMPERATURE, mark, (c, b, at[0] - c, stage), measure(b, DIFFUSIVITY, air), air)
+    finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)
+
+
+@compiled
+def move(b, i, j, k, stage, air):
+    """Advance all four fields at one place, but for what lists add."""
+    if not inside(b, i, j, k, air):
+        return
+    c, q, nu = place(b, i, j, k, air.grid), air.values, measure(b, VISCOSITY, air)
+    mark, old_x, old_y = fetch(air.marks, c), old_rate(X, c, stage, air), old_rate(Y, c, stage, air)
+    old_z, old_heat = old_rate(Z, c, stage, air), old_rate(TEMPERATURE, c, stage, air)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    where = (i, j, k, number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air))
+    x, y = rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air)
+    z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
+    heat = rate_of_heat(at, steps, lines, where, mark, b, air)
+    if measure(b, EDDIES, air) > 0.0:
+        x += eddy_x(at, c, steps, lines, mark, air)
+        y += eddy_y(at, c, steps, lines, mark, air)
+        z += eddy_z(at, c, steps, lines, mark, air)
+        heat += eddy_heat(at[3], c, steps, lines, mark, air)
+    spot = (c, b, stage)
+    if i > 0:
+        finish(x, old_x, X, mark, spot, air)
+    if j > 0:
+        finish(y, old_y, Y, mark, spot, air)
+    if k > 0:
+        finish(z, old_z, Z, mark, spot, air)
+    finish(heat, old_heat, TEMPERATURE, mark, spot, air)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.cuts import Influence, build_influence
-from sim.airflow.device.layout import FIXED, FREE, VALUE, BatchShape, Lists
+from sim.airflow.device.layout import NOWHERE, VALUE, BatchShape, Lists
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.grid_tables import axis_tables
@@ -155,8 +155,8 @@ def _flat(start: Any, place: Any, length: int) -> Integers:
     return np.asarray(_rows_of(start) * length + place, np.intp)
 
 
-def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
-    """Row lists of all fields of all bays by slot.
+def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[Lists, Integers]:
+    """Row lists of all fields of all bays by slot, and the places of all values that are fixed.
 
     The temperature's wall entries come last, bay by bay, a bay's sorted by cell as in `with_wall_temperature`.
     """
@@ -170,7 +170,7 @@ def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
                 return places(grid, bay, np.column_stack(np.unravel_index(np.asarray(flat, np.intp), shape)))
 
             link = spot(_flat(lists.link_start, lists.link_place, shape[2]))
-            links.append((link + offset, spot(lists.link_other), lists.link_factor))
+            links.append((link + offset, spot(lists.link_other) + offset, lists.link_factor))
             wall = spot(_flat(lists.wall_start, lists.wall_place, shape[2]))
             walls.append((wall + offset, lists.wall_factor, lists.wall_value))
             loss = spot(_flat(lists.loss_start, lists.loss_place, shape[2]))
@@ -178,11 +178,11 @@ def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
             fixed.append(spot(_flat(lists.fixed_start, lists.fixed_place, shape[2])) + offset)
     every = (_gathered(links, 2), _gathered(walls, 2), _gathered(losses, 1))
     slots = np.unique(np.concatenate([entries.at for entries in every]))
-    slot = np.full(4 * grid.total, FREE, np.int32)
-    slot[slots] = np.arange(slots.size)
-    slot[np.concatenate(fixed)] = FIXED
+    stays = np.concatenate(fixed)
+    at, bay = np.where(np.isin(slots, stays), NOWHERE, slots), slots % grid.total // (grid.total // grid.bays)
     (link_start, link_other, link_factor), wall_columns, loss_columns = (e.by_slot(slots) for e in every)
-    return Lists(slot, link_start, link_other.astype(np.int64), link_factor, *wall_columns, *loss_columns)
+    entries = (link_start, link_other.astype(np.int64), link_factor, *wall_columns, *loss_columns)
+    return Lists(at.astype(np.int64), bay.astype(np.int32), *entries), stays
 
 
 def _lists_of(problem: FlowProblem, field: int) -> tuple[RowLists, tuple[int, ...]]:
