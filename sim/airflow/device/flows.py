@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.device import eddies, lists, looks, moves, pressure
+from sim.airflow.device.closed import build_face_box
+from sim.airflow.device.layout import FIRST, SECOND
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
@@ -25,10 +27,15 @@ from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, 
 from sim.airflow.watch import SMALLEST_PACE, FlowError
 
 Array = NDArray[np.float64]
-FUSED = True
 
 LOOK_EVERY = 10
 """Steps between two looks, as rounds with solids take them."""
+
+
+def _both_ways(backend: Backend, matrices: Sequence[Array]) -> tuple[list[Any], list[Any]]:
+    """Matrices (bays, n, m) on the device, and their transposes."""
+    there = [backend.xp.asarray(m) for m in matrices]
+    return there, [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in there]
 
 
 class FlowBatch:
@@ -51,10 +58,12 @@ class FlowBatch:
         most = max(p.influence.matrix.shape[0] for p in problems)
         self.grid = common_grid(problems, chunks_for(bays, most))
         check_memory(backend, self.grid, problems)
-        self.air = fill_memory(backend, self.grid, problems)
+        modes = build_modes(self.grid, problems)
+        box = build_face_box(self.grid, problems, modes)
+        self.air = fill_memory(backend, self.grid, problems, box)
         self.seen = backend.kernel_view(self.air.seen)
-        self._modes = [backend.xp.asarray(m) for m in build_modes(self.grid, problems)]
-        self._back = [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in self._modes]
+        self._modes, self._back = _both_ways(backend, modes)
+        self._rows, self._rows_back = _both_ways(backend, box.rows)
         self._eddies = any(p.subgrid > 0.0 for p in problems)
         self._slabs, self._largest = backend.xp.zeros(bays * self.grid.px), backend.xp.zeros(bays)
         self._viewed_largest = backend.kernel_view(self._largest)
@@ -101,37 +110,47 @@ class FlowBatch:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
             self._cells(eddies.find_eddies, stage)
-        if FUSED:
-            self._cells(moves.move, stage)
-        else:
-            for body in (moves.move_x, moves.move_y, moves.move_z, moves.move_heat):
-                self._cells(body, stage)
+        self._cells(moves.move_air, stage)
+        self._cells(moves.move_heat, stage)
         self.backend.each(lists.amend, self.air.seen.lists.at.size, stage, self.seen)
 
     def _project(self, stage: int) -> None:
         """Take the divergence out of what a stage wrote."""
-        self._cells(pressure.find_sources, stage)
-        self._solve(stage)
-        if self.grid.most_faces:
-            shape = (self.grid.bays, self.grid.most_faces)
-            self.backend.faces(pressure.find_jumps, (*shape, 1), stage, self.seen)
-            self.backend.faces(pressure.sum_influence, (*shape, self.grid.chunks), stage, self.seen)
-            self.backend.each(pressure.feed_faces, self.air.seen.faces.fed.size, stage, self.seen)
-            self._solve(stage)
-        self._cells(pressure.subtract_gradients, stage)
-
-    def _solve(self, stage: int) -> None:
-        """The empty boxes' pressures for the sources, in the second working array."""
         air, rotate = self.air, self.backend.rotate
+        self._cells(pressure.find_sources, stage)
         x, y, z = self._modes
         rotate(air.source, x, air.first)
         rotate(air.first, y, air.second)
         rotate(air.second, z, air.first)
-        self._cells(pressure.divide_modes, stage)
+        if self.grid.most_faces:
+            self._close_faces(stage)
+        self._cells(pressure.divide_modes, FIRST)
         x, y, z = self._back
         rotate(air.first, x, air.second)
         rotate(air.second, y, air.first)
         rotate(air.first, z, air.second)
+        self._cells(pressure.subtract_gradients, stage)
+
+    def _close_faces(self, stage: int) -> None:
+        """Add the closed faces' flows to the sources in modes, from the pressure that it would be without them."""
+        backend, faces, source, second = self.backend, self.air.seen.faces, self.air.source, self.air.second
+        bays, px, py = self.grid.bays, self.grid.px, self.grid.py
+        (_, ny, nz), nx = (rows.shape[1] for rows in self._rows), self._rows[0].shape[1]
+        self._cells(pressure.divide_modes, SECOND)
+        x, y, z = self._rows_back
+        layer, thread, box = bays * px * py * nz, bays * py * nz * nx, bays * nz * nx * ny
+        backend.sample(second, z, source[:layer])
+        backend.rotate(source[:layer], x, second[:thread])
+        backend.rotate(second[:thread], y, source[:box])
+        shape = (bays, self.grid.most_faces)
+        backend.faces(pressure.find_jumps, (*shape, 1), stage, self.seen)
+        backend.faces(pressure.sum_influence, (*shape, self.grid.chunks), stage, self.seen)
+        backend.each(pressure.feed_faces, faces.fed.size, stage, self.seen)
+        x, y, z = self._rows
+        thread = bays * ny * nz * px
+        backend.rotate(faces.box, x, second[:thread])
+        backend.rotate(second[:thread], y, source[:layer])
+        backend.rotate(source[:layer], z, self.air.first, add=True)
 
     def _find_largest(self) -> None:
         """Largest crossing rate of every bay, from the first working array."""

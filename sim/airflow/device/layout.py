@@ -54,10 +54,12 @@ class Lists(NamedTuple):
 
 
 class ClosedFaces(NamedTuple):
-    """Closed faces and their influence: two cells of each (bays · most_faces), inverse matrices one after the other.
+    """Closed faces and their influence: inverse matrices one after the other, that of a bay from inverse_at on.
 
-    jump: of the pressure; part: products by chunk; fed (n,): places of cells beside closed faces, of bay fed_bay, with
-    the faces fed_face (number + 1, negative where the cell lies below) from fed_start on.
+    count (bays); below, above (bays · most_faces): places of the two cells of each in what is sampled beside them
+    (`closed.FaceBox`); jump: of the pressure; part: products by chunk; box: sources of cells beside closed faces; fed
+    (n,): their places in it, of bay fed_bay, with the faces fed_face (number + 1, negative where the cell lies below)
+    from fed_start on.
     """
 
     count: Any
@@ -67,6 +69,7 @@ class ClosedFaces(NamedTuple):
     inverse_at: Any
     jump: Any
     part: Any
+    box: Any
     fed: Any
     fed_bay: Any
     fed_start: Any

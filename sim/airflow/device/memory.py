@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.airflow.device.closed import FaceBox
 from sim.airflow.device.layout import (
     BUOYANCY,
     CEILING,
@@ -40,7 +41,6 @@ from sim.airflow.device.tables import (
     build_codes,
     build_columns,
     build_lists,
-    places,
     spread,
 )
 
@@ -95,7 +95,7 @@ class Memory:
         return self.seen.level
 
 
-def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> Memory:
+def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem], box: FaceBox) -> Memory:
     """A batch at its start, before its divergence is taken out."""
     put, xp, total = backend.xp.asarray, backend.xp, grid.total
     codes, opening = build_codes(grid, problems)
@@ -114,7 +114,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
         codes=put(codes),
         opening=put(opening),
         lists=type(lists)(*(put(column) for column in lists)),
-        faces=_faces(backend, grid, problems),
+        faces=_faces(backend, grid, problems, box),
     )
     eddy, source, first, second = (values[n * total : (n + 1) * total] for n in (EDDY, SOURCE, FIRST, SECOND))
     return Memory(seen, values[: RATES * total], eddy, source, first, second, _clock(seen))
@@ -154,39 +154,23 @@ def _start(grid: BatchShape, problems: Sequence[FlowProblem], field: int) -> Arr
     return np.asarray(spread(grid, fields))
 
 
-def _faces(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> ClosedFaces:
+def _faces(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem], box: FaceBox) -> ClosedFaces:
     """Closed faces of all bays, and the inverses of their influence matrices, made on the device."""
     put, xp = backend.xp.asarray, backend.xp
     counts = np.array([p.influence.matrix.shape[0] for p in problems], np.int64)
-    ends = np.zeros((2, grid.bays, max(grid.most_faces, 1)), np.int64)
-    for bay, problem in enumerate(problems):
-        for row, cells in zip(ends, (problem.influence.below, problem.influence.above), strict=True):
-            row[bay, : counts[bay]] = places(grid, bay, cells)
     inverse_at = np.concatenate([[0], np.cumsum(counts**2)])
     inverse = xp.zeros(max(int(inverse_at[-1]), 1))
     for bay, problem in enumerate(problems):
         if counts[bay]:
             inverse[inverse_at[bay] : inverse_at[bay + 1]] = _inverse(xp, put(problem.influence.matrix)).reshape(-1)
     room = max(grid.bays * grid.most_faces, 1)
-    fed = _fed(grid, counts, ends)
-    below, above = (put(row.reshape(-1)) for row in ends)
-    cells, bays, start, faces = (put(column) for column in fed)
-    rooms = xp.zeros(room), xp.zeros(room * grid.chunks)
-    return ClosedFaces(put(counts), below, above, inverse, put(inverse_at), *rooms, cells, bays, start, faces)
+    below, above = (put(row.reshape(-1)) for row in box.sampled)
+    rooms = xp.zeros(room), xp.zeros(room * grid.chunks), xp.zeros(grid.bays * int(np.prod(box.shape)))
+    fed = (put(column) for column in (box.fed, box.bay, box.start, box.faces))
+    return ClosedFaces(put(counts), below, above, inverse, put(inverse_at), *rooms, *fed)
 
 
 def _inverse(xp: Any, matrix: Any) -> Any:
     """Inverse of a symmetric matrix, made exactly symmetric: kernels read its columns for its rows."""
     inverse = xp.linalg.inv(matrix)
     return 0.5 * (inverse + inverse.T)
-
-
-def _fed(grid: BatchShape, counts: Any, ends: Any) -> tuple[Any, Any, Any, Any]:
-    """Cells beside closed faces: place, bay, start of their faces, faces (number + 1, negative below)."""
-    bay = np.repeat(np.arange(grid.bays), counts)
-    number = np.concatenate([np.arange(n) for n in counts]).astype(np.int64)
-    cell = np.concatenate([ends[1, bay, number], ends[0, bay, number]])
-    signed, order = np.concatenate([number + 1, -number - 1]), np.argsort(cell, kind="stable")
-    fed, start = np.unique(cell[order], return_index=True)
-    owner = np.concatenate([bay, bay])[order][start] if fed.size else np.zeros(0, np.int64)
-    return fed, owner.astype(np.int64), np.append(start, order.size).astype(np.int64), signed[order]

@@ -112,51 +112,32 @@ def surroundings(b, i, j, k, stage, air):
 
 
 @compiled
-def move_x(b, i, j, k, stage, air):
-    """Advance the x velocity at one face."""
-    if i == 0 or not inside(b, i, j, k, air):
+def move_air(b, i, j, k, stage, air):
+    """Advance the three velocities at a cell's low faces, but for what lists add."""
+    if not inside(b, i, j, k, air):
         return
-    c, nu = place(b, i, j, k, air.grid), measure(b, VISCOSITY, air)
-    mark, before = fetch(air.marks, c), old_rate(X, c, stage, air)
+    c, q, nu = place(b, i, j, k, air.grid), air.values, measure(b, VISCOSITY, air)
+    mark, old_x, old_y = fetch(air.marks, c), old_rate(X, c, stage, air), old_rate(Y, c, stage, air)
+    old_z = old_rate(Z, c, stage, air)
     at, steps, lines = surroundings(b, i, j, k, stage, air)
-    rate = rate_x(air.values, at, steps, lines, nu, air)
+    x, y = rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air)
+    z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
     if measure(b, EDDIES, air) > 0.0:
-        rate += eddy_x(at, c, steps, lines, mark, air)
-    finish(rate, before, X, mark, (c, b, stage), air)
-
-
-@compiled
-def move_y(b, i, j, k, stage, air):
-    """Advance the y velocity at one face."""
-    if j == 0 or not inside(b, i, j, k, air):
-        return
-    c, nu = place(b, i, j, k, air.grid), measure(b, VISCOSITY, air)
-    mark, before = fetch(air.marks, c), old_rate(Y, c, stage, air)
-    at, steps, lines = surroundings(b, i, j, k, stage, air)
-    rate = rate_y(air.values, at, steps, lines, nu, air)
-    if measure(b, EDDIES, air) > 0.0:
-        rate += eddy_y(at, c, steps, lines, mark, air)
-    finish(rate, before, Y, mark, (c, b, stage), air)
-
-
-@compiled
-def move_z(b, i, j, k, stage, air):
-    """Advance the z velocity at one face."""
-    if k == 0 or not inside(b, i, j, k, air):
-        return
-    c, nu = place(b, i, j, k, air.grid), measure(b, VISCOSITY, air)
-    mark, before = fetch(air.marks, c), old_rate(Z, c, stage, air)
-    at, steps, lines = surroundings(b, i, j, k, stage, air)
-    rate = rate_z(air.values, at, steps, lines, nu, air)
-    rate += lift(air.values, at[3], steps[2][0], b, k, air)
-    if measure(b, EDDIES, air) > 0.0:
-        rate += eddy_z(at, c, steps, lines, mark, air)
-    finish(rate, before, Z, mark, (c, b, stage), air)
+        x += eddy_x(at, c, steps, lines, mark, air)
+        y += eddy_y(at, c, steps, lines, mark, air)
+        z += eddy_z(at, c, steps, lines, mark, air)
+    spot = (c, b, stage)
+    if i > 0:
+        finish(x, old_x, X, mark, spot, air)
+    if j > 0:
+        finish(y, old_y, Y, mark, spot, air)
+    if k > 0:
+        finish(z, old_z, Z, mark, spot, air)
 
 
 @compiled
 def move_heat(b, i, j, k, stage, air):
-    """Advance the temperature of one cell."""
+    """Advance the temperature of one cell, but for what lists add."""
     if not inside(b, i, j, k, air):
         return
     c = place(b, i, j, k, air.grid)
@@ -167,31 +148,3 @@ def move_heat(b, i, j, k, stage, air):
     if measure(b, EDDIES, air) > 0.0:
         rate += eddy_heat(at[3], c, steps, lines, mark, air)
     finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)
-
-
-@compiled
-def move(b, i, j, k, stage, air):
-    """Advance all four fields at one place, but for what lists add."""
-    if not inside(b, i, j, k, air):
-        return
-    c, q, nu = place(b, i, j, k, air.grid), air.values, measure(b, VISCOSITY, air)
-    mark, old_x, old_y = fetch(air.marks, c), old_rate(X, c, stage, air), old_rate(Y, c, stage, air)
-    old_z, old_heat = old_rate(Z, c, stage, air), old_rate(TEMPERATURE, c, stage, air)
-    at, steps, lines = surroundings(b, i, j, k, stage, air)
-    where = (i, j, k, number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air))
-    x, y = rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air)
-    z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
-    heat = rate_of_heat(at, steps, lines, where, mark, b, air)
-    if measure(b, EDDIES, air) > 0.0:
-        x += eddy_x(at, c, steps, lines, mark, air)
-        y += eddy_y(at, c, steps, lines, mark, air)
-        z += eddy_z(at, c, steps, lines, mark, air)
-        heat += eddy_heat(at[3], c, steps, lines, mark, air)
-    spot = (c, b, stage)
-    if i > 0:
-        finish(x, old_x, X, mark, spot, air)
-    if j > 0:
-        finish(y, old_y, Y, mark, spot, air)
-    if k > 0:
-        finish(z, old_z, Z, mark, spot, air)
-    finish(heat, old_heat, TEMPERATURE, mark, spot, air)

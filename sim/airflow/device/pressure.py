@@ -44,22 +44,23 @@ def find_sources(b, i, j, k, stage, air):
 
 
 @compiled
-def divide_modes(b, i, j, k, stage, air):
-    """Every mode by its eigenvalue, in the first working array; the constant mode, which moves no air, is left out."""
+def divide_modes(b, i, j, k, into, air):
+    """Every mode in the first working array by its eigenvalue; the constant mode, which moves no air, is left out."""
     grid, n = air.grid, 3 * b
-    c = FIRST * grid.total + place(b, i, j, k, grid)
+    c = place(b, i, j, k, grid)
     total = entry(VALUE, n * grid.lines + i, air) + entry(VALUE, (n + 1) * grid.lines + j, air)
     total += entry(VALUE, (n + 2) * grid.lines + k, air)
-    store(air.values, c, fetch(air.values, c) / total if total > 0.0 else 0.0)
+    source = fetch(air.values, FIRST * grid.total + c)
+    store(air.values, into * grid.total + c, source / total if total > 0.0 else 0.0)
 
 
 @compiled
 def find_jumps(b, f, chunk, stage, air):
-    """Jump across one closed face of the pressure in the second working array."""
-    faces, second = air.faces, SECOND * air.grid.total
+    """Jump across one closed face of the pressure that is sampled beside them, where the sources were."""
+    faces, sampled = air.faces, SOURCE * air.grid.total
     if number(b, LEFT, air) > 0 and f < faces.count[b]:
         at = b * air.grid.most_faces + f
-        high, low = fetch(air.values, second + faces.above[at]), fetch(air.values, second + faces.below[at])
+        high, low = fetch(air.values, sampled + faces.above[at]), fetch(air.values, sampled + faces.below[at])
         faces.jump[at] = high - low
 
 
@@ -78,7 +79,7 @@ def sum_influence(b, f, chunk, stage, air):
 
 @compiled
 def feed_faces(n, stage, air):
-    """Add the closed faces' flows to the sources of one cell beside them."""
+    """The closed faces' flows as the source of one cell beside them."""
     faces, grid = air.faces, air.grid
     b = faces.fed_bay[n]
     if number(b, LEFT, air) <= 0:
@@ -91,7 +92,7 @@ def feed_faces(n, stage, air):
         for chunk in range(grid.chunks):
             flow += faces.part[chunk * grid.bays * grid.most_faces + face]
         total += flow if signed > 0 else -flow
-    air.values[SOURCE * grid.total + faces.fed[n]] += total
+    faces.box[faces.fed[n]] = total
 
 
 @compiled

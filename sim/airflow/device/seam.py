@@ -43,8 +43,11 @@ class Backend(Protocol):
     def each(self, body: Body, count: int, extra: Any, air: Any) -> None:
         """Run a body for 0 ≤ n < count."""
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
-        """out[b] = values[b]ᵀ matrix[b]: the first axis of each bay's values comes last, multiplied."""
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
+        """out[b] = values[b]ᵀ matrix[b], or that added: the first axis of each bay's values comes last, multiplied."""
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """out[b] = values[b] matrix[b]: the last axis of each bay's values, multiplied."""
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """Do the work once, and return it as something that can be repeated at little cost."""
@@ -103,10 +106,16 @@ class Rehearsal:
         """One after the other."""
         self._ready(body)[2](count, extra, air)
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
         """By NumPy."""
-        bays, n, _ = matrix.shape
-        np.matmul(values.reshape(bays, n, -1).transpose(0, 2, 1), matrix, out=out.reshape(bays, -1, n))
+        bays, n, m = matrix.shape
+        product = np.matmul(values.reshape(bays, n, -1).transpose(0, 2, 1), matrix)
+        out.reshape(bays, -1, m)[:] = product + out.reshape(bays, -1, m) if add else product
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """By NumPy."""
+        bays, n, m = matrix.shape
+        np.matmul(values.reshape(bays, -1, n), matrix, out=out.reshape(bays, -1, m))
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """The work itself."""
@@ -196,9 +205,13 @@ class Accelerator:
         if count:
             self._ready(body)[2][-(-count // THREADS), THREADS, self._launch_stream](count, extra, air)
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
         """One batch of products."""
-        self._products.rotate(values, matrix, out)
+        self._products.rotate(values, matrix, out, add)
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """One batch of products."""
+        self._products.sample(values, matrix, out)
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """A graph of the work, launched as one; what it allocates belongs to it alone."""
