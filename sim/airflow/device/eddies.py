@@ -97,7 +97,8 @@ def edge_stress(viscosity, q, first, second, gaps, passes):
     ``first``, ``second``: places in the state of the faces normal to the first axis below and above the edge, and of
     those normal to the second; ``gaps``: one over the distances between the second two and the first two.
     """
-    turning = (fetch(q, first[1]) - fetch(q, first[0])) * gaps[1] + (fetch(q, second[1]) - fetch(q, second[0])) * gaps[0]
+    turning = (fetch(q, first[1]) - fetch(q, first[0])) * gaps[1]
+    turning += (fetch(q, second[1]) - fetch(q, second[0])) * gaps[0]
     return viscosity * turning if passes else 0.0
 
 
@@ -114,7 +115,7 @@ def shear(own, other, bits, c, mark, air):
     gap, viscosity = entry(INVERSE_GAP, g, air), middle_eddy((c - west - south, c - south, c - west, c), air)
     gaps = (gap, entry(INVERSE_GAP, h, air))
     low = edge_stress(viscosity, q, (u - south, u), (v - west, v), gaps, marked(mark, bits[0]))
-    gaps, viscosity = (gap, entry(INVERSE_GAP, h + 1, air)), middle_eddy((c - west, c, c - west + north, c + north), air)
+    viscosity, gaps = middle_eddy((c - west, c, c - west + north, c + north), air), (gap, entry(INVERSE_GAP, h + 1, air))
     beyond = (v - west + stride, v + stride)
     high = edge_stress(viscosity, q, (u, u + north), beyond, gaps, marked(mark, bits[1]))
     return (high - low) * entry(INVERSE_WIDTH, h, air)

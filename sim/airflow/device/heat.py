@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import CENTRAL, DIFFUSIVITY, INVERSE_GAP, INVERSE_WIDTH, WIDTH, entry, fetch, measure, number
+from sim.airflow.device.layout import (
+    CENTRAL,
+    DIFFUSIVITY,
+    INVERSE_GAP,
+    INVERSE_WIDTH,
+    WIDTH,
+    entry,
+    fetch,
+    measure,
+    number,
+)
 from sim.airflow.device.marks import marked
 from sim.airflow.device.sides import lateral
 from sim.airflow.heat import carried
@@ -23,7 +33,8 @@ def low_flux(speed, q, t, steps, at, air):
         return 0.0
     stride = steps[0]
     far_below = fetch(q, t - 2 * stride) if index > 1 else fetch(q, t - stride)
-    slopes = (opened(mark, bit, entry(INVERSE_GAP, g - 1, air)), entry(INVERSE_GAP, g, air), opened(mark, bit + 2, entry(INVERSE_GAP, g + 1, air)))
+    before = opened(mark, bit, entry(INVERSE_GAP, g - 1, air))
+    slopes = (before, entry(INVERSE_GAP, g, air), opened(mark, bit + 2, entry(INVERSE_GAP, g + 1, air)))
     four = (far_below, fetch(q, t - stride), fetch(q, t), fetch(q, t + steps[1]))
     return carried(speed, four, slopes, (0.5 * entry(WIDTH, g - 1, air), 0.5 * entry(WIDTH, g, air)))
 
@@ -36,7 +47,8 @@ def high_flux(speed, q, t, steps, at, air):
         return 0.0
     stride = steps[1]
     far_above = fetch(q, t + 2 * stride) if index < count - 2 else fetch(q, t + stride)
-    slopes = (opened(mark, bit + 1, entry(INVERSE_GAP, g, air)), entry(INVERSE_GAP, g + 1, air), opened(mark, bit + 3, entry(INVERSE_GAP, g + 2, air)))
+    before = opened(mark, bit + 1, entry(INVERSE_GAP, g, air))
+    slopes = (before, entry(INVERSE_GAP, g + 1, air), opened(mark, bit + 3, entry(INVERSE_GAP, g + 2, air)))
     four = (fetch(q, t - steps[0]), fetch(q, t), fetch(q, t + stride), far_above)
     return carried(speed, four, slopes, (0.5 * entry(WIDTH, g, air), 0.5 * entry(WIDTH, g + 1, air)))
 

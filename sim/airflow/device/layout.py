@@ -17,8 +17,8 @@ from sim.airflow.rows import compiled
 class BatchShape(NamedTuple):
     """Common shape: bays; planes along each axis; length of the tables along an axis; values of one field.
 
-    plane: py · pz; per_row: one over pz; span: values of one column of the tables; most_faces: closed faces of the bay with most; chunks:
-    pieces in which their products are summed.
+    plane: py · pz; per_row: one over pz; span: values of one column of the tables; most_faces: closed faces of the bay
+    with most; chunks: pieces in which their products are summed.
     """
 
     bays: int

@@ -13,7 +13,6 @@ from sim.airflow.device.layout import (
     BELOW,
     BUOYANCY,
     CELLS,
-    DIFFUSIVITY,
     EDDIES,
     TEMPERATURE,
     VISCOSITY,

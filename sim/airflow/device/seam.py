@@ -6,19 +6,24 @@ device runs. `Rehearsal` runs the same bodies on the processor, so that they can
 
 from __future__ import annotations
 
+import hashlib
 import inspect
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from types import FunctionType
 from typing import Any, Protocol
 
 import numpy as np
 
 from sim.airflow.device.products import Products
+from sim.machine.compiling import stamp_of
 
 Body = Callable[..., None]
 THREADS = 128
 """Threads of a block."""
+REGISTERS = {"move_heat": 64}
+"""Most registers of a thread, for bodies that are quicker with more threads at work (measured)."""
 
 
 class NoDeviceError(Exception):
@@ -240,13 +245,23 @@ class Accelerator:
         self.stream.synchronize()
 
     def _kernels(self, body: Body) -> tuple[Any, ...]:
-        """Kernels over places, over faces, and over anything."""
+        """Kernels over places, over faces, and over anything; compiled when they are first launched, and stored."""
         cuda = self._cuda
-        options = {"forceinline": True} if "forceinline" in inspect.signature(cuda.jit).parameters else {}
-        inner = cuda.jit(device=True, **options)
+        simulated = "forceinline" not in inspect.signature(cuda.jit).parameters
+        inner = cuda.jit(device=True) if simulated else cuda.jit(device=True, forceinline=True)
         own = {"cuda": cuda, "body": inner(bind(body, inner))}
-        loops = (_each_cell, _each_face, _each_number)
-        return tuple(cuda.jit(FunctionType(f.__code__, f.__globals__ | own, f.__name__)) for f in loops)
+        limited = body.__name__ in REGISTERS and not simulated
+        few = {"max_registers": REGISTERS[body.__name__]} if limited else {}
+        loops = (_named_after(body, loop, own) for loop in (_each_cell, _each_face, _each_number))
+        return tuple(cuda.jit(loop, cache=True, **few) for loop in loops)
+
+
+def _named_after(body: Any, loop: Any, own: dict[str, Any]) -> FunctionType:
+    """A loop of its own for a body, with a name under which no other is stored, nor one of older sources."""
+    sources = (Path(function.__code__.co_filename) for function in (getattr(body, "py_func", body), loop))
+    digest = hashlib.sha256("".join(stamp_of(source) for source in sources).encode()).hexdigest()[:16]
+    name = f"{loop.__name__}_{body.__name__}_{digest}"
+    return FunctionType(loop.__code__.replace(co_name=name, co_qualname=name), loop.__globals__ | own, name)
 
 
 cuda: Any = None

@@ -1,4 +1,4 @@
-"""Domains side by side: what `layout.BatchArrays` holds, gathered from the very lists and tables of the processor's loops."""
+"""Domains side by side: `layout.BatchArrays` gathered from the very lists and tables of the processor's loops."""
 
 from __future__ import annotations
 
