@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.device import eddies, lists, looks, moves, pressure
 from sim.airflow.device.closed import build_face_box
-from sim.airflow.device.layout import FIRST, SECOND
+from sim.airflow.device.layout import EDDY, FIRST, SECOND
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
@@ -65,12 +65,12 @@ class FlowBatch:
         self._modes, self._back = _both_ways(backend, modes)
         self._rows, self._rows_back = _both_ways(backend, box.rows)
         self._eddies = any(p.subgrid > 0.0 for p in problems)
-        self._slabs, self._largest = backend.xp.zeros(bays * self.grid.px), backend.xp.zeros(bays)
-        self._viewed_largest = backend.kernel_view(self._largest)
-        self._height, self._bad = backend.xp.zeros((bays, self.grid.pz)), backend.xp.zeros(bays)
+        self._height, self._bad = backend.xp.zeros(bays * self.grid.pz), backend.xp.zeros(bays * self.grid.pz)
+        self._by_height = backend.kernel_view((self._height, self._bad))
         self._losses = SheetDecay(self)
         self._step = Repeated(backend, self._take_step)
         self._sums = Repeated(backend, self._sum_by_height)
+        self._most_eddy = Repeated(backend, lambda: self._find_most(EDDY))
         self.walls = WallSums(self)
         self.means = FieldSums(self)
         self.time = np.array([p.flow.time for p in problems])
@@ -85,9 +85,8 @@ class FlowBatch:
         clock = self.air.clock
         clock["left"][:] = 1
         self._project(1)
-        self._cells(looks.find_crossing, 1)
-        self._find_largest()
-        clock["crossing"][:] = self._largest
+        self._find_largest(1)
+        self.backend.each(looks.note_crossing, self.grid.bays, 0, self.seen)
         clock["left"][:] = 0
         self._losses.look()
         self.refresh_levels(range(len(self.problems)))
@@ -102,9 +101,8 @@ class FlowBatch:
         for stage in range(3):
             self._move(stage)
             self._project(stage)
-        self._cells(looks.find_crossing, 2)
-        self._find_largest()
-        self.backend.each(looks.end_step, self.grid.bays, self._viewed_largest, self.seen)
+        self._find_largest(2)
+        self.backend.each(looks.end_step, self.grid.bays, 0, self.seen)
 
     def _move(self, stage: int) -> None:
         """All fields by one stage, before the pressure acts."""
@@ -152,11 +150,19 @@ class FlowBatch:
         backend.rotate(second[:thread], y, source[:layer])
         backend.rotate(source[:layer], z, self.air.first, add=True)
 
-    def _find_largest(self) -> None:
-        """Largest crossing rate of every bay, from the first working array."""
-        grid, xp = self.grid, self.backend.xp
-        xp.max(self.air.first.reshape(-1, grid.plane), axis=1, out=self._slabs)
-        xp.max(self._slabs.reshape(grid.bays, grid.px), axis=1, out=self._largest)
+    def _find_largest(self, stage: int) -> None:
+        """Largest crossing rate of every slab."""
+        self._cells(looks.find_crossing, stage)
+        self._find_most(FIRST)
+
+    def _find_most(self, part: int) -> None:
+        """The largest of every slab of a part of `values`, in the first working array.
+
+        By kernels of ours: the library's reductions keep neither to the stream nor to a recording.
+        """
+        slabs = self.grid.bays * self.grid.px
+        self.backend.each(looks.column_most, slabs * self.grid.pz, part, self.seen)
+        self.backend.each(looks.slab_most, slabs, 0, self.seen)
 
     # looks
 
@@ -235,7 +241,9 @@ class FlowBatch:
         """Largest eddy viscosity of every bay [m²/s]."""
         if not self._eddies:
             return np.zeros(self.grid.bays)
-        return self.backend.to_host(self.backend.xp.max(self.air.eddy.reshape(self.grid.bays, -1), axis=1))
+        self._most_eddy.run()
+        slabs = self.backend.to_host(self.air.first[: self.grid.bays * self.grid.px])
+        return np.asarray(slabs.reshape(self.grid.bays, -1).max(axis=1))
 
     def take_steps(self, counts: ArrayLike, durations: Array, ceilings: Array | None = None) -> np.ndarray:
         """Take some steps of equal duration [s] in every bay; how many each took before it became too quick."""
@@ -250,19 +258,19 @@ class FlowBatch:
 
     def _sum_by_height(self) -> None:
         """Sums of the air's temperature by height, and of what is no number."""
-        grid, xp = self.grid, self.backend.xp
+        grid, each = self.grid, self.backend.each
         self._cells(looks.find_levels, 0)
-        xp.sum(self.air.first.reshape(grid.bays, -1, grid.pz), axis=1, out=self._height)
-        xp.sum(self.air.second.reshape(grid.bays, -1), axis=1, out=self._bad)
+        each(looks.sum_columns, grid.bays * grid.px * grid.pz, 0, self.seen)
+        each(looks.sum_heights, grid.bays * grid.pz, self._by_height, self.seen)
 
     def refresh_levels(self, bays: Iterable[int]) -> None:
         """Let the mean temperature at each height count as hydrostatic; note bays whose values are no numbers."""
         grid, to_host = self.grid, self.backend.to_host
         self._sums.run()
-        sums, bad = to_host(self._height), to_host(self._bad) != 0.0
+        sums, bad = to_host(self._height).reshape(grid.bays, -1), to_host(self._bad).reshape(grid.bays, -1)
         level = self.backend.to_host(self.air.level).reshape(grid.bays, grid.lines)
         for b in bays:
-            if bad[b]:
+            if np.any(bad[b] != 0.0):
                 self._fail(b, "a value is not a number")
                 continue
             domain = self.problems[b].domain

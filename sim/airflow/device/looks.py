@@ -12,6 +12,7 @@ from sim.airflow.device.layout import (
     LEFT,
     PARITY,
     SECOND,
+    SOURCE,
     TAKEN,
     TEMPERATURE,
     entry,
@@ -49,15 +50,78 @@ def quicker(q, low, high):
 
 
 @compiled
-def end_step(b, largest, air):
+def column_most(n, part, air):
+    """The largest of one column along y of a part of `values`, kept where the sources were."""
+    grid, q = air.grid, air.values
+    slab = n // grid.pz
+    at, most = part * grid.total + slab * grid.plane + n - slab * grid.pz, 0.0
+    for j in range(grid.py):
+        most = max(most, fetch(q, at + j * grid.pz))
+    store(q, SOURCE * grid.total + n, most)
+
+
+@compiled
+def slab_most(s, extra, air):
+    """The largest of one slab's columns, in the first working array."""
+    grid, q = air.grid, air.values
+    at, most = SOURCE * grid.total + s * grid.pz, 0.0
+    for k in range(grid.pz):
+        most = max(most, fetch(q, at + k))
+    store(q, FIRST * grid.total + s, most)
+
+
+@compiled
+def bay_most(b, air):
+    """The largest of a bay's slabs."""
+    at, most = FIRST * air.grid.total + b * air.grid.px, 0.0
+    for i in range(air.grid.px):
+        most = max(most, fetch(air.values, at + i))
+    return most
+
+
+@compiled
+def note_crossing(b, extra, air):
+    """Keep how quickly a bay's cells are crossed [1/s]."""
+    store(air.real, EACH * b + CROSSING, bay_most(b, air))
+
+
+@compiled
+def end_step(b, extra, air):
     """Count a step of one bay, turn its states, and let it rest when the flow has become too quick for the step."""
     whole, real, own = air.whole, air.real, EACH * b
     if whole[own + LEFT] <= 0:
         return
+    largest = bay_most(b, air)
     whole[own + PARITY] = 1 - whole[own + PARITY]
     whole[own + TAKEN] += 1
-    real[own + CROSSING] = largest[b]
-    whole[own + LEFT] = whole[own + LEFT] - 1 if largest[b] <= real[own + CEILING] else 0
+    real[own + CROSSING] = largest
+    whole[own + LEFT] = whole[own + LEFT] - 1 if largest <= real[own + CEILING] else 0
+
+
+@compiled
+def sum_columns(n, extra, air):
+    """Sums of one column along y of both working arrays, kept where the sources were."""
+    grid, q = air.grid, air.values
+    slab = n // grid.pz
+    at, first, second = slab * grid.plane + n - slab * grid.pz, 0.0, 0.0
+    for j in range(grid.py):
+        first += fetch(q, FIRST * grid.total + at + j * grid.pz)
+        second += fetch(q, SECOND * grid.total + at + j * grid.pz)
+    store(q, SOURCE * grid.total + n, first)
+    store(q, SOURCE * grid.total + grid.bays * grid.px * grid.pz + n, second)
+
+
+@compiled
+def sum_heights(n, sums, air):
+    """Both sums of one bay at one height, from those of its columns; ``sums``: where they go."""
+    grid, q = air.grid, air.values
+    b = n // grid.pz
+    at, first, second = SOURCE * grid.total + b * grid.px * grid.pz + n - b * grid.pz, 0.0, 0.0
+    for i in range(grid.px):
+        first += fetch(q, at + i * grid.pz)
+        second += fetch(q, at + (grid.bays * grid.px + i) * grid.pz)
+    store(sums[0], n, first)
+    store(sums[1], n, second)
 
 
 @compiled
