@@ -268,7 +268,7 @@ class FlowBatch:
         grid, to_host = self.grid, self.backend.to_host
         self._sums.run()
         sums, bad = to_host(self._height).reshape(grid.bays, -1), to_host(self._bad).reshape(grid.bays, -1)
-        level = self.backend.to_host(self.air.level).reshape(grid.bays, grid.lines)
+        level = self.backend.to_host(self.air.seen.level).reshape(grid.bays, grid.lines)
         for b in bays:
             if np.any(bad[b] != 0.0):
                 self._fail(b, "a value is not a number")
@@ -276,7 +276,7 @@ class FlowBatch:
             domain = self.problems[b].domain
             self.levels[b] = hydrostatic(domain, sums[b, : domain.shape[2]])
             level[b, : self.levels[b].size] = self.levels[b]
-        self.air.level[:] = self.backend.xp.asarray(level.reshape(-1))
+        self.air.seen.level[:] = self.backend.xp.asarray(level.reshape(-1))
 
     def _check_pace(self, going: Any, durations: Array) -> None:
         """Note bays whose stable step has collapsed."""

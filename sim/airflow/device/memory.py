@@ -77,7 +77,7 @@ def check_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProb
 class Memory:
     """What a batch keeps on its device: the kernels' arrays, and views of their parts.
 
-    state (2 · 4 · total), eddy, source, first, second (total), level; clock: left, parity, taken, duration, ceiling,
+    state (2 · 4 · total), eddy, source, first, second (total); clock: left, parity, taken, duration, ceiling,
     crossing, one number a bay each.
     """
 
@@ -88,11 +88,6 @@ class Memory:
     first: Any
     second: Any
     clock: dict[str, Any]
-
-    @property
-    def level(self) -> Any:
-        """Hydrostatic temperature (bays · lines) [K] by height."""
-        return self.seen.level
 
 
 def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem], box: FaceBox) -> Memory:
