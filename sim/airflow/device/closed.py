@@ -56,9 +56,9 @@ def build_face_box(grid: BatchShape, problems: Sequence[FlowProblem], modes: Seq
     place, bays, signed = (np.concatenate(column).astype(np.int64) for column in zip(*cells, strict=True))
     order = np.argsort(place, kind="stable")
     fed, start = np.unique(place[order], return_index=True)
-    rows = tuple(_rows(modes[axis], [own[axis] for own in planes], n) for axis, n in enumerate((nx, ny, nz)))
+    x, y, z = (_rows(modes[axis], [own[axis] for own in planes], n) for axis, n in enumerate((nx, ny, nz)))
     ends_at = np.append(start, order.size).astype(np.int64)
-    return FaceBox((nx, ny, nz), (sampled[0], sampled[1]), fed, bays[order][start], ends_at, signed[order], rows)
+    return FaceBox((nx, ny, nz), (sampled[0], sampled[1]), fed, bays[order][start], ends_at, signed[order], (x, y, z))
 
 
 def _rows(modes: Array, planes: Sequence[Integers], count: int) -> Array:

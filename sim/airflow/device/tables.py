@@ -179,10 +179,10 @@ def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[List
     every = (_gathered(links, 2), _gathered(walls, 2), _gathered(losses, 1))
     slots = np.unique(np.concatenate([entries.at for entries in every]))
     stays = np.concatenate(fixed)
-    at, bay = np.where(np.isin(slots, stays), NOWHERE, slots), slots % grid.total // (grid.total // grid.bays)
+    listed, owner = np.where(np.isin(slots, stays), NOWHERE, slots), slots % grid.total // (grid.total // grid.bays)
     (link_start, link_other, link_factor), wall_columns, loss_columns = (e.by_slot(slots) for e in every)
     entries = (link_start, link_other.astype(np.int64), link_factor, *wall_columns, *loss_columns)
-    return Lists(at.astype(np.int64), bay.astype(np.int32), *entries), stays
+    return Lists(listed.astype(np.int64), owner.astype(np.int32), *entries), stays
 
 
 def _lists_of(problem: FlowProblem, field: int) -> tuple[RowLists, tuple[int, ...]]:
