@@ -14,18 +14,20 @@ import time
 
 import numpy as np
 
-from sim.airflow.device import eddies, heat, looks, moves, pressure
+from sim.airflow.device import eddies, lists, looks, moves, pressure
 from sim.airflow.device.flows import FlowBatch
+from sim.airflow.device.layout import FIRST
 from sim.airflow.device.seam import accelerator
 from sim.airflow.device.tables import flow_problem
 from sim.airflow.subgrid import VREMAN
 
-PLAIN = 3 * (3 + 3) + (4 + 3) + 1 + 4 + 2 + 12 + 1 + 2 * 3 + 1
-"""Arrays that a stage names without obstacles and eddies: movers, sources, modes, six products, gradients."""
-OBSTACLES = 2 + 12
-"""More with closed faces: a second division and six more products."""
-EDDIES = 3 + 1 + 4
-"""More with eddies: finding them, and reading them in four movers."""
+PLAIN = (4 + 2 + 2 + 3) + (4 + 4 / 3 + 1) + 4 + 6 * 2 + 2 + (1 + 2 * 3)
+"""Arrays of doubles that a stage names without obstacles and eddies: velocities moved, heat moved (two stages of three
+read old rates, two write them), sources, six products, modes, gradients."""
+OBSTACLES = 2 + 1 + 2
+"""More with closed faces: a second division, pressures sampled, sources added."""
+EDDIES = 3 + 1 + 2
+"""More with eddies: finding them, and reading them in both movers."""
 
 
 def seconds_of(device, work, repeats):
@@ -59,21 +61,21 @@ def problem_of(box_of, cells, bounded, sheet, eddy):
 def parts(device, batch, repeats=5):
     """Nanoseconds per cell of every kernel and product of a stage, ten of each in a row."""
     grid, air, seen = batch.grid, batch.air, batch.seen
-    bodies = (moves.move_x, moves.move_y, moves.move_z, heat.move_heat, eddies.find_eddies, pressure.find_sources,
-              pressure.divide_modes, pressure.subtract_gradients, looks.find_crossing)  # fmt: skip
-    work = {body.__name__: lambda body=body: device.cells(body, 0, seen) for body in bodies}
+    bodies = (moves.move_air, moves.move_heat, eddies.find_eddies, pressure.find_sources, pressure.subtract_gradients,
+              looks.find_crossing)  # fmt: skip
+    work = {body.__name__: lambda body=body: device.cells(body, 1, seen) for body in bodies}
+    work["divide_modes"] = lambda: device.cells(pressure.divide_modes, FIRST, seen)
+    work["amend"] = lambda: device.each(lists.amend, seen.lists.at.size, 1, seen)
     for axis, modes in zip("xyz", batch._modes, strict=True):
         work[f"product along {axis}"] = lambda modes=modes: device.rotate(air.source, modes, air.first)
     if grid.most_faces:
-        shape = (grid.bays, grid.most_faces, grid.chunks)
-        work["sum_influence"] = lambda: device.faces(pressure.sum_influence, shape, 0, seen)
-        work["feed_faces"] = lambda: device.each(pressure.feed_faces, air.faces.fed.size, 0, seen)
-    air.clock.left[:] = 1
+        work["all of closed faces"] = lambda: batch._close_faces(0)
+    air.clock["left"][:] = 1
     cells = sum(p.domain.cells for p in batch.problems)
     found = {}
     for name, one in work.items():
         found[name] = seconds_of(device, lambda one=one: [one() for _ in range(10)], repeats) / 10 / cells * 1e9
-    air.clock.left[:] = 0
+    air.clock["left"][:] = 0
     return found
 
 

@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sim.airflow.box import Limits, build_box, march, march_on
-from sim.airflow.device import seam
+from sim.airflow.device import moves, seam
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.layout import stage_weights
 from sim.airflow.device.seam import NoDeviceError, Rehearsal, choose_backend
@@ -149,6 +149,15 @@ def test_kernels_on_a_simulated_device():
     variables = {**os.environ, "NUMBA_ENABLE_CUDASIM": "1", "PYTHONPATH": str(Path(__file__).parents[2])}
     done = subprocess.run([sys.executable, "-c", SIMULATED], env=variables, capture_output=True, text=True)
     assert done.stdout == "same\n", done.stderr
+
+
+def test_stored_kernels_go_by_body_and_sources(monkeypatch):
+    """A kernel is stored under a name that no other body has, nor the same body once a source of it has changed."""
+    bodies, loop = (moves.move_air, moves.move_heat), seam._each_cell
+    names = [seam._named_after(body, loop, {}).__qualname__ for body in bodies]
+    monkeypatch.setattr(seam, "stamp_of", lambda source: f"changed {source.name}")
+    names += [seam._named_after(body, loop, {}).__qualname__ for body in bodies]
+    assert len(set(names)) == 4 and names[0].startswith("_each_cell_move_air_")
 
 
 def test_rounds_with_solids(monkeypatch):

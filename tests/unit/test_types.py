@@ -9,11 +9,11 @@ FILES = sorted(ROOT.glob("sim/**/*.py"))
 ALLOWED = {
     "arrays of an accelerator, which are those of whichever library there is": (
         "airflow/device/flows.py FlowBatch.field_of",
-        "airflow/device/products.py Products.rotate",
+        "airflow/device/products.py Products.rotate Products.sample",
         "airflow/device/seam.py Backend.kernel_view Backend.cells Backend.faces Backend.each Backend.rotate "
-        "Backend.to_host Rehearsal.kernel_view Rehearsal.cells Rehearsal.faces Rehearsal.each Rehearsal.rotate "
-        "Rehearsal.to_host Accelerator.kernel_view Accelerator.cells Accelerator.faces Accelerator.each "
-        "Accelerator.rotate Accelerator.to_host bind",
+        "Backend.sample Backend.to_host Rehearsal.kernel_view Rehearsal.cells Rehearsal.faces Rehearsal.each "
+        "Rehearsal.rotate Rehearsal.sample Rehearsal.to_host Accelerator.kernel_view Accelerator.cells "
+        "Accelerator.faces Accelerator.each Accelerator.rotate Accelerator.sample Accelerator.to_host bind",
     ),
     "arguments and answers of kernels": (
         "airflow/domain.py axis_slice",

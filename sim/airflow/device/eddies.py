@@ -2,7 +2,26 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import FIXED, TEMPERATURE, place, state_at
+from sim.airflow.device.layout import (
+    CELLS,
+    CENTRE,
+    EDDIES,
+    EDDY,
+    INVERSE_GAP,
+    INVERSE_WIDTH,
+    TEMPERATURE,
+    WIDTH,
+    entry,
+    fetch,
+    inside,
+    measure,
+    number,
+    place,
+    state_at,
+    store,
+)
+from sim.airflow.device.marks import EDGES, FIXED, PARTLY, marked
+from sim.airflow.device.sides import clipped
 from sim.airflow.rows import compiled
 from sim.airflow.subgrid import TURBULENT_PRANDTL, vreman_of
 
@@ -13,173 +32,162 @@ MIXING = 0.5 / TURBULENT_PRANDTL
 @compiled
 def middle(q, at, stride):
     """Velocity at a cell's centre from its two faces."""
-    return 0.5 * (q[at] + q[at + stride])
+    return 0.5 * (fetch(q, at) + fetch(q, at + stride))
 
 
 @compiled
-def slope(q, at, own, along, line, centre):
-    """Slope at a cell of a velocity component at cell centres; `own`, `along`: strides of component and direction.
+def slopes_of(q, at, own, steps, rises):
+    """Slopes of one component at cell centres along all three axes; `own`: its stride."""
+    (west, east), (south, north), (below, above) = steps
+    return (
+        (middle(q, at + east, own) - middle(q, at - west, own)) * rises[0],
+        (middle(q, at + north, own) - middle(q, at - south, own)) * rises[1],
+        (middle(q, at + above, own) - middle(q, at - below, own)) * rises[2],
+    )
 
-    ``line``: place of the cell along the direction, cells along it, and where its lines lie in the table.
-    """
-    index, count, g = line
+
+@compiled
+def rise(g, index, count, air):
+    """One over the distance of a cell's neighbours along an axis, one-sided at its ends; 0 where there are none."""
     if count == 1:
         return 0.0
-    low, high = 1 if index > 0 else 0, 1 if index < count - 1 else 0
-    rise = middle(q, at + high * along, own) - middle(q, at - low * along, own)
-    return rise / (centre[g + high] - centre[g - low])
-
-
-@compiled
-def slopes_of(q, at, own, strides, lines, centre):
-    """Slopes of one component along all three axes."""
-    return (
-        slope(q, at, own, strides[0], lines[0], centre),
-        slope(q, at, own, strides[1], lines[1], centre),
-        slope(q, at, own, strides[2], lines[2], centre),
-    )
+    high, low = g + 1 if index < count - 1 else g, g - 1 if index > 0 else g
+    return 1.0 / (entry(CENTRE, high, air) - entry(CENTRE, low, air))
 
 
 @compiled
 def find_eddies(b, i, j, k, stage, air):
     """Eddy viscosity of one cell; none in solids."""
-    grid, q, centre, width = air.grid, air.state, air.tables.centre, air.tables.width
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    constant = air.properties[4 * b + 3]
-    if constant == 0.0 or air.clock.left[b] <= 0 or i >= nx or j >= ny or k >= nz:
+    constant = measure(b, EDDIES, air)
+    if constant == 0.0 or not inside(b, i, j, k, air):
         return
+    grid, q, n = air.grid, air.values, 3 * b
     c = place(b, i, j, k, grid)
-    if air.lists.slot[TEMPERATURE * grid.total + c] == FIXED:
-        air.eddy[c] = 0.0
+    if marked(fetch(air.marks, c), FIXED + TEMPERATURE):
+        store(q, EDDY * grid.total + c, 0.0)
         return
-    tx, ty, tz = 3 * b * grid.lines + i, (3 * b + 1) * grid.lines + j, (3 * b + 2) * grid.lines + k
+    nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
+    tx, ty, tz = n * grid.lines + i, (n + 1) * grid.lines + j, (n + 2) * grid.lines + k
+    steps = (clipped(i, nx, grid.plane), clipped(j, ny, grid.pz), clipped(k, nz, 1))
     u = state_at(b, stage, air) + c
-    strides, lines = (grid.plane, grid.pz, 1), ((i, nx, tx), (j, ny, ty), (k, nz, tz))
-    of_u = slopes_of(q, u, grid.plane, strides, lines, centre)
-    of_v = slopes_of(q, u + grid.total, grid.pz, strides, lines, centre)
-    of_w = slopes_of(q, u + 2 * grid.total, 1, strides, lines, centre)
-    squares = (width[tx] ** 2, width[ty] ** 2, width[tz] ** 2)
-    air.eddy[c] = constant * vreman_of((of_u, of_v, of_w), squares)
+    rises = (rise(tx, i, nx, air), rise(ty, j, ny, air), rise(tz, k, nz, air))
+    of_u = slopes_of(q, u, grid.plane, steps, rises)
+    of_v = slopes_of(q, u + grid.total, grid.pz, steps, rises)
+    of_w = slopes_of(q, u + 2 * grid.total, 1, steps, rises)
+    squares = (entry(WIDTH, tx, air) ** 2, entry(WIDTH, ty, air) ** 2, entry(WIDTH, tz, air) ** 2)
+    store(q, EDDY * grid.total + c, constant * vreman_of((of_u, of_v, of_w), squares))
 
 
 @compiled
-def edge_stress(q, faces, strides, tables, gaps, air):
-    """Stress on the edge between two axes, zero at walls.
+def eddy_at(c, air):
+    """Eddy viscosity of a cell."""
+    return fetch(air.values, EDDY * air.grid.total + c)
 
-    ``faces``: places in the state of the faces beyond the edge normal to the first and to the second axis, and place of
-    the cell beyond it; ``strides``: of both axes; ``gaps``: places in the tables along both; ``tables``: codes' parts.
+
+@compiled
+def middle_eddy(cells, air):
+    """Mean eddy viscosity of the four cells round an edge."""
+    return 0.25 * (eddy_at(cells[0], air) + eddy_at(cells[1], air) + eddy_at(cells[2], air) + eddy_at(cells[3], air))
+
+
+@compiled
+def edge_stress(viscosity, q, first, second, gaps, passes):
+    """Stress on an edge between two axes, zero at walls.
+
+    ``first``, ``second``: places in the state of the faces normal to the first axis below and above the edge, and of
+    those normal to the second; ``gaps``: one over the distances between the second two and the first two.
     """
-    first, second, c = faces
-    along, across = strides
-    codes_first, codes_second = tables
-    if (
-        air.codes[codes_first + c] == 0
-        or air.codes[codes_first + c - across] == 0
-        or air.codes[codes_second + c] == 0
-        or air.codes[codes_second + c - along] == 0
-    ):
-        return 0.0
-    eddy, inverse_gap = air.eddy, air.tables.inverse_gap
-    viscosity = 0.25 * (eddy[c - along - across] + eddy[c - across] + eddy[c - along] + eddy[c])
-    turning = (q[first] - q[first - across]) * inverse_gap[gaps[1]]
-    return viscosity * (turning + (q[second] - q[second - along]) * inverse_gap[gaps[0]])
+    turning = (fetch(q, first[1]) - fetch(q, first[0])) * gaps[1]
+    turning += (fetch(q, second[1]) - fetch(q, second[0])) * gaps[0]
+    return viscosity * turning if passes else 0.0
 
 
 @compiled
-def from_edges(q, own, other, c, line, air):
-    """What the stresses on both edges along another axis leave at a face of a component.
+def shear(own, other, bits, c, mark, air):
+    """What shear leaves at the cell's low face normal to one axis, through the edges on both sides along another.
 
-    ``own``, ``other``: field, stride, and place in the tables along the component's axis and along the other one;
-    ``line``: place of the face along the other axis, and cells there.
+    ``own``, ``other``: of both axes place of the velocity, stride, clipped strides, and place in the tables; ``bits``:
+    whether air passes round those edges.
     """
-    field, along, g = own
-    beside, across, h = other
-    index, count = line
-    state, total = c[1], air.grid.total
-    face, cell = state + c[0], c[0]
-    low, high = 0.0, 0.0
-    parts = (field * total, beside * total)
-    if index > 0:
-        places = (face + field * total, face + beside * total, cell)
-        low = edge_stress(q, places, (along, across), parts, (g, h), air)
-    if index < count - 1:
-        places = (face + field * total + across, face + beside * total + across, cell + across)
-        high = edge_stress(q, places, (along, across), parts, (g, h + 1), air)
-    return (high - low) * air.tables.inverse_width[h]
+    u, _, (west, _), g = own
+    v, stride, (south, north), h = other
+    q = air.values
+    gap, viscosity = entry(INVERSE_GAP, g, air), middle_eddy((c - west - south, c - south, c - west, c), air)
+    gaps = (gap, entry(INVERSE_GAP, h, air))
+    low = edge_stress(viscosity, q, (u - south, u), (v - west, v), gaps, marked(mark, bits[0]))
+    viscosity = middle_eddy((c - west, c, c - west + north, c + north), air)
+    gaps = (gap, entry(INVERSE_GAP, h + 1, air))
+    beyond = (v - west + stride, v + stride)
+    high = edge_stress(viscosity, q, (u, u + north), beyond, gaps, marked(mark, bits[1]))
+    return (high - low) * entry(INVERSE_WIDTH, h, air)
 
 
 @compiled
-def stretching(q, at, c, stride, g, air):
-    """What normal stress leaves at a face: cells on either side stretch along the axis."""
-    eddy, inverse_width = air.eddy, air.tables.inverse_width
-    high = 2.0 * eddy[c] * (q[at + stride] - q[at]) * inverse_width[g]
-    low = 2.0 * eddy[c - stride] * (q[at] - q[at - stride]) * inverse_width[g - 1]
-    return (high - low) * air.tables.inverse_gap[g]
+def stretching(q, at, c, axis, lines, air):
+    """What normal stress leaves at a face: cells on either side stretch along the axis; ``axis``: stride, clipped."""
+    stride, low = axis
+    high = 2.0 * eddy_at(c, air) * (fetch(q, at + stride) - fetch(q, at)) * entry(INVERSE_WIDTH, lines[1], air)
+    before = 2.0 * eddy_at(c - low, air) * (fetch(q, at) - fetch(q, at - low)) * entry(INVERSE_WIDTH, lines[0], air)
+    return (high - before) * entry(INVERSE_GAP, lines[1], air)
 
 
 @compiled
-def eddy_x(b, index, c, state, air):
-    """What eddies add to the rate of an x face."""
-    if air.properties[4 * b + 3] == 0.0:
-        return 0.0
-    grid, q, n = air.grid, air.state, 3 * b
-    g, h, m = n * grid.lines + index[0], (n + 1) * grid.lines + index[1], (n + 2) * grid.lines + index[2]
-    own = (0, grid.plane, g)
-    rate = stretching(q, state + c, c, grid.plane, g, air)
-    rate += from_edges(q, own, (1, grid.pz, h), (c, state), (index[1], air.sizes[n + 1]), air)
-    return rate + from_edges(q, own, (2, 1, m), (c, state), (index[2], air.sizes[n + 2]), air)
+def open_share(code, mark, bit, air):
+    """Open share of a face, whose code is looked up only beside faces that are open in part."""
+    if marked(mark, PARTLY):
+        return fetch(air.opening, fetch(air.codes, code))
+    return 1.0 if marked(mark, bit) else 0.0
 
 
 @compiled
-def eddy_y(b, index, c, state, air):
-    """What eddies add to the rate of a y face."""
-    if air.properties[4 * b + 3] == 0.0:
-        return 0.0
-    grid, q, n = air.grid, air.state, 3 * b
-    g, h, m = n * grid.lines + index[0], (n + 1) * grid.lines + index[1], (n + 2) * grid.lines + index[2]
-    own = (1, grid.pz, h)
-    rate = stretching(q, state + grid.total + c, c, grid.pz, h, air)
-    rate += from_edges(q, own, (0, grid.plane, g), (c, state), (index[0], air.sizes[n]), air)
-    return rate + from_edges(q, own, (2, 1, m), (c, state), (index[2], air.sizes[n + 2]), air)
+def mixed_along(t, c, axis, steps, g, mark, air):
+    """What eddies leave in a cell along one axis."""
+    q, code = air.values, axis * air.grid.total + c
+    below, above = steps
+    passing = MIXING * open_share(code, mark, 4 * axis + 1, air) * (eddy_at(c - below, air) + eddy_at(c, air))
+    low = passing * (fetch(q, t) - fetch(q, t - below)) * entry(INVERSE_GAP, g, air)
+    passing = MIXING * open_share(code + above, mark, 4 * axis + 2, air) * (eddy_at(c, air) + eddy_at(c + above, air))
+    high = passing * (fetch(q, t + above) - fetch(q, t)) * entry(INVERSE_GAP, g + 1, air)
+    return (high - low) * entry(INVERSE_WIDTH, g, air)
 
 
 @compiled
-def eddy_z(b, index, c, state, air):
-    """What eddies add to the rate of a z face."""
-    if air.properties[4 * b + 3] == 0.0:
-        return 0.0
-    grid, q, n = air.grid, air.state, 3 * b
-    g, h, m = n * grid.lines + index[0], (n + 1) * grid.lines + index[1], (n + 2) * grid.lines + index[2]
-    own = (2, 1, m)
-    rate = stretching(q, state + 2 * grid.total + c, c, 1, m, air)
-    rate += from_edges(q, own, (0, grid.plane, g), (c, state), (index[0], air.sizes[n]), air)
-    return rate + from_edges(q, own, (1, grid.pz, h), (c, state), (index[1], air.sizes[n + 1]), air)
+def axes_of(at, steps, lines, grid):
+    """What `shear` takes of the three axes."""
+    return (
+        (at[0], grid.plane, steps[0], lines[0][1]),
+        (at[1], grid.pz, steps[1], lines[1][1]),
+        (at[2], 1, steps[2], lines[2][1]),
+    )
 
 
 @compiled
-def mixing(t, c, code, stride, g, air):
-    """Heat that eddies carry through a face from the cell above it to the one below."""
-    passing = MIXING * air.opening[air.codes[code]] * (air.eddy[c - stride] + air.eddy[c])
-    return passing * (air.state[t] - air.state[t - stride]) * air.tables.inverse_gap[g]
+def eddy_x(at, c, steps, lines, mark, air):
+    """What eddies add to the rate of the x velocity at the cell's low face."""
+    x, y, z = axes_of(at, steps, lines, air.grid)
+    rate = stretching(air.values, at[0], c, (air.grid.plane, steps[0][0]), lines[0], air)
+    return rate + shear(x, y, (EDGES, EDGES + 1), c, mark, air) + shear(x, z, (EDGES + 3, EDGES + 4), c, mark, air)
 
 
 @compiled
-def mixed_along(t, c, code, stride, line, air):
-    """What eddies leave in a cell along one axis; ``line``: place, cells along it, place in the tables."""
-    index, count, g = line
-    low = mixing(t, c, code, stride, g, air) if index > 0 else 0.0
-    high = mixing(t + stride, c + stride, code + stride, stride, g + 1, air) if index < count - 1 else 0.0
-    return (high - low) * air.tables.inverse_width[g]
+def eddy_y(at, c, steps, lines, mark, air):
+    """The same of the y velocity."""
+    x, y, z = axes_of(at, steps, lines, air.grid)
+    rate = stretching(air.values, at[1], c, (air.grid.pz, steps[1][0]), lines[1], air)
+    return rate + shear(y, x, (EDGES, EDGES + 2), c, mark, air) + shear(y, z, (EDGES + 6, EDGES + 7), c, mark, air)
 
 
 @compiled
-def eddy_heat(b, index, c, state, air):
+def eddy_z(at, c, steps, lines, mark, air):
+    """The same of the z velocity."""
+    x, y, z = axes_of(at, steps, lines, air.grid)
+    rate = stretching(air.values, at[2], c, (1, steps[2][0]), lines[2], air)
+    return rate + shear(z, x, (EDGES + 3, EDGES + 5), c, mark, air) + shear(z, y, (EDGES + 6, EDGES + 8), c, mark, air)
+
+
+@compiled
+def eddy_heat(t, c, steps, lines, mark, air):
     """What eddies add to the rate of a cell's temperature."""
-    if air.properties[4 * b + 3] == 0.0:
-        return 0.0
-    grid, n = air.grid, 3 * b
-    g, h, m = n * grid.lines + index[0], (n + 1) * grid.lines + index[1], (n + 2) * grid.lines + index[2]
-    t = state + TEMPERATURE * grid.total + c
-    rate = mixed_along(t, c, c, grid.plane, (index[0], air.sizes[n], g), air)
-    rate += mixed_along(t, c, grid.total + c, grid.pz, (index[1], air.sizes[n + 1], h), air)
-    return rate + mixed_along(t, c, 2 * grid.total + c, 1, (index[2], air.sizes[n + 2], m), air)
+    rate = mixed_along(t, c, 0, steps[0], lines[0][1], mark, air)
+    rate += mixed_along(t, c, 1, steps[1], lines[1][1], mark, air)
+    return rate + mixed_along(t, c, 2, steps[2], lines[2][1], mark, air)

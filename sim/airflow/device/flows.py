@@ -15,7 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sim.airflow.device import eddies, heat, looks, moves, pressure
+from sim.airflow.device import eddies, lists, looks, moves, pressure
+from sim.airflow.device.closed import build_face_box
+from sim.airflow.device.layout import EDDY, FIRST, SECOND
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
@@ -28,6 +30,12 @@ Array = NDArray[np.float64]
 
 LOOK_EVERY = 10
 """Steps between two looks, as rounds with solids take them."""
+
+
+def _both_ways(backend: Backend, matrices: Sequence[Array]) -> tuple[list[Any], list[Any]]:
+    """Matrices (bays, n, m) on the device, and their transposes."""
+    there = [backend.xp.asarray(m) for m in matrices]
+    return there, [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in there]
 
 
 class FlowBatch:
@@ -50,17 +58,19 @@ class FlowBatch:
         most = max(p.influence.matrix.shape[0] for p in problems)
         self.grid = common_grid(problems, chunks_for(bays, most))
         check_memory(backend, self.grid, problems)
-        self.air = fill_memory(backend, self.grid, problems)
-        self.seen = backend.kernel_view(self.air)
-        self._modes = [backend.xp.asarray(m) for m in build_modes(self.grid, problems)]
-        self._back = [backend.xp.ascontiguousarray(m.transpose(0, 2, 1)) for m in self._modes]
+        modes = build_modes(self.grid, problems)
+        box = build_face_box(self.grid, problems, modes)
+        self.air = fill_memory(backend, self.grid, problems, box)
+        self.seen = backend.kernel_view(self.air.seen)
+        self._modes, self._back = _both_ways(backend, modes)
+        self._rows, self._rows_back = _both_ways(backend, box.rows)
         self._eddies = any(p.subgrid > 0.0 for p in problems)
-        self._slabs, self._largest = backend.xp.zeros(bays * self.grid.px), backend.xp.zeros(bays)
-        self._viewed_largest = backend.kernel_view(self._largest)
-        self._height, self._bad = backend.xp.zeros((bays, self.grid.pz)), backend.xp.zeros(bays)
+        self._height, self._bad = backend.xp.zeros(bays * self.grid.pz), backend.xp.zeros(bays * self.grid.pz)
+        self._by_height = backend.kernel_view((self._height, self._bad))
         self._losses = SheetDecay(self)
         self._step = Repeated(backend, self._take_step)
         self._sums = Repeated(backend, self._sum_by_height)
+        self._most_eddy = Repeated(backend, lambda: self._find_most(EDDY))
         self.walls = WallSums(self)
         self.means = FieldSums(self)
         self.time = np.array([p.flow.time for p in problems])
@@ -73,12 +83,11 @@ class FlowBatch:
     def _begin(self) -> None:
         """Take the start's divergence out, and find how quickly it crosses cells."""
         clock = self.air.clock
-        clock.left[:] = 1
+        clock["left"][:] = 1
         self._project(1)
-        self._cells(looks.find_crossing, 1)
-        self._find_largest()
-        clock.crossing[:] = self._largest
-        clock.left[:] = 0
+        self._find_largest(1)
+        self.backend.each(looks.note_crossing, self.grid.bays, 0, self.seen)
+        clock["left"][:] = 0
         self._losses.look()
         self.refresh_levels(range(len(self.problems)))
 
@@ -92,47 +101,68 @@ class FlowBatch:
         for stage in range(3):
             self._move(stage)
             self._project(stage)
-        self._cells(looks.find_crossing, 2)
-        self._find_largest()
-        self.backend.each(looks.end_step, self.grid.bays, self._viewed_largest, self.seen)
+        self._find_largest(2)
+        self.backend.each(looks.end_step, self.grid.bays, 0, self.seen)
 
     def _move(self, stage: int) -> None:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
             self._cells(eddies.find_eddies, stage)
-        for body in (moves.move_x, moves.move_y, moves.move_z, heat.move_heat):
-            self._cells(body, stage)
+        self._cells(moves.move_air, stage)
+        self._cells(moves.move_heat, stage)
+        self.backend.each(lists.amend, self.air.seen.lists.at.size, stage, self.seen)
 
     def _project(self, stage: int) -> None:
         """Take the divergence out of what a stage wrote."""
-        self._cells(pressure.find_sources, stage)
-        self._solve(stage)
-        if self.grid.most_faces:
-            shape = (self.grid.bays, self.grid.most_faces)
-            self.backend.faces(pressure.find_jumps, (*shape, 1), stage, self.seen)
-            self.backend.faces(pressure.sum_influence, (*shape, self.grid.chunks), stage, self.seen)
-            self.backend.each(pressure.feed_faces, self.air.faces.fed.size, stage, self.seen)
-            self._solve(stage)
-        self._cells(pressure.subtract_gradients, stage)
-
-    def _solve(self, stage: int) -> None:
-        """The empty boxes' pressures for the sources, in the second working array."""
         air, rotate = self.air, self.backend.rotate
+        self._cells(pressure.find_sources, stage)
         x, y, z = self._modes
         rotate(air.source, x, air.first)
         rotate(air.first, y, air.second)
         rotate(air.second, z, air.first)
-        self._cells(pressure.divide_modes, stage)
+        if self.grid.most_faces:
+            self._close_faces(stage)
+        self._cells(pressure.divide_modes, FIRST)
         x, y, z = self._back
         rotate(air.first, x, air.second)
         rotate(air.second, y, air.first)
         rotate(air.first, z, air.second)
+        self._cells(pressure.subtract_gradients, stage)
 
-    def _find_largest(self) -> None:
-        """Largest crossing rate of every bay, from the first working array."""
-        grid, xp = self.grid, self.backend.xp
-        xp.max(self.air.first.reshape(-1, grid.plane), axis=1, out=self._slabs)
-        xp.max(self._slabs.reshape(grid.bays, grid.px), axis=1, out=self._largest)
+    def _close_faces(self, stage: int) -> None:
+        """Add the closed faces' flows to the sources in modes, from the pressure that it would be without them."""
+        backend, faces, source, second = self.backend, self.air.seen.faces, self.air.source, self.air.second
+        bays, px, py = self.grid.bays, self.grid.px, self.grid.py
+        (_, ny, nz), nx = (rows.shape[1] for rows in self._rows), self._rows[0].shape[1]
+        self._cells(pressure.divide_modes, SECOND)
+        x, y, z = self._rows_back
+        layer, thread, box = bays * px * py * nz, bays * py * nz * nx, bays * nz * nx * ny
+        backend.sample(second, z, source[:layer])
+        backend.rotate(source[:layer], x, second[:thread])
+        backend.rotate(second[:thread], y, source[:box])
+        shape = (bays, self.grid.most_faces)
+        backend.faces(pressure.find_jumps, (*shape, 1), stage, self.seen)
+        backend.faces(pressure.sum_influence, (*shape, self.grid.chunks), stage, self.seen)
+        backend.each(pressure.feed_faces, faces.fed.size, stage, self.seen)
+        x, y, z = self._rows
+        thread = bays * ny * nz * px
+        backend.rotate(faces.box, x, second[:thread])
+        backend.rotate(second[:thread], y, source[:layer])
+        backend.rotate(source[:layer], z, self.air.first, add=True)
+
+    def _find_largest(self, stage: int) -> None:
+        """Largest crossing rate of every slab."""
+        self._cells(looks.find_crossing, stage)
+        self._find_most(FIRST)
+
+    def _find_most(self, part: int) -> None:
+        """The largest of every slab of a part of `values`, in the first working array.
+
+        By kernels of ours: the library's reductions keep neither to the stream nor to a recording.
+        """
+        slabs = self.grid.bays * self.grid.px
+        self.backend.each(looks.column_most, slabs * self.grid.pz, part, self.seen)
+        self.backend.each(looks.slab_most, slabs, 0, self.seen)
 
     # looks
 
@@ -179,7 +209,7 @@ class FlowBatch:
         """Steps to take, their length and the crossing rate at which to stop, of every bay."""
         bays = self.grid.bays
         counts, durations, ceilings = np.zeros(bays, np.int32), np.zeros(bays), np.full(bays, np.inf)
-        crossing, eddy = self.backend.to_host(self.air.clock.crossing), self._largest_eddies()
+        crossing, eddy = self.backend.to_host(self.air.clock["crossing"]), self._largest_eddies()
         for b in going:
             wave, decay = self._rates(b, eddy[b])
             scheme, way = self.problems[b].scheme, self.until[b] - self.time[b]
@@ -198,7 +228,7 @@ class FlowBatch:
     def largest_step(self, bay: int) -> float:
         """The step [s] that a bay's flow, grid and stratification allow, with some safety."""
         wave, decay = self._rates(bay, self._largest_eddies()[bay])
-        crossing = float(self.backend.to_host(self.air.clock.crossing)[bay])
+        crossing = float(self.backend.to_host(self.air.clock["crossing"])[bay])
         return stable_step(crossing, wave, decay, self.problems[bay].scheme)
 
     def _rates(self, bay: int, eddy: float) -> tuple[float, float]:
@@ -211,40 +241,42 @@ class FlowBatch:
         """Largest eddy viscosity of every bay [m²/s]."""
         if not self._eddies:
             return np.zeros(self.grid.bays)
-        return self.backend.to_host(self.backend.xp.max(self.air.eddy.reshape(self.grid.bays, -1), axis=1))
+        self._most_eddy.run()
+        slabs = self.backend.to_host(self.air.first[: self.grid.bays * self.grid.px])
+        return np.asarray(slabs.reshape(self.grid.bays, -1).max(axis=1))
 
     def take_steps(self, counts: ArrayLike, durations: Array, ceilings: Array | None = None) -> np.ndarray:
         """Take some steps of equal duration [s] in every bay; how many each took before it became too quick."""
         clock, put = self.air.clock, self.backend.xp.asarray
         high = np.full(self.grid.bays, np.inf) if ceilings is None else ceilings
-        clock.left[:], clock.duration[:] = put(np.asarray(counts, np.int32)), put(np.asarray(durations, float))
-        clock.ceiling[:], clock.taken[:] = put(high), 0
+        clock["left"][:], clock["duration"][:] = put(np.asarray(counts, np.int32)), put(np.asarray(durations, float))
+        clock["ceiling"][:], clock["taken"][:] = put(high), 0
         for _ in range(int(np.max(counts))):
             self._step.run()
         self._losses.look()
-        return self.backend.to_host(clock.taken)
+        return self.backend.to_host(clock["taken"])
 
     def _sum_by_height(self) -> None:
         """Sums of the air's temperature by height, and of what is no number."""
-        grid, xp = self.grid, self.backend.xp
+        grid, each = self.grid, self.backend.each
         self._cells(looks.find_levels, 0)
-        xp.sum(self.air.first.reshape(grid.bays, -1, grid.pz), axis=1, out=self._height)
-        xp.sum(self.air.second.reshape(grid.bays, -1), axis=1, out=self._bad)
+        each(looks.sum_columns, grid.bays * grid.px * grid.pz, 0, self.seen)
+        each(looks.sum_heights, grid.bays * grid.pz, self._by_height, self.seen)
 
     def refresh_levels(self, bays: Iterable[int]) -> None:
         """Let the mean temperature at each height count as hydrostatic; note bays whose values are no numbers."""
         grid, to_host = self.grid, self.backend.to_host
         self._sums.run()
-        sums, bad = to_host(self._height), to_host(self._bad) != 0.0
-        level = self.backend.to_host(self.air.level).reshape(grid.bays, grid.lines)
+        sums, bad = to_host(self._height).reshape(grid.bays, -1), to_host(self._bad).reshape(grid.bays, -1)
+        level = self.backend.to_host(self.air.seen.level).reshape(grid.bays, grid.lines)
         for b in bays:
-            if bad[b]:
+            if np.any(bad[b] != 0.0):
                 self._fail(b, "a value is not a number")
                 continue
             domain = self.problems[b].domain
             self.levels[b] = hydrostatic(domain, sums[b, : domain.shape[2]])
             level[b, : self.levels[b].size] = self.levels[b]
-        self.air.level[:] = self.backend.xp.asarray(level.reshape(-1))
+        self.air.seen.level[:] = self.backend.xp.asarray(level.reshape(-1))
 
     def _check_pace(self, going: Any, durations: Array) -> None:
         """Note bays whose stable step has collapsed."""
@@ -261,7 +293,7 @@ class FlowBatch:
 
     def fields(self, bay: int) -> tuple[Array, Array, Array, Array]:
         """Velocities [m/s] and temperature [K] of a bay now."""
-        at = int(self.backend.to_host(self.air.clock.parity)[bay]) * 4 * self.grid.total
+        at = int(self.backend.to_host(self.air.clock["parity"])[bay]) * 4 * self.grid.total
         x, y, z, t = (self.field_of(self.air.state, at, bay, field) for field in range(4))
         return x, y, z, t
 

@@ -2,66 +2,77 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.eddies import eddy_heat
-from sim.airflow.device.layout import TEMPERATURE, advance_one, amended, place, state_at
-from sim.airflow.device.moves import lateral, neighbours
+from sim.airflow.device.layout import (
+    CENTRAL,
+    DIFFUSIVITY,
+    INVERSE_GAP,
+    INVERSE_WIDTH,
+    WIDTH,
+    entry,
+    fetch,
+    measure,
+    number,
+)
+from sim.airflow.device.marks import marked
+from sim.airflow.device.sides import lateral
 from sim.airflow.heat import carried
 from sim.airflow.rows import compiled
 
 
 @compiled
-def face_flux(speed, at, stride, codes, line, tables):
-    """Bounded advective flux through a face of an axis; nothing where the domain ends.
+def opened(mark, bit, value):
+    """A value where the face of a bit is open, else zero."""
+    return value if marked(mark, bit) else 0.0
 
-    ``at``: places of the temperature above the face, of its code and of its line in the tables; ``line``: number of
-    the face and of the axis' cells.
-    """
-    q, t, code, g = codes[1], at[0], at[1], at[2]
-    face, count = line
-    if face <= 0 or face >= count:
+
+@compiled
+def low_flux(speed, q, t, steps, at, air):
+    """Bounded advective flux through a cell's low face; ``at``: mark, its first bit, line, place along the axis."""
+    mark, bit, g, index, count = at
+    if index == 0:
         return 0.0
-    far_below = q[t - 2 * stride] if face > 1 else q[t - stride]
-    far_above = q[t + stride] if face < count - 1 else q[t]
-    before = tables.inverse_gap[g - 1] if codes[0][code - stride] > 0 else 0.0
-    after = tables.inverse_gap[g + 1] if codes[0][code + stride] > 0 else 0.0
-    four, slopes = (far_below, q[t - stride], q[t], far_above), (before, tables.inverse_gap[g], after)
-    return carried(speed, four, slopes, (0.5 * tables.width[g - 1], 0.5 * tables.width[g]))
+    stride = steps[0]
+    far_below = fetch(q, t - 2 * stride) if index > 1 else fetch(q, t - stride)
+    before = opened(mark, bit, entry(INVERSE_GAP, g - 1, air))
+    slopes = (before, entry(INVERSE_GAP, g, air), opened(mark, bit + 2, entry(INVERSE_GAP, g + 1, air)))
+    four = (far_below, fetch(q, t - stride), fetch(q, t), fetch(q, t + steps[1]))
+    return carried(speed, four, slopes, (0.5 * entry(WIDTH, g - 1, air), 0.5 * entry(WIDTH, g, air)))
 
 
 @compiled
-def bounded(at, stride, line, speeds, air):
-    """What bounded advection along one axis leaves in a cell [K/s]."""
-    t, code, g = at
-    index, count = line
-    both = (air.codes, air.state)
-    low = face_flux(speeds[0], (t, code, g), stride, both, (index, count), air.tables)
-    high = face_flux(
-        speeds[1], (t + stride, code + stride, g + 1), stride, both, (index + 1, count), air.tables
-    )
-    return (low - high) * air.tables.inverse_width[g]
+def high_flux(speed, q, t, steps, at, air):
+    """The same through its high face."""
+    mark, bit, g, index, count = at
+    if index + 1 >= count:
+        return 0.0
+    stride = steps[1]
+    far_above = fetch(q, t + 2 * stride) if index < count - 2 else fetch(q, t + stride)
+    before = opened(mark, bit + 1, entry(INVERSE_GAP, g, air))
+    slopes = (before, entry(INVERSE_GAP, g + 1, air), opened(mark, bit + 3, entry(INVERSE_GAP, g + 2, air)))
+    four = (fetch(q, t - steps[0]), fetch(q, t), fetch(q, t + stride), far_above)
+    return carried(speed, four, slopes, (0.5 * entry(WIDTH, g, air), 0.5 * entry(WIDTH, g + 1, air)))
 
 
 @compiled
-def move_heat(b, i, j, k, stage, air):
-    """Advance the temperature of one cell."""
-    grid, clock, q, tables = air.grid, air.clock, air.state, air.tables
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    if clock.left[b] <= 0 or i >= nx or j >= ny or k >= nz:
-        return
-    c, state, alpha = place(b, i, j, k, grid), state_at(b, stage, air), air.properties[4 * b + 1]
-    u = state + c
-    v, w, t, sx, sy = u + grid.total, u + 2 * grid.total, u + 3 * grid.total, grid.plane, grid.pz
-    tx, ty, tz = 3 * b * grid.lines + i, (3 * b + 1) * grid.lines + j, (3 * b + 2) * grid.lines + k
-    still = (0.0, 0.0)
-    along_x, along_y, along_z = (q[u], q[u + sx]), (q[v], q[v + sy]), (q[w], q[w + 1])
-    rate = 0.0
-    if air.central[b] == 0:
-        rate += bounded((t, c, tx), sx, (i, nx), along_x, air)
-        rate += bounded((t, grid.total + c, ty), sy, (j, ny), along_y, air)
-        rate += bounded((t, 2 * grid.total + c, tz), 1, (k, nz), along_z, air)
-        along_x, along_y, along_z = still, still, still
-    rate += lateral(q[t], neighbours(q, t, sx, i, nx), along_x, tx, alpha, tables)
-    rate += lateral(q[t], neighbours(q, t, sy, j, ny), along_y, ty, alpha, tables)
-    rate += lateral(q[t], neighbours(q, t, 1, k, nz), along_z, tz, alpha, tables)
-    rate += eddy_heat(b, (i, j, k), c, state, air)
-    advance_one(amended(rate, TEMPERATURE, c, state, alpha, air), TEMPERATURE, c, b, stage, air)
+def along(speeds, q, t, steps, at, diffusivity, central, air):
+    """What advection and conduction along one axis leave in a cell [K/s]."""
+    if central:
+        return lateral(q, t, steps, speeds, at[2], diffusivity, air)
+    still = lateral(q, t, steps, (0.0, 0.0), at[2], diffusivity, air)
+    low, high = low_flux(speeds[0], q, t, steps, at, air), high_flux(speeds[1], q, t, steps, at, air)
+    return (low - high) * entry(INVERSE_WIDTH, at[2], air) + still
+
+
+@compiled
+def rate_of_heat(at, steps, lines, where, mark, b, air):
+    """Rate of a cell's temperature, but for eddies; ``where``: its place along the axes, and cells along them."""
+    q, grid = air.values, air.grid
+    u, v, w, t = at
+    alpha, central = measure(b, DIFFUSIVITY, air), number(b, CENTRAL, air) != 0
+    i, j, k, nx, ny, nz = where
+    speeds = (fetch(q, u), fetch(q, u + grid.plane))
+    rate = along(speeds, q, t, steps[0], (mark, 0, lines[0][1], i, nx), alpha, central, air)
+    speeds = (fetch(q, v), fetch(q, v + grid.pz))
+    rate += along(speeds, q, t, steps[1], (mark, 4, lines[1][1], j, ny), alpha, central, air)
+    speeds = (fetch(q, w), fetch(q, w + 1))
+    return rate + along(speeds, q, t, steps[2], (mark, 8, lines[2][1], k, nz), alpha, central, air)

@@ -9,13 +9,16 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from sim.airflow.rows import compiled
 
 
 class BatchShape(NamedTuple):
     """Common shape: bays; planes along each axis; length of the tables along an axis; values of one field.
 
-    plane: py · pz; most_faces: closed faces of the bay with most; chunks: pieces in which their products are summed.
+    plane: py · pz; per_row: one over pz; span: values of one column of the tables; most_faces: closed faces of the bay
+    with most; chunks: pieces in which their products are summed.
     """
 
     bays: int
@@ -23,19 +26,23 @@ class BatchShape(NamedTuple):
     py: int
     pz: int
     plane: int
+    per_row: float
     lines: int
+    span: int
     total: int
     most_faces: int
     chunks: int
 
 
 class Lists(NamedTuple):
-    """Row lists of all fields of all bays by slot: entries of slot s lie at start[s]:start[s+1].
+    """Row lists of all fields of all bays by slot, one for each value that has entries: start[s]:start[s+1].
 
-    slot (4 · total,): of each value, or FREE or FIXED; link_other: place of the neighbour in its own field's part.
+    at: place of the value in four fields, or NOWHERE where it is fixed; bay; link_other: place of the neighbour in
+    four fields; the factors and values are those of `row_lists.RowLists`.
     """
 
-    slot: Any
+    at: Any
+    bay: Any
     link_start: Any
     link_other: Any
     link_factor: Any
@@ -46,26 +53,13 @@ class Lists(NamedTuple):
     loss_factor: Any
 
 
-class Tables(NamedTuple):
-    """Lines of every axis (`grid_tables.AxisTable`), of axis a of bay b from (3 b + a) · lines on.
-
-    value: eigenvalues of the axis' Neumann operator [1/m²].
-    """
-
-    width: Any
-    inverse_width: Any
-    inverse_gap: Any
-    below: Any
-    above: Any
-    centre: Any
-    value: Any
-
-
 class ClosedFaces(NamedTuple):
-    """Closed faces and their influence: two cells of each (bays · most_faces), inverse matrices one after the other.
+    """Closed faces and their influence: inverse matrices one after the other, that of a bay from inverse_at on.
 
-    jump: of the pressure; part: products by chunk; fed (n,): places of cells beside closed faces, of bay fed_bay, with
-    the faces fed_face (number + 1, negative where the cell lies below) from fed_start on.
+    count (bays); below, above (bays · most_faces): places of the two cells of each in what is sampled beside them
+    (`closed.FaceBox`); jump: of the pressure; part: products by chunk; box: sources of cells beside closed faces; fed
+    (n,): their places in it, of bay fed_bay, with the faces fed_face (number + 1, negative where the cell lies below)
+    from fed_start on.
     """
 
     count: Any
@@ -75,57 +69,68 @@ class ClosedFaces(NamedTuple):
     inverse_at: Any
     jump: Any
     part: Any
+    box: Any
     fed: Any
     fed_bay: Any
     fed_start: Any
     fed_face: Any
 
 
-class Clock(NamedTuple):
-    """One entry a bay: steps left, of the two states the one that holds the flow, step [s], crossing rates [1/s]."""
-
-    left: Any
-    parity: Any
-    duration: Any
-    ceiling: Any
-    crossing: Any
-    taken: Any
-
-
 class BatchArrays(NamedTuple):
-    """All that a kernel reads or writes.
+    """All that a kernel reads or writes: few arrays, as a kernel that names many waits for their addresses.
 
-    sizes (3 bays): cells of every bay; row_of, bay_of: of a place in a plane its row, of a slab its bay; state
-    (2 · 4 · total): two states of four fields; rates (4 · total); opening: of faces by code, codes (3 · total);
-    eddy (total); source, first, second (total): of the pressure; level (bays · lines) [K]; properties (4 bays):
-    viscosity, diffusivity, buoyancy, eddy constant; central (bays).
+    values (VALUES · total): what follows each other in it is named below; columns: of the tables, of axis a of bay b
+    from (3 b + a) · lines on in each (`grid_tables.AxisTable`; VALUE: eigenvalues of the axis' Neumann operator
+    [1/m²]); whole, real (EACH · bays): numbers of every bay, named below; level (bays · lines) [K]; marks (total): what
+    stands round a cell, in bits (`marks`); opening: of faces by code, codes (3 · total).
     """
 
     grid: BatchShape
-    sizes: Any
-    row_of: Any
-    bay_of: Any
-    state: Any
-    rates: Any
+    values: Any
+    columns: Any
+    whole: Any
+    real: Any
+    level: Any
+    marks: Any
     codes: Any
     opening: Any
-    eddy: Any
-    source: Any
-    first: Any
-    second: Any
-    level: Any
-    properties: Any
-    central: Any
-    tables: Tables
     lists: Lists
     faces: ClosedFaces
-    clock: Clock
 
 
-FREE, FIXED = -1, -2
-"""Slots of values without entries, and of values that stay as they are."""
+NOWHERE = -1
+"""Place of a value that stays as it is."""
 
 X, Y, Z, TEMPERATURE = range(4)
+
+RATES, EDDY, SOURCE, FIRST, SECOND, VALUES = 8, 12, 13, 14, 15, 16
+"""Where parts of `values` begin, over the values of one field: after two states of four fields four rates, eddy
+viscosity, the pressure's sources and two working arrays."""
+
+WIDTH, INVERSE_WIDTH, INVERSE_GAP, BELOW, ABOVE, CENTRE, VALUE = range(7)
+"""Columns of the tables."""
+
+CELLS, LEFT, PARITY, TAKEN, CENTRAL = 0, 3, 4, 5, 6
+"""Of every bay's whole numbers: cells along x, y and z; steps left, which of the two states holds the flow, steps
+taken, whether heat is advected centrally."""
+
+VISCOSITY, DIFFUSIVITY, BUOYANCY, EDDIES, DURATION, CEILING, CROSSING = range(7)
+"""Of every bay's real numbers: properties of its air, constant of its eddies, step [s], crossing rates [1/s]."""
+
+EACH = 8
+"""Numbers of either kind for every bay."""
+
+
+@compiled
+def fetch(values, where):
+    """values[where], which is never negative: an index without sign needs no test for one, nor its arithmetic."""
+    return values[np.uint64(where)]
+
+
+@compiled
+def store(values, where, value):
+    """values[where] = value, as `fetch` has it."""
+    values[np.uint64(where)] = value
 
 
 @compiled
@@ -135,39 +140,52 @@ def place(b, i, j, k, grid):
 
 
 @compiled
+def number(b, which, air):
+    """A whole number of a bay."""
+    return fetch(air.whole, EACH * b + which)
+
+
+@compiled
+def measure(b, which, air):
+    """A real number of a bay."""
+    return fetch(air.real, EACH * b + which)
+
+
+@compiled
+def entry(column, g, air):
+    """What a column of the tables has at a line."""
+    return fetch(air.columns, column * air.grid.span + g)
+
+
+@compiled
 def state_at(b, stage, air):
     """Where the state begins that a stage (0, 1, 2) reads of a bay; the stage writes the other one."""
-    return ((air.clock.parity[b] + stage) & 1) * 4 * air.grid.total
+    return ((number(b, PARITY, air) + stage) & 1) * 4 * air.grid.total
 
 
 @compiled
-def amended(rate, field, c, state, diffusivity, air):
-    """The rate of value c of a field with what its obstacles add, as `rows.amend` does it; zero where it is fixed."""
-    lists, values = air.lists, state + field * air.grid.total
-    slot = lists.slot[field * air.grid.total + c]
-    if slot == FREE:
-        return rate
-    if slot == FIXED:
-        return 0.0
-    here = air.state[values + c]
-    for e in range(lists.link_start[slot], lists.link_start[slot + 1]):
-        rate += diffusivity * lists.link_factor[e] * (air.state[values + lists.link_other[e]] - here)
-    for e in range(lists.wall_start[slot], lists.wall_start[slot + 1]):
-        rate += diffusivity * lists.wall_factor[e] * (lists.wall_value[e] - here)
-    for e in range(lists.loss_start[slot], lists.loss_start[slot + 1]):
-        rate -= lists.loss_factor[e] * abs(here) * here
-    return rate
+def inside(b, i, j, k, air):
+    """Whether a place is a cell of its bay, and the bay has steps left; all is read at once."""
+    within = (i < number(b, CELLS, air)) & (j < number(b, CELLS + 1, air)) & (k < number(b, CELLS + 2, air))
+    return within & (number(b, LEFT, air) > 0)
 
 
 @compiled
-def advance_one(rate, field, c, b, stage, air):
-    """One value of the next state from its rate, which becomes the old one: `rows.advance`."""
-    total, duration = air.grid.total, air.clock.duration[b]
-    read, write = state_at(b, stage, air), state_at(b, stage + 1, air)
-    at = field * total + c
-    now, before = stage_weights(stage)
-    air.state[write + at] = air.state[read + at] + duration * (now * rate + before * air.rates[at])
-    air.rates[at] = rate
+def old_rate(field, c, stage, air):
+    """The last stage's rate, of which the first has none."""
+    return fetch(air.values, (RATES + field) * air.grid.total + c) if stage > 0 else 0.0
+
+
+@compiled
+def advance_one(rate, before, field, c, b, stage, air):
+    """One value of the next state from its rate, which becomes the old one: `rows.advance`; none needs the last one."""
+    total, at = air.grid.total, field * air.grid.total + c
+    now, then = stage_weights(stage)
+    here = fetch(air.values, state_at(b, stage, air) + at)
+    change = measure(b, DURATION, air) * (now * rate + then * before)
+    store(air.values, state_at(b, stage + 1, air) + at, here + change)
+    if stage < 2:
+        store(air.values, RATES * total + at, rate)
 
 
 @compiled

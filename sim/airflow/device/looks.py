@@ -2,62 +2,149 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import FIXED, TEMPERATURE, place, state_at
+from sim.airflow.device.layout import (
+    CEILING,
+    CELLS,
+    CROSSING,
+    EACH,
+    FIRST,
+    INVERSE_WIDTH,
+    LEFT,
+    PARITY,
+    SECOND,
+    SOURCE,
+    TAKEN,
+    TEMPERATURE,
+    entry,
+    fetch,
+    inside,
+    number,
+    place,
+    state_at,
+    store,
+)
+from sim.airflow.device.marks import FIXED, marked
 from sim.airflow.rows import compiled
 
 
 @compiled
 def find_crossing(b, i, j, k, stage, air):
     """Rate [1/s] at which the flow crosses one cell, in the first working array: `momentum.crossing_rate`."""
-    grid, q, inverse_width = air.grid, air.state, air.tables.inverse_width
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
+    grid, q, n = air.grid, air.values, 3 * b
     c = place(b, i, j, k, grid)
-    if i >= nx or j >= ny or k >= nz:
-        air.first[c] = 0.0
-        return
-    if air.clock.left[b] <= 0:
+    if not inside(b, i, j, k, air):
+        store(q, FIRST * grid.total + c, 0.0)
         return
     u = state_at(b, stage + 1, air) + c
     v, w = u + grid.total, u + 2 * grid.total
-    air.first[c] = (
-        max(abs(q[u]), abs(q[u + grid.plane])) * inverse_width[3 * b * grid.lines + i]
-        + max(abs(q[v]), abs(q[v + grid.pz])) * inverse_width[(3 * b + 1) * grid.lines + j]
-        + max(abs(q[w]), abs(q[w + 1])) * inverse_width[(3 * b + 2) * grid.lines + k]
-    )
+    rate = quicker(q, u, u + grid.plane) * entry(INVERSE_WIDTH, n * grid.lines + i, air)
+    rate += quicker(q, v, v + grid.pz) * entry(INVERSE_WIDTH, (n + 1) * grid.lines + j, air)
+    rate += quicker(q, w, w + 1) * entry(INVERSE_WIDTH, (n + 2) * grid.lines + k, air)
+    store(q, FIRST * grid.total + c, rate)
 
 
 @compiled
-def end_step(b, largest, air):
+def quicker(q, low, high):
+    """The larger speed of two faces."""
+    return max(abs(fetch(q, low)), abs(fetch(q, high)))
+
+
+@compiled
+def column_most(n, part, air):
+    """The largest of one column along y of a part of `values`, kept where the sources were."""
+    grid, q = air.grid, air.values
+    slab = n // grid.pz
+    at, most = part * grid.total + slab * grid.plane + n - slab * grid.pz, 0.0
+    for j in range(grid.py):
+        most = max(most, fetch(q, at + j * grid.pz))
+    store(q, SOURCE * grid.total + n, most)
+
+
+@compiled
+def slab_most(s, extra, air):
+    """The largest of one slab's columns, in the first working array."""
+    grid, q = air.grid, air.values
+    at, most = SOURCE * grid.total + s * grid.pz, 0.0
+    for k in range(grid.pz):
+        most = max(most, fetch(q, at + k))
+    store(q, FIRST * grid.total + s, most)
+
+
+@compiled
+def bay_most(b, air):
+    """The largest of a bay's slabs."""
+    at, most = FIRST * air.grid.total + b * air.grid.px, 0.0
+    for i in range(air.grid.px):
+        most = max(most, fetch(air.values, at + i))
+    return most
+
+
+@compiled
+def note_crossing(b, extra, air):
+    """Keep how quickly a bay's cells are crossed [1/s]."""
+    store(air.real, EACH * b + CROSSING, bay_most(b, air))
+
+
+@compiled
+def end_step(b, extra, air):
     """Count a step of one bay, turn its states, and let it rest when the flow has become too quick for the step."""
-    clock = air.clock
-    if clock.left[b] <= 0:
+    whole, real, own = air.whole, air.real, EACH * b
+    if whole[own + LEFT] <= 0:
         return
-    clock.parity[b] = 1 - clock.parity[b]
-    clock.taken[b] += 1
-    clock.crossing[b] = largest[b]
-    clock.left[b] = clock.left[b] - 1 if largest[b] <= clock.ceiling[b] else 0
+    largest = bay_most(b, air)
+    whole[own + PARITY] = 1 - whole[own + PARITY]
+    whole[own + TAKEN] += 1
+    real[own + CROSSING] = largest
+    whole[own + LEFT] = whole[own + LEFT] - 1 if largest <= real[own + CEILING] else 0
+
+
+@compiled
+def sum_columns(n, extra, air):
+    """Sums of one column along y of both working arrays, kept where the sources were."""
+    grid, q = air.grid, air.values
+    slab = n // grid.pz
+    at, first, second = slab * grid.plane + n - slab * grid.pz, 0.0, 0.0
+    for j in range(grid.py):
+        first += fetch(q, FIRST * grid.total + at + j * grid.pz)
+        second += fetch(q, SECOND * grid.total + at + j * grid.pz)
+    store(q, SOURCE * grid.total + n, first)
+    store(q, SOURCE * grid.total + grid.bays * grid.px * grid.pz + n, second)
+
+
+@compiled
+def sum_heights(n, sums, air):
+    """Both sums of one bay at one height, from those of its columns; ``sums``: where they go."""
+    grid, q = air.grid, air.values
+    b = n // grid.pz
+    at, first, second = SOURCE * grid.total + b * grid.px * grid.pz + n - b * grid.pz, 0.0, 0.0
+    for i in range(grid.px):
+        first += fetch(q, at + i * grid.pz)
+        second += fetch(q, at + (grid.bays * grid.px + i) * grid.pz)
+    store(sums[0], n, first)
+    store(sums[1], n, second)
 
 
 @compiled
 def find_levels(b, i, j, k, stage, air):
     """Air temperature, or zero in solids, in the first working array; in the second zero, or what is no number."""
-    grid, q = air.grid, air.state
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    c = place(b, i, j, k, grid)
-    air.first[c], air.second[c] = 0.0, 0.0
+    grid, q = air.grid, air.values
+    nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
+    c, total = place(b, i, j, k, grid), grid.total
+    store(q, FIRST * total + c, 0.0)
+    store(q, SECOND * total + c, 0.0)
     if i >= nx or j >= ny or k >= nz:
         return
     u = state_at(b, 0, air) + c
-    total = grid.total
-    air.second[c] = 0.0 * (q[u] + q[u + total] + q[u + 2 * total] + q[u + 3 * total])
-    if air.lists.slot[TEMPERATURE * total + c] != FIXED:
-        air.first[c] = q[u + 3 * total]
+    both = fetch(q, u) + fetch(q, u + total) + fetch(q, u + 2 * total) + fetch(q, u + 3 * total)
+    store(q, SECOND * total + c, 0.0 * both)
+    if not marked(fetch(air.marks, c), FIXED + TEMPERATURE):
+        store(q, FIRST * total + c, fetch(q, u + 3 * total))
 
 
 @compiled
 def add_means(b, i, j, k, sums, air):
     """Add all fields at one place to two running sums, each for the time that it stands for in this bay."""
-    grid, q = air.grid, air.state
+    grid, q = air.grid, air.values
     first, second, spans = sums
     one, two = spans[2 * b], spans[2 * b + 1]
     if one == 0.0 and two == 0.0:
@@ -77,11 +164,11 @@ def add_heat(n, walls, air):
     b = bay[n]
     if span[b] != 0.0:
         t = state_at(b, 0, air) + TEMPERATURE * air.grid.total + cell[n]
-        heat[n] += span[b] * conductance[n] * (temperature[n] - air.state[t])
+        heat[n] += span[b] * conductance[n] * (temperature[n] - air.values[t])
 
 
 @compiled
 def find_losses(n, losses, air):
     """Decay rate [1/s] at one porous face; ``losses``: bay, place in the state, factor, result."""
     bay, at, factor, result = losses
-    result[n] = factor[n] * abs(air.state[state_at(bay[n], 0, air) + at[n]])
+    result[n] = factor[n] * abs(air.values[state_at(bay[n], 0, air) + at[n]])

@@ -3,19 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.device.layout import BatchArrays, BatchShape, Clock, ClosedFaces
+from sim.airflow.device.closed import FaceBox
+from sim.airflow.device.layout import (
+    BUOYANCY,
+    CEILING,
+    CELLS,
+    CENTRAL,
+    CROSSING,
+    DIFFUSIVITY,
+    DURATION,
+    EACH,
+    EDDIES,
+    EDDY,
+    FIRST,
+    LEFT,
+    PARITY,
+    RATES,
+    SECOND,
+    SOURCE,
+    TAKEN,
+    VALUES,
+    VISCOSITY,
+    BatchArrays,
+    BatchShape,
+    ClosedFaces,
+)
+from sim.airflow.device.marks import build_marks
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.tables import (
     FlowProblem,
     build_codes,
+    build_columns,
     build_lists,
-    build_tables,
-    places,
     spread,
 )
 
@@ -24,8 +49,8 @@ Array = NDArray[np.float64]
 FACE_THREADS = 600_000
 """Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
 MOST_CHUNKS = 64
-BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 * 4 + 3
-"""Two states, rates and two sums of four fields, four working arrays, slots and codes; making an inverse takes four
+BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 + 3
+"""Two states, rates and two sums of four fields, four working arrays, marks and codes; making an inverse takes four
 more of its size."""
 
 
@@ -48,39 +73,72 @@ def check_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProb
         )
 
 
-def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> BatchArrays:
+@dataclass(frozen=True, slots=True, eq=False)
+class Memory:
+    """What a batch keeps on its device: the kernels' arrays, and views of their parts.
+
+    state (2 · 4 · total), eddy, source, first, second (total); clock: left, parity, taken, duration, ceiling,
+    crossing, one number a bay each.
+    """
+
+    seen: BatchArrays
+    state: Any
+    eddy: Any
+    source: Any
+    first: Any
+    second: Any
+    clock: dict[str, Any]
+
+
+def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem], box: FaceBox) -> Memory:
     """A batch at its start, before its divergence is taken out."""
-    put, xp = backend.xp.asarray, backend.xp
+    put, xp, total = backend.xp.asarray, backend.xp, grid.total
     codes, opening = build_codes(grid, problems)
-    parts = [put(_start(grid, problems, field)) for field in range(4)]
-    state = xp.concatenate([*parts, *parts])
-    rooms = [xp.zeros(grid.total) for _ in range(4)]
-    return BatchArrays(
+    lists, fixed = build_lists(grid, problems)
+    values = xp.zeros(VALUES * total)
+    for field in range(8):
+        values[field * total : (field + 1) * total] = put(_start(grid, problems, field % 4))
+    seen = BatchArrays(
         grid=grid,
-        sizes=put(np.array([p.domain.shape for p in problems], np.int32).reshape(-1)),
-        row_of=put(np.repeat(np.arange(grid.py, dtype=np.int32), grid.pz)),
-        bay_of=put(np.repeat(np.arange(grid.bays, dtype=np.int32), grid.px)),
-        state=state,
-        rates=xp.zeros(4 * grid.total),
+        values=values,
+        columns=put(build_columns(grid, problems)),
+        whole=put(_whole(problems)),
+        real=put(_real(problems)),
+        level=xp.zeros(grid.bays * grid.lines),
+        marks=put(build_marks(grid, codes, opening, fixed)),
         codes=put(codes),
         opening=put(opening),
-        eddy=rooms[0],
-        source=rooms[1],
-        first=rooms[2],
-        second=rooms[3],
-        level=xp.zeros(grid.bays * grid.lines),
-        properties=put(np.array([_properties(p) for p in problems]).reshape(-1)),
-        central=put(np.array([p.scheme == "central" for p in problems], np.int32)),
-        tables=_all(put, build_tables(grid, problems)),
-        lists=_all(put, build_lists(grid, problems)),
-        faces=_faces(backend, grid, problems),
-        clock=_clock(xp, grid.bays),
+        lists=type(lists)(*(put(column) for column in lists)),
+        faces=_faces(backend, grid, problems, box),
     )
+    eddy, source, first, second = (values[n * total : (n + 1) * total] for n in (EDDY, SOURCE, FIRST, SECOND))
+    return Memory(seen, values[: RATES * total], eddy, source, first, second, _clock(seen))
 
 
-def _all(put: Any, values: Any) -> Any:
-    """A named tuple with every array on the device."""
-    return type(values)(*(put(value) for value in values))
+def _whole(problems: Sequence[FlowProblem]) -> NDArray[np.int32]:
+    """Whole numbers of every bay, as `layout` names them."""
+    result = np.zeros((len(problems), EACH), np.int32)
+    result[:, CELLS : CELLS + 3] = [p.domain.shape for p in problems]
+    result[:, CENTRAL] = [p.scheme == "central" for p in problems]
+    return result.reshape(-1)
+
+
+def _real(problems: Sequence[FlowProblem]) -> Array:
+    """Real numbers of every bay, as `layout` names them."""
+    result = np.zeros((len(problems), EACH))
+    for own, problem in zip(result, problems, strict=True):
+        air = problem.air
+        own[[VISCOSITY, DIFFUSIVITY, BUOYANCY, EDDIES]] = air.viscosity, air.diffusivity, air.buoyancy, problem.subgrid
+    return result.reshape(-1)
+
+
+def _clock(seen: BatchArrays) -> dict[str, Any]:
+    """Views of every bay's clock."""
+    whole, real = seen.whole.reshape(-1, EACH), seen.real.reshape(-1, EACH)
+    return {
+        "left": whole[:, LEFT], "parity": whole[:, PARITY], "taken": whole[:, TAKEN],
+        "duration": real[:, DURATION], "ceiling": real[:, CEILING], "crossing": real[:, CROSSING],
+    }  # fmt: skip
 
 
 def _start(grid: BatchShape, problems: Sequence[FlowProblem], field: int) -> Array:
@@ -91,51 +149,23 @@ def _start(grid: BatchShape, problems: Sequence[FlowProblem], field: int) -> Arr
     return np.asarray(spread(grid, fields))
 
 
-def _properties(problem: FlowProblem) -> tuple[float, float, float, float]:
-    air = problem.air
-    return air.viscosity, air.diffusivity, air.buoyancy, problem.subgrid
-
-
-def _clock(xp: Any, bays: int) -> Clock:
-    whole, real = (xp.zeros(bays, np.int32) for _ in range(3)), (xp.zeros(bays) for _ in range(3))
-    left, parity, taken = whole
-    duration, ceiling, crossing = real
-    return Clock(left, parity, duration, ceiling, crossing, taken)
-
-
-def _faces(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> ClosedFaces:
+def _faces(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem], box: FaceBox) -> ClosedFaces:
     """Closed faces of all bays, and the inverses of their influence matrices, made on the device."""
     put, xp = backend.xp.asarray, backend.xp
     counts = np.array([p.influence.matrix.shape[0] for p in problems], np.int64)
-    ends = np.zeros((2, grid.bays, max(grid.most_faces, 1)), np.int64)
-    for bay, problem in enumerate(problems):
-        for row, cells in zip(ends, (problem.influence.below, problem.influence.above), strict=True):
-            row[bay, : counts[bay]] = places(grid, bay, cells)
     inverse_at = np.concatenate([[0], np.cumsum(counts**2)])
     inverse = xp.zeros(max(int(inverse_at[-1]), 1))
     for bay, problem in enumerate(problems):
         if counts[bay]:
             inverse[inverse_at[bay] : inverse_at[bay + 1]] = _inverse(xp, put(problem.influence.matrix)).reshape(-1)
     room = max(grid.bays * grid.most_faces, 1)
-    fed = _fed(grid, counts, ends)
-    below, above = (put(row.reshape(-1)) for row in ends)
-    cells, bays, start, faces = (put(column) for column in fed)
-    rooms = xp.zeros(room), xp.zeros(room * grid.chunks)
-    return ClosedFaces(put(counts), below, above, inverse, put(inverse_at), *rooms, cells, bays, start, faces)
+    below, above = (put(row.reshape(-1)) for row in box.sampled)
+    rooms = xp.zeros(room), xp.zeros(room * grid.chunks), xp.zeros(grid.bays * int(np.prod(box.shape)))
+    fed = (put(column) for column in (box.fed, box.bay, box.start, box.faces))
+    return ClosedFaces(put(counts), below, above, inverse, put(inverse_at), *rooms, *fed)
 
 
 def _inverse(xp: Any, matrix: Any) -> Any:
     """Inverse of a symmetric matrix, made exactly symmetric: kernels read its columns for its rows."""
     inverse = xp.linalg.inv(matrix)
     return 0.5 * (inverse + inverse.T)
-
-
-def _fed(grid: BatchShape, counts: Any, ends: Any) -> tuple[Any, Any, Any, Any]:
-    """Cells beside closed faces: place, bay, start of their faces, faces (number + 1, negative below)."""
-    bay = np.repeat(np.arange(grid.bays), counts)
-    number = np.concatenate([np.arange(n) for n in counts]).astype(np.int64)
-    cell = np.concatenate([ends[1, bay, number], ends[0, bay, number]])
-    signed, order = np.concatenate([number + 1, -number - 1]), np.argsort(cell, kind="stable")
-    fed, start = np.unique(cell[order], return_index=True)
-    owner = np.concatenate([bay, bay])[order][start] if fed.size else np.zeros(0, np.int64)
-    return fed, owner.astype(np.int64), np.append(start, order.size).astype(np.int64), signed[order]

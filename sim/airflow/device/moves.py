@@ -1,116 +1,149 @@
-"""What one thread does for one face: the momentum equation of `momentum`, value by value instead of row by row."""
+"""What one thread does for the four values of one place: the momentum equation of `momentum`, and heat beside it.
+
+Neighbours beyond the domain are the value itself: strides towards them are clipped to nothing, so that every place
+reads the same way, faces on the domain's sides too (which keep what they had). All is read before anything is written.
+"""
 
 from __future__ import annotations
 
-from sim.airflow.device.eddies import eddy_x, eddy_y, eddy_z
-from sim.airflow.device.layout import X, Y, Z, advance_one, amended, place, state_at
+from sim.airflow.device.eddies import eddy_heat, eddy_x, eddy_y, eddy_z
+from sim.airflow.device.heat import rate_of_heat
+from sim.airflow.device.layout import (
+    ABOVE,
+    BELOW,
+    BUOYANCY,
+    CELLS,
+    EDDIES,
+    TEMPERATURE,
+    VISCOSITY,
+    X,
+    Y,
+    Z,
+    advance_one,
+    entry,
+    fetch,
+    inside,
+    measure,
+    number,
+    old_rate,
+    place,
+    state_at,
+)
+from sim.airflow.device.marks import FIXED, marked
+from sim.airflow.device.sides import between, clipped, lateral, line
 from sim.airflow.rows import compiled
 
 
 @compiled
-def sideways(here, beside, carriers, factors):
-    """Advection and diffusion through two opposite sides of a control volume.
-
-    ``beside``: values there; ``carriers``: speeds through them; ``factors``: half of one over the width, and the
-    diffusivity over width and gap of both sides.
-    """
-    low, high = beside
-    half, to_low, to_high = factors
-    carried = carriers[0] * (low + here) - carriers[1] * (here + high)
-    return half * carried + (to_low * (low - here) + to_high * (high - here))
-
-
-@compiled
-def lateral(here, beside, carriers, at, diffusivity, tables):
-    """`sideways` between two faces of the cell at a place of the tables."""
-    width, gap = tables.inverse_width[at], tables.inverse_gap
-    factors = (0.5 * width, diffusivity * width * gap[at], diffusivity * width * gap[at + 1])
-    return sideways(here, beside, carriers, factors)
-
-
-@compiled
-def between(here, beside, at, diffusivity, tables):
-    """`sideways` between the two cells beside a face, along the velocity's own axis: it carries itself."""
-    low, high = beside
-    gap, width = tables.inverse_gap[at], tables.inverse_width
-    factors = (0.5 * gap, diffusivity * gap * width[at - 1], diffusivity * gap * width[at])
-    return sideways(here, beside, (0.5 * (low + here), 0.5 * (here + high)), factors)
-
-
-@compiled
-def neighbours(values, c, stride, index, count):
-    """The values on either side; beyond the domain the value itself."""
-    low = values[c - stride] if index > 0 else values[c]
-    high = values[c + stride] if index < count - 1 else values[c]
-    return low, high
-
-
-@compiled
-def blended(values, below, above, shares):
+def blended(q, below, above, shares):
     """Speed at the edge between two faces, by half widths."""
-    return shares[0] * values[below] + shares[1] * values[above]
+    return shares[0] * fetch(q, below) + shares[1] * fetch(q, above)
 
 
 @compiled
-def move_x(b, i, j, k, stage, air):
-    """Advance the x velocity at one face."""
-    grid, clock, tables, q = air.grid, air.clock, air.tables, air.state
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    if clock.left[b] <= 0 or i < 1 or i >= nx or j >= ny or k >= nz:
-        return
-    c, state, nu = place(b, i, j, k, grid), state_at(b, stage, air), air.properties[4 * b]
-    u = state + c
-    v, w, sx, sy = u + grid.total, u + 2 * grid.total, grid.plane, grid.pz
-    tx, ty, tz = 3 * b * grid.lines + i, (3 * b + 1) * grid.lines + j, (3 * b + 2) * grid.lines + k
-    here, shares = q[u], (tables.below[tx], tables.above[tx])
-    rate = between(here, (q[u - sx], q[u + sx]), tx, nu, tables)
-    carriers = (blended(q, v - sx, v, shares), blended(q, v - sx + sy, v + sy, shares))
-    rate += lateral(here, neighbours(q, u, sy, j, ny), carriers, ty, nu, tables)
-    carriers = (blended(q, w - sx, w, shares), blended(q, w - sx + 1, w + 1, shares))
-    rate += lateral(here, neighbours(q, u, 1, k, nz), carriers, tz, nu, tables)
-    rate += eddy_x(b, (i, j, k), c, state, air)
-    advance_one(amended(rate, X, c, state, nu, air), X, c, b, stage, air)
+def shares_of(at, air):
+    """Shares of the two half cells at a face."""
+    return entry(BELOW, at, air), entry(ABOVE, at, air)
 
 
 @compiled
-def move_y(b, i, j, k, stage, air):
-    """Advance the y velocity at one face."""
-    grid, clock, tables, q = air.grid, air.clock, air.tables, air.state
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    if clock.left[b] <= 0 or i >= nx or j < 1 or j >= ny or k >= nz:
-        return
-    c, state, nu = place(b, i, j, k, grid), state_at(b, stage, air), air.properties[4 * b]
-    u = state + c
-    v, w, sx, sy = u + grid.total, u + 2 * grid.total, grid.plane, grid.pz
-    tx, ty, tz = 3 * b * grid.lines + i, (3 * b + 1) * grid.lines + j, (3 * b + 2) * grid.lines + k
-    here, shares = q[v], (tables.below[ty], tables.above[ty])
-    rate = between(here, (q[v - sy], q[v + sy]), ty, nu, tables)
-    carriers = (blended(q, u - sy, u, shares), blended(q, u - sy + sx, u + sx, shares))
-    rate += lateral(here, neighbours(q, v, sx, i, nx), carriers, tx, nu, tables)
-    carriers = (blended(q, w - sy, w, shares), blended(q, w - sy + 1, w + 1, shares))
-    rate += lateral(here, neighbours(q, v, 1, k, nz), carriers, tz, nu, tables)
-    rate += eddy_y(b, (i, j, k), c, state, air)
-    advance_one(amended(rate, Y, c, state, nu, air), Y, c, b, stage, air)
+def rate_x(q, at, steps, lines, nu, air):
+    """Rate of the x velocity at the cell's low face."""
+    u, v, w = at[0], at[1], at[2]
+    west, sx, sy = steps[0][0], air.grid.plane, air.grid.pz
+    here, shares = fetch(q, u), shares_of(lines[0][1], air)
+    rate = between(here, (fetch(q, u - west), fetch(q, u + sx)), lines[0], nu, air)
+    carriers = (blended(q, v - west, v, shares), blended(q, v - west + sy, v + sy, shares))
+    rate += lateral(q, u, steps[1], carriers, lines[1][1], nu, air)
+    carriers = (blended(q, w - west, w, shares), blended(q, w - west + 1, w + 1, shares))
+    return rate + lateral(q, u, steps[2], carriers, lines[2][1], nu, air)
 
 
 @compiled
-def move_z(b, i, j, k, stage, air):
-    """Advance the z velocity at one face, buoyancy included."""
-    grid, clock, tables, q = air.grid, air.clock, air.tables, air.state
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    if clock.left[b] <= 0 or i >= nx or j >= ny or k < 1 or k >= nz:
+def rate_y(q, at, steps, lines, nu, air):
+    """Rate of the y velocity at the cell's low face."""
+    u, v, w = at[0], at[1], at[2]
+    south, sx, sy = steps[1][0], air.grid.plane, air.grid.pz
+    here, shares = fetch(q, v), shares_of(lines[1][1], air)
+    rate = between(here, (fetch(q, v - south), fetch(q, v + sy)), lines[1], nu, air)
+    carriers = (blended(q, u - south, u, shares), blended(q, u - south + sx, u + sx, shares))
+    rate += lateral(q, v, steps[0], carriers, lines[0][1], nu, air)
+    carriers = (blended(q, w - south, w, shares), blended(q, w - south + 1, w + 1, shares))
+    return rate + lateral(q, v, steps[2], carriers, lines[2][1], nu, air)
+
+
+@compiled
+def rate_z(q, at, steps, lines, nu, air):
+    """Rate of the z velocity at the cell's low face, but for buoyancy."""
+    u, v, w = at[0], at[1], at[2]
+    below, sx, sy = steps[2][0], air.grid.plane, air.grid.pz
+    here, shares = fetch(q, w), shares_of(lines[2][1], air)
+    rate = between(here, (fetch(q, w - below), fetch(q, w + 1)), lines[2], nu, air)
+    carriers = (blended(q, u - below, u, shares), blended(q, u - below + sx, u + sx, shares))
+    rate += lateral(q, w, steps[0], carriers, lines[0][1], nu, air)
+    carriers = (blended(q, v - below, v, shares), blended(q, v - below + sy, v + sy, shares))
+    return rate + lateral(q, w, steps[1], carriers, lines[1][1], nu, air)
+
+
+@compiled
+def lift(q, t, below, b, k, air):
+    """Buoyancy at the cell's low face normal to z."""
+    warmth = 0.5 * (fetch(q, t - below) + fetch(q, t)) - fetch(air.level, b * air.grid.lines + k)
+    return measure(b, BUOYANCY, air) * warmth
+
+
+@compiled
+def finish(rate, before, field, mark, spot, air):
+    """Advance a value that is not fixed; ``spot``: place, bay, stage."""
+    c, b, stage = spot
+    advance_one(0.0 if marked(mark, FIXED + field) else rate, before, field, c, b, stage, air)
+
+
+@compiled
+def surroundings(b, i, j, k, stage, air):
+    """Of one place: where its four values lie in the state, clipped strides, places in the tables."""
+    grid, n = air.grid, 3 * b
+    nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
+    steps = (clipped(i, nx, grid.plane), clipped(j, ny, grid.pz), clipped(k, nz, 1))
+    lines = (line(n, i, grid), line(n + 1, j, grid), line(n + 2, k, grid))
+    u = state_at(b, stage, air) + place(b, i, j, k, grid)
+    return (u, u + grid.total, u + 2 * grid.total, u + 3 * grid.total), steps, lines
+
+
+@compiled
+def move_air(b, i, j, k, stage, air):
+    """Advance the three velocities at a cell's low faces, but for what lists add."""
+    if not inside(b, i, j, k, air):
         return
-    c, state, nu = place(b, i, j, k, grid), state_at(b, stage, air), air.properties[4 * b]
-    u = state + c
-    v, w, sx, sy = u + grid.total, u + 2 * grid.total, grid.plane, grid.pz
-    tx, ty, tz = 3 * b * grid.lines + i, (3 * b + 1) * grid.lines + j, (3 * b + 2) * grid.lines + k
-    here, shares = q[w], (tables.below[tz], tables.above[tz])
-    rate = between(here, (q[w - 1], q[w + 1]), tz, nu, tables)
-    carriers = (blended(q, u - 1, u, shares), blended(q, u + sx - 1, u + sx, shares))
-    rate += lateral(here, neighbours(q, w, sx, i, nx), carriers, tx, nu, tables)
-    carriers = (blended(q, v - 1, v, shares), blended(q, v + sy - 1, v + sy, shares))
-    rate += lateral(here, neighbours(q, w, sy, j, ny), carriers, ty, nu, tables)
-    warmth = 0.5 * (q[w + grid.total - 1] + q[w + grid.total]) - air.level[b * grid.lines + k]
-    rate += air.properties[4 * b + 2] * warmth
-    rate += eddy_z(b, (i, j, k), c, state, air)
-    advance_one(amended(rate, Z, c, state, nu, air), Z, c, b, stage, air)
+    c, q, nu = place(b, i, j, k, air.grid), air.values, measure(b, VISCOSITY, air)
+    mark, old_x, old_y = fetch(air.marks, c), old_rate(X, c, stage, air), old_rate(Y, c, stage, air)
+    old_z = old_rate(Z, c, stage, air)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    x, y = rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air)
+    z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
+    if measure(b, EDDIES, air) > 0.0:
+        x += eddy_x(at, c, steps, lines, mark, air)
+        y += eddy_y(at, c, steps, lines, mark, air)
+        z += eddy_z(at, c, steps, lines, mark, air)
+    spot = (c, b, stage)
+    if i > 0:
+        finish(x, old_x, X, mark, spot, air)
+    if j > 0:
+        finish(y, old_y, Y, mark, spot, air)
+    if k > 0:
+        finish(z, old_z, Z, mark, spot, air)
+
+
+@compiled
+def move_heat(b, i, j, k, stage, air):
+    """Advance the temperature of one cell, but for what lists add."""
+    if not inside(b, i, j, k, air):
+        return
+    c = place(b, i, j, k, air.grid)
+    mark, before = fetch(air.marks, c), old_rate(TEMPERATURE, c, stage, air)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    where = (i, j, k, number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air))
+    rate = rate_of_heat(at, steps, lines, where, mark, b, air)
+    if measure(b, EDDIES, air) > 0.0:
+        rate += eddy_heat(at[3], c, steps, lines, mark, air)
+    finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)

@@ -7,49 +7,68 @@ products.
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import place, state_at
+from sim.airflow.device.layout import (
+    FIRST,
+    INVERSE_GAP,
+    LEFT,
+    SECOND,
+    SOURCE,
+    VALUE,
+    WIDTH,
+    entry,
+    fetch,
+    inside,
+    number,
+    place,
+    state_at,
+    store,
+)
+from sim.airflow.device.marks import marked
 from sim.airflow.rows import compiled
 
 
 @compiled
 def find_sources(b, i, j, k, stage, air):
     """Volume flow into one cell [m³/s], of the state that a stage wrote; zero beyond the bay."""
-    grid, q, width = air.grid, air.state, air.tables.width
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
+    grid, q, n = air.grid, air.values, 3 * b
     c = place(b, i, j, k, grid)
-    if air.clock.left[b] <= 0 or i >= nx or j >= ny or k >= nz:
-        air.source[c] = 0.0
+    if not inside(b, i, j, k, air):
+        store(q, SOURCE * grid.total + c, 0.0)
         return
     u = state_at(b, stage + 1, air) + c
     v, w = u + grid.total, u + 2 * grid.total
-    dx, dy = width[3 * b * grid.lines + i], width[(3 * b + 1) * grid.lines + j]
-    dz = width[(3 * b + 2) * grid.lines + k]
-    lateral = dy * (q[u] - q[u + grid.plane]) + dx * (q[v] - q[v + grid.pz])
-    air.source[c] = lateral * dz + dx * dy * (q[w] - q[w + 1])
+    dx, dy = entry(WIDTH, n * grid.lines + i, air), entry(WIDTH, (n + 1) * grid.lines + j, air)
+    dz = entry(WIDTH, (n + 2) * grid.lines + k, air)
+    lateral = dy * (fetch(q, u) - fetch(q, u + grid.plane)) + dx * (fetch(q, v) - fetch(q, v + grid.pz))
+    store(q, SOURCE * grid.total + c, lateral * dz + dx * dy * (fetch(q, w) - fetch(q, w + 1)))
 
 
 @compiled
-def divide_modes(b, i, j, k, stage, air):
-    """Every mode by its eigenvalue, in the first working array; the constant mode, which moves no air, is left out."""
-    grid, value = air.grid, air.tables.value
+def divide_modes(b, i, j, k, into, air):
+    """Every mode in the first working array by its eigenvalue; the constant mode, which moves no air, is left out."""
+    grid, n = air.grid, 3 * b
     c = place(b, i, j, k, grid)
-    total = value[3 * b * grid.lines + i] + value[(3 * b + 1) * grid.lines + j] + value[(3 * b + 2) * grid.lines + k]
-    air.first[c] = air.first[c] / total if total > 0.0 else 0.0
+    total = entry(VALUE, n * grid.lines + i, air) + entry(VALUE, (n + 1) * grid.lines + j, air)
+    total += entry(VALUE, (n + 2) * grid.lines + k, air)
+    source = fetch(air.values, FIRST * grid.total + c)
+    store(air.values, into * grid.total + c, source / total if total > 0.0 else 0.0)
 
 
 @compiled
 def find_jumps(b, f, chunk, stage, air):
-    """Jump across one closed face of the pressure in the second working array."""
-    if air.clock.left[b] > 0 and f < air.faces.count[b]:
+    """Jump across one closed face of the pressure that is sampled beside them, where the sources were."""
+    faces, sampled = air.faces, SOURCE * air.grid.total
+    if number(b, LEFT, air) > 0 and f < faces.count[b]:
         at = b * air.grid.most_faces + f
-        air.faces.jump[at] = air.second[air.faces.above[at]] - air.second[air.faces.below[at]]
+        high, low = fetch(air.values, sampled + faces.above[at]), fetch(air.values, sampled + faces.below[at])
+        faces.jump[at] = high - low
 
 
 @compiled
 def sum_influence(b, f, chunk, stage, air):
     """A chunk of the product of the inverse influence matrix, which is symmetric, with the jumps."""
     faces, most, count = air.faces, air.grid.most_faces, air.faces.count[b]
-    if air.clock.left[b] <= 0 or f >= count:
+    if number(b, LEFT, air) <= 0 or f >= count:
         return
     start, stop = count * chunk // air.grid.chunks, count * (chunk + 1) // air.grid.chunks
     column, total = faces.inverse_at[b] + f, 0.0
@@ -60,10 +79,10 @@ def sum_influence(b, f, chunk, stage, air):
 
 @compiled
 def feed_faces(n, stage, air):
-    """Add the closed faces' flows to the sources of one cell beside them."""
+    """The closed faces' flows as the source of one cell beside them."""
     faces, grid = air.faces, air.grid
     b = faces.fed_bay[n]
-    if air.clock.left[b] <= 0:
+    if number(b, LEFT, air) <= 0:
         return
     total = 0.0
     for e in range(faces.fed_start[n], faces.fed_start[n + 1]):
@@ -73,29 +92,28 @@ def feed_faces(n, stage, air):
         for chunk in range(grid.chunks):
             flow += faces.part[chunk * grid.bays * grid.most_faces + face]
         total += flow if signed > 0 else -flow
-    air.source[faces.fed[n]] += total
+    faces.box[faces.fed[n]] = total
 
 
 @compiled
-def pull_one(field, c, stride, gap, write, air):
-    """Take the pressure's gradient from one face, unless it is closed."""
-    if air.codes[field * air.grid.total + c] == 0:
-        air.state[write + field * air.grid.total + c] = 0.0
-    else:
-        air.state[write + field * air.grid.total + c] -= gap * (air.second[c] - air.second[c - stride])
+def pull_one(at, c, stride, gap, is_open, air):
+    """Take the pressure's gradient from one face; a closed one is at rest."""
+    here = SECOND * air.grid.total + c
+    fall = gap * (fetch(air.values, here) - fetch(air.values, here - stride))
+    store(air.values, at, fetch(air.values, at) - fall if is_open else 0.0)
 
 
 @compiled
 def subtract_gradients(b, i, j, k, stage, air):
     """Take the pressure's gradient, in the second working array, from the faces below one cell."""
-    grid, gap = air.grid, air.tables.inverse_gap
-    nx, ny, nz = air.sizes[3 * b], air.sizes[3 * b + 1], air.sizes[3 * b + 2]
-    if air.clock.left[b] <= 0 or i >= nx or j >= ny or k >= nz:
+    if not inside(b, i, j, k, air):
         return
-    c, write = place(b, i, j, k, grid), state_at(b, stage + 1, air)
+    grid, n = air.grid, 3 * b
+    c = place(b, i, j, k, grid)
+    at, mark = state_at(b, stage + 1, air) + c, fetch(air.marks, c)
     if i > 0:
-        pull_one(0, c, grid.plane, gap[3 * b * grid.lines + i], write, air)
+        pull_one(at, c, grid.plane, entry(INVERSE_GAP, n * grid.lines + i, air), marked(mark, 1), air)
     if j > 0:
-        pull_one(1, c, grid.pz, gap[(3 * b + 1) * grid.lines + j], write, air)
+        pull_one(at + grid.total, c, grid.pz, entry(INVERSE_GAP, (n + 1) * grid.lines + j, air), marked(mark, 5), air)
     if k > 0:
-        pull_one(2, c, 1, gap[(3 * b + 2) * grid.lines + k], write, air)
+        pull_one(at + 2 * grid.total, c, 1, entry(INVERSE_GAP, (n + 2) * grid.lines + k, air), marked(mark, 9), air)

@@ -13,6 +13,7 @@ from typing import Any
 ROOM = 32 * 2**20
 """Bytes of the products' workspace."""
 
+_AS_IT_IS, _TURNED = 0, 1
 _POINTER, _INT, _LONG = ctypes.c_void_p, ctypes.c_int, ctypes.c_longlong
 
 
@@ -35,15 +36,28 @@ class Products:
         room = (_POINTER(self._room.data.ptr), ctypes.c_size_t(ROOM))
         self._check(self._library.cublasSetWorkspace_v2(self._handle, *room))
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
-        """out[b] = values[b]ᵀ matrix[b] for matrices (bays, n, n); rows here are columns there."""
-        bays, n, _ = matrix.shape
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
+        """out[b] = values[b]ᵀ matrix[b], or that added, for matrices (bays, n, m); rows here are columns there."""
+        bays, n, m = matrix.shape
         rest = values.size // (bays * n)
+        sides = (values, rest, _TURNED), (n, m, rest)
+        self._multiply(matrix, *sides, out, bays, self._one if add else self._none)
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """out[b] = values[b] matrix[b] for matrices (bays, n, m): the last axis of each bay's values, multiplied."""
+        bays, n, m = matrix.shape
+        rest = values.size // (bays * n)
+        self._multiply(matrix, (values, n, _AS_IT_IS), (n, m, rest), out, bays, self._none)
+
+    def _multiply(
+        self, matrix: Any, values: tuple[Any, int, int], sizes: tuple[int, int, int], out: Any, bays: int, add: Any
+    ) -> None:
+        (array, row, turned), (n, m, rest) = values, sizes
         self._check(self._library.cublasDgemmStridedBatched(
-            self._handle, _INT(0), _INT(1), _INT(n), _INT(rest), _INT(n), ctypes.byref(self._one),
-            _POINTER(matrix.data.ptr), _INT(n), _LONG(n * n),
-            _POINTER(values.data.ptr), _INT(rest), _LONG(n * rest), ctypes.byref(self._none),
-            _POINTER(out.data.ptr), _INT(n), _LONG(n * rest), _INT(bays),
+            self._handle, _INT(_AS_IT_IS), _INT(turned), _INT(m), _INT(rest), _INT(n), ctypes.byref(self._one),
+            _POINTER(matrix.data.ptr), _INT(m), _LONG(n * m),
+            _POINTER(array.data.ptr), _INT(row), _LONG(n * rest), ctypes.byref(add),
+            _POINTER(out.data.ptr), _INT(m), _LONG(m * rest), _INT(bays),
         ))  # fmt: skip
 
     def _check(self, status: int) -> None:

@@ -6,19 +6,24 @@ device runs. `Rehearsal` runs the same bodies on the processor, so that they can
 
 from __future__ import annotations
 
+import hashlib
 import inspect
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from types import FunctionType
 from typing import Any, Protocol
 
 import numpy as np
 
 from sim.airflow.device.products import Products
+from sim.machine.compiling import stamp_of
 
 Body = Callable[..., None]
 THREADS = 128
 """Threads of a block."""
+REGISTERS = {"move_heat": 64}
+"""Most registers of a thread, for bodies that are quicker with more threads at work (measured)."""
 
 
 class NoDeviceError(Exception):
@@ -43,8 +48,11 @@ class Backend(Protocol):
     def each(self, body: Body, count: int, extra: Any, air: Any) -> None:
         """Run a body for 0 ≤ n < count."""
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
-        """out[b] = values[b]ᵀ matrix[b]: the first axis of each bay's values comes last, multiplied."""
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
+        """out[b] = values[b]ᵀ matrix[b], or that added: the first axis of each bay's values comes last, multiplied."""
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """out[b] = values[b] matrix[b]: the last axis of each bay's values, multiplied."""
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """Do the work once, and return it as something that can be repeated at little cost."""
@@ -103,10 +111,16 @@ class Rehearsal:
         """One after the other."""
         self._ready(body)[2](count, extra, air)
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
         """By NumPy."""
-        bays, n, _ = matrix.shape
-        np.matmul(values.reshape(bays, n, -1).transpose(0, 2, 1), matrix, out=out.reshape(bays, -1, n))
+        bays, n, m = matrix.shape
+        product = np.matmul(values.reshape(bays, n, -1).transpose(0, 2, 1), matrix)
+        out.reshape(bays, -1, m)[:] = product + out.reshape(bays, -1, m) if add else product
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """By NumPy."""
+        bays, n, m = matrix.shape
+        np.matmul(values.reshape(bays, -1, n), matrix, out=out.reshape(bays, -1, m))
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """The work itself."""
@@ -180,9 +194,9 @@ class Accelerator:
         return self._cuda.as_cuda_array(tree if tree.size else self.xp.zeros(1, tree.dtype), sync=False)
 
     def cells(self, body: Body, extra: Any, air: Any) -> None:
-        """A thread a place: planes along the first axis of the launch, slabs along the second."""
+        """A thread a place: a plane's along the first axis of the launch, planes along the second, bays the third."""
         grid = air.grid
-        blocks = (-(-grid.plane // THREADS), grid.bays * grid.px)
+        blocks = (-(-grid.plane // THREADS), grid.px, grid.bays)
         self._ready(body)[0][blocks, THREADS, self._launch_stream](extra, air)
 
     def faces(self, body: Body, shape: tuple[int, int, int], extra: Any, air: Any) -> None:
@@ -196,9 +210,13 @@ class Accelerator:
         if count:
             self._ready(body)[2][-(-count // THREADS), THREADS, self._launch_stream](count, extra, air)
 
-    def rotate(self, values: Any, matrix: Any, out: Any) -> None:
+    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
         """One batch of products."""
-        self._products.rotate(values, matrix, out)
+        self._products.rotate(values, matrix, out, add)
+
+    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+        """One batch of products."""
+        self._products.sample(values, matrix, out)
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """A graph of the work, launched as one; what it allocates belongs to it alone."""
@@ -227,13 +245,23 @@ class Accelerator:
         self.stream.synchronize()
 
     def _kernels(self, body: Body) -> tuple[Any, ...]:
-        """Kernels over places, over faces, and over anything."""
+        """Kernels over places, over faces, and over anything; compiled when they are first launched, and stored."""
         cuda = self._cuda
-        options = {"forceinline": True} if "forceinline" in inspect.signature(cuda.jit).parameters else {}
-        inner = cuda.jit(device=True, **options)
+        simulated = "forceinline" not in inspect.signature(cuda.jit).parameters
+        inner = cuda.jit(device=True) if simulated else cuda.jit(device=True, forceinline=True)
         own = {"cuda": cuda, "body": inner(bind(body, inner))}
-        loops = (_each_cell, _each_face, _each_number)
-        return tuple(cuda.jit(FunctionType(f.__code__, f.__globals__ | own, f.__name__)) for f in loops)
+        limited = body.__name__ in REGISTERS and not simulated
+        few = {"max_registers": REGISTERS[body.__name__]} if limited else {}
+        loops = (_named_after(body, loop, own) for loop in (_each_cell, _each_face, _each_number))
+        return tuple(cuda.jit(loop, cache=True, **few) for loop in loops)
+
+
+def _named_after(body: Any, loop: Any, own: dict[str, Any]) -> FunctionType:
+    """A loop of its own for a body, with a name under which no other is stored, nor one of older sources."""
+    sources = (Path(function.__code__.co_filename) for function in (getattr(body, "py_func", body), loop))
+    digest = hashlib.sha256("".join(stamp_of(source) for source in sources).encode()).hexdigest()[:16]
+    name = f"{loop.__name__}_{body.__name__}_{digest}"
+    return FunctionType(loop.__code__.replace(co_name=name, co_qualname=name), loop.__globals__ | own, name)
 
 
 cuda: Any = None
@@ -247,11 +275,11 @@ def _set_one(values):  # type: ignore[no-untyped-def]
 
 
 def _each_cell(extra, air):  # type: ignore[no-untyped-def]
-    """A thread's place: of a plane by the launch's first axis, its slab by the second."""
-    r, s = cuda.grid(1), cuda.blockIdx.y
+    """A thread's place: of a plane, plane and bay by the three axes of the launch."""
+    r = cuda.grid(1)
     if r < air.grid.plane:
-        j, b = air.row_of[r], air.bay_of[s]
-        body(b, s - b * air.grid.px, j, r - j * air.grid.pz, extra, air)
+        j = np.int64((r + 0.5) * air.grid.per_row)
+        body(cuda.blockIdx.z, cuda.blockIdx.y, j, r - j * air.grid.pz, extra, air)
 
 
 def _each_face(count, extra, air):  # type: ignore[no-untyped-def]

@@ -79,7 +79,7 @@ class WallSums:
         self.at = np.concatenate([[0], np.cumsum(counts)]).astype(int)
         self.warm = [~np.isnan(p.wall_temperature) for p in problems]
         warm_counts = np.array([w.sum() for w in self.warm])
-        last = int(batch.air.lists.wall_value.size)
+        last = int(batch.air.seen.lists.wall_value.size)
         self.entry_at = last - warm_counts.sum() + np.concatenate([[0], np.cumsum(warm_counts)]).astype(int)
         self.order = [
             np.argsort(np.ravel_multi_index(tuple(p.walls.cell[w].T), p.domain.shape), kind="stable")
@@ -103,7 +103,7 @@ class WallSums:
             raise ValueError("wall faces changed between adiabatic and given temperature; make a new batch")
         self.temperature[self.at[bay] : self.at[bay + 1]] = put(np.nan_to_num(temperature))
         entries = slice(self.entry_at[bay], self.entry_at[bay + 1])
-        self.batch.air.lists.wall_value[entries] = put(temperature[warm][self.order[bay]])
+        self.batch.air.seen.lists.wall_value[entries] = put(temperature[warm][self.order[bay]])
 
     def sample(self, spans: Array) -> None:
         """Add the heat flows of this moment for some times [s] (bays,)."""

@@ -1,4 +1,4 @@
-"""Domains side by side: what `layout.Air` holds, gathered from the very lists and tables of the processor's loops."""
+"""Domains side by side: `layout.BatchArrays` gathered from the very lists and tables of the processor's loops."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.cuts import Influence, build_influence
-from sim.airflow.device.layout import FIXED, FREE, BatchShape, Lists, Tables
+from sim.airflow.device.layout import NOWHERE, VALUE, BatchShape, Lists
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.grid_tables import axis_tables
@@ -74,7 +74,8 @@ def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> BatchShape:
     px, py, pz = (int(n) + 1 for n in shapes.max(axis=0))
     faces = max(p.influence.matrix.shape[0] for p in problems)
     bays, longest = len(problems), max(px, py, pz) + 1
-    return BatchShape(bays, px, py, pz, py * pz, longest, bays * px * py * pz, faces, chunks)
+    total, span = bays * px * py * pz, 3 * bays * longest
+    return BatchShape(bays, px, py, pz, py * pz, 1.0 / pz, longest, span, total, faces, chunks)
 
 
 def spread(grid: BatchShape, fields: Sequence[Array], fill: float = 0) -> np.ndarray:
@@ -91,16 +92,16 @@ def places(grid: BatchShape, bay: int, cells: ArrayLike) -> Integers:
     return np.asarray(((bay * grid.px + i) * grid.py + j) * grid.pz + k, np.intp)
 
 
-def build_tables(grid: BatchShape, problems: Sequence[FlowProblem]) -> Tables:
-    """Lines of every axis of every bay, with the modes' eigenvalues."""
-    columns = [np.zeros((grid.bays, 3, grid.lines)) for _ in Tables._fields]
+def build_columns(grid: BatchShape, problems: Sequence[FlowProblem]) -> Array:
+    """Lines of every axis of every bay, with the modes' eigenvalues: the columns one after the other."""
+    columns = np.zeros((VALUE + 1, grid.bays, 3, grid.lines))
     for bay, problem in enumerate(problems):
         axes = zip(axis_tables(problem.domain), problem.domain.centres, strict=True)
         for axis, (table, centre) in enumerate(axes):
             value, _ = axis_modes(table.width, table.inverse_gap)
             for column, line in zip(columns, (*table, centre, value), strict=True):
                 column[bay, axis, : line.size] = line
-    return Tables(*(column.reshape(-1) for column in columns))
+    return columns.reshape(-1)
 
 
 def build_modes(grid: BatchShape, problems: Sequence[FlowProblem]) -> list[Array]:
@@ -154,8 +155,8 @@ def _flat(start: Any, place: Any, length: int) -> Integers:
     return np.asarray(_rows_of(start) * length + place, np.intp)
 
 
-def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
-    """Row lists of all fields of all bays by slot.
+def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[Lists, Integers]:
+    """Row lists of all fields of all bays by slot, and the places of all values that are fixed.
 
     The temperature's wall entries come last, bay by bay, a bay's sorted by cell as in `with_wall_temperature`.
     """
@@ -169,7 +170,7 @@ def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
                 return places(grid, bay, np.column_stack(np.unravel_index(np.asarray(flat, np.intp), shape)))
 
             link = spot(_flat(lists.link_start, lists.link_place, shape[2]))
-            links.append((link + offset, spot(lists.link_other), lists.link_factor))
+            links.append((link + offset, spot(lists.link_other) + offset, lists.link_factor))
             wall = spot(_flat(lists.wall_start, lists.wall_place, shape[2]))
             walls.append((wall + offset, lists.wall_factor, lists.wall_value))
             loss = spot(_flat(lists.loss_start, lists.loss_place, shape[2]))
@@ -177,11 +178,11 @@ def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> Lists:
             fixed.append(spot(_flat(lists.fixed_start, lists.fixed_place, shape[2])) + offset)
     every = (_gathered(links, 2), _gathered(walls, 2), _gathered(losses, 1))
     slots = np.unique(np.concatenate([entries.at for entries in every]))
-    slot = np.full(4 * grid.total, FREE, np.int32)
-    slot[slots] = np.arange(slots.size)
-    slot[np.concatenate(fixed)] = FIXED
+    stays = np.concatenate(fixed)
+    listed, owner = np.where(np.isin(slots, stays), NOWHERE, slots), slots % grid.total // (grid.total // grid.bays)
     (link_start, link_other, link_factor), wall_columns, loss_columns = (e.by_slot(slots) for e in every)
-    return Lists(slot, link_start, link_other.astype(np.int64), link_factor, *wall_columns, *loss_columns)
+    entries = (link_start, link_other.astype(np.int64), link_factor, *wall_columns, *loss_columns)
+    return Lists(listed.astype(np.int64), owner.astype(np.int32), *entries), stays
 
 
 def _lists_of(problem: FlowProblem, field: int) -> tuple[RowLists, tuple[int, ...]]:

@@ -1,0 +1,52 @@
+"""Advection and diffusion between one value and those on both sides of it along an axis."""
+
+from __future__ import annotations
+
+from sim.airflow.device.layout import INVERSE_GAP, INVERSE_WIDTH, entry, fetch
+from sim.airflow.rows import compiled
+
+
+@compiled
+def clipped(index, count, stride):
+    """Strides to the values below and above along an axis of so many cells; none where the domain ends."""
+    return stride if index > 0 else 0, stride if index < count - 1 else 0
+
+
+@compiled
+def line(row, index, grid):
+    """Places in the tables of the line below (the line itself at the domain's side) and of a line of an axis."""
+    here = row * grid.lines + index
+    return here - 1 if index > 0 else here, here
+
+
+@compiled
+def sideways(here, beside, carriers, factors):
+    """Advection and diffusion through two opposite sides of a control volume.
+
+    ``beside``: values there; ``carriers``: speeds through them; ``factors``: half of one over the width, and the
+    diffusivity over width and gap of both sides.
+    """
+    low, high = beside
+    half, to_low, to_high = factors
+    carried = carriers[0] * (low + here) - carriers[1] * (here + high)
+    return half * carried + (to_low * (low - here) + to_high * (high - here))
+
+
+@compiled
+def lateral(q, at, steps, carriers, g, diffusivity, air):
+    """`sideways` between two faces of the cell at a place of the tables."""
+    width = entry(INVERSE_WIDTH, g, air)
+    to_low = diffusivity * width * entry(INVERSE_GAP, g, air)
+    to_high = diffusivity * width * entry(INVERSE_GAP, g + 1, air)
+    beside = (fetch(q, at - steps[0]), fetch(q, at + steps[1]))
+    return sideways(fetch(q, at), beside, carriers, (0.5 * width, to_low, to_high))
+
+
+@compiled
+def between(here, beside, lines, diffusivity, air):
+    """`sideways` between the two cells beside a face, along the velocity's own axis: it carries itself."""
+    low, high = beside
+    gap = entry(INVERSE_GAP, lines[1], air)
+    to_low = diffusivity * gap * entry(INVERSE_WIDTH, lines[0], air)
+    to_high = diffusivity * gap * entry(INVERSE_WIDTH, lines[1], air)
+    return sideways(here, beside, (0.5 * (low + here), 0.5 * (here + high)), (0.5 * gap, to_low, to_high))
