@@ -197,7 +197,7 @@ def ripple_known(maps: Sequence[Array], both_halves: Callable[[Array], Array] = 
     --------
     >>> import numpy as np
     >>> round(ripple_known([np.array([0.0, n % 2]) for n in range(16)]).error, 2)
-    0.27
+    0.35
     """
     mean, halves = np.mean(maps, axis=0), [both_halves(one) for one in maps]
     both = both_halves(mean)
