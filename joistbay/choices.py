@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
 from typing import Any, overload
 
@@ -144,7 +144,7 @@ def _several(cases: Any) -> dict[str, AnyCase]:
     if isinstance(cases, Mapping):
         found = {str(name): case_of(case) for name, case in cases.items()}
     else:
-        listed = [case_of(case) for case in cases]
+        listed = [case_of(case) for case in (cases if isinstance(cases, Iterable) else [cases])]
         names = [case.name for case in listed]
         own = [name if names.count(name) == 1 else f"{name} {n}" for n, name in enumerate(names, 1)]
         found = dict(zip(own, listed, strict=True))

@@ -251,6 +251,12 @@ def test_several_kinds_or_nothing_to_compare_is_one_clear_error(asked, words, oa
         joistbay.compare(cases if len(cases) > 1 else cases[0])
 
 
+@pytest.mark.parametrize("given", [5, "oak.toml", {"a": 3}])
+def test_what_is_no_case_is_not_compared(given):
+    with pytest.raises(TypeError, match="a case is wanted, not (int|str)"):
+        joistbay.compare(given)
+
+
 def test_a_result_a_kept_run_and_a_folder_are_exported_alike(slab, tmp_path):
     found = joistbay.solve(slab)
     folder = joistbay.save(found, tmp_path / "slab")
