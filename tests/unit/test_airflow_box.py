@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from airflow_cases import graded
 
+import sim.airflow.correlated
 import sim.airflow.sheet_loss
-import sim.airflow.statistics
 from sim.airflow.box import build_box, march
 from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, air_at, air_of_numbers, transfer_flow
@@ -164,7 +164,7 @@ def test_values_print_as_trees():
     assert "stopped      steps" in str(march(box, until=1.0, most_steps=1))
 
 
-@pytest.mark.parametrize("module", [sim.airflow.sheet_loss, sim.airflow.statistics])
+@pytest.mark.parametrize("module", [sim.airflow.sheet_loss, sim.airflow.correlated])
 def test_worked_numbers(module):
     found = doctest.testmod(module)
     assert found.attempted > 0 and found.failed == 0
