@@ -88,9 +88,8 @@ def test_the_error_told_of_a_ripple_is_that_of_ten_stretches_of_chance():
 
 def test_a_run_does_not_end_at_the_first_small_error():
     """Means must have been known as well some rounds ago: 60 rounds at rest after 30 that were not are too few."""
-    course = SimpleNamespace(
-        rounds=[], settings=SimpleNamespace(error=0.01, imbalance=0.01, errors=True, least_rounds=16, longest=1e9), mirror=Mirror()
-    )
+    settings = SimpleNamespace(error=0.01, imbalance=0.01, errors=True, least_rounds=16, longest=1e9)
+    course = SimpleNamespace(rounds=[], settings=settings, mirror=Mirror())
     wild = rounds_of(10.0 + 5.0 * np.random.default_rng(2).standard_normal(30))
     ended = []
     for record in [*wild, *(replace(r, number=n) for n, r in enumerate(rounds_of(np.full(100, 10.0)), 31))]:

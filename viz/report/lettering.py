@@ -39,6 +39,10 @@ class SetLine(Artist):
         """The text."""
         return self._text
 
+    def get_position(self) -> tuple[float, float]:
+        """Where it stands [in from the lower left]."""
+        return self._place
+
     def draw(self, renderer: RendererBase) -> None:
         """Set it."""
         side, weight, family = self._look
