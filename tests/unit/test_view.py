@@ -194,7 +194,7 @@ def test_the_command_writes_its_page_beside_the_run_which_stays_replaceable(kept
 def test_the_headline_speaks_the_units_of_the_scene(kept):
     # 450 mm / 25.4 = 17.7 in
     titles = [view(kept, units=units).title for units in ("si", "ip")]
-    assert [title.split(": ")[1] for title in titles] == ["plates every 450 mm", "plates every 17.7 in"]
+    assert [title.split(": ")[1] for title in titles] == ["plates every 450 mm", "plates every 17 23/32 in"]
 
 
 @pytest.mark.parametrize(
