@@ -112,7 +112,7 @@ def test_what_is_counted_is_what_is_drawn(name):
     np.testing.assert_allclose(circuit.length, length_of(circuit.way.points), rtol=0.0, atol=1e-9)
     way = {"out": circuit.way.out, "bays": [point for part in circuit.way.bays for point in part],
            "back": circuit.way.back}
-    row = {"circuit": "C", "bays": " ".join(entry.name for entry in bays), "way_m": way, "manifold": "M"}
+    row = {"circuit": "C", "room": "A", "bays": " ".join(entry.name for entry in bays), "way_m": way, "manifold": "M"}
     room = {"name": "A", "title": "A", "x_m": [0.0, 2.4], "y_m": [0.0, 4.0]}
     storey = {"name": "g", "rooms": [room], "manifolds": [{"name": "M", "x_m": 0.0, "y_m": -1.0}]}
     shown = [{"name": entry.name, "room": "A", "storey": "g", "x_m": entry.x, "y_m": entry.y, "along": entry.along,
