@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from analytic.heated_from_below import PRANDTL, _weights, chebyshev, clamped, hinged, insulated
+from analytic.heated_from_below import PRANDTL, chebyshev, clamped, hinged, insulated, weights
 
 Array = NDArray[np.float64]
 
@@ -99,4 +99,4 @@ class WarmFloor:
         """Heat that the ceiling takes from the air, in the conductivity times the floor's peak and a unit of depth."""
         theta = self.values[self.base_x.size :].reshape(self.counts[0] - 1, self.counts[1] - 1)
         flux = self.g - self.whole @ (theta @ self.ceiling)
-        return float(_weights(self.counts[0]) @ flux) * 0.5 * self.width
+        return float(weights(self.counts[0]) @ flux) * 0.5 * self.width
