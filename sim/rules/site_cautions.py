@@ -43,7 +43,7 @@ def holes(at: Situation) -> Iterator[Caution]:
         return
     text = _boring_text(at, boring)
     yield Caution("bored joists" if boring.allowed else "holes too large", text, SOURCE, "hole_mm",
-                  1e3 * boring.hole, 1e3 * boring.largest_hole, not boring.allowed)
+                  1e3 * boring.hole, 1e3 * boring.largest_hole, not boring.allowed, boring.hole / boring.largest_hole)
 
 
 def _boring_text(at: Situation, boring: Boring) -> str:

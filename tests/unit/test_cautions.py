@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from sim.case.load import load_case
+from sim.cli.compare_tables import _worst
 from sim.rules.caution import Situation
 from sim.rules.cautions import ASK, bay_cautions
 from sim.rules.growth import growth_of
@@ -95,6 +96,15 @@ def test_holes(hole, subject):
     (found,) = [c for c in bay_cautions(oak(tube__hole_diameter=hole), {}) if c.key == "hole_mm"]
     assert found.subject == subject
     assert found.broken is (subject == "holes too large")
+
+
+def test_of_several_bays_the_shallowest_joists_are_the_ones_to_bore_with_care():
+    # Holes of 35 mm: a third of 140 mm leaves 47 mm, a third of 286 mm 95 mm.
+    thin = {"cavity__insulation__thickness": 0.05}
+    bays = [(f"{1e3 * depth:.0f}", oak(bay__joist_depth=depth, **thin)) for depth in (0.286, 0.140, 0.235)]
+    found = [(name, caution) for name, case in bays for caution in bay_cautions(case, {})]
+    (told,) = [caution for caution in _worst(found) if caution.subject == "bored joists"]
+    assert told.text.startswith("140 (less: 286, 235): ")
 
 
 def test_engineered_joists_follow_their_maker():
