@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import xarray
 
+from sim.cli.report_records import _title_of
 from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
 from sim.results.people import report_rows
@@ -534,3 +535,9 @@ def test_pages_without_a_floor_are_set_on_paper(made, tmp_path):
 
 
 PIXEL = palette_png(np.zeros((2, 3), np.uint8), np.zeros((256, 3), np.uint8), 255)
+
+
+def test_whole_cases_side_by_side_are_not_named_after_the_first():
+    assert _title_of({"key": "", "changes": {"crawl": {}, "attic": {}}}) == "crawl beside attic"
+    assert _title_of({"key": "", "changes": {"a": {"tube.runs": 1}, "b": {"tube.runs": 2}}}) == ""
+    assert _title_of({"key": "plates.spacing", "changes": {"a": {}, "b": {}}}) == ""
