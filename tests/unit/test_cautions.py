@@ -132,6 +132,15 @@ def test_frost(celsius, warned):
     assert "frost" not in subjects(case.with_(**{"water.glycol": 0.3}))
 
 
+# 30 % by mass begins to freeze at -12.7 °C, 40 % at -21.1 °C (ASHRAE Handbook, Fundamentals 2009, ch. 31, from memory)
+@pytest.mark.parametrize(("celsius", "glycol", "warned"), [(-12, 0.3, False), (-13, 0.3, True), (-20, 0.4, False)])
+def test_glycol_that_freezes_all_the_same(celsius, glycol, warned):
+    case = oak(below__temperature=273.15 + celsius).with_(**{"water.glycol": glycol})
+    told = [caution.text for caution in bay_cautions(case, {}) if caution.subject == "frost"]
+    assert bool(told) is warned
+    assert all("30 % glycol in it, which freezes from -13 °C on" in text for text in told)
+
+
 def test_growth_of_a_run():
     # trade figure, 1.1 in per 100 ft and 10 °F: 13 ft from 68 to 130 °F grow 1.1 · 0.13 · 6.2 = 0.887 in
     case = oak(bay__length=13 * 0.3048)
