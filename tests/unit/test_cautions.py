@@ -141,6 +141,15 @@ def test_glycol_that_freezes_all_the_same(celsius, glycol, warned):
     assert all("30 % glycol in it, which freezes from -13 °C on" in text for text in told)
 
 
+@pytest.mark.parametrize(
+    ("celsius", "start", "told"), [(-7, "uniform", True), (19, "uniform", False), (-7, "steady", False)]
+)
+def test_a_bay_in_time_that_starts_warm_over_a_cold_place(celsius, start, told):
+    case = oak(below__kind="outdoors", below__temperature=273.15 + celsius, time__start=start)
+    assert ("even start" in subjects(case, wood_peak_C=40.0)) is told
+    assert "even start" not in subjects(case, sheathing_peak_C=40.0), "nothing starts at rest"
+
+
 def test_growth_of_a_run():
     # trade figure, 1.1 in per 100 ft and 10 °F: 13 ft from 68 to 130 °F grow 1.1 · 0.13 · 6.2 = 0.887 in
     case = oak(bay__length=13 * 0.3048)
