@@ -171,7 +171,7 @@ def _worst(pairs: Sequence[tuple[str, Caution]]) -> Iterable[Caution]:
         by_subject.setdefault(caution.subject, []).append((name, caution))
     everybody = {name for name, _ in pairs}
     for told in by_subject.values():
-        whose, worst = max(told, key=lambda pair: (pair[1].broken, abs(pair[1].value - pair[1].limit)))
+        whose, worst = max(told, key=lambda pair: (pair[1].broken, pair[1].badness))
         names = [name for name, _ in told]
         alike = len({caution.text for _, caution in told}) == 1
         if alike and set(names) == everybody:

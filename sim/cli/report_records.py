@@ -148,7 +148,7 @@ def comparison_record(folder: Path) -> ComparisonRecord:
     answer = told.get("answer")
     said = Told(str(answer.get("si", "")), str(answer.get("ip", ""))) if isinstance(answer, dict) else same("")
     return ComparisonRecord(
-        title=(case.title if case is not None and case.title else str(told.get("case", folder.name))),
+        title=_title_of(told) or (case.title if case is not None else "") or str(told.get("case", folder.name)),
         choices=choices,
         case_text=text,
         written=text_of(folder / WRITTEN_FILE),
@@ -156,6 +156,13 @@ def comparison_record(folder: Path) -> ComparisonRecord:
         flux=told.get("flux_compared_W_m2"),
         versions=stated,
     )
+
+
+def _title_of(told: Mapping[str, Any]) -> str:
+    """The names of all where whole cases were compared, which no one case's title speaks for; else nothing."""
+    changes = told.get("changes")
+    whole = isinstance(changes, dict) and len(changes) > 1 and not told.get("key") and not any(changes.values())
+    return " beside ".join(changes) if whole and changes else ""
 
 
 def _runs(folder: Path, told: Mapping[str, Any], equal: str) -> dict[str, RunRecord | None]:

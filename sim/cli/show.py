@@ -105,15 +105,22 @@ def hanging(width: int) -> Table:
 
 def cautions_table(cautions: Sequence[Caution], units: UnitChoice) -> Table:
     """Cautions as subject and text with its source, in the spelling of the units; what breaks a rule says so."""
-    from sim.results.spelling import in_inch_pounds, spelled
+    from sim.results.spelling import spelled
 
     system: Literal["si", "ip"] = "ip" if units == "ip" else "si"
     table = hanging(CAUTION_WIDTH)
     for caution in cautions:
         broken = "BROKEN: " if caution.broken else ""
-        source = in_inch_pounds(caution.source) if system == "ip" else caution.source
+        source = source_text(caution.source, units)
         table.add_row(spelled(caution.subject, system), f"{broken}{spelled(caution.text, system)} [{source}]")
     return table
+
+
+def source_text(source: str, units: UnitChoice) -> str:
+    """A source in the wanted units: its numbers in SI are turned where inches and pounds alone are asked for."""
+    from sim.results.spelling import in_inch_pounds
+
+    return in_inch_pounds(source) if units == "ip" else source
 
 
 def each_system(units: UnitChoice) -> tuple[Literal["si", "ip"], ...]:

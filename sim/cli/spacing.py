@@ -196,7 +196,7 @@ def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
 
 def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
     from sim.case.constants import ZERO_CELSIUS
-    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air, source_text
     from sim.results.people import format_value, full_name
     from sim.rules.cautions import bay_cautions
     from sim.study.spacing import spacing_text
@@ -218,7 +218,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     out.print("\nLimits at that spacing")
     out.print(_limits_table(verdicts, units))
     for verdict in verdicts:
-        out.print(f"- {verdict.limit.what}: {verdict.limit.source}")
+        out.print(f"- {verdict.limit.what}: {source_text(verdict.limit.source, units)}")
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units), units))
     out.print(f"\n{CAUTION}")

@@ -36,14 +36,14 @@ def print_warnings(out: Console, case: Case, report: Mapping[str, float], units:
 
 def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
     """Every broken limit with its source, or that all are kept and which is nearest."""
+    from sim.cli.show import source_text
     from sim.results.people import format_against
-    from sim.results.spelling import in_inch_pounds
 
     broken = [verdict for verdict in verdicts if not verdict.kept]
     lines = []
     for verdict in broken:
         value, highest = format_against(verdict.limit.key, verdict.value, verdict.limit.highest, units)
-        source = in_inch_pounds(verdict.limit.source) if units == "ip" else verdict.limit.source
+        source = source_text(verdict.limit.source, units)
         lines.append(f"BROKEN: {verdict.limit.what}, {value}, at most {highest} ({source})")
     if broken or not verdicts:
         return lines

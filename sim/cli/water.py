@@ -164,7 +164,7 @@ def _print_json(answer: WaterFindings) -> None:
 
 
 def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
-    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air, source_text
     from sim.results.people import format_value
 
     out, report = console(units), answer.needed.result.report
@@ -182,7 +182,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     out.print(_binding(answer, units))
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
-        out.print(f"- {named}: {source}")
+        out.print(f"- {named}: {source_text(source, units)}")
     print_air(out, [report.values])
     out.print()
     for system in each_system(units):

@@ -6,6 +6,7 @@ from math import hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import BayPath, Geometry
@@ -129,13 +130,25 @@ def _covering_peaks(cells: Cells, solution: Solution) -> dict[str, float]:
 
 
 def cavity_air(cells: Cells, solution: Solution) -> float | None:
-    """Volume mean of the cavity's air temperature [K]; None without a cavity."""
+    """Volume mean of the air round tube, plates and cables [K]; None without a cavity.
+
+    Air beneath raised insulation has no part in it: it is as cool as the ceiling and would hide how warm cables get.
+    """
     if not cells.air.any():
         return None
-    volumes = np.broadcast_to(cells.grid.volumes(), cells.grid.shape)[cells.air]
+    air = _above_insulation(cells)
+    volumes = np.broadcast_to(cells.grid.volumes(), cells.grid.shape)[air]
     if len(solution.state.air):
-        return float(np.average(solution.state.air[cells.zone[cells.air]], weights=volumes))
-    return float(np.average(solution.temperature[cells.air], weights=volumes))
+        return float(np.average(solution.state.air[cells.zone[air]], weights=volumes))
+    return float(np.average(solution.temperature[air], weights=volumes))
+
+
+def _above_insulation(cells: Cells) -> NDArray[np.bool_]:
+    """Air cells above the underside of the insulation; all air where none is left there."""
+    levels = np.flatnonzero(cells.of_kind("insulation").any(axis=(0, 1)))
+    upper = cells.air.copy()
+    upper[:, :, : levels[0] if len(levels) else 0] = False
+    return upper if upper.any() else cells.air
 
 
 def _water(solution: Solution) -> dict[str, float]:

@@ -51,7 +51,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_band_down_percent", "learned films: heat down within ±"),
         ("air_band_ripple_percent", "learned films: ripple within ±"),
         ("air_nearer_percent", "learned films: place, middle 0, edge 100"),
-        ("air_beyond_range_percent", "heat by correlations past their range"),
+        ("air_beyond_range_percent", "its heat past correlations' range"),
         ("air_mean_C", "mean temperature"),
         ("air_speed_mean_m_s", "mean speed"),
         ("air_speed_peak_m_s", "highest speed"),

@@ -54,6 +54,9 @@ _INCH_POUNDS = {
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _SIZED = re.compile(rf"({_NUMBER}(?:(?:,| to| and| or) {_NUMBER})*) ({'|'.join(_INCH_POUNDS)})(?![\w/²·]| per)")
 
+_GIVEN_TWICE = re.compile(rf"((?:°F|psi)) \((?:{_NUMBER}(?: to )?)+ (?:°C|kPa|bar)\)")
+"""What a source gives in both units already: only the second one goes."""
+
 
 def in_inch_pounds(text: str) -> str:
     """A sentence that was written in SI with its lengths, temperatures, fluxes, speeds and pressures in IP units.
@@ -62,8 +65,10 @@ def in_inch_pounds(text: str) -> str:
     --------
     >>> in_inch_pounds("A gap of 12 mm, 10 K warmer below; 62 and 36 W/m² up, water at 50 °C")
     'A gap of 0.47 in, 18 °F warmer below; 20 and 11 Btu/h·ft² up, water at 122 °F'
+    >>> in_inch_pounds("practice 80 to 85 °F (27 to 29 °C), 100 psi (690 kPa)")
+    'practice 80 to 85 °F, 100 psi'
     """
-    return _SIZED.sub(_converted, text)
+    return _SIZED.sub(_converted, _GIVEN_TWICE.sub(r"\1", text))
 
 
 def _converted(found: re.Match[str]) -> str:

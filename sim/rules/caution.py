@@ -47,6 +47,8 @@ class Caution:
         That number, and the one that it passed.
     broken : bool
         Whether a rule is broken, not only worth minding.
+    weight : float
+        How bad it is beside the same caution of other bays; left out, how far the value lies from the limit.
     """
 
     subject: str
@@ -56,6 +58,12 @@ class Caution:
     value: float
     limit: float
     broken: bool = False
+    weight: float | None = None
+
+    @property
+    def badness(self) -> float:
+        """What the same caution of several bays is ordered by."""
+        return abs(self.value - self.limit) if self.weight is None else self.weight
 
     def as_dict(self) -> dict[str, object]:
         """Plain values."""

@@ -36,6 +36,9 @@ MOST_DOWN = 50.0
 COLD_ROOM = 5.0
 """Colder than this nothing that is called a heated room is one [°C]."""
 
+COLDER_BELOW = 5.0
+"""How much colder than an even start the place below may be before the start is said to tell [K]: no source."""
+
 GROWS = 0.010
 """Growth of one straight run that wants room at its ends [m]."""
 
@@ -189,5 +192,20 @@ def ticking(at: Situation) -> Iterator[Caution]:
 FIRST = (lost_down, cold_room_below)
 """What makes all other numbers idle: told before everything else."""
 
-RULES = (comfort, ceiling_below, covering, wood, cables, scald, tube_rating, growth, ticking)
+def even_start(at: Situation) -> Iterator[Caution]:
+    """A bay in time that starts as warm underneath as above, over a place that is colder."""
+    time, below = at.case.time, at.case.below
+    colder = float(time.start_temperature) - float(below.temperature)
+    in_time = "wood_peak_C" in at.report  # at rest every part of the wood has its own number
+    if in_time and time.start == "uniform" and below.kind != "adiabatic" and colder > COLDER_BELOW:
+        kelvins = (time.start_temperature, below.temperature)
+        start, under = (at.say("C", float(kelvin) - ZERO_CELSIUS) for kelvin in kelvins)
+        text = (
+            f"everything starts at {start}, the underside too, over {under}: what it gives off while it cools counts "
+            "as heat down; a bay that was cold underneath before loses less down at first and takes up more"
+        )
+        yield Caution("even start", text, NO_SOURCE, "colder_K", colder, COLDER_BELOW)
+
+
+RULES = (comfort, ceiling_below, covering, wood, cables, scald, tube_rating, growth, ticking, even_start)
 """All of them, in the order in which they are told."""

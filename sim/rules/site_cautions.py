@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from sim.case.constants import ZERO_CELSIUS
 from sim.rules.boring import SOURCE, Boring, boring_of
 from sim.rules.caution import NO_SOURCE, Caution, Situation
@@ -19,6 +21,11 @@ RELIEF = 2.07
 
 TEST_LEAST, TEST_FACTOR, TEST_MINUTES = 6.9, 1.5, 15
 """Pressure test of the residential code: at least this [bar, 100 psi], at least so many times the design pressure."""
+
+FREEZES = ((0.0, 0.1, 0.2, 0.3, 0.4, 0.5), (0.0, -3.3, -7.1, -12.7, -21.1, -33.5))
+"""Mass shares of propylene glycol in water, and where the mixture begins to freeze [°C]."""
+
+FREEZES_SOURCE = "ASHRAE Handbook, Fundamentals 2009, ch. 31, propylene glycol (from memory)"
 
 
 def proof_pressure(design: float = RELIEF) -> float:
@@ -43,7 +50,7 @@ def holes(at: Situation) -> Iterator[Caution]:
         return
     text = _boring_text(at, boring)
     yield Caution("bored joists" if boring.allowed else "holes too large", text, SOURCE, "hole_mm",
-                  1e3 * boring.hole, 1e3 * boring.largest_hole, not boring.allowed)
+                  1e3 * boring.hole, 1e3 * boring.largest_hole, not boring.allowed, boring.hole / boring.largest_hole)
 
 
 def _boring_text(at: Situation, boring: Boring) -> str:
@@ -103,14 +110,28 @@ def pressure_test(at: Situation) -> Iterator[Caution]:
 
 
 def frost(at: Situation) -> Iterator[Caution]:
-    """Plain water over a place that freezes."""
-    below = float(at.case.below.temperature) - ZERO_CELSIUS
-    if at.case.below.kind in ("unheated space", "outdoors") and below < 0.0 and not at.case.water.glycol > 0.0:
+    """Water over a place that is colder than it freezes."""
+    below, glycol = float(at.case.below.temperature) - ZERO_CELSIUS, float(at.case.water.glycol)
+    freezes = freezing_point(glycol)
+    if at.case.below.kind in ("unheated space", "outdoors") and below < freezes:
+        mixed = f"{100.0 * glycol:.0f} % glycol in it, which freezes from {at.say('C', freezes)} on: it does so"
         text = (
-            f"{at.say('C', below)} below the bay and plain water in it: it freezes where circulation stops; "
-            "insulate, keep air from blowing through, or use propylene glycol that suits the source"
+            f"{at.say('C', below)} below the bay and {mixed if glycol else 'plain water in it: it freezes'} where "
+            f"circulation stops; insulate, keep air from blowing through, or use {'more' if glycol else 'propylene'} "
+            "glycol that suits the source"
         )
-        yield Caution("frost", text, NO_SOURCE, "below_C", below, 0.0)
+        yield Caution("frost", text, FREEZES_SOURCE if glycol else NO_SOURCE, "below_C", below, freezes)
+
+
+def freezing_point(glycol: float) -> float:
+    """Where water with a mass share of propylene glycol begins to freeze [°C].
+
+    Examples
+    --------
+    >>> freezing_point(0.0), freezing_point(0.25)
+    (0.0, -9.9)
+    """
+    return round(float(np.interp(glycol, FREEZES[0], FREEZES[1])), 1)
 
 
 RULES = (holes, nails, treated_lumber, pressure_test, frost)

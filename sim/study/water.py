@@ -178,11 +178,9 @@ def search_supply(
             below = max(below, point)
         supply = _next(below, above, room, target.rise)
         result = yield supply
-    given = format_value(target.key, point[1] + target.unheated)
-    wanted = format_value(target.key, target.wanted)
-    raise UnreachableError(
-        f"{case.name}: water of {supply - ZERO_CELSIUS:.0f} °C gives {given}, {wanted} is wanted"
-    )
+    given = format_value(target.key, point[1] + target.unheated, "both")
+    wanted = format_value(target.key, target.wanted, "both")
+    raise UnreachableError(f"{case.name}: water of {_told(supply)} gives {given}, {wanted} is wanted")
 
 
 def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: Listener | None) -> Result[Case]:
@@ -194,10 +192,15 @@ def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: 
     return solve_model(changed, listener=listener, start=last.solution.state)
 
 
+def _told(supply: float) -> str:
+    """A supply [K] in both systems: who asked may speak either."""
+    return format_value("water_supply_C", supply - ZERO_CELSIUS, "both")
+
+
 def no_such_water(case: Case, supply: float, error: CaseError) -> UnreachableError:
     """What to say where a supply [K] does not fit a case."""
     return UnreachableError(
-        f"{case.name}: it would need water of {supply - ZERO_CELSIUS:.1f} °C, which does not fit the case: "
+        f"{case.name}: it would need water of {_told(supply)}, which does not fit the case: "
         + "; ".join(str(problem.rule) for problem in error.problems)
     )
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from sim.case.load import load_case
+from sim.cli.compare_tables import _worst
 from sim.rules.caution import Situation
 from sim.rules.cautions import ASK, bay_cautions
 from sim.rules.growth import growth_of
@@ -97,6 +98,15 @@ def test_holes(hole, subject):
     assert found.broken is (subject == "holes too large")
 
 
+def test_of_several_bays_the_shallowest_joists_are_the_ones_to_bore_with_care():
+    # Holes of 35 mm: a third of 140 mm leaves 47 mm, a third of 286 mm 95 mm.
+    thin = {"cavity__insulation__thickness": 0.05}
+    bays = [(f"{1e3 * depth:.0f}", oak(bay__joist_depth=depth, **thin)) for depth in (0.286, 0.140, 0.235)]
+    found = [(name, caution) for name, case in bays for caution in bay_cautions(case, {})]
+    (told,) = [caution for caution in _worst(found) if caution.subject == "bored joists"]
+    assert told.text.startswith("140 (less: 286, 235): ")
+
+
 def test_engineered_joists_follow_their_maker():
     (found,) = [c for c in bay_cautions(load_case("cases/demo/bedroom-carpet.toml"), {}) if c.key == "hole_mm"]
     assert found.subject == "bored I-joists"
@@ -120,6 +130,24 @@ def test_frost(celsius, warned):
     case = oak(below__temperature=273.15 + celsius)
     assert ("frost" in subjects(case)) is warned
     assert "frost" not in subjects(case.with_(**{"water.glycol": 0.3}))
+
+
+# 30 % by mass begins to freeze at -12.7 °C, 40 % at -21.1 °C (ASHRAE Handbook, Fundamentals 2009, ch. 31, from memory)
+@pytest.mark.parametrize(("celsius", "glycol", "warned"), [(-12, 0.3, False), (-13, 0.3, True), (-20, 0.4, False)])
+def test_glycol_that_freezes_all_the_same(celsius, glycol, warned):
+    case = oak(below__temperature=273.15 + celsius).with_(**{"water.glycol": glycol})
+    told = [caution.text for caution in bay_cautions(case, {}) if caution.subject == "frost"]
+    assert bool(told) is warned
+    assert all("30 % glycol in it, which freezes from -13 °C on" in text for text in told)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "start", "told"), [(-7, "uniform", True), (19, "uniform", False), (-7, "steady", False)]
+)
+def test_a_bay_in_time_that_starts_warm_over_a_cold_place(celsius, start, told):
+    case = oak(below__kind="outdoors", below__temperature=273.15 + celsius, time__start=start)
+    assert ("even start" in subjects(case, wood_peak_C=40.0)) is told
+    assert "even start" not in subjects(case, sheathing_peak_C=40.0), "nothing starts at rest"
 
 
 def test_growth_of_a_run():

@@ -46,7 +46,7 @@ def test_inches_and_pounds_leave_no_metric_numbers(capsys, monkeypatch):
     assert main(["water", CASE, "--flux", "13 Btu/(h*ft^2)", "--fineness", "coarse", "--units", "ip"]) == 0
     told = capsys.readouterr().out
     head, _, mind = told.partition("bored joists")
-    assert " K " not in head and "W/m²" not in head
+    assert " K " not in head and "W/m²" not in head and "°C" not in head
     assert "not below 203.0 °F" in head and "No limit is reached below 203.0 °F" in head  # 95 °C
     assert "centers" in mind and "centres" not in mind
 
@@ -71,7 +71,9 @@ def test_a_flux_that_makes_no_sense_is_one_line(capsys, flux):
 
 def test_a_flux_out_of_reach_fails_with_what_is_possible(capsys):
     assert main(["water", CASE, "--flux", "900 W/m^2", "--fineness", "coarse"]) == 1
-    assert "900.0 W/m² is wanted" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "water of 95.0 °C (203.0 °F) gives" in told
+    assert "900.0 W/m² (285.3 Btu/h·ft²) is wanted" in told  # 1 W/m² is 0.31700 Btu/h·ft²
 
 
 def test_a_floor_that_loses_heat_below_has_a_curve_with_an_offset(capsys, tmp_path):

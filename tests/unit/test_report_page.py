@@ -15,12 +15,14 @@ import numpy as np
 import pytest
 import xarray
 
+from sim.cli.report_records import _title_of
 from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
 from sim.results.people import report_rows
 from viz.choice import Choice, Outline
 from viz.floor_limits import FloorLimit
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
+from viz.report.chapters import cautions_chapter, limits_chapter
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
 from viz.report.drawing import TextMark
@@ -33,7 +35,7 @@ from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import run_page
-from viz.report.told import Told, millimetres, say, told
+from viz.report.told import Told, millimetres, same, say, told
 
 HOSTILE = '<script>document.title="struck"</script> & "den" <img src=x onerror="document.title=\'struck\'">'
 LARGEST = 6_000_000
@@ -534,3 +536,16 @@ def test_pages_without_a_floor_are_set_on_paper(made, tmp_path):
 
 
 PIXEL = palette_png(np.zeros((2, 3), np.uint8), np.zeros((256, 3), np.uint8), 255)
+
+
+def test_whole_cases_side_by_side_are_not_named_after_the_first():
+    assert _title_of({"key": "", "changes": {"crawl": {}, "attic": {}}}) == "crawl beside attic"
+    assert _title_of({"key": "", "changes": {"a": {"tube.runs": 1}, "b": {"tube.runs": 2}}}) == ""
+    assert _title_of({"key": "plates.spacing", "changes": {"a": {}, "b": {}}}) == ""
+
+
+def test_sources_speak_the_readers_units():
+    limit = {"what": "air", "key": "cavity_air_C", "value": 40.0, "highest": 60.0, "kept": True, "source": "at 60 °C"}
+    assert limits_chapter([limit]).parts[-1].rows[0][-1] == Told("at 60 °C", "at 140 °F")
+    listed = cautions_chapter([Warned("wiring", same("text"), "at 60 °C")]).parts[0]
+    assert listed.items[0][1] == Told("text [at 60 °C]", "text [at 140 °F]")

@@ -11,7 +11,7 @@ from sim.results.spelling import spelled
 from viz.report.answer import against, margin_of
 from viz.report.parts import Bullets, Chapter, Listing, Part, Table, Text
 from viz.report.record import RunRecord, Warned
-from viz.report.told import NOTHING, Told, named, of_report, same, say, told, verbatim
+from viz.report.told import NOTHING, Told, cited, named, of_report, same, say, told, verbatim
 
 ASK = (
     "A design aid, not an approval. Hot water scalds; floors, flooring and wood have temperature limits; boring, "
@@ -43,7 +43,7 @@ def limits_chapter(limits: Sequence[Mapping[str, Any]], note: str = "") -> Chapt
 def _limit_row(limit: Mapping[str, Any]) -> list[Told]:
     values = against(limit)
     kept = "kept" if limit["kept"] else "BROKEN"
-    return [same(limit["what"]), *values, margin_of(limit), same(kept), same(limit["source"])]
+    return [same(limit["what"]), *values, margin_of(limit), same(kept), cited(limit["source"])]
 
 
 def limit_rows(runs: Sequence[RunRecord]) -> list[list[Told]]:
@@ -86,7 +86,8 @@ def _of_some(caution: Warned, names: Sequence[str]) -> Warned:
 
 def cautions_chapter(cautions: Sequence[Warned]) -> Chapter:
     """What to mind, in full."""
-    items = [(same(f"{'Broken: ' if c.broken else ''}{c.subject}."), c.text + same(f" [{c.source}]")) for c in cautions]
+    heads = [same(f"{'Broken: ' if c.broken else ''}{c.subject}.") for c in cautions]
+    items = [(head, c.text + cited(f" [{c.source}]")) for head, c in zip(heads, cautions, strict=True)]
     return Chapter("cautions", "What to mind", [*([Bullets(items)] if items else []), Text(same(ASK), "note")])
 
 

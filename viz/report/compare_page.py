@@ -15,7 +15,7 @@ from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import foot_of
-from viz.report.told import NOTHING, Told, label_of, same, say, told, verbatim
+from viz.report.told import NOTHING, Told, cited, label_of, same, say, told, verbatim
 
 COLUMNS = 5
 """Choices side by side in a table; more of them go into a further table."""
@@ -190,7 +190,7 @@ def _limits(record: ComparisonRecord) -> Chapter:
         for limit in run.limits
     }
     if sources:
-        parts.append(Bullets([(same(f"{what}:"), same(source)) for what, source in sources.items()]))
+        parts.append(Bullets([(same(f"{what}:"), cited(source)) for what, source in sources.items()]))
     return Chapter("limits", "Limits and what is left", parts or [Text(same("None apply."))])
 
 

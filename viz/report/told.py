@@ -9,7 +9,7 @@ from typing import Any
 
 from sim.results.people import BAND, UNITS, Units, format_uncertain, format_value, full_name, quantity
 from sim.results.rule_inches import inches
-from sim.results.spelling import spelled
+from sim.results.spelling import in_inch_pounds, spelled
 
 NOTHING = "–"
 """Stands where there is no number."""
@@ -43,6 +43,17 @@ class Told:
 
     def __bool__(self) -> bool:
         return bool(self.si or self.ip)
+
+
+def cited(source: str) -> Told:
+    """A source, its own numbers in both systems.
+
+    Examples
+    --------
+    >>> cited("as for conductors at 60 °C").ip
+    'as for conductors at 140 °F'
+    """
+    return Told(source, in_inch_pounds(source))
 
 
 def same(text: str) -> Told:
