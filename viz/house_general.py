@@ -211,7 +211,7 @@ def _findings(layout: Values, reader: PageReader) -> str:
         f"{escape(finding['text_ip' if reader.units == 'ip' else 'text'])}</li>"
         for finding in layout["findings"]
     )
-    return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(layout['about'], 'note')}"
+    return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(reader.sentence(layout['about']), 'note')}"
 
 
 def weather_section(record: Values, reader: PageReader) -> str:
