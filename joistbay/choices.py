@@ -108,7 +108,7 @@ def _titled_cases(
 ) -> tuple[dict[str, AnyCase], dict[str, Changes]]:
     """All choices by name, and what each changes where one case is varied."""
     if isinstance(key, str):
-        each = [values] if isinstance(values, str) else list(values or ())
+        each = _listed(values)
         shown = [str(name) for name in names or each]
         if len(shown) != len(each):
             raise ValueError(f"names has {len(shown)} entries for {len(each)} values; give as many")
@@ -126,6 +126,14 @@ def _titled_cases(
         way_out = "give a key and its values, as in compare(case, key, [a, b]), or several cases"
         raise CaseError(base.path or base.name, [Problem("values", "", "there is nothing to compare", way_out)])
     return {name: base.with_(new) if new else base for name, new in changes.items()}, changes
+
+
+def _listed(values: Any) -> list[Any]:
+    """Values to compare; one alone may come without a list, and an array of numbers is one."""
+    if values is None:
+        return []
+    several = isinstance(values, Iterable) and not isinstance(values, (str, Mapping))
+    return list(values) if several else [values]
 
 
 def _own_list(case: AnyCase) -> dict[str, Changes]:

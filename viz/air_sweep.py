@@ -42,6 +42,8 @@ def draw_air_sweep(found: Rows | Swept, *, title: str = "") -> Figure:
     found : what `joistbay.compare` gives of air alone; or reports of flows, each with its name as `choice`
     title : in place of the case's own
     """
+    if not isinstance(found, Sequence) and not hasattr(found, "rows"):
+        raise TypeError(f"flows of air alone are wanted, as compare gives them, not {type(found).__name__}")
     rows = found if isinstance(found, Sequence) else found.rows()
     title = title or getattr(found, "title", "")
     walls = [key for key in air_headline(rows[0]) if key.startswith("nusselt_")]

@@ -163,8 +163,9 @@ def sources_section(record: Values, reader: PageReader) -> str:
         ("plates", [f"{layout['summary']['plates']:,}" for layout in layouts]),
         each("tube_m", "tube, leaders included"),
         each("heat_W", "heat from the source"),
-        each("heat_open_W", "with all valves open"),
         each("down_lost_W", "of this down, lost"),
+        each("edge_W", "of this out at rims and edges"),
+        each("heat_open_W", "heat with all valves open"),
         each("shortfall_W", "shortfall"),
         ("efficiency or COP", [_ratio(layout["summary"]) for layout in layouts]),
         each("energy_W", "fuel or electricity"),
@@ -210,7 +211,7 @@ def _findings(layout: Values, reader: PageReader) -> str:
         f"{escape(finding['text_ip' if reader.units == 'ip' else 'text'])}</li>"
         for finding in layout["findings"]
     )
-    return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(layout['about'], 'note')}"
+    return f"<h3>{escape(layout['source'])}</h3><ul>{items}</ul>{paragraph(reader.sentence(layout['about']), 'note')}"
 
 
 def weather_section(record: Values, reader: PageReader) -> str:

@@ -82,10 +82,12 @@ def draw_time_series(choices: Sequence[Choice], *, title: str = "", units: Units
     Raises
     ------
     ValueError
-        When there is nothing to draw.
+        When there is nothing to draw, or a choice was not followed in time.
     """
     if not choices:
         raise ValueError("no warm-up to draw")
+    if still := next((choice for choice in choices if "heat_in" not in choice.fields), None):
+        raise ValueError(f"{still.name}: was not followed in time; warm_up(case) gives what can be drawn over time")
     panels = _panels_of_one(choices[0]) if len(choices) == 1 else _panels_of_several(choices)
     headline = title or (headline_of(choices[0]) if len(choices) == 1 else choices[0].case) or "Warm-up"
     note = _note(choices, units)

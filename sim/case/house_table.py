@@ -14,6 +14,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.spreadsheet import neutral_cell
 from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
+from sim.case.unit_sizes import BTU, FOOT
 
 if TYPE_CHECKING:
     from sim.case.house_case import HeatedRoom, House
@@ -70,25 +71,30 @@ def blaming(origins: Origins) -> Iterator[None]:
         raise CaseError(error.path, found) from None
 
 
-def rooms_template(house: House) -> str:
-    """The rooms of a house as such a file, in SI units."""
+def rooms_template(house: House, inches: bool = False) -> str:
+    """The rooms of a house as such a file, in SI units or in those that go with inches."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows([neutral_cell(cell) for cell in line.values()] for line in room_lines(house))
+    writer.writerows([neutral_cell(cell) for cell in line.values()] for line in room_lines(house, inches))
     return out.getvalue()
 
 
-def room_lines(house: House) -> list[dict[str, str]]:
-    """A line a room, in SI units."""
-    return [dict(zip(COLUMNS, _room_line(room), strict=True)) for room in house.rooms]
+def room_lines(house: House, inches: bool = False) -> list[dict[str, str]]:
+    """A line a room, in SI units or in those that go with inches."""
+    return [dict(zip(COLUMNS, _room_line(room, inches), strict=True)) for room in house.rooms]
 
 
-def _room_line(room: HeatedRoom) -> tuple[str, ...]:
-    load = "" if room.load is None else f"{room.load:.6g} W"
-    warm = f"{room.temperature - ZERO_CELSIUS:.4g} degC"
-    area = "" if room.active_area is None else f"{room.active_area:.6g} m^2"
+def _room_line(room: HeatedRoom, inches: bool) -> tuple[str, ...]:
+    celsius = room.temperature - ZERO_CELSIUS
+    warm = f"{celsius * 1.8 + 32.0:.6g} degF" if inches else f"{celsius:.6g} degC"
+    load = _amount(room.load, *(("Btu/h", BTU / 3600.0) if inches else ("W", 1.0)))
+    area = _amount(room.active_area, *(("ft^2", FOOT**2) if inches else ("m^2", 1.0)))
     return room.name, room.title or "", room.storey, warm, load, area
+
+
+def _amount(value: float | None, unit: str, size: float) -> str:
+    return "" if value is None else f"{value / size:.6g} {unit}"
 
 
 def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:

@@ -118,6 +118,11 @@ def _completed(data: dict[str, Any], unless_said: Sections) -> dict[str, Any]:
     }
 
 
+def _text_wanted(path: Path) -> str:
+    """What a file of that name is to be."""
+    return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "a case is a TOML text file"
+
+
 def read_text(path: Path) -> str:
     """The text of a case file.
 
@@ -143,7 +148,7 @@ def read_text(path: Path) -> str:
         ) from None
     except UnicodeDecodeError:
         raise CaseError(
-            str(path), [Problem("", "", "is not text in UTF-8", "a case is a TOML text file")]
+            str(path), [Problem("", "", "is not text in UTF-8", _text_wanted(path))]
         ) from None
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error) or "unknown reason").lower()

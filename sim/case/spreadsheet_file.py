@@ -35,10 +35,17 @@ def spreadsheet_lines(path: Path) -> list[SheetLine]:
 
 
 def _of_text(text: str) -> list[SheetLine]:
-    rows = csv.reader(io.StringIO(text.lstrip("\ufeff")))
+    told = text.lstrip("\ufeff")
+    rows = csv.reader(io.StringIO(told), delimiter=_separator(told))
     heads = [_head(head) for head in next(rows, [])]
-    told = ((rows.line_num, [plain_cell(cell.strip()) for cell in row]) for row in rows)
-    return [SheetLine(f"line {number}", _named(heads, cells)) for number, cells in told if any(cells)]
+    lines = ((rows.line_num, [plain_cell(cell.strip()) for cell in row]) for row in rows)
+    return [SheetLine(f"line {number}", _named(heads, cells)) for number, cells in lines if any(cells)]
+
+
+def _separator(text: str) -> str:
+    """Spreadsheets of countries with a decimal comma part cells by semicolons, some programs by tabs."""
+    head = text.partition("\n")[0]
+    return max(",;\t", key=head.count)
 
 
 def _head(text: str) -> str:

@@ -114,7 +114,7 @@ def house(
     for room in rooms:
         check_size(room.case)
     if choice.template:
-        return _template(asked, out)
+        return _template(asked, out, units == "ip")
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
@@ -160,12 +160,12 @@ def _ending(variant: str) -> str:
     return f"-{file_name(variant)}" if variant else ""
 
 
-def _template(asked: House, out: Path | None) -> int:
+def _template(asked: House, out: Path | None, inches: bool) -> int:
     """The rooms as a spreadsheet has them: printed as CSV, or a file of its own."""
     from sim.case.house_table import room_lines, rooms_template
 
     if out is None:
-        print(rooms_template(asked), end="")
+        print(rooms_template(asked, inches), end="")
         return 0
     if out.suffix.lower() != ".xlsx" or out.exists():
         rule = "exists already: name a new file" if out.exists() else "a template is a file that ends in .xlsx"
@@ -173,7 +173,7 @@ def _template(asked: House, out: Path | None) -> int:
     from sim.house.workbook import write_workbook
 
     try:
-        write_workbook(out, {"rooms": room_lines(asked)})
+        write_workbook(out, {"rooms": room_lines(asked, inches)})
     except OSError as error:
         raise UsageError(f"--out {out}: cannot be written ({error.strerror or error})") from error
     print(f"Rooms to fill in: {out}; name it in the house file as rooms_file")

@@ -46,10 +46,11 @@ def house_foretold(
         progress.expect(seconds)
         if seconds >= WORTH_SAYING:
             basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
+            coarse = all(case.mesh.fineness == "coarse" for case in fresh)
             progress.note(
                 f"About {about(seconds)} and {known.memory * (workers + 1) / 1e9:.1f} GB for {len(fresh)} of {count} "
-                f"bays of up to {max(cells):,} cells, going by {basis}; what is solved is kept, and --fineness coarse "
-                "shortens it."
+                f"bays of up to {max(cells):,} cells, going by {basis}; what is solved is kept"
+                + ("." if coarse else ", and --fineness coarse shortens it.")
             )
 
     yield foretell

@@ -180,8 +180,9 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "plates": lambda layout, system: f"{layout.plates}",
     "tube with leaders": lambda layout, system: _write("tube_m", layout.tube, system),
     "heat from the source": lambda layout, system: _write("heat_W", layout.heat, system),
-    "  with all valves open": lambda layout, system: _write("heat_W", layout.heat_open, system),
     "  of it down, lost": lambda layout, system: _write("heat_W", layout.down_lost, system),
+    "  of it at the edges": lambda layout, system: _write("heat_W", layout.edge, system),
+    "  with all valves open": lambda layout, system: _write("heat_W", layout.heat_open, system),
     "efficiency": _ratio,
     "fuel or electricity": lambda layout, system: _write("energy_W", layout.energy, system),
     "season's heat": lambda layout, system: _kwh(layout, "heat"),
@@ -338,9 +339,12 @@ def _manifold_line(entry: ManifoldResult, system: System) -> str:
     duty = f"{_write('flow_l_min', 6e4 * water.volume_flow, system)} at {HEAD.write(water.head / 1e3, system)}"
     upstream = HEAD.write(water.upstream / 1e3, system)
     alike = "are alike" if water.balanced else f"differ by {100.0 * water.spread:.0f} %, valves balance them"
+    several = len(water.circuits) > 1
+    circuits = f"{len(water.circuits)} circuits" if several else "1 circuit"
     return (
-        f"manifold {entry.name}, {len(water.circuits)} circuits: pump {duty}, set by {water.setting.circuit.name}, "
-        f"{upstream} of it before the manifold; {_degrees(water.returning, system)} comes back; lengths {alike}"
+        f"manifold {entry.name}, {circuits}: pump {duty}, set by {water.setting.circuit.name}, "
+        f"{upstream} of it before the manifold; {_degrees(water.returning, system)} comes back"
+        + (f"; lengths {alike}" if several else "")
     )
 
 

@@ -7,10 +7,10 @@ from typing import Any
 from sim.case.house_case import House
 from sim.case.house_load import bay_case
 from sim.case.materials import load_materials
-from sim.case.quantities import format_value
+from sim.case.quantities import convert, format_value
 
 Control = dict[str, Any]
-"""For the page: key, label, and either text in both systems or choices as (value, words)."""
+"""For the page: key, label, and either text in both systems or choices as (value, words); the units of bare numbers."""
 
 AS_FILE = "as its bay's file has it"
 
@@ -25,7 +25,7 @@ def house_controls(house: House) -> list[Control]:
         _typed("design.drop", "Water cools on its way by", design.drop, "temperature difference"),
         _typed("design.water_limit", "Water at most", design.water_limit, "temperature"),
         {"key": "design.spacings", "label": "Plate spacings allowed", "kind": "text", **told,
-         "hint": 'with commas; "none" for no plates'},
+         "unit": _units(0.3, "length"), "hint": 'with commas; "none" for no plates'},
     ]  # fmt: skip
     written = "sources" in house.model_fields_set
     for number, source in enumerate(house.sources if written else ()):
@@ -59,7 +59,13 @@ def room_controls(house: House, number: int) -> list[Control]:
 
 
 def _typed(key: str, label: str, value: float | None, dimension: str, hint: str = "") -> Control:
-    return {"key": key, "label": label, "kind": "text", "hint": hint, **_both_ways(value, dimension, "")}
+    told = {"key": key, "label": label, "kind": "text", "hint": hint, **_both_ways(value, dimension, "")}
+    return told | {"unit": _units(value or 0.0, dimension)}
+
+
+def _units(value: float, dimension: str) -> dict[str, str]:
+    """What a number without a unit is in, as on the page of a bay."""
+    return {name.lower(): convert(value, dimension, name)[1] for name in ("SI", "IP")}
 
 
 def _both_ways(value: float | None, dimension: str, nothing: str = "none") -> dict[str, str]:

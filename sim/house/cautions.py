@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sim.house.circuit_flow import PURGING
 from sim.results.people import format_value
+from sim.results.spelling import in_inch_pounds
 from sim.rules.cautions import Caution, Units, bay_cautions
 
 if TYPE_CHECKING:
@@ -38,8 +39,10 @@ def house_cautions(layout: SourceLayout, units: Units = "si") -> tuple[HouseCaut
     """
     found: dict[tuple[str, float], list[tuple[str, Caution]]] = {}
     rules = (_source, _limits, _air, _rooms)
-    for about, caution in (told for rule in rules for told in rule(layout, units)):
-        found.setdefault((caution.subject, round(caution.limit, 6)), []).append((about, caution))
+    for about, caution in (each for rule in rules for each in rule(layout, units)):
+        source = in_inch_pounds(caution.source) if units == "ip" else caution.source
+        told = replace(caution, source=source)
+        found.setdefault((caution.subject, round(caution.limit, 6)), []).append((about, told))
     gathered = [_gathered(group) for group in found.values()]
     return tuple(sorted(gathered, key=lambda told: not told.caution.broken))
 

@@ -313,6 +313,11 @@ class SourceLayout(Brief):
         """Downward heat that reaches no heated room of the house [W]."""
         return sum(room.down for room in self.rooms if not room.down_to)
 
+    @property
+    def edge(self) -> float:
+        """Heat that leaves through rims and other edges of the bays [W]."""
+        return sum(room.edge for room in self.rooms)
+
     def room(self, name: str) -> RoomResult:
         """The room of a name."""
         return next(room for room in self.rooms if room.need.name == name)

@@ -105,6 +105,7 @@ def _sources(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
         "heat_W": layout.heat,
         "heat_open_W": layout.heat_open,
         "down_lost_W": layout.down_lost,
+        "edge_W": layout.edge,
         "shortfall_W": layout.shortfall,
         "efficiency_or_cop": layout.ratio,
         "energy_W": layout.energy,

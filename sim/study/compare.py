@@ -86,7 +86,8 @@ class ComparedChoice(Brief):
         if self.at_water is None:
             return f"failed, {self.failure}"
         report, need = self.at_water.report, self.at_heat
-        needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else self.shortfall
+        same = f"at equal heat the same as {self.asked.twin}" if self.asked.twin else self.shortfall
+        needs = f"needs {need.supply - ZERO_CELSIUS:.1f} °C" if need else same
         return f"{report[FLUX]:.1f} W/m², ripple {report['ripple_K']:.2f} K, {needs}"
 
     @property

@@ -29,6 +29,7 @@ def test_a_result_and_its_folder_are_drawn_alike(solved, tmp_path):
 
 def test_several_are_drawn_together(solved):
     compared = joistbay.compare({"as built": solved.case, "cool": solved.case.with_({"water.supply": "40 degC"})})
+    assert str(compared).endswith("K, at equal heat the same as as built"), "it differs by its water alone"
     for sources in (compared, [solved, compared.choices[1].at_water], solved):
         assert joistbay.draw_profiles(sources).axes and joistbay.draw_floor_maps(sources).axes
 
@@ -40,3 +41,10 @@ def test_what_cannot_be_drawn_is_named(tmp_path):
         joistbay.draw_floor_map(tmp_path / "nowhere")
     with pytest.raises(ValueError, match="no run to draw"):
         joistbay.draw_profiles([])
+    with pytest.raises(TypeError, match="flows of air alone are wanted, as compare gives them, not int"):
+        joistbay.draw_air_sweep(3)
+
+
+def test_a_bay_at_rest_has_nothing_over_time(solved):
+    with pytest.raises(ValueError, match=r"was not followed in time; warm_up\(case\) gives"):
+        joistbay.draw_time_series(solved)

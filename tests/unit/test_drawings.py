@@ -116,6 +116,17 @@ def test_every_view_of_a_bay_says_its_scale(record):
     assert sum(text.startswith("scale: ") for text in _texts(board)) == 2
 
 
+def test_a_bay_without_plates_is_not_headed_by_them(record):
+    (kind,) = record["layouts"][0]["bay_types"]
+    bare = kind | {"plates": None, "parts": [part for part in kind["parts"] if part["kind"] != "plate"]}
+    titles = []
+    for each in (kind, bare):
+        board = framed("si", Heading("house", "bay", ""), 1, 1)
+        draw_bay_sheet(board, each, PageReader("si"))
+        titles += [text for text in _texts(board) if "from below, from the rim joist on" in text]
+    assert [title.split(" from ")[0] for title in titles] == ["Plates and tube", "Tube"]
+
+
 def test_tube_across_is_measured_from_the_joists_end_and_their_top(record):
     """Holes 40 mm below the joists' top, runs every 210 mm, the first 105 mm from the end."""
     (kind,) = record["layouts"][0]["bay_types"]

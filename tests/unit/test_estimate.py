@@ -269,7 +269,16 @@ def test_a_house_says_before_its_first_bay_how_long_it_will_take_and_learns_from
     (note,) = notes
     wanted = about(1e-3 * 2 * (estimate.size_of(CASE) + 30_000) / 2)
     assert note.startswith(f"About {wanted} and") and "2 of 3 bays" in note and "earlier runs here" in note
+    assert note.endswith("kept, and --fineness coarse shortens it.")
     assert known_pace("house").seconds < 1e-3, "it was done at once"
+
+
+def test_a_coarse_house_is_not_told_to_be_coarse():
+    notes = []
+    learn_pace("house", 1e-3)
+    with house_foretold(SimpleNamespace(compiled=0, note=notes.append, expect=lambda seconds: None), 1) as foretell:
+        foretell([CASE.with_({"mesh.fineness": "coarse"})], 1)
+    assert notes[0].endswith("; what is solved is kept.")
 
 
 class Blind(BaySolver):

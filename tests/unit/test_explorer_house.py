@@ -84,6 +84,17 @@ def test_every_control_takes_what_it_shows(house):
                 assert house.set(control["key"], control[system]).house.rooms, control
 
 
+def test_a_bare_number_has_the_unit_that_is_shown(house):
+    laid = house.set("room.0.covering", "carpet").house
+    controls = {control["key"]: control for control in [*house_controls(laid), *room_controls(laid, 0)]}
+    told = {key: control["unit"]["ip"] for key, control in controls.items() if control["kind"] == "text"}
+    assert told.pop("design.spacings") == told.pop("room.0.thickness") == "in"
+    assert told.pop("room.0.load") == "Btu/h" and set(told.values()) == {"°F"}
+    for control in controls.values():
+        if control["kind"] == "text" and control["si"]:
+            assert control["si"].endswith((control["unit"]["si"], "none")), control
+
+
 def test_the_picture_is_plain_and_tells_shortfalls_in_both_systems():
     picture = house_picture(house_record(invented_plan()))
     told = json.loads(json.dumps(picture, allow_nan=False))
@@ -220,7 +231,7 @@ def test_the_page_of_a_house_as_a_person_uses_it(tab):
     expect(field).to_have_value("90 degC")
     expect(body).not_to_have_class(re.compile("stale"))
     drop = tab.get_by_label("Water cools on its way by")
-    drop.fill("7 K")
+    drop.fill("7")
     drop.press("Enter")
     expect(state).to_contain_text("no water gives it")
     expect(body).to_have_class(re.compile("stale"))

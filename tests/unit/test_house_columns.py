@@ -1,5 +1,6 @@
 """Tables of a house stay whole at 80 columns, with twelve rooms, long names and three sources."""
 
+import re
 from dataclasses import replace
 from io import StringIO
 
@@ -9,6 +10,7 @@ from rich.console import Console
 
 from sim.cli.house_columns import number, spacing, unit_of_key
 from sim.cli.house_tables import (
+    _manifold_line,
     circuits_table,
     layout_table,
     needs_table,
@@ -88,3 +90,19 @@ def test_sentences_wrap_and_hang_beside_their_dash():
     assert len(lines) == 3 and max(map(len, lines)) <= 40
     assert lines[0].startswith("- ") and all(line.startswith("  ") for line in lines[1:])
     assert " ".join(line.strip() for line in lines) == text
+
+
+def test_heat_from_the_source_is_told_with_all_its_parts():
+    """What goes out at the rims of whole bays belongs to it: 12 rooms of 7 W each are 84 W, or 287 Btu/h."""
+    rim = replace(CROWDED, rooms=tuple(replace(room, edge=7.0) for room in CROWDED.rooms))
+    assert rim.edge == 84.0
+    assert re.search(r"of it at the edges +287 Btu/h", shown(sources_table([rim], "ip")))
+
+
+@pytest.mark.parametrize(("count", "words"), [(1, "1 circuit: pump"), (2, "2 circuits: pump")])
+def test_one_circuit_has_no_length_to_differ_from(count, words):
+    plan = invented_plan()
+    (entry, *_) = plan.layouts[0].manifolds
+    circuits = (entry.water.circuits * 2)[:count]
+    line = _manifold_line(replace(entry, water=replace(entry.water, circuits=circuits)), "si")
+    assert words in line and ("lengths" in line) == (count > 1)

@@ -110,8 +110,16 @@ def test_inch_pound_page(record):
     # 53 °C, -18 °C, 6.9 bar, 1134 W
     for value in ("127.4 °F", "−0.4 °F", "100 psi", "3,869", "6 ft"):
         assert value in told
-    without_sources = told.replace("33 °C at 24 °C", "").replace("(27 to 29 °C)", "")
-    assert not re.search(r"\d (W|kW|kPa|m/s|l/min)\b", without_sources)
+    assert not re.search(r"\d (W|kW|kPa|m/s|l/min)\b", told)
+
+
+@pytest.mark.parametrize(("units", "here"), [("si", "30 °C"), ("ip", "86 °F")])
+def test_whoever_is_cited_is_cited_in_the_readers_units(record, units, here):
+    """A cable's ambient of 30 °C is 86 °F; what a source wrote in other units stands in brackets."""
+    told = words(house_page(record, units))
+    cited = re.search(r"NFPA 70-2023, 310\.15\(B\) \(from ([^,]+),", told)
+    assert cited and cited[1] == here
+    assert "below about 54 °C (130 °F" in told and "drop 5.5 to 11 K (10 to 20 °F)" in told
 
 
 @pytest.mark.parametrize(

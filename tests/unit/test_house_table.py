@@ -42,6 +42,28 @@ def test_a_template_reads_back(tmp_path, capsys):
     assert rooms_template(again) == printed
 
 
+def test_a_template_speaks_the_units_that_are_asked_for(tmp_path, capsys):
+    """1000 Btu/h and 70 °F come back as they were written; 7.32 m² are 78.792 ft² (1 ft = 0.3048 m)."""
+    table = "name,load,temperature\nA,1000 Btu/h,70 degF\nB,270 W,\nU,430 W,\n"
+    assert main(["house", str(house(tmp_path, table)), "--template", "--units", "ip"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1].startswith("A,,ground,70 degF,1000 Btu/h,")
+    assert lines[2] == "B,,ground,68 degF,921.278 Btu/h,78.7918 ft^2"
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_cells_may_be_parted_as_where_commas_are_decimal(mark, tmp_path):
+    found = load_house(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n".replace(",", mark)))
+    assert [room.load for room in found.rooms] == [280.0, 270.0, 430.0]
+
+
+def test_a_spreadsheet_of_other_letters_is_to_be_saved_anew(tmp_path):
+    path = house(tmp_path, "name,load\n")
+    (tmp_path / "rooms.csv").write_bytes("name,title\nA,Küche\n".encode("cp1252"))
+    with pytest.raises(CaseError, match="save it anew as CSV in UTF-8"):
+        load_house(path)
+
+
 WRONG = [
     (None, "no such file"),
     ("name,laod\nA,280 W\n", "unknown column"),

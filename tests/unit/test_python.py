@@ -11,6 +11,7 @@ import pytest
 from pint import UnitRegistry
 
 import joistbay
+from joistbay.choices import _titled_cases
 from sim.machine.brief import MOST
 from tests.tiny_bays import QUICK
 
@@ -194,6 +195,11 @@ def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values, tmp_path)
     assert table["heat_flux_up_W_m2"].to_numpy() == pytest.approx(50.0, rel=1e-3)
     with pytest.raises(joistbay.CaseError, match="nothing to compare"):
         joistbay.compare(oak, "plates.spacing", [])
+
+
+@pytest.mark.parametrize("values", [320.0, np.array([320.0]), [320.0]])
+def test_one_value_or_an_array_is_a_list_of_choices(values, oak):
+    assert [each["water.supply"] for each in _titled_cases(oak, "water.supply", values, None)[1].values()] == [320.0]
 
 
 @pytest.fixture(scope="module")

@@ -163,7 +163,7 @@ def _draw_plates(board: Board, kind: Values, space: tuple[Spot, Spot], reader: P
     long = SHOWN if plates is None else min(SHOWN, max(3.2 * plates["spacing_mm"] / 1e3, 1.2))
     scale = fitting_scale((long, spacing), (wide - 60.0, tall - 50.0), reader.units)
     view = centred((0.0, 0.0), (long, spacing), (x, y), (wide, tall - 8.0), scale)
-    what = "Tube across the joists" if kind["across"] else "Plates and tube"
+    what = "Tube across the joists" if kind["across"] else "Plates and tube" if plates else "Tube"
     title = f"{what} from below, from the rim joist on"
     _head(board, (x + 6.0, y + tall - 8.0), title, scale, reader)
     if kind["across"]:

@@ -2,9 +2,15 @@
 'use strict';
 
 function makeFields(host, change) {
-  var rows = {}, order = '';
+  var rows = {}, order = '', system = 'si';
 
   var element = Parts.make;
+
+  function withUnits(control, text) {  // a bare number is in the units that are shown
+    return text.split(',').map(function (part) {
+      return control.unit && /^\s*[-+]?[\d./\s]*\d\s*$/.test(part) ? part.trim() + ' ' + control.unit[system] : part;
+    }).join(',');
+  }
 
   function build(control, number) {
     var row = { control: control, box: element('div', 'field'), id: host.id + number }, label = element('label', '', control.label);
@@ -23,7 +29,7 @@ function makeFields(host, change) {
     row.why.setAttribute('role', 'alert');
     row.why.hidden = true;
     row.field.setAttribute('aria-describedby', row.why.id);
-    row.field.addEventListener('change', function () { row.typed = true; change(control.key, row.field.value); });
+    row.field.addEventListener('change', function () { row.typed = true; change(control.key, withUnits(row.control, row.field.value)); });
     row.box.append(label, row.field);
     if (control.hint) row.box.append(element('p', 'hint', control.hint));
     row.box.append(row.why);
@@ -32,6 +38,7 @@ function makeFields(host, change) {
 
   return {
     show: function (controls, inch) {
+      system = inch ? 'ip' : 'si';
       var now = JSON.stringify(controls.map(function (one) { return [one.key, one.choices]; }));
       if (now !== order) {
         order = now;
@@ -44,6 +51,7 @@ function makeFields(host, change) {
       }
       controls.forEach(function (control) {
         var row = rows[control.key];
+        row.control = control;
         row.field.value = control.kind === 'choice' ? control.value : inch ? control.ip : control.si;
         row.why.hidden = true;
         row.field.removeAttribute('aria-invalid');
