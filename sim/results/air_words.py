@@ -47,10 +47,12 @@ def place_words(nearer: Sequence[float]) -> str:
     Examples
     --------
     >>> place_words([20.0]), place_words([99.0, 70.0])
-    ('well inside what was computed', 'inside to near the edge of what was computed')
+    ('well inside what was computed', 'some inside, some near the edge of what was computed')
     """
-    places = [next(word for end, word in PLACES if share <= end) for share in (min(nearer), max(nearer))]
-    return f"{' to '.join(dict.fromkeys(places))} what was computed"
+    found = [next(word for end, word in PLACES if share <= end) for share in (min(nearer), max(nearer))]
+    places = list(dict.fromkeys(found))
+    told = places[0] if len(places) == 1 else f"some {places[0]}, some {places[1]}"
+    return f"{told} what was computed"
 
 
 def _plain(reports: Sequence[Values]) -> str:

@@ -81,4 +81,4 @@ class TestShipped:
 def test_words_of_places():
     assert place_words([0.0]) == "well inside what was computed"
     assert place_words([75.0]) == "inside what was computed"
-    assert place_words([10.0, 100.0]) == "well inside to near the edge of what was computed"
+    assert place_words([10.0, 100.0]) == "some well inside, some near the edge of what was computed"
