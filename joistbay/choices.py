@@ -116,7 +116,7 @@ def _titled_cases(
             raise ValueError(f"{twice} is there twice; name each choice once")
         changes: dict[str, Changes] = {name: {key: value} for name, value in zip(shown, each, strict=True)}
     elif isinstance(key, Mapping):
-        changes = {str(name): dict(new) for name, new in key.items()}
+        changes = {str(name): _changes(str(name), new) for name, new in key.items()}
     elif isinstance(case, (Case, BlocksCase)):
         changes = _own_list(case)
     else:
@@ -126,6 +126,14 @@ def _titled_cases(
         way_out = "give a key and its values, as in compare(case, key, [a, b]), or several cases"
         raise CaseError(base.path or base.name, [Problem("values", "", "there is nothing to compare", way_out)])
     return {name: base.with_(new) if new else base for name, new in changes.items()}, changes
+
+
+def _changes(name: str, new: Any) -> Changes:
+    """What one choice changes."""
+    if isinstance(new, Mapping):
+        return dict(new)
+    way_out = 'write {"thin": {"plates.thickness": "0.3 mm"}}, or a key and its values: compare(case, key, [a, b])'
+    raise TypeError(f"{name}: changes are a mapping of keys to values, not {type(new).__name__}; {way_out}")
 
 
 def _listed(values: Any) -> list[Any]:

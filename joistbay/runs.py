@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, overload
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.errors import CaseError, Problem
-from sim.case.load import AnyCase
+from sim.case.load import AnyCase, no_case
 from sim.case.load import load_case as load
 from sim.machine.shipped import shipped
 
@@ -85,7 +85,7 @@ def case_of(case: Any) -> AnyCase:
     """
     if isinstance(case, (Case, BlocksCase)):
         return case
-    raise TypeError(f"a case is wanted, not {type(case).__name__}; load_case(path) reads one from its file")
+    raise no_case(case)
 
 
 @overload

@@ -118,6 +118,14 @@ def _completed(data: dict[str, Any], unless_said: Sections) -> dict[str, Any]:
     }
 
 
+def no_case(found: object) -> TypeError:
+    """The error for something that is given as a case and is none."""
+    from sim.case.house_case import House
+
+    way = "solve_house(house) solves one" if isinstance(found, House) else "load_case(path) reads one from its file"
+    return TypeError(f"a case is wanted, not {type(found).__name__}; {way}")
+
+
 def _text_wanted(path: Path) -> str:
     """What a file of that name is to be."""
     return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "a case is a TOML text file"

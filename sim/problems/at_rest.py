@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, overload
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
+from sim.case.load import no_case
 from sim.run import Result, solve
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def solve_at_rest(case: Case | BlocksCase) -> Result[Case] | Result[BlocksCase] 
     if isinstance(case, Case):
         return solve(case)
     if not isinstance(case, BlocksCase):
-        raise TypeError(f"a case is wanted, not {type(case).__name__}; load_case(path) reads one from its file")
+        raise no_case(case)
     if not case.air_alone:
         return solve(case)
     from sim.problems.air_run import solve_air

@@ -185,6 +185,8 @@ class Comparison:
 
     def to_pandas(self, equal: str = "water") -> pandas.DataFrame:
         """A line a choice with every number of its report, at equal "water" or equal "heat"; keys end in units."""
+        if equal not in ("water", "heat"):
+            raise ValueError(f'equal is "{equal}"; it is "water" or "heat"')
         return frame(self.rows(equal), "choice")
 
     def __repr__(self) -> str:

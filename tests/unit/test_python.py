@@ -197,6 +197,23 @@ def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values, tmp_path)
         joistbay.compare(oak, "plates.spacing", [])
 
 
+@pytest.mark.parametrize("wrong", [{"a": "9 in"}, {"plates.spacing": ["9 in", "12 in"]}])
+def test_changes_that_are_none_say_how_they_are_written(wrong, oak):
+    with pytest.raises(TypeError, match="changes are a mapping of keys to values, not (str|list); write"):
+        joistbay.compare(oak, wrong)
+
+
+def test_a_comparison_is_at_equal_water_or_at_equal_heat(values):
+    with pytest.raises(ValueError, match='equal is "flux"; it is "water" or "heat"'):
+        values["comparison"].to_pandas("flux")
+
+
+def test_a_house_is_not_solved_as_a_case(oak):
+    house = joistbay.load_house(ROOT / "cases/house/demo-house.toml")
+    with pytest.raises(TypeError, match=r"not House; solve_house\(house\) solves one"):
+        joistbay.solve(house)
+
+
 @pytest.mark.parametrize("values", [320.0, np.array([320.0]), [320.0]])
 def test_one_value_or_an_array_is_a_list_of_choices(values, oak):
     assert [each["water.supply"] for each in _titled_cases(oak, "water.supply", values, None)[1].values()] == [320.0]
