@@ -17,6 +17,7 @@ _AMERICAN = {
     "litre": "liter",
     "fibre": "fiber",
     "grey": "gray",
+    "neighbouring": "neighboring",
     "modelled": "modeled",
     "levelled": "leveled",
     "galvanised": "galvanized",
@@ -64,6 +65,19 @@ def in_inch_pounds(text: str) -> str:
     'A gap of 0.47 in, 18 °F warmer below; 20 and 11 Btu/h·ft² up, water at 122 °F'
     """
     return _SIZED.sub(_converted, text)
+
+
+def told(text: str, units: Units) -> str:
+    """A text that was written in SI as a reader of these units has it: its numbers and its spelling.
+
+    Examples
+    --------
+    >>> told("An aluminium plate of 60 mm", "ip")
+    'An aluminum plate of 2.4 in'
+    >>> told("An aluminium plate of 60 mm", "si")
+    'An aluminium plate of 60 mm'
+    """
+    return text if units == "si" else spelled(in_inch_pounds(text), units)
 
 
 def _converted(found: re.Match[str]) -> str:
