@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim.results.people import UNITS, Units, convert
 from viz.choice import Choice
-from viz.layout import INK, SOFT
-from viz.lesson_sections import MM
+from viz.layout import INK, SOFT, display_length
+from viz.lesson_sections import MM, across_as_below, axis_of_lengths, shown_places
 from viz.lesson_sheet import COLOURS, DASHES, HEIGHT, SMALL, TEXT, WIDTH, LessonSheet, fitted, name_axes
 from viz.scales import display_temperature
 
@@ -26,21 +27,22 @@ NAMES_ROOM = 3.4
 HATCHES = ("", "//", "..", "xx")
 
 
-def draw_bars_on(axes: Axes, choices: Sequence[Choice], asked: Mapping[str, Any]) -> None:
+def draw_bars_on(axes: Axes, choices: Sequence[Choice], asked: Mapping[str, Any], units: Units) -> None:
     """Bars of one case each, stacked of `keys` [label, report key, factor or key of a factor in percent].
 
     A part [label, key, whole] is `key` percent of `whole`.
     """
     places = np.arange(len(choices))
     under = np.zeros(len(choices))
+    widest = max(sum(parts_of(choice.report, asked["keys"], units)) for choice in choices)
     totals = [part[0] for part in asked["keys"]]
     for number in range(len(totals)):
-        values = np.array([parts_of(choice.report, asked["keys"])[number] for choice in choices])
+        values = np.array([parts_of(choice.report, asked["keys"], units)[number] for choice in choices])
         look: dict[str, Any] = {"color": COLOURS[number], "edgecolor": "white", "linewidth": 0.0}
         look["hatch"] = HATCHES[number % 4]
         bars = axes.barh(places, values, left=under, height=0.62, label=totals[number], **look)
         for bar, value in zip(bars, values, strict=True):
-            if value > 0.07 * _widest(choices, asked):
+            if value > 0.07 * widest:
                 middle = bar.get_x() + bar.get_width() / 2
                 box = {"facecolor": "white", "edgecolor": "none", "pad": 2.5, "alpha": 0.85}
                 axes.text(
@@ -52,29 +54,29 @@ def draw_bars_on(axes: Axes, choices: Sequence[Choice], asked: Mapping[str, Any]
     size = min(fitted(name, NAMES_ROOM, TEXT) for name in names)
     axes.set_yticks(places, names, fontsize=size)
     axes.invert_yaxis()
-    axes.set_xlim(0.0, 1.06 * _widest(choices, asked))
+    axes.set_xlim(0.0, 1.06 * widest)
     axes.set_xlabel(asked["unit"], fontsize=TEXT, color=INK)
     axes.legend(
         loc="lower center", bbox_to_anchor=(0.4, 1.0), ncols=min(3, len(totals)), frameon=False, fontsize=SMALL
     )
 
 
-def parts_of(report: Mapping[str, Any], keys: Sequence[Sequence[str]]) -> list[float]:
-    """Numbers of a report, or the percent that they are of another; what flows backwards is taken off the first."""
+def parts_of(report: Mapping[str, Any], keys: Sequence[Sequence[str]], units: Units = "si") -> list[float]:
+    """Numbers of a report, or the percent that they are of another, in the wanted units.
+
+    What flows backwards is taken off the first.
+    """
     found = [float(report.get(part[1], 0.0)) * (float(report[part[2]]) / 100 if part[2:] else 1.0) for part in keys]
+    found = [convert(part[-1], value, units) for part, value in zip(keys, found, strict=True)]
     back = sum(min(0.0, value) for value in found)
     first, *others = (max(0.0, value) for value in found)
     return [first + back, *others]
 
 
-def _widest(choices: Sequence[Choice], asked: Mapping[str, Any]) -> float:
-    return max(sum(parts_of(choice.report, asked["keys"])) for choice in choices)
-
-
-def draw_bars(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
+def draw_bars(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, units: Units) -> Figure:
     """The bars as a picture of their own."""
     sheet = LessonSheet(title, asked.get("note", ""))
-    draw_bars_on(sheet.axes(0.24, 0.14, 0.72, 0.60), choices, asked)
+    draw_bars_on(sheet.axes(0.24, 0.14, 0.72, 0.60), choices, asked, units)
     return sheet.figure
 
 
@@ -127,13 +129,13 @@ def _label_places(numbers: Sequence[tuple[float, float]]) -> list[tuple[float, f
     return places
 
 
-def draw_courses(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
+def draw_courses(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, units: Units) -> Figure:
     """A series [K] of several warm-ups in time."""
     sheet = LessonSheet(title, asked.get("note", ""))
     axes = sheet.axes(0.09, 0.14, 0.66, 0.69)
     for number, choice in enumerate(choices):
         hours = choice.fields["time"].values / 3600.0
-        values = display_temperature(choice.fields[asked["series"]].values, "si")
+        values = display_temperature(choice.fields[asked["series"]].values, units)
         axes.plot(hours, values, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.5)
         label: dict[str, Any] = {"fontsize": TEXT, "color": COLOURS[number], "va": "center"}
         axes.annotate(choice.name, (hours[-1], values[-1]), (12, 0), textcoords="offset points", **label)
@@ -142,7 +144,7 @@ def draw_courses(choices: Sequence[Choice], asked: Mapping[str, Any], title: str
     return sheet.figure
 
 
-def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str) -> Figure:
+def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str, units: Units) -> Figure:
     """Temperature along a slab at several heights over its pipes: stripes fade; at the right how high they are."""
     from viz.lesson_sections import draw_solids, section_scale
 
@@ -151,27 +153,28 @@ def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str)
     wide, tall = (float(np.ptp(choice.edges(axis))) for axis in "xz")
     cut = 0.70 * tall / wide * WIDTH / HEIGHT
     axes = sheet.axes(0.09, 0.16 + cut, 0.70, 0.68 - cut)
-    axes.tick_params(labelbottom=False)
-    x, z = (choice.fields[name].values for name in "xz")
+    across, z = shown_places(choice.fields["x"].values, units), choice.fields["z"].values
     kelvin = np.asarray(choice.fields["temperature"].values[:, 0, :], dtype=float)
     for number, height in enumerate(asked["heights_mm"]):
         k = int(np.abs(MM * z - height).argmin())
-        celsius = display_temperature(kelvin[:, k], "si")
-        axes.plot(MM * x, celsius, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.0)
-        swing = float(np.nanmax(celsius) - np.nanmin(celsius))
-        label = f"{MM * z[k] - asked['pipes_mm']:.0f} mm over: {swing:.1f} K"
+        shown = display_temperature(kelvin[:, k], units)
+        axes.plot(across, shown, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.0)
+        swing = float(np.nanmax(shown) - np.nanmin(shown))
+        over = UNITS["mm"].write(MM * z[k] - asked["pipes_mm"], units)
+        label = f"{over} over: {swing:.1f} {UNITS['K'].name(units)}"
         axes.annotate(
-            label, (MM * x[-1], float(np.nanmean(celsius))), (12, 0), textcoords="offset points", fontsize=SMALL,
+            label, (across[-1], float(np.nanmean(shown))), (12, 0), textcoords="offset points", fontsize=SMALL,
             color=COLOURS[number], va="center", annotation_clip=False,
         )  # fmt: skip
-    axes.set_xlim(*(MM * choice.edges("x")[[0, -1]]))
-    name_axes(axes, "", "temperature, °C")
+    across_as_below(axes, choice, units)
+    name_axes(axes, "", f"temperature, {UNITS['C'].name(units)}")
     below = sheet.axes(0.09, 0.12, 0.70, cut)
-    scale = section_scale(list(choices))
+    scale = section_scale(list(choices), units)
     draw_solids(below, choice, scale)
     below.set_aspect("auto")
     for number, height in enumerate(asked["heights_mm"]):
-        below.axhline(height / MM, color=COLOURS[number], linestyle=DASHES[number], linewidth=3.0)
-    name_axes(below, "across the pipes, mm", "height, mm")
+        level = float(display_length(height / MM, units))
+        below.axhline(level, color=COLOURS[number], linestyle=DASHES[number], linewidth=3.0)
+    name_axes(below, axis_of_lengths("across the pipes", units), axis_of_lengths("height", units))
     sheet.text(0.80, 0.12 + 0.4 * cut, "slab with three pipes,\ncut through: bright is\nwarm, dark is cool", SMALL)
     return sheet.figure

@@ -9,15 +9,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.results.air_motion import WEAK
+from sim.results.people import UNITS, Units
 from viz.air_history import column
 from viz.air_movie import frame_section, strongest
 from viz.air_section import draw_section_on
-from viz.air_view import DIFFUSIVITY, AirSection, air_scale
+from viz.air_view import DIFFUSIVITY, AirSection, air_scale, shown_length
 from viz.choice import Choice
 from viz.layout import INK
-from viz.lesson_sections import MM, temperature_bar
+from viz.lesson_sections import axis_of_lengths, length_number, temperature_bar
 from viz.lesson_sheet import COLOURS, DASHES, DPI, SMALL, TEXT, LessonSheet, name_axes
 from viz.movie import save_movie
+from viz.scales import Scale
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,7 +30,7 @@ FRAME_TIME, LAST_TIME = 160, 4000
 
 
 def save_lesson_movie(
-    choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, folder: Path
+    choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, folder: Path, units: Units
 ) -> list[Path]:
     """Write a movie, evenly over the time in which any of the flows changes, and its last picture beside it.
 
@@ -40,10 +42,10 @@ def save_lesson_movie(
     if any(kept is None or kept.sizes["time"] < 2 for kept in frames):
         raise ValueError("a movie needs pictures of every case's air; set air.frames in the cases")
     numbers = shown_frames(frames, histories)
-    figures = (_frame(choices, frames, histories, title, number) for number in numbers)
+    figures = (_frame(choices, frames, histories, title, number, units) for number in numbers)
     movie = save_movie(figures, folder / "movie", frame_time=FRAME_TIME, last_time=LAST_TIME)
     last = folder / "picture.png"
-    _frame(choices, frames, histories, title, numbers[-1]).savefig(last, dpi=DPI, facecolor="white")
+    _frame(choices, frames, histories, title, numbers[-1], units).savefig(last, dpi=DPI, facecolor="white")
     return [movie, last]
 
 
@@ -59,11 +61,11 @@ def shown_frames(frames: Sequence[Any], histories: Sequence[Any]) -> list[int]:
 
 
 def _frame(
-    choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, number: int
+    choices: Sequence[Choice], frames: Sequence[Any], histories: Sequence[Any], title: str, number: int, units: Units
 ) -> Figure:
     time = float(frames[0]["time"].values[number])
     sheet = LessonSheet(title, f"after {time:.1f} s")
-    scale = air_scale([kept["air_temperature"].values for kept in frames], False)
+    scale = air_scale([kept["air_temperature"].values for kept in frames], False, units)
     highest = max(strongest(kept) for kept in frames)
     room = 0.84 / len(choices)
     for place, (choice, kept) in enumerate(zip(choices, frames, strict=True)):
@@ -73,13 +75,12 @@ def _frame(
         draw_section_on(axes, shown, section, scale, strongest=highest)
         axes.set_aspect("auto")
         axes.grid(False)
-        _millimetres(axes)
-        name_axes(axes, "across, mm", "height, mm" if place == 0 else "")
+        _number_lengths(axes, units)
+        name_axes(axes, axis_of_lengths("across", units), axis_of_lengths("height", units) if place == 0 else "")
         peclet = section.fastest * float(np.ptp(section.z_edge)) / DIFFUSIVITY
         rest = peclet < WEAK
-        _name_walls(axes, section)
-        swift = f"up to {1000 * section.fastest:.0f} mm/s" if section.fastest > 1e-3 else "below 1 mm/s"
-        words = "at rest" if rest else swift
+        _name_walls(axes, section, scale)
+        words = "at rest" if rest else _speed_words(section.fastest, units)
         sheet.text(0.08 + place * (room + 0.02), 0.81, f"{choice.name}: {words}", TEXT, color=COLOURS[place])
     until = float(frames[0]["time"].values[shown_frames(frames, histories)[-1]])
     _heat_in_time(sheet, choices, histories, (time, until))
@@ -87,22 +88,30 @@ def _frame(
     return sheet.figure
 
 
-def _name_walls(axes: Axes, section: AirSection) -> None:
+def _speed_words(fastest: float, units: Units) -> str:
+    """How fast the air is at most; slower than 1 mm/s no number is told."""
+    bound, places = (1e-3, 0) if units == "si" else (0.00127, 2)
+    unit, shown = UNITS["mm_s"].name(units), UNITS["mm_s"].convert(1000 * max(fastest, bound), units)
+    return f"{'up to' if fastest > bound else 'below'} {shown:.{places}f} {unit}"
+
+
+def _name_walls(axes: Axes, section: AirSection, scale: Scale) -> None:
     """Which of the two level walls is the warm one."""
-    middle = 0.5 * float(section.x_edge[0] + section.x_edge[-1])
+    x, z = shown_length(section.x_edge, scale), shown_length(section.z_edge, scale)
+    middle = 0.5 * float(x[0] + x[-1])
     style: dict[str, Any] = {"ha": "center", "fontsize": SMALL, "color": INK, "weight": "bold", "zorder": 6}
     style["bbox"] = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 2.0}
     warm_below = float(np.nanmean(section.temperature[:, 0])) > float(np.nanmean(section.temperature[:, -1]))
     words = ("warm", "cool") if warm_below else ("cool", "warm")
-    for word, height, side in zip(words, (section.z_edge[0], section.z_edge[-1]), ("bottom", "top"), strict=True):
+    for word, height, side in zip(words, (z[0], z[-1]), ("bottom", "top"), strict=True):
         axes.text(middle, height, f"{word} wall", va=side, **style)
 
 
-def _millimetres(axes: Any) -> None:
+def _number_lengths(axes: Any, units: Units) -> None:
     from matplotlib.ticker import FuncFormatter
 
     for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_formatter(FuncFormatter(lambda value, _: f"{MM * value:.0f}"))
+        axis.set_major_formatter(FuncFormatter(lambda value, _: length_number(value, units)))
 
 
 def _heat_in_time(

@@ -8,7 +8,7 @@ from typing import Any
 
 from sim.results.air_motion import told_number
 from sim.results.people import Units
-from sim.results.spelling import in_inch_pounds
+from sim.results.spelling import told
 
 STYLE = """
 @page { size: A4; margin: 14mm }
@@ -94,7 +94,7 @@ def _table(cases: Sequence[Mapping[str, Any]], numbers: Sequence[tuple[str, str]
         cells = [told_number(case["report"], name, units) if key else "" for _, name in numbers]
         own = " (the class's)" if case["added"] else ""
         rows.append(
-            f"<tr><th>{escape((in_inch_pounds(case['case']) if units == 'ip' else case['case']) + own)}</th>"
+            f"<tr><th>{escape(told(case['case'], units) + own)}</th>"
             + "".join(f'<td class="n">{escape(cell)}</td>' for cell in cells)
             + "</tr>"
         )

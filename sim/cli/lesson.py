@@ -15,6 +15,7 @@ from sim.lesson.data import Lesson, LessonError, lesson_names, load_lesson
 
 if TYPE_CHECKING:
     from sim.lesson.follow import Taught
+    from sim.results.people import Units
 
 
 def lesson(
@@ -86,7 +87,7 @@ def _teach(asked: Lesson, added: tuple[float, ...], output: Output) -> int:
         taught = follow_lesson(asked, progress.on_step, added)
         show = partial(_show, told, taught, output)
         keep(partial(save_lesson, asked, taught, sheets=_sheets(told, taught, output)), folder, show)
-        pictures = [] if output.no_pictures else _draw(asked, taught, folder, progress)
+        pictures = [] if output.no_pictures else _draw(asked, taught, folder, _system(output), progress)
     show(folder, pictures)
     return 0
 
@@ -95,26 +96,21 @@ def _told_in(asked: Lesson, output: Output) -> Lesson:
     """The lesson with the numbers and the spelling of its texts in the reader's units."""
     from dataclasses import replace
 
-    from sim.results.spelling import in_inch_pounds, spelled
+    from sim.results.spelling import told
 
     if output.units != "ip":
         return asked
-
-    def told(text: str) -> str:
-        return spelled(in_inch_pounds(text), "ip")
-
     return replace(
-        asked, title=told(asked.title), question=told(asked.question), options=tuple(map(told, asked.options)),
-        answer=told(asked.answer), fidelity=told(asked.fidelity),
-        tasks=tuple((told(question), told(answer)) for question, answer in asked.tasks),
+        asked, title=told(asked.title, "ip"), question=told(asked.question, "ip"), answer=told(asked.answer, "ip"),
+        fidelity=told(asked.fidelity, "ip"),
+        options=tuple(told(option, "ip") for option in asked.options),
+        tasks=tuple((told(question, "ip"), told(answer, "ip")) for question, answer in asked.tasks),
+        numbers=tuple((told(label, "ip"), key) for label, key in asked.numbers),
     )  # fmt: skip
 
 
-def _case_name(name: str, output: Output) -> str:
-    """A choice as the reader's units have it."""
-    from sim.results.spelling import in_inch_pounds
-
-    return in_inch_pounds(name) if output.units == "ip" else name
+def _system(output: Output) -> Units:
+    return "ip" if output.units == "ip" else "si"
 
 
 def _ask(asked: Lesson, output: Output) -> None:
@@ -134,12 +130,11 @@ def _sheets(asked: Lesson, taught: Sequence[Taught], output: Output) -> dict[str
     from viz.lesson_page import lesson_page
 
     told = lesson_dict(asked, taught) | {"tasks": asked.tasks}
-    system: Any = "ip" if output.units == "ip" else "si"
     pages = {WORKSHEET: False, KEY: True}
-    return {name: lesson_page(told, asked.numbers, filled, system) for name, filled in pages.items()}
+    return {name: lesson_page(told, asked.numbers, filled, _system(output)) for name, filled in pages.items()}
 
 
-def _draw(asked: Lesson, taught: Sequence[Taught], folder: Path, progress: Progress) -> list[Path]:
+def _draw(asked: Lesson, taught: Sequence[Taught], folder: Path, units: Units, progress: Progress) -> list[Path]:
     from sim.machine.extras import what_to_install
     from sim.store.run_folder import PICTURES_FOLDER
     from viz.choice import Choice
@@ -149,7 +144,7 @@ def _draw(asked: Lesson, taught: Sequence[Taught], folder: Path, progress: Progr
     choices = [Choice(each.asked.name, each.fields, each.report, each.title) for each in taught]
     files = save_lesson_picture(
         choices, asked.picture, asked.title, folder / PICTURES_FOLDER, frames=[each.frames for each in taught],
-        histories=[each.history for each in taught], added=[each.asked.added for each in taught],
+        histories=[each.history for each in taught], added=[each.asked.added for each in taught], units=units,
     )  # fmt: skip
     if any(file.suffix == ".gif" for file in files):
         progress.note(f"The movie is a GIF, as no video encoder works here: {what_to_install('imageio_ffmpeg')}")
@@ -171,8 +166,6 @@ def _show(
     out.print(f"\nAnswer: {asked.answer}")
     out.print(f"\nHow far to trust it: {asked.fidelity}")
     out.print(f"\nFor the class: {folder}/worksheet.html, its key {folder}/key.html" if folder else "", soft_wrap=True)
-    if output.units == "ip" and pictures:
-        out.print("The lesson's picture is in mm and °C: it is drawn in SI only.")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
@@ -180,14 +173,15 @@ def _numbers(asked: Lesson, taught: Sequence[Taught], output: Output) -> Any:
     """A row a case, a column a number."""
     from sim.cli.show import plain_table
     from sim.results.air_motion import told_number
+    from sim.results.spelling import told
 
     table = plain_table()
     table.add_column("")
     for label, _ in asked.numbers:
         table.add_column(label, justify="right")
-    system: Any = "ip" if output.units == "ip" else "si"
+    system = _system(output)
     for each in taught:
         own = " (yours)" if each.asked.added else ""
         cells = [told_number(each.report, key, system) for _, key in asked.numbers]
-        table.add_row(_case_name(each.asked.name, output) + own, *cells)
+        table.add_row(told(each.asked.name, system) + own, *cells)
     return table

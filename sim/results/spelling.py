@@ -17,6 +17,7 @@ _AMERICAN = {
     "litre": "liter",
     "fibre": "fiber",
     "grey": "gray",
+    "neighbouring": "neighboring",
     "modelled": "modeled",
     "levelled": "leveled",
     "galvanised": "galvanized",
@@ -69,6 +70,19 @@ def in_inch_pounds(text: str) -> str:
     'practice 80 to 85 °F, 100 psi'
     """
     return _SIZED.sub(_converted, _GIVEN_TWICE.sub(r"\1", text))
+
+
+def told(text: str, units: Units) -> str:
+    """A text that was written in SI as a reader of these units has it: its numbers and its spelling.
+
+    Examples
+    --------
+    >>> told("An aluminium plate of 60 mm", "ip")
+    'An aluminum plate of 2.4 in'
+    >>> told("An aluminium plate of 60 mm", "si")
+    'An aluminium plate of 60 mm'
+    """
+    return text if units == "si" else spelled(in_inch_pounds(text), units)
 
 
 def _converted(found: re.Match[str]) -> str:
