@@ -61,17 +61,13 @@ def both(key: str, value: float) -> dict[str, str]:
 
 
 def in_both(text: str) -> dict[str, str]:
-    """A sentence with temperatures in °C and heat fluxes in W/m², in both systems.
+    """A sentence whose numbers stand in both systems, in each of them alone.
 
-    >>> in_both("water of 95 °C gives 134.5 W/m²")["ip"]
+    >>> in_both("water of 95.0 °C (203.0 °F) gives 134.5 W/m² (42.6 Btu/h·ft²)")["ip"]
     'water of 203.0 °F gives 42.6 Btu/h·ft²'
     """
-    keys = {"°C": "water_supply_C", "W/m²": "heat_flux_up_W_m2"}
-
-    def other(found: re.Match[str]) -> str:
-        return format_value(keys[found[2]], float(found[1]), "ip")
-
-    return {"si": text, "ip": re.sub(r"(\d+(?:\.\d+)?) (°C|W/m²)", other, text)}
+    twice = re.compile(r"(-?[\d.,]+ (?:°C|W/m²)) \(([^()]+)\)")
+    return {"si": twice.sub(r"\1", text), "ip": twice.sub(r"\2", text)}
 
 
 def _limits(case: Case, values: Mapping[str, float]) -> list[dict[str, object]]:

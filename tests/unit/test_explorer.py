@@ -260,7 +260,7 @@ def test_no_water_gives_an_absurd_flux(oak):
     line, made = bench()
     made.heed(SolveJob(1, oak, "quick", 400.0))
     why = line.wait("needed").told["why"]
-    assert "water of 95 °C gives" in why["si"] and "water of 203.0 °F gives" in why["ip"]
+    assert "water of 95.0 °C gives" in why["si"] and "water of 203.0 °F gives" in why["ip"]
 
 
 def test_an_overtaken_solve_is_dropped_and_the_newest_comes(oak):
