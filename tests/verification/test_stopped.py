@@ -44,8 +44,8 @@ def test_a_command_struck_many_times(tmp_path, seed, name):
         strike_once(place, name, seed.choice([signal.SIGINT, signal.SIGTERM, signal.SIGKILL]), seed, 8.0)
 
 
-FEW = (*LONG["study"][:-1], "5", "--no-pictures")
-"""A study of eight solves."""
+FEW = (*LONG["study"][:-1], "24", "--no-pictures")
+"""A study of 27 solves: enough that some are left after it was struck twice."""
 
 
 def finish(place, *more):
@@ -63,7 +63,7 @@ def test_a_study_killed_in_the_middle_is_taken_up_and_leaves_nothing(tmp_path):
     expected, _ = finish(tmp_path / "whole")
     for number in (signal.SIGKILL, signal.SIGINT):
         command = Command(tmp_path / "struck", (*FEW, "--workers", "2", "--resume"))
-        command.wait_for(r"\d of 8 done: .* s$")
+        command.wait_for(r"\d of 27 done: .* s$")
         assert command.strike(number) < 2.0
         wait_until_alone(command)
     assert command.process.returncode == 130
