@@ -115,11 +115,11 @@ def text_width(text: str, size: float = TEXT_SIZE, weight: Weight = "normal") ->
 
 @lru_cache(maxsize=4096)
 def _advance(letter: str, weight: Weight) -> float:
-    """Width of a letter in inches per point of its type."""
-    from matplotlib.ft2font import LoadFlags
-
+    """Width of a letter in inches per point of its type; one that the type lacks may take a full square."""
     font = _sans(weight)
-    return float(font.load_char(ord(letter), flags=LoadFlags.NO_HINTING).linearHoriAdvance) / 65536.0 / 7200.0
+    if not font.get_char_index(ord(letter)):
+        return 1.0 / 72.0
+    return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 7200.0
 
 
 @lru_cache(maxsize=4)

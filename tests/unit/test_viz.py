@@ -338,6 +338,12 @@ def test_a_machine_that_cannot_draw_says_what_to_install(monkeypatch):
         scene.check_display()
 
 
+@pytest.mark.parametrize("text", ["客厅", "floor 😀", "two\nlines", "a\tb"])
+def test_letters_that_the_type_lacks_have_a_width(text):
+    plain = "".join(letter for letter in text if letter.isascii() and letter.isprintable())
+    assert layout.text_width(text, 72.0) >= layout.text_width(plain, 72.0) + 1.0
+
+
 @pytest.mark.parametrize(("text", "weight"), [("high-temperature boiler", "normal"), ("416.54 m² AVA", "bold")])
 def test_widths_of_texts_are_those_that_are_set_also_after_a_renderer_changed_the_type(text, weight):
     from matplotlib.font_manager import FontProperties, findfont, get_font
