@@ -189,9 +189,6 @@ def ticking(at: Situation) -> Iterator[Caution]:
         yield Caution("ticking", text, f"trade press on ticking floors; {NO_SOURCE}", "step_K", step, STEEP)
 
 
-FIRST = (lost_down, cold_room_below)
-"""What makes all other numbers idle: told before everything else."""
-
 def even_start(at: Situation) -> Iterator[Caution]:
     """A bay in time that starts as warm underneath as above, over a place that is colder."""
     time, below = at.case.time, at.case.below
@@ -207,5 +204,8 @@ def even_start(at: Situation) -> Iterator[Caution]:
         yield Caution("even start", text, NO_SOURCE, "colder_K", colder, COLDER_BELOW)
 
 
+FIRST = (lost_down, cold_room_below)
+"""What makes all other numbers idle: told before everything else."""
+
 RULES = (comfort, ceiling_below, covering, wood, cables, scald, tube_rating, growth, ticking, even_start)
-"""All of them, in the order in which they are told."""
+"""All others, in the order in which they are told."""
