@@ -15,7 +15,7 @@ from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
 from sim.cli.first_word import first_word
 from sim.cli.keeping import NotKeptError
 from sim.cli.letters import settle_streams
-from sim.cli.stopping import forget, heed_signals, stopped_line
+from sim.cli.stopping import forget, heed_signals, say_when_stopped, stopped_line
 from sim.machine.gate import was_interrupted
 from sim.machine.remarks import show_remarks_plainly
 from sim.machine.shipped import shipped
@@ -116,6 +116,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
+        say_when_stopped("everything was done")
     except KeyboardInterrupt:
         say_error(stopped_line())
         return STOPPED

@@ -2,10 +2,14 @@
 
 A thread of its own hears of the signal through a socket, so it acts while the main thread is in a compiled call or in
 a library, where an exception would come late or be taken for a failure (see `sim.machine.gate`).
+
+It hears from `heed_signals` until everything is told and saved. What the interpreter then takes down it takes down
+deaf: its threads are gone by then, and a signal would end it without a word.
 """
 
 from __future__ import annotations
 
+import atexit
 import multiprocessing
 import os
 import signal
@@ -76,11 +80,18 @@ def heed_signals() -> None:
     heard, told = socket.socketpair()
     told.setblocking(False)
     threading.Thread(target=_wait, args=(heard, told), daemon=True, name="stopping").start()
+    signal.set_wakeup_fd(told.fileno(), warn_on_full_buffer=False)  # first: who rests must be heard of
     for number in SIGNALS:
         if signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, lambda *_: stop_here())
-    signal.set_wakeup_fd(told.fileno(), warn_on_full_buffer=False)
+    atexit.register(_hear_no_more)
     sweep_temporary()
+
+
+def _hear_no_more() -> None:
+    """Nothing is left to stop: this process ends with the code that it has."""
+    for number in SIGNALS:
+        signal.signal(number, signal.SIG_IGN)
 
 
 def _wait(heard: socket.socket, told: socket.socket) -> None:

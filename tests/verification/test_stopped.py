@@ -44,6 +44,26 @@ def test_a_command_struck_many_times(tmp_path, seed, name):
         strike_once(place, name, seed.choice([signal.SIGINT, signal.SIGTERM, signal.SIGKILL]), seed, 8.0)
 
 
+LAST = {"run": r"writing report\.html", "study, two workers": r"drawing tornado_ripple"}
+"""What a command says as one of its last words on stderr."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LAST)
+def test_a_command_struck_at_its_end(tmp_path, seed, name):
+    for count in range(18):
+        place = tmp_path / str(count)
+        place.mkdir()
+        command = Command(place, LONG[name])
+        command.wait_for(LAST[name])
+        time.sleep(seed.uniform(0.0, 4.0))
+        number = seed.choice([signal.SIGINT, signal.SIGTERM])
+        seconds = command.strike(number)
+        wait_until_alone(command)
+        check_stopped(command, number, seconds)
+        assert (place / "out").is_dir()
+
+
 FEW = (*LONG["study"][:-1], "24", "--no-pictures")
 """A study of 27 solves: enough that some are left after it was struck twice."""
 
