@@ -12,8 +12,9 @@ from sim.case.errors import CaseError, Problem
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
 from sim.case.house_table import blaming, with_rooms_file
-from sim.case.load import load_case, parse_case, read_text, read_toml
+from sim.case.load import load_case, parse_case, read_toml
 from sim.case.messages import check
+from sim.case.read_file import read_text
 
 if TYPE_CHECKING:
     from sim.case.house_case import HeatedRoom

@@ -6,7 +6,6 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
-from unicodedata import category
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
@@ -14,15 +13,13 @@ from sim.case.errors import CaseError, Problem, shortened, visible
 from sim.case.fields import FROM_TEXT
 from sim.case.messages import check, unwritten
 from sim.case.named_choices import named_choices
+from sim.case.read_file import read_text
 
 AnyCase = Case | BlocksCase
 """A case of any kind."""
 
 KINDS: dict[str, type[Case] | type[BlocksCase]] = {"bay": Case, "blocks": BlocksCase}
 """The kinds of case by the word in the file."""
-
-LARGEST = 4_000_000
-"""Bytes above which a file is no case."""
 
 DEEPEST = 20
 """Sections inside sections above which a file is no case; the schema needs six."""
@@ -124,43 +121,6 @@ def no_case(found: object) -> TypeError:
 
     way = "solve_house(house) solves one" if isinstance(found, House) else "load_case(path) reads one from its file"
     return TypeError(f"a case is wanted, not {type(found).__name__}; {way}")
-
-
-def _text_wanted(path: Path) -> str:
-    """What a file of that name is to be."""
-    return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "a case is a TOML text file"
-
-
-def read_text(path: Path) -> str:
-    """The text of a case file.
-
-    Raises
-    ------
-    CaseError
-        It cannot be read.
-    """
-    if any(category(letter) == "Cc" for letter in str(path)):
-        raise CaseError(visible(str(path)), [Problem("", "", "its name holds control characters", "rename the file")])
-    try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST + 1)
-        if len(data) > LARGEST:
-            rule = f"is larger than {LARGEST / 1e6:.0f} MB"
-            raise CaseError(str(path), [Problem("", "", rule, "a case is a short TOML text file")])
-        return data.decode("utf-8-sig").replace("\r\n", "\n")
-    except FileNotFoundError:
-        raise CaseError(str(path), [Problem("", "", "there is no such file", "check the path")]) from None
-    except IsADirectoryError:
-        raise CaseError(
-            str(path), [Problem("", "", "is a folder", "name a case file, such as case.toml")]
-        ) from None
-    except UnicodeDecodeError:
-        raise CaseError(
-            str(path), [Problem("", "", "is not text in UTF-8", _text_wanted(path))]
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or str(error) or "unknown reason").lower()
-        raise CaseError(str(path), [Problem("", "", f"cannot be read: {reason}")]) from None
 
 
 def read_toml(text: str, where: str) -> dict[str, object]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sim.case.errors import CaseError, Problem
-from sim.case.load import read_text
+from sim.case.read_file import read_text, refuse_pipe
 from sim.case.spreadsheet import plain_cell
 
 MOST_ROWS, MOST_COLUMNS = 1000, 50
@@ -61,6 +61,7 @@ def _named(heads: list[str], cells: list[str]) -> dict[str, str]:
 def _of_workbook(path: Path) -> list[SheetLine]:
     from openpyxl import load_workbook
 
+    refuse_pipe(path)
     try:
         book = load_workbook(path, read_only=True, data_only=True)
         sheet = book.worksheets[0]

@@ -10,6 +10,7 @@ from pathlib import Path
 from sim.case.control import HOUR
 from sim.case.errors import CaseError, Problem, shortened
 from sim.case.quantities import ZERO_CELSIUS
+from sim.case.read_file import refuse_pipe
 
 COLDEST, WARMEST = -90.0, 60.0
 """Temperatures beyond these are taken for another unit or a missing value [°C]."""
@@ -29,6 +30,7 @@ def read_weather(file: str | Path) -> tuple[tuple[float, ...], tuple[float, ...]
         The file cannot be read, a line is not understood, hours fall, or a temperature is out of range.
     """
     try:
+        refuse_pipe(Path(file))
         with Path(file).open(newline="", encoding="utf-8-sig") as lines:
             rows = list(_rows(csv.reader(lines), str(file)))
     except (OSError, ValueError, csv.Error) as error:

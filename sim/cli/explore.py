@@ -78,7 +78,7 @@ def _look(case: Path | None, ends: str) -> dict[str, str]:
 
 def _explore_house(path: Path, port: int, no_browser: bool, keep_open: bool) -> int:
     """The same for a house; its solved bays stay where `joistbay house` keeps them too."""
-    from sim.case.load import read_text
+    from sim.case.read_file import read_text
     from sim.cli.work import lasting_work
     from sim.explorer.house_session import opened_house
     from sim.explorer.pages import ServedPage

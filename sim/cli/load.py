@@ -59,11 +59,13 @@ def say_device(name: str, cases: Sequence[AnyCase], asked: DeviceWord | None) ->
 
 def is_house(path: Path) -> bool:
     """Whether a file says that it is a house; what cannot be read is left to its reader's own message."""
-    import tomllib
+    from sim.case.errors import CaseError
+    from sim.case.load import read_toml
+    from sim.case.read_file import read_text
 
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError, RecursionError):
+        data = read_toml(read_text(path), str(path))
+    except CaseError:
         return False
     return data.get("kind") == "house" or ("kind" not in data and "manifold" in data)
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sim.case.bay_case import Case
-from sim.case.load import parse_case, read_text
+from sim.case.load import parse_case
 from sim.case.quantities import format_value
+from sim.case.read_file import read_text
 from sim.machine.shipped import SHIPPED
 from sim.results.notation_used import units_written
 

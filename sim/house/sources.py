@@ -18,7 +18,8 @@ import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem, shortened
-from sim.case.load import read_text, read_toml
+from sim.case.load import read_toml
+from sim.case.read_file import read_text
 from sim.house.heat_pump import RatingPoint, cycling_factor, is_rating, rated_output, rated_ratio
 from sim.solver.signals import OutdoorReset, constant
 

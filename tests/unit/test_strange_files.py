@@ -1,11 +1,14 @@
 """Files that nobody would write on purpose: each is refused in a few clear lines, soon, and steers no terminal."""
 
+import os
 import time
 
 import pytest
 
 from sim.case.errors import CaseError
 from sim.case.load import load_case, parse_case
+from sim.case.spreadsheet_file import spreadsheet_lines
+from sim.case.weather import read_weather
 from sim.cli.main import main
 
 CASE = 'title = "plain"\n[water]\nsupply = "45 degC"\n[room]\ntemperature = "20 degC"\n'
@@ -78,9 +81,31 @@ def test_a_byte_order_mark_is_no_fault(tmp_path):
     assert load_case(file).title == "plain"
 
 
-def test_what_never_ends_is_no_case():
-    with pytest.raises(CaseError, match="larger than 4 MB"):
+def test_what_never_ends_is_no_case(tmp_path):
+    with pytest.raises(CaseError, match="is a pipe or a device"):
         load_case("/dev/zero")
+    with (tmp_path / "vast.toml").open("wb") as file:
+        file.truncate(200_000_000)
+    with pytest.raises(CaseError, match="larger than 4 MB"):
+        load_case(tmp_path / "vast.toml")
+
+
+def test_no_command_reads_more_of_a_file_than_a_case_may_hold(tmp_path, capsys):
+    """Nor does it wait for who writes a pipe: each reader of what a case names asks first."""
+    vast, pipe = tmp_path / "vast.toml", tmp_path / "pipe.toml"
+    vast.write_text(CASE + "# x\n" * 15_000_000, "utf-8")
+    os.mkfifo(pipe)
+    began = time.process_time()
+    for file in (vast, pipe):
+        assert main(["check", str(file)]) == 2
+    told = capsys.readouterr().err
+    assert "larger than 4 MB" in told and "is a pipe or a device" in told
+    assert time.process_time() - began < 2.0
+    for read in (read_weather, spreadsheet_lines):
+        for name in ("pipe.csv", "pipe.xlsx"):
+            pipe = pipe.rename(tmp_path / name)
+            with pytest.raises(CaseError, match="is a pipe or a device"):
+                read(pipe)
 
 
 CONTENTS = [b"\xff\xfe[\x00b\x00", b"\x00\x01\x02", b"\x1f\x8b\x08", b"{}", b"[[[[", b"a = 1979-99-99"]

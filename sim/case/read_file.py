@@ -1,0 +1,61 @@
+"""The text of a file that somebody names: of a case, a house, a spreadsheet, the weather."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from unicodedata import category
+
+from sim.case.errors import CaseError, Problem, visible
+
+LARGEST = 4_000_000
+"""Bytes above which a file is no case."""
+
+
+def refuse_pipe(path: Path) -> None:
+    """What waits for its writer, or never ends, is read by nobody.
+
+    Raises
+    ------
+    CaseError : it is there and is no file.
+    """
+    if path.exists() and not path.is_file() and not path.is_dir():
+        way_out = "save it as a file, which can be read more than once"
+        raise CaseError(str(path), [Problem("", "", "is a pipe or a device", way_out)])
+
+
+def _text_wanted(path: Path) -> str:
+    """What a file of that name is to be."""
+    return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "a case is a TOML text file"
+
+
+def read_text(path: Path) -> str:
+    """The text of a file.
+
+    Raises
+    ------
+    CaseError
+        It cannot be read.
+    """
+    if any(category(letter) == "Cc" for letter in str(path)):
+        raise CaseError(visible(str(path)), [Problem("", "", "its name holds control characters", "rename the file")])
+    try:
+        refuse_pipe(path)
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+        if len(data) > LARGEST:
+            rule = f"is larger than {LARGEST / 1e6:.0f} MB"
+            raise CaseError(str(path), [Problem("", "", rule, "a case is a short TOML text file")])
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except FileNotFoundError:
+        raise CaseError(str(path), [Problem("", "", "there is no such file", "check the path")]) from None
+    except IsADirectoryError:
+        raise CaseError(
+            str(path), [Problem("", "", "is a folder", "name a case file, such as case.toml")]
+        ) from None
+    except UnicodeDecodeError:
+        raise CaseError(
+            str(path), [Problem("", "", "is not text in UTF-8", _text_wanted(path))]
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error) or "unknown reason").lower()
+        raise CaseError(str(path), [Problem("", "", f"cannot be read: {reason}")]) from None
