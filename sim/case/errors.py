@@ -23,6 +23,15 @@ def visible(text: str) -> str:
     return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
 
 
+def name_shown(path: object) -> str:
+    """A path for a message: in one line, and without what steers a terminal.
+
+    >>> name_shown("a\\nb.toml")
+    'a\\\\nb.toml'
+    """
+    return visible(str(path)).replace("\n", "\\n")
+
+
 def shortened(text: str, most: int = 60) -> str:
     """Text in one line of at most `most` characters for a message, whatever was given."""
     line = visible(" ".join(text[: 4 * most].split()))

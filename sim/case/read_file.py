@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from unicodedata import category
 
-from sim.case.errors import CaseError, Problem, visible
+from sim.case.errors import CaseError, Problem, name_shown
 
 LARGEST = 4_000_000
 """Bytes above which a file is no case."""
@@ -37,7 +37,7 @@ def read_text(path: Path) -> str:
         It cannot be read.
     """
     if any(category(letter) == "Cc" for letter in str(path)):
-        raise CaseError(visible(str(path)), [Problem("", "", "its name holds control characters", "rename the file")])
+        raise CaseError(name_shown(path), [Problem("", "", "its name holds control characters", "rename the file")])
     try:
         refuse_pipe(path)
         with path.open("rb") as file:

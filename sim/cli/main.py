@@ -167,7 +167,7 @@ def _what_the_machine_refused(error: Exception) -> str:
 
 def usage_line(error: CycloptsError) -> str:
     """What is wrong with the arguments, in one line with the nearest name where there is one."""
-    from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnusedCliTokensError
+    from cyclopts.exceptions import MissingArgumentError, UnknownCommandError, UnknownOptionError, UnusedCliTokensError
 
     unused = error.unused_tokens or [""]
     if isinstance(error, UnusedCliTokensError):
@@ -181,6 +181,12 @@ def usage_line(error: CycloptsError) -> str:
     if isinstance(error, MissingArgumentError) and error.argument is not None:
         return f"{error.keyword} needs a value" if error.keyword else f"{error.argument.name} is missing"
     text = " ".join(str(error).split()).rstrip(".")
+    if isinstance(error, UnknownOptionError):
+        word = error.token.keyword or error.token.value
+        if os.path.lexists(word):
+            return f'"{word}" reads as an option; write ./{word} for the file of that name'
+        if text.endswith(f"Did you mean {word}?"):
+            return f'behind "--" no option is read; put {word} before it'
     return text[:1].lower() + text[1:]
 
 

@@ -5,12 +5,20 @@ from __future__ import annotations
 import os
 import tempfile
 from pathlib import Path
+from unicodedata import category
 
+from sim.case.errors import name_shown, shortened
 from sim.machine.unfinished import sweep
 from sim.store.run_folder import RUN_ENTRIES, StoreError, check_replaceable
 
 _LONGEST_ENDING = 32
 """Bytes that names of files beside a folder add to its own."""
+
+_LONGEST_INSIDE = 200
+"""Bytes that names of what lies in a folder add to its path."""
+
+LONGEST_PATH = 4096
+"""Bytes that a path may have; few systems take more."""
 
 
 def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> None:
@@ -30,6 +38,7 @@ def check_target(folder: str | Path, owned: tuple[str, ...] = RUN_ENTRIES) -> No
     StoreError
         When the folder holds something else, or its place cannot be written to.
     """
+    _check_name(folder)
     shown, target = Path(folder), Path(os.path.realpath(folder))
     here = Path(os.path.realpath(os.curdir))
     if target == here or target in here.parents:
@@ -47,6 +56,7 @@ def check_place(path: str | Path) -> None:
     StoreError
         When its nearest existing parent is no folder or refuses new entries, or a name is too long for it.
     """
+    _check_name(path)
     target = Path(os.path.realpath(path))
     parent = target.parent
     while not os.path.lexists(parent):
@@ -60,6 +70,14 @@ def check_place(path: str | Path) -> None:
     except OSError as error:
         reason = error.strerror or str(error)
         raise StoreError(f"{path}: cannot be written ({reason}); choose another place") from error
+
+
+def _check_name(path: str | Path) -> None:
+    """What no file system takes as a whole, or no terminal shows in one line, is no name for results."""
+    if any(category(letter) == "Cc" for letter in str(path)):
+        raise StoreError(f"{name_shown(path)}: holds control characters; choose a name in plain letters")
+    if (long := len(os.fsencode(os.path.abspath(path)))) + _LONGEST_INSIDE > LONGEST_PATH:
+        raise StoreError(f"{shortened(str(path))}: a path of {long} bytes is too long; choose a shorter one")
 
 
 def _longest_name(folder: Path) -> int:

@@ -148,3 +148,29 @@ def test_a_house_with_a_byte_order_mark_is_a_house(tmp_path):
 def test_a_path_too_long_to_be_one_is_told_in_part(capsys):
     assert main(["check", "x" * 5_000]) == 2
     assert len(capsys.readouterr().err) < 600
+
+
+def test_a_name_of_two_lines_is_told_in_one(tmp_path, capsys):
+    (tmp_path / "a\nb.toml").write_text(CASE, "utf-8")
+    assert main(["check", str(tmp_path / "a\nb.toml")]) == 2
+    assert "a\\nb.toml\n" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("out", "rule"), [("o\nut", "control characters"), ("d/" * 3_000 + "x", "is too long")])
+def test_no_results_go_where_they_could_not_be_named(out, rule, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "plain.toml").write_text(CASE, "utf-8")
+    assert main(["run", "plain.toml", "--out", out]) == 2
+    told = capsys.readouterr().err
+    assert rule in told and len(told.splitlines()) == 1 and len(told) < 300
+    assert [path.name for path in tmp_path.iterdir()] == ["plain.toml"]
+
+
+def test_a_file_that_reads_as_an_option_is_told_how_to_be_named(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "-plain.toml").write_text(CASE, "utf-8")
+    assert main(["check", "-plain.toml"]) == 2
+    assert main(["run", "--", "-plain.toml", "--json"]) == 2
+    first, second = capsys.readouterr().err.splitlines()
+    assert "write ./-plain.toml" in first
+    assert 'put --json before it' in second
