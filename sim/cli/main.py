@@ -16,6 +16,7 @@ from sim.cli.first_word import first_word
 from sim.cli.keeping import NotKeptError
 from sim.cli.letters import settle_streams
 from sim.cli.stopping import forget, heed_signals, say_when_stopped, stopped_line
+from sim.cli.streams import heed_no_deaf_reader, settle_closed
 from sim.machine.gate import was_interrupted
 from sim.machine.remarks import show_remarks_plainly
 from sim.machine.shipped import shipped
@@ -106,6 +107,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     forget()
     show_remarks_plainly()
     if argv is None:
+        settle_closed()
+        heed_no_deaf_reader()
         heed_signals()
     from cyclopts import CycloptsError
 

@@ -236,3 +236,19 @@ def test_a_script_without_a_guard_is_not_run_again_by_helpers(tmp_path):
         [sys.executable, str(tmp_path / "script.py")], capture_output=True, text=True, check=True, env=os.environ
     )
     assert done.stdout.split("\n")[:2] == ["once", "(3, 2)"]
+
+
+CLOSED = {"stdin": "<&-", "stdout": ">&-", "stderr": "2>&-", "all": "<&- >&- 2>&-"}
+
+
+@pytest.mark.parametrize("closed", CLOSED)
+def test_closed_streams_cost_nothing(tmp_path, closed):
+    done = command(tmp_path, "sh", "-c", f'"$0" -m sim check tiny.toml {CLOSED[closed]}', sys.executable)
+    assert done.returncode == 0 and "Traceback" not in done.stderr
+    assert ("is sound" in done.stdout) == (closed not in ("stdout", "all"))
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no file that is always full")
+def test_what_is_said_on_the_way_must_not_cost_the_work(tmp_path):
+    done = command(tmp_path, "sh", "-c", '"$0" -m sim check tiny.toml 2> /dev/full', sys.executable)
+    assert done.returncode == 0 and "is sound" in done.stdout
