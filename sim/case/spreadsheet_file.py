@@ -12,7 +12,7 @@ from sim.case.read_file import read_text, refuse_pipe
 from sim.case.spreadsheet import plain_cell
 
 MOST_ROWS, MOST_COLUMNS = 1000, 50
-"""What lies beyond is not read."""
+"""What lies beyond is not read of a workbook, whose sheets have many empty rows, and refused in a text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,17 @@ def spreadsheet_lines(path: Path) -> list[SheetLine]:
     CaseError
         When the file cannot be read as a spreadsheet.
     """
-    return _of_workbook(path) if path.suffix.lower() == ".xlsx" else _of_text(read_text(path))
+    if path.suffix.lower() == ".xlsx":
+        return _of_workbook(path)
+    try:
+        lines = _of_text(read_text(path))
+    except csv.Error as error:
+        problem = Problem("", "", f"cannot be read as a spreadsheet: {error}", "save it anew as .xlsx or .csv")
+        raise CaseError(str(path), [problem]) from error
+    if len(lines) > MOST_ROWS:
+        rule, way_out = f"has {len(lines):,} lines, no table of a house has more than {MOST_ROWS:,}", "shorten it"
+        raise CaseError(str(path), [Problem("", "", rule, way_out)])
+    return lines
 
 
 def _of_text(text: str) -> list[SheetLine]:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
+from sim.cli.environment import settle_environment, stands_nowhere
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
 from sim.cli.first_word import first_word
 from sim.cli.keeping import NotKeptError
@@ -110,6 +111,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         settle_closed()
         heed_no_deaf_reader()
         heed_signals()
+        settle_environment()
+        if stands_nowhere():
+            say_error("joistbay: the folder you are in is no more; go to one that is there")
+            return BAD_INPUT
     from cyclopts import CycloptsError
 
     settle_streams()
@@ -133,7 +138,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             say_error(stopped_line())
             return STOPPED
         if isinstance(error, NotKeptError):
-            error.show()
+            _show_all_the_same(error)
         code = exit_code_of(error)
         if code is not None:
             say_error(str(error))
@@ -145,6 +150,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     finally:
         first_word.spoken()
     return int(result or 0)
+
+
+def _show_all_the_same(error: NotKeptError) -> None:
+    """Show results that could not be saved, as far as the output is taken: it may go to the same full disk."""
+    try:
+        error.show()
+        sys.stdout.flush()
+    except OSError as refused:
+        say_error(_what_the_machine_refused(refused))
 
 
 def _at_home(token: str) -> str:

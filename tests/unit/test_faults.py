@@ -11,6 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim.cli.environment import settle_environment
+from sim.cli.keeping import NotKeptError
+from sim.cli.main import main
 from sim.machine import kernels
 from sim.machine.helpers import CrashError, in_own_process
 from sim.machine.remarks import Remark
@@ -252,3 +255,39 @@ def test_closed_streams_cost_nothing(tmp_path, closed):
 def test_what_is_said_on_the_way_must_not_cost_the_work(tmp_path):
     done = command(tmp_path, "sh", "-c", '"$0" -m sim check tiny.toml 2> /dev/full', sys.executable)
     assert done.returncode == 0 and "is sound" in done.stdout
+
+
+@pytest.mark.parametrize("threads", ["0", "x", "-1", "²"])
+def test_a_count_of_threads_that_is_none_is_left_out(monkeypatch, capsys, threads):
+    monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+    monkeypatch.setenv("MPLBACKEND", "module://of.somebody.else")
+    settle_environment()
+    assert "NUMBA_NUM_THREADS" not in os.environ and os.environ["MPLBACKEND"] == "agg"
+    assert f'NUMBA_NUM_THREADS got "{threads}"' in capsys.readouterr().err
+
+
+def test_a_command_in_a_folder_that_is_no_more_says_so(tmp_path):
+    done = command(tmp_path, "sh", "-c", 'mkdir g; cd g; rmdir ../g; "$0" -m sim keys plates', sys.executable)
+    assert done.returncode == 2 and done.stdout == ""
+    assert done.stderr == "joistbay: the folder you are in is no more; go to one that is there\n"
+
+
+def test_a_command_surrounded_by_odd_variables_works(tmp_path):
+    odd = {"NUMBA_NUM_THREADS": "0", "MPLBACKEND": "nonsense"}
+    done = command(tmp_path, sys.executable, "-m", "sim", "run", "tiny.toml", "--no-page", "--out", "out", **odd)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "out" / "pictures" / "section.png").is_file()
+
+
+def test_results_and_output_on_one_full_disk_end_in_plain_lines(capsys, monkeypatch):
+    def show():
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    def fail(*_, **__):
+        raise NotKeptError("out: cannot be written; the results are in /tmp/joistbay-kept", show)
+
+    monkeypatch.setattr("sim.cli.keys.keys", fail)
+    assert main(["keys"]) == 1
+    told = capsys.readouterr().err
+    assert "the results are in /tmp/joistbay-kept" in told and "No space left on device" in told
+    assert "Traceback" not in told and len(told.splitlines()) == 2

@@ -114,3 +114,15 @@ def test_a_template_as_a_workbook_is_read_back_as_it_was(tmp_path, capsys):
     assert main(["house", "tests/houses/eight-rooms.toml", "--template", "--out", str(made)]) == 2, "never written over"
     assert main(["house", "tests/houses/eight-rooms.toml", "--template", "--out", str(tmp_path / "rooms.doc")]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 2
+
+
+@pytest.mark.parametrize(
+    ("content", "rule"),
+    [("name,load\nA," + "9" * 200_000, "cannot be read as a spreadsheet"), ("name\n" + "A\n" * 2_000, "2,000 lines")],
+)
+def test_a_text_that_is_no_table_is_refused_in_one_line(tmp_path, content, rule):
+    file = tmp_path / "rooms.csv"
+    file.write_text(content, "utf-8")
+    with pytest.raises(CaseError, match=rule) as caught:
+        spreadsheet_lines(file)
+    assert len(str(caught.value)) < 300
