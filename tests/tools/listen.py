@@ -20,6 +20,23 @@ def children_spent() -> float:
     return used.ru_utime + used.ru_stime
 
 
+def _compile_unheard() -> None:
+    """The compiler is Python too, and slow while it is listened to."""
+    from numba.core.dispatcher import Dispatcher
+
+    usual = Dispatcher.compile
+
+    def compile_unheard(*arguments):
+        listening = sys.getprofile()
+        sys.setprofile(None)
+        try:
+            return usual(*arguments)
+        finally:
+            sys.setprofile(listening)
+
+    Dispatcher.compile = compile_unheard
+
+
 class Listener:
     """Notes of every test that passes its time and the functions of the tree that it enters, itself or by its fixtures.
 
@@ -32,6 +49,7 @@ class Listener:
         self.by_fixture: dict[str, dict] = {}
         sys.setprofile(self.entered)
         threading.setprofile(self.entered)
+        _compile_unheard()
 
     def entered(self, frame, event, _) -> None:
         if event == "call" and id(frame.f_code) not in self.seen:

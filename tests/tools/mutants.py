@@ -125,7 +125,7 @@ class Trials:
             before = self._stored()
             os.environ["KERNELS_WITH_ERROR"] = ""
             cpu, tests = self._listened(test)
-            if cpu > LONGEST and self._stored() > before:  # much of it may have been for kernels, which are there now
+            if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
                 cpu, tests = self._listened(test)
             if len(tests) < 2:
                 print(f"{test}: no test passes without an error; see {self.out / 'last.log'}", flush=True)
@@ -168,6 +168,8 @@ class Trials:
         with _kernels(self.kernels, bool(holding), self.out) as kernels:
             more = COMPILING * bool(holding)
             for test in self.tests_of(mutant.file, far):
+                if met and self.book.get(test, {}).get("cpu", 0.0) > spend + more:
+                    continue
                 chosen = self.chosen(test, mutant)
                 usual = sum(chosen.values())
                 if not chosen or met and spent + usual > spend + more:
