@@ -9,6 +9,7 @@ from sim.airflow.box import build_box
 from sim.airflow.domain import Obstacle, Sheet
 from sim.airflow.flow import Flow, air_of_numbers
 from sim.airflow.gauge import make_gauge, oscillation
+from sim.airflow.growth import EnergyWatch
 
 
 def square(cells=12, **more):
@@ -139,6 +140,17 @@ def test_a_series_that_does_not_return_has_no_period():
     found = oscillation(np.linspace(0.0, 1.0, 11), np.linspace(0.0, 2.0, 11))
     assert np.isnan(found.period)
     np.testing.assert_allclose((found.mean, found.swing), (1.0, 2.0), rtol=1e-12, atol=0.0)
+
+
+@pytest.mark.parametrize(("diffusivity", "pace", "speed"), [(0.5, 2.0, 1e-3), (0.0, 1.0, 1e-12), (0.5, 0.0, 1e-12)])
+def test_a_flow_that_doubles_grows_by_the_logarithm_of_two(diffusivity, pace, speed):
+    """Per L²/α of a box of 1 m, or where nothing diffuses per second; what is slower than 1e-10 α/L is round-off."""
+    domain = square().domain
+    watch, still = EnergyWatch(domain, diffusivity), [np.zeros(open_.shape) for open_ in domain.openness]
+    flows = [[size * np.where(open_ > 0.0, 1.0, 0.0) for open_ in domain.openness] for size in (speed, 2.0 * speed)]
+    assert watch.look(0.0, still) == (0.0, 0.0)
+    assert watch.look(1.0, flows[0])[1] == 0.0
+    np.testing.assert_allclose(watch.look(4.0, flows[1])[1], pace * np.log(2.0) / 3.0, rtol=1e-9, atol=0.0)
 
 
 @pytest.mark.parametrize("side", ["y-", "y+"])
