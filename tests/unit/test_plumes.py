@@ -1,0 +1,61 @@
+"""Shapes on the plan round plates and tubes: bells of a known width, and which edges draw them."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sim.physics import plumes
+
+WIDTH = 0.002
+
+
+def plan(gap=(0.5, 0.0), facing=(1.0, 0.0)):
+    """A plate of 0.08 to 0.12 m across and 0.4 to 0.6 m along, on a tube at 0.1 m that ends at 1 m."""
+    none = np.zeros(0)
+    return plumes.PlumePlan(
+        plates=np.array([[0.08, 0.12, 0.4, 0.6]]), line=np.array([0]), facing=np.array([facing]),
+        opening=np.zeros((1, 2)), gap=np.array([gap]), tubes=np.array([[0.1, 0.0, 1.0]]), walls=np.array([0.0, 0.3]),
+        ends=none,
+    )  # fmt: skip
+
+
+def at(function, a, b):
+    return [float(part[0]) for part in function(plan(), np.array([a]), np.array([b]), WIDTH)]
+
+
+def test_an_interval_is_smoothed_by_a_normal_spread():
+    """68.27, 95.45 and 99.73 % of a normal distribution lie within one, two and three of its widths; half at an edge."""
+    for widths, share in ((1, 0.6827), (2, 0.9545), (3, 0.9973)):
+        found = plumes.between(np.array(0.5), np.array(0.5 - widths * 0.03), np.array(0.5 + widths * 0.03), 0.03)
+        assert_allclose(found, share, rtol=0, atol=5e-5)
+    assert_allclose(plumes.between(np.array([0.4, 0.6]), np.array(0.4), np.array(0.6), 0.01), 0.5, rtol=1e-9)
+
+
+def test_a_bell_is_half_as_high_at_1_1774_of_its_width():
+    assert_allclose(plumes.beside(np.array([0.2, 0.2 + 1.177410 * 0.03]), np.array(0.2), 0.03), [1.0, 0.5], rtol=1e-6)
+
+
+@pytest.mark.parametrize(("b", "bare", "carrying"), [(0.2, 1.0, 0.0), (0.5, 0.0, 1.0), (0.6, 0.5, 0.5), (1.2, 0.0, 0.0)])
+def test_a_tube_is_bare_or_carries_a_plate(b, bare, carrying):
+    """Before its plate, over it, at its end, and beyond the tube's own."""
+    assert_allclose(at(plumes.tube_bells, 0.1, b), [bare, carrying], rtol=1e-9, atol=1e-9)
+    assert_allclose(at(plumes.tube_bells, 0.15, b), [0.0, 0.0], rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "inner", "outer", "ends"),
+    [
+        (0.08, 0.5, 1.0, 0.0, 0.0), (0.12, 0.5, 0.0, 1.0, 0.0), (0.10, 0.4, 0.0, 0.0, 1.0), (0.10, 0.6, 0.0, 0.0, 0.0),
+        (0.08, 0.4, 0.5, 0.0, 0.5), (0.08, 0.2, 0.0, 0.0, 0.0), (0.10, 0.5, 0.0, 0.0, 0.0),
+    ],
+)  # fmt: skip
+def test_edges_draw_bells_by_what_they_face(a, b, inner, outer, ends):
+    """An edge that faces a plate, one that faces a wall, a free end, one that touches the next plate; a corner, off the
+    plate, and on its middle."""
+    assert_allclose(at(plumes.edge_bells, a, b), [inner, outer, ends], rtol=1e-9, atol=1e-9)
+
+
+def test_an_end_opens_as_its_gap_grows():
+    """1 − 1/e at a gap of 3 mm."""
+    found = plumes.edge_bells(plan(gap=(0.003, 0.0)), np.array([0.1]), np.array([0.4]), WIDTH)[2]
+    assert_allclose(found, 0.632121, rtol=1e-5)
