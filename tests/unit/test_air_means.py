@@ -12,8 +12,16 @@ from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import build_stepper
 from sim.resolved.march import why_done
 from sim.resolved.means import (
-    BATCHES, HELD_SINCE, LEAST_ROUNDS, Round, batches, mean_heat, ripple_known, weigh, window_start,
-)  # fmt: skip
+    BATCHES,
+    HELD_SINCE,
+    LEAST_ROUNDS,
+    Round,
+    batches,
+    mean_heat,
+    ripple_known,
+    weigh,
+    window_start,
+)
 from sim.resolved.mirror import Mirror
 from sim.resolved.window import FieldMeans
 

@@ -68,7 +68,7 @@ def test_extremes_at_an_end_are_those_of_the_even_parabola(end):
 
 
 def test_a_middle_between_two_lines_is_their_mean_and_no_farther_line_counts():
-    """Faces at 0, 1/3, 2/3, 1 with u = x²: (1/9 + 4/9)/2 in the middle. A side that slips carries on what is beside it."""
+    """Faces at 0, 1/3, 2/3, 1 with u = x²: (1/9 + 4/9)/2 in the middle. A side that slips carries on what is there."""
     planes = np.linspace(0.0, 1.0, 4)
     box = build_box((planes, [0.0, 1.0], planes), air_of_numbers(1.0, 1.0), {"x-": 0.0}, slip=["z+"])
     _, across = numbers.middle_line(box.domain, flow_of(box, lambda x, z: x**2 * (1.0 + z), lambda x, z: 0.0 * x), 0, 2)

@@ -1,10 +1,15 @@
 """Shapes on the plan round plates and tubes: bells of a known width, and which edges draw them."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from sim.bay.geometry import Tube
 from sim.physics import plumes
+from sim.solver.air_plan import AirPlan, measures_of
 
 WIDTH = 0.002
 
@@ -24,7 +29,7 @@ def at(function, a, b):
 
 
 def test_an_interval_is_smoothed_by_a_normal_spread():
-    """68.27, 95.45 and 99.73 % of a normal distribution lie within one, two and three of its widths; half at an edge."""
+    """68.27, 95.45 and 99.73 % of a normal distribution lie within 1, 2 and 3 of its widths; half up to an edge."""
     for widths, share in ((1, 0.6827), (2, 0.9545), (3, 0.9973)):
         found = plumes.between(np.array(0.5), np.array(0.5 - widths * 0.03), np.array(0.5 + widths * 0.03), 0.03)
         assert_allclose(found, share, rtol=0, atol=5e-5)
@@ -35,7 +40,9 @@ def test_a_bell_is_half_as_high_at_1_1774_of_its_width():
     assert_allclose(plumes.beside(np.array([0.2, 0.2 + 1.177410 * 0.03]), np.array(0.2), 0.03), [1.0, 0.5], rtol=1e-6)
 
 
-@pytest.mark.parametrize(("b", "bare", "carrying"), [(0.2, 1.0, 0.0), (0.5, 0.0, 1.0), (0.6, 0.5, 0.5), (1.2, 0.0, 0.0)])
+@pytest.mark.parametrize(
+    ("b", "bare", "carrying"), [(0.2, 1.0, 0.0), (0.5, 0.0, 1.0), (0.6, 0.5, 0.5), (1.2, 0.0, 0.0)]
+)
 def test_a_tube_is_bare_or_carries_a_plate(b, bare, carrying):
     """Before its plate, over it, at its end, and beyond the tube's own."""
     assert_allclose(at(plumes.tube_bells, 0.1, b), [bare, carrying], rtol=1e-9, atol=1e-9)
@@ -59,3 +66,18 @@ def test_an_end_opens_as_its_gap_grows():
     """1 − 1/e at a gap of 3 mm."""
     found = plumes.edge_bells(plan(gap=(0.003, 0.0)), np.array([0.1]), np.array([0.4]), WIDTH)[2]
     assert_allclose(found, 0.632121, rtol=1e-5)
+
+
+def test_measures_of_a_bay_with_one_plate_and_an_image_of_its_tube():
+    """A plate of 0.04 x 0.2 m that ends 0.4 and 0.03 m from what is next, in air 0.3 m wide and 0.1 m high: of the two
+    tubes one is the image in the plane of symmetry at 0.3 m, so each has 0.3 m, 13.3 % of it under the plate."""
+    with_image = replace(plan(gap=(0.4, 0.03)), tubes=np.array([[0.1, 0.0, 1.0], [0.5, 0.0, 1.0]]))
+    low, high = np.array([0.0, 0.0, -0.1]), np.array([0.3, 1.0, 0.0])
+    air = AirPlan(with_image, 1, low, high, 0.02, 0.04, 0.2, 0.016, False)
+    tube = Tube("tube", 1, (0.1, -0.028), (0.0, 1.0), 0.016)
+    found = measures_of(air, SimpleNamespace(bodies=(tube,)))
+    assert_allclose(found.across, 0.3, rtol=1e-9)
+    assert_allclose(found.open_across, 1.0 - 0.04 / 0.3, rtol=1e-9)
+    assert_allclose([found.height, found.drop, found.length, found.diameter], [0.1, 0.02, 0.2, 0.016], rtol=1e-9)
+    assert_allclose(found.open_along, 0.4, rtol=1e-9)
+    assert found.place == -0.5, "half a diameter below the plate's top"
