@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.bay.geometry import Tube
+from sim.bay.geometry import Box, Tube
 from sim.physics import plumes
-from sim.solver.air_plan import AirPlan, measures_of
+from sim.solver.air_plan import AirPlan, _plan, measures_of
 
 WIDTH = 0.002
 
@@ -81,3 +81,20 @@ def test_measures_of_a_bay_with_one_plate_and_an_image_of_its_tube():
     assert_allclose([found.height, found.drop, found.length, found.diameter], [0.1, 0.02, 0.2, 0.016], rtol=1e-9)
     assert_allclose(found.open_along, 0.4, rtol=1e-9)
     assert found.place == -0.5, "half a diameter below the plate's top"
+
+
+def test_a_plate_looks_at_walls_or_at_its_images():
+    """0.08 to 0.12 m across and 0.4 to 0.6 m along in air of 0.3 x 1.2 m: 0.08 and 0.18 m to the side walls, 0.4
+    and 0.6 m to those at the ends; mirrored at 1.2 m its image is 1.2 m away and the tube has no end."""
+    plate = Box("plate", "plate", (0.08, 0.4, -0.021), (0.12, 0.6, -0.02))
+    tube = Tube("tube", 1, (0.1, -0.028), (0.1, 1.2), 0.016)
+    corners = np.array([0.0, 0.0, -0.1]), np.array([0.3, 1.2, 0.0])
+    found = _plan([tube], [plate], 1, [None, None], [None, None], corners)
+    assert_allclose(found.opening, [[0.08, 0.18]], rtol=1e-9)
+    assert_allclose(found.gap, [[0.4, 0.6]], rtol=1e-9)
+    assert (found.facing == 0.0).all()
+    assert found.walls.tolist() == [0.0, 0.3] and found.ends.tolist() == [0.0, 1.2]
+    mirrored = _plan([tube], [plate], 1, [None, 1.2], [None, None], corners)
+    assert_allclose(mirrored.plates[1], [0.08, 0.12, 1.8, 2.0], rtol=1e-9)
+    assert_allclose(mirrored.gap, [[0.4, 1.2], [1.2, 1.0]], rtol=1e-9)
+    assert mirrored.ends.tolist() == [0.0] and mirrored.tubes[0, 2] >= 2.0 and mirrored.tubes[0, 1] == 0.1
