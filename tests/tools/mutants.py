@@ -42,6 +42,9 @@ LEFT_OUT = {"test_budget", "test_layering", "test_device", "test_killed", "test_
 HEAVY, LONGEST = 6.0, 40.0
 """Test files that take longer [s] come last; of those that take longer still, kernels aside, the rest is left out."""
 
+FAR_ENOUGH = 25
+"""After so many test files that do not reach an error it is left to `--far`."""
+
 SHARED = re.compile(r"^@(functools\.)?(lru_)?cache|scope=", re.MULTILINE)
 """What one test has worked out may be looked at by others of its file: then all of them meet an error."""
 
@@ -111,10 +114,11 @@ class Trials:
         direct = [name for name in tests if stem in name or place[name] == 1]
         tests = tests if far or not direct else direct
 
-        def rank(name: str) -> tuple[bool, bool, int, float]:
+        def rank(name: str) -> tuple[bool, bool, bool, int, float]:
             known = self.book[name]["cpu"] if name in self.book else 1.0
             heavy = known > HEAVY or stem not in name and ("_cli" in name or "verification" in name)
-            return heavy, stem not in name, place[name], known
+            unheard = place[name] > 1 and not self.book.get(name, {}).get("tests")
+            return heavy, stem not in name, unheard, place[name], known
 
         return sorted(tests, key=rank)
 
@@ -123,7 +127,6 @@ class Trials:
         text = hashlib.sha256((self.tree / test).read_bytes()).hexdigest()
         if self.book.get(test, {}).get("text") != text:
             before = self._stored()
-            os.environ["KERNELS_WITH_ERROR"] = ""
             cpu, tests = self._listened(test)
             if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
                 cpu, tests = self._listened(test)
@@ -157,25 +160,24 @@ class Trials:
 
     def judge(self, mutant: Mutant, spend: float, far: bool) -> Verdict:
         """Meet an error with the tests that reach its function."""
-        spent, met = 0.0, False
+        spent, met, in_vain = 0.0, False, 0
         place = self.tree / mutant.file
         source = place.read_text("utf-8")
         planted = mutant.plant(source)
         if same_code(compile(source, "", "exec"), compile(planted, "", "exec")):
             return Verdict(mutant, "same", "", 0.0)
         holding = self.reach.kernels(mutant)
-        os.environ |= {"KERNELS_WITH_ERROR": " ".join(holding), "ERROR": mutant.key}
         with _kernels(self.kernels, bool(holding), self.out) as kernels:
             more = COMPILING * bool(holding)
             for test in self.tests_of(mutant.file, far):
-                if met and self.book.get(test, {}).get("cpu", 0.0) > spend + more:
+                if met and self.book.get(test, {}).get("cpu", 0.0) > spend + more or in_vain > FAR_ENOUGH and not far:
                     continue
                 chosen = self.chosen(test, mutant)
-                usual = sum(chosen.values())
+                usual, in_vain = sum(chosen.values()), in_vain + (not chosen)
                 if not chosen or met and spent + usual > spend + more:
                     continue
                 met = True
-                with _planted(place, planted):
+                with _planted(place, planted, holding):
                     passed, cpu = self._run(list(chosen), max(10.0, MUCH_LONGER * usual) + more, kernels, None)
                 spent += cpu
                 if passed is not True:
@@ -230,12 +232,12 @@ def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: 
 
 
 class _planted:
-    """A file with an error in it; dates are such that no compiled module of another text is taken for it."""
+    """A file with an error in it, and the kernels that hold it; nothing compiled from another text is taken for it."""
 
     count = 0
 
-    def __init__(self, place: Path, text: str) -> None:
-        self.place, self.text, self.whole = place, text, place.with_suffix(WHOLE)
+    def __init__(self, place: Path, text: str, kernels: set[str]) -> None:
+        self.place, self.text, self.whole, self.kernels = place, text, place.with_suffix(WHOLE), kernels
 
     def __enter__(self) -> None:
         _planted.count += 1
@@ -243,9 +245,12 @@ class _planted:
         self.place.write_text(self.text, "utf-8")
         at = time.time() - 86400.0 * 365 + 2 * _planted.count
         os.utime(self.place, (at, at))
+        digest = hashlib.sha256(self.text.encode()).hexdigest()
+        os.environ |= {"KERNELS_WITH_ERROR": " ".join(self.kernels), "ERROR": digest}
 
     def __exit__(self, *_: object) -> None:
         os.replace(self.whole, self.place)
+        os.environ["KERNELS_WITH_ERROR"] = ""
 
 
 class _kernels:
