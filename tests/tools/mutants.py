@@ -42,8 +42,8 @@ LEFT_OUT = {"test_budget", "test_layering", "test_device", "test_killed", "test_
 HEAVY, LONGEST = 6.0, 40.0
 """Test files that take longer [s] come last; of those that take longer still, kernels aside, the rest is left out."""
 
-FAR_ENOUGH = 25
-"""After so many test files that do not reach an error it is left to `--far`."""
+FAR_ENOUGH = 4
+"""After listening to so many test files that do not reach it an error is left to `--far`."""
 
 SHARED = re.compile(r"^@(functools\.)?(lru_)?cache|scope=", re.MULTILINE)
 """What one test has worked out may be looked at by others of its file: then all of them meet an error."""
@@ -172,8 +172,9 @@ class Trials:
             for test in self.tests_of(mutant.file, far):
                 if met and self.book.get(test, {}).get("cpu", 0.0) > spend + more or in_vain > FAR_ENOUGH and not far:
                     continue
+                unheard = not self.book.get(test, {}).get("tests")
                 chosen = self.chosen(test, mutant)
-                usual, in_vain = sum(chosen.values()), in_vain + (not chosen)
+                usual, in_vain = sum(chosen.values()), in_vain + (unheard and not chosen)
                 if not chosen or met and spent + usual > spend + more:
                     continue
                 met = True

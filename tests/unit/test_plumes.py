@@ -7,9 +7,13 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.bay.geometry import Box, Tube
+from sim.bay.cells import fill_cells
+from sim.bay.geometry import Box, Geometry, Tube
+from sim.bay.grid import Fineness, build_grid
+from sim.case.materials import Material
 from sim.physics import plumes
-from sim.solver.air_plan import AirPlan, _plan, measures_of
+from sim.physics.learned_films import Measures
+from sim.solver.air_plan import AirPlan, _plan, find_air_plan, measures_of, situation_of
 
 WIDTH = 0.002
 
@@ -98,3 +102,71 @@ def test_a_plate_looks_at_walls_or_at_its_images():
     assert_allclose(mirrored.plates[1], [0.08, 0.12, 1.8, 2.0], rtol=1e-9)
     assert_allclose(mirrored.gap, [[0.4, 1.2], [1.2, 1.0]], rtol=1e-9)
     assert mirrored.ends.tolist() == [0.0] and mirrored.tubes[0, 2] >= 2.0 and mirrored.tubes[0, 1] == 0.1
+
+
+@pytest.mark.parametrize(
+    ("drop", "plates", "upright", "situation"),
+    [(1.9, 1, False, 2), (2.1, 1, False, 0), (2.1, 1, True, 3), (9.9, 0, False, 2), (10.1, 0, False, 1)],
+)
+def test_up_to_2_mm_below_the_sheathing_parts_lie_at_it(drop, plates, upright, situation):
+    """Plates by their upper side, bare tubes of 16 mm by theirs, 8 mm above their middle."""
+    bare = replace(plan(), plates=plan().plates[:plates])
+    air = AirPlan(bare, 1, np.zeros(3), np.ones(3), drop * 1e-3, 0.04, 0.2, 0.016, upright)
+    assert situation_of(air) == situation
+
+
+def test_measures_are_told_from_usual_ones():
+    """Drop and thickness together 35 mm, 0.1 m of air, 0.18 m a tube, 0.2 m of plate and 16 mm of tube are the usual
+    ones, of logarithm 0; a quarter without plate is −1/2, ends that touch are −1; products are products."""
+    usual = Measures(0.031, 0.10, 0.18, 0.25, 0.0, 0.2, 0.016, 0.5).all()
+    assert_allclose([usual[n] for n in ("drop", "height", "across", "length", "diameter")], 0.0, atol=1e-12)
+    assert_allclose([usual["open across"], usual["open along"], usual["place"]], [-0.5, -1.0, 0.5], rtol=1e-12)
+    other = Measures(0.066, 0.20, 0.18, 0.75, 0.05, 0.0, 0.016, 0.0).all()
+    twice = np.log(2.0)
+    assert_allclose([other["drop"], other["height"], other["open across"]], [twice, twice, 0.5], rtol=1e-12)
+    assert_allclose(other["open along"], 2.0 * np.tanh(1.0) - 1.0, rtol=1e-12)
+    for product in ("drop · open across", "drop · height", "open across · open along"):
+        one, two = product.split(" · ")
+        assert_allclose(other[product], other[one] * other[two], rtol=1e-12)
+    for square in ("drop", "height", "open across"):
+        assert_allclose(other[f"{square}²"], other[square] ** 2, rtol=1e-12)
+    assert other["length"] == 0.0, "no plates"
+
+
+def hollow_block(axis, low):
+    """Wood of 0.4 x 0.6 x 0.3 m with air from a corner to (0.35, 0.5, 0.2), and a tube of 40 mm through it."""
+    wood, size = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9), (0.4, 0.6, 0.3)
+    boxes = Box("wood", "block", (0, 0, 0), size, wood), Box("air", "air", low, (0.35, 0.5, 0.2))
+    tube = Tube("tube", axis, (0.3, 0.12) if axis == 0 else (0.2, 0.12), (0.0, size[axis]), 0.04)
+    geometry = Geometry("test", (0, 0, 0), size, boxes, tubes=(tube,), layered=(0, 1, 2))
+    return tube, fill_cells(geometry, build_grid(geometry, Fineness((0.06, 0.11, 0.05), 2, 0.02, 4)))
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_plan_of_one_bare_tube_through_a_hollow_block(axis):
+    """The hollow is its air; walls lie beside the tube and ends before and behind it; its middle is 80 mm down."""
+    low, high, across = (0.1, 0.2, 0.05), (0.35, 0.5, 0.2), 1 - axis
+    tube, cells = hollow_block(axis, low)
+    found = find_air_plan(cells)
+    assert_allclose([found.low, found.high], [low, high], rtol=0, atol=1e-9)
+    assert (found.axis, found.diameter, found.upright, found.plate_width) == (axis, 0.04, False, 0.0)
+    assert_allclose(found.drop, 0.08, rtol=1e-9)
+    assert_allclose(found.plan.walls, [low[across], high[across]], rtol=1e-9)
+    assert_allclose(found.plan.ends, [low[axis], high[axis]], rtol=1e-9)
+    assert_allclose(found.plan.tubes, [[tube.centre[0], *tube.along]], rtol=1e-9)
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_air_that_reaches_the_border_goes_on_in_its_image(axis):
+    """Beside the tube the image brings another tube and takes a wall away; at its end it takes an end away."""
+    across, low = 1 - axis, [0.1, 0.2, 0.05]
+    low[across] = 0.0
+    tube, cells = hollow_block(axis, tuple(low))
+    plan = find_air_plan(cells).plan
+    assert_allclose(np.sort(plan.tubes[:, 0]), [-tube.centre[0], tube.centre[0]], rtol=1e-9)
+    assert len(plan.walls) == 1 and len(plan.ends) == 2
+    low = [0.1, 0.2, 0.05]
+    low[axis] = 0.0
+    plan = find_air_plan(hollow_block(axis, tuple(low))[1]).plan
+    assert len(plan.tubes) == 1 and len(plan.walls) == 2 and len(plan.ends) == 1
+    assert plan.tubes[0, 1] < -1.0, "as if it had no end there"

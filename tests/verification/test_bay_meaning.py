@@ -58,6 +58,17 @@ def test_where_a_plate_carries_its_tube(plates, placement, depth):
     assert_allclose(tube.centre[1], -depth * 1e-3, rtol=1e-9, atol=0)
 
 
+def test_a_plate_has_its_measures_about_the_middle_of_its_stretch():
+    # One of 200 mm in a stretch of 300 mm, its line in the middle of 300 mm: flat 120 mm wide and 2 mm thick, 40 mm
+    # below the sheathing; upright 60 mm high and 0.5 mm thick, 10 mm below it.
+    for plates, low, high in (
+        (FLAT, (0.09, 0.05, -0.042), (0.21, 0.25, -0.04)),
+        (UPRIGHT, (0.14975, 0.05, -0.07), (0.15025, 0.25, -0.01)),
+    ):
+        (plate,) = build_geometry(small_bay("fastened", plates=plates)).of_kind("plate")
+        assert_allclose([plate.low, plate.high], [low, high], rtol=0, atol=1e-12)
+
+
 def test_a_tube_in_a_plate_lies_in_the_middle_of_it():
     for plates in (FLAT, UPRIGHT):
         found = build_geometry(small_bay("fastened", plates=plates, tube={"placement": "in"}))
