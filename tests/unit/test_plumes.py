@@ -12,8 +12,9 @@ from sim.bay.geometry import Box, Geometry, Tube
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
 from sim.physics import plumes
-from sim.physics.learned_films import Measures
+from sim.physics.learned_films import ABOVE, BELOW, BOTTOM, OPEN, OVER, STANDING, TUBE, UPRIGHT, Measures
 from sim.solver.air_plan import AirPlan, _plan, find_air_plan, measures_of, situation_of
+from sim.solver.learned_air import roles_of
 
 WIDTH = 0.002
 
@@ -133,20 +134,23 @@ def test_measures_are_told_from_usual_ones():
     assert other["length"] == 0.0, "no plates"
 
 
-def hollow_block(axis, low):
-    """Wood of 0.4 x 0.6 x 0.3 m with air from a corner to (0.35, 0.5, 0.2), and a tube of 40 mm through it."""
-    wood, size = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9), (0.4, 0.6, 0.3)
-    boxes = Box("wood", "block", (0, 0, 0), size, wood), Box("air", "air", low, (0.35, 0.5, 0.2))
-    tube = Tube("tube", axis, (0.3, 0.12) if axis == 0 else (0.2, 0.12), (0.0, size[axis]), 0.04)
-    geometry = Geometry("test", (0, 0, 0), size, boxes, tubes=(tube,), layered=(0, 1, 2))
+CORNERS, SIZE = ((0.1, 0.2, 0.05), (0.35, 0.5, 0.2)), ((0.02, 0.03, 0.04), (0.4, 0.6, 0.3))
+
+
+def hollow_block(axis, corners):
+    """Wood with air between two corners, and a tube of 40 mm through it along an axis."""
+    wood, (begin, end) = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9), SIZE
+    boxes = Box("wood", "block", begin, end, wood), Box("air", "air", *corners)
+    tube = Tube("tube", axis, (0.3, 0.12) if axis == 0 else (0.2, 0.12), (begin[axis], end[axis]), 0.04)
+    geometry = Geometry("test", begin, end, boxes, tubes=(tube,), layered=(0, 1, 2))
     return tube, fill_cells(geometry, build_grid(geometry, Fineness((0.06, 0.11, 0.05), 2, 0.02, 4)))
 
 
 @pytest.mark.parametrize("axis", [0, 1])
 def test_a_plan_of_one_bare_tube_through_a_hollow_block(axis):
     """The hollow is its air; walls lie beside the tube and ends before and behind it; its middle is 80 mm down."""
-    low, high, across = (0.1, 0.2, 0.05), (0.35, 0.5, 0.2), 1 - axis
-    tube, cells = hollow_block(axis, low)
+    (low, high), across = CORNERS, 1 - axis
+    tube, cells = hollow_block(axis, CORNERS)
     found = find_air_plan(cells)
     assert_allclose([found.low, found.high], [low, high], rtol=0, atol=1e-9)
     assert (found.axis, found.diameter, found.upright, found.plate_width) == (axis, 0.04, False, 0.0)
@@ -157,16 +161,54 @@ def test_a_plan_of_one_bare_tube_through_a_hollow_block(axis):
 
 
 @pytest.mark.parametrize("axis", [0, 1])
-def test_air_that_reaches_the_border_goes_on_in_its_image(axis):
+@pytest.mark.parametrize("end", [0, 1])
+def test_air_that_reaches_the_border_goes_on_in_its_image(axis, end):
     """Beside the tube the image brings another tube and takes a wall away; at its end it takes an end away."""
-    across, low = 1 - axis, [0.1, 0.2, 0.05]
-    low[across] = 0.0
-    tube, cells = hollow_block(axis, tuple(low))
-    plan = find_air_plan(cells).plan
-    assert_allclose(np.sort(plan.tubes[:, 0]), [-tube.centre[0], tube.centre[0]], rtol=1e-9)
-    assert len(plan.walls) == 1 and len(plan.ends) == 2
-    low = [0.1, 0.2, 0.05]
-    low[axis] = 0.0
-    plan = find_air_plan(hollow_block(axis, tuple(low))[1]).plan
-    assert len(plan.tubes) == 1 and len(plan.walls) == 2 and len(plan.ends) == 1
-    assert plan.tubes[0, 1] < -1.0, "as if it had no end there"
+
+    def opened(there):
+        corners = [list(corner) for corner in CORNERS]
+        corners[end][there] = SIZE[end][there]
+        tube, cells = hollow_block(axis, corners)
+        return tube.centre[0], find_air_plan(cells).plan
+
+    across = 1 - axis
+    middle, plan = opened(across)
+    assert_allclose(plan.tubes[:, 0], [middle, 2.0 * SIZE[end][across] - middle], rtol=1e-9)
+    assert_allclose(plan.walls, [CORNERS[1 - end][across]], rtol=1e-9)
+    assert_allclose(plan.ends, [corner[axis] for corner in CORNERS], rtol=1e-9)
+    _, plan = opened(axis)
+    assert len(plan.tubes) == 1 and len(plan.walls) == 2
+    assert_allclose(plan.ends, [CORNERS[1 - end][axis]], rtol=1e-9)
+    assert abs(plan.tubes[0, 1 + end]) > 1.0, "as if it had no end there"
+
+
+SIDES = {"left": 0, "right": 1, "front": 2, "back": 3, "down": 4, "up": 5}
+"""What a face looks along, by its number."""
+
+
+@pytest.mark.parametrize(
+    ("kind", "looks", "place", "role"),
+    [
+        ("sheathing", "down", (0.1, 0.5), OVER), ("sheathing", "down", (0.1, 0.7), OPEN),
+        ("sheathing", "down", (0.2, 0.5), OPEN), ("batt", "up", (0.1, 0.5), BOTTOM),
+        ("joist", "left", (0.3, 0.5), UPRIGHT), ("joist", "right", (0.0, 0.5), UPRIGHT),
+        ("rim", "front", (0.1, 0.9), UPRIGHT), ("plate", "up", (0.1, 0.5), ABOVE), ("plate", "down", (0.1, 0.5), BELOW),
+        ("plate", "left", (0.08, 0.5), -1), ("tube", "left", (0.1, 0.5), TUBE), ("joist", "left", (0.6, 0.5), -1),
+    ],
+)  # fmt: skip
+def test_roles_of_faces_round_a_flat_plate(kind, looks, place, role):
+    """Over the plate and beside it, bottom, walls, both of its sides, its thin edge, the tube, another cavity."""
+    air = AirPlan(plan(), 1, np.array([0.0, 0.0, -0.1]), np.array([0.3, 1.0, 0.0]), 0.02, 0.04, 0.2, 0.016, False)
+    face = SimpleNamespace(body=np.array([0]), side=np.array([SIDES[looks]]), centre=np.array([[*place, -0.05]]))
+    found, inside = roles_of(SimpleNamespace(kinds=lambda: [kind]), face, air)
+    assert found[0] == role and inside[0] == (place[0] <= 0.3)
+    if kind == "plate":
+        standing, _ = roles_of(SimpleNamespace(kinds=lambda: [kind]), face, replace(air, upright=True))
+        assert standing[0] == (STANDING if looks in ("left", "right") else -1)
+
+
+def test_a_plate_is_on_the_nearest_tube():
+    tubes = [Tube("tube", 1, (at, -0.03), (0.0, 1.0), 0.016) for at in (0.30, 0.35)]
+    plates = [Box("plate", "plate", (at - 0.02, 0.4, -0.02), (at + 0.02, 0.6, -0.02)) for at in (0.30, 0.35)]
+    found = _plan(tubes, plates, 1, [None, None], [None, None], (np.zeros(3), np.ones(3)))
+    assert found.line.tolist() == [0, 1]

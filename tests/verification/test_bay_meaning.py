@@ -34,6 +34,16 @@ def test_each_outer_surface_belongs_to_the_path_that_it_looks_along():
     assert exposed("adiabatic") == {5: {BayPath.UP}}
 
 
+def test_rim_joists_close_both_ends_and_are_as_deep_as_the_joists():
+    # 38.1 mm before 0 and behind 0.6 m over the whole pitch of 0.3 m; insulation of 25 mm inside, between the joists.
+    found = build_geometry(small_bay("whole bay, two rims"))
+    rims = [(box.low, box.high) for box in found.of_kind("rim")]
+    assert_allclose(rims, [((0, -0.0381, -0.184), (0.3, 0, 0)), ((0, 0.6, -0.184), (0.3, 0.6381, 0))], atol=1e-12)
+    inside = [(box.low, box.high) for box in found.of_kind("rim insulation")]
+    near, far = ((0.019, 0, -0.184), (0.281, 0.025, 0)), ((0.019, 0.575, -0.184), (0.281, 0.6, 0))
+    assert_allclose(inside, [near, far], atol=1e-12)
+
+
 FLAT = {"position": "hung", "drop": "40 mm", "thickness": "2 mm"}
 UPRIGHT = {"position": "hung", "drop": "10 mm", "orientation": "upright", "width": "60 mm"}
 
