@@ -139,7 +139,7 @@ def _reach(cells: Cells, domain: Domain, index: Integers, axis: int) -> tuple[In
     planes = domain.edges[axis]
     first = np.clip(np.searchsorted(planes, low, "right") - 1, 0, len(planes) - 2)
     last = np.clip(np.searchsorted(planes, high, "left"), 1, len(planes) - 1)
-    return first, np.maximum(last - first, 0)
+    return first, last - first
 
 
 def _products(

@@ -262,7 +262,7 @@ def _advance(problem: MarchProblem, progress: _Progress, until: float) -> None:
         if growth >= 1.0:
             break
         progress.rejected += 1
-        progress.length = length * min(growth, 0.9)
+        progress.length = length * growth
         if progress.length < options.shortest_step:
             raise MarchError(f"no step could be solved at {here.time:.6g} s, the last one tried took {length:.2g} s")
     if options.fixed_step is None and (growth > SAME or length < progress.length):

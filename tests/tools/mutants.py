@@ -22,17 +22,17 @@ import resource
 import shutil
 import signal
 import sys
-import threading
 import time
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from types import CodeType
 
+from listen import Listener, children_spent
 from plant import Mutant, mutants_of
-from pluggy import HookimplMarker
+from reach import STAMPS, Reach
 
 ROOT = Path(__file__).parents[2]
-hookimpl = HookimplMarker("pytest")
 ROOMS = ("physics", "bay", "solver", "airflow", "resolved", "house")
 TEXTS = ("pyproject.toml", "setup.py", "README.md", "DEVELOPERS.md")
 COPIED = ("joistbay", "sim", "viz", "tests", "cases", "docs", *TEXTS)
@@ -41,6 +41,9 @@ LEFT_OUT = {"test_budget", "test_layering", "test_device", "test_killed", "test_
 
 HEAVY, LONGEST = 6.0, 40.0
 """Test files that take longer [s] come last; of those that take longer still, kernels aside, the rest is left out."""
+
+FAR_ENOUGH = 4
+"""After listening to so many test files that do not reach it an error is left to `--far`."""
 
 SHARED = re.compile(r"^@(functools\.)?(lru_)?cache|scope=", re.MULTILINE)
 """What one test has worked out may be looked at by others of its file: then all of them meet an error."""
@@ -51,6 +54,9 @@ WHOLE = ".whole"
 MUCH_LONGER = 10.0
 """A test file that takes so many times its usual processor time, and 10 s, has hung."""
 
+COMPILING = 60.0
+"""More processor time for an error in kernels [s]."""
+
 AHEAD = (
     "numpy", "scipy.sparse.linalg", "scipy.optimize", "numba", "pydantic", "pint", "hypothesis", "xarray", "pytest",
     "_pytest.assertion.rewrite", "pyamg", "rich.console", "cyclopts",
@@ -60,7 +66,10 @@ AHEAD = (
 
 @dataclass(frozen=True)
 class Verdict:
-    """What became of an error: "killed", "timeout", "survived" or "unreached"; by which test file; time spent [s]."""
+    """What became of an error: killed, timeout, survived, unreached or same; by which test file; time spent [s].
+
+    The same: it is compiled to what was there before.
+    """
 
     mutant: Mutant
     outcome: str
@@ -81,6 +90,9 @@ class Trials:
             if name == "tests" or not (self.tree / name).exists():
                 shutil.rmtree(self.tree / name, ignore_errors=True)
                 _copy(ROOT / name, self.tree / name)
+                if name == "sim":
+                    with (self.tree / "sim/machine/compiling.py").open("a", encoding="utf-8") as stamps:
+                        stamps.write(STAMPS)
         for whole in self.tree.rglob(f"*{WHOLE}"):  # an earlier run was killed with an error planted
             os.replace(whole, whole.with_suffix(".py"))
         self.kernels.mkdir(exist_ok=True)
@@ -88,10 +100,7 @@ class Trials:
         self.book = json.loads(self.book_file.read_text()) if self.book_file.exists() else {}
         sources = {path.relative_to(self.tree).as_posix(): path for path in _sources(self.tree)}
         self.imports = {name: set(_imports(path, self.tree)) for name, path in sources.items()}
-        kernel = re.compile("^@(njit|compiled)", re.MULTILINE)
-        ours = {name: path for name, path in sources.items() if name.startswith("sim/")}
-        holds = {name for name, path in ours.items() if kernel.search(path.read_text("utf-8"))}
-        self.in_kernels = holds | {needed for name in holds for needed in self._below(name)}
+        self.reach = Reach(self.tree, [name for name in sources if name.startswith("sim/")], self.imports)
 
     def tests_of(self, file: str, far: bool) -> list[str]:
         """Test files that import a file, the nearest first; far ones, by way of others, where they are asked for."""
@@ -105,21 +114,13 @@ class Trials:
         direct = [name for name in tests if stem in name or place[name] == 1]
         tests = tests if far or not direct else direct
 
-        def rank(name: str) -> tuple[bool, bool, int, float]:
+        def rank(name: str) -> tuple[bool, bool, bool, int, float]:
             known = self.book[name]["cpu"] if name in self.book else 1.0
             heavy = known > HEAVY or stem not in name and ("_cli" in name or "verification" in name)
-            return heavy, stem not in name, place[name], known
+            unheard = place[name] > 1 and not self.book.get(name, {}).get("tests")
+            return heavy, stem not in name, unheard, place[name], known
 
         return sorted(tests, key=rank)
-
-    def _below(self, file: str) -> set[str]:
-        """All files that a file imports, through others too."""
-        found, left = set(), [file]
-        while left:
-            new = self.imports.get(left.pop(), set()) - found
-            found |= new
-            left += new
-        return found
 
     def usual(self, test: str) -> dict:
         """How a test file runs without an error: its text's digest, its processor time [s], its tests that pass."""
@@ -127,7 +128,7 @@ class Trials:
         if self.book.get(test, {}).get("text") != text:
             before = self._stored()
             cpu, tests = self._listened(test)
-            if cpu > LONGEST and self._stored() > before:  # much of it may have been for kernels, which are there now
+            if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
                 cpu, tests = self._listened(test)
             if len(tests) < 2:
                 print(f"{test}: no test passes without an error; see {self.out / 'last.log'}", flush=True)
@@ -146,9 +147,9 @@ class Trials:
     def chosen(self, test: str, mutant: Mutant) -> dict[str, float]:
         """Tests of a file that reach a function, and those that look at their work: quick first, with time [s]."""
         tests = self.usual(test)["tests"]
-        function = f"{mutant.file}:{mutant.function.rpartition(':')[2]}" if mutant.function else ""
-        reaching = {name for name, told in tests.items() if function in told["reached"]}
-        if mutant.file in self.in_kernels or not function or "" in tests and function in tests[""]["reached"]:
+        places = self.reach.met_at(mutant)
+        reaching = {name for name, told in tests.items() if places.intersection(told["reached"])}
+        if not places or "" in reaching:
             reaching = set(tests)
         if reaching and SHARED.search((self.tree / test).read_text("utf-8")):
             reaching = set(tests)
@@ -159,26 +160,34 @@ class Trials:
 
     def judge(self, mutant: Mutant, spend: float, far: bool) -> Verdict:
         """Meet an error with the tests that reach its function."""
-        spent, met = 0.0, False
+        spent, met, in_vain = 0.0, False, 0
         place = self.tree / mutant.file
         source = place.read_text("utf-8")
-        compiled = mutant.file in self.in_kernels
-        for test in self.tests_of(mutant.file, far):
-            chosen = self.chosen(test, mutant)
-            usual = sum(chosen.values())
-            if not chosen or met and spent + usual > spend:
-                continue
-            met = True
-            with _planted(place, mutant.plant(source)), _kernels(self.kernels, compiled, self.out) as kernels:
-                passed, cpu = self._run(list(chosen), max(10.0, MUCH_LONGER * usual) + 60.0 * compiled, kernels, None)
-            spent += cpu
-            if passed is not True:
-                return Verdict(mutant, "killed" if passed is False else "timeout", test, round(spent, 2))
+        planted = mutant.plant(source)
+        if same_code(compile(source, "", "exec"), compile(planted, "", "exec")):
+            return Verdict(mutant, "same", "", 0.0)
+        holding = self.reach.kernels(mutant)
+        with _kernels(self.kernels, bool(holding), self.out) as kernels:
+            more = COMPILING * bool(holding)
+            for test in self.tests_of(mutant.file, far):
+                if met and self.book.get(test, {}).get("cpu", 0.0) > spend + more or in_vain > FAR_ENOUGH and not far:
+                    continue
+                unheard = not self.book.get(test, {}).get("tests")
+                chosen = self.chosen(test, mutant)
+                usual, in_vain = sum(chosen.values()), in_vain + (unheard and not chosen)
+                if not chosen or met and spent + usual > spend + more:
+                    continue
+                met = True
+                with _planted(place, planted, holding):
+                    passed, cpu = self._run(list(chosen), max(10.0, MUCH_LONGER * usual) + more, kernels, None)
+                spent += cpu
+                if passed is not True:
+                    return Verdict(mutant, "killed" if passed is False else "timeout", test, round(spent, 2))
         return Verdict(mutant, "survived" if met else "unreached", "", round(spent, 2))
 
     def _run(self, tests: list[str], limit: float, kernels: Path, note: Path | None) -> tuple[bool | None, float]:
         """Whether tests pass (None: they ran out of their processor time) and that time [s]."""
-        before = _spent()
+        before = children_spent()
         child = os.fork()
         if child == 0:
             _be_pytest(self.tree, tests, limit, kernels, note, self.out / "last.log")
@@ -191,11 +200,11 @@ class Trials:
         if not ended:
             os.killpg(child, signal.SIGKILL)
             os.waitpid(child, 0)
-            return None, _spent() - before
+            return None, children_spent() - before
         if os.WIFSIGNALED(status):
             out_of_time = os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL)
-            return None if out_of_time else False, _spent() - before
-        return os.WEXITSTATUS(status) == 0, _spent() - before
+            return None if out_of_time else False, children_spent() - before
+        return os.WEXITSTATUS(status) == 0, children_spent() - before
 
 
 def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: Path | None, log: Path) -> None:
@@ -223,62 +232,13 @@ def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: 
         os._exit(code)
 
 
-class Listener:
-    """Notes of every test that passes its time and the functions of the tree that it enters, itself or by its fixtures.
-
-    A function is told by file and first line. What is entered while files are collected is noted for a test "".
-    """
-
-    def __init__(self, tree: Path, note: Path) -> None:
-        self.note, self.inside, self.cut = note, f"{tree}/sim/", len(f"{tree}/")
-        self.seen: dict = {}  # by identity: hashing a code object reads all of it
-        self.by_fixture: dict[str, dict] = {}
-        sys.setprofile(self.entered)
-        threading.setprofile(self.entered)
-
-    def entered(self, frame, event, _) -> None:
-        if event == "call" and id(frame.f_code) not in self.seen:
-            self.seen[id(frame.f_code)] = frame.f_code
-
-    def pytest_collection_finish(self) -> None:
-        self.tell("", 0.0, self.seen)
-
-    @hookimpl(wrapper=True)
-    def pytest_fixture_setup(self, fixturedef):
-        outer, self.seen = self.seen, {}
-        try:
-            return (yield)
-        finally:
-            self.by_fixture[fixturedef.argname] = self.by_fixture.get(fixturedef.argname, {}) | self.seen
-            self.seen = outer | self.seen
-
-    @hookimpl(wrapper=True)
-    def pytest_runtest_protocol(self, item):
-        self.seen, self.passed, before = {}, False, time.process_time() + _spent()
-        answer = yield
-        if self.passed:
-            for name in item.fixturenames:
-                self.seen |= self.by_fixture.get(name, {})
-            self.tell(item.nodeid, round(time.process_time() + _spent() - before, 3), self.seen)
-        return answer
-
-    def pytest_runtest_logreport(self, report) -> None:
-        self.passed = report.passed and (self.passed or report.when != "teardown")
-
-    def tell(self, test: str, cpu: float, seen: dict) -> None:
-        ours = (code for code in list(seen.values()) if code.co_filename.startswith(self.inside))
-        reached = sorted({f"{code.co_filename[self.cut:]}:{code.co_firstlineno}" for code in ours})
-        with self.note.open("a", encoding="utf-8") as out:
-            out.write(json.dumps({"test": test, "cpu": cpu, "reached": reached}) + "\n")
-
-
 class _planted:
-    """A file with an error in it; dates are such that no compiled module of another text is taken for it."""
+    """A file with an error in it, and the kernels that hold it; nothing compiled from another text is taken for it."""
 
     count = 0
 
-    def __init__(self, place: Path, text: str) -> None:
-        self.place, self.text, self.whole = place, text, place.with_suffix(WHOLE)
+    def __init__(self, place: Path, text: str, kernels: set[str]) -> None:
+        self.place, self.text, self.whole, self.kernels = place, text, place.with_suffix(WHOLE), kernels
 
     def __enter__(self) -> None:
         _planted.count += 1
@@ -286,9 +246,12 @@ class _planted:
         self.place.write_text(self.text, "utf-8")
         at = time.time() - 86400.0 * 365 + 2 * _planted.count
         os.utime(self.place, (at, at))
+        digest = hashlib.sha256(self.text.encode()).hexdigest()
+        os.environ |= {"KERNELS_WITH_ERROR": " ".join(self.kernels), "ERROR": digest}
 
     def __exit__(self, *_: object) -> None:
         os.replace(self.whole, self.place)
+        os.environ["KERNELS_WITH_ERROR"] = ""
 
 
 class _kernels:
@@ -301,11 +264,21 @@ class _kernels:
         if not self.own:
             return self.common
         shutil.rmtree(self.place, ignore_errors=True)
-        shutil.copytree(self.common, self.place)
+        shutil.copytree(self.common, self.place, copy_function=os.link)  # Numba replaces files, never writes into them
         return self.place
 
     def __exit__(self, *_: object) -> None:
         shutil.rmtree(self.place, ignore_errors=True)
+
+
+def same_code(whole: object, planted: object) -> bool:
+    """Whether nothing differs in what is run."""
+    if not isinstance(whole, CodeType) or not isinstance(planted, CodeType):
+        return repr(whole) == repr(planted)
+    plain = ("co_code", "co_names", "co_varnames", "co_freevars", "co_cellvars")
+    alike = all(getattr(whole, name) == getattr(planted, name) for name in plain)
+    pairs = zip(whole.co_consts, planted.co_consts, strict=False)
+    return alike and len(whole.co_consts) == len(planted.co_consts) and all(same_code(*pair) for pair in pairs)
 
 
 def _copy(here: Path, there: Path) -> None:
@@ -315,12 +288,6 @@ def _copy(here: Path, there: Path) -> None:
         shutil.copytree(here, there, ignore=shutil.ignore_patterns("__pycache__", ".*_cache"))
     else:
         shutil.copy2(here, there)
-
-
-def _spent() -> float:
-    """Processor time of all ended children [s]."""
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return used.ru_utime + used.ru_stime
 
 
 def _sources(tree: Path) -> Iterator[Path]:
@@ -390,7 +357,7 @@ def main() -> None:
         importlib.import_module(name)
     trials = Trials(wanted.out)
     drawn = draw(wanted.rooms, wanted.count, wanted.seed, trials.tree)
-    for mutant in sorted(drawn, key=lambda m: m.file in trials.in_kernels):  # those that compile anew come last
+    for mutant in sorted(drawn, key=lambda m: bool(trials.reach.kernels(m))):  # those that compile anew come last
         if wanted.until and time.strftime("%H:%M") >= wanted.until:
             break
         if mutant.key not in done:

@@ -50,7 +50,12 @@ class Mutant:
         """The source with this error in it."""
         data = source.encode()
         assert data[self.start : self.stop].decode() == self.old, f"{self.key}: the source has changed"
-        return (data[: self.start] + self.new.encode() + data[self.stop :]).decode()
+        return (data[: self.start] + self._in_place().encode() + data[self.stop :]).decode()
+
+    def _in_place(self) -> str:
+        """What is written, over as many lines as before, so that all that follows stays on its line."""
+        lost = "\n" * (self.old.count("\n") - self.new.count("\n"))
+        return f"{self.new[:-1]}{lost})" if self.new.endswith(")") else f"{self.new}{lost}"
 
 
 def mutants_of(root: Path, file: str) -> list[Mutant]:
@@ -84,13 +89,13 @@ def _looked_at(node: ast.AST, function: str) -> Iterator[tuple[ast.expr | ast.st
                 continue
             if isinstance(child, ast.FunctionDef) and child.name in ("__str__", "__repr__"):
                 continue
-            inside = f"{child.name}:{_first(child)}" if isinstance(child, ast.FunctionDef) else function
+            inside = f"{child.name}:{first_line(child)}" if isinstance(child, ast.FunctionDef) else function
             if isinstance(child, ast.expr | ast.AugAssign):
                 yield child, inside
             yield from _looked_at(child, inside)
 
 
-def _first(function: ast.FunctionDef) -> int:
+def first_line(function: ast.FunctionDef) -> int:
     """The first line of its code object: that of its first decorator."""
     return min([function.lineno, *(part.lineno for part in function.decorator_list)])
 

@@ -12,6 +12,7 @@ from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
 from sim.airflow.layers import cell_shares, front_difference, layer_cells
 from sim.airflow.walls import find_walls
+from sim.resolved import thinner
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
@@ -54,13 +55,15 @@ def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
 
 
 def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the_same():
-    contact = FaceOverlaps(sparse.csr_array(np.eye(4)))
-    heat, wall = np.array([3.0, -1.0, -2.0, 0.5]), np.array([330.0, 310.0, 290.0, 309.9])
+    contact = FaceOverlaps(sparse.csr_array(np.eye(5)))
+    heat, wall = np.array([3.0, -1.0, -2.0, 0.5, -1.0]), np.array([330.0, 310.0, 290.0, 309.9, 320.0])
     for loss in (0.0, 0.2):
-        held = thinner_films(contact, np.ones(4), heat, wall, np.full(4, loss), np.full(4, 5.0), 310.0)(310.0)
+        held = thinner_films(contact, np.ones(5), heat, wall, np.full(5, loss), np.full(5, 0.8), 310.0)(310.0)
         given = held.film * (wall - held.temperature)
-        # the second face has heat against its difference (none), the fourth is as warm as the middle: both keep theirs
-        assert_allclose(given, heat * np.array([1.0 - loss, 1.0, 1.0 - loss, 1.0]), rtol=1e-12)
+        # the second and the fourth face are as warm as the middle, the last has heat against its difference: they keep
+        # what they gave
+        assert_allclose(given, heat * np.array([1.0 - loss, 1.0, 1.0 - loss, 1.0, 1.0]), rtol=1e-12)
+        assert_allclose(held.film[[1, 3, 4]], 0.8, rtol=1e-12)
 
 
 def test_a_face_that_no_air_reaches_has_no_film():
@@ -70,6 +73,35 @@ def test_a_face_that_no_air_reaches_has_no_film():
         np.full(4, 5.0), 310.0,
     )(310.0)  # fmt: skip
     assert held.film[3] == 0.0 and (held.film[:3] > 0.0).all()
+
+
+def test_with_smaller_films_the_middle_is_as_warm_as_lets_the_air_take_up_the_heat_that_it_did(monkeypatch):
+    """Two walls of 2 m² at 330 and 300 K that gave 80 and −30 W to air of 310 K. Films 2 and 1.5 W/m²K, half of each
+    left: 2 m² (1 (330 − T) + 0.75 (300 − T)) = 50 W at T = 530/1.75 K."""
+    heat, wall, area = np.array([80.0, -30.0]), np.array([330.0, 300.0]), np.array([2.0, 2.0])
+
+    class Cavity:
+        walls = SimpleNamespace(zone=np.zeros(2, np.int64), area=area)
+
+        def with_walls(self, held, zone):
+            assert (zone == -1).all()
+            return held
+
+    def solids(held, *_):
+        """Walls that stay as warm as they are."""
+        convective = held.film * area * (wall - held.temperature)
+        return SimpleNamespace(held=held, flows=SimpleNamespace(walls=SimpleNamespace(convective=convective)))
+
+    monkeypatch.setattr(thinner, "solve_steady", solids)
+    course = SimpleNamespace(
+        system=SimpleNamespace(cavity=Cavity(), with_term=lambda held: held), settings=SimpleNamespace(loss=0.5),
+        contact=FaceOverlaps(sparse.csr_array(np.eye(2))), film=np.full(2, 5.0), state=None,
+    )  # fmt: skip
+    air = SimpleNamespace(mean_temperature=310.0, cell_shares=np.ones(2), heat=heat)
+    found = thinner.thinner_answer(course, air, wall, None)
+    assert_allclose(found.held.film, [1.0, 0.75], rtol=1e-12)
+    assert_allclose(found.held.temperature, (330.0 + 0.75 * 300.0 - 25.0) / 1.75, rtol=1e-9)
+    assert_allclose(found.flows.walls.convective.sum(), 50.0, rtol=1e-9)
 
 
 def test_errors_of_a_number_come_from_pieces_films_and_companion():

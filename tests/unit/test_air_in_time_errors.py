@@ -2,7 +2,9 @@
 
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
@@ -59,3 +61,23 @@ def test_bands_stand_below_their_numbers(tmp_path, capsys):
     told = capsys.readouterr().out
     assert re.search(r"wall lid mean .*\n.*\n +± +K .*[1-9]", told) and "left out" in told
     assert "uncertainty" not in told and "mesh error" not in told
+
+
+def test_the_quickest_cell_is_what_it_stores_over_what_its_film_passes():
+    """Cells of 50, 8 and 0 J/K behind films of 2, 1 and 1 W/K, one of 0.5 J/K that no air reaches: 8 s."""
+    contact = SimpleNamespace(on_solid=np.array([2.0, 1.0, 1.0, 0.0]))
+    cavity = SimpleNamespace(cell=np.array([[0, 0, 0], [0, 0, 1], [0, 0, 2], [0, 0, 3]]))
+    system = SimpleNamespace(cavity=cavity, shape=(1, 1, 4))
+    storage = SimpleNamespace(cells=np.array([50.0, 8.0, 0.0, 0.5]))
+    assert in_time.quickest(system, storage, contact, np.ones(4)) == 8.0
+    held = SimpleNamespace(cells=np.zeros(4))
+    assert in_time.quickest(system, held, contact, np.ones(4)) == np.inf, "all are held at temperatures"
+
+
+def test_mean_flow_counts_what_ends_after_its_start_by_how_long_it_held():
+    """From 1 s on: 2 for 0.25 s and 5 for 0.5 s are 4 in the mean; what ended at 1 s is left out."""
+    means = in_time._Means(1.0, [np.zeros(2) for _ in range(4)])
+    for end, span, value in ((1.0, 1.0, 9.0), (1.25, 0.25, 2.0), (1.75, 0.5, 5.0)):
+        means.add(end, span, [np.full(2, value)] * 4)
+    flow = means.flow(SimpleNamespace(time=1.75, steps=3))
+    np.testing.assert_allclose([*flow.velocity[0], *flow.temperature], 4.0, rtol=1e-12)

@@ -11,7 +11,17 @@ from sim.airflow.box import build_box
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import build_stepper
 from sim.resolved.march import why_done
-from sim.resolved.means import HELD_SINCE, LEAST_ROUNDS, Round, mean_heat, ripple_known, weigh, window_start
+from sim.resolved.means import (
+    BATCHES,
+    HELD_SINCE,
+    LEAST_ROUNDS,
+    Round,
+    batches,
+    mean_heat,
+    ripple_known,
+    weigh,
+    window_start,
+)
 from sim.resolved.mirror import Mirror
 from sim.resolved.window import FieldMeans
 
@@ -49,6 +59,15 @@ def test_heat_that_the_air_takes_up_is_the_imbalance():
     evidence = weigh(rounds_of(np.full(127, 10.0), heat=0.5), 10.0)
     assert_allclose(evidence.imbalance, 0.05, rtol=1e-12, atol=0.0)
     assert not evidence.steady(0.01, 0.01)
+
+
+@pytest.mark.parametrize("rest", [0, 3])
+def test_pieces_of_a_window_are_alike_follow_each_other_and_end_with_it(rest):
+    rounds = rounds_of(np.ones(LEAST_ROUNDS + rest))
+    pieces = batches(rounds)
+    assert [len(piece) for piece in pieces] == [LEAST_ROUNDS // BATCHES] * BATCHES
+    assert [one.number for piece in pieces for one in piece] == list(range(rest + 1, LEAST_ROUNDS + rest + 1))
+    assert batches(rounds[: LEAST_ROUNDS - 1]) == []
 
 
 def test_means_are_weighted_by_time():

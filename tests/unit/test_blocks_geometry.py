@@ -165,3 +165,40 @@ def test_a_face_on_no_box_is_refused(old, new):
     assert old in CASE
     with pytest.raises(CaseError, match="no solid box ends there"):
         parse_case(CASE.replace(old, new))
+
+
+BESIDE = """
+kind = "blocks"
+[[box]]
+air = true
+x = ["0 m", "0.3 m"]
+y = ["0 m", "1 m"]
+z = ["0 m", "0.3 m"]
+[[box]]
+material = "oak"
+x = ["0.1 m", "0.2 m"]
+y = ["0 m", "0.5 m"]
+z = ["0.1 m", "0.2 m"]
+[[tube]]
+axis = "y"
+centre = ["{0} mm", "{1} mm"]
+along = ["{2} m", "1 m"]
+outer_diameter = "16 mm"
+temperature = "40 degC"
+"""
+
+
+@pytest.mark.parametrize(
+    ("where", "touches"),
+    [
+        ((150, 92, 0), True), ((150, 208, 0), True), ((92, 130, 0), True), ((208, 130, 0), True),
+        ((150, 91, 0), False), ((150, 209, 0), False), ((91, 130, 0), False), ((209, 130, 0), False),
+        ((90, 92, 0), False), ((150, 150, 0), False),
+        ((150, 92, 0.5), False), ((150, 92, 0.499), True),
+    ],
+)  # fmt: skip
+def test_a_tube_that_touches_a_side_of_a_box_has_flats(where, touches):
+    """16 mm beside a square of 100 to 200 mm: below, above, left, right; a millimetre off; past its corner; inside it;
+    where the box has ended along the tube."""
+    (tube,) = build_blocks_geometry(parse_case(BESIDE.format(*where), "test")).tubes
+    assert tube.flats is touches

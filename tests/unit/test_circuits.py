@@ -81,6 +81,13 @@ def test_like_bays_in_even_number_are_halved_exactly(half, tube):
     np.testing.assert_allclose(split.spread, 0.0, rtol=0.0, atol=1e-9)
 
 
+def test_a_circuit_may_reach_past_a_bay_with_long_leaders():
+    """11 m a bay; to end at the middle one takes 35.9 m, to go on to the third 35 m."""
+    bays = [CircuitBay(name, 11.0, 10.0, leader=leader) for name, leader in (("a", 1.9), ("b", 12.0), ("c", 0.1))]
+    (circuit,) = split_bays(bays, 35.0).circuits
+    assert circuit.length == pytest.approx(35.0)
+
+
 def test_leaders_count_for_the_limit():
     # 8 × 10 m fits 90 m with 5 m there and 5 m back, and no more
     assert len(split_bays(row([10.0] * 8, leader=5.0), spare=0).circuits) == 1

@@ -38,6 +38,8 @@ def test_every_circuit_loses_the_same_with_its_valve():
     assert [math.isinf(throttle.kv) for throttle in manifold.throttles()] == [False, True, False]
     told = [flow.head + throttle.excess for flow, throttle in zip(circuits, manifold.throttles(), strict=True)]
     np.testing.assert_allclose(told, manifold.head, rtol=1e-12, atol=0.0)
+    for flow, throttle in zip(circuits, manifold.throttles(), strict=True):
+        assert (throttle.name, throttle.volume_flow) == (flow.circuit.name, flow.volume_flow)
 
 
 def test_a_set_valve_gives_that_head():

@@ -160,3 +160,24 @@ def test_without_an_image_of_one_part_there_is_no_mirror(monkeypatch, missing):
     domain = SimpleNamespace(edges=[np.array([0.0, 0.5, 1.0])], shape=(2, 1, 1))
     faces = SimpleNamespace(cell=None, side=None, area=None, walls=SimpleNamespace(area=None))
     assert mirror._images(SimpleNamespace(shape=(2, 1, 1)), faces, domain, faces, "up", 0) is None
+
+
+CORNERS = {"cell": np.array([[0, 0, 0], [0, 0, 0], [1, 0, 0], [1, 0, 0]]), "side": np.array([0, 4, 1, 4])}
+"""Left wall and bottom of the left one of two cells, right wall and bottom of the right one."""
+
+
+def image(area, without=None):
+    kept = [n for n in range(4) if n != without]
+    return mirror._image(CORNERS["cell"][kept], CORNERS["side"][kept], np.array(area)[kept], 0, 2)
+
+
+def test_walls_across_the_plane_change_sides_and_others_do_not():
+    assert image([2.0, 1.0, 2.0, 1.0]).tolist() == [2, 3, 0, 1]
+    assert mirror._image(CORNERS["cell"], CORNERS["side"], np.ones(4), 1, 1).tolist() == [0, 1, 2, 3], "across y"
+
+
+def test_one_face_without_an_image_or_of_another_area_is_enough():
+    assert image([2.0, 1.0, 2.0, 1.0], without=3) is None
+    assert image([2.0, 1.0, 2.0, 1.1]) is None
+    twice = np.repeat(CORNERS["cell"], 2, axis=0), np.repeat(CORNERS["side"], 2)
+    assert mirror._image(*twice, np.ones(8), 0, 2) is None, "faces that cannot be told from each other"

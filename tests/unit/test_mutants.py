@@ -8,7 +8,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tools"))
 
+from mutants import same_code
 from plant import mutants_of
+from reach import Reach
 
 TEXT = '''
 """Über alles."""
@@ -58,3 +60,65 @@ def test_an_error_changes_one_place_and_is_still_python(planted):
 def test_a_changed_source_is_refused(planted):
     with pytest.raises(AssertionError, match="the source has changed"):
         planted[0].plant(TEXT.replace("def flux", "def  flux"))
+
+
+def test_what_follows_an_error_stays_on_its_line(tmp_path):
+    """Stored kernels go by their first line."""
+    text = "def f(a, b):\n    return [\n        a +\n        b, a]\n\nlast = 1\n"
+    (tmp_path / "law.py").write_text(text, "utf-8")
+    for mutant in mutants_of(tmp_path, "law.py"):
+        planted = mutant.plant(text)
+        assert planted.splitlines().index("last = 1" if mutant.line < 6 else "last = 2") == 5
+
+
+KERNELS = '''
+from sim.machine.compiling import njit
+
+WIDTH = 2.0
+HALF = 0.5 * WIDTH
+
+@njit(cache=True)
+def inner(a):
+    return a + HALF
+
+@njit(cache=True)
+def outer(a):
+    return inner(a) - 1.0
+
+@njit(cache=True)
+def alone(a):
+    return a + 1.0
+
+def asked(a):
+    return -outer(a)
+
+def plain(a):
+    return 1 + a
+'''
+
+
+@pytest.fixture
+def reach(tmp_path):
+    (tmp_path / "law.py").write_text(KERNELS, "utf-8")
+    return Reach(tmp_path, ["law.py"], {}), {m.function or m.line: m for m in mutants_of(tmp_path, "law.py")}
+
+
+def test_an_error_is_compiled_into_all_kernels_that_call_it(reach):
+    """Constants are copied into kernels, one by way of another; who calls a kernel is where tests meet it."""
+    reach, planted = reach
+    inner, outer, alone, asked = "law.py:7", "law.py:11", "law.py:15", "law.py:19"
+    for error in (4, 5, "inner:7"):
+        assert reach.kernels(planted[error]) == {inner, outer}
+        assert reach.met_at(planted[error]) == {inner, outer, asked}
+    assert reach.kernels(planted["alone:15"]) == reach.met_at(planted["alone:15"]) == {alone}
+    assert not reach.kernels(planted["plain:22"]) and reach.met_at(planted["plain:22"]) == {"law.py:22"}
+    assert reach.met_at(planted["asked:19"]) == {asked}
+
+
+def test_what_compiles_to_the_same_is_told_from_what_does_not():
+    def same(one, other):
+        return same_code(compile(one, "", "exec"), compile(other, "", "exec"))
+
+    assert same("def f(a):\n    return a * 6", "def f(a):\n\n    return a * (2 * 3)")
+    for other in ("def f(a):\n    return a * 7", "def f(a):\n    return a + 6", "def f(b):\n    return b * 6"):
+        assert not same("def f(a):\n    return a * 6", other)

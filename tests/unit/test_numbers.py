@@ -9,6 +9,7 @@ from sim.airflow.box import build_box
 from sim.airflow.domain import Obstacle, Sheet
 from sim.airflow.flow import Flow, air_of_numbers
 from sim.airflow.gauge import make_gauge, oscillation
+from sim.airflow.growth import EnergyWatch
 
 
 def square(cells=12, **more):
@@ -54,6 +55,28 @@ def test_extremes_along_a_wall_lie_between_cells_and_at_its_ends():
     np.testing.assert_allclose((found.highest.value, found.highest.place[2]), (2.0, 0.4), rtol=1e-9, atol=0.0)
     assert found.lowest.place[2] == 1.0
     assert found.area == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("end", [0.0, 1.0])
+def test_extremes_at_an_end_are_those_of_the_even_parabola(end):
+    """Flux 2 + 5 d² at the distance d from the end of the line: 2 at the end, where no cell has its centre."""
+    box = square(20)
+    x, _, z = box.domain.centres
+    temperature = -(2.0 + 5.0 * (z - end) ** 2) * x[:, None, None] * np.ones(box.domain.shape)
+    found = numbers.wall_numbers(box, temperature, np.zeros(box.walls.count), box.walls.select("x-")).lowest
+    np.testing.assert_allclose((found.value, found.place[2]), (2.0, end), rtol=1e-9, atol=0.0)
+
+
+def test_a_middle_between_two_lines_is_their_mean_and_no_farther_line_counts():
+    """Faces at 0, 1/3, 2/3, 1 with u = x²: (1/9 + 4/9)/2 in the middle. A side that slips carries on what is there."""
+    planes = np.linspace(0.0, 1.0, 4)
+    box = build_box((planes, [0.0, 1.0], planes), air_of_numbers(1.0, 1.0), {"x-": 0.0}, slip=["z+"])
+    _, across = numbers.middle_line(box.domain, flow_of(box, lambda x, z: x**2 * (1.0 + z), lambda x, z: 0.0 * x), 0, 2)
+    inner = 5.0 / 18.0 * (1.0 + box.domain.centres[2])
+    np.testing.assert_allclose(across, [0.0, *inner, inner[-1]], rtol=1e-12, atol=0.0)
+    box = build_box((planes, [0.0, 1.0], planes), air_of_numbers(1.0, 1.0), {"x-": 0.0}, slip=["z-"])
+    _, across = numbers.middle_line(box.domain, flow_of(box, lambda x, z: x**2 * (1.0 + z), lambda x, z: 0.0 * x), 0, 2)
+    np.testing.assert_allclose(across, [inner[0], *inner, 0.0], rtol=1e-12, atol=0.0)
 
 
 def test_middle_lines_pass_through_the_middle_and_end_at_rest():
@@ -117,6 +140,17 @@ def test_a_series_that_does_not_return_has_no_period():
     found = oscillation(np.linspace(0.0, 1.0, 11), np.linspace(0.0, 2.0, 11))
     assert np.isnan(found.period)
     np.testing.assert_allclose((found.mean, found.swing), (1.0, 2.0), rtol=1e-12, atol=0.0)
+
+
+@pytest.mark.parametrize(("diffusivity", "pace", "speed"), [(0.5, 2.0, 1e-3), (0.0, 1.0, 1e-12), (0.5, 0.0, 1e-12)])
+def test_a_flow_that_doubles_grows_by_the_logarithm_of_two(diffusivity, pace, speed):
+    """Per L²/α of a box of 1 m, or where nothing diffuses per second; what is slower than 1e-10 α/L is round-off."""
+    domain = square().domain
+    watch, still = EnergyWatch(domain, diffusivity), [np.zeros(open_.shape) for open_ in domain.openness]
+    flows = [[size * np.where(open_ > 0.0, 1.0, 0.0) for open_ in domain.openness] for size in (speed, 2.0 * speed)]
+    assert watch.look(0.0, still) == (0.0, 0.0)
+    assert watch.look(1.0, flows[0])[1] == 0.0
+    np.testing.assert_allclose(watch.look(4.0, flows[1])[1], pace * np.log(2.0) / 3.0, rtol=1e-9, atol=0.0)
 
 
 @pytest.mark.parametrize("side", ["y-", "y+"])

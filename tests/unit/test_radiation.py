@@ -99,6 +99,14 @@ class TestEnforce:
         assert_allclose(closed, [[0, 1], [1, 1]], rtol=0, atol=1e-5)
         assert_allclose(closed.sum(axis=1), [1.0, 2.0], rtol=1e-12)
 
+    def test_the_unit_of_area_does_not_matter(self):
+        # Three plates of which two see the first alone: it cannot give away all that it has, in m² or in cm².
+        traced, areas = np.array([[0.0, 1.0, 0.5], [1.1, 0.0, 0.2], [0.4, 0.3, 0.0]]), np.array([5.0, 1.0, 0.5])
+        assert_allclose(enforce(1e-4 * traced, 1e-4 * areas), 1e-4 * enforce(traced, areas), rtol=1e-9)
+
+    def test_a_patch_whose_own_rays_are_lost_is_known_by_those_of_others(self):
+        assert_allclose(enforce([[0.0, 0.0], [1.0, 0.0]], [1.0, 1.0]), [[0.0, 1.0], [1.0, 0.0]], rtol=1e-12)
+
     def test_sparse_samples(self, rng):
         # Patches that few rays connect, with areas that the traced pairs alone could not fill.
         for _ in range(20):

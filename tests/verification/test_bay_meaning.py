@@ -34,6 +34,16 @@ def test_each_outer_surface_belongs_to_the_path_that_it_looks_along():
     assert exposed("adiabatic") == {5: {BayPath.UP}}
 
 
+def test_rim_joists_close_both_ends_and_are_as_deep_as_the_joists():
+    # 38.1 mm before 0 and behind 0.6 m over the whole pitch of 0.3 m; insulation of 25 mm inside, between the joists.
+    found = build_geometry(small_bay("whole bay, two rims"))
+    rims = [(box.low, box.high) for box in found.of_kind("rim")]
+    assert_allclose(rims, [((0, -0.0381, -0.184), (0.3, 0, 0)), ((0, 0.6, -0.184), (0.3, 0.6381, 0))], atol=1e-12)
+    inside = [(box.low, box.high) for box in found.of_kind("rim insulation")]
+    near, far = ((0.019, 0, -0.184), (0.281, 0.025, 0)), ((0.019, 0.575, -0.184), (0.281, 0.6, 0))
+    assert_allclose(inside, [near, far], atol=1e-12)
+
+
 FLAT = {"position": "hung", "drop": "40 mm", "thickness": "2 mm"}
 UPRIGHT = {"position": "hung", "drop": "10 mm", "orientation": "upright", "width": "60 mm"}
 
@@ -56,6 +66,17 @@ def test_where_a_plate_carries_its_tube(plates, placement, depth):
     assert_allclose(tube_centre_height(case), -depth * 1e-3, rtol=1e-9, atol=0)
     (tube,) = build_geometry(case).tubes
     assert_allclose(tube.centre[1], -depth * 1e-3, rtol=1e-9, atol=0)
+
+
+def test_a_plate_has_its_measures_about_the_middle_of_its_stretch():
+    # One of 200 mm in a stretch of 300 mm, its line in the middle of 300 mm: flat 120 mm wide and 2 mm thick, 40 mm
+    # below the sheathing; upright 60 mm high and 0.5 mm thick, 10 mm below it.
+    for plates, low, high in (
+        (FLAT, (0.09, 0.05, -0.042), (0.21, 0.25, -0.04)),
+        (UPRIGHT, (0.14975, 0.05, -0.07), (0.15025, 0.25, -0.01)),
+    ):
+        (plate,) = build_geometry(small_bay("fastened", plates=plates)).of_kind("plate")
+        assert_allclose([plate.low, plate.high], [low, high], rtol=0, atol=1e-12)
 
 
 def test_a_tube_in_a_plate_lies_in_the_middle_of_it():

@@ -1,0 +1,75 @@
+"""How long the steps of a march are: by their error, up to events, and never many times longer than the last."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from sim.solver import march
+from sim.solver.march import LONGER, SHORTER, MarchError, MarchOptions, _growth, _length
+
+ADAPTED, FIXED = MarchOptions(tolerance=0.02), MarchOptions(fixed_step=60.0)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "length"), [(60.0, 60.0), (69.0, 69.0), (80.0, 50.0), (99.0, 50.0), (100.0, 100.0), (400.0, 100.0)]
+)
+def test_a_step_ends_at_the_event_100_s_ahead_or_leaves_no_sliver_before_it(wanted, length):
+    """What would leave less than three tenths is halved."""
+    assert _length(ADAPTED, wanted, 100.0) == length
+
+
+def test_a_step_is_no_longer_than_allowed_and_a_fixed_one_is_not_halved():
+    assert _length(MarchOptions(longest_step=30.0), 60.0, 100.0) == 30.0
+    assert _length(FIXED, 80.0, 100.0) == 80.0
+
+
+@pytest.mark.parametrize(
+    ("times", "growth"), [(1 / 8, 1.7), (1 / 27, 2.55), (1.0, 1.0), (0.9, 1.0), (8.0, 0.425), (1e6, 0.2)]
+)
+def test_the_error_goes_with_the_cube_of_the_step(times, growth):
+    """An error of an eighth allows twice the step, of which 85 % are taken; eight times the error, half of it."""
+    assert _growth(ADAPTED, SimpleNamespace(solved=True, error=times * 0.02)) == pytest.approx(growth)
+
+
+def test_what_was_not_solved_is_tried_much_shorter_and_fixed_steps_stay():
+    assert _growth(ADAPTED, SimpleNamespace(solved=False, error=0.0)) == SHORTER
+    assert _growth(FIXED, SimpleNamespace(solved=True, error=1e9)) == 1.0
+
+
+def advanced(monkeypatch, *errors, length=10.0, **options):
+    """The lengths tried where steps have these errors over the allowed one, and the length for the next step."""
+    given, tried = iter(errors), []
+
+    def try_step(problem, here, length, *_):
+        tried.append(length)
+        return SimpleNamespace(solved=True, error=next(given) * 0.02, length=length)
+
+    monkeypatch.setattr(march, "try_step", try_step)
+    monkeypatch.setattr(march, "earliest", lambda signals, time, goal: goal)
+    monkeypatch.setattr(march, "up_to_switch", lambda problem, before, trial: trial)
+    monkeypatch.setattr(march, "_accept", lambda *_: None)
+    problem = SimpleNamespace(
+        options=MarchOptions(tolerance=0.02, **options), drivers=SimpleNamespace(signals=lambda: ())
+    )
+    progress = SimpleNamespace(here=SimpleNamespace(time=0.0), length=length, before=None, linear=None, rejected=0)
+    march._advance(problem, progress, 1e4)
+    return tried, progress
+
+
+@pytest.mark.parametrize(("error", "following"), [(1 / 27, 25.5), (1e-12, 10.0 * LONGER), (0.5, 10.0)])
+def test_the_next_step_grows_with_the_error_that_was_left_but_not_many_times(monkeypatch, error, following):
+    """A growth below a half is not worth it."""
+    tried, progress = advanced(monkeypatch, error)
+    assert tried == [10.0]
+    assert progress.length == pytest.approx(following)
+
+
+def test_a_refused_step_is_tried_again_as_long_as_its_error_allows(monkeypatch):
+    tried, progress = advanced(monkeypatch, 1.0001**3, 8.0, 1.0)
+    assert tried == pytest.approx([10.0, 8.5 / 1.0001, 8.5 / 1.0001 * 0.425], rel=1e-6)
+    assert progress.rejected == 2
+
+
+def test_steps_that_become_too_short_end_the_march(monkeypatch):
+    with pytest.raises(MarchError, match="no step could be solved at 0 s"):
+        advanced(monkeypatch, *[1e9] * 9, shortest_step=0.01)
