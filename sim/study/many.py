@@ -94,7 +94,7 @@ def solve_many(
     from sim.airflow.device.seam import choose_backend
 
     _check_cases(cases)
-    resolved = [case for case in cases if case.air.model == "resolved"]
+    resolved = [case for case in cases if case.air.is_resolved]
     backend = choose_backend(device or next((case.air.device for case in resolved), "cpu"))
     if backend is None:
         cases = [_on_processor(case) for case in cases]
@@ -130,7 +130,7 @@ def goes_in_batches(case: AnyCase) -> bool:
 
 def _on_processor(case: AnyCase) -> AnyCase:
     """The case with its air on the processor."""
-    if case.air.model != "resolved" or case.air.device == "cpu":
+    if not case.air.is_resolved or case.air.device == "cpu":
         return case
     return case.model_copy(update={"air": case.air.model_copy(update={"device": "cpu"})})
 
