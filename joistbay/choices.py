@@ -147,7 +147,7 @@ def _listed(values: Any) -> list[Any]:
 
 def _own_list(case: AnyCase) -> dict[str, Changes]:
     """What the section [compare] of a bay lists."""
-    from sim.cli.choices import spacing_name
+    from sim.results.spacing_names import spacing_name
 
     if not isinstance(case, Case):
         return {}
