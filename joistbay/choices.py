@@ -97,7 +97,8 @@ def compare(
         raise CaseError(cases[0].path or cases[0].name, [Problem("", "", wrong, "solve_many takes them all")])
     first = case if isinstance(case, (Case, BlocksCase)) else cases[0]
     if isinstance(first, BlocksCase):
-        return _once(first, titled, changes, flux, workers)
+        blocks = {name: each for name, each in titled.items() if isinstance(each, BlocksCase)}
+        return _once(first, blocks, changes, flux, workers)
     asked = [AskedChoice(name, bay_of(each), changes.get(name, {})) for name, each in titled.items()]
     wanted = None if flux is None else read_amount(flux, "heat flux", "flux", first.name)
     return compare_choices(first, asked, flux=wanted, performer=partial(_perform, workers) if workers > 1 else None)
@@ -146,7 +147,7 @@ def _listed(values: Any) -> list[Any]:
 
 def _own_list(case: AnyCase) -> dict[str, Changes]:
     """What the section [compare] of a bay lists."""
-    from sim.cli.choices import spacing_name
+    from sim.results.spacing_names import spacing_name
 
     if not isinstance(case, Case):
         return {}
@@ -170,13 +171,13 @@ def _several(cases: Any) -> dict[str, AnyCase]:
 
 
 def _once(
-    first: BlocksCase, titled: Mapping[str, AnyCase], changes: Mapping[str, Changes], flux: object, workers: int
+    first: BlocksCase, titled: Mapping[str, BlocksCase], changes: Mapping[str, Changes], flux: object, workers: int
 ) -> SideBySide:
     """Blocks or air alone, each solved once."""
     if flux is not None:
         raise CaseError(first.path or first.name, [Problem("flux", str(flux), "is for joist bays", "leave it out")])
     keys = dict.fromkeys(key for each in changes.values() for key in each)
-    runs: list[Any] = solve_many(list(titled.values()), workers=workers)  # failures are raised
+    runs = solve_many(list(titled.values()), workers=workers)
     return SideBySide(first, tuple(keys), dict(zip(titled, runs, strict=True)))
 
 

@@ -3,28 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, Literal, overload
+from typing import TYPE_CHECKING, Literal, TypeAlias, TypedDict, Unpack, overload
 
 from sim.case.bay_case import Case
 
 if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
     from sim.problems.air_run import AirRun
+    from sim.problems.at_rest import Solved
     from sim.run import Result
 
-    Solved = Result[Any] | AirRun
+
+class Sharing(TypedDict, total=False):
+    """Who solves them, and who hears of it."""
+
+    workers: int | None
+    device: str | None
+    listener: Callable[[int, object], None] | None
 
 
+Raise: TypeAlias = Literal["raise"]
+Return: TypeAlias = Literal["return"]
+
+
+@overload
+def solve_many(cases: Sequence[Case], *, errors: Raise = "raise", **how: Unpack[Sharing]) -> list[Result[Case]]: ...
 @overload
 def solve_many(
-    cases: Sequence[Case],
-    *,
-    workers: int | None = None,
-    device: str | None = None,
-    errors: Literal["raise"] = "raise",
-    listener: Callable[[int, object], None] | None = None,
-) -> list[Result[Case]]: ...
+    cases: Sequence[BlocksCase], *, errors: Raise = "raise", **how: Unpack[Sharing]
+) -> list[Result[BlocksCase] | AirRun]: ...
 @overload
+def solve_many(cases: Sequence[AnyCase], *, errors: Raise = "raise", **how: Unpack[Sharing]) -> list[Solved]: ...
+@overload
+def solve_many(cases: Sequence[AnyCase], *, errors: Return, **how: Unpack[Sharing]) -> list[Solved | Exception]: ...
+
+
 def solve_many(
     cases: Sequence[AnyCase],
     *,
@@ -32,17 +46,7 @@ def solve_many(
     device: str | None = None,
     errors: Literal["raise", "return"] = "raise",
     listener: Callable[[int, object], None] | None = None,
-) -> list[Solved | Exception]: ...
-
-
-def solve_many(
-    cases: Sequence[AnyCase],
-    *,
-    workers: int | None = None,
-    device: str | None = None,
-    errors: Literal["raise", "return"] = "raise",
-    listener: Callable[[int, object], None] | None = None,
-) -> list[Any]:
+) -> Sequence[object]:
     """Solve many cases in steady state; results in the order of the cases.
 
     Parameters

@@ -121,7 +121,7 @@ class BayBuildUp:
         from sim.resolved.unseen import unseen_share
 
         plates = self.case.plates
-        return unseen_share(self.air_sizes(False).wall, plates is not None and plates.position == "fastened")
+        return unseen_share(self.air_sizes(False).wall, plates is not None and not plates.hung)
 
     def scheme(self) -> str:
         """What keeps thin plumes in bounds."""
@@ -147,7 +147,7 @@ class BayBuildUp:
         low, high = frame.insulation or (-frame.depth, -frame.depth)
         height = -high if high < 0.0 else frame.depth + low
         water, room, plates = case.water.supply, case.room.temperature, case.plates
-        gap = plates.drop if plates and plates.position == "hung" and plates.drop else None
+        gap = plates.drop if plates and plates.hung and plates.drop else None
         plate = min(plates.width, plates.length) if plates else None
         extent = (frame.clear[1] - frame.clear[0], frame.along[1] - frame.along[0], height or frame.depth)
         return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate)

@@ -174,8 +174,7 @@ def prepare(
     own = mesh_fineness(case)
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
-    with single_threaded_blas():
-        system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed, rays)
+    system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed, rays)
     if isinstance(case, Case) and uses_learned_films(case):
         system = with_learned_films(system, cells)
     elif case.air.taught_by is not None:

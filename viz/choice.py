@@ -12,8 +12,6 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.results.people import Units
-from sim.results.rule_inches import inches
 
 if TYPE_CHECKING:
     import xarray
@@ -140,17 +138,6 @@ class FloorPlan:
     def y(self) -> Array:
         """Cell centres along (ny,) [m]."""
         return (self.y_edge[1:] + self.y_edge[:-1]) / 2.0
-
-
-def spacing_name(spacing: float | None, units: Units = "si") -> str:
-    """Name a choice by its plate spacing [m]; None means no plates.
-
-    >>> spacing_name(0.3), spacing_name(0.3048, "ip"), spacing_name(None)
-    ('plates every 300 mm', 'plates every 12 in', 'no plates')
-    """
-    if spacing is None:
-        return "no plates"
-    return f"plates every {f'{spacing * 1e3:.4g} mm' if units == 'si' else inches(spacing)}"
 
 
 def floor_plans(choices: Sequence[Choice]) -> list[FloorPlan]:

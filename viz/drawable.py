@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 from sim.results.people import Units
-from viz.choice import Choice, spacing_name
+from sim.results.spacing_names import spacing_name
+from viz.choice import Choice
 
 if TYPE_CHECKING:
     import xarray

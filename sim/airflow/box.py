@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +16,8 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.growth import EnergyWatch
-from sim.airflow.step import Stepper, build_stepper
+from sim.airflow.step import build_stepper
+from sim.airflow.stepping import FlowMaker, FlowStepper
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.airflow.watch import check_pace, check_state
 from sim.machine.brief import Brief
@@ -139,7 +139,7 @@ class Look:
     growth: float = 0.0
 
 
-Listener = Callable[[Look, Stepper], None]
+Listener = Callable[[Look, FlowStepper], None]
 
 
 def march(
@@ -167,7 +167,7 @@ def march(
         Stop after so many steps of this march.
     step : float, optional [s]
         A fixed step; by default the largest stable one.
-    listener : callable(Look, Stepper), optional
+    listener : callable(Look, FlowStepper), optional
         Called at every look; may change wall temperatures through the stepper.
     look_every : int
         Steps between two looks at most; a flow that quickens is looked at sooner.
@@ -189,7 +189,7 @@ def march(
         return march_on(stepper, limits, listener)
 
 
-def stepper_maker(device: str) -> Callable[..., Any]:
+def stepper_maker(device: str) -> FlowMaker[FlowStepper]:
     """What makes the stepper of a flow on a device ("cpu", "gpu" or "auto")."""
     if device == "cpu":
         return build_stepper
@@ -214,7 +214,7 @@ class Limits:
     look_every: int
 
 
-def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None) -> Flow:
+def march_on(stepper: FlowStepper, limits: Limits, listener: Listener | None = None) -> Flow:
     """Rounds of steps with a look after each; for callers that keep the stepper, as `march` does not."""
     check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
     longest, until = 0.0, limits.until
@@ -239,7 +239,7 @@ def march_on(stepper: Stepper, limits: Limits, listener: Listener | None = None)
     return stepper.flow("time" if stepper.steps < limits.last else "steps")
 
 
-def _look(stepper: Stepper, size: float, last: tuple[Array, float], growth: EnergyWatch) -> Look:
+def _look(stepper: FlowStepper, size: float, last: tuple[Array, float], growth: EnergyWatch) -> Look:
     """The listener's record; `last`: temperature at the look before, and the time since [s]."""
     before, elapsed = last
     now, air, walls = stepper.state.temperature, stepper.domain.air, stepper.wall_temperature

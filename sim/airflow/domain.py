@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from sim.airflow.sheet_loss import perforated_plate_loss
 from sim.machine.brief import Brief
 
+Place = TypeVar("Place")
 Array = NDArray[np.float64]
 Box = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
 
@@ -171,7 +172,7 @@ class Domain(Brief):
         ])
 
 
-def axis_slice(axis: int, place: Any) -> tuple[Any, ...]:
+def axis_slice(axis: int, place: Place) -> tuple[Place | slice, ...]:
     """Index that takes `place` along one axis and everything along the others."""
     return tuple(place if a == axis else slice(None) for a in range(3))
 

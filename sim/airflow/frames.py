@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Look
-from sim.airflow.step import Stepper
+from sim.airflow.stepping import FlowStepper
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ class Frames:
         self.fields: list[tuple[Array, Array, Array]] = []
         self._due = np.linspace(0.0, until, count) if count else np.array([])
 
-    def __call__(self, look: Look, stepper: Stepper) -> None:
+    def __call__(self, look: Look, stepper: FlowStepper) -> None:
         """Keep a picture when one is due."""
         self.keep(look.time, stepper.state)
 

@@ -8,7 +8,7 @@ divergence is at round-off with obstacles too.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,9 @@ from sim.airflow.momentum import Fields
 from sim.airflow.nested_product import multiply
 from sim.airflow.rows import compiled
 from sim.machine.threads import share_loop
+
+if TYPE_CHECKING:
+    from sim.airflow.row_lists import RowLists
 
 Array = NDArray[np.float64]
 
@@ -153,7 +156,7 @@ class PressureSolver:
         return self.tools.values.transpose(1, 0, 2) if self.tools.swapped else self.tools.values
 
 
-def build_pressure(domain: Domain, lists: tuple[Any, Any, Any]) -> PressureSolver:
+def build_pressure(domain: Domain, lists: tuple[RowLists, RowLists, RowLists]) -> PressureSolver:
     """Solver for a domain, with the influence of its closed faces.
 
     Parameters

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow
 from sim.airflow.step import Stepper
+from sim.airflow.stepping import FlowStepper
 
 if TYPE_CHECKING:
     from sim.airflow.box import Look
@@ -37,7 +38,7 @@ class Averager:
         self._last: float | None = None
         self._sums: list[Array] = []
 
-    def __call__(self, look: Look, stepper: Stepper) -> None:
+    def __call__(self, look: Look, stepper: FlowStepper) -> None:
         """Take a sample."""
         last, self._last = self._last, look.time
         if last is None or last < self.after:

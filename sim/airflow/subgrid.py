@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,9 @@ from sim.airflow.domain import Domain
 from sim.airflow.momentum import Fields
 from sim.airflow.rows import compiled
 from sim.machine.threads import share_loop
+
+if TYPE_CHECKING:
+    from sim.airflow.row_lists import RowLists
 
 Array = NDArray[np.float64]
 
@@ -167,7 +170,7 @@ class Subgrid:
     viscosity: Array
     extra: Fields
 
-    def apply(self, state: Fields, after: Fields, rates: Fields, now: float, lists: tuple[Any, ...]) -> None:
+    def apply(self, state: Fields, after: Fields, rates: Fields, now: float, lists: tuple[RowLists, ...]) -> None:
         """Add the model's rates to a stage (`now`: its weight times the step [s])."""
         cells = self.domain.cells
         self._update(state)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
 from sim.airflow.rows import compiled
+
+if TYPE_CHECKING:
+    from sim.airflow.stepping import FollowedFlow
 
 Array = NDArray[np.float64]
 
@@ -48,23 +51,11 @@ def check_state(state: Sequence[Array], domain: Domain, steps: int, time: float)
         raise FlowError(f"{name} is {value} at {at} in step {steps}, time {time:.6g} s")
 
 
-class Stepping(Protocol):
-    """What steps a flow: its fields (three velocities, temperature), where, how often and how far it stepped."""
-
-    domain: Domain
-    steps: int
-    time: float
-
-    @property
-    def state(self) -> Sequence[Array]:
-        """Velocities along x, y and z [m/s] and temperature [K]."""
-
-
 SMALLEST_PACE = 1e-6
 """Steps this much shorter than the longest so far mean that the flow ran away, not that it is quick."""
 
 
-def check_pace(size: float, longest: float, stepper: Stepping) -> None:
+def check_pace(size: float, longest: float, stepper: FollowedFlow) -> None:
     """Raise when the stable step has collapsed.
 
     Raises

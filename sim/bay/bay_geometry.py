@@ -16,7 +16,7 @@ from sim.physics.surroundings import FixedFilm, SplitFloor, StandardFloor, Surfa
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.conditions import Room
+    from sim.case.conditions import Below, Room
     from sim.case.materials import Material
 
 
@@ -159,10 +159,9 @@ def floor_law(room: Room) -> SurfaceLaw:
 
 def _below(case: Case, frame: Frame) -> list[Exposure]:
     """The underside of ceiling, insulation and joists, and joist sides that stand free below insulation."""
-    below = case.below
-    if below.kind == "adiabatic":
+    law = law_below(case.below)
+    if law is None:
         return []
-    law = FixedFilm(below.temperature, below.film)
     whole = ((0.0, frame.width), frame.outer)
     if case.ceiling or frame.insulation is None:
         return [Exposure(BayPath.DOWN, 4, frame.bottom, whole, law)]
@@ -172,6 +171,20 @@ def _below(case: Case, frame: Frame) -> list[Exposure]:
     for x, side in ((frame.clear[0], 1), (frame.clear[1], 0)):
         faces.append(Exposure(BayPath.DOWN, side, x, free, law))
     return faces
+
+
+def law_below(below: Below) -> SurfaceLaw | None:
+    """The law of a bay's underside; None where nothing passes.
+
+    Raises
+    ------
+    ValueError : no law is known for what lies below.
+    """
+    if below.kind == "adiabatic":
+        return None
+    if below.kind in ("heated room", "unheated space", "outdoors"):
+        return FixedFilm(below.temperature, below.film)
+    raise ValueError(f'below.kind: no law for "{below.kind}"')
 
 
 def _edges(case: Case, frame: Frame) -> list[Exposure]:

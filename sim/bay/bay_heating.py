@@ -46,11 +46,11 @@ def place_plates(case: Case, frame: Frame) -> list[Box]:
 
 def _plate(plates: Plates, axis: int, line: float, centre: float, name: str) -> Box:
     """One plate on the tube line at `line`, its middle at `centre` along the tube."""
-    top = -plates.drop if plates.position == "hung" else 0.0
+    top = -plates.drop if plates.hung else 0.0
     across, height = (line - plates.width / 2, line + plates.width / 2), (top - plates.thickness, top)
     up, down = plates.emissivity_up, plates.emissivity_down
     faces, sheet = (down, down, down, down, down, up), 2
-    if plates.orientation == "upright":
+    if plates.upright:
         across = (line - plates.thickness / 2, line + plates.thickness / 2)
         height, sheet = (top - plates.width, top), 1 - axis
         faces = (down, up, down, up, down, up)
@@ -125,7 +125,7 @@ def _joints(case: Case) -> tuple[Joint, ...]:
 
 def plate_contacts(case: Case, plates: list[Box]) -> tuple[Contact, ...]:
     """Contact of fastened plates with the sheathing."""
-    if case.plates is None or case.plates.position != "fastened":
+    if case.plates is None or case.plates.hung:
         return ()
     return tuple(Contact(2, 0.0, (plate.span(0), plate.span(1)), case.plates.contact) for plate in plates)
 

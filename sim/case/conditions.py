@@ -88,9 +88,14 @@ class Room(Section):
             *self._coefficient_for("convective", "split"),
         ]
         refuse_section(problems)
-        if self.law == "split" and self.radiant_temperature is None:
+        if self.radiates_apart and self.radiant_temperature is None:
             fill(self, radiant_temperature=self.temperature)
         return self
+
+    @property
+    def radiates_apart(self) -> bool:
+        """Whether it takes up radiation and convection by laws of their own."""
+        return self.law == "split"
 
     def _coefficient_for(self, name: str, law: str) -> list[Problem]:
         value = getattr(self, name)
@@ -170,6 +175,11 @@ class Air(Section):
     def is_resolved(self) -> bool:
         """Whether the flow of the air is computed."""
         return self.model == "resolved"
+
+    @property
+    def is_still(self) -> bool:
+        """Whether the air only conducts."""
+        return self.model == "still"
 
     @property
     def taught_by(self) -> str | None:

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import pairwise
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import ValidationInfo, model_validator
 
@@ -14,6 +14,7 @@ from sim.case.errors import Problem
 from sim.case.fields import (
     Outdoors,
     Quantity,
+    Read,
     Section,
     Several,
     Temperature,
@@ -45,7 +46,7 @@ class Spot(Several):
 
     words: tuple[str, ...] = ()
 
-    def read(self, value: object, info: ValidationInfo) -> Any:
+    def read(self, value: object, info: ValidationInfo) -> Read:
         """The place in SI or its word, or a report to pydantic of why not."""
         if not isinstance(value, str):
             return Several.read(self, value, info)
@@ -61,10 +62,6 @@ class Spot(Several):
     def allowed(self) -> str:
         """The words, and what stands for them."""
         return ", ".join(f'"{word}"' for word in self.words) + f", or {Several.allowed(self)}"
-
-    def write(self, value: Any) -> Any:
-        """Text that reads back to the same place."""
-        return value if isinstance(value, str) else Several.write(self, value)
 
 
 Duration = Annotated[float, Quantity("time", above=0.0, at_most=400 * DAY)]

@@ -148,6 +148,13 @@ class FlowQuantity(Quantity):
         return value * float(water_properties(info.data["supply"], info.data.get("glycol", 0.0)).density)
 
 
+Read = float | tuple[float, ...] | str
+"""What a key of one or several quantities holds: SI values, or a word in their place."""
+
+Written = str | float | list[str | float]
+"""The same as a file has it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Several:
     """A fixed number of quantities of one kind; a range is two of them in rising order.
@@ -172,7 +179,7 @@ class Several:
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.with_info_plain_validator_function(self.read)
 
-    def read(self, value: object, info: ValidationInfo) -> float | tuple[float, ...]:
+    def read(self, value: object, info: ValidationInfo) -> Read:
         """The values in SI, or a report to pydantic of why not."""
         if self.scalar and not isinstance(value, (list, tuple)):
             return self.each.read(value, info)
@@ -189,13 +196,11 @@ class Several:
         count = f"one value or {self.count}" if self.scalar else f"{self.count} values"
         return ", ".join(filter(None, [count, "rising" if self.rising else "", self.each.allowed()]))
 
-    def write(self, value: float | tuple[float, ...]) -> str | float | list[str | float]:
+    def write(self, value: Read) -> Written:
         """Text that reads back to the same floats."""
-        return (
-            [self.each.write(entry) for entry in value]
-            if isinstance(value, tuple)
-            else self.each.write(value)
-        )
+        if isinstance(value, str):
+            return value
+        return [self.each.write(entry) for entry in value] if isinstance(value, tuple) else self.each.write(value)
 
 
 Length = Annotated[float, Quantity("length", above=0.0, at_most=2.0)]

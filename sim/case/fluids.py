@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -19,11 +18,11 @@ ZERO_CELSIUS = 273.15
 ROUNDING = 1e-6  # [K] how far outside a table a temperature may lie by conversion from Celsius alone
 
 Array = npt.NDArray[np.float64]
-Values = Any
-"""A float or an array of them: every property has the shape of the temperature that was asked for."""
+Values = npt.NDArray[np.float64]
+"""Numbers of the shape of what was asked for; of a float a scalar of NumPy, which has the methods of an array."""
 
 
-def _span(value: Values, scale: float = 1.0, shift: float = 0.0, digits: int = 4) -> str:
+def _span(value: npt.ArrayLike, scale: float = 1.0, shift: float = 0.0, digits: int = 4) -> str:
     """One number, or the two ends of an array of them."""
     low, high = scale * np.min(value) + shift, scale * np.max(value) + shift
     return f"{low:.{digits}g}" if low == high else f"{low:.{digits}g} to {high:.{digits}g}"
@@ -126,7 +125,7 @@ class _Curves:
         """The last point."""
         return self.start + self.step * self.coefficients.shape[2]
 
-    def at(self, point: Values) -> Array:
+    def at(self, point: npt.ArrayLike) -> Array:
         """Values (quantities, *shape of point); the caller has checked the range."""
         position = (np.asarray(point, dtype=float) - self.start) / self.step
         interval = np.clip(position.astype(np.intp), 0, self.coefficients.shape[2] - 1)
@@ -166,7 +165,7 @@ def _liquid_curves(glycol: float) -> _Curves:
     return _Curves.through(temperature, values + fade * (np.array(water) - table[:, 0]))
 
 
-def _check_range(curves: _Curves, temperature: Values, of: str) -> None:
+def _check_range(curves: _Curves, temperature: npt.ArrayLike, of: str) -> None:
     """Raise if a temperature [K] lies outside the table (also if it is not a number)."""
     low, high = np.min(temperature), np.max(temperature)
     if not (curves.start - ROUNDING <= low and high <= curves.stop + ROUNDING):

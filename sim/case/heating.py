@@ -72,11 +72,11 @@ class Plates(Section):
             "conductivity": material.simplest_conductivity,
             "emissivity_up": material.emissivity,
             "emissivity_down": material.emissivity,
-            "drop": 0.05 if self.position == "hung" else 0.0,
+            "drop": 0.05 if self.hung else 0.0,
         }
         fill(self, **{name: value for name, value in worked.items() if not given(self, name)})
         self._settle_spacing(problems)
-        if self.position == "fastened":
+        if not self.hung:
             self._check_fastened(problems)
         refuse_section(problems)
         return self
@@ -105,7 +105,7 @@ class Plates(Section):
         fill(self, coverage=min(self.length / self.spacing, 1.0))
 
     def _check_fastened(self, problems: list[Problem]) -> None:
-        if self.orientation == "upright":
+        if self.upright:
             problems.append(
                 Problem("orientation", '"upright"', "only hung plates stand upright", 'set position = "hung"')
             )
@@ -125,9 +125,24 @@ class Plates(Section):
         return find_material(self.material).with_conductivity(self.conductivity)
 
     @property
+    def hung(self) -> bool:
+        """Whether they hang in the air below the sheathing, and are not fastened to it."""
+        return self.position == "hung"
+
+    @property
+    def upright(self) -> bool:
+        """Whether they stand as fins, and do not lie."""
+        return self.orientation == "upright"
+
+    @property
     def height(self) -> float:
         """Vertical size of the sheet [m]."""
-        return self.width if self.orientation == "upright" else self.thickness
+        return self.width if self.upright else self.thickness
+
+    @property
+    def across(self) -> float:
+        """Its horizontal size across the tube [m]."""
+        return self.thickness if self.upright else self.width
 
 
 class HeatingTube(Section):

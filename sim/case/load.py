@@ -27,7 +27,7 @@ DEEPEST = 20
 _TOO_DEEP = Problem("", "", f"is nested deeper than {DEEPEST} sections", "no case has so many brackets in one another")
 
 
-Sections = Mapping[str, Mapping[str, Any]]
+Sections = Mapping[str, Mapping[str, object]]
 """Values by section and key, as a case file has them."""
 
 

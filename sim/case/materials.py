@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import Annotated, Any
+from typing import Annotated, NotRequired, TypedDict
 
 from pydantic import AfterValidator, BeforeValidator
 
@@ -154,26 +154,49 @@ def load_materials() -> Mapping[str, Material]:
     return MappingProxyType({row["name"]: read_row(row) for row in rows})
 
 
-def read_row(row: dict[str, Any]) -> Material:
+class MaterialRow(TypedDict):
+    """A row of the file: what is left out is not known, or goes without saying."""
+
+    name: str
+    family: str
+    source: str
+    conductivity: float | list[float]
+    density: float
+    specific_heat: float
+    emissivity: float
+    note: NotRequired[str]
+    validity: NotRequired[str]
+    conductivity_range: NotRequired[list[float]]
+    highest_C: NotRequired[float | str]
+    highest_source: NotRequired[str]
+
+
+def read_row(row: MaterialRow) -> Material:
     """A material from its row of the file.
 
     Raises
     ------
     ValueError
-        A floor covering or a tube does not say how warm it may get.
+        A floor covering or a tube does not say how warm it may get, or the row has a key that none has.
     """
-    row = dict(row)
-    numbers = row.pop("conductivity")
-    conductivity = tuple(numbers) if isinstance(numbers, list) else float(numbers)
-    published = row.pop("conductivity_range", None)
+    if unknown := sorted(row.keys() - MaterialRow.__annotations__.keys()):
+        raise ValueError(f"materials.toml: {row['name']}: {unknown[0]} is not known")
     if row["family"] in LIMITED and "highest_C" not in row:
         raise ValueError(f'materials.toml: {row["name"]}: highest_C is missing; give it in °C, or "none"')
-    highest = row.pop("highest_C", NO_LIMIT)
+    published, highest = row.get("conductivity_range"), row.get("highest_C", NO_LIMIT)
     return Material(
-        conductivity=three(conductivity),  # type: ignore[arg-type]
-        conductivity_range=tuple(published) if published else None,
+        name=row["name"],
+        conductivity=three(row["conductivity"]),
+        density=row["density"],
+        specific_heat=row["specific_heat"],
+        emissivity=row["emissivity"],
+        source=row["source"],
+        note=row.get("note", ""),
+        family=row["family"],
+        conductivity_range=(published[0], published[1]) if published else None,
+        validity=row.get("validity", ""),
         highest_C=None if highest == NO_LIMIT else float(highest),
-        **row,
+        highest_source=row.get("highest_source", ""),
     )
 
 

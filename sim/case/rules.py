@@ -178,7 +178,7 @@ def _sideways(case: Case) -> Iterator[Problem]:
     yield from _between(case, "tube.positions", "the tube", positions, case.tube.outer_diameter)
     if plates is None:
         return
-    width = plates.thickness if plates.orientation == "upright" else plates.width
+    width = plates.across
     if width > case.bay.clear_width + SLACK:
         yield Problem(
             "plates.width",
@@ -274,7 +274,7 @@ def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem
 def _against_sheathing(case: Case) -> bool:
     """Whether the heated parts touch the sheathing, so that insulation can be pressed around them."""
     if case.plates is not None:
-        return case.plates.position == "fastened"
+        return not case.plates.hung
     return case.tube.depth <= SLACK
 
 
@@ -282,14 +282,14 @@ def _plate_over_tube(case: Case) -> Iterator[Problem]:
     plates, tube = case.plates, case.tube
     if plates is None:
         return
-    if plates.position == "fastened" and tube.placement != "below":
+    if not plates.hung and tube.placement != "below":
         yield Problem(
             "tube.placement",
             f'"{tube.placement}"',
             "under a fastened plate the tube lies below it",
             'set placement = "below", or position = "hung"',
         )
-    elif plates.position == "hung" and tube_top(plates, tube) < -SLACK:
+    elif plates.hung and tube_top(plates, tube) < -SLACK:
         yield Problem(
             "plates.drop",
             _mm(plates.drop),
@@ -347,7 +347,7 @@ def _hole(case: Case) -> Iterator[Problem]:
 def _plates_across(case: Case) -> Iterator[Problem]:
     tube, plates, bay = case.tube, case.plates, case.bay
     assert plates is not None
-    if plates.position == "fastened":
+    if not plates.hung:
         yield Problem(
             "plates.position",
             '"fastened"',
@@ -355,7 +355,7 @@ def _plates_across(case: Case) -> Iterator[Problem]:
             'set position = "hung"',
         )
         return
-    if plates.orientation == "upright":
+    if plates.upright:
         yield Problem("plates.orientation", '"upright"', "plates of a tube across the joists lie flat")
     if abs(tube.depth - tube_top(plates, tube)) > 1e-6:
         yield Problem(

@@ -90,7 +90,7 @@ def even_positions(case: Case) -> tuple[float, ...]:
 def _depth(case: Case) -> float:
     """Depth of the tube's top [m] when the user gives none."""
     plates, tube = case.plates, case.tube
-    if plates is not None and plates.position == "hung":
+    if plates is not None and plates.hung:
         return max(tube_top(plates, tube), 0.0)
     if tube.direction == "across":
         return HOLE_COVER + max(tube.hole_diameter - tube.outer_diameter, 0.0) / 2

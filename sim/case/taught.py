@@ -74,7 +74,7 @@ def _asks(case: Case) -> bool:
 
 def hangs(case: Case) -> bool:
     """Whether plates or tube hang in the air, and do not lie at the sheathing."""
-    return case.plates.position == "hung" if case.plates else case.tube.depth > SLACK
+    return case.plates.hung if case.plates else case.tube.depth > SLACK
 
 
 def taught_kind(case: Case) -> str:
@@ -83,7 +83,7 @@ def taught_kind(case: Case) -> str:
         return "bare" if hangs(case) else "sheathing"
     if not hangs(case):
         return "fastened"
-    return "upright" if case.plates.orientation == "upright" else "flat"
+    return "upright" if case.plates.upright else "flat"
 
 
 def height_of_air(case: Case) -> float:

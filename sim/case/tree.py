@@ -137,7 +137,7 @@ def _plates(case: Case) -> Branch:
     if plates is None:
         return "no plates", []
     size = " x ".join(_length(size) for size in (plates.width, plates.length, plates.thickness))
-    if plates.position == "hung":
+    if plates.hung:
         where = f"hung {_length(plates.drop)} below the subfloor"
     else:
         where = f"fastened, contact {format_value(plates.contact, 'thermal resistance')}"

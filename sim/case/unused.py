@@ -122,7 +122,7 @@ BAY = (
     ),
     KeyReader(
         "plates", ("contact",), 'position "fastened"',
-        lambda case: case.plates is None or case.plates.position == "fastened", True,
+        lambda case: case.plates is None or not case.plates.hung, True,
     ),
     KeyReader("tube", ("placement",), "a plate", lambda case: case.plates is not None, True),
     KeyReader("tube", ("depth",), "a tube without plates, or across the joists,", _hangs_by_itself, True),

@@ -9,6 +9,7 @@ from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError
+from sim.results.spacing_names import spacing_name
 
 if TYPE_CHECKING:
     from sim.case.errors import Problem
@@ -125,26 +126,6 @@ def wanted_flux(text: str | None) -> float | None:
     if flux <= 0.0:
         raise UsageError(f'--flux got "{text}"; must be greater than 0')
     return flux
-
-
-def spacing_name(spacing: float | None) -> str:
-    """What to call a plate spacing [m]; None means no plates."""
-    return "no plates" if spacing is None else f"plates every {spacing_text(spacing)}"
-
-
-def spacing_text(spacing: float) -> str:
-    """A length [m] in the unit in which it is a round number: millimetres, else inches.
-
-    >>> spacing_text(0.2286), spacing_text(0.225)
-    ('9 in', '225 mm')
-    """
-    return f"{spacing / 0.0254:g} in" if speaks_in_inches(spacing) else f"{spacing * 1e3:.4g} mm"
-
-
-def speaks_in_inches(length: float) -> bool:
-    """Whether a length [m] is a whole number of eighths of an inch, and not of millimetres."""
-    millimetres, eighths = length * 1e3, length / 0.0254 * 8.0
-    return abs(millimetres - round(millimetres)) > 1e-6 and abs(eighths - round(eighths)) < 1e-6
 
 
 def tidy(text: str) -> str:

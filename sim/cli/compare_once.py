@@ -77,9 +77,12 @@ def _shared(cases: Mapping[str, BlocksCase], workers: int, progress: Progress) -
 
     with compilation_announced(progress):
         outcomes = solve_many(list(cases.values()), workers=workers, listener=hear)
-    if failed := next((outcome for outcome in outcomes if isinstance(outcome, Exception)), None):
-        raise failed
-    return dict(zip(names, outcomes, strict=True))
+    runs: dict[str, Run] = {}
+    for name, outcome in zip(names, outcomes, strict=True):
+        if isinstance(outcome, Exception):
+            raise outcome
+        runs[name] = outcome
+    return runs
 
 
 def _draw(found: SideBySide, folder: Path, progress: Progress) -> list[Path]:
@@ -119,8 +122,8 @@ def _flows(found: SideBySide, output: Output) -> Any:
     for key in keys:
         table.add_column(full_name(key), justify="right")
     units = "si" if found.case.air.rayleigh else each_system(output.units)[0]
-    for row in found.rows():
-        table.add_row(row["choice"], *(shown_value(row, key, units) for key in keys))
+    for name, report in found.reports.items():
+        table.add_row(name, *(shown_value(report, key, units) for key in keys))
     return table
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.cli.choices import heading
 from sim.cli.keeping import kept_line
@@ -70,7 +70,7 @@ def print_tables(
             out.print(f"{choice.name}: out of reach; {choice.shortfall}")
     _print_limits(out, comparison, units)
     _print_cautions(out, comparison, units)
-    print_air(out, comparison.rows("water"))
+    print_air(out, comparison.reports("water"))
     out.print(f"\n{CAUTION}")
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 
@@ -96,17 +96,18 @@ def _print_table(out: WholeConsole, comparison: Comparison, equal: str, units: U
     print_choices(out, rows, lines, units, heading(comparison.key))
 
 
-def _rows(comparison: Comparison, equal: str) -> list[dict[str, Any]]:
+def _rows(comparison: Comparison, equal: str) -> list[dict[str, object]]:
     """Report values of each choice, with how the floor is to bare feet and whether limits are kept in words."""
     from sim.rules.foot import spots
     from sim.study.answer import standings
 
     held = {each.name: each for each in standings(comparison, equal)}
     rows = comparison.rows(equal)
-    for choice, row in zip(comparison.of(equal), rows, strict=False):
-        if row["choice"] in held:
-            row["limits"] = _kept_word(held[row["choice"]])
-            row |= {spot.name.split()[0]: _NARROW.get(spot.bare, spot.bare) for spot in spots(choice.case, row)}
+    for choice, row, report in zip(comparison.of(equal), rows, comparison.reports(equal), strict=True):
+        name = choice.named(equal)
+        if name in held:
+            row["limits"] = _kept_word(held[name])
+            row |= {spot.name.split()[0]: _NARROW.get(spot.bare, spot.bare) for spot in spots(choice.case, report)}
     return rows
 
 

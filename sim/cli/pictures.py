@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     """Draw floor map, profiles, section and cutaway of a bay, a section of blocks; return the files."""
     from sim.case.bay_case import Case
-    from viz.choice import spacing_name
+    from sim.results.spacing_names import spacing_name
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map
     from viz.profiles import draw_profiles

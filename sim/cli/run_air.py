@@ -17,7 +17,7 @@ from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
     from sim.airflow.box import Look
-    from sim.airflow.step import Stepper
+    from sim.airflow.stepping import FlowStepper
     from sim.case.blocks_case import BlocksCase
     from sim.problems.air_run import AirRun
 
@@ -56,7 +56,7 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
 
     began = monotonic()
 
-    def hear(look: Look, stepper: Stepper) -> None:
+    def hear(look: Look, stepper: FlowStepper) -> None:
         told = f"time {look.time:.4g} of at most {case.air.longest:.4g} {unit}, step {look.steps:,}"
         left = (monotonic() - began) * (case.air.longest - look.time) / look.time if look.time > 0.0 else 0.0
         rest = f", at most {about(left)} left" if left >= LEAST_LEFT else ""

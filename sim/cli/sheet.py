@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import TypedDict, Unpack
 
 from rich.cells import cell_len
-from rich.console import Console
+from rich.console import Console, HighlighterType, JustifyMethod, OverflowMethod
 from rich.padding import Padding
+from rich.style import Style
 from rich.table import Table
 from rich.text import Text
 
@@ -24,6 +25,37 @@ INDENT = 2
 """Columns by which the values of a block stand in."""
 
 
+class Rendering(TypedDict, total=False):
+    """How rich renders a text."""
+
+    style: str | Style
+    justify: JustifyMethod | None
+    overflow: OverflowMethod | None
+    emoji: bool | None
+    markup: bool | None
+    highlight: bool | None
+    highlighter: HighlighterType | None
+
+
+class Printing(TypedDict, total=False):
+    """How rich prints."""
+
+    sep: str
+    end: str
+    style: str | Style | None
+    justify: JustifyMethod | None
+    overflow: OverflowMethod | None
+    no_wrap: bool | None
+    emoji: bool | None
+    markup: bool | None
+    highlight: bool | None
+    width: int | None
+    height: int | None
+    crop: bool
+    soft_wrap: bool | None
+    new_line_start: bool
+
+
 class WholeConsole(Console):
     """A console that cuts nothing, in the spelling of its units."""
 
@@ -33,11 +65,11 @@ class WholeConsole(Console):
         """A text as it is shown: spelled as its readers do, with letters that the terminal has."""
         return fitted(spelled(text, self.spelling), self.encoding)
 
-    def render_str(self, text: str, **options: Any) -> Text:
+    def render_str(self, text: str, **options: Unpack[Rendering]) -> Text:
         """As rich does it, of what is shown."""
         return super().render_str(self.worded(text), **options)
 
-    def print(self, *objects: Any, **options: Any) -> None:
+    def print(self, *objects: object, **options: Unpack[Printing]) -> None:
         """As rich does it, but for tables that are wider than the terminal."""
         if len(objects) == 1 and isinstance(objects[0], Table) and not self.keeps(objects[0]):
             for line in blocks(objects[0], self.width):

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from sim.cli.choices import speaks_in_inches, wanted_flux
+from sim.cli.choices import wanted_flux
 from sim.cli.errors import UsageError, solved
 from sim.cli.estimate import announced
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
+from sim.results.spacing_names import speaks_in_inches
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -11,7 +11,7 @@ Every message says which change it belongs to, so that the page never shows an o
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sim.case.bay_case import Case
@@ -233,7 +233,7 @@ class BayTalk:
             "air_fresh": self._air_case == session.case,
         })  # fmt: skip
 
-    def _pin(self, pin: Pin, name: Message) -> Message:
+    def _pin(self, pin: Pin, name: Mapping[str, str]) -> Message:
         found = self._kept.best(pin.case)
         answer = {key: found[1][key] for key in PINNED} if found else None
         own = self._session is not None and pin.case == self._session.case

@@ -91,7 +91,7 @@ def _plates(case: Case) -> Iterator[Knob]:
     ends = plates.length, max(0.6, plates.spacing, 3.0 * plates.length)
     hint = 'or "none"' if case.tube.direction == "along" else ""
     yield Knob("plates.spacing", "Plates every", plates.spacing, "length", *ends, hint=hint)
-    if plates.position == "hung":
+    if plates.hung:
         most = min(0.11, _room_below(case) - case.tube.outer_diameter)
         yield Knob("plates.drop", "Plates hang below the subfloor by", plates.drop, "length",
                       *_around(plates.drop, 0.012, most), fine=True)  # fmt: skip

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from sim.case.house_case import House
 from sim.case.house_load import bay_case
 from sim.case.materials import load_materials
 from sim.case.quantities import convert, format_value
 
-Control = dict[str, Any]
+Control = dict[str, object]
 """For the page: key, label, and either text in both systems or choices as (value, words); the units of bare numbers."""
 
 AS_FILE = "as its bay's file has it"
@@ -20,7 +18,7 @@ def house_controls(house: House) -> list[Control]:
     design = house.design
     spacings = [_both_ways(spacing, "length") for spacing in design.spacings]
     told = {system: ", ".join(spacing[system] for spacing in spacings) for system in ("si", "ip")}
-    controls = [
+    controls: list[Control] = [
         _typed("design.outdoor", "Outdoors on the design day", design.outdoor, "temperature"),
         _typed("design.drop", "Water cools on its way by", design.drop, "temperature difference"),
         _typed("design.water_limit", "Water at most", design.water_limit, "temperature"),
@@ -41,7 +39,7 @@ def room_controls(house: House, number: int) -> list[Control]:
     names = [row.name for row in load_materials().values() if row.family == "floor coverings"]
     top = coverings[0].material if coverings else ""
     names = names if top in names or not top else [top, *names]
-    controls = [
+    controls: list[Control] = [
         {"key": f"{where}.covering", "label": "Covering", "kind": "choice", "value": top,
          "choices": [["", AS_FILE], *([name, name] for name in names)]},
     ]  # fmt: skip

@@ -9,7 +9,7 @@ Every message says which change it belongs to, so that the page never shows an o
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +40,9 @@ class HouseTalk:
     look : units that the page opens with, and how the program ends.
     """
 
-    def __init__(self, session: HouseSession, picture: Picture, store: Path, kept: Kept, look: Message) -> None:
+    def __init__(
+        self, session: HouseSession, picture: Picture, store: Path, kept: Kept, look: Mapping[str, str]
+    ) -> None:
         self._session, self._kept, self._look = session, kept, look
         self._room = 0
         self._send: Send = lambda message: None

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from pathlib import Path
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.house_load import parse_house
 from sim.explorer.jobs import Reply
@@ -22,7 +22,7 @@ from sim.machine.helpers import listen
 if TYPE_CHECKING:
     from sim.jobs.jobs import Outcome
 
-Picture = Callable[[dict[str, Any]], dict[str, Any]]
+Picture = Callable[[dict[str, object]], dict[str, object]]
 """Makes of a house's record what its page shows."""
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
-Message = dict[str, Any]
+Message = dict[str, object]
 """What goes over the line between a tab and its talk: plain values, as JSON."""
 
 Send = Callable[[Message], None]

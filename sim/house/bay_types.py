@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from string import ascii_uppercase
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.bay.bay_geometry import build_bay_geometry
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.house.plan import SourceLayout
 
-Values = dict[str, Any]
+Values = dict[str, object]
 
 DRAWN = ("sheathing", "covering", "joist", "insulation", "ceiling", "plate")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.house.bay_solver import ANSWERED_CLOSELY, BayAnswer
 from sim.study.together import Search, pursue, supply_cases
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from sim.jobs.jobs import Job
 
 
-def answers_together(jobs: Sequence[Job], tell: Callable[[str], None] | None = None) -> list[Any]:
+def answers_together(jobs: Sequence[Job], tell: Callable[[str], None] | None = None) -> list[BayAnswer | Exception]:
     """The BayAnswer of every job, or the exception that it ended in; all of one device."""
     searches = [SEARCHES[job.function.__name__](*job.arguments) for job in jobs]
     return pursue(searches, jobs[0].arguments[0].air.device, tell)
@@ -25,13 +25,13 @@ def _fed(case: Case, excess: float) -> Case:
     return case.with_(**{"water.supply": float(case.room.temperature) + excess})
 
 
-def points(case: Case, excesses: tuple[float, ...]) -> Search:
+def points(case: Case, excesses: tuple[float, ...]) -> Search[BayAnswer]:
     """`bay_solver.solve_points`: all supplies at once."""
     results = yield [_fed(case, excess) for excess in excesses]
     return BayAnswer(tuple(result.report.as_dict() for result in results), len(results))
 
 
-def mean(case: Case, excess: tuple[float]) -> Search:
+def mean(case: Case, excess: tuple[float]) -> Search[BayAnswer]:
     """`bay_solver.solve_mean`: once, and again where its water fell on the way."""
     from sim.case.constants import ZERO_CELSIUS
 
@@ -43,7 +43,7 @@ def mean(case: Case, excess: tuple[float]) -> Search:
     return BayAnswer((second.report.as_dict(),), 2)
 
 
-def flux(case: Case, wanted: tuple[float, float]) -> Search:
+def flux(case: Case, wanted: tuple[float, float]) -> Search[BayAnswer]:
     """`bay_solver.solve_flux`, as closely as the means of the air are known."""
     fed = _fed(case, wanted[1])
     (first,) = yield [fed]
@@ -54,5 +54,5 @@ def flux(case: Case, wanted: tuple[float, float]) -> Search:
     return BayAnswer((found.result.report.as_dict(),), found.solves + 1)
 
 
-SEARCHES: dict[str, Callable[..., Search]] = {"solve_points": points, "solve_mean": mean, "solve_flux": flux}
+SEARCHES: dict[str, Callable[..., Search[BayAnswer]]] = {"solve_points": points, "solve_mean": mean, "solve_flux": flux}
 """What each function of `bay_solver`'s jobs is as a search."""

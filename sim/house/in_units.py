@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from sim.results.people import UNITS, Units
 
-Row = dict[str, Any]
+Row = dict[str, object]
 
 
 class Turned(NamedTuple):

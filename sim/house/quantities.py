@@ -215,7 +215,7 @@ def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit
     tube = sum(circuit.length for circuit in circuits)
     plates = sum(plates_in(bay, case) for bay in bays)
     length = float(case.plates.length) if case.plates else 0.0
-    hung = case.plates is not None and case.plates.position == "hung"
+    hung = case.plates is not None and case.plates.hung
     held_each = 2 * (math.ceil(length / FASTENED_EVERY - 1e-9) + 1)
     ends = sum(1 for bay in bays for _ in _rim_ends(bay, outline))
     clear = _clear(case)

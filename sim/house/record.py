@@ -13,7 +13,7 @@ Keys carry their unit as suffix, as in `sim.results.people`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.bay_types import bay_types
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from sim.house.way import Way
     from sim.rules.limits import Verdict
 
-Values = dict[str, Any]
+Values = dict[str, object]
 
 
 def house_record(plan: HousePlan) -> Values:
@@ -179,7 +179,8 @@ def _layout(plan: HousePlan, layout: SourceLayout, tables: dict[str, list[Values
 def _told(layout: SourceLayout) -> Values:
     """What the layout comes to, as values and in words."""
     found = verdict(layout)
-    return found | {
+    return {
+        **found,
         "in_words": in_words(found, plainly),
         "weather_in_words": weather_words(found),
     }

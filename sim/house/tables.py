@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.filling import Filling
@@ -21,7 +20,7 @@ from sim.results.people import Units
 TABLES = ("rooms", "remedies", "sources", "circuits", "bays", "coils", "outdoor")
 """Their names."""
 
-Row = dict[str, Any]
+Row = dict[str, object]
 
 _SURFACE = ("surface_mean_C", "surface_peak_C", "surface_trough_C", "ripple_K", "covering_peak_C", "sheathing_peak_C")
 

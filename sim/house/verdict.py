@@ -6,10 +6,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.curve import FLUX
+from sim.results.house_words import Lacking, LayoutVerdict
 
 if TYPE_CHECKING:
     from sim.house.plan import HousePlan, OutdoorPoint, RoomResult, SourceLayout
@@ -20,12 +21,13 @@ LEAST_SHORT = 0.5
 ENOUGH = 0.995
 """A floor that gives this share of a room's loss gives it all: rounding."""
 
-def verdict(layout: SourceLayout) -> dict[str, object]:
+
+def verdict(layout: SourceLayout) -> LayoutVerdict:
     """Rooms that fall short or have no say, limits that are broken, what the source does not suit, and the weather."""
     spared = layout.spared
     return {
         "set_by": layout.set_by,
-        "spared": spared and {"set_by": spared[0], "supply_C": spared[1] - ZERO_CELSIUS},
+        "spared": {"set_by": spared[0], "supply_C": spared[1] - ZERO_CELSIUS} if spared else None,
         "short": [
             {"room": room.need.name, "shortfall_W": room.shortfall}
             for room in layout.rooms
@@ -48,7 +50,7 @@ def verdict(layout: SourceLayout) -> dict[str, object]:
     }
 
 
-def _lacking(points: Sequence[OutdoorPoint]) -> Iterator[dict[str, Any]]:
+def _lacking(points: Sequence[OutdoorPoint]) -> Iterator[Lacking]:
     """Rooms that get less than they lose by the weather: least and largest share of the points where they do."""
     shares: dict[str, list[float]] = {}
     for point in points:

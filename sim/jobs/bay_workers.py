@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-Harvest = Callable[[Any], Any]
-"""What is kept of a result; a function of a module, so that it can be sent to a process."""
+Harvest = Callable[..., object]
+"""What is kept of a result, its only argument; a function of a module, so that it can be sent to a process."""
 
-Solve = Callable[[Any], Any]
+Solve = Callable[["AnyCase"], object]
 """What solves a whole case; a function of a module."""
 
 ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")

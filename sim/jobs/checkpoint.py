@@ -106,7 +106,7 @@ def read_checkpoint(path: Path) -> Checkpoint | None:
         return None
 
 
-def _checkpoint(words: dict[str, Any], arrays: dict[str, Any]) -> Checkpoint:
+def _checkpoint(words: Any, arrays: dict[str, np.ndarray]) -> Checkpoint:
     maps = {name: arrays[f"watched_{name}"] for name in words["maps"]}
     watched = [
         moment | {name: values[number] for name, values in maps.items()}

@@ -56,6 +56,18 @@ def small_tree(head: str, rows: Iterable[Row]) -> str:
     return "\n".join(lines)
 
 
+def whole_tree(head: str, lines: Iterable[str]) -> str:
+    """A head with a branch a line, every line of it and whole.
+
+    >>> print(whole_tree("Plates", ["width 130 mm", "every 300 mm"]))
+    Plates
+    ├── width 130 mm
+    └── every 300 mm
+    """
+    branches = list(lines)
+    return "\n".join([head, *(f"├── {line}" for line in branches[:-1]), *(f"└── {line}" for line in branches[-1:])])
+
+
 def clipped(text: str, most: int = WIDEST) -> str:
     """A text in one line of at most so many characters.
 

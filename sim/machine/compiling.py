@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Callable
 from copy import copy
 from functools import cache
 from pathlib import Path
 from pickle import UnpicklingError
-from typing import Any
+from typing import Any, ParamSpec, TypeVar, overload
 
 import numba
 from numba import prange
@@ -22,14 +23,24 @@ from numba.core import caching
 
 __all__ = ["njit", "prange", "stamp_of"]
 
+Given = ParamSpec("Given")
+Found = TypeVar("Found")
+
 PACKAGE = Path(__file__).resolve().parents[1]
 _FROM = re.compile(r"^[ \t]*from (sim[\w.]*) import (?:\(([^)]*)\)|(.*))$", re.MULTILINE)
 _WHOLE = re.compile(r"^[ \t]*import (sim[\w.]*)", re.MULTILINE)
 
 
-def njit(*arguments: Any, **options: Any) -> Any:
+@overload
+def njit(function: Callable[Given, Found], /) -> Callable[Given, Found]: ...
+@overload
+def njit(**options: object) -> Callable[[Callable[Given, Found]], Callable[Given, Found]]: ...
+
+
+def njit(*function: Callable[..., object], **options: object) -> object:
     """`numba.njit`, by whose stored kernels every file that they come from is remembered."""
-    return numba.njit(*arguments, **options)
+    compiler: Callable[..., object] = numba.njit
+    return compiler(*function, **options)
 
 
 @cache

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
-from typing import TYPE_CHECKING, Any
+from types import ModuleType
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import pandas
@@ -33,11 +34,11 @@ def folded(title: str, *parts: str, opened: bool = False) -> str:
 
 def frame(rows: Iterable[Mapping[str, object]], index: str = "") -> pandas.DataFrame:
     """Rows as a pandas table; one of its columns may name the rows."""
-    made = library_pandas().DataFrame(list(rows))
+    made: pandas.DataFrame = library_pandas().DataFrame(list(rows))
     return made.set_index(index) if index and index in made else made
 
 
-def library_pandas() -> Any:
+def library_pandas() -> ModuleType:
     """The library pandas; where it is not there, one line says what brings it.
 
     Raises

@@ -10,9 +10,12 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import Any
+from typing import TypeVar, TypeVarTuple
 
 import numba
+
+Given = TypeVarTuple("Given")
+Found = TypeVar("Found")
 
 SMALLEST_SHARED_LOOP = 40_000
 """Cells below which waking a second thread costs more than it saves (some 30 µs a call)."""
@@ -40,8 +43,12 @@ if hasattr(os, "register_at_fork"):
 
 
 def share_loop(
-    kernel: Callable[..., Any], count: int, cells: int, *arguments: Any, smallest: int = SMALLEST_SHARED_LOOP
-) -> list[Any]:
+    kernel: Callable[[int, int, *Given], Found],
+    count: int,
+    cells: int,
+    *arguments: *Given,
+    smallest: int = SMALLEST_SHARED_LOOP,
+) -> list[Found]:
     """Run ``kernel(start, stop, *arguments)`` over ``range(count)`` and return the result of each piece.
 
     Parameters

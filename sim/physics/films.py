@@ -7,13 +7,11 @@ iteration may use it as it is.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
 from sim.case.constants import GRAVITY
-from sim.case.fluids import air_properties
+from sim.case.fluids import Values, air_properties
 
 RAYLEIGH_ONSET = 1708.0  # [-] rigid plates above and below: 1707.762, Reid and Harris 1958
 RAYLEIGH_CYLINDER_MAX = 1e12  # [-] upper end of Churchill and Chu 1975
@@ -21,8 +19,6 @@ RAYLEIGH_MEASURED = 1e5  # [-] layers of air heated from below, Hollands et al. 
 THICKEST_LAYER = 0.3  # [m] upper end of the layers that ISO 6946:2017 speaks of
 BLEND_WINDOW = 0.05  # [K] half width of where a horizontal face passes from one law to the other
 
-Values = Any
-"""A float or an array of them."""
 Law = tuple[Values, Values]
 """Conductance h of a layer and its gain ΔT dh/dΔT, both [W/(m² K)]: the flux h ΔT has the slope h + gain."""
 
@@ -32,11 +28,12 @@ def _check_positive(name: str, value: npt.ArrayLike) -> None:
         raise ValueError(f"{name}: got {np.min(value):g}; must be greater than 0")
 
 
-def _air_numbers(mean_temperature: Values) -> tuple[Values, Values, Values]:
+def _air_numbers(mean_temperature: npt.ArrayLike) -> tuple[Values, Values, Values]:
     """Conductivity, Rayleigh number per kelvin and cubic metre (β = 1/T, ideal gas), Prandtl number."""
-    air = air_properties(mean_temperature)
+    temperature = np.asarray(mean_temperature, dtype=float)
+    air = air_properties(temperature)
     diffusivity = air.diffusivity
-    buoyancy = GRAVITY / (mean_temperature * air.kinematic_viscosity * diffusivity)
+    buoyancy = GRAVITY / (temperature * air.kinematic_viscosity * diffusivity)
     return air.conductivity, buoyancy, air.kinematic_viscosity / diffusivity
 
 
@@ -89,7 +86,7 @@ def _layer_up(delta_t: Values, thickness: Values, conductivity: Values, buoyancy
     return nusselt * still, gain * still
 
 
-def _power_or_floor(factor: Values, exponent: float, delta_t: Values, floor: Values) -> Law:
+def _power_or_floor(factor: Values | float, exponent: float, delta_t: Values, floor: Values) -> Law:
     """The larger of factor ΔT^exponent and a floor that does not depend on ΔT."""
     power = factor * delta_t**exponent
     return np.maximum(power, floor), np.where(power > floor, exponent * power, 0.0)
@@ -278,7 +275,7 @@ def beyond_measured(
     orientation: npt.ArrayLike,
     mean_temperature: npt.ArrayLike,
     closed: npt.ArrayLike = False,
-) -> Values:
+) -> npt.NDArray[np.bool_]:
     """Whether the law of `wall_film` is used beyond the range that its source speaks of; same arguments.
 
     Air that overturns is measured up to a Rayleigh number of 1e5 of the layer; all other laws, and that of closed

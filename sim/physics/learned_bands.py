@@ -12,12 +12,13 @@ Coefficients are those of `learned_films.json`, made by `tests/tools/air_bands.p
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from sim.physics.learned_films import Measures, learned_data
 
-NUMBERS = ("up", "down", "ripple")
+NUMBERS: tuple[Literal["up", "down", "ripple"], ...] = ("up", "down", "ripple")
 """What has a band: heat up, heat down, ripple."""
 
 

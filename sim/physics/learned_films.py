@@ -18,7 +18,7 @@ import json
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -235,10 +235,61 @@ def exchange_factor(law: Law, measures: Measures) -> float:
     return float(np.exp(np.clip(measures.for_films() @ law.exchange, -4.0, 4.0)))
 
 
+class LawData(TypedDict):
+    """Coefficients of a law as the data file keeps them: (rows of) one each measure."""
+
+    film: list[list[float]]
+    exchange: list[float]
+    power: list[float]
+    excess: list[list[list[float]]]
+    finer: float
+    sharper: float
+
+
+class BandData(TypedDict):
+    """Where the computed bays of a kind lie, and how far off the law was among them."""
+
+    bays: int
+    measures: dict[str, list[float]]
+    quantiles: list[float]
+    farthest: float
+    up: list[float]
+    down: list[float]
+    ripple: list[float]
+
+
+class CorrelationsData(TypedDict):
+    """What correlations were off among the computed bays of a kind."""
+
+    bays: int
+    up_percent: float
+    down_percent: float
+    ripple_percent: float
+
+
+class FitData(TypedDict):
+    """How a law was fitted."""
+
+    bays: int
+    ridge: float
+    coefficients: int
+
+
+class LearnedData(TypedDict):
+    """The data file."""
+
+    made: str
+    fits: list[FitData]
+    laws: list[LawData]
+    bands: dict[str, BandData]
+    correlations: dict[str, CorrelationsData]
+
+
 @lru_cache(maxsize=1)
-def learned_data() -> dict[str, Any]:
+def learned_data() -> LearnedData:
     """The data file: laws by situation, their range, errors, and how they were made."""
-    return dict(json.loads(DATA.read_text("utf-8")))
+    found: LearnedData = json.loads(DATA.read_text("utf-8"))
+    return found
 
 
 @lru_cache(maxsize=SITUATIONS)
@@ -247,7 +298,7 @@ def learned_law(situation: int) -> Law:
     return law_from(learned_data()["laws"][situation])
 
 
-def law_from(found: dict[str, Any]) -> Law:
+def law_from(found: LawData) -> Law:
     """A law from its coefficients as the data file keeps them."""
     excess = {int(role): np.array(rows) for role, rows in enumerate(found["excess"]) if rows}
     film, exchange, power = (np.array(found[name]) for name in ("film", "exchange", "power"))

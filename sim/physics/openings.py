@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
 from sim.case.constants import GRAVITY
-from sim.case.fluids import air_properties
-
-Values = Any
-"""A float or an array of them."""
+from sim.case.fluids import Values, air_properties
 
 
 def opening_conductance(

@@ -9,18 +9,16 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, fields, replace
-from typing import Any, ClassVar, Self
+from typing import ClassVar, Self
 
 import numpy as np
 import numpy.typing as npt
 
 from sim.case.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+from sim.case.fluids import Values
 
 FIXED_TEMPERATURE_FILM = 1e9  # [W/(m² K)] stands for no resistance: 1 MW/m² moves the surface by 1 mK
 SMALLEST_DIFFERENCE = 0.01  # [K] below it the standard floor law's slope is held
-
-Values = Any
-"""A float or an array of them."""
 
 
 class SurfaceLaw(ABC):

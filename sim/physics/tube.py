@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
 
-from sim.case.fluids import Fluid
+from sim.case.fluids import Fluid, Values
 from sim.machine.compiling import njit
 
 LAMINAR_END, TURBULENT_START = 2300.0, 4000.0  # [-] Reynolds numbers of the transition, Gnielinski 2013
@@ -17,8 +17,8 @@ PRANDTL_TURBULENT = (0.5, 2000.0)  # [-] range of Gnielinski 1976
 ROUGHNESS = 1.5e-6  # [m] drawn plastic tube, from memory
 
 Array = npt.NDArray[np.float64]
-Values = Any
-"""A float or an array of them."""
+_OfArrays = Callable[..., Values]
+"""Laws of a library that says it takes floats, and takes arrays as well."""
 
 
 def _positive(name: str, value: npt.ArrayLike) -> Values:
@@ -28,9 +28,9 @@ def _positive(name: str, value: npt.ArrayLike) -> Values:
     return np.asarray(value, dtype=float)
 
 
-def _turbulent_share(reynolds: Values) -> Values:
+def _turbulent_share(reynolds: npt.ArrayLike) -> Values:
     """0 up to the end of laminar flow, 1 from the start of turbulent flow, linear between."""
-    return np.clip((reynolds - LAMINAR_END) / (TURBULENT_START - LAMINAR_END), 0.0, 1.0)
+    return np.clip((np.asarray(reynolds, dtype=float) - LAMINAR_END) / (TURBULENT_START - LAMINAR_END), 0.0, 1.0)
 
 
 def reynolds_tube(mass_flow: npt.ArrayLike, inner_diameter: npt.ArrayLike, fluid: Fluid) -> Values:
@@ -98,10 +98,12 @@ def nusselt_tube(
     share = _turbulent_share(number)
     if not extrapolate:
         _check_turbulent_range(number, fluid_number, share)
+    of_laminar: _OfArrays = laminar_entry_thermal_Hausen  # type: ignore[assignment]
+    of_turbulent: _OfArrays = turbulent_Gnielinski  # type: ignore[assignment]
     slow = np.minimum(number, LAMINAR_END)
-    laminar = laminar_entry_thermal_Hausen(Re=slow, Pr=fluid_number, L=run, Di=bore)
+    laminar = of_laminar(Re=slow, Pr=fluid_number, L=run, Di=bore)
     fast = np.maximum(number, TURBULENT_START)
-    turbulent = turbulent_Gnielinski(Re=fast, Pr=fluid_number, fd=(0.79 * np.log(fast) - 1.64) ** -2)
+    turbulent = of_turbulent(Re=fast, Pr=fluid_number, fd=(0.79 * np.log(fast) - 1.64) ** -2)
     return laminar + share * (turbulent - laminar)
 
 

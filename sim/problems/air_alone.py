@@ -10,7 +10,7 @@ from sim.problems.kind import Kind, Tell, Values, say_nothing
 
 if TYPE_CHECKING:
     from sim.airflow.box import Look
-    from sim.airflow.step import Stepper
+    from sim.airflow.stepping import FlowStepper
     from sim.case.load import AnyCase
     from sim.problems.air_box import AirProblem
     from sim.problems.air_run import AirRun
@@ -49,7 +49,7 @@ class AirAlone(Kind["BlocksCase", "AirProblem", "AirRun"]):
 
         longest = case.air.longest
 
-        def hear(look: Look, stepper: Stepper) -> None:
+        def hear(look: Look, stepper: FlowStepper) -> None:
             tell(f"{look.time:.4g} s of at most {longest:.4g}, step {look.steps:,}, change {look.change:.2g}")
 
         return solve_air(case, hear, refinement=refinement)

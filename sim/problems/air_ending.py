@@ -16,7 +16,7 @@ import numpy as np
 from sim.airflow.box import Look, march
 from sim.airflow.flow import Flow
 from sim.airflow.growth import diffusion_scales
-from sim.airflow.step import Stepper
+from sim.airflow.stepping import FlowStepper
 from sim.problems.air_box import AirProblem
 from sim.problems.air_rest import Listener, Unrest, follow_disturbance, is_at_rest, is_level, raised
 
@@ -40,7 +40,7 @@ class _Held:
         self._hear = hear
         self.fastest = self.last = 0.0
 
-    def __call__(self, look: Look, stepper: Stepper) -> None:
+    def __call__(self, look: Look, stepper: FlowStepper) -> None:
         self.last = max(abs(look.growth), look.change)
         self.fastest = max(self.fastest, self.last)
         self._hear(look, stepper)

@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from sim.airflow.box import Look, march
 from sim.airflow.flow import Flow, resting_flow
 from sim.airflow.growth import diffusion_scales, disturbance
-from sim.airflow.step import Stepper
+from sim.airflow.stepping import FlowStepper
 from sim.problems.air_box import AirProblem
 
 Array = NDArray[np.float64]
-Listener = Callable[[Look, Stepper], None]
+Listener = Callable[[Look, FlowStepper], None]
 
 AT_REST = 0.1
 """Speed in α/L up to which air counts as at rest: it carries some thousandths of the heat that conduction does."""
@@ -126,7 +126,7 @@ class _Rate:
         self._readings: list[tuple[float, float]] = []
         self.rates: list[float] = []
 
-    def __call__(self, look: Look, stepper: Stepper) -> None:
+    def __call__(self, look: Look, stepper: FlowStepper) -> None:
         self._readings.append(((look.time - self._began) / self._pace, look.energy))
         time, energy = self._readings[-1]
         if time >= WINDOW * (len(self.rates) + 2):
@@ -157,7 +157,7 @@ def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: L
     pace, _ = diffusion_scales(problem.box.domain, problem.box.air.diffusivity)
     now, rate = disturbed(problem, flow, HEIGHT, number), _Rate(pace, flow.time)
 
-    def hear(look: Look, stepper: Stepper) -> None:
+    def hear(look: Look, stepper: FlowStepper) -> None:
         rate(look, stepper)
         listener(look, stepper)
 

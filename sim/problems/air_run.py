@@ -18,7 +18,7 @@ from sim.airflow.domain import TooFewCellsError
 from sim.airflow.flow import Flow, resting_flow, transfer_flow
 from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
-from sim.airflow.step import Stepper
+from sim.airflow.stepping import FlowStepper
 from sim.case.writing import case_text
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, folded, frame
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
 
 Array = NDArray[np.float64]
-Listener = Callable[[Look, Stepper], None]
+Listener = Callable[[Look, FlowStepper], None]
 
 COARSE_LOOSENESS = 10.0
 """How much sooner a coarser grid counts as steady."""
@@ -128,7 +128,7 @@ def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement:
     ----------
     case : BlocksCase
         One whose `air_alone` is true.
-    listener : callable(Look, Stepper), optional
+    listener : callable(Look, FlowStepper), optional
         Hears of every look, on all grids.
     refinement : float
         All cell sizes of the case are divided by it.
@@ -240,7 +240,7 @@ def _followed(
     frames.keep(start.time, (*start.velocity, start.temperature))
     listeners: list[Listener] = [record, averager, frames, *([listener] if listener else [])]
 
-    def hear(look: Look, stepper: Stepper) -> None:
+    def hear(look: Look, stepper: FlowStepper) -> None:
         for each in listeners:
             each(look, stepper)
 

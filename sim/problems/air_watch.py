@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.box import Look
 from sim.airflow.gauge import make_gauge
-from sim.airflow.step import Stepper
+from sim.airflow.stepping import FlowStepper
 from sim.problems.air_box import AirProblem
 
 Array = NDArray[np.float64]
@@ -35,7 +35,7 @@ class Record:
             (name, make_gauge(problem.box.domain, point)) for name, point in probes
         ]
 
-    def __call__(self, look: Look, stepper: Stepper) -> None:
+    def __call__(self, look: Look, stepper: FlowStepper) -> None:
         """Take the readings of one look."""
         row = {"time": look.time, "step": look.step, "steps": float(look.steps)}
         row |= {"fastest_velocity": look.speed, "change": look.change}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, TypeAlias, overload
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
@@ -12,6 +12,8 @@ from sim.run import Result, solve
 if TYPE_CHECKING:
     from sim.problems.air_run import AirRun
 
+    Solved: TypeAlias = Result[Case] | Result[BlocksCase] | AirRun
+
 
 @overload
 def solve_at_rest(case: Case) -> Result[Case]: ...
@@ -19,7 +21,7 @@ def solve_at_rest(case: Case) -> Result[Case]: ...
 def solve_at_rest(case: BlocksCase) -> Result[BlocksCase] | AirRun: ...
 
 
-def solve_at_rest(case: Case | BlocksCase) -> Result[Case] | Result[BlocksCase] | AirRun:
+def solve_at_rest(case: Case | BlocksCase) -> Solved:
     """Solve a case in steady state, whatever it is of.
 
     Parameters

@@ -64,25 +64,41 @@ def outdoor_temperature(case: Case) -> Signal | None:
 
 
 def _supply(case: Case, outdoor: Signal | None, area: float) -> Signal | ConstantHeat:
-    control, usual = case.control, case.water.supply
+    control = case.control
     if control.water == "heat":
         return ConstantHeat(constant(needed(control.heat) * area), control.highest)
-    wanted: Signal = constant(usual)
-    if control.water == "ramp":
-        wanted = ramp(control.ramp_from, usual, 0.0, control.ramp_time)
-    elif control.curve and outdoor is not None:
-        points = sorted((point.outdoor, point.water) for point in control.curve)
-        table = Profile(tuple(x for x, _ in points), tuple(y for _, y in points))
-        wanted = tabulated(outdoor, table, case.time.duration)
-    elif control.water == "reset" and outdoor is not None:
-        limits = control.lowest, control.highest
-        wanted = OutdoorReset(outdoor, case.room.temperature, usual, needed(control.design_outdoor), *limits)
-    elif control.schedule and control.thermostat == "none":
-        wanted = _schedule(case)
+    wanted = water_wanted(case, outdoor)
     if control.rise_limit is None:
         return wanted
-    first = usual if case.time.start == "steady" else control.ramp_from
+    first = case.water.supply if case.time.start == "steady" else control.ramp_from
     return limited_rise(wanted, control.rise_limit, first, case.time.duration)
+
+
+def water_wanted(case: Case, outdoor: Signal | None) -> Signal:
+    """The supply temperature [K] that a case asks for, before its rise is limited; `outdoor`: the weather [K].
+
+    Raises
+    ------
+    ValueError : no such way to set the water is known.
+    """
+    control, usual = case.control, case.water.supply
+    if control.water == "step":
+        return _schedule(case) if control.schedule and control.thermostat == "none" else constant(usual)
+    if control.water == "ramp":
+        return ramp(control.ramp_from, usual, 0.0, control.ramp_time)
+    if control.water == "reset":
+        return _by_the_weather(case, needed(outdoor))
+    raise ValueError(f'control.water: no way to set the water "{control.water}"')
+
+
+def _by_the_weather(case: Case, outdoor: Signal) -> Signal:
+    control = case.control
+    if not control.curve:
+        design, limits = needed(control.design_outdoor), (control.lowest, control.highest)
+        return OutdoorReset(outdoor, case.room.temperature, case.water.supply, design, *limits)
+    points = sorted((point.outdoor, point.water) for point in control.curve)
+    table = Profile(tuple(x for x, _ in points), tuple(y for _, y in points))
+    return tabulated(outdoor, table, case.time.duration)
 
 
 def _schedule(case: Case) -> Profile:

@@ -13,13 +13,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple, NotRequired, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Box, Tube
+from sim.machine.brief import whole_tree
 from sim.solver.system import System
 from sim.solver.terms.cavity import Cavity
 
@@ -60,6 +61,30 @@ class Words(NamedTuple):
     along: str = ""
 
 
+class KeptRow(TypedDict):
+    """A class of faces as a file has it."""
+
+    wall: str
+    looks: str
+    air: str
+    height: str
+    plate: str
+    tube: NotRequired[str]
+    along: NotRequired[str]
+    area: float
+    heat: float
+    film: float
+    factor: float
+
+
+class KeptFilms(TypedDict):
+    """Taught films as a file has them."""
+
+    case: str
+    misfit: float
+    films: list[KeptRow]
+
+
 @dataclass(frozen=True, slots=True)
 class FilmRow:
     """One class of faces.
@@ -87,11 +112,11 @@ class FilmRow:
         return self.words._asdict() | {name: getattr(self, name) for name in ("area", "heat", "film", "factor")}
 
     @classmethod
-    def from_dict(cls, values: Mapping[str, Any]) -> FilmRow:
-        """Read what `as_dict` made; TypeError for anything else."""
-        numbers = dict(values)
-        words = Words(**{name: numbers.pop(name) for name in Words._fields if name in numbers})
-        return cls(words, **numbers)
+    def from_dict(cls, values: KeptRow) -> FilmRow:
+        """Read what `as_dict` made; KeyError for anything else."""
+        spot = values.get("tube", ""), values.get("along", "")
+        words = Words(values["wall"], values["looks"], values["air"], values["height"], values["plate"], *spot)
+        return cls(words, values["area"], values["heat"], values["film"], values["factor"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,19 +135,18 @@ class Calibration:
         return {"case": self.case, "misfit": self.misfit, "films": [row.as_dict() for row in self.rows]}
 
     @classmethod
-    def from_dict(cls, values: Mapping[str, Any]) -> Calibration:
-        """Read what `as_dict` made; KeyError or TypeError for anything else."""
+    def from_dict(cls, values: KeptFilms) -> Calibration:
+        """Read what `as_dict` made; KeyError for anything else."""
         rows = tuple(FilmRow.from_dict(row) for row in values["films"])
         return cls(values["case"], rows, float(values["misfit"]))
 
     def __str__(self) -> str:
-        lines = [f"Films calibrated by {self.case}, {self.misfit:.1%} of the heat on the wrong class"]
-        for row in self.rows:
-            lines.append(
-                f"├── {' '.join(filter(None, row.words)):<84} {1e4 * row.area:7.0f} cm² {row.heat:8.3f} W  "
-                f"film {row.film:6.2f} W/m²K, factor {row.factor:.2f}"
-            )
-        return "\n".join(lines)
+        head = f"Films calibrated by {self.case}, {self.misfit:.1%} of the heat on the wrong class"
+        return whole_tree(head, (
+            f"{' '.join(filter(None, row.words)):<84} {1e4 * row.area:7.0f} cm² {row.heat:8.3f} W  "
+            f"film {row.film:6.2f} W/m²K, factor {row.factor:.2f}"
+            for row in self.rows
+        ))  # fmt: skip
 
 
 def face_classes(cells: Cells, cavity: Cavity) -> list[Words]:

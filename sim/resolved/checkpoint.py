@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from sim.airflow.step import Stepper
 from sim.bay.cells import Cells
 from sim.machine.threads import single_threaded_blas
 from sim.resolved.companion import beside_companion, companion_of
@@ -58,7 +59,7 @@ def _companion_file(path: Path) -> Path:
 
 
 def _march(
-    course: Course, path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
+    course: Course[Stepper], path: Path | None, options: SteadyOptions | None, listener: RoundListener | None
 ) -> tuple[Solution, ResolvedAir]:
     """Rounds from a file when it is there, else from the start; the file is kept up to date."""
     if path is not None:
@@ -79,7 +80,7 @@ def _march(
     return found
 
 
-def write_course(path: Path, course: Course) -> None:
+def write_course(path: Path, course: Course[Stepper]) -> None:
     """Write where the rounds stand; the file is complete or the one before."""
     arrays: dict[str, Any] = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
     arrays |= {f"{_STATE}{name}": values for name, values in state_arrays(course.state).items()}
@@ -107,7 +108,7 @@ def write_course(path: Path, course: Course) -> None:
     write_checkpoint_file(path, words, arrays)
 
 
-def read_course(path: Path, course: Course) -> bool:
+def read_course(path: Path, course: Course[Stepper]) -> bool:
     """Put a course where an earlier run stood; False, and the course untouched, when no file fits it."""
     try:
         words, found = read_checkpoint_file(path)
@@ -118,7 +119,7 @@ def read_course(path: Path, course: Course) -> bool:
     return True
 
 
-def _fits(found: dict[str, Any], course: Course) -> None:
+def _fits(found: dict[str, np.ndarray], course: Course[Stepper]) -> None:
     """Raise ValueError unless the file's arrays have the course's shapes."""
     expected = {f"flow_{n}": f for n, f in zip(_FIELDS, course.stepper.state, strict=True)}
     expected |= {"state_temperature": course.state.temperature, "wall": course.wall, "heat": course.heat}
@@ -128,7 +129,7 @@ def _fits(found: dict[str, Any], course: Course) -> None:
         raise ValueError("another mesh")
 
 
-def _restore(found: dict[str, Any], words: dict[str, Any], course: Course) -> None:
+def _restore(found: dict[str, np.ndarray], words: Any, course: Course[Stepper]) -> None:
     """Fields, solids, rounds and means as they were."""
     stepper = course.stepper
     for name, field in zip(_FIELDS, stepper.state, strict=True):
@@ -139,7 +140,9 @@ def _restore(found: dict[str, Any], words: dict[str, Any], course: Course) -> No
         stepper.subgrid.viscosity[:] = found["eddy"]
     course.frames.times[:] = words["frames"]
     numbers = range(len(words["frames"]))
-    course.frames.fields[:] = [tuple(found[f"frame_{n}_{part}"] for part in range(3)) for n in numbers]
+    course.frames.fields[:] = [
+        (found[f"frame_{n}_0"], found[f"frame_{n}_1"], found[f"frame_{n}_2"]) for n in numbers
+    ]
     state = {name.removeprefix(_STATE): values for name, values in found.items() if name.startswith(_STATE)}
     course.state = replace(state_of(state), delivered=words["delivered"])
     course.heat, course.wall = found["heat"], found["wall"]

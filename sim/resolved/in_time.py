@@ -24,6 +24,7 @@ from sim.airflow.box import Limits, Look, march_on
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
+from sim.airflow.stepping import FlowStepper
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import find_walls
 from sim.bay.cells import Cells
@@ -228,7 +229,7 @@ def _flow(course: _Course, goal: float) -> Array:
     began = last = stepper.time
     flow, held = stepper.heat_flow(), _heat_held(stepper)
 
-    def sample(look: Look, stepper: Stepper) -> None:
+    def sample(look: Look, stepper: FlowStepper) -> None:
         nonlocal last, flow
         before, span, last, flow = flow, look.time - last, look.time, stepper.heat_flow()
         given[:] += 0.5 * span * (before + flow)

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Generic
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,7 @@ from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
+from sim.airflow.stepping import FlowMaker, FlowStepper, Followed, FollowedFlow
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
@@ -121,13 +122,13 @@ RoundListener = Callable[[Round, Evidence, float], None]
 
 
 @dataclass(slots=True, eq=False)
-class Course:
+class Course(Generic[Followed]):
     """What the rounds work on. Made by `lay_out`; not a value."""
 
     system: System
     cells: Cells
     settings: AirSettings
-    stepper: Stepper
+    stepper: Followed
     contact: FaceOverlaps
     film: Array
     state: State
@@ -146,7 +147,7 @@ def resolve_air(
     *,
     options: SteadyOptions | None = None,
     listener: RoundListener | None = None,
-    course: Course | None = None,
+    course: Course[Stepper] | None = None,
 ) -> tuple[Solution, ResolvedAir]:
     """Steady mean of solids and flow.
 
@@ -175,17 +176,17 @@ def resolve_air(
     return finish(course, options, reason, perf_counter() - began)
 
 
-def evidence_of(course: Course) -> Evidence:
+def evidence_of(course: Course[FollowedFlow]) -> Evidence:
     """How steady the means are after the last round."""
     return weigh(course.rounds, *_weights(course))
 
 
-def _weights(course: Course) -> tuple[float, int, Callable[[Array], Array]]:
+def _weights(course: Course[FollowedFlow]) -> tuple[float, int, Callable[[Array], Array]]:
     """What `weigh` needs beside the rounds."""
     return _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror.of_surface
 
 
-def why_done(course: Course) -> str:
+def why_done(course: Course[FollowedFlow]) -> str:
     """"steady" or "time" where the rounds so far are enough, else nothing."""
     if not course.rounds:
         return ""
@@ -196,11 +197,13 @@ def why_done(course: Course) -> str:
     return "" if course.rounds[-1].time < settings.longest * (1.0 - 1e-9) else "time"
 
 
-def lay_out(system: System, cells: Cells, settings: AirSettings, build: Callable[..., Any] = build_stepper) -> Course:
-    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder.
+def lay_out(system: System, cells: Cells, settings: AirSettings) -> Course[Stepper]:
+    """Films solution, air grid, contact and resting air at the films' temperatures, but for a little disorder."""
+    return lay_out_for(build_stepper, system, cells, settings)
 
-    `build` makes what follows the flow, from what `build_stepper` takes.
-    """
+
+def lay_out_for(follow: FlowMaker[Followed], system: System, cells: Cells, settings: AirSettings) -> Course[Followed]:
+    """The same with a flow that is followed wherever `follow` does."""
     cavity = _cavity(system)
     with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
@@ -212,18 +215,15 @@ def lay_out(system: System, cells: Cells, settings: AirSettings, build: Callable
     air = settings.air(float(np.mean(films.state.air)))
     layers = _zone_temperature(cells, films.state.air, domain)
     start = resting_flow(domain, layers + _disorder(domain, heat.temperature))
+    surface, eddies = contact.to_air(heat.temperature), VREMAN if settings.subgrid else 0.0
     with single_threaded_blas():
-        stepper = build(
-            domain, air, contact.to_air(heat.temperature), start, settings.scheme, VREMAN if settings.subgrid else 0.0
-        )
+        stepper = follow(domain, air, surface, start, settings.scheme, eddies)
     stiff = contact.mean_on_solid(STIFFNESS * air.conductivity / walls.distance)
     film = np.maximum(heat.slope / cavity.walls.area, stiff)
-    state = replace(films.state, air=np.empty(0))
-    means = FieldMeans.none(stepper)
-    first, frames = np.zeros(walls.count), Frames(*settings.frames)
+    first, frames, means = np.zeros(walls.count), Frames(*settings.frames), FieldMeans.none(stepper)
     frames.keep(0.0, stepper.state)
     mirror = find_mirror(system, domain, walls, heat.temperature, settings.map_path, settings.mirrors)
-    starts = film, state, first, heat.temperature
+    starts = film, replace(films.state, air=np.empty(0)), first, heat.temperature
     return Course(system, cells, settings, stepper, contact, *starts, [], means, frames, mirror)
 
 
@@ -233,13 +233,13 @@ def _disorder(domain: Domain, surface: Array) -> Array:
     return DISORDER * float(np.ptp(surface)) * np.where(domain.air, noise, 0.0)
 
 
-def take_round(course: Course) -> Round:
+def take_round(course: Course[Stepper]) -> Round:
     """Flow for one round, the solids' answer, and the walls' new temperatures for the next."""
     began = course.stepper.time
     return answer_round(course, _flow_round(course, round_time(course)), began)
 
 
-def answer_round(course: Course, heat: Array, began: float) -> Round:
+def answer_round(course: Course[FollowedFlow], heat: Array, began: float) -> Round:
     """The solids' answer to the heat (air faces,) [W] of a round of flow that began at some time [s]."""
     wall = course.state.wall
     weight = 1.0 if not course.rounds else FORGET
@@ -256,20 +256,20 @@ def answer_round(course: Course, heat: Array, began: float) -> Round:
     return record
 
 
-def _surface(course: Course, solution: Solution) -> Array:
+def _surface(course: Course[FollowedFlow], solution: Solution) -> Array:
     """Temperatures of the outer surface whose ripple is watched [K]; empty where none is."""
     path = course.settings.map_path
     return surface_temperatures(course.system, solution.flows.surfaces, path) if path else np.empty(0)
 
 
-def _flow_round(course: Course, duration: float) -> Array:
+def _flow_round(course: Course[Stepper], duration: float) -> Array:
     """March the flow for a round; mean heat flow from every wall face into the air [W]."""
     stepper, heat = course.stepper, np.zeros(course.contact.overlap.shape[0])
     began = last = stepper.time
     number = len(course.rounds) + 1
     course.means = course.means.for_round(number, stepper)
 
-    def sample(look: Look, stepper: Stepper) -> None:
+    def sample(look: Look, stepper: FlowStepper) -> None:
         nonlocal last
         span, last = look.time - last, look.time
         heat[:] += span * stepper.heat_flow()
@@ -281,7 +281,7 @@ def _flow_round(course: Course, duration: float) -> Array:
     return heat / (stepper.time - began)
 
 
-def round_time(course: Course) -> float:
+def round_time(course: Course[FollowedFlow]) -> float:
     """Length of a round [s]."""
     domain, air = course.stepper.domain, course.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
@@ -291,7 +291,7 @@ def round_time(course: Course) -> float:
     return min(stored / answer / course.settings.rounds_a_renewal, left)
 
 
-def _answer(course: Course, heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
+def _answer(course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
     """The solids' steady state with what the flow gave at some wall temperatures."""
     with single_threaded_blas():
         held = hold_air(course.system, course.contact, course.film, heat, wall)
@@ -342,7 +342,7 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
 
 
 def finish(
-    course: Course, options: SteadyOptions | None, reason: str, seconds: float
+    course: Course[FollowedFlow], options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""
     window = course.rounds[window_start(len(course.rounds)) :]
@@ -376,14 +376,14 @@ def finish(
     return replace(solution, state=replace(solution.state, air=zones)), air
 
 
-def _other_rays(course: Course, heat: Array, wall: Array) -> tuple[Solution, ...]:
+def _other_rays(course: Course[FollowedFlow], heat: Array, wall: Array) -> tuple[Solution, ...]:
     """The solids' answers with other rays behind the view factors."""
     cavity = _cavity(course.system)
     others = (with_other_rays(cavity, course.cells, SEED + repeat) for repeat in range(1, REPEATS + 1))
     return tuple(_answer(replace(course, system=course.system.with_term(c)), heat, wall, SOLIDS) for c in others)
 
 
-def _both_halves(course: Course, rounds: Sequence[Round]) -> tuple[Array, Array]:
+def _both_halves(course: Course[FollowedFlow], rounds: Sequence[Round]) -> tuple[Array, Array]:
     """Mean heat of the air's faces [W] and temperature of the solids' [K] over rounds, and over mirror images."""
     heat, wall = mean_heat(rounds)
     return course.mirror.of_air(heat), course.mirror.of_solid(wall)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from time import perf_counter
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +24,7 @@ from sim.resolved.march import (
     answer_round,
     evidence_of,
     finish,
-    lay_out,
+    lay_out_for,
     round_time,
     why_done,
 )
@@ -82,7 +81,7 @@ class DistantFlow:
     state: Fields
     time: float
     steps: int
-    begun_with: tuple[Any, ...]
+    begun_with: tuple[Domain, AirProperties, Array, Flow, str, float]
     now: Flow | None = None
 
     def set_wall_temperature(self, wall_temperature: Array) -> None:
@@ -110,13 +109,13 @@ class SolidSide:
     """The solids of one bay."""
 
     def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
-        self.course = lay_out(system, cells, settings, distant_flow)
+        self.course = lay_out_for(distant_flow, system, cells, settings)
         self._began = perf_counter()
 
     def start(self) -> FlowStart:
         """What the flow's side begins with."""
-        flow: Any = self.course.stepper
-        return FlowStart(flow_problem(*flow.begun_with), round_time(self.course), self.course.settings.frames)
+        course = self.course
+        return FlowStart(flow_problem(*course.stepper.begun_with), round_time(course), course.settings.frames)
 
     def answer(self, heat: Array, time: float, steps: int) -> SolidsAnswer:
         """The answer to a round's mean heat from every wall face [W], which ended at a time [s] and step."""
@@ -134,8 +133,7 @@ class SolidSide:
     ) -> tuple[Solution, ResolvedAir]:
         """Solution and air, from the mean flow and the last one."""
         course, (mean, now) = self.course, flows
-        flow: Any = course.stepper
-        flow.now, course.frames = now, frames
+        course.stepper.now, course.frames = now, frames
         course.means.duration[0] = 1.0
         course.means.sums[0] = [*mean.velocity, mean.temperature]
         return finish(course, options, reason, perf_counter() - self._began)

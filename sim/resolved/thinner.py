@@ -21,6 +21,7 @@ from sim.resolved.contact import FaceOverlaps
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 
 if TYPE_CHECKING:
+    from sim.airflow.stepping import FollowedFlow
     from sim.resolved.march import Course, ResolvedAir
 
 Array = NDArray[np.float64]
@@ -43,7 +44,7 @@ PROBE = 0.05
 """Step of the middle's temperature that shows its effect on the air's heat, over the span of the walls' [-]."""
 
 
-def thinner_answer(course: Course, air: ResolvedAir, wall: Array, options: SteadyOptions) -> Solution:
+def thinner_answer(course: Course[FollowedFlow], air: ResolvedAir, wall: Array, options: SteadyOptions) -> Solution:
     """The solids' steady state with films without what the air's mesh may have added.
 
     The middle of the air is as warm as lets it take up the heat that it did.

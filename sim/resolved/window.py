@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.flow import Flow
-from sim.airflow.step import Stepper
+from sim.airflow.stepping import FollowedFlow
 from sim.resolved.means import window_start
 
 Array = NDArray[np.float64]
@@ -27,11 +27,11 @@ class FieldMeans:
     sums: list[list[Array]]
 
     @classmethod
-    def none(cls, stepper: Stepper) -> FieldMeans:
+    def none(cls, stepper: FollowedFlow) -> FieldMeans:
         """Nothing averaged yet."""
         return cls([0, 1], [0.0, 0.0], [_zeros(stepper), _zeros(stepper)])
 
-    def for_round(self, number: int, stepper: Stepper) -> FieldMeans:
+    def for_round(self, number: int, stepper: FollowedFlow) -> FieldMeans:
         """The sums that a round (from 1) adds to: when the window moves on, the second becomes the first."""
         if number > 1 and window_start(number) != window_start(number - 1):
             return FieldMeans([self.begin[1], number], [self.duration[1], 0.0], [self.sums[1], _zeros(stepper)])
@@ -44,11 +44,11 @@ class FieldMeans:
             for total, field in zip(self.sums[one], state, strict=True):
                 total += span * field
 
-    def flow(self, stepper: Stepper) -> Flow:
+    def flow(self, stepper: FollowedFlow) -> Flow:
         """The mean flow over the window."""
         u, v, w, t = (total / self.duration[0] for total in self.sums[0])
         return Flow((u, v, w), t, stepper.time, stepper.steps, "mean")
 
 
-def _zeros(stepper: Stepper) -> list[Array]:
+def _zeros(stepper: FollowedFlow) -> list[Array]:
     return [np.zeros_like(field) for field in stepper.state]

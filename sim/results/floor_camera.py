@@ -65,7 +65,7 @@ def see_floor(case: Case, x: Array, y: Array, surface: Array, room: float | None
     room : temperature of the room at that moment [K]; that of the case when left out
     """
     air = case.room.temperature if room is None else room
-    split = case.room.law == "split" and case.room.radiant_temperature is not None
+    split = case.room.radiates_apart and case.room.radiant_temperature is not None
     reflected = float(case.room.radiant_temperature) if split else air  # type: ignore[arg-type]
     source = "room.radiant_temperature of the case" if split else "its surfaces are taken as warm as its air"
     base = case.floor.coverings[0] if case.floor.coverings else case.floor.sheathing
@@ -79,7 +79,7 @@ def see_floor(case: Case, x: Array, y: Array, surface: Array, room: float | None
 
 def _seen(case: Case, layer: Layer) -> CoveringSeen:
     """As the floor radiated in the solve where the case says so, with law "split"; else the materials library."""
-    if case.room.law == "split":
+    if case.room.radiates_apart:
         return CoveringSeen(layer.material, case.room.emissivity, "room.emissivity of the case")
     material = find_material(layer.material)
     return CoveringSeen(material.name, material.emissivity, LIBRARY)

@@ -3,11 +3,62 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable
+from typing import TypedDict
 
 Say = Callable[[str, float], str]
 """Writes a value with its unit; the key names the unit."""
+
+
+class Spared(TypedDict):
+    """The room with which the others would do, had the one that sets the water no say."""
+
+    set_by: str
+    supply_C: float
+
+
+class Short(TypedDict):
+    """A room that falls short."""
+
+    room: str
+    shortfall_W: float
+
+
+class Broken(TypedDict):
+    """A limit that a room breaks."""
+
+    room: str
+    what: str
+
+
+class NoSay(TypedDict):
+    """A room whose limits keep it from its load, whatever the water."""
+
+    room: str
+    limit: str
+    most_W: float
+
+
+class Lacking(TypedDict):
+    """A room that gets less than it loses at some outdoor temperatures."""
+
+    room: str
+    least_percent: float
+    most_percent: float
+    points: int
+
+
+class LayoutVerdict(TypedDict):
+    """What a layout comes to."""
+
+    set_by: str
+    spared: Spared | None
+    short: list[Short]
+    limits: list[Broken]
+    no_say: list[NoSay]
+    not_kept: list[str]
+    weather: list[Lacking]
+    outdoors_C: list[float]
 
 
 def full_name(name: str, title: str, gap: str = " ") -> str:
@@ -30,7 +81,7 @@ def plainly(key: str, value: float) -> str:
     return f"{value:,.0f} W" if key.endswith("_W") else f"{value:.1f} °C"
 
 
-def in_words(found: Mapping[str, Any], say: Say) -> str:
+def in_words(found: LayoutVerdict, say: Say) -> str:
     """The design day in one or two sentences."""
     parts = []
     if found["short"]:
@@ -43,18 +94,17 @@ def in_words(found: Mapping[str, Any], say: Say) -> str:
         parts.append(f"Limits broken: {'; '.join(told)}.")
     if found["not_kept"]:
         parts.append(f"Asked of the source and not kept: {', '.join(found['not_kept'])}.")
-    if found["spared"]:
-        row = found["spared"]
+    if spared := found["spared"]:
         parts.append(
             f"{found['set_by']} sets the water and falls short all the same; the others would do with "
-            f"{say('supply_C', row['supply_C'])} ({row['set_by']}). sets_water = false in its room leaves it out."
+            f"{say('supply_C', spared['supply_C'])} ({spared['set_by']}). sets_water = false in its room leaves it out."
         )
     if not found["short"]:
         parts.insert(0, f"Every room has its load{', but:' if parts else ' within all limits.'}")
     return " ".join(parts)
 
 
-def weather_words(found: Mapping[str, Any]) -> str:
+def weather_words(found: LayoutVerdict) -> str:
     """Output against load by the weather, in one sentence."""
     count = len(found["outdoors_C"])
     if not found["weather"]:

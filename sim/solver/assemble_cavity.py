@@ -15,6 +15,7 @@ from sim.bay.geometry import Tube
 from sim.bay.outline import stepped_perimeter
 from sim.bay.patches import number_patches
 from sim.case.constants import STILL_AIR
+from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import Openings, Patches, Walls
 from sim.solver.terms.cavity import Cavity
 
@@ -142,6 +143,7 @@ def _emissivity(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return np.maximum(np.array(table)[faces.body, faces.side], LEAST_EMISSIVITY)
 
 
+@single_threaded_blas()
 def _patches(
     cells: Cells, faces: Faces, walls: Walls, count: int, rays: tuple[int | None, int]
 ) -> tuple[Patches, float]:

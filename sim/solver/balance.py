@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.machine.brief import small_tree
+from sim.machine.brief import small_tree, whole_tree
 from sim.machine.notebook import card, frame, table
 
 if TYPE_CHECKING:
@@ -65,11 +65,10 @@ class Balance:
         return card("Balance", table(rows))
 
     def __str__(self) -> str:
-        lines = ["Balance"]
-        lines += [f"├── in   {name:<22}{flow:>14.6f} W" for name, flow in self.supplied.items()]
-        lines += [f"├── out  {name:<22}{flow:>14.6f} W" for name, flow in self.delivered.items()]
-        lines.append(f"└── difference {self.difference:.3e} W, {self.residual:.2e} of the heat supplied")
-        return "\n".join(lines)
+        lines = [f"in   {name:<22}{flow:>14.6f} W" for name, flow in self.supplied.items()]
+        lines += [f"out  {name:<22}{flow:>14.6f} W" for name, flow in self.delivered.items()]
+        left = f"difference {self.difference:.3e} W, {self.residual:.2e} of the heat supplied"
+        return whole_tree("Balance", [*lines, left])
 
 
 def audit(balance: Balance, tolerance: float = TOLERANCE) -> Balance:

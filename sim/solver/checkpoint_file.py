@@ -58,8 +58,8 @@ def try_to_write(write: Callable[[], None], path: Path) -> None:
         )
 
 
-def read_checkpoint_file(path: Path) -> tuple[Any, dict[str, Any]]:
-    """Words and arrays that `write_checkpoint_file` wrote.
+def read_checkpoint_file(path: Path) -> tuple[object, dict[str, np.ndarray]]:
+    """Words, as JSON has them, and arrays that `write_checkpoint_file` wrote.
 
     Raises
     ------

@@ -151,7 +151,7 @@ class History(Brief):
 
 
 Listener = Callable[[Moment, Step], None]
-Watch = Callable[[Moment], Mapping[str, Any]]
+Watch = Callable[[Moment], Mapping[str, object]]
 
 
 def uniform_state(system: System, temperature: float) -> State:

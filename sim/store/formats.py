@@ -8,12 +8,11 @@ makes the older values into those of today; samples in `tests/data/samples` keep
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 FORM = 1
 """The form that this program writes, kept in versions.json as "form"."""
 
-Values = dict[str, Any]
+Values = dict[str, float | None]
 Step = Callable[[Values], Values]
 
 STEPS: Mapping[int, Step] = {0: dict}

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.case.vary import vary_case
-from sim.machine.brief import Brief, small_tree
+from sim.machine.brief import Brief, small_tree, whole_tree
 from sim.machine.notebook import card, frame, table
 from sim.results.people import format_value
 from sim.results.stored import StoredResult
@@ -160,14 +160,17 @@ class Comparison:
         """The choices of the comparison at equal "water" (all) or equal "heat" (each bay once)."""
         return [choice for choice in self.choices if equal == "water" or not choice.asked.twin]
 
-    def rows(self, equal: str) -> list[dict[str, Any]]:
+    def reports(self, equal: str) -> list[dict[str, float]]:
+        """The report values of every choice at equal "water" or "heat"; empty where it has none."""
+        found = (choice.result(equal) for choice in self.of(equal))
+        return [result.report.as_dict() if result else {} for result in found]
+
+    def rows(self, equal: str) -> list[dict[str, object]]:
         """One row of report values a choice, at equal "water" or equal "heat"; none where that makes no sense."""
-        rows: list[dict[str, Any]] = []
-        for choice in self.of(equal) if equal == "water" or self.equal_heat else ():
-            result = choice.result(equal)
-            values = result.report.as_dict() if result else {}
-            rows.append({"choice": choice.named(equal), "value": choice.asked.value} | values)
-        return rows
+        if equal != "water" and not self.equal_heat:
+            return []
+        pairs = zip(self.of(equal), self.reports(equal), strict=True)
+        return [{"choice": choice.named(equal), "value": choice.asked.value, **report} for choice, report in pairs]
 
     def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
@@ -198,8 +201,8 @@ class Comparison:
         return card(f"Comparison {self.case.name}, {self.key or self.about}", table(map(_cells, self.choices), heads))
 
     def __str__(self) -> str:
-        lines = [f"Comparison of {self.key or self.about} for {self.case.name}, second time at {self.flux:.1f} W/m²"]
-        return "\n".join([*lines, *(f"├── {choice.name}: {choice.in_short()}" for choice in self.choices)])
+        head = f"Comparison of {self.key or self.about} for {self.case.name}, second time at {self.flux:.1f} W/m²"
+        return whole_tree(head, (f"{choice.name}: {choice.in_short()}" for choice in self.choices))
 
 
 _SHOWN = (FLUX, "surface_peak_C", "ripple_K", "share_down_percent")

@@ -84,7 +84,7 @@ def _moved(model: Model, own: Report, system: System | None, keys: list[str]) ->
 def _computed(model: Model, found: Result) -> Shares:
     """Errors against computed air: as the report tells them of learned films, else those of correlations."""
     told = told_shares(found.report.values)
-    if any(told) or not isinstance(model.case, Case) or model.case.air.model == "still":
+    if any(told) or not isinstance(model.case, Case) or model.case.air.is_still:
         return told
     plan = find_air_plan(model.cells) if found.solution.system.cavity else None
     if plan is None or model.case.air.taught_by is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, Unpack, overload
 
 from sim.airflow.device.batches import find_batches
 from sim.case.load import AnyCase
@@ -14,11 +14,45 @@ from sim.problems.kinds import AIR_ALONE
 from sim.resolved.batch import BatchRun, RoundHeard, Timeline
 from sim.resolved.remote import FlowStart
 
-Finished = Callable[[int, Any], None]
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+    from sim.case.blocks_case import BlocksCase
+    from sim.problems.air_run import AirRun
+    from sim.problems.at_rest import Solved
+    from sim.run import Result
+
+Finished = Callable[[int, object], None]
 """Hears a case's number and result (or what was harvested of it, or the exception that it ended in)."""
 
+Kept = TypeVar("Kept")
+
+
+class Batching(TypedDict, total=False):
+    """What `solve_many` may be told beside the cases, and what to keep of them."""
+
+    device: str | None
+    workers: int | None
+    listener: Finished | None
+    heard: RoundHeard | None
+    timeline: list[Timeline] | None
+
+
+@overload
+def solve_many(cases: Sequence[Case], **how: Unpack[Batching]) -> list[Result[Case] | Exception]: ...
+@overload
 def solve_many(
-    cases: Sequence[Any],
+    cases: Sequence[BlocksCase], **how: Unpack[Batching]
+) -> list[Result[BlocksCase] | AirRun | Exception]: ...
+@overload
+def solve_many(cases: Sequence[AnyCase], **how: Unpack[Batching]) -> list[Solved | Exception]: ...
+@overload
+def solve_many(
+    cases: Sequence[AnyCase], *, harvest: Callable[[Solved], Kept], **how: Unpack[Batching]
+) -> list[Kept | Exception]: ...
+
+
+def solve_many(
+    cases: Sequence[AnyCase],
     *,
     device: str | None = None,
     workers: int | None = None,
@@ -26,7 +60,7 @@ def solve_many(
     listener: Finished | None = None,
     heard: RoundHeard | None = None,
     timeline: list[Timeline] | None = None,
-) -> list[Any]:
+) -> Sequence[object]:
     """Solve many cases in steady state.
 
     In a batch on a device no companion on larger cells is computed: what its mesh leaves open is then told by the
@@ -60,7 +94,7 @@ def solve_many(
     from sim.airflow.device.seam import choose_backend
 
     _check_cases(cases)
-    resolved = [case for case in cases if case.air.model == "resolved"]
+    resolved = [case for case in cases if case.air.is_resolved]
     backend = choose_backend(device or next((case.air.device for case in resolved), "cpu"))
     if backend is None:
         cases = [_on_processor(case) for case in cases]
@@ -81,7 +115,7 @@ def solve_many(
     return outcomes
 
 
-def _check_cases(cases: Sequence[Any]) -> None:
+def _check_cases(cases: Sequence[object]) -> None:
     """Refuse what is no case before anything is solved."""
     for number, case in enumerate(cases):
         if not hasattr(case, "air"):
@@ -94,15 +128,15 @@ def goes_in_batches(case: AnyCase) -> bool:
     return bool(case.air.is_resolved and not AIR_ALONE.holds(case))
 
 
-def _on_processor(case: Any) -> Any:
+def _on_processor(case: AnyCase) -> AnyCase:
     """The case with its air on the processor."""
-    if case.air.model != "resolved" or case.air.device == "cpu":
+    if not case.air.is_resolved or case.air.device == "cpu":
         return case
     return case.model_copy(update={"air": case.air.model_copy(update={"device": "cpu"})})
 
 
 def _all(
-    cases: Sequence[Any], together: list[int], apart: list[int], means: tuple[Any, Any], ears: tuple[Any, Any]
+    cases: Sequence[AnyCase], together: list[int], apart: list[int], means: tuple[Any, Any], ears: tuple[Any, Any]
 ) -> Iterator[tuple[int, Any]]:
     """Outcomes as they come: first of the cases that are solved as a whole, then batch after batch."""
     solids, backend = means
@@ -124,7 +158,7 @@ def _all(
         yield from _batch(batch, starts, means, ears)
 
 
-def _each(cases: Sequence[Any], numbers: list[int], solids: Any, verb: str) -> Iterator[tuple[int, Any]]:
+def _each(cases: Sequence[AnyCase], numbers: list[int], solids: Any, verb: str) -> Iterator[tuple[int, Any]]:
     """Every case's reply as it comes; each is asked for when there is somebody to ask."""
     for number in numbers:
         solids.ask(number, verb, cases[number])

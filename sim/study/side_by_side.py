@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import nan
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sim.machine.brief import small_tree
+from sim.machine.brief import small_tree, whole_tree
 from sim.machine.notebook import card, frame, table
 from sim.problems.kinds import AIR_ALONE, BAY, kind_of
 from sim.results.air_motion import air_headline
@@ -66,27 +66,34 @@ class SideBySide:
     @property
     def shown(self) -> list[str]:
         """Report keys that a table shows: of air Rayleigh number, heat and speed; of blocks those that differ."""
-        rows = self.rows()
-        return air_headline(rows[0]) if self.air_alone else [key for key in self._told(rows) if key not in self.alike]
+        reports = list(self.reports.values())
+        if self.air_alone:
+            return air_headline(reports[0])
+        return [key for key in self._told(reports) if key not in self.alike]
 
     @property
     def alike(self) -> list[str]:
         """Report keys of blocks that have the same value in all choices; none where everything has."""
-        rows = self.rows()
-        told = [] if self.air_alone else self._told(rows)
-        same = [key for key in told if len({f"{row.get(key, nan):.6g}" for row in rows}) == 1]
+        reports = list(self.reports.values())
+        told = [] if self.air_alone else self._told(reports)
+        same = [key for key in told if len({f"{report.get(key, nan):.6g}" for report in reports}) == 1]
         return same if len(same) < len(told) else []
 
     @staticmethod
-    def _told(rows: Sequence[Mapping[str, Any]]) -> list[str]:
-        """Keys of all rows in printing order, without those about the computation itself."""
-        found = dict.fromkeys(key for row in rows for key in row if key != "choice")
+    def _told(reports: Sequence[Mapping[str, float]]) -> list[str]:
+        """Keys of all reports in printing order, without those about the computation itself."""
+        found = dict.fromkeys(key for report in reports for key in report)
         order = dict.fromkeys([*(key for key in QUANTITIES if key in found), *found])
         return [key for key in order if quantity(key).group != "Run"]
 
-    def rows(self) -> list[dict[str, Any]]:
+    @property
+    def reports(self) -> dict[str, dict[str, float]]:
+        """The report values of every choice by its name; keys end in their units."""
+        return {name: run.report.as_dict() for name, run in self.runs.items()}
+
+    def rows(self) -> list[dict[str, object]]:
         """The report of every choice, its name as "choice"; keys end in their units."""
-        return [{"choice": name} | run.report.as_dict() for name, run in self.runs.items()]
+        return [{"choice": name, **report} for name, report in self.reports.items()]
 
     def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
@@ -109,19 +116,19 @@ class SideBySide:
     def _lines(self, most: int | None = None) -> list[tuple[str, str]]:
         keys = self.shown[:most]
         return [
-            (row["choice"], ", ".join(f"{full_name(key)} {shown_value(row, key, 'si')}" for key in keys))
-            for row in self.rows()
+            (name, ", ".join(f"{full_name(key)} {shown_value(report, key, 'si')}" for key in keys))
+            for name, report in self.reports.items()
         ]
 
     def __repr__(self) -> str:
         return small_tree(self._head, self._lines(FIRST))
 
     def __str__(self) -> str:
-        return "\n".join([self._head, *(f"├── {name}: {text}" for name, text in self._lines())])
+        return whole_tree(self._head, (f"{name}: {text}" for name, text in self._lines()))
 
     def _repr_html_(self) -> str:
-        rows = self.rows()
-        lines = [(full_name(key), *(shown_value(row, key, "si") for row in rows)) for key in self.shown]
+        reports = self.reports.values()
+        lines = [(full_name(key), *(shown_value(report, key, "si") for report in reports)) for key in self.shown]
         return card(self._head, table(lines, ("", *self.runs)))
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from sim.bay.geometry import needed
 from sim.case.errors import CaseError, Problem
 from sim.case.taught import uses_learned_films
-from sim.machine.brief import Brief
+from sim.machine.brief import Brief, whole_tree
 from sim.machine.notebook import frame
 from sim.results.people import format_against, format_value
 from sim.run import Result, prepare, solve_model
@@ -170,8 +170,8 @@ class WidestSpacing(Brief):
         return frame([trial.as_dict() for trial in self.trials])
 
     def __str__(self) -> str:
-        lines = [f"{spacing_text(self.found.spacing)}: {self.note}; {self.solves} solves"]
-        return "\n".join([*lines, *(f"├── {_told(trial)}" for trial in self.trials)])
+        head = f"{spacing_text(self.found.spacing)}: {self.note}; {self.solves} solves"
+        return whole_tree(head, map(_told, self.trials))
 
 
 def widest_spacing(

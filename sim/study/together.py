@@ -5,36 +5,35 @@ A search is a generator that yields cases, is sent their results, and returns wh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, TypeAlias, TypeVar
 
 from sim.case.errors import CaseError
 from sim.run import Result
 from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
 from sim.study.many import solve_many
 from sim.study.sampling import Draw, TrialResult, reason, varied
-from sim.study.water import Target, UnreachableError, no_such_water, search_supply
+from sim.study.water import NeededWater, Target, UnreachableError, no_such_water, search_supply
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.load import AnyCase
+    from sim.problems.at_rest import Solved
 
-Search = Generator[list[Any], list[Any], Any]
+Found = TypeVar("Found", covariant=True)
+Search: TypeAlias = Generator["list[Case]", "list[Result[Case]]", Found]
 Tell = Callable[[str], None]
 
 
-def pursue(searches: Sequence[Search], device: str, tell: Tell | None = None) -> list[Any]:
+def pursue(searches: Sequence[Search[Found]], device: str, tell: Tell | None = None) -> list[Found | Exception]:
     """What every search found, or the exception that it ended in."""
-    found: list[Any] = [None] * len(searches)
-    wanted: dict[int, list[Any]] = {}
+    found: dict[int, Found | Exception] = {}
+    wanted: dict[int, list[Case]] = {}
 
-    def go_on(number: int, results: list[Any] | None) -> None:
+    def go_on(number: int, outcomes: list[Result[Case] | Exception] | None) -> None:
         try:
-            failed = next((each for each in results or [] if isinstance(each, Exception)), None)
-            if failed is not None:
-                raise failed
             search = searches[number]
-            wanted[number] = next(search) if results is None else search.send(results)
+            wanted[number] = next(search) if outcomes is None else search.send(_all_solved(outcomes))
         except StopIteration as end:
             found[number] = end.value
         except Exception as error:  # one search must not end the others: what went wrong is what it found
@@ -47,15 +46,27 @@ def pursue(searches: Sequence[Search], device: str, tell: Tell | None = None) ->
         wanted.clear()
         for number, cases in asked.items():
             go_on(number, [next(results) for _ in cases])
-    return found
+    return [found[number] for number in range(len(searches))]
 
 
-def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> list[Any]:
+def _all_solved(outcomes: Sequence[Result[Case] | Exception]) -> list[Result[Case]]:
+    """Results of cases; raises the exception that one of them ended in."""
+    solved = []
+    for outcome in outcomes:
+        if isinstance(outcome, Exception):
+            raise outcome
+        solved.append(outcome)
+    return solved
+
+
+def _solved(
+    wanted: Mapping[int, list[Case]], device: str, tell: Tell | None
+) -> list[Result[Case] | Exception]:
     """All wanted cases, solved together."""
     cases = [case for own in wanted.values() for case in own]
     done = iter(range(1, len(cases) + 1))
 
-    def ended(number: int, outcome: Any) -> None:
+    def ended(number: int, outcome: object) -> None:
         if tell:
             how = f"failed: {reason(outcome)}" if isinstance(outcome, Exception) else "done"
             tell(f"{next(done)} of {len(cases)}, {cases[number].name} {how}")
@@ -63,7 +74,7 @@ def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> lis
     return solve_many(cases, device=device, listener=ended)
 
 
-def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search:
+def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search[NeededWater]:
     """The search for the supply that gives a target, as cases to solve."""
     search = search_supply(case, first, target, tolerance)
     try:
@@ -76,7 +87,8 @@ def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: flo
             (result,) = yield [changed]
             supply = search.send(result)
     except StopIteration as end:
-        return end.value
+        found: NeededWater = end.value
+        return found
 
 
 def compare_together(
@@ -99,26 +111,30 @@ def compare_together(
     return Comparison(case, tuple(_choice(*row) for row in zip(asked, first, found, strict=True)), flux)
 
 
-def _search(choice: AskedChoice, result: Any, target: Target, tolerance: float) -> Search:
+def _search(
+    choice: AskedChoice, result: Result[Case] | Exception, target: Target, tolerance: float
+) -> Search[NeededWater | None]:
     """What is still to be solved for a choice: nothing for one that failed or has a twin."""
     if isinstance(result, Exception):
         return _failed(result)
     return _nothing() if choice.twin else supply_cases(choice.case, result, target, tolerance)
 
 
-def _nothing() -> Search:
+def _nothing() -> Search[None]:
     """A search that has ended."""
     return None
     yield []
 
 
-def _failed(error: Exception) -> Search:
+def _failed(error: Exception) -> Search[None]:
     """A search that has failed before it began."""
     raise error
     yield []
 
 
-def _choice(asked: AskedChoice, at_water: Any, found: Any) -> ComparedChoice:
+def _choice(
+    asked: AskedChoice, at_water: Result[Case] | Exception, found: NeededWater | Exception | None
+) -> ComparedChoice:
     """A choice from its result at the case's water, and what the search for other water found."""
     if isinstance(at_water, Exception):
         return ComparedChoice(asked, None, None, failure=reason(at_water))
@@ -129,7 +145,7 @@ def _choice(asked: AskedChoice, at_water: Any, found: Any) -> ComparedChoice:
     return ComparedChoice(asked, at_water, found)
 
 
-def report_values(result: Result) -> dict[str, float]:
+def report_values(result: Solved) -> dict[str, float]:
     """What a study keeps of a result."""
     return dict(result.report.values)
 
@@ -145,5 +161,7 @@ def perform_together(case: AnyCase, trials: Sequence[Draw]) -> Iterator[TrialRes
             yield TrialResult(trial, failure=reason(error))
     outcomes = solve_many(cases, device=case.air.device, harvest=report_values)
     for trial, outcome in zip(fitting, outcomes, strict=True):
-        failed = isinstance(outcome, Exception)
-        yield TrialResult(trial, failure=reason(outcome)) if failed else TrialResult(trial, outcome)
+        if isinstance(outcome, Exception):
+            yield TrialResult(trial, failure=reason(outcome))
+        else:
+            yield TrialResult(trial, outcome)

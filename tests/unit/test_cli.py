@@ -18,12 +18,13 @@ import pytest
 
 import sim.problems
 import sim.study
-from sim.cli.choices import spacing_text, tidy
+from sim.cli.choices import tidy
 from sim.cli.main import main
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.sheet import WholeConsole
 from sim.cli.show import print_choices
 from sim.results.people import report_rows
+from sim.results.spacing_names import spacing_name
 from sim.store.run_folder import read_run
 from tests import tiny_bays
 
@@ -688,7 +689,7 @@ def test_typed_values_are_tidied(typed, shown):
     ],
 )
 def test_spacings_read_in_the_unit_where_they_are_round(spacing, shown):
-    assert spacing_text(spacing) == shown
+    assert spacing_name(spacing) == f"plates every {shown}"
 
 
 @pytest.mark.parametrize(("width", "lines"), [(110, 1), (70, 2), (30, 0)])

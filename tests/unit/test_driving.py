@@ -54,6 +54,13 @@ def test_room_and_floor_each_with_its_band():
     assert_allclose(switching, 0.0, rtol=0, atol=1e-9)
 
 
+def test_a_way_to_set_the_water_that_is_not_known_is_an_error():
+    case = small_bay()
+    control = case.control.model_copy(update={"water": "by the moon"})
+    with pytest.raises(ValueError, match='no way to set the water "by the moon"'):
+        case_drivers(case.model_copy(update={"control": control}), 1.0)
+
+
 def test_shutdown_by_a_weather_file(tmp_path):
     (tmp_path / "warm.csv").write_text("0,10\n2,20\n4,10\n", encoding="utf-8")
     case = small_bay(weather={"file": "warm.csv"}, control={"shutdown_outdoor": "18 degC"})

@@ -71,7 +71,7 @@ def test_a_calibration_survives_its_file():
     for film in older["films"]:
         del film["tube"], film["along"]
     assert Calibration.from_dict(older).rows[1] == given.rows[1]
-    with pytest.raises(TypeError):
+    with pytest.raises(KeyError):
         Calibration.from_dict({"case": "a", "misfit": 0.0, "films": [{"wall": "joist"}]})
 
 

@@ -59,7 +59,7 @@ def test_nothing_is_cut_off(paper):
     """No word ends in dots, though the bay schedule has fourteen columns."""
     setter = _Setter(paper, "si")
     setter.compose()
-    words = [line.get_text() for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)]
+    words = [line.text for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)]
     assert len(words) > 200 and not [text for text in words if "…" in text]
 
 
@@ -95,4 +95,4 @@ def test_a_heading_within_a_chapter_stays_with_its_table(paper):
     setter.level = 0.7 + 0.8  # room for a heading and two lines
     setter._part(Text(same("Quantities"), "answer"))
     assert len(setter.sheets) == 2
-    assert [line.get_text() for line in setter.sheets[1].artists] == ["Quantities"]
+    assert [line.text for line in setter.sheets[1].artists] == ["Quantities"]

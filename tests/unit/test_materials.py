@@ -38,11 +38,13 @@ def test_a_highest_temperature_names_its_source(name):
 @pytest.mark.parametrize("family", LIMITED)
 def test_a_new_covering_or_tube_must_say_how_warm_it_may_get(family):
     row = {"name": "new", "family": family, "conductivity": 0.1, "density": 500, "specific_heat": 1500}
-    row |= {"emissivity": 0.9}
+    row |= {"emissivity": 0.9, "source": "a data sheet"}
     with pytest.raises(ValueError, match='new: highest_C is missing; give it in °C, or "none"'):
         read_row(row)
     assert read_row(row | {"highest_C": "none"}).highest_C is None
     assert read_row(row | {"highest_C": 30}).highest_C == 30.0
+    with pytest.raises(ValueError, match="new: emisivity is not known"):
+        read_row(row | {"highest_C": 30, "emisivity": 0.5})
 
 
 def test_library_covers_the_trade():

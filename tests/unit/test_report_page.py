@@ -461,8 +461,8 @@ def test_on_paper_a_heading_of_a_group_stays_with_its_rows(record, tmp_path, mon
         groups = {row[0].si for chapter in page.chapters for part in chapter.parts if isinstance(part, Table)
                   for row in part.rows if len(row) == 1}  # fmt: skip
         for sheet in setter.sheets[:-1]:
-            last = min(lines_of(sheet), key=lambda text: text.get_position()[1])
-            assert last.get_text() not in groups | {chapter.heading for chapter in page.chapters}, tall
+            last = min(lines_of(sheet), key=lambda text: text.place[1])
+            assert last.text not in groups | {chapter.heading for chapter in page.chapters}, tall
 
 
 BLOCKS = {

@@ -42,3 +42,28 @@ def test_works_in_a_forked_child():
     if child == 0:
         os._exit(0 if sum(share_loop(_mark, 10, 10**9, np.zeros(10, int))) == 10 else 1)
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+
+
+def test_exchange_areas_are_the_same_whatever_dense_algebra_would_do(monkeypatch):
+    """Their algebra runs on one thread wherever it is asked for: with more its last digits are others."""
+    from threadpoolctl import threadpool_info, threadpool_limits
+
+    from sim.case.load import parse_case
+    from sim.physics import radiation
+    from sim.run import prepare
+    from sim.solver.assemble_cavity import SEED, with_other_rays
+    from tests import tiny_bays
+
+    seen = []
+
+    def heard(*given):
+        seen.extend(library["num_threads"] for library in threadpool_info() if library["user_api"] == "blas")
+        return usual(*given)
+
+    usual = radiation.total_exchange
+    monkeypatch.setattr(radiation, "total_exchange", heard)
+    with threadpool_limits(limits=2, user_api="blas"):
+        model = prepare(parse_case(tiny_bays.TINY))
+        again = with_other_rays(model.system.cavity, model.cells, SEED)
+    np.testing.assert_array_equal(again.patches.exchange, model.system.cavity.patches.exchange)
+    assert set(seen) == {1}

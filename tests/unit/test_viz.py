@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from sim.results.spacing_names import spacing_name
 from viz import bars, choice, cutaway, floor_map, layout, profiles, scales, scene, section
 
 
@@ -25,7 +26,7 @@ def four():
     """One pitch of four spacings, as a comparison makes them."""
     shapes = [(0.2, 0.2), (0.3, 0.3), (0.45, 0.45), (0.45, None)]
     return [
-        make_choice(choice.spacing_name(pitch), "pitch", length=length, pitch=pitch, plate_length=0.19)
+        make_choice(spacing_name(pitch), "pitch", length=length, pitch=pitch, plate_length=0.19)
         for length, pitch in shapes
     ]
 
@@ -371,8 +372,8 @@ def test_wrapping_and_spreading():
 
 def test_names_of_spacings():
     # 0.3048 m = 12 in by definition of the inch.
-    assert choice.spacing_name(0.3048, "ip") == "plates every 12 in"
-    assert choice.spacing_name(0.45) == "plates every 450 mm"
+    assert spacing_name(0.3048, "ip") == "plates every 12 in"
+    assert spacing_name(0.45, "si") == "plates every 450 mm"
 
 
 def test_importing_viz_is_light():

@@ -6,10 +6,10 @@ from numpy.testing import assert_allclose
 from scipy.integrate import quad
 from small_bays import small_bay
 
-from sim.bay.bay_geometry import floor_law
+from sim.bay.bay_geometry import floor_law, law_below
 from sim.bay.bay_heating import WRAPPED, tube_centre_height
 from sim.bay.geometry import BayPath
-from sim.case.conditions import Room
+from sim.case.conditions import Below, Room
 from sim.physics.contact import line_contact_conductance
 from sim.physics.surroundings import SplitFloor
 from sim.run import build_geometry
@@ -143,6 +143,10 @@ def test_a_floor_law_that_is_not_known_is_an_error():
     room = Room(temperature=293.15).model_copy(update={"law": "by hearsay"})
     with pytest.raises(ValueError, match='no floor law "by hearsay"'):
         floor_law(room)
+    below = Below(temperature=293.15).model_copy(update={"kind": "the sea"})
+    with pytest.raises(ValueError, match='below.kind: no law for "the sea"'):
+        law_below(below)
+    assert law_below(Below(kind="adiabatic")) is None
 
 
 def test_air_between_plates_is_divided_into_stretches_that_may_be_taken_as_mixed():

@@ -33,27 +33,19 @@ class SetLine(Artist):
         self, place: tuple[float, float], text: str, size: float, colour: str, look: tuple[str, Weight, str]
     ) -> None:
         super().__init__()
-        self._place, self._text, self._size, self._colour, self._look = place, text, size, colour, look
-
-    def get_text(self) -> str:
-        """The text."""
-        return self._text
-
-    def get_position(self) -> tuple[float, float]:
-        """Where it stands [in from the lower left]."""
-        return self._place
+        self.place, self.text, self._size, self._colour, self._look = place, text, size, colour, look
 
     def draw(self, renderer: RendererBase) -> None:
         """Set it."""
         side, weight, family = self._look
         pen = renderer.new_gc()
         pen.set_foreground(self._colour)
-        x, y = self._place
-        x -= _SHARES[side] * text_width(self._text, self._size, weight)
+        x, y = self.place
+        x -= _SHARES[side] * text_width(self.text, self._size, weight)
         dots = float(renderer.points_to_pixels(72.0))  # type: ignore[arg-type]
         high = renderer.get_canvas_width_height()[1]
         y = high - y * dots if renderer.flipy() else y * dots
-        renderer.draw_text(pen, x * dots, y, self._text, _type(self._size, weight, family), 0.0, ismath=False)
+        renderer.draw_text(pen, x * dots, y, self.text, _type(self._size, weight, family), 0.0, ismath=False)
         pen.restore()
 
 

@@ -19,6 +19,7 @@ from sim.airflow.device import eddies, lists, looks, moves, pressure
 from sim.airflow.device.closed import build_face_box
 from sim.airflow.device.layout import EDDY, FIRST, SECOND
 from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
+from sim.airflow.device.products import Held
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
 from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
@@ -297,7 +298,7 @@ class FlowBatch:
         x, y, z, t = (self.field_of(self.air.state, at, bay, field) for field in range(4))
         return x, y, z, t
 
-    def field_of(self, arrays: Any, at: int, bay: int, field: int) -> Array:
+    def field_of(self, arrays: Held, at: int, bay: int, field: int) -> Array:
         """One field of a bay from an array that holds four of all bays."""
         grid, domain = self.grid, self.problems[bay].domain
         size = grid.total // grid.bays

@@ -12,12 +12,21 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from types import FunctionType
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import numpy as np
 
-from sim.airflow.device.products import Products
+from sim.airflow.device.products import Held, Products
 from sim.machine.compiling import stamp_of
+
+if TYPE_CHECKING:
+    from sim.airflow.device.layout import BatchArrays
+
+Tree = TypeVar("Tree")
+"""A tuple of arrays and tuples, an array, or a number."""
+
+Made = TypeVar("Made")
+"""What a function is converted into."""
 
 Body = Callable[..., None]
 THREADS = 128
@@ -36,39 +45,39 @@ class Backend(Protocol):
     xp: Any
     name: str
 
-    def kernel_view(self, tree: Any) -> Any:
+    def kernel_view(self, tree: Tree) -> Tree:
         """A tuple of arrays as kernels take it."""
 
-    def cells(self, body: Body, extra: Any, air: Any) -> None:
+    def cells(self, body: Body, extra: object, air: BatchArrays) -> None:
         """Run a body for every place of every bay."""
 
-    def faces(self, body: Body, shape: tuple[int, int, int], extra: Any, air: Any) -> None:
+    def faces(self, body: Body, shape: tuple[int, int, int], extra: object, air: BatchArrays) -> None:
         """Run a body for every bay, face and chunk."""
 
-    def each(self, body: Body, count: int, extra: Any, air: Any) -> None:
+    def each(self, body: Body, count: int, extra: object, air: BatchArrays) -> None:
         """Run a body for 0 ≤ n < count."""
 
-    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
+    def rotate(self, values: Held, matrix: Held, out: Held, add: bool = False) -> None:
         """out[b] = values[b]ᵀ matrix[b], or that added: the first axis of each bay's values comes last, multiplied."""
 
-    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+    def sample(self, values: Held, matrix: Held, out: Held) -> None:
         """out[b] = values[b] matrix[b]: the last axis of each bay's values, multiplied."""
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """Do the work once, and return it as something that can be repeated at little cost."""
 
-    def to_host(self, array: Any) -> np.ndarray:
+    def to_host(self, array: Held) -> np.ndarray:
         """A copy for the processor."""
 
     def free_memory(self) -> float:
         """Bytes that arrays can still take."""
 
 
-def bind(function: Any, convert: Callable[[FunctionType], Any]) -> Any:
+def bind(function: Callable[..., object], convert: Callable[[FunctionType], Made]) -> FunctionType:
     """A compiled function and all that it calls in our own modules, each converted anew from its source."""
-    done: dict[Any, Any] = {}
+    done: dict[FunctionType, FunctionType] = {}
 
-    def bound(one: Any) -> Any:
+    def bound(one: Any) -> FunctionType:
         plain = getattr(one, "py_func", one)
         if plain not in done:
             called = {n: g for n in plain.__code__.co_names if hasattr(g := plain.__globals__.get(n), "py_func")}
@@ -94,40 +103,42 @@ class Rehearsal:
     def __init__(self, compiled: bool = False) -> None:
         self._ready = cache(_compiled_loops if compiled else _plain_loops)
 
-    def kernel_view(self, tree: Any) -> Any:
+    def kernel_view(self, tree: Tree) -> Tree:
         """The arrays themselves."""
         return tree
 
-    def cells(self, body: Body, extra: Any, air: Any) -> None:
+    def cells(self, body: Body, extra: object, air: BatchArrays) -> None:
         """One place after the other."""
         grid = air.grid
         self._ready(body)[0]((grid.bays, grid.px, grid.py, grid.pz), extra, air)
 
-    def faces(self, body: Body, shape: tuple[int, int, int], extra: Any, air: Any) -> None:
+    def faces(self, body: Body, shape: tuple[int, int, int], extra: object, air: BatchArrays) -> None:
         """One face after the other."""
         self._ready(body)[1](shape, extra, air)
 
-    def each(self, body: Body, count: int, extra: Any, air: Any) -> None:
+    def each(self, body: Body, count: int, extra: object, air: BatchArrays) -> None:
         """One after the other."""
         self._ready(body)[2](count, extra, air)
 
-    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
+    def rotate(self, values: Held, matrix: Held, out: Held, add: bool = False) -> None:
         """By NumPy."""
         bays, n, m = matrix.shape
-        product = np.matmul(values.reshape(bays, n, -1).transpose(0, 2, 1), matrix)
-        out.reshape(bays, -1, m)[:] = product + out.reshape(bays, -1, m) if add else product
+        there = np.asarray(out).reshape(bays, -1, m)
+        product = np.matmul(np.asarray(values).reshape(bays, n, -1).transpose(0, 2, 1), np.asarray(matrix))
+        there[:] = product + there if add else product
 
-    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+    def sample(self, values: Held, matrix: Held, out: Held) -> None:
         """By NumPy."""
         bays, n, m = matrix.shape
-        np.matmul(values.reshape(bays, -1, n), matrix, out=out.reshape(bays, -1, m))
+        there = np.asarray(out).reshape(bays, -1, m)
+        np.matmul(np.asarray(values).reshape(bays, -1, n), np.asarray(matrix), out=there)
 
     def record(self, work: Callable[[], None]) -> Callable[[], None]:
         """The work itself."""
         work()
         return work
 
-    def to_host(self, array: Any) -> np.ndarray:
+    def to_host(self, array: Held) -> np.ndarray:
         """A copy."""
         return np.array(array)
 
@@ -184,37 +195,41 @@ class Accelerator:
         self._ready = cache(self._kernels)
         self._kept: list[Any] = []
 
-    def kernel_view(self, tree: Any) -> Any:
+    def kernel_view(self, tree: Tree) -> Tree:
         """Views of the device's arrays, made once: making them takes longer than a kernel."""
+        view: Tree = self._viewed(tree)
+        return view
+
+    def _viewed(self, tree: Any) -> Any:
         if isinstance(tree, tuple):
-            parts = [self.kernel_view(part) for part in tree]
+            parts = [self._viewed(part) for part in tree]
             return type(tree)(*parts) if hasattr(tree, "_fields") else tuple(parts)
         if not isinstance(tree, self.xp.ndarray):
             return tree
         return self._cuda.as_cuda_array(tree if tree.size else self.xp.zeros(1, tree.dtype), sync=False)
 
-    def cells(self, body: Body, extra: Any, air: Any) -> None:
+    def cells(self, body: Body, extra: object, air: BatchArrays) -> None:
         """A thread a place: a plane's along the first axis of the launch, planes along the second, bays the third."""
         grid = air.grid
         blocks = (-(-grid.plane // THREADS), grid.px, grid.bays)
         self._ready(body)[0][blocks, THREADS, self._launch_stream](extra, air)
 
-    def faces(self, body: Body, shape: tuple[int, int, int], extra: Any, air: Any) -> None:
+    def faces(self, body: Body, shape: tuple[int, int, int], extra: object, air: BatchArrays) -> None:
         """A thread a face and chunk."""
         bays, count, chunks = shape
         blocks = (-(-count // THREADS), chunks, bays)
         self._ready(body)[1][blocks, THREADS, self._launch_stream](count, extra, air)
 
-    def each(self, body: Body, count: int, extra: Any, air: Any) -> None:
+    def each(self, body: Body, count: int, extra: object, air: BatchArrays) -> None:
         """A thread each."""
         if count:
             self._ready(body)[2][-(-count // THREADS), THREADS, self._launch_stream](count, extra, air)
 
-    def rotate(self, values: Any, matrix: Any, out: Any, add: bool = False) -> None:
+    def rotate(self, values: Held, matrix: Held, out: Held, add: bool = False) -> None:
         """One batch of products."""
         self._products.rotate(values, matrix, out, add)
 
-    def sample(self, values: Any, matrix: Any, out: Any) -> None:
+    def sample(self, values: Held, matrix: Held, out: Held) -> None:
         """One batch of products."""
         self._products.sample(values, matrix, out)
 
@@ -230,7 +245,7 @@ class Accelerator:
             graph = self.stream.end_capture()
         return lambda: graph.launch(self.stream)
 
-    def to_host(self, array: Any) -> np.ndarray:
+    def to_host(self, array: Held) -> np.ndarray:
         """A copy."""
         return np.asarray(self.xp.asnumpy(array, stream=self.stream))
 

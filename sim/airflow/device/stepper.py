@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from sim.airflow.device.tables import flow_problem
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.momentum import Fields
+from sim.airflow.stepping import FlowMaker
 from sim.airflow.walls import heat_flow
 
 Array = NDArray[np.float64]
@@ -95,10 +95,6 @@ class DeviceStepper:
         return self._batch.flow(0, stop_reason)
 
 
-def make_stepper(backend: Backend) -> Callable[..., DeviceStepper]:
+def make_stepper(backend: Backend) -> FlowMaker[DeviceStepper]:
     """What makes steppers on a device, in place of `step.build_stepper`."""
-
-    def build(*arguments: Any) -> DeviceStepper:
-        return DeviceStepper(backend, *arguments)
-
-    return build
+    return partial(DeviceStepper, backend)

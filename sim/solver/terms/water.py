@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Feed, Tube
-from sim.case.fluids import water_properties
+from sim.case.fluids import Fluid, water_properties
 from sim.machine.brief import Brief
 from sim.physics.tube import film_resistance, tube_film, wall_resistance, water_march
 from sim.solver.state import State
@@ -111,11 +111,12 @@ def _marched(run: TubeRun, start: float, middle: float, surface: Array, output: 
     """Water along a run [K] with the properties that it has at a temperature in the middle of its way [K]."""
     assert run.feed is not None
     fluid = water_properties(middle, run.feed.glycol)
-    flow = _flow(run.feed, output, fluid.specific_heat)
+    specific_heat = float(fluid.specific_heat)
+    flow = _flow(run.feed, output, specific_heat)
     film, wall = _resistances(run, flow, fluid)
     segment = run.length / (film + wall)
     conductance = segment[run.segment] * run.share
-    mean, outlet = water_march(start, flow * fluid.specific_heat, segment, surface)
+    mean, outlet = water_march(start, flow * specific_heat, segment, surface)
     heat = float(np.sum(segment * (mean - surface)))
     return RunWater(mean, start, float(outlet), flow, film, wall, conductance, heat)
 
@@ -142,7 +143,7 @@ def _flow(feed: Feed, output: float, specific_heat: float) -> float:
     return max(output, 0.5) * feed.circuit_length / (specific_heat * feed.drop)  # type: ignore[operator]
 
 
-def _resistances(run: TubeRun, flow: float, fluid) -> tuple[float, float]:
+def _resistances(run: TubeRun, flow: float, fluid: Fluid) -> tuple[float, float]:
     """Film and wall resistance per metre of tube [m K/W]."""
     circuit = max(float(run.length.sum()), run.feed.circuit_length if run.feed else 0.0)
     bore = float(run.inner_diameter or 0.0)
