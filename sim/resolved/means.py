@@ -35,7 +35,7 @@ LEAST_ROUNDS = 5 * BATCHES
 """Rounds that a window must hold before its errors count."""
 
 SHORT = 3.0
-"""Degrees of freedom below which a record counts as short beside the flow's memory: hardly twenty independent samples."""
+"""Degrees of freedom below which a record is short beside the flow's memory: hardly twenty independent samples."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +91,8 @@ class Evidence:
         is too little where pieces are no longer than the flow's memory; at least 1.
     known : mapping
         Per path, and "ripple": what its series over the window tells.
+    companion : bool
+        Whether the rounds are those of a companion on larger cells, which is computed first.
     """
 
     rounds: int
@@ -102,10 +104,11 @@ class Evidence:
     ripple_error: float = 0.0
     beyond: Mapping[str, float] = field(default_factory=dict)
     known: Mapping[str, SeriesMean] = field(default_factory=dict)
+    companion: bool = False
 
     @property
     def slowest(self) -> str:
-        """Path, or "ripple", whose error rests on the fewest independent samples; empty until there are enough rounds."""
+        """Path, or "ripple", whose error rests on the fewest independent samples; empty before errors are known."""
         return min(self.known, key=lambda name: self.known[name].freedom, default="")
 
     @property

@@ -1,7 +1,7 @@
 """Steady flow of air in a shallow enclosure over a floor warm in its middle, by Chebyshev collocation and Newton.
 
-Scales, matrices and ψ as in `heated_from_below`. The floor has g(x) = (sin(π x / width))^power, the ceiling 0, the sides are
-adiabatic, all are walls. With T = g (1 − z) + θ
+Scales, matrices and ψ as in `heated_from_below`. The floor has g(x) = (sin(π x / width))^power, the ceiling 0, the
+sides are adiabatic, all are walls. With T = g (1 − z) + θ
 
     Pr ∇⁴ψ − Ra Pr ∂T/∂x = u ∂(∇²ψ)/∂x + w ∂(∇²ψ)/∂z
     ∇²T = u ∂T/∂x + w ∂T/∂z
@@ -47,7 +47,7 @@ def right_half(whole: Array, sign: float) -> Array:
 
 @dataclass
 class WarmFloor:
-    """An enclosure of a width, with as many intervals along x and z as said, even along x; ψ and θ of the right half."""
+    """An enclosure of a width, of so many intervals along x, an even number, and z; ψ and θ of the right half."""
 
     width: float
     counts: tuple[int, int]
@@ -60,7 +60,8 @@ class WarmFloor:
         sides, self.whole = insulated(dx)
         turns = [along**n * right_half(m, -1.0) for n, m in enumerate(clamped(x, dx))]
         repeats = [along**n * right_half(m, 1.0) for n, m in enumerate(sides)]
-        rises, warms = [up**n * m for n, m in enumerate(clamped(z, dz))], [up**n * m for n, m in enumerate(hinged(dz)[:3])]
+        rises = [up**n * m for n, m in enumerate(clamped(z, dz))]
+        warms = [up**n * m for n, m in enumerate(hinged(dz)[:3])]
         self.f = {(i, j): np.kron(turns[i], rises[j]) for i in range(5) for j in range(5) if i + j <= 4}
         self.t = {(i, j): np.kron(repeats[i], warms[j]) for i in range(3) for j in range(3) if i + j <= 2}
         g, bend = warmth(0.5 * self.width * (1.0 + x), self.width, self.power)
