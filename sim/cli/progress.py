@@ -42,6 +42,9 @@ LEAST_SHARE = 5.0
 PLAIN_PAUSE = 5.0
 """Least time between two plain lines about passes [s]."""
 
+COMPANION, AFTER_COMPANION = "on larger cells first, ", " for these, then the mesh itself"
+"""What is said before and after how far a companion on larger cells is, which tells what the mesh costs."""
+
 SILENCE, LATER_SILENCE = 1.5, 10.0
 """Longest time without a plain line [s], in the first minute and later, where a log would fill with lines."""
 
@@ -144,11 +147,12 @@ class Progress:
                 met.append(record.time)
             flows = ", ".join(f"{path} {flow:.2f} W" for path, flow in list(record.flows.items())[:3])
             found = f"±{evidence.largest_error:.1%}" if evidence.error else "errors not known yet"
+            before, after = (COMPANION, AFTER_COMPANION) if evidence.companion else ("", "")
             share = min(1.0, record.time / longest)
+            left = _left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)
             self._detail = (
-                f"{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, {flows}, "
-                f"{found} of {error:.1%}, "
-                f"{_left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)}"
+                f"{before}{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, "
+                f"{flows}, {found} of {error:.1%}, {left}{after}"
             )
             self._tell_now_and_then(f"{self._stage}: {self._detail}")
 

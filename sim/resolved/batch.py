@@ -16,7 +16,7 @@ from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
 from sim.bay.cells import Cells
-from sim.resolved.companion import beside_companion, companion_of
+from sim.resolved.companion import beside_companion, companion_of, for_companion
 from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import FlowStart, SolidsAnswer, SolidSide
@@ -113,7 +113,8 @@ def resolve_on_device(
     ------
     FlowError : the flow ran into values that mean nothing.
     """
-    coarser = companion_of(settings, lambda larger: _one_bay(backend, system, cells, larger, None, listener))
+    first = for_companion(listener)
+    coarser = companion_of(settings, lambda larger: _one_bay(backend, system, cells, larger, None, first))
     solution, air = _one_bay(backend, system, cells, settings, options, listener)
     return solution, beside_companion(air, coarser, settings)
 

@@ -13,7 +13,7 @@ import numpy as np
 from sim.airflow.step import Stepper
 from sim.bay.cells import Cells
 from sim.machine.threads import single_threaded_blas
-from sim.resolved.companion import beside_companion, companion_of
+from sim.resolved.companion import beside_companion, companion_of, for_companion
 from sim.resolved.march import Course, ResolvedAir, RoundListener, lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
@@ -43,7 +43,8 @@ def resolve_with_checkpoint(
     results are safe. One that does not fit is begun anew.
     """
     beside = None if path is None else _companion_file(path)
-    coarser = companion_of(settings, lambda larger: _march(lay_out(system, cells, larger), beside, None, listener))
+    first = for_companion(listener)
+    coarser = companion_of(settings, lambda larger: _march(lay_out(system, cells, larger), beside, None, first))
     solution, air = _march(lay_out(system, cells, settings), path, options, listener)
     return solution, beside_companion(air, coarser, settings)
 

@@ -11,7 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from sim.airflow.domain import Domain, TooFewCellsError
-from sim.resolved.march import ResolvedAir
+from sim.resolved.march import ResolvedAir, RoundListener
+from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
 from sim.solver.steady import Solution
 
@@ -64,6 +65,17 @@ def companion_of(
         return Companion(*compute(companion_settings(settings)))
     except TooFewCellsError:
         return None
+
+
+def for_companion(listener: RoundListener | None) -> RoundListener | None:
+    """What hears of a companion's rounds: the same listener, told that they are the companion's."""
+    if listener is None:
+        return None
+
+    def heard(record: Round, evidence: Evidence, seconds: float) -> None:
+        listener(record, replace(evidence, companion=True), seconds)
+
+    return heard
 
 
 def beside_companion(air: ResolvedAir, coarser: Companion | None, settings: AirSettings) -> ResolvedAir:

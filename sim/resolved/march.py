@@ -35,7 +35,7 @@ from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under
-from sim.resolved.means import Evidence, Round, batches, mean_heat, was_known, weigh, window_start
+from sim.resolved.means import Evidence, Round, at_the_end, batches, mean_heat, was_known, weigh, window_start
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.settings import AirSettings
 from sim.resolved.thinner import thinner_answer
@@ -349,7 +349,7 @@ def finish(
     heat, wall = _both_halves(course, window)
     solution = _answer(course, heat, wall, options)
     supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
-    evidence = weigh(course.rounds, supplied, course.settings.least_rounds, course.mirror.of_surface)
+    evidence = at_the_end(weigh(course.rounds, supplied, course.settings.least_rounds, course.mirror.of_surface))
     stepper, pieces = course.stepper, batches(window) if course.settings.errors else []
     air = ResolvedAir(
         domain=stepper.domain,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sim.resolved.march import ResolvedAir
+from sim.resolved.means import SHORT, Evidence, end_share
 from sim.resolved.unseen import TOO_COARSE
 
 ALONE = (
@@ -29,7 +30,20 @@ def air_remarks(air: ResolvedAir, wanted: bool) -> list[str]:
         remarks.append(ALONE.format(why=TOO_FEW if wanted else "air.companion is false", widened=_widened(air)))
     if air.stop_reason == "time":
         remarks.append(_cut_short(air))
-    return remarks
+    return remarks + short_record(air.evidence)
+
+
+def short_record(evidence: Evidence) -> list[str]:
+    """A sentence where the means rest on few independent samples of the flow, and what was done about it."""
+    name = evidence.slowest
+    if not name or evidence.known[name].freedom >= SHORT:
+        return []
+    slow, called = evidence.known[name], {"ripple": "the ripple", "water": "the water's heat"}
+    return [
+        f"The record is short beside the flow's memory: the mean of {called.get(name, f'the heat {name}')} rests "
+        f"on about {evidence.window / slow.memory:.0f} independent samples. Its error is told "
+        f"{end_share(slow.freedom):.1f} times as large for that; a smaller air.error or a longer air.longest tells more."
+    ]
 
 
 def alone_remarks(steady: bool, too_coarse: bool) -> list[str]:

@@ -14,6 +14,8 @@ from sim.house.bay_solver import BaySolver, _job, solve_points
 from sim.house.curve import EXCESSES
 from sim.machine import pace
 from sim.machine.pace import known_pace, learn_pace
+from sim.resolved.companion import for_companion
+from sim.resolved.means import Evidence
 
 CASE = load_case("cases/demo/family-oak.toml")
 
@@ -296,3 +298,18 @@ def test_bays_that_are_kept_are_not_foretold(tmp_path):
     with pytest.raises(ValueError, match="zip"):
         solver.curves([CASE, CASE, CASE.with_(**{"plates.spacing": "600 mm"})])
     assert told == [([0.6], 2)]
+
+
+def test_rounds_on_larger_cells_are_said_to_be_those_of_the_companion(monkeypatch, capsys):
+    """A run begins at 0 s of air twice; who reads along is told why."""
+    now = [0.0]
+    monkeypatch.setattr("sim.cli.progress.monotonic", lambda: now[0])
+    progress = Progress()
+    heard = progress.rounds(0.01, 600.0)
+    for number, tell in ((1.0, for_companion(heard)), (2.0, heard)):
+        now[0] = 10.0 * number
+        tell(SimpleNamespace(time=5.0, steps=9, flows={"up": 5.0}), Evidence(3, 3, 5.0, 5.0, {}, 0.0), 2.0)
+    first, own = capsys.readouterr().err.splitlines()
+    assert "on larger cells first, 5 s of air" in first and first.endswith("for these, then the mesh itself")
+    assert "larger cells" not in own and own.endswith("left")
+    assert for_companion(None) is None

@@ -140,7 +140,9 @@ def test_the_error_of_a_ripple_is_that_of_a_mean_and_of_what_both_halves_changed
 
 @pytest.mark.parametrize("wanted, why", [(True, "too few"), (False, "air.companion is false")])
 def test_what_limits_the_errors_is_said(wanted, why):
-    evidence = SimpleNamespace(error={"up": 0.02}, largest_error=0.02, ripple_error=0.08, imbalance=-0.014)
+    evidence = SimpleNamespace(
+        error={"up": 0.02}, largest_error=0.02, ripple_error=0.08, imbalance=-0.014, slowest=""
+    )  # fmt: skip
     air = SimpleNamespace(
         coarser=None, stop_reason="time", evidence=evidence, now=SimpleNamespace(time=600.0), unseen=0.0,
         too_coarse=False,

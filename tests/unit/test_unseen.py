@@ -12,6 +12,7 @@ from sim.airflow.domain import TooFewCellsError, build_domain
 from sim.case.load import load_case, parse_case
 from sim.resolved.companion import beside_companion, companion_of
 from sim.resolved.march import ResolvedAir
+from sim.resolved.means import Evidence
 from sim.resolved.unseen import TOO_COARSE
 from sim.results.air_errors import error_values
 from sim.results.air_remarks import air_remarks
@@ -70,7 +71,8 @@ def test_a_companion_with_too_few_cells_is_noted_and_said():
     settings = air_settings(load_case(CASES / "arrangements" / "lowered-bare.toml"))
     bare = dict.fromkeys(ResolvedAir.__dataclass_fields__)
     domain = build_domain([np.linspace(0.0, 0.1, n) for n in (6, 6, 6)])
-    own = ResolvedAir(**bare | {"stop_reason": "steady", "unseen": 0.1, "domain": domain})
+    known = Evidence(0, 0, 0.0, 0.0, {}, 0.0)
+    own = ResolvedAir(**bare | {"stop_reason": "steady", "unseen": 0.1, "domain": domain, "evidence": known})
     air = beside_companion(own, companion_of(settings, compute), settings)
     assert air.too_coarse and air.coarser is None
     hardly = SimpleNamespace(air=SimpleNamespace(domain=build_domain([np.linspace(0.0, 0.1, n) for n in (5, 5, 5)])))
