@@ -33,7 +33,8 @@ Harvest = Callable[[Any], Any]
 Solve = Callable[[Any], Any]
 """What solves a whole case; a function of a module."""
 
-ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+LOOPS = "NUMBA_NUM_THREADS"
+ONE_THREAD = (LOOPS, "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 class LastReply:
@@ -95,6 +96,8 @@ class Desk:
 class OwnProcess:
     """A desk in this process: replies are ready as soon as they are asked for."""
 
+    count = 1
+
     def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
         self._desk, self._replies = Desk(harvest, solve), deque[tuple[int, object]]()
 
@@ -113,22 +116,26 @@ class OwnProcess:
 
 
 class Workers:
-    """Desks in processes of their own, each with one thread. A bay stays with the process that first hears of it.
+    """Desks in processes of their own. A bay stays with the process that first hears of it, until its last reply.
 
     Parameters
     ----------
     count : processes
     harvest : what each keeps of a result
     solve : what solves a whole case; `sim.solve` by default
+    threads : of each process
     """
 
-    def __init__(self, count: int, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
+    def __init__(
+        self, count: int, harvest: Harvest | None = None, solve: Solve | None = None, threads: int = 1
+    ) -> None:
+        self.count = count
         context = get_context("spawn")
         self._pipes: list[Connection] = []
         self._processes = []
         self._home: dict[int, int] = {}
         self._load = [0] * count
-        with one_thread_each(), without_main(harvest):
+        with one_thread_each(threads), without_main(getattr(harvest, "func", harvest)):
             for _ in range(count):
                 here, there = context.Pipe()
                 process = context.Process(target=serve, args=(there, harvest, solve), daemon=True)
@@ -150,8 +157,8 @@ class Workers:
         for pipe in ready(self._pipes, None if wait else 0.0):
             assert isinstance(pipe, Connection)
             bay, reply = _received(pipe)
-            if isinstance(reply, LastReply):
-                self._load[self._home[bay]] -= 1
+            if isinstance(reply, LastReply | Exception):
+                self._load[self._home.pop(bay)] -= 1
             found.append((bay, reply))
         return found
 
@@ -176,10 +183,10 @@ def _received(pipe: Connection) -> tuple[int, object]:
 
 
 @contextmanager
-def one_thread_each() -> Iterator[None]:
-    """Processes started within it use one thread each."""
+def one_thread_each(loops: int = 1) -> Iterator[None]:
+    """Processes started within it use one thread each, or several for loops alone."""
     before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1") | {LOOPS: str(loops)})
     try:
         yield
     finally:

@@ -110,7 +110,7 @@ class SolidSide:
     """The solids of one bay."""
 
     def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
-        self.course = lay_out(system, cells, settings, distant_flow)
+        self.course = lay_out(system, cells, settings.with_long_rounds(), distant_flow)
         self._began = perf_counter()
 
     def start(self) -> FlowStart:

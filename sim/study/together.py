@@ -6,12 +6,17 @@ A search is a generator that yields cases, is sent their results, and returns wh
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import nullcontext
+from functools import partial
+from pathlib import Path
+from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError
+from sim.results.stored import StoredResult
 from sim.run import Result
 from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
-from sim.study.many import solve_many
+from sim.study.many import Hands, solve_many
 from sim.study.sampling import Draw, TrialResult, reason, varied
 from sim.study.water import Target, UnreachableError, no_such_water, search_supply
 
@@ -23,8 +28,27 @@ Search = Generator[list[Any], list[Any], Any]
 Tell = Callable[[str], None]
 
 
-def pursue(searches: Sequence[Search], device: str, tell: Tell | None = None) -> list[Any]:
-    """What every search found, or the exception that it ended in."""
+RISE_POWER = 1.14
+"""Power of water above the room by which heat rises where air is computed: conduction alone has 1, radiation and plumes
+have more; 1.11 to 1.17 in three kitchens. It spares a search a flow, and what it finds does not hang on it."""
+
+
+def keep_result(result: Any, store: Path) -> StoredResult:
+    """A result written where it was solved, by the process that did."""
+    from sim.problems.save_result import save_result
+
+    return StoredResult(save_result(result, Path(mkdtemp(dir=store)) / "run"))
+
+
+def pursue(
+    searches: Sequence[Search], device: str, tell: Tell | None = None, hands: Hands | None = None
+) -> list[Any]:
+    """What every search found, or the exception that it ended in; `hands`: what holds the solids."""
+    with nullcontext(hands) if hands else Hands() as kept:
+        return _pursue(searches, device, tell, kept)
+
+
+def _pursue(searches: Sequence[Search], device: str, tell: Tell | None, hands: Hands) -> list[Any]:
     found: list[Any] = [None] * len(searches)
     wanted: dict[int, list[Any]] = {}
 
@@ -43,14 +67,14 @@ def pursue(searches: Sequence[Search], device: str, tell: Tell | None = None) ->
     for number in range(len(searches)):
         go_on(number, None)
     while wanted:
-        asked, results = wanted.copy(), iter(_solved(wanted, device, tell))
+        asked, results = wanted.copy(), iter(_solved(wanted, device, tell, hands))
         wanted.clear()
         for number, cases in asked.items():
             go_on(number, [next(results) for _ in cases])
     return found
 
 
-def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> list[Any]:
+def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None, hands: Hands) -> list[Any]:
     """All wanted cases, solved together."""
     cases = [case for own in wanted.values() for case in own]
     done = iter(range(1, len(cases) + 1))
@@ -60,12 +84,12 @@ def _solved(wanted: dict[int, list[Any]], device: str, tell: Tell | None) -> lis
             how = f"failed: {reason(outcome)}" if isinstance(outcome, Exception) else "done"
             tell(f"{next(done)} of {len(cases)}, {cases[number].name} {how}")
 
-    return solve_many(cases, device=device, listener=ended)
+    return solve_many(cases, device=device, listener=ended, hands=hands)
 
 
 def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search:
     """The search for the supply that gives a target, as cases to solve."""
-    search = search_supply(case, first, target, tolerance)
+    search = search_supply(case, first, target, tolerance, RISE_POWER)
     try:
         supply = next(search)
         while True:
@@ -80,14 +104,27 @@ def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: flo
 
 
 def compare_together(
-    case: Case, choices: Sequence[AskedChoice], *, flux: float | None = None, tell: Tell | None = None
+    case: Case,
+    choices: Sequence[AskedChoice],
+    *,
+    flux: float | None = None,
+    tell: Tell | None = None,
+    store: Path | None = None,
 ) -> Comparison:
     """`compare.compare_choices` with all choices solved at once on the case's device.
 
     Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
+    With a `store` results are written there by the processes that made them.
     """
+    with Hands(partial(keep_result, store=store) if store else None) as hands:
+        return _compared(case, choices, flux, tell, hands)
+
+
+def _compared(
+    case: Case, choices: Sequence[AskedChoice], flux: float | None, tell: Tell | None, hands: Hands
+) -> Comparison:
     asked = with_twins(choices)
-    first = solve_many([choice.case for choice in asked], device=case.air.device)
+    first = solve_many([choice.case for choice in asked], device=case.air.device, hands=hands)
     solved = [each for each in first if not isinstance(each, Exception)]
     if flux is None:
         flux = solved[0].report[FLUX] if solved else float("nan")
@@ -95,7 +132,7 @@ def compare_together(
     searches = [
         _search(choice, result, target, case.air.error) for choice, result in zip(asked, first, strict=True)
     ]
-    found = pursue(searches, case.air.device, tell)
+    found = pursue(searches, case.air.device, tell, hands)
     return Comparison(case, tuple(_choice(*row) for row in zip(asked, first, found, strict=True)), flux)
 
 
