@@ -37,6 +37,13 @@ LOOPS = "NUMBA_NUM_THREADS"
 ONE_THREAD = (LOOPS, "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
+class Later:
+    """What a harvest may return: a value at once, and work that is done when nobody asks for anything."""
+
+    def __init__(self, value: Any, work: Callable[[], object]) -> None:
+        self.value, self.work = value, work
+
+
 class LastReply:
     """The last reply of a bay: its result, or what was harvested of it."""
 
@@ -58,6 +65,36 @@ class Desk:
         self._harvest = harvest or (lambda result: result)
         self._solve = solve or _solve_here
         self._sides: dict[int, tuple[Any, Any]] = {}
+        self._later: deque[Callable[[], object]] = deque()
+        self._failed: Exception | None = None
+
+    @property
+    def busy(self) -> bool:
+        """Whether there is work left that was put off."""
+        return bool(self._later)
+
+    def go_on(self) -> None:
+        """Do one piece of it; what goes wrong is told when all is to be done."""
+        try:
+            self._later.popleft()()
+        except Exception as error:
+            self._failed = self._failed or error
+
+    def settle(self, _: int) -> None:
+        """Do all of it; raises what went wrong first."""
+        while self.busy:
+            self.go_on()
+        if failed := self._failed:
+            self._failed = None
+            raise failed
+
+    def _last(self, result: Any) -> LastReply:
+        """What is kept of a result."""
+        kept = self._harvest(result)
+        if isinstance(kept, Later):
+            self._later.append(kept.work)
+            return LastReply(kept.value)
+        return LastReply(kept)
 
     def handle(self, bay: int, verb: str, *values: object) -> object:
         """The reply to a message, or the exception that it ended in."""
@@ -86,11 +123,11 @@ class Desk:
         from sim.run import conclude
 
         model, side = self._sides.pop(bay)
-        return LastReply(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
+        return self._last(conclude(model, *side.finish(flows, frames, reason)))
 
     def solve(self, bay: int, case: AnyCase) -> LastReply:
         """The result of a case that is solved here as a whole."""
-        return LastReply(self._harvest(self._solve(case)))
+        return self._last(self._solve(case))
 
 
 class OwnProcess:
@@ -110,6 +147,10 @@ class OwnProcess:
         found = list(self._replies)
         self._replies.clear()
         return found
+
+    def settle(self) -> None:
+        """Have all work done that was put off."""
+        self._desk.settle(-1)
 
     def close(self) -> None:
         """Nothing to end."""
@@ -162,6 +203,14 @@ class Workers:
             found.append((bay, reply))
         return found
 
+    def settle(self) -> None:
+        """Have all work done that was put off; raises what went wrong with it."""
+        for pipe in self._pipes:
+            pipe.send((-1, "settle", ()))
+        for reply in [_received(pipe)[1] for pipe in self._pipes]:
+            if isinstance(reply, Exception):
+                raise reply
+
     def close(self) -> None:
         """End all processes."""
         for pipe in self._pipes:
@@ -198,10 +247,12 @@ def one_thread_each(loops: int = 1) -> Iterator[None]:
 
 
 def serve(pipe: Connection, harvest: Harvest | None, solve: Solve | None = None) -> None:
-    """A worker's whole life: replies to messages until its pipe closes."""
+    """A worker's whole life: replies to messages until its pipe closes; between them, work that was put off."""
     desk = Desk(harvest, solve)
     while True:
         try:
+            while desk.busy and not pipe.poll():
+                desk.go_on()
             bay, verb, values = pipe.recv()
         except (EOFError, KeyboardInterrupt):
             return

@@ -85,10 +85,22 @@ def single_threaded_blas() -> Iterator[None]:
 
     A bay of 79 000 cells solved in 0.26 s so, in 0.49 s with two threads, and far slower beside other work.
     """
+    with _blas_of(1):
+        yield
+
+
+@contextmanager
+def threaded_blas() -> Iterator[None]:
+    """Within it, dense algebra uses as many threads as loops do: its matrices are large, and nothing runs beside it."""
+    with _blas_of(numba.get_num_threads()):
+        yield
+
+
+def _blas_of(threads: int) -> Any:
+    """Dense algebra on so many threads."""
     from threadpoolctl import threadpool_limits
 
-    with threadpool_limits(limits=1, user_api="blas"):
-        yield
+    return threadpool_limits(limits=threads, user_api="blas")
 
 
 def side_by_side(works: Sequence[Callable[[], Found]]) -> list[Found]:

@@ -32,9 +32,9 @@ from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
 from sim.machine.threads import side_by_side, single_threaded_blas
-from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain, cells_under
+from sim.resolved.held import cavity_of, hold_air
 from sim.resolved.means import Evidence, Round, batches, mean_heat, was_known, weigh, window_start
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.settings import AirSettings
@@ -44,7 +44,7 @@ from sim.solver.assemble_cavity import REPEATS, SEED, with_other_rays
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
-from sim.solver.terms.cavity import SETTLING, Cavity
+from sim.solver.terms.cavity import SETTLING
 
 if TYPE_CHECKING:
     from sim.resolved.companion import Companion
@@ -201,7 +201,7 @@ def lay_out(system: System, cells: Cells, settings: AirSettings, build: Callable
 
     `build` makes what follows the flow, from what `build_stepper` takes.
     """
-    cavity = _cavity(system)
+    cavity = cavity_of(system)
     with single_threaded_blas():
         films = solve_steady(system, SOLIDS)
     heat = films.flows.walls
@@ -285,7 +285,7 @@ def round_time(course: Course) -> float:
     """Length of a round [s]."""
     domain, air = course.stepper.domain, course.stepper.air
     stored = air.heat_capacity * float(domain.volumes[domain.air].sum())
-    touched = np.where(course.contact.on_solid > 0.0, _cavity(course.system).walls.area, 0.0)
+    touched = np.where(course.contact.on_solid > 0.0, cavity_of(course.system).walls.area, 0.0)
     answer = float(np.sum(course.film * touched))
     left = course.settings.longest - course.stepper.time
     return min(stored / answer / course.settings.rounds_a_renewal, left)
@@ -296,30 +296,6 @@ def _answer(course: Course, heat: Array, wall: Array, options: SteadyOptions | N
     with single_threaded_blas():
         held = hold_air(course.system, course.contact, course.film, heat, wall)
         return solve_steady(held, options, None, course.state)
-
-
-def hold_air(system: System, contact: FaceOverlaps, film: Array, heat: Array, wall: Array) -> System:
-    """The system with the flow's heat in place of the films.
-
-    Parameters
-    ----------
-    film : how the heat of each solid face answers to its temperature [W/m²K].
-    heat : from each of the air's faces into the air [W].
-    wall : temperatures of the solids' faces that this heat belongs to [K].
-    """
-    cavity = _cavity(system)
-    reached = contact.on_solid > 0.0
-    answer = np.where(reached, film, 0.0)
-    given = contact.to_solid(heat) / cavity.walls.area
-    reference = wall - np.divide(given, answer, out=np.zeros_like(given), where=reached)
-    nowhere = np.full_like(cavity.walls.zone, -1)
-    return system.with_term(cavity.with_walls(held=HeldAir(answer, reference), zone=nowhere))
-
-
-def _cavity(system: System) -> Cavity:
-    """The system's cavity, which `build_air_domain` has found to be there."""
-    assert system.cavity is not None
-    return system.cavity
 
 
 def _path_flows(solution: Solution) -> dict[str, float]:
@@ -389,7 +365,7 @@ def _with_errors(course: Course, air: ResolvedAir, window: Sequence[Round], wall
 
 def _other_rays(course: Course, heat: Array, wall: Array, seed: int) -> Solution:
     """The solids' answer with other rays behind the view factors."""
-    cavity = with_other_rays(_cavity(course.system), course.cells, seed)
+    cavity = with_other_rays(cavity_of(course.system), course.cells, seed)
     return _answer(replace(course, system=course.system.with_term(cavity)), heat, wall, SOLIDS)
 
 

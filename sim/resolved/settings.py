@@ -16,10 +16,10 @@ ROUNDS_A_RENEWAL = 4
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
-LONG_ROUNDS = {"rounds_a_renewal": ROUNDS_A_RENEWAL / 3, "forget": 0.5, "least_rounds": 2 * BATCHES}
-"""Rounds where flow costs less than the solids' answers: three times as long, 16 of them averaging more than 40 others
-do. Their weight is larger, as each is better known; with the least answer of a film (`march.STIFFNESS`) anything below
-two thirds is stable."""
+LONG_ROUNDS = {"rounds_a_renewal": ROUNDS_A_RENEWAL / 2, "forget": 0.4, "least_rounds": 3 * BATCHES}
+"""Rounds where flow costs less than the solids' answers: twice as long, 24 of them averaging more than 40 others do.
+Their weight is larger, as each is better known; with the least answer of a film (`march.STIFFNESS`) anything below two
+thirds is stable."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,19 +25,28 @@ class Hands:
     ----------
     harvest : function of a module
         What to keep of each result, taken where it was solved; by default the whole Result.
+    spare : as many again as are wanted, for cases that come while others are still busy with what was put off.
     """
 
-    def __init__(self, harvest: Harvest | None = None) -> None:
-        self._harvest = harvest
+    def __init__(self, harvest: Harvest | None = None, spare: bool = False) -> None:
+        self._harvest, self._times = harvest, 2 if spare else 1
         self._solids: Workers | OwnProcess | None = None
 
     def wanted(self, count: int, threads: int) -> Workers | OwnProcess:
         """Processes, at least so many, of so many threads; this one where one is enough."""
         if self._solids is None or (self._solids.count < count and count > 1):
             self.close()
-            several = Workers(count, self._harvest, solve_at_rest, threads) if count > 1 else None
-            self._solids = several or OwnProcess(self._harvest, solve_at_rest)
+            several = min(self._times * count, max(os.cpu_count() or 1, count))
+            self._solids = (
+                Workers(several, self._harvest, solve_at_rest, threads) if count > 1
+                else OwnProcess(self._harvest, solve_at_rest)
+            )  # fmt: skip
         return self._solids
+
+    def settle(self) -> None:
+        """Have all work done that a harvest put off; raises what went wrong with it."""
+        if self._solids:
+            self._solids.settle()
 
     def close(self) -> None:
         """End them."""

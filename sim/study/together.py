@@ -13,6 +13,7 @@ from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 from sim.case.errors import CaseError
+from sim.jobs.bay_workers import Later
 from sim.results.stored import StoredResult
 from sim.run import Result
 from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
@@ -33,11 +34,13 @@ RISE_POWER = 1.14
 have more; 1.11 to 1.17 in three kitchens. It spares a search a flow, and what it finds does not hang on it."""
 
 
-def keep_result(result: Any, store: Path) -> StoredResult:
-    """A result written where it was solved, by the process that did."""
+def keep_result(result: Any, store: Path) -> Later:
+    """A result that is written where it was solved, by the process that did; its report is there at once."""
     from sim.problems.save_result import save_result
 
-    return StoredResult(save_result(result, Path(mkdtemp(dir=store)) / "run"))
+    kept = StoredResult(Path(mkdtemp(dir=store)) / "run")
+    vars(kept)["report"] = result.report
+    return Later(kept, partial(save_result, result, kept.folder))
 
 
 def pursue(
@@ -116,8 +119,10 @@ def compare_together(
     Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
     With a `store` results are written there by the processes that made them.
     """
-    with Hands(partial(keep_result, store=store) if store else None) as hands:
-        return _compared(case, choices, flux, tell, hands)
+    with Hands(partial(keep_result, store=store) if store else None, spare=store is not None) as hands:
+        found = _compared(case, choices, flux, tell, hands)
+        hands.settle()
+        return found
 
 
 def _compared(
