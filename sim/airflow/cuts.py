@@ -27,7 +27,7 @@ from sim.airflow.modes import Modes, build_modes
 from sim.airflow.nested import invert
 from sim.airflow.nested_product import NestedProduct, lay_flat
 from sim.airflow.rows import compiled
-from sim.machine.threads import single_threaded_blas
+from sim.machine.threads import single_threaded_blas, threaded_blas
 
 Array = NDArray[np.float64]
 MOST_FACES = 50_000
@@ -153,7 +153,7 @@ def build_influence(domain: Domain) -> Influence:
     tables = axis_tables(domain)
     along, side = (tables[1], tables[0]) if swapped else (tables[0], tables[1])
     modes = build_modes(along, side, tables[2])
-    with single_threaded_blas():
+    with threaded_blas():
         matrix, order = face_influence(faces.below, faces.above, faces.conductance, faces.loose, modes)
         axes = [1, 0, 2] if swapped else [0, 1, 2]
         return Influence(faces.below[order][:, axes], faces.above[order][:, axes], matrix.dense(0, order.size))

@@ -209,6 +209,16 @@ class Places:
     store: Path
     pool: Pool
 
+    def passing(self) -> Path:
+        """A folder that goes with this process."""
+        import atexit
+
+        from sim.machine.unfinished import drop_temporary, temporary_folder
+
+        place = temporary_folder()
+        atexit.register(drop_temporary, place)
+        return place
+
 
 def _solve(
     case: Case, asked: Sequence[AskedChoice], flux: float | None, places: Places, progress: Progress
@@ -221,7 +231,7 @@ def _solve(
 
     if all(goes_together(choice.case) for choice in asked):
         with compilation_announced(progress), solved(case.name):
-            return compare_together(case, asked, flux=flux, tell=progress.on_step)
+            return compare_together(case, asked, flux=flux, tell=progress.on_step, store=places.passing())
     cases = [choice.case for choice in asked]
     announce(progress, "compare", cases, workers=places.pool.workers)
     ended = learning("compare", cases, progress.outcomes(len(asked)))

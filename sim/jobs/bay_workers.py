@@ -33,7 +33,15 @@ Harvest = Callable[..., object]
 Solve = Callable[["AnyCase"], object]
 """What solves a whole case; a function of a module."""
 
-ONE_THREAD = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+LOOPS = "NUMBA_NUM_THREADS"
+ONE_THREAD = (LOOPS, "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+
+
+class Later:
+    """What a harvest may return: a value at once, and work that is done when nobody asks for anything."""
+
+    def __init__(self, value: Any, work: Callable[[], object]) -> None:
+        self.value, self.work = value, work
 
 
 class LastReply:
@@ -57,6 +65,36 @@ class Desk:
         self._harvest = harvest or (lambda result: result)
         self._solve = solve or _solve_here
         self._sides: dict[int, tuple[Any, Any]] = {}
+        self._later: deque[Callable[[], object]] = deque()
+        self._failed: Exception | None = None
+
+    @property
+    def busy(self) -> bool:
+        """Whether there is work left that was put off."""
+        return bool(self._later)
+
+    def go_on(self) -> None:
+        """Do one piece of it; what goes wrong is told when all is to be done."""
+        try:
+            self._later.popleft()()
+        except Exception as error:
+            self._failed = self._failed or error
+
+    def settle(self, _: int) -> None:
+        """Do all of it; raises what went wrong first."""
+        while self.busy:
+            self.go_on()
+        if failed := self._failed:
+            self._failed = None
+            raise failed
+
+    def _last(self, result: Any) -> LastReply:
+        """What is kept of a result."""
+        kept = self._harvest(result)
+        if isinstance(kept, Later):
+            self._later.append(kept.work)
+            return LastReply(kept.value)
+        return LastReply(kept)
 
     def handle(self, bay: int, verb: str, *values: object) -> object:
         """The reply to a message, or the exception that it ended in."""
@@ -85,15 +123,17 @@ class Desk:
         from sim.run import conclude
 
         model, side = self._sides.pop(bay)
-        return LastReply(self._harvest(conclude(model, *side.finish(flows, frames, reason))))
+        return self._last(conclude(model, *side.finish(flows, frames, reason)))
 
     def solve(self, bay: int, case: AnyCase) -> LastReply:
         """The result of a case that is solved here as a whole."""
-        return LastReply(self._harvest(self._solve(case)))
+        return self._last(self._solve(case))
 
 
 class OwnProcess:
     """A desk in this process: replies are ready as soon as they are asked for."""
+
+    count = 1
 
     def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
         self._desk, self._replies = Desk(harvest, solve), deque[tuple[int, object]]()
@@ -108,27 +148,35 @@ class OwnProcess:
         self._replies.clear()
         return found
 
+    def settle(self) -> None:
+        """Have all work done that was put off."""
+        self._desk.settle(-1)
+
     def close(self) -> None:
         """Nothing to end."""
 
 
 class Workers:
-    """Desks in processes of their own, each with one thread. A bay stays with the process that first hears of it.
+    """Desks in processes of their own. A bay stays with the process that first hears of it, until its last reply.
 
     Parameters
     ----------
     count : processes
     harvest : what each keeps of a result
     solve : what solves a whole case; `sim.solve` by default
+    threads : of each process
     """
 
-    def __init__(self, count: int, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
+    def __init__(
+        self, count: int, harvest: Harvest | None = None, solve: Solve | None = None, threads: int = 1
+    ) -> None:
+        self.count = count
         context = get_context("spawn")
         self._pipes: list[Connection] = []
         self._processes = []
         self._home: dict[int, int] = {}
         self._load = [0] * count
-        with one_thread_each(), without_main(harvest):
+        with one_thread_each(threads), without_main(getattr(harvest, "func", harvest)):
             for _ in range(count):
                 here, there = context.Pipe()
                 process = context.Process(target=serve, args=(there, harvest, solve), daemon=True)
@@ -150,10 +198,18 @@ class Workers:
         for pipe in ready(self._pipes, None if wait else 0.0):
             assert isinstance(pipe, Connection)
             bay, reply = _received(pipe)
-            if isinstance(reply, LastReply):
-                self._load[self._home[bay]] -= 1
+            if isinstance(reply, LastReply | Exception):
+                self._load[self._home.pop(bay)] -= 1
             found.append((bay, reply))
         return found
+
+    def settle(self) -> None:
+        """Have all work done that was put off; raises what went wrong with it."""
+        for pipe in self._pipes:
+            pipe.send((-1, "settle", ()))
+        for reply in [_received(pipe)[1] for pipe in self._pipes]:
+            if isinstance(reply, Exception):
+                raise reply
 
     def close(self) -> None:
         """End all processes."""
@@ -176,10 +232,10 @@ def _received(pipe: Connection) -> tuple[int, object]:
 
 
 @contextmanager
-def one_thread_each() -> Iterator[None]:
-    """Processes started within it use one thread each."""
+def one_thread_each(loops: int = 1) -> Iterator[None]:
+    """Processes started within it use one thread each, or several for loops alone."""
     before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    os.environ.update(dict.fromkeys(ONE_THREAD, "1") | {LOOPS: str(loops)})
     try:
         yield
     finally:
@@ -191,10 +247,12 @@ def one_thread_each() -> Iterator[None]:
 
 
 def serve(pipe: Connection, harvest: Harvest | None, solve: Solve | None = None) -> None:
-    """A worker's whole life: replies to messages until its pipe closes."""
+    """A worker's whole life: replies to messages until its pipe closes; between them, work that was put off."""
     desk = Desk(harvest, solve)
     while True:
         try:
+            while desk.busy and not pipe.poll():
+                desk.go_on()
             bay, verb, values = pipe.recv()
         except (EOFError, KeyboardInterrupt):
             return

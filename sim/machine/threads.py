@@ -7,12 +7,17 @@ the BLAS below NumPy and SciPy must stay on one thread each: it would otherwise 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+import threading
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import TypeVar, TypeVarTuple
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar, TypeVarTuple
 
 import numba
+
+if TYPE_CHECKING:
+    from threadpoolctl import threadpool_limits
 
 Given = TypeVarTuple("Given")
 Found = TypeVar("Found")
@@ -20,21 +25,25 @@ Found = TypeVar("Found")
 SMALLEST_SHARED_LOOP = 40_000
 """Cells below which waking a second thread costs more than it saves (some 30 µs a call)."""
 
-_pools: dict[int, ThreadPoolExecutor] = {}
+MOST_SIDE_BY_SIDE = 4
+"""Pieces of work side by side at most: each holds matrices of its own."""
+
+_own = threading.local()
 
 
 def _pool(workers: int) -> ThreadPoolExecutor:
-    """The pool of the given size, made on first use."""
-    if workers not in _pools:
-        _pools[workers] = ThreadPoolExecutor(workers, thread_name_prefix="air")
-    return _pools[workers]
+    """This thread's pool of the given size, made on first use."""
+    pools: dict[int, ThreadPoolExecutor] = _own.__dict__.setdefault("pools", {})
+    if workers not in pools:
+        pools[workers] = ThreadPoolExecutor(workers, thread_name_prefix="air")
+    return pools[workers]
 
 
 def _begin_alone() -> None:
     """In a forked child: threads do not survive a fork, and it is one of several that share the processors."""
     global _forked
     _forked = True
-    _pools.clear()
+    _own.__dict__.clear()
 
 
 _forked = False
@@ -62,14 +71,14 @@ def share_loop(
     *arguments
         Passed on unchanged.
     smallest : int
-        Cells from which it does.
+        Cells from which it does: half of them for each thread, so that more threads take more.
 
     Notes
     -----
     The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``); one in a forked process.
     Numba's own parallel loops are not used: their threads would end a forked process.
     """
-    threads = 1 if _forked else min(numba.get_num_threads(), count)
+    threads = 1 if _forked else min(numba.get_num_threads(), count, max(2 * cells // max(smallest, 1), 1))
     if cells < smallest or threads < 2:
         return [kernel(0, count, *arguments)]
     cuts = [count * t // threads for t in range(threads + 1)]
@@ -84,7 +93,33 @@ def single_threaded_blas() -> Iterator[None]:
 
     A bay of 79 000 cells solved in 0.26 s so, in 0.49 s with two threads, and far slower beside other work.
     """
+    with _blas_of(1):
+        yield
+
+
+@contextmanager
+def threaded_blas() -> Iterator[None]:
+    """Within it, dense algebra uses as many threads as loops do: its matrices are large, and nothing runs beside it."""
+    with _blas_of(numba.get_num_threads()):
+        yield
+
+
+def _blas_of(threads: int) -> threadpool_limits:
+    """Dense algebra on so many threads."""
     from threadpoolctl import threadpool_limits
 
-    with threadpool_limits(limits=1, user_api="blas"):
-        yield
+    return threadpool_limits(limits=threads, user_api="blas")
+
+
+def side_by_side(works: Sequence[Callable[[], Found]]) -> list[Found]:
+    """What some pieces of work that do not depend on one another find, in their order; the threads are shared out.
+
+    One after the other with fewer than four threads, or in a forked process.
+    """
+    threads = 1 if _forked else numba.get_num_threads()
+    workers = min(threads, len(works), MOST_SIDE_BY_SIDE)
+    if threads < MOST_SIDE_BY_SIDE or workers < 2:
+        return [work() for work in works]
+    share = partial(numba.set_num_threads, threads // workers)
+    with single_threaded_blas(), ThreadPoolExecutor(workers, initializer=share) as pool:
+        return list(pool.map(lambda work: work(), works))

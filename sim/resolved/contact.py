@@ -173,11 +173,23 @@ def _tube_pairs(
         return empty
     grid, planes = cells.grid.edges[axis], domain.edges[axis]
     mine, theirs = cavity.cell[solid, axis], walls.cell[air, axis]
-    common = np.maximum(
-        np.minimum(planes[theirs + 1][:, None], grid[mine + 1]) - np.maximum(planes[theirs][:, None], grid[mine]), 0.0
-    )
+    rows, columns = _in_common(planes[theirs], planes[theirs + 1], grid, mine)
+    p, q = theirs[rows], mine[columns]
+    common = np.maximum(np.minimum(planes[p + 1], grid[q + 1]) - np.maximum(planes[p], grid[q]), 0.0)
     round_area = cavity.walls.area[solid]
     slices = np.bincount(mine, round_area, len(grid) - 1)
-    weight = common * (walls.area[air] / np.diff(planes)[theirs])[:, None] * (round_area / slices[mine])
-    rows, columns = np.nonzero(weight)
-    return air[rows], solid[columns], weight[rows, columns]
+    weight = common * (walls.area[air] / np.diff(planes)[theirs])[rows] * (round_area / slices[mine])[columns]
+    some = weight != 0.0
+    return air[rows[some]], solid[columns[some]], weight[some]
+
+
+def _in_common(low: Array, high: Array, grid: Array, slices: Integers) -> tuple[Integers, Integers]:
+    """Pairs (stretch, face) of stretches from low to high and faces in slices of a grid that touch, in that order."""
+    order = np.argsort(slices, kind="stable")
+    ends = (np.searchsorted(grid, low, "right") - 1, np.searchsorted(grid, high, "left"))
+    start, stop = (np.searchsorted(slices[order], end, "left") for end in ends)
+    counts = np.maximum(stop - start, 0)
+    rows = np.repeat(np.arange(len(low)), counts)
+    columns = order[np.arange(len(rows)) - np.repeat(np.cumsum(counts) - counts - start, counts)]
+    by_number = np.lexsort((columns, rows))
+    return rows[by_number], columns[by_number]

@@ -31,7 +31,7 @@ from sim.bay.cells import Cells
 from sim.machine.threads import single_threaded_blas
 from sim.resolved.contact import FaceOverlaps, find_contact
 from sim.resolved.domain import build_air_domain
-from sim.resolved.march import hold_air
+from sim.resolved.held import hold_air
 from sim.resolved.settings import AirSettings
 from sim.solver.begin import held_at_start, with_radiation
 from sim.solver.drive import Drivers

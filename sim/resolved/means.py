@@ -262,10 +262,10 @@ def beyond_pieces(values: Sequence[float], known: SeriesMean | None = None) -> f
     return max((known or series_mean(values)).error / told, 1.0) if told > 0.0 else 1.0
 
 
-def batches(window: Sequence[Round]) -> list[Sequence[Round]]:
+def batches(window: Sequence[Round], least: int = LEAST_ROUNDS) -> list[Sequence[Round]]:
     """The window's rounds in pieces of equal number, a rest at its start left out; none when there are too few."""
     length = len(window) // BATCHES
-    if len(window) < LEAST_ROUNDS:
+    if len(window) < least:
         return []
     first = len(window) - BATCHES * length
     return [window[first + n * length : first + (n + 1) * length] for n in range(BATCHES)]

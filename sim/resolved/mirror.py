@@ -108,20 +108,28 @@ def _images(
     return None if any(image is None for image in images) else images  # type: ignore[return-value]
 
 
+MOST_CELLS = 1 << 20
+"""More cells than an axis has."""
+
+
 def _image(cell: NDArray, side: NDArray, area: Array, axis: int, count: int) -> Integers | None:
     """Number of the face that mirrors each; None where one has no image, or one of another area."""
     there, turned = cell.astype(np.intp), side.astype(np.intp)
     there[:, axis] = count - 1 - there[:, axis]
     turned = np.where(turned // 2 == axis, turned ^ 1, turned)
-    known = {key: number for number, key in enumerate(_keys(cell, side))}
-    image = np.array([known.get(key, -1) for key in _keys(there, turned)], np.intp)
-    if len(known) < len(image) or (image < 0).any() or not np.allclose(area, area[image], rtol=1e-6):
+    known, number = np.unique(_keys(cell, side), return_index=True)
+    wanted = _keys(there, turned)
+    place = np.minimum(np.searchsorted(known, wanted), max(len(known) - 1, 0))
+    if len(known) < len(wanted) or not np.array_equal(known[place], wanted):
         return None
-    return image
+    image: Integers = number[place]
+    return image if np.allclose(area, area[image], rtol=1e-6) else None
 
 
-def _keys(cell: NDArray, side: NDArray) -> list[tuple[int, ...]]:
-    return [tuple(row) for row in np.column_stack([cell, side]).tolist()]
+def _keys(cell: NDArray, side: NDArray) -> Integers:
+    """A number for every face, by its cell and side."""
+    i, j, k = cell.astype(np.intp).T
+    return np.asarray(((i * MOST_CELLS + j) * MOST_CELLS + k) * 6 + side, np.intp)
 
 
 def surface_cells(system: System, path: str) -> NDArray[np.intp]:

@@ -109,7 +109,7 @@ class SolidSide:
     """The solids of one bay."""
 
     def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
-        self.course = lay_out_for(distant_flow, system, cells, settings)
+        self.course = lay_out_for(distant_flow, system, cells, settings.with_long_rounds())
         self._began = perf_counter()
 
     def start(self) -> FlowStart:

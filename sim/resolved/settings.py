@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sim.airflow.flow import AirProperties, air_at
 from sim.resolved.domain import AirSizes
-from sim.resolved.means import LEAST_ROUNDS
+from sim.resolved.means import BATCHES, LEAST_ROUNDS
 from sim.resolved.thinner import LOSS
 
 ROUNDS_A_RENEWAL = 4
 """Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
+
+FORGET = 0.3
+"""Weight of a new round in the running mean that the solids answer to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,8 @@ class AirSettings:
         Path of the outer surface whose ripple is to be known before the run ends; empty: none.
     rounds_a_renewal, least_rounds : float, int
         Rounds in the time in which films would renew the air's heat, and how many a window must hold to count.
+    forget : float
+        Weight of a new round in the running mean that the solids answer to.
     """
 
     sizes: AirSizes
@@ -67,3 +72,12 @@ class AirSettings:
     map_path: str = ""
     rounds_a_renewal: float = ROUNDS_A_RENEWAL
     least_rounds: int = LEAST_ROUNDS
+    forget: float = FORGET
+
+    def with_long_rounds(self) -> AirSettings:
+        """The same where flow costs less than the solids' answers, as on a device.
+
+        Rounds are twice as long, 24 of them averaging more than 40 others do. Their weight is larger, as each is better
+        known; with the least answer of a film (`march.STIFFNESS`) anything below two thirds is stable.
+        """
+        return replace(self, rounds_a_renewal=ROUNDS_A_RENEWAL / 2, forget=0.4, least_rounds=3 * BATCHES)

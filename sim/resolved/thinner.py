@@ -10,12 +10,13 @@ air in the middle as warm as balances its heat.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.machine.threads import single_threaded_blas
+from sim.machine.threads import side_by_side, single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
@@ -68,7 +69,7 @@ def thinner_answer(course: Course[FollowedFlow], air: ResolvedAir, wall: Array, 
         return solution, float(solution.flows.walls.convective.sum() - air.heat.sum())
 
     first, second = middle, middle + PROBE * float(np.ptp(wall))
-    (_, low), (_, high) = taken(first), taken(second)
+    (_, low), (_, high) = side_by_side([partial(taken, first), partial(taken, second)])
     return taken(first - low * (second - first) / (high - low))[0] if high != low else taken(first)[0]
 
 

@@ -42,7 +42,8 @@ def short_record(evidence: Evidence) -> list[str]:
     return [
         f"The record is short beside the flow's memory: the mean of {called.get(name, f'the heat {name}')} rests "
         f"on about {evidence.window / slow.memory:.0f} independent samples. Its error is told "
-        f"{end_share(slow.freedom):.1f} times as large for that; a smaller air.error or a longer air.longest tells more."
+        f"{end_share(slow.freedom):.1f} times as large for that; a smaller air.error or a longer air.longest tells "
+        "more."
     ]
 
 

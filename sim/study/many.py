@@ -27,6 +27,49 @@ Finished = Callable[[int, object], None]
 Kept = TypeVar("Kept")
 
 
+class Hands:
+    """Processes that hold solids, begun when they are first wanted and kept from one `solve_many` to the next.
+
+    Parameters
+    ----------
+    harvest : function of a module
+        What to keep of each result, taken where it was solved; by default the whole Result.
+    spare : as many again as are wanted, for cases that come while others are still busy with what was put off.
+    """
+
+    def __init__(self, harvest: Harvest | None = None, spare: bool = False) -> None:
+        self._harvest, self._times = harvest, 2 if spare else 1
+        self._solids: Workers | OwnProcess | None = None
+
+    def wanted(self, count: int, threads: int) -> Workers | OwnProcess:
+        """Processes, at least so many, of so many threads; this one where one is enough."""
+        if self._solids is None or (self._solids.count < count and count > 1):
+            self.close()
+            several = min(self._times * count, max(os.cpu_count() or 1, count))
+            self._solids = (
+                Workers(several, self._harvest, solve_at_rest, threads) if count > 1
+                else OwnProcess(self._harvest, solve_at_rest)
+            )  # fmt: skip
+        return self._solids
+
+    def settle(self) -> None:
+        """Have all work done that a harvest put off; raises what went wrong with it."""
+        if self._solids:
+            self._solids.settle()
+
+    def close(self) -> None:
+        """End them."""
+        if self._solids:
+            self._solids.close()
+        self._solids = None
+
+    def __enter__(self) -> Hands:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
 class Batching(TypedDict, total=False):
     """What `solve_many` may be told beside the cases, and what to keep of them."""
 
@@ -35,6 +78,7 @@ class Batching(TypedDict, total=False):
     listener: Finished | None
     heard: RoundHeard | None
     timeline: list[Timeline] | None
+    hands: Hands | None
 
 
 @overload
@@ -60,6 +104,7 @@ def solve_many(
     listener: Finished | None = None,
     heard: RoundHeard | None = None,
     timeline: list[Timeline] | None = None,
+    hands: Hands | None = None,
 ) -> Sequence[object]:
     """Solve many cases in steady state.
 
@@ -73,13 +118,15 @@ def solve_many(
         Where the flows of cases with `air.model = "resolved"` are followed: on "gpu" all of them together. By default
         where the first of these cases says (`air.device`).
     workers : processes, one thread each, that hold solids (and solve whole cases on "cpu"); 1 works in this process.
-        By default 1 on "cpu", where a case has all threads to itself, and one a core with a device.
+        By default 1 on "cpu", where a case has all threads to itself; with a device one a case, as long as there are
+        cores, which they share.
     harvest : function of a module
         What to keep of each result, taken where it was solved; by default the whole Result.
     listener : called with a case's number and outcome as soon as it is there.
     heard : called with a case's number and each answer of its solids, on a device.
     timeline : list
         Gets a Timeline for every batch on a device.
+    hands : processes that an earlier call began, with what they harvest; the caller ends them.
 
     Returns
     -------
@@ -98,9 +145,10 @@ def solve_many(
     backend = choose_backend(device or next((case.air.device for case in resolved), "cpu"))
     if backend is None:
         cases = [_on_processor(case) for case in cases]
-    count = workers or (os.cpu_count() or 1 if backend else 1)
-    size = min(count, len(cases))
-    solids = Workers(size, harvest, solve_at_rest) if size > 1 else OwnProcess(harvest, solve_at_rest)
+    cores = os.cpu_count() or 1
+    size = min(workers or (cores if backend else 1), len(cases))
+    own = hands or Hands(harvest)
+    solids = own.wanted(size, max(cores // size, 1) if backend and not workers and size else 1)
     outcomes: list[Any] = [None] * len(cases)
     try:
         together = [n for n, case in enumerate(cases) if backend and goes_in_batches(case)]
@@ -110,8 +158,11 @@ def solve_many(
             outcomes[number] = outcome.value if isinstance(outcome, LastReply) else outcome
             if listener:
                 listener(number, outcomes[number])
-    finally:
-        solids.close()
+    except BaseException:
+        own.close()  # what they were asked would be answered to whoever asks next
+        raise
+    if hands is None:
+        own.close()
     return outcomes
 
 

@@ -6,12 +6,18 @@ A search is a generator that yields cases, is sent their results, and returns wh
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from contextlib import nullcontext
+from functools import partial
+from pathlib import Path
+from tempfile import mkdtemp
 from typing import TYPE_CHECKING, TypeAlias, TypeVar
 
 from sim.case.errors import CaseError
+from sim.jobs.bay_workers import Later
+from sim.results.stored import StoredResult
 from sim.run import Result
 from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
-from sim.study.many import solve_many
+from sim.study.many import Hands, solve_many
 from sim.study.sampling import Draw, TrialResult, reason, varied
 from sim.study.water import NeededWater, Target, UnreachableError, no_such_water, search_supply
 
@@ -25,8 +31,31 @@ Search: TypeAlias = Generator["list[Case]", "list[Result[Case]]", Found]
 Tell = Callable[[str], None]
 
 
-def pursue(searches: Sequence[Search[Found]], device: str, tell: Tell | None = None) -> list[Found | Exception]:
-    """What every search found, or the exception that it ended in."""
+RISE_POWER = 1.14
+"""Power of water above the room by which heat rises where air is computed: conduction alone has 1, radiation and plumes
+have more; 1.11 to 1.17 in three kitchens. It spares a search a flow, and what it finds does not hang on it."""
+
+
+def keep_result(result: Result[Case], store: Path) -> Later:
+    """A result that is written where it was solved, by the process that did; its report is there at once."""
+    from sim.problems.save_result import save_result
+
+    kept = StoredResult(Path(mkdtemp(dir=store)) / "run")
+    vars(kept)["report"] = result.report
+    return Later(kept, partial(save_result, result, kept.folder))
+
+
+def pursue(
+    searches: Sequence[Search[Found]], device: str, tell: Tell | None = None, hands: Hands | None = None
+) -> list[Found | Exception]:
+    """What every search found, or the exception that it ended in; `hands`: what holds the solids."""
+    with nullcontext(hands) if hands else Hands() as kept:
+        return _pursue(searches, device, tell, kept)
+
+
+def _pursue(
+    searches: Sequence[Search[Found]], device: str, tell: Tell | None, hands: Hands
+) -> list[Found | Exception]:
     found: dict[int, Found | Exception] = {}
     wanted: dict[int, list[Case]] = {}
 
@@ -42,7 +71,7 @@ def pursue(searches: Sequence[Search[Found]], device: str, tell: Tell | None = N
     for number in range(len(searches)):
         go_on(number, None)
     while wanted:
-        asked, results = wanted.copy(), iter(_solved(wanted, device, tell))
+        asked, results = wanted.copy(), iter(_solved(wanted, device, tell, hands))
         wanted.clear()
         for number, cases in asked.items():
             go_on(number, [next(results) for _ in cases])
@@ -60,7 +89,7 @@ def _all_solved(outcomes: Sequence[Result[Case] | Exception]) -> list[Result[Cas
 
 
 def _solved(
-    wanted: Mapping[int, list[Case]], device: str, tell: Tell | None
+    wanted: Mapping[int, list[Case]], device: str, tell: Tell | None, hands: Hands
 ) -> list[Result[Case] | Exception]:
     """All wanted cases, solved together."""
     cases = [case for own in wanted.values() for case in own]
@@ -71,12 +100,12 @@ def _solved(
             how = f"failed: {reason(outcome)}" if isinstance(outcome, Exception) else "done"
             tell(f"{next(done)} of {len(cases)}, {cases[number].name} {how}")
 
-    return solve_many(cases, device=device, listener=ended)
+    return solve_many(cases, device=device, listener=ended, hands=hands)
 
 
 def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search[NeededWater]:
     """The search for the supply that gives a target, as cases to solve."""
-    search = search_supply(case, first, target, tolerance)
+    search = search_supply(case, first, target, tolerance, RISE_POWER)
     try:
         supply = next(search)
         while True:
@@ -92,14 +121,29 @@ def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: flo
 
 
 def compare_together(
-    case: Case, choices: Sequence[AskedChoice], *, flux: float | None = None, tell: Tell | None = None
+    case: Case,
+    choices: Sequence[AskedChoice],
+    *,
+    flux: float | None = None,
+    tell: Tell | None = None,
+    store: Path | None = None,
 ) -> Comparison:
     """`compare.compare_choices` with all choices solved at once on the case's device.
 
     Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
+    With a `store` results are written there by the processes that made them.
     """
+    with Hands(partial(keep_result, store=store) if store else None, spare=store is not None) as hands:
+        found = _compared(case, choices, flux, tell, hands)
+        hands.settle()
+        return found
+
+
+def _compared(
+    case: Case, choices: Sequence[AskedChoice], flux: float | None, tell: Tell | None, hands: Hands
+) -> Comparison:
     asked = with_twins(choices)
-    first = solve_many([choice.case for choice in asked], device=case.air.device)
+    first = solve_many([choice.case for choice in asked], device=case.air.device, hands=hands)
     solved = [each for each in first if not isinstance(each, Exception)]
     if flux is None:
         flux = solved[0].report[FLUX] if solved else float("nan")
@@ -107,7 +151,7 @@ def compare_together(
     searches = [
         _search(choice, result, target, case.air.error) for choice, result in zip(asked, first, strict=True)
     ]
-    found = pursue(searches, case.air.device, tell)
+    found = pursue(searches, case.air.device, tell, hands)
     return Comparison(case, tuple(_choice(*row) for row in zip(asked, first, found, strict=True)), flux)
 
 

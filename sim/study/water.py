@@ -157,9 +157,11 @@ def _sought(
 
 
 def search_supply(
-    case: Case, first: Result[Case], target: Target, tolerance: float = 1e-4
+    case: Case, first: Result[Case], target: Target, tolerance: float = 1e-4, power: float = 1.0
 ) -> Generator[float, Result[Case], NeededWater]:
     """The search of `supply_for`: yields supplies [K] to try, is sent their results, and returns what was found.
+
+    `power` of water above the room by which the first step from below takes heat to rise.
 
     Raises UnreachableError as that does.
     """
@@ -176,7 +178,7 @@ def search_supply(
             break
         else:
             below = max(below, point)
-        supply = _next(below, above, room, target.rise)
+        supply = _next(below, above, room, target.rise, power)
         result = yield supply
     given = format_value(target.key, point[1] + target.unheated, "both")
     wanted = format_value(target.key, target.wanted, "both")
@@ -205,11 +207,13 @@ def no_such_water(case: Case, supply: float, error: CaseError) -> UnreachableErr
     )
 
 
-def _next(below: Point, above: Point | None, room: float, rise: float) -> float:
-    """Where the line through the bracket's ends meets the rise; without an upper end, the line through the room."""
+def _next(below: Point, above: Point | None, room: float, rise: float, power: float = 1.0) -> float:
+    """Where the line through the bracket's ends meets the rise; a power law through the room where one end is open."""
     if above is None:
         low, low_rise = below
         excess = max(low - room, 5.0)
-        return min(HOTTEST, room + excess * (rise / low_rise if low_rise > 0.0 else 2.0))
+        return min(HOTTEST, room + excess * ((rise / low_rise) ** (1.0 / power) if low_rise > 0.0 else 2.0))
     (low, low_rise), (high, high_rise) = below, above
+    if low <= room and power != 1.0:
+        return room + (high - room) * (rise / high_rise) ** (1.0 / power)
     return low + (high - low) * (rise - low_rise) / (high_rise - low_rise)
