@@ -60,7 +60,7 @@ def run(
     from sim.store.hold import held
     from sim.store.target import check_target
 
-    asked = load(case, fineness, device)
+    asked = load(case, fineness, device, output.units)
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if AIR_ALONE.holds(asked):
