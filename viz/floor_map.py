@@ -231,7 +231,8 @@ def _note(choices: Sequence[Choice], units: Units) -> str:
     told = window_of([choice.room for choice in choices], units) is not None
     shown = f"Floor-surface temperature{f', colours from {window}' if told else ''}"
     together = ", all maps on one scale" if len(choices) > 1 else ""
-    repeated = "; one plate pitch, repeated by symmetry" if any(c.is_pitch for c in choices) else ""
+    pitches = [any(part.kind == "plate" for part in choice.outlines) for choice in choices if choice.is_pitch]
+    repeated = f"; {'one plate pitch' if any(pitches) else 'a slice'}, repeated by symmetry" if pitches else ""
     return spelled(shown + together + repeated, units)
 
 

@@ -14,6 +14,7 @@ from sim.case.fields import FROM_TEXT
 from sim.case.messages import check, unwritten
 from sim.case.named_choices import named_choices
 from sim.case.read_file import read_text
+from sim.case.toml_hints import toml_way_out
 
 AnyCase = Case | BlocksCase
 """A case of any kind."""
@@ -137,7 +138,7 @@ def read_toml(text: str, where: str) -> dict[str, object]:
         raise CaseError(where, [_TOO_DEEP]) from None
     except ValueError as error:
         rule = f"is not valid TOML: {shortened(str(error), 200)}"
-        raise CaseError(where, [Problem("", "", rule, "mend that line")]) from None
+        raise CaseError(where, [Problem("", "", rule, toml_way_out(text, error))]) from None
     if problem := next(_strange(data), None):
         raise CaseError(where, [problem])
     return data

@@ -67,14 +67,14 @@ def _problems(model: type[BaseModel], detail: ErrorDetails) -> Iterator[Problem]
             where = (*location, problem.key) if problem.key else location
             yield replace(problem, key=key_path(where))
     elif kind == "extra_forbidden":
-        yield Problem(key_path(location), "", "unknown key", _near_key(model, location))
+        yield Problem(key_path(location), "", "unknown key", _near_key(model, location, detail["input"]))
     elif kind == "missing":
         yield Problem(key_path(location), "", "missing", _what(model, location))
     else:
-        yield Problem(key_path(location), _shown(detail["input"]), *_rule(kind, detail))
+        yield Problem(key_path(location), _shown(detail["input"]), *_rule(model, kind, detail))
 
 
-def _rule(kind: str, detail: ErrorDetails) -> tuple[str, str]:
+def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str, str]:
     context = detail.get("ctx", {})
     if kind == "refused":
         return context["rule"], context["way_out"]
@@ -83,16 +83,26 @@ def _rule(kind: str, detail: ErrorDetails) -> tuple[str, str]:
     if kind == "value_error":
         return str(context["error"]), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return "must be a section with keys", "write it as a table in square brackets"
+        return "must be a section with keys", f"write [{key_path(detail['loc'])}] with its keys below it"
     if kind.startswith("int_"):
         return "must be a whole number", ""
     if kind == "tuple_type":
-        return "must be a list", "write it in square brackets"
+        return _list_wanted(model, detail["loc"])
     said = sub(r"^(Input|String|List|Tuple|Dictionary|Value) should", "must", detail["msg"])
     return said.replace("must be a valid string", "must be text"), ""
 
 
-_MEANT = dict.fromkeys(("crawl space", "crawlspace", "garage", "unheated basement", "cellar"), "unheated space")
+def _list_wanted(model: type[BaseModel], location: tuple[str | int, ...]) -> tuple[str, str]:
+    """A list of values, or of sections, which has a notation that nobody guesses."""
+    if (section := section_at(model, location)) is None:
+        return "must be a list", "write it in square brackets"
+    name = f"[[{key_path(location)}]]"
+    first = ", ".join([*keys_of(section)][:2])
+    return "must be a list of sections", f"write {name} in two square brackets, with its keys ({first}, ...) below it"
+
+
+_UNHEATED = ("crawl space", "crawlspace", "garage", "unheated basement", "basement", "cellar")
+_MEANT = dict.fromkeys(_UNHEATED, "unheated space")
 """Words of the trade for a choice that is spelled quite otherwise."""
 
 
@@ -106,6 +116,8 @@ def _literal(expected: str, value: Any) -> tuple[str, str]:
 
 
 def _shown(value: Any) -> str:
+    if isinstance(value, dict):
+        return "a section with single square brackets"
     if isinstance(value, str):
         return f'"{shortened(value)}"'
     if isinstance(value, bool):
@@ -139,17 +151,39 @@ def section_at(model: type[BaseModel], location: Iterable[str | int]) -> type[Ba
     return here
 
 
-def _near_key(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
+_SAME = {
+    "temperature": ("supply",), "temp": ("temperature", "supply"), "diameter": ("size", "outer_diameter"),
+    "type": ("kind", "material", "position"), "r_value": ("thermal_resistance",), "r": ("thermal_resistance",),
+    "height": ("thickness", "drop"), "depth": ("drop", "joist_depth", "thickness"), "pitch": ("spacing",),
+}  # fmt: skip
+"""Words that people write for a key that is spelled quite otherwise; the first that a section knows is meant."""
+
+
+def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: object = None) -> str:
     section = section_at(model, location[:-1])
     known = [name for name in keys_of(section) if name not in unwritten(section)] if section else []
     wrong = str(location[-1])
-    if near := get_close_matches(wrong, known, n=1, cutoff=0.6):
-        return f'did you mean "{near[0]}"?'
+    if len(location) > 1 and wrong in _sections(model):
+        return f"[{wrong}] is a section of its own: write it on a line of its own, with its keys below it"
+    if near := _meant_key(wrong, known, given):
+        return f'did you mean "{near}"?'
     if "changes" in known and "." in wrong:
         return f'what a choice changes goes into changes = {{ "{wrong}" = ... }}'
-    if home := _home_of(model, wrong):
+    if home := _home_of(model, wrong, isinstance(given, dict)):
         return f"it belongs in {home}"
     return f"known here: {', '.join(known)}"
+
+
+def _meant_key(wrong: str, known: list[str], given: object) -> str:
+    """The key that a wrong one stands for: spelled alike, cut by a dot (joist.width), or another word for it."""
+    cut = [f"{wrong}_{rest}" for rest in given if f"{wrong}_{rest}" in known] if isinstance(given, dict) else []
+    same = [word for word in _SAME.get(wrong.lower(), ()) if word in known]
+    return next(iter(cut or same or get_close_matches(wrong, known, n=1, cutoff=0.6)), "")
+
+
+def _sections(model: type[BaseModel]) -> list[str]:
+    """Names of the sections at the top of a file."""
+    return [info.alias or name for name, info in model.model_fields.items() if any(models_in(info.annotation))]
 
 
 def unwritten(model: type[BaseModel]) -> tuple[str, ...]:
@@ -157,13 +191,13 @@ def unwritten(model: type[BaseModel]) -> tuple[str, ...]:
     return ("name", "path") if "path" in model.model_fields else ()
 
 
-def _home_of(model: type[BaseModel], wrong: str) -> str:
-    """Sections that do know the key."""
+def _home_of(model: type[BaseModel], wrong: str, is_section: bool = False) -> str:
+    """Sections that do know the key; one that is a section itself is told with its whole name."""
     homes = []
     for name, info in model.model_fields.items():
         for section in models_in(info.annotation):
             if wrong in keys_of(section):
-                homes.append(f"[{info.alias or name}]")
+                homes.append(f"[{info.alias or name}{f'.{wrong}' if is_section else ''}]")
     return " or ".join(dict.fromkeys(homes))
 
 

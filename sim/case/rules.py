@@ -218,10 +218,17 @@ def lowest_part(case: Case) -> tuple[float, str]:
     """Depth [m] below the sheathing that tube and plates reach, and the key that sets it."""
     tube, plates = case.tube, case.plates
     if plates is None or tube.direction == "across":
-        depth = tube.depth + tube.outer_diameter
-        return depth, "tube.depth"
+        return tube.depth + tube.outer_diameter, _depth_key(case)
     tube_bottom = tube_top(plates, tube) + tube.outer_diameter
     return max(plates.drop + plates.height, tube_bottom), "plates.drop"
+
+
+def _depth_key(case: Case) -> str:
+    """The key that sets how deep the tube lies: with hung plates that of the plates, unless another depth is stated."""
+    plates, tube = case.plates, case.tube
+    if plates is None or plates.position != "hung" or abs(tube.depth - max(tube_top(plates, tube), 0.0)) > SLACK:
+        return "tube.depth"
+    return "plates.drop"
 
 
 def _downwards(case: Case) -> Iterator[Problem]:
@@ -336,9 +343,10 @@ def _hole(case: Case) -> Iterator[Problem]:
     edge = bay.flange_height if bay.joist_kind == "i-joist" else 0.0
     if centre - radius < edge - SLACK or centre + radius > bay.joist_depth - edge + SLACK:
         part = "the web" if edge else "the joist"
+        key = _depth_key(case)
         yield Problem(
-            "tube.depth",
-            _mm(tube.depth),
+            key,
+            _mm(_stated(case, key)),
             f"the hole ({_mm(tube.hole_diameter)}) must lie inside {part}, "
             f"{_mm(edge)} to {_mm(bay.joist_depth - edge)} below the subfloor",
         )

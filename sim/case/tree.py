@@ -81,7 +81,8 @@ def headline(noun: str, name: str, title: str) -> str:
 
 def bay_branches(case: Case) -> list[Branch]:
     """All parts of a joist bay, each with its details."""
-    span = "one plate pitch" if case.span == "pitch" else "whole bay, rim joist to far end"
+    cut = "one plate pitch" if case.plates else "a slice, alike along the joists"
+    span = cut if case.span == "pitch" else "whole bay, rim joist to far end"
     taught = "learned films" if uses_learned_films(case) else case.air.model
     ends = [f"modelled: {span}", f"cells {case.mesh.fineness}, cavity air by {taught}"]
     parts = (_bay, _floor, _plates, _tube, _cavity, _water, _around)

@@ -149,6 +149,13 @@ def _step(here: Any, part: str | int, location: list[str | int], model: Any) -> 
     return here.get(part)
 
 
+_ADDED = {
+    "plates": 'add them to the case, e.g. [plates] with position = "fastened", width = "130 mm", length = "400 mm"; '
+    "a bay without plates is then the choice none"
+}
+"""How a section that is not there is added, where its name alone does not say it."""
+
+
 def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Problem:
     """A part that a case does not have: misspelt, beyond the end of a list, or only left out."""
     name, wrong = key_path(location), str(location[-1])
@@ -157,7 +164,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
     named, section = isinstance(here, list), section_at(model, location[:-1])
     known = [e.get("name", "") for e in here if isinstance(e, dict)] if named else list(keys_of(section or model))
     if wrong in known:
-        return Problem(dotted, "", f"the case has no {name} to change", f"add [{name}] to the case")
+        return Problem(dotted, "", f"the case has no {name} to change", _ADDED.get(name, f"add [{name}] to the case"))
     near = get_close_matches(wrong, known, n=1, cutoff=0.6)
     listed = ", ".join(filter(None, known))
     return Problem(dotted, "", f"the case has no {name}", f'did you mean "{near[0]}"?' if near else f"known: {listed}")

@@ -8,7 +8,7 @@ from sim.cli.errors import modelled
 from sim.cli.load import is_house, load
 from sim.cli.options import FinenessWord
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import console, print_tree
+from sim.cli.show import console, print_sentence, print_tree
 
 
 def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
@@ -21,7 +21,9 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
     fineness
         Mesh fineness instead of the one in the case.
     """
+    from sim.case.bay_case import Case
     from sim.problems.kinds import kind_of
+    from sim.rules.cautions import doubts
 
     if is_house(case):
         from sim.cli.house import check_house_file
@@ -39,5 +41,8 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
     for part in (asked, *kind.parts(ready)):
         print_tree(out, str(part))
         out.print()
+    if isinstance(asked, Case):
+        for doubt in doubts(asked):
+            print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
     out.print(f"{case} is sound; joistbay run {case} solves it.")
     return 0

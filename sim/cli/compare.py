@@ -88,7 +88,7 @@ def compare(
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
-    read = [load(path, fineness, device) for path in (case, *more)]
+    read = [load(path, fineness, device, output.units) for path in (case, *more)]
     cases = [each for each in read if isinstance(each, Case)]
     if len(cases) < len(read):
         return _compare_once(read, choices, output, work)

@@ -7,20 +7,28 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError, modelled, say_error, say_note
-from sim.cli.options import DeviceWord, FinenessWord
+from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.load import AnyCase
 
 
-def load(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> AnyCase:
-    """The case of a file, with another mesh fineness, or device for resolved air, where one is asked for."""
+def load(
+    path: Path,
+    fineness: FinenessWord | None = None,
+    device: DeviceWord | None = None,
+    units: UnitChoice = "both",
+) -> AnyCase:
+    """The case of a file, with another mesh fineness, or device for resolved air, where one is asked for.
+
+    What is said of it meanwhile is in the units asked for; where that is both, in those of the file.
+    """
     from sim.case.load import load_case
 
     case = load_case(path)
     say_unused(path, case)
-    say_beyond(path, case)
+    say_beyond(path, case, units)
     if fineness is not None:
         case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
     return on_device(case, device)
@@ -83,14 +91,14 @@ def say_unused(path: Path, case: AnyCase) -> None:
         say_note(f"{path}: not used here: {'; '.join(parts)}")
 
 
-def say_beyond(path: Path, case: AnyCase) -> None:
-    """One line on stderr for a bay that lies outside what the learned films were taught, in the file's own units."""
+def say_beyond(path: Path, case: AnyCase, units: UnitChoice = "both") -> None:
+    """One line on stderr for a bay outside what the learned films were taught, in units asked for or the file's own."""
     from sim.case.bay_case import Case
     from sim.case.taught import beyond_taught, hangs
     from sim.results.notation_used import units_written
     from sim.store.texts import text_of
 
-    system = {"si": "SI", "ip": "IP"}[units_written(text_of(path))]
+    system = {"si": "SI", "ip": "IP"}[units_written(text_of(path)) if units == "both" else units]
     if isinstance(case, Case) and (outside := beyond_taught(case, system)):
         below = "up to 12 % too little heat up, only a third to two thirds of the stripes"
         off = below if hangs(case) else "stripes up to a third weak"
@@ -98,9 +106,9 @@ def say_beyond(path: Path, case: AnyCase) -> None:
         say_note(f"{path}: beyond the learned films: {'; '.join(outside)}; {way}")
 
 
-def load_bay(path: Path, fineness: FinenessWord | None = None, device: DeviceWord | None = None) -> Case:
+def load_bay(path: Path, fineness: FinenessWord | None = None, units: UnitChoice = "both") -> Case:
     """The same for a command that works on joist bays only."""
-    return only_bay(path, load(path, fineness, device))
+    return only_bay(path, load(path, fineness, units=units))
 
 
 def only_bay(path: Path, case: AnyCase) -> Case:

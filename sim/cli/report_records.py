@@ -45,6 +45,7 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
         limits=held(bay, values) if bay else (),
         cautions=warned(bay, values) if bay else (),
         feet=underfoot(bay, values) if bay else (),
+        ways=ways(bay, values) if bay else (),
         versions=run.versions,
         history=run.history,
         below=_downwards(bay, run.report, fields),
@@ -75,10 +76,10 @@ def understood(text: str, name: str) -> AnyCase | None:
 
 
 def held(case: Case, values: Mapping[str, float]) -> list[dict[str, object]]:
-    """Every limit of a bay beside its report."""
+    """Every limit of a bay beside its report, and how much of the way to it is used."""
     from sim.rules.limits import hold, limits_for
 
-    return [verdict.as_dict() for verdict in hold(limits_for(case), values)]
+    return [verdict.as_dict() | {"used": verdict.used} for verdict in hold(limits_for(case), values)]
 
 
 def warned(case: Case, values: Mapping[str, float]) -> list[Warned]:
@@ -98,6 +99,17 @@ def underfoot(case: Case, values: Mapping[str, float]) -> list[Told]:
     from viz.report.told import Told
 
     return [Told(*pair) for pair in zip(foot_lines(case, values, "si"), foot_lines(case, values, "ip"), strict=True)]
+
+
+def ways(case: Case, values: Mapping[str, float]) -> list[Told]:
+    """What keeps the limits of a bay, or how far its water may rise, in both unit systems."""
+    from sim.rules.limits import hold, limits_for
+    from sim.rules.ways_out import ways_out
+    from viz.report.told import Told
+
+    verdicts = hold(limits_for(case), values)
+    both = (ways_out(case, values, verdicts, units) for units in ("si", "ip"))
+    return [Told(*pair) for pair in zip(*both, strict=True)]
 
 
 def _downwards(case: Case | None, report: Mapping[str, Any], fields: Any) -> list[tuple[str, float, float]]:

@@ -19,7 +19,7 @@ from sim.cli.progress import Progress, compilation_announced
 from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, console, report_table
 from sim.cli.stopping import say_when_stopped, writes_to
-from sim.cli.warnings import print_warnings, warnings_as_dict
+from sim.cli.warnings import print_answer, print_warnings, warnings_as_dict
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
@@ -60,7 +60,7 @@ def run(
     from sim.store.hold import held
     from sim.store.target import check_target
 
-    asked = load(case, fineness, device)
+    asked = load(case, fineness, device, output.units)
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if AIR_ALONE.holds(asked):
@@ -220,6 +220,9 @@ def _print_report(
     out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
+    if isinstance(result.case, Case):
+        print_answer(out, result.case, result.report.values, units)
+        out.print()
     out.print(report_table(result.report.as_dict(), units))
     out.print()
     if grids:

@@ -99,7 +99,7 @@ def spacing(
     """
     from sim.rules.limits import hold, limits_for
 
-    asked = _fed(load_bay(case, fineness), within.supply)
+    asked = _fed(load_bay(case, fineness, units), within.supply)
     wish, step = _wish(asked, flux, within), _step(asked, within.step, units)
     _check(asked)
     with (
@@ -206,15 +206,17 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nWidest with {supply} supply: {spacing_text(answer.found.spacing, units)}, {answer.note}")
-    if answer.exact is not None:
-        exact = spacing_text(answer.exact.spacing, units)
+    exact = "" if answer.exact is None else spacing_text(answer.exact.spacing, units)
+    if exact and exact != spacing_text(answer.found.spacing, units):
         out.print(f"Exactly it would be {exact}; what can be built is the step below, solved anew (--step).")
     out.print(_wish_text(answer.wish, units))
     out.print()
     for key in _HEADLINE:
         out.print(f"{full_name(key, label_units):<48}{format_value(key, found.report[key], units)}")
-    out.print(f"\nBays solved ({answer.solves})")
-    out.print(_trials_table(answer, units))
+    rows = _trial_rows(answer, units)
+    again = f", {answer.solves - len(rows)} of them twice" if len(rows) < answer.solves else ""
+    out.print(f"\nBays solved ({answer.solves}{again})")
+    out.print(_trials_table(rows))
     print_air(out, [trial.result.report.values for trial in answer.trials])
     out.print("\nLimits at that spacing")
     out.print(_limits_table(verdicts, units))
@@ -237,18 +239,37 @@ def _wish_text(wish: SpacingWish, units: UnitChoice) -> str:
     return f"Wanted: {', '.join(parts)}."
 
 
-def _trials_table(answer: WidestSpacing, units: UnitChoice) -> Any:
-    from sim.cli.show import plain_table
+def _trial_rows(answer: WidestSpacing, units: UnitChoice) -> list[tuple[str, ...]]:
+    """A line a bay from the closest plates to none; lines that read alike stand once, the answer's with its mark."""
+    from math import inf
+
     from sim.results.people import format_value
     from sim.study.spacing import spacing_text
 
-    table = plain_table()
-    for head in ("", *_COLUMNS.values(), ""):
-        table.add_column(head, no_wrap=True)
-    for trial in answer.trials:
+    rows: dict[tuple[str, ...], str] = {}
+    several = len({_by_law(trial) for trial in answer.trials}) > 1
+    for trial in sorted(answer.trials, key=lambda trial: trial.spacing or inf):
         cells = (format_value(key, trial.result.report[key], units) for key in _COLUMNS)
+        shown = (spacing_text(trial.spacing, units), *cells, *([_by_law(trial)] if several else []))
         mark = "found" if trial is answer.found else "kept" if trial.kept else f"broken: {_broken(trial)}"
-        table.add_row(spacing_text(trial.spacing, units), *cells, mark)
+        rows[shown] = mark if rows.get(shown) != "found" else "found"
+    return [(*shown, mark) for shown, mark in rows.items()]
+
+
+def _by_law(trial: TriedSpacing) -> str:
+    """Which law the air of a bay follows."""
+    return "learned films" if "air_band_up_percent" in trial.result.report.values else "correlations"
+
+
+def _trials_table(rows: list[tuple[str, ...]]) -> Any:
+    from sim.cli.show import plain_table
+
+    table = plain_table()
+    laws = ["air by"] if len(rows[0]) > len(_COLUMNS) + 2 else []
+    for head in ("", *_COLUMNS.values(), *laws, ""):
+        table.add_column(head, no_wrap=True)
+    for row in rows:
+        table.add_row(*row)
     return table
 
 

@@ -74,7 +74,7 @@ def study(
     from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
-    asked = load(case, fineness, device)
+    asked = load(case, fineness, device, output.units)
     found = _inputs(asked, inputs, samples)
     folder = output.out or usual_folder(asked, "-study")
     check_target(folder, STUDY_ENTRIES)

@@ -79,7 +79,7 @@ def warmup(
     from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
     from sim.store.target import check_target
 
-    read = load(case, fineness)
+    read = load(case, fineness, units=output.units)
     if isinstance(read, BlocksCase):
         from sim.cli.warmup_blocks import warmup_blocks
 

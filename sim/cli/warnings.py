@@ -15,17 +15,25 @@ if TYPE_CHECKING:
     from sim.run import Result
 
 
+def print_answer(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
+    """What a bay gives, which limits hold, and what to do: the first that its reader sees."""
+    from sim.results.bay_answer import Asked, bay_answer
+    from sim.rules.limits import hold, limits_for
+    from sim.rules.ways_out import ways_out
+
+    verdicts = hold(limits_for(case), report)
+    out.print(bay_answer(report, Asked.of(case), units))
+    for line in (*limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
+        out.print(line)
+
+
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
-    """What feet make of a bay, its limits with those that are broken, its cautions in full, which air is behind it."""
+    """What feet make of a bay, its cautions in full, which air is behind it."""
     from sim.cli.show import cautions_table, print_air
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
-    from sim.rules.limits import hold, limits_for
 
     for line in foot_lines(case, report, units):
-        out.print(line)
-    out.print()
-    for line in limit_lines(hold(limits_for(case), report), units):
         out.print(line)
     cautions = bay_cautions(case, report, units)
     if cautions:
@@ -54,7 +62,7 @@ def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
 
 
 def warnings_as_dict(result: Result) -> dict[str, object]:
-    """Limits, cautions and what feet make of a bay as plain values; nothing for other cases."""
+    """Limits, ways out, cautions and what feet make of a bay as plain values; nothing for other cases."""
     from sim.case.bay_case import Case
 
     if not isinstance(result.case, Case):
@@ -62,10 +70,13 @@ def warnings_as_dict(result: Result) -> dict[str, object]:
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
     from sim.rules.limits import hold, limits_for
+    from sim.rules.ways_out import ways_out
 
     values = result.report.values
+    verdicts = hold(limits_for(result.case), values)
     return {
-        "limits": [verdict.as_dict() for verdict in hold(limits_for(result.case), values)],
+        "limits": [verdict.as_dict() for verdict in verdicts],
+        "ways_out": ways_out(result.case, values, verdicts, "si"),
         "cautions": [caution.as_dict() for caution in bay_cautions(result.case, values)],
         "foot": foot_lines(result.case, values),
     }

@@ -73,7 +73,7 @@ def water(
     json
         Print JSON instead of tables.
     """
-    asked, wanted = load_bay(case, fineness), wanted_flux(flux)
+    asked, wanted = load_bay(case, fineness, units), wanted_flux(flux)
     if wanted is None:
         raise UsageError("--flux is missing; write e.g. --flux \"60 W/m^2\"")
     check_size(asked)

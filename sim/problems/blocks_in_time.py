@@ -292,7 +292,7 @@ class BlocksInTime(Kind[BlocksCase, Model[BlocksCase], InTime]):
             case,
             fineness=mesh_fineness(case).refined(refinement),
             options=replace(options, tolerance=options.tolerance / refinement**2),
-            listener=lambda moment, step: tell(f"{step.time:.4g} s"),
+            listener=lambda moment, step: tell(f"{step.time:.4g} s simulated"),
         )
 
     def summarise(self, found: InTime) -> Values:

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     "Heat": (
         ("heat_flux_up_W_m2", "upward heat flux"),
-        ("heat_flow_up_W", "heat up into the room"),
-        ("heat_flow_down_W", "heat down"),
-        ("heat_flow_edge_W", "heat out through the edges"),
-        ("heat_flow_supplied_W", "heat given by the water"),
+        ("heat_flow_up_W", "heat up, modelled part"),
+        ("heat_flow_down_W", "heat down, modelled part"),
+        ("heat_flow_edge_W", "heat out at the edges, modelled part"),
+        ("heat_flow_supplied_W", "heat of the water, modelled part"),
         ("share_down_percent", "share of heat down"),
         ("output_per_kelvin_W_m2K", "output per degree of water above room"),
     ),
@@ -134,7 +134,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("energy_stored_Wh_m2", "taken up by the bay"),
     ),
     "Make-up": (
-        ("floor_area_m2", "floor area of the cut"),
+        ("floor_area_m2", "floor area, modelled part"),
         ("tube_m_per_m2", "tube"),
         ("plates_per_m2", "plates"),
     ),

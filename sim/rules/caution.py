@@ -24,7 +24,7 @@ ROUGH = {
     "K": Unit("K", "°F", 1.8, 0.0, ".0f", ".0f"),
     "C": Unit("°C", "°F", 1.8, 32.0, ".0f", ".0f"),
     "m": Unit("m", "ft", 1.0 / 0.3048, 0.0, ".1f", ".1f"),
-    "m2K_W": Unit("m²K/W", "h·ft²·°F/Btu", 5.678263, 0.0, ".2f", ".1f"),
+    "m2K_W": Unit("m²K/W", "h·ft²·°F/Btu", 5.678263, 0.0, ".2f", ".2f"),
 }
 """Units with the digits that a sentence wants; pound per square inch and R-value from NIST SP 811."""
 

@@ -27,3 +27,9 @@ def bay_cautions(case: Case, report: Mapping[str, float], units: Units = "si") -
     rules = (*heat_cautions.FIRST, *site_cautions.RULES, *heat_cautions.RULES)
     found = [caution for rule in rules for caution in rule(at)]
     return tuple(sorted(found, key=lambda caution: not caution.broken))
+
+
+def doubts(case: Case, units: Units = "both") -> tuple[Caution, ...]:
+    """What is doubtful about a joist bay as it is written, before it is solved."""
+    at = Situation(case, {}, units)
+    return tuple(caution for rule in (heat_cautions.cold_room_below, heat_cautions.covering) for caution in rule(at))

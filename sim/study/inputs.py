@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
+from sim.case.errors import CaseError, shortened
 from sim.case.fields import Quantity
 from sim.case.quantities import UnitError, convert, format_alike, format_value, split
 from sim.case.value import number_of, quantity_of, value_of
@@ -115,8 +116,16 @@ def parse_input(case: AnyCase, text: str) -> Input:
     if not (key and sign and all(parts) and len(parts) in (2, 3)):
         raise InputError(f'input got "{text}"; write KEY=LOW..HIGH UNIT, such as {EXAMPLE}')
     quantity = _quantity(case, key, parts[0])
-    values = [_value(case, key, part) for part in _with_units(parts, quantity)]
+    values = [_value(case, key, part, text) for part in _with_units(parts, quantity)]
     return _checked(text, Input(key, values[0], values[-1], quantity.dimension, *_shape(case, key, values, spread)))
+
+
+def drawn(case: AnyCase, values: Mapping[str, float]) -> AnyCase:
+    """The case with drawn values in SI, by key; where they break a rule, CaseError names the draw and not the file."""
+    try:
+        return case.with_(**values)
+    except CaseError as error:
+        raise CaseError("the drawn values do not fit, narrow their ranges:", error.problems) from None
 
 
 def _spread(text: str) -> tuple[str, Spread | None]:
@@ -148,9 +157,12 @@ def _with_units(parts: Sequence[str], quantity: Quantity) -> list[str]:
     return [f"{part} {unit}".strip() if _NUMBER_ALONE.fullmatch(part) else part for part in parts]
 
 
-def _value(case: AnyCase, key: str, part: str) -> float:
-    """A value in SI, checked by the case."""
-    return number_of(case.with_text(key, part), key)
+def _value(case: AnyCase, key: str, part: str, text: str) -> float:
+    """A value in SI, checked by the case; one that breaks a rule is told as the end of its range, not of the file."""
+    try:
+        return number_of(case.with_text(key, part), key)
+    except CaseError as error:
+        raise CaseError(f'input "{shortened(text)}", at {shortened(part)}, with {error.path}', error.problems) from None
 
 
 def _shape(case: AnyCase, key: str, values: Sequence[float], spread: Spread | None) -> tuple[Spread, float | None]:

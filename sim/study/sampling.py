@@ -39,7 +39,7 @@ from sim.solver.balance import BalanceError
 from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import HEADLINE
-from sim.study.inputs import Input
+from sim.study.inputs import Input, drawn
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
@@ -345,7 +345,7 @@ def perform_here(
 
 def varied(case: AnyCase, trial: Draw) -> AnyCase:
     """The case with the values of a trial; CaseError when they do not fit it."""
-    return case.with_(**trial.values) if trial.values else case
+    return drawn(case, trial.values) if trial.values else case
 
 
 def reason(error: BaseException) -> str:

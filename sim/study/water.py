@@ -182,7 +182,19 @@ def search_supply(
         result = yield supply
     given = format_value(target.key, point[1] + target.unheated, "both")
     wanted = format_value(target.key, target.wanted, "both")
-    raise UnreachableError(f"{case.name}: water of {_told(supply)} gives {given}, {wanted} is wanted")
+    said = f"water of {_told(supply)} gives {given}, {wanted} is wanted{_more(case, target)}"
+    raise UnreachableError(f"{case.name}: {said}")
+
+
+def _more(case: Case, target: Target) -> str:
+    """What would give more heat than the hottest water does; nothing that the bay has already."""
+    if target.key != "heat_flux_up_W_m2":
+        return ""
+    plates = "plates" if case.plates is None else "closer or wider plates"
+    ways = [plates, *(["a second run"] if len(case.tube.positions or ()) < 2 else [])]
+    ways += ["a thinner covering"] if case.floor.coverings else []
+    either = " or ".join(filter(None, [", ".join(ways[:-1]), ways[-1]]))
+    return f"; {either} would give more, the rest has to come from elsewhere"
 
 
 def _solved_at(model: Model[Case], supply: float, last: Result[Case], listener: Listener | None) -> Result[Case]:

@@ -7,13 +7,14 @@ import pytest
 
 from sim.case.load import load_case
 from sim.cli.sheet import WholeConsole
-from sim.cli.warnings import limit_lines, print_warnings, warnings_as_dict
+from sim.cli.warnings import limit_lines, print_answer, print_warnings, warnings_as_dict
 from sim.rules.limits import Limit, Verdict
 
 
 def told(units="si", width=80, **values):
     paper = io.StringIO()
-    print_warnings(WholeConsole(file=paper, width=width), load_case("cases/demo/family-oak.toml"), values, units)
+    for part in (print_answer, print_warnings):
+        part(WholeConsole(file=paper, width=width), load_case("cases/demo/family-oak.toml"), values, units)
     return paper.getvalue()
 
 

@@ -19,6 +19,7 @@ from sim.cli.report_records import _title_of
 from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
 from sim.results.people import report_rows
+from sim.results.spelling import spelled
 from viz.choice import Choice, Outline
 from viz.floor_limits import FloorLimit
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
@@ -107,7 +108,7 @@ def test_values_are_those_of_the_report(record, units):
     lines = report_rows(record.report, units)
     assert len(lines) > 15
     for line in lines:
-        assert rows.count((line.label, line.text.replace("-", "−"))) >= 1, line
+        assert rows.count((spelled(line.label, units), line.text.replace("-", "−"))) >= 1, line
     assert any("±" in text for _, text in rows)
 
 

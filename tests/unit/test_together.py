@@ -57,6 +57,9 @@ class Floor:
     air: SimpleNamespace = field(default_factory=lambda: SimpleNamespace(device="gpu", error=0.01))
     supply: float = 313.15
     name: str = "floor"
+    plates = None
+    tube = SimpleNamespace(positions=None)
+    floor = SimpleNamespace(coverings=())
 
     @property
     def water(self):

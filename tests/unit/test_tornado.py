@@ -135,4 +135,4 @@ def test_without_any_result_there_is_nothing_to_draw():
 
 def test_names_say_of_what():
     assert full_name("surface_peak_C") == "floor surface, warmest spot"
-    assert full_name("heat_flow_down_W") == "heat down"
+    assert full_name("heat_flow_down_W") == "heat down, modelled part"

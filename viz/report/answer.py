@@ -5,56 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sim.results.people import format_against
+from sim.results.bay_answer import Asked, bay_answer
+from sim.results.people import Units, format_against
+from sim.results.spelling import spelled
 from viz.report.parts import Facts, Text
 from viz.report.record import RunRecord
 from viz.report.told import Told, difference, listed, of_report, same, say, told
 
+SYSTEMS: tuple[Units, Units] = ("si", "ip")
+
 
 def answer(record: RunRecord) -> list[Text | Facts]:
     """A paragraph, what is broken, and the numbers at large."""
-    return [Text(_sentence(record), "answer"), verdict(record.limits, record.report), Facts(_facts(record))]
+    ways = [Text(way, "note") for way in record.ways]
+    return [Text(_sentence(record), "answer"), verdict(record.limits, record.report), *ways, Facts(_facts(record))]
 
 
 def _sentence(record: RunRecord) -> Told:
-    report = record.report
-    parts = [_given(record), _felt(report, record.choice.is_pitch)]
-    if report.get("share_down_percent") is not None and float(report.get("heat_flow_down_W") or 0) > 0:
-        form = "Of the heat of the water {} goes down{}."
-        parts.append(say(form, told("share_down_percent", report["share_down_percent"]), _edge(report)))
-    return listed(parts, " ")
-
-
-def _given(record: RunRecord) -> Told:
-    report = record.report
-    form = "With water at {} going in and {} coming back, this floor gives {} to a room at {}."
-    water = [told(key, report.get(key)) for key in ("water_supply_C", "water_return_C")]
-    return say(form, *water, of_report(report, "heat_flux_up_W_m2"), told("surface_mean_C", record.room - 273.15))
-
-
-def _felt(report: Mapping[str, Any], pitch: bool) -> Told:
-    form = "Its surface is {} on average, {} at the warmest spot and {} at the coolest"
-    values = [of_report(report, f"surface_{key}_C") for key in ("mean", "peak", "trough")]
-    ripple = report.get("ripple_K")
-    if ripple is None:
-        return say(form + ".", *values)
-    if not pitch:
-        ends = ": {} between them, what ends, rims and rugs make of it included."
-        return say(form + ends, *values, of_report(report, "ripple_K"))
-    return say(form + ": {} stripes of {}.", *values, _noticed(float(ripple)), of_report(report, "ripple_K"))
-
-
-def _noticed(ripple: float) -> str:
-    """How strong stripes are, in words; a plain reading of the number, no standard behind it."""
-    words = ((0.5, "very faint"), (2.0, "faint"), (4.0, "plain"))
-    return next((word for most, word in words if ripple < most), "strong")
-
-
-def _edge(report: Mapping[str, Any]) -> Told:
-    edge, supplied = float(report.get("heat_flow_edge_W") or 0.0), float(report.get("heat_flow_supplied_W") or 0.0)
-    if supplied <= 0 or edge / supplied < 5e-4:
-        return same("")
-    return say(" and {} out at the edges", told("share_down_percent", 100 * edge / supplied))
+    asked = Asked.of(record.bay) if record.bay is not None else Asked(record.room, record.choice.is_pitch)
+    return Told(*(spelled(bay_answer(record.report, asked, units), units) for units in SYSTEMS))
 
 
 def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> Text:
@@ -66,7 +35,7 @@ def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> T
         each = [say("{} is at {}, may be at most {}", limit["what"], *against(limit)) for limit in broken]
         many = "1 limit is" if len(broken) == 1 else f"{len(broken)} limits are"
         return Text(same(f"{many} broken: ") + listed(each, "; ") + ".", "warn")
-    near = min(limits, key=lambda limit: limit["highest"] - limit["value"])
+    near = max(limits, key=lambda limit: limit.get("used", 0.0))
     all_kept = "The one limit is kept" if len(limits) == 1 else f"All {len(limits)} limits are kept"
     form = all_kept + "; the nearest is {}: {}, at most {}, {} to spare."
     return Text(say(form, near["what"], *against(near), margin_of(near)), "good")

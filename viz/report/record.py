@@ -48,6 +48,7 @@ class RunRecord:
     versions : mapping
     history : sequence of mappings
     feet : what a foot feels, in sentences.
+    ways : what keeps the limits, or how far the water may rise, in sentences.
     below : steps downwards, as `sim.results.downwards.downward_chain` gives them.
     stored : the stored case as a command line names it; empty where there is none.
     """
@@ -62,6 +63,7 @@ class RunRecord:
     history: Sequence[Mapping[str, Any]] = ()
     below: Sequence[tuple[str, float, float]] = ()
     feet: Sequence[Told] = ()
+    ways: Sequence[Told] = ()
     pictures: Mapping[str, bytes] = field(default_factory=dict)
     stored: str = ""
 

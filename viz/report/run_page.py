@@ -37,7 +37,8 @@ def lead_of(record: RunRecord) -> Told:
     bay = record.bay
     if bay is None:
         return same("Air alone" if "temperature" not in record.choice.fields else "Steady state")
-    part = "One plate pitch of a joist bay, which repeats itself" if record.choice.is_pitch else "A whole joist bay"
+    cut = "A slice of a joist bay without plates" if bay.plates is None else "One plate pitch of a joist bay"
+    part = f"{cut}, which repeats itself" if record.choice.is_pitch else "A whole joist bay"
     return say("{}, {} between joists, in its steady state.", part, millimetres(float(bay.bay.joist_spacing)))
 
 

@@ -1,0 +1,107 @@
+"""The answer of one bay in words: what the floor gives, how warm and how striped it is, what goes down."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from sim.case.constants import ZERO_CELSIUS
+from sim.results.people import BAND, format_uncertain, format_value
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
+
+Shown = Literal["si", "ip", "both"]
+Value: TypeAlias = float | str | None
+Reported: TypeAlias = Mapping[str, Value]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the sentences need beside a report: the room [K], whether one plate pitch stands for the bay, the whole bay
+    [m²] with its length [m] where that is known."""
+
+    room: float
+    is_pitch: bool
+    area: float | None = None
+    length: float | None = None
+
+    @classmethod
+    def of(cls, case: Case) -> Asked:
+        """Of a case."""
+        length = float(case.bay.length)
+        return cls(float(case.room.temperature), case.span == "pitch", length * float(case.bay.joist_spacing), length)
+
+
+def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
+    """A paragraph on a solved bay.
+
+    Parameters
+    ----------
+    report : report keys and values (SI); what it lacks reads as a dash.
+    asked : what was asked for beside it.
+    units : "si", "ip" or "both".
+    """
+
+    def write(key: str, value: Value) -> str:
+        return _written(report, key, value, units)
+
+    parts = [_given(report, asked, write), _felt(report, asked.is_pitch, write), _down(report, write)]
+    return " ".join(filter(None, parts))
+
+
+_Write = Callable[[str, Value], str]
+
+
+def _written(report: Reported, key: str, value: Value, units: Shown) -> str:
+    """A number with its unit, and its band where it is the report's own and has one."""
+    if value is None or isinstance(value, str | bool) or value != value:
+        return "–"
+    band = report.get(key + BAND) if value is report.get(key) else None
+    number = float(value)
+    text = format_value(key, number, units) if band is None else format_uncertain(key, number, float(band), units)
+    return text.replace("-", "−")
+
+
+def _given(report: Reported, asked: Asked, write: _Write) -> str:
+    water = [write(key, report.get(key)) for key in ("water_supply_C", "water_return_C")]
+    flux, room = write("heat_flux_up_W_m2", report.get("heat_flux_up_W_m2")), asked.room - ZERO_CELSIUS
+    form = "With water at {} going in and {} coming back, this floor gives {} to a room at {}{}."
+    return form.format(*water, flux, write("surface_mean_C", room), _whole(report, asked, write))
+
+
+def _whole(report: Reported, asked: Asked, write: _Write) -> str:
+    """What the whole bay gives, where a pitch of it is modelled: nobody buys a pitch."""
+    flux = report.get("heat_flux_up_W_m2")
+    if not asked.is_pitch or asked.area is None or flux is None:
+        return ""
+    return f", {write('heat_flow_up_W', float(flux) * asked.area)} over the whole bay of {write('bay_m', asked.length)}"
+
+
+def _felt(report: Reported, is_pitch: bool, write: _Write) -> str:
+    values = [write(key, report.get(key)) for key in ("surface_mean_C", "surface_peak_C", "surface_trough_C")]
+    said = "Its surface is {} on average, {} at the warmest spot and {} at the coolest".format(*values)
+    ripple = report.get("ripple_K")
+    if ripple is None:
+        return f"{said}."
+    if not is_pitch:
+        return f"{said}: {write('ripple_K', ripple)} between them, what ends, rims and rugs make of it included."
+    return f"{said}: {_noticed(float(ripple))} stripes of {write('ripple_K', ripple)}."
+
+
+def _noticed(ripple: float) -> str:
+    """How strong stripes are, in words; a plain reading of the number, no standard behind it."""
+    words = ((0.5, "very faint"), (2.0, "faint"), (4.0, "plain"))
+    return next((word for most, word in words if ripple < most), "strong")
+
+
+def _down(report: Reported, write: _Write) -> str:
+    """What leaves downwards, and at the edges where that shows; nothing where heat comes from below."""
+    share = report.get("share_down_percent")
+    if share is None or float(report.get("heat_flow_down_W") or 0.0) <= 0.0:
+        return ""
+    edge, supplied = float(report.get("heat_flow_edge_W") or 0.0), float(report.get("heat_flow_supplied_W") or 0.0)
+    seen = supplied > 0.0 and edge / supplied >= 5e-4
+    edges = f" and {write('share_down_percent', 100.0 * edge / supplied)} out at the edges" if seen else ""
+    return f"Of the heat of the water {write('share_down_percent', share)} goes down{edges}."

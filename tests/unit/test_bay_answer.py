@@ -1,0 +1,97 @@
+"""The first that is told of a bay: what it gives, how it feels, which limit is near, and what to do."""
+
+import io
+
+import pytest
+
+from sim.case.load import load_case
+from sim.cli.report_records import held
+from sim.cli.sheet import WholeConsole
+from sim.cli.warnings import limit_lines, print_answer
+from sim.results.bay_answer import Asked, bay_answer
+from sim.rules.limits import Limit, Verdict, hold, limits_for
+from sim.rules.ways_out import _water_at, ways_out
+from sim.run import solve
+from viz.report.answer import verdict
+
+OAK = "cases/demo/family-oak.toml"
+REPORT = {
+    "water_supply_C": 40.0, "water_return_C": 39.5, "heat_flux_up_W_m2": 40.0, "surface_mean_C": 24.0,
+    "surface_peak_C": 25.0, "surface_trough_C": 23.0, "covering_peak_C": 25.0, "ripple_K": 2.5,
+    "share_down_percent": 12.0, "heat_flow_down_W": 1.0, "heat_flow_supplied_W": 9.0,
+}  # fmt: skip
+
+
+def ways(units="si", case=None, **more):
+    case, report = case or load_case(OAK), REPORT | more
+    return ways_out(case, report, hold(limits_for(case), report), units)
+
+
+def test_the_answer_names_heat_floor_stripes_and_what_goes_down():
+    text = bay_answer(REPORT, Asked.of(load_case(OAK)), "si")
+    # 40 W/m² over 0.4064 m x 4.2672 m = 69.4 W: a pitch of it is what nobody buys
+    assert "gives 40.0 W/m² to a room at 20.0 °C, 69.4 W over the whole bay of 4.27 m." in text
+    assert "25.0 °C at the warmest spot and 23.0 °C at the coolest: plain stripes of 2.50 K." in text
+    assert text.endswith("12.0 % goes down.")
+    assert "104.0 °F" in bay_answer(REPORT, Asked.of(load_case(OAK)), "ip")
+    assert "40.0 °C (104.0 °F)" in bay_answer(REPORT, Asked.of(load_case(OAK)), "both")
+
+
+def test_numbers_that_a_report_lacks_are_dashes_and_a_whole_bay_has_no_stripes():
+    text = bay_answer({"ripple_K": 3.0}, Asked(293.15, False), "si")
+    assert "stripes" not in text and "–" in text and "whole bay of" not in text
+
+
+def test_what_is_kept_says_how_far_the_water_may_rise():
+    # oak at 80 °F = 26.67 °C: 20 K of water give 5 K of floor, so 6.67 K need 26.67 K: 46.67 °C, told as 46; 53.3 W/m²
+    (line,) = ways()
+    assert "oak at its surface, with water of about 46 °C: about 53 W/m²" in line
+    assert "about 116 °F: about 16 Btu/h·ft²" in ways("ip")[0]
+
+
+def test_what_is_broken_says_which_water_keeps_it_and_what_else_would():
+    # 8 K of floor at 20 K of water: 6.67 K at 16.67 K, 36.67 °C and 33.3 W/m²; the mean of 24 °C lies within 26.67 °C
+    cooler, even = ways(surface_peak_C=28.0, covering_peak_C=28.0)
+    assert "at most about 36 °C, which gives about 33 W/m²" in cooler
+    assert "closer or wider plates would even out its warmest spots: its mean of 24.0 °C is within" in even
+
+
+def test_no_plates_help_a_floor_whose_mean_is_too_warm():
+    told = ways(surface_mean_C=27.5, surface_peak_C=28.0, covering_peak_C=28.0)[1]
+    assert "No plates help at this heat" in told and "from elsewhere" in told
+
+
+def test_water_over_its_own_limit_is_brought_down_to_it():
+    # 160 °F = 71.1 °C, a limit of the water itself: nothing is scaled
+    cooler = ways(water_supply_C=75.0)[0]
+    assert "at most about 71 °C" in cooler
+
+
+def test_a_floor_that_gives_nothing_or_is_cooled_is_told_nothing():
+    assert ways(heat_flux_up_W_m2=-3.0) == [] and ways(water_supply_C=18.0) == []
+
+
+def test_the_answer_comes_before_all_else():
+    paper = io.StringIO()
+    hot = REPORT | {"surface_peak_C": 30.0, "covering_peak_C": 30.0}
+    print_answer(WholeConsole(file=paper, width=80), load_case(OAK), hot, "si")
+    lines = paper.getvalue().splitlines()
+    assert lines[0].startswith("With water at 40.0 °C") and len(lines) < 20
+    assert any(line.startswith("BROKEN: occupied floor") for line in lines)
+    assert any(line.startswith("To keep all limits: water of at most") for line in lines)
+
+
+def test_page_and_terminal_name_the_same_limit_as_nearest():
+    """Water of 70 °C has 1.1 K left of 71.1, oak of 25.9 °C 0.8 K of 6.7: the water is nearer its end."""
+    case, report = load_case(OAK), REPORT | {"surface_peak_C": 25.9, "covering_peak_C": 25.9, "water_supply_C": 70.0}
+    assert "the nearest is water under a wood subfloor" in verdict(held(case, report), report).text.si
+    assert "nearest: water under a wood subfloor" in limit_lines(hold(limits_for(case), report), "si")[0]
+
+
+@pytest.mark.parametrize("supply", [38.0, 60.0])
+def test_proportion_is_as_good_as_it_is_said_to_be(supply):
+    """From water 10 K cooler or 12 K hotter, that for the floor which 48 °C gives comes within 3 % of its excess."""
+    case = load_case(OAK).with_(**{"mesh.fineness": "coarse"})
+    near, far = (solve(case.with_(**{"water.supply": t + 273.15})).report["surface_peak_C"] for t in (48.0, supply))
+    limit = Limit("surface_peak_C", near, "", "", 20.0)
+    assert _water_at(Verdict(limit, far), 20.0, supply - 20.0) == pytest.approx(48.0, abs=0.03 * 28.0)

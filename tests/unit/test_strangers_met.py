@@ -1,0 +1,127 @@
+"""What tripped people who typed one command on a bay of their own: each stays mended."""
+
+import re
+from types import SimpleNamespace
+
+import pytest
+
+from sim.case.errors import CaseError
+from sim.case.load import load_case, parse_case
+from sim.cli.load import say_beyond
+from sim.cli.main import main
+from sim.cli.spacing import _trial_rows, _trials_table
+from sim.rules.cautions import bay_cautions
+from sim.rules.limits import limits_for
+from sim.study.inputs import drawn, parse_inputs
+from sim.study.sampling import reason
+from sim.study.water import _more
+
+OAK = "cases/demo/family-oak.toml"
+BARE = """
+[[floor.covering]]
+material = "carpet"
+thickness = "10 mm"
+[water]
+supply = "60 degC"
+[room]
+temperature = "20 degC"
+"""
+
+
+@pytest.fixture
+def bare(tmp_path):
+    path = tmp_path / "bare.toml"
+    path.write_text(BARE, encoding="utf-8")
+    return path
+
+
+def test_spacing_of_plates_that_are_not_there_tells_how_to_add_them(bare, capsys):
+    assert main(["compare", str(bare), "--spacing", "200mm,none"]) == 2
+    assert 'e.g. [plates] with position = "fastened"' in capsys.readouterr().err
+
+
+def test_a_heated_room_that_is_colder_than_any_is_doubted_before_anything_is_solved(tmp_path, capsys):
+    path = tmp_path / "cold.toml"
+    path.write_text(BARE + '[below]\nkind = "heated room"\ntemperature = "-10 degC"\n', encoding="utf-8")
+    assert main(["check", str(path)]) == 0
+    assert "taken as a heated room, at -10 °C" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_slice_without_plates_is_no_plate_pitch(bare, capsys):
+    assert main(["check", str(bare)]) == 0
+    out = capsys.readouterr().out
+    assert "plate pitch" not in out and "a slice, alike along the joists" in out
+    assert "plate pitch" in str(load_case(OAK))
+
+
+def test_the_limit_of_oak_is_its_source_s_80_degrees():
+    # 80 °F = 26.67 °C; 26.7 °C would read 80.1 °F beside "80 °F"
+    (oak,) = (limit for limit in limits_for(load_case(OAK)) if limit.what.startswith("oak"))
+    assert oak.highest * 1.8 + 32.0 == pytest.approx(80.0, abs=1e-3)
+
+
+def test_a_covering_over_the_standard_s_reads_over_it():
+    thick = parse_case(BARE, "thick").with_(**{"floor.covering.0.thickness": 0.0105})
+    texts = [c.text for c in bay_cautions(thick, {}, "ip") if c.subject == "covering"]
+    first, second = re.findall(r"(\d+\.\d+) h·ft²", texts[0])
+    assert float(first) > float(second) == 0.85  # 0.15 m²K/W x 5.678
+
+
+def test_hung_plates_are_told_by_the_key_that_their_writer_wrote():
+    text = BARE + (
+        '[plates]\nposition = "hung"\ndrop = "225 mm"\n[tube]\ndirection = "across"\n'
+        '[bay]\njoist_depth = "235 mm"\n'
+    )
+    with pytest.raises(CaseError) as caught:
+        parse_case(text, "across")
+    keys = {problem.key for problem in caught.value.problems}
+    assert "plates.drop" in keys and "tube.depth" not in keys
+
+
+def test_an_end_of_a_range_that_breaks_a_rule_names_the_range_and_not_the_file_alone():
+    case = load_case("cases/demo/kitchen-vinyl.toml")
+    with pytest.raises(CaseError, match=re.escape('input "plates.drop=20..900 mm", at 900 mm')):
+        parse_inputs(case, ["plates.drop=20..900 mm"])
+    with pytest.raises(CaseError) as caught:
+        drawn(case, {"plates.drop": 0.9})
+    assert "the drawn values do not fit, narrow their ranges: plates.drop got 900 mm" in reason(caught.value)
+    assert str(case.path) not in reason(caught.value)
+
+
+@pytest.mark.parametrize(("units", "degree"), [("ip", "in"), ("si", "mm")])
+def test_what_lies_beyond_the_learned_films_is_told_in_the_units_asked_for(units, degree, tmp_path, capsys):
+    path = tmp_path / "wide.toml"
+    path.write_text(BARE + '[plates]\nlength = "1.2 m"\nspacing = "1.25 m"\n', encoding="utf-8")
+    say_beyond(path, load_case(path), units)
+    said = capsys.readouterr().err
+    assert "beyond the learned films" in said
+    assert re.search(rf"\d {degree}\b", said) and not re.search(rf"\d {'mm' if degree == 'in' else 'in'}\b", said)
+
+
+def test_water_that_cannot_give_a_flux_says_what_would():
+    flux = SimpleNamespace(key="heat_flux_up_W_m2")
+    assert "closer or wider plates or a thinner covering would give more" in _more(load_case(OAK), flux)
+    assert _more(load_case(OAK), SimpleNamespace(key="surface_peak_C")) == ""
+
+
+def trial(spacing, flux=50.0, learned=True):
+    values = {"heat_flux_up_W_m2": flux, "surface_peak_C": 25.0, "ripple_K": 2.0}
+    band = {"air_band_up_percent": 2.0} if learned else {}
+    report = type("Report", (dict,), {"values": values | band})(values)
+    return SimpleNamespace(spacing=spacing, kept=True, margins={}, result=SimpleNamespace(report=report))
+
+
+def test_bays_that_read_alike_are_listed_once_from_close_to_wide():
+    found = trial(0.3)
+    answer = SimpleNamespace(trials=(trial(0.6), trial(0.3), trial(None), found), found=found)
+    rows = _trial_rows(answer, "si")
+    assert [row[0] for row in rows] == ["plates every 300 mm", "plates every 600 mm", "no plates"]
+    assert [row[-1] for row in rows] == ["found", "kept", "kept"]
+    assert len(_trials_table(rows).columns) == 5
+
+
+def test_bays_by_two_laws_of_the_air_say_which_is_whose():
+    found = trial(0.3, learned=False)
+    rows = _trial_rows(SimpleNamespace(trials=(trial(0.3), found), found=found), "si")
+    assert {row[-2] for row in rows} == {"learned films", "correlations"}
+    assert len(_trials_table(rows).columns) == 6
