@@ -6,12 +6,12 @@ from pathlib import Path
 
 from sim.cli.errors import modelled
 from sim.cli.load import is_house, load
-from sim.cli.options import FinenessWord
+from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, print_sentence, print_tree
 
 
-def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
+def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitChoice = "both") -> int:
     """Check a case and print what would be modelled, down to mesh and equations; nothing is solved.
 
     Parameters
@@ -20,15 +20,18 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
         A case file, or that of a house.
     fineness
         Mesh fineness instead of the one in the case.
+    units
+        Units of what the case says; mesh and equations stay in SI. A house's tables are in SI unless "ip" is asked for.
     """
     from sim.case.bay_case import Case
     from sim.problems.kinds import kind_of
+    from sim.results.spelling import in_one_system
     from sim.rules.cautions import doubts
 
     if is_house(case):
         from sim.cli.house import check_house_file
 
-        return check_house_file(case, fineness)
+        return check_house_file(case, fineness, units)
     asked = load(case, fineness)
     kind = kind_of(asked)
     with modelled(asked.name):
@@ -39,7 +42,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None) -> int:
             ready = kind.sketch(asked)
     out = console()
     for part in (asked, *kind.parts(ready)):
-        print_tree(out, str(part))
+        print_tree(out, in_one_system(str(part), units))
         out.print()
     if isinstance(asked, Case):
         for doubt in doubts(asked):

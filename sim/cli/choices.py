@@ -9,7 +9,6 @@ from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.errors import UsageError
-from sim.results.spacing_names import spacing_name
 
 if TYPE_CHECKING:
     from sim.case.errors import Problem
@@ -151,6 +150,8 @@ def _own_list(case: AnyCase) -> Wanted:
             f"{case.path}: lists nothing to compare; add --spacing 200mm,300mm,none, --vary KEY=a,b, a second case "
             'file, or [compare] spacing = ["200 mm", "300 mm", "none"] to the case'
         )
+    from sim.results.spacing_names import spacing_name
+
     return Wanted(tuple(map(spacing_name, spacings)), tuple({SPACING: spacing} for spacing in spacings))
 
 

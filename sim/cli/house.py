@@ -196,21 +196,22 @@ def _counted(asked: House, rooms: tuple[PlacedRoom, ...], units: UnitChoice, jso
     return 0
 
 
-def check_house_file(path: Path, fineness: FinenessWord | None) -> int:
+def check_house_file(path: Path, fineness: FinenessWord | None, units: UnitChoice = "both") -> int:
     """Check a house with all its variants, print it and its layout; nothing is solved."""
     from sim.case.house_load import load_house
     from sim.cli.show import console, print_tree
     from sim.house.solve_house import HouseWish, check_house
+    from sim.results.spelling import in_one_system
 
     asked = load_house(path)
-    print_tree(out := console(), str(asked))
+    print_tree(out := console(), in_one_system(str(asked), units))
     out.print()
     for name in (variant.name for variant in asked.variants):
         check_house(asked, HouseWish(name, fineness))
     rooms, _ = check_house(asked, HouseWish(fineness=fineness))
     for room in rooms:
         check_size(room.case)
-    _counted(asked, rooms, "si", False)
+    _counted(asked, rooms, "ip" if units == "ip" else "si", False)
     print(f"\n{path} is sound; joistbay house {path} lays it out.")
     return 0
 

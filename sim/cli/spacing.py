@@ -14,7 +14,6 @@ from sim.cli.estimate import announced
 from sim.cli.load import check_size, load_bay
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
-from sim.results.spacing_names import speaks_in_inches
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -153,6 +152,8 @@ def _number(option: str, text: str | None, dimension: str, above: float, what: s
 
 def _step(case: Case, text: str | None, units: UnitChoice) -> float | None:
     """What buildable spacings are multiples of [m]; None where nobody cares."""
+    from sim.results.spacing_names import speaks_in_inches
+
     if text is not None and text.strip().lower() == "none":
         return None
     stated = _number("--step", text, "length", 0.0, "0")

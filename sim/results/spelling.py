@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 
 from sim.results.people import Units
 
@@ -70,6 +71,23 @@ def in_inch_pounds(text: str) -> str:
     'practice 80 to 85 °F, 100 psi'
     """
     return _SIZED.sub(_converted, _GIVEN_TWICE.sub(r"\1", text))
+
+
+_TWICE = re.compile(r"((?:R )?-?\d[\d.,]* \S+) \(((?:-?\d|R-\d)[^()]*)\)")
+"""A quantity with the same one in the other system behind it."""
+
+
+def in_one_system(text: str, units: Literal["si", "ip", "both"]) -> str:
+    """A text whose quantities stand in both systems, with those of one; for "both" as it is.
+
+    Examples
+    --------
+    >>> in_one_system("glass wool 160 mm (6.3 in), R 3.346 m²·K/W (R-19), room 20 °C (68 °F)", "ip")
+    'glass wool 6.3 in, R-19, room 68 °F'
+    >>> in_one_system("plates every 508 mm (20 in), 2 runs (of 3)", "si")
+    'plates every 508 mm, 2 runs (of 3)'
+    """
+    return text if units == "both" else spelled(_TWICE.sub(r"\2" if units == "ip" else r"\1", text), units)
 
 
 def told(text: str, units: Units) -> str:

@@ -128,6 +128,17 @@ def unsolved(monkeypatch):
         monkeypatch.setattr(name, None)
 
 
+INCH_BAY = """
+[bay]
+joist_spacing = "16 in"
+length = "12 ft"
+[water]
+supply = "130 degF"
+[room]
+temperature = "68 degF"
+"""
+
+
 def everything_in(folder):
     return {path.relative_to(folder) for path in folder.rglob("*")}
 
@@ -328,6 +339,13 @@ def test_check_shows_everything_and_solves_nothing(here, monkeypatch):
     for word in ("Case tiny", "Grid", "Cells", "System", "1 run along the joists"):
         assert word in called.out
     assert everything_in(here) == before
+
+
+@pytest.mark.parametrize("units, told, other", [("ip", "16 in", "406.4 mm (16 in)"), ("si", "406.4 mm", "(16 in)")])
+def test_check_speaks_one_system_where_asked(here, units, told, other):
+    (here / "inch.toml").write_text(INCH_BAY)
+    case = call("check", "inch.toml", "--units", units).out.split("Geometry")[0]
+    assert told in case and other not in case
 
 
 def test_keys_come_from_the_schema():
