@@ -32,8 +32,8 @@ def spreadsheet_lines(path: Path) -> list[SheetLine]:
     Raises
     ------
     CaseError
-        When the file cannot be read as a spreadsheet, a heading stands there twice, or a line has more cells than there
-        are headings.
+        When the file cannot be read as a spreadsheet, a heading stands there twice, or a line of a text has more cells
+        than the headings' line.
     """
     rows = _of_workbook(path) if path.suffix.lower() == ".xlsx" else _of_text(path, read_text(path))
     (_, first), *lines = rows or [("", [])]
@@ -53,9 +53,8 @@ def _twice(heads: list[str]) -> Iterator[Problem]:
 
 
 def _beyond(heads: list[str], lines: list[Row]) -> Iterator[Problem]:
-    headed = max((number for number, head in enumerate(heads, start=1) if head), default=0)
     for place, cells in lines:
-        if more := [cell for cell in cells[headed:] if cell]:
+        if more := [cell for cell in cells[len(heads) :] if cell]:
             way_out = "a number with a comma in it must stand in quotes, better without"
             yield Problem(place, f'"{shortened(more[0], 20)}"', "stands beyond the last heading", way_out)
 
