@@ -46,7 +46,9 @@ def with_rooms_file(data: dict[str, object], path: str) -> tuple[dict[str, objec
         return data, {}
     place = Path(path).parent / name
     lines = spreadsheet_lines(place)
-    problems = [*_wrong_columns(lines), *_wrong_lines(lines, {str(room.get("name")): room for room in rooms})]
+    problems = list(_wrong_columns(lines))
+    if not any(problem.key == "name" for problem in problems):
+        problems += _wrong_lines(lines, {str(room.get("name")): room for room in rooms})
     if problems:
         raise CaseError(str(place), problems)
     told = {line.cells["name"]: {key: value for key, value in line.cells.items() if value} for line in lines}
@@ -99,11 +101,13 @@ def _amount(value: float | None, unit: str, size: float) -> str:
 
 def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:
     heads = lines[0].cells if lines else {}
+    if "name" not in heads:
+        rule = "there must be a column name, headed in the first line, and at least one line more"
+        yield Problem("name", "", rule, "see joistbay house --template")
+        return
     for column in heads:
         if column not in COLUMNS:
             yield Problem(column, "", "unknown column", f"known: {', '.join(COLUMNS)}")
-    if "name" not in heads:
-        yield Problem("name", "", "there must be a column name and at least one line", "see joistbay house --template")
 
 
 def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:

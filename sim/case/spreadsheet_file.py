@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, shortened
 from sim.case.read_file import read_text, refuse_pipe
 from sim.case.spreadsheet import plain_cell
 
@@ -29,31 +32,58 @@ def spreadsheet_lines(path: Path) -> list[SheetLine]:
     Raises
     ------
     CaseError
-        When the file cannot be read as a spreadsheet.
+        When the file cannot be read as a spreadsheet, a heading stands there twice, or a line of a text has more cells
+        than the headings' line.
     """
-    if path.suffix.lower() == ".xlsx":
-        return _of_workbook(path)
+    rows = _of_workbook(path) if path.suffix.lower() == ".xlsx" else _of_text(path, read_text(path))
+    (_, first), *lines = rows or [("", [])]
+    heads = [_head(head) for head in first]
+    if problems := [*_twice(heads), *_beyond(heads, lines)]:
+        raise CaseError(str(path), problems)
+    return [SheetLine(place, _named(heads, cells)) for place, cells in lines]
+
+
+Row = tuple[str, list[str]]
+"""A line that says anything: where it stands, and its cells."""
+
+
+def _twice(heads: list[str]) -> Iterator[Problem]:
+    for head in sorted({head for head in heads if head and heads.count(head) > 1}):
+        yield Problem(head, "", "heads two columns", "leave one of them out")
+
+
+def _beyond(heads: list[str], lines: list[Row]) -> Iterator[Problem]:
+    for place, cells in lines:
+        if more := [cell for cell in cells[len(heads) :] if cell]:
+            way_out = "a number with a comma in it must stand in quotes, better without"
+            yield Problem(place, f'"{shortened(more[0], 20)}"', "stands beyond the last heading", way_out)
+
+
+def _of_text(path: Path, text: str) -> list[Row]:
+    told = text.lstrip("\ufeff \t\r\n")
+    separator = _separator(told)
+    told = _SEPARATOR_SAID.sub("", told)
+    skipped = text[: len(text) - len(told)].count("\n")
+    rows = csv.reader(io.StringIO(told), delimiter=separator)
     try:
-        lines = _of_text(read_text(path))
+        lines = [(rows.line_num + skipped, [plain_cell(cell.strip()) for cell in row]) for row in rows]
     except csv.Error as error:
-        problem = Problem("", "", f"cannot be read as a spreadsheet: {error}", "save it anew as .xlsx or .csv")
-        raise CaseError(str(path), [problem]) from error
-    if len(lines) > MOST_ROWS:
-        rule, way_out = f"has {len(lines):,} lines, no table of a house has more than {MOST_ROWS:,}", "shorten it"
-        raise CaseError(str(path), [Problem("", "", rule, way_out)])
-    return lines
+        raise _no_spreadsheet(path, f": {error}") from error
+    found = [(f"line {number}", cells) for number, cells in lines if any(cells)]
+    if len(found) > MOST_ROWS:
+        rule = f"has {len(found):,} lines, no table of a house has more than {MOST_ROWS:,}"
+        raise CaseError(str(path), [Problem("", "", rule, "shorten it")])
+    return found
 
 
-def _of_text(text: str) -> list[SheetLine]:
-    told = text.lstrip("\ufeff")
-    rows = csv.reader(io.StringIO(told), delimiter=_separator(told))
-    heads = [_head(head) for head in next(rows, [])]
-    lines = ((rows.line_num, [plain_cell(cell.strip()) for cell in row]) for row in rows)
-    return [SheetLine(f"line {number}", _named(heads, cells)) for number, cells in lines if any(cells)]
+_SEPARATOR_SAID = re.compile(r"sep=(.)\s*\n")
+"""A first line by which some programs say what parts their cells."""
 
 
 def _separator(text: str) -> str:
     """Spreadsheets of countries with a decimal comma part cells by semicolons, some programs by tabs."""
+    if said := _SEPARATOR_SAID.match(text):
+        return said[1]
     head = text.partition("\n")[0]
     return max(",;\t", key=head.count)
 
@@ -68,25 +98,36 @@ def _named(heads: list[str], cells: list[str]) -> dict[str, str]:
     return {head: cell for head, cell in zip(heads, filled, strict=False) if head}
 
 
-def _of_workbook(path: Path) -> list[SheetLine]:
+def _no_spreadsheet(path: Path, why: str = "") -> CaseError:
+    rule = f"cannot be read as a spreadsheet{why}"
+    return CaseError(str(path), [Problem("", "", rule, "save it anew as .xlsx or .csv")])
+
+
+def _of_workbook(path: Path) -> list[Row]:
+    refuse_pipe(path)
+    title, rows = _cells(path, values=True)
+    _, formulas = _cells(path, values=False)
+    for number, (row, written) in enumerate(zip(rows, formulas, strict=False), start=1):
+        for cell, formula in zip(row, written, strict=False):
+            if cell is None and str(formula or "").startswith("="):
+                rule, way_out = "was never worked out", "open the file in a spreadsheet program and save it there"
+                place = f'sheet "{title}", row {number}'
+                raise CaseError(str(path), [Problem(place, shortened(formula), rule, way_out)])
+    texts = [["" if cell is None else plain_cell(str(cell).strip()) for cell in row] for row in rows]
+    return [(f'sheet "{title}", row {number}', line) for number, line in enumerate(texts, start=1) if any(line)]
+
+
+def _cells(path: Path, values: bool) -> tuple[str, list[tuple[Any, ...]]]:
+    """Title and cells of the first sheet; of formulas their values, or as they are written."""
     from openpyxl import load_workbook
 
-    refuse_pipe(path)
     try:
-        book = load_workbook(path, read_only=True, data_only=True)
+        book = load_workbook(path, read_only=True, data_only=values)
         sheet = book.worksheets[0]
-        title, rows = sheet.title, list(sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True))
+        rows = list(sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True))
         book.close()
     except FileNotFoundError as error:
         raise CaseError(str(path), [Problem("", "", "no such file")]) from error
     except Exception as error:  # the reader raises whatever its parts raise
-        problem = Problem("", "", "cannot be read as a spreadsheet", "save it anew as .xlsx or .csv")
-        raise CaseError(str(path), [problem]) from error
-    texts = [["" if cell is None else plain_cell(str(cell).strip()) for cell in row] for row in rows]
-    first, *lines = texts or [[]]
-    heads = [_head(head) for head in first]
-    return [
-        SheetLine(f'sheet "{title}", row {number}', _named(heads, line))
-        for number, line in enumerate(lines, start=2)
-        if any(line)
-    ]
+        raise _no_spreadsheet(path) from error
+    return sheet.title, rows

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 SPACING = "plates.spacing"
 
+MOST_FLUX = 10_000.0
+"""No floor gives more [W/m²]; beyond it the number is a slip."""
+
 MOST_CHOICES = 200
 """More choices than this are taken for a mistake."""
 
@@ -112,7 +115,7 @@ def wanted_flux(text: str | None) -> float | None:
     Raises
     ------
     UsageError
-        The text is not a heat flux above 0.
+        The text is no heat flux above 0 that a floor might give.
     """
     if text is None:
         return None
@@ -124,6 +127,8 @@ def wanted_flux(text: str | None) -> float | None:
         raise UsageError(f'--flux got "{text}"; {error}') from error
     if flux <= 0.0:
         raise UsageError(f'--flux got "{text}"; must be greater than 0')
+    if flux > MOST_FLUX:
+        raise UsageError(f'--flux got "{text}"; no floor gives more than {MOST_FLUX:,.0f} W/m²')
     return flux
 
 

@@ -71,10 +71,13 @@ def study(
     device
         Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
+    from sim.case.errors import shortened
     from sim.store.target import check_target
     from sim.study.save_study import STUDY_ENTRIES, save_study
 
     asked = load(case, fineness, device, output.units)
+    if seed < 0:
+        raise UsageError(f"--seed got {shortened(str(seed), 20)}; must be at least 0")
     found = _inputs(asked, inputs, samples)
     folder = output.out or usual_folder(asked, "-study")
     check_target(folder, STUDY_ENTRIES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +18,9 @@ from sim.machine.gate import whole
 
 if TYPE_CHECKING:
     from sim.jobs.jobs import Pool
+
+MOST_A_PROCESSOR = 4
+"""Workers for each processor; more only wait for one another."""
 
 
 @Parameter(name="*")
@@ -45,12 +49,19 @@ class Work:
         Raises
         ------
         UsageError
-            The number of workers is not at least 1, or both workers and a scheduler are named.
+            The number of workers is below 1 or beyond what this machine can do with, or both workers and a scheduler
+            are named.
         """
+        from sim.case.errors import shortened
         from sim.jobs.jobs import Pool
 
         if self.workers < 1:
             raise UsageError(f"--workers got {self.workers}; must be at least 1")
+        processors = os.cpu_count() or 1
+        if self.workers > MOST_A_PROCESSOR * processors:
+            rule = f"this machine has {processors} processors, and each worker fills memory; give at most"
+            got = shortened(str(self.workers), 20)
+            raise UsageError(f"--workers got {got}; {rule} {MOST_A_PROCESSOR * processors}")
         if self.scheduler is not None and self.workers > 1:
             raise UsageError("--workers and --scheduler exclude each other; give one of them")
         if self.scheduler is not None and not self.scheduler.startswith("tls://"):

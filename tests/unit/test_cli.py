@@ -449,6 +449,7 @@ BAD_CALLS = {
     ),
     "no heat flux": (["compare", "tiny.toml", "--flux", "60 W"], '"W" is not the unit of a heat flux'),
     "negative heat flux": (["compare", "tiny.toml", "--flux", "-60 W/m^2"], "greater than 0"),
+    "huge heat flux": (["compare", "tiny.toml", "--flux", "1e300 W/m^2"], "no floor gives more than 10,000 W/m²"),
     "blocks with nothing to compare": (["compare", "slab.toml"], "nothing to compare; add --vary"),
     "no such section": (["keys", "plats"], 'did you mean "plates"?'),
     "no such material": (["materials", "plywud"], 'did you mean "plywood"?'),

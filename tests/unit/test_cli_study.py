@@ -70,6 +70,8 @@ def test_a_study_of_blocks_tells_what_moves_and_nothing_twice(tmp_path, capsys):
     (["--inputs", "plates.contct=0.1..0.2 m^2*K/W"], "did you mean"),
     (["--inputs", "plates.contact=0.004..0.04"], "unit is missing"),
     ([*INPUTS, "--samples", "1"], "at least 2"),
+    ([*INPUTS, "--seed", "-1"], "--seed got -1; must be at least 0"),
+    ([*INPUTS, "--workers", "1000000"], "each worker fills memory; give at most"),
     ([*INPUTS, "--workers", "0"], "must be at least 1"),
 ])  # fmt: skip
 def test_a_study_that_cannot_be_done_writes_nothing(tiny, capsys, arguments, words):

@@ -118,7 +118,7 @@ def test_a_template_as_a_workbook_is_read_back_as_it_was(tmp_path, capsys):
 
 @pytest.mark.parametrize(
     ("content", "rule"),
-    [("name,load\nA," + "9" * 200_000, "cannot be read as a spreadsheet"), ("name\n" + "A\n" * 2_000, "2,000 lines")],
+    [("name,load\nA," + "9" * 200_000, "cannot be read as a spreadsheet"), ("name\n" + "A\n" * 2_000, "2,001 lines")],
 )
 def test_a_text_that_is_no_table_is_refused_in_one_line(tmp_path, content, rule):
     file = tmp_path / "rooms.csv"
@@ -126,3 +126,41 @@ def test_a_text_that_is_no_table_is_refused_in_one_line(tmp_path, content, rule)
     with pytest.raises(CaseError, match=rule) as caught:
         spreadsheet_lines(file)
     assert len(str(caught.value)) < 300
+
+
+ROOMS = "name,load\nA,280 W\nB,270 W\n"
+READ = [{"name": "A", "load": "280 W"}, {"name": "B", "load": "270 W"}]
+
+
+def test_a_number_that_a_comma_parts_in_two_is_told(tmp_path):
+    file = tmp_path / "rooms.csv"
+    file.write_text("name,load\nA,1,134 W\n", "utf-8")
+    with pytest.raises(CaseError, match="134 W.*beyond the last heading"):
+        spreadsheet_lines(file)
+
+
+@pytest.mark.parametrize("before", ["", "\n\n", "\ufeff\r\n", "sep=,\n"])
+def test_what_stands_before_the_headings_of_a_text_is_no_line(tmp_path, before):
+    file = tmp_path / "rooms.csv"
+    file.write_bytes((before + ROOMS).encode())
+    lines = spreadsheet_lines(file)
+    assert [line.cells for line in lines] == READ
+    assert lines[0].place == f"line {before.count(chr(10)) + 2}"
+
+
+def test_a_text_says_itself_what_parts_its_cells(tmp_path):
+    file = tmp_path / "rooms.csv"
+    file.write_text("sep=|\n" + ROOMS.replace(",", "|"), "utf-8")
+    assert [line.cells for line in spreadsheet_lines(file)] == READ
+
+
+@pytest.mark.parametrize(
+    ("rows", "rule"),
+    [
+        ([["name", "load", "Load"], ["A", "280 W", "300 W"]], "heads two columns"),
+        ([["name", "load"], ["A", "=140+140"]], r"row 2.*=140\+140.*never worked out"),
+    ],
+)
+def test_cells_that_nobody_would_read_are_told(tmp_path, rows, rule):
+    with pytest.raises(CaseError, match=rule):
+        spreadsheet_lines(_book(tmp_path / "rooms.xlsx", rows))
