@@ -8,7 +8,8 @@ import pytest
 from sim.solver import march
 from sim.solver.drive import RoomNode
 from sim.solver.march import LONGER, SHORTER, MarchError, MarchOptions, _growth, _length
-from sim.solver.stages import _error
+from sim.solver.stages import _error, extrapolated
+from sim.solver.state import State
 
 ADAPTED, FIXED = MarchOptions(tolerance=0.02), MarchOptions(fixed_step=60.0)
 
@@ -93,3 +94,16 @@ def test_a_rooms_error_is_none_where_heat_is_steady_and_grows_with_the_step():
     assert room_error((7.0, 9.0, 4.0), 20.0) == pytest.approx(2.0 * once) and once > 0.0
     assert room_error((-7.0, -9.0, -4.0), 10.0) == pytest.approx(once)
     assert room_error((7.0, 9.0, 4.0), 10.0, loss=5.0) < once
+
+
+def test_a_first_guess_goes_on_along_the_line_through_two_moments():
+    """From 1 to 3 in the first cell, 5 to 4 in the second, half as far again: 4 and 3.5."""
+    def at(first, second, room):
+        state = State(*(np.array([first, second]) for _ in range(4)))
+        return SimpleNamespace(state=state, room=room)
+
+    state, room = extrapolated(at(1.0, 5.0, 290.0), at(3.0, 4.0, 292.0), 0.5)
+    for field in (state.temperature, state.air, state.irradiation):
+        assert field.tolist() == [4.0, 3.5]
+    assert room == 293.0
+    assert extrapolated(at(1.0, 5.0, None), at(3.0, 4.0, None), 0.5)[1] is None
