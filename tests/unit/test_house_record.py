@@ -53,6 +53,13 @@ def test_warm_weather_shutdown_is_celsius_or_null(plan, kelvin, celsius):
     assert told == (None if celsius is None else pytest.approx(celsius))
 
 
+def test_flow_times_head_is_the_hydraulic_power(record):
+    """1 l/min against 1 kPa is 1/60 W."""
+    for row in record["layouts"][0]["manifolds"]:
+        np.testing.assert_allclose(row["flow_l_min"] * row["head_kPa"] / 60.0, row["hydraulic_W"], rtol=1e-9, atol=0.0)
+        assert row["hydraulic_W"] > 0.0
+
+
 def test_quantities_of_rooms_add_up_to_the_total(record):
     # runs 60 mm short at both ends, through the duct: 2 · (3 · 3.88 + 2.88), seven ways across of 0.2 m, and leaders of
     # 0.5 + 2.9 + 0.06 m there and 0.5 + 1.5 + 0.06 m back
