@@ -27,9 +27,9 @@ WALK_PER_LINE = 1000
 SMALLEST_SHARED_LOOP = 4_000  # rays: each costs a microsecond or more
 TINY = 1e-24  # smallest direction component
 
-# Primitive polynomials and first direction integers of Sobol dimensions 2 and 3, as (degree, middle
-# coefficients, integers): S. Joe and F. Y. Kuo, SIAM J. Sci. Comput. 30 (2008), table "new-joe-kuo-6".
-SOBOL_ROWS = ((1, 0, (1,)), (2, 1, (1, 3)))
+# Primitive polynomials, all of whose coefficients are 1, and first direction integers of Sobol dimensions 2 and 3, as
+# (degree, integers): S. Joe and F. Y. Kuo, SIAM J. Sci. Comput. 30 (2008), table "new-joe-kuo-6".
+SOBOL_ROWS = ((1, (1,)), (2, (1, 3)))
 
 
 class _Scene(NamedTuple):
@@ -249,13 +249,12 @@ def _sobol_directions(dimension: int) -> list[int]:
     """The 32 direction numbers of one dimension by the recurrence of Bratley and Fox (1988)."""
     if dimension == 0:
         return [1 << (31 - bit) for bit in range(32)]
-    degree, middle, start = SOBOL_ROWS[dimension - 1]
+    degree, start = SOBOL_ROWS[dimension - 1]
     direction = [value << (31 - bit) for bit, value in enumerate(start)]
     for bit in range(degree, 32):
         value = direction[bit - degree] ^ (direction[bit - degree] >> degree)
         for k in range(1, degree):
-            if (middle >> (degree - 1 - k)) & 1:
-                value ^= direction[bit - k]
+            value ^= direction[bit - k]
         direction.append(value)
     return direction
 

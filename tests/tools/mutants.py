@@ -54,6 +54,9 @@ WHOLE = ".whole"
 MUCH_LONGER = 10.0
 """A test file that takes so many times its usual processor time, and 10 s, has hung."""
 
+EXAMPLES = "tests/unit/test_doctests.py"
+"""Runs the examples in docstrings, of whatever file."""
+
 COMPILING = 60.0
 """More processor time for an error in kernels [s]."""
 
@@ -113,9 +116,13 @@ class Trials:
         tests = [name for name in place if Path(name).stem.startswith("test_") and Path(name).stem not in LEFT_OUT]
         direct = [name for name in tests if stem in name or place[name] == 1]
         tests = tests if far or not direct else direct
+        if ">>> " in (self.tree / file).read_text("utf-8"):
+            tests.append(EXAMPLES)
 
         def rank(name: str) -> tuple[bool, bool, bool, int, float]:
             known = self.book[name]["cpu"] if name in self.book else 1.0
+            if name == EXAMPLES:
+                return False, True, False, 2, known
             heavy = known > HEAVY or stem not in name and ("_cli" in name or "verification" in name)
             unheard = place[name] > 1 and not self.book.get(name, {}).get("tests")
             return heavy, stem not in name, unheard, place[name], known

@@ -81,3 +81,26 @@ def test_mean_flow_counts_what_ends_after_its_start_by_how_long_it_held():
         means.add(end, span, [np.full(2, value)] * 4)
     flow = means.flow(SimpleNamespace(time=1.75, steps=3))
     np.testing.assert_allclose([*flow.velocity[0], *flow.temperature], 4.0, rtol=1e-12)
+
+
+def test_heat_into_the_air_is_shared_by_trapezoids_and_sums_to_what_the_air_holds_more(monkeypatch):
+    """Two walls that give 10 and −2 W at first, 20 and −4 W after 1 s and 40 and −8 W after 3 s: 75 and −15 J by the
+    trapezoids. Air of 1 J/K that has become 66 K warmer holds 6 J more: 5 from the first and 1 from the second wall."""
+    flows = iter([[10.0, -2.0], [20.0, -4.0], [40.0, -8.0]])
+    domain = SimpleNamespace(air=np.array([True, False]), volumes=np.ones(2))
+    stepper = SimpleNamespace(
+        walls=SimpleNamespace(count=2), time=100.0, steps=7, domain=domain, air=SimpleNamespace(heat_capacity=1.0),
+        state=SimpleNamespace(temperature=np.array([300.0, 0.0])), heat_flow=lambda: np.array(next(flows)),
+    )  # fmt: skip
+    kept = []
+
+    def march_on(stepper, limits, sample):
+        stepper.state.temperature = np.array([366.0, 999.0])
+        for time in (101.0, 103.0):
+            sample(SimpleNamespace(time=time), stepper)
+
+    monkeypatch.setattr(in_time, "march_on", march_on)
+    means = SimpleNamespace(add=lambda end, span, state: kept.append((end, span)))
+    given = in_time._flow(SimpleNamespace(stepper=stepper, means=means), 103.0)
+    np.testing.assert_allclose(given, [80.0 / 3.0, -14.0 / 3.0], rtol=1e-12)
+    assert kept == [(101.0, 1.0), (103.0, 2.0)]

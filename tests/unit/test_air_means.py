@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 from sim.airflow.box import build_box
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import build_stepper
+from sim.resolved.domain import AirSizes
 from sim.resolved.march import why_done
 from sim.resolved.means import (
     BATCHES,
@@ -23,6 +24,7 @@ from sim.resolved.means import (
     window_start,
 )
 from sim.resolved.mirror import Mirror
+from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
 
 
@@ -59,6 +61,12 @@ def test_heat_that_the_air_takes_up_is_the_imbalance():
     evidence = weigh(rounds_of(np.full(127, 10.0), heat=0.5), 10.0)
     assert_allclose(evidence.imbalance, 0.05, rtol=1e-12, atol=0.0)
     assert not evidence.steady(0.01, 0.01)
+
+
+def test_unless_told_otherwise_air_may_take_up_a_hundredth_of_the_heat():
+    allowed = AirSettings(AirSizes(0.01, 0.005)).imbalance
+    assert weigh(rounds_of(np.full(127, 10.0), heat=0.099), 10.0).steady(1e-6, allowed)
+    assert not weigh(rounds_of(np.full(127, 10.0), heat=0.101), 10.0).steady(1e-6, allowed)
 
 
 @pytest.mark.parametrize("rest", [0, 3])

@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from sim.solver.checkpoint_file import read_checkpoint_file, state_arrays, state_of, write_checkpoint_file
+from sim.solver.checkpoint_file import (
+    is_checkpoint_file,
+    read_checkpoint_file,
+    state_arrays,
+    state_of,
+    write_checkpoint_file,
+)
 from sim.solver.state import State
 
 WORDS = {"time": 0.1, "on": [True, False], "room": None}
@@ -40,3 +46,12 @@ def test_a_file_cut_short_is_refused(tmp_path, keep):
 def test_a_file_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(ValueError, match="is no checkpoint"):
         read_checkpoint_file(tmp_path / "march.npz")
+
+
+def test_only_what_was_written_here_is_taken_for_a_checkpoint(tmp_path):
+    """Not another archive of arrays, no text, and no file that is not there."""
+    write_checkpoint_file(tmp_path / "march.npz", WORDS, {"a": np.arange(3)})
+    np.savez(tmp_path / "other.npz", a=np.arange(3))
+    (tmp_path / "text.npz").write_text("words.npy")
+    found = {name: is_checkpoint_file(tmp_path / name) for name in ("march.npz", "other.npz", "text.npz", "none.npz")}
+    assert found == {"march.npz": True, "other.npz": False, "text.npz": False, "none.npz": False}

@@ -1,10 +1,13 @@
 """Classes of faces that a computed flow teaches: their words, their files, and what an unknown class takes."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from sim.bay.geometry import Tube
 from sim.case.load import load_case
-from sim.resolved.calibration import Calibration, FilmRow, Words, _similar, face_classes
+from sim.resolved.calibration import Calibration, FilmRow, Words, _similar, _tube_bands, face_classes
 from sim.run import prepare
 
 CASES = "cases/demo"
@@ -37,6 +40,18 @@ def test_spots_are_measured_from_tubes_and_plates(kitchen):
         assert (side == "inwards") == (0.1111 < x < 0.2953)
         low, high = words.along.removesuffix(" mm").split(" to ")
         assert float(low) - 0.6 <= 1e3 * abs(y - 0.1143) <= float(high) + 0.6
+
+
+def test_bands_beside_a_tube_are_told_by_their_ends():
+    """Tubes of 16 mm at 0.1 and 0.3 m, faces 5 mm to 0.1 m outside them on either side."""
+    tubes = [Tube("tube", 1, (at, -0.03), (0.0, 1.0), 0.016) for at in (0.1, 0.3)]
+    away = np.array([0.005, 0.020, 0.030, 0.050, 0.080, 0.100])
+    words = ["0 to 12", "12 to 25", "25 to 40", "40 to 60", "60 to 90", "over 90"]
+    for x, side in ((0.092 - away, "outwards"), (0.308 + away, "outwards"), (0.108 + away, "inwards")):
+        cavity = SimpleNamespace(centre=np.column_stack([x, np.full(6, 0.5), np.zeros(6)]))
+        found = _tube_bands(tubes, cavity)
+        assert found[:5] == [f"{band} mm {side}" for band in words[:5]]
+        assert side == "inwards" or found[5] == "over 90 mm outwards"
 
 
 def test_heights_are_thirds_of_the_air(kitchen):

@@ -94,6 +94,11 @@ def test_heat_load_by_hand():
     assert [name for name, _ in load.parts] == ["wall", "window", "to the garage", "outdoor air"]
 
 
+def test_surfaces_without_a_name_are_counted_from_one():
+    house = with_losses(('name = "window"\n', ""))
+    assert [name for name, _ in design_load(house, house.rooms[0]).parts][:2] == ["wall", "surface 2"]
+
+
 def test_thermal_bridges_and_allowance_by_hand():
     house = with_losses(("air_changes", 'thermal_bridges = "0.05 W/(m^2*K)"\nextra = "50 W"\nair_changes'))
     # (14.1 + 2.23)×0.05×38 + 5×0.05×8 = 33.027, and 50

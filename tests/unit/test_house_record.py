@@ -1,6 +1,8 @@
 """A house as plain values, and its cautions: on an invented house of two rooms."""
 
 import json
+from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -41,6 +43,21 @@ def test_temperatures_are_celsius_and_what_is_not_known_is_null(record):
     np.testing.assert_allclose([row["supply_C"] for row in layout["spacings"][:2]], [66.0, 53.0], rtol=0.0, atol=1e-9)
     assert layout["outdoor"][1]["efficiency_or_cop"] is None
     assert layout["remedies"][1]["output_W"] is None
+
+
+@pytest.mark.parametrize(("kelvin", "celsius"), [(288.15, 15.0), (None, None)])
+def test_warm_weather_shutdown_is_celsius_or_null(plan, kelvin, celsius):
+    design = SimpleNamespace(**vars(plan.house.design) | {"shutdown": kelvin})
+    house = SimpleNamespace(**vars(plan.house) | {"design": design})
+    told = house_record(replace(plan, house=house))["house"]["shutdown_C"]
+    assert told == (None if celsius is None else pytest.approx(celsius))
+
+
+def test_flow_times_head_is_the_hydraulic_power(record):
+    """1 l/min against 1 kPa is 1/60 W."""
+    for row in record["layouts"][0]["manifolds"]:
+        np.testing.assert_allclose(row["flow_l_min"] * row["head_kPa"] / 60.0, row["hydraulic_W"], rtol=1e-9, atol=0.0)
+        assert row["hydraulic_W"] > 0.0
 
 
 def test_quantities_of_rooms_add_up_to_the_total(record):

@@ -70,6 +70,14 @@ def test_what_blocks_the_space_ends_the_bay_and_a_wardrobe_shortens_it():
     np.testing.assert_allclose([entry.heated for entry in bays], [1.2, 3.1], rtol=1e-12, atol=0.0)
 
 
+def test_tube_reaches_past_a_duct_but_not_past_a_flue_from_whichever_end_it_comes():
+    # a flue at 1.2 to 1.8 m and a duct at 3.0 to 3.4 m
+    blocked = Stretch(3.0, 3.4, "duct"), Stretch(1.2, 1.8, "flue", passes=False)
+    assert bay(0, *blocked).spans == ((0.0, 1.2),)
+    assert bay(0, *blocked, entry="high").spans == ((1.8, 3.0), (3.4, 4.0))
+    np.testing.assert_allclose(bay(0, *blocked).cut_off, 1.2 + 0.6, rtol=1e-12, atol=0.0)
+
+
 def test_even_number_of_strips_across():
     # strips of 2.4 m less 0.12; manifold 1 m below and at the strips' low ends: leaders 0.5 + 0.06 + 1.15 and 1.45
     wanted = 2 * 2.28 + 0.3 + (0.56 + 1.15) + (0.56 + 1.45)

@@ -183,3 +183,12 @@ def test_one_face_without_an_image_or_of_another_area_is_enough():
     assert image([2.0, 1.0, 2.0, 1.1]) is None
     twice = np.repeat(CORNERS["cell"], 2, axis=0), np.repeat(CORNERS["side"], 2)
     assert mirror._image(*twice, np.ones(8), 0, 2) is None, "faces that cannot be told from each other"
+
+
+def test_values_become_the_means_with_those_of_their_images():
+    there, back = np.array([1.0, 3.0, 7.0]), np.array([1, 0, 2])
+    for name in ("air", "solid", "surface"):
+        own = mirror.Mirror(**{name: (back,)})
+        for other in ("air", "solid", "surface"):
+            wanted = [2.0, 2.0, 7.0] if other == name else there
+            assert_allclose(getattr(own, f"of_{other}")(there), wanted, rtol=1e-12)

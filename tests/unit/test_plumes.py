@@ -11,7 +11,7 @@ from sim.bay.cells import fill_cells
 from sim.bay.geometry import Box, Geometry, Tube
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
-from sim.physics import plumes
+from sim.physics import learned_films, plumes
 from sim.physics.learned_films import ABOVE, BELOW, BOTTOM, OPEN, OVER, STANDING, TUBE, UPRIGHT, Measures
 from sim.solver.air_plan import AirPlan, _plan, find_air_plan, measures_of, situation_of
 from sim.solver.learned_air import roles_of
@@ -212,3 +212,15 @@ def test_a_plate_is_on_the_nearest_tube():
     plates = [Box("plate", "plate", (at - 0.02, 0.4, -0.02), (at + 0.02, 0.6, -0.02)) for at in (0.30, 0.35)]
     found = _plan(tubes, plates, 1, [None, None], [None, None], (np.zeros(3), np.ones(3)))
     assert found.line.tolist() == [0, 1]
+
+
+def test_walls_are_told_by_their_height():
+    """From −1/2 at the top to 1/2 at the bottom of 0.1 m of air; what hangs there falls off within 12 and 30 mm."""
+    measures = Measures(0.03, 0.10, 0.18, 0.25, 0.0, 0.2, 0.016, 0.5)
+    point = np.column_stack([np.full(3, 0.3), np.full(3, 0.5), [0.0, 0.05, 0.10]])
+    columns = learned_films.excess_columns(UPRIGHT, plan(), measures, point).T
+    assert_allclose(columns[0], 1.0, rtol=1e-12)
+    assert_allclose(columns[1], [-0.5, 0.0, 0.5], rtol=0, atol=1e-12)
+    assert_allclose(columns[2], np.exp([0.0, -0.05 / 0.012, -0.10 / 0.012]), rtol=1e-9)
+    assert_allclose(columns[3], np.exp([-0.10 / 0.03, -0.05 / 0.03, 0.0]), rtol=1e-9)
+    assert_allclose(columns[4], np.tanh([-2.0, 4.0 / 3.0, 14.0 / 3.0]), rtol=1e-9)

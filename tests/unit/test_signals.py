@@ -86,6 +86,12 @@ def test_rise_is_limited_and_fall_is_not():
     assert_allclose(falling.value(0.5 * DAY), 25.0, rtol=1e-9, atol=0)
 
 
+def test_a_limited_rise_begins_where_the_wish_does_if_that_is_lower():
+    """20 wanted for half a second, then 40, from 30: 20 at once, then 2 a second."""
+    found = limited_rise(Profile((0.0, 0.5, 0.5), (20.0, 20.0, 40.0)), 2.0, 30.0, 20.0)
+    assert [found.value(time) for time in (0.0, 0.5, 5.5, 10.5)] == pytest.approx([20.0, 20.0, 30.0, 40.0])
+
+
 def test_a_slow_wish_is_followed_as_it_is():
     wanted = ramp(20.0, 30.0, 0.0, DAY)
     signal = limited_rise(wanted, 50.0 / DAY, 20.0, DAY)

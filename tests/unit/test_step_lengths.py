@@ -2,10 +2,14 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from sim.solver import march
+from sim.solver.drive import RoomNode
 from sim.solver.march import LONGER, SHORTER, MarchError, MarchOptions, _growth, _length
+from sim.solver.stages import _error, extrapolated
+from sim.solver.state import State
 
 ADAPTED, FIXED = MarchOptions(tolerance=0.02), MarchOptions(fixed_step=60.0)
 
@@ -73,3 +77,33 @@ def test_a_refused_step_is_tried_again_as_long_as_its_error_allows(monkeypatch):
 def test_steps_that_become_too_short_end_the_march(monkeypatch):
     with pytest.raises(MarchError, match="no step could be solved at 0 s"):
         advanced(monkeypatch, *[1e9] * 9, shortest_step=0.01)
+
+
+def room_error(flows, length, loss=0.0):
+    """Error of a step [K] that a room node of 100 J/K sees; the cells are at rest."""
+    moments = tuple(SimpleNamespace(flows=SimpleNamespace(cells=np.zeros(1)), room_flow=flow) for flow in flows)
+    drivers = SimpleNamespace(room=RoomNode(loss, 100.0, None, None))
+    problem = SimpleNamespace(storage=SimpleNamespace(cells=np.ones(1)), drivers=drivers)
+    return _error(problem, moments, length, None)
+
+
+def test_a_rooms_error_is_none_where_heat_is_steady_and_grows_with_the_step():
+    """What the rules of second and third order take in alike is no error; the rest is heat, for as long as the step."""
+    assert room_error((7.0, 7.0, 7.0), 10.0) == pytest.approx(0.0, abs=1e-12)
+    once = room_error((7.0, 9.0, 4.0), 10.0)
+    assert room_error((7.0, 9.0, 4.0), 20.0) == pytest.approx(2.0 * once) and once > 0.0
+    assert room_error((-7.0, -9.0, -4.0), 10.0) == pytest.approx(once)
+    assert room_error((7.0, 9.0, 4.0), 10.0, loss=5.0) < once
+
+
+def test_a_first_guess_goes_on_along_the_line_through_two_moments():
+    """From 1 to 3 in the first cell, 5 to 4 in the second, half as far again: 4 and 3.5."""
+    def at(first, second, room):
+        state = State(*(np.array([first, second]) for _ in range(4)))
+        return SimpleNamespace(state=state, room=room)
+
+    state, room = extrapolated(at(1.0, 5.0, 290.0), at(3.0, 4.0, 292.0), 0.5)
+    for field in (state.temperature, state.air, state.irradiation):
+        assert field.tolist() == [4.0, 3.5]
+    assert room == 293.0
+    assert extrapolated(at(1.0, 5.0, None), at(3.0, 4.0, None), 0.5)[1] is None

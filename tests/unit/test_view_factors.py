@@ -22,9 +22,10 @@ from analytic.rectangles import (
     perpendicular_exchange,
 )
 from numpy.testing import assert_allclose, assert_array_equal
+from scipy.stats import qmc
 
 from sim.physics.radiation import enforce
-from sim.physics.view_factors import face_areas, trace_exchange
+from sim.physics.view_factors import _sobol_points, face_areas, trace_exchange
 
 ALONG_Y = (False, False, True, True, False, False)
 UNIT_CUBE = ([0.0, 1.0],) * 3
@@ -301,6 +302,12 @@ class TestSymmetry:
         cell, side = cell[shuffled], side[shuffled]
         second = trace_exchange(edges, opaque, cell, side, side, rays_per_patch=128)
         assert_array_equal(first[0], second[0])
+
+    @pytest.mark.parametrize("count", [2, 64, 1024])
+    def test_points_are_those_of_the_sobol_sequence(self, count):
+        """Those of another implementation, which draws them in Gray code's order."""
+        others = (qmc.Sobol(3, bits=32, scramble=False).random(count) * 2.0**32).astype(np.uint32)
+        assert set(map(tuple, _sobol_points(count).tolist())) == set(map(tuple, others.tolist()))
 
     def test_error_falls_faster_than_random(self):
         # Independent rays of number n would leave sqrt((1 - F) / (F n)) = 0.55 % at n = 2^17.

@@ -79,6 +79,26 @@ def test_a_plate_has_its_measures_about_the_middle_of_its_stretch():
         assert_allclose([plate.low, plate.high], [low, high], rtol=0, atol=1e-12)
 
 
+def test_plates_on_tube_across_the_joists_lie_in_the_middle_between_them():
+    plates = {"position": "hung", "drop": "40 mm", "width": "60 mm", "length": "100 mm"}
+    found = build_geometry(small_bay("across", plates=plates))
+    (plate,) = found.of_kind("plate")
+    assert_allclose(plate.span(0), [0.1, 0.2], rtol=0, atol=1e-12)
+    assert_allclose(sum(plate.span(1)) / 2, found.tubes[0].centre[0], rtol=1e-12)
+
+
+def test_a_rug_lies_on_the_floor_where_it_is_stated():
+    # 12 mm of oak on 19 mm of plywood; a rug of 8 mm on 0 to 0.2 m across and 0.1 to 0.4 m along
+    (rug,) = build_geometry(small_bay("rug")).of_kind("rug")
+    assert_allclose([rug.low, rug.high], [(0.0, 0.1, 0.031), (0.2, 0.4, 0.039)], rtol=0, atol=1e-12)
+
+
+def test_a_tubes_wall_holds_heat_as_plastics_do():
+    # Polyethylene: 930 to 960 kg/m³ and 1.9 to 2.5 kJ/(kg K) in handbooks (from memory), 1.8 to 2.4 MJ/(m³ K).
+    (tube,) = build_geometry(small_bay("fastened")).tubes
+    assert 1.7e6 < tube.wall_capacity < 2.5e6
+
+
 def test_a_tube_in_a_plate_lies_in_the_middle_of_it():
     for plates in (FLAT, UPRIGHT):
         found = build_geometry(small_bay("fastened", plates=plates, tube={"placement": "in"}))
