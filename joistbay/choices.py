@@ -21,14 +21,14 @@ from sim.study.side_by_side import SideBySide, unlike
 from sim.study.spacing import SpacingWish, WidestSpacing
 from sim.study.water import NeededWater, required_supply
 
-Changes = Mapping[str, Any]
+Changes = Mapping[str, object]
 
 
 @overload
 def compare(
     case: Case,
     key: str,
-    values: Sequence[Any],
+    values: Sequence[object],
     *,
     names: Sequence[str] | None = None,
     flux: Amount | None = None,
@@ -36,7 +36,7 @@ def compare(
 ) -> Comparison: ...
 @overload
 def compare(
-    case: BlocksCase, key: str, values: Sequence[Any], *, names: Sequence[str] | None = None, workers: int = 1
+    case: BlocksCase, key: str, values: Sequence[object], *, names: Sequence[str] | None = None, workers: int = 1
 ) -> SideBySide: ...
 @overload
 def compare(
@@ -105,7 +105,7 @@ def compare(
 
 
 def _titled_cases(
-    case: Any, key: Any, values: Any, names: Sequence[str] | None
+    case: object, key: object, values: object, names: Sequence[str] | None
 ) -> tuple[dict[str, AnyCase], dict[str, Changes]]:
     """All choices by name, and what each changes where one case is varied."""
     if isinstance(key, str):
@@ -129,7 +129,7 @@ def _titled_cases(
     return {name: base.with_(new) if new else base for name, new in changes.items()}, changes
 
 
-def _changes(name: str, new: Any) -> Changes:
+def _changes(name: str, new: object) -> Changes:
     """What one choice changes."""
     if isinstance(new, Mapping):
         return dict(new)
@@ -137,12 +137,13 @@ def _changes(name: str, new: Any) -> Changes:
     raise TypeError(f"{name}: changes are a mapping of keys to values, not {type(new).__name__}; {way_out}")
 
 
-def _listed(values: Any) -> list[Any]:
+def _listed(values: object) -> list[object]:
     """Values to compare; one alone may come without a list, and an array of numbers is one."""
     if values is None:
         return []
-    several = isinstance(values, Iterable) and not isinstance(values, (str, Mapping))
-    return list(values) if several else [values]
+    if isinstance(values, Iterable) and not isinstance(values, (str, Mapping)):
+        return list(values)
+    return [values]
 
 
 def _own_list(case: AnyCase) -> dict[str, Changes]:
@@ -156,7 +157,7 @@ def _own_list(case: AnyCase) -> dict[str, Changes]:
     return {spacing_name(spacing): {"plates.spacing": spacing} for spacing in case.compare.spacing or ()}
 
 
-def _several(cases: Any) -> dict[str, AnyCase]:
+def _several(cases: object) -> dict[str, AnyCase]:
     """Cases with their names; those of one name are numbered."""
     if isinstance(cases, Mapping):
         found = {str(name): case_of(case) for name, case in cases.items()}

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Literal, TypeAlias, TypedDict, Unpack, overload
 
 from sim.case.bay_case import Case
+from sim.case.whole import WholeCase
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
@@ -46,7 +47,7 @@ def solve_many(
     device: str | None = None,
     errors: Literal["raise", "return"] = "raise",
     listener: Callable[[int, object], None] | None = None,
-) -> Sequence[object]:
+) -> Sequence[Solved | Exception]:
     """Solve many cases in steady state; results in the order of the cases.
 
     Parameters
@@ -63,6 +64,8 @@ def solve_many(
     """
     from sim.study.many import solve_many as spread_out
 
+    if isinstance(cases, WholeCase):
+        raise TypeError("cases: a list of cases is wanted, not a single one; solve(case) solves that")
     found = spread_out(list(cases), workers=workers, device=device, listener=listener)
     failed = next((outcome for outcome in found if isinstance(outcome, Exception)), None)
     if failed is not None and errors == "raise":

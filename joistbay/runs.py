@@ -60,7 +60,7 @@ def load_blocks(path: str | Path) -> BlocksCase:
     raise CaseError(case.path or case.name, [problem])
 
 
-def bay_of(case: Any) -> Case:
+def bay_of(case: object) -> Case:
     """The case itself where it is one of a joist bay.
 
     Raises
@@ -73,10 +73,10 @@ def bay_of(case: Any) -> Case:
     if isinstance(case, BlocksCase):
         problem = Problem("kind", '"blocks"', "a joist bay is wanted here", "solve and solve_many take blocks too")
         raise CaseError(case.path or case.name, [problem])
-    return case_of(case)  # type: ignore[return-value]
+    raise no_case(case)
 
 
-def case_of(case: Any) -> AnyCase:
+def case_of(case: object) -> AnyCase:
     """The case itself, of whatever kind.
 
     Raises
@@ -129,12 +129,12 @@ def read_run(folder: str | Path) -> KeptRun:
     return read_kept(folder)
 
 
-def save(found: Any, folder: str | Path) -> Path:
+def save(found: object, folder: str | Path) -> Path:
     """Keep what was solved as a folder, which appears complete or not at all.
 
     Parameters
     ----------
-    found : Result, AirRun, InTime, Comparison, SideBySide or HousePlan
+    found : Result, AirRun, WarmUp, InTime, Comparison, SideBySide or HousePlan
 
     Raises
     ------
@@ -143,8 +143,10 @@ def save(found: Any, folder: str | Path) -> Path:
     """
     from sim.house.plan import HousePlan
     from sim.house.save_house import save_house
+    from sim.problems.air_run import AirRun
     from sim.problems.blocks_in_time import InTime, save_in_time
-    from sim.problems.kinds import kind_of
+    from sim.problems.kinds import BAY_IN_TIME, kind_of
+    from sim.problems.warm_up import WarmUp
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.save_comparison import save_comparison
@@ -158,6 +160,8 @@ def save(found: Any, folder: str | Path) -> Path:
         return save_side_by_side(found, folder)
     if isinstance(found, InTime):
         return save_in_time(found, folder)
-    if isinstance(found, Result) or type(found).__name__ == "AirRun":
+    if isinstance(found, WarmUp):
+        return BAY_IN_TIME.save(found, folder)
+    if isinstance(found, (Result, AirRun)):
         return kind_of(found.case).save(found, folder)
     raise TypeError(f"a result is wanted, not {type(found).__name__}")

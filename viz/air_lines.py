@@ -29,17 +29,16 @@ class Line:
     speed: float
 
 
-def section_lines(choice: Choice, y: float, most: int, *, now: bool = False) -> list[Line]:
-    """Lines of the flow in a section across the bay; none of air at rest.
+def section_lines(choice: Choice, y: float, most: int) -> list[Line]:
+    """Lines of the mean flow in a section across the bay; none of air at rest.
 
     Parameters
     ----------
     choice : with computed air.
     y : place along the bay [m].
     most : lines at most.
-    now : the flow at the end instead of its mean.
     """
-    section = air_section(choice, y, now=now)
+    section = air_section(choice, y)
     if is_still(choice, section.fastest, float(np.ptp(section.z_edge))):
         return []
     return lines_from(section, seeds(section, choice.outlines), most)

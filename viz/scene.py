@@ -69,16 +69,16 @@ class _Piece:
     edges: Any
 
 
-def shown_plan(choice: Choice, length: float = SHOWN_LENGTH) -> tuple[FloorPlan, Array]:
+def shown_plan(choice: Choice) -> tuple[FloorPlan, Array]:
     """Return the piece of the bay that a cutaway shows, with temperatures (nx, ny, nz), and its z edges.
 
     A short one-pitch cut is repeated by symmetry; of a long bay the middle is shown.
     """
     kelvin = np.asarray(choice.fields["temperature"].values, dtype=float)
     plan = FloorPlan(choice.edges("x"), choice.edges("y"), kelvin, choice.outlines)
-    if choice.is_pitch and plan.length < length:
-        plan = repeat_along(plan, length)
-    return _middle(plan, length), choice.edges("z")
+    if choice.is_pitch and plan.length < SHOWN_LENGTH:
+        plan = repeat_along(plan, SHOWN_LENGTH)
+    return _middle(plan, SHOWN_LENGTH), choice.edges("z")
 
 
 def render(choice: Choice, scale: Scale, *, size: tuple[int, int] = (1500, 1050)) -> View:

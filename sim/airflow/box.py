@@ -7,7 +7,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,7 @@ from sim.airflow.domain import Domain, Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.growth import EnergyWatch
 from sim.airflow.step import build_stepper
-from sim.airflow.stepping import FlowMaker, FlowStepper
+from sim.airflow.stepping import FlowListener, FlowMaker, FlowStepper, Look
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.airflow.watch import check_pace, check_state
 from sim.machine.brief import Brief
@@ -111,37 +111,6 @@ def build_box(
     return AirBox(domain, air, walls, walls.temperatures(temperatures), scheme, subgrid)
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """What a listener hears.
-
-    Attributes
-    ----------
-    time, step : float [s]
-        Simulated time and size of the present steps.
-    steps : int
-    speed : float [m/s]
-        Largest velocity component.
-    change : float [-]
-        Fastest change of temperature, per time that heat takes to diffuse through the box and temperature span.
-    energy : float [m²/s²]
-        Mean kinetic energy per mass.
-    growth : float [-]
-        Rate at which velocities grow (of the mean kinetic energy: half), per the same time; below zero they decay.
-    """
-
-    time: float
-    step: float
-    steps: int
-    speed: float
-    change: float
-    energy: float = 0.0
-    growth: float = 0.0
-
-
-Listener = Callable[[Look, FlowStepper], None]
-
-
 def march(
     box: AirBox,
     start: Flow | None = None,
@@ -150,7 +119,7 @@ def march(
     steady: float = 0.0,
     most_steps: int = 10_000_000,
     step: float | None = None,
-    listener: Listener | None = None,
+    listener: FlowListener | None = None,
     look_every: int = LOOK_EVERY,
 ) -> Flow:
     """Follow the flow in time.
@@ -214,7 +183,7 @@ class Limits:
     look_every: int
 
 
-def march_on(stepper: FlowStepper, limits: Limits, listener: Listener | None = None) -> Flow:
+def march_on(stepper: FlowStepper, limits: Limits, listener: FlowListener | None = None) -> Flow:
     """Rounds of steps with a look after each; for callers that keep the stepper, as `march` does not."""
     check_state(stepper.state, stepper.domain, stepper.steps, stepper.time)
     longest, until = 0.0, limits.until

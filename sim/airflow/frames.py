@@ -7,8 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.box import Look
-from sim.airflow.stepping import FlowStepper
+from sim.airflow.stepping import FlowStepper, Look
 
 Array = NDArray[np.float64]
 

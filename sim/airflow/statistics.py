@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +11,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow
 from sim.airflow.step import Stepper
-from sim.airflow.stepping import FlowStepper
-
-if TYPE_CHECKING:
-    from sim.airflow.box import Look
+from sim.airflow.stepping import FlowStepper, Look
 
 Array = NDArray[np.float64]
 

@@ -6,6 +6,7 @@ Rounds with solids ask less of it, so that the flow may also be followed elsewhe
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
 import numpy as np
@@ -72,6 +73,37 @@ class FlowStepper(FollowedFlow, Protocol):
     def heat_flow(self) -> Array:
         """Heat flow from every wall face into the air (n,) [W] at this moment."""
 
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a listener hears.
+
+    Attributes
+    ----------
+    time, step : float [s]
+        Simulated time and size of the present steps.
+    steps : int
+    speed : float [m/s]
+        Largest velocity component.
+    change : float [-]
+        Fastest change of temperature, per time that heat takes to diffuse through the box and temperature span.
+    energy : float [m²/s²]
+        Mean kinetic energy per mass.
+    growth : float [-]
+        Rate at which velocities grow (of the mean kinetic energy: half), per the same time; below zero they decay.
+    """
+
+    time: float
+    step: float
+    steps: int
+    speed: float
+    change: float
+    energy: float = 0.0
+    growth: float = 0.0
+
+
+FlowListener = Callable[[Look, FlowStepper], None]
+"""Hears of every look; may change wall temperatures through the stepper."""
 
 Followed = TypeVar("Followed", bound=FollowedFlow, covariant=True)
 

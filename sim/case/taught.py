@@ -35,6 +35,9 @@ TAUGHT = {
 """Lengths that the computed bays of each kind span [m], but for lone ones at the ends; water was 27 to 82 °C, rooms
 16 to 24 °C. I-joists taught nothing, but bays between them come out as well as those between sawn joists."""
 
+SHAPES = ("flat", "upright")
+"""Orientations of the plates that taught."""
+
 SUPPLY = (300.0, 355.0)
 """Water that they span [K]."""
 
@@ -93,6 +96,9 @@ def height_of_air(case: Case) -> float:
 
 
 def _outside(case: Case, system: str = "both") -> Iterator[str]:
+    if case.plates is not None and case.plates.orientation not in SHAPES:
+        yield f"no bay that taught has {case.plates.orientation} plates"
+        return
     taught = TAUGHT[taught_kind(case)]
     for what, value in _lengths(case):
         low, high = taught[what]

@@ -16,8 +16,7 @@ from sim.cli.report import page_beside
 from sim.cli.show import console, report_table
 
 if TYPE_CHECKING:
-    from sim.airflow.box import Look
-    from sim.airflow.stepping import FlowStepper
+    from sim.airflow.stepping import FlowStepper, Look
     from sim.case.blocks_case import BlocksCase
     from sim.problems.air_run import AirRun
 

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from sim.jobs.jobs import Job
 
 
-def answers_together(jobs: Sequence[Job], tell: Callable[[str], None] | None = None) -> list[BayAnswer | Exception]:
+def answers_together(jobs: Sequence[Job]) -> list[BayAnswer | Exception]:
     """The BayAnswer of every job, or the exception that it ended in; all of one device."""
     searches = [SEARCHES[job.function.__name__](*job.arguments) for job in jobs]
-    return pursue(searches, jobs[0].arguments[0].air.device, tell)
+    return pursue(searches, jobs[0].arguments[0].air.device)
 
 
 def _fed(case: Case, excess: float) -> Case:

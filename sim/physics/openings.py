@@ -8,17 +8,18 @@ import numpy.typing as npt
 from sim.case.constants import GRAVITY
 from sim.case.fluids import Values, air_properties
 
+DISCHARGE = 0.65  # [-] from 0.6 to 1 in the measurements of Brown and Solvason 1962
+
 
 def opening_conductance(
     area: npt.ArrayLike,
     height: npt.ArrayLike,
     delta_t: npt.ArrayLike,
     mean_temperature: npt.ArrayLike,
-    discharge: float = 0.65,
 ) -> Values:
     """Heat carried both ways through a vertical opening between two air zones, per kelvin between them.
 
-    G = ρ c (C/3) A √(g H |ΔT| / T): warm air leaves through the upper half, cold air comes back below it.
+    G = ρ c (C/3) A √(g H |ΔT| / T): warm air leaves through the upper half, cold air comes back below it. C: DISCHARGE.
 
     Parameters
     ----------
@@ -28,8 +29,6 @@ def opening_conductance(
         Difference between the mean temperatures of the zones; the sign does not matter.
     mean_temperature : float or array [K]
         Mean of the zones, -40 to 120 °C.
-    discharge : float [-]
-        C, from 0.6 to 1 in the measurements.
 
     Returns
     -------
@@ -62,4 +61,4 @@ def opening_conductance(
         raise ValueError("opening: area and height must be 0 or greater")
     air = air_properties(mean_temperature)
     speed = np.sqrt(GRAVITY * np.asarray(height) * np.abs(delta_t) / np.asarray(mean_temperature))
-    return air.density * air.specific_heat * discharge / 3.0 * np.asarray(area) * speed
+    return air.density * air.specific_heat * DISCHARGE / 3.0 * np.asarray(area) * speed

@@ -9,8 +9,7 @@ from sim.case.blocks_case import BlocksCase
 from sim.problems.kind import Kind, Tell, Values, say_nothing
 
 if TYPE_CHECKING:
-    from sim.airflow.box import Look
-    from sim.airflow.stepping import FlowStepper
+    from sim.airflow.stepping import FlowStepper, Look
     from sim.case.load import AnyCase
     from sim.problems.air_box import AirProblem
     from sim.problems.air_run import AirRun

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.airflow.box import Look, march
+from sim.airflow.box import march
 from sim.airflow.flow import Flow
 from sim.airflow.growth import diffusion_scales
-from sim.airflow.stepping import FlowStepper
+from sim.airflow.stepping import FlowListener, FlowStepper, Look
 from sim.problems.air_box import AirProblem
-from sim.problems.air_rest import Listener, Unrest, follow_disturbance, is_at_rest, is_level, raised
+from sim.problems.air_rest import Unrest, follow_disturbance, is_at_rest, is_level, raised
 
 if TYPE_CHECKING:
     from sim.case.blocks_air import BlocksAir
@@ -36,7 +36,7 @@ HELD = 0.3
 class _Held:
     """Hears of looks on the way to somebody else, and keeps how fast the flow grew or decayed at most."""
 
-    def __init__(self, hear: Listener) -> None:
+    def __init__(self, hear: FlowListener) -> None:
         self._hear = hear
         self.fastest = self.last = 0.0
 
@@ -46,7 +46,9 @@ class _Held:
         self._hear(look, stepper)
 
 
-def follow_to_the_end(problem: AirProblem, air: BlocksAir, start: Flow, hear: Listener) -> tuple[Flow, Unrest | None]:
+def follow_to_the_end(
+    problem: AirProblem, air: BlocksAir, start: Flow, hear: FlowListener
+) -> tuple[Flow, Unrest | None]:
     """Until the flow is steady or its time is over; rest is steady only where a small disturbance dies away."""
     heard = _Held(hear)
     follow = partial(

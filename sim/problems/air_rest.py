@@ -7,21 +7,18 @@ shows once the others are gone, so the disturbance is followed until its rate no
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.box import Look, march
+from sim.airflow.box import march
 from sim.airflow.flow import Flow, resting_flow
 from sim.airflow.growth import diffusion_scales, disturbance
-from sim.airflow.stepping import FlowStepper
+from sim.airflow.stepping import FlowListener, FlowStepper, Look
 from sim.problems.air_box import AirProblem
 
 Array = NDArray[np.float64]
-Listener = Callable[[Look, FlowStepper], None]
-
 AT_REST = 0.1
 """Speed in α/L up to which air counts as at rest: it carries some thousandths of the heat that conduction does."""
 
@@ -152,7 +149,7 @@ class _Rate:
         return last - later**2 / (later - earlier) if closing else last
 
 
-def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: Listener) -> tuple[Flow, Unrest]:
+def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: FlowListener) -> tuple[Flow, Unrest]:
     """Disturb air at rest and follow it until the rate of growth or decay has settled."""
     pace, _ = diffusion_scales(problem.box.domain, problem.box.air.diffusivity)
     now, rate = disturbed(problem, flow, HEIGHT, number), _Rate(pace, flow.time)

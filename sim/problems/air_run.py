@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.box import Look, march
+from sim.airflow.box import march
 from sim.airflow.domain import TooFewCellsError
 from sim.airflow.flow import Flow, resting_flow, transfer_flow
 from sim.airflow.frames import Frames
 from sim.airflow.statistics import Averager
-from sim.airflow.stepping import FlowStepper
+from sim.airflow.stepping import FlowListener, FlowStepper, Look
 from sim.case.writing import case_text
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, folded, frame
@@ -39,8 +39,6 @@ if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
 
 Array = NDArray[np.float64]
-Listener = Callable[[Look, FlowStepper], None]
-
 COARSE_LOOSENESS = 10.0
 """How much sooner a coarser grid counts as steady."""
 
@@ -121,7 +119,7 @@ class AirRun:
         return f"{self.problem}\n{self.now}\n{self.report}"
 
 
-def solve_air(case: BlocksCase, listener: Listener | None = None, *, refinement: int = 1) -> AirRun:
+def solve_air(case: BlocksCase, listener: FlowListener | None = None, *, refinement: int = 1) -> AirRun:
     """Follow the flow of a case of air alone.
 
     Parameters
@@ -163,7 +161,7 @@ def _next(
 
 
 def _on_grid(
-    case: BlocksCase, factor: float, before: tuple[AirProblem | None, Flow | None], listener: Listener | None
+    case: BlocksCase, factor: float, before: tuple[AirProblem | None, Flow | None], listener: FlowListener | None
 ) -> tuple[AirProblem, Flow]:
     """One of the coarser grids, not followed to the very end."""
     problem, start = _next(build_air_problem(case, factor), case, before)
@@ -229,7 +227,7 @@ def _followed(
     problem: AirProblem,
     start: Flow,
     coarser: Callable[[], dict[str, float] | None],
-    listener: Listener | None,
+    listener: FlowListener | None,
     began: float,
 ) -> AirRun:
     """The last grid: followed to the end, watched and averaged; where it became steady, held against larger cells."""
@@ -238,7 +236,7 @@ def _followed(
     record = Record(problem, tuple((probe.name, probe.point) for probe in case.probes))
     averager, frames = Averager(average_from), Frames(air.frames, air.frames_until or air.longest)
     frames.keep(start.time, (*start.velocity, start.temperature))
-    listeners: list[Listener] = [record, averager, frames, *([listener] if listener else [])]
+    listeners: list[FlowListener] = [record, averager, frames, *([listener] if listener else [])]
 
     def hear(look: Look, stepper: FlowStepper) -> None:
         for each in listeners:

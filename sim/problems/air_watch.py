@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.box import Look
 from sim.airflow.gauge import make_gauge
-from sim.airflow.stepping import FlowStepper
+from sim.airflow.stepping import FlowStepper, Look
 from sim.problems.air_box import AirProblem
 
 Array = NDArray[np.float64]

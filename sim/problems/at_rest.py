@@ -21,7 +21,7 @@ def solve_at_rest(case: Case) -> Result[Case]: ...
 def solve_at_rest(case: BlocksCase) -> Result[BlocksCase] | AirRun: ...
 
 
-def solve_at_rest(case: Case | BlocksCase) -> Solved:
+def solve_at_rest(case: Case | BlocksCase) -> Result[Case] | Result[BlocksCase] | AirRun:
     """Solve a case in steady state, whatever it is of.
 
     Parameters

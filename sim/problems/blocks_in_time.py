@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -22,7 +22,7 @@ from sim.results.report import Report
 from sim.run import Model, Result, air_settings, mesh_fineness, prepare
 from sim.solver.begin import held_at_start
 from sim.solver.drive import Drivers
-from sim.solver.march import History, MarchOptions, Start, Step, march, uniform_state
+from sim.solver.march import History, Listener, MarchOptions, Start, march, uniform_state
 from sim.solver.signals import Wave
 from sim.solver.stages import Moment
 from sim.solver.storage import build_storage
@@ -43,8 +43,6 @@ STEPS_AT_LEAST = 36
 
 FIRST_STEP = 1e-3
 """First step as a share of the duration: faces and surroundings begin with a jump."""
-
-Listener = Callable[[Moment, Step], None]
 
 _BLOCKS = Blocks()
 

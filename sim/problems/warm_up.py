@@ -22,7 +22,7 @@ from sim.results.report import Report
 from sim.results.snapshots import make_taker, moment_fields, with_snapshots
 from sim.run import Model, Result, prepare, solve_model
 from sim.solver.drive import ConstantHeat, Drivers, Now, RoomNode, driven
-from sim.solver.march import History, MarchOptions, Start, Step, Watch, march, uniform_state
+from sim.solver.march import History, Listener, MarchOptions, Start, Step, Watch, march, uniform_state
 from sim.solver.stages import Moment
 from sim.solver.steady import solve_steady
 from sim.solver.storage import build_storage
@@ -39,8 +39,6 @@ if TYPE_CHECKING:
 
 STEPS_AT_LEAST = 36
 """A run is followed in at least about so many steps, so that its series are smooth."""
-
-Listener = Callable[[Moment, Step], None]
 
 
 @dataclass(frozen=True, slots=True, repr=False)

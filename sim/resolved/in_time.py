@@ -20,11 +20,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.box import Limits, Look, march_on
+from sim.airflow.box import Limits, march_on
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, resting_flow
 from sim.airflow.step import Stepper, build_stepper
-from sim.airflow.stepping import FlowStepper
+from sim.airflow.stepping import FlowStepper, Look
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import find_walls
 from sim.bay.cells import Cells

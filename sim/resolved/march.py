@@ -22,13 +22,13 @@ from typing import TYPE_CHECKING, Generic
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.airflow.box import Limits, Look, march_on
+from sim.airflow.box import Limits, march_on
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow, resting_flow
 from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
-from sim.airflow.stepping import FlowMaker, FlowStepper, Followed, FollowedFlow
+from sim.airflow.stepping import FlowMaker, FlowStepper, Followed, FollowedFlow, Look
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from itertools import product
 
 import numpy as np
-from scipy.integrate import quad
+from numpy.typing import NDArray
+from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 from scipy.special import erfc, erfcx, i0, i1, k0, k1
 
@@ -80,6 +81,37 @@ def cooling_wall(place: float, fourier: float, biot: float) -> float:
         for z in eigenvalues(biot)
     )
     return float(sum(terms))
+
+
+def lid_over_air(fourier: float, share: float) -> float:
+    """A lid that stores heat on top of still air, both at 1, the bottom held at 0: the lid after Fo = a t / L².
+
+    Parameters
+    ----------
+    share : heat capacity of the air over that of the lid.
+    """
+    total = 0.0
+    for z in eigenvalues(share, 40):
+        norm = share * (0.5 - np.sin(2.0 * z) / (4.0 * z)) + np.sin(z) ** 2
+        start = share * (1.0 - np.cos(z)) / z + np.sin(z)
+        total += start / norm * np.sin(z) * np.exp(-z * z * fourier)
+    return float(total)
+
+
+def wall_cooled_by_air(seconds: float) -> float:
+    """Excess [K] of the wall of `lump-cooled-by-air` over the cold side: quasi-steady, by the square's Nusselt numbers.
+
+    ln Nu is the parabola in ln Ra through the numbers of de Vahl Davis 1983 and Le Quéré 1991 at 1e4, 1e5 and 1e6.
+    """
+    law = np.polyfit(np.log([1e4, 1e5, 1e6]), np.log([2.2448, 4.5216, 8.8252]), 2)
+    side, conductivity, diffusivity, viscosity = 0.05, 0.026, 2.2e-5, 1.562e-5
+    stored = 1000.0 * 900.0 * 0.002 + 0.5 * side * conductivity / diffusivity
+
+    def cooling(_: float, excess: NDArray[np.float64]) -> NDArray[np.float64]:
+        rayleigh = 9.80665 * 0.0033 * excess * side**3 / (viscosity * diffusivity)
+        return -conductivity / side * np.exp(np.polyval(law, np.log(rayleigh))) * excess / stored
+
+    return float(solve_ivp(cooling, (0.0, seconds), [20.0], rtol=1e-10, atol=1e-10).y[0, -1])
 
 
 def square_with_a_warm_top(x: float, z: float) -> float:

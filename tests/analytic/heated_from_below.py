@@ -12,6 +12,7 @@ derivative, chapter 14 for functions that vanish with their slope, p = (1 − x�
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,12 +82,30 @@ class Roll:
         self.wz = [up**n * m for n, m in enumerate(hinged(d)[:3])]
         self.floor = up * d[0, 1:-1]
         self.places = 0.5 * (1.0 + x)
+        self.half = (self.count - 1) ** 2 // 2
+        self.f = self._halved(self.x, self.z, 1.0)
+        self.t = self._halved(self.wx, self.wz, -1.0)
+
+    def _halved(self, along: list[Array], up: list[Array], sign: float) -> dict[tuple[int, int], Array]:
+        """Derivatives on the first half of the points, of ψ (sign 1) or θ (−1) as it is on that half.
+
+        Half a turn about the middle leaves the ψ of a single roll as it is and reverses θ, at every Rayleigh number;
+        flows that branch off by breaking this symmetry are not met. The middle point is ψ's alone, as θ is 0 there.
+        """
+        half, most, found = self.half, len(along) - 1, {}
+        for i in range(most + 1):
+            for j in range(most + 1 - i):
+                whole = np.kron(along[i][: (self.count + 1) // 2], up[j])[: half + 1]
+                turned = whole[:, : -half - 1 : -1]
+                found[i, j] = whole[:, :half] + sign * turned
+                if sign > 0.0:
+                    found[i, j] = np.column_stack([found[i, j], whole[:, half]])
+        return found
 
     def step(self, rayleigh: float) -> float:
         """One step of Newton; the largest change of θ."""
-        f = {(i, j): np.kron(self.x[i], self.z[j]) for i in range(5) for j in range(5) if i + j <= 4}
-        t = {(i, j): np.kron(self.wx[i], self.wz[j]) for i in range(3) for j in range(3) if i + j <= 2}
-        psi, theta = self.psi.ravel(), self.theta.ravel()
+        f, t, half = self.f, self.t, self.half
+        psi, theta = self.psi.ravel()[: half + 1], self.theta.ravel()[:half]
         curl_x, curl_z = f[3, 0] + f[1, 2], f[2, 1] + f[0, 3]
         u, w = f[0, 1] @ psi, -f[1, 0] @ psi
         carried = u[:, None] * curl_x + w[:, None] * curl_z
@@ -98,13 +117,13 @@ class Roll:
         spread = t[2, 0] + t[0, 2]
         left = np.concatenate([
             friction @ psi - lift @ theta - carried @ psi,
-            spread @ theta - moved @ theta + w,
+            (spread @ theta - moved @ theta + w)[:half],
         ])
-        matrix = np.block([[friction - carried - turned, -lift], [-blown, spread - moved]])
-        change = np.linalg.solve(matrix, -left)
-        self.psi = self.psi + change[: psi.size].reshape(self.psi.shape)
-        self.theta = self.theta + change[psi.size :].reshape(self.theta.shape)
-        return float(np.abs(change[psi.size :]).max())
+        matrix = np.block([[friction - carried - turned, -lift], [-blown[:half], (spread - moved)[:half]]])
+        change, more = np.split(np.linalg.solve(matrix, -left), [half + 1])
+        self.psi = self.psi + np.r_[change, change[half - 1 :: -1]].reshape(self.psi.shape)
+        self.theta = self.theta + np.r_[more, 0.0, -more[::-1]].reshape(self.theta.shape)
+        return float(np.abs(more).max())
 
     def solve(self, rayleigh: float) -> None:
         """Newton to the end."""
@@ -124,6 +143,12 @@ class Roll:
             return values
 
         return Roll(self.width, self.sides, count, moved(self.psi), moved(self.theta))
+
+    def beyond(self, before: Roll) -> Roll:
+        """As far beyond this roll as this one is from another: where the next of equal steps begins."""
+        ahead = copy(self)
+        ahead.psi, ahead.theta = 2.0 * self.psi - before.psi, 2.0 * self.theta - before.theta
+        return ahead
 
     @property
     def nusselt(self) -> float:
@@ -151,16 +176,23 @@ BEGIN = {"symmetry": (3000.0, 5.0), "walls": (6000.0, 6.0)}
 
 
 def roll(width: float, sides: str, rayleigh: float, count: int) -> Roll:
-    """One roll at a Rayleigh number: guessed where it is weak, then led there, at last on more points."""
+    """One roll at a Rayleigh number: guessed where it is weak, then led there, at last on more points.
+
+    The branch that is followed is the one that begins at the onset of convection, by equal steps of log Ra, each begun
+    where the last two point to. Begun where the last one ended, steps find no end in a square beyond some 5e5.
+    """
     first, turning = BEGIN[sides]
     points = chebyshev(16)[0][1:-1]
     still = np.cos(0.5 * np.pi * points)
     across = still if sides == "symmetry" else still**2
     warm = np.outer(np.sin(0.5 * np.pi * points), still)
     found = Roll(width, sides, 16, turning * np.outer(across, still**2), 0.3 * warm)
+    before = None
     for number in np.geomspace(first, rayleigh, 2 + round(2.5 * np.log(rayleigh / first))):
         needed = min(count, 2 * round(8.0 + 3.0 * np.log(number / first)))
-        found = found.finer(needed) if needed > found.count else found
+        if needed > found.count:
+            found, before = found.finer(needed), before and before.finer(needed)
+        found, before = found.beyond(before) if before else copy(found), found if number > first else None
         found.solve(number)
     found = found.finer(count)
     found.solve(rayleigh)

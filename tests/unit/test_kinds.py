@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+import joistbay
 from sim.case.load import load_case, parse_case
 from sim.problems.kind import TooLargeError, timed
 from sim.problems.kinds import (
@@ -122,6 +123,13 @@ def test_each_kind_does_all_its_work(kind, tmp_path):
             {key: value for key, value in run.report.items() if key in told}, nan_ok=True
         )
         assert len(set(run.report) & set(told)) > 3
+
+
+def test_python_keeps_what_followed_a_bay(tmp_path):
+    kept = joistbay.save(joistbay.warm_up(tiny(BAY_IN_TIME)), tmp_path / "kept")
+    assert is_warm_up(kept)
+    with pytest.raises(TypeError, match="a result is wanted, not int"):
+        joistbay.save(3, tmp_path / "other")
 
 
 def test_only_runs_of_bays_are_choices(tmp_path):

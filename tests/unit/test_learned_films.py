@@ -126,6 +126,12 @@ class TestRange:
         assert uses_learned_films(kitchen)
         assert not beyond_taught(kitchen)
 
+    def test_a_shape_of_plates_that_taught_nothing_is_not_taken_for_flat(self, kitchen):
+        plates = kitchen.plates.model_copy(update={"orientation": "folded"})
+        other = kitchen.model_copy(update={"plates": plates})
+        assert not uses_learned_films(other)
+        assert beyond_taught(other) == ["no bay that taught has folded plates"]
+
     def test_outside_is_told_with_its_amount(self, kitchen):
         far = kitchen.with_(**{"plates.drop": 0.0040})
         (line,) = beyond_taught(far)

@@ -172,6 +172,8 @@ def test_many_are_solved_in_order_and_one_failure_stays_alone(oak, square, solve
     assert isinstance(bad, Exception) and "no such folder" in str(bad)
     with pytest.raises(TypeError, match=r"cases\[1\]: a case is wanted"):
         joistbay.solve_many([oak, "oak.toml"])
+    with pytest.raises(TypeError, match="a list of cases is wanted, not a single one"):
+        joistbay.solve_many(oak)
     assert isinstance(air, joistbay.AirRun)
     assert first.report["heat_flux_up_W_m2"] == pytest.approx(solved.report["heat_flux_up_W_m2"], rel=1e-6)
     assert second.report["heat_flux_up_W_m2"] < first.report["heat_flux_up_W_m2"]
