@@ -31,6 +31,7 @@ from sim.airflow.step import build_stepper
 from sim.case.constants import ZERO_CELSIUS
 from sim.problems.air_alone_errors import nusselt_errors
 from sim.problems.air_box import AirProblem, NamedFaces
+from sim.results.people import BAND, MESH, SCATTER
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
@@ -70,6 +71,7 @@ def air_values(
     now, mean = flows
     values = dict(_walls(problem, mean, heat))
     values |= dict(nusselt_errors(problem, mean, heat, series if _unsteady(series, now) else {}, coarser))
+    values |= dict(_heat_errors(problem, values))
     values |= dict(_air(problem, mean))
     values |= dict(_probes(case, problem, series, now))
     values |= dict(_oscillation(problem, series, now))
@@ -106,6 +108,16 @@ def _walls(problem: AirProblem, mean: Flow, heat: Array) -> Named:
         line = symmetry_line(box, mean.temperature, surface.faces)
         if line is not None:
             yield f"nusselt_{name}_on_symmetry", problem.towards(surface) * line * scale
+
+
+def _heat_errors(problem: AirProblem, values: Mapping[str, float]) -> Named:
+    """Errors of the surfaces' heat flows: a Nusselt number is nothing but its surface's heat in another measure."""
+    for surface in problem.surfaces:
+        name = _key(surface.name)
+        heat, nusselt = f"heat_flow_{name}" + _unit(problem, "W"), values[f"nusselt_{name}"]
+        for ending in (SCATTER, MESH, BAND):
+            if nusselt and f"nusselt_{name}{ending}" in values:
+                yield heat + ending, abs(values[heat] / nusselt) * values[f"nusselt_{name}{ending}"]
 
 
 def _extremes(problem: AirProblem, surface: NamedFaces, found: WallNumbers, scale: float) -> Named:

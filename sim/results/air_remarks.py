@@ -40,10 +40,9 @@ def short_record(evidence: Evidence) -> list[str]:
         return []
     slow, called = evidence.known[name], {"ripple": "the ripple", "water": "the water's heat"}
     return [
-        f"The record is short beside the flow's memory: the mean of {called.get(name, f'the heat {name}')} rests "
-        f"on about {evidence.window / slow.memory:.0f} independent samples. Its error is told "
-        f"{end_share(slow.freedom):.1f} times as large for that; a smaller air.error or a longer air.longest tells "
-        "more."
+        f"The record is short beside the flow's memory: the mean of {called.get(name, f'the heat {name}')} "
+        f"rests on about {evidence.window / slow.memory:.0f} independent samples. Its error is told "
+        f"{end_share(slow.freedom):.1f} times as large for that; a smaller air.error or longer air.longest tells more."
     ]
 
 

@@ -159,6 +159,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
+    **dict.fromkeys(("air_speed_mean_m_s", "air_speed_peak_m_s", "air_plume_m_s"), replace(UNITS["m_s"], digits=2)),
     "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
 }
@@ -224,6 +225,8 @@ def format_value(key: str, value: float | None, units: Literal["si", "ip", "both
     '25.0 °C (77.0 °F)'
     >>> format_value("ripple_K", 5.0, "ip")
     '9.00 °F'
+    >>> format_value("air_speed_mean_m_s", 0.0132, "both"), format_value("water_velocity_m_s", 0.6, "si")
+    ('0.013 m/s (0.043 ft/s)', '0.60 m/s')
     """
     if value is None or not math.isfinite(value):
         return "n/a"

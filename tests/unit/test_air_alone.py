@@ -239,6 +239,9 @@ def test_a_steady_flow_is_held_against_larger_cells():
     assert found["nusselt_warm_mesh_error"] >= 0.54 * abs(found["nusselt_warm"] - larger["nusselt_warm"])
     published = next(check.published for check in checks if check.key == "nusselt_warm")
     assert abs(found["nusselt_warm"] - published) <= found["nusselt_warm_uncertainty"]
+    heats = [key for key in found if key.startswith("heat_flow_warm") and key.endswith("_uncertainty")]
+    told = found[heats[0]] / abs(found[heats[0].removesuffix("_uncertainty")])
+    assert told == pytest.approx(found["nusselt_warm_uncertainty"] / found["nusselt_warm"], rel=1e-12)
 
 
 def test_faces_of_a_group_are_one_total():
