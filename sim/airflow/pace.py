@@ -35,8 +35,17 @@ def highest_crossing(duration: float, wave: float, decay: float, scheme: str) ->
 
 def diffusion_rate(domain: Domain, air: AirProperties, eddy: float) -> float:
     """4 max(ν, α) Σ 1/width² in the finest cell [1/s]; `eddy`: the largest eddy viscosity [m²/s]."""
-    fastest = max(air.viscosity, air.diffusivity) + eddy * max(1.0, 1.0 / TURBULENT_PRANDTL)
-    return 4.0 * fastest * sum(float(w.min()) ** -2 for w in domain.widths if w.size > 1)
+    return fastest_spread(air, eddy) * finest_cell(domain)
+
+
+def fastest_spread(air: AirProperties, eddy: float) -> float:
+    """4 max(ν, α) [m²/s] with the largest eddy viscosity."""
+    return 4.0 * (max(air.viscosity, air.diffusivity) + eddy * max(1.0, 1.0 / TURBULENT_PRANDTL))
+
+
+def finest_cell(domain: Domain) -> float:
+    """Σ 1/width² of the finest cell [1/m²]."""
+    return sum(float(w.min()) ** -2 for w in domain.widths if w.size > 1)
 
 
 def wave_rate(domain: Domain, air: AirProperties, level: Array) -> float:
@@ -47,7 +56,11 @@ def wave_rate(domain: Domain, air: AirProperties, level: Array) -> float:
 
 def hydrostatic(domain: Domain, total: Array) -> Array:
     """Temperature (nz+1,) that counts as hydrostatic, from the sum (nz,) of the air cells' temperatures by height."""
-    count = domain.air.sum(axis=(0, 1))
+    return level_of(domain.air.sum(axis=(0, 1)), total)
+
+
+def level_of(count: Array, total: Array) -> Array:
+    """The same from the number of air cells by height."""
     mean = total / np.maximum(count, 1)
     mean = np.where(count > 0, mean, mean.mean())
     return np.concatenate([mean[:1], 0.5 * (mean[1:] + mean[:-1]), mean[-1:]])

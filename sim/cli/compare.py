@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from importlib import import_module
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
@@ -230,6 +232,7 @@ def _solve(
     from sim.study.together import compare_together
 
     if all(goes_together(choice.case) for choice in asked):
+        Thread(target=_load_drawing, daemon=True).start()
         with compilation_announced(progress), solved(case.name):
             return compare_together(case, asked, flux=flux, tell=progress.on_step, store=places.passing())
     cases = [choice.case for choice in asked]
@@ -238,6 +241,12 @@ def _solve(
     performer = ChoiceJobs(places.store, places.pool, ended)
     with compilation_announced(progress), solved(case.name):
         return compare_choices(case, asked, flux=flux, performer=performer)
+
+
+def _load_drawing() -> None:
+    """Import what draws while an accelerator is waited for."""
+    for name in ("viz.bars", "viz.floor_map", "viz.profiles", "viz.scales", "viz.report.compare_page"):
+        import_module(name)
 
 
 def report_failures(comparison: Comparison) -> int:

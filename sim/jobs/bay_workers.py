@@ -186,7 +186,7 @@ class Workers:
                 self._processes.append(process)
 
     def ask(self, bay: int, verb: str, *values: object) -> None:
-        """Send a message to the bay's process; a new bay goes where fewest are."""
+        """Send a message to the bay's process; a new bay goes where fewest went: others may yet have work put off."""
         if bay not in self._home:
             self._home[bay] = self._load.index(min(self._load))
             self._load[self._home[bay]] += 1
@@ -199,7 +199,7 @@ class Workers:
             assert isinstance(pipe, Connection)
             bay, reply = _received(pipe)
             if isinstance(reply, LastReply | Exception):
-                self._load[self._home.pop(bay)] -= 1
+                self._home.pop(bay)
             found.append((bay, reply))
         return found
 

@@ -21,6 +21,7 @@ from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
 from sim.jobs import bay_workers
+from sim.resolved import settings
 from sim.study.many import solve_many
 from tests.unit.device_cases import KINDS, both_after, farthest, problem_of
 from tests.verification.test_resolved import SQUARE, square
@@ -163,6 +164,7 @@ def test_stored_kernels_go_by_body_and_sources(monkeypatch):
 def test_rounds_with_solids(monkeypatch):
     """Coupled bays of a batch, each with its own end, come out as the processor has them one by one."""
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
+    monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own: own)
     cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (5, 8)]
     heard = []
     batch = solve_many(cases, device="gpu", workers=1, heard=lambda bay, answer: heard.append(bay))

@@ -24,7 +24,15 @@ from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
 from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
 from sim.airflow.flow import Flow
-from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, highest_crossing, hydrostatic, stable_step, wave_rate
+from sim.airflow.pace import (
+    DIFFUSION_LIMIT,
+    fastest_spread,
+    finest_cell,
+    highest_crossing,
+    level_of,
+    stable_step,
+    wave_rate,
+)
 from sim.airflow.watch import SMALLEST_PACE, FlowError
 
 Array = NDArray[np.float64]
@@ -79,6 +87,8 @@ class FlowBatch:
         self.until, self.longest = self.time.copy(), np.zeros(bays)
         self.failed: dict[int, FlowError] = {}
         self.levels = [np.zeros(p.domain.shape[2] + 1) for p in problems]
+        self._finest = [finest_cell(p.domain) for p in problems]
+        self._air_cells = [p.domain.air.sum(axis=(0, 1)) for p in problems]
         self._begin()
 
     def _begin(self) -> None:
@@ -235,7 +245,7 @@ class FlowBatch:
     def _rates(self, bay: int, eddy: float) -> tuple[float, float]:
         """Rates of waves and of decay [1/s] of a bay."""
         problem = self.problems[bay]
-        decay = diffusion_rate(problem.domain, problem.air, float(eddy)) + self._losses.rate(bay)
+        decay = fastest_spread(problem.air, float(eddy)) * self._finest[bay] + self._losses.rate(bay)
         return wave_rate(problem.domain, problem.air, self.levels[bay]), decay / DIFFUSION_LIMIT
 
     def _largest_eddies(self) -> Array:
@@ -274,8 +284,7 @@ class FlowBatch:
             if np.any(bad[b] != 0.0):
                 self._fail(b, "a value is not a number")
                 continue
-            domain = self.problems[b].domain
-            self.levels[b] = hydrostatic(domain, sums[b, : domain.shape[2]])
+            self.levels[b] = level_of(self._air_cells[b], sums[b, : self._air_cells[b].size])
             level[b, : self.levels[b].size] = self.levels[b]
         self.air.seen.level[:] = self.backend.xp.asarray(level.reshape(-1))
 
