@@ -107,11 +107,12 @@ def house(
     """
     from sim.case.house_load import load_house
     from sim.house.save_house import HOUSE_ENTRIES
-    from sim.house.solve_house import HouseWish, check_house
+    from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
 
     asked, wish = load_house(path), HouseWish(choice.variant, choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
+    check_variants(asked)
     say_device(asked.name, [room.case for room in rooms], choice.device)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
