@@ -33,7 +33,7 @@ def rim_ends(rooms: Sequence[HeatedRoom], name: str, spacing: float) -> int:
 
 
 End = tuple[str, float, float, int]
-"""An end of a bay: the way of its joists, its place along them, the middle of the bay across them, and which way out."""
+"""The way of a bay's joists, its place along them, the middle of the bay across them, and which way is out."""
 
 
 def _ends(group: BayGroup, spacing: float) -> Iterator[End]:
