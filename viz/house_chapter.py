@@ -8,7 +8,7 @@ from html import escape
 from typing import Any
 
 from viz.house_general import anchor_of, spacing_cell
-from viz.page_parts import DASH, PageColumn, PageReader, listed, paragraph, section, table
+from viz.page_parts import DASH, PageColumn, PageReader, listed, paragraph, section, table, unparted
 
 Values = Mapping[str, Any]
 
@@ -131,7 +131,7 @@ def _openings(layout: Values) -> tuple[PageColumn, ...]:
 def _bays(row: Values) -> str:
     """First and last bay of a circuit; both are of one room."""
     names = row["bays"].split()
-    return escape(names[0] if len(names) == 1 else f"{names[0]} to {names[-1].rpartition('-')[2]}")
+    return unparted(names[0] if len(names) == 1 else f"{names[0]} to {names[-1].rpartition('-')[2]}")
 
 
 def _manifolds(layout: Values, reader: PageReader) -> str:
@@ -208,11 +208,11 @@ def _coils(layout: Values, reader: PageReader) -> str:
 def _cuts(reader: PageReader, row: Values) -> str:
     """Circuits of a coil with their lengths."""
     pairs = zip(row["circuits"].split(), row["cut_m"].split(), strict=True)
-    return escape(", ".join(f"{name} {reader.value('cut_m', float(metres))}" for name, metres in pairs))
+    return unparted(", ".join(f"{name} {reader.value('cut_m', float(metres))}" for name, metres in pairs))
 
 
 def _written(name: str, row: Values) -> str:
-    return escape(str(row[name]))
+    return unparted(str(row[name]))
 
 
 def _quantity_rows(record: Values, layout: Values, reader: PageReader) -> Iterator[Values]:

@@ -16,7 +16,7 @@ from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
 from viz.page_parts import PageReader
-from viz.page_style import STYLE
+from viz.page_style import DARK, STYLE
 
 PAGE_FILE = "house.html"
 
@@ -82,7 +82,7 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(record['house']['title'])}</title><style>{STYLE}</style></head>"
+        f"<title>{escape(record['house']['title'])}</title><style>{STYLE}{DARK}</style></head>"
         f"<body><main>{body}</main></body></html>\n"
     )
 

@@ -119,12 +119,21 @@ def _cell(column: PageColumn, row: Mapping[str, Any], reader: PageReader) -> str
     if column.cell is not None:
         text = column.cell(row)
     elif column.plain:
-        text = escape(str(row.get(column.key) or ""))
+        text = unparted(str(row.get(column.key) or ""))
     else:
         text = reader.number(column.key, row.get(column.key))
     if not column.plain:
         return f'<td class="n">{text}</td>'
-    return f'<td class="long">{text}</td>' if column.cell is None and len(text) > _LONG else f"<td>{text}</td>"
+    long = column.cell is None and len(str(row.get(column.key) or "")) > _LONG
+    return f'<td class="long">{text}</td>' if long else f"<td>{text}</td>"
+
+
+_NAME = re.compile(r"\b\w[\w.]*-\w*\d[\w.]*")
+
+
+def unparted(text: str) -> str:
+    """A text as HTML; names such as R1-5 stay whole at the end of a line."""
+    return _NAME.sub(r'<span class="whole">\g<0></span>', escape(text))
 
 
 def side_by_side(heads: Sequence[str], lines: Iterable[tuple[str, Sequence[str]]]) -> str:
@@ -146,12 +155,12 @@ def section(anchor: str, heading: str, *parts: str, kind: str = "") -> str:
 def paragraph(text: str, kind: str = "") -> str:
     """A paragraph of plain text."""
     named = f' class="{kind}"' if kind else ""
-    return f"<p{named}>{escape(text)}</p>"
+    return f"<p{named}>{unparted(text)}</p>"
 
 
 def listed(texts: Iterable[str], kind: str = "") -> str:
     """A list of plain texts; nothing where there are none."""
-    items = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    items = "".join(f"<li>{unparted(text)}</li>" for text in texts)
     named = f' class="{kind}"' if kind else ""
     return f"<ul{named}>{items}</ul>" if items else ""
 

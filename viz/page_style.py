@@ -1,4 +1,4 @@
-"""The style sheet of a printed page: ink on paper, no colour needed to understand it."""
+"""The style sheet of a printed page: ink on paper, no colour needed to understand it; colours of a dark screen."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ th small { display:block; font-weight:400; font-size:11.5px }
 tbody th { border-bottom:1px solid var(--faint); font-weight:400; vertical-align:top }
 td { padding:4px 12px 4px 0; border-bottom:1px solid var(--faint); vertical-align:top }
 th.n, td.n { text-align:right; font-variant-numeric:tabular-nums }
-td.n { white-space:nowrap }
+td.n, .whole { white-space:nowrap }
 tr.mark td { background:var(--mark) }
 tr.group td { font-weight:600; padding-top:12px; border-bottom:1px solid var(--ink) }
 .wide { overflow-x:auto }
@@ -97,3 +97,12 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
 }
 """
+
+DARK = """
+@media screen and (prefers-color-scheme:dark) {
+  :root { color-scheme:dark; --ink:#e8e5dd; --soft:#aab3b9; --faint:#3b4247; --paper:#16191c; --tint:#22272b;
+    --mark:#4a3c14; --warn:#ffb27a }
+  figure svg { background:#fffefb; border-radius:4px }
+}
+"""
+"""Colours of a page whose drawings are ink on paper, on a screen that asks for dark ones; print stays white."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
@@ -22,6 +23,18 @@ if TYPE_CHECKING:
 COLUMNS = ("name", "title", "storey", "temperature", "load", "active_area")
 """What a line may say of a room, as the house file would; an empty cell says nothing."""
 
+OTHER_WORDS = {
+    "name": ("room", "no", "no.", "id", "room_no", "room_no."),
+    "title": ("description", "room_name", "label"),
+    "storey": ("story", "floor", "level"),
+    "temperature": ("temp", "temp.", "room_temperature", "room_temp", "design_temperature"),
+    "load": ("heat_load", "heat_loss", "loss", "design_load", "design_heat_loss"),
+    "active_area": ("area", "floor_area", "heated_area", "active_floor_area"),
+}
+"""What people head these columns with, in lower case and without blanks."""
+
+_UNIT_IN_HEAD = re.compile(r"_?[(\[](?P<unit>[^)\]]+)[)\]]$")
+"""A unit that a heading names in brackets, as in "Heat loss (W)"."""
 
 Origins = Mapping[str, str]
 """Where keys of a house that its file does not say come from: file, sheet and row by key."""
@@ -45,7 +58,7 @@ def with_rooms_file(data: dict[str, object], path: str) -> tuple[dict[str, objec
     if not isinstance(name, str) or not isinstance(rooms, list) or not all(isinstance(room, dict) for room in rooms):
         return data, {}
     place = Path(path).parent / name
-    lines = spreadsheet_lines(place)
+    lines = [replace(line, cells=_known(line.cells)) for line in spreadsheet_lines(place)]
     problems = list(_wrong_columns(lines))
     if not any(problem.key == "name" for problem in problems):
         problems += _wrong_lines(lines, {str(room.get("name")): room for room in rooms})
@@ -61,6 +74,30 @@ def with_rooms_file(data: dict[str, object], path: str) -> tuple[dict[str, objec
         if key not in room
     }
     return {**data, "room": filled}, origins
+
+
+def _known(cells: Mapping[str, str]) -> dict[str, str]:
+    """Cells by the columns that their headings mean; the unit of a heading stands behind numbers that have none."""
+    told: dict[str, str] = {}
+    for head, cell in cells.items():
+        unit = _UNIT_IN_HEAD.search(head)
+        column = _column(head[: unit.start()] if unit else head)
+        own = column if column in COLUMNS and column not in told else head
+        bare = unit is not None and own == column and re.fullmatch(r"[-+\d.,' ]+", cell)
+        told[own] = f"{cell} {_spoken(unit['unit'])}" if bare and unit else cell
+    return told
+
+
+def _column(head: str) -> str:
+    """The column that a heading means; the heading itself where it means none."""
+    return next((column for column, words in OTHER_WORDS.items() if head in words), head)
+
+
+def _spoken(unit: str) -> str:
+    """A unit of a heading, which is in lower case, as a cell would say it."""
+    return {"w": "W", "kw": "kW", "°c": "degC", "c": "degC", "degc": "degC", "°f": "degF", "f": "degF",
+            "degf": "degF", "btu/h": "Btu/h", "btuh": "Btu/h", "btu/hr": "Btu/h", "m2": "m^2", "m²": "m^2",
+            "sqm": "m^2", "ft2": "ft^2", "ft²": "ft^2", "sqft": "ft^2", "sq_ft": "ft^2"}.get(unit, unit)  # fmt: skip
 
 
 @contextmanager
@@ -107,7 +144,8 @@ def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:
         return
     for column in heads:
         if column not in COLUMNS:
-            yield Problem(column, "", "unknown column", f"known: {', '.join(COLUMNS)}")
+            way = f"known: {', '.join(COLUMNS)}; take it out or head it so, with its unit, as in load (W)"
+            yield Problem(column, "", "unknown column", way)
 
 
 def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:

@@ -58,6 +58,8 @@ def vary(case: CaseT, values: Mapping[str, object]) -> CaseT:
     problems = [problem for dotted, value in values.items() for problem in _change(case, data, dotted, value)]
     if problems:
         raise CaseError(case.path or case.name, problems)
+    if _turns_without_plates(values):
+        data["tube"].pop("depth", None)
     changed = check(type(case), data, case.path or case.name)
     idle = [problem for problem in kept_unused(changed) if problem.key in values]
     if values and len(idle) == len(values):  # one among others may be left over from what they replace
@@ -84,8 +86,7 @@ def _lists(value: Any) -> Any:
 
 
 def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
-    none = value is None or (isinstance(value, str) and value.strip().lower() == "none")
-    if none and dotted in ("plates", "plates.spacing", "plates.coverage"):
+    if _takes_plates_away(dotted, value):
         _take_plates_away(case, data)
         return []
     *sections, last = _parts(dotted)
@@ -203,6 +204,17 @@ def _attribute(case: AnyCase, sections: list[str | int], name: str) -> Any:
             else getattr(value, {"covering": "coverings", "rug": "rugs"}.get(part, part))
         )
     return value
+
+
+def _turns_without_plates(values: Mapping[str, object]) -> bool:
+    """Whether plates go and the tube is turned, so that where it lay says nothing of its holes."""
+    gone = any(_takes_plates_away(key, value) for key, value in values.items())
+    return gone and "tube.direction" in values and "tube.depth" not in values
+
+
+def _takes_plates_away(dotted: str, value: object) -> bool:
+    none = value is None or (isinstance(value, str) and value.strip().lower() == "none")
+    return none and dotted in ("plates", "plates.spacing", "plates.coverage")
 
 
 def _take_plates_away(case: Any, data: dict[str, Any]) -> None:

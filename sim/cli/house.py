@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -73,7 +73,10 @@ SHARED = Work(workers=min(4, os.cpu_count() or 1))
 """As many workers as there are processors, four at most: a bay hardly uses a second one."""
 
 PAPER_TOOLS = ("viz.report.lettering", "matplotlib.figure", "matplotlib.backends.backend_pdf")
-"""Modules that setting a booklet takes a second to load."""
+"""Modules that setting a page on paper takes a second to load."""
+
+SETTERS = ("viz.house_booklet", "viz.drawings.drawing_set")
+"""What sets the booklet, and what the drawings, each in a process of its own."""
 
 PULSE = 1.5
 """No longer silence than this [s]."""
@@ -104,11 +107,12 @@ def house(
     """
     from sim.case.house_load import load_house
     from sim.house.save_house import HOUSE_ENTRIES
-    from sim.house.solve_house import HouseWish, check_house
+    from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
 
     asked, wish = load_house(path), HouseWish(choice.variant, choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
+    check_variants(asked)
     say_device(asked.name, [room.case for room in rooms], choice.device)
     _check_source(choice.source, [source.name for source in sources])
     for room in rooms:
@@ -225,21 +229,24 @@ def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePla
     """The house solved and saved."""
     from sim.house.solve_house import solve_house
 
-    with Progress(pulse=PULSE) as progress, _setter(place) as ask:
+    with Progress(pulse=PULSE) as progress, _setters(place) as setters:
         with _kept_solver(place.folder, work, progress) as solver:
             progress.stage(f"{asked.name}: bays")
             with compilation_announced(progress):
                 plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        keep(partial(_save, plan, place, ask), place.folder, partial(place.show, plan))
+        keep(partial(_save, plan, place, setters), place.folder, partial(place.show, plan))
     return plan
 
 
-def _setter(place: Place) -> AbstractContextManager[Callable[..., Any] | None]:
-    """A process to set the booklet, which loads what that takes while bays are solved; None where none is asked."""
+@contextmanager
+def _setters(place: Place) -> Iterator[list[Callable[..., Any]]]:
+    """Processes for booklet and drawings, which load what they need while bays are solved; none where none is asked."""
     from sim.machine.helpers import helper_at_hand
 
-    return helper_at_hand("viz.house_booklet", *PAPER_TOOLS) if place.drawings else nullcontext()
+    with ExitStack() as stack:
+        wanted = SETTERS if place.drawings else ()
+        yield [stack.enter_context(helper_at_hand(module, *PAPER_TOOLS)) for module in wanted]
 
 
 @contextmanager
@@ -267,7 +274,7 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _save(plan: HousePlan, place: Place, ask: Callable[..., Any] | None, folder: Path) -> None:
+def _save(plan: HousePlan, place: Place, setters: list[Callable[..., Any]], folder: Path) -> None:
     """The folder, its page for a browser, its booklet and its drawings, all made from the folder's own house.json."""
     from sim.house.save_house import save_house
     from sim.store.run_folder import StoreError
@@ -277,14 +284,16 @@ def _save(plan: HousePlan, place: Place, ask: Callable[..., Any] | None, folder:
     save_house(plan, folder, units)
     try:
         page = write_house_page(folder, units, place.page[1], beside=place.drawings)
-        if ask is not None:
-            _draw(page, units, place.page[1], ask)
+        if setters:
+            _draw(page, units, place.page[1], *setters)
     except OSError as error:
         raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
 
 
-def _draw(page: Path, units: Units, source: str, ask: Callable[..., Any]) -> None:
-    """The booklet, by the process that `ask` asks, and meanwhile the drawings.
+def _draw(
+    page: Path, units: Units, source: str, bind: Callable[..., Any], plot: Callable[..., Any]
+) -> None:
+    """The booklet by the process that `bind` asks, the sheets by that of `plot`, and meanwhile the plans.
 
     Raises
     ------
@@ -294,16 +303,20 @@ def _draw(page: Path, units: Units, source: str, ask: Callable[..., Any]) -> Non
     from concurrent.futures import ThreadPoolExecutor
 
     from sim.machine.helpers import CrashError
-    from viz.drawings.drawing_set import write_drawings
+    from viz.drawings.drawing_set import write_plans, write_sheets
     from viz.house_booklet import write_booklet
 
-    with ThreadPoolExecutor(1) as aside:
-        booklet = aside.submit(ask, write_booklet, page, units)
-        write_drawings(page.parent, units, source)
-        try:
-            booklet.result()
-        except CrashError as error:
-            raise OSError(f"the booklet ended with {error}") from error
+    with ThreadPoolExecutor(2) as aside:
+        asked = {
+            "booklet": aside.submit(bind, write_booklet, page, units),
+            "drawings": aside.submit(plot, write_sheets, page.parent, units, source),
+        }
+        write_plans(page.parent, units, source)
+        for what, set_aside in asked.items():
+            try:
+                set_aside.result()
+            except CrashError as error:
+                raise OSError(f"setting the {what} ended with {error}") from error
 
 
 def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
+from sim.house.curve import EXCESSES, FLUX, Curve, curve_of, lagrange_shares
 from sim.house.kept_bays import code_identity
 from sim.jobs.jobs import Job, Outcome, Pool, drop_damaged, run_jobs
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.jobs.hands import StandingCrew
     from sim.run import Model
+    from sim.solver.steady import SteadyOptions
 
 Batch = Callable[[str, int], Callable[[Outcome], None] | None]
 """Told what a batch of jobs is about and how many there are; gives who listens to them."""
@@ -30,6 +31,8 @@ FEW = 5
 """So few bays are solved here: to start workers takes as long."""
 
 _TOLERANCE = 1e-4
+_RESIDUAL = 2e-5
+"""What a bay's solve may leave over, as a share of its heat: a fifth of what its water is found to."""
 ANSWERED_CLOSELY = 1e-3
 """How far the mean water may be from the one that was asked for [K]."""
 _NAMES = ("title", "compare", "time", "control", "weather")
@@ -175,12 +178,12 @@ def solve_mean(case: Case, excess: tuple[float], folder: Path) -> None:
     from sim.run import prepare, solve_model
 
     model, room = prepare(case), float(case.room.temperature)
-    first = solve_model(model.with_supply(room + excess[0]))
+    first = solve_model(model.with_supply(room + excess[0]), options=_closely())
     report = first.report.as_dict()
     short = room + excess[0] - (report["water_mean_C"] + ZERO_CELSIUS)
     if abs(short) <= ANSWERED_CLOSELY:
         return _write(folder, [report], 1)
-    second = solve_model(model.with_supply(room + excess[0] + short), start=first.solution.state)
+    second = solve_model(model.with_supply(room + excess[0] + short), options=_closely(), start=first.solution.state)
     return _write(folder, [second.report.as_dict()], 2)
 
 
@@ -192,22 +195,31 @@ def solve_flux(case: Case, wanted: tuple[float, float], folder: Path) -> None:
     flux, first = wanted
     model = prepare(case).with_supply(float(case.room.temperature) + first)
     try:
-        found = required_supply(model, solve_model(model), flux, tolerance=_TOLERANCE)
+        found = required_supply(model, solve_model(model, options=_closely()), flux, tolerance=_TOLERANCE)
     except UnreachableError as error:
         return _write(folder, [], 1, str(error))
     return _write(folder, [found.result.report.as_dict()], found.solves + 1)
 
 
 def _reports(model: Model, excesses: Sequence[float]) -> list[dict[str, float]]:
-    """Reports at several supplies above the room [K], each solve beginning with the last state."""
+    """Reports at several supplies above the room [K], each solve beginning where those before it point to."""
     from sim.run import solve_model
+    from sim.solver.state import blended
 
-    room, state, reports = float(model.case.room.temperature), None, []
+    room, states, reports = float(model.case.room.temperature), [], []
     for excess in excesses:
-        result = solve_model(model.with_supply(room + excess), start=state)
-        state = result.solution.state
+        start = blended(states, lagrange_shares(excesses[: len(states)], excess)) if states else None
+        result = solve_model(model.with_supply(room + excess), options=_closely(), start=start)
+        states.append(result.solution.state)
         reports.append(result.report.as_dict())
     return reports
+
+
+def _closely() -> SteadyOptions:
+    """How closely bays of a house are solved."""
+    from sim.solver.steady import SteadyOptions
+
+    return SteadyOptions(residual=_RESIDUAL)
 
 
 def _write(folder: Path, reports: Sequence[Mapping[str, float]], solves: int, note: str = "") -> None:

@@ -73,7 +73,7 @@ class Curve:
 
     def _added(self, excess: float) -> float:
         """What the water adds to the upward flux [W/m²], through the points."""
-        shares = _shares([math.log(own) for own in self.excess], math.log(excess))
+        shares = lagrange_shares([math.log(own) for own in self.excess], math.log(excess))
         known = (math.log(report[FLUX] + self.offset) for report in self.reports)
         return math.exp(sum(share * value for share, value in zip(shares, known, strict=True)))
 
@@ -109,7 +109,7 @@ class Curve:
 
     def _numbers(self, keys: Iterable[str], excess: float) -> dict[str, float]:
         """Numbers of the report on the polynomials through the points."""
-        shares = _shares(self.excess, excess)
+        shares = lagrange_shares(self.excess, excess)
         rows = list(zip(shares, self.reports, strict=True))
         return {key: sum(share * report[key] for share, report in rows) for key in keys}
 
@@ -138,6 +138,6 @@ def losses_of(report: Mapping[str, float]) -> tuple[float, float]:
     return down / area, edge / area
 
 
-def _shares(x: Sequence[float], at: float) -> list[float]:
+def lagrange_shares(x: Sequence[float], at: float) -> list[float]:
     """What each point's value counts for on the polynomial through all (Lagrange)."""
     return [math.prod((at - other) / (own - other) for other in x if other != own) for own in x]

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.house.place import PlacedRoom, with_outlines
-from sim.house.quantities import Amounts, amounts_of, outline_of
+from sim.house.quantities import Amounts, amounts_of
+from sim.house.rim import rim_ends
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
@@ -44,7 +45,11 @@ class RoomCount:
 
 def count_house(house: House, placed: Sequence[PlacedRoom]) -> tuple[RoomCount, ...]:
     """Every room counted as its file has it; `placed` as `sim.house.solve_house.check_house` gives."""
-    outline = outline_of(with_outlines(house, placed))
-    return tuple(
-        RoomCount(room, amounts_of(room.case, room.bays, room.split.circuits, outline)) for room in placed
-    )
+    outlined = with_outlines(house, placed)
+    return tuple(RoomCount(room, _amounts(outlined, room)) for room in placed)
+
+
+def _amounts(house: House, room: PlacedRoom) -> Amounts:
+    """What a room takes, in a house with outlines."""
+    rim = rim_ends(house.rooms, room.room.name, float(room.case.bay.joist_spacing))
+    return amounts_of(room.case, room.bays, room.split.circuits, rim)

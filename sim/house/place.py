@@ -65,7 +65,7 @@ def place_house(house: House, change: Mapping[str, object] | None = None) -> tup
         Bays that overlap, a blocked stretch outside its bay, an area that does not fit, a circuit that cannot be
         split; all such problems together.
     """
-    cases, problems = _cases(house, change)
+    cases, problems = bay_cases(house, change)
     if problems:
         raise CaseError(house.path or house.name, problems)
     placed = [
@@ -134,7 +134,7 @@ def _flow(house: House, room: PlacedRoom, load: Load) -> float:
     return max(1.0, round(flow / FLOW_STEP)) * FLOW_STEP
 
 
-def _cases(house: House, change: Mapping[str, object] | None) -> tuple[list[Case], list[Problem]]:
+def bay_cases(house: House, change: Mapping[str, object] | None) -> tuple[list[Case], list[Problem]]:
     """The bay of every room, and what is wrong with any."""
     cases: list[Case] = []
     problems: list[Problem] = []

@@ -8,19 +8,19 @@ is rounded to.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from sim.bay.geometry import needed
+from sim.case.quantities import format_value
 from sim.house.circuits import Circuit
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
+from sim.house.rim import AT_THE_RIM, rim_ends
 from sim.results.people import UNITS, Units
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.house_case import House
     from sim.house.plan import HousePlan, RoomResult, SourceLayout
 
 WASTE = 0.05
@@ -34,9 +34,6 @@ HANGERS = 2
 
 HELD_EVERY = 0.8
 """Tube that no plate holds has one clip every so many metres: 32 in, plumbing codes (from memory)."""
-
-AT_THE_RIM = 0.3
-"""A bay that ends so near to the outline of the plan [m] ends at a rim joist."""
 
 BLOCKING = 0.15
 """A stretch no longer than this [m] that tube passes is blocking, bored once for every run."""
@@ -62,7 +59,7 @@ class Amounts:
     insulation : float [m²]
         Between the joists, over the whole length of the bays.
     rim_pieces : int
-        Ends of bays at the outline of the plan, to be insulated.
+        Ends of bays at an outer side of the plan, to be insulated.
     rim_area : float [m²]
         Of those pieces.
     holes : int
@@ -105,12 +102,25 @@ class Amounts:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One line of the list: its key (unit as suffix, counts without), its name, its attribute, what is assumed."""
+    """One line of the list: its key (unit as suffix, counts without), its name, its attribute, what is assumed.
+
+    `assumed` has a place {} for a length [m] where it names one.
+    """
 
     key: str
     name: str
     attribute: str
-    basis: str
+    assumed: str
+    length: float = 0.0
+
+    @property
+    def basis(self) -> str:
+        """What is assumed, in SI units."""
+        return self.how("si")
+
+    def how(self, units: Units) -> str:
+        """What is assumed, in a reader's units."""
+        return self.assumed.format(format_value(self.length, "length", units.upper()))
 
     def of(self, amounts: Amounts) -> float:
         """Its amount."""
@@ -123,11 +133,12 @@ ITEMS = (
     Item("tube_to_buy_m", "tube, with waste", "tube_to_buy", f"{WASTE:.0%} more; common practice, no source"),
     Item("plates", "plates", "plates", "as many as fit into the free lengths of each run"),
     Item("fasteners", "fasteners for plates", "fasteners",
-         f"every {1e3 * FASTENED_EVERY:.0f} mm along both edges; common practice, no source"),
+         "every {} along both edges; common practice, no source", FASTENED_EVERY),
     Item("hangers", "hangers for plates", "hangers", f"{HANGERS} a plate; common practice, no source"),
-    Item("clips", "clips for free tube", "clips", f"one every {HELD_EVERY:g} m; plumbing codes (from memory)"),
+    Item("clips", "clips for free tube", "clips", "one every {}; plumbing codes (from memory)", HELD_EVERY),
     Item("insulation_m2", "insulation between joists", "insulation", "whole bays, joists left out, no waste"),
-    Item("rim_pieces", "rim pieces", "rim_pieces", f"bay ends within {AT_THE_RIM:g} m of the outline of the plan"),
+    Item("rim_pieces", "rim pieces", "rim_pieces",
+         "bays that end within {} of their room's side, no room of the file beyond", AT_THE_RIM),
     Item("rim_m2", "rim pieces, area", "rim_area", "clear width times joist depth"),
     Item("holes", "bored holes", "holes", "from bay to bay and through blocking; ways to the manifold come on top"),
     Item("ports", "manifold ports", "ports", "supply and return for every circuit"),
@@ -160,8 +171,7 @@ class Quantities:
 
 def take_off(plan: HousePlan, layout: SourceLayout) -> Quantities:
     """Count everything that a layout takes."""
-    outline = outline_of(plan.house)
-    rows = tuple((room.need.name, _amounts(plan, layout, room, outline)) for room in layout.rooms)
+    rows = tuple((room.need.name, _amounts(plan, layout, room)) for room in layout.rooms)
     return Quantities(layout.source.name, rows)
 
 
@@ -175,34 +185,23 @@ def quantity_rows(plan: HousePlan, units: Units = "si") -> list[dict[str, object
     ]
 
 
-def outline_of(house: House) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Extent of all rooms along x and along y [m]."""
-    corners = [(needed(room.x), needed(room.y)) for room in house.rooms]
-    sizes = [(needed(room.width), needed(room.depth)) for room in house.rooms]
-    ends = [(x + wide, y + deep) for (x, y), (wide, deep) in zip(corners, sizes, strict=True)]
-    along_x, along_y = zip(*corners, *ends, strict=True)
-    return (min(along_x), max(along_x)), (min(along_y), max(along_y))
-
-
 def _row(item: Item, amounts: Amounts, units: Units) -> dict[str, Any]:
     """Name, amount, unit and basis of an item."""
     unit = UNITS.get(item.key.rpartition("_")[2])
     amount = item.of(amounts)
     told = round(unit.convert(amount, units), 2) if unit else round(amount)
-    return {"item": item.name, "amount": told, "unit": unit.name(units) if unit else "", "basis": item.basis}
+    return {"item": item.name, "amount": told, "unit": unit.name(units) if unit else "", "basis": item.how(units)}
 
 
-Outline = tuple[tuple[float, float], tuple[float, float]]
-
-
-def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult, outline: Outline) -> Amounts:
+def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult) -> Amounts:
     """One room of a layout."""
     bays = [bay for bay in plan.bays if bay.room == room.need.name]
     circuits = [circuit.flow.circuit for circuit in layout.circuits if circuit.room == room.need.name]
-    return amounts_of(room.case, bays, circuits, outline)
+    rim = rim_ends(plan.house.rooms, room.need.name, float(room.case.bay.joist_spacing))
+    return amounts_of(room.case, bays, circuits, rim)
 
 
-def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit], outline: Outline) -> Amounts:
+def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit], rim_pieces: int) -> Amounts:
     """What a room of bays takes.
 
     Parameters
@@ -210,14 +209,13 @@ def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit
     case : the room's bay.
     bays : as placed.
     circuits : that join them.
-    outline : of the whole plan, as of `outline_of`.
+    rim_pieces : ends of its bays at a rim joist, as of `rim_ends`.
     """
     tube = sum(circuit.length for circuit in circuits)
     plates = sum(plates_in(bay, case) for bay in bays)
     length = float(case.plates.length) if case.plates else 0.0
     hung = case.plates is not None and case.plates.hung
     held_each = 2 * (math.ceil(length / FASTENED_EVERY - 1e-9) + 1)
-    ends = sum(1 for bay in bays for _ in _rim_ends(bay, outline))
     clear = _clear(case)
     return Amounts(
         tube=tube,
@@ -227,8 +225,8 @@ def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit
         hangers=HANGERS * plates if hung else 0,
         clips=math.ceil(max(0.0, tube - plates * length) / HELD_EVERY - 1e-9),
         insulation=sum(bay.length * bay.width for bay in bays) * clear / float(case.bay.joist_spacing),
-        rim_pieces=ends,
-        rim_area=ends * clear * float(case.bay.joist_depth),
+        rim_pieces=rim_pieces,
+        rim_area=rim_pieces * clear * float(case.bay.joist_depth),
         holes=_crossings(bays, circuits) + sum(_bored_blocking(bay) for bay in bays),
         ports=2 * len(circuits),
         actuators=len(circuits),
@@ -246,16 +244,6 @@ def _clear(case: Case) -> float:
     """Between two joists, between the webs of I-joists [m]."""
     bay = case.bay
     return float(bay.joist_spacing - (bay.web_thickness if bay.joist_kind == "i-joist" else bay.joist_width))
-
-
-def _rim_ends(bay: PlacedBay, outline: Outline) -> Iterator[float]:
-    """The ends of a bay of joists that lie at the outline; strips across the joists have none of their own."""
-    if bay.joists:
-        return
-    sides, ends = (outline[0], bay.x) if bay.along == "x" else (outline[1], bay.y)
-    for end, side in zip(ends, sides, strict=True):
-        if abs(end - side) <= AT_THE_RIM:
-            yield end
 
 
 def _bored_blocking(bay: PlacedBay) -> int:

@@ -12,7 +12,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,7 +26,7 @@ from sim.house.door import ordering_problems, water_problems
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
 from sim.house.outdoors import Winter, outdoor_points, ratio_or_nan, season
-from sim.house.place import PlacedRoom, place_house, plates_in, with_flows, with_outlines
+from sim.house.place import PlacedRoom, bay_cases, place_house, plates_in, with_flows, with_outlines
 from sim.house.plan import HousePlan, Remedy, RoomNeed, RoomResult, SourceLayout
 from sim.house.remedies import ShortRoom, panel, try_remedies
 from sim.house.rooms import Rooms, RoomState, solve_rooms
@@ -69,6 +69,28 @@ def check_house(house: House, wish: HouseWish = AS_WRITTEN) -> tuple[tuple[Place
     """
     with blaming(house.origins):
         return _checked(house, wish)
+
+
+def check_variants(house: House) -> None:
+    """Every variant's bays, also of those that nobody asked for; `check_house` with its name places them too.
+
+    Raises
+    ------
+    CaseError
+        A change of a variant that does not fit a room's bay, once for each room.
+    """
+    found = [
+        replace(problem, key=_of_variant(problem.key, f"variant[{number}].change"))
+        for number, variant in enumerate(house.variants)
+        for problem in bay_cases(house, variant.change)[1]
+    ]
+    if found:
+        raise CaseError(house.path or house.name, found)
+
+
+def _of_variant(key: str, where: str) -> str:
+    """A key that names the variant, also where a rule blames what the room has beside the variant's change."""
+    return key.replace("variant.change", where, 1) if key.startswith("variant.change") else f"{where} with {key}"
 
 
 def _checked(house: House, wish: HouseWish) -> tuple[tuple[PlacedRoom, ...], tuple[Source, ...]]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,3 +25,19 @@ class State(Brief):
     irradiation: Array
     wall: Array
     delivered: float | None = None
+
+
+def blended(states: Sequence[State], shares: Sequence[float]) -> State:
+    """A state between or beyond others of the same system, to begin from; shares add up to 1.
+
+    Irradiation goes by its temperature: what patches send grows with the fourth power, the rest hardly bends.
+    """
+    pairs = list(zip(states, shares, strict=True))
+    radiant = sum(share * state.irradiation**0.25 for state, share in pairs)
+    return replace(
+        states[-1],
+        temperature=sum(share * state.temperature for state, share in pairs),
+        air=sum(share * state.air for state, share in pairs),
+        irradiation=np.maximum(radiant, 0.0) ** 4,
+        wall=sum(share * state.wall for state, share in pairs),
+    )

@@ -11,6 +11,7 @@ COLD = 'below = { kind = "unheated space", temperature = "12 degC" }'
 GROUP_A = 'x = "0 m"\ny = "0 m"'
 BOX = 'x = "{}"\ny = "0 m"\nwidth = "{}"\ndepth = "3 m"\n'
 RIM = '"rim.outdoor_temperature" = "0 degC"'
+VARIANT = '\n[[variant]]\nname = "v"\nchange = {{ {} }}\n'
 LOSSES = '[room.losses]\n[[room.losses.surface]]\narea = "10 m^2"\nu_value = "1 W/(m^2*K)"\ntemperature = "30 degC"\n'
 
 
@@ -115,6 +116,10 @@ BROKEN = {
     "outlines over each other": (outlined(("0 m", "3.2 m"), ("2.9 m", "3 m")), "outlines of rooms A and B overlap"),
     "bay unlike its case": (room("A", '"air.model"', '"span" = "bay"\n"bay.length" = "4 m"\n' + RIM + '\n"air.model"'),
                             "whole bay of 4 m"),
+    # variants, though nobody asked for one
+    "a variant of no key": (SMALL + VARIANT.format('"plates.spacign" = "300 mm"'), "variant[0].change"),
+    "a variant that does not fit": (SMALL + VARIANT.format('"plates.length" = "300 mm"'), "variant[0].change"),
+    "a variant of the water": (SMALL + VARIANT.format('"water.supply" = "50 degC"'), "variant[0].change"),
     # obstacles
     "obstacle nowhere": (blocked('bays = ["9"]\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "no such bay"),
     "obstacle of no bay": (blocked('bays = []\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "names no bay"),

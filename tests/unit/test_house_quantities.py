@@ -9,7 +9,7 @@ from sim.case.load import load_case
 from sim.house.circuits import Circuit, CircuitBay
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.plan import CircuitResult
-from sim.house.quantities import ITEMS, outline_of, quantity_rows, take_off
+from sim.house.quantities import ITEMS, quantity_rows, take_off
 
 
 def bay_case(**values):
@@ -48,9 +48,15 @@ def taken(**values):
         rooms=tuple(SimpleNamespace(need=SimpleNamespace(name=name), case=case) for name in ("R1", "R2")),
         circuits=(circuit("R1", 8.5, 7.5, 8.5), circuit("R2", 8.5, 8.5)),
     )
-    rooms = tuple(SimpleNamespace(x=0.0, y=y, width=1.2, depth=4.0) for y in (0.0, 4.0))
+    rooms = tuple(_outlined(name, y, count) for name, y, count in (("R1", 0.0, 3), ("R2", 4.0, 2)))
     plan = SimpleNamespace(house=SimpleNamespace(rooms=rooms), bays=BAYS, layouts=(layout,))
     return take_off(plan, layout), plan
+
+
+def _outlined(name, y, count):
+    """A room of the ground floor, 1.2 m wide, with its bays."""
+    group = SimpleNamespace(x=0.0, y=y, along="y", length=4.0, count=count)
+    return SimpleNamespace(name=name, storey="ground", x=0.0, y=y, width=1.2, depth=4.0, bays=(group,))
 
 
 def same(amounts, **wanted):
@@ -95,10 +101,6 @@ def test_insulation_between_the_webs_of_i_joists():
     same(found.total, insulation=5 * 4.0 * 0.39)
 
 
-def test_outline():
-    assert outline_of(taken()[1].house) == ((0.0, 1.2), (0.0, 8.0))
-
-
 def test_lines_of_the_table():
     _, plan = taken()
     rows = quantity_rows(plan)
@@ -109,6 +111,15 @@ def test_lines_of_the_table():
     assert all(row["basis"] for row in rows)
     feet = {(row["room"], row["item"]): (row["amount"], row["unit"]) for row in quantity_rows(plan, "ip")}
     assert feet["total", "tube, laid"] == (188.65, "ft"), "57.5 m of 0.3048 m"
+
+
+def test_what_is_assumed_stands_in_the_readers_units():
+    _, plan = taken()
+    told = {row["item"]: row["basis"] for row in quantity_rows(plan, "ip")}
+    assert "every 3.94 in along" in told["fasteners for plates"], "100 mm of 25.4 mm"
+    assert "one every 31.5 in;" in told["clips for free tube"], "800 mm of 25.4 mm"
+    assert not any(f" {unit} " in f" {basis};" for basis in told.values() for unit in ("mm", "m"))
+    assert "every 100 mm along" in {row["item"]: row["basis"] for row in quantity_rows(plan)}["fasteners for plates"]
 
 
 @pytest.mark.parametrize("item", ITEMS, ids=lambda item: item.key)
