@@ -1,6 +1,8 @@
 """Shared test settings: strict floating point, a seeded generator, the slow tier."""
 
+import gc
 import os
+import sys
 
 # Two processes or a busy machine: small dense solves must not wait for each other's threads. Before NumPy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -8,9 +10,22 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 import pytest
 
+# Compiled modules are kept, whatever the shell says: each command that a test starts would compile the package anew.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# What collecting makes stays to the end: looking for garbage in it finds none.
+gc.disable()
+
 
 def pytest_addoption(parser):
     parser.addoption("--runslow", action="store_true", help="also run tests marked slow (minutes)")
+
+
+def pytest_collection_finish():
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 def pytest_collection_modifyitems(config, items):

@@ -6,8 +6,6 @@ ISO 6946:2017, annex D (form from memory): R = 1 / (h_a + h_r), h_r = 4 σ T_m³
 
 from __future__ import annotations
 
-from CoolProp.CoolProp import PropsSI
-
 SIGMA = 5.670374e-8
 MEAN = 283.15
 """Mean temperature of the layers [K]."""
@@ -32,6 +30,8 @@ def resistance(direction: str, thickness: float, emissivity: float) -> float:
 
 def hollands(thickness: float, emissivity: float, difference: float = 5.0) -> float:
     """R of a level layer warm below [m² K/W], with the same h_r: Nu = 1 + 1.44 [1 − 1708/Ra]⁺ + [(Ra/5830)^⅓ − 1]⁺."""
+    from CoolProp.CoolProp import PropsSI  # takes a second to load
+
     density, viscosity, conductivity, heat, expansion = (
         PropsSI(name, "T", MEAN, "P", 101325.0, "Air")
         for name in ("D", "V", "L", "C", "ISOBARIC_EXPANSION_COEFFICIENT")

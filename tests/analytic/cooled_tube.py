@@ -8,7 +8,6 @@ in the middle of a square: 2π / ln(1.08 w/D) a metre (Incropera, table 4.1).
 from __future__ import annotations
 
 import numpy as np
-from CoolProp.CoolProp import PropsSI
 
 OUTER, INNER, WALL = 15.875e-3, 12.3e-3, 0.41
 BLOCK, SIDE = 5000.0, 0.1
@@ -18,6 +17,8 @@ LITRE_A_MINUTE = 1e-3 / 60.0
 
 def water(name: str, temperature: float) -> float:
     """A property of water at 2 bar."""
+    from CoolProp.CoolProp import PropsSI  # takes a second to load
+
     return float(PropsSI(name, "T", temperature, "P", PRESSURE, "Water"))
 
 

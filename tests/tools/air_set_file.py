@@ -8,6 +8,7 @@ their reports only.
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Iterator
 from io import BytesIO
@@ -80,6 +81,12 @@ def bays(path: Path = FILE) -> Iterator[dict[str, Any]]:
             for name, (zero, step) in STEPS.items():
                 bay[name] = kept[f"{one}/{name}"].astype(float) * step + zero
             yield bay
+
+
+def told(path: Path = FILE) -> list[dict[str, Any]]:
+    """What is told of every bay of the file by number, without its arrays."""
+    with np.load(path) as kept:
+        return [_told(kept, name.split("/")[0]) for name in sorted(kept.files) if re.fullmatch("bay.*/told", name)]
 
 
 def twins(path: Path = FILE) -> dict[int, dict[str, Any]]:

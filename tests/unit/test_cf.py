@@ -9,14 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray
-from pint import UnitRegistry
+from pint import get_application_registry
 
 import joistbay
 from sim.results.cf import FIELDS, flags
 from tests.tiny_bays import QUICK
 
 ROOT = Path(__file__).parents[2]
-UNITS = UnitRegistry()
+UNITS = get_application_registry()
 
 CANONICAL = {
     "air_temperature": "K",

@@ -23,24 +23,39 @@ MILLIMETRE = 72.0 / 25.4
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    place = tmp_path_factory.mktemp("house")
-    (place / "house.json").write_text(json_text(house_record(invented_plan())), encoding="utf-8")
+def record():
+    return house_record(invented_plan())
+
+
+@pytest.fixture(scope="module")
+def sheets(record):
+    """Boards and plans by unit system; nobody draws on them any more."""
+    return {units: drawing_set(record, units) for units in ("si", "ip")}
+
+
+def placed(record, place):
+    (place / "house.json").write_text(json_text(record), encoding="utf-8")
     return place
 
 
 @pytest.fixture(scope="module")
-def record():
-    return house_record(invented_plan())
+def folder(record, tmp_path_factory):
+    return placed(record, tmp_path_factory.mktemp("house"))
+
+
+@pytest.fixture(scope="module")
+def written(record, tmp_path_factory):
+    """Drawings and plan in SI, written once into a folder of their own."""
+    return write_drawings(placed(record, tmp_path_factory.mktemp("written")))
 
 
 def _texts(board):
     return [mark.text for mark in board.marks if isinstance(mark, Lettering)]
 
 
-def test_tube_in_the_dxf_is_as_long_as_the_schedule_says(folder, record):
+def test_tube_in_the_dxf_is_as_long_as_the_schedule_says(written, record):
     """Drawn = counted: Σ of the polylines of layer tube, in true millimetres, against the circuits' lengths."""
-    _, plan = write_drawings(folder)
+    _, plan = written
     lines = [
         entity
         for entity in ezdxf.readfile(plan).modelspace().query('LWPOLYLINE[layer=="tube"]')
@@ -51,9 +66,9 @@ def test_tube_in_the_dxf_is_as_long_as_the_schedule_says(folder, record):
     assert drawn / 1e3 == pytest.approx(counted, abs=1e-3)
 
 
-def test_rooms_in_the_dxf_have_their_true_size(folder):
+def test_rooms_in_the_dxf_have_their_true_size(written):
     """A room of 2 by 4 m is a rectangle of 2000 by 4000 mm."""
-    _, plan = write_drawings(folder)
+    _, plan = written
     sizes = set()
     for entity in ezdxf.readfile(plan).modelspace().query('LWPOLYLINE[layer=="rooms"]'):
         x, y = zip(*entity.get_points("xy"), strict=True)
@@ -62,22 +77,22 @@ def test_rooms_in_the_dxf_have_their_true_size(folder):
 
 
 @pytest.mark.parametrize(("units", "size"), [("si", (420.0, 297.0)), ("ip", (431.8, 279.4))])
-def test_pdf_pages_have_the_size_of_the_paper(folder, record, units, size):
+def test_pdf_pages_have_the_size_of_the_paper(folder, written, sheets, units, size):
     """A3 is 420 x 297 mm (ISO 216), tabloid 11 x 17 in; one page a sheet."""
-    drawings, _ = write_drawings(folder, units)
+    drawings, _ = written if units == "si" else write_drawings(folder, units)
     boxes = re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", drawings.read_bytes())
-    assert len(boxes) == len(drawing_set(record, units)[0])
+    assert len(boxes) == len(sheets[units][0])
     for box in boxes:
         assert [float(edge) / MILLIMETRE for edge in box] == pytest.approx(size, abs=0.1)
 
 
-def test_the_same_house_gives_the_same_files(folder):
-    first = [path.read_bytes() for path in write_drawings(folder)]
+def test_the_same_house_gives_the_same_files(folder, written):
+    first = [path.read_bytes() for path in written]
     assert [path.read_bytes() for path in write_drawings(folder)] == first
 
 
-def test_every_bay_has_its_number_and_every_circuit_its_name_in_readable_type(record):
-    boards, plans = drawing_set(record)
+def test_every_bay_has_its_number_and_every_circuit_its_name_in_readable_type(record, sheets):
+    boards, plans = sheets["si"]
     (plan, _), = plans
     texts = _texts(plan)
     for bay in record["bays"]:
@@ -89,9 +104,9 @@ def test_every_bay_has_its_number_and_every_circuit_its_name_in_readable_type(re
     assert len(boards) == 4
 
 
-def test_nothing_stands_off_the_paper(record):
+def test_nothing_stands_off_the_paper(sheets):
     for units, (_, width, height) in PAPERS.items():
-        for board in drawing_set(record, units)[0]:
+        for board in sheets[units][0]:
             for mark in board.marks:
                 spots = [mark.place] if isinstance(mark, Lettering) else mark.points
                 assert all(0.0 <= x <= width and 0.0 <= y <= height for x, y in spots)
@@ -151,8 +166,8 @@ def test_the_hole_is_measured_from_the_joists_top_past_high_insulation(record):
 
 
 @pytest.mark.parametrize("units", ["si", "ip"])
-def test_no_type_is_smaller_than_can_be_read(record, units):
-    for board in drawing_set(record, units)[0]:
+def test_no_type_is_smaller_than_can_be_read(sheets, units):
+    for board in sheets[units][0]:
         assert min(mark.height for mark in board.marks if isinstance(mark, Lettering)) >= TEXT
 
 
@@ -164,8 +179,8 @@ def test_the_number_of_a_short_upright_line_stands_level_beside_it():
     assert number.place[1] > 50.0 and number.place[1] + TEXT < 54.0
 
 
-def test_a_sheet_says_in_what_its_measures_are(record):
-    assert all("millimetres" in " ".join(_texts(board)) for board in drawing_set(record, "si")[0])
+def test_a_sheet_says_in_what_its_measures_are(sheets):
+    assert all("millimetres" in " ".join(_texts(board)) for board in sheets["si"][0])
 
 
 def test_the_first_sheet_says_what_the_page_says(record):
@@ -176,14 +191,13 @@ def test_the_first_sheet_says_what_the_page_says(record):
     assert "R1 falls short by 722 Btu/h" in " ".join(_texts(first))
 
 
-def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(record):
-    first = drawing_set(record, "ip")[0][0]
+def test_how_things_are_counted_is_told_in_the_units_of_the_sheet(sheets):
+    first = sheets["ip"][0][0]
     assert not any(re.search(r"\d m?m\b", text) for text in _texts(first))
 
 
-def test_sheets_are_spelled_as_their_units_have_it(record):
-    sheets = {units: drawing_set(record, units)[0] for units in ("si", "ip")}
-    told = {units: " ".join(text for board in boards for text in _texts(board)) for units, boards in sheets.items()}
+def test_sheets_are_spelled_as_their_units_have_it(sheets):
+    told = {units: " ".join(text for board in sheets[units][0] for text in _texts(board)) for units in sheets}
     assert "expansion vessel" in told["si"] and "expansion tank" in told["ip"]
     assert not re.search("aluminium|galvanised|centre|expansion vessel", told["ip"])
 
@@ -239,11 +253,10 @@ def test_a_long_title_of_a_house_is_whole():
 
 
 @pytest.mark.parametrize("units", ["si", "ip"])
-def test_small_plans_of_pulling_sheets_stay_left_of_the_column(record, units):
-    boards = drawing_set(record, units)[0]
-    sheets = [board for board in boards if any(text.startswith("Pulling") for text in _texts(board))]
-    edge = column_space(sheets[-1])[0][0]
-    for board in sheets[1:]:  # the first names all sheets
+def test_small_plans_of_pulling_sheets_stay_left_of_the_column(sheets, units):
+    pulling = [board for board in sheets[units][0] if any(text.startswith("Pulling") for text in _texts(board))]
+    edge = column_space(pulling[-1])[0][0]
+    for board in pulling[1:]:  # the first names all sheets
         across = [[x for x, _ in mark.points] for mark in board.marks if isinstance(mark, Stroke)]
         crossing = [x for x in across if min(x) < edge - 0.1 and max(x) > edge + 0.1]
         assert all(max(x) - min(x) > 0.8 * board.width for x in crossing), "nothing but the frame"

@@ -236,9 +236,9 @@ class TestBays:
 
 class TestSet:
     def test_held_bays_never_taught(self):
-        from air_set_file import bays
+        from air_set_file import told
 
-        kept = list(bays())
+        kept = told()
         known = [bay for bay in kept if bay["largest_error"] <= 0.01]
         teachers = [bay for bay in kept if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.03]
         assert len(kept) >= 606
@@ -247,9 +247,9 @@ class TestSet:
         assert min(bay["number"] for bay in kept if bay["held"] == "fresh" and bay["number"] > 3000) >= 4000
 
     def test_a_tenth_of_what_was_there_first_has_a_twin_on_cells_half_as_large(self):
-        from air_set_file import bays, twins
+        from air_set_file import told, twins
 
-        found, finer = {bay["number"]: bay for bay in bays()}, twins()
+        found, finer = {bay["number"]: bay for bay in told()}, twins()
         assert len(finer) == 39
         for number, twin in finer.items():
             np.testing.assert_allclose(np.array(twin["sizes"]) / found[number]["sizes"], 0.5, rtol=1e-9)
@@ -262,19 +262,19 @@ class TestSet:
 
     def test_computed_bays_lie_in_the_range(self):
         """But for lone ones at its ends."""
-        from air_set_file import bays
+        from air_set_file import told
 
-        teachers = [bay for bay in bays() if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.01]
+        teachers = [bay for bay in told() if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.01]
         outside = [bay["number"] for bay in teachers if beyond_taught(parse_case(bay["text"]))]
         assert len(outside) <= 0.04 * len(teachers)
 
     def test_the_range_is_spanned(self):
         """Within a tenth of every end lies a bay that taught the kind of which it is said."""
-        from air_set_file import bays
+        from air_set_file import told
 
         from sim.case import taught
 
-        teachers = [bay for bay in bays() if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.03]
+        teachers = [bay for bay in told() if bay["held"] in ("", "spared") and bay["largest_error"] <= 0.03]
         spans = {}
         for case in (parse_case(bay["text"]) for bay in teachers):
             for what, value in taught._lengths(case):

@@ -51,11 +51,11 @@ def test_results_travel_whole(solved):
 POOL = """
 import multiprocessing, sys
 from concurrent.futures import ProcessPoolExecutor
-import joistbay
+import joistbay, numba
+from sim.machine.threads import share_loop
 if __name__ == "__main__":
-    case = joistbay.load_bay({demo!r})
-    here = joistbay.solve(case).report["ripple_K"]
-    case = case.with_({{"mesh.fineness": "coarse", "mesh.layer_cells": 1}})
+    assert len(share_loop(lambda a, b: b - a, 10, 10**9)) == numba.get_num_threads() > 1
+    case = joistbay.load_bay({demo!r}).with_({{"mesh.fineness": "coarse", "mesh.layer_cells": 1}})
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context({way!r})) as pool:
         there = [found.report["ripple_K"] for found in pool.map(joistbay.solve, [case, case])]
     assert there[0] == there[1] == joistbay.solve(case).report["ripple_K"], there
@@ -64,7 +64,7 @@ if __name__ == "__main__":
 
 @pytest.mark.parametrize("way", ["fork", "spawn"])
 def test_the_standard_pool_takes_solve(tmp_path, way):
-    """After a solve whose loops were shared between threads, which a fork does not carry over."""
+    """After a loop was shared between threads, which a fork does not carry over."""
     script = tmp_path / "pool.py"
     script.write_text(POOL.format(demo=str(DEMO), way=way))
     ended = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=300)
@@ -84,7 +84,7 @@ def test_a_script_without_main_guard_may_use_workers(tmp_path):
     script = tmp_path / "plain.py"
     script.write_text(
         "import joistbay\nprint('begin')\n"
-        f"case = joistbay.load_bay({str(DEMO)!r}).with_({{'mesh.fineness': 'coarse'}})\n"
+        f"case = joistbay.load_bay({str(DEMO)!r}).with_({QUICK!r})\n"
         "print(len(joistbay.solve_many([case, case], workers=2)))\n"
         "print(len(joistbay.compare(case, 'plates.spacing', ['9 in', 'none', '18 in'], workers=2).choices))\n"
     )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from pint import UnitRegistry
+from pint import get_application_registry
 
 import joistbay
 from joistbay.choices import _titled_cases
@@ -17,6 +17,7 @@ from tests.tiny_bays import QUICK
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "cases/demo/family-oak.toml"
+UNITS = get_application_registry()
 
 
 @pytest.fixture(scope="module")
@@ -90,12 +91,11 @@ def test_a_stray_file_beside_the_notebook_is_named(tmp_path, name):
 
 
 def test_many_values_change_at_once_in_any_notation(oak):
-    units = UnitRegistry()
     other = oak.with_(
         {
             "plates.spacing": "9 in",
-            "plates.width": units.Quantity(5, "inch"),
-            "water.supply": units.Quantity(45.0, "degC"),
+            "plates.width": UNITS.Quantity(5, "inch"),
+            "water.supply": UNITS.Quantity(45.0, "degC"),
             "floor.covering[0].thickness": np.float32(0.02),
         },
         title="Other",
@@ -131,7 +131,7 @@ def test_parts_of_blocks_go_by_name_or_number(square):
         ({"plates.spcing": "9 in"}, 'did you mean "spacing"?'),
         ({"platess.spacing.x": "9 in"}, 'did you mean "plates"?'),
         ({"plates.spacing": "9"}, "the unit is missing"),
-        ({"plates.spacing": UnitRegistry().Quantity(3, "watt")}, "is not a length"),
+        ({"plates.spacing": UNITS.Quantity(3, "watt")}, "is not a length"),
         ({"floor.covering[3].thickness": "9 mm"}, "there are 1, counted from 0"),
         ({"plates.spacing": True}, "not a length"),
         ({"plates.spacing": [""], "plates.spacing.x": 1}, "plates.spacing is a list"),

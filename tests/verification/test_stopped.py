@@ -8,7 +8,8 @@ import time
 
 import pytest
 
-from tests.kills import LONG, Command, check_stopped, wait_until_alone
+from sim.cli.main import main
+from tests.kills import LONG, TINY, Command, check_stopped, wait_until_alone
 
 STRUCK = [("study, two workers", signal.SIGINT), ("compare", signal.SIGTERM), ("study", signal.SIGKILL)]
 """What the default tier strikes, once each."""
@@ -64,30 +65,31 @@ def test_a_command_struck_at_its_end(tmp_path, seed, name):
         assert (place / "out").is_dir()
 
 
-FEW = (*LONG["study"][:-1], "24", "--no-pictures")
-"""A study of 27 solves: enough that some are left after it was struck twice."""
+FEW = (*LONG["study"][:-1], "14", "--no-pictures")
+"""A study of 17 solves: enough that some are left after it was struck twice."""
 
 
-def finish(place, *more):
-    command = Command(place, (*FEW, *more))
-    assert command.process.wait(timeout=300) == 0, command.errors
-    assert command.leftovers() == []
+def samples(place):
+    """What a study found, but for the time that it took."""
     with (place / "out" / "samples.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    return [{key: text for key, text in row.items() if key != "solve_time_s"} for row in rows], command.errors
+    return [{key: text for key, text in row.items() if key != "solve_time_s"} for row in rows]
 
 
-def test_a_study_killed_in_the_middle_is_taken_up_and_leaves_nothing(tmp_path):
+def test_a_study_killed_in_the_middle_is_taken_up_and_leaves_nothing(tmp_path, monkeypatch):
     for name in ("whole", "struck"):
         (tmp_path / name).mkdir()
-    expected, _ = finish(tmp_path / "whole")
-    for number in (signal.SIGKILL, signal.SIGINT):
-        command = Command(tmp_path / "struck", (*FEW, "--workers", "2", "--resume"))
-        command.wait_for(r"\d of 27 done: .* s$")
+    (tmp_path / "whole" / "tiny.toml").write_text(TINY, encoding="utf-8")
+    monkeypatch.chdir(tmp_path / "whole")
+    assert main([*FEW, "--out", "out"]) == 0
+    for number, workers in ((signal.SIGKILL, ("--workers", "2")), (signal.SIGINT, ())):
+        command = Command(tmp_path / "struck", (*FEW, *workers, "--resume"))
+        command.wait_for(r"\d of 17 done: .* s$")
         assert command.strike(number) < 2.0
         wait_until_alone(command)
     assert command.process.returncode == 130
     assert "--resume takes them up" in command.errors
-    found, said = finish(tmp_path / "struck", "--resume")
-    assert "taken up" in said
-    assert found == expected
+    last = Command(tmp_path / "struck", (*FEW, "--resume"))
+    assert last.process.wait(timeout=300) == 0, last.errors
+    assert last.leftovers() == [] and "taken up" in last.errors
+    assert samples(tmp_path / "struck") == samples(tmp_path / "whole")
