@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import VOID, Cells
 from sim.bay.geometry import Box, Tube
+from sim.bay.regions import beside, reached
 from sim.physics.learned_films import Measures
 from sim.physics.plumes import PlumePlan
 
@@ -72,11 +73,7 @@ def find_air_plan(cells: Cells) -> AirPlan | None:
 
 def _heated_air(cells: Cells) -> NDArray[np.bool_]:
     """Air of the regions that touch tubes or plates."""
-    from scipy import ndimage
-
-    regions, _ = ndimage.label(cells.air)
-    near = ndimage.binary_dilation(cells.of_kind("tube", "plate"))
-    return np.isin(regions, np.setdiff1d(np.unique(regions[near]), [0]))
+    return reached(cells.air, beside(cells.of_kind("tube", "plate")))
 
 
 def _mirror(cells: Cells, axis: int, end: int, at: float) -> float | None:

@@ -107,22 +107,18 @@ def _table(part: Table) -> str:
     return f'<div class="wide"><table{closing}>{caption}{head}<tbody>{rows}</tbody></table></div>'
 
 
-_FEW = 3
-"""Columns of numbers that a phone has room for with their units on one line."""
-
-
 def _whole(number: str) -> str:
-    """A number's markup that a narrow column does not part from its unit, nor its band."""
-    return re.sub(r"(?<=[\d±]) (?=[^\s\d±(])|(?<=±) ", "\u00a0", number)
+    """A number's markup that a column does not part from its unit, nor its band: a wide table is pushed sideways."""
+    joined = re.sub(r"(?<=[\d±]) (?=[^\s\d±(])|(?<=±) ", "\u00a0", number)
+    return joined.replace("\u00a0per ", "\u00a0per\u00a0")
 
 
 def _row(row, plain: set[int], marked: bool, columns: int) -> str:  # type: ignore[no-untyped-def]
     if len(row) == 1:
         return f'<tr class="group"><td colspan="{columns}">{row[0].html()}</td></tr>'
     cells = f'<th scope="row">{row[0].html()}</th>'
-    whole = _whole if columns - len(plain) <= _FEW else str
     cells += "".join(
-        f"<td>{cell.html()}</td>" if k in plain else f"<td class=n>{whole(cell.html())}</td>"
+        f"<td>{cell.html()}</td>" if k in plain else f"<td class=n>{_whole(cell.html())}</td>"
         for k, cell in enumerate(row)
         if k
     )

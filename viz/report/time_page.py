@@ -45,6 +45,9 @@ COLUMNS = 5
 _POINTS = 500
 """Places of a line in time."""
 
+_WORDS, _LINE = 38.0, 14.0
+"""Room that "63 %" takes to the right, and between two lines of text [px]."""
+
 
 @dataclass(frozen=True)
 class TimeRecord:
@@ -252,10 +255,6 @@ def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told, over: Over
         whose = f"; passed by {', '.join(names)}" if desk and any(names) else ""
         named = say("floor at most {}{}", Told(limit.words("si"), limit.words("ip")), whose)
         drawing.text((left + 5.0, level - 5.0), named, 11, "ink", halo=True)
-    for at, words in _marks(lines):
-        u = left + wide * at / hours
-        drawing.line((u, top), (u, top + tall), "soft", 1.0, (5, 3))
-        drawing.text((u + 4.0, top + tall - 8.0), words, 11, "soft", halo=True)
     for number, (values, (colour, (_, dash)), (*_, words)) in enumerate(
         zip(even, line_colours(len(lines)), lines, strict=True)
     ):
@@ -266,7 +265,18 @@ def _draw(lines: Sequence[Line], heat: bool, width: float, alt: Told, over: Over
         start = (left + column * wide / per_row, top + tall + 46.0 + 18.0 * row)
         drawing.line(start, (start[0] + 22.0, start[1]), colour, 2.2, dash)
         drawing.text((start[0] + 28.0, start[1] + 4.0), words, 11.5)
+    _draw_marks(drawing, [(left + wide * at / hours, words) for at, words in _marks(lines)], (top, top + tall))
     return drawing
+
+
+def _draw_marks(drawing: Drawing, marks: Sequence[tuple[float, str]], ends: tuple[float, float]) -> None:
+    """Upright lines with their words at the bottom; words that would touch those before them stand a line higher."""
+    free, level = 0.0, ends[1] - 8.0
+    for u, words in marks:
+        drawing.line((u, ends[0]), (u, ends[1]), "soft", 1.0, (5, 3))
+        level = level - _LINE if u < free else ends[1] - 8.0
+        drawing.text((u + 4.0, level), words, 11, "soft", halo=True)
+        free = u + _WORDS
 
 
 def _axes(
