@@ -58,8 +58,9 @@ def vary(case: CaseT, values: Mapping[str, object]) -> CaseT:
     problems = [problem for dotted, value in values.items() for problem in _change(case, data, dotted, value)]
     if problems:
         raise CaseError(case.path or case.name, problems)
-    if _turns_without_plates(values):
-        data["tube"].pop("depth", None)
+    tube = data.get("tube")
+    if isinstance(tube, dict) and _turns_without_plates(values):
+        tube.pop("depth", None)
     changed = check(type(case), data, case.path or case.name)
     idle = [problem for problem in kept_unused(changed) if problem.key in values]
     if values and len(idle) == len(values):  # one among others may be left over from what they replace

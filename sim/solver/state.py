@@ -32,12 +32,14 @@ def blended(states: Sequence[State], shares: Sequence[float]) -> State:
 
     Irradiation goes by its temperature: what patches send grows with the fourth power, the rest hardly bends.
     """
-    pairs = list(zip(states, shares, strict=True))
-    radiant = sum(share * state.irradiation**0.25 for state, share in pairs)
+
+    def mixed(fields: list[Array]) -> Array:
+        return np.tensordot(np.asarray(shares), np.stack(fields), 1)
+
     return replace(
         states[-1],
-        temperature=sum(share * state.temperature for state, share in pairs),
-        air=sum(share * state.air for state, share in pairs),
-        irradiation=np.maximum(radiant, 0.0) ** 4,
-        wall=sum(share * state.wall for state, share in pairs),
+        temperature=mixed([state.temperature for state in states]),
+        air=mixed([state.air for state in states]),
+        irradiation=np.maximum(mixed([state.irradiation**0.25 for state in states]), 0.0) ** 4,
+        wall=mixed([state.wall for state in states]),
     )

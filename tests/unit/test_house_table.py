@@ -67,7 +67,7 @@ def test_a_spreadsheet_of_other_letters_is_to_be_saved_anew(tmp_path):
 WRONG = [
     (None, "no such file"),
     ("name,laod\nA,280 W\n", "unknown column"),
-    ("room,load\nA,280 W\n", "a column name"),
+    ("load\n280 W\n", "a column name"),
     ("", "a column name"),
     ("name,load\nC,280 W\n", "no such room"),
     ("name,load\nA,280 W\nA,1 W\n", "given twice"),
