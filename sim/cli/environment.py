@@ -6,16 +6,18 @@ import os
 
 from sim.cli.errors import say_error
 
-THREADS = "NUMBA_NUM_THREADS"
+LEAST = {"NUMBA_NUM_THREADS": 1, "SOURCE_DATE_EPOCH": 0}
+"""Variables that hold a whole number, and the least of each: anything else ends an import with a traceback."""
 
 
 def settle_environment() -> None:
     """Call it before these libraries are imported."""
     os.environ["MPLBACKEND"] = "agg"  # pictures go into files; notebooks hand down a backend that may not be here
-    asked = os.environ.get(THREADS, "1").strip()
-    if not (asked.isascii() and asked.isdigit() and int(asked)):
-        del os.environ[THREADS]
-        say_error(f'joistbay: {THREADS} got "{asked[:20]}"; a whole number from 1 is wanted, so it is left out')
+    for name, least in LEAST.items():
+        asked = os.environ.get(name, str(least)).strip()
+        if not (asked.isascii() and asked.isdigit() and int(asked) >= least):
+            del os.environ[name]
+            say_error(f'joistbay: {name} got "{asked[:20]}"; a whole number from {least} is wanted, so it is left out')
 
 
 def stands_nowhere() -> bool:

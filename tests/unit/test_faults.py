@@ -257,13 +257,15 @@ def test_what_is_said_on_the_way_must_not_cost_the_work(tmp_path):
     assert done.returncode == 0 and "is sound" in done.stdout
 
 
-@pytest.mark.parametrize("threads", ["0", "x", "-1", "²"])
-def test_a_count_of_threads_that_is_none_is_left_out(monkeypatch, capsys, threads):
-    monkeypatch.setenv("NUMBA_NUM_THREADS", threads)
+@pytest.mark.parametrize(
+    ("name", "value"), [*(("NUMBA_NUM_THREADS", each) for each in ("0", "x", "-1", "²")), ("SOURCE_DATE_EPOCH", "x")]
+)
+def test_a_number_that_is_none_is_left_out_of_the_environment(monkeypatch, capsys, name, value):
+    monkeypatch.setenv(name, value)
     monkeypatch.setenv("MPLBACKEND", "module://of.somebody.else")
     settle_environment()
-    assert "NUMBA_NUM_THREADS" not in os.environ and os.environ["MPLBACKEND"] == "agg"
-    assert f'NUMBA_NUM_THREADS got "{threads}"' in capsys.readouterr().err
+    assert name not in os.environ and os.environ["MPLBACKEND"] == "agg"
+    assert f'{name} got "{value}"' in capsys.readouterr().err
 
 
 def test_a_command_in_a_folder_that_is_no_more_says_so(tmp_path):
@@ -273,7 +275,7 @@ def test_a_command_in_a_folder_that_is_no_more_says_so(tmp_path):
 
 
 def test_a_command_surrounded_by_odd_variables_works(tmp_path):
-    odd = {"NUMBA_NUM_THREADS": "0", "MPLBACKEND": "nonsense"}
+    odd = {"NUMBA_NUM_THREADS": "0", "MPLBACKEND": "nonsense", "SOURCE_DATE_EPOCH": "x"}
     done = command(tmp_path, sys.executable, "-m", "sim", "run", "tiny.toml", "--no-page", "--out", "out", **odd)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "out" / "pictures" / "section.png").is_file()

@@ -105,7 +105,7 @@ def test_one_thread_and_two_agree():
 
 
 KEPT = {path.name: path for path in sorted(Path("tests/data/kept").iterdir())}
-"""A warm-up with two snapshots and a comparison of two choices, as form 1 keeps them."""
+"""As form 1 keeps them: a warm-up with two snapshots, a comparison of two, blocks with computed air, air alone."""
 
 
 @pytest.fixture
@@ -138,3 +138,24 @@ def test_a_kept_folder_of_a_later_form_is_one_line(kept, capsys):
         assert main(command) == 2
         (line,) = capsys.readouterr().err.splitlines()
         assert "later joistbay" in line
+
+
+@pytest.mark.parametrize("kept", KEPT, indirect=True)
+def test_the_case_of_a_kept_folder_is_a_case(kept):
+    (case,) = {load_case(file).title for file in kept.glob("case.toml")}
+    assert case == load_case(kept / "written.toml").title
+
+
+@pytest.mark.parametrize("kept", ["blocks-1", "air-1"], indirect=True)
+def test_a_kept_run_is_turned_and_exported(kept, tmp_path, capsys):
+    assert main(["view", str(kept), "--out", str(tmp_path / "view.html")]) == 0, capsys.readouterr().err
+    assert main(["export", str(kept), "--to", "vtu", "--out", str(tmp_path / "all.vtu")]) == 0, capsys.readouterr().err
+    assert (tmp_path / "all.vtu").stat().st_size > 5_000
+
+
+@pytest.mark.parametrize("kept", ["air-1"], indirect=True)
+def test_kept_air_is_gone_on_from(kept, tmp_path, capsys):
+    case = tmp_path / "on.toml"
+    case.write_text((kept / "written.toml").read_text("utf-8") + 'start_from = "air-1"\n', "utf-8")
+    assert main(["run", str(case), "--no-pictures", "--no-page", "--out", str(tmp_path / "on")]) == 0
+    assert "air-1" in capsys.readouterr().out + (tmp_path / "on" / "case.toml").read_text("utf-8")

@@ -20,10 +20,10 @@ def seed(request):
     return random.Random(request.node.name)
 
 
-def strike_once(place, name, number, chance, longest):
-    """Begin a command, strike it at a random moment after its first word, and check what must hold."""
+def strike_once(place, name, number, chance, longest, words=r"\S"):
+    """Begin a command, strike it at a random moment after its first word, or others, and check what must hold."""
     command = Command(place, LONG[name])
-    command.wait_for(r"\S")
+    command.wait_for(words)
     time.sleep(chance.uniform(0.0, longest))
     seconds = command.strike(number)
     wait_until_alone(command)
@@ -55,14 +55,7 @@ def test_a_command_struck_at_its_end(tmp_path, seed, name):
     for count in range(18):
         place = tmp_path / str(count)
         place.mkdir()
-        command = Command(place, LONG[name])
-        command.wait_for(LAST[name])
-        time.sleep(seed.uniform(0.0, 4.0))
-        number = seed.choice([signal.SIGINT, signal.SIGTERM])
-        seconds = command.strike(number)
-        wait_until_alone(command)
-        check_stopped(command, number, seconds)
-        assert (place / "out").is_dir()
+        strike_once(place, name, seed.choice([signal.SIGINT, signal.SIGTERM]), seed, 4.0, LAST[name])
 
 
 FEW = (*LONG["study"][:-1], "14", "--no-pictures")
