@@ -10,6 +10,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.house_load import bay_case
 from sim.house.bay_solver import BayAnswer
 from sim.house.curve import curve_of
+from sim.house.drop import mean_excess
 from sim.house.loads import Load
 from sim.house.outdoors import Winter, outdoor_points
 from sim.house.remedies import ShortRoom, try_remedies
@@ -130,6 +131,12 @@ def test_the_covering_that_holds_back_most_is_halved(house):
 def mean_of(supply, drop):
     """Logarithmic mean of water over a room [K]."""
     return drop / np.log(supply / (supply - drop))
+
+
+def test_water_that_does_not_fall_is_as_warm_in_the_mean_as_it_enters():
+    assert mean_excess(30.0, 0.0) == 30.0
+    np.testing.assert_allclose(mean_excess(30.0, 1e-6), 30.0, rtol=1e-7, atol=0.0)
+    assert mean_excess(0.0, 5.0) == mean_excess(-1.0, 5.0) == 0.0
 
 
 def test_water_comes_back_mixed_by_what_each_room_draws():
