@@ -31,7 +31,8 @@ def place_plates(case: Case, frame: Frame) -> list[Box]:
     if case.plates is None:
         return []
     if case.tube.direction == "across":
-        lines, axis, centres = crossing_positions(case, frame), 0, (frame.width / 2,)
+        lines, axis = crossing_positions(case, frame), 0
+        centres: tuple[float, ...] = (frame.width / 2,)
     else:
         lines, axis = case.tube.positions, 1
         centres = centred(usable_length(case, frame), case.plates.spacing)
