@@ -99,7 +99,7 @@ def test_negative_constant_is_refused():
 
 def test_a_uniform_strain_and_a_uniform_gradient_leave_nothing_inside():
     """On cells of 1, 2 and 3 m: u = 2 x with ν_t = 1 gives the same stress everywhere, T = 3 x with a mixing of 1 the
-    same flux, 3; so no force on inner faces, and heat in the outer cells alone, 3/1 in the first and −3/3 in the last."""
+    same flux, 3; so no force on inner faces, and heat in the outer cells alone: 3/1 in the first, −3/3 in the last."""
     width, faces, centres = np.array([1.0, 2.0, 3.0]), np.array([0.0, 1.0, 3.0, 6.0]), np.array([0.5, 2.0, 4.5])
 
     def line(values):

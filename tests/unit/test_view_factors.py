@@ -309,7 +309,7 @@ class TestSymmetry:
         cell = [(i, 0, 0) for i in range(3)] * 2 + [(0, 0, 0), (2, 0, 0)]
         side, patch = [4] * 3 + [5] * 3 + [0, 1], range(8)
         exchange, lost = trace_exchange(
-            ([0, 1, 2, 3], [0, 1], [0, 1]), np.zeros((3, 1, 1), bool), cell, side, patch, ALONG_Y, 256
+            ([0, 1, 2, 3], [0, 1], [0, 1]), np.zeros((3, 1, 1), bool), cell, side, patch, ALONG_Y, 2**14
         )
         expected = [2**0.5 - 1, (5**0.5 + 1) / 2 - 2**0.5, (10**0.5 + 2**0.5) / 2 - 5**0.5]
         assert_allclose(exchange[0, 3:6], expected, rtol=0, atol=0.01)
