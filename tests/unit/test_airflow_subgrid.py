@@ -28,6 +28,14 @@ def test_strain_by_hand():
     np.testing.assert_allclose(found, 0.25 * 3.0 / np.sqrt(2.0), rtol=1e-12, atol=0.0)
 
 
+@pytest.mark.parametrize("axis", [0, 1, 2])
+def test_strain_along_any_axis_by_hand(axis):
+    """α = a along an axis and −a/2 across it, on cubes: B = Δ⁴ a⁴ (1/4 + 1/4 + 1/16), αα = 3/2 a²."""
+    slopes = np.diag(np.where(np.arange(3) == axis, 4.0, -2.0))
+    found = vreman_of(tuple(slopes.T), np.full(3, 0.25))
+    np.testing.assert_allclose(found, 0.25 * 4.0 * np.sqrt((9.0 / 16.0) / 1.5), rtol=1e-12, atol=0.0)
+
+
 def applied(domain, state):
     """(model, rates it adds) for a state."""
     walls = find_walls(domain)
