@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from sim.airflow.domain import Domain
@@ -23,13 +21,8 @@ def plumes(domain: Domain, mean: Flow) -> int:
         return 0
     from scipy import ndimage  # a tenth of a second
 
-    _, count = ndimage.label(_touching(rising >= SHARE * rising.max()))
+    _, count = ndimage.label(rising >= SHARE * rising.max())
     return int(count)
-
-
-def _touching(mask: Any) -> Any:
-    """The mask; one cell along y stays a plane."""
-    return mask[:, 0] if mask.shape[1] == 1 else mask
 
 
 def pattern_words(counts: list[int]) -> str:

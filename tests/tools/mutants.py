@@ -6,7 +6,8 @@ Works on a copy of the tree below OUT with kernels of its own; sources stay as t
 today. A test file is first run without an error, which tells of each test its time and the functions that it reaches,
 by its fixtures too. An error is then met by the tests that reach its function, file by file, the nearest by imports
 first and the quickest of a file first, until one fails, one takes far too long (both count as noticed), or `--spend`
-seconds are spent. OUT/mutants.json keeps every verdict, OUT/survivors.md the table to judge.
+seconds are spent. Errors in kernels are met by tests that are quick enough where nothing is compiled.
+OUT/mutants.json keeps every verdict, OUT/survivors.md the table to judge.
 """
 
 from __future__ import annotations
@@ -57,8 +58,8 @@ MUCH_LONGER = 10.0
 EXAMPLES = "tests/unit/test_doctests.py"
 """Runs the examples in docstrings, of whatever file."""
 
-COMPILING = 60.0
-"""More processor time for an error in kernels [s]."""
+UNCOMPILED = " uncompiled"
+"""Ending of the name under which it is kept how a test file runs where nothing is compiled."""
 
 AHEAD = (
     "numpy", "scipy.sparse.linalg", "scipy.optimize", "numba", "pydantic", "pint", "hypothesis", "xarray", "pytest",
@@ -129,31 +130,32 @@ class Trials:
 
         return sorted(tests, key=rank)
 
-    def usual(self, test: str) -> dict:
+    def usual(self, test: str, compiled: bool) -> dict:
         """How a test file runs without an error: its text's digest, its processor time [s], its tests that pass."""
         text = hashlib.sha256((self.tree / test).read_bytes()).hexdigest()
-        if self.book.get(test, {}).get("text") != text:
+        name = test if compiled else f"{test}{UNCOMPILED}"
+        if self.book.get(name, {}).get("text") != text:
             before = self._stored()
-            cpu, tests = self._listened(test)
+            cpu, tests = self._listened(test, compiled)
             if cpu > HEAVY and self._stored() > before:  # much of it may have been for kernels, which are there now
-                cpu, tests = self._listened(test)
+                cpu, tests = self._listened(test, compiled)
             if len(tests) < 2:
                 print(f"{test}: no test passes without an error; see {self.out / 'last.log'}", flush=True)
-            self.book[test] = {"text": text, "cpu": cpu, "tests": tests}
+            self.book[name] = {"text": text, "cpu": cpu, "tests": tests}
             self.book_file.write_text(json.dumps(self.book))
-        return self.book[test]
+        return self.book[name]
 
-    def _listened(self, test: str) -> tuple[float, dict[str, dict]]:
+    def _listened(self, test: str, compiled: bool) -> tuple[float, dict[str, dict]]:
         """Processor time [s] of a test file, and of each of its tests that passes its own and what it reaches."""
         note = self.out / "reached.jsonl"
         note.unlink(missing_ok=True)
-        _, cpu = self._run([test], LONGEST, self.kernels, note)
+        _, cpu = self._run([test], LONGEST, compiled, note)
         lines = note.read_text("utf-8").splitlines() if note.exists() else []
         return cpu, {told.pop("test"): told for told in map(json.loads, lines)}
 
-    def chosen(self, test: str, mutant: Mutant) -> dict[str, float]:
+    def chosen(self, test: str, mutant: Mutant, compiled: bool) -> dict[str, float]:
         """Tests of a file that reach a function, and those that look at their work: quick first, with time [s]."""
-        tests = self.usual(test)["tests"]
+        tests = self.usual(test, compiled)["tests"]
         places = self.reach.met_at(mutant)
         reaching = {name for name, told in tests.items() if places.intersection(told["reached"])}
         if not places or "" in reaching:
@@ -173,31 +175,29 @@ class Trials:
         planted = mutant.plant(source)
         if same_code(compile(source, "", "exec"), compile(planted, "", "exec")):
             return Verdict(mutant, "same", "", 0.0)
-        holding = self.reach.kernels(mutant)
-        with _kernels(self.kernels, bool(holding), self.out) as kernels:
-            more = COMPILING * bool(holding)
-            for test in self.tests_of(mutant.file, far):
-                if met and self.book.get(test, {}).get("cpu", 0.0) > spend + more or in_vain > FAR_ENOUGH and not far:
-                    continue
-                unheard = not self.book.get(test, {}).get("tests")
-                chosen = self.chosen(test, mutant)
-                usual, in_vain = sum(chosen.values()), in_vain + (unheard and not chosen)
-                if not chosen or met and spent + usual > spend + more:
-                    continue
-                met = True
-                with _planted(place, planted, holding):
-                    passed, cpu = self._run(list(chosen), max(10.0, MUCH_LONGER * usual) + more, kernels, None)
-                spent += cpu
-                if passed is not True:
-                    return Verdict(mutant, "killed" if passed is False else "timeout", test, round(spent, 2))
+        compiled = not self.reach.kernels(mutant)
+        for test in self.tests_of(mutant.file, far):
+            known = self.book.get(test if compiled else f"{test}{UNCOMPILED}", {})
+            if met and known.get("cpu", 0.0) > spend or in_vain > FAR_ENOUGH and not far:
+                continue
+            chosen = self.chosen(test, mutant, compiled)
+            usual, in_vain = sum(chosen.values()), in_vain + (not known.get("tests") and not chosen)
+            if not chosen or met and spent + usual > spend:
+                continue
+            met = True
+            with _planted(place, planted):
+                passed, cpu = self._run(list(chosen), max(10.0, MUCH_LONGER * usual), compiled, None)
+            spent += cpu
+            if passed is not True:
+                return Verdict(mutant, "killed" if passed is False else "timeout", test, round(spent, 2))
         return Verdict(mutant, "survived" if met else "unreached", "", round(spent, 2))
 
-    def _run(self, tests: list[str], limit: float, kernels: Path, note: Path | None) -> tuple[bool | None, float]:
+    def _run(self, tests: list[str], limit: float, compiled: bool, note: Path | None) -> tuple[bool | None, float]:
         """Whether tests pass (None: they ran out of their processor time) and that time [s]."""
         before = children_spent()
         child = os.fork()
         if child == 0:
-            _be_pytest(self.tree, tests, limit, kernels, note, self.out / "last.log")
+            _be_pytest(self.tree, tests, limit, self.kernels if compiled else None, note, self.out / "last.log")
         deadline = time.monotonic() + 60.0 * limit
         while True:
             ended, status = os.waitpid(child, os.WNOHANG)
@@ -214,7 +214,9 @@ class Trials:
         return os.WEXITSTATUS(status) == 0, children_spent() - before
 
 
-def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: Path | None, log: Path) -> None:
+def _be_pytest(
+    tree: Path, tests: list[str], limit: float, kernels: Path | None, note: Path | None, log: Path
+) -> None:
     """Run tests in this process, which ends with it: until one fails, or, where it is listened to, all."""
     os.setsid()
     resource.setrlimit(resource.RLIMIT_CPU, (int(limit) + 1, int(limit) + 5))
@@ -223,8 +225,11 @@ def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: 
     os.dup2(out, 2)
     os.chdir(tree)
     sys.path[:] = [str(tree), *(p for p in sys.path if p and Path(p).resolve() not in (ROOT, ROOT / "tests" / "tools"))]
-    os.environ |= {"PYTHONPATH": str(tree), "NUMBA_CACHE_DIR": str(kernels)}
-    sys.modules["numba"].config.CACHE_DIR = str(kernels)
+    os.environ["PYTHONPATH"] = str(tree)
+    if kernels is None:
+        os.environ["NUMBA_DISABLE_JIT"], sys.modules["numba"].config.DISABLE_JIT = "1", 1
+    else:
+        os.environ["NUMBA_CACHE_DIR"] = sys.modules["numba"].config.CACHE_DIR = str(kernels)
     code = 3
     try:
         import pytest
@@ -240,12 +245,12 @@ def _be_pytest(tree: Path, tests: list[str], limit: float, kernels: Path, note: 
 
 
 class _planted:
-    """A file with an error in it, and the kernels that hold it; nothing compiled from another text is taken for it."""
+    """A file with an error in it; dates are such that no compiled module of another text is taken for it."""
 
     count = 0
 
-    def __init__(self, place: Path, text: str, kernels: set[str]) -> None:
-        self.place, self.text, self.whole, self.kernels = place, text, place.with_suffix(WHOLE), kernels
+    def __init__(self, place: Path, text: str) -> None:
+        self.place, self.text, self.whole = place, text, place.with_suffix(WHOLE)
 
     def __enter__(self) -> None:
         _planted.count += 1
@@ -253,29 +258,9 @@ class _planted:
         self.place.write_text(self.text, "utf-8")
         at = time.time() - 86400.0 * 365 + 2 * _planted.count
         os.utime(self.place, (at, at))
-        digest = hashlib.sha256(self.text.encode()).hexdigest()
-        os.environ |= {"KERNELS_WITH_ERROR": " ".join(self.kernels), "ERROR": digest}
 
     def __exit__(self, *_: object) -> None:
         os.replace(self.whole, self.place)
-        os.environ["KERNELS_WITH_ERROR"] = ""
-
-
-class _kernels:
-    """A folder for kernels: the common one, or a copy that is thrown away where the error may get into them."""
-
-    def __init__(self, common: Path, own: bool, out: Path) -> None:
-        self.common, self.own, self.place = common, own, out / "kernels-once"
-
-    def __enter__(self) -> Path:
-        if not self.own:
-            return self.common
-        shutil.rmtree(self.place, ignore_errors=True)
-        shutil.copytree(self.common, self.place, copy_function=os.link)  # Numba replaces files, never writes into them
-        return self.place
-
-    def __exit__(self, *_: object) -> None:
-        shutil.rmtree(self.place, ignore_errors=True)
 
 
 def same_code(whole: object, planted: object) -> bool:
@@ -364,7 +349,7 @@ def main() -> None:
         importlib.import_module(name)
     trials = Trials(wanted.out)
     drawn = draw(wanted.rooms, wanted.count, wanted.seed, trials.tree)
-    for mutant in sorted(drawn, key=lambda m: bool(trials.reach.kernels(m))):  # those that compile anew come last
+    for mutant in sorted(drawn, key=lambda m: bool(trials.reach.kernels(m))):  # kernels last
         if wanted.until and time.strftime("%H:%M") >= wanted.until:
             break
         if mutant.key not in done:

@@ -1,4 +1,4 @@
-"""Where an error gets to: the kernels that were compiled with it, and the functions by which a test meets it.
+"""Where an error gets to: the kernels that would be compiled with it, and the functions by which a test meets it.
 
 Numba puts a compiled function into all that call it, and constants of a module too. So an error in one of them is in
 every kernel that names it, directly or by way of others; all other kernels may stay as they were stored.
@@ -16,21 +16,8 @@ from plant import Mutant, first_line
 
 KERNEL = re.compile(r"^(njit|compiled)\b")
 
-STAMPS = '''
-
-import os as _os  # in a copy where errors are planted: only kernels that hold one are compiled anew
-
-_HOLD = frozenset(_os.environ.get("KERNELS_WITH_ERROR", "").split())
-
-
-def _stamp(self: Any) -> Any:
-    place = f"{Path(self._py_file).resolve().relative_to(PACKAGE.parent).as_posix()}:{self._lineno}"
-    return place in _HOLD and _os.environ["ERROR"]
-
-
-caching._SourceFileBackedLocatorMixin.get_source_stamp = _stamp
-'''
-"""What the copy's `sim/machine/compiling.py` ends with."""
+STAMPS = "\n\ncaching._SourceFileBackedLocatorMixin.get_source_stamp = lambda self: 0\n"
+"""What the copy's `sim/machine/compiling.py` ends with: errors outside kernels leave those that are stored in place."""
 
 
 @dataclass(frozen=True)
@@ -77,12 +64,12 @@ class Reach:
         return {part.place for part in self._holding(self._hit(mutant)) if part.compiled}
 
     def met_at(self, mutant: Mutant) -> set[str]:
-        """Places of functions of which a test that meets the error enters one: its own; kernels and who calls them."""
+        """Places of functions of which a test that meets the error enters one; none where any test may meet it."""
         hit = self._hit(mutant)
         holding = self._holding(hit)
         places = {part.place for part in holding | self._users(holding) if part.is_function}
         own = {f"{mutant.file}:{mutant.function.rpartition(':')[2]}"} if mutant.function else set()
-        return places | own if any(part.compiled for part in holding) else own
+        return own or (places if any(part.compiled for part in holding) else set())
 
     def _hit(self, mutant: Mutant) -> set[Part]:
         """The function that an error stands in, or the constant."""

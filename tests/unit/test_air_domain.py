@@ -1,5 +1,7 @@
 """The air's own grid and its contact with the solids: planes, areas, and nothing lost between the two."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -7,7 +9,7 @@ from numpy.testing import assert_allclose
 from sim.airflow.walls import find_walls
 from sim.case.load import load_case, parse_case
 from sim.resolved.contact import find_contact
-from sim.resolved.domain import AirSizes, air_sizes, build_air_domain
+from sim.resolved.domain import AirSizes, _structure, air_sizes, build_air_domain
 from sim.run import prepare
 
 HUNG = """
@@ -136,3 +138,17 @@ def test_tubes_within_a_tight_batt_are_no_obstacles(name):
     domain = prepare(case).air_domain()
     assert domain.shape[2] > 3
     assert_allclose([domain.edges[2][0], domain.edges[2][-1]], [-0.23495, -0.0889], rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("slip", "sizes"),
+    [((), [0.003] * 3), (("x+",), [0.003, np.inf, 0.003]), (("x-", "x+"), [np.inf, np.inf, 0.003])],
+)
+def test_walls_want_fine_cells_and_planes_of_symmetry_none(slip, sizes):
+    """Air from 0.1 to 0.4 m with a solid that begins at 0.2 m."""
+    air = np.array([False, True, True, True]).reshape(4, 1, 1) * np.ones((1, 2, 1), bool)
+    air[2:, 1] = False
+    cells = SimpleNamespace(air=air, grid=SimpleNamespace(edges=[np.linspace(0.0, 0.4, 5)]))
+    planes = _structure(cells, air, 0, AirSizes(0.01, 0.003), slip)
+    assert_allclose(planes.at, [0.1, 0.4, 0.2], rtol=1e-9)
+    assert planes.size == sizes

@@ -12,7 +12,7 @@ from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
 from sim.airflow.layers import cell_shares, front_difference, layer_cells
 from sim.airflow.walls import find_walls
-from sim.resolved import thinner
+from sim.resolved import march, thinner
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
@@ -20,6 +20,7 @@ from sim.resolved.suited import CavityOutlook, bay_sizes, suited_sizes
 from sim.resolved.thinner import LOSS_IN_BAYS, film_losses, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
+from sim.solver.assemble_cavity import REPEATS, SEED
 
 EDGES = (np.linspace(0.0, 0.1, 11), np.array([0.0, 1.0]), np.linspace(0.0, 0.1, 11))
 
@@ -180,6 +181,26 @@ def test_plumes_are_counted_and_a_change_is_told():
         rise[7] = rise[2] * share
         assert plumes(domain, flow) == count
     assert "3 plumes on the coarsest mesh, then 2, then 2" in pattern_words([3, 2, 2])
+
+
+def test_plumes_side_by_side_along_the_tubes_are_counted_too():
+    domain = build_domain((EDGES[0], np.linspace(0.0, 1.0, 6), EDGES[2]))
+    rise = np.zeros((10, 5, 11))
+    rise[3, 1, 4:7] = rise[3, 3, 4:7] = rise[8, 3, 4:7] = 0.05
+    flow = Flow((np.zeros((11, 5, 10)), np.zeros((10, 6, 10)), rise), np.zeros((10, 5, 10)))
+    assert plumes(domain, flow) == 3
+    rise[3, 2, 5] = 0.05
+    assert plumes(domain, flow) == 2, "two that touch are one"
+
+
+def test_rays_are_drawn_anew_so_many_times_and_never_as_they_were(monkeypatch):
+    seeds = []
+    monkeypatch.setattr(march, "with_other_rays", lambda cavity, cells, seed: seeds.append(seed))
+    monkeypatch.setattr(march, "_answer", lambda *_: len(seeds))
+    monkeypatch.setattr(march, "replace", lambda course, system: course)
+    system = SimpleNamespace(cavity="there", with_term=lambda cavity: None)
+    found = march._other_rays(SimpleNamespace(system=system, cells=None), None, None)
+    assert len(found) == len(set(seeds)) == REPEATS and SEED not in seeds
 
 
 def test_cells_of_a_bay_follow_its_gap_its_plates_and_its_difference():

@@ -9,7 +9,7 @@ from sim.airflow.domain import build_domain
 from sim.airflow.flow import AirProperties, Flow, air_of_numbers
 from sim.airflow.momentum import Fields
 from sim.airflow.row_lists import temperature_lists, velocity_lists
-from sim.airflow.subgrid import VREMAN, build_subgrid, vreman_of
+from sim.airflow.subgrid import TURBULENT_PRANDTL, VREMAN, build_subgrid, shear, stretch, vreman_of
 from sim.airflow.walls import find_walls
 
 
@@ -26,6 +26,14 @@ def test_strain_by_hand():
     slopes = np.diag([3.0, -3.0, 0.0])
     found = vreman_of(tuple(slopes.T), np.full(3, 0.25))
     np.testing.assert_allclose(found, 0.25 * 3.0 / np.sqrt(2.0), rtol=1e-12, atol=0.0)
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+def test_strain_along_any_axis_by_hand(axis):
+    """α = a along an axis and −a/2 across it, on cubes: B = Δ⁴ a⁴ (1/4 + 1/4 + 1/16), αα = 3/2 a²."""
+    slopes = np.diag(np.where(np.arange(3) == axis, 4.0, -2.0))
+    found = vreman_of(tuple(slopes.T), np.full(3, 0.25))
+    np.testing.assert_allclose(found, 0.25 * 4.0 * np.sqrt((9.0 / 16.0) / 1.5), rtol=1e-12, atol=0.0)
 
 
 def applied(domain, state):
@@ -95,3 +103,31 @@ def test_negative_constant_is_refused():
     box = build_box((planes, planes, planes), air_of_numbers(1e3, 0.71), {}, subgrid=-1.0)
     with pytest.raises(ValueError, match="subgrid is -1.0"):
         march(box, until=1.0)
+
+
+def test_a_uniform_strain_and_a_uniform_gradient_leave_nothing_inside():
+    """On cells of 1, 2 and 3 m: u = 2 x with ν_t = 1 gives the same stress everywhere, T = 3 x with a mixing of 1 the
+    same flux, 3; so no force on inner faces, and heat in the outer cells alone: 3/1 in the first, −3/3 in the last."""
+    width, faces, centres = np.array([1.0, 2.0, 3.0]), np.array([0.0, 1.0, 3.0, 6.0]), np.array([0.5, 2.0, 4.5])
+
+    def line(values):
+        return np.asarray(values, float).reshape(-1, 1, 1)
+
+    rate, heating = np.zeros((4, 1, 1)), np.zeros((3, 1, 1))
+    eddy = line([TURBULENT_PRANDTL] * 3)
+    stretch(0, 1, line(2.0 * faces), line(3.0 * centres), np.ones((4, 1, 1)), eddy, width, (rate, heating))
+    np.testing.assert_allclose(rate[1:-1], 0.0, rtol=0.0, atol=1e-12)
+    np.testing.assert_allclose(heating[:, 0, 0], [3.0, 0.0, -1.0], rtol=0.0, atol=1e-12)
+
+
+def test_a_uniform_shear_leaves_nothing_inside():
+    """u = 2 y and v = 3 x with ν_t = 1 on cells of 1, 2 and 3 m and of 2, 1 and 4 m: a stress of 5 everywhere, so that
+    only the outermost rows of faces are pulled, by 5 over their width."""
+    dx, dy = np.array([1.0, 2.0, 3.0]), np.array([2.0, 1.0, 4.0])
+    x, y = (np.cumsum(width) - 0.5 * width for width in (dx, dy))
+    u, v = np.tile(2.0 * y, (4, 1))[:, :, None], np.tile(3.0 * x[:, None], (1, 4))[:, :, None]
+    rate_u, rate_v = np.zeros_like(u), np.zeros_like(v)
+    shear(0, 1, (u, v), (np.ones_like(u), np.ones_like(v)), np.ones((3, 3, 1)), (dx, dy), (rate_u, rate_v))
+    np.testing.assert_allclose(rate_u[1:3, :, 0], [[2.5, 0.0, -1.25]] * 2, rtol=0.0, atol=1e-12)
+    np.testing.assert_allclose(rate_v[:, 1:3, 0].T, [[5.0, 0.0, -5.0 / 3.0]] * 2, rtol=0.0, atol=1e-12)
+    assert not rate_u[[0, 3]].any() and not rate_v[:, [0, 3]].any()

@@ -10,6 +10,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.house_load import bay_case
 from sim.house.bay_solver import BayAnswer
 from sim.house.curve import curve_of
+from sim.house.drop import mean_excess
 from sim.house.loads import Load
 from sim.house.outdoors import Winter, outdoor_points
 from sim.house.remedies import ShortRoom, try_remedies
@@ -22,10 +23,10 @@ AREA = 10.0
 ROOM = 20.0
 
 
-def report(excess):
-    """A floor of 1 m² that gives 2 W/m² a kelvin up and a fifth of that down, and warms by 0.3 of the water."""
+def report(excess, down=0.4):
+    """A floor of 1 m² that gives 2 W/m² a kelvin up and so much down, and warms by 0.3 of the water."""
     celsius = {"water_mean_C": ROOM + excess, "surface_peak_C": ROOM + 0.3 * excess}
-    flows = {"heat_flux_up_W_m2": 2.0 * excess, "heat_flow_down_W": 0.4 * excess, "heat_flow_edge_W": 0.0}
+    flows = {"heat_flux_up_W_m2": 2.0 * excess, "heat_flow_down_W": down * excess, "heat_flow_edge_W": 0.0}
     return {"floor_area_m2": 1.0, **celsius, **flows}
 
 
@@ -48,10 +49,11 @@ def house():
     return small()
 
 
-def laid_out(house, loads):
-    """Rooms A and B and, above A, U, whose bays are all that of `report`."""
-    curve = curve_of("bay", ROOM + ZERO_CELSIUS, [report(excess) for excess in (6.0, 14.0, 30.0, 65.0)])
-    own = tuple(Option(0.235, bay_case(house, number), curve) for number in range(3))
+def laid_out(house, loads, down=(0.4, 0.4, 0.4)):
+    """Rooms A and B and, above A, U, whose bays are all that of `report`, with their own heat down."""
+    curves = [curve_of("bay", ROOM + ZERO_CELSIUS, [report(excess, part) for excess in (6.0, 14.0, 30.0, 65.0)])
+              for part in down]  # fmt: skip
+    own = tuple(Option(0.235, bay_case(house, number), curve) for number, curve in enumerate(curves))
     placed = tuple(SimpleNamespace(area=AREA) for _ in house.rooms)
     return Rooms(house, placed, tuple(Load(load) for load in loads), own, tuple((option,) for option in own))
 
@@ -59,10 +61,10 @@ def laid_out(house, loads):
 SCHEME = Scheme(5.0, ZERO_CELSIUS + 58.0, "")
 
 
-def solved(house, loads):
+def solved(house, loads, *down):
     """Their states under one scheme; and what was asked of the bays."""
     bays = KnownBays()
-    return solve_rooms(laid_out(house, loads), [SCHEME], bays)[0], bays
+    return solve_rooms(laid_out(house, loads, *down), [SCHEME], bays)[0], bays
 
 
 def test_the_room_below_gets_what_the_floor_above_sends_down(house):
@@ -131,19 +133,26 @@ def mean_of(supply, drop):
     return drop / np.log(supply / (supply - drop))
 
 
+def test_water_that_does_not_fall_is_as_warm_in_the_mean_as_it_enters():
+    assert mean_excess(30.0, 0.0) == 30.0
+    np.testing.assert_allclose(mean_excess(30.0, 1e-6), 30.0, rtol=1e-7, atol=0.0)
+    assert mean_excess(0.0, 5.0) == mean_excess(-1.0, 5.0) == 0.0
+
+
 def test_water_comes_back_mixed_by_what_each_room_draws():
     # half way to the design day the supply is 30 K · ½^(1/1.1) over 20 °C (EN 1264-2, q ~ ΔT^1.1); a room's water falls
-    # by the same share of its entering excess as on the design day, where B at 24 °C has 26 K and the others have 30 K
+    # by the same share of its entering excess as on the design day, where B at 24 °C has 26 K and the others have 30 K;
+    # B's floor gives 1 W/m²K down, theirs 0.4
     house = small(('name = "B"', 'name = "B"\ntemperature = "24 degC"'))
-    loads, warm = (300.0, 250.0, 400.0), ZERO_CELSIUS + 50.0
-    states, _ = solved(house, loads)
+    loads, warm, down = (300.0, 250.0, 400.0), ZERO_CELSIUS + 50.0, (0.4, 1.0, 0.4)
+    states, _ = solved(house, loads, down)
     source = next(source for source in load_sources().values() if source.name == "condensing boiler")
-    winter = Winter(laid_out(house, loads), SCHEME, source, states, Supplies(warm, 0, dict.fromkeys("MN", warm)))
+    winter = Winter(laid_out(house, loads, down), SCHEME, source, states, Supplies(warm, 0, dict.fromkeys("MN", warm)))
     mild = next(point for point in outdoor_points(winter) if abs(point.outdoor - ZERO_CELSIUS - 1.0) < 1e-9)
     given, falls = [], []
     supply = 30.0 * 0.5 ** (1.0 / 1.1)
-    for entering, design in ((supply, 30.0), (supply - 4.0, 26.0), (supply, 30.0)):
-        given.append(2.4 * AREA * mean_of(design, 5.0) * entering / design)  # up and down, valves open
+    for entering, design, part in zip((supply, supply - 4.0, supply), (30.0, 26.0, 30.0), down, strict=True):
+        given.append((2.0 + part) * AREA * mean_of(design, 5.0) * entering / design)  # up and down, valves open
         falls.append(entering * 5.0 / design)
     drawn = np.array(given) / np.array(falls)
     wanted = 20.0 + supply - np.average(falls, weights=drawn)

@@ -185,7 +185,7 @@ def test_own_bins(tmp_path):
         climate_of(house)
     file.write_text("outdoor_C,hours\n5,20\n-5,10\n")
     assert climate_of(house).bins == ((C - 5.0, 10.0), (C + 5.0, 20.0))
-    file.write_text("outdoor_C,hours\n5,-20\n")
+    file.write_text("outdoor_C,hours\n8,30\n5,-20\n")
     with pytest.raises(CaseError, match="hours 0 or more"):
         climate_of(house)
 

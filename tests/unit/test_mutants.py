@@ -109,7 +109,8 @@ def test_an_error_is_compiled_into_all_kernels_that_call_it(reach):
     inner, outer, alone, asked = "law.py:7", "law.py:11", "law.py:15", "law.py:19"
     for error in (4, 5, "inner:7"):
         assert reach.kernels(planted[error]) == {inner, outer}
-        assert reach.met_at(planted[error]) == {inner, outer, asked}
+    assert reach.met_at(planted[4]) == reach.met_at(planted[5]) == {inner, outer, asked}
+    assert reach.met_at(planted["inner:7"]) == {inner}
     assert reach.kernels(planted["alone:15"]) == reach.met_at(planted["alone:15"]) == {alone}
     assert not reach.kernels(planted["plain:22"]) and reach.met_at(planted["plain:22"]) == {"law.py:22"}
     assert reach.met_at(planted["asked:19"]) == {asked}

@@ -10,6 +10,7 @@ from sim.airflow.domain import Obstacle, Sheet
 from sim.airflow.flow import Flow, air_of_numbers
 from sim.airflow.gauge import make_gauge, oscillation
 from sim.airflow.growth import EnergyWatch
+from sim.airflow.pace import SAFETY, highest_crossing, stable_step
 
 
 def square(cells=12, **more):
@@ -164,3 +165,13 @@ def test_flux_on_a_line_of_symmetry_is_that_of_the_even_parabola(side):
     temperature = -law[:, None] * x[:, None, None] * np.ones(box.domain.shape)
     found = numbers.symmetry_line(box, temperature, box.walls.select("x-"))
     np.testing.assert_allclose(found, 2.0, rtol=1e-9, atol=0.0)
+
+
+@pytest.mark.parametrize("scheme", ["central", "bounded"])
+@pytest.mark.parametrize(("wave", "decay"), [(0.0, 0.0), (3.0, 0.0), (0.0, 2.0), (3.0, 2.0)])
+def test_the_highest_crossing_is_that_for_which_the_step_is_just_stable(scheme, wave, decay):
+    """One is the other's inverse, but for the safety; and where waves or decay alone are too quick there is none."""
+    crossing = highest_crossing(0.1, wave, decay, scheme)
+    np.testing.assert_allclose(stable_step(crossing, wave, decay, scheme), SAFETY * 0.1, rtol=1e-9, atol=0.0)
+    assert highest_crossing(0.1, 1e3, decay, scheme) == 0.0
+    assert highest_crossing(0.1, wave, 1e3, scheme) == 0.0

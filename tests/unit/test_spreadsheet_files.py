@@ -81,11 +81,14 @@ def test_what_is_no_price_is_refused(text):
 def test_tables_of_a_house_are_in_the_units_asked_for_and_their_headings_say_which(tmp_path):
     # 113 °F are 45 °C, 10 °F difference 5.556 K, 100 ft 30.48 m, 3412.1 Btu/h 1 kW: by definition of the units
     row = {"room": "R1", "supply_C": 45.0, "drop_K": 10.0 / 1.8, "length_m": 30.48, "heat_W": 1000.0}
-    row |= {"flow_l_min": 3.785411784}
+    row |= {"flow_l_min": 3.785411784, "head_kPa": 29.89067, "relief_bar": 3.0, "fill_l": 37.85411784}
     row |= {"plates_spacing_mm": "none", "cut_m": "30.48 3.05", "season_heat_kWh": 7.0, "remedy": "x", "remedy_ip": "y"}
     (found,) = in_units([row], "ip")
     assert found["supply_F"] == pytest.approx(113.0) and found["drop_degF_difference"] == pytest.approx(10.0)
     assert found["length_ft"] == pytest.approx(100.0) and found["flow_gpm"] == pytest.approx(1.0)
+    # NIST SP 811: a foot of water 2.989067 kPa, a psi 6.894757 kPa, a US gallon 3.785412 l
+    assert found["head_ft_water"] == pytest.approx(10.0) and found["fill_gal"] == pytest.approx(10.0)
+    assert found["relief_psi"] == pytest.approx(300.0 / 6.894757, rel=1e-6)
     assert found["heat_Btu_h"] == pytest.approx(3412.14, abs=0.01)
     assert (found["plates_spacing_in"], found["cut_ft"], found["season_heat_kWh"]) == ("none", "100.00 10.01", 7.0)
     assert found["remedy"] == "y" and "remedy_ip" not in found

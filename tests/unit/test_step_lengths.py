@@ -5,8 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from sim.solver import march
-from sim.solver.drive import RoomNode
+from sim.solver import march, stages
+from sim.solver.drive import Now, RoomNode
 from sim.solver.march import LONGER, SHORTER, MarchError, MarchOptions, _growth, _length
 from sim.solver.stages import _error, extrapolated
 from sim.solver.state import State
@@ -107,3 +107,14 @@ def test_a_first_guess_goes_on_along_the_line_through_two_moments():
         assert field.tolist() == [4.0, 3.5]
     assert room == 293.0
     assert extrapolated(at(1.0, 5.0, None), at(3.0, 4.0, None), 0.5)[1] is None
+
+
+@pytest.mark.parametrize(
+    ("left", "net", "room", "solved"), [(0, 0, 0, True), (1, 0, 0, False), (0, 1, 0, False), (0, 0, 1, False)]
+)
+def test_a_stage_is_solved_when_cells_their_sum_and_the_room_leave_nothing(monkeypatch, left, net, room, solved):
+    monkeypatch.setattr(stages, "_left_over", lambda *_: (SimpleNamespace(left=left, net=net), room))
+    monkeypatch.setattr(stages, "_scale", lambda *_: 1.0)
+    problem = SimpleNamespace(options=MarchOptions(passes=0), moment=lambda state, now: None)
+    found = stages.settle(problem, SimpleNamespace(now=Now(0.0, False, 290.0, ()), lag=1.0), (None, 290.0), None)
+    assert found.converged is solved

@@ -3,6 +3,7 @@
 import math
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
@@ -10,6 +11,7 @@ from sim.solver import switching
 from sim.solver.march import MarchOptions
 from sim.solver.stages import GAMMA
 from sim.solver.switching import next_length
+from sim.solver.thermostat import FloorSensor, RoomSensor, reading
 
 
 @pytest.mark.parametrize(
@@ -79,3 +81,26 @@ def stepped(monkeypatch):
 )
 def test_a_step_ends_where_the_limit_is_first_reached(stepped, excess, length):
     assert_allclose(stepped(excess), length, rtol=1e-5, atol=0)
+
+
+def surface(path, ambient=None, side=5, centre=((0.1, 0.1), (0.9, 0.5))):
+    """A surface of two faces, at these places in the plan [m]."""
+    return SimpleNamespace(path=path, ambient=ambient, side=side, centre=np.array([[*place, 0.0] for place in centre]))
+
+
+def test_a_room_sensor_reads_what_the_floor_looks_at():
+    system = SimpleNamespace(surfaces=[surface("down", 278.15), surface("up", 293.15)])
+    assert reading(RoomSensor(), system, None, "up") == 293.15
+    for path, ambient in (("up", None), ("down", 293.15)):
+        with pytest.raises(ValueError, match="finds no room"):
+            reading(RoomSensor(), SimpleNamespace(surfaces=[surface(path, ambient)]), None, "up")
+
+
+def test_a_floor_sensor_reads_the_nearest_face_that_looks_up():
+    surfaces = [surface("up"), surface("up", side=4, centre=((0.8, 0.5), (0.7, 0.5)))]
+    heats = [SimpleNamespace(temperature=np.array(found)) for found in ([300.0, 305.0], [311.0, 312.0])]
+    system, flows = SimpleNamespace(surfaces=surfaces), SimpleNamespace(surfaces=heats)
+    assert reading(FloorSensor((0.8, 0.5), "up"), system, flows, "up") == 305.0
+    assert reading(FloorSensor((0.0, 0.0), "up"), system, flows, "up") == 300.0
+    with pytest.raises(ValueError, match="finds no floor"):
+        reading(FloorSensor((0.0, 0.0), "down"), system, flows, "up")

@@ -6,8 +6,11 @@ from numpy.testing import assert_allclose
 
 from sim.airflow.walls import find_walls
 from sim.bay.blocks_geometry import build_blocks_geometry
+from sim.bay.geometry import Box
 from sim.bay.outline import touching_perimeter
+from sim.bay.thin_boxes import mark_sheets
 from sim.case.load import parse_case
+from sim.case.materials import Material
 from sim.resolved.contact import find_contact
 from sim.resolved.domain import AirSizes, build_air_domain
 from sim.run import prepare
@@ -58,3 +61,13 @@ def test_a_tangent_tube_touches_over_half_its_diameter_on_every_mesh(fineness):
 def test_what_would_vanish_is_refused_with_the_way_out():
     with pytest.raises(ValueError, match="plate is too thin for computed air.*five times as wide"):
         prepare(hung(1e-3, left=0.149, right=0.151))
+
+
+def test_air_stated_as_two_boxes_that_end_at_a_plate_is_beside_it():
+    """Half a millimetre between air of 0 to 0.1 m and air above it; none where one of them is a solid."""
+    wood = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9)
+    plate = Box("plate", "block", (0.0, 0.0, 0.1), (0.2, 0.2, 0.1005), wood)
+    for below, sheet in ((None, 2), (wood, None)):
+        parts = [Box("below", "air", (0.0, 0.0, 0.0), (0.2, 0.2, 0.1), below)]
+        parts += [Box("above", "air", (0.0, 0.0, 0.1005), (0.2, 0.2, 0.2)), plate]
+        assert mark_sheets(parts)[2].sheet == sheet

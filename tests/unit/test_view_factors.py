@@ -303,6 +303,19 @@ class TestSymmetry:
         second = trace_exchange(edges, opaque, cell, side, side, rays_per_patch=128)
         assert_array_equal(first[0], second[0])
 
+    def test_strips_of_a_duct_by_crossed_strings(self):
+        # Hottel: strips 1 m wide at 1 m from each other, opposite √2 − 1, one beside (√5 + 1)/2 − √2, the next again
+        # (√10 + √2)/2 − √5; a duct three of them wide, its side walls listed too.
+        cell = [(i, 0, 0) for i in range(3)] * 2 + [(0, 0, 0), (2, 0, 0)]
+        side, patch = [4] * 3 + [5] * 3 + [0, 1], range(8)
+        exchange, lost = trace_exchange(
+            ([0, 1, 2, 3], [0, 1], [0, 1]), np.zeros((3, 1, 1), bool), cell, side, patch, ALONG_Y, 2**14
+        )
+        expected = [2**0.5 - 1, (5**0.5 + 1) / 2 - 2**0.5, (10**0.5 + 2**0.5) / 2 - 5**0.5]
+        assert_allclose(exchange[0, 3:6], expected, rtol=0, atol=0.01)
+        assert_allclose(exchange[5, 2::-1], expected, rtol=0, atol=0.01)
+        assert_array_equal(lost, np.zeros(8))
+
     @pytest.mark.parametrize("count", [2, 64, 1024])
     def test_points_are_those_of_the_sobol_sequence(self, count):
         """Those of another implementation, which draws them in Gray code's order."""
