@@ -256,22 +256,6 @@ class FixedFlux(SurfaceLaw):
 
 
 @dataclass(frozen=True, slots=True)
-class Adiabatic(SurfaceLaw):
-    """No heat at all: a cut of symmetry or a perfectly insulated surface."""
-
-    def flux(self, surface_temperature: npt.ArrayLike) -> Values:
-        """Zero [W/m²], in the shape of the temperature."""
-        return np.zeros(np.shape(surface_temperature))
-
-    def slope(self, surface_temperature: npt.ArrayLike) -> Values:
-        """Zero [W/(m² K)], in the shape of the temperature."""
-        return np.zeros(np.shape(surface_temperature))
-
-    def __str__(self) -> str:
-        return "no heat flow"
-
-
-@dataclass(frozen=True, slots=True)
 class FixedTemperature(SurfaceLaw):
     """A surface held at a temperature, written as a film of 1e9 W/(m² K) to it.
 
