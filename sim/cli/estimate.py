@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from time import monotonic, thread_time
 from typing import TYPE_CHECKING
 
+from sim.cli.durations import about, between
 from sim.machine.pace import MOST_BUSY, Pace, busyness, known_pace, learn_pace
 
 if TYPE_CHECKING:
@@ -19,31 +20,6 @@ WORTH_SAYING = 10.0
 
 LEAST_GAIN = 0.8
 """A coarser mesh is proposed where it has at most this share of the cells."""
-
-
-def about(seconds: float) -> str:
-    """A time as one says it.
-
-    >>> about(42.3), about(310.0), about(9000.0)
-    ('42 s', '5 min', '2.5 h')
-    """
-    if seconds < 90.0:
-        return f"{max(seconds, 1.0):.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
-
-
-def between(low: float, high: float) -> str:
-    """A time that is known from and to.
-
-    >>> between(12.0, 45.0), between(40.0, 200.0), between(70.0, 71.0)
-    ('12 to 45 s', '40 s to 3 min', '70 to 71 s')
-    """
-    first, last = about(low), about(high)
-    if first == last:
-        return first
-    number, unit = first.split()
-    return f"{number} to {last}" if last.endswith(f" {unit}") else f"{first} to {last}"
-
 
 SPREAD, SPREAD_UNKNOWN = (0.7, 1.4), (0.5, 2.5)
 """How far an estimate may be off on an idle machine: by what this machine did before, and by a usual machine."""

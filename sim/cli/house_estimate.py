@@ -7,7 +7,8 @@ from contextlib import contextmanager
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from sim.cli.estimate import USUAL, WORTH_SAYING, about, size_of
+from sim.cli.durations import about
+from sim.cli.estimate import USUAL, WORTH_SAYING, size_of
 from sim.machine.pace import known_pace, learn_pace
 
 if TYPE_CHECKING:

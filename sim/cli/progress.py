@@ -11,7 +11,7 @@ from time import monotonic
 from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.estimate import about
+from sim.cli.durations import about
 from sim.cli.first_word import first_word
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
 
+from sim.cli.durations import about
 from sim.cli.errors import SolveError
-from sim.cli.estimate import about
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.options import PagedOutput
 from sim.cli.progress import LEAST_LEFT, Progress, compilation_announced

@@ -8,8 +8,8 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
+from sim.cli.durations import about
 from sim.cli.errors import UsageError, modelled, solved
-from sim.cli.estimate import about
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, usual_folder
 from sim.cli.options import PagedOutput, UnitChoice

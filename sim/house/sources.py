@@ -109,25 +109,6 @@ class Source:
         )
 
 
-def mixing_share(hot: float, supply: float, returning: float) -> float:
-    """Share of hot water in what a mixing valve sends to the floor, (T_s − T_r)/(T_hot − T_r) [-].
-
-    The rest is the floor's own return [K]. Raises `ValueError` unless return < supply ≤ hot.
-
-    Examples
-    --------
-    80 °C mixed with 40 °C gives 50 °C from one part in four:
-
-    >>> mixing_share(353.15, 323.15, 313.15)
-    0.25
-    """
-    if not returning < supply <= hot:
-        raise ValueError(
-            f"mixing: {_celsius(supply)} cannot be mixed from {_celsius(hot)} and a return of {_celsius(returning)}"
-        )
-    return float(round((supply - returning) / (hot - returning), 12))
-
-
 def reset_supply(
     outdoor: float,
     *,

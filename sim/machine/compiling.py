@@ -18,10 +18,9 @@ from pickle import UnpicklingError
 from typing import Any, ParamSpec, TypeVar, overload
 
 import numba
-from numba import prange
 from numba.core import caching
 
-__all__ = ["njit", "prange", "stamp_of"]
+__all__ = ["njit", "stamp_of"]
 
 Given = ParamSpec("Given")
 Found = TypeVar("Found")

@@ -225,22 +225,6 @@ def wall_film(
     return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature, closed)[0]
 
 
-def wall_film_slope(
-    surface_minus_air: npt.ArrayLike,
-    distance: npt.ArrayLike,
-    orientation: npt.ArrayLike,
-    mean_temperature: npt.ArrayLike,
-    closed: npt.ArrayLike = False,
-) -> Values:
-    """Derivative of the flux of `wall_film`, d(h ΔT)/dΔT [W/(m² K)]; same arguments.
-
-    The tangent for a Newton-like linearisation, with the air's properties held. Positive (at least 0.7 times
-    the film in cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning), in
-    closed layers 3 times (in the mixing of the two laws).
-    """
-    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature, closed)[1]
-
-
 def wall_film_and_slope(
     surface_minus_air: npt.ArrayLike,
     distance: npt.ArrayLike,
@@ -248,7 +232,12 @@ def wall_film_and_slope(
     mean_temperature: npt.ArrayLike,
     closed: npt.ArrayLike = False,
 ) -> tuple[Values, Values]:
-    """Film h and slope of the flux d(h ΔT)/dΔT, both [W/(m² K)], in one evaluation: see `wall_film`."""
+    """Film h and slope of the flux d(h ΔT)/dΔT, both [W/(m² K)], in one evaluation; arguments as of `wall_film`.
+
+    The slope is the tangent for a Newton-like linearisation, with the air's properties held. It is positive (at least
+    0.7 times the film in cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning),
+    in closed layers 3 times (in the mixing of the two laws).
+    """
     _check_positive("distance", distance)
     facing = np.asarray(orientation)
     if np.max(np.abs(facing)) > 1:

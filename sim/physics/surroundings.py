@@ -43,6 +43,11 @@ class SurfaceLaw(ABC):
         """Temperature of what the surface looks at [K]; None where it looks at nothing."""
         return None if self.faces is None else float(getattr(self, self.faces))
 
+    @property
+    def held(self) -> float | None:
+        """Temperature that the surface is held at, whatever heat that takes [K]; None under every other law."""
+        return None
+
     def towards(self, ambient: float) -> Self:
         """The same law towards surroundings of another temperature [K].
 
@@ -251,22 +256,6 @@ class FixedFlux(SurfaceLaw):
 
 
 @dataclass(frozen=True, slots=True)
-class Adiabatic(SurfaceLaw):
-    """No heat at all: a cut of symmetry or a perfectly insulated surface."""
-
-    def flux(self, surface_temperature: npt.ArrayLike) -> Values:
-        """Zero [W/m²], in the shape of the temperature."""
-        return np.zeros(np.shape(surface_temperature))
-
-    def slope(self, surface_temperature: npt.ArrayLike) -> Values:
-        """Zero [W/(m² K)], in the shape of the temperature."""
-        return np.zeros(np.shape(surface_temperature))
-
-    def __str__(self) -> str:
-        return "no heat flow"
-
-
-@dataclass(frozen=True, slots=True)
 class FixedTemperature(SurfaceLaw):
     """A surface held at a temperature, written as a film of 1e9 W/(m² K) to it.
 
@@ -283,6 +272,11 @@ class FixedTemperature(SurfaceLaw):
 
     def __post_init__(self) -> None:
         _check(self)
+
+    @property
+    def held(self) -> float:
+        """The temperature itself [K]."""
+        return self.temperature
 
     def flux(self, surface_temperature: npt.ArrayLike) -> Values:
         """Heat flux out of the solid [W/m²] of the film that stands for the fixed temperature."""

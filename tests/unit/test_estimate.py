@@ -7,7 +7,8 @@ import pytest
 
 from sim.case.load import load_case
 from sim.cli import estimate
-from sim.cli.estimate import about, announce, announced, learn_air, learning
+from sim.cli.durations import about
+from sim.cli.estimate import announce, announced, learn_air, learning
 from sim.cli.house_estimate import house_foretold
 from sim.cli.progress import Progress, _left
 from sim.house.bay_solver import BaySolver, _job, solve_points

@@ -9,7 +9,7 @@ from sim.bay.faces import air_distance, cavity_faces, exposed_faces
 from sim.bay.geometry import Box, Exposure, Geometry, Tube
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
-from sim.physics.surroundings import Adiabatic
+from sim.physics.surroundings import FixedFlux
 
 WOOD = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9)
 MESH = Fineness((0.06, 0.11, 0.05), layer_cells=2, focus=0.02, tube_cells=4)
@@ -85,7 +85,7 @@ def test_two_hollows_in_a_row_are_measured_apart():
 
 class TestExposedFaces:
     def test_the_whole_top(self):
-        top = Exposure("up", 5, 0.3, ((0.0, 0.4), (0.0, 0.6)), Adiabatic())
+        top = Exposure("up", 5, 0.3, ((0.0, 0.4), (0.0, 0.6)), FixedFlux(0.0))
         faces = exposed_faces(cells_of(WHOLE, exposures=(top,)), top)
         assert_allclose(faces.area.sum(), 0.24, rtol=1e-12, atol=0)
         assert_allclose(faces.centre[:, 2], 0.3, rtol=0, atol=1e-12)
@@ -94,25 +94,25 @@ class TestExposedFaces:
     def test_part_of_each_side(self, side, at):
         axis = side // 2
         ranges = tuple((0.1, 0.2) for a in range(3) if a != axis)
-        part = Exposure("part", side, at, ranges, Adiabatic())
+        part = Exposure("part", side, at, ranges, FixedFlux(0.0))
         faces = exposed_faces(cells_of(WHOLE, exposures=(part,)), part)
         assert_allclose(faces.area.sum(), 0.01, rtol=1e-12, atol=0)
         assert set(faces.side) == {side}
 
     def test_an_inner_plane_beside_void(self):
         # A step: the upper half is missing for x > 0.2; its tread is exposed, the rest of the plane is not.
-        step = Exposure("tread", 5, 0.15, ((0.0, 0.4), (0.0, 0.6)), Adiabatic())
+        step = Exposure("tread", 5, 0.15, ((0.0, 0.4), (0.0, 0.6)), FixedFlux(0.0))
         low, high = block((0, 0, 0), (0.4, 0.6, 0.15)), block((0, 0, 0.15), (0.2, 0.6, 0.3))
         faces = exposed_faces(cells_of(low, high, exposures=(step,)), step)
         assert_allclose(faces.area.sum(), 0.12, rtol=1e-12, atol=0)
         assert faces.centre[:, 0].min() > 0.2
 
     def test_cavity_air_is_no_outside(self):
-        floor = Exposure("floor", 5, 0.05, ((0.1, 0.35), (0.2, 0.5)), Adiabatic())
+        floor = Exposure("floor", 5, 0.05, ((0.1, 0.35), (0.2, 0.5)), FixedFlux(0.0))
         assert len(exposed_faces(cells_of(WHOLE, HOLLOW, exposures=(floor,)), floor)) == 0
 
     def test_index_and_body(self):
-        top = Exposure("up", 5, 0.3, ((0.0, 0.4), (0.0, 0.6)), Adiabatic())
+        top = Exposure("up", 5, 0.3, ((0.0, 0.4), (0.0, 0.6)), FixedFlux(0.0))
         cells = cells_of(WHOLE, block((0, 0, 0.2), SIZE), exposures=(top,))
         faces = exposed_faces(cells, top)
         assert_array_equal(faces.body, 1)

@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose
 from sim.bay.geometry import AirZone, Box, Contact, Exposure, Feed, Geometry, Tube
 from sim.bay.grid import SIZES, Fineness, Grid, build_grid, fill_interval, fineness_from_word
 from sim.case.materials import Material
-from sim.physics.surroundings import Adiabatic
+from sim.physics.surroundings import FixedFlux
 
 WOOD = Material("wood", (0.12, 0.12, 0.12), 500.0, 1600.0, 0.9)
 MESH = Fineness((0.02, 0.05, 0.02), layer_cells=2, focus=0.004, tube_cells=4)
@@ -33,7 +33,7 @@ def crowded(rng):
         *boxes,
         tubes=(Tube("tube", 1, (0.2111, 0.1234), (0.0, 0.6), 0.016),),
         contacts=(Contact(2, 0.1717, ((0.05, 0.31), (0.1, 0.2)), 0.01),),
-        exposures=(Exposure("up", 5, 0.3, ((0.033, 0.377), (0.0, 0.6)), Adiabatic()),),
+        exposures=(Exposure("up", 5, 0.3, ((0.033, 0.377), (0.0, 0.6)), FixedFlux(0.0)),),
         zones=(AirZone("air", (0.0, 0.44, 0.0), (0.4, 0.6, 0.3)),),
     )
 
@@ -66,7 +66,7 @@ def test_no_cell_is_larger_than_asked(axis, rng):
 
 def test_cells_through_each_layer():
     layers = [box((0, 0, z), (0.1, 0.1, z + t)) for z, t in ((0.0, 0.019), (0.019, 0.003), (0.022, 0.1))]
-    case = geometry(*layers, exposures=(Exposure("up", 5, 0.122, ((0, 0.1), (0, 0.1)), Adiabatic()),))
+    case = geometry(*layers, exposures=(Exposure("up", 5, 0.122, ((0, 0.1), (0, 0.1)), FixedFlux(0.0)),))
     for cells in (1, 2, 5):
         z = build_grid(case, Fineness((0.1, 0.1, 0.1), cells, 0.1, 4)).z
         for low, high in ((0.0, 0.019), (0.019, 0.022), (0.022, 0.122)):
@@ -128,19 +128,19 @@ def test_cells_across_a_tube(cells):
 
 class TestUniformAxis:
     SLAB = box((0, 0, 0), (0.5, 0.5, 0.1))
-    TOP = Exposure("up", 5, 0.1, ((0, 0.5), (0, 0.5)), Adiabatic())
+    TOP = Exposure("up", 5, 0.1, ((0, 0.5), (0, 0.5)), FixedFlux(0.0))
 
     def test_one_cell_where_nothing_varies(self):
         assert build_grid(geometry(self.SLAB, exposures=(self.TOP,)), MESH).shape[:2] == (1, 1)
 
     def test_more_under_a_partial_surface(self):
-        part = Exposure("part", 5, 0.1, ((0, 0.2), (0, 0.5)), Adiabatic())
+        part = Exposure("part", 5, 0.1, ((0, 0.2), (0, 0.5)), FixedFlux(0.0))
         shape = build_grid(geometry(self.SLAB, exposures=(part,)), MESH).shape
         assert shape[0] > 10
         assert shape[1] == 1
 
     def test_more_across_a_surface(self):
-        side = Exposure("side", 0, 0.0, ((0, 0.5), (0, 0.1)), Adiabatic())
+        side = Exposure("side", 0, 0.0, ((0, 0.5), (0, 0.1)), FixedFlux(0.0))
         assert build_grid(geometry(self.SLAB, exposures=(side,)), MESH).shape[0] > 10
 
     def test_more_along_water_only(self):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sim.case.errors import CaseError
-from sim.house.sources import load_share, load_sources, mixing_share, reset_supply
+from sim.house.sources import load_share, load_sources, reset_supply
 from sim.house.suitable import suits
 
 CELSIUS = 273.15
@@ -93,14 +93,6 @@ def test_outside_the_table_nothing_is_guessed():
 def test_senseless_demands_are_refused(supply, returning, load, words):
     with pytest.raises(ValueError, match=words):
         suits(load_sources()[PUMP], supply + CELSIUS, returning + CELSIUS, load)
-
-
-def test_mixing_by_hand():
-    # 0.25 × 80 + 0.75 × 40 = 50
-    np.testing.assert_allclose(mixing_share(353.15, 323.15, 313.15), 0.25, rtol=1e-12, atol=0.0)
-    assert mixing_share(323.15, 323.15, 313.15) == 1.0
-    with pytest.raises(ValueError, match="cannot be mixed"):
-        mixing_share(318.15, 323.15, 313.15)
 
 
 WEATHER = {"room": 293.15, "design_supply": 323.15, "design_outdoor": 255.15, "limits": (293.15, 333.15)}

@@ -5,7 +5,6 @@ import pytest
 from scipy.optimize import brentq
 
 from sim.physics.surroundings import (
-    Adiabatic,
     FixedFilm,
     FixedFlux,
     FixedTemperature,
@@ -18,7 +17,7 @@ from sim.physics.surroundings import (
 ROOM = 293.15
 LAWS = [
     StandardFloor(ROOM), FixedFilm(ROOM, 10.8), SplitFloor(ROOM, 291.0, 5.0, 0.9), RadiantOnly(ROOM, 0.95),
-    FixedFlux(-40.0), Adiabatic(), FixedTemperature(ROOM),
+    FixedFlux(-40.0), FixedFlux(0.0), FixedTemperature(ROOM),
 ]
 
 
@@ -98,9 +97,9 @@ def test_fixed_film_by_hand():
     np.testing.assert_allclose(FixedFilm(ROOM, 10.8).flux(ROOM + 2.5), 27.0, rtol=1e-12, atol=0)
 
 
-def test_fixed_flux_and_adiabatic():
+def test_fixed_flux_and_none():
     np.testing.assert_allclose(FixedFlux(12.0).flux(np.zeros(3) + 300.0), 12.0, rtol=0, atol=0)
-    np.testing.assert_allclose(Adiabatic().flux(np.zeros(3) + 300.0), 0.0, rtol=0, atol=0)
+    np.testing.assert_allclose(FixedFlux(0.0).flux(np.zeros(3) + 300.0), 0.0, rtol=0, atol=0)
 
 
 def test_fixed_temperature_holds_the_surface():

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.machine.brief import Brief
-from sim.physics.surroundings import FixedTemperature, SurfaceLaw
+from sim.physics.surroundings import SurfaceLaw
 from sim.solver.state import State
 from sim.solver.terms.term import Term
 
@@ -57,8 +57,8 @@ def settle_surface(surface: Surface, cell_temperature: Array) -> SurfaceHeat:
     G (T_c − T_s) = A q(T_s), by Newton's method from the cell's temperature to 1e-10 K.
     """
     conductance, law = surface.conductance, surface.law
-    if isinstance(law, FixedTemperature):
-        held = np.full_like(cell_temperature, law.temperature)
+    if law.held is not None:
+        held = np.full_like(cell_temperature, law.held)
         return SurfaceHeat(held, conductance * (cell_temperature - held), conductance)
     temperature = cell_temperature.copy()
     for _ in range(60):
