@@ -62,8 +62,7 @@ def share_loop(
     The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``); one in a forked process.
     Numba's own parallel loops are not used: their threads would end a forked process.
     """
-    threads = 1 if _forked else min(numba.get_num_threads(), count)
-    if cells < smallest or threads < 2:
+    if cells < smallest or _forked or (threads := min(numba.get_num_threads(), count)) < 2:
         return [kernel(0, count, *arguments)]
     cuts = [count * t // threads for t in range(threads + 1)]
     pool = _pool(threads - 1)
