@@ -34,9 +34,6 @@ LEAST_RIPPLE = 0.05
 LEAST_ROUNDS = 5 * BATCHES
 """Rounds that a window must hold before its errors count."""
 
-SHORT = 3.0
-"""Degrees of freedom below which a record is short beside the flow's memory: hardly twenty independent samples."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Round:
@@ -109,7 +106,12 @@ class Evidence:
     @property
     def slowest(self) -> str:
         """Path, or "ripple", whose error rests on the fewest independent samples; empty before errors are known."""
-        return min(self.known, key=lambda name: self.known[name].freedom, default="")
+        return max(self.known, key=lambda name: self.known[name].memory, default="")
+
+    @property
+    def samples(self) -> float:
+        """Independent samples that its mean rests on; infinite before errors are known."""
+        return self.window / self.known[self.slowest].memory if self.known else np.inf
 
     @property
     def largest_error(self) -> float:

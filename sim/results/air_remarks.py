@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from sim.resolved.march import ResolvedAir
-from sim.resolved.means import SHORT, Evidence, end_share
+from sim.resolved.means import Evidence, end_share
 from sim.resolved.unseen import TOO_COARSE
+from sim.results.air_words import FEW_SAMPLES
 
 ALONE = (
     "No companion on larger cells was computed ({why}): what the mesh costs is told by the layers at walls alone, "
@@ -36,12 +37,12 @@ def air_remarks(air: ResolvedAir, wanted: bool) -> list[str]:
 def short_record(evidence: Evidence) -> list[str]:
     """A sentence where the means rest on few independent samples of the flow, and what was done about it."""
     name = evidence.slowest
-    if not name or evidence.known[name].freedom >= SHORT:
+    if not name or evidence.samples >= FEW_SAMPLES:
         return []
     slow, called = evidence.known[name], {"ripple": "the ripple", "water": "the water's heat"}
     return [
         f"The record is short beside the flow's memory: the mean of {called.get(name, f'the heat {name}')} "
-        f"rests on about {evidence.window / slow.memory:.0f} independent samples. Its error is told "
+        f"rests on about {evidence.samples:.0f} independent samples. Its error is told "
         f"{end_share(slow.freedom):.1f} times as large for that; a smaller air.error or longer air.longest tells more."
     ]
 

@@ -9,6 +9,34 @@ Values = Mapping[str, float]
 PLACES = ((60.0, "well inside"), (90.0, "inside"), (100.0, "near the edge of"))
 """Where a bay lies, up to which share of the computed bays lies nearer the middle [%]."""
 
+FEW_SAMPLES = 20.0
+"""Independent samples in a mean of computed air below which its record counts as short: its error hangs on chance."""
+
+
+def limits_of_computed(report: Values, longest: float | None) -> list[str]:
+    """What limits the errors that a stored report of computed air tells of itself, a sentence each.
+
+    Parameters
+    ----------
+    longest : the case's `air.longest` [s], where it is known.
+
+    Examples
+    --------
+    >>> limits_of_computed({"air_companion_cells": 900.0, "air_samples": 44.0, "air_time_s": 80.0}, 600.0)
+    []
+    """
+    told = []
+    if report.get("air_companion_cells") == 0.0:
+        told.append("What its mesh costs is told by the layers at walls alone, which see no plumes thinner than cells.")
+    if longest is not None and report.get("air_time_s", 0.0) >= longest * (1.0 - 1e-6):
+        told.append("The time limit, air.longest, ended the run before its means were as well known as asked.")
+    if report.get("air_samples", FEW_SAMPLES) < FEW_SAMPLES:
+        told.append(
+            f"The record is short beside the flow's memory: the least known mean rests on about "
+            f"{report['air_samples']:.0f} independent samples, and errors are told larger for it."
+        )
+    return told
+
 
 def air_words(reports: Sequence[Values], ripple: bool = False) -> list[str]:
     """One phrase for each kind of air that some reports have.

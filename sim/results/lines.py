@@ -82,6 +82,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_stored_J", "heat taken up by the air since the start, J"),
         ("air_meetings", "exchanges of solids and air"),
         ("air_interval_s", "longest time between two"),
+        ("air_samples", "independent samples in the least known mean"),
         ("air_averaged_s", "averaged over"),
         ("air_time_s", "simulated"),
         ("air_cells", "cells of air"),

@@ -157,6 +157,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
+    "air_samples": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
     **dict.fromkeys(("air_speed_mean_m_s", "air_speed_peak_m_s", "air_plume_m_s"), replace(UNITS["m_s"], digits=2)),

@@ -8,6 +8,7 @@ from scipy.signal import lfilter
 from sim.airflow.correlated import series_mean
 from sim.resolved.means import Round, at_the_end, beyond_pieces, end_share, was_known, weigh
 from sim.results.air_remarks import short_record
+from sim.results.air_words import limits_of_computed
 
 SERIES = 300
 
@@ -54,7 +55,7 @@ def ended_by_its_error(values, wanted):
     """What a run whose heat is this series is told to be known to, before and after the share for its end."""
     nothing = np.empty(0)
     rounds = [Round(n, n, 1.0, n, nothing, nothing, {"up": value}) for n, value in enumerate(values, 1)]
-    for count in range(60, len(rounds) + 1, 4):
+    for count in range(60, len(rounds) + 1, 8):
         evidence = weigh(rounds[:count], 1.0)
         if evidence.steady(wanted, np.inf) and was_known(rounds[:count], wanted, 1.0, 40, np.asarray):
             break
@@ -64,7 +65,7 @@ def ended_by_its_error(values, wanted):
 @pytest.mark.parametrize(("feedback", "spread"), [((0.8,), 0.13), ((0.9,), 0.09), ((0.95,), 0.06)])
 def test_what_a_run_tells_at_its_end_holds_although_it_ends_at_a_small_error(feedback, spread):
     """Known mean: 1. Without the share for the end a band of 95 % held in 80 to 90 of 100 (`docs/air-mesh.md`)."""
-    series = noise(feedback, 300, seed=5)[:150]
+    series = noise(feedback, 300, seed=5)[:80]
     ends = [ended_by_its_error(1.0 + spread * values / series.std(), 0.05) for values in series]
     missed = [abs(end.known["up"].mean - 1.0) / end.known["up"].mean for end in ends]
     before = np.mean([miss <= 2.0 * end.error["up"] for miss, end in zip(missed, ends, strict=True)])
@@ -80,6 +81,11 @@ def test_a_record_that_is_short_beside_its_memory_is_said_to_be():
     assert "the mean of the heat up rests on about" in told and "independent samples" in told
     assert f"{end_share(ends[0].known['up'].freedom):.1f} times" in told
     assert short_record(ends[1]) == [], "one without memory is long"
+    report = {"air_companion_cells": 0.0, "air_samples": ends[0].samples, "air_time_s": 600.0}
+    mesh, cut, short = limits_of_computed(report, 600.0)
+    assert "layers at walls alone" in mesh and "air.longest" in cut
+    assert f"about {ends[0].samples:.0f} independent samples" in short and f"about {ends[0].samples:.0f} " in told
+    assert limits_of_computed({"air_companion_cells": 9.0, "air_samples": ends[1].samples}, None) == []
 
 
 def test_a_series_at_rest_is_known_and_a_short_one_refused():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sim.results.air_words import place_words
+from sim.results.air_words import limits_of_computed, place_words
 from sim.results.people import BAND, MESH, SCATTER, report_rows
 from sim.results.spelling import spelled
 from viz.report.answer import against, margin_of
@@ -176,8 +176,9 @@ def _of_air(record: RunRecord) -> Told:
     if "air_error_percent" in report:
         error = told("air_error_percent", report["air_error_percent"])
         return say(
-            "The flow was computed; its mean heat flows have a standard error of {}. Finer eddies are modelled.",
+            "The flow was computed; its mean heat flows have a standard error of {}. Finer eddies are modelled.{}",
             error,
+            "".join(f" {limit}" for limit in limits_of_computed(report, record.case and record.case.air.longest)),
         )
     if "cavity_air_C" in report:
         return same(
