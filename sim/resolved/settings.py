@@ -16,7 +16,7 @@ ROUNDS_A_RENEWAL = 4
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
-LONG_ROUNDS = {"rounds_a_renewal": ROUNDS_A_RENEWAL / 2, "forget": 0.4, "least_rounds": 3 * BATCHES}
+LONGER, LONG_FORGET, LONG_LEAST = 2.0, 0.4, 3 * BATCHES
 """Rounds where flow costs less than the solids' answers: twice as long, 24 of them averaging more than 40 others do.
 Their weight is larger, as each is better known; with the least answer of a film (`march.STIFFNESS`) anything below two
 thirds is stable."""
@@ -81,4 +81,5 @@ class AirSettings:
 
     def with_long_rounds(self) -> AirSettings:
         """The same for a flow that is followed on a device."""
-        return replace(self, **LONG_ROUNDS)
+        slower = ROUNDS_A_RENEWAL / LONGER
+        return replace(self, rounds_a_renewal=slower, forget=LONG_FORGET, least_rounds=LONG_LEAST)

@@ -8,7 +8,7 @@ from threading import Thread
 import numpy as np
 import pytest
 
-from sim.jobs.bay_workers import Later, LastReply, OwnProcess, Workers, replies_of
+from sim.jobs.bay_workers import LastReply, Later, OwnProcess, Workers, replies_of
 
 LARGE = np.zeros(1_000_000)
 """More than a pipe holds."""
