@@ -5,6 +5,7 @@ The flow's side (`batch`) sends the mean heat of a round; this side answers with
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from time import perf_counter
 from typing import Any
@@ -110,7 +111,7 @@ class SolidSide:
     """The solids of one bay."""
 
     def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
-        self.course = lay_out(system, cells, settings.with_long_rounds(), distant_flow)
+        self.course = lay_out(system, cells, settings.with_long_rounds(math.prod(system.shape)), distant_flow)
         self._began = perf_counter()
 
     def start(self) -> FlowStart:

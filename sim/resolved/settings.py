@@ -16,10 +16,23 @@ ROUNDS_A_RENEWAL = 4
 FORGET = 0.3
 """Weight of a new round in the running mean that the solids answer to."""
 
-LONGER, LONG_FORGET, LONG_LEAST = 2.0, 0.4, 3 * BATCHES
-"""Rounds where flow costs less than the solids' answers: twice as long, 24 of them averaging more than 40 others do.
-Their weight is larger, as each is better known; with the least answer of a film (`march.STIFFNESS`) anything below two
-thirds is stable."""
+@dataclass(frozen=True, slots=True)
+class RoundLength:
+    """Rounds so many times longer than usual, the weight of a new one, and how many a window must hold."""
+
+    times: float
+    forget: float
+    least: int
+
+
+LONG, LONGEST = RoundLength(2.0, 0.4, 3 * BATCHES), RoundLength(3.0, 0.5, 2 * BATCHES)
+"""Rounds where flow costs less than the solids' answers, the longer the larger the solids are: fewer of them average
+as long as usual ones or longer. Their weight is larger, as each is better known; with the least answer of a film
+(`march.STIFFNESS`) anything below two thirds is stable."""
+
+MANY_CELLS = 500_000
+"""Cells of solids from which rounds are the longest: in a whole bay of 1.7 million an answer takes seven times as long
+as a round of flow on a device, in pitches about as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +92,8 @@ class AirSettings:
     least_rounds: int = LEAST_ROUNDS
     forget: float = FORGET
 
-    def with_long_rounds(self) -> AirSettings:
-        """The same for a flow that is followed on a device."""
-        slower = ROUNDS_A_RENEWAL / LONGER
-        return replace(self, rounds_a_renewal=slower, forget=LONG_FORGET, least_rounds=LONG_LEAST)
+    def with_long_rounds(self, cells: int) -> AirSettings:
+        """The same for a flow that is followed on a device, among solids of so many cells."""
+        long = LONGEST if cells >= MANY_CELLS else LONG
+        slower = ROUNDS_A_RENEWAL / long.times
+        return replace(self, rounds_a_renewal=slower, forget=long.forget, least_rounds=long.least)

@@ -164,7 +164,7 @@ def test_stored_kernels_go_by_body_and_sources(monkeypatch):
 def test_rounds_with_solids(monkeypatch):
     """Coupled bays of a batch, each with its own end, come out as the processor has them one by one."""
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
-    monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own: own)
+    monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own, cells: own)
     cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (5, 8)]
     heard = []
     batch = solve_many(cases, device="gpu", workers=1, heard=lambda bay, answer: heard.append(bay))
