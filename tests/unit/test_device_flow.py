@@ -175,6 +175,16 @@ def test_rounds_with_solids(monkeypatch):
         assert_allclose(mine.solution.state.temperature, theirs.solution.state.temperature, rtol=1e-9)
 
 
+def test_processes_answer_as_this_one_does(monkeypatch):
+    """More bays than processes: each holds several, and every bay has its own answers."""
+    monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
+    cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (3, 4, 5)]
+    here, there = (solve_many(cases, device="gpu", workers=workers) for workers in (1, 2))
+    for mine, theirs in zip(here, there, strict=True):
+        assert mine.air.evidence.rounds == theirs.air.evidence.rounds
+        assert_allclose(mine.solution.state.temperature, theirs.solution.state.temperature, rtol=1e-9)
+
+
 def test_what_goes_wrong_with_one_case_stands_in_its_place(monkeypatch):
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal())
     monkeypatch.setattr("sim.airflow.domain.MOST_CELLS", 1e5)
