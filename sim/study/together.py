@@ -34,7 +34,7 @@ RISE_POWER = 1.14
 have more; 1.11 to 1.17 in three kitchens. It spares a search a flow, and what it finds does not hang on it."""
 
 
-def keep_result(result: Any, store: Path) -> Later:
+def keep_result(result: Result, store: Path) -> Later:
     """A result that is written where it was solved, by the process that did; its report is there at once."""
     from sim.problems.save_result import save_result
 
