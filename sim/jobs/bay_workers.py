@@ -176,6 +176,8 @@ class Workers:
         self._processes = []
         self._home: dict[int, int] = {}
         self._load = [0] * count
+        self._asked = [False] * count
+        self._waiting: list[deque[tuple[int, str, tuple[object, ...]]]] = [deque() for _ in range(count)]
         with one_thread_each(threads), without_main(getattr(harvest, "func", harvest)):
             for _ in range(count):
                 here, there = context.Pipe()
@@ -190,7 +192,14 @@ class Workers:
         if bay not in self._home:
             self._home[bay] = self._load.index(min(self._load))
             self._load[self._home[bay]] += 1
-        self._pipes[self._home[bay]].send((bay, verb, values))
+        self._waiting[self._home[bay]].append((bay, verb, values))
+        self._send_on(self._home[bay])
+
+    def _send_on(self, process: int) -> None:
+        """Send what waits for a process unless it has yet to reply: with both sending, neither would ever read."""
+        if self._waiting[process] and not self._asked[process]:
+            self._pipes[process].send(self._waiting[process].popleft())
+            self._asked[process] = True
 
     def replies(self, wait: bool) -> list[tuple[int, object]]:
         """Replies that are ready; at least one when asked to wait."""
@@ -198,6 +207,9 @@ class Workers:
         for pipe in ready(self._pipes, None if wait else 0.0):
             assert isinstance(pipe, Connection)
             bay, reply = _received(pipe)
+            process = self._pipes.index(pipe)
+            self._asked[process] = False
+            self._send_on(process)
             if isinstance(reply, LastReply | Exception):
                 self._home.pop(bay)
             found.append((bay, reply))

@@ -5,6 +5,7 @@ The flow's side (`batch`) sends the mean heat of a round; this side answers with
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from time import perf_counter
 
@@ -109,7 +110,8 @@ class SolidSide:
     """The solids of one bay."""
 
     def __init__(self, system: System, cells: Cells, settings: AirSettings) -> None:
-        self.course = lay_out_for(distant_flow, system, cells, settings.with_long_rounds())
+        settings = settings.with_long_rounds(math.prod(system.shape))
+        self.course = lay_out_for(distant_flow, system, cells, settings)
         self._began = perf_counter()
 
     def start(self) -> FlowStart:

@@ -18,6 +18,25 @@ FORGET = 0.3
 
 
 @dataclass(frozen=True, slots=True)
+class RoundLength:
+    """Rounds so many times longer than usual, the weight of a new one, and how many a window must hold."""
+
+    times: float
+    forget: float
+    least: int
+
+
+LONG, LONGEST = RoundLength(2.0, 0.4, 3 * BATCHES), RoundLength(3.0, 0.5, 2 * BATCHES)
+"""Rounds where flow costs less than the solids' answers, the longer the larger the solids are: fewer of them average
+as long as usual ones or longer. Their weight is larger, as each is better known; with the least answer of a film
+(`march.STIFFNESS`) anything below two thirds is stable."""
+
+MANY_CELLS = 500_000
+"""Cells of solids from which rounds are the longest: in a whole bay of 1.7 million an answer takes seven times as long
+as a round of flow on a device, in pitches about as long."""
+
+
+@dataclass(frozen=True, slots=True)
 class AirSettings:
     """How finely and how long the flow is computed.
 
@@ -74,10 +93,8 @@ class AirSettings:
     least_rounds: int = LEAST_ROUNDS
     forget: float = FORGET
 
-    def with_long_rounds(self) -> AirSettings:
-        """The same where flow costs less than the solids' answers, as on a device.
-
-        Rounds are twice as long, 24 of them averaging more than 40 others do. Their weight is larger, as each is better
-        known; with the least answer of a film (`march.STIFFNESS`) anything below two thirds is stable.
-        """
-        return replace(self, rounds_a_renewal=ROUNDS_A_RENEWAL / 2, forget=0.4, least_rounds=3 * BATCHES)
+    def with_long_rounds(self, cells: int) -> AirSettings:
+        """The same for a flow that is followed on a device, among solids of so many cells."""
+        long = LONGEST if cells >= MANY_CELLS else LONG
+        slower = ROUNDS_A_RENEWAL / long.times
+        return replace(self, rounds_a_renewal=slower, forget=long.forget, least_rounds=long.least)

@@ -164,7 +164,7 @@ def test_stored_kernels_go_by_body_and_sources(monkeypatch):
 def test_rounds_with_solids(monkeypatch):
     """Coupled bays of a batch, each with its own end, come out as the processor has them one by one."""
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
-    monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own: own)
+    monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own, cells: own)
     cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (5, 8)]
     heard = []
     batch = solve_many(cases, device="gpu", workers=1, heard=lambda bay, answer: heard.append(bay))
@@ -172,6 +172,16 @@ def test_rounds_with_solids(monkeypatch):
         assert mine.air.evidence.rounds == theirs.air.evidence.rounds == heard.count(batch.index(mine))
         assert_allclose(mine.air.heat, theirs.air.heat, rtol=0.0, atol=1e-9 * np.abs(theirs.air.heat).max())
         assert_allclose(mine.air.mean.temperature, theirs.air.mean.temperature, rtol=1e-9)
+        assert_allclose(mine.solution.state.temperature, theirs.solution.state.temperature, rtol=1e-9)
+
+
+def test_processes_answer_as_this_one_does(monkeypatch):
+    """More bays than processes: each holds several, and every bay has its own answers."""
+    monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
+    cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (3, 4, 5)]
+    here, there = (solve_many(cases, device="gpu", workers=workers) for workers in (1, 2))
+    for mine, theirs in zip(here, there, strict=True):
+        assert mine.air.evidence.rounds == theirs.air.evidence.rounds
         assert_allclose(mine.solution.state.temperature, theirs.solution.state.temperature, rtol=1e-9)
 
 

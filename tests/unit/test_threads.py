@@ -6,7 +6,8 @@ import numba
 import numpy as np
 import pytest
 
-from sim.solver.threads import share_loop
+from sim.machine.threads import side_by_side
+from sim.solver.threads import SMALLEST_SHARED_LOOP, share_loop
 
 
 @numba.njit(nogil=True)
@@ -67,3 +68,22 @@ def test_exchange_areas_are_the_same_whatever_dense_algebra_would_do(monkeypatch
         again = with_other_rays(model.system.cavity, model.cells, SEED)
     np.testing.assert_array_equal(again.patches.exchange, model.system.cavity.patches.exchange)
     assert set(seen) == {1}
+
+
+@pytest.mark.skipif(numba.get_num_threads() < 2, reason="one thread only")
+def test_threads_are_as_many_as_the_work_is_worth():
+    """Half the cells from which sharing pays for each thread, and all threads where there is work enough."""
+    small = share_loop(_mark, 1000, SMALLEST_SHARED_LOOP, np.zeros(1000, int))
+    assert len(small) == 2
+
+
+@pytest.mark.parametrize("threads", [1, 4])
+def test_work_side_by_side_comes_back_in_order(threads, monkeypatch):
+    """Whatever the threads, also where a piece itself has work to share, and as told where one fails."""
+    monkeypatch.setattr(numba, "get_num_threads", lambda: threads)
+    monkeypatch.setattr(numba, "set_num_threads", lambda count: None)
+    inner = [lambda n=n: n for n in range(3)]
+    found = side_by_side([lambda n=n: (n, side_by_side(inner)) for n in range(6)])
+    assert found == [(n, [0, 1, 2]) for n in range(6)]
+    with pytest.raises(ZeroDivisionError):
+        side_by_side([lambda: 1, lambda: 1 // 0])
