@@ -14,7 +14,7 @@ from viz.drawings.measures import draw_measures, plan_extent
 from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
-from viz.plan_drawing import bay_part, joist_lines, name_height, named, tag_places
+from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named, tag_places
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -33,9 +33,6 @@ APART = 1.1
 
 TAG = (12.0, 4.8)
 """Space for a circuit's name, across at the least and up [mm]."""
-
-MOST_LINES = 3
-"""A room's name that takes more lines stands without its title."""
 
 
 def plan_scale(board: Board, storey: Values, units: Any) -> int:
