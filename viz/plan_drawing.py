@@ -109,7 +109,8 @@ def draw_storey(
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
+    kept_free = manifolds if sheet.is_small else [*manifolds, *(_number_place(sheet, bay) for bay in bays)]
+    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, kept_free)
     for bay in bays:
         _number_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
@@ -185,15 +186,20 @@ def joist_lines(bay: Values) -> list[tuple[Point, Point]]:
 
 def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     """The bay's number at the end away from the entry, between its runs."""
-    along = bay["along"]
-    ends = bay[f"{along}_m"]
-    far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
-    across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
-    place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
+    place = _number_place(sheet, bay)
     number, size = bay["name"].rpartition("-")[2], 10.0 if sheet.is_small else 15.0
     if sheet.is_small and number.isdecimal() and int(number) > 1 and int(number) % EVERY:
         return
     canvas.text((place[0], place[1] + 0.35 * size), number, size, INK, "middle", halo=True)
+
+
+def _number_place(sheet: DrawingFrame, bay: Values) -> Point:
+    """The middle of a bay's number."""
+    along = bay["along"]
+    ends = bay[f"{along}_m"]
+    far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
+    across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
+    return sheet.at(far, across) if along == "x" else sheet.at(across, far)
 
 
 def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
@@ -204,9 +210,9 @@ def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[f
 
 
 def _draw_circuits(
-    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], manifolds: Sequence[Point]
+    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], kept_free: Sequence[Point]
 ) -> list[Segment]:
-    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds.
+    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names where they hide nothing.
 
     Returns the diagonals of the names' boxes.
     """
@@ -223,7 +229,7 @@ def _draw_circuits(
     type_ = 8.5 if sheet.is_small else 11.0
     longest = max((len(circuit["circuit"]) for circuit in here), default=0)
     space = (type_ * max(4.0, 0.6 * longest + 0.9), 1.8 * type_)
-    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
+    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, kept_free)
     for circuit, place in zip(here, tags, strict=True):
         canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0], type_)
     half = (space[0] / 2.0, space[1] / 2.0)
