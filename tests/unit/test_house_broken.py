@@ -120,6 +120,7 @@ BROKEN = {
     "a variant of no key": (SMALL + VARIANT.format('"plates.spacign" = "300 mm"'), "variant[0].change"),
     "a variant that does not fit": (SMALL + VARIANT.format('"plates.length" = "300 mm"'), "variant[0].change"),
     "a variant of the water": (SMALL + VARIANT.format('"water.supply" = "50 degC"'), "variant[0].change"),
+    "a variant that nothing reads": (SMALL + VARIANT.format('"tube.across_spacing" = "200 mm"'), "variant[0].change"),
     # obstacles
     "obstacle nowhere": (blocked('bays = ["9"]\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "no such bay"),
     "obstacle of no bay": (blocked('bays = []\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "names no bay"),
