@@ -155,7 +155,7 @@ def _xdmf_names(materials: Sequence[str]) -> str:
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:
-    """Write the floor surface, one line per cell, x changing slowest; no line where there is no floor, as over a rim."""
+    """Write the floor surface, one line per cell of it, x changing slowest; over a rim joist there is none."""
     x, y = np.meshgrid(fields["x"].values, fields["y"].values, indexing="ij")
     kelvin = fields["floor_temperature"].values
     flux = fields["floor_heat_flux"].values
