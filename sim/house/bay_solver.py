@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.jobs.hands import StandingCrew
     from sim.run import Model
+    from sim.solver.state import State
     from sim.solver.steady import SteadyOptions
 
 Batch = Callable[[str, int], Callable[[Outcome], None] | None]
@@ -206,7 +207,8 @@ def _reports(model: Model, excesses: Sequence[float]) -> list[dict[str, float]]:
     from sim.run import solve_model
     from sim.solver.state import blended
 
-    room, states, reports = float(model.case.room.temperature), [], []
+    room, reports = float(model.case.room.temperature), list[dict[str, float]]()
+    states: list[State] = []
     for excess in excesses:
         start = blended(states, lagrange_shares(excesses[: len(states)], excess)) if states else None
         result = solve_model(model.with_supply(room + excess), options=_closely(), start=start)

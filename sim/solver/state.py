@@ -32,12 +32,16 @@ def blended(states: Sequence[State], shares: Sequence[float]) -> State:
 
     Irradiation goes by its temperature: what patches send grows with the fourth power, the rest hardly bends.
     """
-    pairs = list(zip(states, shares, strict=True))
-    radiant = sum(share * state.irradiation**0.25 for state, share in pairs)
+    radiant = _mixed([state.irradiation**0.25 for state in states], shares)
     return replace(
         states[-1],
-        temperature=sum(share * state.temperature for state, share in pairs),
-        air=sum(share * state.air for state, share in pairs),
+        temperature=_mixed([state.temperature for state in states], shares),
+        air=_mixed([state.air for state in states], shares),
         irradiation=np.maximum(radiant, 0.0) ** 4,
-        wall=sum(share * state.wall for state, share in pairs),
+        wall=_mixed([state.wall for state in states], shares),
     )
+
+
+def _mixed(values: Sequence[Array], shares: Sequence[float]) -> Array:
+    """Σ share · value."""
+    return sum((share * value for value, share in zip(values, shares, strict=True)), np.zeros_like(values[0]))
