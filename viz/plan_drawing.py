@@ -6,6 +6,7 @@ those along one wall can be told apart.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -75,6 +76,9 @@ class DrawingFrame:
 Segment = tuple[Point, Point]
 """A straight line from place to place [px]."""
 
+MOST_LINES = 3
+"""A room's name that takes more lines stands without its title."""
+
 NAMES_COUNT = 3
 """A name that would be covered counts as much as so many lines."""
 
@@ -105,7 +109,8 @@ def draw_storey(
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, manifolds)
+    kept_free = manifolds if sheet.is_small else [*manifolds, *(_number_place(sheet, bay) for bay in bays)]
+    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, kept_free)
     for bay in bays:
         _number_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
@@ -181,15 +186,20 @@ def joist_lines(bay: Values) -> list[tuple[Point, Point]]:
 
 def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
     """The bay's number at the end away from the entry, between its runs."""
-    along = bay["along"]
-    ends = bay[f"{along}_m"]
-    far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
-    across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
-    place = sheet.at(far, across) if along == "x" else sheet.at(across, far)
+    place = _number_place(sheet, bay)
     number, size = bay["name"].rpartition("-")[2], 10.0 if sheet.is_small else 15.0
     if sheet.is_small and number.isdecimal() and int(number) > 1 and int(number) % EVERY:
         return
     canvas.text((place[0], place[1] + 0.35 * size), number, size, INK, "middle", halo=True)
+
+
+def _number_place(sheet: DrawingFrame, bay: Values) -> Point:
+    """The middle of a bay's number."""
+    along = bay["along"]
+    ends = bay[f"{along}_m"]
+    far = ends[1] - NUMBERS if bay["entry"] == "low" else ends[0] + NUMBERS
+    across = sum(bay["y_m" if along == "x" else "x_m"]) / 2.0
+    return sheet.at(far, across) if along == "x" else sheet.at(across, far)
 
 
 def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[float]]:
@@ -200,9 +210,9 @@ def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[f
 
 
 def _draw_circuits(
-    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], manifolds: Sequence[Point]
+    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], kept_free: Sequence[Point]
 ) -> list[Segment]:
-    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names off the manifolds.
+    """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names where they hide nothing.
 
     Returns the diagonals of the names' boxes.
     """
@@ -219,7 +229,7 @@ def _draw_circuits(
     type_ = 8.5 if sheet.is_small else 11.0
     longest = max((len(circuit["circuit"]) for circuit in here), default=0)
     space = (type_ * max(4.0, 0.6 * longest + 0.9), 1.8 * type_)
-    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
+    tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, kept_free)
     for circuit, place in zip(here, tags, strict=True):
         canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0], type_)
     half = (space[0] / 2.0, space[1] / 2.0)
@@ -259,15 +269,36 @@ def _draw_arrows(canvas: Canvas, places: Sequence[Point], colour: str) -> None:
 
 
 def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> None:
-    """The room's names on a strip of paper, where they cover nothing that is in the way of bays."""
-    place = sheet.at(sum(room["x_m"]) / 2.0, name_height(room, bays))
-    text = room["name"] if sheet.is_small else named(room["name"], room["title"])
-    wide = 7.4 * len(text) + 16.0
+    """The room's names on a strip of paper, off the numbers of bays and what is in their way."""
+    left, right = _beside_numbers(sheet, room, bays)
+    y = sheet.at(0.0, name_height(room, bays))[1]
+    lines = [room["name"]] if sheet.is_small else _name_lines(room, right - left - 16.0)
+    wide, x = 7.4 * max(map(len, lines)) + 16.0, (left + right) / 2.0
+    top = y - 13.0 - 8.0 * (len(lines) - 1)
     canvas.add(
-        f'<rect x="{place[0] - wide / 2:.1f}" y="{place[1] - 13:.1f}" width="{wide:.1f}" height="25" rx="3" '
+        f'<rect x="{x - wide / 2:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{25 + 16 * (len(lines) - 1)}" rx="3" '
         f'fill="{PAPER}" fill-opacity="0.94"/>'
     )
-    canvas.text((place[0], place[1] + 4.5), text, 13.5, INK, "middle", bold=True)
+    for place, line in enumerate(lines):
+        canvas.text((x, top + 17.5 + 16.0 * place), line, 13.5, INK, "middle", bold=True)
+
+
+def _beside_numbers(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tuple[float, float]:
+    """From and to of a room on the drawing [px], without the column of numbers of bays that run across it."""
+    left, right = (sheet.at(x, 0.0)[0] for x in room["x_m"])
+    column = 2.0 * sheet.scale * NUMBERS
+    for bay in bays:
+        if bay["along"] == "x" and bay["entry"] == "low":
+            right = min(right, sheet.at(bay["x_m"][1], 0.0)[0] - column)
+        elif bay["along"] == "x":
+            left = max(left, sheet.at(bay["x_m"][0], 0.0)[0] + column)
+    return left, right
+
+
+def _name_lines(room: Values, wide: float) -> list[str]:
+    """A room's name and title in lines of a width [px]; the name alone where that takes too many."""
+    lines = textwrap.wrap(named(room["name"], room["title"]), max(1, int(wide / 7.4)), break_long_words=False)
+    return lines if len(lines) <= MOST_LINES and 7.4 * max(map(len, lines)) <= wide else [room["name"]]
 
 
 def name_height(room: Values, bays: Sequence[Values]) -> float:

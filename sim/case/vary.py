@@ -58,9 +58,8 @@ def vary(case: CaseT, values: Mapping[str, object]) -> CaseT:
     problems = [problem for dotted, value in values.items() for problem in _change(case, data, dotted, value)]
     if problems:
         raise CaseError(case.path or case.name, problems)
-    tube = data.get("tube")
-    if isinstance(tube, dict) and _turns_without_plates(values):
-        tube.pop("depth", None)
+    if _turns_without_plates(values):
+        _forget_depth(data)
     changed = check(type(case), data, case.path or case.name)
     idle = [problem for problem in kept_unused(changed) if problem.key in values]
     if values and len(idle) == len(values):  # one among others may be left over from what they replace
@@ -216,6 +215,10 @@ def _turns_without_plates(values: Mapping[str, object]) -> bool:
 def _takes_plates_away(dotted: str, value: object) -> bool:
     none = value is None or (isinstance(value, str) and value.strip().lower() == "none")
     return none and dotted in ("plates", "plates.spacing", "plates.coverage")
+
+
+def _forget_depth(data: dict[str, Any]) -> None:
+    data["tube"].pop("depth", None)
 
 
 def _take_plates_away(case: Any, data: dict[str, Any]) -> None:

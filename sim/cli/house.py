@@ -204,12 +204,13 @@ def check_house_file(path: Path, fineness: FinenessWord | None, units: UnitChoic
     """Check a house with all its variants, print it and its layout; nothing is solved."""
     from sim.case.house_load import load_house
     from sim.cli.show import console, print_tree
-    from sim.house.solve_house import HouseWish, check_house
+    from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.results.spelling import in_one_system
 
     asked = load_house(path)
     print_tree(out := console(), in_one_system(str(asked), units))
     out.print()
+    check_variants(asked)
     for name in (variant.name for variant in asked.variants):
         check_house(asked, HouseWish(name, fineness))
     rooms, _ = check_house(asked, HouseWish(fineness=fineness))

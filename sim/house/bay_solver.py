@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.jobs.hands import StandingCrew
     from sim.run import Model
+    from sim.solver.state import State
     from sim.solver.steady import SteadyOptions
 
 Batch = Callable[[str, int], Callable[[Outcome], None] | None]
@@ -204,10 +205,10 @@ def solve_flux(case: Case, wanted: tuple[float, float], folder: Path) -> None:
 def _reports(model: Model, excesses: Sequence[float]) -> list[dict[str, float]]:
     """Reports at several supplies above the room [K], each solve beginning where those before it point to."""
     from sim.run import solve_model
-    from sim.solver.state import State, blended
+    from sim.solver.state import blended
 
+    room, reports = float(model.case.room.temperature), list[dict[str, float]]()
     states: list[State] = []
-    room, reports = float(model.case.room.temperature), []
     for excess in excesses:
         start = blended(states, lagrange_shares(excesses[: len(states)], excess)) if states else None
         result = solve_model(model.with_supply(room + excess), options=_closely(), start=start)

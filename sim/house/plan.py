@@ -55,6 +55,10 @@ __all__ = [
 ]
 
 
+ALIKE = 0.005
+"""A shortfall below this share of the load is none."""
+
+
 @dataclass(frozen=True, slots=True, repr=False)
 class RoomNeed(Brief):
     """A room as the file has it: what it needs by itself.
@@ -161,8 +165,9 @@ class RoomResult(Brief):
 
     @property
     def shortfall(self) -> float:
-        """Load that the floor does not give [W], 0 where it gives all."""
-        return max(0.0, self.need.wanted - self.available)
+        """Load that the floor does not give [W], 0 where it gives all but what is rounding."""
+        short = self.need.wanted - self.available
+        return short if short > ALIKE * self.need.wanted else 0.0
 
     @property
     def heat(self) -> float:
@@ -327,8 +332,14 @@ class SourceLayout(Brief):
             f"{self.source.name}: supply {self.supply - ZERO_CELSIUS:.1f} °C, set by {self.set_by}, "
             f"{self.heat / 1e3:.2f} kW, {self.plates} plates, {self.tube:.0f} m of tube"
         )
-        *inner, last = (f"{r.need.name}: {r.available:.0f} W of {r.need.wanted:.0f} W" for r in self.rooms)
+        *inner, last = (_gives(room) for room in self.rooms)
         return "\n".join([head, *(f"├─ {line}" for line in inner), f"└─ {last}"])
+
+
+def _gives(room: RoomResult) -> str:
+    """A room's load and what its floor can give, in words."""
+    short = f", {room.shortfall:.0f} W short" if room.shortfall else ""
+    return f"{room.need.name}: {room.need.wanted:.0f} W wanted, {room.available:.0f} W with the valve open{short}"
 
 
 @dataclass(frozen=True, slots=True, repr=False)

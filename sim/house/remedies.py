@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.errors import CaseError
 from sim.case.quantities import convert, format_value
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.plan import RoomNeed
+from sim.house.plan import ALIKE, RoomNeed
 from sim.house.remedy import Remedy
 
 if TYPE_CHECKING:
@@ -17,9 +17,6 @@ if TYPE_CHECKING:
 
 PLATE_GAP = 0.010
 """Least gap between plates for their expansion [m]: common practice, no source."""
-
-ALIKE = 0.005
-"""A shortfall below this share of the load is none."""
 
 _MOST_RUNS = 3
 _LEAST_PANEL = 1.0

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.house_table import blaming
+from sim.case.unused import kept_unused
 from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import losses_of
 from sim.house.door import ordering_problems, water_problems
@@ -39,7 +40,7 @@ from sim.house.supply import Supplies, find_supplies, has_a_say, without_short
 from sim.rules.limits import hold, limits_for
 
 if TYPE_CHECKING:
-    from sim.case.house_case import House
+    from sim.case.house_case import House, Variant
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +81,22 @@ def check_variants(house: House) -> None:
         A change of a variant that does not fit a room's bay, once for each room.
     """
     found = [
-        replace(problem, key=_of_variant(problem.key, f"variant[{number}].change"))
-        for number, variant in enumerate(house.variants)
-        for problem in bay_cases(house, variant.change)[1]
+        problem for number, variant in enumerate(house.variants) for problem in _wrong_variant(house, number, variant)
     ]
     if found:
         raise CaseError(house.path or house.name, found)
+
+
+def _wrong_variant(house: House, number: int, variant: Variant) -> Iterator[Problem]:
+    """What of a variant does not fit, or that nothing in any room reads it."""
+    where = f"variant[{number}].change"
+    cases, problems = bay_cases(house, variant.change)
+    for problem in problems:
+        yield replace(problem, key=_of_variant(problem.key, where))
+    idle = [{problem.key: problem for problem in kept_unused(case)} for case in cases]
+    if not problems and all(own.keys() >= variant.change.keys() for own in idle):
+        for key in variant.change:
+            yield replace(idle[0][key], key=f"{where} {key}")
 
 
 def _of_variant(key: str, where: str) -> str:

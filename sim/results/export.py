@@ -155,13 +155,12 @@ def _xdmf_names(materials: Sequence[str]) -> str:
 
 
 def _write_floor(path: Path, fields: xarray.Dataset) -> None:
-    """Write the floor surface, one line per cell, x changing slowest."""
+    """Write the floor surface, one line per cell of it, x changing slowest; over a rim joist there is none."""
     x, y = np.meshgrid(fields["x"].values, fields["y"].values, indexing="ij")
     kelvin = fields["floor_temperature"].values
     flux = fields["floor_heat_flux"].values
-    columns = [
-        np.round(a, digits).ravel().tolist() for a, digits in ((x, 6), (y, 6), (kelvin, 4), (flux, 4))
-    ]
+    on = np.isfinite(kelvin)
+    columns = [np.round(a[on], digits).tolist() for a, digits in ((x, 6), (y, 6), (kelvin, 4), (flux, 4))]
     header = ("x_m", "y_m", "floor_temperature_K", "floor_heat_flux_W_m2")
     _write_table(path, header, zip(*columns, strict=True))
 

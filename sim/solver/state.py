@@ -32,14 +32,16 @@ def blended(states: Sequence[State], shares: Sequence[float]) -> State:
 
     Irradiation goes by its temperature: what patches send grows with the fourth power, the rest hardly bends.
     """
-
-    def mixed(fields: list[Array]) -> Array:
-        return np.tensordot(np.asarray(shares), np.stack(fields), 1)
-
+    radiant = _mixed([state.irradiation**0.25 for state in states], shares)
     return replace(
         states[-1],
-        temperature=mixed([state.temperature for state in states]),
-        air=mixed([state.air for state in states]),
-        irradiation=np.maximum(mixed([state.irradiation**0.25 for state in states]), 0.0) ** 4,
-        wall=mixed([state.wall for state in states]),
+        temperature=_mixed([state.temperature for state in states], shares),
+        air=_mixed([state.air for state in states], shares),
+        irradiation=np.maximum(radiant, 0.0) ** 4,
+        wall=_mixed([state.wall for state in states], shares),
     )
+
+
+def _mixed(values: Sequence[Array], shares: Sequence[float]) -> Array:
+    """Σ share · value."""
+    return sum((share * value for value, share in zip(values, shares, strict=True)), np.zeros_like(values[0]))

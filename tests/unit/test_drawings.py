@@ -11,11 +11,13 @@ from sim.house.record import house_record
 from sim.store.texts import json_text
 from tests.unit.invented_house import invented_plan
 from viz.drawings.bay_sheet import draw_bay_sheet
-from viz.drawings.board import TEXT, Board, Lettering, Stroke
+from viz.drawings.board import TEXT, Board, Lettering, Stroke, width_of
 from viz.drawings.drawing_set import drawing_set, write_drawings
 from viz.drawings.frame import Heading, column_space, framed
 from viz.drawings.free_place import free_place
-from viz.drawings.paper import PAPERS, fitting_scale, measure
+from viz.drawings.measures import draw_measures
+from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
+from viz.drawings.storey_sheet import draw_plan
 from viz.page_parts import PageReader
 from viz.plan_drawing import tag_places
 
@@ -260,3 +262,42 @@ def test_small_plans_of_pulling_sheets_stay_left_of_the_column(sheets, units):
         across = [[x for x, _ in mark.points] for mark in board.marks if isinstance(mark, Stroke)]
         crossing = [x for x in across if min(x) < edge - 0.1 and max(x) > edge + 0.1]
         assert all(max(x) - min(x) > 0.8 * board.width for x in crossing), "nothing but the frame"
+
+
+def _storey(*groups, width=4.0):
+    """A room with a bay window as the record tells it: groups of (first number, count, x, y from and to) of bays."""
+    bays = [
+        {"name": f"LIV-{first + k}", "room": "LIV", "storey": "ground", "along": along, "entry": "low", "blocked": [],
+         "x_m": (x, x + 4.0) if along == "x" else (x + 0.5 * k, x + 0.5 * (k + 1)),
+         "y_m": (y[0] + 0.2 * k, y[0] + 0.2 * (k + 1)) if along == "x" else y, "joists": 0, "joists_m": ()}
+        for first, count, x, y, along in groups for k in range(count)
+    ]  # fmt: skip
+    room = {"name": "LIV", "title": "Living room with a view of the lake", "x_m": (0.0, width), "y_m": (0.0, 5.0)}
+    return {"name": "ground", "rooms": [room], "manifolds": []}, bays
+
+
+def test_bays_of_a_bay_window_are_measured_by_themselves():
+    """Eight bays of 500 mm and four beside their end are no twelve bays of 333 mm."""
+    storey, bays = _storey((1, 8, 0.0, (0.0, 4.0), "y"), (9, 4, 1.0, (4.0, 5.0), "y"))
+    board = Board(*PAPERS["si"][1:])
+    draw_measures(board, PaperView((0.0, 0.0), (60.0, 60.0), 50), storey, bays, PageReader("si"))
+    told = _texts(board)
+    assert "8 x 500" in told and "4 x 500" in told and not any(text.startswith("12 x") for text in told)
+
+
+def test_the_name_of_a_narrow_room_hides_no_number():
+    """Strips 200 mm apart all along the room: its long name keeps off the column of their numbers."""
+    storey, bays = _storey((1, 24, 0.0, (0.0, 5.0), "x"), width=4.0)
+    board = Board(*PAPERS["si"][1:])
+    draw_plan(board, PaperView((0.0, 0.0), (60.0, 60.0), 75), storey, bays, [], {})
+    numbers = [mark for mark in board.marks if isinstance(mark, Lettering) and mark.text.isdigit()]
+    names = [mark for mark in board.marks if isinstance(mark, Lettering) and not mark.text.isdigit()]
+    assert len(numbers) == 24 and names
+    for name in names:
+        left = name.place[0] - width_of(name.text, name.height) / 2.0
+        right = left + width_of(name.text, name.height)
+        for number in numbers:
+            half = width_of(number.text) / 2.0
+            assert number.place[0] + half < left or number.place[0] - half > right or (
+                abs(number.place[1] - name.place[1]) > name.height
+            )

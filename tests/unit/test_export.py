@@ -102,6 +102,16 @@ def test_floor_csv_has_every_cell_in_kelvin(run, tmp_path):
     assert os.listdir(tmp_path) == ["floor.csv"]
 
 
+def test_where_there_is_no_floor_there_is_no_line(run, tmp_path):
+    """Over a rim joist a floor's map holds NaN: eight such places are eight lines less."""
+    fields = run.fields.copy(deep=True)
+    for name in ("floor_temperature", "floor_heat_flux"):
+        fields[name].values[:2, :4] = np.nan
+    path = export.export_run(StoredRun(Path("d"), "", {}, (), {}, fields), tmp_path / "rim.csv", "csv")
+    lines = path.read_text().splitlines()
+    assert len(lines) - 1 == fields["floor_temperature"].size - 8 and "nan" not in path.read_text()
+
+
 def with_air(fields):
     """The invented run with computed air in its cavity: a linear temperature, a known velocity."""
     edges = [np.linspace(0.02, 0.38, 7), np.linspace(0.0, 0.45, 4), np.linspace(0.11, 0.24, 5)]

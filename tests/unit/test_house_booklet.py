@@ -1,6 +1,7 @@
 """The page of a house on paper: what the page says for the chosen source, nothing cut, made without a browser."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from invented_house import invented_plan
@@ -96,3 +97,16 @@ def test_a_heading_within_a_chapter_stays_with_its_table(paper):
     setter._part(Text(same("Quantities"), "answer"))
     assert len(setter.sheets) == 2
     assert [line.text for line in setter.sheets[1].artists] == ["Quantities"]
+
+
+def test_a_chapter_that_begins_with_words_and_a_chart_is_not_parted(paper):
+    """Where only heading and words would fit, all three go to the next sheet."""
+    chapter = next(chapter for chapter in paper.chapters if chapter.heading == "What each room needs as written")
+    assert isinstance(chapter.parts[0], Text) and isinstance(chapter.parts[1], Figure)
+    setter = _Setter(paper, "si")
+    setter._turn()
+    setter.level = 0.7 + 1.5
+    setter._chapter(replace(chapter, parts=chapter.parts[:2]))
+    assert len(setter.sheets) == 2
+    told = [[part.text for part in sheet.artists if hasattr(part, "text")] for sheet in setter.sheets]
+    assert not told[0] and told[1][0] == chapter.heading

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from house_cases import small
+from house_cases import SMALL, small
 
 from sim.case.errors import CaseError
 from sim.case.house_load import bay_case, load_house
@@ -229,3 +229,16 @@ def test_the_demo_house_prints_as_a_tree():
     shown = str(load_house("cases/house/demo-house.toml"))
     assert shown.splitlines()[0] == "House demo-house: Demo House One"
     assert "R5, Bathroom: 23.89 °C (75 °F), 429 W (1464 Btu/h), 4.274 m² (46 ft²), 6 bays, upper" in shown
+
+
+def test_tube_across_in_place_of_plates_lies_where_its_holes_may_be(tmp_path):
+    """Without tube.depth holes of 1 3/8 in keep 2 in of wood above them.
+
+    Their centre is 50.8 + 17.46 mm down, the tube's top half its diameter less.
+    """
+    plates = 'plates = { length = "200 mm", spacing = "235 mm" }\n'
+    text = SMALL.replace(plates, 'plates = "none"\n"tube.direction" = "across"\n', 1)
+    file = tmp_path / "h.toml"
+    file.write_text(text)
+    tube = bay_case(load_house(file), 0).tube
+    assert tube.depth == pytest.approx(0.0508 + 0.034925 / 2.0 - tube.outer_diameter / 2.0, abs=1e-5)

@@ -51,6 +51,26 @@ def test_a_template_speaks_the_units_that_are_asked_for(tmp_path, capsys):
     assert lines[2] == "B,,ground,68 degF,921.278 Btu/h,78.7918 ft^2"
 
 
+def test_columns_may_be_headed_as_people_head_them(tmp_path):
+    """68 °F are 293.15 K, 1000 Btu/h are 293.07 W (1055.056 J/Btu), 7.32 m² as the house file has it."""
+    table = "Room;Description;Temp (°F);Heat loss (Btu/h);Area [m²]\nA;Stube;68;1000;\nB;;;921;7.32\nU;;;1500;\n"
+    bare = BARE.replace('active_area = "7.32 m^2"\n', "")
+    found = load_house(house(tmp_path, table, bare)).rooms
+    np.testing.assert_allclose([found[0].temperature, found[0].load], [293.15, 293.0711], rtol=1e-6, atol=0.0)
+    assert found[0].title == "Stube" and found[1].active_area == pytest.approx(7.32)
+
+
+def test_a_unit_in_a_cell_comes_before_that_of_its_heading(tmp_path):
+    found = load_house(house(tmp_path, "name,load (Btu/h)\nA,280 W\nB,270 W\nU,430 W\n"))
+    assert [room.load for room in found.rooms] == [280.0, 270.0, 430.0]
+
+
+def test_without_names_only_that_is_said(tmp_path):
+    with pytest.raises(CaseError) as caught:
+        load_house(house(tmp_path, "load\n280 W\n270 W\n"))
+    assert [problem.key for problem in caught.value.problems] == ["name"]
+
+
 @pytest.mark.parametrize("mark", [";", "\t"])
 def test_cells_may_be_parted_as_where_commas_are_decimal(mark, tmp_path):
     found = load_house(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n".replace(",", mark)))
@@ -67,7 +87,7 @@ def test_a_spreadsheet_of_other_letters_is_to_be_saved_anew(tmp_path):
 WRONG = [
     (None, "no such file"),
     ("name,laod\nA,280 W\n", "unknown column"),
-    ("load\n280 W\n", "a column name"),
+    ("chamber,load\nA,280 W\n", "a column name"),
     ("", "a column name"),
     ("name,load\nC,280 W\n", "no such room"),
     ("name,load\nA,280 W\nA,1 W\n", "given twice"),

@@ -4,7 +4,8 @@ import re
 
 import pytest
 
-from viz.page_style import DARK
+from viz.page_parts import unparted
+from viz.page_style import DARK, STYLE
 
 COLOURS = dict(re.findall(r"--(\w+):(#[0-9a-f]{6})", DARK))
 
@@ -33,3 +34,9 @@ def test_letters_on_every_ground(letters, ground):
 
 def test_print_stays_white():
     assert "screen" in DARK[: DARK.index("{")] and luminance(COLOURS["paper"]) < 0.02
+
+
+def test_names_of_bays_and_manifolds_stay_whole_and_text_stays_text():
+    assert unparted("WK-1 & R1-5") == '<span class="whole">WK-1</span> &amp; <span class="whole">R1-5</span>'
+    assert unparted("two-storey") == "two-storey"
+    assert ".whole { white-space:nowrap }" in STYLE

@@ -15,10 +15,14 @@ WORDS = 50.0
 """A text that would be covered counts as much as so many steps of lines."""
 
 
-def free_place(board: Board, size: Spot, wanted: Iterable[Spot]) -> Spot:
-    """The middle, of those wanted, around which a label of a size [mm] covers least; the first of equals."""
+def free_place(board: Board, size: Spot, wanted: Iterable[Spot], *, texts_alone: bool = False) -> Spot:
+    """The middle, of those wanted, around which a label of a size [mm] covers least; the first of equals.
+
+    With `texts_alone` lines do not count.
+    """
     spots = list(wanted)
-    lines = [spot for mark in board.marks if isinstance(mark, Stroke) for spot in _steps(mark)]
+    strokes = () if texts_alone else (mark for mark in board.marks if isinstance(mark, Stroke))
+    lines = [spot for mark in strokes for spot in _steps(mark)]
     texts = [mark for mark in board.marks if isinstance(mark, Lettering)]
 
     def covered(middle: Spot) -> float:

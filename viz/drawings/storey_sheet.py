@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from math import cos, dist, radians, sin
 from typing import Any
@@ -10,10 +10,11 @@ from typing import Any
 from viz.drawings.board import FAINT, INK, NORMAL, PAPER, SOFT, TEXT, THICK, THIN, Board, Pen, Spot, width_of, wrapped
 from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.free_place import free_place
+from viz.drawings.measures import draw_measures, plan_extent
 from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
-from viz.plan_drawing import bay_part, joist_lines, name_height, named, tag_places
+from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named, tag_places
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -33,17 +34,6 @@ APART = 1.1
 TAG = (12.0, 4.8)
 """Space for a circuit's name, across at the least and up [mm]."""
 
-SAME = 0.002
-"""Walls so near to each other are one for a measure [m]."""
-
-
-def plan_extent(storey: Values) -> tuple[Spot, Spot]:
-    """Lower left and upper right corner of a storey's rooms and manifolds [m]."""
-    spots = [(room["x_m"][end], room["y_m"][end]) for room in storey["rooms"] for end in (0, 1)]
-    spots += [(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    along_x, along_y = zip(*spots, strict=True)
-    return (min(along_x), min(along_y)), (max(along_x), max(along_y))
-
 
 def plan_scale(board: Board, storey: Values, units: Any) -> int:
     """The scale at which a storey fits its sheet."""
@@ -61,7 +51,7 @@ def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Valu
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
     obstacles = obstacle_letters(bays)
     draw_plan(board, view, storey, bays, layout["circuits"], obstacles)
-    _draw_measures(board, view, storey, bays, reader)
+    draw_measures(board, view, storey, bays, reader)
     _draw_scale_bar(board, view, corner, reader)
     _draw_north(board, (corner[0] + room[0] - 14.0, corner[1] + 14.0), record["house"].get("north_degrees"))
     _draw_key(board, layout, bays, obstacles, reader)
@@ -142,13 +132,14 @@ def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: 
 def _tag_circuits(
     board: Board, view: PaperView, storey: Values, bays: Sequence[Values], circuits: Sequence[Values]
 ) -> None:
-    """The name of every circuit where its tube enters the first bay, off the manifolds."""
+    """The name of every circuit where its tube enters the first bay, off manifolds and the numbers of bays."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
     here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
-    manifolds = [view.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
+    kept_free = [view.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
+    kept_free += [_number_place(view, bay) for bay in bays]
     wide = max((width_of(circuit["circuit"]) + 2.5 for circuit in here), default=0.0)
     space = (max(TAG[0], wide), TAG[1])
-    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], space, manifolds)
+    places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], space, kept_free)
     for circuit, place in zip(here, places, strict=True):
         board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
 
@@ -168,7 +159,13 @@ def _draw_arrows(board: Board, spots: Sequence[Spot], colour: str, least: float)
 
 
 def _number_bay(board: Board, view: PaperView, bay: Values) -> None:
-    """The bay's number at the end away from its entry, turned along a narrow bay."""
+    """The bay's number at the end away from its entry."""
+    text = bay["name"].rpartition("-")[2]
+    board.words(_number_place(view, bay), text, anchor="middle", bold=True, halo=True)
+
+
+def _number_place(view: PaperView, bay: Values) -> Spot:
+    """The lower middle of a bay's number."""
     along = bay["along"]
     low, high = bay[f"{along}_m"]
     sign = 1.0 if bay["entry"] == "low" else -1.0
@@ -177,19 +174,28 @@ def _number_bay(board: Board, view: PaperView, bay: Values) -> None:
     text = bay["name"].rpartition("-")[2]
     x, y = view.at(end, across) if along == "x" else view.at(across, end)
     inward = 2.0 + (width_of(text) / 2.0 if along == "x" else TEXT / 2.0)
-    place = (x - sign * inward, y - TEXT / 2.0) if along == "x" else (x, y - sign * inward - TEXT / 2.0)
-    board.words(place, text, anchor="middle", bold=True, halo=True)
+    return (x - sign * inward, y - TEXT / 2.0) if along == "x" else (x, y - sign * inward - TEXT / 2.0)
 
 
 def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Values]) -> None:
-    """The room's name on paper, where it covers nothing that is in the way of bays; wrapped to the room's width."""
-    low, high = _corners(view, room)
-    lines = wrapped(named(room["name"], room["title"]), max(high[0] - low[0] - 4.0, 8.0), 3.0)[:2]
+    """The room's name on paper, where it covers no number and nothing that is in the way of bays."""
+    (left, low), (right, high) = _corners(view, room)
+    numbers = max((2.0 + width_of(bay["name"].rpartition("-")[2]) for bay in bays if bay["along"] == "x"), default=0.0)
+    lines = _name_lines(room, max(right - left - 4.0 - numbers, 8.0))
+    size = (max(width_of(line, 3.0) for line in lines) + 2.0, 4.4 * len(lines) + 0.4)
     x, y = view.at(sum(room["x_m"]) / 2.0, name_height(room, bays))
-    wide = max(width_of(line, 3.0) for line in lines) / 2.0 + 1.0
-    board.box((x - wide, y - 2.2 * len(lines)), (x + wide, y + 2.6 * len(lines)), None, PAPER)
+    levels = [y, *(y + up for up in (7.0, -7.0, 14.0, -14.0) if low + size[1] < y + up < high - size[1])]
+    wanted = [(x + aside, level) for level in levels for aside in (0.0, numbers / 2.0, -numbers / 2.0)]
+    x, y = free_place(board, size, wanted, texts_alone=True)
+    board.box((x - size[0] / 2.0, y - 2.2 * len(lines)), (x + size[0] / 2.0, y + 2.2 * len(lines) + 0.4), None, PAPER)
     for place, line in enumerate(lines):
         board.words((x, y - 1.5 + 2.2 * (len(lines) - 1) - 4.4 * place), line, 3.0, anchor="middle", bold=True)
+
+
+def _name_lines(room: Values, wide: float) -> list[str]:
+    """A room's name and title in lines of a width [mm]; the name alone where that takes too many."""
+    lines = wrapped(named(room["name"], room["title"]), wide, 3.0)
+    return lines if len(lines) <= MOST_LINES else [room["name"]]
 
 
 def _draw_manifolds(board: Board, view: PaperView, storey: Values, circuits: Sequence[Values]) -> None:
@@ -224,56 +230,6 @@ def _name_manifolds(board: Board, view: PaperView, storey: Values, circuits: Seq
         middle = free_place(board, (wide, high), wanted)
         for line, text in enumerate(texts):
             board.words((middle[0], middle[1] + 0.6 - 3.6 * line), text, anchor="middle", halo=True, bold=not line)
-
-
-def _draw_measures(board: Board, view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> None:
-    """Walls along the lower and the left side; where bays begin and how they follow each other around the plan."""
-    low, high = plan_extent(storey)
-    for axis, aside in (("x", -21.0), ("y", 21.0)):
-        ends = _distinct(end for room in storey["rooms"] for end in room[f"{axis}_m"])
-        for start, end in pairwise(ends):
-            first, last = _side_of(view, low, axis, start, end)
-            board.dimension(first, last, measure(end - start, reader.units), aside)
-    for room in storey["rooms"]:
-        _measure_bays(board, view, room, [bay for bay in bays if bay["room"] == room["name"]], (low, high, reader))
-
-
-def _side_of(view: PaperView, at: Spot, axis: str, start: float, end: float) -> tuple[Spot, Spot]:
-    """A stretch of a side of the plan on the paper, parallel to an axis."""
-    if axis == "x":
-        return view.at(start, at[1]), view.at(end, at[1])
-    return view.at(at[0], start), view.at(at[0], end)
-
-
-def _distinct(ends: Iterator[float]) -> list[float]:
-    """Places in order, those of one wall once."""
-    found: list[float] = []
-    for end in sorted(ends):
-        if not found or end - found[-1] > SAME:
-            found.append(end)
-    return found
-
-
-def _measure_bays(
-    board: Board, view: PaperView, room: Values, bays: Sequence[Values], around: tuple[Spot, Spot, PageReader]
-) -> None:
-    """From the room's wall to its first bay, over equal bays, and to the other wall, on the nearer side of the plan."""
-    low, high, reader = around
-    if not bays:
-        return
-    axis, other = ("x", "y") if bays[0]["along"] == "y" else ("y", "x")
-    sides = [bay[f"{axis}_m"] for bay in bays]
-    first, last = min(side[0] for side in sides), max(side[1] for side in sides)
-    middle = sum(room[f"{other}_m"]) / 2.0
-    place = 0 if other == "y" else 1
-    is_low = middle <= (low[place] + high[place]) / 2.0
-    at, aside = (low, -1.0) if is_low else (high, 1.0)
-    aside = (11.0 if axis == "x" else -11.0) * aside
-    for start, end in pairwise(_distinct(iter((room[f"{axis}_m"][0], first, last, room[f"{axis}_m"][1])))):
-        text = measure(end - start, reader.units)
-        if start == first and end == last:
-            text = f"{len(sides)} x {measure((end - start) / len(sides), reader.units)}"
-        board.dimension(*_side_of(view, at, axis, start, end), text, aside, before=end == first)
 
 
 def _draw_scale_bar(board: Board, view: PaperView, corner: Spot, reader: PageReader) -> None:

@@ -127,8 +127,7 @@ class _Setter:
         self._lines(wrap(text, self.width - MARGIN - left, size, most=_MANY), size, colour, left)
 
     def _chapter(self, chapter: Chapter) -> None:
-        first = chapter.parts[0] if chapter.parts else None
-        self._need(self._beginning(first))
+        self._need(self._beginning(chapter.parts))
         self.level -= 0.16
         self._rule("ink", 1.2)
         self.level -= 0.04
@@ -137,11 +136,17 @@ class _Setter:
             self.level -= 0.05
             self._part(part)
 
-    def _beginning(self, first: Part | None) -> float:
-        """Room that a heading takes with what of its first part may not be parted from it [in]."""
-        if isinstance(first, Figure):
-            return self._figure_height(first) + 0.7
-        return _KEEP + 0.5 if isinstance(first, Listing) else _KEEP
+    def _beginning(self, parts: Sequence[Part]) -> float:
+        """Room that a heading takes with what of its first parts may not be parted from it [in]."""
+        match parts:
+            case [Figure() as figure, *_]:
+                return self._figure_height(figure) + 0.7
+            case [Text() as text, Figure() as figure, *_]:
+                lines = wrap(text.text.pick(self.units), self.room, BODY, most=_MANY)
+                return self._figure_height(figure) + 0.8 + len(lines) * BODY * LEADING / 72
+            case [Listing(), *_]:
+                return _KEEP + 0.5
+        return _KEEP
 
     def _part(self, part: Part) -> None:
         """One part, whatever it is."""
