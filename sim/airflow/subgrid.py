@@ -160,12 +160,19 @@ class Subgrid:
         ν_t of the last stage.
     extra : Fields
         Rates that it adds.
+    centres, widths : three arrays each
+        The domain's, worked out once.
+    filled : (nx, ny, nz) bool
+        Cells without air.
     """
 
     domain: Domain
     constant: float
     viscosity: Array
     extra: Fields
+    centres: tuple[Array, Array, Array]
+    widths: tuple[Array, Array, Array]
+    filled: NDArray[np.bool_]
 
     def apply(self, state: Fields, after: Fields, rates: Fields, now: float, lists: tuple[Any, ...]) -> None:
         """Add the model's rates to a stage (`now`: its weight times the step [s])."""
@@ -184,11 +191,11 @@ class Subgrid:
         """Eddy viscosity of every air cell."""
         u, v, w = state.x, state.y, state.z
         middle = (0.5 * (u[1:] + u[:-1]), 0.5 * (v[:, 1:] + v[:, :-1]), 0.5 * (w[:, :, 1:] + w[:, :, :-1]))
-        lines, widths = self.domain.centres, self.domain.widths
+        lines, widths = self.centres, self.widths
         share_loop(
             eddy_viscosity, u.shape[0] - 1, self.domain.cells, middle, lines, widths, self.constant, self.viscosity
         )
-        self.viscosity[~self.domain.air] = 0.0
+        self.viscosity[self.filled] = 0.0
 
     def _along(self, axis: int, state: Fields) -> None:
         """Normal stress and heat flux along one axis."""
@@ -200,7 +207,7 @@ class Subgrid:
                 self.extra.temperature,
             )
         )  # fmt: skip
-        width = self.domain.widths[axis]
+        width = self.widths[axis]
         share_loop(
             stretch, eddy.shape[2], eddy.size, speed, temperature, openness, eddy, width, (rate, heating)
         )
@@ -212,7 +219,7 @@ class Subgrid:
         def pair(fields: Any) -> tuple[Any, Any]:
             return fields[first].transpose(turned), fields[second].transpose(turned)
 
-        eddy, widths = self.viscosity.transpose(turned), (self.domain.widths[first], self.domain.widths[second])
+        eddy, widths = self.viscosity.transpose(turned), (self.widths[first], self.widths[second])
         speeds, openness, rates = pair(state), pair(self.domain.openness), pair(self.extra)
         share_loop(shear, eddy.shape[2], eddy.size, speeds, openness, eddy, widths, rates)
 
@@ -224,4 +231,5 @@ def build_subgrid(domain: Domain, constant: float, state: Fields) -> Subgrid | N
     if constant == 0.0:
         return None
     x, y, z, temperature = (np.zeros_like(field) for field in state)
-    return Subgrid(domain, constant, np.zeros(domain.shape), Fields(x, y, z, temperature))
+    extra, viscosity = Fields(x, y, z, temperature), np.zeros(domain.shape)
+    return Subgrid(domain, constant, viscosity, extra, domain.centres, domain.widths, ~domain.air)
