@@ -95,11 +95,15 @@ def compare_folder(
 
 
 def solve_folder(folder: Folder, refinement: int, tell: Tell | None = None, device: str | None = None) -> Values:
-    """Every number of a folder's case, its mesh sizes divided by `refinement`, resolved air on a device."""
+    """Every number of a folder's case, its mesh sizes divided by `refinement`, resolved air on a device.
+
+    Without a companion on larger cells, which takes as long again: it tells of errors, and none are published.
+    """
     path = folder.path / "case.toml"
     case = parse_case(path.read_text("utf-8"), folder.name, str(path))
-    if device is not None and case.air.is_resolved:
-        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
+    if case.air.is_resolved:
+        own = {"companion": False} | ({} if device is None else {"device": device})
+        case = case.model_copy(update={"air": case.air.model_copy(update=own)})
     kind = kind_stated(case)
     found: Values = kind.summarise(kind.solve(case, refinement, tell or say_nothing))
     return found

@@ -13,6 +13,8 @@ from sim.results.in_time import read_series
 from tests.verification.small_bays import BASE, merged
 
 COARSE = {"mesh": {"across": "60 mm", "along": "200 mm", "through": "60 mm"}, "time": {"duration": "20 min"}}
+PLAINLY = ["--no-pictures", "--no-page"]
+"""Where it is not told of how a warm-up is drawn."""
 
 
 @pytest.fixture
@@ -45,7 +47,7 @@ def test_one_case(case, tmp_path, capsys, monkeypatch):
 def test_several_choices_as_json(case, tmp_path, capsys):
     folder = tmp_path / "out"
     asked = ["warmup", str(case), "--vary", "water.supply=40degC,50degC", "--out", str(folder)]
-    assert main([*asked, "--no-pictures", "--json"]) == 0
+    assert main([*asked, *PLAINLY, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["choices"]
     assert [choice["name"] for choice in found] == ["supply 40 °C", "supply 50 °C"]
     assert found[0]["energy_in_Wh_m2"] < found[1]["energy_in_Wh_m2"]
@@ -66,7 +68,7 @@ def test_an_interrupted_run_is_taken_up(case, tmp_path, capsys, monkeypatch):
     from sim.problems import save_warm_up
 
     asked = ["warmup", str(case), "--vary", "water.supply=40degC,50degC"]
-    asked += ["--out", str(tmp_path / "out"), "--no-pictures"]
+    asked += ["--out", str(tmp_path / "out"), *PLAINLY]
     usual, done = save_warm_up.warm_up, []
 
     def stop(case, **more):
@@ -93,7 +95,7 @@ def test_snapshots_go_to_other_programs(case, tmp_path, capsys):
     import meshio
 
     out, target = tmp_path / "out", tmp_path / "late.vtu"
-    assert main(["warmup", str(case), "--snapshots", "0h,10min", "--out", str(out), "--no-pictures"]) == 0
+    assert main(["warmup", str(case), "--snapshots", "0h,10min", "--out", str(out), *PLAINLY]) == 0
     assert main(["export", str(out), "--to", "vtu", "--at", "600 s", "--out", str(target)]) == 0
     warm = meshio.read(target).cell_data["temperature_K"][0]
     assert 313.15 < warm.max() < 318.15
@@ -110,7 +112,7 @@ def test_snapshots_go_to_other_programs(case, tmp_path, capsys):
 
 def test_export_of_a_warm_up_without_snapshots(case, tmp_path, capsys):
     out = tmp_path / "out"
-    assert main(["warmup", str(case), "--out", str(out), "--no-pictures", "--vary", "water.supply=40degC,50degC"]) == 0
+    assert main(["warmup", str(case), "--out", str(out), *PLAINLY, "--vary", "water.supply=40degC,50degC"]) == 0
     (first, _) = sorted((out / "choices").iterdir())
     assert main(["export", str(first), "--to", "vtu", "--at", "5 min"]) == 2
     assert "kept no snapshots" in capsys.readouterr().err
@@ -120,7 +122,7 @@ def test_export_of_a_warm_up_without_snapshots(case, tmp_path, capsys):
 
 def test_progress_of_each_step(case, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr("sim.cli.progress.PLAIN_PAUSE", 0.0)
-    assert main(["warmup", str(case), "--out", str(tmp_path / "out"), "--no-pictures"]) == 0
+    assert main(["warmup", str(case), "--out", str(tmp_path / "out"), *PLAINLY]) == 0
     told = [line for line in capsys.readouterr().err.splitlines() if " % done" in line]
     shares = [int(re.search(r"(\d+) % done", line)[1]) for line in told]
     assert shares == sorted(shares)

@@ -74,10 +74,15 @@ def walk(node, *, types=True, bodies=True):
 
 
 @cache
+def tree(path):
+    return ast.parse(path.read_text("utf-8"))
+
+
+@cache
 def imports(path, *, types=True, bodies=True):
     """Names of the modules that a file imports."""
     found = set()
-    for node in walk(ast.parse(path.read_text("utf-8")), types=types, bodies=bodies):
+    for node in walk(tree(path), types=types, bodies=bodies):
         if isinstance(node, ast.Import):
             found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom):

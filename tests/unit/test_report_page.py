@@ -8,7 +8,6 @@ import subprocess
 import zlib
 from dataclasses import replace
 from html.parser import HTMLParser
-from pathlib import Path
 
 import fake_run
 import numpy as np
@@ -20,6 +19,7 @@ from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
 from sim.results.people import report_rows
 from sim.results.spelling import spelled
+from tests.tiny_bays import TINY
 from viz.choice import Choice, Outline
 from viz.floor_limits import FloorLimit
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
@@ -350,9 +350,9 @@ def test_pages_are_written_beside_results(tmp_path):
     """joistbay run and joistbay report, from the stored folder alone."""
     from sim.cli.main import main
 
-    case = Path(__file__).parents[2] / "cases/demo/kitchen-vinyl.toml"
-    kept = tmp_path / "kept"
-    assert main(["run", str(case), "--fineness", "coarse", "--no-pictures", "--out", str(kept)]) == 0
+    case, kept = tmp_path / "tiny.toml", tmp_path / "kept"
+    case.write_text(TINY, encoding="utf-8")
+    assert main(["run", str(case), "--no-pictures", "--out", str(kept)]) == 0
     assert (kept / "report.html").is_file() and (kept / "written.toml").read_text() == case.read_text()
     assert main(["report", str(kept), "--units", "ip"]) == 0
     assert (kept / "report.pdf").is_file()
@@ -360,7 +360,7 @@ def test_pages_are_written_beside_results(tmp_path):
     (kept / "written.toml").unlink()  # as a version that did not keep it
     assert main(["report", str(kept), "--no-pdf"]) == 0
     assert "as its author wrote it is not in this folder" in (kept / "report.html").read_text("utf-8")
-    assert main(["run", str(case), "--fineness", "coarse", "--no-pictures", "--no-page", "--out", str(kept)]) == 0
+    assert main(["run", str(case), "--no-pictures", "--no-page", "--out", str(kept)]) == 0
     assert not (kept / "report.html").exists()
     assert main(["report", str(tmp_path)]) == 2
 
@@ -454,9 +454,9 @@ def test_on_paper_a_heading_of_a_group_stays_with_its_rows(record, tmp_path, mon
     """Sheets of any height: no group's heading, and no chapter's, is the last thing on a sheet."""
     from viz.report import paper
 
+    page = run_page(record)
     for tall in (9.3, 9.7, 10.1, 10.5, 10.9, 11.3):
         monkeypatch.setitem(paper.SIZES, "si", (8.27, tall))
-        page = run_page(record)
         setter = paper._Setter(page, "si")
         setter.compose()
         groups = {row[0].si for chapter in page.chapters for part in chapter.parts if isinstance(part, Table)

@@ -1,10 +1,11 @@
 """Every verification folder reproduces its published and derived numbers; expected.toml has their sources."""
 
 import shutil
+from types import SimpleNamespace
 
 import pytest
 
-from sim.verify.accuracy import compare_folder, verify
+from sim.verify.accuracy import compare_folder, solve_folder, verify
 from sim.verify.folder import CASES, Folder, folders, load_checks
 
 NAMES = [folder.name for folder in folders()]
@@ -116,6 +117,16 @@ def test_one_tolerance_for_each_check(tmp_path, old, new):
 def test_a_mesh_that_cannot_be_halved(tmp_path):
     with pytest.raises(ValueError, match="even"):
         copied("iso-10211-case-4", tmp_path, "full = 2", "full = 3")
+
+
+def test_what_tells_of_errors_alone_is_not_computed(monkeypatch):
+    """No companion on larger cells, whatever the case says; the device is the one that is asked for."""
+    solved = []
+    kind = SimpleNamespace(solve=lambda case, *_: solved.append(case), summarise=lambda _: {})
+    monkeypatch.setattr("sim.verify.accuracy.kind_stated", lambda case: kind)
+    for device in (None, "auto"):
+        solve_folder(load_checks(CASES / "conducting-wall-1e5-10"), 1, device=device)
+    assert [(case.air.companion, case.air.device) for case in solved] == [(False, "cpu"), (False, "auto")]
 
 
 def test_unknown_name_lists_the_known_ones():
