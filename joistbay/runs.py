@@ -122,11 +122,28 @@ def read_run(folder: str | Path) -> KeptRun:
 
     Raises
     ------
-    StoreError : there is no complete run in the folder, or a file in it cannot be understood.
+    StoreError : there is no complete run in the folder, or a file in it cannot be understood; of a comparison or a
+        warm-up the message names what in it can be read.
     """
     from sim.results.stored import read_kept
+    from sim.store.run_folder import StoreError
 
-    return read_kept(folder)
+    try:
+        return read_kept(folder)
+    except StoreError as error:
+        if way_out := _inside(Path(folder)):
+            raise StoreError(f"{error}; {way_out}") from None
+        raise
+
+
+def _inside(folder: Path) -> str:
+    """What a folder holds that is no run itself: the runs of a comparison, or the series of a warm-up."""
+    from sim.store.run_folder import FIELDS_FILE
+
+    if runs := sorted(str(file.parent) for file in folder.glob(f"*/*/{FIELDS_FILE}")):
+        return f"it holds runs, of which one can be read: {', '.join(runs)}"
+    series = sorted(map(str, folder.glob("choices/*/series.nc")))
+    return f"it is a warm-up, whose series xarray.open_dataset reads: {', '.join(series)}" if series else ""
 
 
 def save(found: Any, folder: str | Path) -> Path:
@@ -134,7 +151,7 @@ def save(found: Any, folder: str | Path) -> Path:
 
     Parameters
     ----------
-    found : Result, AirRun, InTime, Comparison, SideBySide or HousePlan
+    found : Result, AirRun, WarmUp, InTime, Comparison, SideBySide or HousePlan
 
     Raises
     ------
@@ -145,6 +162,8 @@ def save(found: Any, folder: str | Path) -> Path:
     from sim.house.save_house import save_house
     from sim.problems.blocks_in_time import InTime, save_in_time
     from sim.problems.kinds import kind_of
+    from sim.problems.save_warm_up import save_warm_up
+    from sim.problems.warm_up import WarmUp
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.save_comparison import save_comparison
@@ -158,6 +177,8 @@ def save(found: Any, folder: str | Path) -> Path:
         return save_side_by_side(found, folder)
     if isinstance(found, InTime):
         return save_in_time(found, folder)
+    if isinstance(found, WarmUp):
+        return save_warm_up(found, folder)
     if isinstance(found, Result) or type(found).__name__ == "AirRun":
         return kind_of(found.case).save(found, folder)
     raise TypeError(f"a result is wanted, not {type(found).__name__}")

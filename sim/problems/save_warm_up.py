@@ -20,6 +20,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -234,6 +235,19 @@ def save_warm_ups(case: Case, choices: Sequence[StoredWarmUp], folder: str | Pat
             shutil.copytree(choice.folder, place, ignore=shutil.ignore_patterns(LIST_FILE))
 
     return write_folder(folder, fill, owned=WARM_UP_ENTRIES)
+
+
+def save_warm_up(found: WarmUp, folder: str | Path) -> Path:
+    """Write one warm-up that was solved here as the folder that `joistbay warmup` makes of it.
+
+    Raises
+    ------
+    StoreError : as `save_warm_ups`.
+    """
+    name = found.case.title or found.case.name
+    with TemporaryDirectory() as place:
+        write_warm_up(found, Path(place))
+        return save_warm_ups(found.case, [StoredWarmUp(name, Path(place))], folder)
 
 
 def warm_ups_as_dict(choices: Sequence[StoredWarmUp]) -> dict[str, object]:
