@@ -10,8 +10,10 @@ from sim.case.load import load_case, parse_case
 from sim.cli.load import say_beyond
 from sim.cli.main import main
 from sim.cli.spacing import _trial_rows, _trials_table
+from sim.cli.water import _within
 from sim.rules.cautions import bay_cautions
-from sim.rules.limits import limits_for
+from sim.rules.limits import Limit, Verdict, limits_for
+from sim.study.characteristic import fit_power
 from sim.study.inputs import drawn, parse_inputs
 from sim.study.sampling import reason
 from sim.study.water import _more
@@ -125,3 +127,23 @@ def test_bays_by_two_laws_of_the_air_say_which_is_whose():
     rows = _trial_rows(SimpleNamespace(trials=(trial(0.3), found), found=found), "si")
     assert {row[-2] for row in rows} == {"learned films", "correlations"}
     assert len(_trials_table(rows).columns) == 6
+
+
+def findings(kept=True, supplies=(48.0, None)):
+    limits = [Limit("surface_peak_C", 29.0, "floor", "a source"), Limit("joist_peak_C", 65.0, "joist", "a source")]
+    report = {"water_mean_C": 44.0, "water_supply_C": 45.0}
+    curve = fit_power("den", [10.0, 20.0, 30.0], [20.0, 40.0, 60.0])
+    return SimpleNamespace(
+        needed=SimpleNamespace(result=SimpleNamespace(report=report)), curve=curve,
+        verdicts=[Verdict(limits[0], 28.0 if kept else 30.0)], reached=list(zip(limits, supplies, strict=True)),
+    )  # fmt: skip
+
+
+def test_needed_water_says_first_whether_it_is_within_limits_and_what_the_floor_gives_at_most():
+    # water of 48 °C is 47 °C on average, 27 K over the room of 20 °C: 2 W/m²K of them are 54 W/m²
+    case = load_case(OAK)
+    told = _within(case, findings(), "si")
+    assert told == "All limits are kept. Within all of them this floor takes water of at most 48.0 °C: about 54.0 W/m²."
+    assert _within(case, findings(kept=False), "ip").startswith("BROKEN by this heat: floor. Within all of them")
+    assert _within(case, findings(supplies=(80.0, None)), "si").endswith("at most 80.0 °C.")
+    assert _within(case, findings(supplies=(None, None)), "si") == "All limits are kept."
