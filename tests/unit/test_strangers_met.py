@@ -9,6 +9,7 @@ from sim.case.errors import CaseError
 from sim.case.load import load_case, parse_case
 from sim.cli.load import say_beyond
 from sim.cli.main import main
+from sim.cli.show import source_text
 from sim.cli.spacing import _trial_rows, _trials_table
 from sim.cli.water import _within
 from sim.rules.cautions import bay_cautions
@@ -147,3 +148,17 @@ def test_needed_water_says_first_whether_it_is_within_limits_and_what_the_floor_
     assert _within(case, findings(kept=False), "ip").startswith("BROKEN by this heat: floor. Within all of them")
     assert _within(case, findings(supplies=(80.0, None)), "si").endswith("at most 80.0 °C.")
     assert _within(case, findings(supplies=(None, None)), "si") == "All limits are kept."
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_sources_of_limits_and_cautions_speak_the_reader_s_units(units):
+    """Beside °F stands °C for a reader of SI; a reader of inches and pounds meets no SI, and each number once."""
+    thick = parse_case(BARE, "thick").with_(**{"floor.covering.0.thickness": 0.03})
+    cases = [load_case(OAK), thick]
+    found = [limit.source for case in cases for limit in limits_for(case)]
+    found += [caution.source for case in cases for caution in bay_cautions(case, {}, units)]
+    for text in (source_text(source, units) for source in found):
+        if units == "ip":
+            assert "°C" not in text and "m²K/W" not in text, text
+        else:
+            assert text.count("°F") <= text.count("°C"), text
