@@ -171,3 +171,14 @@ def test_plates_in_the_insulation_are_told_how_high_or_how_thin(height, told):
     with pytest.raises(CaseError) as caught:
         parse_case(text + '[cavity.insulation]\nthickness = "140 mm"\n', "fins")
     assert told in str(caught.value)
+
+
+def test_a_warm_up_says_first_whether_its_limits_hold(tmp_path, capsys):
+    path = tmp_path / "den.toml"
+    coarse = '[mesh]\nfineness = "coarse"\n[time]\nduration = "10 min"\n[bay]\nlength = "1 m"\n'
+    path.write_text(BARE + coarse, encoding="utf-8")
+    out = tmp_path / "out"
+    assert main(["warmup", str(path), "--no-pictures", "--no-page", "--out", str(out), "--units", "si"]) == 0
+    told = capsys.readouterr().out
+    places = [told.index(part) for part in ("At its warmest in that time:", "limits are kept", "Energy", "To mind")]
+    assert places == sorted(places)
