@@ -82,6 +82,15 @@ def test_the_answer_comes_before_all_else():
     assert any(line.startswith("To keep all limits: water of at most") for line in lines)
 
 
+@pytest.mark.parametrize("width", [40, 61, 80])
+def test_no_line_of_the_answer_ends_between_a_number_and_its_unit(width):
+    paper = io.StringIO()
+    print_answer(WholeConsole(file=paper, width=width), load_case(OAK), REPORT, "si")
+    lines = paper.getvalue().splitlines()
+    assert max(map(len, lines)) <= width
+    assert not [line for line in lines if line[:2] in ("°C", "K ", "K.", "W ", "W/", "% ", "m.")]
+
+
 def test_page_and_terminal_name_the_same_limit_as_nearest():
     """Water of 70 °C has 1.1 K left of 71.1, oak of 25.9 °C 0.8 K of 6.7: the water is nearer its end."""
     case, report = load_case(OAK), REPORT | {"surface_peak_C": 25.9, "covering_peak_C": 25.9, "water_supply_C": 70.0}
