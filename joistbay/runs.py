@@ -122,11 +122,28 @@ def read_run(folder: str | Path) -> KeptRun:
 
     Raises
     ------
-    StoreError : there is no complete run in the folder, or a file in it cannot be understood.
+    StoreError : there is no complete run in the folder, or a file in it cannot be understood; of a comparison or a
+        warm-up the message names what in it can be read.
     """
     from sim.results.stored import read_kept
+    from sim.store.run_folder import StoreError
 
-    return read_kept(folder)
+    try:
+        return read_kept(folder)
+    except StoreError as error:
+        if way_out := _inside(Path(folder)):
+            raise StoreError(f"{error}; {way_out}") from None
+        raise
+
+
+def _inside(folder: Path) -> str:
+    """What a folder holds that is no run itself: the runs of a comparison, or the series of a warm-up."""
+    from sim.store.run_folder import FIELDS_FILE
+
+    if runs := sorted(str(file.parent) for file in folder.glob(f"*/*/{FIELDS_FILE}")):
+        return f"it holds runs, of which one can be read: {', '.join(runs)}"
+    series = sorted(map(str, folder.glob("choices/*/series.nc")))
+    return f"it is a warm-up, whose series xarray.open_dataset reads: {', '.join(series)}" if series else ""
 
 
 def save(found: object, folder: str | Path) -> Path:

@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
-from typing import Annotated, NotRequired, TypedDict
+from typing import TYPE_CHECKING, Annotated, Any, NotRequired, TypedDict
 
 from pydantic import AfterValidator, BeforeValidator
 
@@ -67,6 +67,18 @@ class Material(Brief):
     validity: str = ""
     highest_C: float | None = None
     highest_source: str = ""
+
+    if TYPE_CHECKING:  # a checker shall take the one number that may stand for all three
+
+        def __init__(
+            self,
+            name: str,
+            conductivity: float | tuple[float, float, float],
+            density: float,
+            specific_heat: float,
+            emissivity: float,
+            **more: Any,
+        ) -> None: ...
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "conductivity", three(self.conductivity))

@@ -155,6 +155,7 @@ _SAME = {
     "temperature": ("supply",), "temp": ("temperature", "supply"), "diameter": ("size", "outer_diameter"),
     "type": ("kind", "material", "position"), "r_value": ("thermal_resistance",), "r": ("thermal_resistance",),
     "height": ("thickness", "drop"), "depth": ("drop", "joist_depth", "thickness"), "pitch": ("spacing",),
+    "end": ("duration",), "hours": ("duration",),
 }  # fmt: skip
 """Words that people write for a key that is spelled quite otherwise; the first that a section knows is meant."""
 

@@ -267,12 +267,19 @@ def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
         yield _into_insulation(case, depth, top, name)
 
 
+def _higher_or_thinner(case: Case, depth: float, top: float, name: str) -> str:
+    """How high tube or plates would have to hang, where they can, and how thick the insulation may be [m]."""
+    highest, thickest = _stated(case, name) - depth + top, case.bay.joist_depth - depth
+    ways = [f"at most {_mm(highest)} here"] * (highest >= -SLACK)
+    return ", or ".join([*ways, f"insulation of at most {_mm(thickest)}"])
+
+
 def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem:
     """Tube or plate would sink into the insulation; say so at the key that the user set."""
     if case.cavity.air_gap is None:
         where = f"down to {_mm(depth)}, its top lies {_mm(top)} below the subfloor"
-        way_out = "hang them higher, or use thinner insulation"
-        return Problem(name, _mm(_stated(case, name)), f"tube or plate reaches into the insulation ({where})", way_out)
+        rule = f"tube or plate reaches into the insulation ({where})"
+        return Problem(name, _mm(_stated(case, name)), rule, _higher_or_thinner(case, depth, top, name))
     tight = ", or 0 to press the insulation on" if _against_sheathing(case) else ""
     rule = f"tube or plate reaches {_mm(depth)} below the subfloor, into the insulation"
     return Problem("cavity.air_gap", _mm(top), rule, f"at least {_mm(depth)}{tight}")

@@ -33,6 +33,7 @@ USUAL = {
     "grids": Pace(2.4e-4, 4e9),
     "house": Pace(5e-5, 4e8),
     "march": Pace(1e-5, 5e8),
+    "blocks march": Pace(4e-6, 5e8),
     "air": Pace(6e-7, 1e9),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.
@@ -77,7 +78,7 @@ def announce(
     if seconds < WORTH_SAYING:
         return
     count = len(cases) * round(repeats)
-    what = f"{count} solve{'s' * (count > 1)}" if count > 1 or airy else "a bay"
+    what = f"{count} solve{'s' * (count > 1)}" if count > 1 or airy else _kind(cases)
     what = what if work != "grids" else "three grids, the finest with eight times the cells, of a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
     low, high = SPREAD if learned else SPREAD_UNKNOWN
@@ -87,6 +88,13 @@ def announce(
         f"{told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
         f"{' with computed air' if airy else ''}, going by {basis}{way}."
     )
+
+
+def _kind(cases: Sequence[AnyCase]) -> str:
+    """What is solved, in a word."""
+    from sim.case.bay_case import Case
+
+    return "a bay" if all(isinstance(case, Case) for case in cases) else "a build-up"
 
 
 MOST_UNUSUAL = 10.0
@@ -106,7 +114,7 @@ def units_of(work: str, case: AnyCase, cells: int) -> float:
     """How many units of a kind of work a case of so many cells is."""
     if case.air.is_resolved:
         return float(cells ** (4.0 / 3.0) * case.air.longest)
-    if work == "march" and case.time is not None:
+    if work in ("march", "blocks march") and case.time is not None:
         return cells * (STEPS_AT_FIRST + STEPS_AN_HOUR * float(case.time.duration) / 3600.0)
     return float(cells)
 

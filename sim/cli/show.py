@@ -65,11 +65,14 @@ def print_inset(out: WholeConsole, text: str, indent: int, style: str | None = N
 
 
 def print_sentence(out: Console, text: str) -> None:
-    """A sentence in lines of the terminal's width; what follows a dash or a sign at its beginning hangs beside it."""
+    """A sentence in lines of the terminal's width; what follows a dash or a sign at its beginning hangs beside it.
+
+    No line ends between a number and its unit.
+    """
     indent = "  " if text[:2] in ("- ", "✗ ", "! ") else ""
     breaks = textwrap.TextWrapper(out.width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
-    for line in breaks.wrap(text):
-        out.print(line, soft_wrap=True)
+    for line in breaks.wrap(re.sub(r"(?<=\d) (?=[^\s\d(])", "\u00a0", text)):
+        out.print(line.replace("\u00a0", " "), soft_wrap=True)
 
 
 def print_tree(out: Console, tree: str) -> None:

@@ -24,8 +24,8 @@ from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.cli.sheet import WholeConsole
     from sim.problems.save_warm_up import StoredWarmUp
+    from sim.rules.caution import Caution
     from sim.solver.march import Step
     from sim.solver.stages import Moment
 
@@ -170,17 +170,22 @@ def _print_tables(
     out = console(units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h; shares are of the way to the steady state")
+    held, cautions = _held(choices, units)
+    out.print("At its warmest in that time:" if len(choices) == 1 else "At their warmest in that time:", style="bold")
+    for line in held:
+        out.print(line)
+    out.print()
     if len(choices) == 1:
         out.print(report_table(choices[0].report.as_dict(), units))
     else:
         rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
         print_choices(out, rows, _lines(rows), units, "")
-    _print_held(out, choices, units)
+    print_worst(out, cautions, units)
     out.print(f"\n{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
-def _print_held(out: WholeConsole, choices: Sequence[StoredWarmUp], units: UnitChoice) -> None:
+def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str], list[tuple[str, Caution]]]:
     """Limits of each warm-up at its warmest, and what to mind with any of them."""
     from sim.case.bay_case import Case
     from sim.cli.report_records import understood
@@ -190,17 +195,17 @@ def _print_held(out: WholeConsole, choices: Sequence[StoredWarmUp], units: UnitC
     from sim.store.run_folder import CASE_FILE
     from sim.store.texts import text_of
 
-    out.print("\nAt its warmest in that time" if len(choices) == 1 else "\nAt their warmest in that time", style="bold")
-    found = []
+    lines: list[str] = []
+    found: list[tuple[str, Caution]] = []
     for choice in choices:
         case = understood(text_of(choice.folder / CASE_FILE), choice.name)
         if not isinstance(case, Case):
             continue
         values = at_its_warmest(case, choice.report.values, float(choice.series["surface_mean"].max()) - ZERO_CELSIUS)
-        for line in limit_lines(hold(limits_for(case), values), units):
-            out.print(f"{choice.name}: {line}" if len(choices) > 1 else line)
+        told = limit_lines(hold(limits_for(case), values), units)
+        lines += [f"{choice.name}: {line}" for line in told] if len(choices) > 1 else told
         found += [(choice.name, caution) for caution in bay_cautions(case, values, units)]
-    print_worst(out, found, units)
+    return lines, found
 
 
 def _lines(rows: Sequence[dict[str, Any]]) -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
 from time import monotonic
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.cli.durations import about
 from sim.cli.errors import UsageError, modelled, solved
+from sim.cli.estimate import announced
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, usual_folder
 from sim.cli.options import PagedOutput, UnitChoice
@@ -95,7 +97,8 @@ def _follow(case: BlocksCase, progress: Progress) -> InTime:
         progress.on_step(f"{_shown(step.time)} of {_shown(end)}, {100.0 * step.time / end:.0f} % done{rest}")
 
     progress.stage(f"{case.name}: in time")
-    with compilation_announced(progress), modelled(case.name), solved(case.name):
+    foretold = nullcontext() if case.air.is_resolved else announced(progress, "blocks march", [case])
+    with foretold, compilation_announced(progress), modelled(case.name), solved(case.name):
         return follow_blocks(case, listener=tell)
 
 

@@ -17,14 +17,15 @@ if TYPE_CHECKING:
 
 def print_answer(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
     """What a bay gives, which limits hold, and what to do: the first that its reader sees."""
+    from sim.cli.show import print_sentence
     from sim.results.bay_answer import Asked, bay_answer
     from sim.rules.limits import hold, limits_for
     from sim.rules.ways_out import ways_out
 
     verdicts = hold(limits_for(case), report)
-    out.print(bay_answer(report, Asked.of(case), units))
-    for line in (*limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
-        out.print(line)
+    said = bay_answer(report, Asked.of(case), units)
+    for line in (said, *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
+        print_sentence(out, line)
 
 
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:

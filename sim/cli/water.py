@@ -177,7 +177,7 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
         ("share_down_percent", "share of heat down"),
     ):
         out.print(f"{words:<24}{format_value(key, report[key], units)}")
-    out.print()
+    out.print(f"\n{_within(case, answer, units)}\n")
     out.print(_limits_table(answer, units))
     out.print(_binding(answer, units))
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
@@ -190,6 +190,26 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
     out.print()
     out.print(cautions_table(answer.cautions(units), units))
     out.print(f"\n{CAUTION}")
+
+
+def _within(case: Case, answer: WaterFindings, units: UnitChoice) -> str:
+    """Whether the wished flux is within all limits, and what the floor gives at most within them."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.results.people import format_value
+
+    broken = list(dict.fromkeys(verdict.limit.what for verdict in answer.verdicts if not verdict.kept))
+    said = f"BROKEN by this heat: {', '.join(broken)}." if broken else "All limits are kept."
+    known = [supply for _, supply in answer.reached if supply is not None]
+    if not known:
+        return said
+    report, highest = answer.needed.result.report, min(known)
+    excess = highest + report["water_mean_C"] - report["water_supply_C"] - (float(case.room.temperature) - ZERO_CELSIUS)
+    try:
+        most = f": about {format_value('heat_flux_up_W_m2', answer.curve.at(excess), units)}"
+    except ValueError:  # beyond what the curve was fitted to
+        most = ""
+    water = format_value("water_supply_C", highest, units)
+    return f"{said} Within all of them this floor takes water of at most {water}{most}."
 
 
 def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:

@@ -47,6 +47,7 @@ _INCH_POUNDS = {
     "mm": ("in", 1.0 / 25.4, 0.0),
     "°C": ("°F", 1.8, 32.0),
     "K": ("°F", 1.8, 0.0),
+    "m²K/W": ("h·ft²·°F/Btu", 5.678263, 0.0),
     "W/m²": ("Btu/h·ft²", 3600.0 / 1055.05585262 * 0.3048**2, 0.0),
     "m/s": ("ft/s", 1.0 / 0.3048, 0.0),
     "bar": ("psi", 14.5037738, 0.0),
@@ -97,10 +98,12 @@ def told(text: str, units: Units) -> str:
     --------
     >>> told("An aluminium plate of 60 mm", "ip")
     'An aluminum plate of 2.4 in'
+    >>> told("heat up, per metre of slab", "ip")
+    'heat up, per 3.28 ft of slab'
     >>> told("An aluminium plate of 60 mm", "si")
     'An aluminium plate of 60 mm'
     """
-    return text if units == "si" else spelled(in_inch_pounds(text), units)
+    return text if units == "si" else spelled(in_inch_pounds(text).replace("per metre", "per 3.28 ft"), units)
 
 
 def _converted(found: re.Match[str]) -> str:

@@ -126,7 +126,7 @@ def _of_material(name: str, key: str, what: str, unheated: float) -> tuple[Limit
 
 
 def _wood(room: float) -> tuple[Limit, ...]:
-    wear = "Wood Handbook, FPL-GTR-282 of 2021: strength may be lost for good above 150 °F (from memory)"
+    wear = "Wood Handbook, FPL-GTR-282 of 2021: strength may be lost for good above 150 °F (65.6 °C) (from memory)"
     return tuple(
         Limit(f"{part}_peak_C", 65.0, f"{SPOKEN.get(part, part)}, lasting loss of strength", wear, room)
         for part in WOODEN
@@ -140,6 +140,6 @@ def _wiring(room: float) -> Limit:
 
 
 def _water(case: Case) -> tuple[Limit, ...]:
-    under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F"
+    under_wood = "guideline of a trade association, undated: tube under a wood subfloor, 160 °F (71.1 °C)"
     wood = Limit("water_supply_C", UNDER_WOOD, "water under a wood subfloor", under_wood, 0.0)
     return (wood, *_of_material(case.tube.material, "water_supply_C", "tube at its usual rating", 0.0))

@@ -50,9 +50,10 @@ def test_what_is_kept_says_how_far_the_water_may_rise():
 
 
 def test_what_is_broken_says_which_water_keeps_it_and_what_else_would():
-    # 8 K of floor at 20 K of water: 6.67 K at 16.67 K, 36.67 °C and 33.3 W/m²; the mean of 24 °C lies within 26.67 °C
+    # 8 K of floor at 20 K of water leave 12 K between: 6.67 K are 0.833 of it, 6.67 + 12 x 0.833^1.1 = 16.49 K, so
+    # 36.5 °C and 40 x 16.49/20 = 33 W/m² (32.98); the mean of 24 °C lies within 26.67 °C
     cooler, even = ways(surface_peak_C=28.0, covering_peak_C=28.0)
-    assert "at most about 36 °C, which gives about 33 W/m²" in cooler
+    assert "at most about 36 °C, which gives about 32 W/m²" in cooler
     assert "closer or wider plates would even out its warmest spots: its mean of 24.0 °C is within" in even
 
 
@@ -81,6 +82,15 @@ def test_the_answer_comes_before_all_else():
     assert any(line.startswith("To keep all limits: water of at most") for line in lines)
 
 
+@pytest.mark.parametrize("width", [40, 61, 80])
+def test_no_line_of_the_answer_ends_between_a_number_and_its_unit(width):
+    paper = io.StringIO()
+    print_answer(WholeConsole(file=paper, width=width), load_case(OAK), REPORT, "si")
+    lines = paper.getvalue().splitlines()
+    assert max(map(len, lines)) <= width
+    assert not [line for line in lines if line[:2] in ("°C", "K ", "K.", "W ", "W/", "% ", "m.")]
+
+
 def test_page_and_terminal_name_the_same_limit_as_nearest():
     """Water of 70 °C has 1.1 K left of 71.1, oak of 25.9 °C 0.8 K of 6.7: the water is nearer its end."""
     case, report = load_case(OAK), REPORT | {"surface_peak_C": 25.9, "covering_peak_C": 25.9, "water_supply_C": 70.0}
@@ -88,10 +98,11 @@ def test_page_and_terminal_name_the_same_limit_as_nearest():
     assert "nearest: water under a wood subfloor" in limit_lines(hold(limits_for(case), report), "si")[0]
 
 
-@pytest.mark.parametrize("supply", [38.0, 60.0])
+@pytest.mark.parametrize("supply", [34.0, 38.0, 60.0, 75.0])
 def test_proportion_is_as_good_as_it_is_said_to_be(supply):
-    """From water 10 K cooler or 12 K hotter, that for the floor which 48 °C gives comes within 3 % of its excess."""
+    """From cooler or hotter water, that for the floor which 48 °C gives is not hotter by 1 % of its excess, nor cooler
+    by 5 %."""
     case = load_case(OAK).with_(**{"mesh.fineness": "coarse"})
     near, far = (solve(case.with_(**{"water.supply": t + 273.15})).report["surface_peak_C"] for t in (48.0, supply))
     limit = Limit("surface_peak_C", near, "", "", 20.0)
-    assert _water_at(Verdict(limit, far), 20.0, supply - 20.0) == pytest.approx(48.0, abs=0.03 * 28.0)
+    assert 48.0 - 0.05 * 28.0 < _water_at(Verdict(limit, far), 20.0, supply - 20.0) < 48.0 + 0.01 * 28.0

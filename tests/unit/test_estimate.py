@@ -89,6 +89,15 @@ def test_every_kind_of_work_has_an_estimate(monkeypatch):
             assert "air.longest, air.error or a coarse mesh shorten it" in notes[0]
 
 
+def test_a_warm_up_of_blocks_is_foretold_too(monkeypatch):
+    """By hand: a million cells, 25 + 3 · 0.278 steps for 1000 s, 4 µs each: 103 s, half to two and a half times."""
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1_000_000)
+    notes, brick = [], load_case("cases/verification/brick-cooling/case.toml")
+    brick = brick.model_copy(update={"time": brick.time.model_copy(update={"duration": 1000.0})})
+    announce(SimpleNamespace(note=notes.append, expect=lambda *seconds: None), "blocks march", [brick])
+    assert notes[0].startswith("About 52 s to 4 min and 0.5 GB for a build-up of 1,000,000 cells")
+
+
 def test_work_teaches_unless_kernels_were_compiled(monkeypatch):
     monkeypatch.setattr(estimate, "size_of", lambda case: sizes[0])
     sizes = [100_000]

@@ -9,9 +9,12 @@ from sim.case.errors import CaseError
 from sim.case.load import load_case, parse_case
 from sim.cli.load import say_beyond
 from sim.cli.main import main
+from sim.cli.show import source_text
 from sim.cli.spacing import _trial_rows, _trials_table
+from sim.cli.water import _within
 from sim.rules.cautions import bay_cautions
-from sim.rules.limits import limits_for
+from sim.rules.limits import Limit, Verdict, limits_for
+from sim.study.characteristic import fit_power
 from sim.study.inputs import drawn, parse_inputs
 from sim.study.sampling import reason
 from sim.study.water import _more
@@ -125,3 +128,57 @@ def test_bays_by_two_laws_of_the_air_say_which_is_whose():
     rows = _trial_rows(SimpleNamespace(trials=(trial(0.3), found), found=found), "si")
     assert {row[-2] for row in rows} == {"learned films", "correlations"}
     assert len(_trials_table(rows).columns) == 6
+
+
+def findings(kept=True, supplies=(48.0, None)):
+    limits = [Limit("surface_peak_C", 29.0, "floor", "a source"), Limit("joist_peak_C", 65.0, "joist", "a source")]
+    report = {"water_mean_C": 44.0, "water_supply_C": 45.0}
+    curve = fit_power("den", [10.0, 20.0, 30.0], [20.0, 40.0, 60.0])
+    return SimpleNamespace(
+        needed=SimpleNamespace(result=SimpleNamespace(report=report)), curve=curve,
+        verdicts=[Verdict(limits[0], 28.0 if kept else 30.0)], reached=list(zip(limits, supplies, strict=True)),
+    )  # fmt: skip
+
+
+def test_needed_water_says_first_whether_it_is_within_limits_and_what_the_floor_gives_at_most():
+    # water of 48 °C is 47 °C on average, 27 K over the room of 20 °C: 2 W/m²K of them are 54 W/m²
+    case = load_case(OAK)
+    told = _within(case, findings(), "si")
+    assert told == "All limits are kept. Within all of them this floor takes water of at most 48.0 °C: about 54.0 W/m²."
+    assert _within(case, findings(kept=False), "ip").startswith("BROKEN by this heat: floor. Within all of them")
+    assert _within(case, findings(supplies=(80.0, None)), "si").endswith("at most 80.0 °C.")
+    assert _within(case, findings(supplies=(None, None)), "si") == "All limits are kept."
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_sources_of_limits_and_cautions_speak_the_reader_s_units(units):
+    """Beside °F stands °C for a reader of SI; a reader of inches and pounds meets no SI, and each number once."""
+    thick = parse_case(BARE, "thick").with_(**{"floor.covering.0.thickness": 0.03})
+    cases = [load_case(OAK), thick]
+    found = [limit.source for case in cases for limit in limits_for(case)]
+    found += [caution.source for case in cases for caution in bay_cautions(case, {}, units)]
+    for text in (source_text(source, units) for source in found):
+        if units == "ip":
+            assert "°C" not in text and "m²K/W" not in text, text
+        else:
+            assert text.count("°F") <= text.count("°C"), text
+
+
+@pytest.mark.parametrize(("height", "told"), [("60 mm", "at most 19.07 mm"), ("100 mm", "; insulation of at most 79")])
+def test_plates_in_the_insulation_are_told_how_high_or_how_thin(height, told):
+    # joists of 234.95 mm, 140 mm of batt: air of 94.95 mm; a fin of 60 mm with its tube of 15.875 mm leaves 19.07 mm
+    text = BARE + f'[plates]\nposition = "hung"\norientation = "upright"\nwidth = "{height}"\ndrop = "40 mm"\n'
+    with pytest.raises(CaseError) as caught:
+        parse_case(text + '[cavity.insulation]\nthickness = "140 mm"\n', "fins")
+    assert told in str(caught.value)
+
+
+def test_a_warm_up_says_first_whether_its_limits_hold(tmp_path, capsys):
+    path = tmp_path / "den.toml"
+    coarse = '[mesh]\nfineness = "coarse"\n[time]\nduration = "10 min"\n[bay]\nlength = "1 m"\n'
+    path.write_text(BARE + coarse, encoding="utf-8")
+    out = tmp_path / "out"
+    assert main(["warmup", str(path), "--no-pictures", "--no-page", "--out", str(out), "--units", "si"]) == 0
+    told = capsys.readouterr().out
+    places = [told.index(part) for part in ("At its warmest in that time:", "limits are kept", "Energy", "To mind")]
+    assert places == sorted(places)
