@@ -9,6 +9,7 @@ from airflow_cases import divergence, furnished, inner, random_planes, random_st
 from sim.airflow.domain import Obstacle, Sheet, build_domain
 from sim.airflow.flow import AirProperties
 from sim.airflow.row_lists import velocity_lists
+from sim.airflow.rows import Lateral, across, across_cells
 
 STILL = AirProperties(viscosity=0.0, diffusivity=0.0, buoyancy=0.0, conductivity=0.0)
 VISCOUS = AirProperties(viscosity=0.3, diffusivity=0.7, buoyancy=0.0, conductivity=0.7)
@@ -185,3 +186,20 @@ def test_edge_of_a_sheet_drags_by_its_half_cell():
     np.add.at(factors, lists.wall_place[row], lists.wall_factor[row])
     whole = 2.0 / 0.5**2  # no-slip at half a width: floor or ceiling fully, the sheet by its share
     np.testing.assert_allclose(factors, whole * (1.0 + 0.25), rtol=1e-12, atol=0.0)
+
+
+def test_a_cell_gains_what_its_four_sides_bring():
+    """A 2 between 3 (west), 5, 7 (south) and 11. Diffusion by factors 1, 10, 100 and 1000: 1 + 30 + 500 + 9000. Speeds
+    1, 2, 3 and 4 with half factors of one: 1 (3 + 2) − 2 (2 + 5) + 3 (7 + 2) − 4 (2 + 11) = −34."""
+    one, q = np.ones(1), np.full(1, 2.0)
+    beside = tuple(np.full(1, value) for value in (3.0, 5.0, 7.0, 11.0))
+    speeds = [value * one for value in (1.0, 1.0, 2.0, 2.0, 3.0, 3.0, 4.0, 4.0)]
+    for carriers, factors, wanted in (
+        ([0.0 * one] * 8, Lateral(1.0, 1.0, 1.0, 10.0, 100.0, 1000.0), 9531.0),
+        (speeds, Lateral(1.0, 1.0, 0.0, 0.0, 0.0, 0.0), -34.0),
+    ):
+        rate = np.zeros(1)
+        across(rate, q, beside, tuple(carriers), (0.5, 0.5, 0.5, 0.5), factors)
+        assert rate[0] == wanted
+        across_cells(rate, q, beside, tuple(carriers[::2]), factors)
+        assert rate[0] == wanted

@@ -131,3 +131,8 @@ def test_a_uniform_shear_leaves_nothing_inside():
     np.testing.assert_allclose(rate_u[1:3, :, 0], [[2.5, 0.0, -1.25]] * 2, rtol=0.0, atol=1e-12)
     np.testing.assert_allclose(rate_v[:, 1:3, 0].T, [[5.0, 0.0, -5.0 / 3.0]] * 2, rtol=0.0, atol=1e-12)
     assert not rate_u[[0, 3]].any() and not rate_v[:, [0, 3]].any()
+    # an edge between a row of cells with ν_t = 1 and one with none has half of it
+    rate_u, rate_v, eddy = np.zeros_like(u), np.zeros_like(v), np.ones((3, 3, 1))
+    eddy[1:] = 0.0
+    shear(0, 1, (u, v), (np.ones_like(u), np.ones_like(v)), eddy, (dx, dy), (rate_u, rate_v))
+    np.testing.assert_allclose(rate_u[1:3, :, 0], [[1.25, 0.0, -0.625], [0.0, 0.0, 0.0]], rtol=0.0, atol=1e-12)

@@ -11,7 +11,7 @@ from sim.bay.cells import fill_cells
 from sim.bay.geometry import Box, Geometry, Tube
 from sim.bay.grid import Fineness, build_grid
 from sim.case.materials import Material
-from sim.physics import learned_films, plumes
+from sim.physics import learned_bands, learned_films, plumes
 from sim.physics.learned_films import ABOVE, BELOW, BOTTOM, OPEN, OVER, STANDING, TUBE, UPRIGHT, Measures
 from sim.solver.air_plan import AirPlan, _plan, find_air_plan, measures_of, situation_of
 from sim.solver.learned_air import roles_of
@@ -224,3 +224,15 @@ def test_walls_are_told_by_their_height():
     assert_allclose(columns[2], np.exp([0.0, -0.05 / 0.012, -0.10 / 0.012]), rtol=1e-9)
     assert_allclose(columns[3], np.exp([-0.10 / 0.03, -0.05 / 0.03, 0.0]), rtol=1e-9)
     assert_allclose(columns[4], np.tanh([-2.0, 4.0 / 3.0, 14.0 / 3.0]), rtol=1e-9)
+
+
+def test_a_band_grows_by_its_power_with_how_far_a_bay_lies(monkeypatch):
+    """At a distance of 1: 3 √e, 4 e and 5 %; farther than 2 no more than there, 3 e, 4 e² and 5 %."""
+    kept = {"farthest": 2.0, "quantiles": [0.0, 2.0], "measures": {"drop": (0.0, 1.0)}}
+    kept |= dict(zip(learned_bands.NUMBERS, [(3.0, 0.5), (4.0, 1.0), (5.0, 0.0)], strict=True))
+    monkeypatch.setattr(learned_bands, "learned_data", lambda: {"bands": {"flat": kept}})
+    for distance, percent in ((1.0, (3.0 * np.e**0.5, 4.0 * np.e, 5.0)), (3.0, (3.0 * np.e, 4.0 * np.e**2, 5.0))):
+        drop = 0.035 * np.exp(np.sqrt(distance)) - 0.004
+        found = learned_bands.band_at("flat", Measures(drop, 0.10, 0.18, 0.25, 0.0, 0.2, 0.016, 0.5))
+        assert_allclose(found.percent, percent, rtol=1e-9)
+    assert found.nearer == 100.0
