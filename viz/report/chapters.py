@@ -175,10 +175,11 @@ def _of_air(record: RunRecord) -> Told:
         )
     if "air_error_percent" in report:
         error = told("air_error_percent", report["air_error_percent"])
+        longest = record.case.air.longest if record.case else None
         return say(
             "The flow was computed; its mean heat flows have a standard error of {}. Finer eddies are modelled.{}",
             error,
-            "".join(f" {limit}" for limit in limits_of_computed(report, record.case and record.case.air.longest)),
+            "".join(f" {limit}" for limit in limits_of_computed(report, longest)),
         )
     if "cavity_air_C" in report:
         return same(
