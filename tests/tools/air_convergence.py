@@ -144,7 +144,8 @@ def show() -> None:
     head += "numbers, processor seconds of each run. Not run: left for a machine with more time, `run` takes it up."
     if left := [name for name in folders() if not any(row["folder"] == name for row in rows)]:
         head += f"\n\nNot in the table, for want of time: `{'`, `'.join(left)}`, flows in three dimensions, at high "
-        head += "Rayleigh numbers or to be followed for long. `joistbay verify`, plain and with `--full`, holds two meshes of each."
+        head += "Rayleigh numbers or long to follow. `joistbay verify`, plain and with `--full`, holds "
+        head += "them on two meshes."
     (DOCS / "air-mesh-convergence.md").write_text(
         "\n".join([head, "", "![errors](air-mesh-convergence.png)", "", *table(rows), ""]), "utf-8"
     )
