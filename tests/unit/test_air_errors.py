@@ -195,11 +195,12 @@ def test_plumes_side_by_side_along_the_tubes_are_counted_too():
 
 def test_rays_are_drawn_anew_so_many_times_and_never_as_they_were(monkeypatch):
     seeds = []
-    monkeypatch.setattr(march, "with_other_rays", lambda cavity, cells, seed: seeds.append(seed))
-    monkeypatch.setattr(march, "_answer", lambda *_: len(seeds))
-    monkeypatch.setattr(march, "replace", lambda course, system: course)
-    system = SimpleNamespace(cavity="there", with_term=lambda cavity: None)
-    found = march._other_rays(SimpleNamespace(system=system, cells=None), None, None)
+    monkeypatch.setattr(march, "thinner_answer", lambda *_: None)
+    monkeypatch.setattr(march, "batches", lambda *_: [])
+    monkeypatch.setattr(march, "_other_rays", lambda course, heat, wall, seed: seeds.append(seed) or seed)
+    monkeypatch.setattr(march, "replace", lambda air, **found: found)
+    course = SimpleNamespace(settings=SimpleNamespace(least_rounds=1), mirror=SimpleNamespace(planes=()))
+    found = march._with_errors(course, SimpleNamespace(heat=None), [], None)["other_rays"]
     assert len(found) == len(set(seeds)) == REPEATS and SEED not in seeds
 
 
