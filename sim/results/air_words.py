@@ -28,12 +28,13 @@ def limits_of_computed(report: Values, longest: float | None) -> list[str]:
     told = []
     if report.get("air_companion_cells") == 0.0:
         told.append("What its mesh costs is told by the layers at walls alone, which see no plumes thinner than cells.")
-    if longest is not None and report.get("air_time_s", 0.0) >= longest * (1.0 - 1e-6):
+    if longest is not None and (report.get("air_time_s") or 0.0) >= longest * (1.0 - 1e-6):
         told.append("The time limit, air.longest, ended the run before its means were as well known as asked.")
-    if report.get("air_samples", FEW_SAMPLES) < FEW_SAMPLES:
+    samples = report.get("air_samples")  # none too where a run ended before its memory was known
+    if samples is not None and samples < FEW_SAMPLES:
         told.append(
             f"The record is short beside the flow's memory: the least known mean rests on about "
-            f"{report['air_samples']:.0f} independent samples, and errors are told larger for it."
+            f"{samples:.0f} independent samples, and errors are told larger for it."
         )
     return told
 

@@ -86,6 +86,7 @@ def test_a_record_that_is_short_beside_its_memory_is_said_to_be():
     assert "layers at walls alone" in mesh and "air.longest" in cut
     assert f"about {ends[0].samples:.0f} independent samples" in short and f"about {ends[0].samples:.0f} " in told
     assert limits_of_computed({"air_companion_cells": 9.0, "air_samples": ends[1].samples}, None) == []
+    assert limits_of_computed({"air_samples": None, "air_time_s": None}, 30.0) == []  # ended too early to know
 
 
 def test_a_series_at_rest_is_known_and_a_short_one_refused():
