@@ -72,6 +72,31 @@ def test_a_floor_that_gives_nothing_or_is_cooled_is_told_nothing():
     assert ways(heat_flux_up_W_m2=-3.0) == [] and ways(water_supply_C=18.0) == []
 
 
+def uninsulated(below, supply=35.0):
+    """An open bay over air of so many degrees [°C]."""
+    changes = {"cavity.insulation": "none", "cavity.air_gap": None, "ceiling": {"material": "gypsum board"}, "mesh.fineness": "coarse"}
+    degrees = {"below.temperature": below + 273.15, "water.supply": supply + 273.15}
+    return load_case(OAK).with_(**changes, **degrees)
+
+
+def test_proportion_gives_no_number_where_much_goes_down_to_the_cold():
+    """Heat that the cold takes out of the room stays when the water warms: by proportion the floor would give less than
+    two thirds of what it does with warmer water."""
+    case = uninsulated(-20.0)
+    near, far = (solve(case.with_(**{"water.supply": t + 273.15})).report for t in (35.0, 50.0))
+    assert far["heat_flux_up_W_m2"] > 1.5 * near["heat_flux_up_W_m2"] * 30.0 / 15.0
+    bind, insulate = ways(case=case, **near.values)
+    assert bind.startswith("First to bind is oak at its surface; so much goes down to the cold") and "about" not in bind
+    assert insulate.startswith("No insulation lies in this bay and")
+
+
+def test_a_bay_without_insulation_is_told_to_have_some():
+    case = uninsulated(20.0)
+    assert ways(case=case, share_down_percent=41.0)[-1].startswith("No insulation lies in this bay and 41.0 %")
+    assert "about 46 °C" in ways(case=case, share_down_percent=41.0)[0]  # as warm below as above: in proportion
+    assert len(ways(case=case)) == 1 and len(ways(share_down_percent=41.0)) == 1
+
+
 def test_the_answer_comes_before_all_else():
     paper = io.StringIO()
     hot = REPORT | {"surface_peak_C": 30.0, "covering_peak_C": 30.0}
