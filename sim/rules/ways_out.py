@@ -85,7 +85,8 @@ def _drained(case: Case, report: Mapping[str, float]) -> float:
 def _unscaled(first: Verdict, broken: Sequence[Verdict]) -> list[str]:
     """What limits a bay of whose heat much goes down to the cold."""
     why = "so much goes down to the cold that neither that water nor its heat is told by proportion"
-    what = f"To keep {first.limit.what} within its limit: cooler water" if broken else f"First to bind is {first.limit.what}"
+    name = first.limit.what
+    what = f"To keep {name} within its limit: cooler water" if broken else f"First to bind is {name}"
     return [f"{what}; {why}: joistbay water solves them."]
 
 

@@ -74,8 +74,8 @@ def test_a_floor_that_gives_nothing_or_is_cooled_is_told_nothing():
 
 def uninsulated(below, supply=35.0):
     """An open bay over air of so many degrees [°C]."""
-    changes = {"cavity.insulation": "none", "cavity.air_gap": None, "ceiling": {"material": "gypsum board"}, "mesh.fineness": "coarse"}
-    degrees = {"below.temperature": below + 273.15, "water.supply": supply + 273.15}
+    changes = {"cavity.insulation": "none", "cavity.air_gap": None, "ceiling": {"material": "gypsum board"}}
+    degrees = {"below.temperature": below + 273.15, "water.supply": supply + 273.15, "mesh.fineness": "coarse"}
     return load_case(OAK).with_(**changes, **degrees)
 
 
