@@ -426,6 +426,14 @@ def test_a_number_keeps_its_unit_and_its_band_in_a_narrow_column(record):
     assert cells and not [cell for cell in cells if re.search(r"\d (°C|°F|W|K|Btu)", cell)]
 
 
+def test_sentences_and_headings_of_a_page_part_no_number_from_its_unit(record):
+    html = page_html(run_page(record))
+    forms = ("<p(?: [^>]*)?>(.*?)</p>", "<li>(.*?)</li>", '<div class="fact">(.*?)</div>', "<th scope[^>]*>(.*?)</th>")
+    texts = [text for form in forms for text in re.findall(form, html)]
+    assert any("\u00a0°C" in text for text in texts)
+    assert not [text for text in texts if re.search(r"\d (°C|°F|W|K|Btu|mm|in|ft)\b", text)]
+
+
 def test_numbers_of_a_comparison_stand_under_their_groups_and_say_which_water_is_held(record):
     """"mean" alone would be that of the floor, of the plates and of the water; alike water is no water of its own."""
     page = compare_page(ComparisonRecord("Rooms", [ComparedRecord(n, record, record) for n in ("a", "b")], ""))
@@ -519,11 +527,11 @@ def test_many_rows_go_on_further_sheets_with_their_heads(tmp_path):
     chapter = replace(page.chapters[0], parts=[Table(same("All."), [same("Name"), same("Worth")], rows)])
     setter = paper._Setter(replace(page, chapters=[chapter]), "si")
     setter.compose()
-    texts = [[text.get_text() for text in lines_of(sheet)] for sheet in setter.sheets]
+    texts = [[text.text for text in lines_of(sheet)] for sheet in setter.sheets]
     assert len(texts) > 2 and all("Worth" in sheet for sheet in texts if any("quantity" in text for text in sheet))
     told_rows = sorted(text for sheet in texts for text in sheet if text.startswith("quantity"))
     assert told_rows == sorted(row[0].si for row in rows)
-    assert min(text.get_position()[1] for sheet in setter.sheets for text in lines_of(sheet)) > 0.35  # in
+    assert min(text.place[1] for sheet in setter.sheets for text in lines_of(sheet)) > 0.35  # in
 
 
 def pictured():
