@@ -26,12 +26,15 @@ class Asked:
     is_pitch: bool
     area: float | None = None
     length: float | None = None
+    is_one_run: bool = True
+    """Whether all tube of the bay is of one run of water; tube across the joists goes on into the next bays."""
 
     @classmethod
     def of(cls, case: Case) -> Asked:
         """Of a case."""
         length = float(case.bay.length)
-        return cls(float(case.room.temperature), case.span == "pitch", length * float(case.bay.joist_spacing), length)
+        area, one_run = length * float(case.bay.joist_spacing), case.tube.direction == "along"
+        return cls(float(case.room.temperature), case.span == "pitch", area, length, one_run)
 
 
 def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
@@ -65,10 +68,26 @@ def _written(report: Reported, key: str, value: Value, units: Shown) -> str:
 
 
 def _given(report: Reported, asked: Asked, write: _Write) -> str:
-    water = [write(key, report.get(key)) for key in ("water_supply_C", "water_return_C")]
+    water = write("water_supply_C", report.get("water_supply_C"))
     flux, room = write("heat_flux_up_W_m2", report.get("heat_flux_up_W_m2")), asked.room - ZERO_CELSIUS
-    form = "With water at {} going in and {} coming back, this floor gives {} to a room at {}{}."
-    return form.format(*water, flux, write("surface_mean_C", room), _whole(report, asked, write))
+    form = "With water at {} going in{}, this floor gives {} to a room at {}{}."
+    back = _back(report, asked, write)
+    return form.format(water, back, flux, write("surface_mean_C", room), _whole(report, asked, write))
+
+
+def _back(report: Reported, asked: Asked, write: _Write) -> str:
+    """The water that comes back: of a pitch by proportion from the whole bay, for it falls by next to nothing in one.
+
+    Nothing where so little flows that proportion would bring it down to the room.
+    """
+    supply, back, part = (report.get(key) for key in ("water_supply_C", "water_return_C", "floor_area_m2"))
+    if not asked.is_pitch:
+        return f" and {write('water_return_C', back)} coming back"
+    if not asked.is_one_run or asked.area is None or supply is None or back is None or part is None:
+        return ""
+    whole = float(supply) - (float(supply) - float(back)) * asked.area / float(part)
+    cold = whole <= asked.room - ZERO_CELSIUS < float(supply)
+    return "" if cold else f" and about {write('water_return_C', whole)} coming back from the whole bay"
 
 
 def _whole(report: Reported, asked: Asked, write: _Write) -> str:

@@ -37,6 +37,19 @@ def test_the_answer_names_heat_floor_stripes_and_what_goes_down():
     assert "40.0 °C (104.0 °F)" in bay_answer(REPORT, Asked.of(load_case(OAK)), "both")
 
 
+def test_water_comes_back_from_what_is_said_to_be_heated():
+    # 0.5 K in a pitch of 0.0914 m2 are 9.5 K in 0.4064 m x 4.2672 m = 1.734 m2, 18.97 times as much
+    pitch = REPORT | {"floor_area_m2": 0.0914}
+    assert "40.0 °C going in and about 30.5 °C coming back from the whole bay, this" in bay_answer(
+        pitch, Asked.of(load_case(OAK)), "si"
+    )
+    slow = bay_answer(pitch | {"water_return_C": 38.0}, Asked.of(load_case(OAK)), "si")
+    assert slow.startswith("With water at 40.0 °C going in, this floor")  # 40 - 38 K: as cold as the room
+    across = Asked(293.15, True, 1.734, 4.2672, is_one_run=False)
+    assert bay_answer(pitch, across, "si").startswith("With water at 40.0 °C going in, this floor")
+    assert "going in and 39.5 °C coming back, this" in bay_answer(pitch, Asked(293.15, False), "si")
+
+
 def test_numbers_that_a_report_lacks_are_dashes_and_a_whole_bay_has_no_stripes():
     text = bay_answer({"ripple_K": 3.0}, Asked(293.15, False), "si")
     assert "stripes" not in text and "–" in text and "whole bay of" not in text
