@@ -47,10 +47,12 @@ def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
     units : "si", "ip" or "both".
     """
 
-    def write(key: str, value: Value) -> str:
-        return _written(report, key, value, units)
+    told = {**report, **_of_the_whole(report, asked)}
 
-    parts = [_given(report, asked, write), _felt(report, asked.is_pitch, write), _down(report, write)]
+    def write(key: str, value: Value) -> str:
+        return _written(told, key, value, units)
+
+    parts = [_given(told, asked, write), _felt(report, asked.is_pitch, write), _down(report, write)]
     return " ".join(filter(None, parts))
 
 
@@ -90,12 +92,21 @@ def _back(report: Reported, asked: Asked, write: _Write) -> str:
     return "" if cold else f" and about {write('water_return_C', whole)} coming back from the whole bay"
 
 
-def _whole(report: Reported, asked: Asked, write: _Write) -> str:
-    """What the whole bay gives, where a pitch of it is modelled: nobody buys a pitch."""
-    flux = report.get("heat_flux_up_W_m2")
+def _of_the_whole(report: Reported, asked: Asked) -> dict[str, Value]:
+    """The heat up of the whole bay and its error, in place of the pitch's: nobody buys a pitch."""
+    flux, band = report.get("heat_flux_up_W_m2"), report.get("heat_flux_up_W_m2" + BAND)
     if not asked.is_pitch or asked.area is None or flux is None:
+        return {}
+    whole: dict[str, Value] = {"heat_flow_up_W": float(flux) * asked.area}
+    return whole | {"heat_flow_up_W" + BAND: None if band is None else float(band) * asked.area}
+
+
+def _whole(report: Reported, asked: Asked, write: _Write) -> str:
+    """What the whole bay gives, where a pitch of it is modelled."""
+    if not asked.is_pitch or asked.area is None or report.get("heat_flux_up_W_m2") is None:
         return ""
-    return f", {write('heat_flow_up_W', float(flux) * asked.area)} over the whole bay of {write('bay_m', asked.length)}"
+    heat = write("heat_flow_up_W", report.get("heat_flow_up_W"))
+    return f", {heat} over the whole bay of {write('bay_m', asked.length)}"
 
 
 def _felt(report: Reported, is_pitch: bool, write: _Write) -> str:

@@ -37,6 +37,12 @@ def test_the_answer_names_heat_floor_stripes_and_what_goes_down():
     assert "40.0 °C (104.0 °F)" in bay_answer(REPORT, Asked.of(load_case(OAK)), "both")
 
 
+def test_heat_of_the_whole_bay_has_the_error_of_its_flux():
+    # 2 W/m2 over 1.734 m2 are 3.5 W
+    text = bay_answer(REPORT | {"heat_flux_up_W_m2_uncertainty": 2.0}, Asked.of(load_case(OAK)), "si")
+    assert "40.0 ± 2.0 W/m²" in text and "69.4 ± 3.5 W over the whole bay" in text
+
+
 def test_water_comes_back_from_what_is_said_to_be_heated():
     # 0.5 K in a pitch of 0.0914 m2 are 9.5 K in 0.4064 m x 4.2672 m = 1.734 m2, 18.97 times as much
     pitch = REPORT | {"floor_area_m2": 0.0914}
