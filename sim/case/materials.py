@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NotRequired, TypedDict
 from pydantic import AfterValidator, BeforeValidator
 
 from sim.case.fields import refuse
+from sim.case.quantities import format_value
 from sim.machine.brief import Brief
 
 LIMITED = ("floor coverings", "tube")
@@ -93,11 +94,9 @@ class Material(Brief):
         return self.conductivity[0] if len(set(self.conductivity)) == 1 else self.conductivity
 
     def __str__(self) -> str:
-        along = ", ".join(f"{value:g}" for value in dict.fromkeys(self.conductivity))
-        return (
-            f"{self.name}: {along} W/(m K), {self.density:g} kg/m3, {self.specific_heat:g} J/(kg K), "
-            f"emissivity {self.emissivity:g}"
-        )
+        along = ", ".join(format_value(value, "conductivity") for value in dict.fromkeys(self.conductivity))
+        mass, heat = format_value(self.density, "density"), format_value(self.specific_heat, "specific heat")
+        return f"{self.name}: {along}, {mass}, {heat}, emissivity {self.emissivity:g}"
 
 
 def three(conductivity: float | Sequence[float]) -> tuple[float, float, float]:

@@ -194,7 +194,7 @@ def _rate(water: SupplyWater) -> str:
         return f"falls {fall} over {_length(water.circuit_length)} of tube"
     flow = water.flow or 0.0
     volume = flow / float(water_properties(water.supply, water.glycol).density)
-    return f"flow {flow:.4g} kg/s, {volume * 60000:.3g} l/min ({volume * 60 / GALLON:.3g} gpm)"
+    return f"flow {volume * 60000:.3g} l/min ({volume * 60 / GALLON:.3g} gpm)"
 
 
 def _around(case: Case) -> Branch:

@@ -26,12 +26,15 @@ class Asked:
     is_pitch: bool
     area: float | None = None
     length: float | None = None
+    is_one_run: bool = True
+    """Whether all tube of the bay is of one run of water; tube across the joists goes on into the next bays."""
 
     @classmethod
     def of(cls, case: Case) -> Asked:
         """Of a case."""
         length = float(case.bay.length)
-        return cls(float(case.room.temperature), case.span == "pitch", length * float(case.bay.joist_spacing), length)
+        area, one_run = length * float(case.bay.joist_spacing), case.tube.direction == "along"
+        return cls(float(case.room.temperature), case.span == "pitch", area, length, one_run)
 
 
 def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
@@ -44,10 +47,12 @@ def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
     units : "si", "ip" or "both".
     """
 
-    def write(key: str, value: Value) -> str:
-        return _written(report, key, value, units)
+    told = {**report, **_of_the_whole(report, asked)}
 
-    parts = [_given(report, asked, write), _felt(report, asked.is_pitch, write), _down(report, write)]
+    def write(key: str, value: Value) -> str:
+        return _written(told, key, value, units)
+
+    parts = [_given(told, asked, write), _felt(report, asked.is_pitch, write), _down(report, write), _left_open(report)]
     return " ".join(filter(None, parts))
 
 
@@ -65,18 +70,43 @@ def _written(report: Reported, key: str, value: Value, units: Shown) -> str:
 
 
 def _given(report: Reported, asked: Asked, write: _Write) -> str:
-    water = [write(key, report.get(key)) for key in ("water_supply_C", "water_return_C")]
+    water = write("water_supply_C", report.get("water_supply_C"))
     flux, room = write("heat_flux_up_W_m2", report.get("heat_flux_up_W_m2")), asked.room - ZERO_CELSIUS
-    form = "With water at {} going in and {} coming back, this floor gives {} to a room at {}{}."
-    return form.format(*water, flux, write("surface_mean_C", room), _whole(report, asked, write))
+    form = "With water at {} going in{}, this floor gives {} to a room at {}{}."
+    back = _back(report, asked, write)
+    return form.format(water, back, flux, write("surface_mean_C", room), _whole(report, asked, write))
+
+
+def _back(report: Reported, asked: Asked, write: _Write) -> str:
+    """The water that comes back: of a pitch by proportion from the whole bay, for it falls by next to nothing in one.
+
+    Nothing where so little flows that proportion would bring it down to the room.
+    """
+    supply, back, part = (report.get(key) for key in ("water_supply_C", "water_return_C", "floor_area_m2"))
+    if not asked.is_pitch:
+        return f" and {write('water_return_C', back)} coming back"
+    if not asked.is_one_run or asked.area is None or supply is None or back is None or part is None:
+        return ""
+    whole = float(supply) - (float(supply) - float(back)) * asked.area / float(part)
+    cold = whole <= asked.room - ZERO_CELSIUS < float(supply)
+    return "" if cold else f" and about {write('water_return_C', whole)} coming back from the whole bay"
+
+
+def _of_the_whole(report: Reported, asked: Asked) -> dict[str, Value]:
+    """The heat up of the whole bay and its error, in place of the pitch's: nobody buys a pitch."""
+    flux, band = report.get("heat_flux_up_W_m2"), report.get("heat_flux_up_W_m2" + BAND)
+    if not asked.is_pitch or asked.area is None or flux is None:
+        return {}
+    whole: dict[str, Value] = {"heat_flow_up_W": float(flux) * asked.area}
+    return whole | {"heat_flow_up_W" + BAND: None if band is None else float(band) * asked.area}
 
 
 def _whole(report: Reported, asked: Asked, write: _Write) -> str:
-    """What the whole bay gives, where a pitch of it is modelled: nobody buys a pitch."""
-    flux = report.get("heat_flux_up_W_m2")
-    if not asked.is_pitch or asked.area is None or flux is None:
+    """What the whole bay gives, where a pitch of it is modelled."""
+    if not asked.is_pitch or asked.area is None or report.get("heat_flux_up_W_m2") is None:
         return ""
-    return f", {write('heat_flow_up_W', float(flux) * asked.area)} over the whole bay of {write('bay_m', asked.length)}"
+    heat = write("heat_flow_up_W", report.get("heat_flow_up_W"))
+    return f", {heat} over the whole bay of {write('bay_m', asked.length)}"
 
 
 def _felt(report: Reported, is_pitch: bool, write: _Write) -> str:
@@ -105,3 +135,12 @@ def _down(report: Reported, write: _Write) -> str:
     seen = supplied > 0.0 and edge / supplied >= 5e-4
     edges = f" and {write('share_down_percent', 100.0 * edge / supplied)} out at the edges" if seen else ""
     return f"Of the heat of the water {write('share_down_percent', share)} goes down{edges}."
+
+
+def _left_open(report: Reported) -> str:
+    """What learned films leave open, and what is not in it; nothing where every number bears a band of its own."""
+    up, ripple = report.get("air_band_up_percent"), report.get("air_band_ripple_percent")
+    if up is None or "heat_flux_up_W_m2" + BAND in report:
+        return ""
+    stripes = "" if ripple is None else f" and ± {float(ripple):.0f} % of the stripes"
+    return f"The air's films leave open ± {float(up):.0f} % of the heat up{stripes}; mesh and inputs come on top."

@@ -74,7 +74,7 @@ def in_inch_pounds(text: str) -> str:
     return _SIZED.sub(_converted, _GIVEN_TWICE.sub(r"\1", text))
 
 
-_TWICE = re.compile(r"((?:R )?-?\d[\d.,]* \S+) \(((?:-?\d|R-\d)[^()]*)\)")
+_TWICE = re.compile(r"((?:R )?-?\d[\d.,]* \S+) \(((?:-?\d|R-\d)(?:[^()]|\([^()]*\))*)\)")
 """A quantity with the same one in the other system behind it."""
 
 
@@ -85,6 +85,8 @@ def in_one_system(text: str, units: Literal["si", "ip", "both"]) -> str:
     --------
     >>> in_one_system("glass wool 160 mm (6.3 in), R 3.346 m²·K/W (R-19), room 20 °C (68 °F)", "ip")
     'glass wool 6.3 in, R-19, room 68 °F'
+    >>> in_one_system("film 11.36 W/(m²·K) (2 Btu/(h·ft²·°F)) to 20 °C (68 °F)", "ip")
+    'film 2 Btu/(h·ft²·°F) to 68 °F'
     >>> in_one_system("plates every 508 mm (20 in), 2 runs (of 3)", "si")
     'plates every 508 mm, 2 runs (of 3)'
     """

@@ -2,8 +2,9 @@
 
 The excess of every part over the room is taken to grow with the water's. At the floor's surface it grows a little
 slower, for the floor gives its heat by a power of its excess (EN 1264-2: 8.92 ΔT^1.1 W/m²), while what lies between
-water and surface is a resistance: the cooler water of both reckonings is told, the safe side. `joistbay water` solves
-what is only told here.
+water and surface is a resistance: the cooler water of both reckonings is told, the safe side. Where what lies below is
+so cold that it takes much of the heat, nothing is in proportion to the water's excess over the room: then no number is
+told. `joistbay water` solves what is only told here.
 """
 
 from __future__ import annotations
@@ -25,6 +26,10 @@ _FLUX, _SUPPLY, _MEAN = "heat_flux_up_W_m2", "water_supply_C", "surface_mean_C"
 _SPOTS = ("surface_peak_C", "covering_peak_C")
 _FLOOR_LAW = 1.1
 """Power of the floor's excess in its heat (EN 1264-2)."""
+_COLD = 0.1
+"""Heat that colder air below may take out of the room, as a share of the heat up: beyond it proportion misleads [-]."""
+_OPEN = 25.0
+"""Share of the heat down from which a bay without insulation is told to have some [%]; common practice, no source."""
 _LEAST = 1.0
 """Water less than this over the room [K] heats nothing: no way out by cooler water is told."""
 
@@ -50,14 +55,50 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
     water, first = min(reached, key=lambda pair: pair[0])
     if water - room < _LEAST:
         return [*_even(case, report, broken, units)] if broken else []
+    if _drained(case, report) > _COLD:
+        return [*_unscaled(first, broken), *_even(case, report, broken, units), *_insulate(case, report, units)]
     flux = report[_FLUX] * (water - room) / excess
     numbers = _about_water(water, units), _about(_FLUX, flux, units)
     if not broken:
         what = "the most within all limits (by proportion; joistbay water solves it)"
-        return [f"First to bind is {first.limit.what}, with water of about {numbers[0]}: about {numbers[1]}, {what}."]
+        bind = f"First to bind is {first.limit.what}, with water of about {numbers[0]}: about {numbers[1]}, {what}."
+        return [bind, *_insulate(case, report, units)]
     solved = "(by proportion; joistbay water solves it)"
     cooler = f"To keep all limits: water of at most about {numbers[0]}, which gives about {numbers[1]} {solved}."
-    return [cooler, *_even(case, report, broken, units)]
+    return [cooler, *_even(case, report, broken, units), *_insulate(case, report, units)]
+
+
+def _drained(case: Case, report: Mapping[str, float]) -> float:
+    """The most that colder air below may take through the bay out of its room, as a share of the heat up [-].
+
+    Of the heat down a part comes from the water, a part from the room; the room's is at most its share of the degrees
+    over what lies below. It stays as it is when the water changes.
+    """
+    room, below = float(case.room.temperature), case.below.temperature
+    if case.below.kind == "adiabatic" or below is None or float(below) >= room:
+        return 0.0
+    down, up = report.get("heat_flow_down_W", 0.0), report.get("heat_flow_up_W", 0.0)
+    degrees = (room - float(below)) / (report[_SUPPLY] + ZERO_CELSIUS - float(below))
+    return max(down, 0.0) * degrees / up if up > 0.0 else 0.0
+
+
+def _unscaled(first: Verdict, broken: Sequence[Verdict]) -> list[str]:
+    """What limits a bay of whose heat much goes down to the cold."""
+    why = "so much goes down to the cold that neither that water nor its heat is told by proportion"
+    name = first.limit.what
+    what = f"To keep {name} within its limit: cooler water" if broken else f"First to bind is {name}"
+    return [f"{what}; {why}: joistbay water solves them."]
+
+
+def _insulate(case: Case, report: Mapping[str, float], units: Shown) -> Iterator[str]:
+    """What a bay without insulation loses."""
+    share = report.get("share_down_percent", 0.0)
+    if case.cavity.insulation is None and share > _OPEN:
+        lost = format_value("share_down_percent", share, units)
+        yield (
+            f"No insulation lies in this bay and {lost} of the heat goes down: insulate below tube and plates, unless "
+            "what lies below is to be warmed."
+        )
 
 
 def _water_at(verdict: Verdict, room: float, excess: float) -> float | None:

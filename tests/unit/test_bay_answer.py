@@ -37,6 +37,34 @@ def test_the_answer_names_heat_floor_stripes_and_what_goes_down():
     assert "40.0 °C (104.0 °F)" in bay_answer(REPORT, Asked.of(load_case(OAK)), "both")
 
 
+def test_what_the_films_leave_open_is_told_at_once_unless_every_number_has_its_band():
+    learned = REPORT | {"air_band_up_percent": 3.0, "air_band_ripple_percent": 23.2}
+    asked = Asked.of(load_case(OAK))
+    told = "The air's films leave open ± 3 % of the heat up and ± 23 % of the stripes; mesh and inputs come on top."
+    assert bay_answer(learned, asked, "si").endswith(told)
+    assert "films" not in bay_answer(REPORT, asked, "si")
+    assert "films" not in bay_answer(learned | {"heat_flux_up_W_m2_uncertainty": 2.0}, asked, "si")
+
+
+def test_heat_of_the_whole_bay_has_the_error_of_its_flux():
+    # 2 W/m2 over 1.734 m2 are 3.5 W
+    text = bay_answer(REPORT | {"heat_flux_up_W_m2_uncertainty": 2.0}, Asked.of(load_case(OAK)), "si")
+    assert "40.0 ± 2.0 W/m²" in text and "69.4 ± 3.5 W over the whole bay" in text
+
+
+def test_water_comes_back_from_what_is_said_to_be_heated():
+    # 0.5 K in a pitch of 0.0914 m2 are 9.5 K in 0.4064 m x 4.2672 m = 1.734 m2, 18.97 times as much
+    pitch = REPORT | {"floor_area_m2": 0.0914}
+    assert "40.0 °C going in and about 30.5 °C coming back from the whole bay, this" in bay_answer(
+        pitch, Asked.of(load_case(OAK)), "si"
+    )
+    slow = bay_answer(pitch | {"water_return_C": 38.0}, Asked.of(load_case(OAK)), "si")
+    assert slow.startswith("With water at 40.0 °C going in, this floor")  # 40 - 38 K: as cold as the room
+    across = Asked(293.15, True, 1.734, 4.2672, is_one_run=False)
+    assert bay_answer(pitch, across, "si").startswith("With water at 40.0 °C going in, this floor")
+    assert "going in and 39.5 °C coming back, this" in bay_answer(pitch, Asked(293.15, False), "si")
+
+
 def test_numbers_that_a_report_lacks_are_dashes_and_a_whole_bay_has_no_stripes():
     text = bay_answer({"ripple_K": 3.0}, Asked(293.15, False), "si")
     assert "stripes" not in text and "–" in text and "whole bay of" not in text
@@ -70,6 +98,31 @@ def test_water_over_its_own_limit_is_brought_down_to_it():
 
 def test_a_floor_that_gives_nothing_or_is_cooled_is_told_nothing():
     assert ways(heat_flux_up_W_m2=-3.0) == [] and ways(water_supply_C=18.0) == []
+
+
+def uninsulated(below, supply=35.0):
+    """An open bay over air of so many degrees [°C]."""
+    changes = {"cavity.insulation": "none", "cavity.air_gap": None, "ceiling": {"material": "gypsum board"}}
+    degrees = {"below.temperature": below + 273.15, "water.supply": supply + 273.15, "mesh.fineness": "coarse"}
+    return load_case(OAK).with_(**changes, **degrees)
+
+
+def test_proportion_gives_no_number_where_much_goes_down_to_the_cold():
+    """Heat that the cold takes out of the room stays when the water warms: by proportion the floor would give less than
+    two thirds of what it does with warmer water."""
+    case = uninsulated(-20.0)
+    near, far = (solve(case.with_(**{"water.supply": t + 273.15})).report for t in (35.0, 50.0))
+    assert far["heat_flux_up_W_m2"] > 1.5 * near["heat_flux_up_W_m2"] * 30.0 / 15.0
+    bind, insulate = ways(case=case, **near.values)
+    assert bind.startswith("First to bind is oak at its surface; so much goes down to the cold") and "about" not in bind
+    assert insulate.startswith("No insulation lies in this bay and")
+
+
+def test_a_bay_without_insulation_is_told_to_have_some():
+    case = uninsulated(20.0)
+    assert ways(case=case, share_down_percent=41.0)[-1].startswith("No insulation lies in this bay and 41.0 %")
+    assert "about 46 °C" in ways(case=case, share_down_percent=41.0)[0]  # as warm below as above: in proportion
+    assert len(ways(case=case)) == 1 and len(ways(share_down_percent=41.0)) == 1
 
 
 def test_the_answer_comes_before_all_else():

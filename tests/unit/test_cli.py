@@ -343,9 +343,10 @@ def test_check_shows_everything_and_solves_nothing(here, monkeypatch):
 
 @pytest.mark.parametrize("units, told, other", [("ip", "16 in", "406.4 mm (16 in)"), ("si", "406.4 mm", "(16 in)")])
 def test_check_speaks_one_system_where_asked(here, units, told, other):
-    (here / "inch.toml").write_text(INCH_BAY)
+    (here / "inch.toml").write_text(INCH_BAY.replace("[room]", 'flow = "0.6 gpm"\n[room]'))
     case = call("check", "inch.toml", "--units", units).out.split("Geometry")[0]
     assert told in case and other not in case
+    assert "kg/s" not in case and {"ip": "gpm", "si": "l/min"}[units] in case
 
 
 def test_keys_come_from_the_schema():

@@ -114,7 +114,11 @@ def test_unknown_name_gets_the_nearest():
 
 
 def test_material_prints_on_one_line():
-    assert str(find_material("plywood")) == "plywood: 0.12 W/(m K), 540 kg/m3, 1210 J/(kg K), emissivity 0.9"
+    # 6.933 Btu in/(h ft2 degF), 0.06243 lb/ft3 and 1/4186.8 Btu/(lb degF) to one of SI each
+    assert str(find_material("plywood")) == (
+        "plywood: 0.12 W/(m·K) (0.832 Btu·in/(h·ft²·°F)), 540 kg/m³ (33.71 lb/ft³), "
+        "1210 J/(kg·K) (0.289 Btu/(lb·°F)), emissivity 0.9"
+    )
 
 
 @pytest.mark.parametrize(

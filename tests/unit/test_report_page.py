@@ -426,6 +426,14 @@ def test_a_number_keeps_its_unit_and_its_band_in_a_narrow_column(record):
     assert cells and not [cell for cell in cells if re.search(r"\d (°C|°F|W|K|Btu)", cell)]
 
 
+def test_sentences_and_headings_of_a_page_part_no_number_from_its_unit(record):
+    html = page_html(run_page(record))
+    forms = ("<p(?: [^>]*)?>(.*?)</p>", "<li>(.*?)</li>", '<div class="fact">(.*?)</div>', "<th scope[^>]*>(.*?)</th>")
+    texts = [text for form in forms for text in re.findall(form, html)]
+    assert any("\u00a0°C" in text for text in texts)
+    assert not [text for text in texts if re.search(r"\d (°C|°F|W|K|Btu|mm|in|ft)\b", text)]
+
+
 def test_numbers_of_a_comparison_stand_under_their_groups_and_say_which_water_is_held(record):
     """"mean" alone would be that of the floor, of the plates and of the water; alike water is no water of its own."""
     page = compare_page(ComparisonRecord("Rooms", [ComparedRecord(n, record, record) for n in ("a", "b")], ""))

@@ -74,7 +74,7 @@ def _facts(record: RunRecord) -> list[tuple[Told, Told, Told]]:
             same("Water"),
             told("water_supply_C", report.get("water_supply_C")),
             say(
-                "{}, back at {}",
+                "{}, back at {}" + (" from the modelled part" if record.choice.is_pitch else ""),
                 told("water_flow_l_min", report.get("water_flow_l_min")),
                 told("water_return_C", report.get("water_return_C")),
             ),

@@ -57,9 +57,9 @@ def _part(part: Part) -> str:
     match part:
         case Text():
             named = f' class="{part.kind}"' if part.kind else ""
-            return f"<p{named}>{part.text.html()}</p>"
+            return f"<p{named}>{_unparted(part.text.html())}</p>"
         case Bullets():
-            items = "".join(f"<li><b>{head.html()}</b> {text.html()}</li>" for head, text in part.items)
+            items = "".join(f"<li><b>{head.html()}</b> {_unparted(text.html())}</li>" for head, text in part.items)
             return f"<ul>{items}</ul>"
         case Facts():
             return f'<div class="facts">{"".join(_fact(*item) for item in part.items)}</div>'
@@ -77,7 +77,8 @@ def _part(part: Part) -> str:
 
 
 def _fact(name, number, word) -> str:  # type: ignore[no-untyped-def]
-    return f'<div class="fact"><b>{name.html()}</b><span class="big">{number.html()}</span>{word.html()}</div>'
+    large, small = _unparted(number.html()), _unparted(word.html())
+    return f'<div class="fact"><b>{name.html()}</b><span class="big">{large}</span>{small}</div>'
 
 
 def _figure(part: Figure) -> str:
@@ -98,13 +99,19 @@ def _figure(part: Figure) -> str:
 def _table(part: Table) -> str:
     plain = {0, *part.words}
     heads = "".join(
-        f'<th scope="col"{"" if k in plain else " class=n"}>{head.html()}</th>' for k, head in enumerate(part.heads)
+        f'<th scope="col"{"" if k in plain else " class=n"}>{_unparted(head.html())}</th>'
+        for k, head in enumerate(part.heads)
     )
     rows = "".join(_row(row, plain, k in part.marked, len(part.heads)) for k, row in enumerate(part.rows))
     caption = f"<caption>{part.caption.html()}</caption>" if part.caption else ""
     closing = ' class="closing"' if len(part.heads) - 1 in part.words else ""  # words stand under their row on phones
     head = f"<thead><tr>{heads}</tr></thead>"
     return f'<div class="wide"><table{closing}>{caption}{head}<tbody>{rows}</tbody></table></div>'
+
+
+def _unparted(sentence: str) -> str:
+    """A sentence's or a heading's markup of which no line ends between a number and its unit."""
+    return re.sub(r"(?<=\d) (?=[^\s\d(])", "\u00a0", sentence)
 
 
 def _whole(number: str) -> str:
