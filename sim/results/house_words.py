@@ -104,6 +104,9 @@ def in_words(found: LayoutVerdict, say: Say) -> str:
     return " ".join(parts)
 
 
+_NOTHING_GIVEN = "At 0 % the water is too cool to warm the room: what heat it carries is lost down and at the edges."
+
+
 def weather_words(found: LayoutVerdict) -> str:
     """Output against load by the weather, in one sentence."""
     count = len(found["outdoors_C"])
@@ -115,7 +118,9 @@ def weather_words(found: LayoutVerdict) -> str:
         share = f"{least} %" if least == most else f"{least} to {most} %"
         told.append(f"{row['room']} {share} at {row['points']} of {count} outdoor temperatures")
     always = all(row["points"] == count for row in found["weather"])
-    return f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
+    words = f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
+    nothing = any(row["least_percent"] < 0.5 for row in found["weather"])
+    return f"{words} {_NOTHING_GIVEN}" if nothing else words
 
 
 def solves_in_words(made: int, taken_up: int, asked: int, miss: float) -> str:

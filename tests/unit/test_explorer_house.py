@@ -259,7 +259,8 @@ def test_a_shortfall_covers_no_name_and_the_chosen_room_no_circuits(tab, width):
     tab.set_viewport_size({"width": width, "height": 900})
     found = tab.evaluate(
         """() => {
-          const apart = (a, b) => a.right <= b.left || b.right <= a.left || a.bottom <= b.top + 1 || b.bottom <= a.top + 1;
+          const apart = (a, b) => a.right <= b.left || b.right <= a.left
+            || a.bottom <= b.top + 1 || b.bottom <= a.top + 1;
           const box = one => one.getBoundingClientRect();
           return [...document.querySelectorAll('.plan')].map(plan => {
             const texts = [...plan.querySelectorAll('svg text')].filter(one => /R\\d/.test(one.textContent)).map(box);

@@ -68,6 +68,11 @@ def test_shares_by_the_weather_are_computed():
     assert good.startswith("At all 1 outdoor temperatures looked at the floors give what the rooms lose")
 
 
+def test_a_floor_that_gives_nothing_says_where_its_heat_goes():
+    words = weather_words(verdict(layout(points=([("A", 100.0, 101.0)], [("A", 20.0, 0.0)]))))
+    assert "A 0 % at 1 of 2 outdoor temperatures" in words and "lost down" in words
+
+
 def test_curves_are_held_against_what_was_solved_besides():
     points = [{"water_mean_C": 20.0 + over, "heat_flux_up_W_m2": 2.0 * over} for over in (6.0, 14.0, 30.0, 65.0)]
     need = SimpleNamespace(curve=curve_of("a", 293.15, points), temperature=293.15)
