@@ -150,6 +150,21 @@ def test_rooms_above_each_other_in_a_ring():
     assert "a ring of rooms: A over U over A" in str(error)
 
 
+@pytest.mark.parametrize(
+    ("changes", "keys"),
+    [
+        ([('{ room = "A" }', '{ room = "U" }')], ["room[2].below.room"]),
+        (
+            [('outdoors = ["-18 degC", "1 degC"]\n', ""), ('outdoor = "-18 degC"', 'outdoor = "26 degC"')],
+            ["room[0].temperature", "room[1].temperature", "room[2].temperature"],
+        ),
+    ],
+)
+def test_one_cause_is_told_once(changes, keys):
+    """No ring of one room; no outdoor temperatures that the file does not say."""
+    assert [problem.key for problem in problems_of(*changes).problems] == keys
+
+
 def test_all_problems_come_together():
     error = problems_of(('load = "280 W"', 'load = "-1 W"'), ("count = 6", "count = 0"), ('drop = "5 K"', "drop = 5"))
     assert {"room[0].load", "room[0].bays[0].count", "design.drop"} <= {problem.key for problem in error.problems}
