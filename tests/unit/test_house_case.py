@@ -9,6 +9,7 @@ from sim.case.house_load import bay_case, load_house
 from sim.case.load import load_case
 from sim.case.reference import key_reference
 from sim.house.loads import design_load
+from sim.house.solve_house import check_house, check_variants
 
 CELSIUS = 273.15
 
@@ -257,3 +258,13 @@ def test_tube_across_in_place_of_plates_lies_where_its_holes_may_be(tmp_path):
     file.write_text(text)
     tube = bay_case(load_house(file), 0).tube
     assert tube.depth == pytest.approx(0.0508 + 0.034925 / 2.0 - tube.outer_diameter / 2.0, abs=1e-5)
+
+
+def test_what_is_wrong_without_variants_is_not_told_once_a_variant():
+    house = small(("[[source]]", '[[variant]]\nname = "v"\nchange = { "plates.thickness" = "1 mm" }\n\n[[source]]'))
+    room = house.rooms[1].model_copy(update={"case": "nowhere.toml"})
+    broken = house.model_copy(update={"rooms": (house.rooms[0], room, *house.rooms[2:])})
+    check_variants(broken)
+    with pytest.raises(CaseError) as caught:
+        check_house(broken)
+    assert [problem.key for problem in caught.value.problems] == ["room[1].case"]

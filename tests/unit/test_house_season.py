@@ -43,6 +43,9 @@ def test_colder_and_hotter_make_it_worse():
         assert np.all(np.diff([PUMP.ratio(supply + C, at + C) for supply in range(26, 50)]) < 0.0)
     with pytest.raises(ValueError, match="makes no water of 50"):
         PUMP.ratio(50.0 + C, C)
+    # cooler than its table's first row, 25 °C, where a lift of some kelvin would give a COP of 18
+    with pytest.raises(ValueError, match="makes no water of 22.3"):
+        PUMP.ratio(22.3 + C, 17.8 + C)
 
 
 BRINE = [(brine, water, out / power, out) for water, rows in {
