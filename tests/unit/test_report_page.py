@@ -519,11 +519,11 @@ def test_many_rows_go_on_further_sheets_with_their_heads(tmp_path):
     chapter = replace(page.chapters[0], parts=[Table(same("All."), [same("Name"), same("Worth")], rows)])
     setter = paper._Setter(replace(page, chapters=[chapter]), "si")
     setter.compose()
-    texts = [[text.get_text() for text in lines_of(sheet)] for sheet in setter.sheets]
+    texts = [[text.text for text in lines_of(sheet)] for sheet in setter.sheets]
     assert len(texts) > 2 and all("Worth" in sheet for sheet in texts if any("quantity" in text for text in sheet))
     told_rows = sorted(text for sheet in texts for text in sheet if text.startswith("quantity"))
     assert told_rows == sorted(row[0].si for row in rows)
-    assert min(text.get_position()[1] for sheet in setter.sheets for text in lines_of(sheet)) > 0.35  # in
+    assert min(text.place[1] for sheet in setter.sheets for text in lines_of(sheet)) > 0.35  # in
 
 
 def pictured():
