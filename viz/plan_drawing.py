@@ -132,14 +132,23 @@ def _frame(record: Values, width: float) -> tuple[DrawingFrame, Point]:
 
 
 def room_places(record: Values, storey: Values, width: float = WIDTH) -> list[dict[str, Any]]:
-    """Where each room of a storey lies on `draw_storey`'s drawing: left, top, width, height in percent of its sides."""
+    """Where each room of a storey lies on `draw_storey`'s drawing: left, top, width, height in percent of its sides.
+
+    `under` is the middle of the lower edge of the room's name.
+    """
     sheet, (wide, high) = _frame(record, width)
     places = []
     for room in storey["rooms"]:
         corner, size = sheet.box(room["x_m"], room["y_m"])
-        shares = [corner[0] / wide, corner[1] / high, size[0] / wide, size[1] / high]
-        places.append({"name": room["name"], "title": room["title"], "at": [round(100.0 * s, 3) for s in shares]})
+        _, x, top, tall = _name_strip(sheet, room, [bay for bay in record["bays"] if bay["room"] == room["name"]])
+        at = _percent(corner[0] / wide, corner[1] / high, size[0] / wide, size[1] / high)
+        under = _percent(x / wide, (top + tall) / high)
+        places.append({"name": room["name"], "title": room["title"], "at": at, "under": under})
     return places
+
+
+def _percent(*shares: float) -> list[float]:
+    return [round(100.0 * share, 3) for share in shares]
 
 
 _HATCH = (
@@ -270,17 +279,22 @@ def _draw_arrows(canvas: Canvas, places: Sequence[Point], colour: str) -> None:
 
 def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> None:
     """The room's names on a strip of paper, off the numbers of bays and what is in their way."""
-    left, right = _beside_numbers(sheet, room, bays)
-    y = sheet.at(0.0, name_height(room, bays))[1]
-    lines = [room["name"]] if sheet.is_small else _name_lines(room, right - left - 16.0)
-    wide, x = 7.4 * max(map(len, lines)) + 16.0, (left + right) / 2.0
-    top = y - 13.0 - 8.0 * (len(lines) - 1)
+    lines, x, top, high = _name_strip(sheet, room, bays)
+    wide = 7.4 * max(map(len, lines)) + 16.0
     canvas.add(
-        f'<rect x="{x - wide / 2:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{25 + 16 * (len(lines) - 1)}" rx="3" '
+        f'<rect x="{x - wide / 2:.1f}" y="{top:.1f}" width="{wide:.1f}" height="{high:.0f}" rx="3" '
         f'fill="{PAPER}" fill-opacity="0.94"/>'
     )
     for place, line in enumerate(lines):
         canvas.text((x, top + 17.5 + 16.0 * place), line, 13.5, INK, "middle", bold=True)
+
+
+def _name_strip(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tuple[list[str], float, float, float]:
+    """Lines of a room's name; middle, top and height of the strip of paper under them [px]."""
+    left, right = _beside_numbers(sheet, room, bays)
+    y = sheet.at(0.0, name_height(room, bays))[1]
+    lines = [room["name"]] if sheet.is_small else _name_lines(room, right - left - 16.0)
+    return lines, (left + right) / 2.0, y - 13.0 - 8.0 * (len(lines) - 1), 25.0 + 16.0 * (len(lines) - 1)
 
 
 def _beside_numbers(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tuple[float, float]:

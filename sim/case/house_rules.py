@@ -81,7 +81,7 @@ def _weather(house: House) -> Iterator[Problem]:
             "heating would never run",
         )
     for number, outdoor in enumerate(house.design.outdoors):
-        if outdoor < house.design.outdoor - 1e-6:
+        if outdoor < house.design.outdoor - 1e-6 and given(house.design, "outdoors"):
             yield Problem(
                 f"design.outdoors[{number}]",
                 format_value(outdoor, "temperature"),
@@ -167,13 +167,13 @@ def _warm(house: House, room: HeatedRoom, where: str) -> Iterator[Problem]:
 
 
 def _circles(house: House) -> Iterator[Problem]:
-    """Rooms that lie above themselves."""
+    """Rooms that lie above themselves by way of others; one that names itself is told as an unknown room."""
     below = {room.name: room.below.room for room in house.rooms}
     for number, room in enumerate(house.rooms):
         seen, here = [room.name], below[room.name]
         while here is not None and here in below and here not in seen:
             seen.append(here)
             here = below[here]
-        if here == room.name:
+        if here == room.name and len(seen) > 1:
             shown = " over ".join([*seen, room.name])
             yield Problem(f"room[{number}].below.room", f'"{below[room.name]}"', f"a ring of rooms: {shown}")

@@ -143,7 +143,11 @@ def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:
         yield Problem("name", "", rule, "see joistbay house --template")
         return
     for column in heads:
-        if column not in COLUMNS:
+        unit = _UNIT_IN_HEAD.search(column)
+        meant = _column(column[: unit.start()] if unit else column)
+        if column not in COLUMNS and meant in COLUMNS:
+            yield Problem(column, "", f"means {meant}, as another column does", "leave one of them out")
+        elif column not in COLUMNS:
             way = f"known: {', '.join(COLUMNS)}; take it out or head it so, with its unit, as in load (W)"
             yield Problem(column, "", "unknown column", way)
 

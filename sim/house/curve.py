@@ -26,7 +26,7 @@ EXCESSES = (6.0, 14.0, 30.0, 65.0)
 
 LOW = 1.0 / 3.0
 """The curve is followed down to this share of its lowest point: measured within 2 %,
-and 0.2 % between the points, or 1 % where the flow turns from laminar to turbulent between them."""
+and 0.2 % between the points, or up to 3 % where the flow turns from laminar to turbulent between them."""
 
 
 class OutOfRangeError(ValueError):

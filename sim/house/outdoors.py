@@ -51,7 +51,7 @@ class Winter:
 @dataclass(frozen=True, slots=True)
 class _RoomNow:
     """A room at one outdoor temperature: wanted, output, heat taken and down [W]; return [K], and capacity [W/K] of
-    what it takes of the source's water."""
+    what it takes of the source's water. Where water so cool goes down whole, the floor gives nothing: output 0."""
 
     wanted: float
     output: float
@@ -114,7 +114,7 @@ def _room(winter: Winter, number: int, outdoor: float, upper: Mapping[int, _Room
     returning = supply - fall * entering
     return _RoomNow(
         wanted=wanted,
-        output=curve.flux(min(mean, state.most)) * area,
+        output=max(0.0, curve.flux(min(mean, state.most))) * area,
         heat=(curve.flux(held) + down + edge) * area if held > 0.0 else 0.0,
         down=down * area,
         returning=returning,

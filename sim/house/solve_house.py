@@ -78,20 +78,24 @@ def check_variants(house: House) -> None:
     Raises
     ------
     CaseError
-        A change of a variant that does not fit a room's bay, once for each room.
+        A change of a variant that does not fit a room's bay, once for each room. What is wrong without any is left to
+        `check_house`, or it would be told once a variant.
     """
+    anyway = bay_cases(house, None)[1] if house.variants else ()
     found = [
-        problem for number, variant in enumerate(house.variants) for problem in _wrong_variant(house, number, variant)
+        problem
+        for number, variant in enumerate(house.variants)
+        for problem in _wrong_variant(house, number, variant, anyway)
     ]
     if found:
         raise CaseError(house.path or house.name, found)
 
 
-def _wrong_variant(house: House, number: int, variant: Variant) -> Iterator[Problem]:
+def _wrong_variant(house: House, number: int, variant: Variant, anyway: Sequence[Problem]) -> Iterator[Problem]:
     """What of a variant does not fit, or that nothing in any room reads it."""
     where = f"variant[{number}].change"
     cases, problems = bay_cases(house, variant.change)
-    for problem in problems:
+    for problem in (one for one in problems if one not in anyway):
         yield replace(problem, key=_of_variant(problem.key, where))
     idle = [{problem.key: problem for problem in kept_unused(case)} for case in cases]
     if not problems and all(own.keys() >= variant.change.keys() for own in idle):

@@ -80,7 +80,8 @@ class Source:
         """
         made = max(supply, self.lowest_supply) if self.mixes else supply
         if self.rating and outdoor is not None:
-            if made > self.highest_supply:
+            coolest = self.performance[0][0] if self.performance else made
+            if not coolest <= made <= self.highest_supply:
                 raise ValueError(f"{self.name}: makes no water of {made - ZERO_CELSIUS:.1f} °C")
             part = cycling_factor(load / self.smallest_output) if load is not None else 1.0
             return rated_ratio(self.rating, outdoor, made) * part

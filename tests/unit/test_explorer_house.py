@@ -102,7 +102,16 @@ def test_the_picture_is_plain_and_tells_shortfalls_in_both_systems():
     assert {room["name"] for room in layout["rooms"]} == {"R1", "R2"} and "°F" in layout["facts"][1]["ip"]
     places = [room for storey in layout["storeys"] for room in storey["rooms"]]
     assert all(0 <= edge <= 100 for room in places for edge in room["at"])
+    assert all(0 < share < 100 for room in places for share in room["under"])
     assert "6 ft" in layout["storeys"][0]["svg"]["ip"] and "2 m" in layout["storeys"][0]["svg"]["si"]
+
+
+def test_the_load_that_is_shown_is_less_what_comes_from_above():
+    record = house_record(invented_plan())
+    row = record["layouts"][0]["rooms"][0]
+    row |= {"load_W": 1143.0, "from_above_W": 193.0}
+    shown = house_picture(record)["layouts"][0]["rooms"][0]["cells"]["load"]
+    assert shown["si"] == "950 W"
 
 
 class Line:
@@ -243,3 +252,26 @@ def test_the_page_of_a_house_as_a_person_uses_it(tab):
         tab.locator("#save").click()
     assert "carpet" in Path(saved.value.path()).read_text("utf-8")
     assert tab.complaints == []
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_a_shortfall_covers_no_name_and_the_chosen_room_no_circuits(tab, width):
+    tab.set_viewport_size({"width": width, "height": 900})
+    found = tab.evaluate(
+        """() => {
+          const apart = (a, b) => a.right <= b.left || b.right <= a.left
+            || a.bottom <= b.top + 1 || b.bottom <= a.top + 1;
+          const box = one => one.getBoundingClientRect();
+          return [...document.querySelectorAll('.plan')].map(plan => {
+            const texts = [...plan.querySelectorAll('svg text')].filter(one => /R\\d/.test(one.textContent)).map(box);
+            const badges = [...plan.querySelectorAll('.badge')], edge = box(plan);
+            const depth = one => Number(getComputedStyle(one).zIndex) || 0, drawn = depth(plan.querySelector('svg'));
+            const over = [...plan.querySelectorAll('button')].filter(one => depth(one) >= drawn);
+            return { badges: badges.length, over: over.length,
+              clear: badges.every(one => texts.every(text => apart(box(one), text))
+                && box(one).left >= edge.left && box(one).right <= edge.right) };
+          });
+        }"""
+    )
+    assert sum(plan["badges"] for plan in found) > 0
+    assert all(plan["clear"] and not plan["over"] for plan in found)

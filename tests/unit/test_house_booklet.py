@@ -3,14 +3,17 @@
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from invented_house import invented_plan
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure as PaperFigure
 
 from sim.house.record import house_record
 from viz.house_booklet import booklet, write_booklet
 from viz.house_page import house_page
 from viz.page_tree import page_tree
-from viz.report.drawing import Dot, Path, TextMark
+from viz.report.drawing import Dot, Drawing, Path, TextMark
 from viz.report.lettering import SetLine
 from viz.report.paper import _Setter
 from viz.report.parts import Bullets, Figure, Table, Text
@@ -110,3 +113,19 @@ def test_a_chapter_that_begins_with_words_and_a_chart_is_not_parted(paper):
     assert len(setter.sheets) == 2
     told = [[part.text for part in sheet.artists if hasattr(part, "text")] for sheet in setter.sheets]
     assert not told[0] and told[1][0] == chapter.heading
+
+
+def test_paper_covers_the_lines_that_were_drawn_before_it():
+    """A name on a strip of paper: no line of the plan runs through it."""
+    figure = PaperFigure(figsize=(1.0, 1.0), dpi=100)
+    canvas, axes = FigureCanvasAgg(figure), figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    drawing = Drawing(100.0, 100.0, same(""))
+    drawing.line((0.0, 50.0), (100.0, 50.0), "#000000", 8.0)
+    drawing.box((20.0, 20.0), (60.0, 60.0), "#ffffff", "none", 0.0)
+    drawing.line((50.0, 0.0), (50.0, 100.0), "#ff0000", 8.0)
+    drawing.draw(axes, "si", 0.72)
+    canvas.draw()
+    dots = np.asarray(canvas.buffer_rgba())[..., :3]
+    assert dots[50, 10].tolist() == [0, 0, 0]
+    assert dots[50, 35].tolist() == [255, 255, 255]
+    assert dots[30, 50].tolist() == [255, 0, 0]

@@ -9,6 +9,7 @@ from sim.case.house_load import bay_case, load_house
 from sim.case.load import load_case
 from sim.case.reference import key_reference
 from sim.house.loads import design_load
+from sim.house.solve_house import check_house, check_variants
 
 CELSIUS = 273.15
 
@@ -150,6 +151,21 @@ def test_rooms_above_each_other_in_a_ring():
     assert "a ring of rooms: A over U over A" in str(error)
 
 
+@pytest.mark.parametrize(
+    ("changes", "keys"),
+    [
+        ([('{ room = "A" }', '{ room = "U" }')], ["room[2].below.room"]),
+        (
+            [('outdoors = ["-18 degC", "1 degC"]\n', ""), ('outdoor = "-18 degC"', 'outdoor = "26 degC"')],
+            ["room[0].temperature", "room[1].temperature", "room[2].temperature"],
+        ),
+    ],
+)
+def test_one_cause_is_told_once(changes, keys):
+    """No ring of one room; no outdoor temperatures that the file does not say."""
+    assert [problem.key for problem in problems_of(*changes).problems] == keys
+
+
 def test_all_problems_come_together():
     error = problems_of(('load = "280 W"', 'load = "-1 W"'), ("count = 6", "count = 0"), ('drop = "5 K"', "drop = 5"))
     assert {"room[0].load", "room[0].bays[0].count", "design.drop"} <= {problem.key for problem in error.problems}
@@ -242,3 +258,13 @@ def test_tube_across_in_place_of_plates_lies_where_its_holes_may_be(tmp_path):
     file.write_text(text)
     tube = bay_case(load_house(file), 0).tube
     assert tube.depth == pytest.approx(0.0508 + 0.034925 / 2.0 - tube.outer_diameter / 2.0, abs=1e-5)
+
+
+def test_what_is_wrong_without_variants_is_not_told_once_a_variant():
+    house = small(("[[source]]", '[[variant]]\nname = "v"\nchange = { "plates.thickness" = "1 mm" }\n\n[[source]]'))
+    room = house.rooms[1].model_copy(update={"case": "nowhere.toml"})
+    broken = house.model_copy(update={"rooms": (house.rooms[0], room, *house.rooms[2:])})
+    check_variants(broken)
+    with pytest.raises(CaseError) as caught:
+        check_house(broken)
+    assert [problem.key for problem in caught.value.problems] == ["room[1].case"]

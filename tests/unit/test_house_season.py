@@ -43,6 +43,9 @@ def test_colder_and_hotter_make_it_worse():
         assert np.all(np.diff([PUMP.ratio(supply + C, at + C) for supply in range(26, 50)]) < 0.0)
     with pytest.raises(ValueError, match="makes no water of 50"):
         PUMP.ratio(50.0 + C, C)
+    # cooler than its table's first row, 25 °C, where a lift of some kelvin would give a COP of 18
+    with pytest.raises(ValueError, match="makes no water of 22.3"):
+        PUMP.ratio(22.3 + C, 17.8 + C)
 
 
 BRINE = [(brine, water, out / power, out) for water, rows in {
@@ -173,6 +176,8 @@ def test_a_room_that_is_given_no_heat_sends_none_down(outdoor, heated):
         supply=lambda outdoor, number=None: C + 20.0 + (40.0 if outdoor < C + 20.0 else 0.0),
     )  # fmt: skip
     found = _room(winter, 0, outdoor, {})
+    # water that stands still would take 3 W/m² from the room: nothing is given
+    assert (found.output > 0.0) is heated and (heated or found.output == 0.0)
     # 400 W wanted: 40 W/m² at 21.5 K, with 6.15 W/m² down and 1 W/m² at the edges, on 10 m²
     np.testing.assert_allclose([found.heat, found.down], [471.5, 61.5] if heated else [0.0, 0.0], rtol=1e-12)
 

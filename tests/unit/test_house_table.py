@@ -87,6 +87,7 @@ def test_a_spreadsheet_of_other_letters_is_to_be_saved_anew(tmp_path):
 WRONG = [
     (None, "no such file"),
     ("name,laod\nA,280 W\n", "unknown column"),
+    ("name,load,Heat loss (W)\nA,280 W,300\n", "means load, as another column does"),
     ("chamber,load\nA,280 W\n", "a column name"),
     ("", "a column name"),
     ("name,load\nC,280 W\n", "no such room"),

@@ -7,7 +7,7 @@ import pytest
 
 from sim.house.curve import curve_of
 from sim.house.verdict import curves_miss, verdict
-from sim.results.house_words import in_words, plainly, weather_words
+from sim.results.house_words import in_words, plainly, solves_in_words, weather_words
 from sim.rules.limits import Limit, Verdict
 
 FLOOR = Limit("surface_peak_C", 29.0, "occupied floor", "")
@@ -66,6 +66,17 @@ def test_shares_by_the_weather_are_computed():
     )
     good = weather_words(verdict(layout(points=([("A", 100.0, 99.9)],))))
     assert good.startswith("At all 1 outdoor temperatures looked at the floors give what the rooms lose")
+
+
+def test_a_floor_that_gives_nothing_says_where_its_heat_goes():
+    words = weather_words(verdict(layout(points=([("A", 100.0, 101.0)], [("A", 20.0, 0.0)]))))
+    assert "A 0 % at 1 of 2 outdoor temperatures" in words and "lost down" in words
+
+
+def test_what_curves_miss_is_told_for_what_was_not_solved_too():
+    words = solves_in_words(7, 0, 9, 0.26)
+    assert "miss what was solved besides by 0.3 % at most" in words
+    assert "3 % where the flow turns from laminar to turbulent" in words
 
 
 def test_curves_are_held_against_what_was_solved_besides():

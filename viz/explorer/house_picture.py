@@ -83,7 +83,7 @@ def _both(value: str | Told) -> dict[str, str]:
 def _room(row: Values) -> dict[str, Any]:
     spacing = row["plates_spacing_mm"]
     shown = {
-        "load": _told("load_W", row["load_W"]),
+        "load": _told("load_W", max(0.0, row["load_W"] - row["from_above_W"])),
         "gives": _told("available_W", row["available_W"]),
         "lacks": _told("shortfall_W", row["shortfall_W"]) if row["shortfall_W"] > SHORT else "–",
         "plates": "none" if isinstance(spacing, str) else _told("spacing_mm", spacing),

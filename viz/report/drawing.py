@@ -223,12 +223,13 @@ class Drawing:
         axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
         axes.set_axis_off()
         axes.set_autoscale_on(False)
-        for number, mark in enumerate(self.marks):
-            before = len(axes.get_children())
+        before = set(axes.get_children())
+        for mark in self.marks:
             mark.draw(axes, units, points)
-            for made in axes.get_children()[before:]:
-                made.set_zorder(2.0 + number / 1e4)
-            axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
+        for made in axes.get_children():
+            if made not in before:
+                made.set_zorder(2.0)  # all alike: later marks lie over earlier ones, as in SVG
+        axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
 
 
 def css(colour: str) -> str:

@@ -160,16 +160,25 @@
         var one = make('button', lacks[room.name] ? 'short' : '');
         one.type = 'button';
         one.dataset.room = room.name;
-        if (lacks[room.name]) one.dataset.short = 'lacks ' + lacks[room.name];
         one.setAttribute('aria-label', room.title + ', ' + storey.name + ' storey' + (lacks[room.name] ? ', lacks ' + lacks[room.name] : ''));
         ['left', 'top', 'width', 'height'].forEach(function (side, k) { one.style[side] = room.at[k] + '%'; });
         one.addEventListener('click', function () { choose(room.name); });
         plan.append(one);
+        if (lacks[room.name]) plan.append(badge(room.under, 'lacks ' + lacks[room.name]));
       });
       host.append(make('h2', '', 'Storey: ' + storey.name), plan);
     });
     markRoom();
     if (focused) host.querySelectorAll('button').forEach(function (one) { if (one.dataset.room === focused) one.focus(); });
+  }
+
+  // Under the room's name, and no further out than the plan's edge.
+  function badge(under, words) {
+    var one = make('span', 'badge', words);
+    one.setAttribute('aria-hidden', 'true');
+    one.style.left = 'min(' + under[0] + '%, 100% - ' + (0.3 * words.length) + 'em)';
+    one.style.top = under[1] + '%';
+    return one;
   }
 
   function choose(name) { say({ do: 'room', room: name }); }
