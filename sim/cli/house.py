@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -73,10 +73,7 @@ SHARED = Work(workers=min(4, os.cpu_count() or 1))
 """As many workers as there are processors, four at most: a bay hardly uses a second one."""
 
 PAPER_TOOLS = ("viz.report.lettering", "matplotlib.figure", "matplotlib.backends.backend_pdf")
-"""Modules that setting a page on paper takes a second to load."""
-
-SETTERS = ("viz.house_booklet", "viz.drawings.drawing_set")
-"""What sets the booklet, and what the drawings, each in a process of its own."""
+"""Modules that setting a booklet takes a second to load."""
 
 PULSE = 1.5
 """No longer silence than this [s]."""
@@ -230,24 +227,21 @@ def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePla
     """The house solved and saved."""
     from sim.house.solve_house import solve_house
 
-    with Progress(pulse=PULSE) as progress, _setters(place) as setters:
+    with Progress(pulse=PULSE) as progress, _setter(place) as ask:
         with _kept_solver(place.folder, work, progress) as solver:
             progress.stage(f"{asked.name}: bays")
             with compilation_announced(progress):
                 plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
-        keep(partial(_save, plan, place, setters), place.folder, partial(place.show, plan))
+        keep(partial(_save, plan, place, ask), place.folder, partial(place.show, plan))
     return plan
 
 
-@contextmanager
-def _setters(place: Place) -> Iterator[list[Callable[..., Any]]]:
-    """Processes for booklet and drawings, which load what they need while bays are solved; none where none is asked."""
+def _setter(place: Place) -> AbstractContextManager[Callable[..., Any] | None]:
+    """A process to set the booklet, which loads what that takes while bays are solved; None where none is asked."""
     from sim.machine.helpers import helper_at_hand
 
-    with ExitStack() as stack:
-        wanted = SETTERS if place.drawings else ()
-        yield [stack.enter_context(helper_at_hand(module, *PAPER_TOOLS)) for module in wanted]
+    return helper_at_hand("viz.house_booklet", *PAPER_TOOLS) if place.drawings else nullcontext()
 
 
 @contextmanager
@@ -275,7 +269,7 @@ def _teller(progress: Progress) -> Callable[[str, int], Any]:
     return begin
 
 
-def _save(plan: HousePlan, place: Place, setters: list[Callable[..., Any]], folder: Path) -> None:
+def _save(plan: HousePlan, place: Place, ask: Callable[..., Any] | None, folder: Path) -> None:
     """The folder, its page for a browser, its booklet and its drawings, all made from the folder's own house.json."""
     from sim.house.save_house import save_house
     from sim.store.run_folder import StoreError
@@ -285,16 +279,14 @@ def _save(plan: HousePlan, place: Place, setters: list[Callable[..., Any]], fold
     save_house(plan, folder, units)
     try:
         page = write_house_page(folder, units, place.page[1], beside=place.drawings)
-        if setters:
-            _draw(page, units, place.page[1], *setters)
+        if ask is not None:
+            _draw(page, units, place.page[1], ask)
     except OSError as error:
         raise StoreError(f"{folder}: its page or drawings cannot be written ({error.strerror or error})") from error
 
 
-def _draw(
-    page: Path, units: Units, source: str, bind: Callable[..., Any], plot: Callable[..., Any]
-) -> None:
-    """The booklet by the process that `bind` asks, the sheets by that of `plot`, and meanwhile the plans.
+def _draw(page: Path, units: Units, source: str, ask: Callable[..., Any]) -> None:
+    """The booklet, by the process that `ask` asks, and meanwhile the drawings.
 
     Raises
     ------
@@ -304,20 +296,16 @@ def _draw(
     from concurrent.futures import ThreadPoolExecutor
 
     from sim.machine.helpers import CrashError
-    from viz.drawings.drawing_set import write_plans, write_sheets
+    from viz.drawings.drawing_set import write_drawings
     from viz.house_booklet import write_booklet
 
-    with ThreadPoolExecutor(2) as aside:
-        asked = {
-            "booklet": aside.submit(bind, write_booklet, page, units),
-            "drawings": aside.submit(plot, write_sheets, page.parent, units, source),
-        }
-        write_plans(page.parent, units, source)
-        for what, set_aside in asked.items():
-            try:
-                set_aside.result()
-            except CrashError as error:
-                raise OSError(f"setting the {what} ended with {error}") from error
+    with ThreadPoolExecutor(1) as aside:
+        booklet = aside.submit(ask, write_booklet, page, units)
+        write_drawings(page.parent, units, source)
+        try:
+            booklet.result()
+        except CrashError as error:
+            raise OSError(f"the booklet ended with {error}") from error
 
 
 def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, work: Work) -> int:

@@ -49,28 +49,12 @@ def write_drawings(folder: str | Path, units: Units = "si", chosen: str = "") ->
     OSError
         When they cannot be written; StoreError where house.json is missing or damaged.
     """
-    return write_sheets(folder, units, chosen), write_plans(folder, units, chosen)
-
-
-def write_sheets(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
-    """Only drawings.pdf; see `write_drawings`."""
     place = Path(folder)
-    title, (boards, _) = _drawn(place, units, chosen)
-    return write_pdf(boards, place / DRAWINGS_FILE, title)
-
-
-def write_plans(folder: str | Path, units: Units = "si", chosen: str = "") -> Path:
-    """Only plan.dxf; see `write_drawings`."""
-    place = Path(folder)
-    _, (_, plans) = _drawn(place, units, chosen)
-    return write_dxf(plans, place / PLAN_FILE)
-
-
-def _drawn(place: Path, units: Units, chosen: str) -> tuple[str, tuple[list[Board], list[tuple[Board, int]]]]:
-    """The house's title and its sheets."""
-    return made_of_house(
+    title, (boards, plans) = made_of_house(
         place, lambda record: (str(record["house"]["title"]), drawing_set(record, units, chosen))
     )
+    written = write_pdf(boards, place / DRAWINGS_FILE, title)
+    return written, write_dxf(plans, place / PLAN_FILE)
 
 
 def drawing_set(
