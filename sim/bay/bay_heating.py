@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from sim.bay.bay_frame import Frame, centred, crossing_positions, usable_length
 from sim.bay.geometry import Box, Contact, Feed, Focus, Joint, Range, Tube
 from sim.bay.grid import SNAP
+from sim.case.bay_settle import tube_top
 from sim.case.constants import STILL_AIR
-from sim.case.settle import tube_top
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.case.bay_parts import Rug
     from sim.case.heating import Plates
-    from sim.case.parts import Rug
 
 RUG_EDGE = 0.2
 """Mesh size beside a rug's edge as a share of the focus size."""

@@ -11,7 +11,8 @@ from sim.bay.thin_boxes import mark_sheets
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, StandardFloor, SurfaceLaw
 
 if TYPE_CHECKING:
-    from sim.case.blocks_case import Block, BlockContact, BlocksCase, BlockTube, Face
+    from sim.case.blocks_case import BlocksCase
+    from sim.case.blocks_parts import Block, BlockContact, BlockTube, Face
 
 AXES = ("x", "y", "z")
 

@@ -8,18 +8,15 @@ temperature difference ΔT, 1 s for L²/α, so velocities are in α/L and heat f
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
 from sim.case.conditions import Air
 from sim.case.errors import Problem
-from sim.case.fields import Quantity, Section, Several, fill, given, key, refuse_section, worked_out
+from sim.case.fields import Quantity, Several, fill, given, key, refuse_section, worked_out
 from sim.case.quantities import ZERO_CELSIUS
-
-if TYPE_CHECKING:
-    from sim.case.blocks_case import Block, BlocksCase, Face
+from sim.case.section import Section
 
 Side = Literal["x-", "x+", "y-", "y+", "z-", "z+"]
 Number = Annotated[float, Quantity("fraction", above=0.0)]
@@ -33,16 +30,12 @@ AIR_PRANDTL = 0.71
 """Prandtl number of air that benchmarks of natural convection use [-]."""
 
 _REAL = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "length")
-_ALONE = (
+OF_AIR_ALONE = (
     "two_dimensional", "symmetry", "scheme", "rayleigh", "prandtl", *_REAL,
     "start", "seed", "noise", "start_temperature", "start_from", "grids", "growth", "steady", "average_from",
     "cells", "wall_cells",
 )  # fmt: skip
-_AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "conductivity", "symmetry", "scheme")
-"""Keys of these that air among conducting solids knows too."""
-_IN_TIME = ("start_temperature", "average_from")
-"""And those that it knows where it is followed in time."""
-_SPAN = 1e-9
+"""Keys that only air alone knows, but for those that the rules name."""
 
 
 class BlocksAir(Air):
@@ -116,7 +109,7 @@ class BlocksAir(Air):
             return []
         return [
             Problem(name, str(getattr(self, name)), f'model "{self.model}" does not use it', f"leave {name} out")
-            for name in _ALONE
+            for name in OF_AIR_ALONE
             if given(self, name) and getattr(self, name) not in (None, type(self).model_fields[name].default)
         ]
 
@@ -177,146 +170,3 @@ class AirSheet(Section):
 def stated_properties(air: BlocksAir) -> dict[str, float | None]:
     """Viscosity, diffusivity [m²/s], expansion [1/K] and conductivity [W/(m K)] that a case states, None for air's."""
     return {name: getattr(air, name) for name in ("viscosity", "diffusivity", "expansion", "conductivity")}
-
-
-def is_held(box: Block) -> bool:
-    """Whether a box has a stated temperature or lets no heat through, so that nothing is computed inside it."""
-    return box.temperature is not None or box.insulating
-
-
-def is_air_alone(case: BlocksCase) -> bool:
-    """Whether only the flow of a case's air is computed: no solid of it conducts heat or radiates, no water flows."""
-    held = all(box.air or is_held(box) for box in case.boxes)
-    dry = all(tube.inner_diameter is None for tube in case.tubes)
-    radiates = any(is_held(box) and box.emissivity is not None for box in case.boxes)
-    return case.air.is_resolved and held and dry and not radiates and any(box.air for box in case.boxes)
-
-
-def held_box_problems(box: Block) -> list[Problem]:
-    """What contradicts the temperature or the insulation of a box."""
-    two = [Problem("insulating", "true, and a temperature", "exclude each other", "leave one out")]
-    wrong = two if box.insulating and box.temperature is not None else []
-    for name in ("material", "conductivity", "density", "specific_heat"):
-        if given(box, name) and getattr(box, name) is not None:
-            wrong.append(Problem(name, "", "not used by a box that is insulating or has a temperature", "leave it out"))
-    return wrong
-
-
-def air_problems(case: BlocksCase) -> list[Problem]:
-    """Everything in a case that does not go with air alone, or needs it."""
-    if not is_air_alone(case):
-        return _needs_air_alone(case)
-    rules = (_beyond_the_end, _unused, _faces, _symmetry, _plane_flow, _sheets, _warmth, _start)
-    return [problem for rule in rules for problem in rule(case)]
-
-
-def _needs_air_alone(case: BlocksCase) -> list[Problem]:
-    """Keys of air alone in a case whose solids conduct."""
-    rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
-    found = [f"sheet[{index}]" for index in range(len(case.sheets))]
-    known = (*_AMONG_SOLIDS, *(_IN_TIME if case.time is not None else ())) if case.air.is_resolved else ()
-    alone = [name for name in _ALONE if name not in known]
-    found += [f"air.{name}" for name in alone if _said(case.air, name)]
-    return [Problem(name, "", rule, "leave it out") for name in found] + list(_beyond_the_end(case))
-
-
-def _beyond_the_end(case: BlocksCase) -> Iterator[Problem]:
-    """Averaging that would begin after the last moment."""
-    if not (start := case.air.average_from):
-        return
-    name, end = ("longest", case.air.longest) if case.time is None else ("the end of [time]", case.time.duration)
-    if start >= end:
-        yield Problem("air.average_from", f"{start:g} s", f"lies beyond {name}, {end:g} s", f"make {name} later")
-
-
-def _said(air: Air, name: str) -> bool:
-    """Whether a key was given another value than its default."""
-    return given(air, name) and getattr(air, name) != type(air).model_fields[name].default
-
-
-def _unused(case: BlocksCase) -> Iterator[Problem]:
-    """Parts that only solids use."""
-    for index in range(len(case.contacts)):
-        yield Problem(f"contact[{index}]", "", "air alone has no contacts", "leave it out")
-    if _said(case.air, "error"):
-        yield Problem("air.error", f"{case.air.error:g}", "air alone does not use it", "use steady or average_from")
-
-
-def _faces(case: BlocksCase) -> Iterator[Problem]:
-    """Conditions that air's walls cannot have."""
-    for index, face in enumerate(case.faces):
-        if face.condition != "temperature":
-            yield Problem(
-                f"face[{index}]", face.condition, "a wall of air alone has a temperature or lets no heat through",
-                "give temperature, or leave the face out",
-            )  # fmt: skip
-
-
-def _symmetry(case: BlocksCase) -> Iterator[Problem]:
-    """Planes of symmetry that are walls as well."""
-    for index, face in enumerate(case.faces):
-        if face.on in case.air.symmetry and _is_outermost(face, case):
-            yield Problem(f"face[{index}].on", f'"{face.on}"', "is a plane of symmetry (air.symmetry)", "choose one")
-
-
-def _is_outermost(face: Face, case: BlocksCase) -> bool:
-    low, high = case.extent["xyz".index(face.axis)]
-    return abs(face.at - (high if face.on[1] == "+" else low)) < _SPAN
-
-
-def _plane_flow(case: BlocksCase) -> Iterator[Problem]:
-    """Parts that vary along y where nothing may."""
-    if not case.air.two_dimensional:
-        return
-    rule, way_out = "varies along y, but the flow is two-dimensional", "let it reach from end to end along y"
-    whole = case.extent[1]
-    kinds: tuple[tuple[str, tuple[Any, ...]], ...] = (("box", case.boxes), ("sheet", case.sheets), ("face", case.faces))
-    for kind, parts in kinds:
-        for index, part in enumerate(parts):
-            if part.y is not None and part.y != whole:
-                yield Problem(f"{kind}[{index}].y", "", rule, way_out)
-    for index, face in enumerate(case.faces):
-        if face.axis == "y":
-            yield Problem(f"face[{index}].on", f'"{face.on}"', "two-dimensional flow has no walls there", way_out)
-    for index, tube in enumerate(case.tubes):
-        if tube.axis != "y" or tube.along != whole:
-            yield Problem(f"tube[{index}]", "", rule, way_out)
-
-
-def _sheets(case: BlocksCase) -> Iterator[Problem]:
-    """Sheets off the air."""
-    for index, sheet in enumerate(case.sheets):
-        low, high = case.extent["xyz".index(sheet.axis)]
-        if not low + _SPAN < sheet.at < high - _SPAN:
-            yield Problem(
-                f"sheet[{index}].at", f"{sheet.axis} = {sheet.at:g} m", "must lie between the outer planes of the air",
-                f"which are at {low:g} and {high:g} m; a wall there is a face",
-            )  # fmt: skip
-
-
-def given_temperatures(case: BlocksCase) -> list[float]:
-    """All stated temperatures [K] of walls, boxes, sheets and tubes."""
-    parts: tuple[Any, ...] = (*case.faces, *case.boxes, *case.sheets, *case.tubes)
-    return [part.temperature for part in parts if part.temperature is not None]
-
-
-def _warmth(case: BlocksCase) -> Iterator[Problem]:
-    """No temperature, or one only."""
-    if len(set(given_temperatures(case))) < 2 and not given(case.air, "start_temperature"):
-        yield Problem("face", "", "nothing drives a flow", "give two temperatures to faces, boxes or sheets")
-
-
-def _start(case: BlocksCase) -> Iterator[Problem]:
-    """A start that is not there, or twice."""
-    if case.air.start_from is None:
-        return
-    if case.air.start != "rest" or given(case.air, "start_temperature"):
-        yield Problem("air.start_from", f'"{case.air.start_from}"', "is one start and there is another", "choose one")
-    folder = start_folder(case)
-    if not (folder / "fields.nc").is_file():
-        yield Problem("air.start_from", f'"{case.air.start_from}"', "is no run folder", f"looked for {folder}")
-
-
-def start_folder(case: BlocksCase) -> Path:
-    """The run folder that a flow starts from: beside the case file."""
-    return Path(case.path or ".").parent / str(case.air.start_from)

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.case.blocks_keys import BlocksKeys
+from sim.case.blocks_parts import Block, Face
 from sim.case.errors import Problem
-
-if TYPE_CHECKING:
-    from sim.case.blocks_case import Block, BlocksCase, Face
 
 AXES = ("x", "y", "z")
 SAME = 1e-9
 """Planes closer together than this are one [m]."""
 
 
-def face_problems(case: BlocksCase) -> Iterator[Problem]:
+def face_problems(case: BlocksKeys) -> Iterator[Problem]:
     """Faces on whose plane and rectangle no box ends, and faces that other boxes cover all over."""
     for index, face in enumerate(case.faces):
         place = f"{face.axis} = {face.at:g} m"

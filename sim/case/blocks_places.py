@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from sim.case.blocks_keys import BlocksKeys
+from sim.case.blocks_parts import BlockTube
 from sim.case.errors import Problem
-
-if TYPE_CHECKING:
-    from sim.case.blocks_case import BlocksCase, BlockTube
 
 AXES = "xyz"
 
 
-def outside_problems(case: BlocksCase) -> list[Problem]:
+def outside_problems(case: BlocksKeys) -> list[Problem]:
     """Planes, tubes and probes that lie outside every box."""
     places: list[tuple[str, str, float]] = []
     for index, face in enumerate(case.faces):

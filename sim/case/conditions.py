@@ -15,7 +15,6 @@ from sim.case.fields import (
     Length,
     MassFlow,
     Quantity,
-    Section,
     Temperature,
     TemperatureDifference,
     fill,
@@ -25,6 +24,7 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.quantities import ZERO_CELSIUS, format_value
+from sim.case.section import Section
 from sim.case.timing import ResponsiveRoom
 
 GLYCOL_LIMIT = 0.5

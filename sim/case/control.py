@@ -15,7 +15,6 @@ from sim.case.fields import (
     Outdoors,
     Quantity,
     Read,
-    Section,
     Several,
     Temperature,
     TemperatureDifference,
@@ -25,6 +24,7 @@ from sim.case.fields import (
     worked_out,
 )
 from sim.case.quantities import ZERO_CELSIUS, format_value
+from sim.case.section import Section
 
 HOUR = 3600.0
 DAY = 24 * HOUR

@@ -6,12 +6,12 @@ resolved cases read the same values, so that what is documented, accepted and wr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from numbers import Real
-from typing import Annotated, Any, NoReturn
+from typing import Annotated, Any, NoReturn, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
+from pydantic import BaseModel, BeforeValidator, Field, GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sim.case.errors import Problem
@@ -220,22 +220,15 @@ Conductivity = Annotated[
 MassFlow = Annotated[float, FlowQuantity("flow", above=0.0, at_most=10.0)]
 
 
-class Section(BaseModel):
-    """A frozen part of a case that refuses keys it does not know."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
-
-    def __repr__(self) -> str:
-        from sim.case.tree import section_tree
-
-        return section_tree(self)
-
-    def __str__(self) -> str:
-        return repr(self)
-
-    def __dir__(self) -> list[str]:
-        """Keys and methods of our own, for completion: without the machinery of the library that checks them."""
-        return sorted(name for name in super().__dir__() if name.startswith("__") or not hasattr(BaseModel, name))
+def kind_of(annotation: object, metadata: Sequence[object] = ()) -> Quantity | Several | None:
+    """The kind of quantity that a key holds, wherever it stands in the annotation."""
+    for entry in (*metadata, *getattr(annotation, "__metadata__", ())):
+        if isinstance(entry, (Quantity, Several)):
+            return entry
+    for part in get_args(annotation):
+        if found := kind_of(part):
+            return found
+    return None
 
 
 def given(section: BaseModel, name: str) -> bool:

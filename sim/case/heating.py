@@ -13,7 +13,6 @@ from sim.case.fields import (
     Emissivity,
     Length,
     Quantity,
-    Section,
     agree,
     fill,
     given,
@@ -23,6 +22,7 @@ from sim.case.fields import (
 )
 from sim.case.materials import Material, MaterialName, find_material
 from sim.case.quantities import format_value, inches
+from sim.case.section import Section
 from sim.case.sizes import BOND_CLASSES, CONTACT_CLASSES, TUBE_SIZES, TubeSize
 
 Contact = Annotated[float, Quantity("thermal resistance", at_least=0.0, at_most=1.0, named=CONTACT_CLASSES)]

@@ -17,7 +17,7 @@ from sim.case.messages import check
 from sim.case.read_file import read_text
 
 if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom
+    from sim.case.house_parts import HeatedRoom
 
 
 def load_house(path: str | Path) -> House:

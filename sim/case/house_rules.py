@@ -4,24 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
 from sim.case.errors import Problem
 from sim.case.fields import fill, given
+from sim.case.house_keys import HouseKeys
+from sim.case.house_parts import HeatedRoom
 from sim.case.quantities import format_value
 
-if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, House
 
-
-def settle_house(house: House) -> None:
+def settle_house(house: HouseKeys) -> None:
     """Fill in, in place, what follows from other sections: each room's manifold."""
     fill(house, rooms=tuple(_with_manifold(house, room) for room in house.rooms))
     if not given(house, "sources"):
         fill(house, sources=())
 
 
-def _with_manifold(house: House, room: HeatedRoom) -> HeatedRoom:
+def _with_manifold(house: HouseKeys, room: HeatedRoom) -> HeatedRoom:
     here = [manifold.name for manifold in house.manifolds if manifold.storey == room.storey]
     if given(room, "manifold") or not here:
         return room
@@ -30,7 +28,7 @@ def _with_manifold(house: House, room: HeatedRoom) -> HeatedRoom:
     return room
 
 
-def house_problems(house: House) -> list[Problem]:
+def house_problems(house: HouseKeys) -> list[Problem]:
     """Every rule that a house breaks as far as it can be told without its bays' cases."""
     problems = [*_present(house), *_weather(house), *_empty(house)]
     for kind, names in _named(house):
@@ -41,14 +39,14 @@ def house_problems(house: House) -> list[Problem]:
     return problems + list(_circles(house))
 
 
-def _present(house: House) -> Iterator[Problem]:
+def _present(house: HouseKeys) -> Iterator[Problem]:
     if not house.rooms:
         yield Problem("room", "", "the house has no room", "write at least one [[room]]")
     if not house.manifolds:
         yield Problem("manifold", "", "the house has no manifold", "write at least one [[manifold]]")
 
 
-def _named(house: House) -> Iterator[tuple[str, list[str]]]:
+def _named(house: HouseKeys) -> Iterator[tuple[str, list[str]]]:
     yield "room", [room.name for room in house.rooms]
     yield "manifold", [manifold.name for manifold in house.manifolds]
     yield "source", [source.name for source in house.sources]
@@ -71,7 +69,7 @@ def _one_word(kind: str, names: Sequence[str]) -> Iterator[Problem]:
             yield Problem(f"room[{number}].name", '"total"', "names the sum of all rooms", "call it otherwise")
 
 
-def _weather(house: House) -> Iterator[Problem]:
+def _weather(house: HouseKeys) -> Iterator[Problem]:
     shutdown = house.design.shutdown
     if shutdown is not None and shutdown <= house.design.outdoor:
         yield Problem(
@@ -95,7 +93,7 @@ def _weather(house: House) -> Iterator[Problem]:
             yield Problem(f"design.outdoors[{number}]", shown, rule, "leave it out")
 
 
-def _empty(house: House) -> Iterator[Problem]:
+def _empty(house: HouseKeys) -> Iterator[Problem]:
     """Lists that name nothing; left out, they mean the usual ones."""
     for name in ("spacings", "outdoors", "coils"):
         if given(house.design, name) and not getattr(house.design, name):
@@ -130,7 +128,7 @@ def _bays(room: HeatedRoom, where: str) -> Iterator[Problem]:
             yield Problem(f"{where}.blocked[{number}].bays", "[]", "names no bay", "name the bays, or leave it out")
 
 
-def _links(house: House, room: HeatedRoom, where: str) -> Iterator[Problem]:
+def _links(house: HouseKeys, room: HeatedRoom, where: str) -> Iterator[Problem]:
     """Names of other sections that a room uses."""
     manifolds = [manifold.name for manifold in house.manifolds]
     if manifolds and room.manifold not in manifolds:
@@ -157,7 +155,7 @@ def _unknown(key: str, name: str, kind: str, known: Iterable[str]) -> Problem:
     return Problem(key, f'"{name}"', f"there is no {kind} of that name", hint)
 
 
-def _warm(house: House, room: HeatedRoom, where: str) -> Iterator[Problem]:
+def _warm(house: HouseKeys, room: HeatedRoom, where: str) -> Iterator[Problem]:
     if room.temperature <= house.design.outdoor:
         yield Problem(
             f"{where}.temperature",
@@ -166,7 +164,7 @@ def _warm(house: House, room: HeatedRoom, where: str) -> Iterator[Problem]:
         )
 
 
-def _circles(house: House) -> Iterator[Problem]:
+def _circles(house: HouseKeys) -> Iterator[Problem]:
     """Rooms that lie above themselves by way of others; one that names itself is told as an unknown room."""
     below = {room.name: room.below.room for room in house.rooms}
     for number, room in enumerate(house.rooms):

@@ -18,7 +18,8 @@ from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
 from sim.case.unit_sizes import BTU, FOOT
 
 if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, House
+    from sim.case.house_case import House
+    from sim.case.house_parts import HeatedRoom
 
 COLUMNS = ("name", "title", "storey", "temperature", "load", "active_area")
 """What a line may say of a room, as the house file would; an empty cell says nothing."""

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from sim.case.house_keys import HouseKeys
+from sim.case.house_parts import HeatedRoom, HeatSource, Variant
 from sim.case.quantities import format_value
 from sim.case.tree import draw, headline
 from sim.machine.notebook import card, table
 
-if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, HeatSource, House, Variant
 
-
-def house_rows(house: House) -> list[tuple[str, str]]:
+def house_rows(house: HouseKeys) -> list[tuple[str, str]]:
     """The parts of a house, a line each."""
     bays = sum(group.count for room in house.rooms for group in room.bays)
     named: dict[str, tuple[HeatSource | Variant, ...]] = {"sources": house.sources, "variants": house.variants}
@@ -26,7 +23,7 @@ def house_rows(house: House) -> list[tuple[str, str]]:
     ]
 
 
-def house_html(house: House) -> str:
+def house_html(house: HouseKeys) -> str:
     """A house in a notebook: its rooms in a table."""
     heads = ("room", "temperature", "load", "floor to heat", "bays", "storey")
     title = headline("House", house.name, house.title)
@@ -47,7 +44,7 @@ def _called(room: HeatedRoom) -> str:
     return room.name if (room.title or "").casefold() in ("", room.name.casefold()) else f"{room.name}, {room.title}"
 
 
-def house_tree(house: House) -> str:
+def house_tree(house: HouseKeys) -> str:
     """The tree of a house: design day, manifolds, rooms."""
     design = house.design
     head = f"design day {format_value(design.outdoor, 'temperature')}"

@@ -12,7 +12,6 @@ from sim.case.fields import (
     Emissivity,
     Length,
     Quantity,
-    Section,
     Several,
     ThermalResistance,
     agree,
@@ -24,6 +23,7 @@ from sim.case.fields import (
 )
 from sim.case.materials import Material, MaterialName, find_material
 from sim.case.quantities import format_value, inches
+from sim.case.section import Section
 
 Range = Annotated[tuple[float, float], Several(Quantity("distance", at_least=0.0), 2, rising=True)]
 

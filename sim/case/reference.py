@@ -11,13 +11,12 @@ from pydantic.fields import FieldInfo
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
-from sim.case.fields import Quantity, Several, word_none
+from sim.case.fields import Quantity, Several, kind_of, word_none
 from sim.case.house_case import House
 from sim.case.materials import known_material
 from sim.case.messages import models_in, unwritten
 from sim.case.quantities import DIMENSIONS, format_value
 from sim.case.sizes import TUBE_SIZES, known_size
-from sim.case.writing import kind_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from sim.case.fields import Quantity, Several
+from sim.case.fields import Quantity, Several, kind_of
 from sim.case.messages import unwritten
 from sim.case.quantities import DIMENSIONS, UnitError, convert, parse
-from sim.case.writing import kind_of, plain_toml
+from sim.case.writing import plain_toml
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
+from sim.case.bay_keys import BayKeys
 from sim.case.quantities import format_value
-
-if TYPE_CHECKING:
-    from sim.case.bay_case import Case
 
 EVERY = {
     "clear width between joists": (0.25, 0.59),
@@ -56,12 +53,12 @@ ON_TRUST, WATER_ON_TRUST = 0.05, 5.0
 is no other plate than one of 600 mm, and water of 180 °F does as water of 80 °C. The set holds no such bay."""
 
 
-def uses_learned_films(case: Case) -> bool:
+def uses_learned_films(case: BayKeys) -> bool:
     """Whether a bay's air follows the learned films."""
     return _asks(case) and not any(_outside(case))
 
 
-def beyond_taught(case: Case, system: str = "both") -> list[str]:
+def beyond_taught(case: BayKeys, system: str = "both") -> list[str]:
     """What keeps a bay that asks for learned films from them, in words; empty where nothing does.
 
     `system` is that of the units, as in `format_value`.
@@ -69,18 +66,18 @@ def beyond_taught(case: Case, system: str = "both") -> list[str]:
     return list(_outside(case, system)) if _asks(case) else []
 
 
-def _asks(case: Case) -> bool:
+def _asks(case: BayKeys) -> bool:
     """Whether learned films could serve: films are asked for, and there is air round plates or tube."""
     airy = hangs(case) or height_of_air(case) > LEAST_AIR
     return case.air.model == "films" and case.air.calibration is None and airy
 
 
-def hangs(case: Case) -> bool:
+def hangs(case: BayKeys) -> bool:
     """Whether plates or tube hang in the air, and do not lie at the sheathing."""
     return case.plates.hung if case.plates else case.tube.depth > SLACK
 
 
-def taught_kind(case: Case) -> str:
+def taught_kind(case: BayKeys) -> str:
     """The kind of bay, by the words of TAUGHT."""
     if case.plates is None:
         return "bare" if hangs(case) else "sheathing"
@@ -89,13 +86,13 @@ def taught_kind(case: Case) -> str:
     return "upright" if case.plates.upright else "flat"
 
 
-def height_of_air(case: Case) -> float:
+def height_of_air(case: BayKeys) -> float:
     """Of the air in the cavity of plates and tube [m]."""
     batt, gap = case.cavity.insulation, case.cavity.air_gap
     return case.bay.joist_depth - (batt.thickness if batt else 0.0) if gap is None else gap
 
 
-def _outside(case: Case, system: str = "both") -> Iterator[str]:
+def _outside(case: BayKeys, system: str = "both") -> Iterator[str]:
     if case.plates is not None and case.plates.orientation not in SHAPES:
         yield f"no bay that taught has {case.plates.orientation} plates"
         return
@@ -121,7 +118,7 @@ def _line(what: str, value: float, taught: tuple[float, float], system: str) -> 
     return f"{what} {format_value(value, 'length', system)} lies {format_value(by, 'length', system)} outside {ends}"
 
 
-def _lengths(case: Case) -> Iterator[tuple[str, float]]:
+def _lengths(case: BayKeys) -> Iterator[tuple[str, float]]:
     plates, tube, bay = case.plates, case.tube, case.bay
     yield "height of the air", height_of_air(case)
     yield "clear width between joists", bay.clear_width

@@ -8,63 +8,35 @@ nothing would change.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import Any
 
 from pydantic import BaseModel
 
+from sim.case.bay_keys import BayKeys
+from sim.case.case_keys import CaseKeys, KeyReader
 from sim.case.errors import Problem
-from sim.case.fields import Quantity, given
+from sim.case.fields import Quantity, given, kind_of
 from sim.case.messages import keys_of
 from sim.case.quantities import format_value
-from sim.case.writing import kind_of
-
-if TYPE_CHECKING:
-    from sim.case.bay_case import Case
-    from sim.case.load import AnyCase
 
 
-@dataclass(frozen=True, slots=True)
-class KeyReader:
-    """Who reads some keys of one section.
-
-    Attributes
-    ----------
-    section : str
-        With dots, such as "cavity.insulation".
-    keys : tuple of str
-    who : str
-        Who reads them, in the words of the file.
-    reads : callable
-        Whether a case has that reader.
-    kept : bool
-        Whether they may stay while nobody reads them.
-    """
-
-    section: str
-    keys: tuple[str, ...]
-    who: str
-    reads: Callable[[Any], bool]
-    kept: bool = False
-
-
-def _resets(case: Case) -> bool:
+def _resets(case: BayKeys) -> bool:
     return bool(case.control.water == "reset" and not case.control.curve)
 
 
-def _starts_rising(case: Case) -> bool:
+def _starts_rising(case: BayKeys) -> bool:
     """Whether the water begins at a temperature of its own."""
     limited = case.control.rise_limit is not None and case.time.start == "uniform"
     return bool(case.control.water == "ramp" or limited)
 
 
-def _looks_outdoors(case: Case) -> bool:
+def _looks_outdoors(case: BayKeys) -> bool:
     outside = case.span == "bay" or case.below.kind == "outdoors" or case.room.node is not None
     return bool(outside or case.control.water == "reset" or case.control.shutdown_outdoor is not None)
 
 
-def _hangs_by_itself(case: Case) -> bool:
+def _hangs_by_itself(case: BayKeys) -> bool:
     """Whether no plate says how deep the tube lies."""
     return bool(case.plates is None or case.tube.direction == "across")
 
@@ -140,24 +112,24 @@ BAY = (
 """Keys of a bay."""
 
 
-def refused_unused(case: AnyCase) -> list[Problem]:
+def refused_unused(case: CaseKeys) -> list[Problem]:
     """Keys that were given, that nothing reads, and that must not stay."""
     return list(_unused(case, kept=False))
 
 
-def kept_unused(case: AnyCase) -> list[Problem]:
+def kept_unused(case: CaseKeys) -> list[Problem]:
     """Keys that were given and that nothing reads, but that may stay for comparisons."""
     return list(_unused(case, kept=True))
 
 
-def unread_keys(case: AnyCase) -> Iterator[tuple[str, str]]:
+def unread_keys(case: CaseKeys) -> Iterator[tuple[str, str]]:
     """Section and key of everything that nothing reads and that must not stay, whether given or not."""
     for reader in case.readers:
         if not reader.kept and not reader.reads(case):
             yield from ((reader.section, key) for key in reader.keys)
 
 
-def _unused(case: AnyCase, kept: bool) -> Iterator[Problem]:
+def _unused(case: CaseKeys, kept: bool) -> Iterator[Problem]:
     for reader in case.readers:
         section = _section(case, reader.section)
         if reader.kept != kept or section is None or reader.reads(case):
@@ -179,7 +151,7 @@ def _shown(section: BaseModel, key: str) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _section(case: AnyCase, dotted: str) -> BaseModel | None:
+def _section(case: CaseKeys, dotted: str) -> BaseModel | None:
     """A section, None where the case does not have that part."""
     here: Any = case
     for part in dotted.split("."):
@@ -187,7 +159,7 @@ def _section(case: AnyCase, dotted: str) -> BaseModel | None:
     return here  # type: ignore[no-any-return]
 
 
-def _usual(case: AnyCase, section: str, key: str) -> Any:
+def _usual(case: CaseKeys, section: str, key: str) -> Any:
     """What stands for a key that is left out; a written case holds such values and may be read again."""
     worked, name = case.usual_values, f"{section}.{key}"
     if name in worked:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from sim.case.fields import Quantity, Several
+from sim.case.case_keys import CaseKeys
+from sim.case.fields import Quantity, Several, kind_of
 from sim.case.messages import keys_of
 from sim.case.quantities import convert
-from sim.case.writing import kind_of
-
-if TYPE_CHECKING:
-    from sim.case.load import AnyCase
 
 
-def shown_key(case: AnyCase, dotted: str) -> str:
+def shown_key(case: CaseKeys, dotted: str) -> str:
     """A dotted key with the unit that people read: "plates.spacing [mm]", or the key alone for words.
 
     A part that the case does not have (plates that were taken away) leaves the key without its unit.
@@ -24,7 +21,7 @@ def shown_key(case: AnyCase, dotted: str) -> str:
     return f"{dotted} [{unit}]" if unit else dotted
 
 
-def shown_value(case: AnyCase, dotted: str) -> object:
+def shown_value(case: CaseKeys, dotted: str) -> object:
     """The value of a dotted key in the unit of `shown_key`; empty when the case does not have that part."""
     value, kind = value_of(case, dotted), quantity_of(case, dotted)
     if value is None:
@@ -32,13 +29,13 @@ def shown_value(case: AnyCase, dotted: str) -> object:
     return f"{convert(value, kind.dimension, 'SI')[0]:.7g}" if kind and isinstance(value, float) else value
 
 
-def value_of(case: AnyCase, dotted: str) -> object:
+def value_of(case: CaseKeys, dotted: str) -> object:
     """The value of a dotted key as the case holds it, in SI; None when the case does not have that part."""
     section, name = _place(case, dotted)
     return _inside(section, name)
 
 
-def number_of(case: AnyCase, dotted: str) -> float:
+def number_of(case: CaseKeys, dotted: str) -> float:
     """The value of a key that holds a number, in SI.
 
     Raises
@@ -52,7 +49,7 @@ def number_of(case: AnyCase, dotted: str) -> float:
     return float(value)
 
 
-def quantity_of(case: AnyCase, dotted: str) -> Quantity | None:
+def quantity_of(case: CaseKeys, dotted: str) -> Quantity | None:
     """The quantity that a key holds as one number; None for words, counts, lists and absent parts."""
     section, name = _place(case, dotted)
     if isinstance(section, tuple) and name.isdigit():
@@ -66,7 +63,7 @@ def quantity_of(case: AnyCase, dotted: str) -> Quantity | None:
     return kind if isinstance(kind, Quantity) else None
 
 
-def _place(case: AnyCase, dotted: str) -> tuple[Any, str]:
+def _place(case: CaseKeys, dotted: str) -> tuple[Any, str]:
     """The section that holds a key, and the attribute's name in it."""
     *sections, last = re.split(r"[.\[]", dotted.replace("]", ""))
     here = case

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from copy import deepcopy
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
+from sim.case.case_keys import CaseKeys
 from sim.case.errors import CaseError, Problem
 from sim.case.messages import check, key_path, keys_of, section_at
 from sim.case.unused import kept_unused, unread_keys
 
-if TYPE_CHECKING:
-    from sim.case.load import AnyCase
-
-CaseT = TypeVar("CaseT", bound="AnyCase")
+CaseT = TypeVar("CaseT", bound=CaseKeys)
 
 _ALTERNATIVES = {
     "spacing": ("coverage",),
@@ -67,7 +65,7 @@ def vary(case: CaseT, values: Mapping[str, object]) -> CaseT:
     return changed
 
 
-def written(case: AnyCase) -> dict[str, object]:
+def written(case: CaseKeys) -> dict[str, object]:
     """What the user wrote, in SI, with the keys of a case file."""
     data = _lists(case.model_dump(exclude_unset=True, by_alias=True))
     for section, key in unread_keys(case):
@@ -85,7 +83,7 @@ def _lists(value: Any) -> Any:
     return value
 
 
-def _change(case: AnyCase, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
+def _change(case: CaseKeys, data: dict[str, Any], dotted: str, value: Any) -> list[Problem]:
     if _takes_plates_away(dotted, value):
         _take_plates_away(case, data)
         return []
@@ -185,7 +183,7 @@ def _which(dotted: str, sections: list[str | int], rest: str | int, count: int) 
     return Problem(dotted, "", f"{name} is a list", way_out)
 
 
-def _set(here: dict[str, Any], case: AnyCase, sections: list[str | int], last: str, value: Any) -> None:
+def _set(here: dict[str, Any], case: CaseKeys, sections: list[str | int], last: str, value: Any) -> None:
     for other in _ALTERNATIVES.get(last, ()):
         if other in here and (other != "thermal_resistance" or "thickness" in here):
             del here[other]
@@ -195,7 +193,7 @@ def _set(here: dict[str, Any], case: AnyCase, sections: list[str | int], last: s
     here[last] = deepcopy(value)  # a section that is put in may be changed further by the keys that follow
 
 
-def _attribute(case: AnyCase, sections: list[str | int], name: str) -> Any:
+def _attribute(case: CaseKeys, sections: list[str | int], name: str) -> Any:
     value: Any = case
     for part in [*sections, name]:
         value = (

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, Self
+from typing import Self
 
-from sim.case.fields import Section
+from sim.case.case_keys import CaseKeys
+from sim.case.tree import draw, headline
+from sim.case.vary import vary
+from sim.case.writing import resolved
+from sim.machine.brief import small_tree
 
 
-class WholeCase(Section):
+class WholeCase(CaseKeys):
     """A case with all its sections; SI and kelvin throughout. One that exists has passed every check."""
-
-    if TYPE_CHECKING:  # each kind of case says where among its keys they stand
-        name: str
-        title: str
 
     def with_(self, changes: Mapping[str, object] | None = None, /, **more: object) -> Self:
         """The case with other values, checked again; the case itself stays as it is.
@@ -34,11 +34,7 @@ class WholeCase(Section):
         CaseError
             Unknown key, or the new case breaks a rule; it names key, value, rule and way out.
         """
-        from sim.case.vary import vary
-
-        whole: Any = self
-        varied: Self = vary(whole, {**(changes or {}), **more})
-        return varied
+        return vary(self, {**(changes or {}), **more})
 
     def with_text(self, dotted: str, text: str) -> Self:
         """The case with one value as a user types it, such as ``("plates.spacing", "300 mm")``; see `with_`."""
@@ -46,14 +42,10 @@ class WholeCase(Section):
 
     def resolved(self) -> dict[str, object]:
         """Every key with its value and unit, ready for TOML; read back it gives an equal case."""
-        from sim.case.writing import resolved
-
         return resolved(self)
 
     def headline(self) -> str:
         """That it is a case, its name and its title."""
-        from sim.case.tree import headline
-
         return headline("Case", self.name, self.title)
 
     def rows(self) -> list[tuple[str, str]]:
@@ -65,8 +57,6 @@ class WholeCase(Section):
         raise NotImplementedError
 
     def __repr__(self) -> str:
-        from sim.machine.brief import small_tree
-
         return small_tree(self.headline(), self.rows())
 
     def _repr_html_(self) -> str:
@@ -75,6 +65,4 @@ class WholeCase(Section):
         return card(self.headline(), table((head, "\n".join(leaves)) for head, leaves in self.branches()))
 
     def __str__(self) -> str:
-        from sim.case.tree import draw
-
         return draw(self.headline(), self.branches())

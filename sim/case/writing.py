@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, get_args
+from collections.abc import Mapping
+from typing import Any
 
 from pydantic import BaseModel
 
-from sim.case.fields import Quantity, Several
+from sim.case.fields import Quantity, Several, kind_of
 from sim.case.messages import models_in, unwritten
-
-if TYPE_CHECKING:
-    from sim.case.bay_case import Case
-    from sim.case.blocks_case import BlocksCase
 
 _FOLLOWS = {"coverage": "spacing"}
 """Keys that always follow from another one that is written."""
@@ -48,17 +44,6 @@ def _can_be_none(annotation: Any) -> bool:
     return next(models_in(annotation), None) is not None
 
 
-def kind_of(annotation: object, metadata: Sequence[object] = ()) -> Quantity | Several | None:
-    """The kind of quantity that a key holds, wherever it stands in the annotation."""
-    for entry in (*metadata, *getattr(annotation, "__metadata__", ())):
-        if isinstance(entry, (Quantity, Several)):
-            return entry
-    for part in get_args(annotation):
-        if found := kind_of(part):
-            return found
-    return None
-
-
 def _written(value: Any, kind: Quantity | Several | None) -> Any:
     if isinstance(value, BaseModel):
         return resolved(value)
@@ -71,9 +56,9 @@ def _written(value: Any, kind: Quantity | Several | None) -> Any:
     return kind.write(value) if kind else value
 
 
-def case_text(case: Case | BlocksCase) -> str:
+def case_text(case: BaseModel) -> str:
     """A case as TOML, every key with its value and unit."""
-    return plain_toml(case.resolved())
+    return plain_toml(resolved(case))
 
 
 def plain_toml(data: Mapping[str, object]) -> str:

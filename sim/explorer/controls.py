@@ -6,11 +6,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from sim.case.bay_case import Case
-from sim.case.fields import Quantity
+from sim.case.fields import Quantity, kind_of
 from sim.case.materials import load_materials
 from sim.case.messages import keys_of, section_at
 from sim.case.quantities import convert, format_value
-from sim.case.writing import kind_of
 
 Changes = dict[str, object]
 """New values by dotted key, as `Case.with_` takes them."""

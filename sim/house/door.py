@@ -17,7 +17,8 @@ from sim.study.water import HOTTEST
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.house_case import HeatedRoom, House
+    from sim.case.house_case import House
+    from sim.case.house_parts import HeatedRoom
     from sim.house.circuits import Circuit
     from sim.house.loads import Load
     from sim.house.placed import PlacedBay

@@ -15,7 +15,8 @@ from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 
 if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, House, Losses
+    from sim.case.house_case import House
+    from sim.case.house_parts import HeatedRoom, Losses
 
 AIR = 0.34
 """Heat that a cubic metre of air carries for each kelvin and hour [Wh/(m³ K)] (EN 12831-1)."""

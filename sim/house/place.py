@@ -20,7 +20,8 @@ from sim.house.way import Point, lay_way, length_of
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.case.house_case import BayGroup, HeatedRoom, House
+    from sim.case.house_case import House
+    from sim.case.house_parts import BayGroup, HeatedRoom
 
 AREA_SLACK = 0.05
 """The bays' heated area may differ from a room's active area by this share of it: rounding of bays to joists."""

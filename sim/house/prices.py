@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from sim.case.house_case import Prices
+    from sim.case.house_parts import Prices
     from sim.house.quantities import Amounts
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sim.bay.geometry import needed
 
 if TYPE_CHECKING:
-    from sim.case.house_case import BayGroup, HeatedRoom
+    from sim.case.house_parts import BayGroup, HeatedRoom
 
 AT_THE_RIM = 0.3
 """A bay that ends so near to a side of its room [m] ends at the wall there."""

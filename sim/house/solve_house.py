@@ -40,7 +40,8 @@ from sim.house.supply import Supplies, find_supplies, has_a_say, without_short
 from sim.rules.limits import hold, limits_for
 
 if TYPE_CHECKING:
-    from sim.case.house_case import House, Variant
+    from sim.case.house_case import House
+    from sim.case.house_parts import Variant
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,8 @@ from sim.house.rooms import RoomState
 from sim.house.schemes import Scheme
 
 if TYPE_CHECKING:
-    from sim.case.house_case import HeatedRoom, House
+    from sim.case.house_case import House
+    from sim.case.house_parts import HeatedRoom
 
 
 WORTH = 2.0

@@ -15,12 +15,14 @@ from sim.airflow.flow import AirProperties, Flow, air_like, air_of_numbers
 from sim.airflow.subgrid import VREMAN
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
 from sim.bay.grid import SNAP, fill_interval
-from sim.case.blocks_air import given_temperatures, stated_properties
+from sim.case.blocks_air import stated_properties
+from sim.case.blocks_air_rules import given_temperatures
 from sim.machine.brief import Brief
 
 if TYPE_CHECKING:
     from sim.case.blocks_air import AirSheet, BlocksAir
-    from sim.case.blocks_case import BlocksCase, BlockTube, Face
+    from sim.case.blocks_case import BlocksCase
+    from sim.case.blocks_parts import BlockTube, Face
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

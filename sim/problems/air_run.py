@@ -191,7 +191,7 @@ def _coarser_numbers(
 def start_flow(case: BlocksCase, problem: AirProblem) -> Flow:
     """The flow that a case starts from, on the problem's grid."""
     if case.air.start_from is not None:
-        from sim.case.blocks_air import start_folder
+        from sim.case.blocks_air_rules import start_folder
         from sim.results.air_fields import read_flow
 
         return read_flow(start_folder(case), problem.box.domain)

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     import xarray
 
     from sim.bay.grid import Fineness
-    from sim.case.blocks_case import Face
+    from sim.case.blocks_parts import Face
     from sim.case.load import AnyCase
     from sim.resolved.in_time import AirInTime
 

@@ -7,7 +7,7 @@ from invented_house import invented_plan
 from openpyxl import Workbook, load_workbook
 
 from sim.case.errors import CaseError
-from sim.case.house_case import Prices
+from sim.case.house_parts import Prices
 from sim.case.spreadsheet_file import spreadsheet_lines
 from sim.cli.main import main
 from sim.house.in_units import in_units

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
+from sim.case.bay_keys import BayKeys
+from sim.case.bay_settle import tube_top
+from sim.case.bay_time_rules import time_problems
 from sim.case.errors import Problem
 from sim.case.fields import given
 from sim.case.quantities import format_value
-from sim.case.settle import tube_top
-from sim.case.timing import time_problems
 from sim.case.unused import refused_unused
-
-if TYPE_CHECKING:
-    from sim.case.bay_case import Case
 
 SLACK = 1e-9
 """Lengths closer than this [m] count as equal."""
 
 
-def bay_problems(case: Case) -> list[Problem]:
+def bay_problems(case: BayKeys) -> list[Problem]:
     """Every rule that a bay case breaks.
 
     Parameters
@@ -43,7 +40,7 @@ def _degrees(value: float) -> str:
     return format_value(value, "temperature")
 
 
-def _joists(case: Case) -> Iterator[Problem]:
+def _joists(case: BayKeys) -> Iterator[Problem]:
     bay = case.bay
     name = "flange_width" if bay.joist_kind == "i-joist" else "joist_width"
     if bay.clear_width <= SLACK:
@@ -67,7 +64,7 @@ def _joists(case: Case) -> Iterator[Problem]:
             )
 
 
-def _circuit(case: Case) -> Iterator[Problem]:
+def _circuit(case: BayKeys) -> Iterator[Problem]:
     """A circuit shorter than the tube that is modelled would give off more than its water falls by."""
     length = case.bay.length if case.span == "bay" else case.plates.spacing if case.plates else 0.0
     tube = case.tube.runs * length
@@ -80,7 +77,7 @@ def _circuit(case: Case) -> Iterator[Problem]:
         )
 
 
-def _open_below(case: Case) -> Iterator[Problem]:
+def _open_below(case: BayKeys) -> Iterator[Problem]:
     """A bay that nothing closes from below exchanges air with the space there, which is not modelled."""
     if case.ceiling is None and case.cavity.insulation is None:
         yield Problem(
@@ -91,7 +88,7 @@ def _open_below(case: Case) -> Iterator[Problem]:
         )
 
 
-def _temperatures(case: Case) -> Iterator[Problem]:
+def _temperatures(case: BayKeys) -> Iterator[Problem]:
     lead = case.water.supply - case.room.temperature
     if lead <= 0.0:
         yield Problem(
@@ -116,7 +113,7 @@ def _temperatures(case: Case) -> Iterator[Problem]:
         )
 
 
-def _rugs(case: Case) -> Iterator[Problem]:
+def _rugs(case: BayKeys) -> Iterator[Problem]:
     for index, rug in enumerate(case.floor.rugs):
         where = f"floor.rug[{index}]"
         if rug.x[1] > case.bay.joist_spacing + SLACK:
@@ -138,7 +135,7 @@ def _rugs(case: Case) -> Iterator[Problem]:
             )
 
 
-def _ends(case: Case) -> Iterator[Problem]:
+def _ends(case: BayKeys) -> Iterator[Problem]:
     if case.span == "bay" and case.rim.outdoor_temperature is None:
         yield Problem(
             "rim.outdoor_temperature",
@@ -152,7 +149,7 @@ def _ends(case: Case) -> Iterator[Problem]:
         )
 
 
-def _compared(case: Case) -> Iterator[Problem]:
+def _compared(case: BayKeys) -> Iterator[Problem]:
     for index, spacing in enumerate(case.compare.spacing):
         where = f"compare.spacing[{index}]"
         if spacing is None:
@@ -170,7 +167,7 @@ def _compared(case: Case) -> Iterator[Problem]:
             yield Problem(where, _mm(spacing), f"must be at least the plate length {_mm(case.plates.length)}")
 
 
-def _sideways(case: Case) -> Iterator[Problem]:
+def _sideways(case: BayKeys) -> Iterator[Problem]:
     """Along the joists: everything must find room between the joists and beside its neighbours."""
     if case.tube.direction == "across":
         return
@@ -190,7 +187,7 @@ def _sideways(case: Case) -> Iterator[Problem]:
 
 
 def _between(
-    case: Case, name: str, thing: str, positions: tuple[float, ...], width: float
+    case: BayKeys, name: str, thing: str, positions: tuple[float, ...], width: float
 ) -> Iterator[Problem]:
     left = case.bay.timber_width / 2
     right = case.bay.joist_spacing - left
@@ -214,7 +211,7 @@ def _between(
             )
 
 
-def lowest_part(case: Case) -> tuple[float, str]:
+def lowest_part(case: BayKeys) -> tuple[float, str]:
     """Depth [m] below the sheathing that tube and plates reach, and the key that sets it."""
     tube, plates = case.tube, case.plates
     if plates is None or tube.direction == "across":
@@ -223,7 +220,7 @@ def lowest_part(case: Case) -> tuple[float, str]:
     return max(plates.drop + plates.height, tube_bottom), "plates.drop"
 
 
-def _depth_key(case: Case) -> str:
+def _depth_key(case: BayKeys) -> str:
     """The key that sets how deep the tube lies: with hung plates that of the plates, unless another depth is stated."""
     plates, tube = case.plates, case.tube
     if plates is None or plates.position != "hung" or abs(tube.depth - max(tube_top(plates, tube), 0.0)) > SLACK:
@@ -231,7 +228,7 @@ def _depth_key(case: Case) -> str:
     return "plates.drop"
 
 
-def _downwards(case: Case) -> Iterator[Problem]:
+def _downwards(case: BayKeys) -> Iterator[Problem]:
     depth, name = lowest_part(case)
     room = case.bay.joist_depth
     if depth > room + SLACK:
@@ -242,12 +239,12 @@ def _downwards(case: Case) -> Iterator[Problem]:
     yield from _plate_over_tube(case)
 
 
-def _stated(case: Case, name: str) -> float:
+def _stated(case: BayKeys, name: str) -> float:
     """What stands at the key that `lowest_part` names [m]."""
     return case.plates.drop if case.plates and name == "plates.drop" else case.tube.depth
 
 
-def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
+def _insulation(case: BayKeys, depth: float, name: str) -> Iterator[Problem]:
     insulation, gap, room = case.cavity.insulation, case.cavity.air_gap, case.bay.joist_depth
     if insulation is None:
         if gap is not None:
@@ -267,14 +264,14 @@ def _insulation(case: Case, depth: float, name: str) -> Iterator[Problem]:
         yield _into_insulation(case, depth, top, name)
 
 
-def _higher_or_thinner(case: Case, depth: float, top: float, name: str) -> str:
+def _higher_or_thinner(case: BayKeys, depth: float, top: float, name: str) -> str:
     """How high tube or plates would have to hang, where they can, and how thick the insulation may be [m]."""
     highest, thickest = _stated(case, name) - depth + top, case.bay.joist_depth - depth
     ways = [f"at most {_mm(highest)} here"] * (highest >= -SLACK)
     return ", or ".join([*ways, f"insulation of at most {_mm(thickest)}"])
 
 
-def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem:
+def _into_insulation(case: BayKeys, depth: float, top: float, name: str) -> Problem:
     """Tube or plate would sink into the insulation; say so at the key that the user set."""
     if case.cavity.air_gap is None:
         where = f"down to {_mm(depth)}, its top lies {_mm(top)} below the subfloor"
@@ -285,14 +282,14 @@ def _into_insulation(case: Case, depth: float, top: float, name: str) -> Problem
     return Problem("cavity.air_gap", _mm(top), rule, f"at least {_mm(depth)}{tight}")
 
 
-def _against_sheathing(case: Case) -> bool:
+def _against_sheathing(case: BayKeys) -> bool:
     """Whether the heated parts touch the sheathing, so that insulation can be pressed around them."""
     if case.plates is not None:
         return not case.plates.hung
     return case.tube.depth <= SLACK
 
 
-def _plate_over_tube(case: Case) -> Iterator[Problem]:
+def _plate_over_tube(case: BayKeys) -> Iterator[Problem]:
     plates, tube = case.plates, case.tube
     if plates is None:
         return
@@ -313,7 +310,7 @@ def _plate_over_tube(case: Case) -> Iterator[Problem]:
         )
 
 
-def _across(case: Case) -> Iterator[Problem]:
+def _across(case: BayKeys) -> Iterator[Problem]:
     """A tube across the joists passes through holes in them."""
     tube, bay, plates = case.tube, case.bay, case.plates
     if tube.direction == "along":
@@ -344,7 +341,7 @@ def _across(case: Case) -> Iterator[Problem]:
         )
 
 
-def _hole(case: Case) -> Iterator[Problem]:
+def _hole(case: BayKeys) -> Iterator[Problem]:
     tube, bay = case.tube, case.bay
     centre, radius = tube.depth + tube.outer_diameter / 2, tube.hole_diameter / 2
     edge = bay.flange_height if bay.joist_kind == "i-joist" else 0.0
@@ -359,7 +356,7 @@ def _hole(case: Case) -> Iterator[Problem]:
         )
 
 
-def _plates_across(case: Case) -> Iterator[Problem]:
+def _plates_across(case: BayKeys) -> Iterator[Problem]:
     tube, plates, bay = case.tube, case.plates, case.bay
     assert plates is not None
     if not plates.hung:

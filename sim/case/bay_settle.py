@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from sim.case.bay_keys import BayKeys
+from sim.case.bay_parts import Floor, HeatingTube, Plates, Rug
+from sim.case.bay_time_rules import settle_time, usual_control
 from sim.case.conditions import FILMS_BELOW, Below
 from sim.case.fields import fill, given
-from sim.case.parts import Floor, HeatingTube, Plates, Rug
-from sim.case.timing import settle_time, usual_control
-
-if TYPE_CHECKING:
-    from sim.case.bay_case import Case
 
 HOLE_COVER = 0.0508
 """Least timber above a bored hole [m]: 2 in, IRC R502.8.1."""
 
 
-def settle_bay(case: Case) -> None:
+def settle_bay(case: BayKeys) -> None:
     """Complete the sections of a case in place while it is being checked."""
     plates = _plates(case)
     fill(case, plates=plates, floor=_floor(case), below=_below(case))
@@ -24,7 +20,7 @@ def settle_bay(case: Case) -> None:
     settle_time(case)
 
 
-def usual_values(case: Case) -> dict[str, float]:
+def usual_values(case: BayKeys) -> dict[str, float]:
     """Keys that follow from others when left out and may be without use, with the values that they then get."""
     room, control = case.room.temperature, usual_control(case, case.time.start_temperature)
     usual = {"time.start_temperature": room, "tube.depth": _depth(case), "below.temperature": room}
@@ -32,7 +28,7 @@ def usual_values(case: Case) -> dict[str, float]:
     return usual | {f"control.{name}": value for name, value in control.items()}
 
 
-def _plates(case: Case) -> Plates | None:
+def _plates(case: BayKeys) -> Plates | None:
     """Across the joists every bay holds one plate for each run, so their spacing is that of the joists."""
     plates = case.plates
     if (
@@ -48,7 +44,7 @@ def _plates(case: Case) -> Plates | None:
     return plates
 
 
-def _floor(case: Case) -> Floor:
+def _floor(case: BayKeys) -> Floor:
     if not case.floor.rugs:
         return case.floor
     floor = case.floor.model_copy()
@@ -56,14 +52,14 @@ def _floor(case: Case) -> Floor:
     return floor
 
 
-def _rug(case: Case, rug: Rug) -> Rug:
+def _rug(case: BayKeys, rug: Rug) -> Rug:
     rug = rug.model_copy()
     whole = {"x": (0.0, case.bay.joist_spacing), "y": (0.0, case.bay.length)}
     fill(rug, **{axis: ends for axis, ends in whole.items() if not given(rug, axis)})
     return rug
 
 
-def _below(case: Case) -> Below:
+def _below(case: BayKeys) -> Below:
     below = case.below
     if given(below, "temperature") or below.kind not in ("heated room", "adiabatic"):
         return below
@@ -72,7 +68,7 @@ def _below(case: Case) -> Below:
     return below
 
 
-def _tube(case: Case) -> HeatingTube:
+def _tube(case: BayKeys) -> HeatingTube:
     tube = case.tube.model_copy()
     if not given(tube, "positions"):
         fill(tube, positions=even_positions(case) if tube.direction == "along" else ())
@@ -81,13 +77,13 @@ def _tube(case: Case) -> HeatingTube:
     return tube
 
 
-def even_positions(case: Case) -> tuple[float, ...]:
+def even_positions(case: BayKeys) -> tuple[float, ...]:
     """Runs in the middle of equal shares of the clear width [m], to the nanometre so that they read well."""
     share = case.bay.clear_width / case.tube.runs
     return tuple(round(case.bay.timber_width / 2 + share * (run + 0.5), 9) for run in range(case.tube.runs))
 
 
-def _depth(case: Case) -> float:
+def _depth(case: BayKeys) -> float:
     """Depth of the tube's top [m] when the user gives none."""
     plates, tube = case.plates, case.tube
     if plates is not None and plates.hung:

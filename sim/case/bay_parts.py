@@ -2,7 +2,7 @@
 
 Plates and tube are in `sim.case.heating`, flat layers in `sim.case.layers`. Attributes are SI after checking.
 Keys that the user leaves out and that follow from others (the spacing of plates from their coverage, say) are
-filled in by each section, or by `sim.case.settle` where several sections are needed.
+filled in by each section, or by `sim.case.bay_settle` where several sections are needed.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from sim.case.fields import NONE, Depth, Film, Length, Outdoors, Quantity, Section, key
+from sim.case.fields import NONE, Depth, Film, Length, Outdoors, Quantity, key
 from sim.case.heating import HeatingTube, Plates
 from sim.case.layers import Ceiling, Insulation, Layer, Rug, Sheathing
 from sim.case.materials import Material, MaterialName, find_material
 from sim.case.quantities import inches
+from sim.case.section import Section
 
 __all__ = [
     "Bay",
