@@ -58,7 +58,7 @@ def solve_house(
     from sim.house.bay_solver import BaySolver
     from sim.house.solve_house import HouseWish
     from sim.house.solve_house import solve_house as lay_out
-    from sim.jobs.jobs import Pool
+    from sim.jobs.job import Pool
 
     asked = house if isinstance(house, House) else load_house(house)
     with TemporaryDirectory(prefix="joistbay-") as own:

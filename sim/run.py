@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
     from sim.airflow.domain import Domain
     from sim.case.load import AnyCase
-    from sim.resolved.march import ResolvedAir, RoundListener
+    from sim.resolved.air import ResolvedAir, RoundListener
     from sim.resolved.settings import AirSettings
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)

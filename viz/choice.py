@@ -12,11 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.people import Units, format_value
 
 if TYPE_CHECKING:
     import xarray
-
-    from viz.floor_limits import FloorLimit
 
 Array = npt.NDArray[np.float64]
 Box = tuple[float, float, float, float, float, float]
@@ -43,6 +42,32 @@ class Outline:
         spoken = self.kind in ("sheathing", "ceiling") and self.kind not in self.name
         kind = "subfloor" if self.kind == "sheathing" else self.kind
         return f"{self.name} {kind}" if spoken else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class FloorLimit:
+    """How warm a floor's surface may get.
+
+    Attributes
+    ----------
+    what : str
+        What it protects, such as "occupied floor".
+    highest : float
+        [°C].
+    covering : bool
+        Whether it is the covering's, which a rug hides: the map shows it beside rugs only.
+    found : float, optional
+        What the report holds against it [°C].
+    """
+
+    what: str
+    highest: float
+    covering: bool = False
+    found: float | None = None
+
+    def words(self, units: Units = "si") -> str:
+        """Its value and its name."""
+        return f"{format_value('surface_peak_C', self.highest, units)}, {self.what}"
 
 
 @dataclass(frozen=True, slots=True)

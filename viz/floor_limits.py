@@ -6,17 +6,14 @@ Rules are not looked up here: a picture is given the limits that it shows (`Choi
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from sim.results.people import Units, format_against, format_value
+from sim.results.people import Units, format_against
+from viz.choice import FloorLimit, FloorPlan
 from viz.scales import ZERO_CELSIUS
-
-if TYPE_CHECKING:
-    from viz.choice import FloorPlan
 
 Array = npt.NDArray[np.float64]
 
@@ -27,32 +24,6 @@ _ROUNDING = 1e-6
 
 _SEEN = 0.05
 """A covering that is warmer by this than what is seen of it is so under a rug [K]."""
-
-
-@dataclass(frozen=True, slots=True)
-class FloorLimit:
-    """How warm a floor's surface may get.
-
-    Attributes
-    ----------
-    what : str
-        What it protects, such as "occupied floor".
-    highest : float
-        [°C].
-    covering : bool
-        Whether it is the covering's, which a rug hides: the map shows it beside rugs only.
-    found : float, optional
-        What the report holds against it [°C].
-    """
-
-    what: str
-    highest: float
-    covering: bool = False
-    found: float | None = None
-
-    def words(self, units: Units = "si") -> str:
-        """Its value and its name."""
-        return f"{format_value('surface_peak_C', self.highest, units)}, {self.what}"
 
 
 def floor_limits(verdicts: Iterable[Mapping[str, Any]]) -> tuple[FloorLimit, ...]:

@@ -14,9 +14,9 @@ import numpy as np
 
 from sim.results.people import Units, format_value
 from sim.results.spelling import spelled
-from viz.choice import Array, Choice, FloorPlan, Outline, floor_plans, seen_from_above
+from viz.choice import Array, Choice, FloorLimit, FloorPlan, Outline, floor_plans, seen_from_above
 from viz.drawable import takes_result, takes_results
-from viz.floor_limits import FloorLimit, bound, passed
+from viz.floor_limits import bound, passed
 from viz.layout import (
     INK,
     MARGIN,

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.results.people import Units
-from viz.choice import Array, Choice, FloorPlan
-from viz.floor_limits import FloorLimit, bound_spans, hidden_words, kept_words, passed, under_rugs
+from viz.choice import Array, Choice, FloorLimit, FloorPlan
+from viz.floor_limits import bound_spans, hidden_words, kept_words, passed, under_rugs
 from viz.layout import FAINT, INK, MARGIN, SMALL_SIZE, PictureSheet, display_length, line_height, wrap
 from viz.scales import ZERO_CELSIUS, Scale, display_temperature
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
-    from sim.jobs.jobs import Pool
+    from sim.jobs.job import Pool
     from sim.study.compare import AskedChoice, Comparison
 
 

@@ -28,7 +28,7 @@ _KNOWN = (
     ("sim.house.bay_solver", "HouseError", FAILED),
     ("sim.cli.errors", "SolveError", FAILED),
     ("sim.cli.keeping", "NotKeptError", FAILED),
-    ("sim.jobs.jobs", "ClusterError", BAD_INPUT),
+    ("sim.jobs.job", "ClusterError", BAD_INPUT),
     ("sim.airflow.device.seam", "NoDeviceError", BAD_INPUT),
 )
 

@@ -13,7 +13,7 @@ from sim.machine.pace import MOST_BUSY, Pace, busyness, known_pace, learn_pace
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.cli.progress import Progress
-    from sim.jobs.jobs import Outcome
+    from sim.jobs.job import Outcome
 
 WORTH_SAYING = 10.0
 """A command that is thought to take less is not announced [s]."""

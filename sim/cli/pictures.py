@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from sim.run import Result
     from sim.study.compare import Comparison
     from sim.study.sampling import Study
-    from viz.choice import Choice
-    from viz.floor_limits import FloorLimit
+    from viz.choice import Choice, FloorLimit
+
 
 
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:

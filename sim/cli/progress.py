@@ -16,7 +16,7 @@ from sim.cli.first_word import first_word
 
 if TYPE_CHECKING:
     from sim.cli.options import UnitChoice
-    from sim.jobs.jobs import Outcome
+    from sim.jobs.job import Outcome
     from sim.resolved.means import Evidence, Round
     from sim.solver.march import Step
     from sim.solver.stages import Moment

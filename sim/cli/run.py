@@ -24,7 +24,7 @@ from sim.cli.warnings import print_answer, print_warnings, warnings_as_dict
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
-    from sim.resolved.march import RoundListener
+    from sim.resolved.air import RoundListener
     from sim.resolved.means import Evidence, Round
     from sim.run import Result
     from sim.study.grid_convergence import GridStudy

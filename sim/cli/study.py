@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from sim.case.load import AnyCase
-    from sim.jobs.jobs import Pool
+    from sim.jobs.job import Pool
     from sim.results.people import Units
     from sim.study.sampling import Performer, Study
 

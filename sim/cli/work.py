@@ -17,7 +17,7 @@ from sim.cli.stopping import say_when_stopped, writes_to
 from sim.machine.gate import whole
 
 if TYPE_CHECKING:
-    from sim.jobs.jobs import Pool
+    from sim.jobs.job import Pool
 
 MOST_A_PROCESSOR = 4
 """Workers for each processor; more only wait for one another."""
@@ -53,7 +53,7 @@ class Work:
             are named.
         """
         from sim.case.errors import shortened
-        from sim.jobs.jobs import Pool
+        from sim.jobs.job import Pool
 
         if self.workers < 1:
             raise UsageError(f"--workers got {self.workers}; must be at least 1")

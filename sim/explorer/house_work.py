@@ -20,7 +20,7 @@ from sim.house.solve_house import HouseWish, solve_house
 from sim.machine.helpers import listen
 
 if TYPE_CHECKING:
-    from sim.jobs.jobs import Outcome
+    from sim.jobs.job import Outcome
 
 Picture = Callable[[dict[str, object]], dict[str, object]]
 """Makes of a house's record what its page shows."""

@@ -15,7 +15,7 @@ from sim.bay.bay_geometry import build_bay_geometry
 if TYPE_CHECKING:
     from sim.bay.geometry import Box, Tube
     from sim.case.bay_case import Case
-    from sim.house.plan import SourceLayout
+    from sim.house.layout import SourceLayout
 
 Values = dict[str, object]
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from sim.house.bay_solver import ANSWERED_CLOSELY, BayAnswer
+from sim.house.bay_jobs import ANSWERED_CLOSELY, BayAnswer
 from sim.study.together import Search, pursue, supply_cases
 from sim.study.water import Target, UnreachableError
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.jobs.jobs import Job
+    from sim.jobs.job import Job
 
 
 def answers_together(jobs: Sequence[Job]) -> list[BayAnswer | Exception]:
@@ -26,13 +26,13 @@ def _fed(case: Case, excess: float) -> Case:
 
 
 def points(case: Case, excesses: tuple[float, ...]) -> Search[BayAnswer]:
-    """`bay_solver.solve_points`: all supplies at once."""
+    """`bay_jobs.solve_points`: all supplies at once."""
     results = yield [_fed(case, excess) for excess in excesses]
     return BayAnswer(tuple(result.report.as_dict() for result in results), len(results))
 
 
 def mean(case: Case, excess: tuple[float]) -> Search[BayAnswer]:
-    """`bay_solver.solve_mean`: once, and again where its water fell on the way."""
+    """`bay_jobs.solve_mean`: once, and again where its water fell on the way."""
     from sim.case.constants import ZERO_CELSIUS
 
     (first,) = yield [_fed(case, excess[0])]
@@ -44,7 +44,7 @@ def mean(case: Case, excess: tuple[float]) -> Search[BayAnswer]:
 
 
 def flux(case: Case, wanted: tuple[float, float]) -> Search[BayAnswer]:
-    """`bay_solver.solve_flux`, as closely as the means of the air are known."""
+    """`bay_jobs.solve_flux`, as closely as the means of the air are known."""
     fed = _fed(case, wanted[1])
     (first,) = yield [fed]
     try:
@@ -55,4 +55,4 @@ def flux(case: Case, wanted: tuple[float, float]) -> Search[BayAnswer]:
 
 
 SEARCHES: dict[str, Callable[..., Search[BayAnswer]]] = {"solve_points": points, "solve_mean": mean, "solve_flux": flux}
-"""What each function of `bay_solver`'s jobs is as a search."""
+"""What each function of `bay_jobs` is as a search."""

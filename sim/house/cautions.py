@@ -12,7 +12,7 @@ from sim.results.spelling import in_inch_pounds
 from sim.rules.cautions import Caution, Units, bay_cautions
 
 if TYPE_CHECKING:
-    from sim.house.plan import SourceLayout
+    from sim.house.layout import SourceLayout
 
 FROM_PROFILE = "profile of the heat source"
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+WASTE = 0.05
+"""Tube cut off at manifolds and at the ends of coils, as a share: common practice, no source."""
+
 EXACT = 11
 """So many circuits at most are shared out exactly at once."""
 

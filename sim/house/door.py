@@ -13,6 +13,7 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import Problem
 from sim.case.quantities import format_value
 from sim.house.curve import EXCESSES
+from sim.house.ordering import HIGHEST, coils_for, fill
 from sim.study.water import HOTTEST
 
 if TYPE_CHECKING:
@@ -115,8 +116,6 @@ def length_problems(house: House, number: int, base: Case) -> Iterator[Problem]:
 
 def ordering_problems(house: House, circuits: Sequence[Circuit]) -> Iterator[Problem]:
     """Circuits that no coil is long enough for, and a height that the relief valve does not allow."""
-    from sim.house.ordering import HIGHEST, coils_for, fill
-
     try:
         coils_for(house, circuits)
     except ValueError as error:

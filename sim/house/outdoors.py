@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from sim.house.drop import mean_excess
-from sim.house.plan import OutdoorPoint
+from sim.house.layout import OutdoorPoint
 from sim.house.rooms import Rooms, RoomState
 from sim.house.schemes import Scheme, levels
-from sim.house.season import Climate, SeasonResult, between_points, season_of, stations
+from sim.house.season import BinState, Climate, SeasonResult, season_of, stations
 from sim.house.sources import Source, load_share, reset_supply
 from sim.house.suitable import suits
 from sim.house.supply import Supplies
@@ -139,3 +141,24 @@ def ratio_or_nan(source: Source, supply: float, outdoor: float, load: float) -> 
         return source.ratio(supply, outdoor, load)
     except ValueError:
         return math.nan
+
+
+def between_points(points: Iterable[OutdoorPoint], shutdown: float | None) -> Callable[[float], BinState | None]:
+    """The house at any outdoor temperature, linear between points where it was looked at."""
+    rows = sorted(
+        (
+            point.outdoor,
+            point.supply,
+            point.heat,
+            sum(max(0.0, load - output) for _, load, output in point.rooms),
+        )
+        for point in points
+    )
+    at, supply, heat, unmet = (np.array(column) for column in zip(*rows, strict=True))
+
+    def state(outdoor: float) -> BinState | None:
+        if shutdown is not None and outdoor >= shutdown:
+            return None
+        return BinState(*(float(np.interp(outdoor, at, values)) for values in (supply, heat, unmet)))
+
+    return state

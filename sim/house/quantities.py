@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.quantities import format_value
 from sim.house.circuits import Circuit
+from sim.house.coils import WASTE
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
 from sim.house.rim import AT_THE_RIM, rim_ends
@@ -21,10 +22,7 @@ from sim.results.people import UNITS, Units
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.house.plan import HousePlan, RoomResult, SourceLayout
-
-WASTE = 0.05
-"""Tube cut off at manifolds and at the ends of coils, as a share: common practice, no source."""
+    from sim.house.layout import RoomResult, SolvedHouse, SourceLayout
 
 FASTENED_EVERY = 0.1
 """Along both edges of a plate that is fastened, ends included [m]: common practice, no source."""
@@ -169,13 +167,13 @@ class Quantities:
         return "\n".join([self.source, *(f"├─ {line}" for line in lines[:-1]), f"└─ {lines[-1]}"])
 
 
-def take_off(plan: HousePlan, layout: SourceLayout) -> Quantities:
+def take_off(plan: SolvedHouse, layout: SourceLayout) -> Quantities:
     """Count everything that a layout takes."""
     rows = tuple((room.need.name, _amounts(plan, layout, room)) for room in layout.rooms)
     return Quantities(layout.source.name, rows)
 
 
-def quantity_rows(plan: HousePlan, units: Units = "si") -> list[dict[str, object]]:
+def quantity_rows(plan: SolvedHouse, units: Units = "si") -> list[dict[str, object]]:
     """One line a source, room and item, totals too, in the units asked for."""
     return [
         {"source": found.source, "room": room} | _row(item, amounts, units)
@@ -193,7 +191,7 @@ def _row(item: Item, amounts: Amounts, units: Units) -> dict[str, Any]:
     return {"item": item.name, "amount": told, "unit": unit.name(units) if unit else "", "basis": item.how(units)}
 
 
-def _amounts(plan: HousePlan, layout: SourceLayout, room: RoomResult) -> Amounts:
+def _amounts(plan: SolvedHouse, layout: SourceLayout, room: RoomResult) -> Amounts:
     """One room of a layout."""
     bays = [bay for bay in plan.bays if bay.room == room.need.name]
     circuits = [circuit.flow.circuit for circuit in layout.circuits if circuit.room == room.need.name]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.errors import CaseError
 from sim.case.quantities import convert, format_value
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.plan import ALIKE, RoomNeed
+from sim.house.layout import ALIKE, RoomNeed
 from sim.house.remedy import Remedy
 
 if TYPE_CHECKING:

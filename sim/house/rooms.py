@@ -8,13 +8,14 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.house.bay_solver import BayAnswer, BaySolver, flux_of
+from sim.house.bay_jobs import BayAnswer
+from sim.house.bay_solver import BaySolver, flux_of
 from sim.house.curve import EXCESSES, OutOfRangeError, losses_of
 from sim.house.drop import entering_excess, mean_excess
 from sim.house.floor_limit import first_bound, floor_limits, within_limits
+from sim.house.layout import RoomNeed
 from sim.house.loads import Load
 from sim.house.place import PlacedRoom
-from sim.house.plan import RoomNeed
 from sim.house.schemes import Option, Scheme, Trial, choose, levels, try_options
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import csv
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -27,7 +27,6 @@ from sim.case.errors import CaseError, Problem
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
-    from sim.house.plan import OutdoorPoint
     from sim.house.sources import Source
 
 COLD = ZERO_CELSIUS - 14.0
@@ -141,27 +140,6 @@ def season_of(
         cycling += span if now.heat < source.smallest_output else 0.0
     cost = None if price is None else price * energy
     return SeasonResult(climate.name, heat, energy, backup, unmet, hours, cycling, cost)
-
-
-def between_points(points: Iterable[OutdoorPoint], shutdown: float | None) -> Callable[[float], BinState | None]:
-    """The house at any outdoor temperature, linear between points where it was looked at."""
-    rows = sorted(
-        (
-            point.outdoor,
-            point.supply,
-            point.heat,
-            sum(max(0.0, load - output) for _, load, output in point.rooms),
-        )
-        for point in points
-    )
-    at, supply, heat, unmet = (np.array(column) for column in zip(*rows, strict=True))
-
-    def state(outdoor: float) -> BinState | None:
-        if shutdown is not None and outdoor >= shutdown:
-            return None
-        return BinState(*(float(np.interp(outdoor, at, values)) for values in (supply, heat, unmet)))
-
-    return state
 
 
 def stations(climate: Climate) -> tuple[float, ...]:

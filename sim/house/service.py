@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from sim.house.circuit_flow import ENDS, RETURN_BEND, Operation, Pipe, run_circuit
 from sim.house.circuits import pulling_order
+from sim.house.layout import CircuitResult, ManifoldResult
 from sim.house.manifold import join_circuits
 from sim.house.place import PlacedRoom, split_room
-from sim.house.plan import CircuitResult, ManifoldResult
 from sim.house.schemes import Scheme
 
 if TYPE_CHECKING:

@@ -8,10 +8,10 @@ from functools import partial
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.filling import Filling
+from sim.house.layout import CircuitResult, RoomResult, SolvedHouse, SourceLayout
 from sim.house.manifold import equal_percentage_opening, valve_setting
 from sim.house.ordering import coils_of, filling_of
 from sim.house.place import plates_in
-from sim.house.plan import CircuitResult, HousePlan, RoomResult, SourceLayout
 from sim.house.prices import material_cost
 from sim.house.quantities import take_off
 from sim.house.season import SeasonResult
@@ -25,9 +25,9 @@ Row = dict[str, object]
 _SURFACE = ("surface_mean_C", "surface_peak_C", "surface_trough_C", "ripple_K", "covering_peak_C", "sheathing_peak_C")
 
 
-def table_rows(plan: HousePlan, name: str, units: Units = "si") -> list[Row]:
+def table_rows(plan: SolvedHouse, name: str, units: Units = "si") -> list[Row]:
     """The lines of one table of `TABLES` in SI, each column with its unit; notes speak in `units`."""
-    makers: dict[str, Callable[[HousePlan, SourceLayout], Iterator[Row]]] = {
+    makers: dict[str, Callable[[SolvedHouse, SourceLayout], Iterator[Row]]] = {
         "rooms": _rooms,
         "remedies": _remedies,
         "sources": _sources,
@@ -49,7 +49,7 @@ def millimetres(length: float | None) -> float | str:
     return "none" if length is None else 1000.0 * length
 
 
-def _rooms(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _rooms(plan: SolvedHouse, layout: SourceLayout) -> Iterator[Row]:
     for room in layout.rooms:
         yield _room(room)
 
@@ -79,7 +79,7 @@ def _room(room: RoomResult) -> Row:
     }
 
 
-def _remedies(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _remedies(plan: SolvedHouse, layout: SourceLayout) -> Iterator[Row]:
     for room in layout.rooms:
         for remedy in room.remedies:
             yield {
@@ -93,7 +93,7 @@ def _remedies(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
             }
 
 
-def _sources(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _sources(plan: SolvedHouse, layout: SourceLayout) -> Iterator[Row]:
     yield {
         "supply_C": celsius(layout.supply),
         "hottest_allowed_C": celsius(layout.hottest),
@@ -126,7 +126,7 @@ def _filled(found: Filling) -> Row:
     }
 
 
-def _coils(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _coils(plan: SolvedHouse, layout: SourceLayout) -> Iterator[Row]:
     """Coils to buy, and where each is cut."""
     for coil in coils_of(plan, layout):
         yield {
@@ -151,7 +151,7 @@ def _season(season: SeasonResult | None) -> Row:
     }
 
 
-def _circuits(plan: HousePlan, layout: SourceLayout, units: Units) -> Iterator[Row]:
+def _circuits(plan: SolvedHouse, layout: SourceLayout, units: Units) -> Iterator[Row]:
     throttles = {
         throttle.name: throttle for manifold in layout.manifolds for throttle in manifold.water.throttles()
     }
@@ -187,7 +187,7 @@ def _opening(kv: float, kvs: float | None) -> float:
     return 100.0 * equal_percentage_opening(valve_setting(kv, kvs), kvs)
 
 
-def _bays(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _bays(plan: SolvedHouse, layout: SourceLayout) -> Iterator[Row]:
     for circuit in layout.circuits:
         yield from _schedule(layout, circuit)
 
@@ -221,7 +221,7 @@ def _schedule(layout: SourceLayout, circuit: CircuitResult) -> Iterator[Row]:
         }
 
 
-def _outdoor(plan: HousePlan, layout: SourceLayout) -> Iterator[Row]:
+def _outdoor(plan: SolvedHouse, layout: SourceLayout) -> Iterator[Row]:
     for point in layout.outdoor:
         yield {
             "outdoor_C": celsius(point.outdoor),

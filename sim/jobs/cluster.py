@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sim.jobs.jobs import ClusterError, Job, Outcome, Pool, attempt, call
+from sim.jobs.job import ClusterError, Job, Outcome, Pool, attempt, call
 from sim.machine.extras import what_to_install
 from sim.store.run_folder import write_folder
 

@@ -12,12 +12,11 @@ import threading
 from collections import deque
 from collections.abc import Iterator
 from contextlib import nullcontext, suppress
-from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
-from multiprocessing.process import BaseProcess
 from pathlib import Path
 
-from sim.jobs.jobs import Job, Outcome, Pool, perform_here
+from sim.jobs.crew import Hand, StandingCrew
+from sim.jobs.job import Job, Outcome, Pool, perform_here
 from sim.machine.helpers import dismiss, hire, how_it_ended, listen
 from sim.machine.kernels import forgive_full_cache
 from sim.machine.remarks import show_remarks_plainly
@@ -26,38 +25,13 @@ RETRIES = 1
 """How often a job is tried again by another process after its process died."""
 
 
-@dataclass(slots=True, eq=False)
-class _Hand:
-    """A process, the line to it, the number of the job that it has, and the names of all jobs that it had."""
-
-    process: BaseProcess
-    line: Connection
-    number: int = -1
-    names: set[str] = field(default_factory=set)
-
-
-@dataclass(slots=True)
-class StandingCrew:
-    """Processes that rest between batches of jobs, all of one store; at the end of the block they go."""
-
-    resting: list[_Hand] = field(default_factory=list)
-
-    def __enter__(self) -> StandingCrew:
-        return self
-
-    def __exit__(self, *raised: object) -> None:
-        for hand in self.resting:
-            dismiss(hand.process, hand.line)
-        self.resting.clear()
-
-
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
     """Hand the jobs out and yield each key with its Outcome as it arrives.
 
     Who had a job of a name gets the next of that name, as far as there are others to do besides: such jobs are alike,
     and what they share is at hand.
     """
-    waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[_Hand]()
+    waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[Hand]()
     threads = max(1, (os.cpu_count() or 1) // max(1, pool.workers))
     with nullcontext(pool.crew) if pool.crew is not None else StandingCrew() as crew:
         try:
@@ -81,9 +55,9 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
                 dismiss(hand.process, hand.line, patience=0.0)
 
 
-def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> _Hand:
+def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> Hand:
     """A process with a job: one that rests, or a new one."""
-    hand = crew.resting.pop() if crew.resting else _Hand(*hire(_work, store, threads))
+    hand = crew.resting.pop() if crew.resting else Hand(*hire(_work, store, threads))
     number = next((number for number in waiting if jobs[number].name in hand.names), waiting[0])
     waiting.remove(number)
     hand.number = number
@@ -93,13 +67,13 @@ def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Pa
     return hand
 
 
-def _ready(hands: list[_Hand]) -> list[_Hand]:
+def _ready(hands: list[Hand]) -> list[Hand]:
     """Those who have something to tell, or died; waits for the first."""
     lines = wait([hand.line for hand in hands])
     return [hand for hand in hands if hand.line in lines]
 
 
-def _heard(hand: _Hand) -> Outcome | None:
+def _heard(hand: Hand) -> Outcome | None:
     """What a process tells of its job; None when it died."""
     try:
         outcome: Outcome = hand.line.recv()
@@ -108,7 +82,7 @@ def _heard(hand: _Hand) -> Outcome | None:
     return outcome
 
 
-def _lost(hand: _Hand, job: Job) -> Outcome:
+def _lost(hand: Hand, job: Job) -> Outcome:
     return Outcome(job.name, None, f"its worker died ({how_it_ended(hand.process)})")
 
 

@@ -7,72 +7,10 @@ dies costs only itself.
 
 from __future__ import annotations
 
-import hashlib
-import shutil
-import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from sim.machine.gate import was_interrupted
-from sim.store.ours import is_whole, write_list
-from sim.store.run_folder import write_folder
-
-if TYPE_CHECKING:
-    from sim.jobs.hands import StandingCrew
-
-
-class ClusterError(Exception):
-    """No cluster answers at the address given; the message names it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One piece of work: `function(*arguments, folder=...)` writes its results into an empty folder.
-
-    `function` lives at the top of a module, so that a worker can import it; `identity` is a text that differs
-    whenever the work differs.
-    """
-
-    name: str
-    function: Callable[..., None]
-    arguments: tuple[Any, ...]
-    identity: str
-
-    @property
-    def key(self) -> str:
-        """Name of its folder."""
-        return hashlib.sha256(f"{self.function.__qualname__}\n{self.identity}".encode()).hexdigest()[:16]
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of a job: its folder, or why it failed; `reused` when an earlier run had done it."""
-
-    name: str
-    folder: Path | None
-    failure: str = ""
-    reused: bool = False
-    seconds: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Pool:
-    """Who does the work: this process (one worker), several local processes, or a running cluster at an address.
-
-    Local processes of a crew stay there for the next jobs of the same store.
-    """
-
-    workers: int = 1
-    scheduler: str | None = None
-    crew: StandingCrew | None = None
-
-    @property
-    def is_local(self) -> bool:
-        """Whether everything is done in this process."""
-        return self.workers <= 1 and self.scheduler is None
+from sim.jobs.job import Job, Outcome, Pool, drop_damaged, perform_here
 
 
 def run_jobs(
@@ -119,38 +57,3 @@ def _performer(pool: Pool) -> Callable[[list[Job], Path, Pool], Iterator[tuple[s
 
         return hands.perform
     return perform_here
-
-
-def perform_here(jobs: list[Job], store: Path, pool: Pool | None = None) -> Iterator[tuple[str, Outcome]]:
-    """Do the jobs in this process, one after the other; yield each key with its Outcome."""
-    for job in jobs:
-        began, folder = time.perf_counter(), store / job.key
-        failure = attempt(partial(write_folder, folder, partial(call, job), owned=()))
-        spent = time.perf_counter() - began
-        yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
-
-
-def call(job: Job, folder: Path) -> None:
-    """Do a job into an empty folder, which then lists its files."""
-    job.function(*job.arguments, folder=folder)
-    write_list(folder)
-
-
-def drop_damaged(folder: Path) -> None:
-    """Forget a finished job whose files are not as they were written: it is done anew."""
-    if folder.is_dir() and not is_whole(folder):
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-def attempt(work: Callable[[], object]) -> str:
-    """Do some work; the reason why it failed, empty when it did not.
-
-    A failure that Ctrl-C made, as it does where it strikes a compiled call, is an interruption and no failure.
-    """
-    try:
-        work()
-    except Exception as error:
-        if was_interrupted(error):
-            raise KeyboardInterrupt from error
-        return f"{type(error).__name__}: {str(error).strip() or 'no reason given'}"
-    return ""

@@ -25,7 +25,8 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.writing import case_text
 from sim.jobs.identity import case_identity
-from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.jobs.job import Job, Outcome, Pool
+from sim.jobs.jobs import run_jobs
 from sim.problems.warm_up import Listener, WarmUp, warm_up
 from sim.results.in_time import series_rows
 from sim.results.report import Report

@@ -16,8 +16,8 @@ from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
 from sim.bay.cells import Cells
+from sim.resolved.air import ResolvedAir, RoundListener
 from sim.resolved.companion import beside_companion, companion_of, for_companion
-from sim.resolved.march import ResolvedAir, RoundListener
 from sim.resolved.means import window_start
 from sim.resolved.remote import FlowStart, SolidsAnswer, SolidSide
 from sim.resolved.settings import AirSettings

@@ -13,8 +13,10 @@ import numpy as np
 from sim.airflow.step import Stepper
 from sim.bay.cells import Cells
 from sim.machine.threads import single_threaded_blas
+from sim.resolved.air import ResolvedAir, RoundListener
 from sim.resolved.companion import beside_companion, companion_of, for_companion
-from sim.resolved.march import Course, ResolvedAir, RoundListener, lay_out, resolve_air
+from sim.resolved.course import Course
+from sim.resolved.march import lay_out, resolve_air
 from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans

@@ -8,10 +8,10 @@ companion would save time only where the air is slow to settle, and it would han
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from sim.airflow.domain import Domain, TooFewCellsError
-from sim.resolved.march import ResolvedAir, RoundListener
+from sim.resolved.air import Companion, ResolvedAir, RoundListener
 from sim.resolved.means import Evidence, Round
 from sim.resolved.settings import AirSettings
 from sim.solver.steady import Solution
@@ -27,14 +27,6 @@ ERROR = 0.01
 
 ROUNDS_A_RENEWAL, LEAST_ROUNDS = 2, 16
 """Its rounds are longer and fewer: on few cells the solids' answers cost more than the flow."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Companion:
-    """The companion's solids and air."""
-
-    solution: Solution
-    air: ResolvedAir
 
 
 def companion_settings(settings: AirSettings) -> AirSettings:

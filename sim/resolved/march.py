@@ -13,42 +13,36 @@ no longer changes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from collections.abc import Callable
+from dataclasses import replace
 from time import perf_counter
-from typing import TYPE_CHECKING, Generic
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.box import Limits, march_on
 from sim.airflow.domain import Domain
-from sim.airflow.flow import AirProperties, Flow, resting_flow
+from sim.airflow.flow import resting_flow
 from sim.airflow.frames import Frames
-from sim.airflow.layers import cell_shares
 from sim.airflow.step import Stepper, build_stepper
 from sim.airflow.stepping import FlowMaker, FlowStepper, Followed, FollowedFlow, Look
 from sim.airflow.subgrid import VREMAN
-from sim.airflow.walls import WallFaces, find_walls
+from sim.airflow.walls import find_walls
 from sim.bay.cells import Cells
-from sim.machine.threads import side_by_side, single_threaded_blas
-from sim.resolved.contact import FaceOverlaps, find_contact
+from sim.machine.threads import single_threaded_blas
+from sim.resolved.air import ResolvedAir, RoundListener
+from sim.resolved.contact import find_contact
+from sim.resolved.course import SOLIDS, Course, answer_of_solids, both_halves
 from sim.resolved.domain import build_air_domain, cells_under
-from sim.resolved.held import cavity_of, hold_air
-from sim.resolved.means import Evidence, Round, at_the_end, batches, mean_heat, was_known, weigh, window_start
-from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
+from sim.resolved.held import cavity_of
+from sim.resolved.means import Evidence, Round, at_the_end, was_known, weigh, window_start
+from sim.resolved.mirror import find_mirror, surface_temperatures
+from sim.resolved.open_errors import with_errors
 from sim.resolved.settings import AirSettings
-from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
-from sim.solver.assemble_cavity import REPEATS, SEED, with_other_rays
-from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
 from sim.solver.terms.cavity import SETTLING
-
-if TYPE_CHECKING:
-    from sim.resolved.companion import Companion
 
 Array = NDArray[np.float64]
 
@@ -59,86 +53,6 @@ as the grid is answered by nearly that conductance, and would grow from round to
 DISORDER = 0.1
 """Random warmth of the air at the start over the span of its walls' temperatures: with little or none symmetric flows
 stay in patterns that more would end, and which one they begin in hangs on the mesh (`docs/air-mesh.md`)."""
-
-SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-4, linear_tolerance=1e-2)
-"""The solids' answer within a round; the last one is solved as strictly as any steady state. What a pass more changes
-lies below: in a whole bay heat flows up and down by two parts in a million, the water's by one in twenty thousand,
-where standard errors are one in a thousand and more."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ResolvedAir:
-    """The air that belongs to a solution: its grid, its mean and last flow, and the evidence.
-
-    `heat` (air faces,) [W] and `wall` (air faces,) [K] are means over the window and, where the build-up is its own
-    mirror image, over both halves; `lopsided` is what the solids answer without the latter. `batches` are what they
-    answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
-    answer to films without what the mesh may have added, `other_rays` to view factors by other rays; `coarser` is the
-    same on larger cells, without which a share `unseen` of a floor's ripple stays open; `too_coarse`: they are too few.
-    """
-
-    domain: Domain
-    walls: WallFaces
-    contact: FaceOverlaps
-    properties: AirProperties
-    mean: Flow
-    now: Flow
-    heat: Array
-    wall: Array
-    rounds: tuple[Round, ...]
-    frames: Frames
-    evidence: Evidence
-    stop_reason: str
-    seconds: float
-    batches: tuple[Solution, ...] = ()
-    thinner: Solution | None = None
-    lopsided: Solution | None = None
-    other_rays: tuple[Solution, ...] = ()
-    coarser: Companion | None = None
-    unseen: float = 0.0
-    too_coarse: bool = False
-
-    @property
-    def mean_temperature(self) -> float:
-        """Volume mean of the air's mean temperature [K]."""
-        inside = self.domain.air
-        return float(np.average(self.mean.temperature[inside], weights=self.domain.volumes[inside]))
-
-    @property
-    def cell_shares(self) -> Array:
-        """Cell over layer thickness at every wall face (n,) [-]; see `sim.airflow.layers`."""
-        mean, k = self.mean.temperature, self.properties.conductivity
-        return cell_shares(self.domain, self.walls, self.heat, self.wall, mean, k)
-
-    def __str__(self) -> str:
-        return (
-            f"Resolved air: {self.stop_reason} after {self.now.steps:,} steps, {self.seconds:.0f} s\n"
-            f"{self.domain}\n{self.evidence}"
-        )
-
-
-RoundListener = Callable[[Round, Evidence, float], None]
-"""Hears of every round: the round, the evidence so far and the seconds spent."""
-
-
-@dataclass(slots=True, eq=False)
-class Course(Generic[Followed]):
-    """What the rounds work on. Made by `lay_out`; not a value."""
-
-    system: System
-    cells: Cells
-    settings: AirSettings
-    stepper: Followed
-    contact: FaceOverlaps
-    film: Array
-    state: State
-    heat: Array
-    wall: Array
-    rounds: list[Round]
-    means: FieldMeans
-    frames: Frames
-    mirror: Mirror
-
 
 def resolve_air(
     system: System,
@@ -245,7 +159,7 @@ def answer_round(course: Course[FollowedFlow], heat: Array, began: float) -> Rou
     weight = 1.0 if not course.rounds else course.settings.forget
     course.heat = (1.0 - weight) * course.heat + weight * heat
     course.wall = (1.0 - weight) * course.wall + weight * wall
-    solution = _answer(course, course.heat, course.wall, SOLIDS)
+    solution = answer_of_solids(course, course.heat, course.wall, SOLIDS)
     course.state = solution.state
     course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(
@@ -291,13 +205,6 @@ def round_time(course: Course[FollowedFlow]) -> float:
     return min(stored / answer / course.settings.rounds_a_renewal, left)
 
 
-def _answer(course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
-    """The solids' steady state with what the flow gave at some wall temperatures."""
-    with single_threaded_blas():
-        held = hold_air(course.system, course.contact, course.film, heat, wall)
-        return solve_steady(held, options, None, course.state)
-
-
 def _path_flows(solution: Solution) -> dict[str, float]:
     """Heat flows whose means are to be steady [W]: out by path, and what water or isothermal tubes give."""
     balance = solution.balance
@@ -322,8 +229,8 @@ def finish(
 ) -> tuple[Solution, ResolvedAir]:
     """Solids with the heat of the whole window, and the air as a value."""
     window = course.rounds[window_start(len(course.rounds)) :]
-    heat, wall = _both_halves(course, window)
-    solution = _answer(course, heat, wall, options)
+    heat, wall = both_halves(course, window)
+    solution = answer_of_solids(course, heat, wall, options)
     supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
     evidence = at_the_end(weigh(course.rounds, supplied, course.settings.least_rounds, course.mirror.of_surface))
     stepper = course.stepper
@@ -344,37 +251,9 @@ def finish(
         unseen=course.settings.unseen,
     )
     if course.settings.errors:
-        air = _with_errors(course, air, window, wall)
+        air = with_errors(course, air, window, wall)
     zones = zone_means(course.cells, air)
     return replace(solution, state=replace(solution.state, air=zones)), air
-
-
-def _with_errors(
-    course: Course[FollowedFlow], air: ResolvedAir, window: Sequence[Round], wall: Array
-) -> ResolvedAir:
-    """The air with the solids' answers that tell how well its numbers are known; `wall`: of the solids' faces [K]."""
-    pieces = batches(window, course.settings.least_rounds)
-    thinner, *answers = side_by_side([
-        lambda: thinner_answer(course, air, wall, SOLIDS),
-        *(partial(_other_rays, course, air.heat, wall, SEED + repeat) for repeat in range(1, REPEATS + 1)),
-        *(partial(_answer, course, *_both_halves(course, piece), SOLIDS) for piece in pieces),
-        *((partial(_answer, course, *mean_heat(window), SOLIDS),) if course.mirror.planes else ()),
-    ])
-    rays, told = answers[:REPEATS], answers[REPEATS:]
-    batched, lopsided = tuple(told[: len(pieces)]), next(iter(told[len(pieces) :]), None)
-    return replace(air, thinner=thinner, lopsided=lopsided, other_rays=tuple(rays), batches=batched)
-
-
-def _other_rays(course: Course[FollowedFlow], heat: Array, wall: Array, seed: int) -> Solution:
-    """The solids' answer with other rays behind the view factors."""
-    cavity = with_other_rays(cavity_of(course.system), course.cells, seed)
-    return _answer(replace(course, system=course.system.with_term(cavity)), heat, wall, SOLIDS)
-
-
-def _both_halves(course: Course[FollowedFlow], rounds: Sequence[Round]) -> tuple[Array, Array]:
-    """Mean heat of the air's faces [W] and temperature of the solids' [K] over rounds, and over mirror images."""
-    heat, wall = mean_heat(rounds)
-    return course.mirror.of_air(heat), course.mirror.of_solid(wall)
 
 
 def zone_means(cells: Cells, air: ResolvedAir) -> Array:

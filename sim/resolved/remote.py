@@ -19,16 +19,8 @@ from sim.airflow.frames import Frames
 from sim.airflow.momentum import Fields
 from sim.airflow.walls import WallFaces, find_walls
 from sim.bay.cells import Cells
-from sim.resolved.march import (
-    AirSettings,
-    ResolvedAir,
-    answer_round,
-    evidence_of,
-    finish,
-    lay_out_for,
-    round_time,
-    why_done,
-)
+from sim.resolved.air import ResolvedAir
+from sim.resolved.march import AirSettings, answer_round, evidence_of, finish, lay_out_for, round_time, why_done
 from sim.resolved.means import Evidence, Round
 from sim.solver.steady import Solution, SteadyOptions
 from sim.solver.system import System

@@ -10,20 +10,12 @@ air in the middle as warm as balances its heat.
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.machine.threads import side_by_side, single_threaded_blas
 from sim.physics.cavity import HeldAir
 from sim.resolved.contact import FaceOverlaps
-from sim.solver.steady import Solution, SteadyOptions, solve_steady
-
-if TYPE_CHECKING:
-    from sim.airflow.stepping import FollowedFlow
-    from sim.resolved.march import Course, ResolvedAir
 
 Array = NDArray[np.float64]
 
@@ -40,37 +32,6 @@ MOST = 0.5
 NEAR = 0.02
 """Faces closer to the air's mean temperature than this share of all differences have no film of their own [-]."""
 
-
-PROBE = 0.05
-"""Step of the middle's temperature that shows its effect on the air's heat, over the span of the walls' [-]."""
-
-
-def thinner_answer(course: Course[FollowedFlow], air: ResolvedAir, wall: Array, options: SteadyOptions) -> Solution:
-    """The solids' steady state with films without what the air's mesh may have added.
-
-    The middle of the air is as warm as lets it take up the heat that it did.
-
-    Parameters
-    ----------
-    wall : mean temperatures of the solids' faces [K].
-    """
-    cavity, middle = course.system.cavity, air.mean_temperature
-    assert cavity is not None
-    losses = film_losses(air.cell_shares, course.settings.loss)
-    held = thinner_films(course.contact, cavity.walls.area, air.heat, wall, losses, course.film, middle)
-
-    def taken(temperature: float) -> tuple[Solution, float]:
-        """The solids' state, and the heat that the air then takes up more than it did [W]."""
-        zone = np.full_like(cavity.walls.zone, -1)
-        system = course.system.with_term(cavity.with_walls(held=held(temperature), zone=zone))
-        with single_threaded_blas():
-            solution = solve_steady(system, options, None, course.state)
-        assert solution.flows.walls is not None
-        return solution, float(solution.flows.walls.convective.sum() - air.heat.sum())
-
-    first, second = middle, middle + PROBE * float(np.ptp(wall))
-    (_, low), (_, high) = side_by_side([partial(taken, first), partial(taken, second)])
-    return taken(first - low * (second - first) / (high - low))[0] if high != low else taken(first)[0]
 
 
 def film_losses(shares: Array, loss: float = LOSS) -> Array:

@@ -20,7 +20,7 @@ from statistics import stdev
 import numpy as np
 
 from sim.bay.geometry import BayPath
-from sim.resolved.march import ResolvedAir
+from sim.resolved.air import ResolvedAir
 from sim.resolved.means import or_drift
 from sim.resolved.mirror import surface_temperatures
 from sim.resolved.unseen import TOO_COARSE

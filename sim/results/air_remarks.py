@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.resolved.march import ResolvedAir
+from sim.resolved.air import ResolvedAir
 from sim.resolved.means import Evidence, end_share
 from sim.resolved.unseen import TOO_COARSE
 from sim.results.air_words import FEW_SAMPLES

@@ -13,8 +13,8 @@ from sim.resolved.pattern import plumes
 from sim.results.air_walls import LEAST_DIFFERENCE
 
 if TYPE_CHECKING:
+    from sim.resolved.air import ResolvedAir
     from sim.resolved.in_time import AirInTime
-    from sim.resolved.march import ResolvedAir
 
 Array = NDArray[np.float64]
 

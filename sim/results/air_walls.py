@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim.results.cf import flags
 
 if TYPE_CHECKING:
-    from sim.resolved.march import ResolvedAir
+    from sim.resolved.air import ResolvedAir
 
 Array = NDArray[np.float64]
 LEAST_DIFFERENCE = 0.05

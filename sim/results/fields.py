@@ -18,7 +18,7 @@ from sim.solver.steady import Solution
 if TYPE_CHECKING:
     import xarray
 
-    from sim.resolved.march import ResolvedAir
+    from sim.resolved.air import ResolvedAir
 
 
 def build_fields(

@@ -15,7 +15,7 @@ from sim.results.people import report_rows, shown_value
 if TYPE_CHECKING:
     import pandas
 
-    from sim.resolved.march import ResolvedAir
+    from sim.resolved.air import ResolvedAir
     from sim.solver.steady import Solution
 
 

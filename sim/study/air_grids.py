@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.bay.grid import Fineness
-from sim.resolved.march import ResolvedAir
+from sim.resolved.air import ResolvedAir
 from sim.resolved.pattern import pattern_words, plumes
 from sim.results.people import MESH, RAYS, SCATTER
 from sim.run import Result, mesh_fineness, prepare, solve_model

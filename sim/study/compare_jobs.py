@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.jobs.identity import case_identity
-from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.jobs.job import Job, Outcome, Pool
+from sim.jobs.jobs import run_jobs
 from sim.problems.save_result import save_result
 from sim.results.stored import StoredResult
 from sim.study.compare import AskedChoice, ComparedChoice, solve_twice

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from sim.case.errors import CaseError
 from sim.jobs.identity import case_identity
-from sim.jobs.jobs import Job, Outcome, Pool, run_jobs
+from sim.jobs.job import Job, Outcome, Pool
+from sim.jobs.jobs import run_jobs
 from sim.store.texts import json_text
 from sim.study.sampling import Draw, TrialResult, reason, solve_values, varied
 

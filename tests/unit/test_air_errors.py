@@ -12,7 +12,7 @@ from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
 from sim.airflow.layers import cell_shares, front_difference, layer_cells
 from sim.airflow.walls import find_walls
-from sim.resolved import march, thinner
+from sim.resolved import open_errors
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
@@ -93,13 +93,13 @@ def test_with_smaller_films_the_middle_is_as_warm_as_lets_the_air_take_up_the_he
         convective = held.film * area * (wall - held.temperature)
         return SimpleNamespace(held=held, flows=SimpleNamespace(walls=SimpleNamespace(convective=convective)))
 
-    monkeypatch.setattr(thinner, "solve_steady", solids)
+    monkeypatch.setattr(open_errors, "solve_steady", solids)
     course = SimpleNamespace(
         system=SimpleNamespace(cavity=Cavity(), with_term=lambda held: held), settings=SimpleNamespace(loss=0.5),
         contact=FaceOverlaps(sparse.csr_array(np.eye(2))), film=np.full(2, 5.0), state=None,
     )  # fmt: skip
     air = SimpleNamespace(mean_temperature=310.0, cell_shares=np.ones(2), heat=heat)
-    found = thinner.thinner_answer(course, air, wall, None)
+    found = open_errors.thinner_answer(course, air, wall, None)
     assert_allclose(found.held.film, [1.0, 0.75], rtol=1e-12)
     assert_allclose(found.held.temperature, (330.0 + 0.75 * 300.0 - 25.0) / 1.75, rtol=1e-9)
     assert_allclose(found.flows.walls.convective.sum(), 50.0, rtol=1e-9)
@@ -195,12 +195,12 @@ def test_plumes_side_by_side_along_the_tubes_are_counted_too():
 
 def test_rays_are_drawn_anew_so_many_times_and_never_as_they_were(monkeypatch):
     seeds = []
-    monkeypatch.setattr(march, "thinner_answer", lambda *_: None)
-    monkeypatch.setattr(march, "batches", lambda *_: [])
-    monkeypatch.setattr(march, "_other_rays", lambda course, heat, wall, seed: seeds.append(seed) or seed)
-    monkeypatch.setattr(march, "replace", lambda air, **found: found)
+    monkeypatch.setattr(open_errors, "thinner_answer", lambda *_: None)
+    monkeypatch.setattr(open_errors, "batches", lambda *_: [])
+    monkeypatch.setattr(open_errors, "_other_rays", lambda course, heat, wall, seed: seeds.append(seed) or seed)
+    monkeypatch.setattr(open_errors, "replace", lambda air, **found: found)
     course = SimpleNamespace(settings=SimpleNamespace(least_rounds=1), mirror=SimpleNamespace(planes=()))
-    found = march._with_errors(course, SimpleNamespace(heat=None), [], None)["other_rays"]
+    found = open_errors.with_errors(course, SimpleNamespace(heat=None), [], None)["other_rays"]
     assert len(found) == len(set(seeds)) == REPEATS and SEED not in seeds
 
 

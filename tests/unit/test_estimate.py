@@ -11,7 +11,8 @@ from sim.cli.durations import about
 from sim.cli.estimate import announce, announced, learn_air, learning
 from sim.cli.house_estimate import house_foretold
 from sim.cli.progress import Progress, _left
-from sim.house.bay_solver import BaySolver, _job, solve_points
+from sim.house.bay_jobs import solve_points
+from sim.house.bay_solver import BaySolver, _job
 from sim.house.curve import EXCESSES
 from sim.machine import pace
 from sim.machine.pace import known_pace, learn_pace

@@ -18,7 +18,7 @@ from sim.explorer.house_controls import house_controls, room_controls
 from sim.explorer.house_session import opened_house, saved_text
 from sim.explorer.jobs import Reply
 from sim.house.record import house_record
-from sim.jobs.jobs import Outcome
+from sim.jobs.job import Outcome
 from viz.explorer.house_picture import house_picture
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")

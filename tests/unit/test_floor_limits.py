@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from viz import choice, floor_map, layout, profiles
-from viz.choice import FloorPlan, Outline
-from viz.floor_limits import FloorLimit, bound_spans, floor_limits, passed, under_rugs
+from viz.choice import FloorLimit, FloorPlan, Outline
+from viz.floor_limits import bound_spans, floor_limits, passed, under_rugs
 from viz.limit_marks import HATCHES
 
 OCCUPIED, OAK = FloorLimit("occupied floor", 29.0), FloorLimit("oak at its surface", 26.7, covering=True, found=31.0)

@@ -8,7 +8,7 @@ from house_cases import small
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.house_load import bay_case
-from sim.house.bay_solver import BayAnswer
+from sim.house.bay_jobs import BayAnswer
 from sim.house.curve import curve_of
 from sim.house.drop import mean_excess
 from sim.house.loads import Load

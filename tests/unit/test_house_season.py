@@ -8,8 +8,8 @@ from house_cases import small
 
 from sim.case.errors import CaseError
 from sim.house.heat_pump import cycling_factor, is_rating, rated_output, rated_ratio
-from sim.house.outdoors import _room
-from sim.house.season import BinState, Climate, between_points, climate_of, season_of, stations
+from sim.house.outdoors import _room, between_points
+from sim.house.season import BinState, Climate, climate_of, season_of, stations
 from sim.house.sources import load_sources
 from sim.house.suitable import suits
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from sim.jobs.hands import StandingCrew
-from sim.jobs.jobs import ClusterError, Job, Pool, run_jobs
+from sim.jobs.crew import StandingCrew
+from sim.jobs.job import ClusterError, Job, Pool
+from sim.jobs.jobs import run_jobs
 
 
 def write_square(number: int, folder: Path) -> None:

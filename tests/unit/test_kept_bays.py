@@ -13,7 +13,8 @@ import sim
 from sim.case.house_load import bay_case
 from sim.cli.main import main
 from sim.cli.progress import Progress
-from sim.house.bay_solver import BaySolver, _job, solve_points
+from sim.house.bay_jobs import solve_points
+from sim.house.bay_solver import BaySolver, _job
 from sim.house.kept_bays import code_identity, keep_newest, kept_folder
 
 ONE = SMALL[: SMALL.index("[[source]]")] + '[[source]]\nname = "condensing boiler"\n'

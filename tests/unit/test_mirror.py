@@ -10,7 +10,8 @@ from numpy.testing import assert_allclose
 from sim.airflow.walls import find_walls
 from sim.case.load import parse_case
 from sim.resolved import mirror
-from sim.resolved.march import SOLIDS, lay_out, take_round
+from sim.resolved.course import SOLIDS
+from sim.resolved.march import lay_out, take_round
 from sim.resolved.means import BATCHES, LEAST_ROUNDS, Round, ripple_known, weigh
 from sim.resolved.mirror import find_mirror, surface_cells, surface_temperatures
 from sim.results.air_errors import map_error

@@ -8,7 +8,8 @@ import sys
 import pytest
 
 from sim.cli.work import ALONE, Work, kept_work
-from sim.jobs.jobs import Job, run_jobs
+from sim.jobs.job import Job
+from sim.jobs.jobs import run_jobs
 from sim.store.hold import held
 from sim.store.ours import WORK_MARK, foreign_work
 from sim.store.run_folder import StoreError, write_folder

@@ -20,8 +20,7 @@ from sim.results.notation_used import units_written
 from sim.results.people import report_rows
 from sim.results.spelling import spelled
 from tests.tiny_bays import TINY
-from viz.choice import Choice, Outline
-from viz.floor_limits import FloorLimit
+from viz.choice import Choice, FloorLimit, Outline
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.chapters import cautions_chapter, limits_chapter
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page

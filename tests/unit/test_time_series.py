@@ -7,8 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from tests.unit.fake_run import CELSIUS, make_fields
-from viz.choice import Choice
-from viz.floor_limits import FloorLimit
+from viz.choice import Choice, FloorLimit
 from viz.floor_movie import draw_frame, movie_scale, movie_times, save_floor_movie
 from viz.time_series import draw_time_series
 

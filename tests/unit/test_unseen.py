@@ -10,8 +10,8 @@ from numpy.testing import assert_allclose
 import sim
 from sim.airflow.domain import TooFewCellsError, build_domain
 from sim.case.load import load_case, parse_case
+from sim.resolved.air import ResolvedAir
 from sim.resolved.companion import beside_companion, companion_of
-from sim.resolved.march import ResolvedAir
 from sim.resolved.means import Evidence
 from sim.resolved.unseen import TOO_COARSE
 from sim.results.air_errors import error_values

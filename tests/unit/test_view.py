@@ -23,7 +23,7 @@ from viz.view.build import _uncovered, build_scene
 from viz.view.lines import FollowedAir, stream_lines
 from viz.view.pack import LARGEST_PAGE, MOST_CELLS, coded, thinned
 from viz.view.page import scene_page
-from viz.view.scene import Volume
+from viz.view.parts import Volume
 
 CASE = """
 title = "{title}"

@@ -7,7 +7,7 @@ import pytest
 from sim.case.house_load import parse_house
 from sim.house.bay_solver import BaySolver
 from sim.house.solve_house import HouseWish, solve_house
-from sim.jobs.jobs import Pool
+from sim.jobs.job import Pool
 
 COARSE = HouseWish(fineness="coarse")
 

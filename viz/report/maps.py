@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.results.people import UNITS, Units
-from viz.choice import Array, FloorPlan, Outline, seen_from_above
+from viz.choice import Array, FloorLimit, FloorPlan, Outline, seen_from_above
 from viz.fine_section import raster
-from viz.floor_limits import FloorLimit, hidden_words, kept_words, passed, under_a_rug, under_rugs
+from viz.floor_limits import hidden_words, kept_words, passed, under_a_rug, under_rugs
 from viz.report.drawing import Drawing
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, listed, say, told

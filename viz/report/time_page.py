@@ -9,8 +9,8 @@ from typing import Any, get_args
 import numpy as np
 
 from sim.results.people import Units, convert
-from viz.choice import Choice
-from viz.floor_limits import FloorLimit, floor_limits, passed_by
+from viz.choice import Choice, FloorLimit
+from viz.floor_limits import floor_limits, passed_by
 from viz.report import chapters
 from viz.report.answer import verdict
 from viz.report.drawing import Drawing

@@ -18,7 +18,8 @@ from viz.drawable import own_name
 from viz.layout import headline_of
 from viz.scales import WINDOW_ABOVE, WINDOW_BELOW
 from viz.view.lines import FollowedAir, stream_lines
-from viz.view.scene import OPENED_LENGTH, MovingAir, Scene, SeenFloor, Solid, StreamLine, Volume, WaterTube
+from viz.view.parts import OPENED_LENGTH, MovingAir, SeenFloor, Solid, StreamLine, Volume, WaterTube
+from viz.view.scene import Scene
 
 PEELED = {"sheathing": 0.44, "plate": 0.10, "insulation": 0.05, "rim": 0.5, "rim insulation": 0.5}
 """Where each kind of part begins in a scene cut open, as a share of `OPENED_LENGTH`; the others stand whole."""

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from viz.scales import colour_table
-from viz.view.scene import Solid
+from viz.view.parts import Solid
 
 _KINDS = {
     "joist": "#b99566",

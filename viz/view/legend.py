@@ -10,7 +10,7 @@ from sim.results.people import UNITS, Units
 from viz.report.told import Told, listed, same, say, told
 from viz.scales import WINDOW_ABOVE, WINDOW_BELOW, ZERO_CELSIUS, Scale, display_temperature
 from viz.view.colours import material_colours
-from viz.view.scene import Scene, SeenFloor
+from viz.view.parts import SceneParts, SeenFloor
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class LayerSwitch:
     under: bool = False
 
 
-def layers(scene: Scene) -> Iterator[LayerSwitch]:
+def layers(scene: SceneParts) -> Iterator[LayerSwitch]:
     """The switches of a scene in the order in which the parts lie, from above."""
     scales, bare = scene.scales, not any(s.kind in ("plate", "sheet") for s in scene.solids)
     if scene.floor is not None:
@@ -70,17 +70,17 @@ def kelvin(value: float) -> Told:
     return told("surface_mean_C", value - ZERO_CELSIUS)
 
 
-def temperature(scene: Scene, value: float) -> Told:
+def temperature(scene: SceneParts, value: float) -> Told:
     """A temperature [K] as a scene tells it; a share of ΔT in a dimensionless one."""
     return same(f"{value:.3f} ΔT") if scene.dimensionless else kelvin(value)
 
 
-def panel(scene: Scene) -> str:
+def panel(scene: SceneParts) -> str:
     """All switches as HTML."""
     return "".join(_switch(scene, layer) for layer in layers(scene))
 
 
-def _switch(scene: Scene, layer: LayerSwitch) -> str:
+def _switch(scene: SceneParts, layer: LayerSwitch) -> str:
     state = " disabled" if layer.why_not else " checked" if layer.shown else ""
     parts = [
         f'<label data-layer="{layer.name}" data-key="{layer.key}" data-name="{escape(layer.label, quote=True)}">'
@@ -96,7 +96,7 @@ def _switch(scene: Scene, layer: LayerSwitch) -> str:
     return f'<div class="{kind}">{"".join(parts)}</div>'
 
 
-def _swatches(scene: Scene) -> str:
+def _swatches(scene: SceneParts) -> str:
     items = (
         f'<li><i class="swatch" style="background:{colour}"></i>{escape(label)}</li>'
         for label, colour in material_colours(scene.solids).items()
@@ -104,7 +104,7 @@ def _swatches(scene: Scene) -> str:
     return f"<ul>{''.join(items)}</ul>"
 
 
-def _colour_scale(scene: Scene, low: float, high: float, ramp: int) -> str:
+def _colour_scale(scene: SceneParts, low: float, high: float, ramp: int) -> str:
     if scene.dimensionless:
         ticks = _ticks(Scale(low, high), "", " ΔT")
     else:
@@ -137,11 +137,11 @@ def _span(difference: float) -> Told:
     return Told(f"{difference:.3g} K", f"{1.8 * difference:.3g} °F")
 
 
-def _not_kept(scene: Scene) -> str:
+def _not_kept(scene: SceneParts) -> str:
     return scene.missing[0] if scene.missing else "This run kept no temperatures of it"
 
 
-def _water_lines(scene: Scene) -> tuple[Told, ...]:
+def _water_lines(scene: SceneParts) -> tuple[Told, ...]:
     """What enters and leaves the runs that are shown, in flow order."""
     runs: Sequence = [tube for tube in scene.tubes if tube.flows_on is not None]
     if not runs:
@@ -152,7 +152,7 @@ def _water_lines(scene: Scene) -> tuple[Told, ...]:
     return (say("{} where it enters, {} where it leaves", kelvin(float(enters)), kelvin(float(leaves))),)
 
 
-def _air_lines(scene: Scene, own_scale: bool) -> tuple[Told, ...]:
+def _air_lines(scene: SceneParts, own_scale: bool) -> tuple[Told, ...]:
     """Which flow, how fast, and whose colours."""
     air = scene.air
     if not air.lines:

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from viz.choice import Array, Choice, Outline
-from viz.view.scene import StreamLine
+from viz.view.parts import StreamLine
 
 LINES_PER_AREA, FEWEST, MOST = 110, 24, 260
 """Lines over a square metre of plan, and at least and at most."""

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from viz.choice import Array
 from viz.view.colours import material_colours, ramps
-from viz.view.scene import OPENED_LENGTH, MovingAir, Scene, SeenFloor, Volume, WaterTube
+from viz.view.parts import OPENED_LENGTH, MovingAir, SceneParts, SeenFloor, Volume, WaterTube
 
 LARGEST_PAGE = 10_000_000
 """Bytes that a page of a scene has at most."""
@@ -22,7 +22,7 @@ MOST_CELLS = 2_400_000
 _CODES, _NOTHING = 65534, 65535
 
 
-def packed(scene: Scene) -> dict[str, Any]:
+def packed(scene: SceneParts) -> dict[str, Any]:
     """What the page's script reads; temperatures in kelvin, lengths in metres."""
     colours = material_colours(scene.solids)
     solids = [

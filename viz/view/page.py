@@ -14,7 +14,7 @@ from viz.report.told import NOTHING, Told, same, say
 from viz.view.colours import ramps
 from viz.view.legend import kelvin, panel, temperature
 from viz.view.pack import packed
-from viz.view.scene import Scene, SeenFloor
+from viz.view.parts import SceneParts, SeenFloor
 
 _GUARD = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
 """What the page may load: nothing but what it holds."""
@@ -42,7 +42,7 @@ _BUTTONS = (
 )
 
 
-def scene_page(scene: Scene) -> str:
+def scene_page(scene: SceneParts) -> str:
     """The whole page."""
     data = json.dumps(packed(scene), separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
     body = (
@@ -78,11 +78,11 @@ def _ramps() -> str:
     return ";".join(told)
 
 
-def _lead(scene: Scene) -> str:
+def _lead(scene: SceneParts) -> str:
     return "; ".join(part for part in ("Drag to turn, or use the arrow keys", scene.note) if part)
 
 
-def _stage(scene: Scene) -> str:
+def _stage(scene: SceneParts) -> str:
     label = escape(summary(scene).both, quote=True)
     return (
         f'<div id="stage"><canvas id="picture" tabindex="0" role="img" aria-label="{label}"></canvas>'
@@ -91,7 +91,7 @@ def _stage(scene: Scene) -> str:
     )
 
 
-def summary(scene: Scene) -> Told:
+def summary(scene: SceneParts) -> Told:
     """The scene in two sentences, for those who do not see it."""
     parts = ", ".join(dict.fromkeys(solid.label for solid in scene.solids)) or "air between walls"
     text = same(f"Turnable cutaway of {scene.title}: {parts}.")
@@ -100,7 +100,7 @@ def summary(scene: Scene) -> Told:
     return text + (f" {scene.air.why_none}." if scene.air.why_none else " Streamlines show the computed air.")
 
 
-def _hands(scene: Scene) -> str:
+def _hands(scene: SceneParts) -> str:
     buttons = "".join(
         f'<button type="button" data-do="{name}" aria-label="{words}" title="{words}">{sign}</button>'
         for name, sign, words in _BUTTONS
@@ -112,7 +112,7 @@ def _hands(scene: Scene) -> str:
     return f'<div class="hands">{buttons}{air.format("" if scene.air.lines else " hidden")}{cut}{still}</div>'
 
 
-def _units(scene: Scene) -> str:
+def _units(scene: SceneParts) -> str:
     if scene.dimensionless:
         return ""
     choice = "".join(
@@ -123,7 +123,7 @@ def _units(scene: Scene) -> str:
     return f'<div class="units" role="group" aria-label="Units">{choice}<kbd>U</kbd></div>'
 
 
-def _numbers(scene: Scene) -> str:
+def _numbers(scene: SceneParts) -> str:
     """The same in numbers."""
     rows = "".join(
         f'<tr><th scope="row">{escape(name)}</th>{"".join(f"<td>{cell.html()}</td>" for cell in cells)}</tr>'
@@ -135,7 +135,7 @@ def _numbers(scene: Scene) -> str:
     )
 
 
-def numbers(scene: Scene) -> Iterator[tuple[str, Told, Told, Told]]:
+def numbers(scene: SceneParts) -> Iterator[tuple[str, Told, Told, Told]]:
     """Name, coolest, mean and warmest of each layer."""
     floor, nothing = scene.floor, same(NOTHING)
     if floor is not None:
@@ -157,7 +157,7 @@ def numbers(scene: Scene) -> Iterator[tuple[str, Told, Told, Told]]:
         yield "Air along the streamlines", low, nothing, high
 
 
-def _ends(scene: Scene, field: np.ndarray) -> tuple[Told, Told]:
+def _ends(scene: SceneParts, field: np.ndarray) -> tuple[Told, Told]:
     return temperature(scene, float(np.nanmin(field))), temperature(scene, float(np.nanmax(field)))
 
 

@@ -16,7 +16,7 @@ from viz.layout import INK
 from viz.scales import display_temperature, temperature_colours
 from viz.scene import DisplayError, check_display
 from viz.view.colours import material_colours, ramps
-from viz.view.scene import OPENED_LENGTH, Scene, SeenFloor, Solid, StreamLine, Volume, WaterTube
+from viz.view.parts import OPENED_LENGTH, SceneParts, SeenFloor, Solid, StreamLine, Volume, WaterTube
 
 _BARS = {"read by a camera": 0.69, "plates and air": 0.37, "water": 0.05}
 """What scales are called, and where they stand, from below."""
@@ -33,7 +33,7 @@ class _Group:
     meshes: tuple[tuple[Any, dict[str, Any]], ...]
 
 
-def show_window(scene: Scene) -> None:
+def show_window(scene: SceneParts) -> None:
     """Show a scene in a window of a process of its own, until it is closed.
 
     Raises
@@ -52,11 +52,11 @@ def show_window(scene: Scene) -> None:
         ) from None
 
 
-def _windowed(scene: Scene) -> None:
+def _windowed(scene: SceneParts) -> None:
     plotter(scene).show(title=f"{scene.title} · joistbay")
 
 
-def plotter(scene: Scene, *, off_screen: bool | None = None, size: tuple[int, int] = (1280, 860)) -> Any:
+def plotter(scene: SceneParts, *, off_screen: bool | None = None, size: tuple[int, int] = (1280, 860)) -> Any:
     """A `pyvista.Plotter` that holds the scene cut open; letters switch its layers where it is shown in a window.
 
     Raises
@@ -91,7 +91,7 @@ def _switch(plotter: Any, actors: list[Any]) -> Callable[[], None]:
     return switch
 
 
-def _groups(scene: Scene) -> Iterator[_Group]:
+def _groups(scene: SceneParts) -> Iterator[_Group]:
     yield _Group("m", "solids by material", tuple(_materials(scene)))
     if scene.floor is not None:
         yield _Group("b", "floor as a thermal camera sees it", tuple(_floors(scene, scene.floor)))
@@ -100,14 +100,14 @@ def _groups(scene: Scene) -> Iterator[_Group]:
     yield _Group("a", "computed air", tuple(_line(scene, line) for line in scene.air.lines))
 
 
-def _opened(scene: Scene, solid: Solid) -> Box | None:
+def _opened(scene: SceneParts, solid: Solid) -> Box | None:
     """The box of a part in the scene cut open; None where nothing of it is left."""
     x0, x1, y0, y1, z0, z1 = solid.box
     y0 = max(y0, scene.bounds[2] + solid.peel * min(OPENED_LENGTH, scene.bounds[3] - scene.bounds[2]))
     return (x0, x1, y0, y1, z0, z1) if y1 > y0 else None
 
 
-def _materials(scene: Scene) -> Iterator[tuple[Any, dict[str, Any]]]:
+def _materials(scene: SceneParts) -> Iterator[tuple[Any, dict[str, Any]]]:
     import pyvista
 
     colours = material_colours(scene.solids)
@@ -118,7 +118,7 @@ def _materials(scene: Scene) -> Iterator[tuple[Any, dict[str, Any]]]:
             yield pyvista.Box(box).extract_all_edges(), {"color": INK, "line_width": 1.2, "lighting": False}
 
 
-def _floors(scene: Scene, floor: SeenFloor) -> Iterator[tuple[Any, dict[str, Any]]]:
+def _floors(scene: SceneParts, floor: SeenFloor) -> Iterator[tuple[Any, dict[str, Any]]]:
     """The tops of what is walked on, a hair above it."""
     import pyvista
 
@@ -133,7 +133,7 @@ def _floors(scene: Scene, floor: SeenFloor) -> Iterator[tuple[Any, dict[str, Any
         yield sheet, _painted(scene, "read by a camera", floor.low, floor.high) | {"lighting": False}
 
 
-def _plates(scene: Scene) -> Iterator[tuple[Any, dict[str, Any]]]:
+def _plates(scene: SceneParts) -> Iterator[tuple[Any, dict[str, Any]]]:
     """Plates in their own cells; those of no thickness, or of a run without cells, in plain grey."""
     import pyvista
 
@@ -148,7 +148,7 @@ def _plates(scene: Scene) -> Iterator[tuple[Any, dict[str, Any]]]:
             yield grid, _painted(scene, "plates and air", *scene.scales["hot"]) | _FLAT
 
 
-def _cut(scene: Scene, volume: Volume, box: Box) -> Any:
+def _cut(scene: SceneParts, volume: Volume, box: Box) -> Any:
     """The cells of a box with their temperatures; None where there are none."""
     import pyvista
 
@@ -162,7 +162,7 @@ def _cut(scene: Scene, volume: Volume, box: Box) -> Any:
     return grid
 
 
-def _tube(scene: Scene, tube: WaterTube) -> tuple[Any, dict[str, Any]]:
+def _tube(scene: SceneParts, tube: WaterTube) -> tuple[Any, dict[str, Any]]:
     import pyvista
 
     start, end = np.array(tube.start), np.array(tube.end)
@@ -179,7 +179,7 @@ def _tube(scene: Scene, tube: WaterTube) -> tuple[Any, dict[str, Any]]:
     return body, look
 
 
-def _line(scene: Scene, line: StreamLine) -> tuple[Any, dict[str, Any]]:
+def _line(scene: SceneParts, line: StreamLine) -> tuple[Any, dict[str, Any]]:
     import pyvista
 
     spine = pyvista.lines_from_points(line.points)
@@ -188,7 +188,7 @@ def _line(scene: Scene, line: StreamLine) -> tuple[Any, dict[str, Any]]:
     return spine, look | {"line_width": 2.2, "render_lines_as_tubes": True}
 
 
-def _painted(scene: Scene, title: str, low: float, high: float, *, water: bool = False) -> dict[str, Any]:
+def _painted(scene: SceneParts, title: str, low: float, high: float, *, water: bool = False) -> dict[str, Any]:
     """Colours between two temperatures [K], with a scale named once."""
     from matplotlib.colors import ListedColormap
 
@@ -202,7 +202,7 @@ def _painted(scene: Scene, title: str, low: float, high: float, *, water: bool =
     return {"cmap": colours, "clim": limits, "scalar_bar_args": bar}
 
 
-def _shown(scene: Scene, kelvin: Array) -> Array:
+def _shown(scene: SceneParts, kelvin: Array) -> Array:
     return np.asarray(kelvin) if scene.dimensionless else display_temperature(kelvin, scene.units)
 
 

@@ -3,20 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.device import looks
+from sim.airflow.device.memory import Memory
+from sim.airflow.device.products import Held
 from sim.airflow.device.seam import Backend
-from sim.airflow.device.tables import places
+from sim.airflow.device.tables import BatchShape, FlowProblem, places
 from sim.airflow.flow import Flow
 
-if TYPE_CHECKING:
-    from sim.airflow.device.flows import FlowBatch
-
 Array = NDArray[np.float64]
+
+
+class WatchedBatch(Protocol):
+    """What is read of a batch of flows: its bays, their shared grid, their arrays on the device, the clocks (bays,)."""
+
+    problems: tuple[FlowProblem, ...]
+    backend: Backend
+    grid: BatchShape
+    air: Memory
+    seen: Any
+    time: Array
+    steps: NDArray[np.int64]
+
+    def field_of(self, arrays: Held, at: int, bay: int, field: int) -> Array:
+        """One field of a bay from an array that holds four of all bays."""
 
 
 class Repeated:
@@ -41,7 +55,7 @@ class Repeated:
 class SheetDecay:
     """Decay rates at porous sheets."""
 
-    def __init__(self, batch: FlowBatch) -> None:
+    def __init__(self, batch: WatchedBatch) -> None:
         bay, at, factor = [], [], []
         for b, problem in enumerate(batch.problems):
             for field, loss in enumerate(problem.domain.loss):
@@ -72,7 +86,7 @@ class SheetDecay:
 class WallSums:
     """Wall faces of all bays: their temperatures, and the heat that they gave in sums over time."""
 
-    def __init__(self, batch: FlowBatch) -> None:
+    def __init__(self, batch: WatchedBatch) -> None:
         self.batch, backend = batch, batch.backend
         put, problems = backend.xp.asarray, batch.problems
         counts = [p.walls.count for p in problems]
@@ -125,7 +139,7 @@ class WallSums:
 class FieldSums:
     """Two sums over time of all fields, as `FieldMeans` keeps them."""
 
-    def __init__(self, batch: FlowBatch) -> None:
+    def __init__(self, batch: WatchedBatch) -> None:
         self.batch, bays, xp = batch, batch.grid.bays, batch.backend.xp
         self.weights, self.duration = np.zeros((bays, 2)), np.zeros((bays, 2))
         self.sums = [xp.zeros(4 * batch.grid.total) for _ in range(2)]
