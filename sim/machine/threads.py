@@ -78,8 +78,10 @@ def share_loop(
     The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``); one in a forked process.
     Numba's own parallel loops are not used: their threads would end a forked process.
     """
-    threads = 1 if _forked else min(numba.get_num_threads(), count, max(2 * cells // max(smallest, 1), 1))
-    if cells < smallest or threads < 2:
+    if cells < smallest or _forked:  # first: asking Numba costs more than many a small loop
+        return [kernel(0, count, *arguments)]
+    threads = min(numba.get_num_threads(), count, max(2 * cells // max(smallest, 1), 1))
+    if threads < 2:
         return [kernel(0, count, *arguments)]
     cuts = [count * t // threads for t in range(threads + 1)]
     pool = _pool(threads - 1)
