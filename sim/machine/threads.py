@@ -10,14 +10,14 @@ import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
-from functools import partial
+from contextlib import AbstractContextManager, contextmanager
+from functools import cache, partial
 from typing import TYPE_CHECKING, TypeVar, TypeVarTuple
 
 import numba
 
 if TYPE_CHECKING:
-    from threadpoolctl import threadpool_limits
+    from threadpoolctl import ThreadpoolController
 
 Given = TypeVarTuple("Given")
 Found = TypeVar("Found")
@@ -106,11 +106,18 @@ def threaded_blas() -> Iterator[None]:
         yield
 
 
-def _blas_of(threads: int) -> threadpool_limits:
+def _blas_of(threads: int) -> AbstractContextManager[object]:
     """Dense algebra on so many threads."""
-    from threadpoolctl import threadpool_limits
+    return _libraries().limit(limits=threads, user_api="blas")
 
-    return threadpool_limits(limits=threads, user_api="blas")
+
+@cache
+def _libraries() -> ThreadpoolController:
+    """The libraries of dense algebra, looked for once (some 10 ms), when both NumPy's and SciPy's are there."""
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController()
 
 
 def side_by_side(works: Sequence[Callable[[], Found]]) -> list[Found]:
