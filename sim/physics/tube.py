@@ -23,8 +23,9 @@ _OfArrays = Callable[..., Values]
 
 def _positive(name: str, value: npt.ArrayLike) -> Values:
     """The value as an array of floats; raises unless all of it is greater than 0."""
-    if not np.min(value) > 0.0:
-        raise ValueError(f"{name}: got {np.min(value):g}; must be greater than 0")
+    least = value if isinstance(value, float) else np.min(value)  # of one number NumPy's way costs ten times as much
+    if not least > 0.0:
+        raise ValueError(f"{name}: got {least:g}; must be greater than 0")
     return np.asarray(value, dtype=float)
 
 

@@ -49,7 +49,7 @@ def files(tmp_path_factory):
     (folder / "house.toml").write_text(SMALL.replace('[[source]]\nname = "heat pump"\nsupply = "42 degC"\n', ""))
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         assert main(["house", str(folder / "house.toml"), *COARSE, *QUIETLY, "--out", str(folder / "house")]) == 0
-        run = ["run", "cases/demo/kitchen-vinyl.toml", *COARSE, "--no-pictures", "--no-page"]
+        run = ["run", str(folder / "tiny.toml"), *COARSE, "--no-pictures", "--no-page"]
         assert main([*run, "--out", str(folder / "run")]) == 0
     return folder
 

@@ -18,7 +18,7 @@ BAY = {
     **HUNG, "span": "bay", "bay": {"length": "0.9 m", "far_end": "rim"}, "water": {"flow": "6 l/min"},
     "rim": {"outdoor_temperature": "20 degC", "insulation": {"material": "XPS", "thickness": "50 mm"}},
 }  # fmt: skip
-AIR = {"model": "resolved", "cell": "50 mm", "wall_cell": "20 mm", "companion": False}
+AIR = {"model": "resolved", "cell": "80 mm", "wall_cell": "25 mm", "companion": False}
 
 
 def case_of(*changes):
