@@ -93,7 +93,7 @@ def announce(
 
 
 def announce_flow(progress: Progress, case: BlocksCase) -> None:
-    """Say about how long a flow of air alone will take, where that is worth saying, and what would be shorter."""
+    """Say about how long a flow of air alone will take where it is worth saying, and what would be shorter."""
     from sim.problems.air_work import foretold_work
 
     if case.air.device != "cpu":
@@ -102,10 +102,10 @@ def announce_flow(progress: Progress, case: BlocksCase) -> None:
     usual, most = (known.seconds * units * busy for units in (work.usual, work.most))
     if most < WORTH_SAYING:
         return
-    soon = f"About {about(usual)} where it becomes steady as soon as most flows do, at most" if usual < most else "About"
+    soon = f"About {about(usual)} where it becomes steady as soon as most do, at most" if usual < most else "About"
     progress.note(
-        f"{soon} {about(most)}, and {known.memory / 1e9:.1f} GB, for a flow of {work.cells:,} cells, going by a usual "
-        "machine; air.longest or larger cells shorten it."
+        f"{soon} {about(most)}, and {known.memory / 1e9:.1f} GB, for a flow of {work.cells:,} cells, going by a "
+        "usual machine; air.longest or larger cells shorten it."
     )
 
 

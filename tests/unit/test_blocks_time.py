@@ -110,7 +110,7 @@ def test_computed_air_in_time_is_followed_on_the_processor():
     ("line", "way_out"),
     [
         ("growth = 0.1", "use air.cell and air.wall_cell"), ("steady = 0.02", "use air.error"),
-        ('cells = ["5 mm", "5 mm", "5 mm"]', "use air.cell"), ('start = "roll"', "starts from the state of films"),
+        ('start = "roll"', "starts from the state of films"),
         ("two_dimensional = true", "in the plane anyway"), ('average_from = "9 s"', "add [time] with duration"),
     ],
 )  # fmt: skip
