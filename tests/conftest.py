@@ -2,6 +2,7 @@
 
 import gc
 import os
+import signal
 import sys
 
 # Two processes or a busy machine: small dense solves must not wait for each other's threads. Before NumPy loads.
@@ -13,6 +14,10 @@ import pytest
 # Compiled modules are kept, whatever the shell says: each command that a test starts would compile the package anew.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# A shell's background job ignores Ctrl-C, and so would each command that a test starts to strike it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # What collecting makes stays to the end: looking for garbage in it finds none.
 gc.disable()

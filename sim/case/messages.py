@@ -79,7 +79,7 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     if kind == "refused":
         return context["rule"], context["way_out"]
     if kind == "literal_error":
-        return _literal(str(context["expected"]), detail["input"])
+        return _literal(str(context["expected"]), detail["input"], _chosen_by(model, detail["loc"], detail["input"]))
     if kind == "value_error":
         return str(context["error"]), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
@@ -106,13 +106,22 @@ _MEANT = dict.fromkeys(_UNHEATED, "unheated space")
 """Words of the trade for a choice that is spelled quite otherwise."""
 
 
-def _literal(expected: str, value: Any) -> tuple[str, str]:
+def _chosen_by(model: type[BaseModel], location: tuple[str | int, ...], value: Any) -> str:
+    """The key beside the one at a location that has a value among its words; empty where none has."""
+    section = section_at(model, location[:-1])
+    names = keys_of(section).items() if section else ()
+    own = [alias for alias, name in names if section and value in get_args(section.model_fields[name].annotation)]
+    return key_path((*location[:-1], own[0])) if own and isinstance(value, str) else ""
+
+
+def _literal(expected: str, value: Any, beside: str = "") -> tuple[str, str]:
     words = [word.strip(" '") for word in expected.replace(" or ", ", ").split(", ")]
     said = str(value).lower()
     meant = [_MEANT[said]] if _MEANT.get(said) in words else []
     near = meant or get_close_matches(said, words, n=1, cutoff=0.6)
     options = ", ".join(f'"{word}"' for word in words)
-    return f"must be one of {options}", f'did you mean "{near[0]}"?' if near else ""
+    own = f'"{value}" is a word of {beside}' if beside else ""
+    return f"must be one of {options}", f'did you mean "{near[0]}"?' if near else own
 
 
 def _shown(value: Any) -> str:
@@ -178,7 +187,8 @@ def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: ob
 def _meant_key(wrong: str, known: list[str], given: object) -> str:
     """The key that a wrong one stands for: spelled alike, cut by a dot (joist.width), or another word for it."""
     cut = [f"{wrong}_{rest}" for rest in given if f"{wrong}_{rest}" in known] if isinstance(given, dict) else []
-    same = [word for word in _SAME.get(wrong.lower(), ()) if word in known]
+    upright = ["width"] if wrong.lower() == "height" and "orientation" in known else []
+    same = upright or [word for word in _SAME.get(wrong.lower(), ()) if word in known]
     return next(iter(cut or same or get_close_matches(wrong, known, n=1, cutoff=0.6)), "")
 
 

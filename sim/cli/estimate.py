@@ -11,6 +11,7 @@ from sim.cli.durations import about, between
 from sim.machine.pace import MOST_BUSY, Pace, busyness, known_pace, learn_pace
 
 if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
     from sim.cli.progress import Progress
     from sim.jobs.job import Outcome
@@ -35,11 +36,12 @@ USUAL = {
     "march": Pace(1e-5, 5e8),
     "blocks march": Pace(4e-6, 5e8),
     "air": Pace(6e-7, 1e9),
+    "air alone": Pace(8e-8, 5e8),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.
 
 A unit is a cell of each case as it stands; of a march in time a cell and a step, of computed air a cell to the power of
-4/3 (finer cells want shorter steps) followed for a second.
+4/3 (finer cells want shorter steps) followed for a second, of air alone a cell and a step.
 """
 
 
@@ -87,6 +89,23 @@ def announce(
     progress.note(
         f"{told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
         f"{' with computed air' if airy else ''}, going by {basis}{way}."
+    )
+
+
+def announce_flow(progress: Progress, case: BlocksCase) -> None:
+    """Say about how long a flow of air alone will take where it is worth saying, and what would be shorter."""
+    from sim.problems.air_work import foretold_work
+
+    if case.air.device != "cpu":
+        return
+    work, known, busy = foretold_work(case), USUAL["air alone"], busyness()
+    usual, most = (known.seconds * units * busy for units in (work.usual, work.most))
+    if most < WORTH_SAYING:
+        return
+    soon = f"About {about(usual)} where it becomes steady as soon as most do, at most" if usual < most else "About"
+    progress.note(
+        f"{soon} {about(most)}, and {known.memory / 1e9:.1f} GB, for a flow of {work.cells:,} cells, going by a "
+        "usual machine; air.longest or larger cells shorten it."
     )
 
 
