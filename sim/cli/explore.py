@@ -12,6 +12,7 @@ from cyclopts import Parameter
 from sim.cli.errors import UsageError, say_error
 from sim.cli.first_word import first_word
 from sim.cli.load import check_size, is_house, load_bay
+from sim.cli.options import WholeNumber
 
 if TYPE_CHECKING:
     import socket
@@ -28,7 +29,7 @@ def explore(
     case: Path | None = None,
     /,
     *,
-    port: int = 0,
+    port: WholeNumber = 0,
     no_browser: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     keep_open: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
 ) -> int:

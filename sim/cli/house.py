@@ -56,9 +56,9 @@ class HouseView:
         Where resolved air of bays is followed: cpu, gpu (an accelerator), or auto.
     """
 
-    variant: str = ""
+    variant: str | None = None
     variants: Annotated[bool, Parameter(negative=())] = False
-    source: str = ""
+    source: str | None = None
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     drawings: bool = True
@@ -107,23 +107,23 @@ def house(
     from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
 
-    asked, wish = load_house(path), HouseWish(choice.variant, choice.fineness, choice.device)
+    asked, wish = load_house(path), HouseWish(_named("variant", choice.variant), choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     check_variants(asked)
     say_device(asked.name, [room.case for room in rooms], choice.device)
-    _check_source(choice.source, [source.name for source in sources])
+    _check_source(_named("source", choice.source), [source.name for source in sources])
     for room in rooms:
         check_size(room.case)
     if choice.template:
         return _template(asked, out, units == "ip")
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
-    folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
+    folder = out or Path("runs") / f"{asked.name}{_ending(wish.variant)}-house"
     check_target(folder, HOUSE_ENTRIES)
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
     show = _shower(choice, units, json)
-    place = Place(folder, (units, choice.source), choice.drawings, show)
+    place = Place(folder, (units, choice.source or ""), choice.drawings, show)
     show(_solved(asked, wish, place, work), folder, [])
     return 0
 
@@ -152,6 +152,13 @@ class Place:
     page: tuple[UnitChoice, str]
     drawings: bool
     show: Callable[[HousePlan, Path | None, list[Path]], None]
+
+
+def _named(option: str, name: str | None) -> str:
+    """The name that an option gives, empty where it is left out; one that is given without a name is refused."""
+    if name is not None and not name.strip():
+        raise UsageError(f"--{option} is empty; give a name, or leave --{option} away")
+    return name or ""
 
 
 def _ending(variant: str) -> str:
