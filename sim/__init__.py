@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from sim.problems.blocks_in_time import InTime, follow_blocks, save_in_time
     from sim.problems.calibration import calibrate
     from sim.problems.save_result import save_result
-    from sim.problems.warm_up import WarmUp, warm_up, warm_ups
+    from sim.problems.warm_up import WarmUp, warm_up
     from sim.results.export import export_run
     from sim.run import NotConvergedError, Result, prepare, solve, solve_model
     from sim.solver.balance import BalanceError
@@ -56,7 +56,7 @@ _HOMES = {
     "sim.study.compare": ("Comparison", "compare"),
     "sim.study.many": ("solve_many",),
     "sim.problems.save_result": ("save_result",),
-    "sim.problems.warm_up": ("WarmUp", "warm_up", "warm_ups"),
+    "sim.problems.warm_up": ("WarmUp", "warm_up"),
     "sim.study.save_comparison": ("save_comparison",),
     "sim.study.water": ("UnreachableError", "required_supply"),
 }
@@ -94,7 +94,6 @@ __all__ = [
     "solve_many",
     "solve_model",
     "warm_up",
-    "warm_ups",
 ]
 
 

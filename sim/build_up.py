@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 from sim.bay.geometry import BayPath, Geometry
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
+from sim.case.taught import uses_learned_films
 
 if TYPE_CHECKING:
     from sim.airflow.flow import AirProperties
@@ -51,6 +52,10 @@ class BuildUp(Protocol):
 
     def air(self, mean: float) -> AirProperties:
         """Properties of its cavity air at a mean temperature [K]."""
+        ...
+
+    def takes_learned_films(self) -> bool:
+        """Whether the air in its cavity follows the learned films."""
         ...
 
     def film_loss(self) -> float:
@@ -109,6 +114,10 @@ class BayBuildUp:
         from sim.airflow.flow import air_at
 
         return air_at(mean)
+
+    def takes_learned_films(self) -> bool:
+        """Where it lies within what they were taught."""
+        return uses_learned_films(self.case)
 
     def film_loss(self) -> float:
         """That of bays."""
@@ -194,6 +203,10 @@ class BlocksBuildUp:
 
         stated = self.case.air
         return air_like(stated.mean_temperature or mean, **stated_properties(stated))
+
+    def takes_learned_films(self) -> bool:
+        """They were taught by bays alone."""
+        return False
 
     def film_loss(self) -> float:
         """That of squares with layers at rest."""

@@ -18,7 +18,6 @@ from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
 from sim.build_up import build_up
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
-from sim.case.taught import uses_learned_films
 from sim.machine.brief import Brief, head_of, small_tree
 from sim.machine.notebook import card, folded
 from sim.machine.threads import single_threaded_blas
@@ -167,7 +166,7 @@ def prepare(
     ------
     ValueError : the case is one of air alone, which has no such equations: `sim.solve_air` follows its flow.
     """
-    if isinstance(case, BlocksCase) and case.air_alone:
+    if case.air_alone:
         raise ValueError(f"{case.name}: is a case of air alone; sim.solve_air follows its flow")
     began = perf_counter()
     geometry = build_geometry(case)
@@ -175,7 +174,7 @@ def prepare(
     grid = build_grid(geometry, fineness or own)
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed, rays)
-    if isinstance(case, Case) and uses_learned_films(case):
+    if build_up(case).takes_learned_films():
         system = with_learned_films(system, cells)
     elif case.air.taught_by is not None:
         system = _calibrated(system, cells, case.path, case.air.taught_by)

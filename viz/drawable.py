@@ -7,6 +7,7 @@ from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, Protocol, TypeVar
 
+from sim.case.bay_case import Case
 from sim.results.people import Units
 from sim.results.spacing_names import spacing_name
 from viz.choice import Choice
@@ -14,6 +15,7 @@ from viz.choice import Choice
 if TYPE_CHECKING:
     import xarray
 
+    from sim.case.load import AnyCase
     from sim.results.report import Report
 
 P = ParamSpec("P")
@@ -110,9 +112,9 @@ def choice_of(source: Drawable, name: str | None = None) -> Choice:
     return Choice(own_name(source.case) if name is None else name, fields, source.report.as_dict(), title)
 
 
-def own_name(case: Any, units: Units = "si") -> str:
+def own_name(case: AnyCase, units: Units = "si") -> str:
     """What sets a bay apart, in millimetres or in inches; nothing for other cases."""
-    if case.kind != "bay":
+    if not isinstance(case, Case):
         return ""
     return spacing_name(case.plates.spacing if case.plates else None, units)
 

@@ -239,11 +239,11 @@ def headline_of(choice: Choice) -> str:
     return ": ".join(part for part in (choice.case, choice.name) if part)
 
 
-def save_picture(figure: Figure, path: str | Path, *, dpi: float = DPI) -> Path:
+def save_picture(figure: Figure, path: str | Path) -> Path:
     """Write a figure as a picture (the kind follows the ending: .png, .svg, .pdf); parents are made."""
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    figure.savefig(path, dpi=dpi, facecolor="white")
+    figure.savefig(path, dpi=DPI, facecolor="white")
     return path
 
 

@@ -131,12 +131,12 @@ def _frame(record: Values, width: float) -> tuple[DrawingFrame, Point]:
     return DrawingFrame(x[0], y[1], scale, margin), size
 
 
-def room_places(record: Values, storey: Values, width: float = WIDTH) -> list[dict[str, Any]]:
+def room_places(record: Values, storey: Values) -> list[dict[str, Any]]:
     """Where each room of a storey lies on `draw_storey`'s drawing: left, top, width, height in percent of its sides.
 
     `under` is the middle of the lower edge of the room's name.
     """
-    sheet, (wide, high) = _frame(record, width)
+    sheet, (wide, high) = _frame(record, WIDTH)
     places = []
     for room in storey["rooms"]:
         corner, size = sheet.box(room["x_m"], room["y_m"])

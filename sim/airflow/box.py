@@ -92,7 +92,7 @@ def build_box(
     scheme: str = "central",
     subgrid: float = 0.0,
 ) -> AirBox:
-    """A box of air from its grid, parts and wall temperatures.
+    """A box of air from its grid, parts and wall temperatures: the flow's own front door, by which its tests come in.
 
     Parameters
     ----------

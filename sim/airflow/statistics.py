@@ -132,16 +132,3 @@ def _loss_factors(domain: Domain) -> list[Array]:
         0.5 * loss / gap.reshape([-1 if a == axis else 1 for a in range(3)])
         for axis, (loss, gap) in enumerate(zip(domain.loss, gaps, strict=True))
     ]
-
-
-def thermal_dissipation(stepper: Stepper) -> float:
-    """k ∫ |∇T|² [W K] of the discrete field, half cells at walls included.
-
-    In a steady flow with central advection it equals the sum over wall faces of heat flow times wall temperature: a
-    second way to the same Nusselt number.
-    """
-    air, t = stepper.air, stepper.state.temperature
-    flows, walls = stepper.heat_flow(), stepper.wall_temperature
-    conducting = stepper.rates_of(air)[3] - stepper.rates_of(replace(air, diffusivity=0.0))[3]
-    absorbed = air.heat_capacity * np.sum(stepper.domain.volumes * t * conducting)
-    return float(np.nansum(flows * walls) - absorbed)

@@ -42,7 +42,7 @@ class Cells(Brief):
 
     @property
     def solid(self) -> NDArray[np.bool_]:
-        """Cells of solid matter, tubes included."""
+        """Cells of solid matter, tubes included (nx, ny, nz)."""
         return (self.body != VOID) & ~self.air
 
     def kinds(self) -> list[str]:
@@ -50,12 +50,12 @@ class Cells(Brief):
         return ["tube" if isinstance(body, Tube) else body.kind for body in self.bodies]
 
     def of_kind(self, *kinds: str) -> NDArray[np.bool_]:
-        """Cells of the bodies of some kinds."""
+        """Cells of the bodies of some kinds (nx, ny, nz)."""
         chosen = [number for number, kind in enumerate(self.kinds()) if kind in kinds]
         return np.isin(self.body, chosen)
 
     def of_body(self, body: Box | Tube) -> NDArray[np.bool_]:
-        """Cells of one body."""
+        """Cells of one body (nx, ny, nz)."""
         number = next(i for i, other in enumerate(self.bodies) if other is body)
         return self.body == number
 

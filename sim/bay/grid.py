@@ -85,7 +85,7 @@ class Grid(Brief):
 
     @property
     def edges(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """The three edge arrays."""
+        """The three edge arrays [m], one longer than there are cells."""
         return self.x, self.y, self.z
 
     @property

@@ -46,3 +46,13 @@ class BayKeys(CaseKeys):
     control: Control = Field(default_factory=Control, description="warm-up: what drives the water")
     weather: Weather = Field(default_factory=Weather, description="warm-up: outdoor temperature")
     compare: Compare = Field(default_factory=Compare, description="choices to compare")
+
+    @property
+    def listed_spacings(self) -> tuple[float | None, ...]:
+        """Plate spacings that its file lists to be compared [m], None for no plates."""
+        return self.compare.spacing
+
+    @property
+    def named_files(self) -> dict[str, str | None]:
+        """By dotted key the files and run folders beside it that it names, which its results rest on."""
+        return {"weather.file": self.weather.file, "air.calibration": self.air.calibration}

@@ -60,3 +60,8 @@ class BlocksKeys(CaseKeys):
         given += [value for tube in self.tubes for value in (tube.temperature, tube.supply)]
         given += [box.temperature for box in self.boxes]
         return tuple(value for value in given if value is not None)
+
+    @property
+    def named_files(self) -> dict[str, str | None]:
+        """By dotted key the files and run folders beside it that it names, which its results rest on."""
+        return {"air.calibration": self.air.calibration, "air.start_from": self.air.start_from}

@@ -46,6 +46,21 @@ class CaseKeys(Section):
         title: str
 
     @property
+    def air_alone(self) -> bool:
+        """Whether only the flow of the air is computed: no solid conducts, no water flows."""
+        return False
+
+    @property
+    def listed_spacings(self) -> tuple[float | None, ...]:
+        """Plate spacings that its file lists to be compared [m], None for no plates; of bays alone."""
+        return ()
+
+    @property
+    def named_files(self) -> dict[str, str | None]:
+        """By dotted key the files and run folders beside it that it names, which its results rest on."""
+        return {}
+
+    @property
     def readers(self) -> tuple[KeyReader, ...]:
         """Who reads keys that not every case uses."""
         raise NotImplementedError

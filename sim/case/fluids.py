@@ -22,10 +22,10 @@ Values = npt.NDArray[np.float64]
 """Numbers of the shape of what was asked for; of a float a scalar of NumPy, which has the methods of an array."""
 
 
-def _span(value: npt.ArrayLike, scale: float = 1.0, shift: float = 0.0, digits: int = 4) -> str:
+def _span(value: npt.ArrayLike, scale: float = 1.0, shift: float = 0.0) -> str:
     """One number, or the two ends of an array of them."""
     low, high = scale * np.min(value) + shift, scale * np.max(value) + shift
-    return f"{low:.{digits}g}" if low == high else f"{low:.{digits}g} to {high:.{digits}g}"
+    return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,10 +23,8 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     units
         Units of what the case says; mesh and equations stay in SI. A house's tables are in SI unless "ip" is asked for.
     """
-    from sim.case.bay_case import Case
     from sim.problems.kinds import kind_of
     from sim.results.spelling import in_one_system
-    from sim.rules.cautions import doubts
 
     if is_house(case):
         from sim.cli.house import check_house_file
@@ -44,8 +42,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     for part in (asked, *kind.parts(ready)):
         print_tree(out, in_one_system(str(part), units))
         out.print()
-    if isinstance(asked, Case):
-        for doubt in doubts(asked):
-            print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
+    for doubt in kind.doubts(asked):
+        print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
     out.print(f"{case} is sound; joistbay run {case} solves it.")
     return 0

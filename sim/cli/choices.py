@@ -149,7 +149,7 @@ def tidy(text: str) -> str:
 
 def _own_list(case: AnyCase) -> Wanted:
     """The spacings that the case itself lists."""
-    spacings = case.compare.spacing if case.kind == "bay" else ()
+    spacings = case.listed_spacings
     if not spacings:
         raise UsageError(
             f"{case.path}: lists nothing to compare; add --spacing 200mm,300mm,none, --vary KEY=a,b, a second case "

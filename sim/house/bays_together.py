@@ -26,13 +26,13 @@ def _fed(case: Case, excess: float) -> Case:
 
 
 def points(case: Case, excesses: tuple[float, ...]) -> Search[BayAnswer]:
-    """`bay_jobs.solve_points`: all supplies at once."""
+    """`bay_jobs.solve_points`: all supplies at once, above the room [K]."""
     results = yield [_fed(case, excess) for excess in excesses]
     return BayAnswer(tuple(result.report.as_dict() for result in results), len(results))
 
 
 def mean(case: Case, excess: tuple[float]) -> Search[BayAnswer]:
-    """`bay_jobs.solve_mean`: once, and again where its water fell on the way."""
+    """`bay_jobs.solve_mean` above the room [K]: once, and again where its water fell on the way."""
     from sim.case.constants import ZERO_CELSIUS
 
     (first,) = yield [_fed(case, excess[0])]
@@ -44,7 +44,7 @@ def mean(case: Case, excess: tuple[float]) -> Search[BayAnswer]:
 
 
 def flux(case: Case, wanted: tuple[float, float]) -> Search[BayAnswer]:
-    """`bay_jobs.solve_flux`, as closely as the means of the air are known."""
+    """`bay_jobs.solve_flux` [W/m²], as closely as the means of the air are known."""
     fed = _fed(case, wanted[1])
     (first,) = yield [fed]
     try:

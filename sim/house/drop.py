@@ -30,7 +30,7 @@ def mean_excess(entering: float, drop: float) -> float:
 
 
 def entering_excess(mean: float, drop: float) -> float:
-    """Water above the room at the supply from its mean and the drop; the inverse of `mean_excess`.
+    """Water above the room at the supply from its mean and the drop, all [K]; the inverse of `mean_excess`.
 
     Examples
     --------

@@ -144,7 +144,7 @@ def ratio_or_nan(source: Source, supply: float, outdoor: float, load: float) -> 
 
 
 def between_points(points: Iterable[OutdoorPoint], shutdown: float | None) -> Callable[[float], BinState | None]:
-    """The house at any outdoor temperature, linear between points where it was looked at."""
+    """The house at any outdoor temperature [K], linear between points where it was looked at."""
     rows = sorted(
         (
             point.outdoor,

@@ -176,7 +176,7 @@ def split_room(
 
 
 def circuit_of(bays: Sequence[PlacedBay], manifold: Point, heat_per_metre: float = 1.0) -> Circuit:
-    """Placed bays joined to one circuit, with the tube that its way has in each."""
+    """Placed bays joined to one circuit, with the tube [m] that its way has in each."""
     way = lay_way(bays, manifold)
     parts = zip(bays, way.bays, strict=True)
     return Circuit("", tuple(_link(bay, length_of(part), heat_per_metre) for bay, part in parts), way)

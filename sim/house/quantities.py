@@ -121,7 +121,7 @@ class Item:
         return self.assumed.format(format_value(self.length, "length", units.upper()))
 
     def of(self, amounts: Amounts) -> float:
-        """Its amount."""
+        """Its amount, in the unit of its key."""
         return float(getattr(amounts, self.attribute))
 
 

@@ -79,7 +79,7 @@ def _for_source(house: House, source: Source) -> Scheme:
 
 
 def spaced(house: House, case: Case) -> list[tuple[float | None, Case]]:
-    """A bay with every spacing to choose from, the widest first; its own is among them."""
+    """A bay with every spacing [m] to choose from, the widest first; its own is among them."""
     if case.plates is None or case.tube.direction == "across":
         return [(None if case.plates is None else case.plates.spacing, case)]
     own = case.plates.spacing

@@ -13,14 +13,15 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.case.bay_case import Case
 from sim.case.writing import case_text
 from sim.resolved import FILMS_FILE
 from sim.store.run_folder import FIELDS_FILE
 
 if TYPE_CHECKING:
-    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
+
+_INSIDE = {"weather.file": "", "air.calibration": FILMS_FILE, "air.start_from": FIELDS_FILE}
+"""What is read of a folder that a key names."""
 
 
 def case_identity(case: AnyCase) -> str:
@@ -31,24 +32,10 @@ def case_identity(case: AnyCase) -> str:
 def side_files(case: AnyCase) -> Iterator[str]:
     """One line for each file that a case names: its key, and a digest of what it holds."""
     beside = Path(case.path).parent if case.path else Path()
-    named = _files_of_bay(case) if isinstance(case, Case) else _files_of_blocks(case)
-    for key, (name, inside) in named.items():
+    for key, name in case.named_files.items():
         if name is not None:
             found = next((path for path in (beside / name, Path(name)) if path.exists()), beside / name)
-            yield f"{key} {_digest(found / inside if found.is_dir() else found)}"
-
-
-def _files_of_bay(case: Case) -> dict[str, tuple[str | None, str]]:
-    """Key, what it names, and the file to read where that is a folder."""
-    return {"weather.file": (case.weather.file, ""), "air.calibration": (case.air.calibration, FILMS_FILE)}
-
-
-def _files_of_blocks(case: BlocksCase) -> dict[str, tuple[str | None, str]]:
-    """The same for blocks."""
-    return {
-        "air.calibration": (case.air.calibration, FILMS_FILE),
-        "air.start_from": (case.air.start_from, FIELDS_FILE),
-    }
+            yield f"{key} {_digest(found / _INSIDE[key] if found.is_dir() else found)}"
 
 
 @cache

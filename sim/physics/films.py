@@ -46,40 +46,6 @@ def _nusselt_heated_below(rayleigh: Values) -> tuple[Values, Values]:
     return nusselt, gain + np.where(rayleigh > RAYLEIGH_ONSET, 1.44 * onset, 0.0)
 
 
-def nusselt_layer_heated_below(rayleigh: npt.ArrayLike) -> Values:
-    """Nusselt number of a horizontal air layer heated from below.
-
-    Nu = 1 + 1.44 [1 − 1708/Ra]⁺ + [(Ra/5830)^⅓ − 1]⁺,  where [x]⁺ = max(x, 0)
-
-    Parameters
-    ----------
-    rayleigh : float or array [-]
-        Ra = g β ΔT d³/(ν α), of the layer's thickness d; at least 0.
-
-    Returns
-    -------
-    float or array [-]
-        h d / k: 1 (conduction) below the onset at 1708.
-
-    Notes
-    -----
-    Geometry: wide layer between isothermal plates. Measured for air with 1708 < Ra < 1e5; beyond, nothing is
-    raised: the last term carries on as the turbulent one-third power, in which the thickness no longer
-    matters (at 1e7 it lies 7 % below Globe and Dropkin 1959).
-
-    References
-    ----------
-    Hollands, Unny, Raithby, Konicek 1976, J. Heat Transfer 98, 189-193, at tilt 0, in the form of
-    ISO 15099:2003 eq. 42.
-
-    Examples
-    --------
-    >>> round(float(nusselt_layer_heated_below(1e4)), 4)
-    2.3911
-    """
-    return _nusselt_heated_below(np.asarray(rayleigh, dtype=float))[0]
-
-
 def _layer_up(delta_t: Values, thickness: Values, conductivity: Values, buoyancy: Values) -> Law:
     nusselt, gain = _nusselt_heated_below(buoyancy * delta_t * thickness * thickness * thickness)
     still = conductivity / thickness
@@ -105,82 +71,22 @@ def _layer_horizontal(delta_t: Values, thickness: Values, conductivity: Values, 
     return _power_or_floor(0.73, 1.0 / 3.0, delta_t, np.maximum(1.25, conductivity / thickness))
 
 
-_LAYERS = {"up": _layer_up, "up, closed": _layer_up_closed, "down": _layer_down, "horizontal": _layer_horizontal}
-
-
-def layer_conductance(
-    delta_t: npt.ArrayLike, thickness: npt.ArrayLike, direction: str, mean_temperature: npt.ArrayLike
-) -> Values:
-    """Conductance of a plane air layer from face to face, without radiation.
-
-    up          h = Nu k/d, Nu of a layer heated from below (`nusselt_layer_heated_below`)
-    up, closed  h = max(1.95, 1.14 ΔT^⅓, k/d)
-    down        h = max(0.12 d^−0.44, 0.09 ΔT^0.187 d^−0.44, k/d)
-    horizontal  h = max(1.25, 0.73 ΔT^⅓, k/d)
-
-    Parameters
-    ----------
-    delta_t : float or array [K]
-        Difference between the two faces, at least 0.
-    thickness : float or array [m]
-        d, in the direction of the heat flow, greater than 0.
-    direction : str
-        Where the heat goes: "up" (horizontal layer heated from below), "up, closed" (the same by the standard for
-        closed, wide layers), "down" (heated from above) or "horizontal" (vertical layer).
-    mean_temperature : float or array [K]
-        Of the air, -40 to 120 °C.
-
-    Returns
-    -------
-    float or array [W/(m² K)]
-        Broadcast over the arguments; never below conduction k/d, continuous in `delta_t`.
-
-    Raises
-    ------
-    ValueError
-        Negative difference, thickness not positive, unknown direction, temperature outside the air's table.
-
-    Notes
-    -----
-    "up, closed", "down" and "horizontal" are those of ISO 6946:2017 for unventilated layers (up to 0.3 m thick
-    there; thicker ones continue the same law) with two changes: the air's own k instead of 0.025 W/(m K), and the
-    standard's step at 5 K (1.3 % for "down") is avoided by changing over where its two laws cross, at 4.7 K for
-    "down" and 5.0 K for the others. The standard's 1.95 W/(m² K) ignores the thickness and that thin layers stay
-    at rest, so "up" is the measured law.
-
-    References
-    ----------
-    Hollands et al. 1976 (see `nusselt_layer_heated_below`); ISO 6946:2017 annex D (from memory; it reproduces
-    the standard's own table of layer resistances).
-
-    Examples
-    --------
-    A layer 235 mm deep heated from above, 20 K across it:
-
-    >>> round(float(layer_conductance(20.0, 0.235, "down", 303.15)), 3)
-    0.298
-    """
-    if direction not in _LAYERS:
-        raise ValueError(f'direction: got "{direction}"; must be one of {", ".join(_LAYERS)}')
-    if not np.min(delta_t) >= 0.0:
-        raise ValueError(f"delta_t: got {np.min(delta_t):g} K; must not be negative, `direction` is the sign")
-    _check_positive("thickness", thickness)
-    conductivity, buoyancy, _ = _air_numbers(mean_temperature)
-    difference, depth = np.asarray(delta_t, dtype=float), np.asarray(thickness, dtype=float)
-    return _LAYERS[direction](difference, depth, conductivity, buoyancy)[0]
-
-
-def wall_film(
+def wall_film_and_slope(
     surface_minus_air: npt.ArrayLike,
     distance: npt.ArrayLike,
     orientation: npt.ArrayLike,
     mean_temperature: npt.ArrayLike,
     closed: npt.ArrayLike = False,
-) -> Values:
-    """Film coefficient between a wall face and the cavity's air.
+) -> tuple[Values, Values]:
+    """Film h between a wall face and the cavity's air, without radiation, and the slope of its flux d(h ΔT)/dΔT.
 
-    The cavity is taken as a layer between this face and an opposite one, split into two equal films with the
-    bulk air between them: h = 2 layer_conductance(2 |ΔT|, distance).
+    The cavity is taken as a layer between this face and an opposite one, split into two equal films with the bulk air
+    between them: h is twice the layer's conductance Λ for 2 |ΔT| across it. With d the distance:
+
+    up          Λ = Nu k/d,  Nu = 1 + 1.44 [1 − 1708/Ra]⁺ + [(Ra/5830)^⅓ − 1]⁺
+    up, closed  Λ = max(1.95, 1.14 (2 ΔT)^⅓, k/d)
+    down        Λ = max(0.12 d^−0.44, 0.09 (2 ΔT)^0.187 d^−0.44, k/d)
+    horizontal  Λ = max(1.25, 0.73 (2 ΔT)^⅓, k/d)
 
     Parameters
     ----------
@@ -198,9 +104,12 @@ def wall_film(
 
     Returns
     -------
-    float or array [W/(m² K)]
-        By the law "up" ("up, closed") where orientation · ΔT > 0 (hot face up, cold face down: the air
-        overturns), "down" where it is < 0 (stable), "horizontal" for vertical faces.
+    two floats or arrays [W/(m² K)]
+        The film: by the law "up" ("up, closed") where orientation · ΔT > 0 (hot face up, cold face down: the air
+        overturns), "down" where it is < 0 (stable), "horizontal" for vertical faces. The slope is the tangent for a
+        Newton-like linearisation, with the air's properties held. It is positive (at least 0.7 times the film in
+        cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning), in closed layers
+        3 times (in the mixing of the two laws).
 
     Raises
     ------
@@ -209,34 +118,32 @@ def wall_film(
 
     Notes
     -----
+    "up" is measured for air between wide isothermal plates with 1708 < Ra < 1e5; beyond, nothing is raised: the last
+    term carries on as the turbulent one-third power, in which the thickness no longer matters (at 1e7 it lies 7 % below
+    Globe and Dropkin 1959). The other laws are those of ISO 6946:2017 for unventilated layers (up to 0.3 m thick there;
+    thicker ones continue the same law) with two changes: the air's own k instead of 0.025 W/(m K), and the standard's
+    step at 5 K (1.3 % for "down") is avoided by changing over where its two laws cross, at 4.7 K for "down" and 5.0 K
+    for the others. The standard's 1.95 W/(m² K) ignores the thickness and that thin layers stay at rest, so "up" is the
+    measured law.
+
     The overturning and the stable law differ at ΔT → 0. Within ±0.05 K they are mixed by a smooth step in ΔT,
     so that film, flux and the flux's derivative are continuous there and a fixed-point iteration cannot hop
     between the two laws. For closed layers, whose standard law does not fade towards ΔT = 0, the mixing lies from
     0 to 0.1 K on the overturning side, since the flux of an even mixture would not rise throughout. What the
     mixing changes of the flux stays below 0.05 K times the difference of the laws, a few hundredths of a W/m².
 
+    References
+    ----------
+    Hollands, Unny, Raithby, Konicek 1976, J. Heat Transfer 98, 189-193, at tilt 0, in the form of ISO 15099:2003
+    eq. 42; ISO 6946:2017 annex D (from memory; it reproduces the standard's own table of layer resistances).
+
     Examples
     --------
     The underside of a plate in a cavity 0.2 m deep, 15 K warmer and 15 K colder than the air:
 
-    >>> wall_film([15.0, -15.0], 0.2, -1, 303.15).round(2).tolist()
+    >>> film, _ = wall_film_and_slope([15.0, -15.0], 0.2, -1, 303.15)
+    >>> film.round(2).tolist()
     [0.69, 4.48]
-    """
-    return wall_film_and_slope(surface_minus_air, distance, orientation, mean_temperature, closed)[0]
-
-
-def wall_film_and_slope(
-    surface_minus_air: npt.ArrayLike,
-    distance: npt.ArrayLike,
-    orientation: npt.ArrayLike,
-    mean_temperature: npt.ArrayLike,
-    closed: npt.ArrayLike = False,
-) -> tuple[Values, Values]:
-    """Film h and slope of the flux d(h ΔT)/dΔT, both [W/(m² K)], in one evaluation; arguments as of `wall_film`.
-
-    The slope is the tangent for a Newton-like linearisation, with the air's properties held. It is positive (at least
-    0.7 times the film in cavities up to 0.5 m) and at most 2.44 times the film (just above the onset of overturning),
-    in closed layers 3 times (in the mixing of the two laws).
     """
     _check_positive("distance", distance)
     facing = np.asarray(orientation)
@@ -265,7 +172,7 @@ def beyond_measured(
     mean_temperature: npt.ArrayLike,
     closed: npt.ArrayLike = False,
 ) -> npt.NDArray[np.bool_]:
-    """Whether the law of `wall_film` is used beyond the range that its source speaks of; same arguments.
+    """Whether the law of `wall_film_and_slope` is used beyond the range that its source speaks of; same arguments.
 
     Air that overturns is measured up to a Rayleigh number of 1e5 of the layer; all other laws, and that of closed
     layers, are the standard's for layers up to 0.3 m.

@@ -48,7 +48,7 @@ def band_at(kind: str, measures: Measures) -> Band:
 
 
 def far_of(kind: str, measures: Measures) -> float:
-    """How far a bay lies from the middle of the computed ones: 0 there, about 1 at the ends of all measures."""
+    """How far a bay lies from the middle of the computed ones [-]: 0 there, about 1 at the ends of all measures."""
     found, placed = measures.all(), learned_data()["bands"][kind]["measures"]
     squares = [((found[name] - middle) / half) ** 2 for name, (middle, half) in placed.items()]
     return sum(squares) / len(squares)

@@ -105,12 +105,12 @@ class Measures:
         }  # fmt: skip
 
     def for_shapes(self) -> Array:
-        """What shapes are multiplied by."""
+        """What shapes depend on (SHAPE_MEASURES,) [-]."""
         found = self.all()
         return np.array([found[name] for name in SHAPE_MEASURES])
 
     def for_films(self) -> Array:
-        """What films depend on."""
+        """What films depend on (FILM_MEASURES,) [-]."""
         found = self.all()
         return np.array([found[name] for name in FILM_MEASURES])
 
@@ -231,7 +231,7 @@ def films_at(
 
 
 def exchange_factor(law: Law, measures: Measures) -> float:
-    """Factor on what the openings of a gap over a plate exchange."""
+    """Factor on what the openings of a gap over a plate exchange [-]."""
     return float(np.exp(np.clip(measures.for_films() @ law.exchange, -4.0, 4.0)))
 
 

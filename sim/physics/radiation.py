@@ -117,66 +117,6 @@ def total_exchange(exchange: ArrayLike, areas: ArrayLike, emissivity: ArrayLike)
     return total
 
 
-def radiative_heat_flow(total: ArrayLike, temperature: ArrayLike) -> NDArray[np.float64]:
-    """Net heat flow from each patch, q_i = Σ_j F̂_ij σ (T_i⁴ − T_j⁴).
-
-    Parameters
-    ----------
-    total : (P, P)
-        Total-exchange areas [m2].
-    temperature : (P,)
-        Patch temperatures [K].
-
-    Returns
-    -------
-    (P,)
-        Heat flows [W], positive out of the wall; they sum to zero.
-
-    Examples
-    --------
-    Two parallel black plates of 1 m2 at 40 °C and 20 °C:
-
-    >>> radiative_heat_flow([[0.0, 1.0], [1.0, 0.0]], [313.15, 293.15]).round(3)
-    array([ 126.516, -126.516])
-    """
-    matrix, power = np.asarray(total), STEFAN_BOLTZMANN * np.asarray(temperature, dtype=np.float64) ** 4
-    # Powers are taken from their mean, so that a small exchange is not lost in the round-off of a large one.
-    power = power - power.mean()
-    return matrix.sum(axis=1) * power - matrix @ power
-
-
-def radiative_conductance(total: ArrayLike, temperature: ArrayLike) -> NDArray[np.float64]:
-    """Conductances that give the radiative heat flows at these temperatures exactly.
-
-    G_ij = F̂_ij σ (T_i² + T_j²)(T_i + T_j), so that q_i = Σ_j G_ij (T_i − T_j).
-
-    Parameters
-    ----------
-    total : (P, P)
-        Total-exchange areas [m2].
-    temperature : (P,)
-        Patch temperatures [K].
-
-    Returns
-    -------
-    (P, P)
-        Conductances [W/K], symmetric with zero diagonal.
-
-    Examples
-    --------
-    Black plates of 1 m2 at 35 °C and 25 °C: 6.3207 W/m2K.
-
-    >>> float(radiative_conductance([[0.0, 1.0], [1.0, 0.0]], [308.15, 298.15])[0, 1].round(4))
-    6.3207
-    """
-    kelvin = np.asarray(temperature, dtype=np.float64)
-    square = kelvin**2
-    conductance = (square[:, None] + square[None, :]) * (kelvin[:, None] + kelvin[None, :])
-    conductance *= STEFAN_BOLTZMANN * np.asarray(total)
-    np.fill_diagonal(conductance, 0.0)
-    return conductance
-
-
 def _check_exchange(matrix: NDArray[np.float64], areas: NDArray[np.float64]) -> None:
     """Raise unless the matrix is square, not negative and fits the positive areas."""
     if areas.ndim != 1 or matrix.shape != (areas.size, areas.size):

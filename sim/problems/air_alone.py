@@ -42,6 +42,12 @@ class AirAlone(Kind["BlocksCase", "AirProblem", "AirRun"]):
         """The flow problem."""
         return (ready,)
 
+    def solve_as_usual(self, case: BlocksCase) -> AirRun:
+        """Its flow until that rests or its means do."""
+        from sim.problems.air_run import solve_air
+
+        return solve_air(case)
+
     def solve(self, case: BlocksCase, refinement: int = 1, tell: Tell = say_nothing) -> AirRun:
         """Its flow until that rests or its means do."""
         from sim.problems.air_run import solve_air

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, TypeAlias, overload
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.load import no_case
-from sim.run import Result, solve
+from sim.case.whole import WholeCase
+from sim.problems.kinds import kind_of
+from sim.run import Result
 
 if TYPE_CHECKING:
     from sim.problems.air_run import AirRun
@@ -37,12 +39,7 @@ def solve_at_rest(case: Case | BlocksCase) -> Result[Case] | Result[BlocksCase] 
     NotConvergedError, BalanceError, FlowError
         As in `sim.solve` and `sim.solve_air`.
     """
-    if isinstance(case, Case):
-        return solve(case)
-    if not isinstance(case, BlocksCase):
+    if not isinstance(case, WholeCase):
         raise no_case(case)
-    if not case.air_alone:
-        return solve(case)
-    from sim.problems.air_run import solve_air
-
-    return solve_air(case)
+    found: Result[Case] | Result[BlocksCase] | AirRun = kind_of(case).solve_as_usual(case)
+    return found

@@ -12,6 +12,7 @@ from sim.run import Result
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
+    from sim.rules.caution import Caution
 
 
 class BayAtRest(Steady[Case]):
@@ -27,6 +28,12 @@ class BayAtRest(Steady[Case]):
         """The same, and the weather, which only a warm-up reads."""
         self.check(case)
         outdoor_temperature(case)
+
+    def doubts(self, case: Case) -> tuple[Caution, ...]:
+        """Of its build-up, without any number of a solution."""
+        from sim.rules.cautions import doubts
+
+        return doubts(case)
 
     def save(self, found: Result[Case], folder: str | Path) -> Path:
         """Write it as a run folder; with resolved air together with the films that it teaches."""

@@ -42,6 +42,12 @@ class BayInTime(Kind[Case, Model[Case], "WarmUp"]):
         """As for the steady state."""
         return _BAY.parts(ready)
 
+    def solve_as_usual(self, case: Case) -> WarmUp:
+        """The bay to the end of its time."""
+        from sim.problems.warm_up import warm_up
+
+        return warm_up(case)
+
     def solve(self, case: Case, refinement: int = 1, tell: Tell = say_nothing) -> WarmUp:
         """The bay to the end of its time."""
         from sim.problems.warm_up import usual_options, warm_up

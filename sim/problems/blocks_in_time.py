@@ -283,6 +283,10 @@ class BlocksInTime(Kind[BlocksCase, Model[BlocksCase], InTime]):
         """As for the steady state."""
         return _BLOCKS.parts(ready)
 
+    def solve_as_usual(self, case: BlocksCase) -> InTime:
+        """The blocks to the end of their time."""
+        return follow_blocks(case)
+
     def solve(self, case: BlocksCase, refinement: int = 1, tell: Tell = say_nothing) -> InTime:
         """The build-up to the end of its time."""
         options = march_options(case)

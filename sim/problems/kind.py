@@ -12,6 +12,7 @@ from sim.case.blocks_case import BlocksCase
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
+    from sim.rules.caution import Caution
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 Ready = TypeVar("Ready")
@@ -55,6 +56,10 @@ class Kind(ABC, Generic[CaseT, Ready, Found]):
         """The same, and what only other commands would read; nothing more unless a kind says so."""
         self.check(case)
 
+    def doubts(self, case: CaseT) -> tuple[Caution, ...]:
+        """What is sound but to be thought over before anything is solved; nothing unless a kind says so."""
+        return ()
+
     @abstractmethod
     def prepare(self, case: CaseT, refinement: int = 1) -> Ready:
         """Everything up to the equations, all mesh sizes divided by `refinement`."""
@@ -66,6 +71,15 @@ class Kind(ABC, Generic[CaseT, Ready, Found]):
     @abstractmethod
     def parts(self, ready: Ready) -> tuple[object, ...]:
         """What has been made ready, part by part; each prints as a small tree."""
+
+    @abstractmethod
+    def solve_as_usual(self, case: CaseT) -> Found:
+        """Solve a case as closely as everyday runs do.
+
+        Raises
+        ------
+        NotConvergedError, BalanceError, FlowError, MarchError : where it cannot be solved.
+        """
 
     @abstractmethod
     def solve(self, case: CaseT, refinement: int = 1, tell: Tell = say_nothing) -> Found:

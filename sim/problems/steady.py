@@ -9,7 +9,7 @@ from typing import Any
 from sim.bay.grid import build_grid
 from sim.case.writing import case_text
 from sim.problems.kind import CaseT, Kind, Tell, TooLargeError, Values, say_nothing
-from sim.run import Model, Result, build_geometry, mesh_fineness, prepare, solve_model
+from sim.run import Model, Result, build_geometry, mesh_fineness, prepare, solve, solve_model
 from sim.solver.steady import Pass, SteadyOptions
 from sim.store.run_folder import versions, write_run
 
@@ -51,6 +51,10 @@ class Steady(Kind[CaseT, Model[CaseT], Result[CaseT]]):
         """From geometry to equations, and the air's own grid where its flow is computed."""
         air = (ready.air_domain(),) if ready.case.air.is_resolved else ()
         return ready.geometry, ready.grid, ready.cells, ready.system, *air
+
+    def solve_as_usual(self, case: CaseT) -> Result[CaseT]:
+        """Its steady state."""
+        return solve(case)
 
     def solve(self, case: CaseT, refinement: int = 1, tell: Tell = say_nothing) -> Result[CaseT]:
         """Its steady state."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.case.vary import vary_case
 from sim.jobs.checkpoint import SNAPSHOT, Keeper, read_checkpoint
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, frame
@@ -203,24 +201,3 @@ def _work(history: History, model: Model[Case]) -> dict[str, float]:
         "march_time_s": history.seconds,
         "step_cell_us": 1e6 * history.seconds / max(steps * cells, 1),
     }
-
-
-def warm_ups(
-    case: Case,
-    key: str,
-    values: Sequence[object],
-    *,
-    names: Sequence[str] | None = None,
-    options: MarchOptions | None = None,
-    listener: Callable[[str], None] | None = None,
-) -> dict[str, WarmUp]:
-    """Follow a case in time for several values of one key, by name.
-
-    `listener` is called with each name as its run begins.
-    """
-    found = {}
-    for name, value in zip(names or [str(value) for value in values], values, strict=True):
-        if listener:
-            listener(name)
-        found[name] = warm_up(vary_case(case, key, value), options=options)
-    return found

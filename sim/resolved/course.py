@@ -51,7 +51,7 @@ class Course(Generic[Followed]):
 
 
 def answer_of_solids(course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
-    """The solids' steady state with what the flow gave at some wall temperatures."""
+    """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K]."""
     with single_threaded_blas():
         held = hold_air(course.system, course.contact, course.film, heat, wall)
         return solve_steady(held, options, None, course.state)

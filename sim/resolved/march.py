@@ -227,7 +227,7 @@ def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
 def finish(
     course: Course[FollowedFlow], options: SteadyOptions | None, reason: str, seconds: float
 ) -> tuple[Solution, ResolvedAir]:
-    """Solids with the heat of the whole window, and the air as a value."""
+    """Solids with the heat of the whole window, and the air as a value; `seconds`: spent so far [s]."""
     window = course.rounds[window_start(len(course.rounds)) :]
     heat, wall = both_halves(course, window)
     solution = answer_of_solids(course, heat, wall, options)

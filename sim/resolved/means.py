@@ -110,12 +110,12 @@ class Evidence:
 
     @property
     def samples(self) -> float:
-        """Independent samples that its mean rests on; infinite before errors are known."""
+        """Number of independent samples that its mean rests on; infinite before errors are known."""
         return self.window / self.known[self.slowest].memory if self.known else np.inf
 
     @property
     def largest_error(self) -> float:
-        """The largest standard error; infinite until there are enough rounds."""
+        """The largest standard error of a path's mean, as a share of it [-]; infinite until there are enough rounds."""
         return max(self.error.values(), default=np.inf)
 
     def steady(self, error: float, imbalance: float) -> bool:
@@ -255,7 +255,7 @@ def ripple_known(maps: Sequence[Array], both_halves: Callable[[Array], Array] = 
 
 
 def beyond_pieces(values: Sequence[float], known: SeriesMean | None = None) -> float:
-    """Standard error of a series' mean over what the spread of BATCHES pieces of it tells; at least 1."""
+    """Standard error of a series' mean over what the spread of BATCHES pieces of it tells [-]; at least 1."""
     length = len(values) // BATCHES
     if length == 0:
         return 1.0

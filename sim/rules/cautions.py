@@ -29,7 +29,7 @@ def bay_cautions(case: Case, report: Mapping[str, float], units: Units = "si") -
     return tuple(sorted(found, key=lambda caution: not caution.broken))
 
 
-def doubts(case: Case, units: Units = "both") -> tuple[Caution, ...]:
+def doubts(case: Case) -> tuple[Caution, ...]:
     """What is doubtful about a joist bay as it is written, before it is solved."""
-    at = Situation(case, {}, units)
+    at = Situation(case, {}, "both")
     return tuple(caution for rule in (heat_cautions.cold_room_below, heat_cautions.covering) for caution in rule(at))

@@ -84,7 +84,7 @@ def is_checkpoint_file(path: Path) -> bool:
 
 
 def state_arrays(state: State) -> dict[str, Array]:
-    """The arrays of a state by name, all but what the water delivers."""
+    """The arrays of a state by name, in SI and the shapes of `State`, all but what the water delivers."""
     return {name: getattr(state, name) for name in _STATE}
 
 

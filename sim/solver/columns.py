@@ -99,7 +99,7 @@ class Transfer(NamedTuple):
     high_weight: Array
 
     def restrict(self, fine: Array, coarse: Array) -> None:
-        """Overwrite ``coarse`` with the fine residual gathered by the transposed weights."""
+        """Overwrite ``coarse`` with the fine residual [W] gathered by the transposed weights."""
         share_loop(kernels.restrict, self.kept.size, coarse.size, self, fine, coarse)
 
     def gather(self, fine: Array) -> Array:
@@ -109,7 +109,7 @@ class Transfer(NamedTuple):
         return coarse
 
     def prolong(self, coarse: Array, fine: Array) -> None:
-        """Add the coarse correction to ``fine``."""
+        """Add the coarse correction [K] to ``fine``."""
         share_loop(kernels.prolong_kept, self.kept.size, coarse.size, self, coarse, fine)
         share_loop(kernels.prolong_dropped, self.dropped.size, coarse.size, self, coarse, fine)
 

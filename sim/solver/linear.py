@@ -139,7 +139,7 @@ class Cycle(Protocol):
     """A symmetric positive preconditioner."""
 
     def cycle(self, residual: Array) -> Array:
-        """About the change that removes a residual."""
+        """About the change [K] that removes a residual [W]."""
 
 
 def solve_linear(

@@ -124,7 +124,7 @@ class History(Brief):
         return np.array([self.begin, *(step.time for step in self.steps)])
 
     def series(self, name: str) -> Array:
-        """One watched quantity at `time`."""
+        """One watched quantity at `time` (times,), in its own unit."""
         return np.array([moment[name] for moment in self.watched])
 
     def energy(self, kind: str, path: str) -> Array:
@@ -137,7 +137,7 @@ class History(Brief):
 
     @property
     def residual(self) -> float:
-        """The worst audit of all steps."""
+        """The worst audit of all steps [-], see `Step`."""
         return max((step.residual for step in self.steps), default=0.0)
 
     def __str__(self) -> str:

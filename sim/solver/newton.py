@@ -96,7 +96,7 @@ class LinearOptions(Protocol):
 
     @property
     def linear_tolerance(self) -> float:
-        """The reduction asked for."""
+        """The reduction of the residual that is asked for [-]."""
 
     @property
     def linear_iterations(self) -> int:

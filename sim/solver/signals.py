@@ -75,7 +75,7 @@ class Profile:
         return self.period if arriving and here == 0.0 else here
 
     def breaks(self, start: float, end: float) -> list[float]:
-        """Its points' times; see `Signal`."""
+        """Its points' times [s]; see `Signal`."""
         if len(self.times) == 1:
             return []
         if self.period is None:
@@ -134,7 +134,7 @@ class OutdoorReset:
         return min(max(wanted, self.lowest), self.highest)
 
     def breaks(self, start: float, end: float) -> list[float]:
-        """Those of the outdoor temperature, and where the water reaches a limit."""
+        """Those of the outdoor temperature, and where the water reaches a limit [s]."""
         limits = {time for water in (self.lowest, self.highest) for time in self._at(water, start, end)}
         return sorted({*self.outdoor.breaks(start, end), *limits})
 

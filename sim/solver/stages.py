@@ -144,7 +144,7 @@ class TriedStep:
     solved: bool
 
     def average(self, what: Callable[[Moment], float]) -> float:
-        """Mean over the step of something at a moment, with the weights with which heat is stored."""
+        """Mean over the step of something at a moment, in its own unit, with the weights with which heat is stored."""
         return sum(weight * what(moment) for weight, moment in zip(WEIGHTS, self.moments, strict=True))
 
 

@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
 from sim.physics.cavity import Openings, Patches, Walls, film_flow, mean_emission, opening_flow, settle_walls
-from sim.physics.films import cylinder_film, layer_conductance
+from sim.physics.films import cylinder_film, wall_film_and_slope
 
 SIGMA = 5.670374419e-8
 
@@ -31,7 +31,7 @@ class TestFilms:
         # Each face exchanges with air in the middle as if the layer had twice its difference: h = 2 h_layer(2 ΔT).
         surface, air = np.array([310.0, 310.0]), np.array([300.0, 300.0])
         flow, _ = film_flow(walls(), surface, air)
-        up, down = (2 * layer_conductance(20.0, 0.2, way, 305.0) for way in ("up", "down"))
+        up, down = (wall_film_and_slope(10.0, 0.2, way, 305.0)[0] for way in (1, -1))
         assert_allclose(flow, [2.0 * up * 10.0, 2.0 * down * 10.0], rtol=1e-9, atol=0)
 
     def test_faces_of_a_closed_layer_take_the_standards(self):
@@ -65,11 +65,10 @@ class TestSettling:
         # G (T* − T) = h A (T − T_air) + ε A (σ T⁴ − H), each face on its own.
         foot, air, seen = np.array([320.0, 290.0]), np.array([300.0, 300.0]), np.array([450.0, 470.0])
         heat = settle_walls(walls(), foot, air, seen, np.array([300.0, 300.0]))
-        for n, ways in enumerate((("up", "down"), ("down", "up"))):
+        for n, facing in enumerate((1, -1)):
 
-            def excess(t, n=n, ways=ways):
-                way = ways[0] if t > air[n] else ways[1]
-                film = 2 * layer_conductance(2 * abs(t - air[n]), 0.2, way, 0.5 * (t + air[n]))
+            def excess(t, n=n, facing=facing):
+                film = wall_film_and_slope(t - air[n], 0.2, facing, 0.5 * (t + air[n]))[0]
                 given = film * (t - air[n]) + 0.9 * (SIGMA * t**4 - seen[n])
                 return 20.0 * (foot[n] - t) - 2.0 * given
 

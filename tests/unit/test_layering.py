@@ -161,6 +161,25 @@ def test_each_library_enters_in_its_place():
     assert not wrong, "\n".join(wrong)
 
 
+def asks_for_the_word(node):
+    """Whether a comparison asks for the word that a file has for its kind of case."""
+    sides = [node.left, *node.comparators] if isinstance(node, ast.Compare) else []
+    words = {side.value for side in sides if isinstance(side, ast.Constant)}
+    return any(ast.unparse(side).endswith(".kind") for side in sides) and bool(words & {"bay", "blocks", "house"})
+
+
+def test_kinds_of_case_are_types():
+    """What differs from kind to kind is asked of the case or of its problem, never of the word in its file."""
+    wrong = [
+        f"{shown(path)}:{node.lineno} {ast.unparse(node)}"
+        for path in FILES
+        for node in ast.walk(tree(path))
+        if asks_for_the_word(node)
+    ]
+    assert not wrong, "\n".join(wrong)
+    assert asks_for_the_word(ast.parse('case.kind != "bay"', mode="eval").body)
+
+
 def circle_in(graph):
     """One way that leads back to where it began, each module naming the next; empty where there is none."""
     done = set()

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
-from sim.problems.warm_up import warm_up, warm_ups
+from sim.problems.warm_up import warm_up
 from sim.results.in_time import passing_time, series_rows, time_above
 from sim.results.snapshots import fields_at, snapshot_times
 from tests.verification.small_bays import merged, small_bay
@@ -209,16 +209,6 @@ def test_water_follows_the_weather(tmp_path):
     assert_allclose(supply[0], 45.0, rtol=1e-9, atol=0)
     # half the difference to outdoors: 20 + 25 · 0.5^(1/1.1)
     assert_allclose(supply[-1], 20.0 + 25.0 * 0.5 ** (1 / 1.1), rtol=1e-9, atol=0)
-
-
-def test_several_at_once():
-    heard = []
-    found = warm_ups(
-        tiny_bay(time={"duration": "3 min"}), "water.supply", ["40 degC", "50 degC"], listener=heard.append
-    )
-    assert heard == list(found)
-    cool, warm = found.values()
-    assert warm.report["energy_in_Wh_m2"] > cool.report["energy_in_Wh_m2"]
 
 
 def test_passing_time_of_what_never_gets_there():

@@ -21,40 +21,39 @@ class TableColumn:
 
 
 def draw_table(
-    board: Board, corner: Spot, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], height: float = TEXT
+    board: Board, corner: Spot, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]
 ) -> float:
     """Draw a table from its upper left corner; return the height [mm] of its lower edge on the sheet."""
     x, y = corner
     heads = [column.heading for column in columns]
-    y = _row(board, (x, y), columns, heads, height, True)
+    y = _row(board, (x, y), columns, heads, True)
     wide = sum(column.width for column in columns)
     board.line(((x, y + 1.0), (x + wide, y + 1.0)), THIN)
     for row in rows:
-        y = _row(board, (x, y), columns, row, height, False)
+        y = _row(board, (x, y), columns, row, False)
     return y
 
 
-def table_height(columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], height: float = TEXT) -> float:
+def table_height(columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> float:
     """How high such a table comes out [mm]."""
     heads = [column.heading for column in columns]
-    return sum(_lines(columns, row, height) * ROW * height / TEXT + 0.6 for row in (heads, *rows))
+    return sum(_lines(columns, row) * ROW + 0.6 for row in (heads, *rows))
 
 
-def _lines(columns: Sequence[TableColumn], cells: Sequence[str], height: float) -> int:
-    return max(len(wrapped(cell, column.width - 1.5, height)) for column, cell in zip(columns, cells, strict=True))
+def _lines(columns: Sequence[TableColumn], cells: Sequence[str]) -> int:
+    return max(len(wrapped(cell, column.width - 1.5, TEXT)) for column, cell in zip(columns, cells, strict=True))
 
 
 def _row(
-    board: Board, corner: Spot, columns: Sequence[TableColumn], cells: Sequence[str], height: float, head: bool
+    board: Board, corner: Spot, columns: Sequence[TableColumn], cells: Sequence[str], head: bool
 ) -> float:
     """One row; returns its lower edge."""
     x, y = corner
-    step = ROW * height / TEXT
     for column, cell in zip(columns, cells, strict=True):
-        for line, text in enumerate(wrapped(cell, column.width - 1.5, height)):
+        for line, text in enumerate(wrapped(cell, column.width - 1.5, TEXT)):
             place = x + column.width - 1.5 if column.number else x
             anchor = "end" if column.number else "start"
             colour = SOFT if head else INK
-            board.words((place, y - step * (line + 1) + 1.0), text, height, anchor=anchor, colour=colour)
+            board.words((place, y - ROW * (line + 1) + 1.0), text, TEXT, anchor=anchor, colour=colour)
         x += column.width
-    return y - step * _lines(columns, cells, height) - 0.6
+    return y - ROW * _lines(columns, cells) - 0.6

@@ -33,7 +33,7 @@ class Conduction(Brief, Term[None]):
 
     @property
     def faces(self) -> tuple[Array, Array, Array]:
-        """The three arrays, in axis order."""
+        """The three arrays of conductances [W/K], in axis order."""
         return self.gx, self.gy, self.gz
 
     def settle(self, state: State) -> None:
