@@ -10,11 +10,6 @@ with contextlib.suppress(Exception):
     import pyvista  # noqa: F401
 
     import joistbay
-    import sim.explorer.solver
-    import sim.jobs.bay_workers
-    import sim.jobs.hands
-    import sim.jobs.spread
-    import sim.resolved.march
     import viz.scene  # noqa: F401
     from sim.case.load import parse_case
     from tests.tiny_bays import TINY

@@ -1,4 +1,4 @@
-"""Helping processes of tests, forked from one that has everything loaded; an interpreter of its own costs each 1 to 2 s.
+"""Helping processes of tests, forked from one that has everything loaded: an interpreter of its own costs 1 to 2 s.
 
 What commands begin as programs of their own (`test_stopped`, `test_pools`, `test_faults`, `test_installed`) begins its
 helpers as users have them.

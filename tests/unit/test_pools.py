@@ -16,7 +16,6 @@ from sim.jobs.spread import spread
 from sim.machine.threads import share_loop
 from tests.tiny_bays import TINY
 
-
 ERRORS = [
     joistbay.CaseError("oak.toml", [Problem("plates.width", "3", "must be less", "write less")]),
     UnitError("no number found", "write one"),
