@@ -11,6 +11,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 import pytest
 
+from tests.quick_helpers import begin_quickly
+
 # Compiled modules are kept, whatever the shell says: each command that a test starts would compile the package anew.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
@@ -40,6 +42,14 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if "slow" in item.keywords:
             item.add_marker(skip)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def quick_helpers():
+    """Helping processes are forked where nothing else is the matter."""
+    with pytest.MonkeyPatch.context() as patch:
+        begin_quickly(patch)
+        yield
 
 
 @pytest.fixture(autouse=True)
