@@ -165,14 +165,13 @@ def scene_text(result: Result[Case], units: str) -> str:
 
 def page_text(result: Result[Case], units: str) -> str:
     """The page to hand over of a result, as HTML."""
-    from tempfile import TemporaryDirectory
-
     from sim.cli.report import page_of
+    from sim.machine.unfinished import passing_folder
     from sim.problems.save_result import save_result
     from viz.report.html import page_html
 
-    with TemporaryDirectory(prefix="joistbay-") as place:
-        page, _ = page_of(save_result(result, Path(place) / result.case.name))
+    with passing_folder() as place:
+        page, _ = page_of(save_result(result, place / result.case.name))
     return page_html(page, "ip" if units == "ip" else "si")
 
 
