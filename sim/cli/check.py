@@ -9,6 +9,7 @@ from sim.cli.load import is_house, load
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, print_sentence, print_tree
+from sim.cli.warnings import way_to_air
 
 
 def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitChoice = "both") -> int:
@@ -25,6 +26,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     """
     from sim.case.bay_case import Case
     from sim.problems.kinds import kind_of
+    from sim.results.air_words import correlations_words
     from sim.results.spelling import in_one_system
     from sim.rules.cautions import doubts
 
@@ -45,6 +47,8 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
         print_tree(out, in_one_system(str(part), units))
         out.print()
     if isinstance(asked, Case):
+        if law := correlations_words([asked]):
+            print_sentence(out, f"! cavity air: {law}. {way_to_air(asked)}")
         for doubt in doubts(asked):
             print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
     out.print(f"{case} is sound; joistbay run {case} solves it.")

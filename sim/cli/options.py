@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from cyclopts import Parameter
 
 UnitChoice = Literal["si", "ip", "both"]
+AirWord = Literal["films", "correlations", "still", "resolved"]
 DeviceWord = Literal["cpu", "gpu", "auto"]
 FinenessWord = Literal["coarse", "normal", "fine", "finest"]
 
