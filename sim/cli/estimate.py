@@ -109,6 +109,14 @@ def announce_flow(progress: Progress, case: BlocksCase) -> None:
     )
 
 
+def longest_with_air(case: AnyCase) -> str:
+    """At most about how long a case takes here when its air is computed, in words."""
+    computed = case.with_text("air.model", "resolved")
+    _, known = _pace("air")
+    seconds = known.seconds * units_of("air", computed, size_of(computed)) * busyness() if known else 0.0
+    return f"at most about {about(seconds)} here"
+
+
 def _kind(cases: Sequence[AnyCase]) -> str:
     """What is solved, in a word."""
     from sim.case.bay_case import Case

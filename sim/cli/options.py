@@ -23,6 +23,7 @@ WholeNumber = Annotated[int, Parameter(converter=_whole)]
 """An option that counts something."""
 
 UnitChoice = Literal["si", "ip", "both"]
+AirWord = Literal["films", "correlations", "still", "resolved"]
 DeviceWord = Literal["cpu", "gpu", "auto"]
 FinenessWord = Literal["coarse", "normal", "fine", "finest"]
 
