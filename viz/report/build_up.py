@@ -74,8 +74,7 @@ def place_of_section(choice: Choice) -> float:
         return float(min(centres, key=lambda at: (-len(_cut(choice, at)), abs(at - (y[0] + y[-1]) / 2))))
     peak = choice.report.get("peak_y_mm")
     spot = float(peak) / 1000.0 if peak is not None else float(y[0] + y[-1]) / 2
-    plates = [(p.box[2] + p.box[3]) / 2 for p in choice.outlines if p.kind == "plate"]
-    return float(min(plates, key=lambda at: abs(at - spot))) if plates else spot
+    return choice.plate_by(spot)
 
 
 def _cut(choice: Choice, y: float) -> list[Outline]:
