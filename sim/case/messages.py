@@ -83,7 +83,7 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     if kind == "value_error":
         return str(context["error"]), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return "must be a section with keys", f"write [{key_path(detail['loc'])}] with its keys below it"
+        return "must be a section with keys", f"write [{_heading(detail['loc'])}] with its keys below it"
     if kind.startswith("int_"):
         return "must be a whole number", ""
     if kind == "tuple_type":
@@ -92,11 +92,16 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     return said.replace("must be a valid string", "must be text"), ""
 
 
+def _heading(location: tuple[str | int, ...]) -> str:
+    """The name that a section's heading has in a file, where no numbers count the sections of a list."""
+    return key_path(tuple(part for part in location if isinstance(part, str)))
+
+
 def _list_wanted(model: type[BaseModel], location: tuple[str | int, ...]) -> tuple[str, str]:
     """A list of values, or of sections, which has a notation that nobody guesses."""
     if (section := section_at(model, location)) is None:
         return "must be a list", "write it in square brackets"
-    name = f"[[{key_path(location)}]]"
+    name = f"[[{_heading(location)}]]"
     first = ", ".join([*keys_of(section)][:2])
     return "must be a list of sections", f"write {name} in two square brackets, with its keys ({first}, ...) below it"
 
@@ -169,10 +174,17 @@ _SAME = {
 """Words that people write for a key that is spelled quite otherwise; the first that a section knows is meant."""
 
 
+_USES = ("kind", "type", "use", "function")
+_NO_USE = "a room is known by its temperature: one set warmer than 23.5 °C counts as a bathroom, with its own limit"
+"""What stands for a key that many look for in a room."""
+
+
 def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: object = None) -> str:
     section = section_at(model, location[:-1])
     known = [name for name in keys_of(section) if name not in unwritten(section)] if section else []
     wrong = str(location[-1])
+    if "room" in location[:1] and wrong.lower() in _USES:
+        return _NO_USE
     if len(location) > 1 and wrong in _sections(model):
         return f"[{wrong}] is a section of its own: write it on a line of its own, with its keys below it"
     if near := _meant_key(wrong, known, given):

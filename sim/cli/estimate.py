@@ -172,7 +172,7 @@ def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
 def size_of(case: AnyCase) -> int:
     """Cells of a case's mesh."""
     from sim.bay.grid import build_grid
-    from sim.run import build_geometry, mesh_fineness
+    from sim.build_up import build_geometry, mesh_fineness
 
     return int(build_grid(build_geometry(case), mesh_fineness(case)).size)
 

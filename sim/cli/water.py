@@ -125,7 +125,7 @@ def _answer(case: Case, flux: float, progress: Progress) -> WaterFindings:
 
 def curve_excess(case: Case) -> list[float]:
     """Supply temperatures above the room [K] for the curve: as `CURVE_EXCESS`, or as drop and hottest water allow."""
-    from sim.study.water import HOTTEST
+    from sim.case.constants import HOTTEST
 
     drop, most = case.water.drop or 0.0, HOTTEST - case.room.temperature
     low = min(max(CURVE_EXCESS[0], DROP_ROOM * drop), 0.5 * (drop + most))
@@ -255,9 +255,8 @@ def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
 
 def _hottest(units: UnitChoice) -> str:
     """The hottest water that is tried, in the wanted units."""
-    from sim.case.constants import ZERO_CELSIUS
+    from sim.case.constants import HOTTEST, ZERO_CELSIUS
     from sim.results.people import format_value
-    from sim.study.water import HOTTEST
 
     return format_value("water_supply_C", HOTTEST - ZERO_CELSIUS, units)
 
