@@ -38,7 +38,7 @@ from sim.resolved.domain import build_air_domain, cells_under
 from sim.resolved.held import cavity_of, hold_air
 from sim.resolved.means import Evidence, Round, at_the_end, batches, mean_heat, was_known, weigh, window_start
 from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
-from sim.resolved.settings import AirSettings
+from sim.resolved.settings import RESIDUAL, AirSettings
 from sim.resolved.thinner import thinner_answer
 from sim.resolved.window import FieldMeans
 from sim.solver.assemble_cavity import REPEATS, SEED, with_other_rays
@@ -60,7 +60,7 @@ DISORDER = 0.1
 """Random warmth of the air at the start over the span of its walls' temperatures: with little or none symmetric flows
 stay in patterns that more would end, and which one they begin in hangs on the mesh (`docs/air-mesh.md`)."""
 
-SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-4, linear_tolerance=1e-2)
+SOLIDS = SteadyOptions(residual=RESIDUAL, imbalance=1e-4, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state. What a pass more changes
 lies below: in a whole bay heat flows up and down by two parts in a million, the water's by one in twenty thousand,
 where standard errors are one in a thousand and more."""
@@ -245,7 +245,8 @@ def answer_round(course: Course[FollowedFlow], heat: Array, began: float) -> Rou
     weight = 1.0 if not course.rounds else course.settings.forget
     course.heat = (1.0 - weight) * course.heat + weight * heat
     course.wall = (1.0 - weight) * course.wall + weight * wall
-    solution = _answer(course, course.heat, course.wall, SOLIDS)
+    options = replace(SOLIDS, residual=course.settings.residual)
+    solution = _answer(course, course.heat, course.wall, options)
     course.state = solution.state
     course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(
