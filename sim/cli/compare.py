@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
-from importlib import import_module
 from pathlib import Path
-from threading import Thread
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
 from sim.cli.choices import wanted_choices, wanted_flux
+from sim.cli.drawers import Drawers, Drawing
 from sim.cli.errors import FAILED, UsageError, say_error, solved
 from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, written_text
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.jobs.job import Pool
     from sim.study.compare import AskedChoice, Comparison
+    from sim.study.many import Hands
 
 
 @Parameter(name="*")
@@ -58,6 +59,9 @@ class Choices:
 
 NONE_ASKED = Choices()
 """The case's own list."""
+
+DRAWERS = 3
+"""Processes that draw a comparison whose air an accelerator followed: maps, profiles with bars, page."""
 
 
 def compare(
@@ -101,13 +105,17 @@ def compare(
     for choice in asked:
         check_size(choice.case)
     pool, written = work.pool(), written_text(cases[0])
-    with Progress() as progress, kept_work(folder, work) as store:
-        comparison = _solve(cases[0], asked, wish, Places(store, pool), progress)
+    with Progress() as progress, kept_work(folder, work) as store, ExitStack() as stack:
+        places = Places(store, pool)
+        hands = _hands(asked, places)
+        shown = not (output.no_pictures and output.no_page)
+        drawers = stack.enter_context(Drawers(DRAWERS)) if hands and shown else None
+        comparison = _solve(cases[0], asked, wish, places, hands, progress)
         progress.stage("writing the results")
         show = partial(_show, comparison, wish, output)
         keep(partial(save_comparison, comparison, wish=wish), folder, show, written)
-        pictures = [] if output.no_pictures else _draw(comparison, folder, output.units, progress)
-        pictures += [] if output.no_page else page_beside(folder, output.units, progress)
+        works = _drawings(comparison, folder, output)
+        pictures = drawers.draw(works, progress) if drawers else [path for work in works for path in work(progress)]
     show(folder, pictures)
     return report_failures(comparison)
 
@@ -222,19 +230,43 @@ class Places:
         return place
 
 
+def _hands(asked: Sequence[AskedChoice], places: Places) -> Hands | None:
+    """What holds the solids of choices whose air an accelerator follows; None where none does.
+
+    Its processes begin while the accelerator is woken.
+    """
+    if not all(choice.case.air.is_resolved and choice.case.air.device != "cpu" for choice in asked):
+        return None
+    from sim.study.on_device import goes_together
+    from sim.study.together import begin_hands
+
+    hands = begin_hands(asked, places.passing())
+    found = False
+    try:
+        found = all(goes_together(choice.case) for choice in asked)
+    finally:
+        if not found:
+            hands.close()
+    return hands if found else None
+
+
 def _solve(
-    case: Case, asked: Sequence[AskedChoice], flux: float | None, places: Places, progress: Progress
+    case: Case,
+    asked: Sequence[AskedChoice],
+    flux: float | None,
+    places: Places,
+    hands: Hands | None,
+    progress: Progress,
 ) -> Comparison:
     progress.stage(f"{case.name}: {len(asked)} choices, twice each")
+    if hands:
+        from sim.study.together import compare_together
+
+        with hands, compilation_announced(progress), solved(case.name):
+            return compare_together(case, asked, flux=flux, tell=progress.on_step, hands=hands)
     from sim.study.compare import compare_choices
     from sim.study.compare_jobs import ChoiceJobs
-    from sim.study.on_device import goes_together
-    from sim.study.together import compare_together
 
-    if all(goes_together(choice.case) for choice in asked):
-        Thread(target=_load_drawing, daemon=True).start()
-        with compilation_announced(progress), solved(case.name):
-            return compare_together(case, asked, flux=flux, tell=progress.on_step, store=places.passing())
     cases = [choice.case for choice in asked]
     announce(progress, "compare", cases, workers=places.pool.workers)
     ended = learning("compare", cases, progress.outcomes(len(asked)))
@@ -243,10 +275,11 @@ def _solve(
         return compare_choices(case, asked, flux=flux, performer=performer)
 
 
-def _load_drawing() -> None:
-    """Import what draws while an accelerator is waited for."""
-    for name in ("viz.bars", "viz.floor_map", "viz.profiles", "viz.scales", "viz.report.compare_page"):
-        import_module(name)
+def _drawings(comparison: Comparison, folder: Path, output: PagedOutput) -> list[Drawing]:
+    """What is to be drawn, in pieces that take about as long."""
+    drawn = [] if output.no_pictures else [("floor_maps",), ("profiles", "heat_bars")]
+    page = [] if output.no_page else [partial(page_beside, folder, output.units)]
+    return [*(partial(_draw, comparison, folder, output.units, kinds) for kinds in drawn), *page]
 
 
 def report_failures(comparison: Comparison) -> int:
@@ -257,10 +290,12 @@ def report_failures(comparison: Comparison) -> int:
     return FAILED if failed else 0
 
 
-def _draw(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
+def _draw(
+    comparison: Comparison, folder: Path, units: UnitChoice, kinds: tuple[str, ...], progress: Progress
+) -> list[Path]:
     from sim.cli.pictures import draw_comparison
 
-    return draw_comparison(comparison, folder, units, progress)
+    return draw_comparison(comparison, folder, units, progress, kinds)
 
 
 def _show(

@@ -49,8 +49,14 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
     return draw_each(wanted, folder, progress)
 
 
-def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
-    """Draw floor maps and profiles of both comparisons and the heat bars; return the files.
+ALL_KINDS = ("floor_maps", "profiles", "heat_bars")
+"""How the names of a comparison's pictures begin."""
+
+
+def draw_comparison(
+    comparison: Comparison, folder: Path, units: UnitChoice, progress: Progress, kinds: tuple[str, ...] = ALL_KINDS
+) -> list[Path]:
+    """Draw floor maps and profiles of both comparisons and the heat bars, or some of these; return the files.
 
     All floor maps share one temperature scale.
     """
@@ -88,7 +94,7 @@ def draw_comparison(comparison: Comparison, folder: Path, units: UnitChoice, pro
             wanted[f"profiles_equal_{equal}{number.mark}.png"] = _drawing(draw_profiles, some, **style)
     needed = _needed(comparison, sets["heat"])
     wanted["heat_bars.png"] = lambda: draw_bars(at_water, needed, title=title, units=system)
-    return draw_each(wanted, folder, progress)
+    return draw_each({name: draw for name, draw in wanted.items() if name.startswith(kinds)}, folder, progress)
 
 
 def _needed(comparison: Comparison, at_heat: Sequence[Choice | None]) -> list[Choice | None]:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 Harvest = Callable[..., object]
 """What is kept of a result, its only argument; a function of a module, so that it can be sent to a process."""
 
-Solve = Callable[["AnyCase"], object]
+Solve = Callable[["AnyCase"], Any]
 """What solves a whole case; a function of a module."""
 
 LOOPS = "NUMBA_NUM_THREADS"
@@ -128,6 +128,10 @@ class Desk:
     def solve(self, bay: int, case: AnyCase) -> LastReply:
         """The result of a case that is solved here as a whole."""
         return self._last(self._solve(case))
+
+    def report(self, _: int, case: AnyCase) -> LastReply:
+        """The report alone of such a case, of which nothing is kept."""
+        return LastReply(dict(self._solve(case).report.values))
 
 
 class OwnProcess:

@@ -17,7 +17,7 @@ from sim.resolved.contact import FaceOverlaps
 from sim.resolved.held import hold_air
 from sim.resolved.means import Round, mean_heat
 from sim.resolved.mirror import Mirror
-from sim.resolved.settings import AirSettings
+from sim.resolved.settings import RESIDUAL, AirSettings
 from sim.resolved.window import FieldMeans
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
@@ -25,7 +25,7 @@ from sim.solver.system import System
 
 Array = NDArray[np.float64]
 
-SOLIDS = SteadyOptions(residual=1e-4, imbalance=1e-4, linear_tolerance=1e-2)
+SOLIDS = SteadyOptions(residual=RESIDUAL, imbalance=1e-4, linear_tolerance=1e-2)
 """The solids' answer within a round; the last one is solved as strictly as any steady state. What a pass more changes
 lies below: in a whole bay heat flows up and down by two parts in a million, the water's by one in twenty thousand,
 where standard errors are one in a thousand and more."""

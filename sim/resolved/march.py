@@ -159,7 +159,8 @@ def answer_round(course: Course[FollowedFlow], heat: Array, began: float) -> Rou
     weight = 1.0 if not course.rounds else course.settings.forget
     course.heat = (1.0 - weight) * course.heat + weight * heat
     course.wall = (1.0 - weight) * course.wall + weight * wall
-    solution = answer_of_solids(course, course.heat, course.wall, SOLIDS)
+    options = replace(SOLIDS, residual=course.settings.residual)
+    solution = answer_of_solids(course, course.heat, course.wall, options)
     course.state = solution.state
     course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, Unpack, overload
 
 from sim.airflow.device.batches import find_batches
@@ -34,20 +34,18 @@ class Hands:
     ----------
     harvest : function of a module
         What to keep of each result, taken where it was solved; by default the whole Result.
-    spare : as many again as are wanted, for cases that come while others are still busy with what was put off.
     """
 
-    def __init__(self, harvest: Harvest | None = None, spare: bool = False) -> None:
-        self._harvest, self._times = harvest, 2 if spare else 1
+    def __init__(self, harvest: Harvest | None = None) -> None:
+        self._harvest = harvest
         self._solids: Workers | OwnProcess | None = None
 
     def wanted(self, count: int, threads: int) -> Workers | OwnProcess:
         """Processes, at least so many, of so many threads; this one where one is enough."""
         if self._solids is None or (self._solids.count < count and count > 1):
             self.close()
-            several = min(self._times * count, max(os.cpu_count() or 1, count))
             self._solids = (
-                Workers(several, self._harvest, solve_at_rest, threads) if count > 1
+                Workers(count, self._harvest, solve_at_rest, threads) if count > 1
                 else OwnProcess(self._harvest, solve_at_rest)
             )  # fmt: skip
         return self._solids
@@ -164,6 +162,20 @@ def solve_many(
     if hands is None:
         own.close()
     return outcomes
+
+
+def reports_by_films(cases: Sequence[Case], hands: Hands) -> list[Mapping[str, float] | Exception]:
+    """What films tell of cases with computed air."""
+    told: dict[int, Mapping[str, float] | Exception] = {}
+    solids = hands.wanted(1, 1)
+    for number, reply in _each([_by_films(case) for case in cases], list(range(len(cases))), solids, "report"):
+        told[number] = reply.value if isinstance(reply, LastReply) else reply
+    return [told[number] for number in range(len(cases))]
+
+
+def _by_films(case: Case) -> Case:
+    """The case with films for its air."""
+    return case.model_copy(update={"air": case.air.model_copy(update={"model": "films"})})
 
 
 def _check_cases(cases: Sequence[object]) -> None:

@@ -5,21 +5,22 @@ A search is a generator that yields cases, is sent their results, and returns wh
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from functools import partial
 from pathlib import Path
 from tempfile import mkdtemp
-from typing import TYPE_CHECKING, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from sim.case.errors import CaseError
 from sim.jobs.bay_workers import Later
 from sim.results.stored import StoredResult
 from sim.run import Result
 from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
-from sim.study.many import Hands, solve_many
+from sim.study.many import Hands, reports_by_films, solve_many
 from sim.study.sampling import Draw, TrialResult, reason, varied
-from sim.study.water import NeededWater, Target, UnreachableError, no_such_water, search_supply
+from sim.study.water import HOTTEST, NeededWater, Target, UnreachableError, no_such_water, search_supply
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -120,22 +121,40 @@ def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: flo
         return found
 
 
+def begin_hands(choices: Sequence[AskedChoice], store: Path | None = None) -> Hands:
+    """Processes for the solids of choices, each with its own water and with what gives the first one's heat.
+
+    With a `store` results are written there by the processes that made them.
+    """
+    hands = Hands(partial(keep_result, store=store) if store else None)
+    hands.wanted(*_processes(2 * sum(not choice.twin for choice in with_twins(choices)) - 1))
+    return hands
+
+
+def _processes(most: int) -> tuple[int, int]:
+    """Processes for so many bays, and threads of each: twice as many as cores, since answers use one of them and only
+    ends use more, which do not come all at once."""
+    cores = os.cpu_count() or 1
+    size = min(cores, most)
+    return size, max(2 * cores // size, 1)
+
+
 def compare_together(
     case: Case,
     choices: Sequence[AskedChoice],
     *,
     flux: float | None = None,
     tell: Tell | None = None,
-    store: Path | None = None,
+    hands: Hands | None = None,
 ) -> Comparison:
     """`compare.compare_choices` with all choices solved at once on the case's device.
 
     Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
-    With a `store` results are written there by the processes that made them.
+    `hands`: from `begin_hands`, which the caller ends.
     """
-    with Hands(partial(keep_result, store=store) if store else None, spare=store is not None) as hands:
-        found = _compared(case, choices, flux, tell, hands)
-        hands.settle()
+    with nullcontext(hands) if hands else begin_hands(choices) as kept:
+        found = _compared(case, choices, flux, tell, kept)
+        kept.settle()
         return found
 
 
@@ -143,25 +162,57 @@ def _compared(
     case: Case, choices: Sequence[AskedChoice], flux: float | None, tell: Tell | None, hands: Hands
 ) -> Comparison:
     asked = with_twins(choices)
-    first = solve_many([choice.case for choice in asked], device=case.air.device, hands=hands)
+    nearer = _guessed(asked, hands) if flux is None else {}
+    cases = [choice.case for choice in asked]
+    outcomes = solve_many([*cases, *nearer.values()], device=case.air.device, hands=hands)
+    first, begins = outcomes[: len(asked)], list(zip(cases, outcomes, strict=False))
+    for number, begin in zip(nearer, zip(nearer.values(), outcomes[len(asked) :], strict=True), strict=True):
+        if not isinstance(begin[1], Exception):
+            begins[number] = begin
     solved = [each for each in first if not isinstance(each, Exception)]
     if flux is None:
         flux = solved[0].report[FLUX] if solved else float("nan")
     target = Target(FLUX, flux)
     searches = [
-        _search(choice, result, target, case.air.error) for choice, result in zip(asked, first, strict=True)
+        _search(choice, result, target, begin) for choice, result, begin in zip(asked, first, begins, strict=True)
     ]
     found = pursue(searches, case.air.device, tell, hands)
     return Comparison(case, tuple(_choice(*row) for row in zip(asked, first, found, strict=True)), flux)
 
 
+def _guessed(asked: Sequence[AskedChoice], hands: Hands) -> dict[int, Case]:
+    """Choices, by number, with the water that would give them the first one's heat if films were right about how much
+    more one gives than the other: their flow is followed beside the others', and a search begins there."""
+    wanted = [number for number, choice in enumerate(asked) if not choice.twin]
+    if len(wanted) < 2:
+        return {}
+    reports = reports_by_films([asked[number].case for number in wanted], hands)
+    first, guessed = reports[0], {}
+    for number, report in zip(wanted[1:], reports[1:], strict=True):
+        if isinstance(first, Exception) or isinstance(report, Exception) or report[FLUX] <= 0.0:
+            continue
+        with suppress(CaseError):
+            guessed[number] = _with_heat(asked[number].case, first[FLUX] / report[FLUX])
+    return guessed
+
+
+def _with_heat(case: Case, times: float) -> Case:
+    """A case with the water that gives it so many times its heat.
+
+    Raises CaseError where no such water fits it.
+    """
+    room = float(case.room.temperature)
+    excess = (float(case.water.supply) - room) * max(times, 0.0) ** (1.0 / RISE_POWER)
+    return case.with_(**{"water.supply": min(room + excess, HOTTEST)})
+
+
 def _search(
-    choice: AskedChoice, result: Result[Case] | Exception, target: Target, tolerance: float
+    choice: AskedChoice, result: Result[Case] | Exception, target: Target, begin: tuple[Case, Any]
 ) -> Search[NeededWater | None]:
-    """What is still to be solved for a choice: nothing for one that failed or has a twin."""
+    """What is still to be solved for a choice, from some case and its result: nothing where it failed or has a twin."""
     if isinstance(result, Exception):
         return _failed(result)
-    return _nothing() if choice.twin else supply_cases(choice.case, result, target, tolerance)
+    return _nothing() if choice.twin else supply_cases(*begin, target, choice.case.air.error)
 
 
 def _nothing() -> Search[None]:

@@ -124,3 +124,9 @@ def test_a_run_does_not_end_at_the_first_small_error():
         ended += [len(course.rounds)] * bool(why_done(course))
     first = next(n for n in range(31, 131) if weigh(course.rounds[:n], 10.0, 16).steady(0.01, 0.01))
     assert ended[0] >= first / HELD_SINCE - 1 > first
+
+
+def test_answers_beside_a_device_take_one_pass():
+    """What a pass leaves of a round's change (2.6e-2 becomes 2.6e-4) is enough there, and not on the processor."""
+    usual = AirSettings(AirSizes(0.01, 0.005))
+    assert usual.residual < 2.6e-4 < usual.with_long_rounds(1000).residual

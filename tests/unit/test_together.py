@@ -90,6 +90,8 @@ def test_comparison_in_batches(monkeypatch):
         ]  # fmt: skip
 
     monkeypatch.setattr(together, "solve_many", solve)
+    monkeypatch.setattr(together, "begin_hands", lambda choices: together.Hands())
+    monkeypatch.setattr(together, "reports_by_films", lambda cases, hands: [RuntimeError("no films")] * len(cases))
     factors = {"a": 4.0, "b": 2.0, "c": 0.1, "d": -1.0}
     choices = [AskedChoice(name, Floor(factor), {"factor": factor}) for name, factor in factors.items()]
     found = together.compare_together(Floor(1.0), choices)
@@ -99,6 +101,43 @@ def test_comparison_in_batches(monkeypatch):
     assert c.at_heat is None and "is wanted" in c.shortfall
     assert d.at_water is None and "broken" in d.failure
     assert sizes[0] == 4 and sizes[1] == 2
+
+
+def test_equal_heat_is_followed_beside_equal_water(monkeypatch):
+    """Films that tell right how choices differ spare the second batch; the water found gives the first one's heat."""
+    sizes = []
+
+    def solve(cases, device, listener=None, hands=None):
+        sizes.append(len(cases))
+        flux = "heat_flux_up_W_m2"
+        return [SimpleNamespace(report={flux: c.factor * (c.supply - 293.15) ** together.RISE_POWER}) for c in cases]
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    monkeypatch.setattr(together, "begin_hands", lambda choices: together.Hands())
+    by_films = lambda cases, hands: [{"heat_flux_up_W_m2": 0.97 * c.factor} for c in cases]  # noqa: E731
+    monkeypatch.setattr(together, "reports_by_films", by_films)
+    choices = [AskedChoice(name, Floor(factor), {"factor": factor}) for name, factor in (("a", 4.0), ("b", 3.0))]
+    a, b = together.compare_together(Floor(1.0), choices).choices
+    assert sizes == [3]
+    assert b.at_heat.supply > a.at_heat.supply
+    assert b.at_heat.result.report["heat_flux_up_W_m2"] == pytest.approx(a.at_water.report["heat_flux_up_W_m2"])
+
+
+def test_films_that_are_wrong_cost_only_a_second_batch(monkeypatch):
+    sizes = []
+
+    def solve(cases, device, listener=None, hands=None):
+        sizes.append(len(cases))
+        return [SimpleNamespace(report={"heat_flux_up_W_m2": c.factor * (c.supply - 293.15)}) for c in cases]
+
+    monkeypatch.setattr(together, "solve_many", solve)
+    monkeypatch.setattr(together, "begin_hands", lambda choices: together.Hands())
+    by_films = lambda cases, hands: [{"heat_flux_up_W_m2": c.factor ** 2} for c in cases]  # noqa: E731
+    monkeypatch.setattr(together, "reports_by_films", by_films)
+    choices = [AskedChoice(name, Floor(factor), {"factor": factor}) for name, factor in (("a", 4.0), ("b", 3.0))]
+    _, b = together.compare_together(Floor(1.0), choices).choices
+    assert sizes[0] == 3 and len(sizes) > 1
+    assert b.at_heat.result.report["heat_flux_up_W_m2"] == pytest.approx(80.0, rel=0.011)
 
 
 def test_study_in_one_batch(monkeypatch):
