@@ -7,6 +7,7 @@ the BLAS below NumPy and SciPy must stay on one thread each: it would otherwise 
 from __future__ import annotations
 
 import os
+import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -108,13 +109,12 @@ def threaded_blas() -> Iterator[None]:
 
 def _blas_of(threads: int) -> AbstractContextManager[object]:
     """Dense algebra on so many threads."""
-    return _libraries().limit(limits=threads, user_api="blas")
+    return _libraries("scipy.linalg" in sys.modules).limit(limits=threads, user_api="blas")
 
 
 @cache
-def _libraries() -> ThreadpoolController:
-    """The libraries of dense algebra, looked for once (some 10 ms), when both NumPy's and SciPy's are there."""
-    import scipy.linalg  # noqa: F401
+def _libraries(scipy_is_there: bool) -> ThreadpoolController:
+    """The libraries of dense algebra, looked for once (some 10 ms), and once more when SciPy has brought its own."""
     from threadpoolctl import ThreadpoolController
 
     return ThreadpoolController()

@@ -6,7 +6,7 @@ import numba
 import numpy as np
 import pytest
 
-from sim.machine.threads import side_by_side
+from sim.machine.threads import _libraries, side_by_side, single_threaded_blas
 from sim.solver.threads import SMALLEST_SHARED_LOOP, share_loop
 
 
@@ -87,3 +87,18 @@ def test_work_side_by_side_comes_back_in_order(threads, monkeypatch):
     assert found == [(n, [0, 1, 2]) for n in range(6)]
     with pytest.raises(ZeroDivisionError):
         side_by_side([lambda: 1, lambda: 1 // 0])
+
+
+def test_all_dense_algebra_is_held_to_one_thread_and_set_free_again():
+    """SciPy's own library too, whether it came before or after the first look."""
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import threadpool_info, threadpool_limits
+
+    def threads():
+        return {library["num_threads"] for library in threadpool_info() if library["user_api"] == "blas"}
+
+    _libraries.cache_clear()
+    with threadpool_limits(limits=2, user_api="blas"):
+        with single_threaded_blas():
+            assert threads() == {1}
+        assert threads() == {2}

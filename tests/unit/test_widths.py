@@ -116,6 +116,7 @@ def test_nothing_is_cut_and_no_number_lost(command, files, solvers, tmp_path, mo
 @pytest.mark.parametrize("command", ["export", "report"])
 def test_what_is_written_for_others_is_named_and_nothing_more(command, files, tmp_path, monkeypatch):
     more = ["--to", "csv", "--out", str(tmp_path / "a.csv")] if command == "export" else ["--out", str(tmp_path)]
+    monkeypatch.setattr("viz.report.paper.write_paper", lambda page, path, units: path)  # 2 s, and it is not read here
     for width in (40, 80):
         lines = told([command, str(files / "run"), *more], width, monkeypatch).splitlines()
         assert lines and all(line.startswith("Wrote ") for line in lines)
