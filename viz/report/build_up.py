@@ -11,7 +11,7 @@ from viz.air_lines import Line, section_lines
 from viz.air_view import has_air
 from viz.choice import Choice, Outline
 from viz.fine_section import fine_section, raster
-from viz.layout import spread
+from viz.layout import spread, text_width
 from viz.report.drawing import Drawing, Point
 from viz.report.maps import colour_numbers, colours
 from viz.report.parts import Figure
@@ -90,16 +90,42 @@ def _frame(choice: Choice, width: float, left: float, right: float) -> tuple[Pla
 
 def _draw_build_up(choice: Choice, y: float, width: float, words: Told) -> Drawing:
     desk = width > 500
-    place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, 220.0 if desk else 142.0)
-    parts = _cut(choice, y)
+    parts, size = _cut(choice, y), 12.0 if desk else 10.0
+    right = 220.0 if desk else _room_for([_label_of(part, choice) for part in parts], size, width)
+    place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, right)
     labels = _labels(choice, parts, _mapped(choice, place, per_metre))
-    size = 12.0 if desk else 10.0
     lowest = max(place[1] + place[3] + 6.0, place[1] + 2.0 + (len(labels) - 1) * (size + 5.0))  # of a flat section
     drawing = Drawing(width, max(place[1] + place[3] + 44.0, lowest + 12.0), words + _layers_in_words(parts))
     _draw_parts(drawing, choice, parts, place, per_metre)
-    _name_layers(drawing, labels, place, size, lowest)
+    _name_layers(drawing, [(_cut_to(text, right - _BESIDE, size), spot) for text, spot in labels], place, size, lowest)
     _dimensions(drawing, choice, parts, place, per_metre)
     return drawing
+
+
+_BESIDE, _ROOM, _MOST_ROOM = 20.0, 142.0, 0.6
+"""Between a section and its names [px], usual room for both on a phone [px], and most of it over the whole width."""
+
+
+def _room_for(names: Sequence[Told], size: float, width: float) -> float:
+    """Room for names beside a section on a phone [px]: as they need, but the section keeps its share."""
+    needed = max((_pixels(text, size) for name in names for text in (name.si, name.ip)), default=0.0)
+    return min(max(_ROOM, needed + _BESIDE), _MOST_ROOM * width)
+
+
+def _pixels(text: str, size: float) -> float:
+    """Width of a text on a page [px]."""
+    return 72.0 * text_width(text, size)
+
+
+def _cut_to(name: Told, room: float, size: float) -> Told:
+    """A name that ends within its room [px], with an ellipsis where it had to be cut."""
+    cut = []
+    for text in (name.si, name.ip):
+        kept = text
+        while len(kept) > 1 and _pixels(kept, size) > room:
+            kept = f"{kept.rstrip('…')[:-1].rstrip()}…"
+        cut.append(kept)
+    return Told(*cut)
 
 
 def _layers_in_words(parts: Sequence[Outline]) -> Told:
@@ -244,8 +270,7 @@ def _upright(drawing: Drawing, at: float, ends: tuple[float, float], text: Told)
 
 
 def _draw_warmth(choice: Choice, y: float, width: float, words: Told) -> Drawing:
-    desk = width > 500
-    place, per_metre = _frame(choice, width, 20.0, 90.0 if desk else 62.0)
+    place, per_metre = _frame(choice, width, 20.0, 90.0)
     x, z = choice.edges("x"), choice.edges("z")
     counts = (max(1, int(1.3 * size)) for size in place[2:])  # a fin may be thinner than a point of the screen
     across, up = (raster(edges[0], edges[-1], count) for edges, count in zip((x, z), counts, strict=True))
