@@ -38,6 +38,12 @@ def test_what_halving_the_cells_changed_is_left_open(name):
     assert (open_share <= 0.015) == (name == "lowered-plates"), "plates at the sheathing spread the heat"
 
 
+@pytest.mark.parametrize("name", ["tight-bare", "tight-plates"])
+def test_of_a_floor_over_a_tight_batt_nothing_is_unseen(name):
+    """No air at tube and subfloor: cells half or twice as large changed 5.295 and 6.024 K by less than 0.001 K."""
+    assert air_settings(load_case(CASES / "arrangements" / f"{name}.toml")).unseen == 0.0
+
+
 def test_finer_cells_leave_less_open():
     case = load_case(CASES / "arrangements" / "lowered-bare.toml")
     assert_allclose(air_settings(case, 2.0).unseen, air_settings(case).unseen / 4.0, rtol=1e-12)
