@@ -127,10 +127,15 @@ class BayBuildUp:
         return LOSS_IN_BAYS
 
     def unseen_ripple(self) -> float:
-        """By how wide the cells at walls are, where tubes or plates hang in the air or no plate spreads the heat."""
+        """By how wide the cells at walls are, where tubes or plates hang in the air or no plate spreads the heat.
+
+        None where a batt lies tight against the subfloor: then no air lies between tube and floor.
+        """
         from sim.resolved.unseen import unseen_share
 
-        plates = self.case.plates
+        plates, cavity = self.case.plates, self.case.cavity
+        if cavity.insulation is not None and cavity.air_gap == 0.0:
+            return 0.0
         return unseen_share(self.air_sizes(False).wall, plates is not None and not plates.hung)
 
     def scheme(self) -> str:

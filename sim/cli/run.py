@@ -208,10 +208,15 @@ def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) ->
 
 
 def _remarks(result: Result) -> list[str]:
-    """What limits the errors that computed air tells of itself; nothing of other air."""
+    """What limits the errors that computed air tells of itself, and what they hold; nothing of other air."""
+    from sim.results.air_covered import covered_among_solids
     from sim.results.air_remarks import air_remarks
 
-    return air_remarks(result.air, result.case.air.companion) if result.air else []
+    if not result.air:
+        return []
+    air = result.case.air
+    covered = covered_among_solids(result.report.values, air.cell is not None or air.wall_cell is not None)
+    return [*air_remarks(result.air, air.companion), *covered]
 
 
 def _print_report(

@@ -79,15 +79,17 @@ def _draw(folder: Path, output: PagedOutput, progress: Progress) -> list[Path]:
 
 
 def _print_json(run: AirRun, folder: Path | None) -> None:
+    from sim.results.air_covered import covered_alone
     from sim.results.air_motion import ending
     from sim.store.texts import json_text
 
     told: dict[str, object] = {"case": run.case.name} | folder_entry(folder) | {"report": run.report.as_dict()}
-    told |= {"ending": ending(run.report.as_dict()), "air_remarks": list(run.remarks)}
+    told |= {"ending": ending(run.report.as_dict()), "air_remarks": [*run.remarks, *covered_alone(run.report.values)]}
     print(json_text(told), end="")
 
 
 def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
+    from sim.results.air_covered import covered_alone
     from sim.results.air_motion import ending
 
     out = console(output.units)
@@ -97,6 +99,6 @@ def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, picture
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
     out.print(ending(run.report.as_dict()))
-    for remark in run.remarks:
+    for remark in (*run.remarks, *covered_alone(run.report.values)):
         out.print(remark)
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -40,6 +40,10 @@ BAY_NUMBERS = (
 )
 """Report keys of a bay that get a band; of a blocks case every number does."""
 
+LEAST_UNSEEN, MOST_UNSEEN = 0.5, 1.5
+"""Least and most that a companion tells of a ripple over `sim.resolved.unseen`'s share, which held for every bay that
+was computed on cells half as large; half of it and the layers together held too (`docs/air-mesh.md`)."""
+
 STUDENT = 3.182
 """Student's t for 95 % and three degrees of freedom (four answers): tables."""
 
@@ -69,8 +73,8 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     for key in keys:
         scatter = _scatter([piece[key] for piece in pieces], _more(key, beyond))
         scatter = hypot(scatter, lopsided.get(key, values[key]) - values[key])
-        mesh = _mesh(values[key], thinner[key], coarser.get(key, nan), air.too_coarse)
-        mesh = max(mesh, _unseen(key, values, air))
+        layers = (TOO_COARSE if air.too_coarse else 1.0) * abs(values[key] - thinner[key])
+        mesh = max(layers, _by_companion(abs(values[key] - coarser.get(key, nan)), _unseen(key, values, air)))
         rays = STUDENT * stdev([values[key], *(other[key] for other in others)]) if others else 0.0
         if isfinite(scatter) and isfinite(mesh):
             found |= {key + SCATTER: scatter, key + MESH: mesh, key + RAYS: rays}
@@ -104,15 +108,21 @@ def _more(key: str, beyond: Mapping[str, float]) -> float:
 
 
 def _unseen(key: str, values: Values, air: ResolvedAir) -> float:
-    """What layers do not see of a floor's ripple and its extremes without a companion [K]; half of it of either."""
+    """What layers do not see of a floor's ripple and its extremes at such cells [K]; half of it of either."""
     share = {"ripple_K": 1.0, "surface_peak_C": 0.5, "surface_trough_C": 0.5}.get(key, 0.0)
-    return share * air.unseen * values["ripple_K"] if share and air.coarser is None else 0.0
+    return share * air.unseen * values["ripple_K"] if share else 0.0
 
 
-def _mesh(value: float, thinner: float, coarser: float, too_coarse: bool = False) -> float:
-    """The larger of what smaller films and what a companion tell; NaN without the first, the companion may be NaN."""
-    told = (TOO_COARSE if too_coarse else 1.0) * abs(value - thinner)
-    return max(told, LEFT_OPEN * abs(value - coarser)) if isfinite(coarser) else told
+def _by_companion(change: float, unseen: float) -> float:
+    """What a companion tells from the change in a number [its unit]; NaN without one: then what else is unseen.
+
+    Of a ripple it tells neither less than half nor more than one and a half times what halving such cells has changed
+    at most: its own cells may be too large for a plume that this mesh has, or miss it by chance as much as this one.
+    """
+    if not isfinite(change):
+        return unseen
+    told = LEFT_OPEN * change
+    return min(max(told, LEAST_UNSEEN * unseen), MOST_UNSEEN * unseen) if unseen else told
 
 
 def _largest(values: Values, found: Values) -> dict[str, float]:

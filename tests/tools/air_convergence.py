@@ -141,7 +141,8 @@ def show() -> None:
     """Table and picture."""
     rows = kept()
     head = "# Mesh convergence of computed air\n\nMade by `tests/tools/air_convergence.py`; errors against published "
-    head += "numbers, processor seconds of each run. Not run: left for a machine with more time, `run` takes it up."
+    head += "numbers, processor seconds of each run (some on another machine, the last flows in three dimensions on an "
+    head += "accelerator). Not run: left for a machine with more time, `run` takes it up."
     if left := [name for name in folders() if not any(row["folder"] == name for row in rows)]:
         head += f"\n\nNot in the table, for want of time: `{'`, `'.join(left)}`, flows in three dimensions, at high "
         head += "Rayleigh numbers or long to follow. `joistbay verify`, plain and with `--full`, holds "

@@ -1,12 +1,13 @@
 """The page to hand over: its values are the report's in both unit systems, it needs nothing else, titles do nothing."""
 
 import base64
+import json
 import re
 import shutil
 import struct
 import subprocess
 import zlib
-from dataclasses import replace
+from dataclasses import asdict, replace
 from html.parser import HTMLParser
 
 import fake_run
@@ -21,6 +22,7 @@ from sim.results.people import report_rows
 from sim.results.spelling import spelled
 from tests.tiny_bays import TINY
 from viz.choice import Choice, FloorLimit, Outline
+from viz.layout import text_width
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.chapters import cautions_chapter, limits_chapter
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
@@ -392,6 +394,19 @@ def test_texts_beside_a_flat_section_do_not_touch_on_a_phone(record, figure):
     assert len(levels) > 3 and min(np.diff(levels)) >= texts[0].size and levels[-1] < drawing.height
 
 
+@pytest.mark.parametrize("figure", [build_up_figure, warmth_figure])
+def test_texts_of_a_section_end_within_the_page_of_a_phone(record, figure):
+    """By the widths of their letters, in °F as in °C, and however long somebody's names are."""
+    annex = [asdict(part) | {"name": f"{part.name} of the northern annex"} for part in record.choice.outlines]
+    outlines = json.dumps(annex)
+    for fields in (record.choice.fields, record.choice.fields.assign_attrs(outlines=outlines)):
+        choice = replace(record.choice, fields=fields)
+        drawing = figure(choice, place_of_section(choice)).draw(350.0)
+        marks = [mark for mark in drawing.marks if isinstance(mark, TextMark) and mark.anchor == "start"]
+        texts = [(mark.place[0], text, mark.size) for mark in marks for text in (mark.text.si, mark.text.ip)]
+        assert texts and max(left + 72.0 * text_width(text, size) for left, text, size in texts) <= drawing.width
+
+
 def air_alone(report):
     """An invented run of air alone."""
     fields = xarray.Dataset({"air_temperature": (("air_x", "air_y", "air_z"), np.zeros((3, 1, 3)))})
@@ -406,7 +421,9 @@ def test_air_alone_speaks_of_no_rays_no_hot_water_and_no_option_that_it_refuses(
         reading = read(page_html(run_page(air_alone(report))))
         text = "".join(reading.text)
         assert not [word for word in ("rays", "ater scalds", "--uncertainty", "e-15", "e−15") if word in text]
-    assert "the mesh leaves open; the flow is steady" in "".join(read(page_html(run_page(air_alone(found)))).text)
+    steady = "".join(read(page_html(run_page(air_alone(found)))).text)
+    assert "what the mesh leaves open (the flow is steady: no chance is in it)" in steady
+    assert "the flow's own equations" in steady  # what ± leaves out is said beside what it holds
 
 
 def test_commands_on_the_page_are_those_of_its_run(record):

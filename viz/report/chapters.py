@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sim.results.air_covered import NOTHING as NOTHING_OPEN
+from sim.results.air_covered import covered_alone, covered_among_solids
 from sim.results.air_words import limits_of_computed, place_words
 from sim.results.people import BAND, MESH, SCATTER, report_rows
 from sim.results.spelling import spelled
@@ -136,13 +138,12 @@ def _of_air_alone(record: RunRecord) -> Told:
     """Nothing but the air: no rays were traced, and there is no --uncertainty for it."""
     if not any(key.endswith(BAND) for key in record.report):
         return same("Left out: another run with smaller air.cell and air.wall_cell tells what the mesh does.")
-    if any(float(record.report.get(key) or 0.0) > _NOTHING for key in record.report if key.endswith(SCATTER)):
-        return same("± on the Nusselt numbers covers the chance in the means over time and what the mesh leaves open.")
-    return same("± on the Nusselt numbers is what the mesh leaves open; the flow is steady: no chance is in it.")
+    return same(" ".join(covered_alone(record.report)))
 
 
-_NOTHING = 1e-9
-"""Half widths below this are rounding."""
+def _states_cells(record: RunRecord) -> bool:
+    """Whether the case states the cells of its air."""
+    return record.case is not None and (record.case.air.cell is not None or record.case.air.wall_cell is not None)
 
 
 def _of_numbers(record: RunRecord) -> Told:
@@ -151,10 +152,7 @@ def _of_numbers(record: RunRecord) -> Told:
         form = "Left out: {} solves on three meshes and puts ± on the main numbers."
         return say(form, _command("run", record, "--uncertainty"))
     if any(key.endswith(SCATTER) for key in report):
-        return same(
-            "± on the main numbers covers the chance in the air's means, what its mesh leaves open and the scatter of "
-            "traced rays."
-        )
+        return same(" ".join(covered_among_solids(record.report, _states_cells(record))))
     return same(
         "± on the main numbers comes from three meshes (grid convergence index), the scatter of traced rays and what "
         "the laws of films leave open."
@@ -209,7 +207,7 @@ def _bands(report: Mapping[str, Any]) -> list[Table]:
 
 def _share(key: str, value: Any) -> Told:
     """A part of a band; one that is rounding is none."""
-    return same("none") if isinstance(value, float) and 0.0 <= value < _NOTHING else told(key, value)
+    return same("none") if isinstance(value, float) and 0.0 <= value < NOTHING_OPEN else told(key, value)
 
 
 def inputs_chapter(record: RunRecord) -> Chapter:

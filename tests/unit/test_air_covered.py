@@ -1,0 +1,36 @@
+"""What ± of computed air holds and leaves out is said wherever it is told, with the way to a smaller one."""
+
+import pytest
+
+from sim.results.air_covered import covered_alone, covered_among_solids
+
+FLUX = "heat_flux_up_W_m2"
+
+
+def banded(mesh, chance):
+    return {FLUX: 50.0, f"{FLUX}_uncertainty": mesh + 2.0 * chance, f"{FLUX}_mesh_error": mesh,
+            f"{FLUX}_standard_error": chance}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("mesh", "chance", "cells", "way"),
+    [
+        (2.0, 0.5, False, "mesh.fineness"), (2.0, 0.5, True, "air.wall_cell 0.7 times"),
+        (0.9, 0.5, False, "half of air.error"), (0.1, 0.1, False, None),
+    ],
+)  # fmt: skip
+def test_the_larger_part_of_a_band_names_its_own_way_out(mesh, chance, cells, way):
+    """Twice the standard error beside the mesh's; below a hundredth of the number nothing is asked for."""
+    said = covered_among_solids(banded(mesh, chance), cells)
+    assert len(said) == 1 + (way is not None) and "Left out: the solids' cells" in said[0]
+    assert way is None or way in said[1]
+
+
+def test_nothing_is_said_of_bands_where_none_are_told():
+    assert covered_among_solids({FLUX: 50.0}) == covered_alone({"nusselt_warm": 4.5}) == []
+
+
+def test_air_alone_says_whether_chance_is_in_it():
+    steady = {"nusselt_warm": 4.5, "nusselt_warm_uncertainty": 0.1, "nusselt_warm_standard_error": 1e-14}
+    assert "no chance" in covered_alone(steady)[0]
+    assert "chance in the means" in covered_alone(steady | {"nusselt_warm_standard_error": 0.02})[0]
