@@ -1,11 +1,13 @@
 """Letters on the page's drawings: none is cut off at an edge, none lies on what it names, none is told four times."""
 
+import re
 from dataclasses import replace
 
 import fake_run
 import pytest
 
 from viz.choice import Choice
+from viz.explorer.picture import SECTION_WIDTH, bay_picture
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import DotsMark, Drawing, TextMark, width_of
@@ -121,3 +123,12 @@ def test_limits_and_cautions_come_before_detail(run):
     assert order[:5] == ["answer", "section", "floor", "limits", "cautions"]
     assert order.index("cautions") < order.index("heat") < order.index("numbers")
     assert page_html(run_page(run)).count('class="hint"') == 1
+
+
+def test_the_explorer_draws_sections_for_phones_too(run):
+    """A section for a desk, shrunk to a phone, has letters of half their size."""
+    picture = bay_picture(run.choice.fields, run.report, "Oak den")
+    for name in ("section", "warm"):
+        wide, narrow = (picture[name][key] for key in ("svg", "narrow"))
+        assert f'viewBox="0 0 {SECTION_WIDTH:.0f} ' in wide and f'viewBox="0 0 {NARROW:.0f} ' in narrow
+        assert min(map(float, re.findall(r'font-size="([\d.]+)"', narrow))) >= 10.0

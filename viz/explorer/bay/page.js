@@ -230,8 +230,12 @@
       document.createTextNode(' ' + long(spot.across) + ' across, ' + long(spot.along) + ' along' + (isFresh() ? '' : ' (values before)')));
   }
 
+  var phone = matchMedia('(max-width:640px)');
+  phone.addEventListener('change', function () { if (answer) showSection(); });
+
   function putDrawing(host, drawing) {
-    var made = new DOMParser().parseFromString(drawing.svg, 'image/svg+xml').documentElement;
+    var text = phone.matches && drawing.narrow || drawing.svg;
+    var made = new DOMParser().parseFromString(text, 'image/svg+xml').documentElement;
     host.replaceChildren(document.importNode(made, true));
   }
 
