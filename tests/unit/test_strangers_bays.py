@@ -123,3 +123,25 @@ def test_what_needed_water_is_known_to_follows_from_its_heat():
     (said,) = _left_open(SimpleNamespace(needed=SimpleNamespace(result=found)), "si")
     # q ~ ΔT^1.1: 3.3 % of the heat are 3 % of 40 K
     assert said.endswith("So the water needed is known to ± 1.20 K, as far as the air goes.")
+
+
+def test_a_share_below_nothing_is_explained():
+    from sim.cli.warnings import giving_back
+
+    (line,) = giving_back({"radiant_share_percent": -77.6, "convective_share_percent": 177.6})
+    assert line.startswith("By radiation the subfloor gives heat back")
+    assert giving_back({"radiant_share_percent": 30.0, "contact_share_percent": -0.0}) == []
+
+
+def test_a_bay_without_plates_lists_no_resistance_of_them():
+    from sim.results.people import report_rows
+
+    report = {"resistance_bond_m2K_W": 0.0, "resistance_covering_m2K_W": 0.12, "resistance_gap_m2K_W": 0.5}
+    assert [row.label for row in report_rows(report)] == ["plate or bare tube to subfloor", "covering"]
+
+
+@pytest.mark.parametrize(("word", "name"), [("pine", "softwood flooring"), ("glass wool", "glass wool batt")])
+def test_words_of_strangers(word, name):
+    from sim.case.materials import find_material
+
+    assert find_material(word).name == name
