@@ -11,7 +11,7 @@ from sim.cli.warnings import way_to_air
 from sim.physics.learned_bands import computed_over_correlations
 from sim.results.air_words import correlations_words
 from sim.results.bay_answer import Asked, bay_answer
-from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, drained, wider
+from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, UNTAUGHT, drained, wider
 from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
 from sim.rules.limits import hold, limits_for
@@ -109,8 +109,10 @@ def test_heat_up_is_less_sure_the_more_goes_down_to_the_cold():
     cold = bay().with_(**{"room.temperature": 292.05, "below.kind": "unheated space", "below.temperature": 269.25})
     report = {"heat_flow_up_W": 3.0, "heat_flow_down_W": 9.0, "water_supply_C": 60.0}
     assert drained(cold, report) == pytest.approx(1.07, abs=0.005)
-    assert wider(cold, report) == pytest.approx((2.33, OPEN_DOWN, 1.0), abs=0.01)
-    assert wider(cold, report | {"heat_flow_up_W": 1e-9})[0] < 1.5 * MOST_DRAINED
+    assert wider(cold, report) == pytest.approx((UNTAUGHT * 2.33, UNTAUGHT * OPEN_DOWN, UNTAUGHT), abs=0.02)
+    mild = cold.with_(**{"below.temperature": 283.15})  # 8.9 of 49.9 K, 1.61 W of 3 W: hypot(1.54, 0.54)
+    assert wider(mild, report) == pytest.approx((1.63, OPEN_DOWN, 1.0), abs=0.01)
+    assert wider(cold, report | {"heat_flow_up_W": 1e-9})[0] < 1.5 * UNTAUGHT * MOST_DRAINED
     warm = cold.with_(**{"below.temperature": 293.15, "cavity.insulation": {"thermal_resistance": "R-19"}})
     assert wider(warm, report) == (1.0, 1.0, 1.0)
 
