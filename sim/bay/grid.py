@@ -140,9 +140,14 @@ class Grid(Brief):
         for axis, name in enumerate("xyz"):
             widths = 1000 * self.widths(axis)
             mark = "└──" if axis == 2 else "├──"
-            ends = dict.fromkeys((f"{widths.min():.3g}", f"{widths.max():.3g}"))  # even cells have one width
-            rows.append(f"{mark} {name}: {len(widths)} cells, {' to '.join(ends)} mm")
+            # even cells have one width; a metre is 1000 mm and not 1e+03
+            ends = dict.fromkeys(f"{width:.0f}" if width >= 100.0 else f"{width:.3g}" for width in _ends(widths))
+            rows.append(f"{mark} {name}: {len(widths)} cell{'s' * (len(widths) != 1)}, {' to '.join(ends)} mm")
         return "\n".join(rows)
+
+
+def _ends(widths: NDArray[np.float64]) -> tuple[float, float]:
+    return float(widths.min()), float(widths.max())
 
 
 def build_grid(geometry: Geometry, fineness: Fineness) -> Grid:

@@ -129,6 +129,11 @@ TRADE_WORDS: Mapping[str, str] = MappingProxyType(
         "hardwood flooring": "oak",
         "hardwood strip": "oak",
         "engineered hardwood": "engineered wood",
+        "pine": "softwood flooring",
+        "softwood": "softwood flooring",
+        "glass wool": "glass wool batt",
+        "fibreglass": "glass wool batt",
+        "stone wool": "mineral wool batt",
         "LVP": "vinyl plank",
         "LVT": "vinyl plank",
         "luxury vinyl plank": "vinyl plank",
@@ -248,7 +253,8 @@ def known_material(name: str) -> str:
     near = get_close_matches(_plain(name), own, n=3, cutoff=0.5) or get_close_matches(_plain(name), library, n=1)
     hint = " or ".join(f'"{library[match].name}"' for match in near)
     refuse(
-        "no such material in the library", f"did you mean {hint}?" if near else "see the list of materials"
+        "no such material in the library", f"did you mean {hint}?" if near else "joistbay materials lists them; "
+        "for one that is not there name the nearest and state its conductivity"
     )
 
 

@@ -216,7 +216,8 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     out.print(_wish_text(answer.wish, units))
     law = correlations_words([trial.result.case for trial in answer.trials])
     own = left_open(found.report.values, correlations_words([found.case]))
-    others = f"Where {law}." if law and not correlations_words([found.case]) else ""
+    beyond = law.partition(": ")[2]
+    others = f"For bays by correlations: {beyond}." if beyond and not correlations_words([found.case]) else ""
     for line in filter(None, (own, others, way_to_air(found.case))):
         print_sentence(out, line)
     out.print()

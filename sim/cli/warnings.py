@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 from sim.cli.options import UnitChoice
 
+SEEN = 0.05
+"""Share that shows as more than 0.0 % [%]."""
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -45,12 +48,24 @@ def print_warnings(out: Console, case: Case, report: Mapping[str, float], units:
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
 
-    for line in foot_lines(case, report, units):
+    for line in (*giving_back(report), *foot_lines(case, report, units)):
         out.print(line)
     cautions = bay_cautions(case, report, units)
     if cautions:
         out.print("\nTo mind")
         out.print(cautions_table(cautions, units))
+
+
+def giving_back(report: Mapping[str, float]) -> list[str]:
+    """What a share below nothing means, where the subfloor gives heat back on one of its ways."""
+    ways = {"radiant": "radiation", "convective": "air", "contact": "contact", "joist": "the joists"}
+    back = [word for key, word in ways.items() if report.get(f"{key}_share_percent", 0.0) < -SEEN]
+    if not back:
+        return []
+    return [
+        f"By {' and '.join(back)} the subfloor gives heat back to the bay, so that share is below 0 % and the others "
+        "come to more than 100 %: together they are what goes on upwards."
+    ]
 
 
 def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:

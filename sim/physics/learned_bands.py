@@ -60,8 +60,8 @@ def computed_over_correlations(kind: str) -> dict[str, tuple[float, float]]:
     By the names of `NUMBERS`: they give too little of some and too much of others, so no ± says it.
     """
     found = learned_data()["correlations"][kind]
-    up, down, ripple = found["up_computed"], found["down_computed"], found["ripple_computed"]
-    return {"up": (up[0], up[1]), "down": (down[0], down[1]), "ripple": (ripple[0], ripple[1])}
+    ends = found["up_computed"], found["down_computed"], found["ripple_computed"]
+    return {name: (own[0], own[1]) for name, own in zip(NUMBERS, ends, strict=True)}
 
 
 def correlations_band(kind: str) -> tuple[float, float, float]:

@@ -21,6 +21,9 @@ from sim.results.lines import LINES
 Units = Literal["si", "ip"]
 """Which units a person reads: "si" or "ip"."""
 
+NO_RESISTANCE = 1e-6
+"""A step from water to room with less than this is none [m²K/W]."""
+
 PLAIN_BELOW = 1e7
 """Numbers below this are written out, 10,210, and not as 1.021e+04."""
 
@@ -337,13 +340,21 @@ def report_rows(report: Mapping[str, object], units: Literal["si", "ip", "both"]
     bands = {key + width for key in report for width in _WIDTHS}
     others = [key for key in report if key not in QUANTITIES and key not in bands]
     label_units: Units = "ip" if units == "ip" else "si"
+    absent = _absent_steps(report)
     rows = [
         ReportRow(quantity(key).group, quantity(key).heading(label_units), shown_value(report, key, units))
         for key in known + others
-        if _is_number(report[key]) or (report[key] is None and key in QUANTITIES)
+        if key not in absent and (_is_number(report[key]) or (report[key] is None and key in QUANTITIES))
     ]
     order = [*dict.fromkeys(row.group for row in rows if row.group != "Run"), "Run"]
     return sorted(rows, key=lambda row: order.index(row.group))
+
+
+def _absent_steps(report: Mapping[str, object]) -> set[str]:
+    """Steps of the way from water to room that a bay without plates or covering lacks: nothing resists there."""
+    steps = ("resistance_bond_m2K_W", "resistance_plate_m2K_W", "resistance_covering_m2K_W")
+    held = {key: report[key] for key in steps if _is_number(report.get(key))}
+    return {key for key, value in held.items() if abs(cast("float", value)) < NO_RESISTANCE}
 
 
 def shown_value(report: Mapping[str, object], key: str, units: Literal["si", "ip", "both"]) -> str:

@@ -208,7 +208,7 @@ class TestGridValue:
     def test_prints_as_a_tree(self):
         assert str(self.GRID).splitlines()[0] == "Grid 2 × 1 × 3 = 6 cells"
         assert "z: 3 cells, 20 to 50 mm" in str(self.GRID)
-        assert "y: 1 cells, " in str(self.GRID) and " to " not in str(self.GRID).splitlines()[2]
+        assert "y: 1 cell, 1000 mm" in str(self.GRID) and " to " not in str(self.GRID).splitlines()[2]
 
 
 @pytest.mark.parametrize(("gap", "cells"), [(0.003, 1), (0.006, 2)])

@@ -11,7 +11,7 @@ from sim.cli.warnings import way_to_air
 from sim.physics.learned_bands import computed_over_correlations
 from sim.results.air_words import correlations_words
 from sim.results.bay_answer import Asked, bay_answer
-from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, drained, wider
+from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, UNTAUGHT, drained, wider
 from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
 from sim.rules.limits import hold, limits_for
@@ -109,8 +109,10 @@ def test_heat_up_is_less_sure_the_more_goes_down_to_the_cold():
     cold = bay().with_(**{"room.temperature": 292.05, "below.kind": "unheated space", "below.temperature": 269.25})
     report = {"heat_flow_up_W": 3.0, "heat_flow_down_W": 9.0, "water_supply_C": 60.0}
     assert drained(cold, report) == pytest.approx(1.07, abs=0.005)
-    assert wider(cold, report) == pytest.approx((2.33, OPEN_DOWN, 1.0), abs=0.01)
-    assert wider(cold, report | {"heat_flow_up_W": 1e-9})[0] < 1.5 * MOST_DRAINED
+    assert wider(cold, report) == pytest.approx((UNTAUGHT * 2.33, UNTAUGHT * OPEN_DOWN, UNTAUGHT), abs=0.02)
+    mild = cold.with_(**{"below.temperature": 283.15})  # 8.9 of 49.9 K, 1.61 W of 3 W: hypot(1.54, 0.54)
+    assert wider(mild, report) == pytest.approx((1.63, OPEN_DOWN, 1.0), abs=0.01)
+    assert wider(cold, report | {"heat_flow_up_W": 1e-9})[0] < 1.5 * UNTAUGHT * MOST_DRAINED
     warm = cold.with_(**{"below.temperature": 293.15, "cavity.insulation": {"thermal_resistance": "R-19"}})
     assert wider(warm, report) == (1.0, 1.0, 1.0)
 
@@ -123,3 +125,25 @@ def test_what_needed_water_is_known_to_follows_from_its_heat():
     (said,) = _left_open(SimpleNamespace(needed=SimpleNamespace(result=found)), "si")
     # q ~ ΔT^1.1: 3.3 % of the heat are 3 % of 40 K
     assert said.endswith("So the water needed is known to ± 1.20 K, as far as the air goes.")
+
+
+def test_a_share_below_nothing_is_explained():
+    from sim.cli.warnings import giving_back
+
+    (line,) = giving_back({"radiant_share_percent": -77.6, "convective_share_percent": 177.6})
+    assert line.startswith("By radiation the subfloor gives heat back")
+    assert giving_back({"radiant_share_percent": 30.0, "contact_share_percent": -0.0}) == []
+
+
+def test_a_bay_without_plates_lists_no_resistance_of_them():
+    from sim.results.people import report_rows
+
+    report = {"resistance_bond_m2K_W": 0.0, "resistance_covering_m2K_W": 0.12, "resistance_gap_m2K_W": 0.5}
+    assert [row.label for row in report_rows(report)] == ["plate or bare tube to subfloor", "covering"]
+
+
+@pytest.mark.parametrize(("word", "name"), [("pine", "softwood flooring"), ("glass wool", "glass wool batt")])
+def test_words_of_strangers(word, name):
+    from sim.case.materials import find_material
+
+    assert find_material(word).name == name

@@ -7,7 +7,7 @@ from typing import Any
 
 from sim.results.air_covered import NOTHING as NOTHING_OPEN
 from sim.results.air_covered import covered_alone, covered_among_solids
-from sim.results.air_words import limits_of_computed, place_words
+from sim.results.air_words import correlations_words, limits_of_computed, place_words
 from sim.results.people import BAND, MESH, SCATTER, report_rows
 from sim.results.spelling import spelled
 from viz.report.answer import against, margin_of
@@ -180,10 +180,8 @@ def _of_air(record: RunRecord) -> Told:
             "".join(f" {limit}" for limit in limits_of_computed(report, longest)),
         )
     if "cavity_air_C" in report:
-        return same(
-            "Left out: films follow correlations; below hung plates computed flows give 5 to 12 % more heat up, and "
-            "stripes half as strong again to three times as strong."
-        )
+        law = correlations_words([record.bay]) if record.bay is not None else ""
+        return same(f"Left out: {law or 'films follow correlations, which state no error of their own'}.")
     return same("There is no cavity air in it, or air that only conducts.")
 
 
