@@ -101,11 +101,13 @@ def write_html(page: Page, path: Path, units: PageUnits) -> Path:
 
 
 def written_whole(path: Path, text: str) -> Path:
-    """Write a text so that its file appears complete or not at all."""
+    """Write a text so that its file appears complete or not at all; an error names that file."""
     beside = path.with_name(f".{path.name}.part")
     try:
         beside.write_text(text, encoding="utf-8")
         beside.replace(path)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror or str(error), str(path)) from None
     finally:
         beside.unlink(missing_ok=True)
     return path

@@ -390,5 +390,7 @@ def _compression(fields: xarray.Dataset) -> dict[str, dict[str, Any]]:
 
 
 def _reason(error: Exception) -> str:
-    """Say in short why a file operation failed."""
+    """Say in short why a file operation failed, also that of a folder within the one that is written."""
+    while isinstance(error, StoreError) and isinstance(error.__cause__, OSError):
+        error = error.__cause__
     return (error.strerror if isinstance(error, OSError) else None) or str(error) or type(error).__name__

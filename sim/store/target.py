@@ -76,6 +76,10 @@ def _check_name(path: str | Path) -> None:
     """What no file system takes as a whole, or no terminal shows in one line, is no name for results."""
     if any(category(letter) == "Cc" for letter in str(path)):
         raise StoreError(f"{name_shown(path)}: holds control characters; choose a name in plain letters")
+    if not str(path).strip():
+        raise StoreError(f'"{path}": is blank; give a name')
+    if Path(path).parts[:1] == ("~",):
+        raise StoreError(f"{path}: would make a folder named ~ here; write the path of your home in full")
     if (long := len(os.fsencode(os.path.abspath(path)))) + _LONGEST_INSIDE > LONGEST_PATH:
         raise StoreError(f"{shortened(str(path))}: a path of {long} bytes is too long; choose a shorter one")
 

@@ -293,3 +293,34 @@ def test_results_and_output_on_one_full_disk_end_in_plain_lines(capsys, monkeypa
     told = capsys.readouterr().err
     assert "the results are in /tmp/joistbay-kept" in told and "No space left on device" in told
     assert "Traceback" not in told and len(told.splitlines()) == 2
+
+
+def test_a_full_disk_is_told_once_where_a_folder_holds_others(tmp_path):
+    from sim.store.run_folder import StoreError, write_folder
+
+    def full(folder):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with pytest.raises(StoreError) as told:
+        write_folder(tmp_path / "out", lambda folder: write_folder(folder / "1", full, owned=()), owned=())
+    assert str(told.value) == f"{tmp_path / 'out'}: cannot be written (No space left on device); choose another folder"
+
+
+def test_a_page_that_the_disk_does_not_take_is_named(tmp_path, monkeypatch):
+    from sim.cli.report import written_whole
+
+    def full(*_, **__):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_text", full)
+    with pytest.raises(OSError, match="No space left") as told:
+        written_whole(tmp_path / "report.html", "page")
+    assert told.value.filename == str(tmp_path / "report.html")
+
+
+@pytest.mark.parametrize(("out", "rule"), [("~/x", "would make a folder named ~"), (" ", "is blank; give a name")])
+def test_results_go_into_no_folder_that_is_none_to_a_shell(out, rule, tmp_path, monkeypatch, capsys):
+    root = Path.cwd()
+    monkeypatch.chdir(tmp_path)
+    assert main(["run", str(root / "cases/demo/kitchen-vinyl.toml"), f"--out={out}"]) == 2
+    assert rule in capsys.readouterr().err and list(tmp_path.iterdir()) == []

@@ -5,7 +5,9 @@ The default tier tries some hundreds of inputs, the slow tier more than ten thou
 
 import contextlib
 import copy
+import datetime
 import io
+import random
 import shlex
 import tomllib
 from functools import cache
@@ -280,3 +282,45 @@ def test_command_lines_are_met(data, tmp_path_factory):
 @given(data=st.data())
 def test_thousands_of_command_lines_are_met(data, tmp_path_factory):
     command_line_is_met(data, tmp_path_factory.mktemp("empty"))
+
+
+WRONG = [5, -1, 0, 1e308, True, "", "x", "none", [], {}, ["a"], [[]], {"a": 1}, "1e308 m", "1e-320 m", "5 kg", "5 degC"]
+WRONG += ["100 W", "nan", "nan m", "\u0663 m", "5 m 3", "1,000 mm", "=1+1", "5 m\u200b", datetime.date(2024, 2, 29)]
+WRONG += [datetime.time(1, 2), "1/0 in", "-0 mm", "0x10 mm", 2**200, "5 mm; rm -rf", "file:///etc/passwd", "../../x"]
+"""What a key may be given that wants something else."""
+
+
+@cache
+def keys_of_all_cases():
+    """Every key of the cases that come with us, once each: the file where it stands, and its path there."""
+    found = {}
+    files = (path for path in sorted(CASES.rglob("*.toml")) if path.name not in ("expected.toml", "lesson.toml"))
+    for path in files:
+        if "{gap" not in path.read_text("utf-8"):
+            kind = data_of(path).get("kind")
+            for way in places(data_of(path)):
+                found.setdefault((kind, *(step if isinstance(step, str) else 0 for step in way)), (path, way))
+    return list(found.values())
+
+
+def wrong_value_is_met(path, way, value):
+    data = copy.deepcopy(data_of(path))
+    here = data
+    for step in way[:-1]:
+        here = here[step]
+    here[way[-1]] = value
+    read = parse_house if data_of(path).get("kind") == "house" else parse_case
+    sound_or_refused(read, tomli_w.dumps(data), path)
+
+
+def test_keys_with_wrong_values_are_met():
+    every = [(key, value) for key in keys_of_all_cases() for value in WRONG]
+    for (path, way), value in random.Random(5).sample(every, 100):
+        wrong_value_is_met(path, way, value)
+
+
+@pytest.mark.slow
+def test_every_key_with_every_wrong_value_is_met():
+    for path, way in keys_of_all_cases():
+        for value in WRONG:
+            wrong_value_is_met(path, way, value)
