@@ -1,5 +1,6 @@
 """Numbers that are told beside those of a solve, each by a sum of a few lines."""
 
+import json
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,11 +11,16 @@ from sim.airflow.domain import build_domain
 from sim.airflow.flow import Flow
 from sim.bay.geometry import Box
 from sim.case.load import parse_case
-from sim.results import air_report
+from sim.jobs.job import Outcome
+from sim.results import air_report, bay_report
+from sim.results.air_fields import frames_dataset
 from sim.results.downwards import downward_chain
 from sim.results.in_time import _ENERGIES, _is_wood, warm_up_values
 from sim.rules.caution import Caution
 from sim.rules.cautions import bay_cautions
+from sim.study import compare_jobs, together
+from sim.study.compare import AskedChoice
+from sim.study.compare_jobs import NEEDED_FILE
 
 THIN = """
 [water]
@@ -88,3 +94,62 @@ def test_where_computed_air_rises_fastest_is_told_by_the_middle_of_its_cell(monk
     found = air_report._motion(SimpleNamespace(domain=domain, mean=mean, mean_temperature=300.0))
     assert [found[f"air_plume_{axis}_mm"] for axis in "xyz"] == pytest.approx([250.0, 150.0, 50.0])
     assert found["air_mean_C"] == pytest.approx(26.85)
+
+
+def test_a_ripple_is_told_as_a_share_of_how_warm_the_floor_is():
+    """26 °C less 23 °C on a floor of 25 °C in a room of 20 °C: 3 K of 5 K; spots lie at the middle of their cells."""
+    floor = SimpleNamespace(
+        mean=298.15, share_above=lambda celsius: 0.25,
+        extreme=lambda highest: (299.15, 1, 0) if highest else (296.15, 0, 1),
+    )  # fmt: skip
+    cells = SimpleNamespace(grid=SimpleNamespace(centres=lambda axis: np.array([0.1, 0.3]) + axis))
+    case = SimpleNamespace(room=SimpleNamespace(temperature=293.15))
+    found = bay_report._floor(case, cells, floor)
+    assert found["ripple_ratio"] == pytest.approx(0.6) and found["area_above_29C_percent"] == 25.0
+    assert (found["peak_x_mm"], found["peak_y_mm"]) == pytest.approx((300.0, 1100.0))
+    floor.mean = 292.15
+    assert np.isnan(bay_report._floor(case, cells, floor)["ripple_ratio"]), "of a floor colder than its room"
+
+
+def test_errors_and_imbalance_of_computed_air_are_told_in_percent(monkeypatch):
+    monkeypatch.setattr(air_report, "layer_cells", lambda shares, heat: 3.0)
+    evidence = SimpleNamespace(
+        imbalance=0.004, largest_error=0.02, error={"up": 0.02}, known={}, samples=1.0, averaged=60.0, time=90.0
+    )
+    air = SimpleNamespace(
+        evidence=evidence, coarser=None, cell_shares=None, heat=None, domain=SimpleNamespace(cells=8),
+        now=SimpleNamespace(steps=9), seconds=2.0,
+    )  # fmt: skip
+    found = air_report._evidence(air)
+    assert (found["air_error_percent"], found["air_imbalance_percent"]) == pytest.approx((2.0, 0.4))
+    assert (found["air_averaged_s"], found["air_time_s"], found["air_companion_cells"]) == (60.0, 90.0, 0.0)
+
+
+def test_pictures_of_a_section_have_its_own_axes_and_say_where_it_lies():
+    domain = build_domain((np.linspace(0.0, 0.4, 5), np.linspace(0.0, 0.3, 4), np.linspace(0.0, 0.2, 3)))
+    picture = (np.full((4, 2), 300.0), np.zeros((4, 2)), np.zeros((4, 2)))
+    made = frames_dataset(domain, [0.0], [picture], outlines=[])
+    assert set(made.coords) >= {"time", "air_x", "air_z"} and not [name for name in made.coords if "_y" in str(name)]
+    assert made.attrs["section_y"] == pytest.approx(0.15)
+
+
+def test_what_a_job_of_a_comparison_left_is_read_with_its_water_or_its_shortfall(tmp_path):
+    asked = AskedChoice("near", parse_case(THIN))
+    done = Outcome("near", tmp_path)
+    (tmp_path / NEEDED_FILE).write_text(json.dumps({"supply_K": None, "solves": 0, "shortfall": "too little"}))
+    short = compare_jobs._choice(asked, done)
+    assert short.at_heat is None and short.shortfall == "too little"
+    (tmp_path / NEEDED_FILE).write_text(json.dumps({"supply_K": 320.0, "solves": 3, "shortfall": ""}))
+    met = compare_jobs._choice(asked, done).at_heat
+    assert (met.supply, met.solves) == (320.0, 3)
+
+
+def test_cases_solved_together_are_counted_from_one(monkeypatch):
+    def solve_many(cases, *, device, listener, hands):
+        listener(1, "a result")
+        listener(0, ValueError("no flow"))
+
+    told, cases = [], [SimpleNamespace(name=name) for name in ("a", "b")]
+    monkeypatch.setattr(together, "solve_many", solve_many)
+    together._solved({0: cases[:1], 1: cases[1:]}, "gpu", told.append, None)
+    assert told[0] == "1 of 2, b done" and told[1].startswith("2 of 2, a failed")
