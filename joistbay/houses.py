@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from sim.case.house_case import House
@@ -59,8 +58,9 @@ def solve_house(
     from sim.house.solve_house import HouseWish
     from sim.house.solve_house import solve_house as lay_out
     from sim.jobs.job import Pool
+    from sim.machine.unfinished import passing_folder
 
     asked = house if isinstance(house, House) else load_house(house)
-    with TemporaryDirectory(prefix="joistbay-") as own:
+    with passing_folder() as own:
         solver = BaySolver(Path(keep or own), Pool(workers))
         return lay_out(asked, solver, HouseWish(variant, fineness))

@@ -6,10 +6,11 @@ A third kind is a case in `sim.case`, one more class here, and its problem in `s
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 from sim.bay.geometry import BayPath, Geometry
+from sim.bay.grid import Fineness, fineness_from_word
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.taught import uses_learned_films
@@ -252,3 +253,18 @@ class BlocksBuildUp:
 def build_up(case: AnyCase) -> BuildUp:
     """The build-up that a case describes."""
     return BayBuildUp(case) if isinstance(case, Case) else BlocksBuildUp(case)
+
+
+def build_geometry(case: AnyCase) -> Geometry:
+    """Boxes, tubes and surfaces of a bay case or a blocks case."""
+    return build_up(case).geometry()
+
+
+def mesh_fineness(case: AnyCase) -> Fineness:
+    """The mesh sizes that a case asks for: its word, with any stated size in place of the word's."""
+    mesh, base = case.mesh, fineness_from_word(case.mesh.fineness)
+    stated = (mesh.across, mesh.along, mesh.through)
+    across, along, through = (own or usual for own, usual in zip(stated, base.largest, strict=True))
+    focus = min([base.focus, *(own / 4 for own in stated if own)])
+    layer_cells = mesh.layer_cells or base.layer_cells
+    return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from sim.bay.cells import Cells, fill_cells
 from sim.bay.geometry import Geometry
-from sim.bay.grid import Fineness, Grid, build_grid, fineness_from_word
-from sim.build_up import build_up
+from sim.bay.grid import Fineness, Grid, build_grid
+from sim.build_up import build_geometry, build_up, mesh_fineness
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.machine.brief import Brief, head_of, small_tree
@@ -137,21 +137,6 @@ class Model(Brief, Generic[CaseT]):
 
     def __str__(self) -> str:
         return f"{self.grid}\n{self.cells}\n{self.system}"
-
-
-def build_geometry(case: AnyCase) -> Geometry:
-    """Boxes, tubes and surfaces of a bay case or a blocks case."""
-    return build_up(case).geometry()
-
-
-def mesh_fineness(case: AnyCase) -> Fineness:
-    """The mesh sizes that a case asks for: its word, with any stated size in place of the word's."""
-    mesh, base = case.mesh, fineness_from_word(case.mesh.fineness)
-    stated = (mesh.across, mesh.along, mesh.through)
-    across, along, through = (own or usual for own, usual in zip(stated, base.largest, strict=True))
-    focus = min([base.focus, *(own / 4 for own in stated if own)])
-    layer_cells = mesh.layer_cells or base.layer_cells
-    return replace(base, largest=(across, along, through), focus=focus, layer_cells=layer_cells)
 
 
 def prepare(

@@ -2,6 +2,7 @@
 
 import gc
 import os
+import signal
 import sys
 
 # Two processes or a busy machine: small dense solves must not wait for each other's threads. Before NumPy loads.
@@ -10,9 +11,15 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 import pytest
 
+from tests.quick_helpers import begin_quickly
+
 # Compiled modules are kept, whatever the shell says: each command that a test starts would compile the package anew.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# A shell's background job ignores Ctrl-C, and so would each command that a test starts to strike it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # What collecting makes stays to the end: looking for garbage in it finds none.
 gc.disable()
@@ -35,6 +42,14 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if "slow" in item.keywords:
             item.add_marker(skip)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def quick_helpers():
+    """Helping processes are forked where nothing else is the matter."""
+    with pytest.MonkeyPatch.context() as patch:
+        begin_quickly(patch)
+        yield
 
 
 @pytest.fixture(autouse=True)

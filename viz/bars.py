@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from sim.results.people import UNITS, Units, convert, format_value
 from viz.choice import Choice
+from viz.findings import water_finding
 from viz.layout import (
     FAINT,
     INK,
@@ -76,9 +77,10 @@ def draw_bars(
         raise ValueError(f"{len(choices)} choices but {len(at_equal_heat)} runs at equal heat")
     headline = title or choices[0].case or "Heat flows"
     body = _ROW * len(choices) + 0.15
-    head = head_height(headline, "", SHEET_WIDTH)
+    finding = water_finding(at_equal_heat, units)
+    head = head_height(headline, "", SHEET_WIDTH, finding)
     sheet = PictureSheet(SHEET_WIDTH, head + _HEADING + body + _BELOW)
-    sheet.head(headline)
+    sheet.head(headline, "", finding)
     room = SHEET_WIDTH - MARGIN - _NAMES - 0.45
     split = 0.58 * room if at_equal_heat else room
     _write_names(sheet, [choice.name for choice in choices], body)
@@ -121,14 +123,14 @@ def _draw_flows(
         total = f"{values.sum():.1f}"
         at = values.clip(0.0).sum() + 0.015 * span
         axes.text(at, row, total, fontsize=SMALL_SIZE, color=SOFT, va="center_baseline")
-    unit = UNITS["W_m2"].name(units)
-    sheet.text(
-        place[0],
-        place[1] + place[3] + 0.12,
-        f"Heat per area of floor and its sum, {unit}",
-        TEXT_SIZE,
-        weight="bold",
-    )
+    heading = f"Heat up, down and together, {_common_water(choices, units)}, {UNITS['W_m2'].name(units)}"
+    sheet.text(place[0], place[1] + place[3] + 0.12, heading, TEXT_SIZE, weight="bold")
+
+
+def _common_water(choices: Sequence[Choice], units: Units) -> str:
+    """The water of all choices, where it is the same."""
+    told = {format_value("water_supply_C", choice.report.get("water_supply_C"), units) for choice in choices}
+    return f"with water of {told.pop()}" if len(told) == 1 else "each with its own water"
 
 
 def _draw_stack(axes: Axes, row: int, values: npt.NDArray[np.float64], per_unit: float) -> None:

@@ -112,6 +112,11 @@ class Choice:
             return float(self.fields.attrs["room"])
         return _room_behind(self.report)
 
+    def plate_by(self, spot: float) -> float:
+        """The middle of the plate nearest to a place along the bay, or that place where there are no plates [m]."""
+        middles = [(part.box[2] + part.box[3]) / 2 for part in self.outlines if part.kind == "plate"]
+        return min(middles, key=lambda at: abs(at - spot), default=spot)
+
     def edges(self, axis: str) -> Array:
         """Cell edges along an axis (cells + 1,) [m]."""
         return np.asarray(self.fields[f"{axis}_edge"].values, dtype=float)

@@ -9,6 +9,7 @@ import numpy as np
 from sim.results.people import Units
 from viz.choice import Choice
 from viz.drawable import takes_result
+from viz.findings import way_finding
 from viz.layout import (
     MARGIN,
     PictureSheet,
@@ -56,13 +57,13 @@ def draw_cutaway(
     plan, _ = shown_plan(choice)
     scale = shared_scale([plan.temperature], units)
     view = _trimmed(render(choice, scale, size=pixels))
-    headline = title or headline_of(choice)
+    headline, finding = title or headline_of(choice), "" if title else way_finding(choice, units)
     shown = f"{display_length(plan.length, units):.{2 if units == 'si' else 3}g} {length_unit(units)}"
     note = f"Temperature in a cutaway of {shown} of the bay; floor layers are taken away towards the front"
     width = SHEET_WIDTH - 2 * _LABELS - _SCALE - 2 * MARGIN
     height = width * view.picture.shape[0] / view.picture.shape[1]
-    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + height + _BELOW)
-    sheet.head(headline, note)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH, finding) + height + _BELOW)
+    sheet.head(headline, note, finding)
     left = MARGIN + _LABELS
     axes = sheet.axes(left, _BELOW, width, height)
     axes.imshow(view.picture, interpolation="antialiased", aspect="auto")

@@ -16,6 +16,7 @@ from sim.results.people import Units, format_value
 from sim.results.spelling import spelled
 from viz.choice import Array, Choice, FloorLimit, FloorPlan, Outline, floor_plans, seen_from_above
 from viz.drawable import takes_result, takes_results
+from viz.findings import floors_finding
 from viz.floor_limits import bound, passed
 from viz.layout import (
     INK,
@@ -135,6 +136,7 @@ def draw_floor_maps(
     scale = scale or window_of([choice.room for choice in choices], units)
     scale = scale or shared_scale([plan.temperature for plan in plans], units)
     headline, note = title or choices[0].case or "Floor surface", _note(choices, units)
+    finding = floors_finding(choices, units)
     hatched = hatchings(choices, plans)
     panels = [
         Panel(plan, scale, limits=tuple((limit, hatched[limit.words()]) for limit in passed(plan, choice.limits)))
@@ -151,8 +153,8 @@ def draw_floor_maps(
     body = max(body, 2.9) if alone else body
     told = limit_lines(choices, plans, hatched, units, SHEET_WIDTH)
     below = _BELOW + len(told) * line_height(SMALL_SIZE)
-    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + body + below)
-    sheet.head(headline, note)
+    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH, finding) + body + below)
+    sheet.head(headline, note, finding)
     for k, (panel, lines) in enumerate(zip(panels, titles, strict=True)):
         row, column = divmod(k, grid.columns)
         left = _LEFT + column * (grid.width + grid.gap)
@@ -233,7 +235,8 @@ def _note(choices: Sequence[Choice], units: Units) -> str:
     together = ", all maps on one scale" if len(choices) > 1 else ""
     pitches = [any(part.kind == "plate" for part in choice.outlines) for choice in choices if choice.is_pitch]
     repeated = f"; {'one plate pitch' if any(pitches) else 'a slice'}, repeated by symmetry" if pitches else ""
-    return spelled(shown + together + repeated, units)
+    bracket = "; bracket: this floor" if len(choices) == 1 else "; brackets: the maps in order"
+    return spelled(shown + together + repeated + (bracket if len(choices) < MOST_BRACKETS else ""), units)
 
 
 def _panel_title(choice: Choice, width: float, units: Units) -> list[str]:

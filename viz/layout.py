@@ -5,6 +5,7 @@ Figures are made without any window system or global state (matplotlib's Agg can
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -36,6 +37,9 @@ TITLE_SIZE, TEXT_SIZE, SMALL_SIZE = 14.0, 10.0, 8.5
 DPI = 110
 
 Weight = Literal["normal", "bold"]
+
+_KEPT = "\0"
+"""Stands for a space at which no line ends."""
 
 
 class PictureSheet:
@@ -77,16 +81,13 @@ class PictureSheet:
             line.set_markeredgewidth(0)
             self.figure.add_artist(line)
 
-    def head(self, title: str, note: str = "") -> float:
-        """Write the title (wrapped) and a note under it; return the height left below them [in]."""
-        room = self.width - 2 * MARGIN
+    def head(self, title: str, note: str = "", finding: str = "") -> float:
+        """Write what the picture shows, its title and a note, each wrapped; return the height left below them [in]."""
         top = self.height - MARGIN
-        for line in wrap(title, room, TITLE_SIZE, "bold"):
-            top -= line_height(TITLE_SIZE)
-            self.text(MARGIN, top + 0.05, line, TITLE_SIZE, weight="bold")
-        for line in wrap(note, room, TEXT_SIZE):
-            top -= line_height(TEXT_SIZE)
-            self.text(MARGIN, top + 0.03, line, TEXT_SIZE, color=SOFT)
+        for text, size, look in _head_lines(title, note, finding):
+            for line in wrap(text, self.width - 2 * MARGIN, size, look.get("weight", "normal")):
+                top -= line_height(size)
+                self.text(MARGIN, top + 0.004 * size, line, size, **look)
         return top - 0.12
 
     def foot(self, caption: str) -> None:
@@ -95,11 +96,19 @@ class PictureSheet:
         self.text(MARGIN, 0.16, line, SMALL_SIZE, color=SOFT)
 
 
-def head_height(title: str, note: str, width: float) -> float:
+def head_height(title: str, note: str, width: float, finding: str = "") -> float:
     """Return the height that `PictureSheet.head` takes, margin included [in]."""
-    room = width - 2 * MARGIN
-    titles, notes = wrap(title, room, TITLE_SIZE, "bold"), wrap(note, room, TEXT_SIZE)
-    return MARGIN + len(titles) * line_height(TITLE_SIZE) + len(notes) * line_height(TEXT_SIZE) + 0.12
+    return MARGIN + 0.12 + sum(
+        len(wrap(text, width - 2 * MARGIN, size, look.get("weight", "normal"))) * line_height(size)
+        for text, size, look in _head_lines(title, note, finding)
+    )
+
+
+def _head_lines(title: str, note: str, finding: str) -> list[tuple[str, float, dict[str, Any]]]:
+    """Texts of a head with their size and look: first what the picture shows, else its title, at large."""
+    first, *more = [text for text in (finding, title) if text] or [""]
+    large = [(first, TITLE_SIZE, {"weight": "bold"})]
+    return [*large, *((text, TEXT_SIZE, {}) for text in more), (note, TEXT_SIZE, {"color": SOFT})]
 
 
 def line_height(size: float) -> float:
@@ -134,9 +143,13 @@ def _sans(weight: Weight) -> Any:
 
 
 def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: int = 3) -> list[str]:
-    """Break a text into lines that fit a width [in]; what is beyond `most` lines ends in an ellipsis."""
+    """Break a text into lines that fit a width [in]; what is beyond `most` lines ends in an ellipsis.
+
+    A number keeps its unit, as in 81.9 °F.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for kept in re.sub(r"(?<=\d)\s+(?=[^\s\d(])", _KEPT, text).split():
+        word = kept.replace(_KEPT, " ")
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, weight) <= width:
             lines[-1] = longer

@@ -161,7 +161,7 @@ def draw_depths(choices: Sequence[Choice], asked: Mapping[str, Any], title: str,
         axes.plot(across, shown, color=COLOURS[number], linestyle=DASHES[number], linewidth=4.0)
         swing = float(np.nanmax(shown) - np.nanmin(shown))
         over = UNITS["mm"].write(MM * z[k] - asked["pipes_mm"], units)
-        label = f"{over} over: {swing:.1f} {UNITS['K'].name(units)}"
+        label = f"{over} over: {swing:.2f} {UNITS['K'].name(units)}"
         axes.annotate(
             label, (across[-1], float(np.nanmean(shown))), (12, 0), textcoords="offset points", fontsize=SMALL,
             color=COLOURS[number], va="center", annotation_clip=False,

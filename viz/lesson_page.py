@@ -47,19 +47,19 @@ def lesson_page(lesson: Mapping[str, Any], numbers: Sequence[tuple[str, str]], k
 
     Parameters
     ----------
-    lesson : what `lesson.json` holds, and `tasks`, pairs of question and answer
+    lesson : what `lesson.json` holds, `tasks`, pairs of question and answer, and `minutes` in class
     numbers : label and report key of the rows of its table
     key : with answers and numbers filled in and the picture, or blank for the class
     """
     head = "Key" if key else "Worksheet"
     body = [
         f"<h1>{escape(lesson['title'])}</h1>",
-        f'<p class="small">{head} · joistbay lesson {escape(lesson["lesson"])}</p>',
+        f'<p class="small">{head} · about {lesson["minutes"]} minutes · joistbay lesson {escape(lesson["lesson"])}</p>',
         "" if key else '<div class="who"><span>Name</span><span>Date</span></div>',
         f"<h2>Predict first</h2><p>{escape(lesson['question'])}</p>",
         _options(lesson["options"], lesson.get("right", 0) if key else 0),
         _answer(lesson["answer"]) if key else "<p>Why do you think so?</p>" + _lines(2),
-        "<h2>Numbers</h2>",
+        "<h2>Numbers</h2>" + ("" if key else "<p>Copy what the program prints.</p>"),
         _table(lesson["cases"], numbers, key, units),
         '<img src="pictures/picture.png" alt="Picture of the lesson">' if key else "",
         "<h2>Look closer</h2>",

@@ -10,7 +10,7 @@ import numpy as np
 from sim.results.people import Units
 from viz.choice import Array, Choice, FloorLimit, FloorPlan
 from viz.floor_limits import bound_spans, hidden_words, kept_words, passed, under_rugs
-from viz.layout import FAINT, INK, MARGIN, SMALL_SIZE, PictureSheet, display_length, line_height, wrap
+from viz.layout import FAINT, INK, MARGIN, SMALL_SIZE, PictureSheet, display_length, line_height, text_width, wrap
 from viz.scales import ZERO_CELSIUS, Scale, display_temperature
 
 if TYPE_CHECKING:
@@ -102,8 +102,8 @@ def mark_on_profile(
     axes: Axes, choices: Sequence[Choice], plans: Sequence[FloorPlan], axis: int, units: Units
 ) -> None:
     """A line at every limit that some floor passes, hatched above it, with its name where the figure is wide."""
-    hatched, named = hatchings(choices, plans), set[str]()
-    left, (bottom, top) = axes.get_xlim()[0], axes.get_ylim()
+    hatched, named, names = hatchings(choices, plans), set[str](), list[tuple[str, float]]()
+    bottom, top = axes.get_ylim()
     for choice, plan in zip(choices, plans, strict=True):
         for limit in passed(plan, choice.limits):
             if limit.words() in named:
@@ -118,9 +118,42 @@ def mark_on_profile(
                     ends, level, top, hatch=hatched[limit.words()], facecolor="none", edgecolor=FAINT, linewidth=0.0
                 )
             if axis == 1:
-                box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0}
-                axes.annotate(
-                    f"at most {limit.words(units)}", (left, level), xytext=(4, 4), textcoords="offset points",
-                    fontsize=SMALL_SIZE, color=INK, bbox=box, zorder=4,
-                )  # fmt: skip
+                names.append((f"at most {limit.words(units)}", float(level)))
     axes.set_ylim(bottom, top)
+    for text, level in names:
+        _name_limit(axes, text, level)
+
+
+def _name_limit(axes: Axes, text: str, level: float) -> None:
+    """The name of a limit on its line, above or below it, where it hides least of the curves."""
+    box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0}
+    (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
+    step, lift = (right - left) / 24.0, (top - bottom) / axes_inches(axes)[1]
+    wide = text_width(text, SMALL_SIZE) / axes_inches(axes)[0] * (right - left)
+    starts = [left + 0.3 * step + k * step for k in range(24) if left + (k + 0.6) * step + wide < right] or [left]
+    place = clearest(axes, [(x, level + shift * lift) for shift in (0.07, -0.16) for x in starts], text, "left")
+    axes.text(*place, text, fontsize=SMALL_SIZE, color=INK, bbox=box, zorder=4)
+
+
+def axes_inches(axes: Axes) -> tuple[float, float]:
+    """Width and height of axes [in]."""
+    box, figure = axes.get_position(), axes.figure
+    wide, tall = figure.get_size_inches()  # type: ignore[union-attr]
+    return float(box.width * wide), float(box.height * tall)
+
+
+def clearest(axes: Axes, places: Sequence[tuple[float, float]], text: str, side: str) -> tuple[float, float]:
+    """Of places for a text (its baseline at the left or right), the first at which it hides least of the curves."""
+    (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
+    wide, tall = axes_inches(axes)
+    size = text_width(text, SMALL_SIZE) / wide * (right - left), line_height(SMALL_SIZE) / tall * (top - bottom)
+    along = np.linspace(left, right, 600)
+    curves = [np.interp(along, *line.get_data(orig=False)) for line in axes.get_lines() if len(line.get_xdata()) > 2]  # type: ignore[arg-type]
+
+    def hidden(place: tuple[float, float]) -> int:
+        start = place[0] - (size[0] if side == "right" else 0.0)
+        under = (along > start - 0.01 * (right - left)) & (along < start + size[0] + 0.01 * (right - left))
+        low, high = place[1] - 0.4 * size[1], place[1] + size[1]
+        return sum(int(((curve > low) & (curve < high) & under).sum()) for curve in curves)
+
+    return min(places, key=hidden)

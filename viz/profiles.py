@@ -10,6 +10,7 @@ import numpy as np
 from sim.results.people import UNITS, Units
 from viz.choice import Choice, FloorPlan, floor_plans, seen_from_above
 from viz.drawable import takes_results
+from viz.findings import floors_finding
 from viz.layout import (
     FAINT,
     INK,
@@ -26,7 +27,7 @@ from viz.layout import (
     text_width,
     wrap,
 )
-from viz.limit_marks import mark_on_profile
+from viz.limit_marks import clearest, mark_on_profile
 from viz.scales import Scale, display_temperature, line_colours, shared_scale
 
 if TYPE_CHECKING:
@@ -64,13 +65,14 @@ def draw_profiles(
     if not choices:
         raise ValueError("no run to draw")
     plans, lines = floor_plans(choices), line_colours(len(choices))
-    headline = title or choices[0].case or "Floor surface"
+    headline, finding = title or choices[0].case or "Floor surface", floors_finding(choices, units)
     note = "Through the warmest spot of each choice; joists are shaded, plates are bars, tubes are dots"
     legend = _legend_rows([choice.name for choice in choices])
     strip = _ROW * len(choices) + 0.06
     below = 0.5 + len(legend) * line_height(TEXT_SIZE) + 0.55
-    sheet = PictureSheet(SHEET_WIDTH, head_height(headline, note, SHEET_WIDTH) + _AXES_HEIGHT + strip + below)
-    sheet.head(headline, note)
+    head = head_height(headline, note, SHEET_WIDTH, finding)
+    sheet = PictureSheet(SHEET_WIDTH, head + _AXES_HEIGHT + strip + below)
+    sheet.head(headline, note, finding)
     room = SHEET_WIDTH - _LEFT - MARGIN - _GAP
     across = 0.4 * room
     places = ((_LEFT, below, across, strip), (_LEFT + across + _GAP, below, room - across, strip))
@@ -164,8 +166,11 @@ def _mark_ripple(axes: Axes, kelvin: Any, end: float, units: Units) -> None:
     style = {"arrowstyle": "<->", "color": INK, "linewidth": 1.0, "shrinkA": 0.0, "shrinkB": 0.0}
     axes.annotate("", (0.975 * end, shown[0]), (0.975 * end, shown[1]), arrowprops=style)
     text = UNITS["K"].write(high - low, units)
+    levels = [shown[0] + share * (shown[1] - shown[0]) for share in (0.5, 0.3, 0.7, 0.1, 0.9)]
+    levels.append(shown[0] - 0.06 * float(np.ptp(axes.get_ylim())))
+    place = clearest(axes, [(0.96 * end, float(level)) for level in levels], text, "right")
     box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5}
-    axes.text(0.96 * end, float(np.mean(shown)), text, fontsize=SMALL_SIZE, color=INK, ha="right", bbox=box)
+    axes.text(*place, text, fontsize=SMALL_SIZE, color=INK, ha="right", bbox=box)
 
 
 def _shade_rugs(axes: Axes, plan: FloorPlan, axis: int, units: Units) -> None:

@@ -13,6 +13,7 @@ from sim.results.spelling import spelled
 from viz.air_view import has_air
 from viz.choice import Array, Choice, Outline
 from viz.drawable import takes_result
+from viz.findings import way_finding
 from viz.fine_section import fine_section, raster
 from viz.layout import (
     INK,
@@ -53,7 +54,7 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     choice : Choice
         The run.
     at : float, optional
-        Place along the bay [m]; default: through the warmest spot of the floor.
+        Place along the bay [m]; default: through the plate nearest to the floor's warmest spot, else that spot.
     title : str, optional
         Headline; default: case title and name of the choice.
     units : "si" or "ip"
@@ -65,15 +66,15 @@ def draw_section(choice: Choice, *, at: float | None = None, title: str = "", un
     x_edge, z_edge = choice.edges("x"), choice.edges("z")
     height = (z_edge[-1] - z_edge[0]) * _WIDTH / (x_edge[-1] - x_edge[0])
     height = float(np.clip(height, _LEAST_HEIGHT, _MOST_HEIGHT))
-    headline, where = title or headline_of(choice), f"{display_length(y, units):.3g} {length_unit(units)}"
+    headline, finding = title or headline_of(choice), "" if title else way_finding(choice, units)
     bay = "floor_temperature" in choice.fields
-    note = f"Temperature in a section {f'across the joists, {where} along the bay' if bay else f'at y = {where}'}"
+    note = f"Temperature in a section {_where(choice, y, units)}"
     flat = not bay and z_edge[-1] - z_edge[0] < FLAT * (x_edge[-1] - x_edge[0])
     note += "; its heights are stretched" if flat else ""
     tubes = [part for part in _parts_at(choice, y) if _is_round_tube(part) and bay]
     width = SHEET_WIDTH if tubes else SHEET_WIDTH - _DETAIL - 0.3
-    sheet = PictureSheet(width, head_height(headline, note, width) + 0.3 + height + _BELOW)
-    sheet.head(headline, note)
+    sheet = PictureSheet(width, head_height(headline, note, width, finding) + 0.3 + height + _BELOW)
+    sheet.head(headline, note, finding)
     axes = sheet.axes(_LEFT, _BELOW, _WIDTH, height)
     _draw_slice(axes, choice, j, scale)
     _set_window(axes, (x_edge[0], x_edge[-1], z_edge[0], z_edge[-1]), units, "box")
@@ -94,7 +95,19 @@ def _slice_at(choice: Choice, at: float | None) -> int:
         return int(np.argmin(np.abs(choice.fields["y"].values - at)))
     name = "floor_temperature" if "floor_temperature" in choice.fields else "temperature"
     kelvin = choice.fields[name].values
-    return int(np.unravel_index(np.nanargmax(kelvin), kelvin.shape)[1])
+    warmest = int(np.unravel_index(np.nanargmax(kelvin), kelvin.shape)[1])
+    return _slice_at(choice, choice.plate_by(float(choice.fields["y"].values[warmest])))
+
+
+def _where(choice: Choice, y: float, units: Units) -> str:
+    """Where a section lies; of a bay in the small units of the trade, and whether it meets a plate."""
+    if "floor_temperature" not in choice.fields:
+        return f"at y = {display_length(y, units):.3g} {length_unit(units)}"
+    where = f"{1000.0 * y:.0f} mm" if units == "si" else f"{display_length(y, units):.3g} in"
+    through = {True: "through a plate, ", False: "between plates, "}
+    met = through[any(part.kind == "plate" for part in _parts_at(choice, y))]
+    plates = any(part.kind == "plate" for part in choice.outlines)
+    return f"across the joists, {met if plates else ''}{where} along the bay"
 
 
 def _scale(choice: Choice, j: int, units: Units) -> Scale:

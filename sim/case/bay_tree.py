@@ -29,7 +29,8 @@ def bay_branches(case: BayKeys) -> list[Branch]:
     """All parts of a joist bay, each with its details."""
     cut = "one plate pitch" if case.plates else "a slice, alike along the joists"
     span = cut if case.span == "pitch" else "whole bay, rim joist to far end"
-    taught = "learned films" if uses_learned_films(case) else case.air.model
+    plain = "correlations" if case.air.model == "films" else case.air.model
+    taught = "learned films" if uses_learned_films(case) else plain
     ends = [f"modelled: {span}", f"cells {case.mesh.fineness}, cavity air by {taught}"]
     parts = (_bay, _floor, _plates, _tube, _cavity, _water, _around)
     return [*(part(case) for part in parts), ("model", ends)]

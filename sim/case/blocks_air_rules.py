@@ -17,6 +17,19 @@ _AMONG_SOLIDS = ("mean_temperature", "viscosity", "diffusivity", "expansion", "c
 """Keys of these that air among conducting solids knows too."""
 _IN_TIME = ("start_temperature", "average_from")
 """And those that it knows where it is followed in time."""
+_ROUNDS = "leave it out: beside solids the air starts from the state of films"
+_INSTEAD = {
+    "rayleigh": "give viscosity, diffusivity, conductivity and expansion, or leave it out for real air",
+    "prandtl": "give viscosity and diffusivity, or leave it out for real air",
+    "length": "leave it out: beside solids there are no Nusselt numbers",
+    "two_dimensional": "leave it out: where nothing varies along y, air beside solids is followed in the plane anyway",
+    "cells": "use air.cell", "wall_cells": "use air.wall_cell", "growth": "use air.cell and air.wall_cell",
+    "steady": "use air.error", "grids": "leave it out: air.companion computes larger cells first",
+    "start": _ROUNDS, "seed": _ROUNDS, "noise": _ROUNDS, "start_from": f"{_ROUNDS}; --resume takes up a run",
+    "start_temperature": "leave it out, or add [time] with duration and start_temperature: joistbay warmup uses it",
+    "average_from": "use air.error, or add [time] with duration and start_temperature: joistbay warmup averages",
+}  # fmt: skip
+"""What serves beside solids in place of a key of air alone."""
 _SPAN = 1e-9
 
 
@@ -31,11 +44,14 @@ def air_problems(case: BlocksKeys) -> list[Problem]:
 def _needs_air_alone(case: BlocksKeys) -> list[Problem]:
     """Keys of air alone in a case whose solids conduct."""
     rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
-    found = [f"sheet[{index}]" for index in range(len(case.sheets))]
+    thin = "make it a thin box with its conductivity"
+    found = [Problem(f"sheet[{index}]", "", rule, thin) for index in range(len(case.sheets))]
     known = (*_AMONG_SOLIDS, *(_IN_TIME if case.time is not None else ())) if case.air.is_resolved else ()
-    alone = [name for name in OF_AIR_ALONE if name not in known]
-    found += [f"air.{name}" for name in alone if _said(case.air, name)]
-    return [Problem(name, "", rule, "leave it out") for name in found] + list(_beyond_the_end(case))
+    filled = ("prandtl",) if case.air.rayleigh is not None else ()
+    alone = [name for name in OF_AIR_ALONE if name not in (*known, *filled) and _said(case.air, name)]
+    ways = [_INSTEAD.get(name, "leave it out") if case.air.is_resolved else "leave it out" for name in alone]
+    found += [Problem(f"air.{name}", "", rule, way) for name, way in zip(alone, ways, strict=True)]
+    return found + list(_beyond_the_end(case))
 
 
 def _beyond_the_end(case: BlocksKeys) -> Iterator[Problem]:

@@ -79,11 +79,11 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     if kind == "refused":
         return context["rule"], context["way_out"]
     if kind == "literal_error":
-        return _literal(str(context["expected"]), detail["input"])
+        return _literal(str(context["expected"]), detail["input"], _chosen_by(model, detail["loc"], detail["input"]))
     if kind == "value_error":
         return str(context["error"]), ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return "must be a section with keys", f"write [{key_path(detail['loc'])}] with its keys below it"
+        return "must be a section with keys", f"write [{_heading(detail['loc'])}] with its keys below it"
     if kind.startswith("int_"):
         return "must be a whole number", ""
     if kind == "tuple_type":
@@ -92,11 +92,16 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     return said.replace("must be a valid string", "must be text"), ""
 
 
+def _heading(location: tuple[str | int, ...]) -> str:
+    """The name that a section's heading has in a file, where no numbers count the sections of a list."""
+    return key_path(tuple(part for part in location if isinstance(part, str)))
+
+
 def _list_wanted(model: type[BaseModel], location: tuple[str | int, ...]) -> tuple[str, str]:
     """A list of values, or of sections, which has a notation that nobody guesses."""
     if (section := section_at(model, location)) is None:
         return "must be a list", "write it in square brackets"
-    name = f"[[{key_path(location)}]]"
+    name = f"[[{_heading(location)}]]"
     first = ", ".join([*keys_of(section)][:2])
     return "must be a list of sections", f"write {name} in two square brackets, with its keys ({first}, ...) below it"
 
@@ -106,13 +111,22 @@ _MEANT = dict.fromkeys(_UNHEATED, "unheated space")
 """Words of the trade for a choice that is spelled quite otherwise."""
 
 
-def _literal(expected: str, value: Any) -> tuple[str, str]:
+def _chosen_by(model: type[BaseModel], location: tuple[str | int, ...], value: Any) -> str:
+    """The key beside the one at a location that has a value among its words; empty where none has."""
+    section = section_at(model, location[:-1])
+    names = keys_of(section).items() if section else ()
+    own = [alias for alias, name in names if section and value in get_args(section.model_fields[name].annotation)]
+    return key_path((*location[:-1], own[0])) if own and isinstance(value, str) else ""
+
+
+def _literal(expected: str, value: Any, beside: str = "") -> tuple[str, str]:
     words = [word.strip(" '") for word in expected.replace(" or ", ", ").split(", ")]
     said = str(value).lower()
     meant = [_MEANT[said]] if _MEANT.get(said) in words else []
     near = meant or get_close_matches(said, words, n=1, cutoff=0.6)
     options = ", ".join(f'"{word}"' for word in words)
-    return f"must be one of {options}", f'did you mean "{near[0]}"?' if near else ""
+    own = f'"{value}" is a word of {beside}' if beside else ""
+    return f"must be one of {options}", f'did you mean "{near[0]}"?' if near else own
 
 
 def _shown(value: Any) -> str:
@@ -160,10 +174,17 @@ _SAME = {
 """Words that people write for a key that is spelled quite otherwise; the first that a section knows is meant."""
 
 
+_USES = ("kind", "type", "use", "function")
+_NO_USE = "a room is known by its temperature: one set warmer than 23.5 °C counts as a bathroom, with its own limit"
+"""What stands for a key that many look for in a room."""
+
+
 def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: object = None) -> str:
     section = section_at(model, location[:-1])
     known = [name for name in keys_of(section) if name not in unwritten(section)] if section else []
     wrong = str(location[-1])
+    if "room" in location[:1] and wrong.lower() in _USES:
+        return _NO_USE
     if len(location) > 1 and wrong in _sections(model):
         return f"[{wrong}] is a section of its own: write it on a line of its own, with its keys below it"
     if near := _meant_key(wrong, known, given):
@@ -178,7 +199,8 @@ def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: ob
 def _meant_key(wrong: str, known: list[str], given: object) -> str:
     """The key that a wrong one stands for: spelled alike, cut by a dot (joist.width), or another word for it."""
     cut = [f"{wrong}_{rest}" for rest in given if f"{wrong}_{rest}" in known] if isinstance(given, dict) else []
-    same = [word for word in _SAME.get(wrong.lower(), ()) if word in known]
+    upright = ["width"] if wrong.lower() == "height" and "orientation" in known else []
+    same = upright or [word for word in _SAME.get(wrong.lower(), ()) if word in known]
     return next(iter(cut or same or get_close_matches(wrong, known, n=1, cutoff=0.6)), "")
 
 

@@ -49,9 +49,9 @@ def read_text(path: Path) -> str:
     except FileNotFoundError:
         raise CaseError(str(path), [Problem("", "", "there is no such file", "check the path")]) from None
     except IsADirectoryError:
-        raise CaseError(
-            str(path), [Problem("", "", "is a folder", "name a case file, such as case.toml")]
-        ) from None
+        own = path / "case.toml"
+        way = f"name its case, {own}" if own.is_file() else "name a case file, such as case.toml"
+        raise CaseError(str(path), [Problem("", "", "is a folder", way)]) from None
     except UnicodeDecodeError:
         raise CaseError(
             str(path), [Problem("", "", "is not text in UTF-8", _text_wanted(path))]

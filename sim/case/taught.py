@@ -66,6 +66,17 @@ def beyond_taught(case: BayKeys, system: str = "both") -> list[str]:
     return list(_outside(case, system)) if _asks(case) else []
 
 
+def by_correlations_alone(case: BayKeys) -> bool:
+    """Whether the air round plates or tube follows correlations that computed air was set beside: no taught films."""
+    airy = hangs(case) or height_of_air(case) > LEAST_AIR
+    plain = case.air.model in ("films", "correlations") and case.air.calibration is None
+    return airy and plain and not uses_learned_films(case) and _is_known_shape(case)
+
+
+def _is_known_shape(case: BayKeys) -> bool:
+    return case.plates is None or case.plates.orientation in SHAPES
+
+
 def _asks(case: BayKeys) -> bool:
     """Whether learned films could serve: films are asked for, and there is air round plates or tube."""
     airy = hangs(case) or height_of_air(case) > LEAST_AIR

@@ -9,6 +9,7 @@ from sim.cli.load import is_house, load
 from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, print_sentence, print_tree
+from sim.cli.warnings import way_to_air
 
 
 def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitChoice = "both") -> int:
@@ -23,7 +24,9 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     units
         Units of what the case says; mesh and equations stay in SI. A house's tables are in SI unless "ip" is asked for.
     """
+    from sim.case.bay_case import Case
     from sim.problems.kinds import kind_of
+    from sim.results.air_words import correlations_words
     from sim.results.spelling import in_one_system
 
     if is_house(case):
@@ -42,6 +45,8 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     for part in (asked, *kind.parts(ready)):
         print_tree(out, in_one_system(str(part), units))
         out.print()
+    if isinstance(asked, Case) and (law := correlations_words([asked])):
+        print_sentence(out, f"! cavity air: {law}. {way_to_air(asked)}")
     for doubt in kind.doubts(asked):
         print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
     out.print(f"{case} is sound; joistbay run {case} solves it.")

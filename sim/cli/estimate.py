@@ -11,6 +11,7 @@ from sim.cli.durations import about, between
 from sim.machine.pace import MOST_BUSY, Pace, busyness, known_pace, learn_pace
 
 if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
     from sim.cli.progress import Progress
     from sim.jobs.job import Outcome
@@ -35,11 +36,12 @@ USUAL = {
     "march": Pace(1e-5, 5e8),
     "blocks march": Pace(4e-6, 5e8),
     "air": Pace(6e-7, 1e9),
+    "air alone": Pace(8e-8, 5e8),
 }
 """Seconds a unit of work on a usual machine, and bytes, until a kind of work was done here once: rough.
 
 A unit is a cell of each case as it stands; of a march in time a cell and a step, of computed air a cell to the power of
-4/3 (finer cells want shorter steps) followed for a second.
+4/3 (finer cells want shorter steps) followed for a second, of air alone a cell and a step.
 """
 
 
@@ -88,6 +90,31 @@ def announce(
         f"{told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
         f"{' with computed air' if airy else ''}, going by {basis}{way}."
     )
+
+
+def announce_flow(progress: Progress, case: BlocksCase) -> None:
+    """Say about how long a flow of air alone will take where it is worth saying, and what would be shorter."""
+    from sim.problems.air_work import foretold_work
+
+    if case.air.device != "cpu":
+        return
+    work, known, busy = foretold_work(case), USUAL["air alone"], busyness()
+    usual, most = (known.seconds * units * busy for units in (work.usual, work.most))
+    if most < WORTH_SAYING:
+        return
+    soon = f"About {about(usual)} where it becomes steady as soon as most do, at most" if usual < most else "About"
+    progress.note(
+        f"{soon} {about(most)}, and {known.memory / 1e9:.1f} GB, for a flow of {work.cells:,} cells, going by a "
+        "usual machine; air.longest or larger cells shorten it."
+    )
+
+
+def longest_with_air(case: AnyCase) -> str:
+    """At most about how long a case takes here when its air is computed, in words."""
+    computed = case.with_text("air.model", "resolved")
+    _, known = _pace("air")
+    seconds = known.seconds * units_of("air", computed, size_of(computed)) * busyness() if known else 0.0
+    return f"at most about {about(seconds)} here"
 
 
 def _kind(cases: Sequence[AnyCase]) -> str:
@@ -145,7 +172,7 @@ def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
 def size_of(case: AnyCase) -> int:
     """Cells of a case's mesh."""
     from sim.bay.grid import build_grid
-    from sim.run import build_geometry, mesh_fineness
+    from sim.build_up import build_geometry, mesh_fineness
 
     return int(build_grid(build_geometry(case), mesh_fineness(case)).size)
 

@@ -12,6 +12,7 @@ from cyclopts import Parameter
 from sim.cli.errors import UsageError, say_error
 from sim.cli.first_word import first_word
 from sim.cli.load import check_size, is_house, load_bay
+from sim.cli.options import WholeNumber
 
 if TYPE_CHECKING:
     import socket
@@ -28,7 +29,7 @@ def explore(
     case: Path | None = None,
     /,
     *,
-    port: int = 0,
+    port: WholeNumber = 0,
     no_browser: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     keep_open: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
 ) -> int:
@@ -164,14 +165,13 @@ def scene_text(result: Result[Case], units: str) -> str:
 
 def page_text(result: Result[Case], units: str) -> str:
     """The page to hand over of a result, as HTML."""
-    from tempfile import TemporaryDirectory
-
     from sim.cli.report import page_of
+    from sim.machine.unfinished import passing_folder
     from sim.problems.save_result import save_result
     from viz.report.html import page_html
 
-    with TemporaryDirectory(prefix="joistbay-") as place:
-        page, _ = page_of(save_result(result, Path(place) / result.case.name))
+    with passing_folder() as place:
+        page, _ = page_of(save_result(result, place / result.case.name))
     return page_html(page, "ip" if units == "ip" else "si")
 
 

@@ -21,6 +21,7 @@ def no_folder(place: Path, command: str) -> str:
 def no_run(folder: Path, command: str) -> str:
     """Of a folder that a command cannot take: which of the folders in it, or beside it, it would take."""
     from sim.store.house_file import HOUSE_FILE
+    from sim.store.run_folder import missing_of_run
     from sim.study.save_comparison import COMPARISON_FILE
 
     within = _runs_in(folder)
@@ -28,6 +29,9 @@ def no_run(folder: Path, command: str) -> str:
         return "is a house, which has its page already, house.html; its own bays are no runs"
     if (folder / "study.json").is_file():
         return "is a study, which has no page: its pictures are in pictures, its numbers in study.json and CSV"
+    if (folder / "lesson.json").is_file():
+        which = f"; name one of its runs, such as {within[0]}" if within else ""
+        return f"is a lesson, which has its pages already, worksheet.html and key.html{which}"
     if (folder / "air.json").is_file() and within:
         return f"is a comparison of air alone, whose picture is in pictures; name one of its runs, such as {within[0]}"
     if (folder / COMPARISON_FILE).is_file():
@@ -36,6 +40,9 @@ def no_run(folder: Path, command: str) -> str:
     if within:
         more = "" if len(within) == 1 else f" and {len(within) - 1} more"
         return f"is no run itself but holds some; name one, such as {within[0]}{more}"
+    lacking = missing_of_run(folder)
+    if len(lacking) < 3:
+        return f"is a run that lacks {' and '.join(lacking)}; solve its case anew"
     return f"holds no run, comparison or warm-up; name a folder that {_MAKERS} has made"
 
 
@@ -43,5 +50,5 @@ def _runs_in(folder: Path) -> list[Path]:
     """Runs in a folder, or in the folders of a comparison."""
     from sim.store.run_folder import is_run
 
-    homes = [folder / "equal_water", folder / "equal_heat", folder / "choices", folder]
+    homes = [folder / "equal_water", folder / "equal_heat", folder / "choices", folder / "cases", folder]
     return [place for home in homes if home.is_dir() for place in sorted(home.iterdir()) if is_run(place)]

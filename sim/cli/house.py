@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
 
-from sim.cli.errors import UsageError
+from sim.cli.errors import UsageError, modelled
 from sim.cli.house_estimate import house_foretold
 from sim.cli.keeping import folder_entry, keep
-from sim.cli.load import check_size, say_device
+from sim.cli.load import say_device
 from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.work import Work, lasting_work
@@ -56,9 +56,9 @@ class HouseView:
         Where resolved air of bays is followed: cpu, gpu (an accelerator), or auto.
     """
 
-    variant: str = ""
+    variant: str | None = None
     variants: Annotated[bool, Parameter(negative=())] = False
-    source: str = ""
+    source: str | None = None
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     drawings: bool = True
@@ -107,23 +107,22 @@ def house(
     from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
 
-    asked, wish = load_house(path), HouseWish(choice.variant, choice.fineness, choice.device)
+    asked, wish = load_house(path), HouseWish(_named("variant", choice.variant), choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     check_variants(asked)
     say_device(asked.name, [room.case for room in rooms], choice.device)
-    _check_source(choice.source, [source.name for source in sources])
-    for room in rooms:
-        check_size(room.case)
+    _check_source(_named("source", choice.source), [source.name for source in sources])
+    _check_sizes(rooms)
     if choice.template:
         return _template(asked, out, units == "ip")
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
-    folder = out or Path("runs") / f"{asked.name}{_ending(choice.variant)}-house"
+    folder = out or Path("runs") / f"{asked.name}{_ending(wish.variant)}-house"
     check_target(folder, HOUSE_ENTRIES)
     if choice.variants:
         return _needs(asked, choice, folder, units, work)
     show = _shower(choice, units, json)
-    place = Place(folder, (units, choice.source), choice.drawings, show)
+    place = Place(folder, (units, choice.source or ""), choice.drawings, show)
     show(_solved(asked, wish, place, work), folder, [])
     return 0
 
@@ -152,6 +151,13 @@ class Place:
     page: tuple[UnitChoice, str]
     drawings: bool
     show: Callable[[HousePlan, Path | None, list[Path]], None]
+
+
+def _named(option: str, name: str | None) -> str:
+    """The name that an option gives, empty where it is left out; one that is given without a name is refused."""
+    if name is not None and not name.strip():
+        raise UsageError(f"--{option} is empty; give a name, or leave --{option} away")
+    return name or ""
 
 
 def _ending(variant: str) -> str:
@@ -211,11 +217,19 @@ def check_house_file(path: Path, fineness: FinenessWord | None, units: UnitChoic
     for name in (variant.name for variant in asked.variants):
         check_house(asked, HouseWish(name, fineness))
     rooms, _ = check_house(asked, HouseWish(fineness=fineness))
-    for room in rooms:
-        check_size(room.case)
+    _check_sizes(rooms)
     _counted(asked, rooms, "ip" if units == "ip" else "si", False)
     print(f"\n{path} is sound; joistbay house {path} lays it out.")
     return 0
+
+
+def _check_sizes(rooms: tuple[PlacedRoom, ...]) -> None:
+    """Refuse bays that cannot be built, or whose mesh would be absurdly large; nothing that solves is loaded."""
+    from sim.problems.buildable import check_buildable
+
+    for room in rooms:
+        with modelled(room.case.name):
+            check_buildable(room.case)
 
 
 def _check_source(name: str, known: list[str]) -> None:
@@ -230,8 +244,7 @@ def _solved(asked: House, wish: HouseWish, place: Place, work: Work) -> HousePla
     with Progress(pulse=PULSE) as progress, _setter(place) as ask:
         with _kept_solver(place.folder, work, progress) as solver:
             progress.stage(f"{asked.name}: bays")
-            with compilation_announced(progress):
-                plan = solve_house(asked, solver, wish)
+            plan = solve_house(asked, solver, wish)
         progress.stage("writing the results")
         keep(partial(_save, plan, place, ask), place.folder, partial(place.show, plan))
     return plan
@@ -251,8 +264,9 @@ def _kept_solver(folder: Path, work: Work, progress: Progress, houses: int = 1) 
     from sim.house.kept_bays import keep_newest, kept_folder
 
     foretold = house_foretold(progress, work.workers, houses)
-    with lasting_work(folder, kept_folder(folder)) as store, foretold as foretell:
-        solver = BaySolver(store, work.pool(), _teller(progress), foretell)
+    with lasting_work(folder, kept_folder(folder)) as store, foretold as foretell, ExitStack() as solving:
+        announce = cache(lambda: solving.enter_context(compilation_announced(progress)))  # a compiler is slow to load
+        solver = BaySolver(store, work.pool(), _teller(progress), foretell, announce)
         try:
             yield solver
         finally:
@@ -317,11 +331,7 @@ def _needs(asked: House, choice: HouseView, folder: Path, units: UnitChoice, wor
     wishes = [HouseWish(name, choice.fineness, choice.device) for name in names]
     for wish in wishes:
         check_house(asked, wish)
-    with (
-        Progress(pulse=PULSE) as progress,
-        _kept_solver(folder, work, progress, len(wishes)) as solver,
-        compilation_announced(progress),
-    ):
+    with Progress(pulse=PULSE) as progress, _kept_solver(folder, work, progress, len(wishes)) as solver:
         needs = {wish.variant: solve_needs(asked, solver, wish) for wish in wishes}
     print_needs(asked, needs, units)
     return 0

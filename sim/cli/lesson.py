@@ -53,23 +53,30 @@ def _added(text: str | None) -> tuple[float, ...]:
 
 
 def _list(where: Path | None, output: Output) -> int:
-    from sim.cli.show import console
+    from sim.cli.show import console, print_sentence
     from sim.store.texts import json_text
 
     lessons = [load_lesson(name, where) for name in lesson_names(where)]
     if not lessons:
         raise LessonError(f"{where}: no lessons there; name their folder with --cases")
     if output.json:
-        told = [{"lesson": x.name, "title": x.title, "question": x.question, "seconds": x.seconds} for x in lessons]
+        told = [
+            {"lesson": x.name, "title": x.title, "question": x.question, "seconds": x.seconds, "minutes": x.minutes}
+            for x in lessons
+        ]
         print(json_text({"lessons": told}), end="")
         return 0
     out = console(output.units)
     for each in lessons:
-        out.print(f"{each.name}  (about {each.seconds:.0f} s)", style="bold")
+        out.print(f"{each.name}  (computed in about {each.seconds:.0f} s, in class {each.minutes} min)", style="bold")
         each = _told_in(each, output)
         out.print(f"  {each.title}")
         out.print(f"  {each.question}\n")
-    out.print("Times on two idle cores. Start one with: joistbay lesson NAME")
+    print_sentence(
+        out,
+        "Seconds on two idle cores; minutes are an estimate (5 to predict, 5 for picture and numbers, 4 a question), "
+        "tried with no class. Start one with: joistbay lesson NAME",
+    )
     return 0
 
 
@@ -129,7 +136,7 @@ def _sheets(asked: Lesson, taught: Sequence[Taught], output: Output) -> dict[str
     from sim.lesson.follow import KEY, WORKSHEET, lesson_dict
     from viz.lesson_page import lesson_page
 
-    told = lesson_dict(asked, taught) | {"tasks": asked.tasks}
+    told = lesson_dict(asked, taught) | {"tasks": asked.tasks, "minutes": asked.minutes}
     pages = {WORKSHEET: False, KEY: True}
     return {name: lesson_page(told, asked.numbers, filled, _system(output)) for name, filled in pages.items()}
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.cli.errors import UsageError, modelled, say_error, say_note
-from sim.cli.options import DeviceWord, FinenessWord, UnitChoice
+from sim.cli.options import AirWord, DeviceWord, FinenessWord, UnitChoice
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -19,14 +19,17 @@ def load(
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
     units: UnitChoice = "both",
+    air: AirWord | None = None,
 ) -> AnyCase:
-    """The case of a file, with another mesh fineness, or device for resolved air, where one is asked for.
+    """The case of a file, with another mesh fineness, air, or device for resolved air, where one is asked for.
 
     What is said of it meanwhile is in the units asked for; where that is both, in those of the file.
     """
     from sim.case.load import load_case
 
     case = load_case(path)
+    if air is not None:
+        case = case.with_text("air.model", air)
     say_unused(path, case)
     say_beyond(path, case, units)
     if fineness is not None:
@@ -94,16 +97,13 @@ def say_unused(path: Path, case: AnyCase) -> None:
 def say_beyond(path: Path, case: AnyCase, units: UnitChoice = "both") -> None:
     """One line on stderr for a bay outside what the learned films were taught, in units asked for or the file's own."""
     from sim.case.bay_case import Case
-    from sim.case.taught import beyond_taught, hangs
+    from sim.case.taught import beyond_taught
     from sim.results.notation_used import units_written
     from sim.store.texts import text_of
 
     system = {"si": "SI", "ip": "IP"}[units_written(text_of(path)) if units == "both" else units]
     if isinstance(case, Case) and (outside := beyond_taught(case, system)):
-        below = "up to 12 % too little heat up, only a third to two thirds of the stripes"
-        off = below if hangs(case) else "stripes up to a third weak"
-        way = f'correlations take over ({off}; air.model = "resolved" computes it)'
-        say_note(f"{path}: beyond the learned films: {'; '.join(outside)}; {way}")
+        say_note(f"{path}: beyond the learned films: {'; '.join(outside)}; its air follows correlations")
 
 
 def load_bay(path: Path, fineness: FinenessWord | None = None, units: UnitChoice = "both") -> Case:

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from cyclopts import Parameter
 
+
+def _whole(kind: Any, tokens: Sequence[Any]) -> int:
+    """A count as it was typed; one with a fraction is refused, where the library would round it without a word."""
+    text = tokens[0].value
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError(f'got "{text}"; must be a whole number') from None
+
+
+WholeNumber = Annotated[int, Parameter(converter=_whole)]
+"""An option that counts something."""
+
 UnitChoice = Literal["si", "ip", "both"]
+AirWord = Literal["films", "correlations", "still", "resolved"]
 DeviceWord = Literal["cpu", "gpu", "auto"]
 FinenessWord = Literal["coarse", "normal", "fine", "finest"]
 

@@ -14,7 +14,7 @@ from sim.cli.errors import SolveError, UsageError, modelled, solved
 from sim.cli.grids import FINER, print_grids, solve_on_grids
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
+from sim.cli.options import USUAL_PAGED, AirWord, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.report import page_beside
 from sim.cli.show import CAUTION, console, report_table
@@ -35,6 +35,7 @@ def run(
     /,
     *,
     fineness: FinenessWord | None = None,
+    air: AirWord | None = None,
     device: DeviceWord | None = None,
     uncertainty: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False,
@@ -48,6 +49,8 @@ def run(
         A case file.
     fineness
         Mesh fineness instead of the one in the case.
+    air
+        How the cavity's air is modelled, instead of the case's air.model: resolved computes its flow, in minutes.
     device
         Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     uncertainty
@@ -60,7 +63,7 @@ def run(
     from sim.store.hold import held
     from sim.store.target import check_target
 
-    asked = load(case, fineness, device, output.units)
+    asked = load(case, fineness, device, output.units, air)
     folder = output.out or usual_folder(asked)
     check_target(folder)
     if AIR_ALONE.holds(asked):

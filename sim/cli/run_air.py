@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from sim.cli.durations import about
 from sim.cli.errors import SolveError
+from sim.cli.estimate import announce_flow
 from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.options import PagedOutput
 from sim.cli.progress import LEAST_LEFT, Progress, compilation_announced
@@ -51,6 +52,7 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
     from sim.problems.air_run import solve_air
 
     progress.stage(f"{case.name}: flow of the air")
+    announce_flow(progress, case)
     unit = "L²/α" if case.air.rayleigh else "s"
 
     began = monotonic()

@@ -6,13 +6,15 @@ lacks are replaced before columns are measured, so that columns stay straight.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TypedDict, Unpack
 
 from rich.cells import cell_len
-from rich.console import Console, HighlighterType, JustifyMethod, OverflowMethod
+from rich.console import Console, ConsoleOptions, HighlighterType, JustifyMethod, OverflowMethod, RenderableType
 from rich.padding import Padding
+from rich.segment import Segment
 from rich.style import Style
 from rich.table import Table
 from rich.text import Text
@@ -23,6 +25,9 @@ from sim.results.spelling import spelled
 
 INDENT = 2
 """Columns by which the values of a block stand in."""
+
+GLUE = "\ue000"
+"""Stands for a space at which no line may end, while lines are broken; nobody else's letter (private use)."""
 
 
 class Rendering(TypedDict, total=False):
@@ -66,15 +71,20 @@ class WholeConsole(Console):
         return fitted(spelled(text, self.spelling), self.encoding)
 
     def render_str(self, text: str, **options: Unpack[Rendering]) -> Text:
-        """As rich does it, of what is shown."""
-        return super().render_str(self.worded(text), **options)
+        """As rich does it, of what is shown; no line ends between a number and what it counts."""
+        return super().render_str(glued(self.worded(text)), **options)
+
+    def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+        """As rich does it; once lines are broken, what held them together is a space again."""
+        for segment in super().render(renderable, options):
+            yield segment._replace(text=segment.text.replace(GLUE, " ")) if GLUE in segment.text else segment
 
     def print(self, *objects: object, **options: Unpack[Printing]) -> None:
         """As rich does it, but for tables that are wider than the terminal."""
         if len(objects) == 1 and isinstance(objects[0], Table) and not self.keeps(objects[0]):
             for line in blocks(objects[0], self.width):
                 indent = len(line.plain) - len(line.plain.lstrip())
-                text = Text(self.worded(line.plain.lstrip()), style=line.style)
+                text = Text(glued(self.worded(line.plain.lstrip())), style=line.style)
                 super().print(Padding(text, (0, 0, 0, indent), expand=False), overflow="fold")
             return
         super().print(*objects, **options)
@@ -86,6 +96,19 @@ class WholeConsole(Console):
         heads = [column.header for column in table.columns if table.show_header]
         cells = [cell for column in table.columns for cell in column.cells]
         return not Counter(self.worded(" ".join(map(str, [*heads, *cells]))).split()) - shown
+
+
+def glued(text: str) -> str:
+    """A text whose numbers stay on one line with the word or unit that follows, and with a sign before them.
+
+    Examples
+    --------
+    >>> glued("± 20 % of 3.5 K (6.3 °F)").split(" ")[0].replace(GLUE, "_")
+    '±_20_%'
+    >>> glued("holes of 1 3/8 in").replace(GLUE, "_")
+    'holes of 1_3/8_in'
+    """
+    return re.sub(r"(?<=[±≤≥<>]) (?=\d)|(?<=\d) (?=[^\s\d(]|\d+/\d)", GLUE, text)
 
 
 def blocks(table: Table, width: int) -> Iterator[Text]:

@@ -61,7 +61,9 @@ def print_inset(out: WholeConsole, text: str, indent: int, style: str | None = N
     from rich.padding import Padding
     from rich.text import Text
 
-    out.print(Padding(Text(out.worded(text), style=style or ""), (0, 0, 0, indent), expand=False))
+    from sim.cli.sheet import glued
+
+    out.print(Padding(Text(glued(out.worded(text)), style=style or ""), (0, 0, 0, indent), expand=False))
 
 
 def print_sentence(out: Console, text: str) -> None:
@@ -69,10 +71,12 @@ def print_sentence(out: Console, text: str) -> None:
 
     No line ends between a number and its unit.
     """
+    from sim.cli.sheet import GLUE, glued
+
     indent = "  " if text[:2] in ("- ", "✗ ", "! ") else ""
     breaks = textwrap.TextWrapper(out.width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
-    for line in breaks.wrap(re.sub(r"(?<=\d) (?=[^\s\d(])", "\u00a0", text)):
-        out.print(line.replace("\u00a0", " "), soft_wrap=True)
+    for line in breaks.wrap(glued(text)):
+        out.print(line.replace(GLUE, " "), soft_wrap=True)
 
 
 def print_tree(out: Console, tree: str) -> None:

@@ -198,7 +198,10 @@ def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
 
 def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
     from sim.case.constants import ZERO_CELSIUS
-    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air, source_text
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_sentence, source_text
+    from sim.cli.warnings import way_to_air
+    from sim.results.air_words import correlations_words
+    from sim.results.bay_answer import left_open
     from sim.results.people import format_value, full_name
     from sim.rules.cautions import bay_cautions
     from sim.study.spacing import spacing_text
@@ -211,6 +214,11 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     if exact and exact != spacing_text(answer.found.spacing, units):
         out.print(f"Exactly it would be {exact}; what can be built is the step below, solved anew (--step).")
     out.print(_wish_text(answer.wish, units))
+    law = correlations_words([trial.result.case for trial in answer.trials])
+    own = left_open(found.report.values, correlations_words([found.case]))
+    others = f"Where {law}." if law and not correlations_words([found.case]) else ""
+    for line in filter(None, (own, others, way_to_air(found.case))):
+        print_sentence(out, line)
     out.print()
     for key in _HEADLINE:
         out.print(f"{full_name(key, label_units):<48}{format_value(key, found.report[key], units)}")
@@ -218,11 +226,11 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     again = f", {answer.solves - len(rows)} of them twice" if len(rows) < answer.solves else ""
     out.print(f"\nBays solved ({answer.solves}{again})")
     out.print(_trials_table(rows))
-    print_air(out, [trial.result.report.values for trial in answer.trials])
     out.print("\nLimits at that spacing")
     out.print(_limits_table(verdicts, units))
-    for verdict in verdicts:
-        out.print(f"- {verdict.limit.what}: {source_text(verdict.limit.source, units)}")
+    for source in dict.fromkeys(verdict.limit.source for verdict in verdicts):
+        named = ", ".join(verdict.limit.what for verdict in verdicts if verdict.limit.source == source)
+        out.print(f"- {named}: {source_text(source, units)}")
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units), units))
     out.print(f"\n{CAUTION}")

@@ -13,7 +13,7 @@ from sim.cli.errors import FAILED, UsageError, say_error
 from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, usual_folder
-from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice
+from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice, WholeNumber
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import CAUTION, console, each_system, plain_table
 from sim.cli.work import ALONE, Work, kept_work
@@ -44,8 +44,8 @@ def study(
     inputs: Annotated[
         tuple[str, ...], Parameter(name=("--inputs", "--input"), consume_multiple=True, negative=(), show_default=False)
     ] = (),
-    samples: int = 40,
-    seed: int = 0,
+    samples: WholeNumber = 40,
+    seed: WholeNumber = 0,
     fineness: FinenessWord | None = None,
     device: DeviceWord | None = None,
     output: Output = USUAL,

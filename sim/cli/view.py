@@ -9,7 +9,7 @@ from cyclopts import Parameter
 
 from sim.cli.errors import UsageError
 from sim.cli.first_word import first_word
-from sim.cli.folders import no_folder
+from sim.cli.folders import no_folder, no_run
 
 if TYPE_CHECKING:
     from viz.view.scene import Scene
@@ -67,14 +67,18 @@ def scene_in(folder: Path, units: SceneUnits | None = None) -> Scene:
 
     Raises
     ------
-    UsageError : there is no such folder.
-    StoreError : it holds no single run, or one that is damaged.
+    UsageError : there is no such folder, or it holds no single run.
+    StoreError : it holds one that is damaged, or several choices in time.
     """
     from sim.problems.last_state import last_state_in, units_of
+    from sim.problems.save_warm_up import is_warm_up
+    from sim.store.run_folder import is_run
     from viz.view.build import scene_of
 
     if not folder.is_dir():
         raise UsageError(f"{folder}: {no_folder(folder, 'view')}")
+    if not is_run(folder) and not is_warm_up(folder):
+        raise UsageError(f"{folder}: {no_run(folder, 'view')}")
     return scene_of(last_state_in(folder), units or units_of(folder))
 
 

@@ -24,13 +24,24 @@ def print_answer(out: Console, case: Case, report: Mapping[str, float], units: U
 
     verdicts = hold(limits_for(case), report)
     said = bay_answer(report, Asked.of(case), units)
-    for line in (said, *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
-        print_sentence(out, line)
+    for line in (said, way_to_air(case), *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
+        if line:
+            print_sentence(out, line)
+
+
+def way_to_air(case: Case) -> str:
+    """The command that computes the flow of a bay's air where it follows correlations, and how long that takes here."""
+    from sim.case.taught import by_correlations_alone
+    from sim.cli.estimate import longest_with_air
+
+    if not by_correlations_alone(case):
+        return ""
+    return f"To compute it: joistbay run CASE --air resolved ({longest_with_air(case)}; --fineness coarse takes less)."
 
 
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
-    """What feet make of a bay, its cautions in full, which air is behind it."""
-    from sim.cli.show import cautions_table, print_air
+    """What feet make of a bay, and its cautions in full."""
+    from sim.cli.show import cautions_table
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
 
@@ -40,7 +51,6 @@ def print_warnings(out: Console, case: Case, report: Mapping[str, float], units:
     if cautions:
         out.print("\nTo mind")
         out.print(cautions_table(cautions, units))
-    print_air(out, [report])
 
 
 def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:

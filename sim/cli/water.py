@@ -30,6 +30,10 @@ DROP_ROOM = 1.25
 """The lowest is so many times the drop over the circuit, if there is room: water leaves warmer than the room [-]."""
 
 
+FLOOR_POWER = 1.1
+"""Power of the excess in a floor's heat (EN 1264-2): so much less than the heat is the water off, as a share."""
+
+
 @dataclass(frozen=True, slots=True)
 class WaterFindings:
     """Everything that the command found."""
@@ -121,7 +125,7 @@ def _answer(case: Case, flux: float, progress: Progress) -> WaterFindings:
 
 def curve_excess(case: Case) -> list[float]:
     """Supply temperatures above the room [K] for the curve: as `CURVE_EXCESS`, or as drop and hottest water allow."""
-    from sim.study.water import HOTTEST
+    from sim.case.constants import HOTTEST
 
     drop, most = case.water.drop or 0.0, HOTTEST - case.room.temperature
     low = min(max(CURVE_EXCESS[0], DROP_ROOM * drop), 0.5 * (drop + most))
@@ -164,7 +168,7 @@ def _print_json(answer: WaterFindings) -> None:
 
 
 def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
-    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_air, source_text
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_sentence, source_text
     from sim.results.people import format_value
 
     out, report = console(units), answer.needed.result.report
@@ -177,13 +181,15 @@ def _print(case: Case, answer: WaterFindings, units: UnitChoice) -> None:
         ("share_down_percent", "share of heat down"),
     ):
         out.print(f"{words:<24}{format_value(key, report[key], units)}")
-    out.print(f"\n{_within(case, answer, units)}\n")
+    out.print()
+    for line in (_within(case, answer, units), *_left_open(answer, units)):
+        print_sentence(out, line)
+    out.print()
     out.print(_limits_table(answer, units))
     out.print(_binding(answer, units))
     for source in dict.fromkeys(limit.source for limit, _ in answer.reached):
         named = ", ".join(limit.what for limit, _ in answer.reached if limit.source == source)
         out.print(f"- {named}: {source_text(source, units)}")
-    print_air(out, [report.values])
     out.print()
     for system in each_system(units):
         out.print(f"Characteristic curve: {answer.curve.words(system)}")
@@ -212,6 +218,24 @@ def _within(case: Case, answer: WaterFindings, units: UnitChoice) -> str:
     return f"{said} Within all of them this floor takes water of at most {water}{most}."
 
 
+def _left_open(answer: WaterFindings, units: UnitChoice) -> list[str]:
+    """What the air's films leave open in heat and water; by correlations, how to compute the air."""
+    from sim.case.constants import ZERO_CELSIUS
+    from sim.cli.warnings import way_to_air
+    from sim.results.air_words import correlations_words
+    from sim.results.bay_answer import left_open
+    from sim.results.people import format_value
+
+    case, report = answer.needed.result.case, answer.needed.result.report
+    said = left_open(report.values, correlations_words([case]))
+    share = report.values.get("air_band_up_percent")
+    if share is not None:
+        excess = abs(report["water_supply_C"] - (float(case.room.temperature) - ZERO_CELSIUS))
+        water = format_value("ripple_K", share / 100.0 * excess / FLOOR_POWER, units)
+        said += f" So the water needed is known to ± {water}, as far as the air goes."
+    return [line for line in (said, way_to_air(case)) if line]
+
+
 def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
     from sim.cli.show import plain_table
     from sim.results.people import format_against, format_value
@@ -223,7 +247,7 @@ def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
         table.add_row(
             limit.what,
             *format_against(limit.key, verdict.value, limit.highest, units),
-            f"not below {hottest}" if supply is None else format_value("water_supply_C", supply, units),
+            f"over {hottest}" if supply is None else format_value("water_supply_C", supply, units),
             "kept" if verdict.kept else "BROKEN",
         )
     return table
@@ -231,9 +255,8 @@ def _limits_table(answer: WaterFindings, units: UnitChoice) -> Any:
 
 def _hottest(units: UnitChoice) -> str:
     """The hottest water that is tried, in the wanted units."""
-    from sim.case.constants import ZERO_CELSIUS
+    from sim.case.constants import HOTTEST, ZERO_CELSIUS
     from sim.results.people import format_value
-    from sim.study.water import HOTTEST
 
     return format_value("water_supply_C", HOTTEST - ZERO_CELSIUS, units)
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from sim.cli.errors import UsageError, say_error
+from sim.cli.options import WholeNumber
 from sim.cli.stopping import say_when_stopped, writes_to
 from sim.machine.gate import whole
 
@@ -39,7 +40,7 @@ class Work:
         Take up a run that was interrupted; what it had finished is not done again.
     """
 
-    workers: int = 1
+    workers: WholeNumber = 1
     scheduler: str | None = None
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False
 

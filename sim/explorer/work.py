@@ -10,12 +10,13 @@ from time import perf_counter
 from typing import Any
 
 from sim.bay.grid import Fineness, build_grid, fineness_from_word
+from sim.build_up import build_geometry
 from sim.case.bay_case import Case
 from sim.case.taught import uses_learned_films
 from sim.explorer.jobs import FlowJob, Makers, PageJob, Reply, SolveJob
 from sim.explorer.told import both, in_both, number, told
 from sim.machine.helpers import listen
-from sim.run import Model, Result, build_geometry, prepare, solve_model
+from sim.run import Model, Result, prepare, solve_model
 from sim.solver.steady import Listener, Pass
 
 QUICK_SCALES = (1.0, 1.5, 2.0, 3.0)

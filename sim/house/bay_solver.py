@@ -46,6 +46,7 @@ class BaySolver:
     store : folder for what was solved; what lies in it already is not solved again.
     pool : who does the work.
     batch : told about every batch of jobs.
+    begin : called before bays are solved that no earlier run has solved, each time.
     foretell : told, before curves are solved, the bays that no earlier run has solved, and of how many.
     asked, made, taken_up : bay solves that were wanted, that were made, and that an earlier run had made.
     """
@@ -54,6 +55,7 @@ class BaySolver:
     pool: Pool = field(default_factory=Pool)
     batch: Batch | None = None
     foretell: Callable[[Sequence[Case], int], None] | None = None
+    begin: Callable[[], object] | None = None
     asked: int = 0
     made: int = 0
     taken_up: int = 0
@@ -113,6 +115,8 @@ class BaySolver:
         for job in missing:
             drop_damaged(self.store / job.key)
         fresh = [job for job in missing if not (self.store / job.key).is_dir()]
+        if fresh and self.begin:
+            self.begin()
         listener = self.batch(what, len(missing)) if self.batch else None
         for job, outcome in zip(missing, run_jobs(missing, self.store, self._who(len(fresh)), listener), strict=True):
             if outcome.folder is None:

@@ -11,9 +11,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
-
 from sim.case.constants import ZERO_CELSIUS
+from sim.house.crossing import crossing
 from sim.study.characteristic import fit_power, law_text
 
 FLUX = "heat_flux_up_W_m2"
@@ -89,7 +88,7 @@ class Curve:
         top = self.excess[-1]
         if flux > self.flux(top):
             raise OutOfRangeError(f"{flux:.1f} W/m² is more than the {self.flux(top):.1f} W/m² at {top:.0f} K")
-        return float(brentq(lambda excess: self.flux(excess) - flux, 1e-9, top, xtol=1e-9))
+        return crossing(lambda excess: self.flux(excess) - flux, 1e-9, top, 1e-9)
 
     def report(self, excess: float) -> dict[str, float]:
         """Every number of the bay's report at a mean water above the room [K].

@@ -9,12 +9,11 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from sim.case.constants import ZERO_CELSIUS
+from sim.case.constants import HOTTEST, ZERO_CELSIUS
 from sim.case.errors import Problem
 from sim.case.quantities import format_value
 from sim.house.curve import EXCESSES
 from sim.house.ordering import HIGHEST, coils_for, fill
-from sim.study.water import HOTTEST
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scipy.optimize import brentq
-
+from sim.house.crossing import crossing
 from sim.house.curve import Curve
 from sim.rules.limits import Limit, hold, limits_for
 
@@ -53,4 +52,4 @@ def _met(curve: Curve, limit: Limit) -> float:
     def over(excess: float) -> float:
         return curve.report(excess)[limit.key] - limit.highest
 
-    return 0.0 if over(_LEAST) >= 0.0 else float(brentq(over, _LEAST, curve.excess[-1], xtol=1e-6))
+    return 0.0 if over(_LEAST) >= 0.0 else crossing(over, _LEAST, curve.excess[-1], 1e-6)

@@ -22,7 +22,7 @@ _SOLVES = (
     *("run.py", "build_up.py"),
 )
 _NOT_HOUSE = "house"
-_HOUSE_FILES = ("bay_solver.py", "bay_jobs.py", "curve.py")
+_HOUSE_FILES = ("bay_solver.py", "bay_jobs.py", "curve.py", "crossing.py")
 _WORDS = ("house_words.py", "people.py", "lines.py")
 """Files of the program that only put numbers into words."""
 

@@ -6,14 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.case.constants import ZERO_CELSIUS
+from sim.case.constants import HOTTEST, ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.house.curve import Curve, OutOfRangeError
 from sim.house.drop import entering_excess
 from sim.house.sources import Source
 from sim.rules.limits import hold, limits_for
-from sim.study.water import HOTTEST
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case

@@ -7,7 +7,6 @@ archive, so that workers need no common disk.
 from __future__ import annotations
 
 import io
-import tempfile
 import time
 import zipfile
 from collections.abc import Iterator
@@ -17,6 +16,7 @@ from typing import Any
 
 from sim.jobs.job import ClusterError, Job, Outcome, Pool, attempt, call
 from sim.machine.extras import what_to_install
+from sim.machine.unfinished import passing_folder
 from sim.store.run_folder import write_folder
 
 
@@ -70,8 +70,7 @@ class _Running:
 
 def do_packed(job: Job) -> tuple[bytes, str]:
     """Do a job on a worker: the archive of its folder, and why it failed if it did."""
-    with tempfile.TemporaryDirectory(prefix="joistbay-") as place:
-        folder = Path(place)
+    with passing_folder() as folder:
         failure = attempt(lambda: call(job, folder))
         return (b"" if failure else _pack(folder)), failure
 

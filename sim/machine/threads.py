@@ -10,14 +10,14 @@ import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
-from functools import partial
+from contextlib import AbstractContextManager, contextmanager
+from functools import cache, partial
 from typing import TYPE_CHECKING, TypeVar, TypeVarTuple
 
 import numba
 
 if TYPE_CHECKING:
-    from threadpoolctl import threadpool_limits
+    from threadpoolctl import ThreadpoolController
 
 Given = TypeVarTuple("Given")
 Found = TypeVar("Found")
@@ -78,8 +78,10 @@ def share_loop(
     The number of threads is numba's (``NUMBA_NUM_THREADS`` or ``numba.set_num_threads``); one in a forked process.
     Numba's own parallel loops are not used: their threads would end a forked process.
     """
-    threads = 1 if _forked else min(numba.get_num_threads(), count, max(2 * cells // max(smallest, 1), 1))
-    if cells < smallest or threads < 2:
+    if cells < smallest or _forked:  # first: asking Numba costs more than many a small loop
+        return [kernel(0, count, *arguments)]
+    threads = min(numba.get_num_threads(), count, max(2 * cells // max(smallest, 1), 1))
+    if threads < 2:
         return [kernel(0, count, *arguments)]
     cuts = [count * t // threads for t in range(threads + 1)]
     pool = _pool(threads - 1)
@@ -104,11 +106,18 @@ def threaded_blas() -> Iterator[None]:
         yield
 
 
-def _blas_of(threads: int) -> threadpool_limits:
+def _blas_of(threads: int) -> AbstractContextManager[object]:
     """Dense algebra on so many threads."""
-    from threadpoolctl import threadpool_limits
+    return _libraries().limit(limits=threads, user_api="blas")
 
-    return threadpool_limits(limits=threads, user_api="blas")
+
+@cache
+def _libraries() -> ThreadpoolController:
+    """The libraries of dense algebra, looked for once (some 10 ms), when both NumPy's and SciPy's are there."""
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController()
 
 
 def side_by_side(works: Sequence[Callable[[], Found]]) -> list[Found]:

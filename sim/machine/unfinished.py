@@ -65,6 +65,18 @@ def temporary_folder() -> Path:
     return folder
 
 
+@contextmanager
+def passing_folder() -> Iterator[Path]:
+    """An empty temporary folder for as long as it takes; what a killed process left, a later command removes."""
+    folder = temporary_folder()
+    within = folder / "work"  # beside the mark
+    within.mkdir()
+    try:
+        yield within
+    finally:
+        drop_temporary(folder)
+
+
 def drop_temporary(folder: Path) -> None:
     """Remove a temporary folder, unless another process made it."""
     if folder in _open:

@@ -54,6 +54,16 @@ def far_of(kind: str, measures: Measures) -> float:
     return sum(squares) / len(squares)
 
 
+def computed_over_correlations(kind: str) -> dict[str, tuple[float, float]]:
+    """What computed air gave in 19 of 20 bays of a kind, in multiples of what correlations give: from, to.
+
+    By the names of `NUMBERS`: they give too little of some and too much of others, so no ± says it.
+    """
+    found = learned_data()["correlations"][kind]
+    up, down, ripple = found["up_computed"], found["down_computed"], found["ripple_computed"]
+    return {"up": (up[0], up[1]), "down": (down[0], down[1]), "ripple": (ripple[0], ripple[1])}
+
+
 def correlations_band(kind: str) -> tuple[float, float, float]:
     """Errors of correlations in 19 of 20 computed bays: heat up, heat down and ripple, over what they gave [%]."""
     found = learned_data()["correlations"][kind]

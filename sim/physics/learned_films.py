@@ -265,6 +265,9 @@ class CorrelationsData(TypedDict):
     up_percent: float
     down_percent: float
     ripple_percent: float
+    up_computed: list[float]
+    down_computed: list[float]
+    ripple_computed: list[float]
 
 
 class FitData(TypedDict):

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 
 from sim.case.fluids import Fluid, Values
-from sim.machine.compiling import njit
 
 LAMINAR_END, TURBULENT_START = 2300.0, 4000.0  # [-] Reynolds numbers of the transition, Gnielinski 2013
 STEADY_END = 2000.0  # [-] below, flow in a tube stays laminar whatever disturbs it: textbooks, from memory
 REYNOLDS_MAX = 5e6  # [-] upper end of Gnielinski 1976
 PRANDTL_TURBULENT = (0.5, 2000.0)  # [-] range of Gnielinski 1976
 ROUGHNESS = 1.5e-6  # [m] drawn plastic tube, from memory
+
+FEW_SEGMENTS = 64
+"""So few are marched without compiled code."""
 
 Array = npt.NDArray[np.float64]
 _OfArrays = Callable[..., Values]
@@ -23,8 +26,9 @@ _OfArrays = Callable[..., Values]
 
 def _positive(name: str, value: npt.ArrayLike) -> Values:
     """The value as an array of floats; raises unless all of it is greater than 0."""
-    if not np.min(value) > 0.0:
-        raise ValueError(f"{name}: got {np.min(value):g}; must be greater than 0")
+    least = value if isinstance(value, float) else np.min(value)  # of one number NumPy's way costs ten times as much
+    if not least > 0.0:
+        raise ValueError(f"{name}: got {least:g}; must be greater than 0")
     return np.asarray(value, dtype=float)
 
 
@@ -360,11 +364,20 @@ def water_march(
         raise ValueError(f"got {links.shape} conductances, {surface.shape} surfaces; must be equal lists")
     if links.size and not np.min(links) >= 0.0:
         raise ValueError(f"conductance: got {np.min(links):g} W/K; must be 0 or greater")
-    return _march(float(inlet), links / capacity_flow, surface)
+    follow = _march if links.size <= FEW_SEGMENTS else compiled_march()
+    water, outlet = follow(float(inlet), links / capacity_flow, surface)
+    return water, float(outlet)
 
 
-@njit(cache=True)
-def _march(inlet, transfer_units, surface):  # pragma: no cover - compiled
+@cache
+def compiled_march() -> Callable[..., tuple[Array, float]]:
+    """The march for long runs, compiled when first wanted: a compiler takes longer to load than a circuit to march."""
+    from sim.machine.compiling import njit
+
+    return njit(cache=True)(_march)
+
+
+def _march(inlet: float, transfer_units: Array, surface: Array) -> tuple[Array, float]:
     water = np.empty_like(surface)
     entering = inlet
     for segment in range(surface.size):

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, TypeGuard
 
 from sim.case.bay_case import Case
+from sim.machine.unfinished import passing_folder
 from sim.problems.bay import BayAtRest
 from sim.problems.driving import case_drivers
 from sim.problems.kind import Kind, Tell, Values, say_nothing
@@ -68,7 +68,7 @@ class BayInTime(Kind[Case, Model[Case], "WarmUp"]):
         """Write it as warm-ups with a single choice."""
         from sim.problems.save_warm_up import StoredWarmUp, save_warm_ups, write_warm_up
 
-        with TemporaryDirectory() as place:
-            write_warm_up(found, Path(place))
-            choice = StoredWarmUp(found.case.title or found.case.name, Path(place))
+        with passing_folder() as place:
+            write_warm_up(found, place)
+            choice = StoredWarmUp(found.case.title or found.case.name, place)
             return save_warm_ups(found.case, [choice], folder)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeGuard
 import numpy as np
 
 from sim.bay.geometry import needed
+from sim.build_up import mesh_fineness
 from sim.case.blocks_case import BlocksCase
 from sim.case.writing import case_text
 from sim.machine.brief import Brief
@@ -19,7 +20,7 @@ from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
 from sim.results.air_fields import air_coordinates, air_variables
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
-from sim.run import Model, Result, air_settings, mesh_fineness, prepare
+from sim.run import Model, Result, air_settings, prepare
 from sim.solver.begin import held_at_start
 from sim.solver.drive import Drivers
 from sim.solver.march import History, Listener, MarchOptions, Start, march, uniform_state

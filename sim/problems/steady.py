@@ -6,15 +6,13 @@ import math
 from pathlib import Path
 from typing import Any
 
-from sim.bay.grid import build_grid
+from sim.build_up import mesh_fineness
 from sim.case.writing import case_text
-from sim.problems.kind import CaseT, Kind, Tell, TooLargeError, Values, say_nothing
-from sim.run import Model, Result, build_geometry, mesh_fineness, prepare, solve, solve_model
+from sim.problems.buildable import check_buildable
+from sim.problems.kind import CaseT, Kind, Tell, Values, say_nothing
+from sim.run import Model, Result, prepare, solve, solve_model
 from sim.solver.steady import Pass, SteadyOptions
 from sim.store.run_folder import versions, write_run
-
-MOST_CELLS = 16_000_000
-"""Cells above which a mesh is taken for a mistake: twice the size for which the solver is built."""
 
 STRICT = SteadyOptions(residual=1e-7, imbalance=1e-8, linear_tolerance=1e-3)
 """Stricter than for everyday runs, so that what differs is the mesh and the model, not the iteration.
@@ -28,16 +26,7 @@ class Steady(Kind[CaseT, Model[CaseT], Result[CaseT]]):
 
     def check(self, case: CaseT, finer: int = 1) -> None:
         """Its geometry can be built, its mesh is no mistake, and films taught by another run are there."""
-        size = build_grid(build_geometry(case), mesh_fineness(case).refined(finer)).size
-        if size > MOST_CELLS:
-            raise TooLargeError(
-                f"{case.name}: the mesh would have {size / 1e6:,.0f} million cells, more than {MOST_CELLS / 1e6:.0f}; "
-                "choose larger cells in [mesh]"
-            )
-        if case.air.calibration is not None:
-            from sim.resolved.calibration_file import read_calibration
-
-            read_calibration(case.path, case.air.calibration)
+        check_buildable(case, finer)
 
     def prepare(self, case: CaseT, refinement: int = 1) -> Model[CaseT]:
         """Geometry, grid, cells and equations."""

@@ -16,14 +16,15 @@ from scipy import sparse
 from sim.airflow.domain import Domain
 from sim.airflow.walls import WallFaces
 from sim.bay.cells import Cells
-from sim.bay.geometry import Tube
+from sim.bay.geometry import Box, Tube
 from sim.solver.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.intp]
 
 REACH = 2.5e-3
-"""How far along its normal a solid face may lie from the air's face [m]: sheets lost their thickness."""
+"""How far along its normal a solid face may lie from the air's face [m]; half of its thickness more where a sheet lost
+that."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,30 +104,66 @@ def _plane_pairs(
         own = faces[cavity.side[faces] == side]
         if len(own):
             parts.append(_side_pairs(cells, cavity, domain, own, number))
-    if not parts:
-        return np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros(0)
-    air, solid, area = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-    return air, solid, area
+    return _joined(parts)
 
 
 def _side_pairs(
     cells: Cells, cavity: Cavity, domain: Domain, faces: Integers, number: NDArray[np.intp]
 ) -> tuple[Integers, Integers, Array]:
-    """The overlaps of solid faces that all look to one side."""
+    """The overlaps of solid faces that all look to one side: with the nearest plane where they meet any air's face.
+
+    Cells may be smaller than what a sheet lost of its thickness: then planes without walls lie nearer than its own.
+    """
     axis, upward = divmod(int(cavity.side[faces[0]]), 2)
-    place = cavity.centre[faces, axis]
-    planes = domain.edges[axis]
-    plane = np.abs(planes[None, :] - place[:, None]).argmin(axis=1)
-    layer = plane if upward else plane - 1
-    near = (np.abs(planes[plane] - place) <= REACH) & (layer >= 0) & (layer < len(planes) - 1)
-    faces, layer = faces[near], layer[near]
+    away = np.abs(domain.edges[axis][None, :] - cavity.centre[faces, axis][:, None])
+    order = np.argsort(away, axis=1, kind="stable")
+    parts: list[tuple[Integers, Integers, Array]] = []
+    near = away <= _reaches(cells)[cavity.body[faces]][:, None]
+    left = np.arange(len(faces))
+    for rank in range(int(near.sum(axis=1).max(initial=0))):
+        plane = order[left, rank]
+        left, plane = left[near[left, plane]], plane[near[left, plane]]
+        layer = plane if upward else plane - 1
+        inside = (layer >= 0) & (layer < domain.shape[axis])
+        parts.append(_layer_pairs(cells, cavity, domain, (faces[left[inside]], layer[inside]), number))
+        left = left[~np.isin(faces[left], parts[-1][1])]
+    return _joined(parts)
+
+
+_NONE = np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros(0)
+
+
+def _joined(parts: list[tuple[Integers, Integers, Array]]) -> tuple[Integers, Integers, Array]:
+    """Pairs one after the other."""
+    air, solid, area = (np.concatenate(columns) for columns in zip(_NONE, *parts, strict=True))
+    return air, solid, area
+
+
+def _reaches(cells: Cells) -> Array:
+    """REACH of the faces of every body [m]."""
+    lost = [
+        float(np.ptp(body.span(body.sheet))) if isinstance(body, Box) and body.sheet is not None else 0.0
+        for body in cells.bodies
+    ]
+    return REACH + 0.5 * np.array(lost)
+
+
+def _layer_pairs(
+    cells: Cells, cavity: Cavity, domain: Domain, placed: tuple[Integers, Integers], number: NDArray[np.intp]
+) -> tuple[Integers, Integers, Array]:
+    """The overlaps of solid faces that all look to one side, each with the air's cells in one layer of its own."""
+    faces, layer = placed
+    if not len(faces):
+        return _NONE
+    side = int(cavity.side[faces[0]])
+    axis = side // 2
     first, second = (a for a in range(3) if a != axis)
     starts_a, counts_a = _reach(cells, domain, cavity.cell[faces, first], first)
     starts_b, counts_b = _reach(cells, domain, cavity.cell[faces, second], second)
     row, a, b = _products(starts_a, counts_a, starts_b, counts_b)
     index = np.empty((3, len(row)), np.intp)
     index[axis], index[first], index[second] = layer[row], a, b
-    air = number[(cavity.side[faces[0]] ^ 1, *index)] if len(faces) else np.zeros(0, np.intp)
+    air = number[(side ^ 1, *index)]
     area = _overlap(cells, domain, cavity.cell[faces[row], first], a, first)
     area = area * _overlap(cells, domain, cavity.cell[faces[row], second], b, second)
     met = (air >= 0) & (area > 0.0)

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Values = Mapping[str, float]
 
@@ -95,6 +99,51 @@ def _range(values: Sequence[float]) -> str:
     return " to ".join(ends)
 
 
+def correlations_words(cases: Sequence[Case]) -> str:
+    """What air by correlations is off by in some bays, as computed air showed; empty where none follows them.
+
+    Examples
+    --------
+    >>> from sim.case.load import load_case
+    >>> oak = load_case("cases/demo/family-oak.toml")
+    >>> correlations_words([oak])
+    ''
+    >>> correlations_words([oak.with_text("air.model", "correlations")]).split(": ")[0]
+    'the air follows correlations, no learned films'
+    """
+    from sim.case.taught import beyond_taught, by_correlations_alone, taught_kind
+    from sim.physics.learned_bands import computed_over_correlations
+
+    plain = [case for case in cases if by_correlations_alone(case)]
+    if not plain:
+        return ""
+    ranges = [computed_over_correlations(kind) for kind in {taught_kind(case) for case in plain}]
+    up, ripple = ([min(r[n][0] for r in ranges), max(r[n][1] for r in ranges)] for n in ("up", "ripple"))
+    outside = any(beyond_taught(case) for case in plain)
+    where = ", as it lies outside what was computed" if outside else ", no learned films"
+    more = " in such bays inside it, and may give still more here" if outside else " in such bays"
+    return (
+        f"the air follows correlations{where}: computed air gives {_more_words(up)} heat up and "
+        f"{ripple[0]:.1f} to {ripple[1]:.1f} times the stripes{more}"
+    )
+
+
+def _more_words(times: Sequence[float]) -> str:
+    """From how much less or more to how much, by two multiples.
+
+    Examples
+    --------
+    >>> _more_words([1.02, 1.11]), _more_words([0.9, 1.02]), _more_words([0.997, 1.13])
+    ('2 to 11 % more', '10 % less to 2 % more', 'up to 13 % more')
+    """
+    low, high = (round(100.0 * (each - 1.0)) for each in times)
+    if low == 0:
+        return f"up to {high} % more"
+    if low > 0:
+        return f"{low} to {high} % more"
+    return f"{-low} to {-high} % less" if high < 0 else f"{-low} % less to {high} % more"
+
+
 def air_apart(rows: Sequence[Mapping[str, object]]) -> str:
     """What to mind where the air of some choices follows correlations and that of others does not; else nothing.
 
@@ -106,18 +155,15 @@ def air_apart(rows: Sequence[Mapping[str, object]]) -> str:
     --------
     >>> learned = {"choice": "a", "cavity_air_C": 40.0, "air_band_up_percent": 3.0}
     >>> rows = [learned, {"choice": "b", "cavity_air_C": 40.0}]
-    >>> air_apart(rows)[:60]
-    'Only b: air by correlations; set beside the other choices it'
+    >>> air_apart(rows)
+    'Only b: air by correlations, so not to be set beside the others as it stands'
     >>> air_apart(rows[1:])
     ''
     """
     plain = [str(row["choice"]) for row in rows if by_correlations(row)]
     if not plain or len(plain) == sum("cavity_air_C" in row for row in rows):
         return ""
-    return (
-        f"Only {', '.join(plain)}: air by correlations; set beside the other choices it may look up to 12 % too weak "
-        "and too even where plates hang"
-    )
+    return f"Only {', '.join(plain)}: air by correlations, so not to be set beside the others as it stands"
 
 
 def by_correlations(report: Mapping[str, object]) -> bool:

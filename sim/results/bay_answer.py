@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.air_words import correlations_words, place_words
 from sim.results.people import BAND, format_uncertain, format_value
 
 if TYPE_CHECKING:
@@ -28,13 +29,16 @@ class Asked:
     length: float | None = None
     is_one_run: bool = True
     """Whether all tube of the bay is of one run of water; tube across the joists goes on into the next bays."""
+    law: str = ""
+    """What air by correlations is off by, in words; empty where the air follows no correlations."""
 
     @classmethod
     def of(cls, case: Case) -> Asked:
         """Of a case."""
         length = float(case.bay.length)
         area, one_run = length * float(case.bay.joist_spacing), case.tube.direction == "along"
-        return cls(float(case.room.temperature), case.span == "pitch", area, length, one_run)
+        law = correlations_words([case])
+        return cls(float(case.room.temperature), case.span == "pitch", area, length, one_run, law)
 
 
 def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
@@ -52,8 +56,8 @@ def bay_answer(report: Reported, asked: Asked, units: Shown) -> str:
     def write(key: str, value: Value) -> str:
         return _written(told, key, value, units)
 
-    parts = [_given(told, asked, write), _felt(report, asked.is_pitch, write), _down(report, write), _left_open(report)]
-    return " ".join(filter(None, parts))
+    floor = [_given(told, asked, write), _felt(report, asked.is_pitch, write)]
+    return " ".join(filter(None, [*floor, _down(report, write), left_open(report, asked.law)]))
 
 
 _Write = Callable[[str, Value], str]
@@ -137,10 +141,20 @@ def _down(report: Reported, write: _Write) -> str:
     return f"Of the heat of the water {write('share_down_percent', share)} goes down{edges}."
 
 
-def _left_open(report: Reported) -> str:
-    """What learned films leave open, and what is not in it; nothing where every number bears a band of its own."""
+def left_open(report: Reported, law: str = "") -> str:
+    """What the air's films leave open, and what is not in it; nothing where every number bears a band of its own.
+
+    Parameters
+    ----------
+    law : what air by correlations is off by, in words (`air_words.correlations_words`).
+    """
     up, ripple = report.get("air_band_up_percent"), report.get("air_band_ripple_percent")
-    if up is None or "heat_flux_up_W_m2" + BAND in report:
+    if "heat_flux_up_W_m2" + BAND in report:
         return ""
+    if up is None:
+        return f"{law[:1].upper()}{law[1:]}." if law and "cavity_air_C" in report else ""
     stripes = "" if ripple is None else f" and ± {float(ripple):.0f} % of the stripes"
-    return f"The air's films leave open ± {float(up):.0f} % of the heat up{stripes}; mesh and inputs come on top."
+    nearer = report.get("air_nearer_percent")
+    place = "" if nearer is None else f" ({place_words([float(nearer)])})"
+    heat = f"± {float(up):.0f} % of the heat up"
+    return f"The air's films leave open {heat}{stripes}{place}; mesh and inputs come on top."

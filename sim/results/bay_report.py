@@ -16,7 +16,7 @@ from sim.physics.learned_films import SET_MESH
 from sim.results.face_temperature import face_temperature
 from sim.results.film_range import beyond_range
 from sim.results.floor import SurfaceMap, surface_map
-from sim.results.law_errors import WORDS
+from sim.results.law_errors import WORDS, wider
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
 from sim.results.underfoot import foot_values
@@ -44,12 +44,12 @@ def bay_values(case: Case, geometry: Geometry, cells: Cells, solution: Solution)
         | water
         | resistance_chain(case, cells, solution, floor)
         | _make_up(geometry, solution, heat["floor_area_m2"])
-        | _air_band(solution)
+        | _air_band(case, heat | water, solution)
         | beyond_range(solution)
     )
 
 
-def _air_band(solution: Solution) -> dict[str, float]:
+def _air_band(case: Case, told: dict[str, float], solution: Solution) -> dict[str, float]:
     """How far learned films may be off in 19 of 20 such bays, what the set's mesh costs in it [%].
 
     Beside it the share of computed bays that lie nearer the middle of what was computed [%].
@@ -58,8 +58,8 @@ def _air_band(solution: Solution) -> dict[str, float]:
     learned = cavity.walls.learned if cavity else None
     if learned is None:
         return {}
-    shares = zip(WORDS, learned.bands, SET_MESH, strict=True)
-    bands = {f"air_band_{word}_percent": hypot(band, mesh) for word, band, mesh in shares}
+    shares = zip(WORDS, learned.bands, SET_MESH, wider(case, told), strict=True)
+    bands = {f"air_band_{word}_percent": factor * hypot(band, mesh) for word, band, mesh, factor in shares}
     return bands | {"air_nearer_percent": learned.nearer}
 
 

@@ -10,6 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import hypot
+from typing import TYPE_CHECKING
+
+from sim.case.constants import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from sim.case.bay_case import Case
 
 Shares = tuple[float, float, float]
 """Half widths of 95 % of heat up, heat down and ripple, as shares of them."""
@@ -20,6 +26,13 @@ WORDS = ("up", "down", "ripple")
 
 ONE_END = 0.8
 """Share of the ripple's error that its warmest or its coolest spot has at most: with it 19 of 20 peaks lie inside."""
+
+OPEN_DOWN = 1.75
+"""By how much wider heat down is known in bays without insulation, where the air's films are most of what it meets: so
+that 48 of the 50 of the set lie inside. The bands are mostly of bays whose batt decides."""
+
+MOST_DRAINED = 20.0
+"""Heat that goes down to the cold, as a multiple of the heat up, beyond which no larger error is told."""
 
 _PROPORTIONAL = {
     "heat_flux_up_W_m2": 0,
@@ -51,3 +64,27 @@ def air_band(key: str, report: Mapping[str, float], shares: Shares, room: float)
     if key not in _FLOOR:
         return 0.0
     return hypot((report["surface_mean_C"] - room) * shares[0], _FLOOR[key] * report["ripple_K"] * shares[2])
+
+
+def drained(case: Case, report: Mapping[str, float]) -> float:
+    """The most that colder air below may take through the bay out of its room, as a share of the heat up [-].
+
+    Of the heat down a part comes from the water, a part from the room; the room's is at most its share of the degrees
+    over what lies below. It stays as it is when the water changes.
+    """
+    room, below = float(case.room.temperature), case.below.temperature
+    if case.below.kind == "adiabatic" or below is None or float(below) >= room:
+        return 0.0
+    down, up = report.get("heat_flow_down_W", 0.0), report.get("heat_flow_up_W", 0.0)
+    degrees = (room - float(below)) / (report["water_supply_C"] + ZERO_CELSIUS - float(below))
+    return max(down, 0.0) * degrees / up if up > 0.0 else 0.0
+
+
+def wider(case: Case, report: Mapping[str, float]) -> Shares:
+    """By how much the bands of learned films grow where much heat goes down: factors for heat up, heat down, ripple.
+
+    Heat up is what the water would give less what the cold below takes of it. Films that are off by a share are off by
+    that share of either, so the difference is off by more the smaller it is.
+    """
+    taken = min(drained(case, report), MOST_DRAINED)
+    return hypot(1.0 + taken, taken), OPEN_DOWN if case.cavity.insulation is None else 1.0, 1.0

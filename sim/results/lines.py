@@ -103,7 +103,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("resistance_bond_m2K_W", "tube to plate"),
         ("resistance_plate_m2K_W", "plate"),
         ("resistance_gap_m2K_W", "plate to subfloor"),
-        ("resistance_sheathing_m2K_W", "sheathing"),
+        ("resistance_sheathing_m2K_W", "subfloor"),
         ("resistance_covering_m2K_W", "covering"),
         ("resistance_room_m2K_W", "floor surface to room"),
     ),

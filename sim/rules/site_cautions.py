@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.rules.boring import SOURCE, Boring, boring_of
+from sim.rules.boring import HOLE_MARGIN, SOURCE, Boring, boring_of
 from sim.rules.caution import NO_SOURCE, Caution, Situation
 
 NAIL = 0.0508
@@ -21,6 +21,9 @@ RELIEF = 2.07
 
 TEST_LEAST, TEST_FACTOR, TEST_MINUTES = 6.9, 1.5, 15
 """Pressure test of the residential code: at least this [bar, 100 psi], at least so many times the design pressure."""
+
+NO_HOLE = 1e-3
+"""A hole smaller than this is none [m]."""
 
 FREEZES = ((0.0, 0.1, 0.2, 0.3, 0.4, 0.5), (0.0, -3.3, -7.1, -12.7, -21.1, -33.5))
 """Mass shares of propylene glycol in water, and where the mixture begins to freeze [°C]."""
@@ -48,9 +51,9 @@ def holes(at: Situation) -> Iterator[Caution]:
         rule = "International Residential Code 2021, R502.8.2"
         yield Caution("bored I-joists", text, rule, "hole_mm", 1e3 * boring.hole, 0.0)
         return
-    text = _boring_text(at, boring)
+    text, weight = _boring_text(at, boring), boring.hole / max(boring.largest_hole, NO_HOLE)
     yield Caution("bored joists" if boring.allowed else "holes too large", text, SOURCE, "hole_mm",
-                  1e3 * boring.hole, 1e3 * boring.largest_hole, not boring.allowed, boring.hole / boring.largest_hole)
+                  1e3 * boring.hole, 1e3 * boring.largest_hole, not boring.allowed, weight)
 
 
 def _boring_text(at: Situation, boring: Boring) -> str:
@@ -61,6 +64,9 @@ def _boring_text(at: Situation, boring: Boring) -> str:
         for value in (boring.largest_hole, boring.deepest_notch, boring.deepest_end_notch, boring.longest_notch)
     )
     centre, apart = (at.length(value, "up") for value in (boring.nearest_centre, boring.centre_spacing))
+    if boring.largest_hole < NO_HOLE:
+        left = at.length(HOLE_MARGIN, "up")
+        return f"no hole at all in joists of {depth}, for {left} must stay above and below; lead the tube another way"
     beginning = f"holes of {hole} in joists of {depth}: at most {largest}"
     if not boring.allowed:
         return f"{beginning}; bore smaller holes, use thinner tube or another way"

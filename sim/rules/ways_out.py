@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
 from sim.case.constants import ZERO_CELSIUS
+from sim.results.law_errors import drained
 from sim.results.people import UNITS, Units, format_value
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
     water, first = min(reached, key=lambda pair: pair[0])
     if water - room < _LEAST:
         return [*_even(case, report, broken, units)] if broken else []
-    if _drained(case, report) > _COLD:
+    if drained(case, report) > _COLD:
         return [*_unscaled(first, broken), *_even(case, report, broken, units), *_insulate(case, report, units)]
     flux = report[_FLUX] * (water - room) / excess
     numbers = _about_water(water, units), _about(_FLUX, flux, units)
@@ -66,20 +67,6 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
     solved = "(by proportion; joistbay water solves it)"
     cooler = f"To keep all limits: water of at most about {numbers[0]}, which gives about {numbers[1]} {solved}."
     return [cooler, *_even(case, report, broken, units), *_insulate(case, report, units)]
-
-
-def _drained(case: Case, report: Mapping[str, float]) -> float:
-    """The most that colder air below may take through the bay out of its room, as a share of the heat up [-].
-
-    Of the heat down a part comes from the water, a part from the room; the room's is at most its share of the degrees
-    over what lies below. It stays as it is when the water changes.
-    """
-    room, below = float(case.room.temperature), case.below.temperature
-    if case.below.kind == "adiabatic" or below is None or float(below) >= room:
-        return 0.0
-    down, up = report.get("heat_flow_down_W", 0.0), report.get("heat_flow_up_W", 0.0)
-    degrees = (room - float(below)) / (report[_SUPPLY] + ZERO_CELSIUS - float(below))
-    return max(down, 0.0) * degrees / up if up > 0.0 else 0.0
 
 
 def _unscaled(first: Verdict, broken: Sequence[Verdict]) -> list[str]:
@@ -130,15 +117,20 @@ def _even(case: Case, report: Mapping[str, float], broken: Sequence[Verdict], un
                 "beyond has to come from elsewhere, or its losses have to fall."
             )
         elif mean < highest:
-            yield f"At the same heat {_evener(case)} would even out its warmest spots: its mean of {shown} is within."
+            even = _eveners(case)
+            said = ", or ".join(even) + ("," if len(even) > 1 else "")
+            yield f"At the same heat {said} would even out its warmest spots: its mean of {shown} is within."
     if any(verdict.limit.key == _SUPPLY for verdict in broken):
-        yield f"With cooler water the same heat needs {_evener(case)}, or a thinner covering."
+        thinner = ["a thinner covering"] if case.floor.coverings else []
+        yield f"With cooler water the same heat needs {', or '.join([*_eveners(case), *thinner])}."
 
 
-def _evener(case: Case) -> str:
+def _eveners(case: Case) -> list[str]:
     """What spreads heat better than this bay does."""
     plates = "plates" if case.plates is None else "closer or wider plates"
-    return plates if len(case.tube.positions or ()) > 1 else f"{plates}, or a second run,"
+    if case.tube.direction == "across":
+        return [plates, "runs closer together"]
+    return [plates] if len(case.tube.positions or ()) > 1 else [plates, "a second run"]
 
 
 def _about(key: str, value: float, units: Shown) -> str:

@@ -246,7 +246,12 @@ def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tup
 
 def is_run(folder: str | Path) -> bool:
     """Say whether a folder holds a complete run."""
-    return all((Path(folder) / name).is_file() for name in _REQUIRED)
+    return not missing_of_run(folder)
+
+
+def missing_of_run(folder: str | Path) -> list[str]:
+    """Files that a complete run holds and a folder does not."""
+    return [name for name in _REQUIRED if not (Path(folder) / name).is_file()]
 
 
 def read_run(folder: str | Path) -> StoredRun:
@@ -260,8 +265,7 @@ def read_run(folder: str | Path) -> StoredRun:
     folder = Path(folder)
     if not folder.is_dir():
         raise StoreError(f"{folder}: no such run folder")
-    missing = [name for name in _REQUIRED if not (folder / name).is_file()]
-    if missing:
+    if missing := missing_of_run(folder):
         raise StoreError(f"{folder}: not a run folder (missing {', '.join(missing)})")
     try:
         return _read(folder)

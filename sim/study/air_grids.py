@@ -15,10 +15,11 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.bay.grid import Fineness
+from sim.build_up import mesh_fineness
 from sim.resolved.air import ResolvedAir
 from sim.resolved.pattern import pattern_words, plumes
 from sim.results.people import MESH, RAYS, SCATTER
-from sim.run import Result, mesh_fineness, prepare, solve_model
+from sim.run import Result, prepare, solve_model
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import Estimate, GridStudy, estimate, headline_numbers, refinement_ratios
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.results.air_words import air_apart
+from sim.results.air_words import air_apart, correlations_words
 from sim.results.people import BAND, Units, format_value
 from sim.rules.limits import Verdict, hold, limits_for
 from sim.study.compare import FLUX, ComparedChoice, Comparison
@@ -87,7 +87,9 @@ def answer(comparison: Comparison, flux: float | None, units: Units | Literal["b
     units : of the texts.
     """
     apart = air_apart(comparison.rows("water"))
-    return _answer(comparison, flux, units) + ([f"{apart}."] if apart else [])
+    law = correlations_words([choice.case for choice in comparison.choices])
+    told = [f"{line[:1].upper()}{line[1:]}." for line in (apart, law) if line]
+    return _answer(comparison, flux, units) + told
 
 
 def _answer(comparison: Comparison, flux: float | None, units: Units | Literal["both"]) -> list[str]:

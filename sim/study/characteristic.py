@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.people import Units, convert, unit_of
-from sim.run import Model, Result, solve_model
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
+    from sim.run import Model, Result
 
 LAW = "heat_flux_up_W_m2 = coefficient * (mean_water_C - room_C) ** exponent - offset_W_m2"
 
@@ -137,6 +136,8 @@ def _offset(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
 
     best = 1.0
     if x.size > 2:
+        from scipy.optimize import minimize_scalar  # half a second, and most curves have no offset
+
         sought = minimize_scalar(lambda n: solved(n)[1], bounds=EXPONENTS, method="bounded", options={"xatol": 1e-9})
         best = float(sought.x)
     return max(solved(best)[0], -(1.0 + _LEAST_GAIN) * float(y.min()), 0.0)
@@ -144,6 +145,8 @@ def _offset(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
 
 def characteristic(model: Model[Case], first: Result[Case], supplies: Sequence[float]) -> Characteristic:
     """Solve a bay at several supply temperatures [K] and fit its curve; `first` is where to start from."""
+    from sim.run import solve_model
+
     room, last = float(model.case.room.temperature), first
     points: list[tuple[float, float]] = []
     for supply in supplies:

@@ -39,12 +39,13 @@ from typing import TYPE_CHECKING, Literal
 from scipy.optimize import brentq
 
 from sim.bay.grid import Fineness, build_grid
+from sim.build_up import build_geometry, mesh_fineness
 from sim.problems.steady import STRICT
 from sim.results.air_errors import BAY_NUMBERS as HEADLINE
 from sim.results.air_errors import STUDENT
 from sim.results.people import format_uncertain, quantity
 from sim.results.report import Report
-from sim.run import Result, build_geometry, mesh_fineness, prepare, solve_model
+from sim.run import Result, prepare, solve_model
 from sim.solver.assemble_cavity import REPEATS, SEED
 from sim.study.compare import StudyStep
 from sim.study.law_bands import Laws, laws_of

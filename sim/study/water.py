@@ -6,7 +6,7 @@ from collections.abc import Generator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from sim.case.constants import ZERO_CELSIUS
+from sim.case.constants import HOTTEST, ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.case.taught import uses_learned_films
 from sim.machine.brief import Brief, small_tree
@@ -23,9 +23,6 @@ Point = tuple[float, float]
 
 MOST_SOLVES = 15
 """The search gives up after this many solves; three are usual."""
-
-HOTTEST = ZERO_CELSIUS + 95.0
-"""Highest supply temperature tried [K]: hot-water systems are limited below boiling; common practice, no source."""
 
 
 class UnreachableError(Exception):

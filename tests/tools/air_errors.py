@@ -126,18 +126,30 @@ def put_bands(rows: list[dict[str, Any]]) -> None:
     DATA.write_text(json.dumps(data) + "\n", encoding="utf-8")
 
 
-def bands_of(own: list[dict[str, float]]) -> dict[str, float]:
+def bands_of(own: list[dict[str, float]]) -> dict[str, Any]:
     """Half widths [%] that hold 19 of 20 bays of a group: 95th percentiles, of a few bays twice the largest error.
 
     They are shares of what the law gave, as reports apply them, and not of the truth: a law that gives half the ripple
     is off by 50 % of it, and by 100 % of its own.
     """
     settled = [one for one in own if "up" in one]
-    found: dict[str, float] = {"bays": len(settled)}
+    found: dict[str, Any] = {"bays": len(settled)}
     for key in ("up", "down", "ripple"):
         off = np.array([off_percent(one[key]) for one in settled])
         found[f"{key}_percent"] = round(float(2.0 * off.max() if len(off) < FEW else np.percentile(off, 95)), 1)
+        found[f"{key}_computed"] = _ends([1.0 / (1.0 + one[key]) for one in settled])
     return found
+
+
+def _ends(times: list[float]) -> list[float]:
+    """What computed air gives in 19 of 20 bays of a group, in multiples of what the law gave: from, to.
+
+    Of a few bays the outermost, and as much again of what lies between them on either side.
+    """
+    if len(times) >= FEW:
+        return [round(float(end), 3) for end in np.percentile(times, [2.5, 97.5])]
+    beyond = 0.5 * (max(times) - min(times))
+    return [round(max(min(times) - beyond, 0.0), 3), round(max(times) + beyond, 3)]
 
 
 def inside(rows: list[dict[str, Any]]) -> list[str]:

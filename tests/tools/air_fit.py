@@ -35,11 +35,11 @@ from threadpoolctl import threadpool_limits
 
 from sim.bay.cells import fill_cells
 from sim.bay.grid import build_grid
+from sim.build_up import build_geometry, mesh_fineness
 from sim.case.constants import STILL_AIR
 from sim.case.load import parse_case
 from sim.physics import learned_films as law
 from sim.physics.openings import opening_conductance
-from sim.run import build_geometry, mesh_fineness
 from sim.solver import assemble_cavity
 from sim.solver.air_plan import find_air_plan, measures_of, situation_of
 from sim.solver.learned_air import GAP, _still, places_of, roles_of

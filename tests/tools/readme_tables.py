@@ -10,10 +10,11 @@ import re
 from itertools import groupby
 from pathlib import Path
 
+from sim.build_up import mesh_fineness
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
 from sim.problems.warm_up import warm_up
-from sim.run import mesh_fineness, solve
+from sim.run import solve
 from sim.verify.accuracy import AccuracyRow, verify
 
 ROOT = Path(__file__).resolve().parents[2]

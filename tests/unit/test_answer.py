@@ -134,5 +134,5 @@ def test_choices_whose_air_follows_correlations_are_named_among_others():
     learned = ("taught", result(60.0, 20.0, cavity_air_C=40.0, air_band_up_percent=3.0), None)
     plain = ("plain", result(54.0, 10.0, cavity_air_C=40.0), None)
     for wish in (None, 50.0):
-        assert answer(compared(learned, plain), wish)[-1].startswith("Only plain: air by correlations; set beside")
+        assert answer(compared(learned, plain), wish)[-1].startswith("Only plain: air by correlations, so not")
         assert not any("correlations" in line for line in answer(compared(plain, plain), wish))

@@ -106,6 +106,22 @@ def test_computed_air_in_time_is_followed_on_the_processor():
         lid('model = "resolved"', 'model = "resolved"\ndevice = "gpu"')
 
 
+@pytest.mark.parametrize(
+    ("line", "way_out"),
+    [
+        ("growth = 0.1", "use air.cell and air.wall_cell"), ("steady = 0.02", "use air.error"),
+        ('start = "roll"', "starts from the state of films"),
+        ("two_dimensional = true", "in the plane anyway"), ('average_from = "9 s"', "add [time] with duration"),
+    ],
+)  # fmt: skip
+def test_what_only_air_alone_knows_names_what_serves_beside_solids(line, way_out):
+    timeless = LID[: LID.index("[time]")].replace('model = "resolved"', f'model = "resolved"\n{line}', 1)
+    with pytest.raises(CaseError) as caught:
+        parse_case(timeless, "lid")
+    (problem,) = caught.value.problems
+    assert problem.key == f"air.{line.split()[0]}" and way_out in problem.way_out
+
+
 @pytest.mark.parametrize("key", ['start_temperature = "305 K"', 'average_from = "30 s"', 'scheme = "central"'])
 def test_start_average_and_scheme_go_with_air_in_time(key):
     assert lid('model = "resolved"', f'model = "resolved"\n{key}').air.is_resolved

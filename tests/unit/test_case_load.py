@@ -263,6 +263,8 @@ REFUSED = [
     ('spacing = "225 mm"', 'spacing = "150 mm"', "plates.spacing", "at least the plate length"),
     ('spacing = "225 mm"', 'spacing = "225 mm"\ncoverage = 0.5', "plates.coverage", "not both"),
     ('position = "fastened"', 'position = "fastned"', "plates.position", 'did you mean "fastened"?'),
+    ('position = "fastened"', 'position = "upright"', "plates.position", '"upright" is a word of plates.orientation'),
+    ('width = "130 mm"', 'height = "130 mm"', "plates.height", 'did you mean "width"?'),
     (
         'position = "fastened"',
         'position = "fastened"\norientation = "upright"',

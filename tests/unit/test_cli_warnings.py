@@ -30,10 +30,10 @@ def test_that_all_is_kept_is_said_too():
     assert "All 3 limits are kept; nearest: occupied floor, 28.9 °C, at most 29.0 °C" in text
 
 
-def test_air_that_follows_correlations_is_told_beside_the_numbers():
-    assert "Cavity: air by correlations" in told(surface_peak_C=28.9, cavity_air_C=40.0)
+def test_what_the_air_leaves_open_is_told_once():
     learned = told(surface_peak_C=28.9, cavity_air_C=40.0, air_band_up_percent=3.2, air_band_ripple_percent=9.0)
-    assert "Cavity: learned films, heat up ± 3 %, ripple ± 9 %" in learned
+    assert " ".join(learned.split()).count("leave open ± 3 % of the heat up and ± 9 % of the stripes") == 1
+    assert "Cavity:" not in learned
 
 
 def test_cautions_in_full_within_the_width():

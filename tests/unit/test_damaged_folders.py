@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import warnings
 
 import fake_run
 import h5py
@@ -214,8 +215,10 @@ def test_odd_names_of_films_are_refused(tmp_path, named):
     "text",
     ["0,nan\n1,2\n", "nan,2\n1,2\n", "0,1\nnan,2\n", "inf,2\n", "0,inf\n", "0,1e300\n", "1e300,1\n", "0,1\n-1,2\n"]
     + ["0,1,2\n", "0,1\nx,y\n", "", "\n\n", "hour,degC\n", "0,999\n", "0,1\n1,2\x00\n", '"' + "9" * 200_000]
-    + ["0,1\n0,\n0,b\n", "2,1\n0,1\n"],
-    ids=range(18),
+    + ["0,1\n0,\n0,b\n", "2,1\n0,1\n"]
+    + ["0,1\n3,\n6,2\n", "0,1\n5\n", "5\n0,1\n", "hour,degF\n0,20\n3,25\n", "hour,T (°F)\n0,20\n", "h,K\n0,20\n"]
+    + ["\n\nminutes,degC\n0,20\n", "2024-02-29T00:00,1\n2024-02-29T01:00,1\n", "hour;degC\n0;-1,5\n"],
+    ids=range(27),
 )
 def test_odd_weather_is_refused(tmp_path, text):
     (tmp_path / "w.csv").write_text(text, "utf-8")
@@ -228,6 +231,21 @@ def test_odd_weather_is_refused(tmp_path, text):
 def test_odd_names_of_weather_are_refused(tmp_path, name):
     with pytest.raises(CaseError):
         read_weather(tmp_path / name)
+
+
+@pytest.mark.parametrize("heading", ["hour,degC", "hours,T_out [°C]", "Hour of the day,outdoors", "\n\nt,C", ""])
+def test_headings_of_weather_that_name_no_other_unit_are_read(tmp_path, heading):
+    (tmp_path / "w.csv").write_text(f"{heading}\n0,1\n1,2\n", "utf-8")
+    assert read_weather(tmp_path / "w.csv")[0] == (0.0, 3600.0)
+
+
+@pytest.mark.parametrize(("hours", "told"), [([0, 1, 2, 3, 50, 51], True), ([0, 3, 6, 9], False), ([0, 72], False)])
+def test_a_gap_in_the_weather_is_told(tmp_path, hours, told):
+    (tmp_path / "w.csv").write_text("".join(f"{hour},-5\n" for hour in hours), "utf-8")
+    with warnings.catch_warnings(record=True) as found:
+        warnings.simplefilter("always")
+        read_weather(tmp_path / "w.csv")
+    assert ["holds nothing between 3 and 50 h" in str(each.message) for each in found] == [True] * told
 
 
 def test_weather_with_a_byte_order_mark(tmp_path):

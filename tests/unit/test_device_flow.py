@@ -24,7 +24,7 @@ from sim.jobs import bay_workers
 from sim.resolved import settings
 from sim.study.many import solve_many
 from tests.unit.device_cases import KINDS, both_after, farthest, problem_of
-from tests.verification.test_resolved import SQUARE, square
+from tests.verification.test_resolved import LARGE, SQUARE, square
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -165,7 +165,7 @@ def test_rounds_with_solids(monkeypatch):
     """Coupled bays of a batch, each with its own end, come out as the processor has them one by one."""
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
     monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own, cells: own)
-    cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (5, 8)]
+    cases = [square(20, 40, more=f'longest = "{seconds} s"').with_(LARGE) for seconds in (5, 8)]
     heard = []
     batch = solve_many(cases, device="gpu", workers=1, heard=lambda bay, answer: heard.append(bay))
     for mine, theirs in zip(batch, solve_many(cases), strict=True):
@@ -178,7 +178,7 @@ def test_rounds_with_solids(monkeypatch):
 def test_processes_answer_as_this_one_does(monkeypatch):
     """More bays than processes: each holds several, and every bay has its own answers."""
     monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
-    cases = [square(20, 40, more=f'longest = "{seconds} s"') for seconds in (3, 4, 5)]
+    cases = [square(20, 40, more=f'longest = "{seconds} s"').with_(LARGE) for seconds in (3, 4, 5)]
     here, there = (solve_many(cases, device="gpu", workers=workers) for workers in (1, 2))
     for mine, theirs in zip(here, there, strict=True):
         assert mine.air.evidence.rounds == theirs.air.evidence.rounds

@@ -8,7 +8,7 @@ import pytest
 from sim.case.load import load_case
 from sim.cli import estimate
 from sim.cli.durations import about
-from sim.cli.estimate import announce, announced, learn_air, learning
+from sim.cli.estimate import announce, announce_flow, announced, learn_air, learning
 from sim.cli.house_estimate import house_foretold
 from sim.cli.progress import Progress, _left
 from sim.house.bay_jobs import solve_points
@@ -16,6 +16,8 @@ from sim.house.bay_solver import BaySolver, _job
 from sim.house.curve import EXCESSES
 from sim.machine import pace
 from sim.machine.pace import known_pace, learn_pace
+from sim.problems.air_run import solve_air
+from sim.problems.air_work import A_STEP, foretold_work
 from sim.resolved.companion import for_companion
 from sim.resolved.means import Evidence
 
@@ -97,6 +99,22 @@ def test_a_warm_up_of_blocks_is_foretold_too(monkeypatch):
     brick = brick.model_copy(update={"time": brick.time.model_copy(update={"duration": 1000.0})})
     announce(SimpleNamespace(note=notes.append, expect=lambda *seconds: None), "blocks march", [brick])
     assert notes[0].startswith("About 52 s to 4 min and 0.5 GB for a build-up of 1,000,000 cells")
+
+
+def test_a_flow_of_air_alone_is_foretold():
+    """What it takes lies between a tenth of what is told of steady flows and that; to its longest is the most."""
+    case = load_case("cases/verification/side-heated-square-1e3/case.toml")
+    work, steps = foretold_work(case), []
+    solve_air(case, lambda look, stepper: steps.append((stepper.domain.cells, look.steps)))
+    done = sum(max(n for own, n in steps if own == cells) * (cells + A_STEP) for cells in {c for c, _ in steps})
+    assert 0.1 * work.usual < done < work.usual < 0.1 * work.most
+    longer = foretold_work(case.with_(**{"air.longest": 2.0 * case.air.longest}))
+    assert (longer.usual, longer.most) == pytest.approx((work.usual, 2.0 * work.most))
+    endless = foretold_work(case.with_(**{"air.steady": 0.0}))
+    assert endless.usual == endless.most == work.most
+    notes = []
+    announce_flow(SimpleNamespace(note=notes.append), case)
+    assert notes[0].startswith("About 1 s where it becomes steady") and f"{work.cells:,} cells" in notes[0]
 
 
 def test_work_teaches_unless_kernels_were_compiled(monkeypatch):

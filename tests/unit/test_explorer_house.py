@@ -193,14 +193,23 @@ def invented_work(line, picture, store):
             line.send(Reply("answer", job.change, job.mesh, picture(record) | {"seconds": 0.4}))
 
 
-@pytest.fixture
-def tab(house, monkeypatch, tmp_path):
-    """The house's page in a browser."""
+@pytest.fixture(scope="module")
+def browser():
     sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not here")
     pytest.importorskip("aiohttp", reason="aiohttp is not here")
     if CHROMIUM is None:
         pytest.skip("no Chromium on this machine")
+    with sync_api.sync_playwright() as playing:
+        found = playing.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def tab(browser, house, monkeypatch, tmp_path):
+    """The house's page in a browser."""
     import explorer_stage as stage
+    from playwright import sync_api
     from test_explorer_turned import Patient
 
     from sim.explorer import house_talk
@@ -212,8 +221,7 @@ def tab(house, monkeypatch, tmp_path):
     look = {"units": "si", "ends": "It ends."}
     talk = partial(house_talk.HouseTalk, house, house_picture, tmp_path, Kept(), look)
     pages = {"house": ServedPage(HOUSE_PAGE, talk), "bay": stage.page(None)}
-    with stage.served(pages, "house", keep_open=True) as (_, address, _), sync_api.sync_playwright() as playing:
-        browser = playing.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with stage.served(pages, "house", keep_open=True) as (_, address, _):
         page = browser.new_page(viewport={"width": 1280, "height": 900})
         page.complaints = []
         page.on("pageerror", lambda error: page.complaints.append(str(error)))
@@ -221,7 +229,7 @@ def tab(house, monkeypatch, tmp_path):
         sync_api.expect(page.locator("#state")).to_contain_text("Laid out with", timeout=20_000)
         page.expect = partial(Patient, sync_api.expect)
         yield page
-        browser.close()
+        page.close()
 
 
 def test_the_page_of_a_house_as_a_person_uses_it(tab):

@@ -18,7 +18,7 @@ from sim.machine import kernels
 from sim.machine.helpers import CrashError, in_own_process
 from sim.machine.remarks import Remark
 from sim.solver import checkpoint_file
-from tests.kills import TINY
+from tests.tiny_bays import TINY
 
 ROOT = Path(__file__).parents[2]
 ON_A_SMALL_DISK = """

@@ -119,6 +119,16 @@ def test_examples_run(script, in_a_hurry, capsys):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("page", ["README.md", "docs/python.md"])
+def test_python_on_a_page_runs(page, in_a_hurry, capsys):
+    """As a notebook takes it in, with coarse meshes."""
+    blocks = re.findall(r"```python\n(.*?)```", (ROOT / page).read_text("utf-8"), re.S)
+    for block in blocks:
+        exec(compile(block, page, "exec"), {"__name__": "notebook"})
+    assert blocks and capsys.readouterr().out.strip()
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.stem)
 def test_examples_run_as_a_reader_runs_them(script, tmp_path):
     """With their own meshes and pools, by the interpreter, in an empty folder."""

@@ -268,3 +268,9 @@ def test_what_is_wrong_without_variants_is_not_told_once_a_variant():
     with pytest.raises(CaseError) as caught:
         check_house(broken)
     assert [problem.key for problem in caught.value.problems] == ["room[1].case"]
+
+
+def test_a_list_of_sections_is_told_as_a_file_has_it():
+    wrong = str(problems_of(('name = "B"\n', 'name = "B"\ncovering = "linoleum"\ntype = "bath"\n')))
+    assert "room[1].covering" in wrong and "write [[room.covering]] in two square brackets" in wrong
+    assert "counts as a bathroom" in wrong

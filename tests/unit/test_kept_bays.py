@@ -2,6 +2,8 @@
 
 import os
 import shutil
+import subprocess
+import sys
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path
@@ -109,3 +111,14 @@ def test_what_the_answer_of_a_bay_follows_from(tmp_path, monkeypatch, name, matt
     with (tmp_path / "sim" / name).open("a") as file:
         file.write("\n")
     assert (code_identity.__wrapped__() != before) == matters
+
+
+def test_a_house_whose_bays_are_kept_loads_no_solver():
+    """A compiler and the searches of a library take longer to load than a house takes to be laid out."""
+    code = (
+        "import sys, sim.house.solve_house, sim.house.save_house, sim.problems.buildable, viz.house_page\n"
+        "from sim.physics.tube import water_march; water_march(320.0, 50.0, [1.0] * 12, [300.0] * 12)\n"
+        "print(*{'numba', 'scipy.optimize', 'sim.run', 'matplotlib'} & set(sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == ""

@@ -38,7 +38,8 @@ def test_the_list_says_questions_and_times(capsys):
     assert main(["lesson"]) == 0
     told = capsys.readouterr().out
     assert all(name in told for name in NAMES)
-    assert "about 10 s" in told
+    assert "about 10 s" in told and told.count("in class 20 min") + told.count("in class 25 min") == len(NAMES)
+    assert load_lesson("fin").minutes == 20 and load_lesson("growing-gap").minutes == 25  # 22 and 26, to five
 
 
 def test_an_unknown_lesson_names_the_nearest(capsys):

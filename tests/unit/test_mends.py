@@ -32,3 +32,26 @@ def test_air_alone_has_nothing_to_go_on_from(capsys):
     assert main(["run", "cases/air/plate-and-tube.toml", "--resume"]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert "--resume has nothing to go on from" in line and "air.start_from" in line
+
+
+@pytest.mark.parametrize(
+    ("command", "option"),
+    [(["study", "x"], "samples"), (["study", "x"], "seed"), (["house", "x"], "workers"), (["explore"], "port")],
+)
+@pytest.mark.parametrize("given", ["2.5", "1e3", "", "[/x]"])
+def test_a_count_with_a_fraction_is_refused_and_not_rounded(command, option, given, capsys):
+    assert main([*command, f"--{option}", given]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert f'--{option}: got "{given}"; must be a whole number' in line
+
+
+@pytest.mark.parametrize("option", ["variant", "source"])
+def test_a_variant_or_source_without_a_name_is_not_the_house_as_written(option, capsys):
+    assert main(["house", "cases/house/demo-house.toml", f"--{option}", "", "--layout-only"]) == 2
+    assert f"--{option} is empty; give a name" in capsys.readouterr().err
+
+
+def test_the_folder_of_a_run_in_place_of_a_case_is_told_where_its_case_is(tmp_path, capsys):
+    (tmp_path / "case.toml").touch()
+    assert main(["run", str(tmp_path)]) == 2
+    assert f"is a folder; name its case, {tmp_path / 'case.toml'}" in capsys.readouterr().err

@@ -4,20 +4,17 @@ import copy
 import pickle
 import subprocess
 import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 import joistbay
 from sim.case.errors import Problem
+from sim.case.load import parse_case
 from sim.case.quantities import UnitError
 from sim.jobs.spread import spread
 from sim.machine.threads import share_loop
-from tests.tiny_bays import QUICK
-
-ROOT = Path(__file__).parents[2]
-DEMO = ROOT / "cases/demo/family-oak.toml"
+from tests.tiny_bays import TINY
 
 ERRORS = [
     joistbay.CaseError("oak.toml", [Problem("plates.width", "3", "must be less", "write less")]),
@@ -30,7 +27,7 @@ ERRORS = [
 
 @pytest.fixture(scope="module")
 def solved():
-    return joistbay.solve(joistbay.load_bay(DEMO).with_(QUICK))
+    return joistbay.solve(parse_case(TINY))
 
 
 @pytest.mark.parametrize("error", ERRORS, ids=lambda error: type(error).__name__)
@@ -55,19 +52,25 @@ import joistbay, numba
 from sim.machine.threads import share_loop
 if __name__ == "__main__":
     assert len(share_loop(lambda a, b: b - a, 10, 10**9)) == numba.get_num_threads() > 1
-    case = joistbay.load_bay({demo!r}).with_({{"mesh.fineness": "coarse", "mesh.layer_cells": 1}})
+    case = joistbay.load_bay("tiny.toml")
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context({way!r})) as pool:
         there = [found.report["ripple_K"] for found in pool.map(joistbay.solve, [case, case])]
     assert there[0] == there[1] == joistbay.solve(case).report["ripple_K"], there
 """
 
 
+def ran(script):
+    """A script run in its folder, where a tiny bay lies."""
+    (script.parent / "tiny.toml").write_text(TINY, "utf-8")
+    return subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=300, cwd=script.parent)
+
+
 @pytest.mark.parametrize("way", ["fork", "spawn"])
 def test_the_standard_pool_takes_solve(tmp_path, way):
     """After a loop was shared between threads, which a fork does not carry over."""
     script = tmp_path / "pool.py"
-    script.write_text(POOL.format(demo=str(DEMO), way=way))
-    ended = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=300)
+    script.write_text(POOL.format(way=way))
+    ended = ran(script)
     assert ended.returncode == 0, ended.stderr[-2000:]
 
 
@@ -84,11 +87,11 @@ def test_a_script_without_main_guard_may_use_workers(tmp_path):
     script = tmp_path / "plain.py"
     script.write_text(
         "import joistbay\nprint('begin')\n"
-        f"case = joistbay.load_bay({str(DEMO)!r}).with_({QUICK!r})\n"
+        "case = joistbay.load_bay('tiny.toml')\n"
         "print(len(joistbay.solve_many([case, case], workers=2)))\n"
-        "print(len(joistbay.compare(case, 'plates.spacing', ['9 in', 'none', '18 in'], workers=2).choices))\n"
+        "print(len(joistbay.compare(case, 'plates.spacing', ['120 mm', 'none', '240 mm'], workers=2).choices))\n"
     )
-    ended = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=300)
+    ended = ran(script)
     assert ended.stdout.split() == ["begin", "2", "3"], ended.stderr[-2000:]
 
 

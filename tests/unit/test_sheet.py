@@ -137,3 +137,19 @@ def test_a_bay_by_correlations_keeps_its_columns_in_a_narrow_pipe():
     """Its longest label leaves room for both systems of units."""
     values = {"air_beyond_range_percent": 60.6} | {key: 0.25 for key, _ in LINES["Resistance from water to room"]}
     assert WholeConsole(file=io.StringIO(), width=80).keeps(report_table(values, "both"))
+
+
+PARTED = re.compile(r"[\d±≤≥] *\n *(?:[%°]|(?:K|W|in|ft|mm|m²|Btu)\b)|± *\n")
+"""A number, or the sign before it, at the end of a line and its unit at the beginning of the next."""
+
+
+@pytest.mark.parametrize("width", range(40, 100, 3))
+def test_no_line_ends_between_a_number_and_its_unit(width):
+    said = "At equal heat it is at 27.0 °C, at most 26.7 °C (80 °F), ± 20 %; holes of 1 3/8 in in joists of 9 in. "
+    table = plain_table()
+    table.add_column("subject", no_wrap=True)
+    table.add_column("text")
+    table.add_row("joists", said * 3)
+    for shown in (printed(said * 4, width), printed(table, width)):
+        assert not PARTED.search(shown) and "\ue000" not in shown
+        assert "26.7 °C" in shown

@@ -37,9 +37,11 @@ def test_a_plate_against_the_lid_and_one_in_films_are_none():
 
 
 @pytest.mark.parametrize("thickness", [5e-5, 5e-4, 1.5e-3, 3e-3])
-def test_air_meets_both_faces_of_a_plate_however_thin(thickness):
+@pytest.mark.parametrize("wall", [0.004, 0.001])
+def test_air_meets_both_faces_of_a_plate_however_thin(thickness, wall):
+    """On cells of a millimetre too, where planes without walls lie nearer to a face than the sheet in its middle."""
     model = prepare(hung(thickness))
-    domain = build_air_domain(model.cells, AirSizes(0.012, 0.004))
+    domain = build_air_domain(model.cells, AirSizes(0.012, wall))
     walls = find_walls(domain)
     contact = find_contact(model.cells, model.system.cavity, domain, walls)
     bodies = [body.name for body in model.cells.bodies]

@@ -248,7 +248,7 @@ def test_march_two_halves_equal_the_whole(rng):
 def test_march_uncompiled_is_the_same(rng):
     units, surface = rng.uniform(0.0, 1.0, 20), rng.uniform(290.0, 310.0, 20)
     units[3] = 0.0
-    compiled, plain = tube._march(320.0, units, surface), tube._march.py_func(320.0, units, surface)
+    compiled, plain = tube.compiled_march()(320.0, units, surface), tube._march(320.0, units, surface)
     np.testing.assert_allclose(compiled[0], plain[0], rtol=1e-14, atol=0)
 
 

@@ -9,7 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from sim.machine.unfinished import MARK, sweep, sweep_inside, sweep_temporary, temporary_folder, unfinished_folder
+from sim.machine import unfinished
+from sim.machine.unfinished import (
+    MARK,
+    passing_folder,
+    sweep,
+    sweep_inside,
+    sweep_temporary,
+    temporary_folder,
+    unfinished_folder,
+)
 from sim.store.target import check_target
 
 HOLD = """
@@ -98,3 +107,38 @@ def test_an_empty_folder_without_a_mark_goes_when_it_is_old(tmp_path, monkeypatc
         os.utime(tmp_path / name, (time.time() - age,) * 2)
     assert [path.name for path in sweep_temporary()] == ["joistbay-a"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["joistbay-b", "joistbay-c"]
+
+
+def left_by_a_killed(place, monkeypatch):
+    """What the work of a killed process leaves in the temporary folder; it is held until the process ends."""
+    monkeypatch.setattr(tempfile, "tempdir", str(place))
+    monkeypatch.setattr("sim.machine.unfinished._open", {})
+    with passing_folder() as folder:
+        assert list(folder.iterdir()) == [] and sweep_temporary() == []
+        (folder / "half.npz").touch()
+        (held,) = unfinished._open.values()
+        os.close(held)  # as the machine does when a process is killed
+        unfinished._open.clear()
+
+
+def test_what_passes_is_swept_when_its_process_was_killed_and_goes_by_itself_otherwise(tmp_path, monkeypatch):
+    left_by_a_killed(tmp_path, monkeypatch)
+    (left,) = tmp_path.iterdir()
+    assert sweep_temporary() == [left] and list(tmp_path.iterdir()) == []
+    with passing_folder():
+        assert len(list(tmp_path.iterdir())) == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_house_that_is_stopped_in_a_script_leaves_no_folder_of_its_own(tmp_path, monkeypatch):
+    import joistbay
+
+    def struck(*_):
+        assert [path.name[:9] for path in tmp_path.iterdir()] == ["joistbay-"] and unfinished._open
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr("sim.house.solve_house.solve_house", struck)
+    with pytest.raises(KeyboardInterrupt):
+        joistbay.solve_house("cases/house/demo-house.toml")
+    assert list(tmp_path.iterdir()) == []

@@ -203,7 +203,10 @@ def test_the_headline_speaks_the_units_of_the_scene(kept):
         (["nowhere"], "no such folder"),
         (["{kept}", "--out", "page.pdf"], "ends in .html"),
         (["{kept}", "--out", "page.html", "--window"], "leave one of them out"),
-        (["{several}"], "holds several runs; name one of"),
+        (["{several}"], "is no run itself but holds some; name one, such as"),
+        (["{broken}"], "is a run that lacks report.json; solve its case anew"),
+        (["{lesson}"], "is a lesson, which has its pages already"),
+        (["{study}"], "is a study, which has no page"),
         (["{house}"], "is a house"),
     ],
 )
@@ -212,9 +215,13 @@ def test_what_cannot_be_shown_is_one_clear_line(arguments, line, kept, tmp_path,
         (tmp_path / name).mkdir()
         (tmp_path / name / "versions.json").write_text('{"joistbay": "1"}')
     (tmp_path / "house" / "house.json").write_text("{}")
-    (tmp_path / "several" / "equal_water" / "1-oak").mkdir(parents=True)
-    (tmp_path / "several" / "equal_water" / "1-oak" / "fields.nc").touch()
-    named = {"kept": kept, "several": tmp_path / "several", "house": tmp_path / "house"}
+    run = ("case.toml", "report.json", "fields.nc", "history.csv", "versions.json")
+    hold = {"several/equal_water/1-oak": run, "broken": (*run[:1], *run[2:]), "lesson": ["lesson.json"]}
+    for folder, names in (hold | {"study": ["study.json"]}).items():
+        (tmp_path / folder).mkdir(parents=True)
+        for name in names:
+            (tmp_path / folder / name).touch()
+    named = {"kept": kept} | {name: tmp_path / name for name in ("several", "house", "broken", "lesson", "study")}
     assert main(["view", *(argument.format(**named) for argument in arguments)]) == 2
     said = capsys.readouterr().err
     assert line in said and said.count("\n") == 1

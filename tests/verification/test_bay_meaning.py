@@ -9,10 +9,10 @@ from small_bays import small_bay
 from sim.bay.bay_geometry import floor_law, law_below
 from sim.bay.bay_heating import WRAPPED, tube_centre_height
 from sim.bay.geometry import BayPath
+from sim.build_up import build_geometry
 from sim.case.conditions import Below, Room
 from sim.physics.contact import line_contact_conductance
 from sim.physics.surroundings import SplitFloor
-from sim.run import build_geometry
 
 
 def exposed(variant, **changes):

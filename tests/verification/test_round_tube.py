@@ -5,8 +5,9 @@ import tomli_w
 from numpy.testing import assert_allclose
 
 from sim.bay.grid import Fineness
+from sim.build_up import build_geometry, mesh_fineness
 from sim.case.load import parse_case
-from sim.run import build_geometry, mesh_fineness, solve
+from sim.run import solve
 from tests.verification.small_bays import small_bay
 
 SLAB = {"x": ["0 m", "0.3 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], "conductivity": "1 W/(m*K)"}

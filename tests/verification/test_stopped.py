@@ -58,8 +58,8 @@ def test_a_command_struck_at_its_end(tmp_path, seed, name):
         strike_once(place, name, seed.choice([signal.SIGINT, signal.SIGTERM]), seed, 4.0, LAST[name])
 
 
-FEW = (*LONG["study"][:-1], "14", "--no-pictures")
-"""A study of 17 solves: enough that some are left after it was struck twice."""
+FEW = (*LONG["study"][:-1], "8", "--no-pictures")
+"""A study of 11 solves: enough that some are left after it was struck twice."""
 
 
 def samples(place):
@@ -77,7 +77,7 @@ def test_a_study_killed_in_the_middle_is_taken_up_and_leaves_nothing(tmp_path, m
     assert main([*FEW, "--out", "out"]) == 0
     for number, workers in ((signal.SIGKILL, ("--workers", "2")), (signal.SIGINT, ())):
         command = Command(tmp_path / "struck", (*FEW, *workers, "--resume"))
-        command.wait_for(r"\d of 17 done: .* s$")
+        command.wait_for(r"\d of 11 done: .* s$")
         assert command.strike(number) < 2.0
         wait_until_alone(command)
     assert command.process.returncode == 130

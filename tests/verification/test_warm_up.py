@@ -11,15 +11,15 @@ from sim.case.load import load_case
 from sim.problems.warm_up import warm_up
 from sim.results.in_time import passing_time, series_rows, time_above
 from sim.results.snapshots import fields_at, snapshot_times
-from tests.verification.small_bays import small_bay
+from tests.verification.small_bays import merged, small_bay
 
 SHORT = {"duration": "1 h"}
 TINY = {"across": "60 mm", "along": "200 mm", "through": "60 mm"}
 
 
 def tiny_bay(variant="fastened", **changes):
-    """A small bay on hardly any cells: what is checked here holds on every mesh."""
-    return small_bay(variant, mesh=TINY, **changes)
+    """A small bay on hardly any cells, in few steps: what is checked here holds on every mesh and for every step."""
+    return small_bay(variant, mesh=TINY, **merged({"time": {"tolerance": "0.06 K"}}, changes))
 
 
 def closes(found):
@@ -86,14 +86,14 @@ def test_a_cold_start():
 
 
 def test_ramp_with_a_limited_rise():
-    found = warm_up(tiny_bay(time={"duration": "24 h"}, control={"water": "ramp", "rise_limit": "5 K/day"}))
+    found = warm_up(tiny_bay(time={"duration": "12 h"}, control={"water": "ramp", "rise_limit": "5 K/day"}))
     closes(found)
     risen = 5.0 * found.series["time"].values / 86400.0
     assert_allclose(celsius(found, "water_supply"), 20.0 + risen, rtol=1e-9, atol=0)
 
 
 def test_constant_heat():
-    found = warm_up(tiny_bay(time=SHORT, control={"water": "heat", "heat": "50 W/m^2"}))
+    found = warm_up(tiny_bay(time={"duration": "20 min"}, control={"water": "heat", "heat": "50 W/m^2"}))
     closes(found)
     assert_allclose(found.series["heat_in"].values, 50.0, rtol=1e-6, atol=0)
     assert found.report["water_highest_C"] < 45.0

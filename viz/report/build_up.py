@@ -12,7 +12,7 @@ from viz.air_view import has_air
 from viz.choice import Choice, Outline
 from viz.fine_section import fine_section, raster
 from viz.layout import spread
-from viz.report.drawing import Drawing, Point
+from viz.report.drawing import Drawing, Point, fitting, width_of
 from viz.report.maps import colour_numbers, colours
 from viz.report.parts import Figure
 from viz.report.told import Told, millimetres, same, say, told, verbatim
@@ -33,6 +33,8 @@ At = Callable[[float, float], Point]
 """From (x, z) [m] to the drawing."""
 Label = tuple[Told, tuple[float, float]]
 """What a part is called, and the spot on the drawing that a line leads to."""
+_LEADER = 17.0
+"""From the section to the names beside it [px]."""
 _SCALE_LEAST = 68.0
 """Least height of the scale of colours [px], at which its five numbers do not touch: a section may be flatter."""
 
@@ -72,8 +74,7 @@ def place_of_section(choice: Choice) -> float:
         return float(min(centres, key=lambda at: (-len(_cut(choice, at)), abs(at - (y[0] + y[-1]) / 2))))
     peak = choice.report.get("peak_y_mm")
     spot = float(peak) / 1000.0 if peak is not None else float(y[0] + y[-1]) / 2
-    plates = [(p.box[2] + p.box[3]) / 2 for p in choice.outlines if p.kind == "plate"]
-    return float(min(plates, key=lambda at: abs(at - spot))) if plates else spot
+    return choice.plate_by(spot)
 
 
 def _cut(choice: Choice, y: float) -> list[Outline]:
@@ -90,10 +91,10 @@ def _frame(choice: Choice, width: float, left: float, right: float) -> tuple[Pla
 
 def _draw_build_up(choice: Choice, y: float, width: float, words: Told) -> Drawing:
     desk = width > 500
-    place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, 220.0 if desk else 142.0)
-    parts = _cut(choice, y)
+    parts, size = _cut(choice, y), 12.0 if desk else 10.0
+    room = _room_for_names(choice, parts, width, size)
+    place, per_metre = _frame(choice, width, 62.0 if desk else 34.0, room)
     labels = _labels(choice, parts, _mapped(choice, place, per_metre))
-    size = 12.0 if desk else 10.0
     lowest = max(place[1] + place[3] + 6.0, place[1] + 2.0 + (len(labels) - 1) * (size + 5.0))  # of a flat section
     drawing = Drawing(width, max(place[1] + place[3] + 44.0, lowest + 12.0), words + _layers_in_words(parts))
     _draw_parts(drawing, choice, parts, place, per_metre)
@@ -166,7 +167,14 @@ def _name_layers(drawing: Drawing, labels: Sequence[Label], place: Place, size: 
     for (text, spot), level in zip(labels, levels, strict=True):
         drawing.path([spot, (right + 8.0, level), (right + 14.0, level)], "soft", 0.8)
         drawing.dot(spot, 2.0, "ink", colour="#ffffff", width=0.6)
-        drawing.text((right + 17.0, level + 4.0), text, size)
+        drawing.text((right + _LEADER, level + 4.0), fitting(text, drawing.width - right - _LEADER, size), size)
+
+
+def _room_for_names(choice: Choice, parts: Sequence[Outline], width: float, size: float) -> float:
+    """Room at the right of the section for the longest name, at most half of the drawing [px]."""
+    names = [text for text, _ in _labels(choice, parts, lambda x, z: (x, z))]
+    longest = max((width_of(text, size) for text in names), default=0.0)
+    return max(min(_LEADER + longest + 2.0, width / 2.0), 0.26 * width)
 
 
 def _label_of(part: Outline, choice: Choice) -> Told:
@@ -245,7 +253,7 @@ def _upright(drawing: Drawing, at: float, ends: tuple[float, float], text: Told)
 
 def _draw_warmth(choice: Choice, y: float, width: float, words: Told) -> Drawing:
     desk = width > 500
-    place, per_metre = _frame(choice, width, 20.0, 90.0 if desk else 62.0)
+    place, per_metre = _frame(choice, width, 20.0, 110.0 if desk else 96.0)
     x, z = choice.edges("x"), choice.edges("z")
     counts = (max(1, int(1.3 * size)) for size in place[2:])  # a fin may be thinner than a point of the screen
     across, up = (raster(edges[0], edges[-1], count) for edges, count in zip((x, z), counts, strict=True))

@@ -9,8 +9,9 @@ from math import nan
 
 from sim.results.air_words import air_words
 from sim.results.people import QUANTITIES, quantity
+from viz.floor_limits import passed
 from viz.report import chapters
-from viz.report.maps import colours_in_words, small_figure
+from viz.report.maps import colours_in_words, hatching, small_figure
 from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
@@ -164,10 +165,13 @@ def _floors(record: ComparisonRecord, equal: str) -> Chapter:
     """Maps on one scale, and profiles."""
     found = record.with_run(equal)
     floors = [floor for c, run in found[:MOST_MAPS] if (floor := run.floor(c.name)) is not None]
-    parts: list[Part] = [Text(say("{}. Colours: {}", _held(record, equal), colours_in_words()), "note")]
+    limits = {hatching(floor) for floor in floors}
+    alike = len(limits) == 1 and not any(passed(floor.plan, floor.limits) for floor in floors)
+    words = say("{}. Colours: {}", _held(record, equal), colours_in_words()) + (limits.pop() if alike else "")
+    parts: list[Part] = [Text(words, "note")]
     if len(found) > MOST_MAPS:
         parts.append(Text(same(f"The first {MOST_MAPS} of {len(found)} choices are drawn; tables hold all."), "note"))
-    parts += [small_figure(floor, 1.0 / (2 * len(floors))) for floor in floors]
+    parts += [small_figure(floor, 1.0 / (2 * len(floors)), alike=alike) for floor in floors]
     sheets = -(-len(floors) // MOST_LINES)
     for start, end in pairwise(round(k * len(floors) / max(sheets, 1)) for k in range(sheets + 1)):
         parts += [profile_figure(floors[start:end], axis, floors) for axis in (1, 0)]

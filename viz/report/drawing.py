@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sim.results.people import Units
+from viz.layout import text_width, wrap
 from viz.report.png import data_address, palette_png
 from viz.report.told import Told, same
 
@@ -196,8 +197,12 @@ class Drawing:
         self.marks.append(Dot(centre, radius, fill, **look))
 
     def text(self, place: Point, text: Told | str, size: float = 12.0, colour: str = "ink", **look: Any) -> None:
-        """A text at its baseline."""
-        self.marks.append(TextMark(place, same(text) if isinstance(text, str) else text, size, colour, **look))
+        """A text at its baseline, pushed inwards where it would be cut off at the left or right."""
+        words = same(text) if isinstance(text, str) else text
+        wide = width_of(words, size, bold=bool(look.get("bold")))
+        before = {"start": 0.0, "middle": 0.5, "end": 1.0}[look.get("anchor", "start")] * wide
+        left = max(min(place[0] - before, self.width - wide), 0.0)
+        self.marks.append(TextMark((left + before, place[1]), words, size, colour, **look))
 
     def cells(self, corner: Point, size: Point, dots: Any, colours: Any, name: str = "") -> None:
         """Coloured dots."""
@@ -230,6 +235,16 @@ class Drawing:
             if made not in before:
                 made.set_zorder(2.0)  # all alike: later marks lie over earlier ones, as in SVG
         axes.set(xlim=(0.0, self.width), ylim=(self.height, 0.0))
+
+
+def width_of(words: Told, size: float, *, bold: bool = False) -> float:
+    """Width of a line of text, the wider of its two unit systems, in a type that is rather wide [px]."""
+    return 72.0 * max(text_width(text, size, "bold" if bold else "normal") for text in (words.si, words.ip))
+
+
+def fitting(words: Told, room: float, size: float) -> Told:
+    """A line that fits into so many pixels; what is too long ends in an ellipsis."""
+    return Told(*((wrap(text, room / 72.0, size, most=1) or [""])[0] for text in (words.si, words.ip)))
 
 
 def css(colour: str) -> str:

@@ -189,7 +189,7 @@ def _draw_chain(
 ) -> Drawing:
     """Names at the left, bars, values at the right, the sum under them."""
     desk = width > 500
-    names, values, row = (200.0, 190.0, 25.0) if desk else (126.0, 106.0, 32.0)
+    names, values, row = (200.0, 226.0, 25.0) if desk else (148.0, 112.0, 32.0)
     total = sum(abs(d) for *_, d in steps) or 1.0
     room = width - names - values
     drawing = Drawing(width, 30.0 + row * (len(steps) + 1) + 14.0, alt)

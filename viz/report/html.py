@@ -91,7 +91,8 @@ def _figure(part: Figure) -> str:
         hint = "Point at the map, or choose it and use the arrow keys, to read its temperatures."
         drawn = (
             f'<div class="map" tabindex="0" role="group" aria-label="{hint}">{drawn}<div class="cross"></div>'
-            f'<p class="reading" aria-live="polite">{hint}</p><script type="application/json">{grid}</script></div>'
+            f'<p class="reading" aria-live="polite"><span class="hint">{hint}</span></p>'
+            f'<script type="application/json">{grid}</script></div>'
         )
     return f"<figure>{drawn}<figcaption>{part.caption.html()}</figcaption></figure>"
 

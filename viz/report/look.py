@@ -36,12 +36,13 @@ svg text {{ font-family:"Segoe UI","Helvetica Neue",Arial,"DejaVu Sans",sans-ser
 image {{ image-rendering:auto }}
 .map {{ position:relative; touch-action:pan-y }} .map .field {{ cursor:crosshair }}
 .reading {{ font:14px "Segoe UI","Helvetica Neue",Arial,"DejaVu Sans",sans-serif; min-height:1.5em; margin:6px 0 0 }}
-.reading b {{ font-size:17px; margin-right:8px }}
+.reading b {{ font-size:17px; margin-right:8px }} figure ~ figure .hint {{ display:none }}
 .cross {{ position:absolute; width:15px; height:15px; margin:-8px 0 0 -8px; border:2px solid #fff;
   outline:2px solid #1d2327;  border-radius:50%; pointer-events:none; display:none }}
 pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420px; font-size:12.5px; line-height:1.45;
   white-space:pre-wrap; overflow-wrap:anywhere }}
 .wide table td:not(.n) {{ overflow-wrap:break-word }}
+@media screen and (min-width:900px) {{ #numbers .wide {{ columns:2; column-gap:48px }} }}
 @media (max-width:700px) {{
   .answer {{ font-size:16px }} .facts {{ grid-template-columns:1fr 1fr; gap:8px }} .fact .big {{ font-size:20px }}
   td, th {{ padding-right:8px }} table {{ font-size:12.5px }} .bar {{ justify-content:flex-start }}

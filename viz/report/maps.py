@@ -14,9 +14,9 @@ from sim.results.people import UNITS, Units
 from viz.choice import Array, FloorLimit, FloorPlan, Outline, seen_from_above
 from viz.fine_section import raster
 from viz.floor_limits import hidden_words, kept_words, passed, under_a_rug, under_rugs
-from viz.report.drawing import Drawing
+from viz.report.drawing import Drawing, fitting
 from viz.report.parts import Figure
-from viz.report.told import Told, difference, listed, say, told
+from viz.report.told import Told, difference, listed, say, told, verbatim
 from viz.scales import ZERO_CELSIUS, colour_table, floor_window
 
 CLEAR = 255
@@ -29,8 +29,10 @@ _LOOKS: Mapping[str, tuple[float, tuple[float, ...]]] = {
     "plate": (1.3, ()), "joist": (1.0, (7, 4)), "rim": (1.0, (7, 4)), "rug": (1.6, (6, 2, 1.5, 2)),
     "tube": (1.5, (1.5, 2)),
 }
-SMALL_HEIGHT = 150.0
-"""Most height of the map of one choice of several [px]."""
+SMALL_HEIGHT, SMALL_UPRIGHT = 150.0, 420.0
+"""Most height of the map of one choice of several, on desks and on phones [px]."""
+SMALL_FLAT = 6.0
+"""Lengths over widths up to which such a map lies on its side on a phone too: one under the other they compare."""
 _HATCHES = (1, -1)
 """Which way dots are hatched for the first and for a second limit."""
 SYSTEMS: tuple[Units, Units] = ("si", "ip")
@@ -67,10 +69,13 @@ def floor_figure(floor: MappedFloor, share: float = 1.0) -> Figure:
     return Figure(lambda width: draw_floor(floor, width), _caption(floor), hover_grid(floor.plan, share))
 
 
-def small_figure(floor: MappedFloor, share: float) -> Figure:
-    """The same for one choice of several: lower, with a short caption under it."""
-    caption = say("{}: {}", floor.name, _values(floor)) + _hatching(floor)
-    return Figure(lambda width: draw_floor(floor, width, SMALL_HEIGHT), caption, hover_grid(floor.plan, share))
+def small_figure(floor: MappedFloor, share: float, *, alike: bool = False) -> Figure:
+    """The same for one choice of several: lower, its name above it, a short caption under it.
+
+    `alike` : limits were told once for all.
+    """
+    caption = _values(floor) + ("" if alike else hatching(floor))
+    return Figure(lambda width: draw_floor(floor, width, small=True), caption, hover_grid(floor.plan, share))
 
 
 def ripple_figure(floor: MappedFloor) -> Figure:
@@ -87,10 +92,11 @@ def ripple_figure(floor: MappedFloor) -> Figure:
     )
 
 
-def draw_floor(floor: MappedFloor, width: float, highest: float = 440.0) -> Drawing:
-    """The map in colours with its scale under it, at most so high [px] on desks."""
+def draw_floor(floor: MappedFloor, width: float, *, small: bool = False) -> Drawing:
+    """The map in colours with its scale under it; one of several is lower, lies on its side and bears its name."""
     shown = _warm_dots(floor), colours(), _draw_scale
-    return _draw(floor, (width, highest if width > 500 else 780.0), shown, _label(floor))
+    high, highest = (SMALL_HEIGHT, SMALL_UPRIGHT) if small else (440.0, 780.0)
+    return _draw(floor, (width, high if width > 500 else highest), shown, _label(floor), small)
 
 
 def colours() -> npt.NDArray[np.uint8]:
@@ -133,10 +139,10 @@ def _edges_of(edges: Array, picked: npt.NDArray[np.intp]) -> Array:
     return np.concatenate([edges[:1], (centres[1:] + centres[:-1]) / 2.0, edges[-1:]])
 
 
-def _on_side(plan: FloorPlan, width: float) -> bool:
+def _on_side(plan: FloorPlan, width: float, small: bool = False) -> bool:
     """Whether the length of a bay runs from left to right; on phones long bays stand upright."""
     return plan.length > plan.width * (1.15 if width > 500 else 1.0) and not (
-        width < 500 and plan.length > 3 * plan.width
+        width < 500 and plan.length > (SMALL_FLAT if small else 3.0) * plan.width
     )
 
 
@@ -145,15 +151,19 @@ Scaled = Callable[[Drawing, MappedFloor, float, float], None]
 
 
 def _draw(
-    floor: MappedFloor, room: tuple[float, float], shown: tuple[Bytes, Bytes, Scaled | None], label: Told
+    floor: MappedFloor,
+    room: tuple[float, float],
+    shown: tuple[Bytes, Bytes, Scaled | None],
+    label: Told,
+    small: bool = False,
 ) -> Drawing:
-    """Map, outlines, spots, measures, and the scale."""
+    """Map, outlines, spots, measures, and the scale; over a small one its name."""
     (width, highest), (dots, table, scale) = room, shown
-    plan, side = floor.plan, _on_side(floor.plan, width)
+    plan, side = floor.plan, _on_side(floor.plan, width, small)
     across, up = (plan.length, plan.width) if side else (plan.width, plan.length)
     per_metre = min((width - 60.0) / across, highest / up)
     wide, tall = across * per_metre, up * per_metre
-    left, top = 44.0, 8.0
+    left, top = 44.0, 34.0 if small else 8.0
     drawing = Drawing(width, top + tall + 34.0 + (_BAR if scale else 0.0), label)
     picture = dots if side else dots.T[::-1]
     drawing.cells(
@@ -164,6 +174,8 @@ def _draw(
         u, v = (y - plan.y_edge[0], x - plan.x_edge[0]) if side else (x - plan.x_edge[0], y - plan.y_edge[0])
         return left + u * per_metre, top + tall - v * per_metre
 
+    if small:
+        drawing.text((0.0, 14.0), fitting(verbatim(floor.name), width, 14.0), 14.0, bold=True)
     for part in seen_from_above(plan, tuple(_LOOKS)):
         _outline(drawing, part, plan, at)
     drawing.box((left, top), (wide, tall), colour="soft")
@@ -304,7 +316,7 @@ def _caption(floor: MappedFloor) -> Told:
     lines = ", ".join(words for kind, words in names.items() if kind in kinds)
     form = "{}{} Colours: {} {}."
     name = f"{floor.name}: " if floor.name else ""
-    return say(form, name, _values(floor), colours_in_words(), lines[:1].upper() + lines[1:]) + _hatching(floor)
+    return say(form, name, _values(floor), colours_in_words(), lines[:1].upper() + lines[1:]) + hatching(floor)
 
 
 def colours_in_words() -> Told:
@@ -317,7 +329,7 @@ def _values(floor: MappedFloor) -> Told:
     return say("mean {}, warmest {} (△), coolest {} (▼).", *values)
 
 
-def _hatching(floor: MappedFloor) -> Told:
+def hatching(floor: MappedFloor) -> Told:
     """What is hatched and why; what a rug hides; or that all limits of the floor are kept."""
     over = passed(floor.plan, floor.limits)
     ways = ("hatched", "hatched the other way", "not hatched")

@@ -43,7 +43,7 @@ def lead_of(record: RunRecord) -> Told:
 
 
 def bay_chapters(record: RunRecord, floor: MappedFloor) -> list[Chapter]:
-    """Answer, section, floor, heat, limits and cautions of a bay."""
+    """Answer, section, floor, limits and cautions of a bay, then in detail profiles and heat."""
     y = place_of_section(record.choice)
     maps: list[Part] = [floor_figure(floor), ripple_figure(floor), *(Text(line) for line in record.feet)]
     built = [build_up_figure(record.choice, y), warmth_figure(record.choice, y)]
@@ -51,10 +51,10 @@ def bay_chapters(record: RunRecord, floor: MappedFloor) -> list[Chapter]:
         Chapter("answer", "In short", answer(record)),
         Chapter("section", "How it is built", built),
         Chapter("floor", "How warm the floor is, and how it feels", maps),
-        Chapter("profiles", "Along and across", [profile_figure([floor], 1), profile_figure([floor], 0)]),
-        Chapter("heat", "Where the heat goes", heat_parts(record)),
         chapters.limits_chapter(record.limits),
         chapters.cautions_chapter(record.cautions),
+        Chapter("profiles", "Along and across", [profile_figure([floor], 1), profile_figure([floor], 0)]),
+        Chapter("heat", "Where the heat goes", heat_parts(record)),
     ]
 
 
@@ -112,7 +112,7 @@ def _per_area(watts: float, area: float) -> tuple[Told, Told]:
 
 
 def _split(report: Mapping[str, Any]) -> list[Part]:
-    """Radiation and air between what is warm and the sheathing."""
+    """Radiation and air between what is warm and the subfloor."""
     radiant, air = report.get("radiant_share_percent"), report.get("convective_share_percent")
     if radiant is None or air is None:
         return []
