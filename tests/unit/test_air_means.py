@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 from sim.airflow.box import build_box
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import build_stepper
+from sim.resolved import march
 from sim.resolved.domain import AirSizes
 from sim.resolved.march import why_done
 from sim.resolved.means import (
@@ -130,3 +131,33 @@ def test_answers_beside_a_device_take_one_pass():
     """What a pass leaves of a round's change (2.6e-2 becomes 2.6e-4) is enough there, and not on the processor."""
     usual = AirSettings(AirSizes(0.01, 0.005))
     assert usual.residual < 2.6e-4 < usual.with_long_rounds(1000).residual
+
+
+def test_every_round_of_flow_counts_in_the_mean_of_its_window(monkeypatch):
+    """The flow of a round is as warm as the round's number: the mean flow is the mean of the window's numbers."""
+
+    class Numbered:
+        time, steps = 0.0, 0
+
+        @property
+        def state(self):
+            return [np.full(1, float(len(course.rounds) + 1))] * 4
+
+        def heat_flow(self):
+            return np.ones(1)
+
+    def march_on(stepper, limits, listener):
+        stepper.time = limits.until
+        listener(SimpleNamespace(time=stepper.time), stepper)
+
+    stepper = Numbered()
+    course = SimpleNamespace(
+        stepper=stepper, contact=SimpleNamespace(overlap=np.zeros((1, 1))), rounds=[], frames=lambda *seen: None
+    )
+    course.means = FieldMeans.none(stepper)
+    monkeypatch.setattr(march, "march_on", march_on)
+    for number in range(1, 40):
+        march._flow_round(course, 2.0)
+        window = range(window_start(number) + 1, number + 1)
+        assert course.means.flow(stepper).temperature[0] == pytest.approx(np.mean(window))
+        course.rounds.append(number)

@@ -87,6 +87,21 @@ def test_a_margin_within_the_band_of_the_air_is_not_called_certain():
     assert len(answer(compared(learned), 40.0)) == 1
 
 
+def test_of_several_that_are_not_certain_the_widest_band_is_told():
+    """5 % of 52 W/m² are 2.6, 8 % of 49 W/m² are 3.9."""
+    sure, unsure = (result(flux, 8.0, air_band_up_percent=share) for flux, share in ((52.0, 5.0), (49.0, 8.0)))
+    told = answer(compared(("sure", sure, None), ("unsure", unsure, None)), 50.0)[-1]
+    assert told.startswith("Not certain for sure and unsure: the margin is within ± 3.9 W/m²")
+
+
+def test_one_key_that_every_choice_changes_names_the_comparison():
+    asked = [AskedChoice(name, CASE, {"plates.spacing": name}) for name in ("0.3 m", "0.4 m")]
+    other = AskedChoice("three runs", CASE, {"tube.runs": 3})
+    one, two = (Comparison(CASE, tuple(ComparedChoice(each, result(50.0, 8.0), None) for each in choices), 50.0)
+                for choices in (asked, [*asked, other]))  # fmt: skip
+    assert (one.key, two.key) == ("plates.spacing", "")
+
+
 def test_a_ripple_that_the_case_wishes_for_counts():
     picky = CASE.with_text("compare.ripple", "1.5 K")
     lines = answer(compared(CLOSE, case=picky), 50.0)

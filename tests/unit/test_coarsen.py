@@ -103,3 +103,23 @@ def test_rows_and_columns_are_inverse(shape):
     assert [coloured_column(r % half, r // half, ny) for r in rows] == list(range(nx * ny))
     grid = ColumnGrid(nx, ny, *(np.zeros((n, 1)) for n in ((nx - 1) * ny, nx * (ny - 1))), np.zeros((nx * ny, 0)))
     assert list(grid.rows) == rows
+
+
+def test_every_column_is_eliminated_with_its_own_sinks(rng):
+    """The pivots of its own matrix, lateral conductances and sink on the diagonal: d − g² / the pivot before."""
+    nx, ny, nz = 3, 2, 5
+    gx, gy, gz = rng.random((2, 2, nz)), rng.random((3, 1, nz)), rng.random((3, 2, nz - 1))
+    sink = rng.random((nx, ny, nz))
+    grid = ColumnGrid(nx, ny, gx.reshape(-1, nz), gy.reshape(-1, nz), gz.reshape(-1, nz - 1))
+    found = 1.0 / grid.eliminate(sink.reshape(-1, nz)).inverse[grid.rows]
+    own = sink.copy()
+    own[:-1] += gx
+    own[1:] += gx
+    own[:, :-1] += gy
+    own[:, 1:] += gy
+    own[..., :-1] += gz
+    own[..., 1:] += gz
+    pivots = own.copy()
+    for k in range(1, nz):
+        pivots[..., k] -= gz[..., k - 1] ** 2 / pivots[..., k - 1]
+    assert_allclose(found, pivots.reshape(-1, nz), rtol=1e-10)
