@@ -133,8 +133,8 @@ def _who_sets(record: Values) -> str:
         return f"{own} needs the warmest water by itself."
     some = "a limit of its floor" if len(hopeless) == 1 else "limits of their floors"
     return (
-        f"{own} needs the warmest water of the rooms whose floors can give their load; {', '.join(hopeless)} would only "
-        f"have it beyond {some}."
+        f"{own} needs the warmest water of the rooms whose floors can give their load; {', '.join(hopeless)} "
+        f"would only have it beyond {some}."
     )
 
 
