@@ -5,6 +5,7 @@ Figures are made without any window system or global state (matplotlib's Agg can
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -133,10 +134,19 @@ def _sans(weight: Weight) -> Any:
     return font
 
 
+_WORDS = re.compile(r"(?:\S|\u00a0)+")
+"""What no line parts: a space that does not break is of its word."""
+
+
+def unparted(text: str) -> str:
+    """A text whose numbers keep their units when it is wrapped."""
+    return re.sub(r"(?<=\d) (?=[^\s\d(])", "\u00a0", text)
+
+
 def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: int = 3) -> list[str]:
     """Break a text into lines that fit a width [in]; what is beyond `most` lines ends in an ellipsis."""
     lines: list[str] = []
-    for word in text.split():
+    for word in _WORDS.findall(text):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, weight) <= width:
             lines[-1] = longer
