@@ -107,7 +107,7 @@ def rooms_section(record: Values, reader: PageReader) -> str:
     )
     words = (
         f"The design day has {reader.value('outdoor_C', record['house']['outdoor_C'])} outdoors. Downward heat that "
-        f"reaches a heated room below is counted there, once. {record['set_by']} needs the warmest water by itself."
+        f"reaches a heated room below is counted there, once. {_who_sets(record)}"
     )
     caption = (
         "Supply that each room needs by itself with the plates of its own file (bars), and the supply of each heat "
@@ -121,6 +121,20 @@ def rooms_section(record: Values, reader: PageReader) -> str:
         figure(_both(draw_needs(record, reader), draw_needs(record, reader, NARROW_CHART)), caption),
         table(columns, record["needs"], reader, record["set_by"]),
         _load_parts(record, reader),
+    )
+
+
+def _who_sets(record: Values) -> str:
+    """Which room sets the water, and which would need warmer water than their floors may get."""
+    needs, own = record["needs"], record["set_by"]
+    highest = next(row["supply_C"] for row in needs if row["room"] == own)
+    hopeless = [row["room"] for row in needs if row["limit"] and not row["supply_C"] <= highest]
+    if not hopeless:
+        return f"{own} needs the warmest water by itself."
+    some = "a limit of its floor" if len(hopeless) == 1 else "limits of their floors"
+    return (
+        f"{own} needs the warmest water of the rooms whose floors can give their load; {', '.join(hopeless)} "
+        f"would only have it beyond {some}."
     )
 
 

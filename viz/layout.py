@@ -38,7 +38,7 @@ DPI = 110
 
 Weight = Literal["normal", "bold"]
 
-_KEPT = "\0"
+_KEPT = "\u00a0"
 """Stands for a space at which no line ends."""
 
 
@@ -142,13 +142,17 @@ def _sans(weight: Weight) -> Any:
     return font
 
 
+_WORDS = re.compile(r"(?:\S|\u00a0)+")
+"""What no line parts: a space that does not break is of its word."""
+
+
 def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: int = 3) -> list[str]:
     """Break a text into lines that fit a width [in]; what is beyond `most` lines ends in an ellipsis.
 
     A number keeps its unit, as in 81.9 °F.
     """
     lines: list[str] = []
-    for kept in re.sub(r"(?<=\d)\s+(?=[^\s\d(])", _KEPT, text).split():
+    for kept in _WORDS.findall(re.sub(r"(?<=\d)\s+(?=[^\s\d(])", _KEPT, text)):
         word = kept.replace(_KEPT, " ")
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, weight) <= width:

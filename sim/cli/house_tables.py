@@ -53,6 +53,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
         _print_rooms(out, plan, system)
         out.print("\nHeat sources side by side")
         out.print(sources_table(plan.layouts, system))
+        _print_material(out, plan)
         for layout in plan.layouts:
             _print_layout(out, layout, system)
         _print_circuits(out, plan.layout(source), system)
@@ -130,6 +131,17 @@ def sources_table(layouts: Sequence[SourceLayout], system: System) -> Table:
     for label, cell in _SOURCE_LINES.items():
         table.add_row(label, *(cell(layout, system) for layout in layouts))
     return table
+
+
+def _print_material(out: Console, plan: HousePlan) -> None:
+    """What each layout's material costs, where the file has prices of any."""
+    from sim.house.prices import material_cost
+    from sim.house.quantities import take_off
+
+    prices = plan.house.prices
+    costs = [(layout.source.name, material_cost(take_off(plan, layout).total, prices)) for layout in plan.layouts]
+    if known := ", ".join(f"{name} {cost:,.0f}" for name, cost in costs if not math.isnan(cost)):
+        print_sentence(out, f"What the file prices of the material costs: {known}")
 
 
 def _plates(layout: SourceLayout, system: System) -> str:

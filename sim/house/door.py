@@ -6,7 +6,6 @@ Rules that need no bays are in `sim.case.house_rules`; those about the bays of o
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 from sim.case.constants import HOTTEST, ZERO_CELSIUS
@@ -36,14 +35,24 @@ def outline_problems(house: House, placed: Sequence[Sequence[PlacedBay]]) -> Ite
     for number, (room, bays) in enumerate(zip(house.rooms, placed, strict=True)):
         yield from _outside(room, bays, f"room[{number}]")
     boxes = [outline(room, bays) for room, bays in zip(house.rooms, placed, strict=True)]
-    for (first, one), (second, other) in combinations(enumerate(house.rooms), 2):
-        if one.storey == other.storey and overlap(boxes[first], boxes[second]) and _drawn(one) and _drawn(other):
-            rule = f"the outlines of rooms {one.name} and {other.name} overlap on the storey {one.storey}"
-            yield Problem(f"room[{second}].x", "", rule, "move one, or make it smaller")
+    yield from _crossed(house, boxes)
     places = {room.name: number for number, room in enumerate(house.rooms)}
     for number, room in enumerate(house.rooms):
         if room.below.room in places:
             yield from _beneath(house, number, places[room.below.room], boxes)
+
+
+def _crossed(house: House, boxes: Sequence[Box]) -> Iterator[Problem]:
+    """Outlines over one before them on their storey; a room is told once."""
+    drawn = [number for number, room in enumerate(house.rooms) if _drawn(room)]
+    for place, second in enumerate(drawn):
+        other = house.rooms[second]
+        for first in drawn[:place]:
+            one = house.rooms[first]
+            if one.storey == other.storey and overlap(boxes[first], boxes[second]):
+                rule = f"the outlines of rooms {one.name} and {other.name} overlap on the storey {one.storey}"
+                yield Problem(f"room[{second}].x", "", rule, "move one, or make it smaller")
+                break
 
 
 def _drawn(room: HeatedRoom) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import chain, combinations, product
 from typing import TYPE_CHECKING
 
 from sim.case.errors import CaseError, Problem
@@ -13,7 +13,7 @@ from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
 from sim.house.circuits import LONGEST, Circuit, CircuitBay, CircuitError, Split, split_bays
-from sim.house.door import length_problems, outline, outline_problems
+from sim.house.door import Box, length_problems, outline, outline_problems
 from sim.house.loads import Load
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.way import Point, lay_way, length_of
@@ -293,24 +293,31 @@ def _area(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterator[P
 
 
 def _overlaps(house: House, placed: Sequence[Sequence[PlacedBay]]) -> Iterator[Problem]:
-    """Bays of one storey that take up the same floor."""
-    storeys = {room.name: room.storey for room in house.rooms}
-    places = {room.name: number for number, room in enumerate(house.rooms)}
-    told: set[tuple[str, str]] = set()
-    for first, second in combinations([bay for bays in placed for bay in bays], 2):
-        rooms = (first.room, second.room)
-        if storeys[first.room] == storeys[second.room] and _share(first, second) and rooms not in told:
-            told.add(rooms)
-            rule = f"bays {first.name} and {second.name} overlap on the storey {storeys[first.room]}"
-            way_out = "move one group, or give it fewer or narrower bays"
-            yield Problem(f"room[{places[second.room]}].bays", "", rule, way_out)
+    """Bays that take up floor of bays before them on their storey; a room is told once."""
+    before: dict[str, list[tuple[Box, Sequence[PlacedBay]]]] = {}
+    for number, (room, bays) in enumerate(zip(house.rooms, placed, strict=True)):
+        around, rooms = _around(bays), before.setdefault(room.storey, [])
+        near = [others for box, others in rooms if _share(box, around)]
+        pairs = chain(combinations(bays, 2), *(product(others, bays) for others in near))
+        for first, second in (pair for pair in pairs if _share(*((bay.x, bay.y) for bay in pair))):
+            rule = f"bays {first.name} and {second.name} overlap on the storey {room.storey}"
+            yield Problem(f"room[{number}].bays", "", rule, "move one group, or give it fewer or narrower bays")
+            break
+        rooms.append((around, bays))
 
 
-def _share(first: PlacedBay, second: PlacedBay) -> bool:
+def _around(bays: Sequence[PlacedBay]) -> Box:
+    """The rectangle around all bays of a room."""
+    sides = ([getattr(bay, axis) for bay in bays] for axis in ("x", "y"))
+    along_x, along_y = ((min(low for low, _ in own), max(high for _, high in own)) for own in sides)
+    return along_x, along_y
+
+
+def _share(first: Box, second: Box) -> bool:
     """Whether two rectangles share more than a seam."""
-    wide = min(first.x[1], second.x[1]) - max(first.x[0], second.x[0])
-    deep = min(first.y[1], second.y[1]) - max(first.y[0], second.y[0])
-    return wide > _OVERLAP and deep > _OVERLAP
+    return all(
+        min(own[1], other[1]) - max(own[0], other[0]) > _OVERLAP for own, other in zip(first, second, strict=True)
+    )
 
 
 def plates_in(bay: PlacedBay, case: Case) -> int:

@@ -129,3 +129,13 @@ def test_paper_covers_the_lines_that_were_drawn_before_it():
     assert dots[50, 10].tolist() == [0, 0, 0]
     assert dots[50, 35].tolist() == [255, 255, 255]
     assert dots[30, 50].tolist() == [255, 0, 0]
+
+
+def test_a_number_on_paper_is_not_parted_from_its_unit():
+    """Some of 60 temperatures in a row would end a line with their number alone."""
+    setter = _Setter(booklet(house_page(house_record(invented_plan()))), "ip")
+    setter._turn()
+    setter._words("the water may be up to 9 °F cooler, " * 60, 8.0)
+    lines = [artist.text for artist in setter.sheets[-1].get_children() if isinstance(artist, SetLine)]
+    assert len(lines) > 10 and not [line for line in lines if line.endswith("9") or line.startswith("°F")]
+    assert not [line for line in lines if "\u00a0" in line]

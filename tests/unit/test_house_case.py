@@ -1,11 +1,14 @@
 """House files: what follows from what, heat loads by hand, bad input as clear lines."""
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from house_cases import SMALL, small
 
 from sim.case.errors import CaseError
-from sim.case.house_load import bay_case, load_house
+from sim.case.house_load import bay_case, load_house, parse_house
 from sim.case.load import load_case
 from sim.case.reference import key_reference
 from sim.house.loads import design_load
@@ -274,3 +277,12 @@ def test_a_list_of_sections_is_told_as_a_file_has_it():
     wrong = str(problems_of(('name = "B"\n', 'name = "B"\ncovering = "linoleum"\ntype = "bath"\n')))
     assert "room[1].covering" in wrong and "write [[room.covering]] in two square brackets" in wrong
     assert "counts as a bathroom" in wrong
+
+
+def test_the_example_of_the_guide_is_a_house():
+    """Its text runs; 2400 Btu/h are 703.37 W and 0.60 a foot 1.9685 a metre, by definition of the units."""
+    guide = (Path(__file__).parents[2] / "docs/house.md").read_text("utf-8")
+    house = parse_house(re.search(r"```toml\n(.*?)```", guide, re.DOTALL)[1], "guide.toml")
+    (room,), (source,) = check_house(house)
+    assert len(room.bays) == 10 and source.name == "condensing boiler"
+    np.testing.assert_allclose((house.rooms[0].load, house.prices.tube), (703.37, 1.9685), rtol=1e-4, atol=0.0)

@@ -8,9 +8,11 @@ import pytest
 from invented_house import invented_plan
 from rich.console import Console
 
+from sim.case.house_case import Prices
 from sim.cli.house_columns import number, spacing, unit_of_key
 from sim.cli.house_tables import (
     _manifold_line,
+    _print_material,
     circuits_table,
     layout_table,
     needs_table,
@@ -19,7 +21,8 @@ from sim.cli.house_tables import (
     sources_table,
 )
 from sim.cli.sheet import WholeConsole
-from sim.cli.show import print_sentence
+from sim.cli.show import console, print_sentence
+from sim.house.quantities import take_off
 
 WIDTH = 80
 
@@ -106,3 +109,15 @@ def test_one_circuit_has_no_length_to_differ_from(count, words):
     circuits = (entry.water.circuits * 2)[:count]
     line = _manifold_line(replace(entry, water=replace(entry.water, circuits=circuits)), "si")
     assert words in line and ("lengths" in line) == (count > 1)
+
+
+def test_what_the_file_prices_is_told_where_it_prices_anything(capsys):
+    """One of the plan's layouts: as many plates as its take-off counts, at 2 each."""
+    plan = invented_plan()
+    _print_material(console(), plan)
+    assert capsys.readouterr().out == ""
+    plan.house.prices = Prices(plates=2.0)
+    _print_material(console(), plan)
+    layout = plan.layouts[0]
+    plates = take_off(plan, layout).total.plates
+    assert f"costs: {layout.source.name} {2 * plates:,}" in " ".join(capsys.readouterr().out.split())

@@ -176,3 +176,13 @@ def test_coils_and_filling_are_on_the_page(page):
     # R1 35.96 m and R2 by the same sum, with 5 %: one coil of 100 ft is too short for either, 300 ft hold both
     assert "Coils to cut" in told and "R1.1 37.8 m, R2.1" in told
     assert "expansion vessel, at least" in told
+
+
+def test_a_room_that_its_floor_cannot_serve_is_not_called_cooler_than_the_one_that_sets_the_water(record):
+    """R2 alone would need warmer water than R1, but beyond a limit of its floor: R1 has the say, which is told."""
+    warmer = [dict(row) for row in record["needs"]]
+    warmer[0]["supply_C"], warmer[1]["supply_C"], warmer[1]["limit"] = 50.0, 66.0, "oak at its surface"
+    warmer[1]["limit_output_W"] = 600.0
+    told = words(house_page({**record, "needs": warmer, "set_by": "R1"}))
+    assert "R1 needs the warmest water by itself" not in told
+    assert "R1 needs the warmest water of the rooms whose floors can give their load; R2 would only have it" in told

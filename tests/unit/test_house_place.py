@@ -1,11 +1,14 @@
 """Bays in the plan: lengths, leaders, areas and plates by hand; what cannot be placed is named."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from house_cases import small
 
 from sim.case.errors import CaseError
-from sim.house.place import circuit_of, place_house, plates_in, with_outlines
+from sim.house.place import _overlaps, circuit_of, place_house, plates_in, with_outlines
+from sim.house.placed import PlacedBay
 
 WIDTH = 0.4064
 """16 in [m]."""
@@ -158,3 +161,13 @@ def test_obstacles_that_meet_do_not_overlap():
     after = BLOCKED.replace("1.4 m", "1.8 m").replace('from = "1 m"', 'from = "1.4 m"')
     bays = placed(blocked(BLOCKED + after))[0].bays
     assert [len(bay.blocked) for bay in bays[:3]] == [0, 2, 0]
+
+
+def test_a_room_that_lies_over_many_is_told_once():
+    """Of 60 rooms on one place all but the first are told, each once: not each of 1770 pairs."""
+    bays = [
+        (PlacedBay(f"R{n}-1", f"R{n}", (0.0, 0.4), (0.0, 3.0), "y", "low", 2, 0, ()),) for n in range(60)
+    ]
+    rooms = [SimpleNamespace(name=f"R{n}", storey="upper" if n == 59 else "ground") for n in range(60)]
+    told = list(_overlaps(SimpleNamespace(rooms=rooms), bays))
+    assert [problem.key for problem in told] == [f"room[{n}].bays" for n in range(1, 59)]

@@ -124,7 +124,8 @@ class _Setter:
             self._put(self.sheets[-1], left, self.level + 0.25 * size / 72, line, size, colour, **look)
 
     def _words(self, text: str, size: float, colour: str = "ink", left: float = MARGIN) -> None:
-        self._lines(wrap(text, self.width - MARGIN - left, size, most=_MANY), size, colour, left)
+        lines = wrap(text, self.width - MARGIN - left, size, most=_MANY)
+        self._lines([line.replace("\u00a0", " ") for line in lines], size, colour, left)
 
     def _chapter(self, chapter: Chapter) -> None:
         self._need(self._beginning(chapter.parts))
@@ -232,7 +233,7 @@ class _Setter:
 
     def _table(self, part: Table) -> None:
         """Rows with heads that are repeated on every sheet."""
-        texts = [[cell.pick(self.units) for cell in row] for row in (part.heads, *part.rows)]
+        texts = [[cell.pick(self.units).replace("\u00a0", " ") for cell in row] for row in (part.heads, *part.rows)]
         widths = self._widths(texts)
         plain = {0, *part.words}
         self._need(0.8)
