@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.connection import wait as ready
 from multiprocessing.reduction import ForkingPickler
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from sim.machine.helpers import without_main
 from sim.resolved.batch import Solids
@@ -24,13 +24,24 @@ if TYPE_CHECKING:
     from sim.airflow.frames import Frames
     from sim.case.load import AnyCase
     from sim.resolved.remote import FlowStart, SolidsAnswer
+    from sim.results.report import Report
 
     Array = NDArray[np.float64]
 
 Harvest = Callable[..., object]
 """What is kept of a result, its only argument; a function of a module, so that it can be sent to a process."""
 
-Solve = Callable[["AnyCase"], Any]
+
+class Reported(Protocol):
+    """A solved case, of whatever kind."""
+
+    @property
+    def report(self) -> Report:
+        """Its numbers."""
+        ...
+
+
+Solve = Callable[["AnyCase"], Reported]
 """What solves a whole case; a function of a module."""
 
 LOOPS = "NUMBA_NUM_THREADS"

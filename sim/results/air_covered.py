@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from sim.results.people import BAND, MESH, SCATTER
 
@@ -34,7 +33,7 @@ WORD, CELLS = "the next finer mesh.fineness", "air.cell and air.wall_cell 0.7 ti
 LONGER = "half of it takes four times the time (half of air.error; a longer air.longest where that ended the run)"
 
 
-def covered_among_solids(report: Mapping[str, Any], stated_cells: bool = False) -> list[str]:
+def covered_among_solids(report: Mapping[str, float | None], stated_cells: bool = False) -> list[str]:
     """What ± holds, and what makes most of it smaller, a sentence or two each; nothing of a report without bands.
 
     Parameters
@@ -52,7 +51,7 @@ def covered_among_solids(report: Mapping[str, Any], stated_cells: bool = False) 
     return [AMONG_SOLIDS, *_smaller(report, banded, stated_cells)] if banded else []
 
 
-def covered_alone(report: Mapping[str, Any]) -> list[str]:
+def covered_alone(report: Mapping[str, float | None]) -> list[str]:
     """The same of air alone."""
     if not any(key.endswith(BAND) for key in report):
         return []
@@ -60,7 +59,7 @@ def covered_alone(report: Mapping[str, Any]) -> list[str]:
     return [ALONE.format(holds=UNSTEADY if chance else STEADY)]
 
 
-def _smaller(report: Mapping[str, Any], banded: list[str], stated_cells: bool) -> list[str]:
+def _smaller(report: Mapping[str, float | None], banded: list[str], stated_cells: bool) -> list[str]:
     """What most of ± is of the largest heat flow, and the way to less; nothing where it is small."""
     flows = [key for key in banded if key.startswith("heat_flux_up")] or [
         key for key in banded if key.startswith("heat_flow_")

@@ -27,7 +27,7 @@ from air_set_design import PARTS
 from air_set_file import bays
 from scipy.interpolate import RegularGridInterpolator
 
-from sim import run
+from sim import build_up
 from sim.bay import bay_air
 from sim.case import taught
 from sim.case.load import parse_case
@@ -62,7 +62,7 @@ def on_its_cells(finer: float = 1.0) -> Iterator[None]:
     with (
         patch.object(learned_air, "learned_law", lambda n: replace(learned_law(n), finer=finer)),
         patch.object(taught, "uses_learned_films", lambda case: case.air.model == "films"),
-        patch.object(run, "uses_learned_films", lambda case: case.air.model == "films"),
+        patch.object(build_up, "uses_learned_films", lambda case: case.air.model == "films"),
         patch.object(bay_air, "uses_learned_films", lambda case: case.air.model == "films"),
     ):
         yield

@@ -47,7 +47,7 @@ def test_inches_and_pounds_leave_no_metric_numbers(capsys, monkeypatch):
     told = capsys.readouterr().out
     head, _, mind = told.partition("bored joists")
     assert " K " not in head and "W/m²" not in head and "°C" not in head
-    assert "not below 203.0 °F" in head and "No limit is reached below 203.0 °F" in head  # 95 °C
+    assert "over 203.0 °F" in head and "No limit is reached below 203.0 °F" in head  # 95 °C
     assert "centers" in mind and "centres" not in mind
 
 

@@ -8,7 +8,7 @@ import pytest
 from invented_house import invented_plan
 from rich.console import Console
 
-from sim.case.house_case import Prices
+from sim.case.house_parts import Prices
 from sim.cli.house_columns import number, spacing, unit_of_key
 from sim.cli.house_tables import (
     _manifold_line,
