@@ -16,7 +16,7 @@ from sim.physics.learned_films import SET_MESH
 from sim.results.face_temperature import face_temperature
 from sim.results.film_range import beyond_range
 from sim.results.floor import SurfaceMap, surface_map
-from sim.results.law_errors import WORDS, colder_than_taught, wider
+from sim.results.law_errors import WORDS, colder_than_taught, shines, wider
 from sim.results.levels import resistance_chain
 from sim.results.sheathing import sheathing_shares
 from sim.results.underfoot import foot_values
@@ -60,7 +60,8 @@ def _air_band(case: Case, told: dict[str, float], solution: Solution) -> dict[st
         return {}
     shares = zip(WORDS, learned.bands, SET_MESH, wider(case, told), strict=True)
     bands = {f"air_band_{word}_percent": factor * hypot(band, mesh) for word, band, mesh, factor in shares}
-    return bands | {"air_nearer_percent": 100.0 if colder_than_taught(case) else learned.nearer}
+    edge = colder_than_taught(case) or shines(case)
+    return bands | {"air_nearer_percent": 100.0 if edge else learned.nearer}
 
 
 def _heat(solution: Solution, floor: SurfaceMap) -> dict[str, float]:

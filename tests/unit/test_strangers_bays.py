@@ -11,7 +11,7 @@ from sim.cli.warnings import way_to_air
 from sim.physics.learned_bands import computed_over_correlations
 from sim.results.air_words import correlations_words
 from sim.results.bay_answer import Asked, bay_answer
-from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, UNTAUGHT, drained, wider
+from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, OPEN_SHINING, UNTAUGHT, drained, wider
 from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
 from sim.rules.limits import hold, limits_for
@@ -115,6 +115,8 @@ def test_heat_up_is_less_sure_the_more_goes_down_to_the_cold():
     assert wider(cold, report | {"heat_flow_up_W": 1e-9})[0] < 1.5 * UNTAUGHT * MOST_DRAINED
     warm = cold.with_(**{"below.temperature": 293.15, "cavity.insulation": {"thermal_resistance": "R-19"}})
     assert wider(warm, report) == (1.0, 1.0, 1.0)
+    foil = {"cavity.insulation": {"thermal_resistance": "R-19", "facing_emissivity": 0.05}}
+    assert wider(warm.with_(**foil), report) == (1.0, OPEN_SHINING, 1.0)  # no computed bay has such a batt
 
 
 def test_what_needed_water_is_known_to_follows_from_its_heat():
