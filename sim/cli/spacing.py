@@ -214,11 +214,10 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     if exact and exact != spacing_text(answer.found.spacing, units):
         out.print(f"Exactly it would be {exact}; what can be built is the step below, solved anew (--step).")
     out.print(_wish_text(answer.wish, units))
-    law = correlations_words([trial.result.case for trial in answer.trials])
-    own = left_open(found.report.values, correlations_words([found.case]))
-    beyond = law.partition(": ")[2]
-    others = f"For bays by correlations: {beyond}." if beyond and not correlations_words([found.case]) else ""
-    for line in filter(None, (own, others, way_to_air(found.case))):
+    law = correlations_words([found.case])
+    beyond = correlations_words([trial.result.case for trial in answer.trials]).partition(": ")[2]
+    others = f"For bays by correlations: {beyond}." if beyond and not law else ""
+    for line in filter(None, (left_open(found.report.values, law), others, way_to_air(found.case))):
         print_sentence(out, line)
     out.print()
     for key in _HEADLINE:

@@ -124,8 +124,7 @@ class _Setter:
             self._put(self.sheets[-1], left, self.level + 0.25 * size / 72, line, size, colour, **look)
 
     def _words(self, text: str, size: float, colour: str = "ink", left: float = MARGIN) -> None:
-        lines = wrap(text, self.width - MARGIN - left, size, most=_MANY)
-        self._lines([line.replace("\u00a0", " ") for line in lines], size, colour, left)
+        self._lines(wrap(text, self.width - MARGIN - left, size, most=_MANY), size, colour, left)
 
     def _chapter(self, chapter: Chapter) -> None:
         self._need(self._beginning(chapter.parts))
