@@ -232,7 +232,7 @@ def _resolve(
 
     settings = air_settings(model.case, model.refinement, model.plane)
     if backend := choose_backend(model.case.air.device):
-        from sim.resolved.batch import resolve_on_device
+        from sim.resolved.on_device import resolve_on_device
 
         return resolve_on_device(backend, model.system, model.cells, settings, options, listener)
     return resolve_with_checkpoint(model.system, model.cells, settings, checkpoint, options, listener)

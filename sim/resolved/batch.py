@@ -10,19 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from time import perf_counter
-from typing import Any, Protocol
+from typing import Protocol
 
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.seam import Backend
 from sim.airflow.frames import Frames
-from sim.bay.cells import Cells
-from sim.resolved.air import ResolvedAir, RoundListener
-from sim.resolved.companion import beside_companion, companion_of, for_companion
 from sim.resolved.means import window_start
-from sim.resolved.remote import FlowStart, SolidsAnswer, SolidSide
-from sim.resolved.settings import AirSettings
-from sim.solver.steady import Solution, SteadyOptions
-from sim.solver.system import System
+from sim.resolved.remote import FlowStart, SolidsAnswer
 
 
 class Solids(Protocol):
@@ -73,73 +67,6 @@ class _Rounds:
 
 
 RoundHeard = Callable[[int, SolidsAnswer], None]
-
-
-class OneBay:
-    """The solids of a single bay, here: they answer as soon as they are asked."""
-
-    def __init__(self, side: SolidSide, options: SteadyOptions | None) -> None:
-        self._side, self._options = side, options
-        self._replies: list[tuple[int, object]] = []
-
-    def ask(self, bay: int, verb: str, *values: object) -> None:
-        """Do it at once."""
-        given: tuple[Any, ...] = values  # whoever asks gives what that verb takes
-        reply: object
-        if verb == "answer":
-            reply = self._side.answer(*given)
-        else:
-            flows, frames, reason = given
-            reply = self._side.finish(flows, frames, reason, self._options)
-        self._replies.append((bay, reply))
-
-    def replies(self, wait: bool) -> list[tuple[int, object]]:
-        """All replies."""
-        found, self._replies = self._replies, []
-        return found
-
-
-def resolve_on_device(
-    backend: Backend,
-    system: System,
-    cells: Cells,
-    settings: AirSettings,
-    options: SteadyOptions | None = None,
-    listener: RoundListener | None = None,
-) -> tuple[Solution, ResolvedAir]:
-    """`march.resolve_air` with the flow on a device, after its companion on larger cells.
-
-    Raises
-    ------
-    FlowError : the flow ran into values that mean nothing.
-    """
-    first = for_companion(listener)
-    coarser = companion_of(settings, lambda larger: _one_bay(backend, system, cells, larger, None, first))
-    solution, air = _one_bay(backend, system, cells, settings, options, listener)
-    return solution, beside_companion(air, coarser, settings)
-
-
-def _one_bay(
-    backend: Backend,
-    system: System,
-    cells: Cells,
-    settings: AirSettings,
-    options: SteadyOptions | None,
-    listener: RoundListener | None,
-) -> tuple[Solution, ResolvedAir]:
-    began, side = perf_counter(), SolidSide(system, cells, settings)
-
-    def heard(bay: int, answer: SolidsAnswer) -> None:
-        if listener:
-            listener(answer.round, answer.evidence, perf_counter() - began)
-
-    run = BatchRun([side.start()], OneBay(side, options), backend, heard)
-    ((_, outcome),) = run.follow()
-    if isinstance(outcome, Exception):
-        raise outcome
-    assert isinstance(outcome, tuple)
-    solution, air = outcome
-    return solution, air
 
 
 class BatchRun:

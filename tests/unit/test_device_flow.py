@@ -4,6 +4,7 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -21,7 +22,9 @@ from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
 from sim.jobs import bay_workers
-from sim.resolved import settings
+from sim.resolved import on_device, settings
+from sim.run import prepare, solve, solve_model
+from sim.solver.newton import DivergedError
 from sim.study.many import solve_many
 from tests.unit.device_cases import KINDS, both_after, farthest, problem_of
 from tests.verification.test_resolved import LARGE, SQUARE, square
@@ -173,6 +176,39 @@ def test_rounds_with_solids(monkeypatch):
         assert_allclose(mine.air.heat, theirs.air.heat, rtol=0.0, atol=1e-9 * np.abs(theirs.air.heat).max())
         assert_allclose(mine.air.mean.temperature, theirs.air.mean.temperature, rtol=1e-9)
         assert_allclose(mine.solution.state.temperature, theirs.solution.state.temperature, rtol=1e-9)
+
+
+@pytest.mark.parametrize("holds_both", [True, False])
+def test_companion_goes_beside_its_bay(monkeypatch, holds_both):
+    """Together or one after the other, bay and companion come out as the processor has them; who is told of what."""
+    monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal() if device == "gpu" else None)
+    monkeypatch.setattr(settings.AirSettings, "with_long_rounds", lambda own, cells: own)
+    monkeypatch.setattr(on_device, "_fit", lambda backend, starts: holds_both)
+    told = {"gpu": [], "cpu": []}
+    found = {}
+    for device, heard in told.items():
+        case = square(20, 40, more=f'longest = "2 s"\ndevice = "{device}"')
+        listener = partial(lambda heard, record, evidence, seconds: heard.append(evidence.companion), heard)
+        found[device] = solve_model(prepare(case), air_listener=listener)
+    own, larger = told["cpu"].count(False), told["cpu"].count(True)
+    assert own and larger and told["gpu"] == [True] * (0 if holds_both else larger) + [False] * own
+    mine, theirs = found["gpu"].air, found["cpu"].air
+    for a, b in ((mine, theirs), (mine.coarser.air, theirs.coarser.air)):
+        assert a.evidence.rounds == b.evidence.rounds
+        assert_allclose(a.heat, b.heat, rtol=0.0, atol=1e-9 * np.abs(b.heat).max())
+        assert_allclose(a.mean.temperature, b.mean.temperature, rtol=1e-9)
+
+
+def test_what_goes_wrong_beside_a_companion_is_raised(monkeypatch):
+    """An answer that fails in its thread ends the run with what it failed of."""
+    monkeypatch.setattr(seam, "choose_backend", lambda device: Rehearsal())
+
+    def fails(self, heat, time, steps):
+        raise DivergedError("no number")
+
+    monkeypatch.setattr("sim.resolved.remote.SolidSide.answer", fails)
+    with pytest.raises(DivergedError, match="no number"):
+        solve(square(20, 40, more='longest = "2 s"\ndevice = "gpu"').with_(LARGE))
 
 
 def test_processes_answer_as_this_one_does(monkeypatch):
