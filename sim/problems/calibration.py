@@ -9,6 +9,7 @@ The result is kept as `air_films.json` in the run folder; `air.calibration = "RU
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +19,8 @@ from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
+from sim.solver.multigrid import Kept
+from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.terms.cavity import Cavity
 
@@ -36,6 +39,18 @@ RANGE = (0.02, 50.0)
 """Factors stay within; what would need more is heat that goes against the temperature difference."""
 
 OPTIONS = SteadyOptions(residual=1e-5, imbalance=1e-6)
+LOOSE = SteadyOptions(residual=1e-3, imbalance=1e-3)
+"""Trials on the way, whose factors move by more than that; the best one is solved again by `OPTIONS`."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """Factors, what films gave with them, heat by class [W] and how far off it is in all, over the whole heat."""
+
+    factors: Mapping[Words, float]
+    solution: Solution
+    heat: Mapping[Words, float]
+    misfit: float
 
 
 def calibrate(result: Result[Case]) -> Calibration:
@@ -66,17 +81,24 @@ def fit(model: Model[Case], target: Mapping[Words, float]) -> Calibration:
     assert cavity is not None
     classes = face_classes(model.cells, cavity)
     whole = max(sum(map(abs, target.values())), 1e-9)
-    factors, state, tried = dict.fromkeys(target, 1.0), None, []
-    for _ in range(ROUNDS):
+    factors, state, tried = dict.fromkeys(target, 1.0), None, list[_Trial]()
+    kept = Kept()
+
+    def trial(factors: Mapping[Words, float], start: State | None, options: SteadyOptions) -> _Trial:
         with single_threaded_blas():
-            solution = solve_steady(apply_factors(model.system, classes, factors), OPTIONS, None, state)
-        state = solution.state
+            solution = solve_steady(apply_factors(model.system, classes, factors), options, None, start, kept)
         found = _sums(classes, _heat(solution).convective)
         misfit = sum(abs(found[words] - target[words]) for words in target) / whole
-        tried.append((misfit, factors, solution))
-        factors = {words: _moved(factors[words], target[words], found[words]) for words in factors}
-    misfit, factors, solution = min(tried, key=lambda trial: trial[0])
-    return Calibration(model.case.name, _rows(classes, cavity, target, factors, solution), misfit)
+        return _Trial(factors, solution, found, misfit)
+
+    for _ in range(ROUNDS):
+        tried.append(last := trial(factors, state, LOOSE))
+        state = last.solution.state
+        factors = {words: _moved(factors[words], target[words], last.heat[words]) for words in factors}
+    best = min(tried, key=lambda trial: trial.misfit)
+    best = trial(best.factors, best.solution.state, OPTIONS)
+    rows = _rows(classes, cavity, target, best.factors, best.solution)
+    return Calibration(model.case.name, rows, best.misfit)
 
 
 def _moved(factor: float, target: float, found: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Generic
 
 import numpy as np
@@ -19,6 +19,7 @@ from sim.resolved.means import Round, mean_heat
 from sim.resolved.mirror import Mirror
 from sim.resolved.settings import RESIDUAL, AirSettings
 from sim.resolved.window import FieldMeans
+from sim.solver.multigrid import Kept
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
@@ -48,13 +49,19 @@ class Course(Generic[Followed]):
     means: FieldMeans
     frames: Frames
     mirror: Mirror
+    kept: Kept = field(default_factory=Kept)
 
 
-def answer_of_solids(course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
-    """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K]."""
+def answer_of_solids(
+    course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None, kept: Kept | None = None
+) -> Solution:
+    """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K].
+
+    `kept`: the course's, for answers one after the other.
+    """
     with single_threaded_blas():
         held = hold_air(course.system, course.contact, course.film, heat, wall)
-        return solve_steady(held, options, None, course.state)
+        return solve_steady(held, options, None, course.state, kept)
 
 
 def both_halves(course: Course[FollowedFlow], rounds: Sequence[Round]) -> tuple[Array, Array]:

@@ -23,7 +23,7 @@ from sim.solver.columns import Array, ColumnGrid, Elimination, Transfer
 from sim.solver.stencil import StencilOperator
 from sim.solver.threads import share_loop
 
-__all__ = ["Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
+__all__ = ["Kept", "Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
 
 _ALONE = 1.0 - 1.0e-6
 _SHORTEST_LINE = 4
@@ -201,6 +201,13 @@ class Multigrid:
             f"├─ cells of all levels: {self.complexity:.2f} of the finest\n"
             f"└─ memory: {doubles:.1f} doubles a cell"
         )
+
+
+@dataclass(slots=True)
+class Kept:
+    """The last hierarchy of systems that conduct alike, which the next solve begins with; for one thread at a time."""
+
+    multigrid: Multigrid | None = None
 
 
 def _arrays(level: Level) -> list[NDArray]:

@@ -20,7 +20,7 @@ from sim.solver.balance import Balance
 from sim.solver.coupling import Coupling
 from sim.solver.flows import Flows, evaluate
 from sim.solver.mixing import Mixer
-from sim.solver.multigrid import Multigrid
+from sim.solver.multigrid import Kept
 from sim.solver.newton import (
     DivergedError,
     advance,
@@ -137,6 +137,7 @@ def solve_steady(
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
     start: State | None = None,
+    kept: Kept | None = None,
 ) -> Solution:
     """Steady temperatures of a system.
 
@@ -144,6 +145,7 @@ def solve_steady(
     ----------
     listener : called with each Pass.
     start : state to begin from, of the same system shape; None begins from a guess.
+    kept : what solves of the same cells and conductances pass on to each other; it does not change what is found.
 
     Returns
     -------
@@ -159,7 +161,7 @@ def solve_steady(
     state = start or first_guess(system)
     check_finite(system, state, 0)
     history: list[Pass] = []
-    preconditioner: Multigrid | None = None
+    kept = kept or Kept()
     coupling: Coupling | None = None
     mixer = Mixer()
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
@@ -177,8 +179,8 @@ def solve_steady(
             coupling = linearise(system, flows)
         operator = tangent(system, flows)
         least = min(_round_off(operator, state, flows), MOST_ROUND_OFF)
-        preconditioner = precondition(operator, coupling, preconditioner)
-        linear = solve_change(operator, coupling, preconditioner, flows, options)
+        kept.multigrid = precondition(operator, coupling, kept.multigrid)
+        linear = solve_change(operator, coupling, kept.multigrid, flows, options)
         if not linear.residual_history[-1] < 1.0:
             reason = f"linear solver: {linear.stop_reason}"
             break
