@@ -15,7 +15,7 @@ from sim.cli.drawers import Drawers, Drawing
 from sim.cli.errors import FAILED, UsageError, say_error, solved
 from sim.cli.estimate import announce, learning
 from sim.cli.keeping import folder_entry, keep, written_text
-from sim.cli.load import check_size, load, usual_folder
+from sim.cli.load import check_size, load, say_device, usual_folder
 from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.report import page_beside
@@ -94,9 +94,10 @@ def compare(
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
-    read = [load(path, fineness, device, output.units) for path in (case, *more)]
+    read = [load(path, fineness, device, output.units, wake=False) for path in (case, *more)]
     cases = [each for each in read if isinstance(each, Case)]
     if len(cases) < len(read):
+        _say_devices(read, device)
         return _compare_once(read, choices, output, work)
     asked = _asked(cases, choices)
     wish = wanted_flux(choices.flux) or cases[0].compare.flux
@@ -108,6 +109,7 @@ def compare(
     with Progress() as progress, kept_work(folder, work) as store, ExitStack() as stack:
         places = Places(store, pool)
         hands = _hands(asked, places)
+        _say_devices(cases, device)
         shown = not (output.no_pictures and output.no_page)
         drawers = stack.enter_context(Drawers(DRAWERS)) if hands and shown else None
         comparison = _solve(cases[0], asked, wish, places, hands, progress)
@@ -118,6 +120,12 @@ def compare(
         pictures = drawers.draw(works, progress) if drawers else [path for work in works for path in work(progress)]
     show(folder, pictures)
     return report_failures(comparison)
+
+
+def _say_devices(read: Sequence[AnyCase], device: DeviceWord | None) -> None:
+    """One line on stderr for each case whose resolved air goes to an accelerator, or might have gone."""
+    for case in read:
+        say_device(case.name, [case], device)
 
 
 def _compare_once(read: Sequence[AnyCase], choices: Choices, output: PagedOutput, work: Work) -> int:
@@ -234,10 +242,17 @@ def _hands(asked: Sequence[AskedChoice], places: Places) -> Hands | None:
     """What holds the solids of choices whose air an accelerator follows; None where none does.
 
     Its processes begin while the accelerator is woken.
+
+    Raises
+    ------
+    NoDeviceError : "gpu" where there is no accelerator.
     """
     if not all(choice.case.air.is_resolved and choice.case.air.device != "cpu" for choice in asked):
         return None
-    from sim.study.on_device import goes_together
+    from sim.study.on_device import goes_together, may_be_there
+
+    if not may_be_there() and not all(goes_together(choice.case) for choice in asked):
+        return None
     from sim.study.together import begin_hands
 
     hands = begin_hands(asked, places.passing())

@@ -20,10 +20,12 @@ def load(
     device: DeviceWord | None = None,
     units: UnitChoice = "both",
     air: AirWord | None = None,
+    wake: bool = True,
 ) -> AnyCase:
     """The case of a file, with another mesh fineness, air, or device for resolved air, where one is asked for.
 
-    What is said of it meanwhile is in the units asked for; where that is both, in those of the file.
+    What is said of it meanwhile is in the units asked for; where that is both, in those of the file. Where an
+    accelerator is not to be woken yet, the caller says where the air goes (`say_device`).
     """
     from sim.case.load import load_case
 
@@ -34,10 +36,10 @@ def load(
     say_beyond(path, case, units)
     if fineness is not None:
         case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"fineness": fineness})})
-    return on_device(case, device)
+    return on_device(case, device, wake)
 
 
-def on_device(case: AnyCase, device: DeviceWord | None) -> AnyCase:
+def on_device(case: AnyCase, device: DeviceWord | None, wake: bool = True) -> AnyCase:
     """The case with its resolved air on a device, where one is asked for; says on stderr which one that is.
 
     Raises
@@ -46,7 +48,8 @@ def on_device(case: AnyCase, device: DeviceWord | None) -> AnyCase:
     """
     if device is not None:
         case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
-    say_device(case.name, [case], device)
+    if wake:
+        say_device(case.name, [case], device)
     return case
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from functools import partial
 from time import perf_counter
 from typing import Any, TypeAlias, TypeVar, TypeVarTuple
 
@@ -80,10 +81,9 @@ class SolidsHere:
         given: tuple[Any, ...] = values  # whoever asks gives what that verb takes
         side, _, options = self._bays[bay]
         if verb == "answer":
-            work = self._threads.begin(False, side.answer, *given)
+            self._asked[self._threads.begin(False, side.answer, *given)] = bay
         else:
-            work = self._threads.begin(bay == 0, side.finish, *given, options)
-        self._asked[work] = bay
+            self._asked[self._threads.begin(bay == 0, partial(side.finish, options=options), *given)] = bay
 
     def replies(self, wait: bool) -> list[tuple[int, object]]:
         """Replies that are ready; at least one when asked to wait. Raises what an answer ended in."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -15,3 +16,8 @@ def goes_together(case: AnyCase) -> bool:
     from sim.airflow.device.seam import choose_backend
 
     return choose_backend(case.air.device) is not None
+
+
+def may_be_there() -> bool:
+    """Whether libraries for an accelerator are installed; asked before it is woken, which takes seconds."""
+    return find_spec("cupy") is not None

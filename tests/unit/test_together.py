@@ -216,7 +216,8 @@ RESOLVED = TINY + '\n[air]\nmodel = "resolved"\n'
 
 
 @pytest.mark.parametrize("text, said", [(RESOLVED, "accelerator"), (TINY, 'is for air.model = "resolved"')])
-def test_device_that_cannot_be_used(text, said, tmp_path, monkeypatch, capsys):
+@pytest.mark.parametrize("command", ["run", "compare"])
+def test_device_that_cannot_be_used(command, text, said, tmp_path, monkeypatch, capsys):
     """One clear line, exit 2, nothing solved."""
     from sim.airflow.device import seam
 
@@ -226,9 +227,31 @@ def test_device_that_cannot_be_used(text, said, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(seam, "accelerator", missing)
     path = tmp_path / "tiny.toml"
     path.write_text(text)
-    assert main(["run", str(path), "--device", "gpu", "--out", str(tmp_path / "out")]) == 2
+    assert main([command, str(path), "--device", "gpu", "--out", str(tmp_path / "out")]) == 2
     error = capsys.readouterr().err
     assert said in error and error.count("\n") == 1 and not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("installed", [True, False])
+def test_comparison_begins_processes_before_it_wakes_the_accelerator(installed, monkeypatch):
+    """Both take seconds; without libraries for one no process is begun, and with them none is left where it fails."""
+    from sim.airflow.device import seam
+    from sim.cli import compare
+
+    done = []
+
+    def missing(device):
+        done.append("woken")
+        raise seam.NoDeviceError("no accelerator")
+
+    hands = SimpleNamespace(close=lambda: done.append("closed"))
+    monkeypatch.setattr("sim.study.on_device.find_spec", lambda name: name if installed else None)
+    monkeypatch.setattr(together, "begin_hands", lambda *given: done.append("begun") or hands)
+    monkeypatch.setattr(seam, "choose_backend", missing)
+    case = parse_case(RESOLVED + 'device = "gpu"\n')
+    with pytest.raises(seam.NoDeviceError):
+        compare._hands([AskedChoice("one", case)], SimpleNamespace(passing=lambda: None))
+    assert done == (["begun", "woken", "closed"] if installed else ["woken"])
 
 
 def test_auto_says_which(monkeypatch, capsys):
