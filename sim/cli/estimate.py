@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.cli.progress import Progress
     from sim.jobs.job import Outcome
+    from sim.problems.air_box import AirProblem
 
 WORTH_SAYING = 10.0
 """A command that is thought to take less is not announced [s]."""
@@ -99,13 +100,13 @@ def announce(
     )
 
 
-def announce_flow(progress: Progress, case: BlocksCase) -> None:
-    """Say about how long a flow of air alone will take where it is worth saying, and what would be shorter."""
+def announce_flow(progress: Progress, case: BlocksCase, grids: Sequence[AirProblem]) -> None:
+    """Say about how long a flow of air alone will take on its grids, if it is long, and what would be shorter."""
     from sim.problems.air_work import foretold_work
 
     if case.air.device != "cpu":
         return
-    work, known, busy = foretold_work(case), USUAL["air alone"], busyness()
+    work, known, busy = foretold_work(case, grids), USUAL["air alone"], busyness()
     usual, most = (known.seconds * units * busy for units in (work.usual, work.most))
     if most < WORTH_SAYING:
         return

@@ -16,6 +16,7 @@ from sim.house.bay_solver import BaySolver, _job
 from sim.house.curve import EXCESSES
 from sim.machine import pace
 from sim.machine.pace import known_pace, learn_pace
+from sim.problems.air_box import build_grids
 from sim.problems.air_run import solve_air
 from sim.problems.air_work import A_STEP, foretold_work
 from sim.resolved.companion import for_companion
@@ -104,16 +105,17 @@ def test_a_warm_up_of_blocks_is_foretold_too(monkeypatch):
 def test_a_flow_of_air_alone_is_foretold():
     """What it takes lies between a tenth of what is told of steady flows and that; to its longest is the most."""
     case = load_case("cases/verification/side-heated-square-1e3/case.toml")
-    work, steps = foretold_work(case), []
+    grids, steps = build_grids(case), []
+    work = foretold_work(case, grids)
     solve_air(case, lambda look, stepper: steps.append((stepper.domain.cells, look.steps)))
     done = sum(max(n for own, n in steps if own == cells) * (cells + A_STEP) for cells in {c for c, _ in steps})
     assert 0.1 * work.usual < done < work.usual < 0.1 * work.most
-    longer = foretold_work(case.with_(**{"air.longest": 2.0 * case.air.longest}))
+    longer = foretold_work(case.with_(**{"air.longest": 2.0 * case.air.longest}), grids)
     assert (longer.usual, longer.most) == pytest.approx((work.usual, 2.0 * work.most))
-    endless = foretold_work(case.with_(**{"air.steady": 0.0}))
+    endless = foretold_work(case.with_(**{"air.steady": 0.0}), grids)
     assert endless.usual == endless.most == work.most
     notes = []
-    announce_flow(SimpleNamespace(note=notes.append), case)
+    announce_flow(SimpleNamespace(note=notes.append), case, grids)
     assert notes[0].startswith("About 1 s where it becomes steady") and f"{work.cells:,} cells" in notes[0]
 
 
