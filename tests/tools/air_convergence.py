@@ -138,8 +138,8 @@ def _cell(row: dict[str, str] | None, missing: bool) -> str:
 
 
 SAID = {
-    "tall-cavity": "on its filed cells its weak oscillation is not yet as strong as published (the flow is 11 % above the "
-    "Rayleigh number at which it begins); `joistbay verify --full` holds it on twice as many, and the default tier not at all",
+    "tall-cavity": "on filed cells its weak oscillation, 11 % above the Rayleigh number at which it begins, has not "
+    "the swings that are published; `joistbay verify --full` holds it on twice as many, the default tier not at all",
 }
 """What a reader has to know of a folder's numbers."""
 
