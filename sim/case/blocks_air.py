@@ -45,7 +45,7 @@ class BlocksAir(Air):
     wall_cells: CellSizes | None = key(None, "cells of air alone at walls across x, y and z, instead of wall_cell")
     subgrid: bool = key(False, "eddies finer than the cells of resolved air by Vreman's model")
     two_dimensional: bool = key(False, "air alone flows in the x-z plane only: one cell along y")
-    symmetry: tuple[Side, ...] = key((), "sides of air alone that are planes of symmetry instead of walls")
+    symmetry: tuple[Side, ...] = key((), "sides of the air, alone or among solids, that are planes of symmetry")
     scheme: Literal["bounded", "central"] = key(
         "bounded", "advection of heat in the air: bounded where plumes are thin, central for benchmarks"
     )

@@ -14,18 +14,29 @@ AXES = ("x", "y", "z")
 SAME = 1e-9
 """Planes closer together than this are one [m]."""
 
+WALL_OF_AIR = (
+    "lay a thin box there instead: one with a temperature is a wall that is held at it, one with insulating = true a "
+    "wall that radiates and lets no heat through"
+)
+
 
 def face_problems(case: BlocksKeys) -> Iterator[Problem]:
     """Faces on whose plane and rectangle no box ends, and faces that other boxes cover all over."""
     for index, face in enumerate(case.faces):
         place = f"{face.axis} = {face.at:g} m"
         if not any(_ends_on(box, face) for box in case.boxes if box.air == case.air_alone):
-            kind = "air" if case.air_alone else "solid"
-            rule = f'no {kind} box ends there towards "{face.on}"'
-            yield Problem(f"face[{index}].at", place, rule, "check at, the side in on, and the face's extent")
+            yield Problem(f"face[{index}].at", place, *_nothing_there(case, face))
         elif not case.air_alone and not _is_bare(case.boxes, face):
             rule = f'boxes cover it all over, so that nothing faces "{face.on}" there'
             yield Problem(f"face[{index}].at", place, rule, "move it to where the build-up ends, or leave it out")
+
+
+def _nothing_there(case: BlocksKeys, face: Face) -> tuple[str, str]:
+    """The rule that a face breaks where nothing that could have one ends, and the way out."""
+    if not case.air_alone and any(_ends_on(box, face) for box in case.boxes):
+        return "only air ends there, which has no faces of its own among solids", WALL_OF_AIR
+    kind = "air" if case.air_alone else "solid"
+    return f'no {kind} box ends there towards "{face.on}"', "check at, the side in on, and the face's extent"
 
 
 def _ends_on(box: Block, face: Face) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sim.cli.errors import modelled
 from sim.cli.load import is_house, load
@@ -10,6 +11,9 @@ from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import console, print_sentence, print_tree
 from sim.cli.warnings import way_to_air
+
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
 
 def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitChoice = "both") -> int:
@@ -49,5 +53,12 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
         print_sentence(out, f"! cavity air: {law}. {way_to_air(asked)}")
     for doubt in kind.doubts(asked):
         print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
-    out.print(f"{case} is sound; joistbay run {case} solves it.")
+    out.print(f"{case} is sound; {_what_solves(case, asked)}")
     return 0
+
+
+def _what_solves(path: Path, case: AnyCase) -> str:
+    """The commands that a case is for."""
+    if case.time is None or "time" not in case.model_fields_set:
+        return f"joistbay run {path} solves it."
+    return f"joistbay warmup {path} follows its [time], joistbay run {path} solves its steady state."

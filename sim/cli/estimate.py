@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.cli.progress import Progress
     from sim.jobs.job import Outcome
+    from sim.problems.air_box import AirProblem
 
 WORTH_SAYING = 10.0
 """A command that is thought to take less is not announced [s]."""
@@ -51,6 +52,13 @@ STEPS_AT_FIRST, STEPS_AN_HOUR = 25.0, 3.0
 LEAST_TAUGHT = 20_000
 """Cells below which a solve teaches nothing: most of its time is the same whatever its size."""
 
+SOON_KNOWN = (40.0, 300.0)
+"""How long the air of most bays is followed until its means are known [s]: nine in ten of the 606 computed bays of
+`tests/data/air_set.npz` were done after 43 to 300 s of air, half of them known to 0.3 % then."""
+
+KNOWN = 0.01
+"""Standard error to which those times belong."""
+
 SOLVES = {"water": 6.0, "spacing": 8.0}
 """Work of a search over that of its first solve, by which what is left is told again when that has ended."""
 
@@ -84,21 +92,21 @@ def announce(
     what = what if work != "grids" else "three grids, the finest with eight times the cells, of a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
     low, high = SPREAD if learned else SPREAD_UNKNOWN
-    told = f"At most about {about(seconds)}" if airy else f"About {between(low * quiet, high * seconds)}"
+    told = _until_known(cases, quiet, seconds) if airy else between(low * quiet, high * seconds)
     way = "; air.longest, air.error or a coarse mesh shorten it" if airy else _shorter(cases, sum(cells))
     progress.note(
-        f"{told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
+        f"About {told} and {known.memory * workers / 1e9:.1f} GB for {what} of {max(cells):,} cells"
         f"{' with computed air' if airy else ''}, going by {basis}{way}."
     )
 
 
-def announce_flow(progress: Progress, case: BlocksCase) -> None:
-    """Say about how long a flow of air alone will take where it is worth saying, and what would be shorter."""
+def announce_flow(progress: Progress, case: BlocksCase, grids: Sequence[AirProblem]) -> None:
+    """Say about how long a flow of air alone will take on its grids, if it is long, and what would be shorter."""
     from sim.problems.air_work import foretold_work
 
     if case.air.device != "cpu":
         return
-    work, known, busy = foretold_work(case), USUAL["air alone"], busyness()
+    work, known, busy = foretold_work(case, grids), USUAL["air alone"], busyness()
     usual, most = (known.seconds * units * busy for units in (work.usual, work.most))
     if most < WORTH_SAYING:
         return
@@ -110,11 +118,28 @@ def announce_flow(progress: Progress, case: BlocksCase) -> None:
 
 
 def longest_with_air(case: AnyCase) -> str:
-    """At most about how long a case takes here when its air is computed, in words."""
+    """About how long a case takes here when its air is computed, and at most, in words."""
     computed = case.with_text("air.model", "resolved")
     _, known = _pace("air")
-    seconds = known.seconds * units_of("air", computed, size_of(computed)) * busyness() if known else 0.0
-    return f"at most about {about(seconds)} here"
+    quiet = known.seconds * units_of("air", computed, size_of(computed)) if known else 0.0
+    return f"about {_until_known([computed], quiet, quiet * busyness())} here"
+
+
+def _until_known(cases: Sequence[AnyCase], quiet: float, busy: float) -> str:
+    """Times of computed air: what most bays take until their means are known, and at most, to `air.longest`.
+
+    Parameters
+    ----------
+    quiet, busy : what it takes to `air.longest` on an idle machine, and on one as busy as this [s].
+    """
+    shares = [[_share(case, time) for time in SOON_KNOWN] for case in cases if case.air.is_resolved]
+    soon, late = min(first for first, _ in shares) * quiet, max(last for _, last in shares) * busy
+    return f"{between(soon, late)}, at most {about(busy)}," if late < busy else between(soon, busy)
+
+
+def _share(case: AnyCase, time: float) -> float:
+    """Which part of `air.longest` air is followed until its means are known, where that is `time` at a usual error."""
+    return min(time * (KNOWN / case.air.error) ** 2 / case.air.longest, 1.0)
 
 
 def _kind(cases: Sequence[AnyCase]) -> str:
@@ -164,9 +189,10 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
-    """Keep how long computed air took that was followed for a time [s]."""
-    if followed > 0.0:
-        learn_pace("air", seconds / busyness() / (size_of(case) ** (4.0 / 3.0) * followed))
+    """Keep how long computed air took that was followed for a time [s]; of few cells it teaches nothing."""
+    cells = size_of(case)
+    if followed > 0.0 and cells >= LEAST_TAUGHT:
+        learn_pace("air", seconds / busyness() / (cells ** (4.0 / 3.0) * followed))
 
 
 def size_of(case: AnyCase) -> int:

@@ -45,6 +45,9 @@ PLAIN_PAUSE = 5.0
 COMPANION, AFTER_COMPANION = "on larger cells first, ", " for these, then the mesh itself"
 """What is said before and after how far a companion on larger cells is, which tells what the mesh costs."""
 
+NEARLY, THEN_ERRORS = "nearly done", ", then how well it is known"
+"""What is said of rounds where no more than a second of them is left, and what follows them."""
+
 SILENCE, LATER_SILENCE = 1.5, 10.0
 """Longest time without a plain line [s], in the first minute and later, where a log would fill with lines."""
 
@@ -150,6 +153,7 @@ class Progress:
             before, after = (COMPANION, AFTER_COMPANION) if evidence.companion else ("", "")
             share = min(1.0, record.time / longest)
             left = _left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)
+            left += THEN_ERRORS if left == NEARLY and not evidence.companion else ""
             self._detail = (
                 f"{before}{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, "
                 f"{flows}, {found} of {error:.1%}, {left}{after}"
@@ -265,7 +269,8 @@ def _left(time: float, longest: float, excess: float, seconds: float, met: float
     known = excess < float("inf")
     wanted = met / HELD_SINCE if met else time * excess**2
     end = min(longest, max(time, wanted)) if known else longest
-    return f"{'about' if known else 'at most'} {about((end - time) * seconds / time)} left"
+    rest = (end - time) * seconds / time
+    return f"{'about' if known else 'at most'} {about(rest)} left" if rest > 1.0 else NEARLY
 
 
 @contextmanager

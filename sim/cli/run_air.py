@@ -49,10 +49,12 @@ def _show(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[
 def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
     """Follow the flow of a case, telling how far it is; a flow that breaks down is one line."""
     from sim.airflow.watch import FlowError
+    from sim.problems.air_box import build_grids
     from sim.problems.air_run import solve_air
 
     progress.stage(f"{case.name}: flow of the air")
-    announce_flow(progress, case)
+    grids = build_grids(case)
+    announce_flow(progress, case, grids)
     unit = "L²/α" if case.air.rayleigh else "s"
 
     began = monotonic()
@@ -65,7 +67,7 @@ def follow_with_progress(case: BlocksCase, progress: Progress) -> AirRun:
 
     with compilation_announced(progress):
         try:
-            return solve_air(case, listener=hear)
+            return solve_air(case, listener=hear, grids=grids)
         except FlowError as error:
             raise SolveError(f"{case.name}: {error}; use smaller cells, or scheme = \"bounded\"") from error
         except MemoryError:

@@ -111,6 +111,14 @@ class AirProblem(Brief):
         return f"{self.box.domain}\n{self.box.air}\nwalls {walls}, others adiabatic\n{numbers}"
 
 
+def build_grids(case: BlocksCase, refinement: float = 1.0) -> tuple[AirProblem, ...]:
+    """The grids on which the flow of a case is followed one after the other, each twice as fine, its own last.
+
+    `refinement` divides all cell sizes [-].
+    """
+    return tuple(build_air_problem(case, 2.0**coarser / refinement) for coarser in range(case.air.grids - 1, -1, -1))
+
+
 def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
     """Grid and flow problem of a case of air alone.
 

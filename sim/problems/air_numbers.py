@@ -45,7 +45,8 @@ NOTICEABLE = 1e-3
 
 
 UNSEEN = 1e-3
-"""Share of the highest speed below which the peak on a middle line says nothing: by symmetry, or inside a solid."""
+"""Share of the highest speed below which the peak on a middle line says nothing, by symmetry or inside a solid; and of
+the highest stream function."""
 
 
 def air_values(
@@ -156,9 +157,11 @@ def _air(problem: AirProblem, mean: Flow) -> Named:
     if domain.shape[1] == 1:
         psi = stream_function(domain, mean)
         x, z = (0.5 * (e[0] + e[-1]) for e in (domain.edges[0], domain.edges[2]))
-        yield "air_stream_function_centre" + _unit(problem, "mm2_s"), float(
-            np.abs(_bilinear(domain.edges[0], domain.edges[2], psi, (x, z)))
-        ) * (1.0 if problem.dimensionless else 1e6)
+        centre = float(np.abs(_bilinear(domain.edges[0], domain.edges[2], psi, (x, z))))
+        if centre > UNSEEN * np.abs(psi).max():
+            yield "air_stream_function_centre" + _unit(problem, "mm2_s"), centre * (
+                1.0 if problem.dimensionless else 1e6
+            )
 
 
 def _bilinear(x: Array, z: Array, values: Array, at: tuple[float, float]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -22,7 +22,7 @@ from sim.airflow.stepping import FlowListener, FlowStepper, Look
 from sim.case.writing import case_text
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, folded, frame
-from sim.problems.air_box import AirProblem, air_outlines, build_air_problem
+from sim.problems.air_box import AirProblem, air_outlines, build_air_problem, build_grids
 from sim.problems.air_ending import follow_to_the_end
 from sim.problems.air_numbers import air_values
 from sim.problems.air_rest import Unrest, disturbed, unrest_values
@@ -119,7 +119,13 @@ class AirRun:
         return f"{self.problem}\n{self.now}\n{self.report}"
 
 
-def solve_air(case: BlocksCase, listener: FlowListener | None = None, *, refinement: int = 1) -> AirRun:
+def solve_air(
+    case: BlocksCase,
+    listener: FlowListener | None = None,
+    *,
+    refinement: int = 1,
+    grids: Sequence[AirProblem] | None = None,
+) -> AirRun:
     """Follow the flow of a case of air alone.
 
     Parameters
@@ -130,6 +136,8 @@ def solve_air(case: BlocksCase, listener: FlowListener | None = None, *, refinem
         Hears of every look, on all grids.
     refinement : float
         All cell sizes of the case are divided by it.
+    grids : sequence of AirProblem, optional
+        What `build_grids` has made of the case already.
 
     Raises
     ------
@@ -142,31 +150,32 @@ def solve_air(case: BlocksCase, listener: FlowListener | None = None, *, refinem
         raise ValueError(f"{case.name}: is not a case of air alone; sim.solve solves it")
     began = perf_counter()
     problem, start = None, None
-    for coarser in range(case.air.grids - 1, 0, -1):
-        problem, start = _on_grid(case, 2.0**coarser / refinement, (problem, start), listener)
-    last = _next(build_air_problem(case, 1.0 / refinement), case, (problem, start))
-    larger = partial(_coarser_numbers, case, refinement, (problem, start), last[0])
-    return _followed(case, *last, larger, listener, began)
+    *coarser, own = grids or build_grids(case, refinement)
+    for each in coarser:
+        problem, start = each, _on_grid(case, each, (problem, start), listener)
+    larger = partial(_coarser_numbers, case, refinement, (problem, start), own)
+    return _followed(case, own, _next(own, case, (problem, start)), larger, listener, began)
 
 
-def _next(
-    finer: AirProblem, case: BlocksCase, before: tuple[AirProblem | None, Flow | None]
-) -> tuple[AirProblem, Flow]:
-    """A problem and the flow that it starts from: what the grid before ended with, or the case's own start."""
+def _next(finer: AirProblem, case: BlocksCase, before: tuple[AirProblem | None, Flow | None]) -> Flow:
+    """The flow that a problem starts from: what the grid before ended with, or the case's own start."""
     problem, flow = before
     if problem is None or flow is None:
-        return finer, start_flow(case, finer)
+        return start_flow(case, finer)
     carried = transfer_flow(flow, problem.box.domain, finer.box.domain)
-    return finer, replace(carried, time=0.0, steps=0)
+    return replace(carried, time=0.0, steps=0)
 
 
 def _on_grid(
-    case: BlocksCase, factor: float, before: tuple[AirProblem | None, Flow | None], listener: FlowListener | None
-) -> tuple[AirProblem, Flow]:
-    """One of the coarser grids, not followed to the very end."""
-    problem, start = _next(build_air_problem(case, factor), case, before)
+    case: BlocksCase,
+    problem: AirProblem,
+    before: tuple[AirProblem | None, Flow | None],
+    listener: FlowListener | None,
+) -> Flow:
+    """The flow on one of the coarser grids, not followed to the very end."""
+    start = _next(problem, case, before)
     until, steady = 0.5 * case.air.longest, COARSE_LOOSENESS * case.air.steady
-    return problem, march(problem.box, start, until=until, steady=steady, listener=listener)
+    return march(problem.box, start, until=until, steady=steady, listener=listener)
 
 
 def _coarser_numbers(
@@ -179,7 +188,8 @@ def _coarser_numbers(
     problem, flow = before
     try:
         if problem is None or flow is None:
-            problem, flow = _on_grid(case, 2.0 / refinement, (None, None), None)
+            problem = build_air_problem(case, 2.0 / refinement)
+            flow = _on_grid(case, problem, (None, None), None)
     except TooFewCellsError:
         return None
     if not is_coarser(problem.box.domain, own.box.domain):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.airflow.growth import diffusion_scales
 from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, stable_step
-from sim.problems.air_box import AirProblem, build_air_problem
+from sim.problems.air_box import AirProblem
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
@@ -37,26 +37,20 @@ class FlowWork:
     most: float
 
 
-def foretold_work(case: BlocksCase) -> FlowWork:
-    """What following a case of air alone will take, before it is begun."""
-    problems = list(_grids(case))
+def foretold_work(case: BlocksCase, grids: Sequence[AirProblem]) -> FlowWork:
+    """What following a case of air alone on its grids (`air_box.build_grids`) will take, before it is begun."""
+    longest = [0.5 * case.air.longest] * (len(grids) - 1) + [case.air.longest]
+    problems = list(zip(grids, longest, strict=True))
     most = sum(_work(problem, duration) for problem, duration in problems)
+    cells = grids[-1].box.domain.cells
     if case.air.steady == 0.0:
-        return FlowWork(problems[-1][0].box.domain.cells, most, most)
-    usual = sum(_work(problem, min(duration, SETTLED * _pace(problem))) for problem, duration in problems)
-    return FlowWork(problems[-1][0].box.domain.cells, usual, most)
+        return FlowWork(cells, most, most)
+    return FlowWork(cells, sum(_work(one, min(time, SETTLED * _pace(one))) for one, time in problems), most)
 
 
 def _pace(problem: AirProblem) -> float:
     """Time in which heat diffuses through the shorter extent [s]."""
     return diffusion_scales(problem.box.domain, problem.box.air.diffusivity)[0]
-
-
-def _grids(case: BlocksCase) -> Iterator[tuple[AirProblem, float]]:
-    """Every grid with the longest time [s] that it is followed, the coarsest first."""
-    for coarser in range(case.air.grids - 1, 0, -1):
-        yield build_air_problem(case, 2.0**coarser), 0.5 * case.air.longest
-    yield build_air_problem(case), case.air.longest
 
 
 def _work(problem: AirProblem, duration: float) -> float:

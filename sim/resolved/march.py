@@ -55,6 +55,10 @@ DISORDER = 0.1
 """Random warmth of the air at the start over the span of its walls' temperatures: with little or none symmetric flows
 stay in patterns that more would end, and which one they begin in hangs on the mesh (`docs/air-mesh.md`)."""
 
+WATER, HELD = "water", "from "
+"""Names of flows into the build-up: of all water, and how that of a body held at a temperature begins."""
+
+
 def resolve_air(
     system: System,
     cells: Cells,
@@ -208,17 +212,20 @@ def round_time(course: Course[FollowedFlow]) -> float:
 
 
 def _path_flows(solution: Solution) -> dict[str, float]:
-    """Heat flows whose means are to be steady [W]: out by path, and what water or isothermal tubes give."""
+    """Heat flows whose means are to be steady [W]: out by path; in, of all water together or of each held body."""
     balance = solution.balance
-    source = "water" if any(run.feed for run in solution.system.runs) else "tubes"
-    paths = {path: flow for path, flow in balance.delivered.items() if path != SETTLING}
-    return {**paths, **({source: sum(balance.supplied.values())} if balance.supplied else {})}
+    flows = {str(path): flow for path, flow in balance.delivered.items() if path != SETTLING}
+    if any(run.feed for run in solution.system.runs):
+        return flows | {WATER: sum(balance.supplied.values())}
+    return flows | {f"{HELD}{body}": flow for body, flow in balance.supplied.items()}
 
 
 def _supplied(record: Round) -> float:
-    """Heat put in [W]: of water or isothermal tubes, or of all paths that give heat."""
-    given = record.flows.get("water") or record.flows.get("tubes")
-    return given or -sum(min(flow, 0.0) for flow in record.flows.values())
+    """Heat put in [W]: of water, or of all bodies and paths that give heat."""
+    if record.flows.get(WATER):
+        return record.flows[WATER]
+    inwards = [flow if path.startswith(HELD) else -flow for path, flow in record.flows.items()]
+    return sum(flow for flow in inwards if flow > 0.0)
 
 
 def _zone_temperature(cells: Cells, zones: Array, domain: Domain) -> Array:
@@ -233,8 +240,7 @@ def finish(
     window = course.rounds[window_start(len(course.rounds)) :]
     heat, wall = both_halves(course, window)
     solution = answer_of_solids(course, heat, wall, options, course.kept)
-    supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
-    evidence = at_the_end(weigh(course.rounds, supplied, course.settings.least_rounds, course.mirror.of_surface))
+    evidence = at_the_end(weigh(course.rounds, *_weights(course)))
     stepper = course.stepper
     air = ResolvedAir(
         domain=stepper.domain,

@@ -67,6 +67,10 @@ class Round:
     surface: Array = field(default_factory=lambda: np.empty(0))
 
 
+SLIGHT = 0.01
+"""Share of the heat supplied below which a flow is held against that share."""
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """How steady the means are.
@@ -78,7 +82,8 @@ class Evidence:
     time, averaged : float [s]
         Simulated time, and the part of it in the window.
     error : mapping
-        Standard error of each path's mean heat flow, as a share of that mean.
+        Standard error of each path's mean heat flow, as a share of that mean; of SLIGHT of the heat supplied where it
+        is less than that, so that a body which hardly takes part need not be known to a share of next to nothing.
     imbalance : float
         Heat that the air takes up in the mean over the heat supplied.
     ripple_error : float
@@ -161,7 +166,7 @@ def weigh(
     window = rounds[window_start(len(rounds)) :]
     enough = len(window) >= least
     series = {path: [r.flows[path] for r in window] for path in window[0].flows} if enough else {}
-    error = {path: _share(values) for path, values in series.items()}
+    error = {path: _share(values, SLIGHT * abs(supplied)) for path, values in series.items()}
     ripple = 0.0
     if enough and window[0].surface.size:
         watched = ripple_known([r.surface for r in window], both_halves)
@@ -273,10 +278,11 @@ def batches(window: Sequence[Round], least: int = LEAST_ROUNDS) -> list[Sequence
     return [window[first + n * length : first + (n + 1) * length] for n in range(BATCHES)]
 
 
-def _share(values: Sequence[float]) -> float:
-    """Standard error of a mean over the mean; 0 where nothing flows."""
+def _share(values: Sequence[float], least: float) -> float:
+    """Standard error of a mean over the mean, or over `least` where that is more; 0 where nothing flows."""
     found = series_mean(values)
-    return or_drift(values, found.error) / abs(found.mean) if abs(found.mean) > 1e-9 else 0.0
+    amount = max(abs(found.mean), least)
+    return or_drift(values, found.error) / amount if amount > 1e-9 else 0.0
 
 
 def or_drift(values: Sequence[float], error: float) -> float:

@@ -95,7 +95,8 @@ def _wall(air: ResolvedAir, name: str, on: NDArray[np.bool_]) -> dict[str, float
     mean, flux = float(np.average(air.wall[on], weights=area)), float(air.heat[on].sum() / area.sum())
     difference = mean - air.mean_temperature
     values = {f"air_wall_{name}_C": mean - ZERO_CELSIUS, f"air_heat_{name}_W": float(air.heat[on].sum())}
-    return values | ({f"air_film_{name}_W_m2K": flux / difference} if abs(difference) > LEAST_DIFFERENCE else {})
+    told = abs(difference) > LEAST_DIFFERENCE and flux * difference > 0.0  # between layers heat may go the other way
+    return values | ({f"air_film_{name}_W_m2K": flux / difference} if told else {})
 
 
 def _evidence(air: ResolvedAir) -> dict[str, float]:

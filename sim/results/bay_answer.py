@@ -13,6 +13,9 @@ from sim.results.people import BAND, format_uncertain, format_value
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
 
+TOO_SHORT = "How far off this is nobody knows: the air was followed for {time} only; a longer air.longest tells it."
+"""What is said of computed air whose run ended before any error could be told."""
+
 Shown = Literal["si", "ip", "both"]
 Value: TypeAlias = float | str | None
 Reported: TypeAlias = Mapping[str, Value]
@@ -151,6 +154,8 @@ def left_open(report: Reported, law: str = "") -> str:
     up, ripple = report.get("air_band_up_percent"), report.get("air_band_ripple_percent")
     if "heat_flux_up_W_m2" + BAND in report:
         return ""
+    if report.get("air_time_s") is not None:
+        return TOO_SHORT.format(time=format_value("air_time_s", float(report["air_time_s"] or 0.0)))
     if up is None:
         return f"{law[:1].upper()}{law[1:]}." if law and "cavity_air_C" in report else ""
     stripes = "" if ripple is None else f" and ± {float(ripple):.0f} % of the stripes"

@@ -90,6 +90,9 @@ BAND = "_uncertainty"
 SCATTER, MESH, RAYS = "_standard_error", "_mesh_error", "_ray_error"
 """Endings of the parts of such a band where it has them: they are stored, the band is printed."""
 
+SURE = 1e-6
+"""Share of a number below which its band only says that all digits shown are right; of 1 K for a temperature."""
+
 _WIDTHS = (BAND, SCATTER, MESH, RAYS)
 
 UNITS: Mapping[str, Unit] = {
@@ -163,6 +166,7 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "air_samples": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
+    **{f"air_heat_{walls}_W": replace(UNITS["W"], digits=3) for walls in ("above", "below", "beside", "parts")},
     **dict.fromkeys(("air_speed_mean_m_s", "air_speed_peak_m_s", "air_plume_m_s"), replace(UNITS["m_s"], digits=2)),
     "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),
@@ -244,6 +248,8 @@ def format_value(key: str, value: float | None, units: Literal["si", "ip", "both
 def format_uncertain(key: str, value: float, band: float, units: Literal["si", "ip", "both"] = "si") -> str:
     """Write a report value with the half width of its band, which gets two digits and the value as many places.
 
+    A band that is next to nothing beside its value is left out.
+
     Parameters
     ----------
     key, value, units
@@ -257,12 +263,15 @@ def format_uncertain(key: str, value: float, band: float, units: Literal["si", "
     '79.86 ± 0.10 W/m²'
     >>> format_uncertain("surface_mean_C", 25.0, 0.05, "ip")
     '77.000 ± 0.090 °F'
+    >>> format_uncertain("wall_hot_side_mean_C", 25.349995224, 5.2e-8)
+    '25.35 °C'
     """
     if units == "both":
         both = [format_uncertain(key, value, band, system) for system in ("si", "ip")]
         return both[0] if both[0] == both[1] else f"{both[0]} ({both[1]})"
     unit, width = unit_of(key), unit_of(key + BAND).convert(band, units)
-    if not (math.isfinite(value) and math.isfinite(width) and width > 0.0):
+    least = SURE * max(abs(unit.convert(value, units)), 1.0 if unit.offset else 0.0)
+    if not (math.isfinite(value) and math.isfinite(width) and width > least):
         return format_value(key, value, units)
     places = max(0, 1 - math.floor(math.log10(float(f"{width:.1e}"))))
     number = _no_negative_zero(f"{unit.convert(value, units):.{places}f}")

@@ -53,6 +53,24 @@ def test_errors_of_white_noise_are_those_of_its_mean():
     assert 1.0 <= np.mean(found) * np.sqrt(95) / 0.1 <= 1.25
 
 
+def test_between_two_held_bodies_each_one_is_weighed_and_one_that_hardly_takes_part_holds_nothing_up():
+    """Together they give next to nothing: a share of that would never be known, nor what the air takes up beside it."""
+    flows = [{"from hot": 5.0, "from cold": -4.999, "from lining": 1e-3 * (-1.0) ** n} for n in range(127)]
+    rounds = [replace(one, flows=own) for one, own in zip(rounds_of(np.ones(127)), flows, strict=True)]
+    assert march._supplied(rounds[-1]) == pytest.approx(5.0, rel=1e-3)
+    evidence = weigh(rounds, march._supplied(rounds[-1]))
+    assert set(evidence.error) == {"from hot", "from cold", "from lining"}
+    assert evidence.steady(0.01, 0.01)
+    swinging = [replace(one, flows={"from lining": 0.3 * (-1.0) ** (n // 40)}) for n, one in enumerate(rounds)]
+    assert not weigh(swinging, 5.0).steady(0.01, 0.01)
+
+
+def test_heat_put_in_is_that_of_water_or_of_all_that_gives():
+    by = march._supplied
+    assert by(replace(rounds_of([1.0])[0], flows={"up": 7.0, "down": -1.0, "water": 6.0})) == 6.0
+    assert by(replace(rounds_of([1.0])[0], flows={"up": 7.0, "down": -1.0, "from rod": 6.0})) == 7.0
+
+
 def test_a_drift_is_not_steady():
     assert weigh(rounds_of(np.linspace(5.0, 10.0, 127)), 10.0).error["up"] > 0.02
     assert weigh(rounds_of(np.full(127, 10.0)), 10.0).steady(1e-6, 1e-6)

@@ -76,3 +76,13 @@ def test_every_side(side):
     with pytest.raises(CaseError, match="cover it all over"):
         parse_case(tomli_w.dumps(data), "slab")
     assert parse_case(tomli_w.dumps(data | {"box": [SLAB]}), "slab")
+
+
+def test_a_face_of_air_among_solids_is_refused_with_its_way_out():
+    """Beside the slab lies air to the end: what holds or closes it there is a box of its own."""
+    air = {"x": ["1 m", "2 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], "air": True}
+    with pytest.raises(CaseError, match="only air ends there, which has no faces of its own") as caught:
+        parse(air, face={"name": "wall", "on": "x+", "temperature": "20 degC"})
+    assert "a thin box there instead: one with a temperature" in str(caught.value)
+    held = {"x": ["2 m", "2.01 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], "temperature": "20 degC"}
+    assert parse(air, held)

@@ -253,6 +253,13 @@ def test_only_a_case_with_time_is_followed():
         follow_blocks(case)
 
 
+def test_check_names_the_command_that_follows_a_case_in_time(tmp_path, capsys):
+    (tmp_path / "cube.toml").write_text(CASE, "utf-8")
+    assert main(["check", str(tmp_path / "cube.toml")]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "joistbay warmup" in told and "follows its [time]" in told and told.endswith("solves its steady state.")
+
+
 def test_run_says_that_it_gives_the_steady_state(tmp_path, capsys):
     (tmp_path / "cube.toml").write_text(CASE, "utf-8")
     assert main(["run", str(tmp_path / "cube.toml"), "--out", str(tmp_path / "out"), "--no-pictures"]) == 0

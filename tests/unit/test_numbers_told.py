@@ -12,6 +12,7 @@ from sim.airflow.flow import Flow
 from sim.bay.geometry import Box
 from sim.case.load import parse_case
 from sim.jobs.job import Outcome
+from sim.problems.air_numbers import _air
 from sim.results import air_report, bay_report
 from sim.results.air_fields import frames_dataset
 from sim.results.downwards import downward_chain
@@ -94,6 +95,29 @@ def test_where_computed_air_rises_fastest_is_told_by_the_middle_of_its_cell(monk
     found = air_report._motion(SimpleNamespace(domain=domain, mean=mean, mean_temperature=300.0))
     assert [found[f"air_plume_{axis}_mm"] for axis in "xyz"] == pytest.approx([250.0, 150.0, 50.0])
     assert found["air_mean_C"] == pytest.approx(26.85)
+
+
+@pytest.mark.parametrize(("heat", "film"), [(0.9, 3.0), (-0.9, None)])
+def test_a_film_is_told_where_heat_goes_the_way_of_the_difference(heat, film):
+    """0.9 W on 0.1 m² with 3 K; between layers of air it may pass into a wall that is warmer than their mean."""
+    air = SimpleNamespace(walls=SimpleNamespace(area=np.array([0.04, 0.06])), wall=np.full(2, 303.0),
+                          heat=np.array([0.4, 0.6]) * heat, mean_temperature=300.0)  # fmt: skip
+    found = air_report._wall(air, "above", np.array([True, True]))
+    assert found["air_heat_above_W"] == pytest.approx(heat)
+    assert found.get("air_film_above_W_m2K") == (film if film is None else pytest.approx(film))
+
+
+def test_a_stream_function_that_symmetry_makes_zero_is_not_told():
+    """Two rolls side by side that turn against each other: in the middle between them stands the air."""
+    x, z = np.linspace(0.0, 2.0, 9), np.linspace(0.0, 1.0, 5)
+    domain = build_domain([x, np.array([0.0, 1.0]), z])
+    psi = {name: np.sin(k * np.pi * x / 2.0)[:, None] * np.sin(np.pi * z) for name, k in (("one", 1), ("two", 2))}
+    for name, told in (("one", True), ("two", False)):
+        u, w = -np.diff(psi[name], axis=1)[:, None] / 0.25, np.diff(psi[name], axis=0)[:, None] / 0.25
+        mean = Flow((u, np.zeros((8, 2, 4)), w), np.full((8, 1, 4), 300.0))
+        box = SimpleNamespace(domain=domain, air=SimpleNamespace(diffusivity=1.0))
+        found = dict(_air(SimpleNamespace(box=box, dimensionless=True, length=1.0), mean))
+        assert ("air_stream_function_centre" in found) == told
 
 
 def test_a_ripple_is_told_as_a_share_of_how_warm_the_floor_is():

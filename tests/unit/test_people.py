@@ -97,6 +97,13 @@ def test_flows_of_a_case_of_blocks_show_four_digits_whatever_their_size():
     texts = [people.format_value("heat_flow_lid_W", value) for value in (0.05432, 5.4321, 5432.1)]
     assert texts == ["0.05432 W", "5.432 W", "5432 W"]
     assert people.format_value("heat_flow_up_W", 5.4321) == "5.4 W"
+    assert people.format_value("air_heat_above_W", 0.05432) == "0.0543 W"
+
+
+def test_a_band_far_below_the_digits_of_its_number_is_left_out():
+    assert people.format_uncertain("wall_hot_mean_C", 0.1, 5.2e-8) == "0.10 °C"
+    assert people.format_uncertain("heat_flow_lid_W", 5.4321, 1e-9) == "5.432 W"
+    assert people.format_uncertain("heat_flow_lid_W", 5.4321, 6e-5) == "5.432100 ± 0.000060 W"
 
 
 def test_numbers_are_written_out_and_not_as_powers_of_ten():

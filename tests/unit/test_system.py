@@ -1,6 +1,7 @@
 """The assembled problem: conductances, contacts, joints, surfaces, runs and openings by hand."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from sim.case.materials import Material
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature
 from sim.solver.assemble import build_system
 from sim.solver.steady import SteadyOptions, solve_steady
+from sim.solver.terms.water import Water
 
 TIGHT = SteadyOptions(residual=1e-7, imbalance=1e-9, linear_tolerance=1e-6)
 MESH = Fineness((0.05, 0.25, 0.05), layer_cells=2, focus=0.02, tube_cells=4)
@@ -75,6 +77,11 @@ class TestSurfaces:
         assert lines[0].startswith("System: ")
         assert "surface up" in lines[1]
         assert lines[-1] == "└── 0 tube runs"
+
+    def test_tubes_and_boxes_that_are_held_are_no_runs_of_water(self):
+        water, held = SimpleNamespace(feed="water"), SimpleNamespace(feed=None)
+        assert Water.lines(SimpleNamespace(runs=[held, held])) == ["2 bodies held at a temperature"]
+        assert Water.lines(SimpleNamespace(runs=[water, held])) == ["1 tube run", "1 body held at a temperature"]
 
 
 def test_a_contact_lies_on_its_rectangle_only():

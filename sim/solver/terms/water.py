@@ -218,8 +218,11 @@ class Water(Brief, Term[WaterHeat]):
         return held
 
     def lines(self) -> list[str]:
-        """How many runs."""
-        return [f"{len(self.runs)} tube run{'' if len(self.runs) == 1 else 's'}"]
+        """How many runs carry water, and how many tubes and boxes have a temperature of their own."""
+        carry = sum(run.feed is not None for run in self.runs)
+        held = len(self.runs) - carry
+        told = [f"{carry} tube run{'' if carry == 1 else 's'}"] if carry or not held else []
+        return [*told, *([f"{held} {'body' if held == 1 else 'bodies'} held at a temperature"] if held else [])]
 
 
 def _per_metre(run: TubeRun, tube: Tube) -> float:
