@@ -222,14 +222,13 @@ def _remarks(result: Result) -> list[str]:
 def _print_report(
     result: Result, units: UnitChoice, folder: Path | None, pictures: list[Path], grids: GridStudy | None
 ) -> None:
-    from sim.case.bay_case import Case
     from sim.problems.kinds import BLOCKS_IN_TIME
 
-    out = console(units)
+    out, bay = console(units), result.case.joist_bay
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
-    if isinstance(result.case, Case):
-        print_answer(out, result.case, result.report.values, units)
+    if bay is not None:
+        print_answer(out, bay, result.report.values, units)
         out.print()
     out.print(report_table(result.report.as_dict(), units))
     out.print()
@@ -237,8 +236,8 @@ def _print_report(
         print_grids(out, grids, units)
     for remark in [] if grids else _remarks(result):
         out.print(f"{remark}\n")
-    if isinstance(result.case, Case):
-        print_warnings(out, result.case, result.report.values, units)
+    if bay is not None:
+        print_warnings(out, bay, result.report.values, units)
         out.print(f"\n{CAUTION}\n")
     elif BLOCKS_IN_TIME.holds(result.case):
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n")

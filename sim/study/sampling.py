@@ -27,7 +27,6 @@ from scipy import stats
 from scipy.stats import qmc
 
 from sim.airflow.watch import FlowError
-from sim.case.blocks_case import BlocksCase
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.problems.at_rest import solve_at_rest
@@ -174,9 +173,10 @@ class Study:
 
     def _band(self, key: str, report: Mapping[str, float]) -> float:
         shares = told_shares(report)
-        if isinstance(self.case, BlocksCase) or not any(shares):
+        bay = self.case.joist_bay
+        if bay is None or not any(shares):
             return report.get(key + BAND, 0.0)
-        return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS)
+        return air_band(key, report, shares, bay.room.temperature - ZERO_CELSIUS)
 
     def _off(self, key: str) -> Array:
         """Of every sample how far it is taken to be off (n,): quantiles of a normal law, shuffled."""
