@@ -105,7 +105,7 @@ def _solved(
 
 
 def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search[NeededWater]:
-    """The search for the supply that gives a target, as cases to solve."""
+    """The search for the supply [K] that gives a target within `tolerance`, a share of it, as cases to solve."""
     search = search_supply(case, first, target, tolerance, RISE_POWER)
     try:
         supply = next(search)
@@ -149,7 +149,7 @@ def compare_together(
 ) -> Comparison:
     """`compare.compare_choices` with all choices solved at once on the case's device.
 
-    Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
+    Water for the wanted flux [W/m²] is searched until that is as close as the means of the air are known (`air.error`).
     `hands`: from `begin_hands`, which the caller ends.
     """
     with nullcontext(hands) if hands else begin_hands(choices) as kept:
