@@ -32,7 +32,7 @@ def compare_once(
     keys : dotted keys that set them apart
     start : the case that they start from
     """
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
     from sim.store.target import check_target
     from sim.study.side_by_side import ENTRIES, SideBySide, save_side_by_side
 
@@ -44,7 +44,7 @@ def compare_once(
     named = "-".join(re.sub(r"\W+", "-", key).strip("-") for key in keys)
     folder = output.out or usual_folder(start, f"-compare{'-' if named else ''}{named}")
     check_target(folder, ENTRIES)
-    with held(folder), Progress() as progress:
+    with locked(folder), Progress() as progress:
         found = SideBySide(start, keys, _solve(cases, work.pool().workers, progress))
         show = partial(_show, found, output)
         keep(partial(save_side_by_side, found), folder, show)

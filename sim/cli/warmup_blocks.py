@@ -43,14 +43,14 @@ def warmup_blocks(
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
     from sim.store.target import check_target
 
     _check(path, kind, choices, work)
     folder = output.out or usual_folder(case, "-warmup")
     check_target(folder)
     check_size(case)
-    with held(folder), Progress() as progress:
+    with locked(folder), Progress() as progress:
         found = _follow(kind, case, progress)
         show = partial(_show, found, kind.until(case), output)
         keep(partial(kind.save, found), folder, show, written_text(case))

@@ -200,7 +200,7 @@ def test_many_cases_go_where_they_say(monkeypatch):
     """Without a device the cases' own counts; "cpu" holds for cases that name another."""
     chosen = []
     monkeypatch.setattr(seam, "choose_backend", lambda device: chosen.append(device))
-    monkeypatch.setattr(bay_workers.Desk, "solve", lambda self, bay, case: bay_workers.LastReply(case.air.device))
+    monkeypatch.setattr(bay_workers.BaySolids, "solve", lambda self, bay, case: bay_workers.LastReply(case.air.device))
     cases = [square(20, 40), square(20, 40, more='device = "auto"')]
     assert solve_many(cases[1:]) == ["cpu"] and solve_many(cases, device="cpu") == ["cpu", "cpu"]
     assert chosen == ["auto", "cpu"]

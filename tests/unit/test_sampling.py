@@ -23,7 +23,7 @@ from sim.study.sampling import (
     draw,
     end_trials,
     interval_of,
-    perform_here,
+    perform_trials_here,
     rank_regression,
     study,
 )
@@ -48,7 +48,7 @@ class MadeUp:
 
 def studied(model, inputs=(A, B, C), samples=200, seed=0, listener=None):
     """A study of a made-up model, a function of the inputs' values."""
-    perform = partial(perform_here, solver=lambda case: {"heat_flux_up_W_m2": model(**dict(case.values))})
+    perform = partial(perform_trials_here, solver=lambda case: {"heat_flux_up_W_m2": model(**dict(case.values))})
     return study(MadeUp(), inputs, samples, seed, listener, perform=perform)
 
 
@@ -88,7 +88,7 @@ def test_intervals_hold_the_error_of_learned_films():
     """Expected: a normal law with the stated band as 95 % half width has its 5 and 95 % at 1.645/1.960 of it."""
     report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "surface_mean_C": 24.0, "surface_peak_C": 25.2}
     report |= {"air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0}
-    perform = partial(perform_here, solver=lambda case: report)
+    perform = partial(perform_trials_here, solver=lambda case: report)
     found = study(MadeUp(), (A, B), 1500, 0, perform=perform)
     for key, band in (("heat_flux_up_W_m2", 0.04), ("ripple_K", 0.2)):
         interval, usual = found.interval(key), report[key]
@@ -205,7 +205,7 @@ def fit_and_misfit():
     case = parse_case(HUNG)
     # A plate hung 70 mm deep and 85 mm of insulation fit each alone, not both under a 150 mm joist.
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
-    perform = partial(perform_here, solver=lambda varied: {"ripple_K": 10.0 * varied.plates.drop, "cells": 8.0})
+    perform = partial(perform_trials_here, solver=lambda varied: {"ripple_K": 10.0 * varied.plates.drop, "cells": 8.0})
     return study(case, inputs, 40, perform=perform)
 
 
