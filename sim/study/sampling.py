@@ -173,8 +173,7 @@ class Study:
 
     def _band(self, key: str, report: Mapping[str, float]) -> float:
         shares = told_shares(report)
-        bay = self.case.joist_bay
-        if bay is None or not any(shares):
+        if not any(shares) or (bay := self.case.joist_bay) is None:
             return report.get(key + BAND, 0.0)
         return air_band(key, report, shares, bay.room.temperature - ZERO_CELSIUS)
 

@@ -20,7 +20,7 @@ from sim.study.sampling import (
     Draw,
     StudyError,
     TrialResult,
-    draw,
+    draw_samples,
     end_trials,
     interval_of,
     perform_trials_here,
@@ -55,7 +55,7 @@ def studied(model, inputs=(A, B, C), samples=200, seed=0, listener=None):
 def test_every_part_of_every_range_is_drawn_from_once():
     # The definition of a Latin hypercube (McKay, Beckman and Conover 1979).
     log = Input("b", 0.01, 100.0, "fraction", "log")
-    trials = draw((A, log), 50, seed=3)
+    trials = draw_samples((A, log), 50, seed=3)
     a = np.array([trial.values["a"] for trial in trials])
     b = np.array([trial.values["b"] for trial in trials])
     assert sorted(np.floor(50 * a)) == list(range(50))
@@ -63,10 +63,10 @@ def test_every_part_of_every_range_is_drawn_from_once():
 
 
 def test_a_seed_fixes_the_draw():
-    first, same, other = (draw((A, B), 10, seed) for seed in (1, 1, 2))
+    first, same, other = (draw_samples((A, B), 10, seed) for seed in (1, 1, 2))
     assert first == same and first != other
     with pytest.raises(ValueError, match="at least 2"):
-        draw((A,), 1, seed=0)
+        draw_samples((A,), 1, seed=0)
 
 
 def test_interval_of_a_uniform_result():
