@@ -41,6 +41,7 @@ class MadeUp:
     name: str = "made up"
     values: tuple = (("a", 0.5), ("b", 0.5), ("c", 0.5))
     room: ClassVar = SimpleNamespace(temperature=293.15)
+    joist_bay: ClassVar = SimpleNamespace(room=room)
 
     def with_(self, **values):
         return MadeUp(self.name, tuple((dict(self.values) | values).items()))
