@@ -5,6 +5,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
 from sim.jobs import bay_workers
+from sim.machine.devices import DeviceWord
 from sim.resolved import settings
 from sim.study.many import solve_many
 from tests.unit.device_cases import KINDS, both_after, farthest, problem_of
@@ -150,6 +152,16 @@ def test_kernels_on_a_simulated_device():
     variables = {**os.environ, "NUMBA_ENABLE_CUDASIM": "1", "PYTHONPATH": str(Path(__file__).parents[2])}
     done = subprocess.run([sys.executable, "-c", SIMULATED], env=variables, capture_output=True, text=True)
     assert done.stdout == "same\n", done.stderr
+
+
+def test_a_further_backend_is_a_word_and_what_makes_it(monkeypatch):
+    assert set(get_args(DeviceWord)) == {"cpu", "auto", *seam.BACKENDS}
+    with pytest.raises(ValueError, match='device is "toy"; must be one of cpu, gpu, auto'):
+        choose_backend("toy")
+    monkeypatch.setattr(seam, "BACKENDS", {**seam.BACKENDS, "toy": Rehearsal})
+    assert isinstance(choose_backend("toy"), Rehearsal) and choose_backend("cpu") is None
+    monkeypatch.setattr(seam, "BACKENDS", {"toy": Rehearsal})
+    assert isinstance(choose_backend("auto"), Rehearsal), "the first that is there"
 
 
 def test_stored_kernels_go_by_body_and_sources(monkeypatch):
