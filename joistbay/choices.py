@@ -15,7 +15,9 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.load import AnyCase
 from sim.case.named_choices import named_choices
+from sim.case.whole import WholeCase
 from sim.jobs.spread import spread
+from sim.problems.kinds import kind_of
 from sim.study.compare import AskedChoice, ComparedChoice, Comparison, compare_choices, solve_twice
 from sim.study.side_by_side import SideBySide, unlike
 from sim.study.spacing import SpacingWish, WidestSpacing
@@ -95,13 +97,13 @@ def compare(
     cases = list(titled.values())
     if wrong := unlike(cases):
         raise CaseError(cases[0].path or cases[0].name, [Problem("", "", wrong, "solve_many takes them all")])
-    first = case if isinstance(case, (Case, BlocksCase)) else cases[0]
-    if isinstance(first, BlocksCase):
-        blocks = {name: each for name, each in titled.items() if isinstance(each, BlocksCase)}
-        return _once(first, blocks, changes, flux, workers)
+    first = case_of(case) if isinstance(case, WholeCase) else cases[0]
+    if not kind_of(first).at_equal_heat:
+        return _once(first, titled, changes, flux, workers)
     asked = [AskedChoice(name, bay_of(each), changes.get(name, {})) for name, each in titled.items()]
     wanted = None if flux is None else read_amount(flux, "heat flux", "flux", first.name)
-    return compare_choices(first, asked, flux=wanted, performer=partial(_perform, workers) if workers > 1 else None)
+    performer = partial(_perform, workers) if workers > 1 else None
+    return compare_choices(bay_of(first), asked, flux=wanted, performer=performer)
 
 
 def _titled_cases(
@@ -118,8 +120,8 @@ def _titled_cases(
         changes: dict[str, Changes] = {name: {key: value} for name, value in zip(shown, each, strict=True)}
     elif isinstance(key, Mapping):
         changes = {str(name): _changes(str(name), new) for name, new in key.items()}
-    elif isinstance(case, (Case, BlocksCase)):
-        changes = _own_list(case)
+    elif isinstance(case, WholeCase):
+        changes = _own_list(case_of(case))
     else:
         return _several(case), {}
     base = case_of(case)
@@ -150,11 +152,11 @@ def _own_list(case: AnyCase) -> dict[str, Changes]:
     """What the section [compare] of a bay lists."""
     from sim.results.spacing_names import spacing_name
 
-    if not isinstance(case, Case):
+    if (bay := case.joist_bay) is None:
         return {}
-    if case.compare.choices:
-        return {each.name: each.changes for each in named_choices(case)}
-    return {spacing_name(spacing): {"plates.spacing": spacing} for spacing in case.compare.spacing or ()}
+    if bay.compare.choices:
+        return {each.name: each.changes for each in named_choices(bay)}
+    return {spacing_name(spacing): {"plates.spacing": spacing} for spacing in bay.compare.spacing or ()}
 
 
 def _several(cases: object) -> dict[str, AnyCase]:
@@ -172,7 +174,7 @@ def _several(cases: object) -> dict[str, AnyCase]:
 
 
 def _once(
-    first: BlocksCase, titled: Mapping[str, BlocksCase], changes: Mapping[str, Changes], flux: object, workers: int
+    first: AnyCase, titled: Mapping[str, AnyCase], changes: Mapping[str, Changes], flux: object, workers: int
 ) -> SideBySide:
     """Blocks or air alone, each solved once."""
     if flux is not None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, overload
+from typing import TYPE_CHECKING, Any, cast, overload
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
 from sim.case.errors import CaseError, Problem
 from sim.case.load import AnyCase, no_case
 from sim.case.load import load_case as load
+from sim.case.whole import WholeCase
 from sim.machine.shipped import shipped
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def load_blocks(path: str | Path) -> BlocksCase:
     CaseError : it cannot be read, breaks a rule, or is of a joist bay.
     """
     case = load_case(path)
-    if isinstance(case, BlocksCase):
+    if case.joist_bay is None:
         return case
     problem = Problem("kind", '"bay"', "blocks or air alone are wanted here", "load_bay and load_case read it")
     raise CaseError(case.path or case.name, [problem])
@@ -68,12 +69,11 @@ def bay_of(case: object) -> Case:
     CaseError : it is of another kind.
     TypeError : it is no case.
     """
-    if isinstance(case, Case):
-        return case
-    if isinstance(case, BlocksCase):
-        problem = Problem("kind", '"blocks"', "a joist bay is wanted here", "solve and solve_many take blocks too")
-        raise CaseError(case.path or case.name, [problem])
-    raise no_case(case)
+    whole = case_of(case)
+    if (bay := whole.joist_bay) is not None:
+        return bay
+    problem = Problem("kind", f'"{whole.kind}"', "a joist bay is wanted here", "solve and solve_many take blocks too")
+    raise CaseError(whole.path or whole.name, [problem])
 
 
 def case_of(case: object) -> AnyCase:
@@ -83,8 +83,8 @@ def case_of(case: object) -> AnyCase:
     ------
     TypeError : it is no case.
     """
-    if isinstance(case, (Case, BlocksCase)):
-        return case
+    if isinstance(case, WholeCase):
+        return cast(AnyCase, case)
     raise no_case(case)
 
 
@@ -110,11 +110,12 @@ def warm_up(case: Any) -> Any:
     ValueError : blocks without a section [time].
     MarchError, BalanceError, NotConvergedError : it could not be followed.
     """
-    from sim.problems import blocks_in_time, warm_up
+    from sim.problems.kinds import kind_in_time, kind_of
 
-    if isinstance(case, BlocksCase):
-        return blocks_in_time.follow_blocks(case)
-    return warm_up.warm_up(bay_of(case))
+    whole = case_of(case)
+    if (kind := kind_in_time(whole)) is None:
+        raise ValueError(f"{whole.path or whole.name}: {kind_of(whole).untimed}")
+    return kind.follow(whole)
 
 
 def read_run(folder: str | Path) -> KeptRun:

@@ -7,7 +7,6 @@ from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Concatenate, ParamSpec, Protocol, TypeVar
 
-from sim.case.bay_case import Case
 from sim.results.people import Units
 from sim.results.spacing_names import spacing_name
 from viz.choice import Choice
@@ -114,9 +113,10 @@ def choice_of(source: Drawable, name: str | None = None) -> Choice:
 
 def own_name(case: AnyCase, units: Units = "si") -> str:
     """What sets a bay apart, in millimetres or in inches; nothing for other cases."""
-    if not isinstance(case, Case):
+    bay = case.joist_bay
+    if bay is None:
         return ""
-    return spacing_name(case.plates.spacing if case.plates else None, units)
+    return spacing_name(bay.plates.spacing if bay.plates else None, units)
 
 
 def _choices_of(sources: Any) -> list[Choice]:

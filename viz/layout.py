@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from sim.results.air_words import air_words
 from sim.results.people import Units
+from sim.results.spelling import kept_together
 from viz.scales import Scale, temperature_colours
 
 if TYPE_CHECKING:
@@ -152,7 +153,7 @@ def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: 
     A number keeps its unit, as in 81.9 °F.
     """
     lines: list[str] = []
-    for kept in _WORDS.findall(re.sub(r"(?<=\d)\s+(?=[^\s\d(])", _KEPT, text)):
+    for kept in _WORDS.findall(kept_together(text, _KEPT)):
         word = kept.replace(_KEPT, " ")
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, weight) <= width:

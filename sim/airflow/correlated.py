@@ -55,7 +55,7 @@ class SeriesMean:
 
 
 def series_mean(values: Sequence[float]) -> SeriesMean:
-    """Mean of a series of equally spaced samples with its error.
+    """Mean of a series (n,) of equally spaced samples with its error, both in any unit, that of the samples.
 
     Raises
     ------

@@ -169,7 +169,11 @@ def _lines(domain: Domain, component: int) -> tuple[Array, ...]:
 
 
 def interpolate(field: Array, source: Sequence[Array], target: Sequence[Array]) -> Array:
-    """Linear interpolation along one axis after another; beyond the last line its value holds."""
+    """Linear interpolation along one axis after another; beyond the last line its value holds.
+
+    The field is (nx, ny, nz), in any unit; `source` holds the lines of its three axes, (nx,), (ny,), (nz,) [m], and
+    `target` those wanted.
+    """
     for axis in range(3):
         place = np.interp(target[axis], source[axis], np.arange(source[axis].size))
         low = np.minimum(place.astype(np.intp), max(source[axis].size - 2, 0))

@@ -120,7 +120,7 @@ def multiply_alone(vector, result, inverse):
 
 
 def multiply(vector: Array, result: Array, inverse: NestedProduct) -> None:
-    """result = inverse times vector, shared between threads."""
+    """result (n,) = inverse (n, n) times vector (n,), shared between threads; dimensions are the caller's."""
     leaves, nodes = inverse.row_at.size - 1, inverse.answer_at.size - 1
     share_loop(near, vector.size, inverse.near.size // PRODUCTS_A_CELL, vector, result, inverse)
     if nodes:

@@ -60,7 +60,7 @@ def hydrostatic(domain: Domain, total: Array) -> Array:
 
 
 def level_of(count: Array, total: Array) -> Array:
-    """The same from the number of air cells by height."""
+    """The same (nz+1,) [K] from the number of air cells (nz,) and the sum of their temperatures (nz,) by height."""
     mean = total / np.maximum(count, 1)
     mean = np.where(count > 0, mean, mean.mean())
     return np.concatenate([mean[:1], 0.5 * (mean[1:] + mean[:-1]), mean[-1:]])

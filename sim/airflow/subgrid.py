@@ -225,7 +225,12 @@ class Subgrid:
 
 
 def build_subgrid(domain: Domain, constant: float, state: Fields) -> Subgrid | None:
-    """The model for a domain, or None where the constant is 0."""
+    """The model for a domain, or None where the constant, which is dimensionless, is 0.
+
+    Raises
+    ------
+    ValueError : the constant is negative.
+    """
     if constant < 0.0:
         raise ValueError(f"subgrid is {constant}; must be ≥ 0 (Vreman's constant is {VREMAN})")
     if constant == 0.0:

@@ -38,6 +38,11 @@ class Case(BayKeys, WholeCase):
         return bay_branches(self)
 
     @property
+    def joist_bay(self) -> Self:
+        """The joist bay that the case describes, with its floor, plates and water: itself."""
+        return self
+
+    @property
     def readers(self) -> tuple[KeyReader, ...]:
         """Who reads keys that not every case uses."""
         return BAY

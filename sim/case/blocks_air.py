@@ -14,7 +14,7 @@ from pydantic import Field, model_validator
 
 from sim.case.conditions import Air
 from sim.case.errors import Problem
-from sim.case.fields import Quantity, Several, fill, given, key, refuse_section, worked_out
+from sim.case.fields import Quantity, QuantityGroup, fill, given, key, refuse_section, worked_out
 from sim.case.quantities import ZERO_CELSIUS
 from sim.case.section import Section
 
@@ -22,9 +22,9 @@ Side = Literal["x-", "x+", "y-", "y+", "z-", "z+"]
 Number = Annotated[float, Quantity("fraction", above=0.0)]
 Spread = Annotated[float, Quantity("diffusivity", above=0.0)]
 Duration = Annotated[float, Quantity("time", above=0.0, at_most=36000.0)]
-Range = Annotated[tuple[float, float], Several(Quantity("distance"), 2, rising=True)]
+Range = Annotated[tuple[float, float], QuantityGroup(Quantity("distance"), 2, rising=True)]
 Warmth = Annotated[float, Quantity("temperature", at_least=0.0, at_most=5000.0)]
-CellSizes = Annotated[tuple[float, float, float], Several(Quantity("length", at_least=2e-4, at_most=0.2), 3)]
+CellSizes = Annotated[tuple[float, float, float], QuantityGroup(Quantity("length", at_least=2e-4, at_most=0.2), 3)]
 
 AIR_PRANDTL = 0.71
 """Prandtl number of air that benchmarks of natural convection use [-]."""

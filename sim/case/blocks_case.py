@@ -71,6 +71,11 @@ class BlocksCase(BlocksKeys, WholeCase):
         return blocks_branches(self)
 
     @property
+    def joist_bay(self) -> None:
+        """The joist bay that the case describes: none."""
+        return None
+
+    @property
     def readers(self) -> tuple[KeyReader, ...]:
         """Who reads keys that not every case uses."""
         return AIR

@@ -17,7 +17,7 @@ from sim.case.fields import (
     Film,
     MassFlow,
     Quantity,
-    Several,
+    QuantityGroup,
     ThermalResistance,
     fill,
     given,
@@ -30,9 +30,9 @@ from sim.case.section import Section
 
 Coordinate = Annotated[float, Quantity("distance")]
 _COORDINATE = Quantity("distance")
-Range = Annotated[tuple[float, float], Several(_COORDINATE, 2, rising=True)]
-Pair = Annotated[tuple[float, float], Several(_COORDINATE, 2)]
-Point = Annotated[tuple[float, float, float], Several(_COORDINATE, 3)]
+Range = Annotated[tuple[float, float], QuantityGroup(_COORDINATE, 2, rising=True)]
+Pair = Annotated[tuple[float, float], QuantityGroup(_COORDINATE, 2)]
+Point = Annotated[tuple[float, float, float], QuantityGroup(_COORDINATE, 3)]
 Kelvin = Annotated[float, Quantity("temperature", at_least=0.0, at_most=5000.0)]
 Axis = Literal["x", "y", "z"]
 Diameter = Annotated[float, Quantity("length", above=0.0, at_most=10.0)]

@@ -26,6 +26,7 @@ from sim.case.fields import (
 from sim.case.quantities import ZERO_CELSIUS, format_value
 from sim.case.section import Section
 from sim.case.timing import ResponsiveRoom
+from sim.machine.devices import DeviceWord
 
 GLYCOL_LIMIT = 0.5
 """Largest mass share of propylene glycol."""
@@ -161,7 +162,7 @@ class Air(Section):
     frames_until: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = worked_out(
         "longest", "simulated time of the last of these pictures"
     )
-    device: Literal["cpu", "gpu", "auto"] = key(
+    device: DeviceWord = key(
         "cpu", "where resolved air is followed: cpu: processor; gpu: accelerator; auto: accelerator if there is one"
     )
     error: Annotated[float, Quantity("fraction", at_least=1e-4, at_most=0.2)] = key(

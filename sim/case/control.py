@@ -14,8 +14,8 @@ from sim.case.errors import Problem
 from sim.case.fields import (
     Outdoors,
     Quantity,
+    QuantityGroup,
     Read,
-    Several,
     Temperature,
     TemperatureDifference,
     key,
@@ -41,7 +41,7 @@ class ClockTime(Quantity):
 
 
 @dataclass(frozen=True, slots=True)
-class Spot(Several):
+class Spot(QuantityGroup):
     """A place on the plan as two distances, or as one of some words."""
 
     words: tuple[str, ...] = ()
@@ -49,7 +49,7 @@ class Spot(Several):
     def read(self, value: object, info: ValidationInfo) -> Read:
         """The place in SI or its word, or a report to pydantic of why not."""
         if not isinstance(value, str):
-            return Several.read(self, value, info)
+            return QuantityGroup.read(self, value, info)
         word = value.strip().lower()
         if word not in self.words:
             near = get_close_matches(word, self.words, n=1, cutoff=0.6)
@@ -61,7 +61,7 @@ class Spot(Several):
 
     def allowed(self) -> str:
         """The words, and what stands for them."""
-        return ", ".join(f'"{word}"' for word in self.words) + f", or {Several.allowed(self)}"
+        return ", ".join(f'"{word}"' for word in self.words) + f", or {QuantityGroup.allowed(self)}"
 
 
 Duration = Annotated[float, Quantity("time", above=0.0, at_most=400 * DAY)]

@@ -65,7 +65,7 @@ class Problem(Brief):
         )
 
 
-class CaseError(Exception):
+class CaseError(ValueError):
     """A case cannot be used; carries every problem found at one stage of checking.
 
     Parameters

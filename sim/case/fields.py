@@ -156,7 +156,7 @@ Written = str | float | list[str | float]
 
 
 @dataclass(frozen=True, slots=True)
-class Several:
+class QuantityGroup:
     """A fixed number of quantities of one kind; a range is two of them in rising order.
 
     Parameters
@@ -215,18 +215,18 @@ ThermalResistance = Annotated[float, Quantity("thermal resistance", above=0.0, a
 Emissivity = Annotated[float, Quantity("fraction", at_least=0.0, at_most=1.0)]
 Conductivity = Annotated[
     float | tuple[float, float, float],
-    Several(Quantity("conductivity", above=0.0, at_most=5000.0), 3, scalar=True),
+    QuantityGroup(Quantity("conductivity", above=0.0, at_most=5000.0), 3, scalar=True),
 ]
 MassFlow = Annotated[float, FlowQuantity("flow", above=0.0, at_most=10.0)]
 
 
-def kind_of(annotation: object, metadata: Sequence[object] = ()) -> Quantity | Several | None:
+def quantity_kind(annotation: object, metadata: Sequence[object] = ()) -> Quantity | QuantityGroup | None:
     """The kind of quantity that a key holds, wherever it stands in the annotation."""
     for entry in (*metadata, *getattr(annotation, "__metadata__", ())):
-        if isinstance(entry, (Quantity, Several)):
+        if isinstance(entry, (Quantity, QuantityGroup)):
             return entry
     for part in get_args(annotation):
-        if found := kind_of(part):
+        if found := quantity_kind(part):
             return found
     return None
 

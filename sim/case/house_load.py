@@ -135,12 +135,12 @@ def _base(house: House, room: HeatedRoom, where: str) -> Case:
             for p in error.problems
         ]
         raise CaseError(house.path or house.name, problems) from None
-    if not isinstance(case, Case):
+    if (bay := case.joist_bay) is None:
         raise CaseError(
             house.path or house.name,
             [Problem(f"{where}.case", f'"{room.case}"', "is not the case of a joist bay", "name a bay case")],
         )
-    return case
+    return bay
 
 
 def _surroundings(house: House, room: HeatedRoom) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sim.case.house_keys import HouseKeys
 from sim.case.house_parts import HeatedRoom, HeatSource, Variant
 from sim.case.quantities import format_value
-from sim.case.tree import draw, headline
+from sim.case.tree import draw_tree, headline
 from sim.machine.notebook import card, table
 
 
@@ -52,7 +52,7 @@ def house_tree(house: HouseKeys) -> str:
     manifolds = [f"{manifold.name}: {manifold.storey}" for manifold in house.manifolds]
     rooms = [_room(room) for room in house.rooms]
     branches = [(head, [water]), ("manifolds", manifolds), ("rooms", rooms)]
-    return draw(headline("House", house.name, house.title), branches)
+    return draw_tree(headline("House", house.name, house.title), branches)
 
 
 def _room(room: HeatedRoom) -> str:

@@ -12,7 +12,7 @@ from sim.case.fields import (
     Emissivity,
     Length,
     Quantity,
-    Several,
+    QuantityGroup,
     ThermalResistance,
     agree,
     fill,
@@ -25,7 +25,7 @@ from sim.case.materials import Material, MaterialName, find_material
 from sim.case.quantities import format_value, inches
 from sim.case.section import Section
 
-Range = Annotated[tuple[float, float], Several(Quantity("distance", at_least=0.0), 2, rising=True)]
+Range = Annotated[tuple[float, float], QuantityGroup(Quantity("distance", at_least=0.0), 2, rising=True)]
 
 
 class Layer(Section):

@@ -103,8 +103,8 @@ def parse_case(
     ]:
         raise CaseError(where, wrong)
     case = check(KINDS[kind], {**data, "name": name, "path": path}, where, FROM_TEXT)
-    if isinstance(case, Case) and case.compare.choices:
-        named_choices(case)
+    if (bay := case.joist_bay) is not None and bay.compare.choices:
+        named_choices(bay)
     return case
 
 

@@ -40,8 +40,16 @@ def check(
     try:
         return model.model_validate(data, context=context)
     except ValidationError as error:
+        if (whole := _of_the_whole(error.errors())) is not None:
+            raise whole from None
         problems = [p for detail in _causes(error.errors()) for p in _problems(model, detail)]
         raise CaseError(path, problems) from None
+
+
+def _of_the_whole(details: list[ErrorDetails]) -> CaseError | None:
+    """What a case says of its sections together once each is sound; pydantic wraps it, as every ValueError."""
+    said = (detail.get("ctx", {}).get("error") for detail in details)
+    return next((error for error in said if isinstance(error, CaseError)), None)
 
 
 def _causes(details: list[ErrorDetails]) -> Iterator[ErrorDetails]:

@@ -14,7 +14,7 @@ from functools import lru_cache
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import shortened
 from sim.case.notation import LONGEST, NotationError, read_number, read_unit, tidy_marks
-from sim.case.unit_sizes import BTU, FAHRENHEIT, FOOT, INCH, POUND, Size, product
+from sim.case.unit_sizes import BTU, FAHRENHEIT, FOOT, INCH, POUND, UnitSize, product
 
 
 def inches(number: float) -> float:
@@ -252,7 +252,7 @@ def _fraction(number: float, unit: str) -> float:
     return number / 100.0 if unit else number
 
 
-def _size(unit: str, dimension: str) -> Size:
+def _size(unit: str, dimension: str) -> UnitSize:
     """What a unit measures."""
     if not unit:
         raise UnitError("the unit is missing", _wanted(dimension))
@@ -270,7 +270,7 @@ def _size(unit: str, dimension: str) -> Size:
     return size
 
 
-def _in_si(number: float, size: Size, dimension: str) -> float:
+def _in_si(number: float, size: UnitSize, dimension: str) -> float:
     """A number of a unit in SI, rounded to 15 digits."""
     value = float(f"{number * size.size + size.zero:.15g}")
     if not math.isfinite(value):

@@ -46,6 +46,8 @@ def read_text(path: Path) -> str:
             rule = f"is larger than {LARGEST / 1e6:.0f} MB"
             raise CaseError(str(path), [Problem("", "", rule, "a case is a short TOML text file")])
         return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except CaseError:
+        raise
     except FileNotFoundError:
         raise CaseError(str(path), [Problem("", "", "there is no such file", "check the path")]) from None
     except IsADirectoryError:

@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from sim.case.bay_case import Case
 from sim.case.blocks_case import BlocksCase
-from sim.case.fields import Quantity, Several, kind_of, word_none
+from sim.case.fields import Quantity, QuantityGroup, quantity_kind, word_none
 from sim.case.house_case import House
 from sim.case.materials import known_material
 from sim.case.messages import models_in, unwritten
@@ -86,11 +86,11 @@ def _meaning(info: FieldInfo) -> str:
 
 
 def _unit(info: FieldInfo) -> str:
-    kind = kind_of(info.annotation, info.metadata)
+    kind = quantity_kind(info.annotation, info.metadata)
     if kind is not None:
-        quantity = kind.each if isinstance(kind, Several) else kind
+        quantity = kind.each if isinstance(kind, QuantityGroup) else kind
         words = DIMENSIONS[quantity.dimension].words.removeprefix("a ").removeprefix("an ")
-        listed = get_origin(info.annotation) is tuple and not isinstance(kind, Several)
+        listed = get_origin(info.annotation) is tuple and not isinstance(kind, QuantityGroup)
         return f"list of {words}s" if listed else words
     if get_origin(info.annotation) is dict:
         return "table of keys"
@@ -116,7 +116,7 @@ def _default(info: FieldInfo) -> str:
         return str(info.json_schema_extra["when_absent"])
     if info.is_required():
         return "must be given"
-    kind = kind_of(info.annotation, info.metadata)
+    kind = quantity_kind(info.annotation, info.metadata)
     value = info.default
     if value is None or value in ((), "", {}):
         return "none"
@@ -126,7 +126,7 @@ def _default(info: FieldInfo) -> str:
 
 
 def _allowed(info: FieldInfo) -> str:
-    kind = kind_of(info.annotation, info.metadata)
+    kind = quantity_kind(info.annotation, info.metadata)
     parts = [kind.allowed()] if kind is not None else []
     if words := _words(info.annotation):
         parts.append(", ".join(f'"{word}"' for word in words))

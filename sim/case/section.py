@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict
 
-from sim.case.fields import Quantity, kind_of
+from sim.case.fields import Quantity, quantity_kind
 from sim.case.quantities import format_value
 from sim.machine.brief import head_of, inline, small_tree
 
@@ -36,7 +36,7 @@ def _tree(section: BaseModel) -> str:
 def _shown(section: BaseModel, name: str) -> str:
     """The value of a key in a few words."""
     value, info = getattr(section, name), type(section).model_fields[name]
-    kind = kind_of(info.annotation, info.metadata)
+    kind = quantity_kind(info.annotation, info.metadata)
     if isinstance(kind, Quantity) and isinstance(value, float):
         return format_value(value, kind.dimension)
     return inline(value)

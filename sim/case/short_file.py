@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from sim.case.fields import Quantity, Several, kind_of
+from sim.case.fields import Quantity, QuantityGroup, quantity_kind
 from sim.case.messages import unwritten
 from sim.case.quantities import DIMENSIONS, UnitError, convert, parse
 from sim.case.writing import plain_toml
@@ -39,20 +39,20 @@ def _stated(section: BaseModel, system: str) -> dict[str, Any]:
         if name in unwritten(type(section)) or name not in section.model_fields_set:
             continue
         value = getattr(section, name)
-        if (written := _written(value, kind_of(info.annotation, info.metadata), system)) is not None:
+        if (written := _written(value, quantity_kind(info.annotation, info.metadata), system)) is not None:
             data[info.alias or name] = written
     return data
 
 
-def _written(value: Any, kind: Quantity | Several | None, system: str) -> Any:
+def _written(value: Any, kind: Quantity | QuantityGroup | None, system: str) -> Any:
     if isinstance(value, BaseModel):
         return _stated(value, system)
     if isinstance(value, tuple):
-        each = kind.each if isinstance(kind, Several) else kind
+        each = kind.each if isinstance(kind, QuantityGroup) else kind
         return [_written(entry, each, system) for entry in value]
     if value is None:
         return "none"
-    quantity = kind.each if isinstance(kind, Several) else kind
+    quantity = kind.each if isinstance(kind, QuantityGroup) else kind
     return in_units(value, quantity, system) if quantity else value
 
 

@@ -6,7 +6,7 @@ Branch = tuple[str, list[str]]
 """A head line and the lines below it."""
 
 
-def draw(title: str, branches: list[Branch]) -> str:
+def draw_tree(title: str, branches: list[Branch]) -> str:
     """A two-level tree.
 
     Parameters

@@ -35,7 +35,7 @@ Powers = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class UnitSize:
     """A unit: its size in SI, what it measures, and the SI value of its zero."""
 
     size: float
@@ -52,34 +52,34 @@ _LENGTH, _MASS, _TIME, _KELVIN = (1, 0, 0, 0), (0, 1, 0, 0), (0, 0, 1, 0), (0, 0
 _VOLUME, _ENERGY, _POWER = (3, 0, 0, 0), (2, 1, -2, 0), (2, 1, -3, 0)
 _PRESSURE, _VOLUME_FLOW = (-1, 1, -2, 0), (3, 0, -1, 0)
 
-_SIZES: Mapping[str, Size] = MappingProxyType(
-    {name: Size(1.0, _LENGTH) for name in ("m", "meter", "metre", "meters", "metres")}
-    | {"inch": Size(INCH, _LENGTH), "foot": Size(FOOT, _LENGTH), "yard": Size(3.0 * FOOT, _LENGTH)}
-    | {"mile": Size(5280.0 * FOOT, _LENGTH), "mil": Size(1e-3 * INCH, _LENGTH)}
-    | {"g": Size(1e-3, _MASS), "pound": Size(POUND, _MASS), "ounce": Size(POUND / 16.0, _MASS)}
-    | {"metric_ton": Size(1e3, _MASS), "s": Size(1.0, _TIME), "second": Size(1.0, _TIME)}
-    | {"minute": Size(60.0, _TIME), "hour": Size(3600.0, _TIME), "day": Size(86400.0, _TIME)}
-    | {"week": Size(7 * 86400.0, _TIME), "K": Size(1.0, _KELVIN), "degR": Size(FAHRENHEIT, _KELVIN)}
-    | {"degC": Size(1.0, _KELVIN, ZERO_CELSIUS), "degF": Size(FAHRENHEIT, _KELVIN, 459.67 * FAHRENHEIT)}
-    | {"delta_degC": Size(1.0, _KELVIN), "delta_degF": Size(FAHRENHEIT, _KELVIN)}
-    | {name: Size(1e-3, _VOLUME) for name in ("l", "L", "liter")}
-    | {"gallon": Size(GALLON, _VOLUME), "N": Size(1.0, (1, 1, -2, 0))}
-    | {name: Size(1.0, _POWER) for name in ("W", "watt")}
-    | {name: Size(1.0, _ENERGY) for name in ("J", "joule")}
-    | {"Wh": Size(3600.0, _ENERGY), "cal": Size(4.184, _ENERGY), "Btu": Size(BTU, _ENERGY)}
-    | {"Btuh": Size(BTU / 3600.0, _POWER), "MBH": Size(1e3 * BTU / 3600.0, _POWER)}
-    | {"gpm": Size(GALLON / 60.0, _VOLUME_FLOW), "lpm": Size(1e-3 / 60.0, _VOLUME_FLOW)}
-    | {"cfm": Size(FOOT**3 / 60.0, _VOLUME_FLOW), "tog": Size(0.1, (0, -1, 3, 1))}
-    | {"Pa": Size(1.0, _PRESSURE), "bar": Size(1e5, _PRESSURE), "atm": Size(101325.0, _PRESSURE)}
-    | {"psi": Size(POUND * GRAVITY / INCH**2, _PRESSURE), "psf": Size(POUND * GRAVITY / FOOT**2, _PRESSURE)}
-    | {"inH2O": Size(INCH_OF_WATER, _PRESSURE), "ftH2O": Size(1e3 * GRAVITY * FOOT, _PRESSURE)}
+_SIZES: Mapping[str, UnitSize] = MappingProxyType(
+    {name: UnitSize(1.0, _LENGTH) for name in ("m", "meter", "metre", "meters", "metres")}
+    | {"inch": UnitSize(INCH, _LENGTH), "foot": UnitSize(FOOT, _LENGTH), "yard": UnitSize(3.0 * FOOT, _LENGTH)}
+    | {"mile": UnitSize(5280.0 * FOOT, _LENGTH), "mil": UnitSize(1e-3 * INCH, _LENGTH)}
+    | {"g": UnitSize(1e-3, _MASS), "pound": UnitSize(POUND, _MASS), "ounce": UnitSize(POUND / 16.0, _MASS)}
+    | {"metric_ton": UnitSize(1e3, _MASS), "s": UnitSize(1.0, _TIME), "second": UnitSize(1.0, _TIME)}
+    | {"minute": UnitSize(60.0, _TIME), "hour": UnitSize(3600.0, _TIME), "day": UnitSize(86400.0, _TIME)}
+    | {"week": UnitSize(7 * 86400.0, _TIME), "K": UnitSize(1.0, _KELVIN), "degR": UnitSize(FAHRENHEIT, _KELVIN)}
+    | {"degC": UnitSize(1.0, _KELVIN, ZERO_CELSIUS), "degF": UnitSize(FAHRENHEIT, _KELVIN, 459.67 * FAHRENHEIT)}
+    | {"delta_degC": UnitSize(1.0, _KELVIN), "delta_degF": UnitSize(FAHRENHEIT, _KELVIN)}
+    | {name: UnitSize(1e-3, _VOLUME) for name in ("l", "L", "liter")}
+    | {"gallon": UnitSize(GALLON, _VOLUME), "N": UnitSize(1.0, (1, 1, -2, 0))}
+    | {name: UnitSize(1.0, _POWER) for name in ("W", "watt")}
+    | {name: UnitSize(1.0, _ENERGY) for name in ("J", "joule")}
+    | {"Wh": UnitSize(3600.0, _ENERGY), "cal": UnitSize(4.184, _ENERGY), "Btu": UnitSize(BTU, _ENERGY)}
+    | {"Btuh": UnitSize(BTU / 3600.0, _POWER), "MBH": UnitSize(1e3 * BTU / 3600.0, _POWER)}
+    | {"gpm": UnitSize(GALLON / 60.0, _VOLUME_FLOW), "lpm": UnitSize(1e-3 / 60.0, _VOLUME_FLOW)}
+    | {"cfm": UnitSize(FOOT**3 / 60.0, _VOLUME_FLOW), "tog": UnitSize(0.1, (0, -1, 3, 1))}
+    | {"Pa": UnitSize(1.0, _PRESSURE), "bar": UnitSize(1e5, _PRESSURE), "atm": UnitSize(101325.0, _PRESSURE)}
+    | {"psi": UnitSize(POUND * GRAVITY / INCH**2, _PRESSURE), "psf": UnitSize(POUND * GRAVITY / FOOT**2, _PRESSURE)}
+    | {"inH2O": UnitSize(INCH_OF_WATER, _PRESSURE), "ftH2O": UnitSize(1e3 * GRAVITY * FOOT, _PRESSURE)}
 )
 
 _PREFIXES = {"n": 1e-9, "µ": 1e-6, "u": 1e-6, "m": 1e-3, "c": 1e-2, "d": 1e-1, "h": 1e2, "k": 1e3, "M": 1e6}
 _PREFIXES |= {"micro": 1e-6, "milli": 1e-3, "centi": 1e-2, "deci": 1e-1, "kilo": 1e3}
 
 
-def size_of(name: str) -> Size:
+def size_of(name: str) -> UnitSize:
     """A unit by a name that `read_unit` gives: one of the table, or one with a metric prefix.
 
     Examples
@@ -91,13 +91,13 @@ def size_of(name: str) -> Size:
         return _SIZES[name]
     prefix = next(prefix for prefix in _PREFIXES if name.startswith(prefix) and name[len(prefix) :] in _SIZES)
     plain = _SIZES[name[len(prefix) :]]
-    return Size(_PREFIXES[prefix] * plain.size, plain.powers)
+    return UnitSize(_PREFIXES[prefix] * plain.size, plain.powers)
 
 
-def product(factors: Factors) -> Size:
+def product(factors: Factors) -> UnitSize:
     """The product of some units, each with its power; only a unit that stands alone keeps its zero."""
     sizes = [(size_of(name), power) for name, power in factors]
     if len(sizes) == 1 and sizes[0][1] == 1:
         return sizes[0][0]
     powers = [sum(size.powers[place] * power for size, power in sizes) for place in range(4)]
-    return Size(math.prod(size.size**power for size, power in sizes), (powers[0], powers[1], powers[2], powers[3]))
+    return UnitSize(math.prod(size.size**power for size, power in sizes), (powers[0], powers[1], powers[2], powers[3]))

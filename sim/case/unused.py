@@ -16,7 +16,7 @@ from pydantic import BaseModel
 from sim.case.bay_keys import BayKeys
 from sim.case.case_keys import CaseKeys, KeyReader
 from sim.case.errors import Problem
-from sim.case.fields import Quantity, given, kind_of
+from sim.case.fields import Quantity, given, quantity_kind
 from sim.case.messages import keys_of
 from sim.case.quantities import format_value
 
@@ -143,7 +143,7 @@ def _unused(case: CaseKeys, kept: bool) -> Iterator[Problem]:
 def _shown(section: BaseModel, key: str) -> str:
     """A value as people read it; of a part its presence is enough."""
     value, info = getattr(section, key), type(section).model_fields[key]
-    kind = kind_of(info.annotation, info.metadata)
+    kind = quantity_kind(info.annotation, info.metadata)
     if isinstance(kind, Quantity) and kind.dimension != "fraction":
         return format_value(value, kind.dimension)
     if isinstance(value, BaseModel):

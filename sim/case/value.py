@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from sim.case.case_keys import CaseKeys
-from sim.case.fields import Quantity, Several, kind_of
+from sim.case.fields import Quantity, QuantityGroup, quantity_kind
 from sim.case.messages import keys_of
 from sim.case.quantities import convert
 
@@ -57,8 +57,8 @@ def quantity_of(case: CaseKeys, dotted: str) -> Quantity | None:
     if section is None or name not in getattr(type(section), "model_fields", ()):
         return None
     info = type(section).model_fields[name]
-    kind = kind_of(info.annotation, info.metadata)
-    if isinstance(kind, Several) and (kind.scalar or dotted.rstrip("]")[-1].isdigit()):
+    kind = quantity_kind(info.annotation, info.metadata)
+    if isinstance(kind, QuantityGroup) and (kind.scalar or dotted.rstrip("]")[-1].isdigit()):
         return kind.each
     return kind if isinstance(kind, Quantity) else None
 

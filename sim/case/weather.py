@@ -46,6 +46,8 @@ def read_weather(file: str | Path) -> tuple[tuple[float, ...], tuple[float, ...]
         refuse_pipe(Path(file))
         with Path(file).open(newline="", encoding="utf-8-sig") as lines:
             rows = list(_rows(csv.reader(lines), str(file)))
+    except CaseError:
+        raise
     except (OSError, ValueError, csv.Error) as error:
         why = error.strerror if isinstance(error, OSError) else _odd(error)
         way_out = "check weather.file, a path beside the case file to a CSV file"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Self
 
 from sim.case.case_keys import CaseKeys
-from sim.case.tree import draw, headline
+from sim.case.tree import draw_tree, headline
 from sim.case.vary import vary
 from sim.case.writing import resolved
 from sim.machine.brief import small_tree
@@ -65,4 +65,4 @@ class WholeCase(CaseKeys):
         return card(self.headline(), table((head, "\n".join(leaves)) for head, leaves in self.branches()))
 
     def __str__(self) -> str:
-        return draw(self.headline(), self.branches())
+        return draw_tree(self.headline(), self.branches())

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from sim.case.fields import Quantity, Several, kind_of
+from sim.case.fields import Quantity, QuantityGroup, quantity_kind
 from sim.case.messages import models_in, unwritten
 
 _FOLLOWS = {"coverage": "spacing"}
@@ -27,7 +27,7 @@ def resolved(section: BaseModel) -> dict[str, object]:
             if _can_be_none(info.annotation):
                 data[info.alias or name] = "none"
             continue
-        data[info.alias or name] = _written(value, kind_of(info.annotation, info.metadata))
+        data[info.alias or name] = _written(value, quantity_kind(info.annotation, info.metadata))
     return data
 
 
@@ -44,10 +44,10 @@ def _can_be_none(annotation: Any) -> bool:
     return next(models_in(annotation), None) is not None
 
 
-def _written(value: Any, kind: Quantity | Several | None) -> Any:
+def _written(value: Any, kind: Quantity | QuantityGroup | None) -> Any:
     if isinstance(value, BaseModel):
         return resolved(value)
-    if isinstance(kind, Several):
+    if isinstance(kind, QuantityGroup):
         return kind.write(value)
     if isinstance(value, tuple):
         return [_written(entry, kind) for entry in value]

@@ -28,7 +28,6 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     units
         Units of what the case says; mesh and equations stay in SI. A house's tables are in SI unless "ip" is asked for.
     """
-    from sim.case.bay_case import Case
     from sim.problems.kinds import kind_of
     from sim.results.air_words import correlations_words
     from sim.results.spelling import in_one_system
@@ -49,8 +48,8 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     for part in (asked, *kind.parts(ready)):
         print_tree(out, in_one_system(str(part), units))
         out.print()
-    if isinstance(asked, Case) and (law := correlations_words([asked])):
-        print_sentence(out, f"! cavity air: {law}. {way_to_air(asked)}")
+    if (bay := asked.joist_bay) is not None and (law := correlations_words([bay])):
+        print_sentence(out, f"! cavity air: {law}. {way_to_air(bay)}")
     for doubt in kind.doubts(asked):
         print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
     out.print(f"{case} is sound; {_what_solves(case, asked)}")

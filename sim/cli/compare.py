@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sim.case.bay_case import Case
-    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
     from sim.jobs.job import Pool
     from sim.study.compare import AskedChoice, Comparison
@@ -90,12 +89,12 @@ def compare(
     device
         Where resolved air is followed, instead of the one in the case: cpu, gpu (an accelerator), or auto.
     """
-    from sim.case.bay_case import Case
+    from sim.problems.kinds import kind_of
     from sim.store.target import check_target
     from sim.study.save_comparison import COMPARISON_ENTRIES, save_comparison
 
     read = [load(path, fineness, device, output.units, wake=False) for path in (case, *more)]
-    cases = [each for each in read if isinstance(each, Case)]
+    cases = [bay for each in read if kind_of(each).at_equal_heat and (bay := each.joist_bay) is not None]
     if len(cases) < len(read):
         _say_devices(read, device)
         return _compare_once(read, choices, output, work)
@@ -129,23 +128,21 @@ def _say_devices(read: Sequence[AnyCase], device: DeviceWord | None) -> None:
 
 
 def _compare_once(read: Sequence[AnyCase], choices: Choices, output: PagedOutput, work: Work) -> int:
-    """Compare blocks, or flows of air alone; among joist bays they are refused."""
-    from sim.case.blocks_case import BlocksCase
+    """Compare what is solved once, as blocks or flows of air alone; among joist bays they are refused."""
     from sim.cli.compare_once import compare_once
     from sim.study.side_by_side import unlike
 
     if wrong := unlike(read):
         raise UsageError(wrong)
-    cases = [case for case in read if isinstance(case, BlocksCase)]
-    asked = _blocks_asked(cases, choices)
-    if wrong := unlike([cases[0], *asked.values()]):
+    asked = _asked_once(read, choices)
+    if wrong := unlike([read[0], *asked.values()]):
         raise UsageError(f"{wrong}; vary what leaves the kind")
     keys = tuple(text.partition("=")[0].strip() for text in choices.vary or ())
-    return compare_once(asked, keys, cases[0], output, work)
+    return compare_once(asked, keys, read[0], output, work)
 
 
-def _blocks_asked(cases: Sequence[BlocksCase], choices: Choices) -> dict[str, BlocksCase]:
-    """All choices of blocks or of air alone, by name: files, each with what --vary changes.
+def _asked_once(cases: Sequence[AnyCase], choices: Choices) -> dict[str, AnyCase]:
+    """All choices of what is solved once, by name: files, each with what --vary changes.
 
     Raises
     ------

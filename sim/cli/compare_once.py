@@ -16,12 +16,13 @@ from sim.cli.progress import Progress, compilation_announced
 from sim.cli.work import Work
 
 if TYPE_CHECKING:
-    from sim.case.blocks_case import BlocksCase
-    from sim.study.side_by_side import Run, SideBySide
+    from sim.case.load import AnyCase
+    from sim.problems.at_rest import Solved
+    from sim.study.side_by_side import SideBySide
 
 
 def compare_once(
-    cases: Mapping[str, BlocksCase], keys: tuple[str, ...], start: BlocksCase, output: Output, work: Work
+    cases: Mapping[str, AnyCase], keys: tuple[str, ...], start: AnyCase, output: Output, work: Work
 ) -> int:
     """Solve every choice, keep all runs, and show their numbers side by side.
 
@@ -31,7 +32,7 @@ def compare_once(
     keys : dotted keys that set them apart
     start : the case that they start from
     """
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
     from sim.store.target import check_target
     from sim.study.side_by_side import ENTRIES, SideBySide, save_side_by_side
 
@@ -43,7 +44,7 @@ def compare_once(
     named = "-".join(re.sub(r"\W+", "-", key).strip("-") for key in keys)
     folder = output.out or usual_folder(start, f"-compare{'-' if named else ''}{named}")
     check_target(folder, ENTRIES)
-    with held(folder), Progress() as progress:
+    with locked(folder), Progress() as progress:
         found = SideBySide(start, keys, _solve(cases, work.pool().workers, progress))
         show = partial(_show, found, output)
         keep(partial(save_side_by_side, found), folder, show)
@@ -52,21 +53,25 @@ def compare_once(
     return 0
 
 
-def _solve(cases: Mapping[str, BlocksCase], workers: int, progress: Progress) -> dict[str, Run]:
+def _solve(cases: Mapping[str, AnyCase], workers: int, progress: Progress) -> dict[str, Solved]:
     """One after the other, telling how far each is; by several workers, how many are done."""
     from sim.cli.run import solve_with_progress
     from sim.cli.run_air import follow_with_progress
+    from sim.problems.kinds import AIR_ALONE
 
     if workers > 1 and len(cases) > 1:
         return _shared(cases, workers, progress)
-    runs: dict[str, Run] = {}
+    runs: dict[str, Solved] = {}
     for number, (name, case) in enumerate(cases.items(), 1):
         progress.stage(f"{name}, {number} of {len(cases)}")
-        runs[name] = (follow_with_progress if case.air_alone else solve_with_progress)(case, progress)
+        if AIR_ALONE.holds(case):
+            runs[name] = follow_with_progress(case, progress)
+        else:
+            runs[name] = solve_with_progress(case, progress)
     return runs
 
 
-def _shared(cases: Mapping[str, BlocksCase], workers: int, progress: Progress) -> dict[str, Run]:
+def _shared(cases: Mapping[str, AnyCase], workers: int, progress: Progress) -> dict[str, Solved]:
     from sim.study.many import solve_many
 
     names = list(cases)
@@ -77,7 +82,7 @@ def _shared(cases: Mapping[str, BlocksCase], workers: int, progress: Progress) -
 
     with compilation_announced(progress):
         outcomes = solve_many(list(cases.values()), workers=workers, listener=hear)
-    runs: dict[str, Run] = {}
+    runs: dict[str, Solved] = {}
     for name, outcome in zip(names, outcomes, strict=True):
         if isinstance(outcome, Exception):
             raise outcome
@@ -115,13 +120,14 @@ def _show(found: SideBySide, output: Output, folder: Path | None, pictures: Sequ
 def _flows(found: SideBySide, output: Output) -> Any:
     """One line a flow."""
     from sim.cli.show import each_system, plain_table
+    from sim.problems.kinds import AIR_ALONE
     from sim.results.people import full_name, shown_value
 
     table, keys = plain_table(), found.shown
     table.add_column("")
     for key in keys:
         table.add_column(full_name(key), justify="right")
-    units = "si" if found.case.air.rayleigh else each_system(output.units)[0]
+    units = "si" if AIR_ALONE.holds(found.case) and found.case.air.rayleigh else each_system(output.units)[0]
     for name, report in found.reports.items():
         table.add_row(name, *(shown_value(report, key, units) for key in keys))
     return table

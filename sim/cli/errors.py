@@ -60,6 +60,8 @@ def modelled(name: str) -> Iterator[None]:
     try:
         yield
     except ValueError as error:
+        if exit_code_of(error) is not None:
+            raise
         raise UsageError(f"{name}: cannot be modelled: {error}") from error
     except MemoryError:
         raise UsageError(f"{name}: the mesh does not fit into memory; use larger cells") from None
@@ -71,6 +73,8 @@ def solved(name: str) -> Iterator[None]:
     try:
         yield
     except ValueError as error:
+        if exit_code_of(error) is not None:
+            raise
         raise SolveError(f"{name}: cannot be solved: {error}") from error
     except MemoryError:
         raise SolveError(f"{name}: the memory is too small for this mesh; use larger cells") from None

@@ -144,9 +144,7 @@ def _share(case: AnyCase, time: float) -> float:
 
 def _kind(cases: Sequence[AnyCase]) -> str:
     """What is solved, in a word."""
-    from sim.case.bay_case import Case
-
-    return "a bay" if all(isinstance(case, Case) for case in cases) else "a build-up"
+    return "a bay" if all(case.joist_bay for case in cases) else "a build-up"
 
 
 MOST_UNUSUAL = 10.0

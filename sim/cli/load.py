@@ -99,13 +99,12 @@ def say_unused(path: Path, case: AnyCase) -> None:
 
 def say_beyond(path: Path, case: AnyCase, units: UnitChoice = "both") -> None:
     """One line on stderr for a bay outside what the learned films were taught, in units asked for or the file's own."""
-    from sim.case.bay_case import Case
     from sim.case.taught import beyond_taught
     from sim.results.notation_used import units_written
     from sim.store.texts import text_of
 
     system = {"si": "SI", "ip": "IP"}[units_written(text_of(path)) if units == "both" else units]
-    if isinstance(case, Case) and (outside := beyond_taught(case, system)):
+    if (bay := case.joist_bay) is not None and (outside := beyond_taught(bay, system)):
         say_note(f"{path}: beyond the learned films: {'; '.join(outside)}; its air follows correlations")
 
 
@@ -116,11 +115,9 @@ def load_bay(path: Path, fineness: FinenessWord | None = None, units: UnitChoice
 
 def only_bay(path: Path, case: AnyCase) -> Case:
     """The case, where it is that of a joist bay."""
-    from sim.case.bay_case import Case
-
-    if not isinstance(case, Case):
+    if (bay := case.joist_bay) is None:
         raise UsageError(f'{path}: is a case of kind "{case.kind}"; this command is for joist bays')
-    return case
+    return bay
 
 
 def check_size(case: AnyCase, finer: int = 1) -> None:

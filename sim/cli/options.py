@@ -9,6 +9,8 @@ from typing import Annotated, Any, Literal
 
 from cyclopts import Parameter
 
+from sim.machine import devices
+
 
 def _whole(kind: Any, tokens: Sequence[Any]) -> int:
     """A count as it was typed; one with a fraction is refused, where the library would round it without a word."""
@@ -24,7 +26,7 @@ WholeNumber = Annotated[int, Parameter(converter=_whole)]
 
 UnitChoice = Literal["si", "ip", "both"]
 AirWord = Literal["films", "correlations", "still", "resolved"]
-DeviceWord = Literal["cpu", "gpu", "auto"]
+DeviceWord = devices.DeviceWord
 FinenessWord = Literal["coarse", "normal", "fine", "finest"]
 
 

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
     """Draw floor map, profiles, section and cutaway of a bay, a section of blocks; return the files."""
-    from sim.case.bay_case import Case
     from sim.results.spacing_names import spacing_name
     from viz.cutaway import draw_cutaway
     from viz.floor_map import draw_floor_map
@@ -35,10 +34,11 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
     from viz.section import draw_section
 
     system = picture_units(units, folder)
-    if not isinstance(result.case, Case):
+    bay = result.case.joist_bay
+    if bay is None:
         section: dict[str, Callable[[], Any]] = {"section.png": lambda: draw_section(result, units=system)}
         return draw_each({} if result.air else section, folder, progress)
-    plates = result.case.plates
+    plates = bay.plates
     shown = _picture_of(spacing_name(plates.spacing if plates else None, system), result)
     wanted: dict[str, Callable[[], Any]] = {
         "floor_map.png": lambda: draw_floor_map(shown, units=system),
@@ -155,7 +155,6 @@ def draw_warm_ups(
 
 def _limits_in_time(followed: StoredWarmUp) -> tuple[FloorLimit, ...]:
     """Limits of the floor's surface, against the warmest that it ever was; of blocks none."""
-    from sim.case.bay_case import Case
     from sim.cli.report_records import held, understood
     from sim.rules.in_time import at_its_warmest
     from sim.store.run_folder import CASE_FILE
@@ -163,9 +162,9 @@ def _limits_in_time(followed: StoredWarmUp) -> tuple[FloorLimit, ...]:
     from viz.floor_limits import floor_limits
 
     case = understood(text_of(followed.folder / CASE_FILE), followed.name)
-    if not isinstance(case, Case):
+    if case is None or (bay := case.joist_bay) is None:
         return ()
-    return floor_limits(held(case, at_its_warmest(case, followed.report.values, 0.0)))
+    return floor_limits(held(bay, at_its_warmest(bay, followed.report.values, 0.0)))
 
 
 MOST_SECTIONS = 12
@@ -230,13 +229,12 @@ def _headline(comparison: Comparison, equal: str, system: Any) -> str:
 
 
 def _picture_of(name: str, result: Result | StoredResult) -> Choice:
-    from sim.case.bay_case import Case
     from sim.cli.report_records import held
     from viz.choice import Choice
     from viz.floor_limits import floor_limits
 
     case = result.case
-    limits = floor_limits(held(case, result.report.values)) if isinstance(case, Case) else ()
+    limits = floor_limits(held(bay, result.report.values)) if (bay := case.joist_bay) is not None else ()
     return Choice(name, result.fields, result.report.as_dict(), case.title or case.name, limits)
 
 

@@ -24,7 +24,6 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
     ------
     StoreError : the folder is no run, or damaged.
     """
-    from sim.case.bay_case import Case
     from sim.store.read_check import KeptTable
     from sim.store.run_folder import REPORT_FILE, WRITTEN_FILE, read_run
     from sim.store.texts import text_of
@@ -36,7 +35,7 @@ def run_record(folder: Path, name: str = "") -> RunRecord:
     case = understood(run.case_text, folder.name)
     title = case.title if case is not None and case.title else str(fields.attrs.get("title", folder.name))
     values = KeptTable(folder / REPORT_FILE, {key: v for key, v in run.report.items() if v is not None})
-    bay = case if isinstance(case, Case) else None
+    bay = case.joist_bay if case is not None else None
     return RunRecord(
         choice=Choice(name, fields, run.report, title),
         case=case,
@@ -197,7 +196,6 @@ def time_record(folder: Path) -> TimeRecord:
     ------
     StoreError : the folder is damaged.
     """
-    from sim.case.bay_case import Case
     from sim.problems.save_warm_up import CHOICES_FOLDER, SERIES_FILE, WARM_UP_FILE, StoredWarmUp
     from sim.store.run_folder import CASE_FILE, WRITTEN_FILE, StoreError, read_versions
     from sim.store.texts import text_of
@@ -221,7 +219,7 @@ def time_record(folder: Path) -> TimeRecord:
     lasts = [last_floor(choice, own) for choice, own in zip(shown, cases, strict=True)]
     last = [run for run in lasts if run is not None]
     pairs = zip(shown, cases, strict=True)
-    warmest = [warmest_record(choice, own) for choice, own in pairs if isinstance(own, Case)]
+    warmest = [warmest_record(choice, bay) for choice, own in pairs if own is not None and (bay := own.joist_bay)]
     return TimeRecord(title, shown, text, text_of(folder / WRITTEN_FILE), last, warmest, versions)
 
 
@@ -240,17 +238,17 @@ def last_floor(choice: Choice, case: AnyCase | None) -> RunRecord | None:
     """The floor of a warm-up at its end, as a run that has nothing but that."""
     from dataclasses import replace
 
-    from sim.case.bay_case import Case
     from sim.case.constants import ZERO_CELSIUS
     from viz.report.record import RunRecord
 
-    if "floor_temperature" not in choice.fields or not isinstance(case, Case):
+    bay = case.joist_bay if case is not None else None
+    if "floor_temperature" not in choice.fields or bay is None:
         return None
     fields = choice.fields.isel(time=-1)
     values = {f"surface_{key}_C": float(fields[f"surface_{key}"]) - ZERO_CELSIUS for key in ("mean", "peak", "trough")}
     values["ripple_K"] = values["surface_peak_C"] - values["surface_trough_C"]
     shown = replace(choice, fields=fields, report=values)
-    return RunRecord(shown, case, "", limits=held(case, values | _covering_seen(shown)))
+    return RunRecord(shown, bay, "", limits=held(bay, values | _covering_seen(shown)))
 
 
 def _covering_seen(choice: Choice) -> dict[str, float]:

@@ -60,7 +60,7 @@ def run(
         Go on with a run with resolved air that was stopped; what was lost is less than a minute of work.
     """
     from sim.problems.kinds import AIR_ALONE
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
     from sim.store.target import check_target
 
     asked = load(case, fineness, device, output.units, air)
@@ -74,7 +74,7 @@ def run(
             )
         return _run_air(asked, folder, uncertainty, output)
     check_size(asked, FINER if uncertainty and not asked.air.is_resolved else 1)
-    with held(folder):
+    with locked(folder):
         return _run(asked, folder, uncertainty, resume, output)
 
 
@@ -131,12 +131,12 @@ def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
 def _run_air(case: BlocksCase, folder: Path, uncertainty: bool, output: PagedOutput) -> int:
     """A case in which only the flow of the air is computed."""
     from sim.cli.run_air import run_air
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
 
     if uncertainty:
         raise UsageError(f"{case.name}: is air alone: no --uncertainty for it; compare two values of air.cell")
     check_size(case)
-    with held(folder):
+    with locked(folder):
         return run_air(case, folder, output)
 
 
@@ -222,14 +222,13 @@ def _remarks(result: Result) -> list[str]:
 def _print_report(
     result: Result, units: UnitChoice, folder: Path | None, pictures: list[Path], grids: GridStudy | None
 ) -> None:
-    from sim.case.bay_case import Case
     from sim.problems.kinds import BLOCKS_IN_TIME
 
-    out = console(units)
+    out, bay = console(units), result.case.joist_bay
     out.print(result.case.title or result.case.name, style="bold")
     out.print()
-    if isinstance(result.case, Case):
-        print_answer(out, result.case, result.report.values, units)
+    if bay is not None:
+        print_answer(out, bay, result.report.values, units)
         out.print()
     out.print(report_table(result.report.as_dict(), units))
     out.print()
@@ -237,8 +236,8 @@ def _print_report(
         print_grids(out, grids, units)
     for remark in [] if grids else _remarks(result):
         out.print(f"{remark}\n")
-    if isinstance(result.case, Case):
-        print_warnings(out, result.case, result.report.values, units)
+    if bay is not None:
+        print_warnings(out, bay, result.report.values, units)
         out.print(f"\n{CAUTION}\n")
     elif BLOCKS_IN_TIME.holds(result.case):
         out.print("The steady state, with what swings at its mean; joistbay warmup follows [time].\n")

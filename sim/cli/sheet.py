@@ -6,7 +6,6 @@ lacks are replaced before columns are measured, so that columns stay straight.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TypedDict, Unpack
@@ -21,7 +20,7 @@ from rich.text import Text
 
 from sim.cli.letters import fitted
 from sim.results.people import Units
-from sim.results.spelling import spelled
+from sim.results.spelling import kept_together, spelled
 
 INDENT = 2
 """Columns by which the values of a block stand in."""
@@ -108,7 +107,7 @@ def glued(text: str) -> str:
     >>> glued("holes of 1 3/8 in").replace(GLUE, "_")
     'holes of 1_3/8_in'
     """
-    return re.sub(r"(?<=[±≤≥<>]) (?=\d)|(?<=\d) (?=[^\s\d(]|\d+/\d)", GLUE, text)
+    return kept_together(text, GLUE)
 
 
 def blocks(table: Table, width: int) -> Iterator[Text]:

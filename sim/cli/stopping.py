@@ -125,7 +125,7 @@ def _tidy_up() -> None:
 
 def _drop_if_empty(store: Path) -> None:
     """Remove a store of finished solves that holds none, but for its mark."""
-    from sim.store.ours import WORK_MARK
+    from sim.store.own_folders import WORK_MARK
 
     with suppress(OSError):
         if {path.name for path in store.iterdir()} <= {WORK_MARK}:

@@ -1,4 +1,4 @@
-"""`joistbay warmup`: a bay in time; `sim.cli.warmup_blocks` does the same for a build-up of blocks."""
+"""`joistbay warmup`: choices of a bay in time; `sim.cli.warmup_blocks` follows what is one march, as blocks are."""
 
 from __future__ import annotations
 
@@ -74,23 +74,25 @@ def warmup(
     fineness
         Mesh fineness instead of the one in the case; coarse will often do.
     """
-    from sim.case.blocks_case import BlocksCase
-    from sim.problems.kinds import BAY_IN_TIME
+    from sim.problems.kinds import kind_in_time, kind_of
     from sim.problems.save_warm_up import WARM_UP_ENTRIES, save_warm_ups, warm_ups_in_jobs
     from sim.store.target import check_target
 
     read = load(case, fineness, units=output.units)
-    if isinstance(read, BlocksCase):
+    if (kind := kind_in_time(read)) is None:
+        raise UsageError(f"{case}: {kind_of(read).untimed}")
+    if not kind.side_by_side:
         from sim.cli.warmup_blocks import warmup_blocks
 
-        return warmup_blocks(case, read, output, {"spacing": spacing, "vary": vary, "snapshots": snapshots}, work)
+        choices = {"spacing": spacing, "vary": vary, "snapshots": snapshots}
+        return warmup_blocks(case, kind, read, output, choices, work)
     asked = _with_snapshots(only_bay(case, read), snapshots)
     variants = _variants(asked, spacing, vary)
     folder = output.out or usual_folder(asked, "-warmup")
     check_target(folder, WARM_UP_ENTRIES)
     for variant in variants.values():
         with modelled(variant.name):
-            BAY_IN_TIME.check(variant)
+            kind.check(variant)
     pool, written = work.pool(), written_text(asked)
     with Progress(units=output.units) as progress, kept_work(folder, work) as store:
         progress.stage(f"{asked.name}: {len(variants)} warm-up{'s' * (len(variants) > 1)}")
@@ -187,7 +189,6 @@ def _print_tables(
 
 def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str], list[tuple[str, Caution]]]:
     """Limits of each warm-up at its warmest, and what to mind with any of them."""
-    from sim.case.bay_case import Case
     from sim.cli.report_records import understood
     from sim.rules.cautions import bay_cautions
     from sim.rules.in_time import at_its_warmest
@@ -199,12 +200,12 @@ def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str]
     found: list[tuple[str, Caution]] = []
     for choice in choices:
         case = understood(text_of(choice.folder / CASE_FILE), choice.name)
-        if not isinstance(case, Case):
+        if case is None or (bay := case.joist_bay) is None:
             continue
-        values = at_its_warmest(case, choice.report.values, float(choice.series["surface_mean"].max()) - ZERO_CELSIUS)
-        told = limit_lines(hold(limits_for(case), values), units)
+        values = at_its_warmest(bay, choice.report.values, float(choice.series["surface_mean"].max()) - ZERO_CELSIUS)
+        told = limit_lines(hold(limits_for(bay), values), units)
         lines += [f"{choice.name}: {line}" for line in told] if len(choices) > 1 else told
-        found += [(choice.name, caution) for caution in bay_cautions(case, values, units)]
+        found += [(choice.name, caution) for caution in bay_cautions(bay, values, units)]
     return lines, found
 
 

@@ -1,4 +1,4 @@
-"""`joistbay warmup` of a build-up of blocks: one march, its reports side by side."""
+"""`joistbay warmup` of blocks, or of any other kind that is followed once: one march, its reports side by side."""
 
 from __future__ import annotations
 
@@ -21,33 +21,39 @@ from sim.cli.show import console, print_choices, report_table
 from sim.cli.work import ALONE, Work
 
 if TYPE_CHECKING:
-    from sim.case.blocks_case import BlocksCase
+    from sim.case.load import AnyCase
     from sim.problems.blocks_in_time import InTime
+    from sim.problems.kind import KindInTime
 
 
 def warmup_blocks(
-    path: Path, case: BlocksCase, output: PagedOutput, choices: Mapping[str, str | None], work: Work
+    path: Path,
+    kind: KindInTime[Any, Any, InTime],
+    case: AnyCase,
+    output: PagedOutput,
+    choices: Mapping[str, str | None],
+    work: Work,
 ) -> int:
-    """Follow a case of blocks, keep it and show its reports.
+    """Follow a case that is one march, keep it and show its reports.
 
     Parameters
     ----------
     path : of the case file, for messages.
+    kind : what follows the case.
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
-    from sim.problems.blocks_in_time import save_in_time
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
     from sim.store.target import check_target
 
-    _check(path, case, choices, work)
+    _check(path, kind, choices, work)
     folder = output.out or usual_folder(case, "-warmup")
     check_target(folder)
     check_size(case)
-    with held(folder), Progress() as progress:
-        found = _follow(case, progress)
-        show = partial(_show, found, output)
-        keep(partial(save_in_time, found), folder, show, written_text(case))
+    with locked(folder), Progress() as progress:
+        found = _follow(kind, case, progress)
+        show = partial(_show, found, kind.until(case), output)
+        keep(partial(kind.save, found), folder, show, written_text(case))
         files = [] if output.no_pictures else _draw(found, folder, output.units, progress)
         files += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, files)
@@ -61,34 +67,24 @@ def _draw(found: InTime, folder: Path, units: UnitChoice, progress: Progress) ->
     return draw_run(found.end, folder, units, progress)
 
 
-def _show(found: InTime, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
+def _show(found: InTime, end: float, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
     if output.json:
         _print_json(found, folder)
     else:
-        _print_reports(found, output.units, folder, pictures)
+        _print_reports(found, end, output.units, folder, pictures)
 
 
-def _check(path: Path, case: BlocksCase, choices: Mapping[str, str | None], work: Work) -> None:
-    """Refuse what cannot be followed, and options without use."""
-    from sim.problems.kinds import AIR_ALONE, BLOCKS_IN_TIME
-
-    if AIR_ALONE.holds(case):
-        raise UsageError(f"{path}: is air alone, which has no [time]; joistbay run follows its flow")
-    if not BLOCKS_IN_TIME.holds(case):
-        rule = "has no [time]; write duration and start_temperature there, or joistbay run for the steady state"
-        raise UsageError(f"{path}: {rule}")
+def _check(path: Path, kind: KindInTime[Any, Any, InTime], choices: Mapping[str, str | None], work: Work) -> None:
+    """Refuse options without use."""
     for name in (name for name, value in choices.items() if value is not None):
-        raise UsageError(f"--{name}: {path} is a case of blocks; only joist bays know that option")
+        raise UsageError(f"--{name}: {path} is {kind.word}; only joist bays know that option")
     if work != ALONE:
-        raise UsageError(f"{path}: a case of blocks is one march; leave out --workers, --scheduler and --resume")
+        raise UsageError(f"{path}: is one march, of {kind.word} in time; leave out --workers, --scheduler and --resume")
 
 
-def _follow(case: BlocksCase, progress: Progress) -> InTime:
+def _follow(kind: KindInTime[Any, Any, InTime], case: AnyCase, progress: Progress) -> InTime:
     """Follow the case, telling how far it is."""
-    from sim.problems.blocks_in_time import duration_of, follow_blocks
-
-    end = duration_of(case)
-
+    end = kind.until(case)
     began = monotonic()
 
     def tell(moment: Any, step: Any) -> None:
@@ -99,7 +95,7 @@ def _follow(case: BlocksCase, progress: Progress) -> InTime:
     progress.stage(f"{case.name}: in time")
     foretold = nullcontext() if case.air.is_resolved else announced(progress, "blocks march", [case])
     with foretold, compilation_announced(progress), modelled(case.name), solved(case.name):
-        return follow_blocks(case, listener=tell)
+        return kind.follow(case, tell)
 
 
 def _print_json(found: InTime, folder: Path | None) -> None:
@@ -110,14 +106,14 @@ def _print_json(found: InTime, folder: Path | None) -> None:
     print(json_text(told | ({"air_remarks": list(found.remarks)} if found.remarks else {})), end="")
 
 
-def _print_reports(found: InTime, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
-    from sim.problems.blocks_in_time import duration_of
-
+def _print_reports(
+    found: InTime, end: float, units: UnitChoice, folder: Path | None, pictures: list[Path]
+) -> None:
     out = console(units)
     out.print(found.case.title or found.case.name, style="bold")
     rows: list[dict[str, Any]] = [{"choice": _shown(time)} | one.as_dict() for time, one in found.reports.items()]
     steps = len(found.history.steps)
-    out.print(f"\nFollowed for {_shown(duration_of(found.case))} in {steps} steps")
+    out.print(f"\nFollowed for {_shown(end)} in {steps} steps")
     if len(rows) == 1:
         out.print(report_table(found.end.report.as_dict(), units))
     else:

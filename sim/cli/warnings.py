@@ -89,9 +89,8 @@ def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
 
 def warnings_as_dict(result: Result) -> dict[str, object]:
     """Limits, ways out, cautions and what feet make of a bay as plain values; nothing for other cases."""
-    from sim.case.bay_case import Case
-
-    if not isinstance(result.case, Case):
+    bay = result.case.joist_bay
+    if bay is None:
         return {}
     from sim.rules.cautions import bay_cautions
     from sim.rules.foot import foot_lines
@@ -99,10 +98,10 @@ def warnings_as_dict(result: Result) -> dict[str, object]:
     from sim.rules.ways_out import ways_out
 
     values = result.report.values
-    verdicts = hold(limits_for(result.case), values)
+    verdicts = hold(limits_for(bay), values)
     return {
         "limits": [verdict.as_dict() for verdict in verdicts],
-        "ways_out": ways_out(result.case, values, verdicts, "si"),
-        "cautions": [caution.as_dict() for caution in bay_cautions(result.case, values)],
-        "foot": foot_lines(result.case, values),
+        "ways_out": ways_out(bay, values, verdicts, "si"),
+        "cautions": [caution.as_dict() for caution in bay_cautions(bay, values)],
+        "foot": foot_lines(bay, values),
     }

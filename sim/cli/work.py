@@ -86,10 +86,10 @@ def kept_work(folder: Path, work: Work) -> Iterator[Path]:
     StoreError
         Another command does, or the folder beside the results holds anything that is not ours.
     """
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
 
     store = folder.with_name(f"{folder.name}.work")
-    with held(folder):
+    with locked(folder):
         with whole():
             _begin(store, work.resume)
         say_when_stopped(lambda: _what_is_kept(store))
@@ -119,9 +119,9 @@ def lasting_work(folder: Path, store: Path) -> Iterator[Path]:
     StoreError
         Another command does, or the folder holds anything that is not ours.
     """
-    from sim.store.hold import held
+    from sim.store.folder_lock import locked
 
-    with held(folder):
+    with locked(folder):
         with whole():
             _begin(store, resume=True)
         say_when_stopped(f"finished solves are kept in {store}; the next run takes them up")
@@ -137,7 +137,7 @@ def lasting_work(folder: Path, store: Path) -> Iterator[Path]:
 
 def _begin(store: Path, resume: bool) -> None:
     """Make the store, or empty it unless its work is taken up; one that is not ours is left alone."""
-    from sim.store.ours import WORK_MARK, foreign_work
+    from sim.store.own_folders import WORK_MARK, foreign_work
     from sim.store.run_folder import StoreError
 
     if store.is_symlink() or (store.exists() and not store.is_dir()):
@@ -158,7 +158,7 @@ def _begin(store: Path, resume: bool) -> None:
 
 def _remove(store: Path) -> None:
     """Remove the store, unless something that is not ours has come there meanwhile."""
-    from sim.store.ours import foreign_work
+    from sim.store.own_folders import foreign_work
 
     if not foreign_work(store):
         shutil.rmtree(store, ignore_errors=True)
@@ -166,7 +166,7 @@ def _remove(store: Path) -> None:
 
 def _is_begun(store: Path) -> bool:
     """Whether anything is kept."""
-    from sim.store.ours import WORK_MARK
+    from sim.store.own_folders import WORK_MARK
 
     return any(entry.name != WORK_MARK for entry in store.iterdir())
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from sim.case.bay_case import Case
-from sim.case.fields import Quantity, kind_of
+from sim.case.fields import Quantity, quantity_kind
 from sim.case.materials import load_materials
 from sim.case.messages import keys_of, section_at
 from sim.case.quantities import convert, format_value
@@ -157,7 +157,7 @@ def rule_of(key: str) -> str:
     if section is None:
         return ""
     info = section.model_fields[keys_of(section).get(parts[-1], parts[-1])]
-    kind = kind_of(info.annotation, info.metadata)
+    kind = quantity_kind(info.annotation, info.metadata)
     return kind.allowed() if isinstance(kind, Quantity) else ""
 
 

@@ -44,4 +44,4 @@ def shelf() -> list[ShelvedBay]:
     paths = [SHIPPED / f"{name}.toml" for name in ON_THE_SHELF]
     texts = {path: read_text(path) for path in paths if path.is_file()}
     cases = [(parse_case(text, path.stem, str(path)), units_written(text)) for path, text in texts.items()]
-    return [ShelvedBay(case.name, case, units) for case, units in cases if isinstance(case, Case)]
+    return [ShelvedBay(bay.name, bay, units) for case, units in cases if (bay := case.joist_bay) is not None]

@@ -205,7 +205,7 @@ def _plain(bays: Sequence[CircuitBay]) -> Join:
 
 
 def check_bays(bays: Sequence[CircuitBay], longest: float, join: Join) -> None:
-    """Raise `CircuitError` unless bays can be made into circuits; see `split_bays`."""
+    """Raise `CircuitError` unless bays can be made into circuits of at most `longest` [m]; see `split_bays`."""
     if not bays:
         raise CircuitError("no bays: a room needs at least one bay with tube")
     names = [bay.name for bay in bays]

@@ -10,7 +10,8 @@ def crossing(function: Callable[[float], float], low: float, high: float, tolera
     """The place, within `tolerance`, at which a continuous function of opposite signs at both ends is zero.
 
     False position, each place set a little towards the middle so that both ends close in on the zero, and the middle
-    itself after a step that has not halved what is left. A library's search takes half a second to load.
+    itself after a step that has not halved what is left. Place and tolerance are in any unit, that of the ends. A
+    library's search takes half a second to load.
 
     Raises
     ------

@@ -138,5 +138,5 @@ def losses_of(report: Mapping[str, float]) -> tuple[float, float]:
 
 
 def lagrange_shares(x: Sequence[float], at: float) -> list[float]:
-    """What each point's value counts for on the polynomial through all (Lagrange)."""
+    """The weight of each point's value, dimensionless, at a place on the polynomial through all (Lagrange)."""
     return [math.prod((at - other) / (own - other) for other in x if other != own) for own in x]

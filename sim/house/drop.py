@@ -9,7 +9,7 @@ import math
 
 
 def mean_excess(entering: float, drop: float) -> float:
-    """Mean water above the room from that at the supply and the drop; 0 where the water is no warmer than the room.
+    """Mean water above the room [K] from that at the supply and the drop [K]; 0 where it is no warmer than the room.
 
     Raises
     ------

@@ -313,8 +313,9 @@ def _layout(
 
 def _season(winter: Winter) -> SeasonResult | None:
     """A heating season; None where the source's table does not reach its water."""
+    climate = climate_of(winter.rooms.house)
     try:
-        return season(winter, climate_of(winter.rooms.house))
+        return season(winter, climate)
     except ValueError:
         return None
 

@@ -32,7 +32,7 @@ Harvest = Callable[..., object]
 """What is kept of a result, its only argument; a function of a module, so that it can be sent to a process."""
 
 
-class Reported(Protocol):
+class HasReport(Protocol):
     """A solved case, of whatever kind."""
 
     @property
@@ -41,14 +41,14 @@ class Reported(Protocol):
         ...
 
 
-Solve = Callable[["AnyCase"], Reported]
+Solve = Callable[["AnyCase"], HasReport]
 """What solves a whole case; a function of a module."""
 
 LOOPS = "NUMBA_NUM_THREADS"
 ONE_THREAD = (LOOPS, "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-class Later:
+class ValueThenWork:
     """What a harvest may return: a value at once, and work that is done when nobody asks for anything."""
 
     def __init__(self, value: Any, work: Callable[[], object]) -> None:
@@ -69,7 +69,7 @@ def _solve_here(case: Any) -> Any:
     return solve(case)
 
 
-class Desk:
+class BaySolids:
     """Solids' sides of some bays, in this process."""
 
     def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
@@ -102,7 +102,7 @@ class Desk:
     def _last(self, result: Any) -> LastReply:
         """What is kept of a result."""
         kept = self._harvest(result)
-        if isinstance(kept, Later):
+        if isinstance(kept, ValueThenWork):
             self._later.append(kept.work)
             return LastReply(kept.value)
         return LastReply(kept)
@@ -151,7 +151,7 @@ class OwnProcess:
     count = 1
 
     def __init__(self, harvest: Harvest | None = None, solve: Solve | None = None) -> None:
-        self._desk, self._replies = Desk(harvest, solve), deque[tuple[int, object]]()
+        self._desk, self._replies = BaySolids(harvest, solve), deque[tuple[int, object]]()
 
     def ask(self, bay: int, verb: str, *values: object) -> None:
         """Do it at once."""
@@ -275,7 +275,7 @@ def one_thread_each(loops: int = 1) -> Iterator[None]:
 
 def serve(pipe: Connection, harvest: Harvest | None, solve: Solve | None = None) -> None:
     """A worker's whole life: replies to messages until its pipe closes; between them, work that was put off."""
-    desk = Desk(harvest, solve)
+    desk = BaySolids(harvest, solve)
     while True:
         try:
             while desk.busy and not pipe.poll():

@@ -37,7 +37,7 @@ class Checkpoint:
 
 
 @dataclass(slots=True)
-class Keeper:
+class CheckpointWriter:
     """Watches and listens to a march, and at its rests writes a checkpoint when the last one has become old."""
 
     path: Path

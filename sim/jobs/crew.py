@@ -10,7 +10,7 @@ from sim.machine.helpers import dismiss
 
 
 @dataclass(slots=True, eq=False)
-class Hand:
+class WorkerProcess:
     """A process, the line to it, the number of the job that it has, and the names of all jobs that it had."""
 
     process: BaseProcess
@@ -23,7 +23,7 @@ class Hand:
 class StandingCrew:
     """Processes that rest between batches of jobs, all of one store; at the end of the block they go."""
 
-    resting: list[Hand] = field(default_factory=list)
+    resting: list[WorkerProcess] = field(default_factory=list)
 
     def __enter__(self) -> StandingCrew:
         return self

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.machine.gate import was_interrupted
-from sim.store.ours import is_whole, write_list
+from sim.store.own_folders import is_whole, write_list
 from sim.store.run_folder import write_folder
 
 if TYPE_CHECKING:

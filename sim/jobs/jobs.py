@@ -53,7 +53,7 @@ def _performer(pool: Pool) -> Callable[[list[Job], Path, Pool], Iterator[tuple[s
 
         return cluster.perform
     if pool.workers > 1:
-        from sim.jobs import hands
+        from sim.jobs import local_processes
 
-        return hands.perform
+        return local_processes.perform
     return perform_here

@@ -19,6 +19,8 @@ class AirAlone(Kind["BlocksCase", "AirProblem", "AirRun"]):
     """What `joistbay run` follows where no solid conducts."""
 
     name = "air alone"
+    word = "air alone"
+    untimed = "is air alone, which has no [time]; joistbay run follows its flow"
     preparing = "grid of the air"
 
     def holds(self, case: AnyCase) -> TypeGuard[BlocksCase]:

@@ -19,6 +19,8 @@ class BayAtRest(Steady[Case]):
     """What `joistbay run` solves of a bay."""
 
     name = "joist bay, steady state"
+    word = "a joist bay"
+    at_equal_heat = True
 
     def holds(self, case: AnyCase) -> TypeGuard[Case]:
         """Every case of a bay has a steady state."""

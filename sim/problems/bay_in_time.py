@@ -10,20 +10,23 @@ from sim.case.bay_case import Case
 from sim.machine.unfinished import passing_folder
 from sim.problems.bay import BayAtRest
 from sim.problems.driving import case_drivers
-from sim.problems.kind import Kind, Tell, Values, say_nothing
+from sim.problems.kind import KindInTime, Tell, Values, say_nothing
 from sim.run import Model
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.problems.warm_up import WarmUp
+    from sim.solver.march import Listener
 
 _BAY = BayAtRest()
 
 
-class BayInTime(Kind[Case, Model[Case], "WarmUp"]):
+class BayInTime(KindInTime[Case, Model[Case], "WarmUp"]):
     """What `joistbay warmup` follows of a bay."""
 
     name = "joist bay in time"
+    word = "a joist bay"
+    side_by_side = True
 
     def holds(self, case: AnyCase) -> TypeGuard[Case]:
         """Every case of a bay can be followed: where it says nothing about time, its water comes at once."""
@@ -42,11 +45,15 @@ class BayInTime(Kind[Case, Model[Case], "WarmUp"]):
         """As for the steady state."""
         return _BAY.parts(ready)
 
-    def solve_as_usual(self, case: Case) -> WarmUp:
+    def until(self, case: Case) -> float:
+        """As its section [time] says, else twelve hours."""
+        return case.time.duration
+
+    def follow(self, case: Case, listener: Listener | None = None) -> WarmUp:
         """The bay to the end of its time."""
         from sim.problems.warm_up import warm_up
 
-        return warm_up(case)
+        return warm_up(case, listener=listener)
 
     def solve(self, case: Case, refinement: int = 1, tell: Tell = say_nothing) -> WarmUp:
         """The bay to the end of its time."""

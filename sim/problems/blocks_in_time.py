@@ -16,7 +16,7 @@ from sim.case.blocks_case import BlocksCase
 from sim.case.writing import case_text
 from sim.machine.brief import Brief
 from sim.problems.blocks import Blocks
-from sim.problems.kind import Kind, Tell, Values, say_nothing, timed
+from sim.problems.kind import KindInTime, Tell, Values, say_nothing, timed
 from sim.results.air_fields import air_coordinates, air_variables
 from sim.results.blocks_report import blocks_values
 from sim.results.report import Report
@@ -211,11 +211,6 @@ def _round_off(system: System) -> float:
     return 4.0 * float(np.finfo(float).eps) * conductance * max(system.reservoirs(), default=0.0)
 
 
-def duration_of(case: BlocksCase) -> float:
-    """How long a case with a section [time] is followed [s]."""
-    return needed(case.time).duration
-
-
 def march_options(case: BlocksCase) -> MarchOptions:
     """Steps for a case: its tolerance, ends of steps on its reports, and enough steps for its waves."""
     periods = [face.wave.period for face in case.faces if face.wave is not None]
@@ -263,7 +258,7 @@ def save_in_time(found: InTime, folder: str | Path) -> Path:
     )
 
 
-class BlocksInTime(Kind[BlocksCase, Model[BlocksCase], InTime]):
+class BlocksInTime(KindInTime[BlocksCase, Model[BlocksCase], InTime]):
     """What `joistbay warmup` follows of blocks."""
 
     name = "blocks in time"
@@ -284,9 +279,13 @@ class BlocksInTime(Kind[BlocksCase, Model[BlocksCase], InTime]):
         """As for the steady state."""
         return _BLOCKS.parts(ready)
 
-    def solve_as_usual(self, case: BlocksCase) -> InTime:
+    def until(self, case: BlocksCase) -> float:
+        """As its section [time] says."""
+        return needed(case.time).duration
+
+    def follow(self, case: BlocksCase, listener: Listener | None = None) -> InTime:
         """The blocks to the end of their time."""
-        return follow_blocks(case)
+        return follow_blocks(case, listener=listener)
 
     def solve(self, case: BlocksCase, refinement: int = 1, tell: Tell = say_nothing) -> InTime:
         """The build-up to the end of its time."""

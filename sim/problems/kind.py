@@ -13,6 +13,7 @@ from sim.case.blocks_case import BlocksCase
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.rules.caution import Caution
+    from sim.solver.march import Listener
 
 CaseT = TypeVar("CaseT", bound=Case | BlocksCase)
 Ready = TypeVar("Ready")
@@ -37,6 +38,15 @@ class Kind(ABC, Generic[CaseT, Ready, Found]):
     name: ClassVar[str]
     preparing: ClassVar[str] = "mesh and view factors"
     """What takes a while in `prepare`."""
+    word: ClassVar[str] = "blocks"
+    """What a case of it is, as messages say it."""
+    at_equal_heat: ClassVar[bool] = False
+    """Whether its water can be sought for a wished heat: then choices are compared twice, with their own water and at
+    equal heat, and others once."""
+    untimed: ClassVar[str] = (
+        "has no [time]; write duration and start_temperature there, or joistbay run for the steady state"
+    )
+    """What is said of a case that no kind follows in time."""
 
     @abstractmethod
     def holds(self, case: AnyCase) -> TypeGuard[CaseT]:
@@ -100,6 +110,30 @@ class Kind(ABC, Generic[CaseT, Ready, Found]):
         ------
         StoreError : it cannot be written, or holds something that is not ours.
         """
+
+
+class KindInTime(Kind[CaseT, Ready, Found]):
+    """A kind of problem in time."""
+
+    side_by_side: ClassVar[bool] = False
+    """Whether several choices of it are followed beside each other, as jobs; of others one, step by step."""
+
+    @abstractmethod
+    def until(self, case: CaseT) -> float:
+        """How long a case is followed [s]."""
+
+    @abstractmethod
+    def follow(self, case: CaseT, listener: Listener | None = None) -> Found:
+        """Follow a case to its end as closely as everyday runs do; the listener hears of every step.
+
+        Raises
+        ------
+        NotConvergedError, BalanceError, MarchError : where it cannot be followed.
+        """
+
+    def solve_as_usual(self, case: CaseT) -> Found:
+        """The case to the end of its time."""
+        return self.follow(case)
 
 
 def timed(key: str, at: float | None) -> str:

@@ -13,7 +13,7 @@ from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
 from sim.results.stored import kept_case, read_kept
 from sim.store.house_file import HOUSE_FILE
-from sim.store.ours import is_marked
+from sim.store.own_folders import is_marked
 from sim.store.run_folder import FIELDS_FILE, WRITTEN_FILE, StoreError, is_run
 from sim.store.texts import text_of
 

@@ -32,7 +32,7 @@ from sim.results.in_time import series_rows
 from sim.results.report import Report
 from sim.results.snapshots import fields_at, snapshot_times
 from sim.store.netcdf import write_netcdf
-from sim.store.ours import LIST_FILE
+from sim.store.own_folders import LIST_FILE
 from sim.store.read_check import DamagedError, check_fields, intact
 from sim.store.run_folder import (
     CASE_FILE,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.jobs.checkpoint import SNAPSHOT, Keeper, read_checkpoint
+from sim.jobs.checkpoint import SNAPSHOT, CheckpointWriter, read_checkpoint
 from sim.machine.brief import head_of, small_tree
 from sim.machine.notebook import card, frame
 from sim.machine.threads import single_threaded_blas
@@ -154,7 +154,7 @@ def _kept(
     """A march that writes checkpoints, where a file for them is named."""
     if path is None:
         return followed(start=start, options=options, listener=listener)
-    keeper, earlier = Keeper(path, followed.keywords["watch"]), read_checkpoint(path)
+    keeper, earlier = CheckpointWriter(path, followed.keywords["watch"]), read_checkpoint(path)
     if earlier is not None:
         keeper.follow(earlier)
 

@@ -38,6 +38,8 @@ def read_calibration(case_path: str | None, named: str) -> Calibration:
         if found is None:
             raise _refused(case_path, named, f"no {FILMS_FILE} there", _NAME_IT)
         data = json.loads(found.read_text("utf-8-sig"))
+    except CaseError:
+        raise
     except (ValueError, OSError, RecursionError) as error:
         raise _refused(case_path, named, f"cannot be read: {shortened(str(error))}", _WAY_OUT) from None
     if wrong := next(_faults(data), None):

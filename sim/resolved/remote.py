@@ -91,7 +91,7 @@ class DistantFlow:
 def distant_flow(
     domain: Domain, air: AirProperties, wall_temperature: Array, flow: Flow, scheme: str, subgrid: float
 ) -> DistantFlow:
-    """A flow that is followed elsewhere, from what `build_stepper` takes."""
+    """A flow that is followed elsewhere, from what `build_stepper` takes; `wall_temperature` is (n,) [K]."""
     u, v, w = flow.velocity
     arguments = (domain, air, wall_temperature, flow, scheme, subgrid)
     state = Fields(u, v, w, flow.temperature)

@@ -306,6 +306,8 @@ def format_against(
 ) -> tuple[str, str]:
     """Write a value and the bound that it is held against, in so many digits that they read alike only where they are.
 
+    Both come in the unit that the key ends in.
+
     Examples
     --------
     >>> format_against("surface_peak_C", 30.0042, 30.0)

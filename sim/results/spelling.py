@@ -42,6 +42,27 @@ def spelled(text: str, units: Units) -> str:
     return text if units == "si" else _WORDS.sub(_turned, text)
 
 
+_PARTED = re.compile(r"(?:(?<=[±≤≥])|(?<=\s[<>])|(?<=^[<>])) (?=\d)|(?<=\d) (?=[^\s\d(]|\d+/\d)")
+"""Spaces of which no line ends; a bracket that closes a tag is no sign."""
+
+
+def kept_together(text: str, space: str = "\u00a0") -> str:
+    """A text, or markup, whose numbers stay on one line with the word or unit that follows, and a sign before them.
+
+    Parameters
+    ----------
+    space : what stands for a space that no line ends at
+
+    Examples
+    --------
+    >>> kept_together("± 20 % of 3.5 K (6.3 °F), < 5 K", "_")
+    '±_20_% of 3.5_K (6.3_°F), <_5_K'
+    >>> kept_together("<b>holes</b> 1 3/8 in wide", "_")
+    '<b>holes</b> 1_3/8_in wide'
+    """
+    return _PARTED.sub(space, text)
+
+
 _INCH_POUNDS = {
     "mm/s": ("in/s", 1.0 / 25.4, 0.0),
     "mm": ("in", 1.0 / 25.4, 0.0),

@@ -107,9 +107,9 @@ class StoredResult(Brief):
         """The case that was solved."""
         with read_run(self.folder) as run:
             case = kept_case(self.folder, run.case_text)
-        if not isinstance(case, Case):
+        if (bay := case.joist_bay) is None:
             raise StoreError(f"{self.folder}: is not the run of a joist bay")
-        return case
+        return bay
 
     @cached_property
     def report(self) -> Report:

@@ -63,7 +63,7 @@ def places_of(cavity: Cavity, found: AirPlan) -> Array:
 
 
 def roles_of(cells: Cells, cavity: Cavity, found: AirPlan) -> tuple[Integers, NDArray[np.bool_]]:
-    """Every face's role (−1: none, such as a plate's thin edge), and whether it lies in the cavity of the tubes."""
+    """Every face's role (n,), −1 for none, as of a plate's thin edge, and whether it lies in the tubes' cavity (n,)."""
     kinds, side = np.array(cells.kinds())[cavity.body], cavity.side
     plate, tube = kinds == "plate", kinds == "tube"
     role = np.full(len(side), -1, np.int64)

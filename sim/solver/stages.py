@@ -216,7 +216,19 @@ def extrapolated(before: Moment, here: Moment, ratio: float) -> tuple[State, flo
 def settle(
     problem: MarchProblem, stage: ImplicitStage, guess: tuple[State, float | None], linear: Linear | None
 ) -> Settled:
-    """Solve one stage by Newton-like passes; a linearisation serves as long as it gains enough."""
+    """Solve one stage by Newton-like passes; a linearisation serves as long as it gains enough.
+
+    Parameters
+    ----------
+    problem, stage : what is marched, and the stage's time and lag [s].
+    guess : the state to begin with, and the temperature of the room's node [K], None where the room has none.
+    linear : a linearisation of an earlier stage, to be used while its lag is the same.
+
+    Returns
+    -------
+    Settled; `converged` says whether the residual, as a share of the heat that flows, is small enough. Nothing is
+    raised: the caller shortens its step.
+    """
     options, (state, room) = problem.options, guess
     last, iterations = np.inf, 0
     for number in range(options.passes + 1):

@@ -28,7 +28,9 @@ def traced_exchange(scene: Sequence[NDArray], rays_per_patch: int, seed: int) ->
 
     Parameters
     ----------
-    scene : the three arrays of grid lines, the opaque cells, and cell, side and patch of every wall face.
+    scene : grid lines of the axes (nx+1,), (ny+1,), (nz+1,) [m], opaque cells (nx, ny, nz), and of every wall face its
+        cell, its side and its patch, each (n,).
+    rays_per_patch, seed : how many rays leave a patch, and where the random numbers begin.
     """
     key = _key(scene, rays_per_patch, seed)
     if key in _remembered:

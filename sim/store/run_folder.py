@@ -36,7 +36,7 @@ from sim.store.errors import DamagedError, StoreError
 from sim.store.formats import FORM, form_of, to_this_form
 from sim.store.history import read_history, write_history
 from sim.store.netcdf import write_netcdf
-from sim.store.ours import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
+from sim.store.own_folders import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
 from sim.store.read_check import KeptTable, check_fields, intact, read_numbers, read_table
 from sim.store.texts import json_text
 

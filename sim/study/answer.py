@@ -67,7 +67,7 @@ class Standing:
 
 
 def standings(comparison: Comparison, equal: str, flux: float | None = None) -> list[Standing]:
-    """Every choice that was solved, at equal "water" or equal "heat", with its limits."""
+    """Every choice that was solved, at equal "water" or "heat", with its limits; `flux`: what is wished for [W/m²]."""
     found = []
     for choice in comparison.of(equal):
         result = choice.result(equal)

@@ -42,7 +42,7 @@ class ChoiceJobs:
 
 
 def solve_choice(case: Case, flux: float | None, twin: str, folder: Path) -> None:
-    """Solve a case at its own water temperature and, without a twin, at the one that gives a flux; write both."""
+    """Solve a case at its own water temperature and, without a twin, at the one that gives a flux [W/m²]."""
     choice = solve_twice(AskedChoice(case.name, case, twin=twin), flux)
     water, need = choice.at_water, choice.at_heat
     assert water is not None

@@ -187,7 +187,7 @@ def _log_part(order: float, rate: float, sign: int) -> float:
 
 
 def refinement_ratios(shapes: Sequence[tuple[int, int, int]]) -> tuple[float, float]:
-    """r21 and r32 of three grids of one domain, finest first, from their numbers of cells.
+    """The ratios of cell widths, r21 and r32, of three grids of one domain, finest first, from their numbers of cells.
 
     h = (volume / cells)^(1/d), with d the axes that were refined: one along which nothing varies keeps its one cell.
 

@@ -18,7 +18,6 @@ from math import hypot, nan
 
 import numpy as np
 
-from sim.case.bay_case import Case
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import water_properties
 from sim.physics.learned_bands import correlations_band
@@ -69,7 +68,8 @@ def laws_of(model: Model, found: Result, keys: list[str]) -> Laws:
     air, water = _thinner_air(system), _thinner_water(found)
     changed = (air, system.with_term(water) if water else None)
     by_air, by_water = (_moved(model, found.report, other, keys) for other in changed)
-    room = model.case.room.temperature - ZERO_CELSIUS if isinstance(model.case, Case) else nan
+    bay = model.case.joist_bay
+    room = nan if bay is None else bay.room.temperature - ZERO_CELSIUS
     return Laws(by_air, by_water, _computed(model, found), room)
 
 
@@ -84,7 +84,7 @@ def _moved(model: Model, own: Report, system: System | None, keys: list[str]) ->
 def _computed(model: Model, found: Result) -> Shares:
     """Errors against computed air: as the report tells them of learned films, else those of correlations."""
     told = told_shares(found.report.values)
-    if any(told) or not isinstance(model.case, Case) or model.case.air.is_still:
+    if any(told) or model.case.joist_bay is None or model.case.air.is_still:
         return told
     plan = find_air_plan(model.cells) if found.solution.system.cavity else None
     if plan is None or model.case.air.taught_by is not None:

@@ -27,7 +27,6 @@ from scipy import stats
 from scipy.stats import qmc
 
 from sim.airflow.watch import FlowError
-from sim.case.blocks_case import BlocksCase
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError
 from sim.problems.at_rest import solve_at_rest
@@ -174,9 +173,9 @@ class Study:
 
     def _band(self, key: str, report: Mapping[str, float]) -> float:
         shares = told_shares(report)
-        if isinstance(self.case, BlocksCase) or not any(shares):
+        if not any(shares) or (bay := self.case.joist_bay) is None:
             return report.get(key + BAND, 0.0)
-        return air_band(key, report, shares, self.case.room.temperature - ZERO_CELSIUS)
+        return air_band(key, report, shares, bay.room.temperature - ZERO_CELSIUS)
 
     def _off(self, key: str) -> Array:
         """Of every sample how far it is taken to be off (n,): quantiles of a normal law, shuffled."""
@@ -289,10 +288,10 @@ def study(
     StudyError : no sample could be solved.
     ValueError : there are fewer than two samples.
     """
-    drawn, pairs = draw(inputs, samples, seed), end_trials(inputs)
+    drawn, pairs = draw_samples(inputs, samples, seed), end_trials(inputs)
     trials = [Draw("the case itself"), *drawn, *(trial for pair in pairs for trial in pair)]
     done: dict[str, TrialResult] = {}
-    for each in (perform or perform_here)(case, trials):
+    for each in (perform or perform_trials_here)(case, trials):
         done[each.trial.name] = each
         if listener:
             listener(StudyStep(each.trial.name, len(done), len(trials)))
@@ -303,7 +302,7 @@ def study(
     return Study(case, tuple(inputs), seed, done[trials[0].name], found, ends)
 
 
-def draw(inputs: Sequence[Input], samples: int, seed: int) -> list[Draw]:
+def draw_samples(inputs: Sequence[Input], samples: int, seed: int) -> list[Draw]:
     """Samples of a Latin hypercube over the inputs' spreads, shuffled towards an even filling.
 
     Raises
@@ -325,7 +324,7 @@ def end_trials(inputs: Sequence[Input]) -> list[tuple[Draw, Draw]]:
     ]
 
 
-def perform_here(
+def perform_trials_here(
     case: AnyCase, trials: Sequence[Draw], solver: Callable[[AnyCase], Mapping[str, float]] | None = None
 ) -> Iterator[TrialResult]:
     """Do trials one after the other; one that fails is handed over with its reason.

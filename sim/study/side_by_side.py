@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from sim.machine.brief import small_tree, whole_tree
 from sim.machine.notebook import card, frame, table
-from sim.problems.kinds import AIR_ALONE, BAY, kind_of
+from sim.problems.kinds import AIR_ALONE, kind_of
 from sim.results.air_motion import air_headline
 from sim.results.people import QUANTITIES, full_name, quantity, shown_value
 from sim.store.run_folder import PICTURES_FOLDER, VERSIONS_FILE
@@ -18,12 +18,8 @@ from sim.store.run_folder import PICTURES_FOLDER, VERSIONS_FILE
 if TYPE_CHECKING:
     import pandas
 
-    from sim.case.blocks_case import BlocksCase
     from sim.case.load import AnyCase
-    from sim.problems.air_run import AirRun
-    from sim.run import Result
-
-    Run = Result[BlocksCase] | AirRun
+    from sim.problems.at_rest import Solved
 
 FIRST = 3
 """Numbers of a choice that a prompt shows."""
@@ -39,7 +35,7 @@ class SideBySide:
 
     Attributes
     ----------
-    case : BlocksCase
+    case : BlocksCase, or a case of another kind that is solved once
         The one that the choices start from.
     keys : tuple of str
         Dotted keys that set them apart; empty where whole cases are compared.
@@ -47,9 +43,9 @@ class SideBySide:
         What was found, by the name of the choice.
     """
 
-    case: BlocksCase
+    case: AnyCase
     keys: tuple[str, ...]
-    runs: Mapping[str, Run]
+    runs: Mapping[str, Solved]
 
     @property
     def air_alone(self) -> bool:
@@ -103,7 +99,7 @@ class SideBySide:
         """A line a choice with every number of its report; keys end in units."""
         return frame(self.rows(), "choice")
 
-    def __getitem__(self, name: str) -> Run:
+    def __getitem__(self, name: str) -> Solved:
         """What was found of a choice."""
         if name not in self.runs:
             raise KeyError(f"{name}: no such choice; there are {', '.join(self.runs)}")
@@ -140,17 +136,13 @@ def unlike(cases: Sequence[AnyCase]) -> str:
     first = cases[0]
     for case in cases[1:]:
         if kind_of(case) is not kind_of(first):
-            kinds = f"{_place(first)} is {_word(first)}, {_place(case)} {_word(case)}"
+            kinds = f"{_place(first)} is {kind_of(first).word}, {_place(case)} {kind_of(case).word}"
             return f"{kinds}; only cases of one kind are compared"
     return ""
 
 
 def _place(case: AnyCase) -> str:
     return case.path or case.name
-
-
-def _word(case: AnyCase) -> str:
-    return "air alone" if AIR_ALONE.holds(case) else "a joist bay" if BAY.holds(case) else "blocks"
 
 
 def save_side_by_side(found: SideBySide, folder: str | Path) -> Path:

@@ -14,7 +14,7 @@ from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from sim.case.errors import CaseError
-from sim.jobs.bay_workers import Later
+from sim.jobs.bay_workers import ValueThenWork
 from sim.results.stored import StoredResult
 from sim.run import Result
 from sim.study.compare import FLUX, AskedChoice, ComparedChoice, Comparison, with_twins
@@ -37,13 +37,13 @@ RISE_POWER = 1.14
 have more; 1.11 to 1.17 in three kitchens. It spares a search a flow, and what it finds does not hang on it."""
 
 
-def keep_result(result: Result[Case], store: Path) -> Later:
+def keep_result(result: Result[Case], store: Path) -> ValueThenWork:
     """A result that is written where it was solved, by the process that did; its report is there at once."""
     from sim.problems.save_result import save_result
 
     kept = StoredResult(Path(mkdtemp(dir=store)) / "run")
     vars(kept)["report"] = result.report
-    return Later(kept, partial(save_result, result, kept.folder))
+    return ValueThenWork(kept, partial(save_result, result, kept.folder))
 
 
 def pursue(
@@ -105,7 +105,7 @@ def _solved(
 
 
 def supply_cases(case: Case, first: Result[Case], target: Target, tolerance: float) -> Search[NeededWater]:
-    """The search for the supply that gives a target, as cases to solve."""
+    """The search for the supply [K] that gives a target within `tolerance`, a share of it, as cases to solve."""
     search = search_supply(case, first, target, tolerance, RISE_POWER)
     try:
         supply = next(search)
@@ -149,7 +149,7 @@ def compare_together(
 ) -> Comparison:
     """`compare.compare_choices` with all choices solved at once on the case's device.
 
-    Water for the wanted flux is searched until the flux is as close as the means of the air are known (`air.error`).
+    Water for the wanted flux [W/m²] is searched until that is as close as the means of the air are known (`air.error`).
     `hands`: from `begin_hands`, which the caller ends.
     """
     with nullcontext(hands) if hands else begin_hands(choices) as kept:

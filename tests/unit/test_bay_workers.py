@@ -8,7 +8,7 @@ from threading import Thread
 import numpy as np
 import pytest
 
-from sim.jobs.bay_workers import LastReply, Later, OwnProcess, Workers, replies_of
+from sim.jobs.bay_workers import LastReply, OwnProcess, ValueThenWork, Workers, replies_of
 
 LARGE = np.zeros(1_000_000)
 """More than a pipe holds."""
@@ -16,12 +16,12 @@ LARGE = np.zeros(1_000_000)
 
 def writes_later(result, path):
     """A harvest that puts its writing off."""
-    return Later(len(result), partial(Path(path).write_text, "written"))
+    return ValueThenWork(len(result), partial(Path(path).write_text, "written"))
 
 
 def fails_later(result):
     """A harvest whose work fails."""
-    return Later(len(result), partial(Path("/nowhere/at/all").write_text, "lost"))
+    return ValueThenWork(len(result), partial(Path("/nowhere/at/all").write_text, "lost"))
 
 
 def echoed(workers, count, found):

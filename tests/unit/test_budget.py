@@ -2,6 +2,7 @@
 
 import ast
 import io
+import re
 import tokenize
 from collections import defaultdict
 from functools import cache
@@ -138,6 +139,54 @@ def test_public_names_are_explained():
         f"{shown(path)} has no docstring" for path in FILES if not ast.get_docstring(tree(path))
     ]
     listed(wrong)
+
+
+PHYSICAL = ("physics", "bay", "solver", "airflow", "resolved", "house", "results", "rules", "problems", "study")
+PLAIN_NUMBER = re.compile(r"\b(float|Array|NDArray|ndarray)\b")
+KEYED = re.compile(r"(Mapping|dict)\[.*\]|Callable\[.*\]")
+"""Numbers whose keys end in their units, and functions, which say it themselves."""
+UNIT_OR_SHAPE = re.compile(
+    r"\[[^\]]+\]|\([a-z]+(, ?[a-z0-9]+)*,?\)|%|0 to 1|R²"
+    r"|\b(SI|units?|dimensionless|shares?|fractions?|ratios?|factors?|weights?|orders?|percent|COP)\b"
+    r"|\b(Nusselt|Prandtl|Rayleigh)\b",
+    re.IGNORECASE,
+)
+
+
+def bare_numbers(function):
+    """Whether a function takes or gives numbers that nothing but its docstring explains."""
+    known = function.args
+    said = [a.annotation for a in (*known.posonlyargs, *known.args, *known.kwonlyargs)] + [function.returns]
+    return any(PLAIN_NUMBER.search(KEYED.sub("", ast.unparse(one))) for one in said if one is not None)
+
+
+def test_numbers_have_a_unit_or_a_shape():
+    """A public function with numbers says what they are in, or that they have no dimension."""
+    asked = [
+        (path, node)
+        for path in FILES
+        if path.relative_to(ROOT).parts[:1] == ("sim",) and path.relative_to(ROOT).parts[1] in PHYSICAL
+        for name, node in public_parts(tree(path))
+        if "." not in name and isinstance(node, FUNCTIONS) and bare_numbers(node)
+    ]
+    assert len(asked) > 250
+    silent = [(path, node) for path, node in asked if not UNIT_OR_SHAPE.search(ast.get_docstring(node) or "")]
+    listed([f"{shown(path)}:{node.lineno} {node.name}: no unit and no shape" for path, node in silent])
+
+
+@pytest.mark.parametrize(
+    ("text", "asks", "told"),
+    [
+        ('def f(width: float):\n    """How wide."""', True, False),
+        ('def f(width: float):\n    """How wide [m]."""', True, True),
+        ('def f() -> Array:\n    """Of every cell (nx, ny, nz)."""', True, True),
+        ('def f(report: Mapping[str, float]) -> str:\n    """In words."""', False, False),
+    ],
+)
+def test_a_number_without_its_unit_is_seen(text, asks, told):
+    function = ast.parse(text).body[0]
+    assert bare_numbers(function) is asks
+    assert bool(UNIT_OR_SHAPE.search(ast.get_docstring(function))) is told
 
 
 def test_every_class_has_a_name_of_its_own():

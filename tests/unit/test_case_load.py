@@ -10,6 +10,9 @@ from numpy.testing import assert_allclose
 
 from sim.case import BlocksCase, Case, CaseError, load_case, parse_case
 from sim.case.quantities import R_VALUE_IP
+from sim.case.weather import read_weather
+from sim.cli.errors import modelled, solved
+from sim.resolved.calibration_file import read_calibration
 
 CASES = Path(__file__).parents[2] / "cases"
 SHIPPED = sorted(CASES.rglob("*.toml"))
@@ -356,6 +359,36 @@ def test_files_that_cannot_be_read(tmp_path):
         with pytest.raises(CaseError) as caught:
             load_case(path)
         assert words in str(caught.value)
+
+
+def refusal(act, *arguments):
+    """What refuses something, caught as Python's users catch a refused value."""
+    try:
+        act(*arguments)
+    except ValueError as error:
+        return error
+    raise AssertionError("nothing was refused")
+
+
+def test_a_refusal_is_a_value_error_and_keeps_its_line(tmp_path):
+    """Nothing on the way that catches a ValueError of a library takes a refusal for one, and tells it over again."""
+    bay = load_case(CASES / "demo" / "family-oak.toml")
+    (tmp_path / "big.toml").write_text("#" * 5_000_000)
+    (tmp_path / "odd.csv").write_text("0, 5\n1, cold\n")
+    refusals = {
+        "clear width of the bay": refusal(bay.with_text, "plates.width", "400 mm"),
+        "not warmer than the room": refusal(parse_case, changed('supply = "50 degC"', 'supply = "15 degC"')),
+        "larger than 4 MB": refusal(load_case, tmp_path / "big.toml"),
+        "is not hours and °C": refusal(read_weather, tmp_path / "odd.csv"),
+        "no air_films.json there": refusal(read_calibration, str(tmp_path / "case.toml"), "nowhere"),
+    }
+    for words, error in refusals.items():
+        assert isinstance(error, CaseError), words
+        assert len(error.problems) == 1 and str(error).count("Nothing was run") == 1, str(error)
+        assert words in str(error) and "cannot be read" not in str(error)
+    for around in (modelled, solved):
+        with pytest.raises(CaseError), around("bay"):
+            raise CaseError("bay", error.problems)
 
 
 LINES = [line for line in OAK.splitlines() if "=" in line]

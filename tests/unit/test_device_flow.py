@@ -6,6 +6,7 @@ import sys
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -22,6 +23,7 @@ from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
 from sim.case.load import parse_case
 from sim.jobs import bay_workers
+from sim.machine.devices import DeviceWord
 from sim.resolved import on_device, settings
 from sim.run import prepare, solve, solve_model
 from sim.solver.newton import DivergedError
@@ -155,6 +157,16 @@ def test_kernels_on_a_simulated_device():
     assert done.stdout == "same\n", done.stderr
 
 
+def test_a_further_backend_is_a_word_and_what_makes_it(monkeypatch):
+    assert set(get_args(DeviceWord)) == {"cpu", "auto", *seam.BACKENDS}
+    with pytest.raises(ValueError, match='device is "toy"; must be one of cpu, gpu, auto'):
+        choose_backend("toy")
+    monkeypatch.setattr(seam, "BACKENDS", {**seam.BACKENDS, "toy": Rehearsal})
+    assert isinstance(choose_backend("toy"), Rehearsal) and choose_backend("cpu") is None
+    monkeypatch.setattr(seam, "BACKENDS", {"toy": Rehearsal})
+    assert isinstance(choose_backend("auto"), Rehearsal), "the first that is there"
+
+
 def test_stored_kernels_go_by_body_and_sources(monkeypatch):
     """A kernel is stored under a name that no other body has, nor the same body once a source of it has changed."""
     bodies, loop = (moves.move_air, moves.move_heat), seam._each_cell
@@ -236,7 +248,7 @@ def test_many_cases_go_where_they_say(monkeypatch):
     """Without a device the cases' own counts; "cpu" holds for cases that name another."""
     chosen = []
     monkeypatch.setattr(seam, "choose_backend", lambda device: chosen.append(device))
-    monkeypatch.setattr(bay_workers.Desk, "solve", lambda self, bay, case: bay_workers.LastReply(case.air.device))
+    monkeypatch.setattr(bay_workers.BaySolids, "solve", lambda self, bay, case: bay_workers.LastReply(case.air.device))
     cases = [square(20, 40), square(20, 40, more='device = "auto"')]
     assert solve_many(cases[1:]) == ["cpu"] and solve_many(cases, device="cpu") == ["cpu", "cpu"]
     assert chosen == ["auto", "cpu"]

@@ -15,6 +15,7 @@ from sim.problems.kinds import (
     BLOCKS,
     BLOCKS_IN_TIME,
     IN_TIME,
+    kind_in_time,
     kind_of,
     kind_stated,
 )
@@ -101,6 +102,23 @@ def test_a_shipped_case_is_of_one_kind_at_rest(path):
 def test_what_a_case_states_is_solved():
     assert [kind_of(tiny(kind)) for kind in TINY] == [BAY, BAY, BLOCKS, BLOCKS, AIR_ALONE]
     assert [kind_stated(tiny(kind)) for kind in TINY] == [BAY, BAY, BLOCKS, BLOCKS_IN_TIME, AIR_ALONE]
+
+
+def test_what_a_case_states_is_followed():
+    followed = [BAY_IN_TIME, BAY_IN_TIME, None, BLOCKS_IN_TIME, None]
+    assert [kind_in_time(tiny(kind)) for kind in TINY] == followed
+    assert [kind.until(tiny(kind)) for kind in IN_TIME] == [600.0, 600.0]
+    for kind, way in ((BLOCKS, "write duration and start_temperature there"), (AIR_ALONE, "joistbay run follows")):
+        with pytest.raises(ValueError, match=f"tiny: .*no .time.; .*{way}"):
+            joistbay.warm_up(tiny(kind))
+
+
+def test_only_a_joist_bay_is_one():
+    """Floor, limits, plates and their comparison at equal heat are asked of what a case says is its bay."""
+    for kind in TINY:
+        case = tiny(kind)
+        assert case.joist_bay is (case if kind in (BAY, BAY_IN_TIME) else None)
+        assert kind_of(case).at_equal_heat is (case.joist_bay is not None)
 
 
 @pytest.mark.parametrize("kind", TINY, ids=lambda kind: kind.name)

@@ -180,6 +180,32 @@ def test_kinds_of_case_are_types():
     assert asks_for_the_word(ast.parse('case.kind != "bay"', mode="eval").body)
 
 
+KNOW_CLASSES = ("sim/problems/", "sim/build_up.py")
+"""Where kinds live: only there a case's class decides."""
+
+
+def asks_for_the_class(node):
+    """Whether a call asks which kind of case something is by its class."""
+    asks = isinstance(node, ast.Call) and ast.unparse(node.func) == "isinstance" and len(node.args) == 2
+    return asks and any(
+        name.id in ("Case", "BlocksCase") for name in ast.walk(node.args[1]) if isinstance(name, ast.Name)
+    )
+
+
+def test_commands_ask_the_kind():
+    """A new kind of case needs no edit of commands: they ask a case for its `joist_bay`, and its kind for the rest."""
+    wrong = [
+        f"{shown(path)}:{node.lineno} {ast.unparse(node)}"
+        for path in FILES
+        if not shown(path).startswith(KNOW_CLASSES)
+        for node in ast.walk(tree(path))
+        if asks_for_the_class(node)
+    ]
+    assert not wrong, "\n".join(wrong)
+    for text in ("isinstance(case, Case)", "isinstance(x, (Case, BlocksCase))", "isinstance(x.case, Case | str)"):
+        assert asks_for_the_class(ast.parse(text, mode="eval").body), text
+
+
 def circle_in(graph):
     """One way that leads back to where it began, each module naming the next; empty where there is none."""
     done = set()

@@ -20,10 +20,10 @@ from sim.study.sampling import (
     Draw,
     StudyError,
     TrialResult,
-    draw,
+    draw_samples,
     end_trials,
     interval_of,
-    perform_here,
+    perform_trials_here,
     rank_regression,
     study,
 )
@@ -41,6 +41,7 @@ class MadeUp:
     name: str = "made up"
     values: tuple = (("a", 0.5), ("b", 0.5), ("c", 0.5))
     room: ClassVar = SimpleNamespace(temperature=293.15)
+    joist_bay: ClassVar = SimpleNamespace(room=room)
 
     def with_(self, **values):
         return MadeUp(self.name, tuple((dict(self.values) | values).items()))
@@ -48,14 +49,14 @@ class MadeUp:
 
 def studied(model, inputs=(A, B, C), samples=200, seed=0, listener=None):
     """A study of a made-up model, a function of the inputs' values."""
-    perform = partial(perform_here, solver=lambda case: {"heat_flux_up_W_m2": model(**dict(case.values))})
+    perform = partial(perform_trials_here, solver=lambda case: {"heat_flux_up_W_m2": model(**dict(case.values))})
     return study(MadeUp(), inputs, samples, seed, listener, perform=perform)
 
 
 def test_every_part_of_every_range_is_drawn_from_once():
     # The definition of a Latin hypercube (McKay, Beckman and Conover 1979).
     log = Input("b", 0.01, 100.0, "fraction", "log")
-    trials = draw((A, log), 50, seed=3)
+    trials = draw_samples((A, log), 50, seed=3)
     a = np.array([trial.values["a"] for trial in trials])
     b = np.array([trial.values["b"] for trial in trials])
     assert sorted(np.floor(50 * a)) == list(range(50))
@@ -63,10 +64,10 @@ def test_every_part_of_every_range_is_drawn_from_once():
 
 
 def test_a_seed_fixes_the_draw():
-    first, same, other = (draw((A, B), 10, seed) for seed in (1, 1, 2))
+    first, same, other = (draw_samples((A, B), 10, seed) for seed in (1, 1, 2))
     assert first == same and first != other
     with pytest.raises(ValueError, match="at least 2"):
-        draw((A,), 1, seed=0)
+        draw_samples((A,), 1, seed=0)
 
 
 def test_interval_of_a_uniform_result():
@@ -88,7 +89,7 @@ def test_intervals_hold_the_error_of_learned_films():
     """Expected: a normal law with the stated band as 95 % half width has its 5 and 95 % at 1.645/1.960 of it."""
     report = {"heat_flux_up_W_m2": 50.0, "ripple_K": 2.0, "surface_mean_C": 24.0, "surface_peak_C": 25.2}
     report |= {"air_band_up_percent": 4.0, "air_band_ripple_percent": 20.0}
-    perform = partial(perform_here, solver=lambda case: report)
+    perform = partial(perform_trials_here, solver=lambda case: report)
     found = study(MadeUp(), (A, B), 1500, 0, perform=perform)
     for key, band in (("heat_flux_up_W_m2", 0.04), ("ripple_K", 0.2)):
         interval, usual = found.interval(key), report[key]
@@ -205,7 +206,7 @@ def fit_and_misfit():
     case = parse_case(HUNG)
     # A plate hung 70 mm deep and 85 mm of insulation fit each alone, not both under a 150 mm joist.
     inputs = parse_inputs(case, ["plates.drop=20..70 mm", "cavity.insulation.thickness=20..85 mm"])
-    perform = partial(perform_here, solver=lambda varied: {"ripple_K": 10.0 * varied.plates.drop, "cells": 8.0})
+    perform = partial(perform_trials_here, solver=lambda varied: {"ripple_K": 10.0 * varied.plates.drop, "cells": 8.0})
     return study(case, inputs, 40, perform=perform)
 
 

@@ -23,13 +23,13 @@ PROGRAM = """
 import sys, time
 from sim.jobs import checkpoint
 checkpoint.EVERY = float(sys.argv[1])
-usual = checkpoint.Keeper.listening
+usual = checkpoint.CheckpointWriter.listening
 
 def listening(keeper, moment, step):
     usual(keeper, moment, step)
     print(time.time(), step.time, file=log, flush=True)
 
-checkpoint.Keeper.listening = listening
+checkpoint.CheckpointWriter.listening = listening
 from sim.cli.main import main
 with open(sys.argv[2], "a") as log:
     sys.exit(main(sys.argv[3:]))

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from html import escape
 
 from sim.results.people import Units
+from sim.results.spelling import kept_together
 from viz.report.look import PAGE_STYLE, SCRIPT
 from viz.report.parts import NARROW, WIDE, Bullets, Chapter, Facts, Figure, Listing, Page, Part, Picture, Table, Text
 from viz.report.png import data_address
@@ -57,9 +58,9 @@ def _part(part: Part) -> str:
     match part:
         case Text():
             named = f' class="{part.kind}"' if part.kind else ""
-            return f"<p{named}>{_unparted(part.text.html())}</p>"
+            return f"<p{named}>{kept_together(part.text.html())}</p>"
         case Bullets():
-            items = "".join(f"<li><b>{head.html()}</b> {_unparted(text.html())}</li>" for head, text in part.items)
+            items = "".join(f"<li><b>{head.html()}</b> {kept_together(text.html())}</li>" for head, text in part.items)
             return f"<ul>{items}</ul>"
         case Facts():
             return f'<div class="facts">{"".join(_fact(*item) for item in part.items)}</div>'
@@ -77,7 +78,7 @@ def _part(part: Part) -> str:
 
 
 def _fact(name, number, word) -> str:  # type: ignore[no-untyped-def]
-    large, small = _unparted(number.html()), _unparted(word.html())
+    large, small = kept_together(number.html()), kept_together(word.html())
     return f'<div class="fact"><b>{name.html()}</b><span class="big">{large}</span>{small}</div>'
 
 
@@ -100,7 +101,7 @@ def _figure(part: Figure) -> str:
 def _table(part: Table) -> str:
     plain = {0, *part.words}
     heads = "".join(
-        f'<th scope="col"{"" if k in plain else " class=n"}>{_unparted(head.html())}</th>'
+        f'<th scope="col"{"" if k in plain else " class=n"}>{kept_together(head.html())}</th>'
         for k, head in enumerate(part.heads)
     )
     rows = "".join(_row(row, plain, k in part.marked, len(part.heads)) for k, row in enumerate(part.rows))
@@ -108,11 +109,6 @@ def _table(part: Table) -> str:
     closing = ' class="closing"' if len(part.heads) - 1 in part.words else ""  # words stand under their row on phones
     head = f"<thead><tr>{heads}</tr></thead>"
     return f'<div class="wide"><table{closing}>{caption}{head}<tbody>{rows}</tbody></table></div>'
-
-
-def _unparted(sentence: str) -> str:
-    """A sentence's or a heading's markup of which no line ends between a number and its unit."""
-    return re.sub(r"(?<=\d) (?=[^\s\d(])", "\u00a0", sentence)
 
 
 def _whole(number: str) -> str:

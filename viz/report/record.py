@@ -85,7 +85,7 @@ class RunRecord:
     @cached_property
     def bay(self) -> Case | None:
         """The case, where it is that of a joist bay."""
-        return self.case if isinstance(self.case, Case) else None
+        return None if self.case is None else self.case.joist_bay
 
     @property
     def room(self) -> float:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.case.bay_case import Case
 from sim.results.floor_camera import see_floor
 from sim.results.last_state import LastState
 from sim.results.people import Units
@@ -20,6 +19,9 @@ from viz.scales import WINDOW_ABOVE, WINDOW_BELOW
 from viz.view.lines import FollowedAir, stream_lines
 from viz.view.parts import OPENED_LENGTH, MovingAir, SeenFloor, Solid, StreamLine, Volume, WaterTube
 from viz.view.scene import Scene
+
+if TYPE_CHECKING:
+    from sim.case.load import AnyCase
 
 PEELED = {"sheathing": 0.44, "plate": 0.10, "insulation": 0.05, "rim": 0.5, "rim insulation": 0.5}
 """Where each kind of part begins in a scene cut open, as a share of `OPENED_LENGTH`; the others stand whole."""
@@ -37,7 +39,7 @@ def scene_of(state: LastState, units: Units = "si") -> Scene:
 
 def build_scene(
     choice: Choice,
-    case: Any,
+    case: AnyCase | None,
     *,
     units: Units = "si",
     room: float | None = None,
@@ -135,12 +137,13 @@ def _solids(outlines: Sequence[Outline]) -> Iterator[Solid]:
         yield Solid(part.label, part.kind, part.box, peel, walked and part.kind in ("sheathing", *ABOVE))
 
 
-def _floor(choice: Choice, case: Any, room: float | None) -> SeenFloor | None:
+def _floor(choice: Choice, case: AnyCase | None, room: float | None) -> SeenFloor | None:
     """The floor of a bay through a thermal camera, on the fixed scale of its room."""
-    if "floor_temperature" not in choice.fields or not isinstance(case, Case):
+    bay = case.joist_bay if case is not None else None
+    if "floor_temperature" not in choice.fields or bay is None:
         return None
     plan = floor_plans([choice])[0]
-    seen = see_floor(case, plan.x, plan.y, plan.temperature, room)
+    seen = see_floor(bay, plan.x, plan.y, plan.temperature, room)
     coverings = tuple((one.material, one.emissivity, one.source) for one in seen.coverings)
     low, high = seen.room - WINDOW_BELOW, seen.room + WINDOW_ABOVE
     how = (seen.room, seen.reflected, seen.reflected_source, coverings, low, high)
@@ -186,12 +189,13 @@ def _water(choice: Choice, number: int, axis: int) -> tuple[Array, Array, bool |
     return place[order], kelvin[order], onward
 
 
-def _air(choice: Choice, case: Any) -> MovingAir:
+def _air(choice: Choice, case: AnyCase | None) -> MovingAir:
     """Streamlines where there is computed air that moves, else why not."""
     if not has_air(choice.fields):
-        model = getattr(getattr(case, "air", None), "model", "")
-        asked = 'follow it with air.model = "resolved"' if isinstance(case, Case) else "this build-up has none"
-        of = f' (air.model = "{model}")' if isinstance(model, str) and model else ""
+        model = case.air.model if case is not None else ""
+        bay = case is not None and case.joist_bay
+        asked = 'follow it with air.model = "resolved"' if bay else "this build-up has none"
+        of = f' (air.model = "{model}")' if model else ""
         return MovingAir(why_none=f"The flow of the air was not computed in this run{of}; {asked}")
     ending = "_now" if "time" in choice.fields.attrs and "air_velocity_x_now" in choice.fields else ""
     flow = FollowedAir(choice, ending)

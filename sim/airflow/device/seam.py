@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
-from types import FunctionType
+from types import FunctionType, MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import numpy as np
@@ -352,13 +353,23 @@ def accelerator() -> Accelerator:
     return found
 
 
-def choose_backend(device: str) -> Accelerator | None:
-    """The accelerator for "gpu", None for "cpu", and for "auto" the accelerator where there is one."""
-    if device == "cpu":
-        return None
-    try:
-        return accelerator()
-    except NoDeviceError:
-        if device == "gpu":
-            raise
-        return None
+BACKENDS: Mapping[str, Callable[[], Backend]] = MappingProxyType({"gpu": lambda: accelerator()})
+"""What makes each back end, by its word in `sim.machine.devices`; "auto" takes the first that is there."""
+
+
+def choose_backend(device: str) -> Backend | None:
+    """The back end of a word; None for "cpu", and for "auto" where this machine has none.
+
+    Raises
+    ------
+    NoDeviceError : the one that is named is not there.
+    ValueError : nothing is known by that word.
+    """
+    if device in BACKENDS:
+        return BACKENDS[device]()
+    if device not in ("cpu", "auto"):
+        raise ValueError(f'device is "{device}"; must be one of cpu, {", ".join(BACKENDS)}, auto')
+    for make in BACKENDS.values() if device == "auto" else ():
+        with suppress(NoDeviceError):
+            return make()
+    return None

@@ -60,7 +60,18 @@ def flow_problem(
     scheme: str = "central",
     subgrid: float = 0.0,
 ) -> FlowProblem:
-    """A bay of a batch, with all that takes time to find."""
+    """A bay of a batch, with all that takes time to find.
+
+    Parameters
+    ----------
+    wall_temperature : of every wall face of the domain (n,) [K].
+    scheme : of the advection of heat, "central" or "bounded".
+    subgrid : Vreman's constant, dimensionless; 0 for none.
+
+    Raises
+    ------
+    ValueError : no such scheme.
+    """
     if scheme not in ("central", "bounded"):
         raise ValueError(f"scheme is {scheme!r}; must be 'central' or 'bounded'")
     return FlowProblem(
@@ -79,7 +90,7 @@ def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> BatchShape:
 
 
 def spread(grid: BatchShape, fields: Sequence[Array], fill: float = 0) -> np.ndarray:
-    """One field of every bay in the common shape, flat."""
+    """One field of every bay, each (nx, ny, nz) of its own, in the common shape (total,), `fill` beyond a bay's own."""
     result = np.full((grid.bays, grid.px, grid.py, grid.pz), fill, np.asarray(fields[0]).dtype)
     for own, field in zip(result, fields, strict=True):
         own[: field.shape[0], : field.shape[1], : field.shape[2]] = field
@@ -93,7 +104,7 @@ def places(grid: BatchShape, bay: int, cells: ArrayLike) -> Integers:
 
 
 def build_columns(grid: BatchShape, problems: Sequence[FlowProblem]) -> Array:
-    """Lines of every axis of every bay, with the modes' eigenvalues: the columns one after the other."""
+    """Lines of every axis of every bay [m], and the modes' eigenvalues [1/m²]: (columns · bays · 3 · lines,), flat."""
     columns = np.zeros((VALUE + 1, grid.bays, 3, grid.lines))
     for bay, problem in enumerate(problems):
         axes = zip(axis_tables(problem.domain), problem.domain.centres, strict=True)

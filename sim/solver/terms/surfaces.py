@@ -54,7 +54,8 @@ class SurfaceHeat(Brief):
 def settle_surface(surface: Surface, cell_temperature: Array) -> SurfaceHeat:
     """Surface temperatures at which conduction to the surface equals what the law takes away.
 
-    G (T_c − T_s) = A q(T_s), by Newton's method from the cell's temperature to 1e-10 K.
+    G (T_c − T_s) = A q(T_s), by Newton's method from the cells' temperatures (n,) [K] to 1e-10 K; with G [W/K] half
+    the cell, A [m²] and q [W/m²] the law of the surface.
     """
     conductance, law = surface.conductance, surface.law
     if law.held is not None:

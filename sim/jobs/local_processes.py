@@ -15,7 +15,7 @@ from contextlib import nullcontext, suppress
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 
-from sim.jobs.crew import Hand, StandingCrew
+from sim.jobs.crew import StandingCrew, WorkerProcess
 from sim.jobs.job import Job, Outcome, Pool, perform_here
 from sim.machine.helpers import dismiss, hire, how_it_ended, listen
 from sim.machine.kernels import forgive_full_cache
@@ -26,12 +26,12 @@ RETRIES = 1
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
-    """Hand the jobs out and yield each key with its Outcome as it arrives.
+    """WorkerProcess the jobs out and yield each key with its Outcome as it arrives.
 
     Who had a job of a name gets the next of that name, as far as there are others to do besides: such jobs are alike,
     and what they share is at hand.
     """
-    waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[Hand]()
+    waiting, tries, hands = deque(range(len(jobs))), [0] * len(jobs), list[WorkerProcess]()
     threads = max(1, (os.cpu_count() or 1) // max(1, pool.workers))
     with nullcontext(pool.crew) if pool.crew is not None else StandingCrew() as crew:
         try:
@@ -55,9 +55,9 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
                 dismiss(hand.process, hand.line, patience=0.0)
 
 
-def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> Hand:
+def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Path, threads: int) -> WorkerProcess:
     """A process with a job: one that rests, or a new one."""
-    hand = crew.resting.pop() if crew.resting else Hand(*hire(_work, store, threads))
+    hand = crew.resting.pop() if crew.resting else WorkerProcess(*hire(_work, store, threads))
     number = next((number for number in waiting if jobs[number].name in hand.names), waiting[0])
     waiting.remove(number)
     hand.number = number
@@ -67,13 +67,13 @@ def _engaged(crew: StandingCrew, waiting: deque[int], jobs: list[Job], store: Pa
     return hand
 
 
-def _ready(hands: list[Hand]) -> list[Hand]:
+def _ready(hands: list[WorkerProcess]) -> list[WorkerProcess]:
     """Those who have something to tell, or died; waits for the first."""
     lines = wait([hand.line for hand in hands])
     return [hand for hand in hands if hand.line in lines]
 
 
-def _heard(hand: Hand) -> Outcome | None:
+def _heard(hand: WorkerProcess) -> Outcome | None:
     """What a process tells of its job; None when it died."""
     try:
         outcome: Outcome = hand.line.recv()
@@ -82,7 +82,7 @@ def _heard(hand: Hand) -> Outcome | None:
     return outcome
 
 
-def _lost(hand: Hand, job: Job) -> Outcome:
+def _lost(hand: WorkerProcess, job: Job) -> Outcome:
     return Outcome(job.name, None, f"its worker died ({how_it_ended(hand.process)})")
 
 

@@ -23,7 +23,7 @@ _SIGN = "joistbay "
 
 
 @contextmanager
-def held(folder: str | Path) -> Iterator[None]:
+def locked(folder: str | Path) -> Iterator[None]:
     """Around work on a folder of results, work kept beside it included.
 
     Raises

@@ -10,8 +10,8 @@ import pytest
 from sim.cli.work import ALONE, Work, kept_work
 from sim.jobs.job import Job
 from sim.jobs.jobs import run_jobs
-from sim.store.hold import held
-from sim.store.ours import WORK_MARK, foreign_work
+from sim.store.folder_lock import locked
+from sim.store.own_folders import WORK_MARK, foreign_work
 from sim.store.run_folder import StoreError, write_folder
 from sim.store.target import check_target
 from sim.store.texts import file_name
@@ -115,12 +115,12 @@ def test_results_are_replaced_only_with_our_mark_and_without_foreign_files(tmp_p
 
 def test_a_second_command_on_a_folder_is_told_who_works_there(tmp_path):
     with (
-        held(tmp_path / "out"),
+        locked(tmp_path / "out"),
         pytest.raises(StoreError, match=rf"works on it already \(process {os.getpid()}\)"),
         kept_work(tmp_path / "sub" / ".." / "out", ALONE),
     ):
         pytest.fail("begun")
-    with held(tmp_path / "out"), held(tmp_path / "other"):
+    with locked(tmp_path / "out"), locked(tmp_path / "other"):
         pass
     assert os.listdir(tmp_path) in (["sub"], [])
 
@@ -128,21 +128,21 @@ def test_a_second_command_on_a_folder_is_told_who_works_there(tmp_path):
 def test_the_lock_of_a_killed_process_holds_nobody_back(tmp_path):
     program = f"""
 import os, signal
-from sim.store.hold import held
-with held({str(tmp_path / "out")!r}):
+from sim.store.folder_lock import locked
+with locked({str(tmp_path / "out")!r}):
     os.kill(os.getpid(), signal.SIGKILL)
 """
     assert subprocess.run([sys.executable, "-c", program], check=False).returncode == -9
     (lock,) = tmp_path.iterdir()
     assert re.fullmatch(r"joistbay \d+\n", lock.read_text())
-    with held(tmp_path / "out"):
+    with locked(tmp_path / "out"):
         pass
     assert os.listdir(tmp_path) == []
 
 
 def test_a_file_in_the_place_of_the_lock_is_left_alone(tmp_path):
     (tmp_path / ".out.lock").write_text("mine")
-    with pytest.raises(StoreError, match=r"not joistbay's"), held(tmp_path / "out"):
+    with pytest.raises(StoreError, match=r"not joistbay's"), locked(tmp_path / "out"):
         pytest.fail("begun")
     assert (tmp_path / ".out.lock").read_text() == "mine"
 
