@@ -145,8 +145,8 @@ def prepare(
     """Geometry, grid, cells and equations of a case, without solving.
 
     View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter, and fewer `rays`
-    a patch are quicker and scatter more. A seed of None traces none and learns no films: such a model is to be looked at,
-    not to be solved.
+    a patch are quicker and scatter more. A seed of None traces none and draws no learned
+    films: such a model is to be looked at, not to be solved.
 
     Raises
     ------

@@ -51,6 +51,9 @@ STEPS_AT_FIRST, STEPS_AN_HOUR = 25.0, 3.0
 LEAST_TAUGHT = 20_000
 """Cells below which a solve teaches nothing: most of its time is the same whatever its size."""
 
+MOST_FOLLOWED = 100.0
+"""Seconds of air that most bays are followed for until their means are known (docs/air-mesh.md: 80 to 122 rounds)."""
+
 SOLVES = {"water": 6.0, "spacing": 8.0}
 """Work of a search over that of its first solve, by which what is left is told again when that has ended."""
 
@@ -109,12 +112,15 @@ def announce_flow(progress: Progress, case: BlocksCase) -> None:
     )
 
 
-def longest_with_air(case: AnyCase) -> str:
-    """At most about how long a case takes here when its air is computed, in words."""
+def time_with_air(case: AnyCase) -> str:
+    """About how long a case takes here when its air is computed and nothing else runs, in words.
+
+    From what most bays are followed for until their means are known to what `air.longest` allows.
+    """
     computed = case.with_text("air.model", "resolved")
     _, known = _pace("air")
-    seconds = known.seconds * units_of("air", computed, size_of(computed)) * busyness() if known else 0.0
-    return f"at most about {about(seconds)} here"
+    most = known.seconds * units_of("air", computed, size_of(computed)) if known else 0.0
+    return f"{between(min(MOST_FOLLOWED / float(computed.air.longest), 1.0) * most, most)} on this machine when idle"
 
 
 def _kind(cases: Sequence[AnyCase]) -> str:
