@@ -170,9 +170,10 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
-    """Keep how long computed air took that was followed for a time [s]."""
-    if followed > 0.0:
-        learn_pace("air", seconds / busyness() / (size_of(case) ** (4.0 / 3.0) * followed))
+    """Keep how long computed air took that was followed for a time [s]; tiny bays teach nothing of usual ones."""
+    size = size_of(case)
+    if followed > 0.0 and size >= LEAST_TAUGHT:
+        learn_pace("air", seconds / busyness() / (size ** (4.0 / 3.0) * followed))
 
 
 def size_of(case: AnyCase) -> int:
