@@ -33,7 +33,8 @@ def lesson(
     name
         A lesson; left out: all are listed, each with its question and time.
     values
-        Values that the class adds to a lesson with a sweep, such as 10,18 (mm; with --units ip inches) or "1/2 in,15 mm".
+        Values that the class adds to a lesson with a sweep, such as 10,18 (mm, with --units ip inches) or
+        "1/2 in,15 mm".
     cases
         Folder with the lessons; cases/teaching when left out.
     """

@@ -6,8 +6,7 @@ import pytest
 from PIL import Image
 
 from sim.case import CaseError
-from sim.cli.lesson import _told_in
-from sim.cli.lesson import _added
+from sim.cli.lesson import _added, _told_in
 from sim.cli.main import main
 from sim.cli.options import Output
 from sim.lesson.data import LessonError, filled, lesson_names, load_lesson
