@@ -145,7 +145,8 @@ def prepare(
     """Geometry, grid, cells and equations of a case, without solving.
 
     View factors are traced with rays; another `ray_seed` shows how much of a result is their scatter, and fewer `rays`
-    a patch are quicker and scatter more. A seed of None traces none: such a model is to be looked at, not to be solved.
+    a patch are quicker and scatter more. A seed of None traces none and draws no learned
+    films: such a model is to be looked at, not to be solved.
 
     Raises
     ------
@@ -160,7 +161,7 @@ def prepare(
     cells = fill_cells(geometry, grid)
     system = build_system(geometry, cells, case.air.model, case.air.film_factor, ray_seed, rays)
     if build_up(case).takes_learned_films():
-        system = with_learned_films(system, cells)
+        system = system if ray_seed is None else with_learned_films(system, cells)
     elif case.air.taught_by is not None:
         system = _calibrated(system, cells, case.path, case.air.taught_by)
     refinement = own.focus / fineness.focus if fineness else 1.0

@@ -126,6 +126,12 @@ class Insulation(Layer):
     """The insulation between the joists, below the tube."""
 
     material: MaterialName = key("glass wool batt", "name in the materials library")
-    facing_emissivity: Emissivity = key(
-        0.9, "emissivity of the top face; 0.05 for bright foil facing the air gap"
+    facing_emissivity: Emissivity = worked_out(
+        "that of the material", "emissivity of the top face; 0.05 for bright foil facing the air gap"
     )
+
+    @model_validator(mode="after")
+    def _faced(self) -> Self:
+        if not given(self, "facing_emissivity"):
+            fill(self, facing_emissivity=find_material(self.material).emissivity)
+        return self

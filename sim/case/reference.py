@@ -69,8 +69,9 @@ def _rows(case_kind: str, path: str, model: type[BaseModel], many: bool) -> Iter
             if several:
                 yield KeyRow(case_kind, heading, written, "list of sections", _default(info), "", _meaning(info))
             elif word_none in _marks(info.annotation, info.metadata):
+                absent = f"[{written}] with its defaults" if info.default_factory else "none"
                 yield KeyRow(
-                    case_kind, heading, written, "section", "none", 'a section, or "none"', _meaning(info)
+                    case_kind, heading, written, "section", absent, 'a section, or "none"', _meaning(info)
                 )
             inner.append((f"{path}.{written}".lstrip("."), section, several))
         else:

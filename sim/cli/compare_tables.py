@@ -10,7 +10,7 @@ from sim.cli.choices import heading
 from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, cautions_table, console, print_air, print_choices
-from sim.cli.warnings import limit_lines
+from sim.cli.warnings import limit_lines, way_to_air
 
 if TYPE_CHECKING:
     from sim.cli.sheet import WholeConsole
@@ -58,6 +58,7 @@ def print_tables(
     out.print()
     for line in answer(comparison, wish, units):
         out.print(line)
+    print_air(out, comparison.reports("water"), way_to_air(comparison.case))
     out.print(f"\n{supply_words(comparison, units)}")
     _print_table(out, comparison, "water", units)
     if comparison.equal_heat:
@@ -70,7 +71,6 @@ def print_tables(
             out.print(f"{choice.name}: out of reach; {choice.shortfall}")
     _print_limits(out, comparison, units)
     _print_cautions(out, comparison, units)
-    print_air(out, comparison.reports("water"))
     out.print(f"\n{CAUTION}")
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
 

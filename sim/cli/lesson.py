@@ -33,23 +33,48 @@ def lesson(
     name
         A lesson; left out: all are listed, each with its question and time.
     values
-        Values that the class adds to a lesson with a sweep, in its unit, such as 10,18.
+        Values that the class adds to a lesson with a sweep, such as 10,18 (mm, with --units ip inches) or
+        "1/2 in,15 mm".
     cases
         Folder with the lessons; cases/teaching when left out.
     """
     try:
         if name is None:
             return _list(cases, output)
-        return _teach(load_lesson(name, cases), _added(values), output)
+        asked = load_lesson(name, cases)
+        return _teach(asked, _added(values, asked, _system(output)), output)
     except LessonError as error:
-        raise UsageError(str(error)) from error
+        from sim.results.spelling import told
+
+        raise UsageError(told(str(error), _system(output))) from error
 
 
-def _added(text: str | None) -> tuple[float, ...]:
+def _added(text: str | None, asked: Lesson, system: Units) -> tuple[float, ...]:
+    """Values in the unit of the lesson's sweep; plain numbers are in the reader's."""
+    unit = asked.sweep.unit if asked.sweep else ""
+    if not text:
+        return ()
+    plain = "in" if (unit, system) == ("mm", "ip") else unit
     try:
-        return tuple(float(part) for part in text.split(",")) if text else ()
+        return tuple(_value(part.strip(), plain, unit) for part in text.split(","))
     except ValueError:
-        raise UsageError(f"--values {text}: are not numbers; write them as 10,18") from None
+        known = f" or with a unit, as {'1/2 in,15 mm' if unit == 'mm' else f'10 {unit}'}" if unit else ""
+        raise UsageError(
+            f"--values {text}: are not numbers; write them as {'0.4,0.7' if plain == 'in' else '10,18'}{known}"
+        ) from None
+
+
+def _value(part: str, plain: str, unit: str) -> float:
+    """A number in the unit of a sweep, from one that has a unit of its own or is in the reader's."""
+    from sim.case.quantities import parse
+
+    try:
+        number = float(part)
+    except ValueError:
+        if unit != "mm":
+            raise
+        return round(1000.0 * parse(part, "length"), 6)
+    return number * 25.4 if plain != unit else number
 
 
 def _list(where: Path | None, output: Output) -> int:

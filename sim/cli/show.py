@@ -48,12 +48,20 @@ def console(units: UnitChoice = "both") -> WholeConsole:
     return out
 
 
-def print_air(out: Console, reports: Sequence[Mapping[str, float]]) -> None:
-    """Which air is behind some reports, a line for each kind: a search may pass from one to another."""
+def print_air(out: Console, reports: Sequence[Mapping[str, float]], surer: str = "") -> None:
+    """Which air is behind some reports and how sure it is, a line for each kind: a search may pass from one to another.
+
+    Parameters
+    ----------
+    surer : a sentence on how to know better, where laws are behind any of them.
+    """
     from sim.results.air_words import air_words
 
-    for words in air_words(reports, ripple=True):
-        out.print(f"\nCavity: {words}")
+    words = air_words(reports, ripple=True)
+    for told in words:
+        print_sentence(out, f"How sure: {told}.")
+    if surer and words != ["computed air"]:
+        print_sentence(out, surer)
 
 
 def print_inset(out: WholeConsole, text: str, indent: int, style: str | None = None) -> None:

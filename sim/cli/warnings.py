@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from sim.cli.options import UnitChoice
@@ -21,25 +22,33 @@ if TYPE_CHECKING:
 def print_answer(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:
     """What a bay gives, which limits hold, and what to do: the first that its reader sees."""
     from sim.cli.show import print_sentence
-    from sim.results.bay_answer import Asked, bay_answer
+    from sim.results.bay_answer import Asked, bay_answer, left_open
     from sim.rules.limits import hold, limits_for
     from sim.rules.ways_out import ways_out
 
     verdicts = hold(limits_for(case), report)
-    said = bay_answer(report, Asked.of(case), units)
-    for line in (said, way_to_air(case), *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
+    asked = Asked.of(case)
+    sure = left_open(report, asked.law), way_to_air(case, quote(case.path) if case.path else "CASE")
+    said = bay_answer(report, asked, units), " ".join(filter(None, sure))
+    for line in (*said, *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
         if line:
             print_sentence(out, line)
 
 
-def way_to_air(case: Case) -> str:
-    """The command that computes the flow of a bay's air where it follows correlations, and how long that takes here."""
-    from sim.case.taught import by_correlations_alone
+def way_to_air(case: Case, named: str = "CASE") -> str:
+    """The command that computes the flow of a bay's air where it follows laws, and how long that takes here.
+
+    Parameters
+    ----------
+    named : how the file of the case is typed.
+    """
+    from sim.case.taught import by_correlations_alone, uses_learned_films
     from sim.cli.estimate import longest_with_air
 
-    if not by_correlations_alone(case):
+    if not by_correlations_alone(case) and not uses_learned_films(case):
         return ""
-    return f"To compute it: joistbay run CASE --air resolved ({longest_with_air(case)}; --fineness coarse takes less)."
+    took = f"{longest_with_air(case)}; --fineness coarse takes less"
+    return f"To compute this bay's own air, every number with a ±: joistbay run {named} --air resolved ({took})."
 
 
 def print_warnings(out: Console, case: Case, report: Mapping[str, float], units: UnitChoice) -> None:

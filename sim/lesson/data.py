@@ -107,7 +107,7 @@ def _swept(lesson: Lesson, sweep: Sweep, added: tuple[float, ...]) -> Iterator[L
     for value in added:
         if not sweep.least <= value <= sweep.most:
             span = f"{sweep.least:g} to {sweep.most:g} {sweep.unit}"
-            raise LessonError(f"{lesson.name}: --values {value:g}: must be {span}; choose within")
+            raise LessonError(f"{lesson.name}: --values {value:g} {sweep.unit}: must be {span}; choose within")
     text = _read(lesson.folder / sweep.file)
     for value in sorted({*sweep.values, *added}):
         own = value in added and value not in sweep.values

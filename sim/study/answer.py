@@ -178,8 +178,17 @@ class _Words:
             even = min(kept, key=lambda each: each.report[RIPPLE])
             lines.append(f"Coolest water within all limits: {best.name}, {self.cost(best)}.")
             if even is not best:
-                lines.append(f"Most even floor within all limits: {even.name}, {self.cost(even)}.")
+                told = f"{even.name}, {self.cost(even)}{self.hardly(even, best)}"
+                lines.append(f"Most even floor within all limits: {told}.")
         return lines + self.past_limits(at_heat)
+
+    def hardly(self, even: Standing, other: Standing) -> str:
+        """Where a floor is more even than another by less than what is known of its ripple."""
+        less = other.report[RIPPLE] - even.report[RIPPLE]
+        open_left = even.report.get("air_band_ripple_percent", 0.0) / 100.0 * even.report[RIPPLE]
+        if less >= open_left:
+            return ""
+        return f", but by less than the ± {self.number(RIPPLE, open_left)} that the model of the air leaves open"
 
     def past_limits(self, choices: Sequence[Standing]) -> list[str]:
         """Which choices break a limit, told once for all that break the same."""

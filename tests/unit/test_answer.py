@@ -39,6 +39,15 @@ CLOSE = ("close", result(60.0, 20.0), result(50.0, 20.0, 45.0))
 WIDE = ("wide", result(54.0, 10.0), result(50.0, 10.0, 47.0))
 
 
+@pytest.mark.parametrize(("ripple", "hardly"), [(1.9, True), (1.5, False)])
+def test_a_floor_more_even_by_less_than_the_air_leaves_open_is_no_surer_choice(ripple, hardly):
+    # 20 % of 1.9 K are 0.38 K against 0.1 K less; of 1.5 K 0.30 K against 0.5 K
+    even = result(50.0, 10.0, 47.0, ripple_K=ripple, air_band_ripple_percent=20.0)
+    (line,) = [line for line in answer(compared(CLOSE, ("wide", result(54.0, 10.0), even)), None) if "even" in line]
+    assert line.startswith("Most even floor within all limits: wide, 47.0 °C water")
+    assert ("but by less than the ± 0.38 K that the model of the air leaves open." in line) == hardly
+
+
 def test_the_fewest_plates_that_meet_the_wish():
     first, also, *_ = answer(compared(CLOSE, WIDE), 50.0)
     assert first.startswith("Wide gives the wished 50.0 W/m² with 4.0 W/m² (8.0 %) to spare and every limit kept:")

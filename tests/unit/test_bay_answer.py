@@ -8,7 +8,7 @@ from sim.case.load import load_case
 from sim.cli.report_records import held
 from sim.cli.sheet import WholeConsole
 from sim.cli.warnings import limit_lines, print_answer
-from sim.results.bay_answer import Asked, bay_answer
+from sim.results.bay_answer import Asked, bay_answer, left_open
 from sim.rules.limits import Limit, Verdict, hold, limits_for
 from sim.rules.ways_out import _water_at, ways_out
 from sim.run import solve
@@ -46,12 +46,13 @@ def test_computed_air_that_was_followed_too_briefly_says_that_nobody_knows_its_e
 
 
 def test_what_the_films_leave_open_is_told_at_once_unless_every_number_has_its_band():
-    learned = REPORT | {"air_band_up_percent": 3.0, "air_band_ripple_percent": 23.2}
-    asked = Asked.of(load_case(OAK))
-    told = "The air's films leave open ± 3 % of the heat up and ± 23 % of the stripes; mesh and inputs come on top."
-    assert bay_answer(learned, asked, "si").endswith(told)
-    assert "films" not in bay_answer(REPORT, asked, "si")
-    assert "films" not in bay_answer(learned | {"heat_flux_up_W_m2_uncertainty": 2.0}, asked, "si")
+    learned = REPORT | {"air_band_up_percent": 3.0, "air_band_down_percent": 4.4, "air_band_ripple_percent": 23.2}
+    told = "learned from computed air: heat up ± 3 %, heat down ± 4 % and stripes ± 23 % in 19 of 20 such bays; inside"
+    assert told in left_open(learned | {"air_nearer_percent": 80.0})
+    assert left_open({"air_band_up_percent": 3.0}).endswith(
+        "heat up ± 3 % in 19 of 20 such bays. Mesh and inputs come on top."
+    )
+    assert left_open(REPORT) == left_open(learned | {"heat_flux_up_W_m2_uncertainty": 2.0}) == ""
 
 
 def test_heat_of_the_whole_bay_has_the_error_of_its_flux():

@@ -109,6 +109,14 @@ def test_plates_take_emissivity_from_their_material():
     assert plates.emissivity_up == plates.emissivity_down == 0.9
 
 
+def test_insulation_takes_the_emissivity_of_its_face_from_its_material():
+    batt = "[cavity.insulation]\nthickness = '50 mm'\nmaterial = "
+    dull = "'polyiso'\nfacing_emissivity = 0.8"
+    for words, expected in (("'polyiso'", 0.05), ("'XPS'", 0.9), (dull, 0.8)):
+        case = parse_case(f"{batt}{words}\n[water]\nsupply = '50 degC'\n[room]\ntemperature = '20 degC'\n")
+        assert case.cavity.insulation.facing_emissivity == expected
+
+
 def test_bare_tube_of_a_hung_plate_case_hangs_where_the_plate_held_it():
     case = load_case(CASES / "demo" / "kitchen-vinyl.toml")
     bare = case.with_(**{"plates.spacing": None})

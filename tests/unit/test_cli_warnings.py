@@ -32,7 +32,7 @@ def test_that_all_is_kept_is_said_too():
 
 def test_what_the_air_leaves_open_is_told_once():
     learned = told(surface_peak_C=28.9, cavity_air_C=40.0, air_band_up_percent=3.2, air_band_ripple_percent=9.0)
-    assert " ".join(learned.split()).count("leave open ± 3 % of the heat up and ± 9 % of the stripes") == 1
+    assert " ".join(learned.split()).count("heat up ± 3 % and stripes ± 9 % in 19 of 20 such bays") == 1
     assert "Cavity:" not in learned
 
 

@@ -6,7 +6,7 @@ import pytest
 from PIL import Image
 
 from sim.case import CaseError
-from sim.cli.lesson import _told_in
+from sim.cli.lesson import _added, _told_in
 from sim.cli.main import main
 from sim.cli.options import Output
 from sim.lesson.data import LessonError, filled, lesson_names, load_lesson
@@ -52,6 +52,14 @@ def test_values_of_a_class_are_checked(values, said, capsys, tmp_path):
     assert main(["lesson", "growing-gap", "--values", values, "--out", str(tmp_path / "o")]) == 2
     told = capsys.readouterr().err
     assert said in told and "Traceback" not in told
+
+
+def test_values_of_a_class_are_in_the_readers_units_or_in_their_own(capsys, tmp_path):
+    asked = load_lesson("growing-gap")
+    assert _added("10,12.5", asked, "si") == (10.0, 12.5)
+    assert _added("0.5, 15 mm,3/4 in", asked, "ip") == pytest.approx((12.7, 15.0, 19.05), rel=1e-12)
+    assert main(["lesson", "growing-gap", "--values", "10", "--units", "ip", "--out", str(tmp_path / "o")]) == 2
+    assert "--values 10 in: must be 0.24 to 1.2 in" in capsys.readouterr().err  # 6 to 30 mm
 
 
 def test_a_lesson_without_a_sweep_takes_no_values():

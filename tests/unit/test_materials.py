@@ -72,6 +72,13 @@ PUBLISHED = [
     ("aluminium, design value", 160, 2800, 880),  # ISO 10456:2007 table 3
     ("aluminium", 237, 2702, 903),  # Incropera table A.1
     ("copper", 380, 8900, 380),  # ISO 10456:2007 table 3
+    ("marble", 3.5, 2800, 1000),  # EN 12524:2000 table 1, this and the next four
+    ("granite", 2.8, 2600, 1000),
+    ("slate", 2.2, 2400, 1000),
+    ("limestone", 1.7, 2200, 1000),  # hard
+    ("sandstone", 2.3, 2600, 1000),
+    ("cement screed", 1.4, 2000, 1000),  # DIN 4108-4 table 1, from memory
+    ("anhydrite screed", 1.2, 2100, 1000),  # DIN 4108-4 table 1, from memory
 ]
 
 
@@ -123,7 +130,11 @@ def test_material_prints_on_one_line():
 
 @pytest.mark.parametrize(
     ("word", "name"),
-    [("drywall", "gypsum board"), ("Subfloor", "plywood"), ("LVP", "vinyl plank"), ("hardwood", "oak")],
+    [
+        ("drywall", "gypsum board"), ("Subfloor", "plywood"), ("LVP", "vinyl plank"), ("hardwood", "oak"),
+        ("engineered oak", "engineered wood"), ("cork", "cork flooring"), ("bamboo flooring", "bamboo"),
+        ("screed", "cement screed"), ("travertine", "limestone"), ("porcelain", "ceramic tile"),
+    ],  # fmt: skip
 )
 def test_words_of_the_trade_are_understood(word, name):
     assert find_material(word) is LIBRARY[name]

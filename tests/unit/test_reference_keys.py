@@ -20,6 +20,12 @@ def test_every_row_has_a_meaning_and_a_default():
     assert all(row.meaning and row.default and row.unit for row in ROWS)
 
 
+def test_a_section_that_is_there_unless_refused_says_so():
+    assert parse_case(MINIMAL).ceiling is not None and parse_case(MINIMAL).plates is None
+    assert rows_of("")["ceiling"].default == "[ceiling] with its defaults"
+    assert rows_of("")["plates"].default == "none"
+
+
 def test_no_key_appears_twice():
     assert len({(row.case_kind, row.section, row.key) for row in ROWS}) == len(ROWS)
 

@@ -10,7 +10,7 @@ from sim.cli.load import load
 from sim.cli.warnings import way_to_air
 from sim.physics.learned_bands import computed_over_correlations
 from sim.results.air_words import correlations_words
-from sim.results.bay_answer import Asked, bay_answer
+from sim.results.bay_answer import Asked, left_open
 from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, OPEN_SHINING, UNTAUGHT, drained, wider
 from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
@@ -75,15 +75,23 @@ OUTSIDE = [
 def test_where_learned_films_do_not_reach_the_first_answer_says_so_and_the_way_out(changes):
     case = bay(**changes)
     report = {"heat_flux_up_W_m2": 40.0, "ripple_K": 1.0, "cavity_air_C": 40.0}
-    said = bay_answer(report, Asked.of(case), "si")
-    assert "The air follows correlations, as it lies outside what was computed: computed air gives" in said
+    said = left_open(report, Asked.of(case).law)
+    assert said.startswith("Quick answer: the air follows correlations, as it lies outside what was computed: ")
     assert "times the stripes" in said and "may give still more here" in said
-    assert "joistbay run CASE --air resolved (about " in way_to_air(case)
+    assert "joistbay run CASE --air resolved (" in way_to_air(case)
 
 
-def test_where_they_reach_or_air_is_computed_nothing_of_it_is_said():
-    for case in (bay(), bay(width="12 in").with_text("air.model", "resolved")):
-        assert correlations_words([case]) == way_to_air(case) == ""
+def test_where_they_reach_the_answer_says_that_it_is_the_quick_one_and_how_to_be_surer():
+    assert correlations_words([bay()]) == ""
+    assert "joistbay run 'my bay.toml' --air resolved (" in way_to_air(bay(), "'my bay.toml'")
+    assert way_to_air(bay()).endswith("here; --fineness coarse takes less).")
+
+
+def test_of_computed_air_no_other_is_offered():
+    case = bay(width="12 in").with_text("air.model", "resolved")
+    assert correlations_words([case]) == way_to_air(case) == ""
+    told = left_open({"heat_flux_up_W_m2_uncertainty": 1.0, "air_error_percent": 1.0})
+    assert told.startswith("This bay's own air was computed")
 
 
 def test_correlations_give_too_little_heat_and_too_even_floors_below_what_hangs():
@@ -124,7 +132,7 @@ def test_what_needed_water_is_known_to_follows_from_its_heat():
 
     report = {"water_supply_C": 60.0, "air_band_up_percent": 3.3, "air_band_ripple_percent": 20.0}
     found = SimpleNamespace(case=bay(), report=Report("stranger", report))
-    (said,) = _left_open(SimpleNamespace(needed=SimpleNamespace(result=found)), "si")
+    said, _ = _left_open(SimpleNamespace(needed=SimpleNamespace(result=found)), "si")
     # q ~ ΔT^1.1: 3.3 % of the heat are 3 % of 40 K
     assert said.endswith("So the water needed is known to ± 1.20 K, as far as the air goes.")
 

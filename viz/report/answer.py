@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sim.results.bay_answer import Asked, bay_answer
+from sim.results.bay_answer import Asked, bay_answer, left_open
 from sim.results.people import Units, format_against
 from sim.results.spelling import spelled
 from viz.report.parts import Facts, Text
@@ -18,12 +18,12 @@ SYSTEMS: tuple[Units, Units] = ("si", "ip")
 def answer(record: RunRecord) -> list[Text | Facts]:
     """A paragraph, what is broken, and the numbers at large."""
     ways = [Text(way, "note") for way in record.ways]
-    return [Text(_sentence(record), "answer"), verdict(record.limits, record.report), *ways, Facts(_facts(record))]
-
-
-def _sentence(record: RunRecord) -> Told:
     asked = Asked.of(record.bay) if record.bay is not None else Asked(record.room, record.choice.is_pitch)
-    return Told(*(spelled(bay_answer(record.report, asked, units), units) for units in SYSTEMS))
+    said = Told(*(spelled(bay_answer(record.report, asked, units), units) for units in SYSTEMS))
+    sure = left_open(record.report, asked.law)
+    how_sure = [Text(same(sure), "note")] if sure else []
+    kept = verdict(record.limits, record.report)
+    return [Text(said, "answer"), *how_sure, kept, *ways, Facts(_facts(record))]
 
 
 def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> Text:
