@@ -125,6 +125,12 @@ def test_other_content_is_refused(tmp_path, content):
         load_case(file)
 
 
+@pytest.mark.parametrize("end", ["\r\n", "\r"])
+def test_lines_may_end_as_other_systems_end_them(end, tmp_path):
+    (tmp_path / "a.toml").write_bytes(CASE.replace("\n", end).encode())
+    assert load_case(tmp_path / "a.toml").title == "plain"
+
+
 def test_an_empty_file_is_not_taken_for_a_fault_of_the_program(tmp_path):
     file = tmp_path / "empty.toml"
     file.write_bytes(b"")
