@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
+import unicodedata
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -26,6 +28,9 @@ DEEPEST = 20
 """Sections inside sections above which a file is no case; the schema needs six."""
 
 _TOO_DEEP = Problem("", "", f"is nested deeper than {DEEPEST} sections", "no case has so many brackets in one another")
+
+_DOTTED = re.compile(rf"(?<![\w-])(?:[\w-]+[\"']?[ \t]*\.[ \t]*[\"']?){{{DEEPEST}}}")
+"""A key of more parts than any case has: the TOML reader takes hours for a hundred thousand."""
 
 
 Sections = Mapping[str, Mapping[str, object]]
@@ -132,8 +137,10 @@ def read_toml(text: str, where: str) -> dict[str, object]:
     CaseError
         It is not TOML, is nested deeper than any case, or holds characters that steer a terminal.
     """
+    if _DOTTED.search(text):
+        raise CaseError(where, [_TOO_DEEP])
     try:
-        data = tomllib.loads(text)
+        data = tomllib.loads(plain_blanks(text))
     except RecursionError:
         raise CaseError(where, [_TOO_DEEP]) from None
     except ValueError as error:
@@ -142,6 +149,16 @@ def read_toml(text: str, where: str) -> dict[str, object]:
     if problem := next(_strange(data), None):
         raise CaseError(where, [problem])
     return data
+
+
+def plain_blanks(text: str) -> str:
+    """Text with a plain blank for every other one, as web pages and word processors leave them between number and unit.
+
+    >>> plain_blanks("19\\u00a0mm")
+    '19 mm'
+    """
+    odd = {letter for letter in set(text) if letter != " " and unicodedata.category(letter) == "Zs"}
+    return text.translate(dict.fromkeys(map(ord, odd), " ")) if odd else text
 
 
 def _strange(data: dict[str, Any]) -> Iterator[Problem]:

@@ -67,6 +67,17 @@ def read_number(text: str) -> tuple[float, str] | None:
     return (-number if match[1] == "-" else number), text[match.end() :].strip()
 
 
+def beyond_a_foot(text: str) -> bool:
+    """Whether a text gives feet and inches, but twelve inches or more.
+
+    >>> beyond_a_foot("5 ft 14 in"), beyond_a_foot("5 ft 11 in")
+    (True, False)
+    """
+    both = _FEET_AND_INCHES.fullmatch(text)
+    rest = _value(both[3]) if both else None
+    return rest is not None and rest >= 12.0
+
+
 def _value(text: str) -> float | None:
     """A number without sign; None for a fraction over 0."""
     head, slash, below = text.partition("/")

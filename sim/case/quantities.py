@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import shortened
-from sim.case.notation import LONGEST, NotationError, read_number, read_unit, tidy_marks
+from sim.case.notation import LONGEST, NotationError, beyond_a_foot, read_number, read_unit, tidy_marks
 from sim.case.unit_sizes import BTU, FAHRENHEIT, FOOT, INCH, POUND, UnitSize, product
 
 
@@ -231,7 +231,8 @@ def split(text: str, dimension: str) -> tuple[float, str]:
     if len(text) > LONGEST:
         raise UnitError(f"is too long for a number and its unit, {len(text):,} characters", _wanted(dimension))
     if (found := read_number(tidy_marks(text))) is None:
-        raise UnitError("no number found", _wanted(dimension))
+        rule = "twelve inches or more beside feet" if beyond_a_foot(tidy_marks(text)) else "no number found"
+        raise UnitError(rule, _wanted(dimension))
     number, unit = found
     if re.match(r",\s*[0-9]", unit):
         way_out = "a point parts off decimals, and thousands stand together"

@@ -25,7 +25,7 @@ def refuse_pipe(path: Path) -> None:
 
 def _text_wanted(path: Path) -> str:
     """What a file of that name is to be."""
-    return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "a case is a TOML text file"
+    return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "save it anew in UTF-8; a case is a TOML text file"
 
 
 def read_text(path: Path) -> str:
@@ -45,7 +45,7 @@ def read_text(path: Path) -> str:
         if len(data) > LARGEST:
             rule = f"is larger than {LARGEST / 1e6:.0f} MB"
             raise CaseError(str(path), [Problem("", "", rule, "a case is a short TOML text file")])
-        return data.decode("utf-8-sig").replace("\r\n", "\n")
+        return data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except CaseError:
         raise
     except FileNotFoundError:

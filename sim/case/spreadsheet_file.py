@@ -1,4 +1,4 @@
-"""Cells of a spreadsheet file, as texts: a CSV file, or the first sheet of an XLSX file."""
+"""Cells of a spreadsheet file, as texts: a CSV file, or the first sheet of an XLSX file that holds any."""
 
 from __future__ import annotations
 
@@ -105,8 +105,8 @@ def _no_spreadsheet(path: Path, why: str = "") -> CaseError:
 
 def _of_workbook(path: Path) -> list[Row]:
     refuse_pipe(path)
-    title, rows = _cells(path, values=True)
-    _, formulas = _cells(path, values=False)
+    title, formulas = _cells(path, values=False)
+    _, rows = _cells(path, values=True, title=title)
     for number, (row, written) in enumerate(zip(rows, formulas, strict=False), start=1):
         for cell, formula in zip(row, written, strict=False):
             if cell is None and str(formula or "").startswith("="):
@@ -117,14 +117,16 @@ def _of_workbook(path: Path) -> list[Row]:
     return [(f'sheet "{title}", row {number}', line) for number, line in enumerate(texts, start=1) if any(line)]
 
 
-def _cells(path: Path, values: bool) -> tuple[str, list[tuple[Any, ...]]]:
-    """Title and cells of the first sheet; of formulas their values, or as they are written."""
+def _cells(path: Path, values: bool, title: str = "") -> tuple[str, list[tuple[Any, ...]]]:
+    """Title and cells of that sheet, or the first that is not empty; formulas as they are written, or their values."""
     from openpyxl import load_workbook
 
     try:
         book = load_workbook(path, read_only=True, data_only=values)
-        sheet = book.worksheets[0]
-        rows = list(sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True))
+        for sheet in [book[title]] if title else book.worksheets:
+            rows = list(sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True))
+            if any(cell is not None for row in rows for cell in row):
+                break
         book.close()
     except FileNotFoundError as error:
         raise CaseError(str(path), [Problem("", "", "no such file")]) from error

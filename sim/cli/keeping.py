@@ -47,7 +47,7 @@ def keep(save: Callable[[Path], object], folder: Path, show: Show, written: str 
         where = f"the results are in {place}" if place else "the results above are kept nowhere"
         raise NotKeptError(f"{error}; {where}", lambda: show(place, [])) from error
     _keep_written(written, folder)
-    say_when_stopped(f"the results are in {folder}, pictures are missing")
+    say_when_stopped(f"the results are in {folder}; pictures and page may be missing")
 
 
 def written_text(case: AnyCase) -> str:

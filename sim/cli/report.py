@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -51,17 +53,30 @@ def report(
         place, system = out or folder, units or own
         for name in (PAGE_FILE, *([] if no_pdf else [PAPER_FILE])):
             check_place(place / name)
-        place.mkdir(parents=True, exist_ok=True)
         progress.stage("writing the page", quietly=True)
-        written = [write_html(page, place / PAGE_FILE, system)]
-        if not no_pdf:
-            from viz.report.paper import write_paper
+        with _folder_for(place):
+            written = [write_html(page, place / PAGE_FILE, system)]
+            if not no_pdf:
+                from viz.report.paper import write_paper
 
-            progress.stage("setting it on paper", quietly=True)
-            written.append(write_paper(page, place / PAPER_FILE, system))
+                progress.stage("setting it on paper", quietly=True)
+                written.append(write_paper(page, place / PAPER_FILE, system))
     for path in written:
         print(f"Wrote {path}")
     return 0
+
+
+@contextmanager
+def _folder_for(place: Path) -> Iterator[None]:
+    """A folder to write into; one that was made for it and stayed empty, as on a full disk, is gone at the end."""
+    new = not place.exists()
+    place.mkdir(parents=True, exist_ok=True)
+    try:
+        yield
+    finally:
+        if new:
+            with suppress(OSError):
+                place.rmdir()
 
 
 def page_of(folder: Path) -> tuple[Page, PageUnits]:

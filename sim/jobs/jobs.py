@@ -2,15 +2,26 @@
 
 A finished job's folder appears complete or not at all, under a name made from what the job is. So a run that was
 interrupted is taken up again by doing only the jobs whose folders are missing, and a job that fails or whose worker
-dies costs only itself.
+dies costs only itself. Where the disk takes no more, folders of the jobs that are left pass with this process.
 """
 
 from __future__ import annotations
 
+import atexit
+import errno
+import os
+import warnings
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 from sim.jobs.job import Job, Outcome, Pool, drop_damaged, perform_here
+from sim.machine.remarks import Remark
+from sim.machine.unfinished import drop_temporary, temporary_folder
+
+REFUSALS = tuple(os.strerror(code) for code in (errno.ENOSPC, errno.EDQUOT, errno.EROFS))
+"""What a disk says that takes no more, in the words of this system."""
 
 
 def run_jobs(
@@ -35,15 +46,40 @@ def run_jobs(
         drop_damaged(store / job.key)
     found = {job.key: Outcome(job.name, store / job.key, reused=True) for job in jobs if (store / job.key).is_dir()}
     missing = list({job.key: job for job in jobs if job.key not in found}.values())
-    perform = _performer(pool)
     for outcome in found.values():
         if listener:
             listener(outcome)
-    for key, outcome in perform(missing, store, pool):
+    for key, outcome in _performed(missing, store, pool):
         found[key] = outcome
         if listener:
             listener(outcome)
     return [found[job.key] for job in jobs]
+
+
+def _performed(jobs: Sequence[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
+    """Each key with its Outcome; from the first that the disk refuses on, in a folder that passes with this process."""
+    left = {job.key: job for job in jobs}
+    for key, outcome in _performer(pool)(list(jobs), store, pool):
+        spare = _spare(store) if any(words in outcome.failure for words in REFUSALS) else None
+        if spare:
+            break
+        del left[key]
+        yield key, outcome
+    else:
+        return
+    yield from _performer(pool)(list(left.values()), spare, replace(pool, crew=None))
+
+
+def _spare(store: Path) -> Path | None:
+    """A folder in the machine's temporary folder, gone with this process; None where that takes nothing either."""
+    with suppress(OSError):
+        spare = temporary_folder()
+        atexit.register(drop_temporary, spare)
+        warnings.warn(
+            Remark(f"{store} takes no more: what is solved from now on is not there to be taken up again"), stacklevel=2
+        )
+        return spare
+    return None
 
 
 def _performer(pool: Pool) -> Callable[[list[Job], Path, Pool], Iterator[tuple[str, Outcome]]]:

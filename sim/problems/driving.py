@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
@@ -10,9 +11,11 @@ from typing import TYPE_CHECKING
 from sim.bay.bay_frame import build_frame
 from sim.bay.bay_heating import place_plates, place_tubes
 from sim.bay.geometry import BayPath, needed
+from sim.case.control import HOUR
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.case.weather import read_weather
+from sim.machine.remarks import Remark
 from sim.solver.drive import ConstantHeat, Drivers, RoomNode
 from sim.solver.signals import OutdoorReset, Profile, Signal, below, constant, daily, limited_rise, ramp, tabulated
 from sim.solver.thermostat import FloorSensor, RoomSensor, Thermostat
@@ -53,14 +56,26 @@ def case_drivers(case: Case, area: float) -> Drivers:
 
 
 def outdoor_temperature(case: Case) -> Signal | None:
-    """Outdoor temperature [K]; None when the case names none."""
+    """Outdoor temperature [K]; None when the case names none. A file shorter than the run is told (`Remark`)."""
     weather = case.weather
     if weather.temperature is not None:
         return constant(weather.temperature)
     if weather.file is None:
         return None
     beside = Path(case.path).parent if case.path else Path()
-    return Profile(*read_weather(beside / weather.file))
+    times, temperatures = read_weather(beside / weather.file)
+    if told := _uncovered(times, case.time.duration):
+        warnings.warn(Remark(f"{weather.file}: {told}"), stacklevel=2)
+    return Profile(times, temperatures)
+
+
+def _uncovered(times: tuple[float, ...], duration: float) -> str:
+    """What a file of weather leaves to its first and last temperature; a value counts until the next would come."""
+    last = times[-1] + (times[-1] - times[-2] if len(times) > 1 else 0.0)
+    begins, ends, runs = (f"{seconds / HOUR:g} h" for seconds in (times[0], times[-1], duration))
+    before = f"begins at {begins}; its first temperature stands before" if times[0] > 0.0 else ""
+    after = f"ends at {ends}, the run at {runs}; its last temperature stands from there on" if last < duration else ""
+    return "; it ".join(filter(None, (before, after)))
 
 
 def _supply(case: Case, outdoor: Signal | None, area: float) -> Signal | ConstantHeat:

@@ -1,4 +1,4 @@
-"""Every stated uncertainty against the published number: `python tests/tools/bands.py [FOLDER ...]`.
+"""Every stated uncertainty against the published number: `python tests/tools/bands.py [FOLDER ...] [--device gpu]`.
 
 For each number of each verification folder, the band that the program states of it (`run --uncertainty` for solids at
 rest, the `..._uncertainty` of computed air, on the quick mesh) beside its distance from the reference. Nine in ten
@@ -7,11 +7,12 @@ not count against the band: half of its last digit as written, and what the fold
 
 Where films follow laws, the band holds the laws' own spread, and a reference that is such a law lies well inside; such
 numbers are counted apart, so that they hide nothing. Numbers for which no band is stated (in time, dimensionless
-extremes) are listed and not counted.
+extremes) are listed and not counted; folders without a single band are named at the end.
 """
 
 from __future__ import annotations
 
+import argparse
 import sys
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -66,9 +67,11 @@ def written(folder: Folder) -> dict[tuple[str, str], float]:
     return {(key, source): last_digit(str(number)) for source, found in groups for key, number in found.items()}
 
 
-def numbers_of(folder: Folder) -> tuple[Mapping[str, float], Mapping[str, float]]:
+def numbers_of(folder: Folder, device: str) -> tuple[Mapping[str, float], Mapping[str, float]]:
     """Report numbers of a folder's case on its quick mesh with their `..._uncertainty`, and the laws' part in those."""
     case = load_case(folder.path / "case.toml")
+    if case.air.is_resolved:
+        case = case.model_copy(update={"air": case.air.model_copy(update={"device": device})})
     kind = kind_stated(case)
     if kind in (BAY, BLOCKS) and not case.air.is_resolved:
         study = with_uncertainty(case)
@@ -111,19 +114,25 @@ def score(rows: list[Held], what: str) -> float:
     return inside / len(rows) if rows else 1.0
 
 
-def main(names: list[str]) -> int:
+def main(arguments: list[str]) -> int:
     """Print a line a number and the counts; 1 where fewer than promised lie inside."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("folders", nargs="*")
+    parser.add_argument("--device", default="cpu")
+    asked = parser.parse_args(arguments)
     found: list[Held] = []
-    for folder in folders(names or None, CASES):
+    for folder in (met := folders(asked.folders or None, CASES)):
         try:
-            rows = list(held(folder, *numbers_of(folder)))
+            rows = list(held(folder, *numbers_of(folder, asked.device)))
         except ValueError as error:
             print(f"{folder.name:<28} no band: {error}", flush=True)
             continue
         print("".join(f"{line(row)}\n" for row in rows), end="", flush=True)
         found += rows
     stated = [row for row in found if row.band is not None]
-    print(f"\n{len({row.folder for row in stated})} folders; {len(found) - len(stated)} numbers state no band")
+    banded = {row.folder for row in stated}
+    print(f"\n{len(banded)} of {len(met)} folders; {len(found) - len(stated)} numbers state no band")
+    print("no band at all in: " + ", ".join(folder.name for folder in met if folder.name not in banded))
     score([row for row in stated if row.lawful], "that are mostly the spread of empirical laws")
     least = min(
         score([row for row in stated if not row.lawful], "of mesh, means and rays"), score(stated, "in all")

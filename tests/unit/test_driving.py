@@ -4,7 +4,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sim.case.errors import CaseError
-from sim.problems.driving import case_drivers, sensor_place
+from sim.problems.driving import case_drivers, outdoor_temperature, sensor_place
 from tests.verification.small_bays import small_bay
 
 FLOOR = {"thermostat": "floor"}
@@ -89,3 +89,21 @@ def test_nothing_shuts_down_unasked():
 def test_resolved_air_is_for_steady_states():
     with pytest.raises(CaseError, match="steady states only"):
         case_drivers(small_bay(air={"model": "resolved"}), 1.0)
+
+
+@pytest.mark.parametrize(
+    ("hours", "told"),
+    [
+        (range(24), []),  # 24 hourly values are a day
+        ((0, 12, 24), []),
+        (range(10), ["w.csv: ends at 9 h, the run at 24 h; its last temperature stands from there on"]),
+        (range(3, 24), ["w.csv: begins at 3 h; its first temperature stands before"]),
+        ((5,), ["w.csv: begins at 5 h; its first temperature stands before; it ends at 5 h, the run at 24 h; its last "
+                "temperature stands from there on"]),
+    ],
+)  # fmt: skip
+def test_weather_that_is_shorter_than_the_run_is_told(hours, told, tmp_path, monkeypatch, recwarn):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "w.csv").write_text("".join(f"{hour},-5\n" for hour in hours), "utf-8")
+    outdoor_temperature(small_bay(weather={"file": "w.csv"}, time={"duration": "24 h"}))
+    assert [str(each.message) for each in recwarn] == told

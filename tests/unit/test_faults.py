@@ -318,6 +318,16 @@ def test_a_page_that_the_disk_does_not_take_is_named(tmp_path, monkeypatch):
     assert told.value.filename == str(tmp_path / "report.html")
 
 
+def test_a_page_that_the_disk_does_not_take_leaves_no_empty_folder(tmp_path, capsys, monkeypatch):
+    def full(path, *_, **__):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("sim.cli.report.page_of", lambda folder: (None, "si"))
+    monkeypatch.setattr("sim.cli.report.write_html", full)
+    assert main(["report", str(tmp_path), "--out", str(tmp_path / "page")]) == 1
+    assert "No space left" in capsys.readouterr().err and list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize(("out", "rule"), [("~/x", "would make a folder named ~"), (" ", "is blank; give a name")])
 def test_results_go_into_no_folder_that_is_none_to_a_shell(out, rule, tmp_path, monkeypatch, capsys):
     root = Path.cwd()

@@ -1,6 +1,7 @@
 """Jobs: stored as they end, taken up again, shared between workers, failing alone."""
 
 import contextlib
+import errno
 import os
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 from sim.jobs.crew import StandingCrew
 from sim.jobs.job import ClusterError, Job, Pool
 from sim.jobs.jobs import run_jobs
+from sim.machine.remarks import Remark
+from sim.machine.unfinished import drop_temporary
 
 
 def write_square(number: int, folder: Path) -> None:
@@ -181,3 +184,32 @@ def test_a_kept_job_that_was_damaged_is_done_anew(tmp_path, damage):
     assert not again.reused
     assert file.read_text() == "0"
     assert run_jobs(jobs_of(write_square), tmp_path)[0].reused
+
+
+def refused_there(full, folder: Path) -> None:
+    """Work that one disk takes and another does not."""
+    write_square(7, folder)
+    if folder.is_relative_to(full):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def test_what_a_full_disk_refuses_is_solved_all_the_same(tmp_path, pool):
+    store = tmp_path / "full"
+    jobs = [Job("first", write_square, (3,), "first"), *[Job(n, refused_there, (store,), n) for n in "abc"]]
+    with pytest.warns(Remark, match="takes no more"):
+        outcomes = run_jobs(jobs, store, pool)
+    assert [o.failure for o in outcomes] == [""] * 4
+    assert outcomes[0].folder.parent == store
+    assert [(o.folder / "square.txt").read_text() for o in outcomes] == ["9", "49", "49", "49"]
+    for folder in {o.folder.parent for o in outcomes} - {store}:
+        drop_temporary(folder)
+        assert not folder.exists()
+
+
+def test_where_no_disk_takes_anything_the_job_fails(tmp_path, monkeypatch):
+    def full():
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("sim.jobs.jobs.temporary_folder", full)
+    (outcome,) = run_jobs([Job("a", refused_there, (tmp_path,), "a")], tmp_path)
+    assert outcome.folder is None and os.strerror(errno.ENOSPC) in outcome.failure

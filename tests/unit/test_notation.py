@@ -51,6 +51,11 @@ def test_lengths_as_a_north_american_carpenter_writes_them(text, inches):
     assert_allclose(parse(text, "length"), inches * INCH, rtol=1e-14, atol=0.0)
 
 
+def test_inches_beside_feet_are_fewer_than_twelve():
+    with pytest.raises(UnitError, match="twelve inches or more beside feet"):
+        parse("5 ft 14 in", "length")
+
+
 UNITS = [
     ("1 Btu/hr-ft2-F", "film coefficient", BTU_PER_HOUR / (12 * INCH) ** 2 * 1.8),
     ("1 BTU/(hr·ft²·°F)", "film coefficient", BTU_PER_HOUR / (12 * INCH) ** 2 * 1.8),

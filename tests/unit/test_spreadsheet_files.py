@@ -41,6 +41,16 @@ def test_a_first_sheet_is_read_like_a_csv_file(tmp_path):
     assert [line.place for line in lines] == ["line 2", "line 4", "line 5"]
 
 
+def test_an_empty_sheet_before_the_rooms_is_passed_over(tmp_path):
+    book = Workbook()
+    rooms = book.create_sheet("Rooms")
+    for row in (("name", "load"), ("R1", "900 W")):
+        rooms.append(row)
+    book.save(tmp_path / "rooms.xlsx")
+    (line,) = spreadsheet_lines(tmp_path / "rooms.xlsx")
+    assert line.place == 'sheet "Rooms", row 2' and line.cells == {"name": "R1", "load": "900 W"}
+
+
 @pytest.mark.parametrize("content", [b"", b"PK\x03\x04 not a zip", b"name,load\nR1,900 W\n"])
 def test_what_is_no_spreadsheet_is_told_in_one_line(tmp_path, content):
     path = tmp_path / "rooms.xlsx"
