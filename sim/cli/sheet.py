@@ -125,7 +125,7 @@ def glued(text: str) -> str:
 
 
 def narrowed(table: Table) -> Table:
-    """A table whose cells may go on in a further line, names under their beginning, so that columns stay side by side."""
+    """A table whose cells go on in further lines, names under their beginning, so that columns stay side by side."""
     first, *others = table.columns
     slim = copy(table)
     names = [_hung(cell) if isinstance(cell, str) else cell for cell in first.cells]
