@@ -17,6 +17,8 @@ LONGEST = 1.6
 """A line is at most so many times as long as the section is wide."""
 SLOWEST = 0.03
 """Share of the fastest speed below which a line ends."""
+AWAY = 1.5
+"""Length of a line over the distance of lines within which its own beginning is no hindrance to it."""
 NEAREST = 0.06
 """Lines keep so far apart, as a share of the section's height; a line that never does is left out."""
 
@@ -99,7 +101,9 @@ class _Flow:
 
     def follow(self, start: tuple[float, float], others: Sequence[Array], apart: float) -> Line | None:
         """The line through a place, both ways; None where it is short or slow."""
-        back, ahead = (self._one_way(np.array(start), way, others, apart) for way in (-1.0, 1.0))
+        back = self._one_way(np.array(start), -1.0, others, apart)
+        behind = [np.array(back[self._away(apart) :])]
+        ahead = self._one_way(np.array(start), 1.0, [*others, *filter(len, behind)], apart)
         points = np.array([*back[::-1], np.array(start), *ahead])
         length = float(np.hypot(*np.diff(points, axis=0).T).sum()) if len(points) > 1 else 0.0
         if length < 4.0 * apart:
@@ -107,8 +111,16 @@ class _Flow:
         speeds = [float(np.hypot(*v)) for p in points[:: max(1, len(points) // 12)] if (v := self.at(p)) is not None]
         return Line(points, float(np.mean(speeds)) if speeds else 0.0)
 
+    def _away(self, apart: float) -> int:
+        """Steps after which a line is far from where it was, unless it turned."""
+        return int(np.ceil(AWAY * apart / self.step))
+
     def _one_way(self, start: Array, way: float, others: Sequence[Array], apart: float) -> list[Array]:
-        """Points ahead of a place, by the midpoint rule in steps of equal length."""
+        """Points ahead of a place, by the midpoint rule in steps of equal length, until they near a line or their own.
+
+        What a section shows of a flow in three dimensions may wind in or out for ever, as air leaves the section: one
+        turn says so, more of them are a knot.
+        """
         place, points = start, []
         for number in range(STEPS):
             first = self._direction(place, way)
@@ -118,7 +130,9 @@ class _Flow:
             place = place + self.step * middle
             if self.at(place) is None or number * self.step > self.longest / 2:
                 break
-            if number % 4 == 0 and any(_distance(other, place) < 0.45 * apart for other in others):
+            own = points[: max(0, number - self._away(apart))]
+            passed = [*others, np.array(own)] if own else others
+            if number % 4 == 0 and any(_distance(other, place) < 0.45 * apart for other in passed):
                 break
             points.append(place)
         return points

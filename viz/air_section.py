@@ -11,6 +11,7 @@ from sim.results.people import Units
 from viz.air_lines import lines_from, seeds
 from viz.air_view import (
     AirSection,
+    PlainScale,
     air_scale,
     air_section,
     is_still,
@@ -24,7 +25,7 @@ from viz.air_view import (
 from viz.choice import Array, Choice, Outline
 from viz.drawable import takes_result
 from viz.fine_section import fine_section, raster
-from viz.layout import INK, SMALL_SIZE, PictureSheet, caption_of, colour_bar, head_height, headline_of
+from viz.layout import INK, SMALL_SIZE, PictureSheet, caption_of, colour_bar, head_height, headline_of, name_lengths
 from viz.scales import NEUTRAL, Scale, temperature_colours
 
 if TYPE_CHECKING:
@@ -109,8 +110,11 @@ def draw_section_on(
     x, z = (shown_length(span, scale) for span in _spans(section, solids))
     axes.set(xlim=x, ylim=z)
     axes.set_aspect("equal", adjustable="box", anchor="SW")
-    axes.set_xlabel(f"across, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
-    axes.set_ylabel(f"height, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
+    if isinstance(scale, PlainScale):
+        axes.set_xlabel(f"across, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
+        axes.set_ylabel(f"height, {shown_unit(scale)}", fontsize=SMALL_SIZE, color=INK)
+    else:
+        name_lengths(axes, "across", "height", scale.units)
 
 
 def _say_still(axes: Axes) -> None:

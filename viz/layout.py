@@ -246,6 +246,22 @@ def length_unit(units: Units = "si") -> str:
     return "m" if units == "si" else "in"
 
 
+SHORT = 1.5
+"""Span [m] up to which the axes of a section are numbered in millimetres, as builders write them."""
+
+
+def name_lengths(axes: Axes, across: str, upwards: str, units: Units = "si") -> None:
+    """Name both axes of a section that is in `display_length`; a small one in SI is numbered in millimetres."""
+    spans = [abs(end - start) for start, end in (axes.get_xlim(), axes.get_ylim())]
+    unit = length_unit(units)
+    if units == "si" and max(spans) <= SHORT:
+        unit = "mm"
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(lambda place, _: f"{1e3 * place:.4g}".replace("-", "−"))
+    axes.set_xlabel(f"{across}, {unit}", fontsize=SMALL_SIZE, color=INK)
+    axes.set_ylabel(f"{upwards}, {unit}", fontsize=SMALL_SIZE, color=INK)
+
+
 def caption_of(choices: Sequence[Choice], headline: str = "") -> str:
     """Return the caption of a picture: the cases that its headline does not name yet, their air, and the program."""
     cases = [case for case in dict.fromkeys(choice.case for choice in choices) if case and case not in headline]

@@ -26,6 +26,7 @@ from viz.layout import (
     head_height,
     headline_of,
     length_unit,
+    name_lengths,
     spread,
     wrap,
 )
@@ -264,9 +265,7 @@ def _set_window(axes: Axes, window: Sequence[float], units: Units, adjustable: A
 
 def _label_axes(axes: Axes, units: Units, bay: bool) -> None:
     """Name both directions, those of blocks as their case does."""
-    unit = length_unit(units)
-    axes.set_xlabel(f"{'across the joists' if bay else 'x'}, {unit}", fontsize=SMALL_SIZE, color=INK)
-    axes.set_ylabel(f"{'height' if bay else 'z'}, {unit}", fontsize=SMALL_SIZE, color=INK)
+    name_lengths(axes, *(("across the joists", "height") if bay else ("x", "z")), units)
 
 
 def _label_parts(sheet: PictureSheet, axes: Axes, choice: Choice, y: float, units: Units) -> None:

@@ -25,7 +25,8 @@ def refuse_pipe(path: Path) -> None:
 
 def _text_wanted(path: Path) -> str:
     """What a file of that name is to be."""
-    return "save it anew as CSV in UTF-8" if path.suffix.lower() == ".csv" else "save it anew in UTF-8; a case is a TOML text file"
+    is_table = path.suffix.lower() == ".csv"
+    return "save it anew as CSV in UTF-8" if is_table else "save it anew in UTF-8; a case is a TOML text file"
 
 
 def read_text(path: Path) -> str:

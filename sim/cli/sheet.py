@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from copy import copy
+from dataclasses import replace
 from typing import TypedDict, Unpack
 
 from rich.cells import cell_len
@@ -21,6 +23,9 @@ from rich.text import Text
 from sim.cli.letters import fitted
 from sim.results.people import Units
 from sim.results.spelling import kept_together, spelled
+
+CALM = 2
+"""Lines that a row of a narrowed table may take up, on the average of its rows."""
 
 INDENT = 2
 """Columns by which the values of a block stand in."""
@@ -81,6 +86,10 @@ class WholeConsole(Console):
     def print(self, *objects: object, **options: Unpack[Printing]) -> None:
         """As rich does it, but for tables that are wider than the terminal."""
         if len(objects) == 1 and isinstance(objects[0], Table) and not self.keeps(objects[0]):
+            slim = narrowed(objects[0])
+            if self.keeps(objects[0], slim) and self._is_calm(slim):
+                super().print(slim, **options)
+                return
             for line in blocks(objects[0], self.width):
                 indent = len(line.plain) - len(line.plain.lstrip())
                 text = Text(glued(self.worded(line.plain.lstrip())), style=line.style)
@@ -88,9 +97,13 @@ class WholeConsole(Console):
             return
         super().print(*objects, **options)
 
-    def keeps(self, table: Table) -> bool:
-        """Whether every word of a table is still whole as rich would print it."""
-        lines = ("".join(segment.text for segment in line) for line in self.render_lines(table))
+    def _is_calm(self, table: Table) -> bool:
+        """Whether the rows of a table take up two lines at the most, taken together."""
+        return len(self.render_lines(table)) <= CALM * table.row_count + len(table.columns)
+
+    def keeps(self, table: Table, shown_as: Table | None = None) -> bool:
+        """Whether every word of a table is still whole as rich would print it, or as it would print another one."""
+        lines = ("".join(segment.text for segment in line) for line in self.render_lines(shown_as or table))
         shown = Counter("\n".join(lines).split())
         heads = [column.header for column in table.columns if table.show_header]
         cells = [cell for column in table.columns for cell in column.cells]
@@ -108,6 +121,22 @@ def glued(text: str) -> str:
     'holes of 1_3/8_in'
     """
     return kept_together(text, GLUE)
+
+
+def narrowed(table: Table) -> Table:
+    """A table whose cells go on in further lines, names under their beginning, so that columns stay side by side."""
+    first, *others = table.columns
+    slim = copy(table)
+    names = [_hung(cell) if isinstance(cell, str) else cell for cell in first.cells]
+    freed = [replace(column, no_wrap=False) for column in others]
+    slim.columns = [replace(first, no_wrap=False, min_width=None, _cells=names), *freed]
+    return slim
+
+
+def _hung(name: str) -> Padding:
+    """A name that stands in as it did, also where it goes on in a further line."""
+    bare = name.lstrip()
+    return Padding(bare, (0, 0, 0, len(name) - len(bare)), expand=False)
 
 
 def blocks(table: Table, width: int) -> Iterator[Text]:

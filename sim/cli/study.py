@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 from math import isfinite
 from pathlib import Path
@@ -15,7 +16,7 @@ from sim.cli.keeping import folder_entry, keep, kept_line
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice, WholeNumber
 from sim.cli.progress import Progress, compilation_announced
-from sim.cli.show import CAUTION, console, each_system, plain_table
+from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
@@ -28,6 +29,14 @@ if TYPE_CHECKING:
 
 SHOWN = ("heat_flux_up_W_m2", "heat_flow_down_W", "surface_peak_C", "ripple_K")
 """Results whose inputs are printed; the folder holds them for every headline number."""
+
+HEADLINES = ("heat_flux_up_W_m2", "ripple_K")
+"""Results that are told first, in a sentence each."""
+
+_MOVES = (
+    "What moves each result: the result with one input at its low and at its high end; and how far its ranks follow "
+    "those of the input: +1 it always rises with it, -1 it always falls, 0 neither."
+)
 
 SHOWN_FAILURES = 5
 """Reasons of failed solves that are printed; the others are in the folder."""
@@ -161,11 +170,14 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     solved = result.interval(result.keys[0]).count
+    for sentence in _in_short(result, units):
+        print_sentence(out, sentence)
     out.print(f"\n{solved} samples with all inputs drawn at once")
     out.print(interval_table(result, units))
     for line in result.of_the_law():
         out.print(f"{line[0].upper()}{line[1:]}")
-    out.print("\nWhat moves each result: its range with one input at either end, and the rank coefficient")
+    out.print()
+    print_sentence(out, _MOVES)
     for key in [key for key in SHOWN if key in result.keys] or result.apart:
         out.print(influence_table(result, key, each_system(units)[0]))
         out.print()
@@ -174,6 +186,26 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     if not _is_air(result):
         out.print(f"{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
+
+
+def _in_short(result: Study, units: UnitChoice) -> Iterator[str]:
+    """The headline numbers' ranges in a sentence each, and which input moves them most."""
+    from sim.results.people import format_span, full_name
+
+    for key in [key for key in HEADLINES if key in result.keys] or result.keys[:1]:
+        found = result.interval(key)
+        ranges = []
+        for system in each_system(units):
+            (low, high), unit = format_span(key, (found.low, found.high), system)
+            ranges.append(f"{low} to {high} {unit}".strip())
+        span = " (".join(dict.fromkeys(ranges)) + (")" if len(set(ranges)) > 1 else "")
+        yield f"{full_name(key)[0].upper()}{full_name(key)[1:]}: {span} in 9 of 10 draws; {_mover(result, key)}."
+
+
+def _mover(result: Study, key: str) -> str:
+    """The input that moves a number most, with the number at its ends."""
+    most = result.influences(key)[0]
+    return f"{most.input.key} moves it most" if most.swing(result.usual.get(key)) > 0.0 else "no input moves it"
 
 
 def _is_air(result: Study) -> bool:
@@ -222,7 +254,7 @@ def influence_table(result: Study, key: str, system: Units) -> Table:
     texts, unit = format_span(key, ends, system)
     table = plain_table()
     table.add_column(f"{full_name(key, system)}, {unit}".rstrip(", "), no_wrap=True, min_width=38)
-    for head in ("low end", "result", "high end", "result", "coefficient"):
+    for head in ("low end", "result", "high end", "result", "ranks"):
         table.add_column(head, justify="right", no_wrap=True)
     for each, at_low, at_high in zip(influences, texts[::2], texts[1::2], strict=True):
         low, high = each.input.ends(units)
@@ -232,4 +264,7 @@ def influence_table(result: Study, key: str, system: Units) -> Table:
 
 def _coefficient(value: float) -> str:
     """A rank coefficient; a dash where a result does not vary, so that nothing moves it."""
-    return f"{value:+.2f}" if isfinite(value) else "–"
+    if not isfinite(value):
+        return "–"
+    text = f"{value:+.2f}"
+    return text if float(text) else "0.00"

@@ -73,7 +73,7 @@ def save_comparison(comparison: Comparison, folder: str | Path, *, wish: float |
     """
 
     def fill(partial: Path) -> None:
-        told = {units: " ".join(answer(comparison, wish, units)) for units in ("si", "ip")}
+        told = {units: "\n".join(answer(comparison, wish, units)) for units in ("si", "ip")}
         write_frame(partial, comparison.case, COMPARISON_FILE, comparison.as_dict() | {"answer": told})
         for equal in ("water", "heat"):
             _write_rows(partial / f"equal_{equal}.csv", comparison, equal)

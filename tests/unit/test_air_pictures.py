@@ -9,6 +9,7 @@ import xarray
 from test_viz import check_sheet
 
 from viz import air_movie, air_section, air_streams, air_view
+from viz.air_lines import lines_from
 from viz.choice import Choice
 
 PLATE = {"name": "plate", "kind": "sheet", "box": [0.1, 0.2, 0.0, 0.4, 0.12, 0.12]}
@@ -100,6 +101,27 @@ def test_a_long_cavity_shows_the_stretch_in_its_middle(tmp_path, monkeypatch):
 def test_streamlines_of_a_flat_flow_are_refused():
     with pytest.raises(ValueError, match="three dimensions"):
         air_streams.draw_air_streams(vortex(1))
+
+
+def test_a_line_that_winds_in_is_drawn_once_round():
+    """A section of a flow in three dimensions may wind in for ever: one turn is a picture, more are a knot."""
+    edges = np.linspace(-0.1, 0.1, 41)
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    x, z = np.meshgrid(middles, middles, indexing="ij")
+    across, up = -z - 0.02 * x, x - 0.02 * z  # a turn brings a line nearer to the middle by an eighth
+    section = replace(
+        air_view.air_section(vortex(6)), x_edge=edges, z_edge=edges, temperature=300.0 + x, across=across, up=up
+    )
+    (line,) = lines_from(section, [(0.02, 0.0)], most=1)
+    turned = np.unwrap(np.arctan2(*line.points.T[::-1]))
+    assert 1.5 * np.pi < abs(turned[-1] - turned[0]) < 2.6 * np.pi
+
+
+def test_a_section_of_a_bay_is_numbered_in_millimetres(tmp_path):
+    """0.05 m is nobody's notation on a site."""
+    words = check_sheet(air_section.draw_air_section(vortex(6)), tmp_path)
+    assert "across, mm" in words and "height, mm" in words and "0.05" not in words.split()
+    assert "across, in" in check_sheet(air_section.draw_air_section(vortex(6), units="ip"), tmp_path)
 
 
 def test_movie_has_all_its_pictures(tmp_path, monkeypatch):

@@ -27,6 +27,9 @@ def test_a_study_is_printed_and_kept(tiny, capsys):
     assert main(["study", "tiny.toml", *INPUTS, "--samples", "4"]) == 0
     told = capsys.readouterr()
     assert "9 of 9 done" in told.err
+    first = told.out.splitlines()[1]  # under the title
+    assert first.startswith("Upward heat flux: ") and "in 9 of 10 draws" in " ".join(told.out.split())
+    assert "moves it most" in " ".join(told.out.split())
     for words in ("4 samples", "95 %", "plates.contact", "Btu/h·ft²", "Kept in runs/tiny-study, 7 pictures"):
         assert words in told.out
     folder = tiny / "runs" / "tiny-study"
@@ -104,3 +107,4 @@ def test_a_result_that_nothing_moves_has_no_coefficient():
     # a floor that stays below 29 °C everywhere: the share above it does not vary
     assert _coefficient(float("nan")) == "–"
     assert _coefficient(-0.5) == "-0.50"
+    assert _coefficient(-0.001) == "0.00"

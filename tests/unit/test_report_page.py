@@ -18,7 +18,7 @@ import xarray
 from sim.cli.report_records import _title_of
 from sim.results.downwards import downward_chain
 from sim.results.notation_used import units_written
-from sim.results.people import report_rows
+from sim.results.people import report_rows, unit_of
 from sim.results.spelling import spelled
 from tests.tiny_bays import TINY
 from viz.choice import Choice, FloorLimit, Outline
@@ -32,12 +32,12 @@ from viz.report.flows import chain_steps, flows_of, ways_of
 from viz.report.html import page_html
 from viz.report.maps import MappedFloor, floor_figure, hover_grid, span_of
 from viz.report.paper import write_paper
-from viz.report.parts import Figure, Table
+from viz.report.parts import Figure, Table, Text
 from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import run_page
-from viz.report.told import Told, millimetres, same, say, told
+from viz.report.told import Told, label_of, millimetres, same, say, told
 
 HOSTILE = '<script>document.title="struck"</script> & "den" <img src=x onerror="document.title=\'struck\'">'
 LARGEST = 6_000_000
@@ -458,7 +458,7 @@ def test_numbers_of_a_comparison_stand_under_their_groups_and_say_which_water_is
     rows = [[cell.si for cell in row] for row in table.rows]
     heads = [row[0] for row in rows if len(row) == 1]
     assert heads[:2] == ["Heat", "Floor surface"] and "Water" in heads and len(heads) == len(set(heads))
-    assert rows[rows.index(["Floor surface"]) + 1][0] == "mean"
+    assert rows[rows.index(["Floor surface"]) + 1][0] == "mean, °C"
     assert chapters["floors-water"].heading == "The floors, at equal water"
     assert table.caption.si == "All with water of 48.0 °C."
     warmer = replace(record, choice=replace(record.choice, report=record.report | {"water_supply_C": 50.0}))
@@ -526,11 +526,29 @@ def test_a_comparison_holds_every_number_of_every_choice(record, units):
     warmer = replace(record, choice=replace(record.choice, report=record.report | {"heat_flux_up_W_m2": 71.234}))
     choices = [ComparedRecord("a", record, None), ComparedRecord("b", warmer, None)]
     page = compare_page(ComparisonRecord("Rooms", choices, ""))
-    rows = [tuple(row[1:]) for row in read(page_html(page), units).rows if len(row) == 3]
+    rows = [tuple(row) for row in read(page_html(page), units).rows if len(row) == 3]
     for key, value in record.report.items():
         other = warmer.report[key]
         if isinstance(value, int | float):
-            assert (told(key, value).pick(units), told(key, other).pick(units)) in rows, key
+            unit = unit_of(key).name(units)
+            texts = [told(key, each).pick(units).removesuffix(unit).rstrip() for each in (value, other)]
+            name = label_of(key).pick(units)
+            assert (f"{name}, {unit}" if unit else name, *texts) in rows, key
+
+
+def test_what_a_phone_shows_of_a_comparison_first(record):
+    """The answer in lines and both tables; what only looks things up is folded, and is on paper all the same."""
+    said = Told("At the heat that a gives:\nCoolest water: a.\nMost even: b.", "At:\nCoolest: a.\nMost even: b.")
+    choices = [ComparedRecord(name, record, record) for name in ("a", "b")]
+    page = compare_page(ComparisonRecord("Rooms", choices, "", answer=said))
+    lines = [part.text.si for part in page.chapters[0].parts if isinstance(part, Text)]
+    assert lines == ["At the heat that a gives: Coolest water: a.", "Most even: b."]
+    folded = {chapter.anchor for chapter in page.chapters if chapter.folded}
+    assert folded == {"floors-water", "limits", "numbers-heat", "numbers-water", "inputs"}
+    html = page_html(page)
+    assert html.count("<details><summary><h2>") == len(folded) and "beforeprint" in html
+    alone = compare_page(ComparisonRecord("Rooms", [ComparedRecord("a", record, None)], ""))
+    assert "floors-water" not in {chapter.anchor for chapter in alone.chapters if chapter.folded}
 
 
 def test_many_rows_go_on_further_sheets_with_their_heads(tmp_path):

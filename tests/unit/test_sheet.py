@@ -75,6 +75,19 @@ def test_a_table_that_fits_stays_a_table():
     assert "─" in printed(wide_table(["1", "2"]), 80)
 
 
+def test_a_table_with_long_names_stays_a_table_in_80_columns():
+    """Names go on in a second line; numbers stay one below the other, each beside its unit."""
+    limits = plain_table()
+    for head in ("limit", "here", "highest", "with water of", ""):
+        limits.add_column(head, no_wrap=True)
+    for name in ("subfloor, lasting loss of strength", "floor too warm for 10 % of people"):
+        limits.add_row(name, "24.6 °C (76.2 °F)", "65.0 °C (149.0 °F)", "over 95.0 °C (203.0 °F)", "kept")
+    text = printed(limits, 80)
+    assert "─" in text and "here:" not in text and max(map(len, text.splitlines())) <= 80
+    assert text.count("(203.0 °F)") == 2 and "10 %" in text
+    assert "here: 24.6 °C (76.2 °F)" in printed(limits, 40)  # too narrow for five columns: blocks
+
+
 @pytest.mark.parametrize("width", ["40", "80"])
 @pytest.mark.parametrize("command", [["keys"], ["materials"], ["materials", "oak"]], ids=" ".join)
 def test_commands_keep_their_numbers_in_a_narrow_pipe(command, width, monkeypatch):

@@ -97,7 +97,7 @@ def numbers_chapter(report: Mapping[str, Any]) -> Chapter:
     """Every number of the report by groups, but those about the computation."""
     rows = _grouped(report, lambda group: group != _RUN)
     table = Table(same("Every number of the report."), [same("Quantity"), same("Value")], rows)
-    return Chapter("numbers", "All numbers", [table])
+    return Chapter("numbers", "All numbers", [table], folded=True)
 
 
 def _grouped(report: Mapping[str, Any], wanted: Any) -> list[list[Told]]:
@@ -216,7 +216,7 @@ def inputs_chapter(record: RunRecord) -> Chapter:
     else:
         parts.append(Text(same("The case file as its author wrote it is not in this folder."), "note"))
     parts.append(Listing(same("As understood: every key with its value and unit"), record.case_text))
-    return Chapter("inputs", "Inputs", parts)
+    return Chapter("inputs", "Inputs", parts, folded=True)
 
 
 def computed_chapter(record: RunRecord) -> Chapter:
@@ -233,7 +233,8 @@ def computed_chapter(record: RunRecord) -> Chapter:
         if "audit_residual" in record.report
         else "How the flow ended: how far it still changes and how well its heat balances."
     )
-    return Chapter("computed", "How it was computed", [Text(audit, "note"), table, *([made] if versions else [])])
+    parts = [Text(audit, "note"), table, *([made] if versions else [])]
+    return Chapter("computed", "How it was computed", parts, folded=True)
 
 
 def _mesh_rows(fields: Any) -> list[tuple[str, str]]:

@@ -16,7 +16,7 @@ from viz.report.parts import Bullets, Chapter, Listing, Page, Part, Table, Text
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
 from viz.report.run_page import foot_of
-from viz.report.told import NOTHING, Told, cited, label_of, same, say, told, verbatim
+from viz.report.told import NOTHING, Told, bare, cited, label_of, same, say, told, verbatim, with_unit
 
 COLUMNS = 5
 """Choices side by side in a table; more of them go into a further table."""
@@ -76,10 +76,10 @@ def compare_page(record: ComparisonRecord) -> Page:
     lead = same(f"{count} choices side by side.")
     own = [
         Chapter("answer", "In short", list(_in_short(record))),
-        *(_floors(record, equal) for equal in ("water", "heat") if record.with_run(equal)),
+        *(_floors(record, equal) for equal in ("heat", "water") if record.with_run(equal)),
         _limits(record),
         chapters.cautions_chapter(_all_cautions(record)),
-        *(_numbers(record, equal) for equal in ("water", "heat") if record.with_run(equal)),
+        *(_numbers(record, equal) for equal in ("heat", "water") if record.with_run(equal)),
         _doubts(record),
         _inputs(record),
     ]
@@ -87,14 +87,22 @@ def compare_page(record: ComparisonRecord) -> Page:
 
 
 def _in_short(record: ComparisonRecord) -> Iterator[Part]:
-    """The sentence, both tables, what is out of reach."""
-    yield Text(record.answer or _spread(record), "answer")
-    for equal in ("water", "heat"):
+    """The sentences, both tables (that of equal heat first, which is the fair one), what is out of reach."""
+    first, *others = _sentences(record.answer or _spread(record))
+    yield Text(first, "answer")
+    yield from (Text(sentence) for sentence in others)
+    for equal in ("heat", "water"):
         if found := record.with_run(equal):
             yield from _tables(found, _GLANCE, _held(record, equal) + ": at a glance.", limits=True)
     troubles = [(verbatim(f"{c.name}."), same(c.trouble)) for c in record.choices if c.trouble]
     if troubles:
         yield Bullets(troubles)
+
+
+def _sentences(answer: Told) -> list[Told]:
+    """The lines of an answer; what was asked and what meets it are one."""
+    lines = [Told(*pair) for pair in zip(answer.si.split("\n"), answer.ip.split("\n"), strict=True)]
+    return [lines[0] + " " + lines[1], *lines[2:]] if len(lines) > 1 and lines[0].si.endswith(":") else lines
 
 
 def _held(record: ComparisonRecord, equal: str) -> Told:
@@ -133,7 +141,7 @@ def _tables(
         some = found[start : start + COLUMNS]
         heads = [same(""), *(verbatim(c.name) for c, _ in some)]
         known = [key for key in keys if any(run.report.get(key) is not None for _, run in some)]
-        rows = [[_name_of(key), *(told(key, run.report.get(key)) for _, run in some)] for key in known]
+        rows = [[with_unit(key, _name_of(key)), *(bare(key, run.report.get(key)) for _, run in some)] for key in known]
         rows = rows if limits else _under_groups(known, rows)
         if limits:
             rows.append([same("limits"), *(_limit_word(run) for _, run in some)])
@@ -146,7 +154,7 @@ def _under_groups(keys: Sequence[str], rows: Sequence[list[Told]]) -> list[list[
     ranked = sorted(zip(keys, rows, strict=True), key=lambda pair: order.get(pair[0], len(order)))
     groups: dict[str, list[list[Told]]] = {}
     for key, row in ranked:
-        groups.setdefault(quantity(key).group, []).append([label_of(key), *row[1:]])
+        groups.setdefault(quantity(key).group, []).append([with_unit(key, label_of(key)), *row[1:]])
     return [line for group, under in groups.items() for line in ([same(group)], *under)]
 
 
@@ -175,7 +183,8 @@ def _floors(record: ComparisonRecord, equal: str) -> Chapter:
     sheets = -(-len(floors) // MOST_LINES)
     for start, end in pairwise(round(k * len(floors) / max(sheets, 1)) for k in range(sheets + 1)):
         parts += [profile_figure(floors[start:end], axis, floors) for axis in (1, 0)]
-    return Chapter(f"floors-{equal}", f"The floors, {_short(record, equal)}", parts)
+    beside = equal == "water" and bool(record.with_run("heat"))
+    return Chapter(f"floors-{equal}", f"The floors, {_short(record, equal)}", parts, folded=beside)
 
 
 def _limits(record: ComparisonRecord) -> Chapter:
@@ -195,7 +204,7 @@ def _limits(record: ComparisonRecord) -> Chapter:
     }
     if sources:
         parts.append(Bullets([(same(f"{what}:"), cited(source)) for what, source in sources.items()]))
-    return Chapter("limits", "Limits and what is left", parts or [Text(same("None apply."))])
+    return Chapter("limits", "Limits and what is left", parts or [Text(same("None apply."))], folded=True)
 
 
 def _all_cautions(record: ComparisonRecord) -> list[Warned]:
@@ -211,7 +220,7 @@ def _numbers(record: ComparisonRecord, equal: str) -> Chapter:
         dict.fromkeys(key for _, run in found for key, value in run.report.items() if isinstance(value, int | float))
     )
     tables = list(_tables(found, keys, _held(record, equal) + "."))
-    return Chapter(f"numbers-{equal}", f"All numbers, {_short(record, equal)}", tables)
+    return Chapter(f"numbers-{equal}", f"All numbers, {_short(record, equal)}", tables, folded=True)
 
 
 def _doubts(record: ComparisonRecord) -> Chapter:
@@ -227,6 +236,5 @@ def _doubts(record: ComparisonRecord) -> Chapter:
 
 def _inputs(record: ComparisonRecord) -> Chapter:
     parts: list[Part] = [Listing(same("As written"), record.written)] if record.written else []
-    return Chapter(
-        "inputs", "Inputs", [*parts, Listing(same("The case that was varied, as understood"), record.case_text)]
-    )
+    understood = Listing(same("The case that was varied, as understood"), record.case_text)
+    return Chapter("inputs", "Inputs", [*parts, understood], folded=True)

@@ -9,7 +9,7 @@ from html import escape
 
 from sim.results.people import Units
 from sim.results.spelling import kept_together
-from viz.report.look import PAGE_STYLE, SCRIPT
+from viz.report.look import PAGE_STYLE, SCRIPT, UNFOLD
 from viz.report.parts import NARROW, WIDE, Bullets, Chapter, Facts, Figure, Listing, Page, Part, Picture, Table, Text
 from viz.report.png import data_address
 
@@ -32,7 +32,7 @@ def page_html(page: Page, units: Units = "si") -> str:
         f"<title>{escape(page.title)}</title><style>{PAGE_STYLE}</style></head><body>"
         f'<a class="skip" href="#answer">To the answer</a>{switch}<main>{_bar()}'
         f'<h1>{escape(page.title)}</h1><p class="lead">{page.lead.html()}</p>{_contents(page.chapters)}{body}'
-        f"<footer>{page.foot.html()}</footer></main><script>{SCRIPT}</script></body></html>\n"
+        f"<footer>{page.foot.html()}</footer></main><script>{UNFOLD}{SCRIPT}</script></body></html>\n"
     )
 
 
@@ -50,7 +50,9 @@ def _contents(chapters: Sequence[Chapter]) -> str:
 
 def _chapter(chapter: Chapter) -> str:
     parts = "".join(_part(part) for part in chapter.parts)
-    return f'<section id="{chapter.anchor}"><h2>{escape(chapter.heading)}</h2>{parts}</section>'
+    head = f"<h2>{escape(chapter.heading)}</h2>"
+    inside = f"<details><summary>{head}</summary>{parts}</details>" if chapter.folded else head + parts
+    return f'<section id="{chapter.anchor}">{inside}</section>'
 
 
 def _part(part: Part) -> str:

@@ -80,11 +80,12 @@ Part = Text | Bullets | Facts | Table | Figure | Picture | Listing
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """A heading and what stands under it."""
+    """A heading and what stands under it; one that is `folded` is opened on a screen, on paper it is whole."""
 
     anchor: str
     heading: str
     parts: Sequence[Part]
+    folded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

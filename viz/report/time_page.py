@@ -77,9 +77,9 @@ def time_page(record: TimeRecord) -> Page:
         Chapter("time", "In time", _figures(record)),
         *([_floors(record)] if any(run.floor() for run in record.last) else []),
         *(_kept_in_time(record.warmest) if record.warmest else []),
-        Chapter("numbers", "All numbers", [_table(record.choices, tuple(record.choices[0].report))]),
+        Chapter("numbers", "All numbers", [_table(record.choices, tuple(record.choices[0].report))], folded=True),
         Chapter("uncertainty", "How sure this is", [Bullets(_doubts())]),
-        Chapter("inputs", "Inputs", _inputs(record)),
+        Chapter("inputs", "Inputs", _inputs(record), folded=True),
     ]
     return Page(record.title, lead, own, foot_of(record.versions, chapters.ASK if record.warmest else chapters.MODEL))
 

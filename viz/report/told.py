@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from sim.results.people import BAND, UNITS, Units, format_uncertain, format_value, full_name, quantity
+from sim.results.people import BAND, UNITS, Units, format_uncertain, format_value, full_name, quantity, unit_of
 from sim.results.rule_inches import inches
 from sim.results.spelling import in_inch_pounds, spelled
 
@@ -91,6 +91,26 @@ def told(key: str, value: Any) -> Told:
     if value is None or isinstance(value, str | bool) or value != value:
         return same(NOTHING)
     return Told(*(format_value(key, float(value), units).replace("-", "−") for units in ("si", "ip")))
+
+
+def bare(key: str, value: Any) -> Told:
+    """A report value without its unit, which stands beside its name.
+
+    >>> bare("heat_flux_up_W_m2", 59.2)
+    Told(si='59.2', ip='18.8')
+    """
+    whole, unit = told(key, value), unit_of(key)
+    return Told(*(whole.pick(units).removesuffix(unit.name(units)).rstrip() for units in ("si", "ip")))
+
+
+def with_unit(key: str, name: Told) -> Told:
+    """A name and the unit of the numbers beside it.
+
+    >>> with_unit("heat_flux_up_W_m2", same("heat up")).ip
+    'heat up, Btu/h·ft²'
+    """
+    units = (unit_of(key).name(system) for system in ("si", "ip"))
+    return Told(*(f"{text}, {unit}" if unit else text for text, unit in zip((name.si, name.ip), units, strict=True)))
 
 
 def of_report(report: Mapping[str, Any], key: str) -> Told:
