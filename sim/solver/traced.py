@@ -18,7 +18,8 @@ from sim.physics.view_factors import trace_exchange
 Traced = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 MOST = 32
-"""Cavities remembered: a bay of usual mesh has 180 to 440 patches, so some 50 MB at the most: all spacings of the rooms of a usual house."""
+"""Cavities remembered, so that all spacings of a house's rooms are at hand: a bay of usual mesh has 180 to 440 patches,
+hence some 50 MB at the most."""
 
 _remembered: OrderedDict[str, Traced] = OrderedDict()
 
