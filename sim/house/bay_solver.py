@@ -29,6 +29,9 @@ Batch = Callable[[str, int], Callable[[Outcome], None] | None]
 FEW = 5
 """So few bays are solved here: to start workers takes as long."""
 
+_FALL = 4
+"""Decimals of a fall that is thought of [K]: bays that differ in less of it are alike."""
+
 _NAMES = ("title", "compare", "time", "control", "weather")
 """Sections of a case that change nothing of its steady state."""
 
@@ -95,9 +98,11 @@ class BaySolver:
         """
         return self._answers([_job(case, solve_flux, (flux, first)) for case, flux, first in wanted], what)
 
-    def at(self, wanted: Sequence[tuple[Case, float]], what: str = "bays at their water") -> list[Mapping[str, float]]:
-        """The report of every bay at a mean water above its room [K]."""
-        jobs = [_job(case, solve_mean, (excess,)) for case, excess in wanted]
+    def at(
+        self, wanted: Sequence[tuple[Case, float, float]], what: str = "bays at their water"
+    ) -> list[Mapping[str, float]]:
+        """The report of every bay at a mean water above its room [K], thought to lie so far below its supply [K]."""
+        jobs = [_job(case, solve_mean, (excess, round(fall, _FALL))) for case, excess, fall in wanted]
         return [answer.reports[0] for answer in self._answers(jobs, what)]
 
     def _answers(self, jobs: Sequence[Job], what: str) -> list[BayAnswer]:

@@ -31,15 +31,16 @@ def points(case: Case, excesses: tuple[float, ...]) -> Search[BayAnswer]:
     return BayAnswer(tuple(result.report.as_dict() for result in results), len(results))
 
 
-def mean(case: Case, excess: tuple[float]) -> Search[BayAnswer]:
-    """`bay_jobs.solve_mean` above the room [K]: once, and again where its water fell on the way."""
+def mean(case: Case, wanted: tuple[float, float]) -> Search[BayAnswer]:
+    """`bay_jobs.solve_mean` above the room [K]: once, and again where its water fell otherwise than foreseen."""
     from sim.case.constants import ZERO_CELSIUS
 
-    (first,) = yield [_fed(case, excess[0])]
-    short = float(case.room.temperature) + excess[0] - (first.report["water_mean_C"] + ZERO_CELSIUS)
-    if abs(short) <= ANSWERED_CLOSELY:
+    excess, fall = wanted
+    (first,) = yield [_fed(case, excess + fall)]
+    short = float(case.room.temperature) + excess - (first.report["water_mean_C"] + ZERO_CELSIUS)
+    if abs(short) <= ANSWERED_CLOSELY * excess:
         return BayAnswer((first.report.as_dict(),), 1)
-    (second,) = yield [_fed(case, excess[0] + short)]
+    (second,) = yield [_fed(case, excess + fall + short)]
     return BayAnswer((second.report.as_dict(),), 2)
 
 

@@ -17,6 +17,8 @@ from sim.study.characteristic import fit_power, law_text
 
 FLUX = "heat_flux_up_W_m2"
 
+FALLS = {"water_supply_C", "water_mean_C"}
+
 LOSSES = ("floor_area_m2", "heat_flow_down_W", "heat_flow_edge_W")
 
 EXCESSES = (6.0, 14.0, 30.0, 65.0)
@@ -129,6 +131,11 @@ def curve_of(name: str, room: float, reports: Sequence[Mapping[str, float]]) -> 
     fitted = fit_power(name, excess, [report[FLUX] for report in reports])
     law = (fitted.coefficient, fitted.exponent, fitted.misfit, fitted.offset)
     return Curve(tuple(excess), tuple(reports), *law)
+
+
+def fall_of(report: Mapping[str, float]) -> float:
+    """How far the mean water of a bay lies below its supply [K], from its report; 0 where that does not say."""
+    return max(0.0, report["water_supply_C"] - report["water_mean_C"]) if FALLS <= report.keys() else 0.0
 
 
 def losses_of(report: Mapping[str, float]) -> tuple[float, float]:

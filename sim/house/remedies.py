@@ -37,13 +37,17 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class ShortRoom:
-    """A room that falls short: its bay, mean water above it [K], area [m²], output and wanted output [W]."""
+    """A room that falls short: its bay, mean water above it [K], area [m²], output and wanted output [W].
+
+    `fall` is how far the mean water lies below its supply in the bay as it is [K].
+    """
 
     case: Case
     excess: float
     area: float
     output: float
     wanted: float
+    fall: float = 0.0
 
 
 def try_remedies(rooms: Sequence[ShortRoom], solver: BaySolver) -> list[tuple[Remedy, ...]]:
@@ -51,7 +55,7 @@ def try_remedies(rooms: Sequence[ShortRoom], solver: BaySolver) -> list[tuple[Re
     changes = [_changes(room.case) for room in rooms]
     cases = [[_changed(room.case, change) for change in own] for room, own in zip(rooms, changes, strict=True)]
     wanted = [
-        (case, room.excess)
+        (case, room.excess, room.fall)
         for room, own in zip(rooms, cases, strict=True)
         for case in own
         if not isinstance(case, str)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.bay_jobs import BayAnswer
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.curve import EXCESSES, OutOfRangeError, losses_of
+from sim.house.curve import EXCESSES, OutOfRangeError, fall_of, losses_of
 from sim.house.drop import entering_excess, mean_excess
 from sim.house.floor_limit import first_bound, floor_limits, within_limits
 from sim.house.layout import RoomNeed
@@ -19,6 +19,7 @@ from sim.house.place import PlacedRoom
 from sim.house.schemes import Option, Scheme, Trial, choose, levels, try_options
 
 if TYPE_CHECKING:
+    from sim.case.bay_case import Case
     from sim.case.house_case import House
 
 
@@ -169,11 +170,12 @@ def _find_needs(pending: Sequence[_Pending], solver: BaySolver) -> None:
 
 
 def _guess(entry: _Pending) -> float:
-    """Where to begin [K above the room]."""
+    """The supply to begin with [K above the room]."""
     try:
-        return entry.option.curve.excess_for(entry.need.flux)
+        excess = entry.option.curve.excess_for(entry.need.flux)
     except OutOfRangeError:
         return EXCESSES[-1]
+    return excess + fall_of(entry.option.curve.report(excess))
 
 
 def _take_need(entry: _Pending, answer: BayAnswer) -> None:
@@ -213,7 +215,7 @@ def _bind(entry: _Pending, supply: float) -> None:
 def _stay_within(limited: Sequence[_Pending], solver: BaySolver) -> None:
     """What limited rooms give; a little less water where the solved bay is beyond what its curve said."""
     for _ in range(_TRIES):
-        reports = solver.at([(entry.option.case, entry.excess) for entry in limited], "rooms at their floor's limit")
+        reports = solver.at([_at(entry) for entry in limited], "rooms at their floor's limit")
         for entry, report in zip(limited, reports, strict=True):
             entry.report = report
         limited = [entry for entry in limited if not within_limits(entry.option.case, entry.report)]
@@ -228,9 +230,14 @@ def _fall_short(short: Sequence[_Pending], solver: BaySolver) -> None:
     """What rooms give with the hottest water of their scheme."""
     for entry in short:
         entry.excess = mean_excess(entry.scheme.hottest - entry.need.temperature, entry.scheme.drop)
-    reports = solver.at([(entry.option.case, entry.excess) for entry in short], "rooms with the hottest water")
+    reports = solver.at([_at(entry) for entry in short], "rooms with the hottest water")
     for entry, report in zip(short, reports, strict=True):
         entry.report = report
+
+
+def _at(entry: _Pending) -> tuple[Case, float, float]:
+    """A bay at the water of its room, and how far that falls in it by its curve [K]."""
+    return entry.option.case, entry.excess, fall_of(entry.option.curve.report(entry.excess))
 
 
 def _state(entry: _Pending) -> RoomState:

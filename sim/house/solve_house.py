@@ -22,7 +22,7 @@ from sim.case.errors import CaseError, Problem
 from sim.case.house_table import blaming
 from sim.case.unused import kept_unused
 from sim.house.bay_solver import BaySolver, flux_of
-from sim.house.curve import losses_of
+from sim.house.curve import fall_of, losses_of
 from sim.house.door import ordering_problems, water_problems
 from sim.house.drop import mean_excess
 from sim.house.loads import design_load
@@ -259,6 +259,7 @@ def _short(states: Mapping[int, RoomState]) -> list[ShortRoom]:
             area=state.need.area,
             output=state.output,
             wanted=state.need.flux * state.need.area,
+            fall=fall_of(state.report),
         )
         for _, state in sorted(states.items())
         if state.short

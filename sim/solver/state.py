@@ -30,7 +30,8 @@ class State(Brief):
 def blended(states: Sequence[State], shares: Sequence[float]) -> State:
     """A state between or beyond others of the same system, to begin from; shares add up to 1.
 
-    Irradiation goes by its temperature: what patches send grows with the fourth power, the rest hardly bends.
+    Irradiation goes by its temperature: what patches send grows with the fourth power, the rest hardly bends. The heat
+    delivered is blended too: a circuit's flow follows from it, and a flow of other water costs passes.
     """
     radiant = _mixed([state.irradiation**0.25 for state in states], shares)
     return replace(
@@ -39,7 +40,16 @@ def blended(states: Sequence[State], shares: Sequence[float]) -> State:
         air=_mixed([state.air for state in states], shares),
         irradiation=np.maximum(radiant, 0.0) ** 4,
         wall=_mixed([state.wall for state in states], shares),
+        delivered=_delivered(states, shares),
     )
+
+
+def _delivered(states: Sequence[State], shares: Sequence[float]) -> float | None:
+    """Heat of a blend [W], not negative; None where one of its states does not know its own."""
+    known = [state.delivered for state in states if state.delivered is not None]
+    if len(known) < len(states):
+        return None
+    return max(0.0, sum(share * heat for share, heat in zip(shares, known, strict=True)))
 
 
 def _mixed(values: Sequence[Array], shares: Sequence[float]) -> Array:

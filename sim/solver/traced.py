@@ -17,8 +17,9 @@ from sim.physics.view_factors import trace_exchange
 
 Traced = tuple[NDArray[np.float64], NDArray[np.float64]]
 
-MOST = 12
-"""Cavities remembered: a bay of usual mesh has 180 to 440 patches, so some 20 MB at the most."""
+MOST = 32
+"""Cavities remembered, so that all spacings of a house's rooms are at hand: a bay of usual mesh has 180 to 440 patches,
+hence some 50 MB at the most."""
 
 _remembered: OrderedDict[str, Traced] = OrderedDict()
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -22,6 +24,14 @@ def test_states_of_one_temperature_make_a_state_of_one_temperature(shares: tuple
     for values in (mixed.temperature, mixed.air, mixed.wall):
         np.testing.assert_allclose(values, warm)
     np.testing.assert_allclose(mixed.irradiation, STEFAN_BOLTZMANN * warm**4)
+
+
+def test_a_blend_gives_off_what_its_states_give_off_between_them():
+    """2900 W and 3200 W: half-way 3050 W; a blend far below gives nothing; one that does not know leaves it open."""
+    states = [_state(290.0), _state(320.0)]
+    assert blended(states, (0.5, 0.5)).delivered == 3050.0
+    assert blended(states, (12.0, -11.0)).delivered == 0.0
+    assert blended([states[0], replace(states[1], delivered=None)], (0.5, 0.5)).delivered is None
 
 
 def test_a_state_far_beyond_does_not_radiate_backwards() -> None:

@@ -41,7 +41,7 @@ class KnownBays:
         return [BayAnswer((report(flux / 2.0),), 1) for _, flux, _ in wanted]
 
     def at(self, wanted, what):
-        return [report(excess) for _, excess in wanted]
+        return [report(excess) for _, excess, _ in wanted]
 
 
 @pytest.fixture(scope="module")
