@@ -117,12 +117,13 @@ def announce_flow(progress: Progress, case: BlocksCase, grids: Sequence[AirProbl
     )
 
 
-def longest_with_air(case: AnyCase) -> str:
-    """About how long a case takes here when its air is computed, and at most, in words."""
+def time_with_air(case: AnyCase) -> str:
+    """About how long most bays of the size take here, with nothing beside it, when their air is computed; in words."""
     computed = case.with_text("air.model", "resolved")
     _, known = _pace("air")
-    quiet = known.seconds * units_of("air", computed, size_of(computed)) if known else 0.0
-    return f"about {_until_known([computed], quiet, quiet * busyness())} here"
+    longest = known.seconds * units_of("air", computed, size_of(computed)) if known else 0.0
+    soon, late = (_share(computed, time) * longest for time in SOON_KNOWN)
+    return f"about {between(soon, late)} on this machine when idle"
 
 
 def _until_known(cases: Sequence[AnyCase], quiet: float, busy: float) -> str:

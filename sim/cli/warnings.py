@@ -43,11 +43,11 @@ def way_to_air(case: Case, named: str = "CASE") -> str:
     named : how the file of the case is typed.
     """
     from sim.case.taught import by_correlations_alone, uses_learned_films
-    from sim.cli.estimate import longest_with_air
+    from sim.cli.estimate import time_with_air
 
     if not by_correlations_alone(case) and not uses_learned_films(case):
         return ""
-    took = f"{longest_with_air(case)}; --fineness coarse takes less"
+    took = f"{time_with_air(case)}; --fineness coarse takes less"
     return f"To compute this bay's own air, every number with a ±: joistbay run {named} --air resolved ({took})."
 
 

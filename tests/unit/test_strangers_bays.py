@@ -84,7 +84,7 @@ def test_where_learned_films_do_not_reach_the_first_answer_says_so_and_the_way_o
 def test_where_they_reach_the_answer_says_that_it_is_the_quick_one_and_how_to_be_surer():
     assert correlations_words([bay()]) == ""
     assert "joistbay run 'my bay.toml' --air resolved (" in way_to_air(bay(), "'my bay.toml'")
-    assert way_to_air(bay()).endswith("here; --fineness coarse takes less).")
+    assert way_to_air(bay()).endswith(" on this machine when idle; --fineness coarse takes less).")
 
 
 def test_of_computed_air_no_other_is_offered():
