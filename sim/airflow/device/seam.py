@@ -189,7 +189,7 @@ class Accelerator:
         self._cuda, self.xp = _libraries()
         self.name = _device_name(self.xp)
         self.stream = self.xp.cuda.Stream(non_blocking=True)
-        self.stream.use()
+        self.stream.__enter__()  # for good: what is only put to use ends with any block of the library's own
         self._launch_stream = self._cuda.external_stream(self.stream.ptr)
         self._products = Products(self.xp, self.stream)
         self._ready = cache(self._kernels)
@@ -246,8 +246,10 @@ class Accelerator:
         return lambda: graph.launch(self.stream)
 
     def to_host(self, array: Held) -> np.ndarray:
-        """A copy."""
-        return np.asarray(self.xp.asnumpy(array, stream=self.stream))
+        """A copy; the library's work belongs on our stream again after it, as kernels wait for no other."""
+        copied = np.asarray(self.xp.asnumpy(array, stream=self.stream))
+        self.stream.use()
+        return copied
 
     def free_memory(self) -> float:
         """What the device has left."""
