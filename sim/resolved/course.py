@@ -53,7 +53,11 @@ class Course(Generic[Followed]):
 
 
 def answer_of_solids(
-    course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None, kept: KeptHierarchy | None = None
+    course: Course[FollowedFlow],
+    heat: Array,
+    wall: Array,
+    options: SteadyOptions | None,
+    kept: KeptHierarchy | None = None,
 ) -> Solution:
     """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K].
 
