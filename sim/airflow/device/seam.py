@@ -246,15 +246,19 @@ class Accelerator:
         return lambda: graph.launch(self.stream)
 
     def to_host(self, array: Held) -> np.ndarray:
-        """A copy; the library's work belongs on our stream again after it, as kernels wait for no other."""
+        """A copy."""
         copied = np.asarray(self.xp.asnumpy(array, stream=self.stream))
-        self.stream.use()
+        self.join()
         return copied
 
     def free_memory(self) -> float:
         """What the device has left."""
         self.xp.get_default_memory_pool().free_all_blocks()
         return float(self.xp.cuda.runtime.memGetInfo()[0])
+
+    def join(self) -> None:
+        """Have the library's work of this thread go on our stream: kernels wait for no other."""
+        self.stream.use()
 
     def probe(self) -> None:
         """Compile and run the smallest kernel."""
@@ -359,8 +363,10 @@ def choose_backend(device: str) -> Accelerator | None:
     if device == "cpu":
         return None
     try:
-        return accelerator()
+        found = accelerator()
     except NoDeviceError:
         if device == "gpu":
             raise
         return None
+    found.join()
+    return found
