@@ -10,14 +10,16 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.house.bay_jobs import BayAnswer, read_answer, solve_flux, solve_mean, solve_points
+from sim.house.bay_jobs import BayAnswer, leave_answer, read_answer, solve_flux, solve_mean, solve_points
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
 from sim.house.kept_bays import code_identity
-from sim.jobs.job import Job, Outcome, Pool, drop_damaged
+from sim.jobs.job import Job, Outcome, Pool, call, drop_damaged
 from sim.jobs.jobs import run_jobs
+from sim.store.run_folder import write_folder
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -138,19 +140,34 @@ class BaySolver:
         return tuple(self._known)
 
     def _together(self, jobs: Sequence[Job]) -> list[Job]:
-        """Answer the jobs whose bays go together on an accelerator; the jobs that are left."""
+        """Answer the jobs whose bays go together on an accelerator, and keep the answers; the jobs that are left."""
         from sim.study.on_device import goes_together
 
-        together = [job for job in jobs if goes_together(job.arguments[0])]
+        together = [job for job in jobs if goes_together(job.arguments[0]) and not self._take_up(job)]
         if together:
             from sim.house.bays_together import answers_together
 
+            failed = ""
             for job, answer in zip(together, answers_together(together), strict=True):
                 if isinstance(answer, Exception):
-                    raise HouseError(f"{job.name}: {answer}")
+                    failed = failed or f"{job.name}: {answer}"
+                    continue
+                kept = partial(call, replace(job, function=leave_answer, arguments=(answer,)))
+                write_folder(self.store / job.key, kept, owned=())
                 self._known[job.key] = answer
                 self.made += answer.solves
+            if failed:
+                raise HouseError(failed)
         return [job for job in jobs if job.key not in self._known]
+
+    def _take_up(self, job: Job) -> bool:
+        """Whether an earlier run has answered a job; its answer is known then."""
+        drop_damaged(self.store / job.key)
+        if not (self.store / job.key).is_dir():
+            return False
+        answer = self._known[job.key] = read_answer(self.store / job.key)
+        self.taken_up += answer.solves
+        return True
 
 
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:

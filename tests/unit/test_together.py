@@ -210,6 +210,9 @@ def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
     assert mean["water_mean_C"] == pytest.approx(case.room.temperature - 273.15 + 30.0)
     assert calls == [[6.0, 30.0], [20.0], [pytest.approx(20.0 * 1.25 ** (1.0 / 1.14))], [30.0], [31.0]]
     assert solver.asked == solver.made == 2 + 2 + 2
+    again = bay_solver.BaySolver(tmp_path)  # a house that was stopped, or is asked once more
+    assert again.needed([(case, 50.0, 20.0)]) == [needed] and again.at([(case, 30.0)]) == [mean]
+    assert len(calls) == 5 and (again.made, again.taken_up) == (0, 4)
 
 
 RESOLVED = TINY + '\n[air]\nmodel = "resolved"\n'
