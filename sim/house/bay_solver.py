@@ -105,7 +105,7 @@ class BaySolver:
     def _answers(self, jobs: Sequence[Job], what: str) -> list[BayAnswer]:
         """Answers of jobs, known ones first."""
         missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
-        missing = self._together(missing)
+        missing = self._together(missing, what)
         if missing:
             self._find(missing, what)
         answers = [self._known[job.key] for job in jobs]
@@ -139,7 +139,7 @@ class BaySolver:
         """Names of the folders in the store that were used."""
         return tuple(self._known)
 
-    def _together(self, jobs: Sequence[Job]) -> list[Job]:
+    def _together(self, jobs: Sequence[Job], what: str) -> list[Job]:
         """Answer the jobs whose bays go together on an accelerator, and keep the answers; the jobs that are left."""
         from sim.study.on_device import goes_together
 
@@ -147,18 +147,25 @@ class BaySolver:
         if together:
             from sim.house.bays_together import answers_together
 
-            failed = ""
-            for job, answer in zip(together, answers_together(together), strict=True):
-                if isinstance(answer, Exception):
-                    failed = failed or f"{job.name}: {answer}"
-                    continue
-                kept = partial(call, replace(job, function=leave_answer, arguments=(answer,)))
-                write_folder(self.store / job.key, kept, owned=())
-                self._known[job.key] = answer
-                self.made += answer.solves
-            if failed:
-                raise HouseError(failed)
+            listener = self.batch(what, len(together)) if self.batch else None
+            outcomes = [self._keep(*pair) for pair in zip(together, answers_together(together), strict=True)]
+            if listener:
+                for outcome in outcomes:
+                    listener(outcome)
+            if failed := next((outcome for outcome in outcomes if outcome.failure), None):
+                raise HouseError(f"{failed.name}: {failed.failure}")
         return [job for job in jobs if job.key not in self._known]
+
+    def _keep(self, job: Job, answer: BayAnswer | Exception) -> Outcome:
+        """Keep an answer that was found elsewhere, for this run and the next; what became of its job."""
+        if isinstance(answer, Exception):
+            return Outcome(job.name, None, str(answer))
+        folder = self.store / job.key
+        left = replace(job, function=leave_answer, arguments=(answer,))
+        write_folder(folder, partial(call, left), owned=())
+        self._known[job.key] = answer
+        self.made += answer.solves
+        return Outcome(job.name, folder)
 
     def _take_up(self, job: Job) -> bool:
         """Whether an earlier run has answered a job; its answer is known then."""
