@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from sim.cli.durations import about, between
 from sim.machine.pace import MOST_BUSY, Pace, busyness, known_pace, learn_pace
+from sim.study.on_device import goes_together
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
@@ -68,7 +69,8 @@ def announce(
 ) -> None:
     """Say about how long some solves will take and what memory, where it is worth saying, and what would be shorter.
 
-    From what it takes on an idle machine to what it takes where others leave this process as little as so far.
+    From what it takes on an idle machine to what it takes where others leave this process as little as so far. Paces
+    are the processor's: nothing is said of air that an accelerator follows, some fifty to a thousand times as fast.
 
     Parameters
     ----------
@@ -76,6 +78,8 @@ def announce(
     cases : to be solved, each `repeats` times.
     workers : that share them.
     """
+    if any(goes_together(case) for case in cases):
+        return
     airy = any(case.air.is_resolved for case in cases)
     learned, known = _pace("air" if airy else work)
     if known is None:
@@ -188,9 +192,9 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
-    """Keep how long computed air took that was followed for a time [s]; of few cells it teaches nothing."""
+    """Keep how long computed air took that the processor followed for a time [s]; of few cells it teaches nothing."""
     cells = size_of(case)
-    if followed > 0.0 and cells >= LEAST_TAUGHT:
+    if followed > 0.0 and cells >= LEAST_TAUGHT and not goes_together(case):
         learn_pace("air", seconds / busyness() / (cells ** (4.0 / 3.0) * followed))
 
 

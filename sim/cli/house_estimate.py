@@ -8,8 +8,9 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 from sim.cli.durations import about
-from sim.cli.estimate import USUAL, WORTH_SAYING, size_of
+from sim.cli.estimate import USUAL, WORTH_SAYING, size_of, units_of
 from sim.machine.pace import known_pace, learn_pace
+from sim.study.on_device import goes_together
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -38,7 +39,10 @@ def house_foretold(
     cells: list[int] = []
 
     def foretell(fresh: Sequence[Case], count: int) -> None:
-        if cells or not fresh:
+        if cells or not fresh or any(goes_together(case) for case in fresh):
+            return
+        if any(case.air.is_resolved for case in fresh):
+            _announce_air(progress, fresh, houses / workers)
             return
         cells.extend(size_of(case) for case in fresh)
         learned = known_pace(WORK)
@@ -58,6 +62,19 @@ def house_foretold(
     progress.expect(None)
     if cells and houses == 1 and progress.compiled == compiled:
         learn_pace(WORK, (monotonic() - began) * workers / _work(cells))
+
+
+def _announce_air(progress: Progress, fresh: Sequence[Case], share: float) -> None:
+    """Say at most about how long bays with computed air take for their curves alone; it teaches nothing."""
+    from sim.house.curve import EXCESSES
+
+    known, units = known_pace("air") or USUAL["air"], [units_of("air", case, size_of(case)) for case in fresh]
+    seconds = known.seconds * sum(units) * len(EXCESSES) * share
+    progress.note(
+        f"At most about {about(seconds)} for {len(fresh)} bays with computed air, each at {len(EXCESSES)} temperatures "
+        "of the water, and then some for what the house asks of them; what is solved is kept; bays by films "
+        '(air.model = "films") take minutes.'
+    )
 
 
 def _work(cells: Sequence[int]) -> int:

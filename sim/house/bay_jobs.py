@@ -115,6 +115,11 @@ def _write(folder: Path, reports: Sequence[Mapping[str, float]], solves: int, no
     (folder / ANSWER).write_text(json.dumps(values), encoding="utf-8")
 
 
+def leave_answer(answer: BayAnswer, folder: Path) -> None:
+    """What a job leaves that was answered elsewhere."""
+    _write(folder, answer.reports, answer.solves, answer.note)
+
+
 def read_answer(folder: Path) -> BayAnswer:
     """The answer that a job left in its folder."""
     values = json.loads((folder / ANSWER).read_text(encoding="utf-8"))

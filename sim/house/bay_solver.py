@@ -10,14 +10,16 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.house.bay_jobs import BayAnswer, read_answer, solve_flux, solve_mean, solve_points
+from sim.house.bay_jobs import BayAnswer, leave_answer, read_answer, solve_flux, solve_mean, solve_points
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
 from sim.house.kept_bays import code_identity
-from sim.jobs.job import Job, Outcome, Pool, drop_damaged
+from sim.jobs.job import Job, Outcome, Pool, call, drop_damaged
 from sim.jobs.jobs import run_jobs
+from sim.store.run_folder import write_folder
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -108,7 +110,7 @@ class BaySolver:
     def _answers(self, jobs: Sequence[Job], what: str) -> list[BayAnswer]:
         """Answers of jobs, known ones first."""
         missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
-        missing = self._together(missing)
+        missing = self._together(missing, what)
         if missing:
             self._find(missing, what)
         answers = [self._known[job.key] for job in jobs]
@@ -142,20 +144,42 @@ class BaySolver:
         """Names of the folders in the store that were used."""
         return tuple(self._known)
 
-    def _together(self, jobs: Sequence[Job]) -> list[Job]:
-        """Answer the jobs whose bays go together on an accelerator; the jobs that are left."""
+    def _together(self, jobs: Sequence[Job], what: str) -> list[Job]:
+        """Answer the jobs whose bays go together on an accelerator, and keep the answers; the jobs that are left."""
         from sim.study.on_device import goes_together
 
-        together = [job for job in jobs if goes_together(job.arguments[0])]
+        together = [job for job in jobs if goes_together(job.arguments[0]) and not self._take_up(job)]
         if together:
             from sim.house.bays_together import answers_together
 
-            for job, answer in zip(together, answers_together(together), strict=True):
-                if isinstance(answer, Exception):
-                    raise HouseError(f"{job.name}: {answer}")
-                self._known[job.key] = answer
-                self.made += answer.solves
+            listener = self.batch(what, len(together)) if self.batch else None
+            outcomes = [self._keep(*pair) for pair in zip(together, answers_together(together), strict=True)]
+            if listener:
+                for outcome in outcomes:
+                    listener(outcome)
+            if failed := next((outcome for outcome in outcomes if outcome.failure), None):
+                raise HouseError(f"{failed.name}: {failed.failure}")
         return [job for job in jobs if job.key not in self._known]
+
+    def _keep(self, job: Job, answer: BayAnswer | Exception) -> Outcome:
+        """Keep an answer that was found elsewhere, for this run and the next; what became of its job."""
+        if isinstance(answer, Exception):
+            return Outcome(job.name, None, str(answer))
+        folder = self.store / job.key
+        left = replace(job, function=leave_answer, arguments=(answer,))
+        write_folder(folder, partial(call, left), owned=())
+        self._known[job.key] = answer
+        self.made += answer.solves
+        return Outcome(job.name, folder)
+
+    def _take_up(self, job: Job) -> bool:
+        """Whether an earlier run has answered a job; its answer is known then."""
+        drop_damaged(self.store / job.key)
+        if not (self.store / job.key).is_dir():
+            return False
+        answer = self._known[job.key] = read_answer(self.store / job.key)
+        self.taken_up += answer.solves
+        return True
 
 
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:

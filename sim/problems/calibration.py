@@ -19,7 +19,7 @@ from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import WallHeat
 from sim.resolved.calibration import Calibration, FilmRow, Words, apply_factors, face_classes
 from sim.run import Model, Result, prepare
-from sim.solver.multigrid import Kept
+from sim.solver.multigrid import KeptHierarchy
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.terms.cavity import Cavity
@@ -82,7 +82,7 @@ def fit(model: Model[Case], target: Mapping[Words, float]) -> Calibration:
     classes = face_classes(model.cells, cavity)
     whole = max(sum(map(abs, target.values())), 1e-9)
     factors, state, tried = dict.fromkeys(target, 1.0), None, list[_Trial]()
-    kept = Kept()
+    kept = KeptHierarchy()
 
     def trial(factors: Mapping[Words, float], start: State | None, options: SteadyOptions) -> _Trial:
         with single_threaded_blas():

@@ -19,7 +19,7 @@ from sim.resolved.means import Round, mean_heat
 from sim.resolved.mirror import Mirror
 from sim.resolved.settings import RESIDUAL, AirSettings
 from sim.resolved.window import FieldMeans
-from sim.solver.multigrid import Kept
+from sim.solver.multigrid import KeptHierarchy
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
@@ -49,11 +49,15 @@ class Course(Generic[Followed]):
     means: FieldMeans
     frames: Frames
     mirror: Mirror
-    kept: Kept = field(default_factory=Kept)
+    kept: KeptHierarchy = field(default_factory=KeptHierarchy)
 
 
 def answer_of_solids(
-    course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None, kept: Kept | None = None
+    course: Course[FollowedFlow],
+    heat: Array,
+    wall: Array,
+    options: SteadyOptions | None,
+    kept: KeptHierarchy | None = None,
 ) -> Solution:
     """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K].
 

@@ -40,7 +40,7 @@ from sim.resolved.mirror import find_mirror, surface_temperatures
 from sim.resolved.open_errors import with_errors
 from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
-from sim.solver.multigrid import Kept
+from sim.solver.multigrid import KeptHierarchy
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
 from sim.solver.terms.cavity import SETTLING
@@ -123,7 +123,7 @@ def lay_out(system: System, cells: Cells, settings: AirSettings) -> Course[Stepp
 
 def lay_out_for(follow: FlowMaker[Followed], system: System, cells: Cells, settings: AirSettings) -> Course[Followed]:
     """The same with a flow that is followed wherever `follow` does."""
-    cavity, kept = cavity_of(system), Kept()
+    cavity, kept = cavity_of(system), KeptHierarchy()
     with single_threaded_blas():
         films = solve_steady(system, SOLIDS, kept=kept)
     heat = films.flows.walls

@@ -23,7 +23,7 @@ from sim.solver.columns import Array, ColumnGrid, Elimination, Transfer
 from sim.solver.stencil import StencilOperator
 from sim.solver.threads import share_loop
 
-__all__ = ["Kept", "Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
+__all__ = ["KeptHierarchy", "Multigrid", "MultigridOptions", "StencilOperator", "build_multigrid"]
 
 _ALONE = 1.0 - 1.0e-6
 _SHORTEST_LINE = 4
@@ -204,7 +204,7 @@ class Multigrid:
 
 
 @dataclass(slots=True)
-class Kept:
+class KeptHierarchy:
     """The last hierarchy of systems that conduct alike, which the next solve begins with; for one thread at a time."""
 
     multigrid: Multigrid | None = None

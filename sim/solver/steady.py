@@ -20,7 +20,7 @@ from sim.solver.balance import Balance
 from sim.solver.coupling import Coupling
 from sim.solver.flows import Flows, evaluate
 from sim.solver.mixing import Mixer
-from sim.solver.multigrid import Kept
+from sim.solver.multigrid import KeptHierarchy
 from sim.solver.newton import (
     DivergedError,
     advance,
@@ -137,7 +137,7 @@ def solve_steady(
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
     start: State | None = None,
-    kept: Kept | None = None,
+    kept: KeptHierarchy | None = None,
 ) -> Solution:
     """Steady temperatures of a system.
 
@@ -161,7 +161,7 @@ def solve_steady(
     state = start or first_guess(system)
     check_finite(system, state, 0)
     history: list[Pass] = []
-    kept = kept or Kept()
+    kept = kept or KeptHierarchy()
     coupling: Coupling | None = None
     mixer = Mixer()
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"

@@ -3,9 +3,12 @@
 import os
 import subprocess
 import sys
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 from typing import get_args
 
 import numpy as np
@@ -252,6 +255,48 @@ def test_many_cases_go_where_they_say(monkeypatch):
     cases = [square(20, 40), square(20, 40, more='device = "auto"')]
     assert solve_many(cases[1:]) == ["cpu"] and solve_many(cases, device="cpu") == ["cpu", "cpu"]
     assert chosen == ["auto", "cpu"]
+
+
+class Stream:
+    """A stream as the array library has it: current by thread, and what is put to use ends with any block."""
+
+    here = threading.local()
+
+    def __init__(self, **_):
+        self.ptr = id(self)
+
+    def use(self):
+        self.here.current = self
+
+    def __enter__(self):
+        self.here.blocks = [*getattr(self.here, "blocks", ["null"]), self]
+        self.use()
+
+    def __exit__(self, *_):
+        self.here.blocks.pop()
+        self.here.current = self.here.blocks[-1]
+
+
+def copied_in_a_block(array, stream):
+    with stream:
+        return array
+
+
+def test_the_librarys_work_stays_on_the_kernels_stream(monkeypatch):
+    """After copies, and in another thread: on a stream of its own, tables and clocks would come when they like."""
+    xp = SimpleNamespace(cuda=SimpleNamespace(Stream=Stream), asnumpy=copied_in_a_block)
+    kernels = SimpleNamespace(external_stream=lambda ptr: ptr)
+    monkeypatch.setattr(seam, "_libraries", lambda: (kernels, xp))
+    monkeypatch.setattr(seam, "_device_name", lambda xp: "device seven")
+    monkeypatch.setattr(seam, "Products", lambda *given: None)
+    found = seam.Accelerator()
+    monkeypatch.setattr(seam, "accelerator", lambda: found)
+    found.to_host(np.zeros(3))
+    copied_in_a_block(np.zeros(3), Stream())
+    assert Stream.here.current is found.stream
+    with ThreadPoolExecutor(1) as other:
+        other.submit(choose_backend, "gpu").result()
+        assert other.submit(lambda: Stream.here.current).result() is found.stream
 
 
 def test_libraries_that_do_not_go_together_are_no_device(monkeypatch):

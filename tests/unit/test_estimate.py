@@ -157,6 +157,32 @@ def test_computed_air_is_told_as_most_bays_take_it_whatever_else_runs(monkeypatc
     assert time_with_air(looser) == "about 10 to 75 min on this machine when idle"
 
 
+def test_air_that_an_accelerator_follows_is_neither_foretold_nor_learned(monkeypatch):
+    """Paces are the processor's: by them a bay of two minutes would be said to take 20 hours."""
+    monkeypatch.setattr(estimate, "size_of", lambda case: 1_000_000)
+    monkeypatch.setattr("sim.airflow.device.seam.choose_backend", lambda device: object())
+    case, notes = CASE.with_({"air.model": "resolved", "air.device": "gpu"}), []
+    progress = SimpleNamespace(compiled=0, note=notes.append, expect=lambda *seconds: None)
+    announce(progress, "run", [case])
+    with house_foretold(progress, 1) as foretell:
+        foretell([case], 1)
+    learn_air(case, 50.0, 1e6)
+    assert notes == [] and known_pace("air") is None and known_pace("house") is None
+
+
+def test_a_house_with_computed_air_goes_by_the_pace_of_air(monkeypatch):
+    """By hand: two bays at four temperatures, 1000^(4/3) cells followed for 50 s at 1 ms each, over two workers."""
+    monkeypatch.setattr("sim.cli.house_estimate.size_of", lambda case: 1000)
+    learn_pace("air", 1e-3)
+    notes = []
+    progress = SimpleNamespace(compiled=0, note=notes.append, expect=lambda *seconds: None)
+    with house_foretold(progress, 2) as foretell:
+        foretell([CASE.with_({"air.model": "resolved", "air.longest": 50.0})] * 2, 2)
+    (note,) = notes
+    assert note.startswith(f"At most about {about(1e-3 * 2 * 4 * 1e4 * 50.0 / 2)} for 2 bays with computed air")
+    assert known_pace("house") is None
+
+
 def test_silence_is_short_in_pipes_and_what_is_left_is_told(monkeypatch, capsys):
     monkeypatch.setattr("sim.cli.progress.SILENCE", 0.05)
     with Progress() as progress:

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from sim.case.load import parse_case
 from sim.run import prepare, solve
+from sim.solver.multigrid import KeptHierarchy, build_multigrid
 from sim.solver.steady import DivergedError, SteadyOptions, evaluate, first_guess, solve_steady
 
 TIGHT = SteadyOptions(residual=1e-9, imbalance=1e-10, linear_tolerance=1e-6)
@@ -32,6 +33,21 @@ def face(name, on, text):
 
 def slab(below, above):
     return parse_case(SLAB + face("below", "z-", below) + face("above", "z+", above))
+
+
+def test_a_kept_hierarchy_serves_the_next_solve_and_changes_nothing(monkeypatch):
+    """One built and then one handed on: another face's temperature gives what a solve of its own finds."""
+    from sim.solver import newton
+
+    built = []
+    monkeypatch.setattr(newton, "build_multigrid", lambda operator: built.append(1) or build_multigrid(operator))
+    kept = KeptHierarchy()
+    above = 'law = "floor"\nambient = "20 degC"'
+    for below in (45, 60):
+        system = prepare(slab(f'temperature = "{below} degC"', above)).system
+        mine, alone = solve_steady(system, TIGHT, kept=kept), solve_steady(system, TIGHT)
+        assert_allclose(mine.state.temperature, alone.state.temperature, rtol=1e-9)
+    assert len(built) == 1 + 2, "one for both that hand it on, one for each alone"
 
 
 class TestSurfaceLaws:

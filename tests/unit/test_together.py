@@ -201,7 +201,13 @@ def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
     monkeypatch.setattr(together, "solve_many", solve)
     monkeypatch.setattr(on_device, "goes_together", lambda case: case.air.device == "gpu")
     case = parse_case(RESOLVED).with_(**{"air.device": "gpu"})
-    solver = bay_solver.BaySolver(tmp_path)
+    told = []
+
+    def batch(what, count):
+        told.append((what, count))
+        return lambda outcome: told.append(outcome.folder.parent)
+
+    solver = bay_solver.BaySolver(tmp_path, batch=batch)
     (answer,) = solver._answers([bay_solver._job(case, bay_solver.solve_points, (6.0, 30.0))], "points")
     assert [report["heat_flux_up_W_m2"] for report in answer.reports] == pytest.approx([flux_at(6.0), flux_at(30.0)])
     (needed,) = solver.needed([(case, 50.0, 20.0)])
@@ -210,6 +216,10 @@ def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
     assert mean["water_mean_C"] == pytest.approx(case.room.temperature - 273.15 + 30.0)
     assert calls == [[6.0, 30.0], [20.0], [pytest.approx(20.0 * 1.25 ** (1.0 / 1.14))], [30.0], [31.0]]
     assert solver.asked == solver.made == 2 + 2 + 2
+    assert told[:3] == [("points", 1), tmp_path, ("water needed", 1)]
+    again = bay_solver.BaySolver(tmp_path)  # a house that was stopped, or is asked once more
+    assert again.needed([(case, 50.0, 20.0)]) == [needed] and again.at([(case, 30.0)]) == [mean]
+    assert len(calls) == 5 and (again.made, again.taken_up) == (0, 4)
     (foreseen,) = solver.at([(case, 30.0, 1.0)])  # its fall known beforehand, one solve is enough
     assert foreseen == mean and calls[5:] == [[31.0]] and solver.made == 2 + 2 + 2 + 1
 

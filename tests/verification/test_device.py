@@ -54,6 +54,18 @@ def test_runs_repeat_to_the_bit(device):
             np.testing.assert_array_equal(mine, theirs)
 
 
+def test_arrays_and_kernels_stay_on_one_stream(device):
+    """Also after copies to the processor: on two streams kernels would read tables and clocks before they are there."""
+    batch = FlowBatch([flow_problem(*problem_of(KINDS[1], np.random.default_rng(7), 6))], device)
+    batch.go_until(0, 12.0 * batch.largest_step(0))
+    while batch.busy:
+        batch.look(4)
+    batch.fields(0)
+    assert device.xp.cuda.get_current_stream() == device.stream
+    device.to_host(device.xp.zeros((4, 4))[:, 1])
+    assert device.xp.cuda.get_current_stream() == device.stream
+
+
 def test_coupled_bays_are_the_processors(device):
     """Every path's mean heat within twice the standard errors of both runs."""
     case = load_case(KITCHEN).with_(**{"air.model": "resolved", "mesh.fineness": "coarse"})

@@ -190,7 +190,7 @@ class Accelerator:
         self._cuda, self.xp = _libraries()
         self.name = _device_name(self.xp)
         self.stream = self.xp.cuda.Stream(non_blocking=True)
-        self.stream.use()
+        self.stream.__enter__()  # for good: what is only put to use ends with any block of the library's own
         self._launch_stream = self._cuda.external_stream(self.stream.ptr)
         self._products = Products(self.xp, self.stream)
         self._ready = cache(self._kernels)
@@ -248,12 +248,18 @@ class Accelerator:
 
     def to_host(self, array: Held) -> np.ndarray:
         """A copy."""
-        return np.asarray(self.xp.asnumpy(array, stream=self.stream))
+        copied = np.asarray(self.xp.asnumpy(array, stream=self.stream))
+        self.join()
+        return copied
 
     def free_memory(self) -> float:
         """What the device has left."""
         self.xp.get_default_memory_pool().free_all_blocks()
         return float(self.xp.cuda.runtime.memGetInfo()[0])
+
+    def join(self) -> None:
+        """Have the library's work of this thread go on our stream: kernels wait for no other."""
+        self.stream.use()
 
     def probe(self) -> None:
         """Compile and run the smallest kernel."""
@@ -353,7 +359,14 @@ def accelerator() -> Accelerator:
     return found
 
 
-BACKENDS: Mapping[str, Callable[[], Backend]] = MappingProxyType({"gpu": lambda: accelerator()})
+def _joined_accelerator() -> Accelerator:
+    """The accelerator, the library's work of this thread on its stream."""
+    found = accelerator()
+    found.join()
+    return found
+
+
+BACKENDS: Mapping[str, Callable[[], Backend]] = MappingProxyType({"gpu": _joined_accelerator})
 """What makes each back end, by its word in `sim.machine.devices`; "auto" takes the first that is there."""
 
 
