@@ -32,6 +32,10 @@ WEAK = 3.0
 HELD = 0.3
 """Time [L²/α] over which a weak flow must neither grow nor decay to count as steady."""
 
+BRIEFLY = 0.003
+"""Time [L²/α] after which a strong flow that still decays is looked at again: waves in it die many times sooner than
+heat diffuses."""
+
 
 class _Held:
     """Hears of looks on the way to somebody else, and keeps how fast the flow grew or decayed at most."""
@@ -73,12 +77,12 @@ def follow_to_the_end(
 
 
 def _watched(problem: AirProblem, air: BlocksAir, now: Flow, heard: _Held) -> tuple[Flow, bool]:
-    """The flow some while later where it is weak, and whether it held: nothing grew, and nothing decayed."""
+    """The flow some while later unless it is strong and holds, and whether it held: nothing grew, nothing decayed."""
     pace, velocity = diffusion_scales(problem.box.domain, problem.box.air.diffusivity)
-    until = min(now.time + HELD * pace, air.longest)
     strong = max(float(np.abs(u).max()) for u in now.velocity) > WEAK * velocity
     if strong and heard.last <= air.steady:
         return now, True
+    until = min(now.time + (BRIEFLY if strong else HELD) * pace, air.longest)
     heard.fastest = 0.0
     later = march(problem.box, now, until=until, listener=heard, look_every=LOOK_EVERY)
     if heard.fastest <= air.steady:

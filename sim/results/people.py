@@ -90,7 +90,7 @@ BAND = "_uncertainty"
 SCATTER, MESH, RAYS = "_standard_error", "_mesh_error", "_ray_error"
 """Endings of the parts of such a band where it has them: they are stored, the band is printed."""
 
-SURE = 1e-6
+SURE = 1e-5
 """Share of a number below which its band only says that all digits shown are right; of 1 K for a temperature."""
 
 _WIDTHS = (BAND, SCATTER, MESH, RAYS)

@@ -1,5 +1,7 @@
 """Rest is steady only where nothing grows: small disturbances of layers, against linear stability."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,6 +9,7 @@ from sim.airflow.domain import build_domain
 from sim.airflow.growth import disturbance
 from sim.case import CaseError, parse_case
 from sim.cli.main import main
+from sim.problems import air_ending
 from sim.problems.air_box import build_air_problem
 from sim.problems.air_rest import HEIGHT
 from sim.problems.air_run import solve_air, start_flow
@@ -94,6 +97,23 @@ def test_near_onset_neither_dying_nor_lurking_patterns_are_taken_for_the_end(ray
     else:
         assert not (steady and run.report["nusselt_floor"] < 1.01)
         assert run.unrest is None or ("Rest does not last" in told and run.unrest.grows)
+
+
+@pytest.mark.parametrize(("speed", "later"), [(100.0, 0.003), (1.0, 0.3)])
+def test_a_strong_flow_that_still_decays_is_looked_at_again_soon_and_a_weak_one_late(speed, later, monkeypatch):
+    """In L²/α: a strong one was followed as long as a weak one, which took a square at Ra 1e6 four times as long."""
+    case = layer(1e4)
+    problem, ends = build_air_problem(case), []
+    start = start_flow(case, problem)
+    flow = replace(start, velocity=tuple(np.full_like(u, speed) for u in start.velocity), time=0.05)
+    monkeypatch.setattr(air_ending, "march", lambda box, now, until, **_: ends.append(until) or now)
+    heard = air_ending._Held(lambda look, stepper: None)
+    heard.last = 2.0 * case.air.steady + 1e-3
+    air_ending._watched(problem, case.air, flow, heard)
+    assert ends == [pytest.approx(0.05 + later)]
+    heard.last = 0.5 * case.air.steady
+    air_ending._watched(problem, case.air, flow, heard)
+    assert len(ends) == (1 if speed == 100.0 else 2), "a strong flow that holds has ended"
 
 
 def test_what_a_coarse_mesh_cannot_tell_is_said():
