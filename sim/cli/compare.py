@@ -289,7 +289,9 @@ def _solve(
 
 def _drawings(comparison: Comparison, folder: Path, output: PagedOutput) -> list[Drawing]:
     """What is to be drawn, in pieces that take about as long."""
-    drawn = [] if output.no_pictures else [("floor_maps",), ("profiles", "heat_bars")]
+    from sim.cli.pictures import PIECES
+
+    drawn = () if output.no_pictures else PIECES
     page = [] if output.no_page else [partial(page_beside, folder, output.units)]
     return [*(partial(_draw, comparison, folder, output.units, kinds) for kinds in drawn), *page]
 

@@ -49,8 +49,9 @@ def draw_run(result: Result, folder: Path, units: UnitChoice, progress: Progress
     return draw_each(wanted, folder, progress)
 
 
-ALL_KINDS = ("floor_maps", "profiles", "heat_bars")
-"""How the names of a comparison's pictures begin."""
+PIECES = (("floor_maps",), ("profiles", "heat_bars"))
+"""How the names of a comparison's pictures begin, in pieces of work that take about as long."""
+ALL_KINDS = tuple(kind for kinds in PIECES for kind in kinds)
 
 
 def draw_comparison(

@@ -85,7 +85,7 @@ def warmup(
         from sim.cli.warmup_blocks import warmup_blocks
 
         choices = {"spacing": spacing, "vary": vary, "snapshots": snapshots}
-        return warmup_blocks(case, kind, read, output, choices, work)
+        return warmup_blocks(case, read, output, choices, work)
     asked = _with_snapshots(only_bay(case, read), snapshots)
     variants = _variants(asked, spacing, vary)
     folder = output.out or usual_folder(asked, "-warmup")

@@ -9,6 +9,7 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
+from sim.bay.geometry import needed
 from sim.cli.durations import about
 from sim.cli.errors import UsageError, modelled, solved
 from sim.cli.estimate import announced
@@ -27,25 +28,21 @@ if TYPE_CHECKING:
 
 
 def warmup_blocks(
-    path: Path,
-    kind: KindInTime[Any, Any, InTime],
-    case: AnyCase,
-    output: PagedOutput,
-    choices: Mapping[str, str | None],
-    work: Work,
+    path: Path, case: AnyCase, output: PagedOutput, choices: Mapping[str, str | None], work: Work
 ) -> int:
     """Follow a case that is one march, keep it and show its reports.
 
     Parameters
     ----------
     path : of the case file, for messages.
-    kind : what follows the case.
     choices : options that only bays know, by name; each must be None.
     work : must be that of this process alone.
     """
+    from sim.problems.kinds import kind_in_time
     from sim.store.folder_lock import locked
     from sim.store.target import check_target
 
+    kind = needed(kind_in_time(case))
     _check(path, kind, choices, work)
     folder = output.out or usual_folder(case, "-warmup")
     check_target(folder)

@@ -161,6 +161,20 @@ def test_growth_of_a_run():
         assert ("growth" in subjects(case, water_mean_C=celsius)) is warned
 
 
+# Handbooks, 1e-4/K, from memory: what they give for each kind of tube; PE-RT least known of them.
+HANDBOOKS = {
+    "PEX": (1.4, 2.0), "PE-RT": (1.8, 2.0), "polybutylene": (1.2, 1.5), "polypropylene": (1.4, 1.8),
+    "copper": (0.16, 0.18), "steel": (0.11, 0.13),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("material", HANDBOOKS)
+def test_tube_grows_as_handbooks_say(material):
+    low, high = HANDBOOKS[material]
+    found = growth_of(oak(bay__length=3.9, tube__material=material), 293.15 + 25.0)
+    assert low * 1e-4 * 3.9 * 25.0 * (1.0 - 1e-12) <= found.tube <= high * 1e-4 * 3.9 * 25.0
+
+
 @pytest.mark.parametrize(("supply", "warned"), [(60.0, False), (60.1, True)])
 def test_tube_without_a_known_rating(supply, warned):
     assert ("tube rating" in subjects(oak(tube__material="polypropylene"), water_supply_C=supply)) is warned

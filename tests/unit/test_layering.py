@@ -206,6 +206,38 @@ def test_commands_ask_the_kind():
         assert asks_for_the_class(ast.parse(text, mode="eval").body), text
 
 
+def room_of(module):
+    """The room of a module; empty for the doors, which stand above all."""
+    parts = module.split(".")
+    name = parts[0] if parts[0] in ("viz", "joistbay") else parts[1] if len(parts) > 1 else ""
+    return name if name in ORDER else ""
+
+
+def arrows_told():
+    """Who imports whom, as the guide's table has it: lines of a room and the rooms that it knows."""
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition("Room by room")[2].partition("Within a room too")[0]
+    told, room = {}, ""
+    for line in text.splitlines():
+        words = line.replace(",", " ").split()
+        if line.startswith("    ") and words:
+            room, known = (room, words) if line.startswith("      ") else (words[0], words[1:])
+            told.setdefault(room, set()).update(known)
+    return told
+
+
+def test_the_guide_tells_every_arrow():
+    told = arrows_told()
+    assert list(told) == ORDER[1:]
+    new = {
+        f"{ours_is} knows {other}: write it into the table of rooms in DEVELOPERS.md"
+        for path in FILES
+        for name in ours(imports(path)) & known_modules()
+        if (ours_is := room_of(module_of(path))) and (other := room_of(name)) and ours_is != other
+        if other not in told.get(ours_is, ())
+    }
+    assert not new, "\n".join(sorted(new))
+
+
 def circle_in(graph):
     """One way that leads back to where it began, each module naming the next; empty where there is none."""
     done = set()
