@@ -218,7 +218,7 @@ def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
     assert solver.asked == solver.made == 2 + 2 + 2
     assert told[:3] == [("points", 1), tmp_path, ("water needed", 1)]
     again = bay_solver.BaySolver(tmp_path)  # a house that was stopped, or is asked once more
-    assert again.needed([(case, 50.0, 20.0)]) == [needed] and again.at([(case, 30.0)]) == [mean]
+    assert again.needed([(case, 50.0, 20.0)]) == [needed] and again.at([(case, 30.0, 0.0)]) == [mean]
     assert len(calls) == 5 and (again.made, again.taken_up) == (0, 4)
     (foreseen,) = solver.at([(case, 30.0, 1.0)])  # its fall known beforehand, one solve is enough
     assert foreseen == mean and calls[5:] == [[31.0]] and solver.made == 2 + 2 + 2 + 1
