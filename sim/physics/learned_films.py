@@ -59,6 +59,9 @@ LEAST_LEAD = 0.05
 LEAST_FILM = 0.05
 """Film that conduction leaves where no gap is narrow [W/m²K]."""
 
+SHINES = 0.5
+"""Emissivity below which a bottom shines: all that taught have 0.9."""
+
 GAP_AIR = 0.0275
 """Conductivity of the air in a gap [W/m K], at 50 °C."""
 

@@ -14,9 +14,11 @@ from sim.physics.learned_films import (
     BELOW,
     BOTTOM,
     GAP_AIR,
+    LEAD,
     LEAST_FILM,
     OPEN,
     OVER,
+    SHINES,
     STANDING,
     TUBE,
     UPRIGHT,
@@ -25,12 +27,15 @@ from sim.physics.learned_films import (
     films_at,
     learned_law,
 )
-from sim.solver.air_plan import AirPlan, find_air_plan, kind_of, measures_of, situation_of
+from sim.solver.air_plan import AT_SHEATHING, AirPlan, find_air_plan, kind_of, measures_of, situation_of
 from sim.solver.system import System
 from sim.solver.terms.cavity import Cavity
 
 Array = NDArray[np.float64]
 Integers = NDArray[np.int64]
+
+USUAL_LEAD = 15.0
+"""What mostly drives the flow below hung plates [K]: of the computed bays 4 to 25."""
 
 GAP = "gap over"
 """How the names of the air zones over hung plates begin."""
@@ -47,8 +52,11 @@ def with_learned_films(system: System, cells: Cells) -> System:
     group = _stretches(cavity)
     excess = _sharpened(excess, np.isin(role, (OVER, OPEN)), law.sharper, (group, cavity.walls.area))
     hot = _hot_shares(cavity, role, group)
+    shining = (role == BOTTOM) & (cavity.walls.emissivity < SHINES)
+    moving = scale * (USUAL_LEAD / LEAD) ** power
+    still, excess = _layered(found, shining, moving, _still(cavity, role), excess)
     band = band_at(kind_of(found), measures)
-    films = LearnedFilms(scale, power, _still(cavity, role), excess, group, hot, inside, band.percent, band.nearer)
+    films = LearnedFilms(scale, power, still, excess, group, hot, inside, band.percent, band.nearer)
     gaps = np.array([name.startswith(GAP) for name in cavity.zone_names])
     openings = cavity.openings
     factor = np.where(gaps[openings.first] | gaps[openings.second], exchange_factor(law, measures), 1.0)
@@ -96,6 +104,27 @@ def _still(cavity: Cavity, role: Integers) -> Array:
     """Conduction that every film starts from [W/m²K]: through half a gap over a plate."""
     gap = 2.0 * GAP_AIR / cavity.walls.distance
     return np.where(np.isin(role, (OVER, ABOVE)), gap, LEAST_FILM)
+
+
+def _layered(
+    found: AirPlan, shining: NDArray[np.bool_], moving: Array, still: Array, excess: Array
+) -> tuple[Array, Array]:
+    """Conduction [W/m²K] and θ of faces, with air in layers between a bottom that shines and plates that hang flat.
+
+    Such a bottom is colder than the air, so that half of the air below the plates at least conducts, and where that is
+    more than what plumes stir, they do not decide what it faces. All bottoms that taught are dull: radiation
+    keeps them near the air, and what they give it is little. Bare tubes stir the air down to the bottom.
+
+    Parameters
+    ----------
+    moving : films at a usual lead [W/m²K].
+    """
+    hung_flat = len(found.plan.plates) > 0 and not found.upright and found.drop > AT_SHEATHING
+    if not hung_flat or not shining.any():
+        return still, excess
+    layers = 2.0 * GAP_AIR / float(found.high[2] - found.low[2] - found.drop)
+    stirred = moving**4 / (moving**4 + layers**4)
+    return np.where(shining, layers, still), np.where(shining, stirred, 1.0) * excess
 
 
 def _stretches(cavity: Cavity) -> Integers:

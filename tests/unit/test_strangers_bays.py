@@ -11,7 +11,7 @@ from sim.cli.warnings import way_to_air
 from sim.physics.learned_bands import computed_over_correlations
 from sim.results.air_words import correlations_words
 from sim.results.bay_answer import Asked, left_open
-from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, OPEN_SHINING, UNTAUGHT, drained, wider
+from sim.results.law_errors import MOST_DRAINED, OPEN_DOWN, OPEN_SHINING, OPEN_SHINING_BARE, UNTAUGHT, drained, wider
 from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
 from sim.rules.limits import hold, limits_for
@@ -124,7 +124,10 @@ def test_heat_up_is_less_sure_the_more_goes_down_to_the_cold():
     warm = cold.with_(**{"below.temperature": 293.15, "cavity.insulation": {"thermal_resistance": "R-19"}})
     assert wider(warm, report) == (1.0, 1.0, 1.0)
     foil = {"cavity.insulation": {"thermal_resistance": "R-19", "facing_emissivity": 0.05}}
-    assert wider(warm.with_(**foil), report) == (1.0, OPEN_SHINING, 1.0)  # no computed bay has such a batt
+    assert wider(warm.with_(**foil), report) == (1.0, OPEN_SHINING, 1.0)  # no computed bay of the set has such a batt
+    thin = {"cavity.insulation": {"thermal_resistance": "R-5", "thickness": 0.03, "facing_emissivity": 0.05}}
+    for other in ({"plates.orientation": "upright"}, {"plates": None}):
+        assert wider(warm.with_(**thin | other), report) == (1.0, OPEN_SHINING_BARE, 1.0)
 
 
 def test_what_needed_water_is_known_to_follows_from_its_heat():
