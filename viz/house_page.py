@@ -48,7 +48,7 @@ def write_house_page(
     drawings = [name for name in names if ((place / name).exists() if beside is None else beside)]
     text = made_of_house(place, lambda record: house_page({**record, "drawings": drawings}, units, chosen))
     page = place / PAGE_FILE
-    page.write_text(text, encoding="utf-8")
+    page.write_text(text, encoding="utf-8", errors="backslashreplace")
     return page
 
 

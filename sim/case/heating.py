@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from sim.case.errors import Problem
 from sim.case.fields import (
@@ -17,6 +17,7 @@ from sim.case.fields import (
     fill,
     given,
     key,
+    refuse,
     refuse_section,
     worked_out,
 )
@@ -63,6 +64,14 @@ class Plates(Section):
     )
     emissivity_up: Emissivity = worked_out("that of the material", "emissivity of the upper face")
     emissivity_down: Emissivity = worked_out("that of the material", "emissivity of the lower face")
+
+    @field_validator("spacing", mode="before")
+    @classmethod
+    def _none_is_no_spacing(cls, spacing: Any) -> Any:
+        """As `compare --spacing none` calls a bay without plates, which leaves out the whole section."""
+        if isinstance(spacing, str) and spacing.strip().lower() == "none":
+            refuse("is a distance", 'for a bay without plates write plates = "none" instead of the section [plates]')
+        return spacing
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.case.bay_case import Case
-from sim.case.errors import CaseError, Problem
+from sim.case.errors import CaseError, Problem, visible
 from sim.case.fields import FROM_TEXT
 from sim.case.house_case import House
 from sim.case.house_table import blaming, with_rooms_file
@@ -28,7 +28,7 @@ def load_house(path: str | Path) -> House:
     CaseError
         The file cannot be read, is not TOML, or breaks a rule; all problems of one stage together.
     """
-    return parse_house(read_text(Path(path)), Path(path).stem, str(path))
+    return parse_house(read_text(Path(path)), visible(Path(path).stem), str(path))
 
 
 def parse_house(text: str, name: str = "house", path: str | None = None) -> House:

@@ -41,7 +41,8 @@ def house_problems(house: HouseKeys) -> list[Problem]:
 
 def _present(house: HouseKeys) -> Iterator[Problem]:
     if not house.rooms:
-        yield Problem("room", "", "the house has no room", "write at least one [[room]]")
+        more = ", its name as in rooms_file, which fills up what such rooms say" if house.rooms_file else ""
+        yield Problem("room", "", "the house has no room", f"write at least one [[room]]{more}")
     if not house.manifolds:
         yield Problem("manifold", "", "the house has no manifold", "write at least one [[manifold]]")
 

@@ -63,12 +63,14 @@ def load_case(path: str | Path, unless_said: Sections | None = None) -> AnyCase:
 def case_name(path: Path) -> str:
     """Short name of a case: its file's, or its folder's where the file is just called case.toml, as runs keep theirs.
 
+    Bytes of a name that are no letters here, as names from other machines have, are written out.
+
     Examples
     --------
     >>> case_name(Path("cases/demo/family-oak.toml")), case_name(Path("runs/family-oak/case.toml"))
     ('family-oak', 'family-oak')
     """
-    return path.stem if path.stem != "case" else path.resolve().parent.name or path.stem
+    return visible(path.stem if path.stem != "case" else path.resolve().parent.name or path.stem)
 
 
 def parse_case(

@@ -25,8 +25,8 @@ def refuse_pipe(path: Path) -> None:
 
 def _text_wanted(path: Path) -> str:
     """What a file of that name is to be."""
-    is_table = path.suffix.lower() == ".csv"
-    return "save it anew as CSV in UTF-8" if is_table else "save it anew in UTF-8; a case is a TOML text file"
+    kind = "as CSV" if path.suffix.lower() == ".csv" else "as TOML text"
+    return f"save it anew {kind} in UTF-8"
 
 
 def read_text(path: Path) -> str:

@@ -119,7 +119,7 @@ def written_whole(path: Path, text: str) -> Path:
     """Write a text so that its file appears complete or not at all; an error names that file."""
     beside = path.with_name(f".{path.name}.part")
     try:
-        beside.write_text(text, encoding="utf-8")
+        beside.write_text(text, encoding="utf-8", errors="backslashreplace")  # names of files may be no text
         beside.replace(path)
     except OSError as error:
         raise OSError(error.errno, error.strerror or str(error), str(path)) from None

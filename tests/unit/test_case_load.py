@@ -104,6 +104,11 @@ def test_coverage_and_spacing_say_the_same():
     assert_allclose(by_spacing.coverage, 8 / 9, rtol=1e-12, atol=0.0)
 
 
+def test_no_spacing_is_told_how_no_plates_are_written():
+    with pytest.raises(CaseError, match=r'plates\.spacing +got "none".*write plates = "none"'):
+        parse_case('[plates]\nspacing = "none"\n')
+
+
 def test_plates_take_emissivity_from_their_material():
     plates = parse_case(changed('"aluminium 3003"', '"aluminium, painted"')).plates
     assert plates.emissivity_up == plates.emissivity_down == 0.9

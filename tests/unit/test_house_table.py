@@ -31,6 +31,12 @@ def test_loads_come_from_the_spreadsheet(tmp_path):
     assert found.rooms[0].temperature == 293.15
 
 
+def test_a_spreadsheet_alone_is_no_house(tmp_path):
+    text = BARE[: BARE.index("[[room]]")]
+    with pytest.raises(CaseError, match=r"no room; write at least one \[\[room\]\], its name as in rooms_file"):
+        load_house(house(tmp_path, "name,load\nA,280 W\n", text))
+
+
 def test_a_template_reads_back(tmp_path, capsys):
     assert main(["house", str(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n")), "--template"]) == 0
     printed = capsys.readouterr().out

@@ -1,6 +1,7 @@
 """Files that nobody would write on purpose: each is refused in a few clear lines, soon, and steers no terminal."""
 
 import os
+import sys
 import time
 
 import pytest
@@ -10,6 +11,7 @@ from sim.case.load import load_case, parse_case
 from sim.case.spreadsheet_file import spreadsheet_lines
 from sim.case.weather import read_weather
 from sim.cli.main import main
+from tests.tiny_bays import TINY
 
 CASE = 'title = "plain"\n[water]\nsupply = "45 degC"\n[room]\ntemperature = "20 degC"\n'
 
@@ -160,6 +162,19 @@ def test_a_house_with_a_byte_order_mark_is_a_house(tmp_path):
 def test_a_path_too_long_to_be_one_is_told_in_part(capsys):
     assert main(["check", "x" * 5_000]) == 2
     assert len(capsys.readouterr().err) < 600
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of files are text there")
+def test_a_name_that_is_no_text_costs_no_result(tmp_path, capsys, monkeypatch):
+    """Of a disk from a machine with other letters: \\xfc is ü in latin-1."""
+    monkeypatch.chdir(tmp_path)
+    place = os.fsdecode(b"K\xfcche")
+    os.mkdir(place)
+    with open(f"{place}/B\udcfcro.toml", "w", encoding="utf-8") as file:
+        file.write(TINY.replace('title = "A tiny bay"', ""))
+    assert main(["run", f"{place}/B\udcfcro.toml", "--no-pictures"]) == 0
+    assert "B\\udcfcro" in capsys.readouterr().out
+    assert "B\\udcfcro" in (tmp_path / "runs/B\\udcfcro/report.html").read_text("utf-8")
 
 
 def test_a_name_of_two_lines_is_told_in_one(tmp_path, capsys):

@@ -18,7 +18,7 @@ class Scene(SceneParts):
         """Write the scene as a page that needs no network; any browser turns it. Parents are made."""
         path = Path(path)
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(scene_page(self), encoding="utf-8")
+        path.write_text(scene_page(self), encoding="utf-8", errors="backslashreplace")
         return path
 
     def plotter(self, *, off_screen: bool | None = None) -> Any:
