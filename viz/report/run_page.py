@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sim.case.blocks_case import BlocksCase
+from sim.results.air_answer import air_answer
+from sim.results.air_motion import ending
 from viz.air_view import has_air
 from viz.report import chapters
 from viz.report.answer import answer
@@ -136,10 +139,19 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
         parts = [Picture(png, seen[name], seen[name]) for name, png in record.pictures.items() if name in seen]
     scaled = fields.attrs.get("dimensionless")
     facts = _first_numbers(record.report)
-    short = [Chapter("answer", "In short", [Facts(facts)])] if facts else []
+    short = [Chapter("answer", "In short", [*_of_air(record), Facts(facts)])] if facts else []
     note = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
     shown = [*([Text(same(note), "note")] if note else []), *parts]
     return [*short, *([Chapter("section", "What was solved", shown)] if shown else [])]
+
+
+def _of_air(record: RunRecord) -> list[Part]:
+    """What a flow of air alone comes to, in sentences; a run of solids has none."""
+    if not isinstance(record.case, BlocksCase) or not record.case.air_alone:
+        return []
+    each = [air_answer(record.case, record.report, units) for units in ("si", "ip")]
+    first, *others = [Told(*pair) for pair in zip(*each, strict=True)] or [same("")]
+    return [*([Text(first, "answer")] if first else []), *map(Text, [*others, same(ending(record.report))])]
 
 
 def _air_ends(report: Mapping[str, Any]) -> Told:
