@@ -82,10 +82,10 @@ def _numbers(case: BlocksCase, report: Mapping[str, float], units: Shown) -> str
     """What the two numbers of the table weigh, with the length that they are for."""
     if "rayleigh" not in report:
         return ""
-    number = float(f"{report['rayleigh']:.4g}")
+    number = float(f"{report['rayleigh']:.3g}")
     length = "L" if case.air.rayleigh else format_value("size_mm", 1e3 * _length(case), units)
     return (
-        f"Rayleigh number {number:,.6g}: buoyancy over what friction and conduction hold back, for a length "
+        f"Rayleigh number {number:,.0f}: buoyancy over what friction and conduction hold back, for a length "
         f"of {length}; {_ONSET}. Nusselt number: heat of a wall over conduction across that length."
     )
 

@@ -90,7 +90,7 @@ def _figure(part: Figure) -> str:
     )
     if part.hover is not None:
         grid = json.dumps(part.hover, separators=(",", ":"))
-        hint = "Point at the map, or choose it and use the arrow keys, to read its temperatures."
+        hint = "Touch or point at the map, or choose it and use the arrow keys, to read its temperatures."
         drawn = (
             f'<div class="map" tabindex="0" role="group" aria-label="{hint}">{drawn}<div class="cross"></div>'
             f'<p class="reading" aria-live="polite"><span class="hint">{hint}</span></p>'
@@ -114,7 +114,7 @@ def _table(part: Table) -> str:
 
 def _unparted(sentence: str) -> str:
     """A sentence's or a heading's markup of which no line ends between a number and its unit."""
-    return re.sub(r"(?<=\d) (?=[^\s\d(])", "\u00a0", sentence)
+    return re.sub(r"(?<=\d) (?=[^\s\d(])|(?<=±) (?=\d)", "\u00a0", sentence)
 
 
 def _whole(number: str) -> str:

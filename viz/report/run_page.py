@@ -173,6 +173,7 @@ def _first_numbers(report: Mapping[str, Any]) -> list[tuple[Told, Told, Told]]:
     inner = ("_at_x", "_at_y", "_at_z", "_uncertainty", "_error", "_lowest", "_velocity_")
     numbers = {k: v for k, v in report.items() if isinstance(v, int | float) and not isinstance(v, bool)}
     keys = [k for start in _FIRST for k in numbers if k.startswith(start) and not any(part in k for part in inner)]
+    keys = [k for k in keys if not (k.startswith("nusselt_") and k.endswith("_highest"))]
     return [(label_of(key), of_report(report, key), same("")) for key in keys[:MOST_FACTS]]
 
 
