@@ -111,8 +111,10 @@ def _list_wanted(model: type[BaseModel], location: tuple[str | int, ...]) -> tup
 _UNHEATED = ("crawl space", "crawlspace", "garage", "unheated basement", "basement", "cellar")
 _FASTENED, _HUNG = ("stapled", "staple-up", "stapled-up", "screwed"), ("suspended", "hanging", "dropped")
 _MEANT = {
-    **dict.fromkeys(_UNHEATED, "unheated space"), **dict.fromkeys(_FASTENED, "fastened"), **dict.fromkeys(_HUNG, "hung"),
-}  # fmt: skip
+    **dict.fromkeys(_UNHEATED, "unheated space"),
+    **dict.fromkeys(_FASTENED, "fastened"),
+    **dict.fromkeys(_HUNG, "hung"),
+}
 """Words of the trade for a choice that is spelled quite otherwise."""
 
 

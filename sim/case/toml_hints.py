@@ -44,7 +44,8 @@ def _guess(line: str, said: str) -> str:
     if not value:
         return "a value is missing after the ="
     if re.fullmatch(r"\d+,\d+", value):
-        return f'decimals follow a point, and the unit stands with them in quotes: {key} = "{value.replace(",", ".")} UNIT"'
+        number = value.replace(",", ".")
+        return f'decimals follow a point, and the unit stands with them in quotes: {key} = "{number} UNIT"'
     return f"texts and values with units stand in quotes: {shortened(_written(key, value))}"
 
 
