@@ -13,6 +13,8 @@ from sim.results.people import UNITS, Unit, Units, unit_of
 
 _LONG = 60
 """Letters from which text is a sentence, whose column needs room on a phone: else it stands one word a line."""
+MANY = 6
+"""Columns that a phone shows side by side; of more, each row stands as a card, every value under its heading."""
 DASH = "–"
 """Stands where there is no number."""
 
@@ -101,11 +103,16 @@ def table(
     """A table; the row whose first cell is `marked` stands out."""
     heads = "".join(_head(column, reader) for column in columns)
     lines = "".join(_line(columns, row, reader, marked) for row in rows)
-    return f'<div class="wide"><table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
+    kind = ' class="cards"' if len(columns) > MANY else ""
+    return f'<div class="wide"><table{kind}><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table></div>'
+
+
+def _unit(column: PageColumn, reader: PageReader) -> str:
+    return "" if column.plain or column.cell else reader.name(column.key)
 
 
 def _head(column: PageColumn, reader: PageReader) -> str:
-    unit = "" if column.plain or column.cell else reader.name(column.key)
+    unit = _unit(column, reader)
     kind = "" if column.plain else ' class="n"'
     return f"<th{kind}>{escape(column.heading)}{f'<small>{escape(unit)}</small>' if unit else ''}</th>"
 
@@ -122,10 +129,10 @@ def _cell(column: PageColumn, row: Mapping[str, Any], reader: PageReader) -> str
         text = unparted(str(row.get(column.key) or ""))
     else:
         text = reader.number(column.key, row.get(column.key))
-    if not column.plain:
-        return f'<td class="n">{text}</td>'
-    long = column.cell is None and len(str(row.get(column.key) or "")) > _LONG
-    return f'<td class="long">{text}</td>' if long else f"<td>{text}</td>"
+    head = escape(", ".join(filter(None, (column.heading, _unit(column, reader)))), quote=True)
+    long = column.plain and column.cell is None and len(str(row.get(column.key) or "")) > _LONG
+    kind = ' class="long"' if long else "" if column.plain else ' class="n"'
+    return f'<td{kind} data-head="{head}">{text}</td>'
 
 
 _NAME = re.compile(r"\b\w[\w.]*-\w*\d[\w.]*")

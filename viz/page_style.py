@@ -70,7 +70,16 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
-  .blank.long { min-width:140px } .wide td:last-child:not(.n), td.long { min-width:190px }
+  .blank.long { min-width:140px } .wide td:last-child:not(.n), td.long { min-width:140px }
+  .cards thead { display:none } .cards, .cards tbody { display:block }
+  .cards tr { display:grid; grid-template-columns:repeat(auto-fit,minmax(76px,1fr)); gap:3px 10px; padding:7px 0;
+    border-bottom:1px solid var(--faint) }
+  .wide .cards td { border:0; padding:0; min-width:0; text-align:left; overflow-wrap:anywhere }
+  .cards td::before { content:attr(data-head); display:block; font-size:10.5px; line-height:1.2; color:var(--soft) }
+  .cards td:first-child { grid-column:1/-1; font-weight:600 }
+  .cards td:first-child::before { content:attr(data-head) " "; display:inline; font-weight:400 }
+  .cards td.long { grid-column:1/-1 } .cards td:empty { display:none }
+  .cards tr.mark { background:var(--mark) } .cards tr.mark td { background:none }
   figure:has(> svg) { overflow-x:auto } figure > svg { max-width:none; min-width:560px }
 }
 @page { size:auto; margin:11mm 12mm }

@@ -254,9 +254,9 @@ def _insulation(case: BayKeys, depth: float, name: str) -> Iterator[Problem]:
     total = insulation.thickness + (gap or 0.0)
     if total > room + SLACK:
         what = "insulation and the air gap above it are" if gap else "insulation is"
-        yield Problem(
-            "cavity.insulation.thickness", _mm(total), f"{what} deeper than the joist ({_mm(room)})"
-        )
+        way_out = f"at most {_mm(room - (gap or 0.0))} fit; or make bay.joist_depth larger"
+        rule = f"{what} deeper than the joist ({_mm(room)})"
+        yield Problem("cavity.insulation.thickness", _mm(total), rule, way_out)
         return
     top = room - insulation.thickness if gap is None else gap
     pressed = top <= SLACK and _against_sheathing(case)

@@ -97,6 +97,8 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
     if kind == "tuple_type":
         return _list_wanted(model, detail["loc"])
     said = sub(r"^(Input|String|List|Tuple|Dictionary|Value) should", "must", detail["msg"])
+    for long, short in (("less than or equal to", "at most"), ("greater than or equal to", "at least")):
+        said = said.replace(long, short)
     return said.replace("must be a valid string", "must be text"), ""
 
 
@@ -115,7 +117,12 @@ def _list_wanted(model: type[BaseModel], location: tuple[str | int, ...]) -> tup
 
 
 _UNHEATED = ("crawl space", "crawlspace", "garage", "unheated basement", "basement", "cellar")
-_MEANT = dict.fromkeys(_UNHEATED, "unheated space")
+_FASTENED, _HUNG = ("stapled", "staple-up", "stapled-up", "screwed"), ("suspended", "hanging", "dropped")
+_MEANT = {
+    **dict.fromkeys(_UNHEATED, "unheated space"),
+    **dict.fromkeys(_FASTENED, "fastened"),
+    **dict.fromkeys(_HUNG, "hung"),
+}
 """Words of the trade for a choice that is spelled quite otherwise."""
 
 
@@ -182,6 +189,18 @@ _SAME = {
 """Words that people write for a key that is spelled quite otherwise; the first that a section knows is meant."""
 
 
+_SECTIONS = {
+    **dict.fromkeys(("joist", "joists", "framing"), "bay"),
+    **dict.fromkeys(("heating", "supply", "boiler", "fluid"), "water"),
+    **dict.fromkeys(("pipe", "pipes", "piping", "tubing", "tubes", "hose"), "tube"),
+    **dict.fromkeys(("subfloor", "sheathing", "deck", "decking"), "floor.sheathing"),
+    **dict.fromkeys(("covering", "flooring", "finish", "topping"), "[floor.covering]"),
+    **dict.fromkeys(("fins", "fin", "spreaders"), "plates"),
+    **dict.fromkeys(("basement", "crawlspace", "underneath"), "below"),
+}
+"""Words that people write over a section of a bay, and the section that is meant."""
+
+
 _USES = ("kind", "type", "use", "function")
 _NO_USE = "a room is known by its temperature: one set warmer than 23.5 °C counts as a bathroom, with its own limit"
 """What stands for a key that many look for in a room."""
@@ -195,6 +214,8 @@ def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: ob
         return _NO_USE
     if len(location) > 1 and wrong in _sections(model):
         return f"[{wrong}] is a section of its own: write it on a line of its own, with its keys below it"
+    if len(location) == 1 and isinstance(given, dict) and (meant := _section_for(model, wrong)):
+        return meant
     if near := _meant_key(wrong, known, given):
         return f'did you mean "{near}"?'
     if "changes" in known and "." in wrong:
@@ -210,6 +231,15 @@ def _meant_key(wrong: str, known: list[str], given: object) -> str:
     upright = ["width"] if wrong.lower() == "height" and "orientation" in known else []
     same = upright or [word for word in _SAME.get(wrong.lower(), ()) if word in known]
     return next(iter(cut or same or get_close_matches(wrong, known, n=1, cutoff=0.6)), "")
+
+
+def _section_for(model: type[BaseModel], wrong: str) -> str:
+    """The section that another word stands for, with the first of its keys; empty where there is none."""
+    name = _SECTIONS.get(wrong.lower(), "")
+    found = section_at(model, name.strip("[]").split(".")) if name else None
+    if found is None:
+        return ""
+    return f"did you mean [{name}]? its keys: {', '.join([*keys_of(found)][:3])}, ..."
 
 
 def _sections(model: type[BaseModel]) -> list[str]:

@@ -235,11 +235,17 @@ def split(text: str, dimension: str) -> tuple[float, str]:
         raise UnitError(rule, _wanted(dimension))
     number, unit = found
     if re.match(r",\s*[0-9]", unit):
-        way_out = "a point parts off decimals, and thousands stand together"
-        raise UnitError("numbers hold no comma", f"{way_out}; {_wanted(dimension)}")
+        raise UnitError("numbers hold no comma", f"{_without_comma(text)}; {_wanted(dimension)}")
     if not math.isfinite(number):
         raise UnitError("the number is too large", _wanted(dimension))
     return number, unit
+
+
+def _without_comma(text: str) -> str:
+    """What to write instead of a number with a comma: its decimals, unless it may as well part off thousands."""
+    if re.match(r"\s*[+-]?\d+,(?!\d{3}(?!\d))\d+(?![,\d])", text):
+        return f'decimals follow a point: "{text.strip().replace(",", ".", 1)}"'
+    return "a point parts off decimals, and thousands stand together"
 
 
 def _wanted(dimension: str) -> str:

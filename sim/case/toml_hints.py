@@ -8,6 +8,8 @@ from sim.case.errors import shortened
 
 _PLACE = re.compile(r"\(at line (\d+), column \d+\)")
 _PAIR = re.compile(r"^\s*([A-Za-z][\w.-]*)\s*([=:])\s*(.*?)\s*$")
+_STRAIGHT = str.maketrans(dict.fromkeys("“”„‟«»", '"') | dict.fromkeys("‘’‚‛", "'"))
+"""Quotes that word processors set, and what TOML reads."""
 _TWICE = re.compile(r"overwrite|declare|twice|already|mutate", re.IGNORECASE)
 
 
@@ -41,12 +43,15 @@ def _guess(line: str, said: str) -> str:
         return f"write = instead of the colon: {shortened(_written(key, value))}"
     if not value:
         return "a value is missing after the ="
+    if re.fullmatch(r"\d+,\d+", value):
+        number = value.replace(",", ".")
+        return f'decimals follow a point, and the unit stands with them in quotes: {key} = "{number} UNIT"'
     return f"texts and values with units stand in quotes: {shortened(_written(key, value))}"
 
 
 def _written(key: str, value: str) -> str:
     """A key with its value as a text of TOML: single quotes where inches or feet are marked in it."""
-    bare = value.split(" #")[0].strip()
+    bare = value.split(" #")[0].strip().translate(_STRAIGHT)
     if re.fullmatch(r"[\d.]+|true|false|\[.*|\"[^\"]*\"|'[^']*'", bare):
         return f"{key} = {bare}"
     if len(bare) > 1 and bare[0] == bare[-1] and bare[0] in "\"'":

@@ -14,7 +14,7 @@ from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.options import PagedOutput
 from sim.cli.progress import LEAST_LEFT, Progress, compilation_announced
 from sim.cli.report import page_beside
-from sim.cli.show import console, report_table
+from sim.cli.show import console, print_sentence, report_table
 
 if TYPE_CHECKING:
     from sim.airflow.stepping import FlowStepper, Look
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sim.problems.air_run import AirRun
 
 SCALES = "Dimensionless: lengths in L, velocities in α/L, times in L²/α, temperatures in ΔT, heat flows in k ΔT L."
+WALLS = "Air alone: walls have stated temperatures or let no heat through."
 
 
 def run_air(case: BlocksCase, folder: Path, output: PagedOutput) -> int:
@@ -91,16 +92,19 @@ def _print_json(run: AirRun, folder: Path | None) -> None:
 
 
 def _print_report(run: AirRun, output: PagedOutput, folder: Path | None, pictures: list[Path]) -> None:
+    from sim.results.air_answer import air_answer
     from sim.results.air_covered import covered_alone
     from sim.results.air_motion import ending
 
     out = console(output.units)
     out.print(run.case.title or run.case.name, style="bold")
-    out.print(SCALES if run.problem.dimensionless else "Air alone: walls have stated temperatures or are adiabatic.")
     out.print()
+    for sentence in (*air_answer(run.case, run.report.as_dict(), output.units), ending(run.report.as_dict())):
+        print_sentence(out, sentence)
+    out.print()
+    out.print(SCALES if run.problem.dimensionless else WALLS)
     out.print(report_table(run.report.as_dict(), "si" if run.problem.dimensionless else output.units))
     out.print()
-    out.print(ending(run.report.as_dict()))
     for remark in (*run.remarks, *covered_alone(run.report.values)):
-        out.print(remark)
+        print_sentence(out, remark)
     out.print(kept_line(folder, pictures), soft_wrap=True)

@@ -18,7 +18,7 @@ from sim.cli.load import load, only_bay, usual_folder
 from sim.cli.options import USUAL_PAGED, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.report import page_beside
-from sim.cli.show import CAUTION, console, print_choices, report_table
+from sim.cli.show import CAUTION, console, print_choices, print_sentence, report_table
 from sim.cli.warnings import limit_lines
 from sim.cli.work import ALONE, Work, kept_work
 
@@ -171,6 +171,9 @@ def _print_tables(
 ) -> None:
     out = console(units)
     out.print(case.title or case.name, style="bold")
+    for choice in choices:
+        if sentence := _in_short(choice, units, named=len(choices) > 1):
+            print_sentence(out, sentence)
     out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h; shares are of the way to the steady state")
     held, cautions = _held(choices, units)
     out.print("At its warmest in that time:" if len(choices) == 1 else "At their warmest in that time:", style="bold")
@@ -185,6 +188,18 @@ def _print_tables(
     print_worst(out, cautions, units)
     out.print(f"\n{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
+
+
+def _in_short(choice: StoredWarmUp, units: UnitChoice, named: bool) -> str:
+    """When most of the heat is there, and how warm the floor gets; empty where it never gets there."""
+    from sim.results.people import format_value
+
+    report = choice.report.as_dict()
+    if not all(isinstance(report.get(key), float) for key in ("flux_63_h", "flux_90_h", "surface_highest_C")):
+        return ""
+    some, most, warmest = (format_value(k, report[k], units) for k in ("flux_63_h", "flux_90_h", "surface_highest_C"))
+    told = f"63 % of the steady heat comes up after {some}, 90 % after {most}; the floor gets {warmest} at most."
+    return f"{choice.name}: {told}" if named else told
 
 
 def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str], list[tuple[str, Caution]]]:

@@ -268,7 +268,7 @@ REFUSED = [
     ('width = "130 mm"', 'width = "190 mm"', "plates.width", "collide"),
     ("runs = 2", 'runs = 2\npositions = ["100 mm", "110 mm"]', "tube.positions", "collide"),
     ("runs = 2", 'runs = 2\npositions = ["100 mm"]', "tube.positions", "one for each run"),
-    ("runs = 2", "runs = 4", "tube.runs", "less than or equal to 3"),
+    ("runs = 2", "runs = 4", "tube.runs", "at most 3"),
     ("runs = 2", 'runs = "two"', "tube.runs", "whole number"),
     ('thickness = "160 mm"', 'thickness = "240 mm"', "cavity.insulation.thickness", "deeper than the joist"),
     ('air_gap = "2 in"', 'air_gap = "10 mm"', "cavity.air_gap", "into the insulation"),

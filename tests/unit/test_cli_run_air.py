@@ -1,10 +1,13 @@
 """`joistbay run` and `joistbay check` of air alone."""
 
 import json
+import re
 
 import pytest
 
+from sim.case.load import parse_case
 from sim.cli.main import main
+from sim.results.air_answer import air_answer
 
 CASE = """
 kind = "blocks"
@@ -49,6 +52,25 @@ def test_run_prints_a_report_and_keeps_a_folder(case, tmp_path, capsys, monkeypa
     kept = {p.name.replace(".mp4", ".gif") for p in (tmp_path / "kept" / "pictures").iterdir()}  # as extras have it
     assert kept == {"air_section.png", "air_history.png", "air_start.gif"}
     assert main(["run", case, "--out", str(tmp_path / "kept"), "--no-pictures"]) == 0  # its own earlier run is replaced
+
+
+def test_the_answer_of_a_flow_stands_before_its_numbers(case, capsys):
+    """Side-heated square, Ra 1e4: Nu 2.243 (de Vahl Davis 1983), so 2.243 times what air at rest would conduct."""
+    assert main(["run", case, "--no-pictures", "--no-page"]) == 0
+    first = " ".join(capsys.readouterr().out.split("Dimensionless")[0].split())
+    assert first.startswith("Warm side The warm gives ") and "the cool takes " in first
+    times = float(re.search(r"That is (\S+) times what the same air would conduct", first)[1])
+    assert abs(times / 2.243 - 1.0) < 0.1  # ten cells across
+    assert "Rayleigh number 1e+04" not in first and "Rayleigh number 10,000" in first and "begins to turn over" in first
+
+
+def test_a_cavity_of_any_shape_is_set_beside_air_at_rest():
+    """Nu is for the height, 4 times the width: 16.4 of it is 4.1 times conduction across the 40 mm."""
+    text = CASE.replace('x = ["0 m", "1 m"]', 'x = ["0 m", "0.25 m"]')
+    told = air_answer(parse_case(text), {"nusselt_warm": 16.4, "nusselt_cool": 16.4}, "si")
+    assert told[0] == "That is 4.1 times what the same air would conduct if it could not move."
+    tilted = parse_case(text.replace('on = "x+"', 'on = "z+"'))
+    assert not air_answer(tilted, {"nusselt_warm": 16.4, "nusselt_cool": 16.4}, "si")
 
 
 def test_air_alone_goes_to_other_programs(case, tmp_path, capsys):

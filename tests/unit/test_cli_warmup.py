@@ -2,12 +2,14 @@
 
 import json
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from sim.cli.main import main
+from sim.cli.warmup import _in_short
 from sim.results.in_time import read_series
 from tests.tiny_bays import TINY
 
@@ -21,6 +23,15 @@ def case(tmp_path):
     path = tmp_path / "bay.toml"
     path.write_text(TINY + SHORT, encoding="utf-8")
     return path
+
+
+def test_the_hours_are_told_first():
+    report = {"flux_63_h": 0.7, "flux_90_h": 1.98, "surface_highest_C": 27.2}
+    choice = SimpleNamespace(name="plates every 9 in", report=SimpleNamespace(as_dict=lambda: report))
+    told = _in_short(choice, "si", named=True)
+    assert told.startswith("plates every 9 in: 63 % of the steady heat comes up after 0.70 h, 90 % after 1.98 h; ")
+    report["flux_90_h"] = None  # it never got there: the table says so
+    assert not _in_short(choice, "si", named=False)
 
 
 def test_one_case(case, tmp_path, capsys, monkeypatch):

@@ -120,7 +120,7 @@ BROKEN = {
     "a load of no number": (small('"280 W"', "nan"), "unit is missing"),
     "a load in a list": (small('"280 W"', '["280 W"]'), "not a heat flow"),
     "half a bay": (small("count = 6", "count = 5.5"), "whole number"),
-    "bays without end": (small("count = 6", "count = 100000"), "less than or equal to 200"),
+    "bays without end": (small("count = 6", "count = 100000"), "at most 200"),
     "joists that stand": (small('along = "y"', 'along = "z"'), 'one of "x", "y"'),
     "an entry in the middle": (small('along = "y"', 'along = "y"\nentry = "middle"'), 'one of "low", "high"'),
     "a price in words": (SMALL + '\n[prices]\ntube = "cheap"\n', "not a price"),

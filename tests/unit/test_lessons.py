@@ -13,6 +13,7 @@ from sim.lesson.data import LessonError, filled, lesson_names, load_lesson
 from sim.lesson.follow import lesson_case
 from sim.problems.kinds import kind_of
 from sim.results.air_motion import told_number
+from viz import lesson_page
 
 NAMES = lesson_names()
 
@@ -107,6 +108,12 @@ def test_a_lesson_ends_in_picture_worksheet_and_key(tmp_path, capsys):
     assert "<li class=right>next to nothing" in key and "class=right" not in sheet
     assert "Next to nothing" in key and "Next to nothing" not in sheet
     assert main(["lesson", "depth", "--out", str(out), "--no-pictures"]) == 0  # its own folder is replaced
+
+
+def test_a_row_of_a_worksheet_keeps_its_number_with_its_unit():
+    """On a phone "12.5 mm" must not stand in two lines."""
+    rows = [{"case": "12.5 mm", "report": {}, "added": False}]
+    assert "<th>12.5\u00a0mm</th>" in lesson_page._table(rows, [], key=False, units="si")
 
 
 def test_the_right_option_is_one_of_them(tmp_path, capsys):

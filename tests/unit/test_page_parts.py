@@ -59,8 +59,16 @@ def test_table_marks_a_row_and_escapes():
     columns = (PageColumn("room", "room", plain=True), PageColumn("load_W", "load"))
     made = table(columns, [{"room": "<A>", "load_W": 10.0}, {"room": "B"}], SI, marked="B")
     assert "&lt;A&gt;" in made
-    assert '<tr class="mark"><td>B</td><td class="n">–</td></tr>' in made
+    assert '<tr class="mark"><td data-head="room">B</td><td class="n" data-head="load, W">–</td></tr>' in made
     assert "<small>W</small>" in made
+
+
+def test_a_table_too_wide_for_a_phone_becomes_cards_whose_values_name_themselves():
+    columns = [PageColumn(f"k{n}_W", f"heat {n}") for n in range(7)]
+    row = {column.key: 10.0 * n for n, column in enumerate(columns)}
+    assert '<table class="cards">' in table(columns, [row], SI)
+    assert '<td class="n" data-head="heat 6, W">60</td>' in table(columns, [row], SI)
+    assert "cards" not in table(columns[:6], [row], SI)
 
 
 def test_text_is_escaped():
@@ -71,4 +79,4 @@ def test_a_sentence_in_a_table_is_marked_so_that_phones_give_it_room():
     columns = (PageColumn("room", "room", plain=True), PageColumn("what", "what", plain=True))
     what = "a radiator of 400 W with water of 62 °C, 54 °C back, in a room of 20 °C"
     text = table(columns, [{"room": "R1", "what": what}], PageReader("si"))
-    assert "<td>R1</td>" in text and '<td class="long">a radiator' in text
+    assert '<td data-head="room">R1</td>' in text and '<td class="long" data-head="what">a radiator' in text

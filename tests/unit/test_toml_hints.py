@@ -23,6 +23,8 @@ def told(text):
         ("length = 14 ft # of the room", 'length = "14 ft"'),
         ("length: 14 ft", 'write = instead of the colon: length = "14 ft"'),
         ("coverage: 0.8", "write = instead of the colon: coverage = 0.8"),
+        ("thickness = 2,5", 'decimals follow a point, and the unit stands with them in quotes: thickness = "2.5 UNIT"'),
+        ("material = “vinyl”", 'material = "vinyl"'),
         ("length =", "a value is missing after the ="),
         ("title = \"Kitchen", 'title = "Kitchen"'),
         ("[room", "a section is a name in square brackets"),
@@ -55,3 +57,25 @@ def test_a_key_that_is_written_otherwise_names_what_was_meant(text, key, instead
     lines = [line for line in told(text).splitlines() if line.strip().startswith(key)]
     assert len(lines) == 1 and instead in lines[0]
     assert "{'" not in lines[0]
+
+
+BAY = '[water]\nsupply = "45 degC"\n[room]\ntemperature = "20 degC"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "way_out"),
+    [
+        ('[joists]\nspacing = "16 in"\n', "did you mean [bay]? its keys: joist_spacing, "),
+        ('[pipe]\nsize = "1/2"\n', "did you mean [tube]? its keys: size, "),
+        ('[flooring]\nmaterial = "oak"\n', "did you mean [[floor.covering]]? its keys: material, "),
+        ('[plates]\nposition = "stapled"\n', 'did you mean "fastened"?'),
+        ('[plates]\nposition = "suspended"\n', 'did you mean "hung"?'),
+        ('[bay]\njoist_width = "38,1 mm"\n', 'numbers hold no comma; decimals follow a point: "38.1 mm"'),
+        ('[bay]\nlength = "4,000 mm"\n', "thousands stand together"),
+        ("[tube]\nruns = 9\n", "must be at most 3"),
+        ('[cavity.insulation]\nthickness = "12 in"\n', "at most 234.9 mm (9.25 in) fit; or make bay.joist_"),
+    ],
+)
+def test_a_word_of_the_trade_is_told_what_it_is_called_here(text, way_out):
+    said = told(text + BAY)
+    assert way_out in said and said.count("got") <= 1

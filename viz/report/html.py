@@ -91,7 +91,7 @@ def _figure(part: Figure) -> str:
     )
     if part.hover is not None:
         grid = json.dumps(part.hover, separators=(",", ":"))
-        hint = "Point at the map, or choose it and use the arrow keys, to read its temperatures."
+        hint = "Touch or point at the map, or choose it and use the arrow keys, to read its temperatures."
         drawn = (
             f'<div class="map" tabindex="0" role="group" aria-label="{hint}">{drawn}<div class="cross"></div>'
             f'<p class="reading" aria-live="polite"><span class="hint">{hint}</span></p>'

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sim.case.blocks_case import BlocksCase
+from sim.results.air_answer import air_answer
+from sim.results.air_motion import ending
 from viz.air_view import has_air
 from viz.report import chapters
 from viz.report.answer import answer
@@ -136,10 +139,19 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
         parts = [Picture(png, seen[name], seen[name]) for name, png in record.pictures.items() if name in seen]
     scaled = fields.attrs.get("dimensionless")
     facts = _first_numbers(record.report)
-    short = [Chapter("answer", "In short", [Facts(facts)])] if facts else []
+    short = [Chapter("answer", "In short", [*_of_air(record), Facts(facts)])] if facts else []
     note = "The numbers below are dimensionless: lengths in L, temperatures in ΔT." if scaled else ""
     shown = [*([Text(same(note), "note")] if note else []), *parts]
     return [*short, *([Chapter("section", "What was solved", shown)] if shown else [])]
+
+
+def _of_air(record: RunRecord) -> list[Part]:
+    """What a flow of air alone comes to, in sentences; a run of solids has none."""
+    if not isinstance(record.case, BlocksCase) or not record.case.air_alone:
+        return []
+    each = [air_answer(record.case, record.report, units) for units in ("si", "ip")]
+    first, *others = [Told(*pair) for pair in zip(*each, strict=True)] or [same("")]
+    return [*([Text(first, "answer")] if first else []), *map(Text, [*others, same(ending(record.report))])]
 
 
 def _air_ends(report: Mapping[str, Any]) -> Told:
@@ -161,6 +173,7 @@ def _first_numbers(report: Mapping[str, Any]) -> list[tuple[Told, Told, Told]]:
     inner = ("_at_x", "_at_y", "_at_z", "_uncertainty", "_error", "_lowest", "_velocity_")
     numbers = {k: v for k, v in report.items() if isinstance(v, int | float) and not isinstance(v, bool)}
     keys = [k for start in _FIRST for k in numbers if k.startswith(start) and not any(part in k for part in inner)]
+    keys = [k for k in keys if not (k.startswith("nusselt_") and k.endswith("_highest"))]
     return [(label_of(key), of_report(report, key), same("")) for key in keys[:MOST_FACTS]]
 
 
