@@ -135,7 +135,7 @@ def curve_of(name: str, room: float, reports: Sequence[Mapping[str, float]]) -> 
 
 def fall_of(report: Mapping[str, float]) -> float:
     """How far the mean water of a bay lies below its supply [K], from its report; 0 where that does not say."""
-    return max(0.0, report["water_supply_C"] - report["water_mean_C"]) if FALLS <= report.keys() else 0.0
+    return max(0.0, report["water_supply_C"] - report["water_mean_C"]) if report.keys() >= FALLS else 0.0
 
 
 def losses_of(report: Mapping[str, float]) -> tuple[float, float]:
