@@ -213,10 +213,10 @@ def check_house_file(path: Path, fineness: FinenessWord | None, units: UnitChoic
     asked = load_house(path)
     print_tree(out := console(), in_one_system(str(asked), units))
     out.print()
+    rooms, _ = check_house(asked, HouseWish(fineness=fineness))
     check_variants(asked)
     for name in (variant.name for variant in asked.variants):
         check_house(asked, HouseWish(name, fineness))
-    rooms, _ = check_house(asked, HouseWish(fineness=fineness))
     _check_sizes(rooms)
     _counted(asked, rooms, "ip" if units == "ip" else "si", False)
     print(f"\n{path} is sound; joistbay house {path} lays it out.")

@@ -69,8 +69,19 @@ def check_house(house: House, wish: HouseWish = AS_WRITTEN) -> tuple[tuple[Place
         As `place_house`; an unknown variant; a heat source without a profile, or too cool for a room; a negative
         load; a plate spacing that no plate of the house allows.
     """
-    with blaming(house.origins):
-        return _checked(house, wish)
+    try:
+        with blaming(house.origins):
+            return _checked(house, wish)
+    except CaseError as error:
+        if not wish.variant or any(problem.key == "variant" for problem in error.problems):
+            raise
+        raise _with_variant(error, wish.variant) from error
+
+
+def _with_variant(error: CaseError, variant: str) -> CaseError:
+    """What is wrong with a house, and of which of its variants that is said."""
+    said = [replace(problem, key=f"with variant {variant}: {problem.key}") for problem in error.problems]
+    return CaseError(error.path, said)
 
 
 def check_variants(house: House) -> None:

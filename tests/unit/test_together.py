@@ -220,7 +220,7 @@ def test_bays_of_a_house_in_batches(monkeypatch, tmp_path):
     again = bay_solver.BaySolver(tmp_path)  # a house that was stopped, or is asked once more
     assert again.needed([(case, 50.0, 20.0)]) == [needed] and again.at([(case, 30.0, 0.0)]) == [mean]
     assert len(calls) == 5 and (again.made, again.taken_up) == (0, 4)
-    (foreseen,) = solver.at([(case, 30.0, 1.0)])  # its fall known beforehand, one solve is enough
+    (foreseen,) = solver.at([(case, 30.0, 1.0)])  # a fall known beforehand saves the second solve
     assert foreseen == mean and calls[5:] == [[31.0]] and solver.made == 2 + 2 + 2 + 1
 
 
