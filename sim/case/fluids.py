@@ -130,10 +130,8 @@ class _Curves:
         position = (np.asarray(point, dtype=float) - self.start) / self.step
         interval = np.clip(position.astype(np.intp), 0, self.coefficients.shape[2] - 1)
         along = position - interval
-        return np.stack([
-            c0[interval] + along * (c1[interval] + along * (c2[interval] + along * c3[interval]))
-            for c0, c1, c2, c3 in self.coefficients
-        ])
+        c0, c1, c2, c3 = (self.coefficients[:, power, interval] for power in range(4))
+        return np.asarray(c0 + along * (c1 + along * (c2 + along * c3)))
 
 
 def _read(name: str) -> Array:
@@ -167,7 +165,8 @@ def _liquid_curves(glycol: float) -> _Curves:
 
 def _check_range(curves: _Curves, temperature: npt.ArrayLike, of: str) -> None:
     """Raise if a temperature [K] lies outside the table (also if it is not a number)."""
-    low, high = np.min(temperature), np.max(temperature)
+    one = isinstance(temperature, float)  # of one number NumPy's way costs ten times as much
+    low, high = (temperature, temperature) if one else (np.min(temperature), np.max(temperature))
     if not (curves.start - ROUNDING <= low and high <= curves.stop + ROUNDING):
         raise ValueError(
             f"temperature of {of}: got {_span(temperature, shift=-ZERO_CELSIUS)} °C; must lie within "

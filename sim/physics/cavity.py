@@ -93,11 +93,6 @@ class Patches(Brief):
     exchange: Array
     emitting_area: Array
 
-    @property
-    def weights(self) -> Array:
-        """W (p, p): what each patch receives per unit of what the others emit as black bodies; rows sum to 1."""
-        return self.exchange / self.emitting_area[:, None]
-
 
 @dataclass(frozen=True, slots=True, repr=False)
 class WallHeat(Brief):

@@ -26,15 +26,17 @@ _OfArrays = Callable[..., Values]
 
 def _positive(name: str, value: npt.ArrayLike) -> Values:
     """The value as an array of floats; raises unless all of it is greater than 0."""
-    least = value if isinstance(value, float) else np.min(value)  # of one number NumPy's way costs ten times as much
+    one = isinstance(value, float)  # NumPy's way with one number costs ten times as much
+    least = value if one else np.min(value)
     if not least > 0.0:
         raise ValueError(f"{name}: got {least:g}; must be greater than 0")
-    return np.asarray(value, dtype=float)
+    return np.float64(value) if one else np.asarray(value, dtype=float)
 
 
 def _turbulent_share(reynolds: npt.ArrayLike) -> Values:
     """0 up to the end of laminar flow, 1 from the start of turbulent flow, linear between."""
-    return np.clip((np.asarray(reynolds, dtype=float) - LAMINAR_END) / (TURBULENT_START - LAMINAR_END), 0.0, 1.0)
+    share = (np.asarray(reynolds, dtype=float) - LAMINAR_END) / (TURBULENT_START - LAMINAR_END)
+    return np.minimum(np.maximum(share, 0.0), 1.0)
 
 
 def reynolds_tube(mass_flow: npt.ArrayLike, inner_diameter: npt.ArrayLike, fluid: Fluid) -> Values:

@@ -208,7 +208,7 @@ def write_warm_up(found: WarmUp, folder: Path) -> None:
 def _compression(series: xarray.Dataset) -> dict[str, dict[str, Any]]:
     """Light compression for what lies in space; series and coordinates stay plain."""
     large = [name for name, values in series.data_vars.items() if values.ndim > 1]
-    return {str(name): {"zlib": True, "complevel": 1, "shuffle": True} for name in large}
+    return {str(name): {"compression": "gzip", "compression_opts": 1, "shuffle": True} for name in large}
 
 
 def save_warm_ups(case: Case, choices: Sequence[StoredWarmUp], folder: str | Path) -> Path:

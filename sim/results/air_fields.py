@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
 from sim.results.cf import describe
+from sim.store.netcdf import open_netcdf
 from sim.store.read_check import DamagedError, intact
 from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE, StoreError, read_run
 
@@ -108,13 +109,12 @@ def read_frames(folder: Path) -> xarray.Dataset | None:
     ------
     StoreError : they are damaged.
     """
-    import xarray
-
     path = folder / FRAMES_FILE
     if not path.is_file():
         return None
     try:
-        return intact(FRAMES_FILE, lambda: xarray.load_dataset(path, engine="h5netcdf"))
+        with open_netcdf(path) as found:
+            return intact(FRAMES_FILE, found.load)
     except DamagedError as error:
         raise StoreError(f"{folder}: cannot be read ({error})") from None
 

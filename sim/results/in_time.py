@@ -19,6 +19,7 @@ from sim.results.floor import surface_map
 from sim.solver.march import History
 from sim.solver.stages import Moment
 from sim.solver.thermostat import FloorSensor, reading
+from sim.store.netcdf import open_netcdf
 
 if TYPE_CHECKING:
     import xarray
@@ -134,9 +135,7 @@ def series_dataset(
 
 def read_series(file: str | Path) -> xarray.Dataset:
     """Series that were written as netCDF, loaded into memory."""
-    import xarray
-
-    with xarray.open_dataset(file, engine="h5netcdf", decode_timedelta=False) as found:
+    with open_netcdf(Path(file)) as found:
         return found.load()
 
 

@@ -20,34 +20,46 @@ Array = NDArray[np.float64]
 
 @njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
 def _apply(start, stop, faces, sink, temperature, flow):
-    """Heat flow out of every cell of the columns start ≤ i·ny + j < stop, in flux form."""
-    gx, gy, gz = faces
-    nx, ny, nz = sink.shape
+    """Heat flow out of every cell of the columns start ≤ i·ny + j < stop, in flux form.
+
+    Arrays are (columns or lateral faces, nz): ``i·ny + j`` beyond (i, j) along x, ``i·(ny−1) + j`` along y.
+    """
+    gx, gy, gz, nx, ny = faces
+    last = sink.shape[1] - 1
     for column in range(start, stop):
         i = column // ny
         j = column - i * ny
-        for k in range(nz):
-            flow[i, j, k] = sink[i, j, k] * temperature[i, j, k]
-        for k in range(nz - 1):
-            flow[i, j, k] += gz[i, j, k] * (temperature[i, j, k] - temperature[i, j, k + 1])
-        for k in range(nz - 1):
-            flow[i, j, k + 1] += gz[i, j, k] * (temperature[i, j, k + 1] - temperature[i, j, k])
-        if i > 0:
-            _leave(flow, gx, temperature, (i, j), (i - 1, j), (i - 1, j))
-        if i < nx - 1:
-            _leave(flow, gx, temperature, (i, j), (i, j), (i + 1, j))
-        if j > 0:
-            _leave(flow, gy, temperature, (i, j), (i, j - 1), (i, j - 1))
-        if j < ny - 1:
-            _leave(flow, gy, temperature, (i, j), (i, j), (i, j + 1))
+        face = column - i
+        if 0 < i < nx - 1 and 0 < j < ny - 1:
+            for k in range(last + 1):
+                here = temperature[column, k]
+                along_x = gx[column - ny, k] * (here - temperature[column - ny, k])
+                along_x += gx[column, k] * (here - temperature[column + ny, k])
+                along_y = gy[face - 1, k] * (here - temperature[column - 1, k])
+                along_y += gy[face, k] * (here - temperature[column + 1, k])
+                flow[column, k] = sink[column, k] * here + along_x + along_y
+        else:
+            for k in range(last + 1):
+                flow[column, k] = sink[column, k] * temperature[column, k]
+            if i > 0:
+                _leave(flow, gx, temperature, column, column - ny, column - ny)
+            if i < nx - 1:
+                _leave(flow, gx, temperature, column, column, column + ny)
+            if j > 0:
+                _leave(flow, gy, temperature, column, face - 1, column - 1)
+            if j < ny - 1:
+                _leave(flow, gy, temperature, column, face, column + 1)
+        for k in range(last):
+            flow[column, k] += gz[column, k] * (temperature[column, k] - temperature[column, k + 1])
+        for k in range(last):
+            flow[column, k + 1] += gz[column, k] * (temperature[column, k + 1] - temperature[column, k])
 
 
 @njit(cache=True, nogil=True, fastmath={"contract", "nsz"})
-def _leave(flow, conductance, temperature, here, face, there):
+def _leave(flow, conductance, temperature, column, face, beside):
     """Add the flow that leaves a column through one side towards its neighbour."""
-    (i, j), (p, q), (r, s) = here, face, there
-    for k in range(flow.shape[2]):
-        flow[i, j, k] += conductance[p, q, k] * (temperature[i, j, k] - temperature[r, s, k])
+    for k in range(flow.shape[1]):
+        flow[column, k] += conductance[face, k] * (temperature[column, k] - temperature[beside, k])
 
 
 def _frozen(array: Any) -> Array:
@@ -104,11 +116,12 @@ class StencilOperator:
 
     def apply(self, temperature: Array) -> Array:
         """Heat flow [W] (nx, ny, nz) leaving each cell at the given temperature [K] (nx, ny, nz)."""
-        t = np.ascontiguousarray(temperature, dtype=np.float64)
-        flow = np.empty(self.shape)
-        columns = self.shape[0] * self.shape[1]
-        share_loop(_apply, columns, t.size, (self.gx, self.gy, self.gz), self.sink, t, flow)
-        return flow
+        nx, ny, nz = self.shape
+        t = np.ascontiguousarray(temperature, dtype=np.float64).reshape(nx * ny, nz)
+        faces = (self.gx.reshape(-1, nz), self.gy.reshape(-1, nz), self.gz.reshape(nx * ny, nz - 1), nx, ny)
+        flow = np.empty_like(t)
+        share_loop(_apply, nx * ny, t.size, faces, self.sink.reshape(nx * ny, nz), t, flow)
+        return flow.reshape(self.shape)
 
     def diagonal(self) -> Array:
         """Diagonal of the matrix [W/K] (nx, ny, nz)."""

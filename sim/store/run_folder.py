@@ -11,7 +11,7 @@
       versions.json   form of the folder (`sim.store.formats`), Python, platform and library versions
       pictures/       what viz draws
 
-`xarray` (and `h5netcdf` behind it) is imported when a dataset is really read or written.
+`xarray` (and `h5py` beside it) is imported when a dataset is really read or written.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from sim.resolved import FILMS_FILE
 from sim.store.errors import DamagedError, StoreError
 from sim.store.formats import FORM, form_of, to_this_form
 from sim.store.history import read_history, write_history
-from sim.store.netcdf import write_netcdf
+from sim.store.netcdf import open_netcdf, write_netcdf
 from sim.store.own_folders import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
 from sim.store.read_check import KeptTable, check_fields, intact, read_numbers, read_table
 from sim.store.texts import json_text
@@ -275,9 +275,7 @@ def read_run(folder: str | Path) -> StoredRun:
 
 def _read(folder: Path) -> StoredRun:
     """Read the files of a complete run folder."""
-    import xarray
-
-    fields = intact(FIELDS_FILE, lambda: xarray.open_dataset(folder / FIELDS_FILE, engine="h5netcdf"))
+    fields = intact(FIELDS_FILE, lambda: open_netcdf(folder / FIELDS_FILE))
     try:
         intact(FIELDS_FILE, lambda: check_fields(FIELDS_FILE, fields))
         stated = _stated(folder / VERSIONS_FILE)
@@ -383,7 +381,7 @@ def _swap(partial: Path, target: Path) -> None:
 def _compression(fields: xarray.Dataset) -> dict[str, dict[str, Any]]:
     """Light compression for arrays of numbers (small arrays stay plain)."""
     return {
-        str(name): {"zlib": True, "complevel": 1, "shuffle": True}
+        str(name): {"compression": "gzip", "compression_opts": 1, "shuffle": True}
         for name, array in fields.data_vars.items()
         if array.size > 4096 and array.dtype.kind in "iuf"
     }

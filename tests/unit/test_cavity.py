@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
-from sim.physics.cavity import Openings, Patches, Walls, film_flow, mean_emission, opening_flow, settle_walls
+from sim.physics.cavity import Openings, Walls, film_flow, mean_emission, opening_flow, settle_walls
 from sim.physics.films import cylinder_film, wall_film_and_slope
 
 SIGMA = 5.670374419e-8
@@ -116,9 +116,3 @@ def test_mean_emission_by_hand():
     faces = walls(area=np.array([1.0, 3.0]))
     expected = SIGMA * (300.0**4 + 3 * 400.0**4) / 4
     assert_allclose(mean_emission(faces, np.array([300.0, 400.0]), 1), [expected], rtol=1e-12, atol=0)
-
-
-def test_weights_of_patches_sum_to_one():
-    # Two gray patches of emitting area 0.9 and 0.5 m² that exchange 0.4 m².
-    patches = Patches(np.array([[0.5, 0.4], [0.4, 0.1]]), np.array([0.9, 0.5]))
-    assert_allclose(patches.weights.sum(axis=1), 1.0, rtol=1e-12, atol=0)

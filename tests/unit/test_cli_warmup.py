@@ -19,7 +19,8 @@ PLAINLY = ["--no-pictures", "--no-page"]
 
 
 @pytest.fixture
-def case(tmp_path):
+def case(tmp_path, monkeypatch):
+    monkeypatch.setattr("sim.problems.warm_up.STEPS_AT_LEAST", 8)  # nobody looks at how smooth its series are
     path = tmp_path / "bay.toml"
     path.write_text(TINY + SHORT, encoding="utf-8")
     return path

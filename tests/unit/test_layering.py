@@ -25,7 +25,7 @@ HOMES = {
     "aiohttp": "sim/explorer/server.py",
     "openpyxl": ("sim/case/spreadsheet_file.py", "sim/house/workbook.py"),
     "xarray": ("sim/store/", "sim/results/"),
-    "h5netcdf": "sim/store/netcdf.py",
+    "h5py": "sim/store/netcdf.py",
     "pandas": ("sim/machine/notebook.py", "sim/results/report.py"),
     "tomli_w": "sim/case/writing.py",
     "threadpoolctl": "sim/machine/threads.py",

@@ -8,13 +8,19 @@ from numpy.testing import assert_allclose
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.load import load_case
-from sim.problems.warm_up import warm_up
+from sim.problems.warm_up import usual_options, warm_up
 from sim.results.in_time import passing_time, series_rows, time_above
 from sim.results.snapshots import fields_at, snapshot_times
 from tests.verification.small_bays import merged, small_bay
 
 SHORT = {"duration": "1 h"}
 TINY = {"across": "60 mm", "along": "200 mm", "through": "60 mm"}
+
+
+@pytest.fixture(autouse=True)
+def few_steps(monkeypatch):
+    """As many as the tolerance asks for: curves need not be smooth here."""
+    monkeypatch.setattr("sim.problems.warm_up.STEPS_AT_LEAST", 8)
 
 
 def tiny_bay(variant="fastened", **changes):
@@ -33,6 +39,12 @@ def closes(found):
 
 def celsius(found, name):
     return found.series[name].values - ZERO_CELSIUS
+
+
+def test_series_are_smooth(monkeypatch):
+    monkeypatch.undo()
+    assert usual_options(tiny_bay(time={"duration": "2 h"})).longest_step == 200.0
+    assert usual_options(tiny_bay(time={"duration": "90 h"})).longest_step == 3600.0
 
 
 def test_a_step_of_the_water():

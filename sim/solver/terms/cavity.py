@@ -67,7 +67,7 @@ class Cavity(Brief, Term[CavityHeat]):
         air = np.append(state.air, 300.0)[walls.zone]
         heat = settle_walls(walls, self.foot @ state.temperature, air, state.irradiation[walls.patch], state.wall)
         emission = mean_emission(walls, heat.temperature, len(state.irradiation))
-        patches = self.patches.emitting_area * (state.irradiation - self.patches.weights @ emission)
+        patches = self.patches.emitting_area * state.irradiation - self.patches.exchange @ emission
         left = -np.asarray(np.bincount(walls.zone + 1, heat.convective, zones + 1)[1:], np.float64)
         slope = np.empty(0)
         if zones:

@@ -103,7 +103,9 @@ def _settle(run: TubeRun, temperature: Array, inlet: float | None, output: float
     middle = start
     for _ in range(MEAN_ROUNDS):
         found = _marched(run, start, middle, surface, output)
-        middle = float(np.average(found.temperature, weights=run.length))
+        before, middle = middle, float((found.temperature * run.length).sum() / run.length.sum())
+        if middle == before:  # to the last bit: further rounds repeat this one
+            break
     return found
 
 
