@@ -14,7 +14,6 @@ from multiprocessing.reduction import ForkingPickler
 from typing import TYPE_CHECKING, Any, Protocol
 
 from sim.machine.helpers import without_main
-from sim.resolved.batch import Solids
 
 if TYPE_CHECKING:
     import numpy as np
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from sim.airflow.flow import Flow
     from sim.airflow.frames import Frames
     from sim.case.load import AnyCase
+    from sim.resolved.batch import Solids
     from sim.resolved.remote import FlowStart, SolidsAnswer
     from sim.results.report import Report
 

@@ -66,22 +66,23 @@ def calibrate(result: Result[Case]) -> Calibration:
     model = prepare(result.case.with_(**PLAIN_FILMS))
     cavity = model.system.cavity
     assert cavity is not None
-    return fit(model, _sums(face_classes(model.cells, cavity), given.convective))
+    return fit(model, _sums(face_classes(model.cells, cavity), given.convective), result.solution.state)
 
 
-def fit(model: Model[Case], target: Mapping[Words, float]) -> Calibration:
+def fit(model: Model[Case], target: Mapping[Words, float], start: State | None = None) -> Calibration:
     """Film factors that give every class its heat: the best of ROUNDS trials.
 
     Parameters
     ----------
     model : of the case with films.
     target : heat of every class of faces into the air [W].
+    start : where the first trial begins; None: at a guess.
     """
     cavity = model.system.cavity
     assert cavity is not None
     classes = face_classes(model.cells, cavity)
     whole = max(sum(map(abs, target.values())), 1e-9)
-    factors, state, tried = dict.fromkeys(target, 1.0), None, list[_Trial]()
+    factors, state, tried = dict.fromkeys(target, 1.0), start, list[_Trial]()
     kept = KeptHierarchy()
 
     def trial(factors: Mapping[Words, float], start: State | None, options: SteadyOptions) -> _Trial:

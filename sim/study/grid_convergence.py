@@ -36,8 +36,6 @@ from statistics import stdev
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
-from scipy.optimize import brentq
-
 from sim.bay.grid import Fineness, build_grid
 from sim.build_up import build_geometry, mesh_fineness
 from sim.problems.steady import STRICT
@@ -175,6 +173,8 @@ def observed_order(values: Triple, ratios: tuple[float, float]) -> float:
     limit = 700.0 / max(a, b)
     if excess(-limit) > 0.0 or excess(limit) < 0.0:
         return -limit if excess(-limit) > 0.0 else limit
+    from scipy.optimize import brentq
+
     return float(brentq(excess, -limit, limit, xtol=1e-10))
 
 

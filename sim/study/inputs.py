@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from sim.case.errors import CaseError, shortened
 from sim.case.fields import Quantity
@@ -52,6 +51,8 @@ class Input:
         if self.spread == "log":
             return np.asarray(self.low * (self.high / self.low) ** shares)
         if self.spread == "triangular" and self.peak is not None:
+            from scipy import stats  # it takes a second, which others that import this module need not wait for
+
             return np.asarray(stats.triang.ppf(shares, (self.peak - self.low) / width, self.low, width))
         return np.asarray(self.low + width * shares)
 

@@ -6,19 +6,17 @@ import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, Unpack, overload
 
-from sim.airflow.device.batches import find_batches
 from sim.case.load import AnyCase
 from sim.jobs.bay_workers import Harvest, LastReply, OwnProcess, Workers, replies_of
 from sim.problems.at_rest import solve_at_rest
 from sim.problems.kinds import AIR_ALONE
-from sim.resolved.batch import BatchRun, RoundHeard, Timeline
-from sim.resolved.remote import FlowStart
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
     from sim.case.blocks_case import BlocksCase
     from sim.problems.air_run import AirRun
     from sim.problems.at_rest import Solved
+    from sim.resolved.batch import RoundHeard, Timeline
     from sim.run import Result
 
 Finished = Callable[[int, object], None]
@@ -201,16 +199,22 @@ def _on_processor(case: AnyCase) -> AnyCase:
 def _all(
     cases: Sequence[AnyCase], together: list[int], apart: list[int], means: tuple[Any, Any], ears: tuple[Any, Any]
 ) -> Iterator[tuple[int, Any]]:
-    """Outcomes as they come: first of the cases that are solved as a whole, then batch after batch."""
+    """Outcomes as they come: first of the cases that are solved as a whole, then batch after batch.
+
+    What follows flows is imported while the processes begin.
+    """
     solids, backend = means
     yield from _each(cases, apart, solids, "solve")
     starts = {}
     for number in together:
         solids.ask(number, "prepare", cases[number])
-    if together:
-        from sim.airflow.device.warm import warm_up
+    if not together:
+        return
+    from sim.airflow.device.batches import find_batches
+    from sim.airflow.device.warm import warm_up
+    from sim.resolved.remote import FlowStart
 
-        warm_up(backend)
+    warm_up(backend)
     for number, start in replies_of(solids, together):
         if isinstance(start, Exception):
             yield number, start
@@ -235,6 +239,8 @@ def _batch(
     numbers: list[int], starts: dict[int, Any], means: tuple[Any, Any], ears: tuple[Any, Any]
 ) -> Iterator[tuple[int, Any]]:
     """Outcomes of the bays of one batch."""
+    from sim.resolved.batch import BatchRun
+
     (solids, backend), (heard, timeline) = means, ears
     renumbered = _Renumbered(solids, numbers)
     listen = (lambda bay, answer: heard(numbers[bay], answer)) if heard else None

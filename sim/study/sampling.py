@@ -23,8 +23,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
-from scipy.stats import qmc
 
 from sim.airflow.watch import FlowError
 from sim.case.constants import ZERO_CELSIUS
@@ -181,6 +179,7 @@ class Study:
         """Of every sample how far it is taken to be off (n,): quantiles of a normal law, shuffled."""
         count, band = len(self.samples), self._bands(key)
         middles = (np.random.default_rng(self.seed).permutation(count) + 0.5) / count
+        from scipy import stats  # it takes a second, which others that import this module need not wait for
         return np.asarray(stats.norm.ppf(middles) * band / stats.norm.ppf(0.975))
 
     def determination(self, key: str) -> float:
@@ -311,6 +310,7 @@ def draw_samples(inputs: Sequence[Input], samples: int, seed: int) -> list[Draw]
     """
     if samples < 2:
         raise ValueError(f"{samples} samples; an interval needs at least 2")
+    from scipy.stats import qmc
     shares = qmc.LatinHypercube(len(inputs), optimization="random-cd", seed=seed).random(samples)
     columns = {each.key: each.values(shares[:, place]).tolist() for place, each in enumerate(inputs)}
     return [Draw(f"sample {row + 1}", {key: column[row] for key, column in columns.items()}) for row in range(samples)]
@@ -393,7 +393,7 @@ def rank_regression(inputs: ArrayLike, output: ArrayLike) -> tuple[Array, float]
 
 def _standard_ranks(values: Array) -> Array:
     """Ranks with mean 0 and deviation 1; a column that does not vary becomes 0."""
-    ranks = stats.rankdata(values, axis=0)
-    ranks = ranks - ranks.mean(axis=0)
+    from scipy.stats import rankdata
+    ranks = rankdata(values, axis=0)
     deviation = ranks.std(axis=0)
-    return np.asarray(ranks / np.where(deviation > 0.0, deviation, 1.0))
+    return np.asarray((ranks - ranks.mean(axis=0)) / np.where(deviation > 0.0, deviation, 1.0))
