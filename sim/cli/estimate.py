@@ -77,6 +77,8 @@ def announce(
     workers : that share them.
     """
     airy = any(case.air.is_resolved for case in cases)
+    if any(case.air.is_resolved and case.air.device != "cpu" for case in cases):
+        return  # an accelerator's pace is another one, and its first rounds tell soon
     learned, known = _pace("air" if airy else work)
     if known is None:
         return
@@ -189,9 +191,9 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
-    """Keep how long computed air took that was followed for a time [s]; of few cells it teaches nothing."""
+    """Keep how long computed air took that was followed for a time [s]; few cells teach nothing, an accelerator neither."""
     cells = size_of(case)
-    if followed > 0.0 and cells >= LEAST_TAUGHT:
+    if followed > 0.0 and cells >= LEAST_TAUGHT and case.air.device == "cpu":
         learn_pace("air", seconds / busyness() / (cells ** (4.0 / 3.0) * followed))
 
 
