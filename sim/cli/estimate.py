@@ -191,7 +191,7 @@ def announced(progress: Progress, work: str, cases: Sequence[AnyCase]) -> Iterat
 
 
 def learn_air(case: AnyCase, followed: float, seconds: float) -> None:
-    """Keep how long computed air took that was followed for a time [s]; few cells teach nothing, an accelerator neither."""
+    """Keep how long computed air took that was followed for a time [s]; few cells teach nothing, nor does a device."""
     cells = size_of(case)
     if followed > 0.0 and cells >= LEAST_TAUGHT and case.air.device == "cpu":
         learn_pace("air", seconds / busyness() / (cells ** (4.0 / 3.0) * followed))
