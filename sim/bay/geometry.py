@@ -198,7 +198,7 @@ class Geometry(Brief):
         lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
         zones = f"{len(self.zones)} air zone{'s' * (len(self.zones) != 1)}"
-        lines.append(f"└── {len(self.exposures)} outer surfaces, {zones}")
+        lines.append(f"└── {len(self.exposures)} outer surface{'' if len(self.exposures) == 1 else 's'}, {zones}")
         return "\n".join(lines)
 
 

@@ -38,8 +38,9 @@ def blocks_branches(case: BlocksKeys) -> list[Branch]:
         f"{face.name or index}: {face.on} at {length(face.at)}, {_condition(face, warmth)}{_swing(face)}"
         for index, face in enumerate(case.faces)
     ]
+    counted = (case.tubes, "tube"), (case.sheets, "sheet"), (case.contacts, "contact"), (case.probes, "probe")
     others = [
-        f"{len(case.tubes)} tubes, {len(case.sheets)} sheets, {len(case.contacts)} contacts, {len(case.probes)} probes",
+        ", ".join(_count(parts, of) for parts, of in counted),
         f"cells {case.mesh.fineness}, cavity air by {case.air.model}",
     ]
     if case.time is not None:
@@ -84,3 +85,7 @@ def _condition(face: Face, warmth: Told) -> str:
     if face.film is not None:
         return f"film {format_value(face.film, 'film coefficient')}{ambient}"
     return f"{'radiation' if face.emissivity is not None else 'floor law'}{ambient}"
+
+
+def _count(parts: Sequence[object], of: str) -> str:
+    return f"{len(parts)} {of}{'' if len(parts) == 1 else 's'}"

@@ -79,7 +79,7 @@ def announce(
     workers : that share them.
     """
     if any(goes_together(case) for case in cases):
-        return
+        return  # an accelerator's pace is another one, and its first rounds tell soon
     airy = any(case.air.is_resolved for case in cases)
     learned, known = _pace("air" if airy else work)
     if known is None:

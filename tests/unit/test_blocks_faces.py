@@ -3,6 +3,7 @@
 import pytest
 import tomli_w
 
+from sim.bay.blocks_geometry import build_blocks_geometry
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
 
@@ -86,3 +87,10 @@ def test_a_face_of_air_among_solids_is_refused_with_its_way_out():
     assert "a thin box there instead: one with a temperature" in str(caught.value)
     held = {"x": ["2 m", "2.01 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], "temperature": "20 degC"}
     assert parse(air, held)
+
+
+def test_one_of_a_kind_is_told_in_the_singular():
+    probe = {"probe": [{"name": "middle", "point": ["0.5 m", "0.5 m", "0.05 m"]}]}
+    case = parse_case(tomli_w.dumps({"kind": "blocks", "box": [SLAB], "face": [COLD]} | probe), "slab")
+    assert "0 tubes, 0 sheets, 0 contacts, 1 probe" in str(case)
+    assert "1 outer surface, 0 air zones" in str(build_blocks_geometry(case))

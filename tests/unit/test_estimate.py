@@ -144,6 +144,12 @@ def test_computed_air_teaches_by_what_was_followed(monkeypatch):
     learn_air(CASE, 50.0, 1e6)
     assert known_pace("air") is None
     sizes[0] = 1_000_000
+    elsewhere = CASE.with_(**{"air.model": "resolved", "air.device": "gpu"})
+    learn_air(elsewhere, 50.0, 1.0)
+    assert known_pace("air") is None, "an accelerator's pace is not the processor's"
+    notes = []
+    announce(SimpleNamespace(note=notes.append, expect=lambda *seconds: None), "run", [elsewhere])
+    assert notes == []
     learn_air(CASE, 50.0, 1e6)
     assert known_pace("air").seconds == pytest.approx(1e6 / (1e8 * 50.0))
 
