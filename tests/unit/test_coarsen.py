@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from sim.solver.coarsen import choose_drops, choose_planes, coarsen
+from sim.solver.coarsen import choose_drops, choose_planes, coarsen, plane_scores
 from sim.solver.column_kernels import coloured_column, stored_row
 from sim.solver.columns import ColumnGrid
 
@@ -123,3 +123,28 @@ def test_every_column_is_eliminated_with_its_own_sinks(rng):
     for k in range(1, nz):
         pivots[..., k] -= gz[..., k - 1] ** 2 / pivots[..., k - 1]
     assert_allclose(found, pivots.reshape(-1, nz), rtol=1e-10)
+
+
+def test_planes_are_judged_by_where_heat_leaves_their_columns(rng):
+    """By the dense matrix of each column: heat spreads along it, and leaves along x or y, or to its sink."""
+    nx, ny, nz = 4, 3, 5
+    gx, gy, gz = rng.random((nx - 1, ny, nz)), rng.random((nx, ny - 1, nz)), rng.random((nx, ny, nz - 1))
+    sink = 0.1 * rng.random((nx, ny, nz))
+    sink[0, 0] = 1e3  # a column held fast: nothing of its heat leaves sideways, so it has no say
+    along, across = np.zeros((2, nx, ny, nz))
+    along[:-1] += gx
+    along[1:] += gx
+    across[:, :-1] += gy
+    across[:, 1:] += gy
+    shares = np.full((nx, ny, nz), np.nan)
+    for i, j in np.ndindex(nx, ny):
+        g = gz[i, j]
+        upright = np.append(g, 0.0) + np.append(0.0, g)
+        matrix = np.diag(along[i, j] + across[i, j] + sink[i, j] + upright) - np.diag(g, 1) - np.diag(g, -1)
+        a, b = np.linalg.solve(matrix, np.column_stack([along[i, j], across[i, j]])).T
+        shares[i, j] = np.where(a + b > 0.02, a / (a + b), np.nan)
+    assert np.isnan(shares[0, 0]).all() and np.isfinite(shares[1:]).all()
+    grid = ColumnGrid(nx, ny, gx.reshape(-1, nz), gy.reshape(-1, nz), gz.reshape(-1, nz - 1))
+    in_x, in_y = plane_scores(grid, grid.eliminate(sink.reshape(-1, nz)))
+    assert_allclose(in_x, np.nanmin(shares, axis=(1, 2)), rtol=1e-10)
+    assert_allclose(in_y, 1.0 - np.nanmax(shares, axis=(0, 2)), rtol=1e-10)
