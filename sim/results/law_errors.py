@@ -49,6 +49,7 @@ _PROPORTIONAL = {
     "heat_flux_up_W_m2": 0,
     "output_per_kelvin_W_m2K": 0,
     "heat_flow_down_W": 1,
+    "share_down_percent": 1,
     "ripple_K": 2,
 }
 """Numbers that are off by a share of themselves, and by which of the three."""
