@@ -30,5 +30,6 @@ def outside_words(case: AnyCase, solves: Sequence[Solve]) -> list[str]:
     plain = [values for values, report in solves if by_correlations(report)]
     if not plain or not isinstance(case, Case):
         return []
-    law = correlations_words([drawn(case, plain[-1]) if plain[-1] else case])
+    last = drawn(case, plain[-1]) if plain[-1] else case
+    law = correlations_words([last]) if isinstance(last, Case) else ""
     return [f"of {len(solves)} solves in {len(plain)} {law}; no interval holds that"] if law else []
