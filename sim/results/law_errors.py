@@ -38,7 +38,7 @@ such bays, over -4 and -7 °C, one was 5 % off in heat down where 3.8 % was told
 
 OPEN_SHINING, OPEN_SHINING_BARE = 1.5, 4.0
 """By how much wider heat down is told over a facing that shines, below flat plates and below all else: all computed
-bays of the set have dull ones, where radiation decides what reaches the batt. Of ten with 0.05 computed since on
+bays of the set have dull ones, where radiation decides what reaches the batt. Of eleven with 0.05 computed since on
 coarse cells, plates 1 to 5 in above it, the farthest was 1.2 times off what is told of dull ones (4.3 for 3.6 %); of
 three with bare tubes one 9 % for 2.4, itself known to 7 %. None has upright plates."""
 
