@@ -27,7 +27,7 @@ from sim.physics.learned_films import (
     films_at,
     learned_law,
 )
-from sim.solver.air_plan import AT_SHEATHING, AirPlan, find_air_plan, kind_of, measures_of, situation_of
+from sim.solver.air_plan import AirPlan, find_air_plan, kind_of, measures_of, situation_of
 from sim.solver.system import System
 from sim.solver.terms.cavity import Cavity
 
@@ -109,7 +109,7 @@ def _still(cavity: Cavity, role: Integers) -> Array:
 def _layered(
     found: AirPlan, shining: NDArray[np.bool_], moving: Array, still: Array, excess: Array
 ) -> tuple[Array, Array]:
-    """Conduction [W/m²K] and θ of faces, with air in layers between a bottom that shines and plates that hang flat.
+    """Conduction [W/m²K] and θ of faces, with air in layers between a bottom that shines and flat plates.
 
     Such a bottom is colder than the air, so that half of the air below the plates at least conducts, and where that is
     more than what plumes stir, they do not decide what it faces. All bottoms that taught are dull: radiation
@@ -119,8 +119,7 @@ def _layered(
     ----------
     moving : films at a usual lead [W/m²K].
     """
-    hung_flat = len(found.plan.plates) > 0 and not found.upright and found.drop > AT_SHEATHING
-    if not hung_flat or not shining.any():
+    if not len(found.plan.plates) or found.upright or not shining.any():
         return still, excess
     layers = 2.0 * GAP_AIR / float(found.high[2] - found.low[2] - found.drop)
     stirred = moving**4 / (moving**4 + layers**4)

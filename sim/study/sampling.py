@@ -37,11 +37,15 @@ from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input, drawn
+from sim.study.sampled_air import held_words, outside_words
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase
 
 ROUNDING = 1e-6  # share of a number below which its changes are those of the iteration
+
+PER_PART = {"heat_flow_down_W": "share_down_percent"}
+"""What is told instead of the heat of the modelled part where that is not of one size."""
 
 SHARES = (5.0, 95.0)
 """Percentiles at the ends of an interval."""
@@ -134,7 +138,8 @@ class Study:
     def keys(self) -> tuple[str, ...]:
         """Report keys that get an interval: the headline numbers; of blocks all that an input moves."""
         report = next((done.report for done in self.samples if not done.failure), {})
-        headline = tuple(key for key in HEADLINE if key in report) or tuple(air_headline(report))
+        named = HEADLINE if not self._moves("floor_area_m2") else tuple(PER_PART.get(key, key) for key in HEADLINE)
+        headline = tuple(key for key in named if key in report) or tuple(air_headline(report))
         every = tuple(key for key in report if quantity(key).group != "Run")
         return headline or tuple(key for key in every if self._moves(key)) or every
 
@@ -170,8 +175,7 @@ class Study:
         return np.array([self._band(key, done.report) for done in self.samples])
 
     def _band(self, key: str, report: Mapping[str, float]) -> float:
-        shares = told_shares(report)
-        if not any(shares) or (bay := self.case.joist_bay) is None:
+        if (bay := self.case.joist_bay) is None or not any(shares := told_shares(report)):
             return report.get(key + BAND, 0.0)
         return air_band(key, report, shares, bay.room.temperature - ZERO_CELSIUS)
 
@@ -237,12 +241,8 @@ class Study:
     def of_the_law(self) -> list[str]:
         """What the intervals hold of the air's own error, in words; nothing where none is told."""
         flows = [self.law_percent(key) for key in self.keys if key.startswith("nusselt_")]
-        if any(flows):
-            return [f"intervals hold each flow's own error too, by its cells and swings: up to ±{max(flows):.2g} %"]
-        up, ripple = self.law_percent("heat_flux_up_W_m2"), self.law_percent("ripple_K")
-        if not up:
-            return []
-        return [f"intervals hold the learned films' own error too: heat up ±{up:.0f} %, ripple ±{ripple:.0f} %"]
+        held = held_words(flows, self.law_percent("heat_flux_up_W_m2"), self.law_percent("ripple_K"))
+        return held + outside_words(self.case, [(done.trial.values, done.report) for done in self.everything])
 
     def _told(self, key: str, units: Units) -> Iterator[str]:
         """The lines about one report value."""

@@ -210,6 +210,28 @@ def fit_and_misfit():
     return study(case, inputs, 40, perform=perform)
 
 
+def by_spacing(case):
+    """Made-up numbers of a bay, the heat of its pitch among them, and its air: plates up to 440 mm apart taught."""
+    apart, learned = case.plates.spacing, {"air_band_up_percent": 3.0, "air_band_ripple_percent": 20.0}
+    report = {"heat_flux_up_W_m2": 50.0, "heat_flow_down_W": apart, "share_down_percent": 12.0, "cavity_air_C": 40.0}
+    report |= {"ripple_K": 1.0}
+    return report | {"floor_area_m2": 0.3 * apart} | (learned if apart - case.plates.length < 0.44 * 1.05 else {})
+
+
+def test_a_study_says_which_solves_lie_outside_what_taught_and_no_heat_of_a_part_that_grows():
+    case = parse_case(HUNG)
+    perform = partial(perform_here, solver=by_spacing)
+    wide = study(case, parse_inputs(case, ["plates.spacing=200..900 mm"]), 7, perform=perform)
+    plain = sum(done.get("floor_area_m2") > 0.3 * 0.612 for done in wide.everything)
+    assert 0 < plain < len(wide.everything) == 10
+    (line,) = [line for line in wide.of_the_law() if "correlations" in line]
+    assert line.startswith(f"of 10 solves in {plain} the air follows correlations, as it lies outside what was")
+    assert "share_down_percent" in wide.keys and "heat_flow_down_W" not in wide.keys
+    near = study(case, parse_inputs(case, ["plates.drop=20..40 mm"]), 3, perform=perform)
+    assert not any("correlations" in line for line in near.of_the_law())
+    assert "heat_flow_down_W" in near.keys
+
+
 def test_a_sample_that_breaks_a_rule_of_the_case_fails_alone():
     result = fit_and_misfit()
     failed = [done.failure for done in result.samples if done.failure]

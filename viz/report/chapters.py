@@ -166,10 +166,12 @@ def _of_air(record: RunRecord) -> Told:
     if "air_band_up_percent" in report:
         up, ripple = (told(f"air_band_{key}_percent", report[f"air_band_{key}_percent"]) for key in ("up", "ripple"))
         return say(
-            "Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 such bays that did not teach them{}.",
+            "Learned films: heat up within ± {}, ripple within ± {} in 19 of 20 such bays that did not teach them{}. "
+            "{} computes this bay's own air.",
             up,
             ripple,
             f"; this bay lies {place_words([report['air_nearer_percent']])}" if "air_nearer_percent" in report else "",
+            _command("run", record, "--air resolved"),
         )
     if "air_error_percent" in report:
         error = told("air_error_percent", report["air_error_percent"])
