@@ -121,7 +121,7 @@ class _Flow:
         What a section shows of a flow in three dimensions may wind in or out for ever, as air leaves the section: one
         turn says so, more of them are a knot.
         """
-        place, points = start, []
+        place, points = start, list[Array]()
         for number in range(STEPS):
             first = self._direction(place, way)
             middle = None if first is None else self._direction(place + 0.5 * self.step * first, way)

@@ -1,4 +1,4 @@
-"""Figures become a movie of at least 1280 pixels across: MP4 or WebM where an encoder is there, else GIF.
+"""Figures become a movie of 1280 pixels across, or 1440 upwards: MP4 or WebM where an encoder is there, else GIF.
 
 The encoder is the program `ffmpeg`: the one that the library imageio-ffmpeg brings (our extra [movie]), or the one on
 the path, which matplotlib's setting animation.ffmpeg_path names.
@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 WIDTH = 1280
-"""Pixels across at least: read from the back row."""
+"""Pixels across: read from the back row."""
+HEIGHT = 1440
+"""Pixels upwards at most: a tall picture is narrower, so that it fits a screen."""
 
 RATE = 25
 """Pictures a second in a file of video; each of ours is shown for several of them."""
@@ -40,12 +42,17 @@ def save_movie(figures: Iterable[Figure], path: str | Path, *, frame_time: int, 
     """
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    pictures = [picture_of(figure, WIDTH) for figure in figures]
+    pictures = [picture_of(figure, _width(*figure.get_size_inches())) for figure in figures]
     encoder = find_encoder()
     for ending, told in FORMATS if encoder else ():
         if _encoded(str(encoder), told, pictures, path.with_suffix(ending), (frame_time, last_time)):
             return path.with_suffix(ending)
     return save_gif(pictures, path.with_suffix(".gif"), frame_time, last_time)
+
+
+def _width(wide: float, high: float) -> int:
+    """Pixels across of a picture of any shape: an even number, as encoders want it."""
+    return 2 * round(min(WIDTH, HEIGHT * wide / high) / 2)
 
 
 def find_encoder() -> str | None:

@@ -160,7 +160,7 @@ class Air(Section):
     )
     frames: Annotated[int, Field(ge=0, le=500)] = key(0, "pictures of the start of resolved air to keep for a movie")
     frames_until: Annotated[float, Quantity("time", above=0.0, at_most=36000.0)] = worked_out(
-        "longest", "simulated time of the last of these pictures"
+        "longest; of air alone as soon as nothing changes any more", "simulated time of the last of these pictures"
     )
     device: DeviceWord = key(
         "cpu", "where resolved air is followed: cpu: processor; gpu: accelerator; auto: accelerator if there is one"

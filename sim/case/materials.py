@@ -261,10 +261,10 @@ def known_material(name: str) -> str:
     own = [_plain(known) for known in load_materials()]
     near = get_close_matches(_plain(name), own, n=3, cutoff=0.5) or get_close_matches(_plain(name), library, n=1)
     hint = " or ".join(f'"{library[match].name}"' for match in near)
-    refuse(
-        "no such material in the library", f"did you mean {hint}?" if near else "joistbay materials lists them; "
-        "for one that is not there name the nearest and state its conductivity"
-    )
+    known = f"did you mean {hint}?" if near else "joistbay materials lists them"
+    is_slip = bool(get_close_matches(_plain(name), own, n=1, cutoff=0.8))
+    own_way = "" if is_slip else "; for one that is not there name the nearest and state its conductivity"
+    refuse("no such material in the library", f"{known}{own_way}")
 
 
 def _name_of(given: object) -> object:

@@ -127,7 +127,7 @@ def narrowed(table: Table) -> Table:
     """A table whose cells go on in further lines, names under their beginning, so that columns stay side by side."""
     first, *others = table.columns
     slim = copy(table)
-    names = [_hung(cell) if isinstance(cell, str) else cell for cell in first.cells]
+    names: list[RenderableType] = [_hung(cell) if isinstance(cell, str) else cell for cell in first.cells]
     freed = [replace(column, no_wrap=False) for column in others]
     slim.columns = [replace(first, no_wrap=False, min_width=None, _cells=names), *freed]
     return slim

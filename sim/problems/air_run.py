@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sim.airflow.box import march
 from sim.airflow.domain import TooFewCellsError
 from sim.airflow.flow import Flow, resting_flow, transfer_flow
-from sim.airflow.frames import Frames
+from sim.airflow.frames import Frames, StartFrames
 from sim.airflow.statistics import Averager
 from sim.airflow.stepping import FlowListener, FlowStepper, Look
 from sim.case.writing import case_text
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     import pandas
     import xarray
 
+    from sim.case.blocks_air import BlocksAir
     from sim.case.blocks_case import BlocksCase
 
 Array = NDArray[np.float64]
@@ -232,6 +233,11 @@ def _mean_or(values: Array, problem: AirProblem) -> float:
     return float(given.mean() if given.size else np.nanmean(everywhere))
 
 
+def _frames(air: BlocksAir) -> Frames:
+    """Pictures up to the time that is stated; else for as long as anything changes."""
+    return Frames(air.frames, air.frames_until) if air.frames_until else StartFrames(air.frames, air.longest)
+
+
 def _followed(
     case: BlocksCase,
     problem: AirProblem,
@@ -244,7 +250,7 @@ def _followed(
     air = case.air
     average_from = air.average_from or 0.5 * air.longest
     record = Record(problem, tuple((probe.name, probe.point) for probe in case.probes))
-    averager, frames = Averager(average_from), Frames(air.frames, air.frames_until or air.longest)
+    averager, frames = Averager(average_from), _frames(air)
     frames.keep(start.time, (*start.velocity, start.temperature))
     listeners: list[FlowListener] = [record, averager, frames, *([listener] if listener else [])]
 
@@ -255,6 +261,8 @@ def _followed(
     marching = perf_counter()
     now, unrest = follow_to_the_end(problem, air, start, hear)
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
+    if isinstance(frames, StartFrames):
+        frames.close()
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
     larger = coarser() if steady and unrest is None else {}

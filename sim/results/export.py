@@ -67,7 +67,9 @@ def export_run(run: Exported | str | Path, target: str | Path, kind: str | None 
     target = Path(target)
     kind = target.suffix.lower().removeprefix(".") if kind is None else kind
     if kind not in _WRITERS:
-        raise ValueError(f"cannot export to {kind or str(target)!r}; choose one of {', '.join(_WRITERS)}")
+        turned = str(target) in _WRITERS
+        way_out = "the file comes second, its kind third" if turned else f"choose one of {', '.join(_WRITERS)}"
+        raise ValueError(f"cannot export to {kind or str(target)!r}; {way_out}")
     if target.suffix.lower() != f".{kind}":
         target = target.with_name(f"{target.name}.{kind}")
     if isinstance(run, str | Path):

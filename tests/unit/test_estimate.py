@@ -145,6 +145,7 @@ def test_computed_air_teaches_by_what_was_followed(monkeypatch):
     assert known_pace("air") is None
     sizes[0] = 1_000_000
     elsewhere = CASE.with_(**{"air.model": "resolved", "air.device": "gpu"})
+    monkeypatch.setattr(estimate, "goes_together", lambda case: case is elsewhere)
     learn_air(elsewhere, 50.0, 1.0)
     assert known_pace("air") is None, "an accelerator's pace is not the processor's"
     notes = []

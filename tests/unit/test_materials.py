@@ -120,6 +120,14 @@ def test_unknown_name_gets_the_nearest():
     assert caught.value.errors()[0]["ctx"]["way_out"] == 'did you mean "plywood"?'
 
 
+def test_a_material_of_ones_own_is_told_how_it_is_written():
+    """A cork mat is no slip for cork underlay: its conductivity may be another."""
+    with pytest.raises(ValidationError) as caught:
+        Named(material="cork mat")
+    way_out = caught.value.errors()[0]["ctx"]["way_out"]
+    assert '"cork underlay"' in way_out and way_out.endswith("name the nearest and state its conductivity")
+
+
 def test_material_prints_on_one_line():
     # 6.933 Btu in/(h ft2 degF), 0.06243 lb/ft3 and 1/4186.8 Btu/(lb degF) to one of SI each
     assert str(find_material("plywood")) == (

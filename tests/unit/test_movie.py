@@ -72,3 +72,9 @@ def test_a_real_encoder_writes_a_film_that_plays(tmp_path):
     assert path.suffix == ".mp4"
     frames, seconds = library.count_frames_and_secs(str(path))
     assert frames == pytest.approx(45, abs=3) and seconds == pytest.approx(1.8, abs=0.2)
+
+
+def test_a_tall_picture_fits_a_screen():
+    """A window cavity is four times as tall as wide: not 2,500 pixels upwards."""
+    assert movie._width(8.0, 4.5) == WIDTH
+    assert movie._width(4.8, 10.0) == 692  # 1,440 upwards

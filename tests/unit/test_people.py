@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from sim.results import people
+from sim.results.lines import LINES
 
 # NIST SP 811 (2008) appendix B.9, factors rounded there to seven figures (SI value of one IP unit).
 NIST = [
@@ -111,3 +112,9 @@ def test_numbers_are_written_out_and_not_as_powers_of_ten():
     assert people.format_value("rayleigh", 1872.6) == "1873"
     assert people.format_value("rayleigh", 3.2e8) == "3.2e+08"
     assert people.format_value("air_rayleigh", 207123.0) == "207,000"
+
+
+def test_labels_are_words_and_no_formulas():
+    """Somebody on a site reads them: no fraction in brackets, no code for a place, no word of the solver's inside."""
+    labels = [label for group in LINES.values() for _, label in group]
+    assert not [label for label in labels if "/ (" in label or "iteration" in label or "middle 0" in label]

@@ -291,6 +291,8 @@ def test_a_result_a_kept_run_and_a_folder_are_exported_alike(slab, tmp_path):
     assert len(written) == 1
     with pytest.raises(ValueError, match="cannot export to 'stl'; choose one of vtu"):
         joistbay.export_run(found, tmp_path / "slab.stl")
+    with pytest.raises(ValueError, match="the file comes second"):
+        joistbay.export_run(found, "vtu", "slab.vtu")
 
 
 def test_materials_given_themselves(oak):

@@ -220,7 +220,7 @@ def by_spacing(case):
 
 def test_a_study_says_which_solves_lie_outside_what_taught_and_no_heat_of_a_part_that_grows():
     case = parse_case(HUNG)
-    perform = partial(perform_here, solver=by_spacing)
+    perform = partial(perform_trials_here, solver=by_spacing)
     wide = study(case, parse_inputs(case, ["plates.spacing=200..900 mm"]), 7, perform=perform)
     plain = sum(done.get("floor_area_m2") > 0.3 * 0.612 for done in wide.everything)
     assert 0 < plain < len(wide.everything) == 10

@@ -235,7 +235,7 @@ def computed_chapter(record: RunRecord) -> Chapter:
         if "audit_residual" in record.report
         else "How the flow ended: how far it still changes and how well its heat balances."
     )
-    parts = [Text(audit, "note"), table, *([made] if versions else [])]
+    parts: list[Part] = [Text(audit, "note"), table, *([made] if versions else [])]
     return Chapter("computed", "How it was computed", parts, folded=True)
 
 

@@ -18,7 +18,7 @@ from viz.report.maps import floor_figure
 from viz.report.parts import Bullets, Chapter, Figure, Listing, Page, Part, Table, Text
 from viz.report.record import RunRecord
 from viz.report.run_page import foot_of
-from viz.report.told import Told, label_of, listed, same, say, told, verbatim
+from viz.report.told import Told, bare, label_of, listed, same, say, told, verbatim, with_unit
 from viz.scales import ZERO_CELSIUS, line_colours
 
 _WARM = {
@@ -160,11 +160,11 @@ def _known(value: Any) -> bool:
 def _table(choices: Sequence[Choice], keys: Sequence[str]) -> Table:
     heads = [same("Quantity"), *(verbatim(c.name) if c.name else same("value") for c in choices)]
     known = [key for key in keys if any(_known(c.report.get(key)) for c in choices)]
-    return Table(
-        same("Numbers over the time followed."),
-        heads,
-        [[_name_of(k), *(told(k, c.report.get(k)) for c in choices)] for k in known],
-    )
+    if len(choices) == 1:
+        rows = [[_name_of(k), told(k, choices[0].report.get(k))] for k in known]
+    else:  # units stand once, so that columns fit a phone
+        rows = [[with_unit(k, _name_of(k)), *(bare(k, c.report.get(k)) for c in choices)] for k in known]
+    return Table(same("Numbers over the time followed."), heads, rows)
 
 
 def _name_of(key: str) -> Told:
