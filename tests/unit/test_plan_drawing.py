@@ -2,7 +2,8 @@
 
 from xml.etree import ElementTree
 
-from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named, tag_places
+from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named
+from viz.plan_places import aside_within, tag_names, tag_places
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -75,3 +76,24 @@ def test_a_manifold_between_walls_is_named_where_it_crosses_none():
 
 def test_a_title_that_begins_with_the_name_says_it_once():
     assert named("Mud", "Mud room") == "Mud room" and named("M", "Mud room") == "M  Mud room"
+
+
+def test_a_leader_along_an_outer_wall_is_drawn_inside_it():
+    """Walls from (0, 0) to (100, 50): moved by 3, a way along y = 50 goes down, one along x = 100 to the left."""
+    walls = ((0.0, 50.0), (100.0, 0.0))
+    assert aside_within([(20.0, 50.0), (60.0, 50.0)], 3.0, walls) == (3.0, -3.0)
+    assert aside_within([(100.0, 10.0), (100.0, 30.0)], 3.0, walls) == (-3.0, 3.0)
+    assert aside_within([(100.0, 50.0), (60.0, 50.0)], 3.0, walls) == (-3.0, -3.0)
+    assert aside_within([(0.0, 20.0), (60.0, 20.0)], -3.0, walls)[0] == 3.0
+    # in the middle of the plan the side that neighbours take too
+    assert aside_within([(20.0, 20.0), (60.0, 20.0)], 3.0, walls) == (3.0, 3.0)
+
+
+def test_names_of_circuits_on_a_plan_are_short_and_differ():
+    long = ["Bedroom-of-the-twins.1", "Bedroom-of-the-twins.2", "Bath.1"]
+    called = tag_names(long)
+    assert called["Bath.1"] == "Bath.1" and max(map(len, called.values())) <= 12
+    assert len(set(called.values())) == 3 and called[long[1]].endswith(".2")
+    # these would be alike without their middle
+    alike = ["Room-A-of-the-house.1", "Room-B-of-the-house.1"]
+    assert tag_names(alike) == {name: name for name in alike}
