@@ -310,7 +310,7 @@ def test_long_names_of_rooms_hide_no_length_in_the_key(record):
     boards = drawing_set(long, "si")[0]
     board = next(board for board in boards if {"Circuits", "bays", "flow"} <= set(_texts(board)))
     left = column_space(board)[0][0]
-    marks = [mark for mark in board.marks if isinstance(mark, Lettering) and mark.place[0] > left]
+    marks = [mark for mark in board.marks if isinstance(mark, Lettering) and mark.text and mark.place[0] > left]
     level = next(mark.place[1] for mark in marks if "…" in mark.text)
     row = sorted((mark for mark in marks if abs(mark.place[1] - level) < 0.1), key=lambda mark: mark.place[0])
     starts = [mark.place[0] - (width_of(mark.text) if mark.anchor == "end" else 0.0) for mark in row]
