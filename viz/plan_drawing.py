@@ -14,13 +14,16 @@ from math import dist
 from typing import Any
 
 from sim.results.house_words import full_name
-from viz.plan_places import Segment, aside_within, tag_names, tag_places
+from viz.plan_places import Segment, aside_within, cut, tag_names, tag_places
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
 MARGIN = 46.0
 WIDTH, NARROW = 1030.0, 380.0
 """Width of the drawing on a desk and on a phone [px]."""
+
+SHORT_NAME = 6
+"""Names of so many letters stay whole on a plan, however narrow the room."""
 
 SMALL = 40.0
 """Below this scale [px/m] rooms are called by their short names and numbers are small."""
@@ -242,6 +245,7 @@ def _draw_circuits(
     longest = max(map(len, names.values()), default=0)
     space = (type_ * max(4.0, 0.6 * longest + 0.9), 1.8 * type_)
     tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, kept_free)
+    tags = [(min(max(x, space[0] / 2.0 + 1.0), canvas.width - space[0] / 2.0 - 1.0), y) for x, y in tags]
     for circuit, place in zip(here, tags, strict=True):
         canvas.tag(place, names[circuit["circuit"]], styles[circuit["circuit"]][0], type_)
     half = (space[0] / 2.0, space[1] / 2.0)
@@ -278,7 +282,7 @@ def _name_strip(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tu
     """Lines of a room's name; middle, top and height of the strip of paper under them [px]."""
     left, right = _beside_numbers(sheet, room, bays)
     y = sheet.at(0.0, name_height(room, bays))[1]
-    lines = [room["name"]] if sheet.is_small else _name_lines(room, right - left - 16.0)
+    lines = _name_lines(room, right - left - 16.0, sheet.is_small)
     return lines, (left + right) / 2.0, y - 13.0 - 8.0 * (len(lines) - 1), 25.0 + 16.0 * (len(lines) - 1)
 
 
@@ -294,10 +298,17 @@ def _beside_numbers(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -
     return left, right
 
 
-def _name_lines(room: Values, wide: float) -> list[str]:
-    """A room's name and title in lines of a width [px]; the name alone where that takes too many."""
-    lines = textwrap.wrap(named(room["name"], room["title"]), max(1, int(wide / 7.4)), break_long_words=False)
-    return lines if len(lines) <= MOST_LINES and 7.4 * max(map(len, lines)) <= wide else [room["name"]]
+def _name_lines(room: Values, wide: float, small: bool) -> list[str]:
+    """A room's name and title in lines of a width [px]; the name alone where that takes too many, or letters are few.
+
+    A long name that is wider loses its middle.
+    """
+    letters = max(SHORT_NAME, int(wide / 7.4))
+    for words in [room["name"]] if small else [named(room["name"], room["title"]), room["name"]]:
+        lines = textwrap.wrap(words, letters, break_long_words=False)
+        if len(lines) <= MOST_LINES and max(map(len, lines)) <= letters:
+            return lines
+    return [cut(room["name"], letters)]
 
 
 def name_height(room: Values, bays: Sequence[Values]) -> float:

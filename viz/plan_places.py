@@ -44,12 +44,20 @@ def tag_names(circuits: Sequence[str]) -> dict[str, str]:
 
 
 def _without_middle(name: str) -> str:
-    """The first and last letters of a circuit's room, and the circuit's number."""
+    """A circuit's name with the first and last letters of its room, and its number."""
     room, dot, number = name.rpartition(".")
-    kept = LONGEST_TAG - len(number) - 2
-    if len(name) <= LONGEST_TAG or not dot or kept < 2:
-        return name
-    return f"{room[: (kept + 1) // 2]}…{room[-(kept // 2) :]}.{number}"
+    left = LONGEST_TAG - len(number) - 1
+    return f"{cut(room, left)}.{number}" if dot and left > 2 else name
+
+
+def cut(name: str, most: int) -> str:
+    """A name in so many letters, 3 at least: what is longer loses its middle.
+
+    >>> cut("Bath", 6), cut("Bedroom-to-the-north", 9)
+    ('Bath', 'Bedr…orth')
+    """
+    most = max(3, most)
+    return name if len(name) <= most else f"{name[: most // 2]}…{name[-((most - 1) // 2) :]}"
 
 
 def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:

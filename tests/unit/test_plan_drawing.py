@@ -1,5 +1,6 @@
 """The plan: what stands beside the tube (the tube itself: test_house_way)."""
 
+import re
 from xml.etree import ElementTree
 
 from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named
@@ -97,3 +98,12 @@ def test_names_of_circuits_on_a_plan_are_short_and_differ():
     # these would be alike without their middle
     alike = ["Room-A-of-the-house.1", "Room-B-of-the-house.1"]
     assert tag_names(alike) == {name: name for name in alike}
+
+
+def test_a_long_name_of_a_narrow_room_loses_its_middle_on_a_phone():
+    """A room of 1.7 m in a plan 9 m wide has some 70 of a phone's 380 px: nine letters and no more."""
+    room = {"name": "Conservatory", "title": "", "x_m": [7.3, 9.0], "y_m": [0.0, 4.0]}
+    hall = {"name": "Hall", "title": "Hall", "x_m": [0.0, 7.2], "y_m": [0.0, 4.0]}
+    storey = {"name": "ground", "rooms": [hall, room], "manifolds": []}
+    drawn = draw_storey({"storeys": [storey], "bays": []}, storey, [], "2 m", NARROW)
+    assert "Conservatory" not in drawn and re.search("Con…ry", drawn) and ">Hall<" in drawn
