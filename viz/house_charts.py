@@ -8,6 +8,7 @@ from typing import Any
 
 from viz.page_parts import PageReader
 from viz.plan_drawing import named
+from viz.plan_places import cut
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, SOFT, Canvas
 
@@ -17,7 +18,7 @@ _ROW, _CHART = 30.0, 760.0
 _NAMES = {True: 70.0, False: 190.0}
 """Room for the rooms' names, on a phone and on a desk [px]."""
 _LETTERS = {True: 9, False: 26}
-"""A room's name with a title longer than this stands alone: both would not fit beside its bar."""
+"""A room's name with a title longer than this stands alone, and loses its middle where it is itself longer."""
 NARROW_CHART = 360.0
 """Width of a chart for a phone [px]."""
 _LETTER = 6.9
@@ -70,7 +71,7 @@ def _bar(
     y, (low, scale), narrow = 14.0 + _ROW * row, axis, canvas.width < _CHART
     names = _NAMES[narrow]
     words = named(need["room"], need["title"])
-    words = need["room"] if len(words) > _LETTERS[narrow] else words
+    words = cut(need["room"], _LETTERS[narrow] - 1) if len(words) > _LETTERS[narrow] else words
     canvas.text((names - 10.0, y + 15.0), words, 12.5, INK, "end", bold=highest)
     if need["supply_C"] is None:
         why = "" if narrow else f": {_why(need, reader)}"

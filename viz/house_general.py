@@ -34,7 +34,7 @@ def in_short(record: Values, reader: PageReader) -> str:
 
 def _fact(layout: Values, reader: PageReader) -> str:
     summary, found = layout["summary"], layout["verdict"]
-    told = escape(in_words(found, reader.value))
+    told = escape(reader.sentence(in_words(found, reader.value)))
     if found["short"] or found["limits"] or found["not_kept"]:
         told = f'<span class="short">{told}</span>'
     return (
@@ -142,7 +142,8 @@ def _remark(row: Values, reader: PageReader) -> str:
     """Why no water gives a room its load, or what its floor may give."""
     if not row["limit"]:
         return reader.sentence(row["note"])
-    return f"no more than {reader.value('most_W', row['limit_output_W'])} within limits ({row['limit']})"
+    most, limit = reader.value("most_W", row["limit_output_W"]), reader.sentence(row["limit"])
+    return f"no more than {most} within limits ({limit})"
 
 
 def _load_parts(record: Values, reader: PageReader) -> str:

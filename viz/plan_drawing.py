@@ -14,12 +14,16 @@ from math import dist
 from typing import Any
 
 from sim.results.house_words import full_name
+from viz.plan_places import Segment, aside_within, cut, tag_names, tag_places
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
 MARGIN = 46.0
 WIDTH, NARROW = 1030.0, 380.0
 """Width of the drawing on a desk and on a phone [px]."""
+
+SHORT_NAME = 6
+"""Names of so many letters stay whole on a plan, however narrow the room."""
 
 SMALL = 40.0
 """Below this scale [px/m] rooms are called by their short names and numbers are small."""
@@ -73,9 +77,6 @@ class DrawingFrame:
         return corner, (opposite[0] - corner[0], opposite[1] - corner[1])
 
 
-Segment = tuple[Point, Point]
-"""A straight line from place to place [px]."""
-
 MOST_LINES = 3
 """A room's name that takes more lines stands without its title."""
 
@@ -109,8 +110,10 @@ def draw_storey(
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
+    corner, size = sheet.box(_extent([{**storey, "manifolds": []}], "x"), _extent([{**storey, "manifolds": []}], "y"))
+    walls = (corner, (corner[0] + size[0], corner[1] + size[1]))
     kept_free = manifolds if sheet.is_small else [*manifolds, *(_number_place(sheet, bay) for bay in bays)]
-    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, kept_free)
+    tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, kept_free, walls)
     for bay in bays:
         _number_bay(canvas, sheet, bay)
     for room in storey["rooms"]:
@@ -219,48 +222,34 @@ def bay_part(bay: Values, start: float, end: float) -> tuple[list[float], list[f
 
 
 def _draw_circuits(
-    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], kept_free: Sequence[Point]
-) -> list[Segment]:
+    canvas: Canvas, sheet: DrawingFrame, circuits: Sequence[Values], bays: set[str], kept_free: Sequence[Point],
+    walls: Segment,
+) -> list[Segment]:  # fmt: skip
     """The tube of each circuit on this storey: bays, leaders, arrows with the flow, then names where they hide nothing.
 
-    Returns the diagonals of the names' boxes.
+    `walls` are two opposite corners round all rooms of the storey. Returns the diagonals of the names' boxes.
     """
     styles = dict(zip((row["circuit"] for row in circuits), line_colours(len(circuits)), strict=True))
     here = [row for row in circuits if row["way_m"] and bays.intersection(row["bays"].split())]
     for number, circuit in enumerate(here):
         colour, way = styles[circuit["circuit"]][0], circuit["way_m"]
-        aside = APART * (number - (len(here) - 1) / 2.0)
+        by = APART * (number - (len(here) - 1) / 2.0)
         for part, wide, dash in (("out", 1.4, ()), ("back", 1.4, RETURN_DASH)):
-            canvas.path(_places(sheet, way[part]), colour, wide, dash, aside=(aside, aside))
+            spots = _places(sheet, way[part])
+            canvas.path(spots, colour, wide, dash, aside=aside_within(spots, by, walls))
         inside = _places(sheet, way["bays"])
         canvas.path(inside, colour, 1.2 if sheet.is_small else 2.0)
         _draw_arrows(canvas, inside, colour)
     type_ = 8.5 if sheet.is_small else 11.0
-    longest = max((len(circuit["circuit"]) for circuit in here), default=0)
+    names = tag_names([circuit["circuit"] for circuit in here])
+    longest = max(map(len, names.values()), default=0)
     space = (type_ * max(4.0, 0.6 * longest + 0.9), 1.8 * type_)
     tags = tag_places([_places(sheet, circuit["way_m"]["bays"]) for circuit in here], space, kept_free)
+    tags = [(min(max(x, space[0] / 2.0 + 1.0), canvas.width - space[0] / 2.0 - 1.0), y) for x, y in tags]
     for circuit, place in zip(here, tags, strict=True):
-        canvas.tag(place, circuit["circuit"], styles[circuit["circuit"]][0], type_)
+        canvas.tag(place, names[circuit["circuit"]], styles[circuit["circuit"]][0], type_)
     half = (space[0] / 2.0, space[1] / 2.0)
     return [((x - half[0], y - half[1]), (x + half[0], y + half[1])) for x, y in tags]
-
-
-def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:
-    """Where names of so many circuits stand: at the start of each way, or further along where another's name is.
-
-    Around places that are to be kept free none stands.
-    """
-    taken: list[Point] = list(kept_free)
-    for way in ways:
-        first = way[0]
-        ahead = next(point for point in way if dist(point, first) > 1e-9)
-        long = dist(first, ahead)
-        step = (size[0] * (ahead[0] - first[0]) / long, size[1] * (ahead[1] - first[1]) / long)
-        place = first
-        while any(abs(place[0] - x) < size[0] and abs(place[1] - y) < size[1] for x, y in taken):
-            place = (place[0] + step[0], place[1] + step[1])
-        taken.append(place)
-    return taken[len(kept_free) :]
 
 
 def _places(sheet: DrawingFrame, points: Sequence[Sequence[float]]) -> list[Point]:
@@ -293,7 +282,7 @@ def _name_strip(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tu
     """Lines of a room's name; middle, top and height of the strip of paper under them [px]."""
     left, right = _beside_numbers(sheet, room, bays)
     y = sheet.at(0.0, name_height(room, bays))[1]
-    lines = [room["name"]] if sheet.is_small else _name_lines(room, right - left - 16.0)
+    lines = _name_lines(room, right - left - 16.0, sheet.is_small)
     return lines, (left + right) / 2.0, y - 13.0 - 8.0 * (len(lines) - 1), 25.0 + 16.0 * (len(lines) - 1)
 
 
@@ -309,10 +298,17 @@ def _beside_numbers(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -
     return left, right
 
 
-def _name_lines(room: Values, wide: float) -> list[str]:
-    """A room's name and title in lines of a width [px]; the name alone where that takes too many."""
-    lines = textwrap.wrap(named(room["name"], room["title"]), max(1, int(wide / 7.4)), break_long_words=False)
-    return lines if len(lines) <= MOST_LINES and 7.4 * max(map(len, lines)) <= wide else [room["name"]]
+def _name_lines(room: Values, wide: float, small: bool) -> list[str]:
+    """A room's name and title in lines of a width [px]; the name alone where that takes too many, or letters are few.
+
+    A long name that is wider loses its middle.
+    """
+    letters = max(SHORT_NAME, int(wide / 7.4))
+    for words in [room["name"]] if small else [named(room["name"], room["title"]), room["name"]]:
+        lines = textwrap.wrap(words, letters, break_long_words=False)
+        if len(lines) <= MOST_LINES and max(map(len, lines)) <= letters:
+            return lines
+    return [cut(room["name"], letters)]
 
 
 def name_height(room: Values, bays: Sequence[Values]) -> float:

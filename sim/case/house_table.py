@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
+from sim.case.load import read_toml
+from sim.case.read_file import read_text
 from sim.case.spreadsheet import neutral_cell
 from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
 from sim.case.unit_sizes import BTU, FOOT
@@ -37,6 +39,9 @@ OTHER_WORDS = {
 _UNIT_IN_HEAD = re.compile(r"_?[(\[](?P<unit>[^)\]]+)[)\]]$")
 """A unit that a heading names in brackets, as in "Heat loss (W)"."""
 
+NO_LOAD = "has no heat load"
+"""What is said of a room without one: a house that lacks nothing else may ask for a file to fill in."""
+
 Origins = Mapping[str, str]
 """Where keys of a house that its file does not say come from: file, sheet and row by key."""
 
@@ -59,6 +64,9 @@ def with_rooms_file(data: dict[str, object], path: str) -> tuple[dict[str, objec
     if not isinstance(name, str) or not isinstance(rooms, list) or not all(isinstance(room, dict) for room in rooms):
         return data, {}
     place = Path(path).parent / name
+    if not place.exists():
+        way_out = f"joistbay house {path} --template prints one to fill in"
+        raise CaseError(str(place), [Problem("", "", "there is no such file", way_out)])
     lines = [replace(line, cells=_known(line.cells)) for line in spreadsheet_lines(place)]
     problems = list(_wrong_columns(lines))
     if not any(problem.key == "name" for problem in problems):
@@ -113,11 +121,34 @@ def blaming(origins: Origins) -> Iterator[None]:
 
 def rooms_template(house: House, inches: bool = False) -> str:
     """The rooms of a house as such a file, in SI units or in those that go with inches."""
+    return as_csv(room_lines(house, inches))
+
+
+def as_csv(lines: list[dict[str, str]]) -> str:
+    """Lines of rooms as such a file."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows([neutral_cell(cell) for cell in line.values()] for line in room_lines(house, inches))
+    writer.writerows([neutral_cell(cell) for cell in line.values()] for line in lines)
     return out.getvalue()
+
+
+def unfilled_lines(path: Path, error: CaseError) -> list[dict[str, str]] | None:
+    """The rooms of a house file as they are written, when nothing is wrong but that their loads are still open.
+
+    Parameters
+    ----------
+    path : of the house file.
+    error : what is wrong with it: other than that, None is returned.
+    """
+    data = read_toml(read_text(path), str(path))
+    rooms, name = data.get("room"), data.get("rooms_file")
+    unwritten = isinstance(name, str) and error.path == str(path.parent / name) and not (path.parent / name).exists()
+    if not unwritten and any(NO_LOAD not in problem.rule for problem in error.problems):
+        return None
+    if not isinstance(rooms, list) or not all(isinstance(room, dict) for room in rooms):
+        return None
+    return [{column: str(room.get(column, "")) for column in COLUMNS} for room in rooms]
 
 
 def room_lines(house: House, inches: bool = False) -> list[dict[str, str]]:

@@ -103,10 +103,13 @@ def house(
         Print JSON instead of tables.
     """
     from sim.case.house_load import load_house
+    from sim.case.house_table import room_lines
     from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
 
+    if choice.template and (unfilled := _unfilled(path)) is not None:
+        return _template(unfilled, out)
     asked, wish = load_house(path), HouseWish(_named("variant", choice.variant), choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     check_variants(asked)
@@ -114,7 +117,7 @@ def house(
     _check_source(_named("source", choice.source), [source.name for source in sources])
     _check_sizes(rooms)
     if choice.template:
-        return _template(asked, out, units == "ip")
+        return _template(room_lines(asked, units == "ip"), out)
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{_ending(wish.variant)}-house"
@@ -167,12 +170,25 @@ def _ending(variant: str) -> str:
     return f"-{file_name(variant)}" if variant else ""
 
 
-def _template(asked: House, out: Path | None, inches: bool) -> int:
+def _unfilled(path: Path) -> list[dict[str, str]] | None:
+    """The rooms as the file has them, where their loads are still to be filled in; None where they can be read."""
+    from sim.case.errors import CaseError
+    from sim.case.house_load import load_house
+    from sim.case.house_table import unfilled_lines
+
+    try:
+        load_house(path)
+    except CaseError as error:
+        return unfilled_lines(path, error)
+    return None
+
+
+def _template(lines: list[dict[str, str]], out: Path | None) -> int:
     """The rooms as a spreadsheet has them: printed as CSV, or a file of its own."""
-    from sim.case.house_table import room_lines, rooms_template
+    from sim.case.house_table import as_csv
 
     if out is None:
-        print(rooms_template(asked, inches), end="")
+        print(as_csv(lines), end="")
         return 0
     if out.suffix.lower() != ".xlsx" or out.exists():
         rule = "exists already: name a new file" if out.exists() else "a template is a file that ends in .xlsx"
@@ -180,7 +196,7 @@ def _template(asked: House, out: Path | None, inches: bool) -> int:
     from sim.house.workbook import write_workbook
 
     try:
-        write_workbook(out, {"rooms": room_lines(asked, inches)})
+        write_workbook(out, {"rooms": lines})
     except OSError as error:
         raise UsageError(f"--out {out}: cannot be written ({error.strerror or error})") from error
     print(f"Rooms to fill in: {out}; name it in the house file as rooms_file")

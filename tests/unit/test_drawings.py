@@ -1,5 +1,6 @@
 """Drawings of a house: true lengths in the DXF, true sizes of sheets and letters, every bay and circuit on them."""
 
+import json
 import re
 from itertools import pairwise
 from math import dist
@@ -19,7 +20,7 @@ from viz.drawings.measures import draw_measures
 from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
 from viz.drawings.storey_sheet import draw_plan
 from viz.page_parts import PageReader
-from viz.plan_drawing import tag_places
+from viz.plan_places import tag_places
 
 MILLIMETRE = 72.0 / 25.4
 
@@ -301,3 +302,18 @@ def test_the_name_of_a_narrow_room_hides_no_number():
             assert number.place[0] + half < left or number.place[0] - half > right or (
                 abs(number.place[1] - name.place[1]) > name.height
             )
+
+
+def test_long_names_of_rooms_hide_no_length_in_the_key(record):
+    """With names of 24 letters, the most that there may be, no two cells of a row of the key touch."""
+    long = json.loads(json_text(record).replace("R1", "R1-room-on-the-north-sid"))
+    boards = drawing_set(long, "si")[0]
+    board = next(board for board in boards if {"Circuits", "bays", "flow"} <= set(_texts(board)))
+    left = column_space(board)[0][0]
+    marks = [mark for mark in board.marks if isinstance(mark, Lettering) and mark.text and mark.place[0] > left]
+    level = next(mark.place[1] for mark in marks if "…" in mark.text)
+    row = sorted((mark for mark in marks if abs(mark.place[1] - level) < 0.1), key=lambda mark: mark.place[0])
+    starts = [mark.place[0] - (width_of(mark.text) if mark.anchor == "end" else 0.0) for mark in row]
+    assert len(row) == 4
+    for mark, start, following in zip(row, starts, starts[1:], strict=False):
+        assert start + width_of(mark.text) < following

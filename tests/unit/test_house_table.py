@@ -146,3 +146,21 @@ def test_a_title_that_a_spreadsheet_would_work_out_comes_back_as_it_was(tmp_path
     assert "A,'=HYPERLINK(1),ground" in template
     filled = "name,title,load\nA,'=HYPERLINK(1),280 W\nB,,270 W\nU,,430 W\n"
     assert load_house(house(tmp_path, filled)).rooms[0].title == "=HYPERLINK(1)"
+
+
+@pytest.mark.parametrize("text", ['rooms_file = "rooms.csv"\n' + BARE, BARE])
+def test_a_template_is_there_before_any_load_is(tmp_path, capsys, text):
+    """The rooms A, B and U of the file, to be filled in: with the file that is to be made, and without any."""
+    file = tmp_path / "h.toml"
+    file.write_text(text)
+    assert main(["house", str(file), "--template"]) == 0
+    head, *lines = capsys.readouterr().out.splitlines()
+    loads = [line.split(",")[COLUMNS.index("load")] for line in lines]
+    assert head == ",".join(COLUMNS) and [line[0] for line in lines] == ["A", "B", "U"] and loads == ["", "", ""]
+    file.write_text(BARE.replace("outdoor =", "outdor ="))
+    assert main(["house", str(file), "--template"]) == 2
+
+
+def test_a_spreadsheet_that_is_not_there_is_named_with_the_command_that_makes_one(tmp_path, capsys):
+    assert main(["house", str(house(tmp_path, None)), "--layout-only"]) == 2
+    assert "--template prints one to fill in" in capsys.readouterr().err

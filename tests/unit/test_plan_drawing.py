@@ -1,8 +1,10 @@
 """The plan: what stands beside the tube (the tube itself: test_house_way)."""
 
+import re
 from xml.etree import ElementTree
 
-from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named, tag_places
+from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named
+from viz.plan_places import aside_within, tag_names, tag_places
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -75,3 +77,33 @@ def test_a_manifold_between_walls_is_named_where_it_crosses_none():
 
 def test_a_title_that_begins_with_the_name_says_it_once():
     assert named("Mud", "Mud room") == "Mud room" and named("M", "Mud room") == "M  Mud room"
+
+
+def test_a_leader_along_an_outer_wall_is_drawn_inside_it():
+    """Walls from (0, 0) to (100, 50): moved by 3, a way along y = 50 goes down, one along x = 100 to the left."""
+    walls = ((0.0, 50.0), (100.0, 0.0))
+    assert aside_within([(20.0, 50.0), (60.0, 50.0)], 3.0, walls) == (3.0, -3.0)
+    assert aside_within([(100.0, 10.0), (100.0, 30.0)], 3.0, walls) == (-3.0, 3.0)
+    assert aside_within([(100.0, 50.0), (60.0, 50.0)], 3.0, walls) == (-3.0, -3.0)
+    assert aside_within([(0.0, 20.0), (60.0, 20.0)], -3.0, walls)[0] == 3.0
+    # in the middle of the plan the side that neighbours take too
+    assert aside_within([(20.0, 20.0), (60.0, 20.0)], 3.0, walls) == (3.0, 3.0)
+
+
+def test_names_of_circuits_on_a_plan_are_short_and_differ():
+    long = ["Bedroom-of-the-twins.1", "Bedroom-of-the-twins.2", "Bath.1"]
+    called = tag_names(long)
+    assert called["Bath.1"] == "Bath.1" and max(map(len, called.values())) <= 12
+    assert len(set(called.values())) == 3 and called[long[1]].endswith(".2")
+    # these would be alike without their middle
+    alike = ["Room-A-of-the-house.1", "Room-B-of-the-house.1"]
+    assert tag_names(alike) == {name: name for name in alike}
+
+
+def test_a_long_name_of_a_narrow_room_loses_its_middle_on_a_phone():
+    """A room of 1.7 m in a plan 9 m wide has some 70 of a phone's 380 px: nine letters and no more."""
+    room = {"name": "Conservatory", "title": "", "x_m": [7.3, 9.0], "y_m": [0.0, 4.0]}
+    hall = {"name": "Hall", "title": "Hall", "x_m": [0.0, 7.2], "y_m": [0.0, 4.0]}
+    storey = {"name": "ground", "rooms": [hall, room], "manifolds": []}
+    drawn = draw_storey({"storeys": [storey], "bays": []}, storey, [], "2 m", NARROW)
+    assert "Conservatory" not in drawn and re.search("Con…ry", drawn) and ">Hall<" in drawn

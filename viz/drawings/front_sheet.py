@@ -33,7 +33,7 @@ def _draw_answer(board: Board, at: Spot, layout: Values, reader: PageReader) -> 
     x, y = at
     board.words((x, y), f"Laid out for: {layout['source']}", 4.0, bold=True)
     y -= 6.5
-    for line in wrapped(in_words(layout["verdict"], reader.value), 265.0):
+    for line in wrapped(reader.sentence(in_words(layout["verdict"], reader.value)), 265.0):
         board.words((x, y), line)
         y -= 4.2
     return x, y - 3.0

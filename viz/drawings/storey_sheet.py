@@ -14,7 +14,8 @@ from viz.drawings.measures import draw_measures, plan_extent
 from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measure
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
-from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named, tag_places
+from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named
+from viz.plan_places import aside_within, tag_names, tag_places
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -72,7 +73,8 @@ def draw_plan(
     board.layer = "rooms"
     for room in storey["rooms"]:
         board.box(*_corners(view, room), THICK)
-    _draw_tube(board, view, bays, circuits)
+    low, high = plan_extent(storey)
+    _draw_tube(board, view, bays, circuits, (view.at(*low), view.at(*high)))
     board.layer = "numbers"
     for bay in bays:
         _number_bay(board, view, bay)
@@ -112,16 +114,20 @@ def _draw_blocked(board: Board, view: PaperView, bay: Values, obstacles: Mapping
         board.words(middle, obstacles[stretch["why"]], anchor="middle", halo=True, bold=True)
 
 
-def _draw_tube(board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values]) -> None:
-    """The tube of each circuit here: leaders aside of each other, bays, arrows with the flow."""
+def _draw_tube(
+    board: Board, view: PaperView, bays: Sequence[Values], circuits: Sequence[Values], walls: tuple[Spot, Spot]
+) -> None:
+    """The tube of each circuit here: leaders aside of each other within the outer walls, bays, arrows."""
     pens, known = circuit_pens(circuits), {bay["name"] for bay in bays}
     here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
     board.layer = "tube"
     for number, circuit in enumerate(here):
         pen, way = pens[circuit["circuit"]], circuit["way_m"]
-        aside = APART * (number - (len(here) - 1) / 2.0)
+        by = APART * (number - (len(here) - 1) / 2.0)
         for part, dash in (("out", ()), ("back", BACK)):
-            spots = [(x + aside, y + aside) for x, y in _spots(view, way[part])]
+            spots = _spots(view, way[part])
+            across, up = aside_within(spots, by, walls)
+            spots = [(x + across, y + up) for x, y in spots]
             board.line(spots, Pen(pen.colour, 0.35, dash))
             _draw_arrows(board, spots, pen.colour, 12.0)
         inside = _spots(view, way["bays"])
@@ -137,11 +143,12 @@ def _tag_circuits(
     here = [row for row in circuits if row["way_m"] and known.intersection(row["bays"].split())]
     kept_free = [view.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
     kept_free += [_number_place(view, bay) for bay in bays]
-    wide = max((width_of(circuit["circuit"]) + 2.5 for circuit in here), default=0.0)
+    names = tag_names([circuit["circuit"] for circuit in here])
+    wide = max((width_of(name) + 2.5 for name in names.values()), default=0.0)
     space = (max(TAG[0], wide), TAG[1])
     places = tag_places([_spots(view, circuit["way_m"]["bays"]) for circuit in here], space, kept_free)
     for circuit, place in zip(here, places, strict=True):
-        board.tag(place, circuit["circuit"], pens[circuit["circuit"]].colour)
+        board.tag(place, names[circuit["circuit"]], pens[circuit["circuit"]].colour)
 
 
 def _spots(view: PaperView, points: Sequence[Sequence[float]]) -> list[Spot]:
@@ -266,16 +273,25 @@ def _draw_key(
     here = [row for row in layout["circuits"] if known.intersection(row["bays"].split())]
     pens = circuit_pens(layout["circuits"])
     columns = (
-        TableColumn("", 15.0), TableColumn("circuit", 20.0), TableColumn("bays", 33.0),
+        TableColumn("", 15.0), TableColumn("circuit", 26.0), TableColumn("bays", 27.0),
         TableColumn("length", 22.0, True), TableColumn("flow", 22.0, True),
     )  # fmt: skip
-    for row in ([], *([row] for row in here)):
+    names, spans = tag_names([row["circuit"] for row in here]), _spans(here, columns[2].width - 1.5)
+    for row in ([], *([{**row, "called": names[row["circuit"]], "span": spans[row["circuit"]]}] for row in here)):
         y = _key_row(board, (left, y - 1.0), columns, row, pens, reader)
     _draw_obstacles(board, (left, y - 6.0), bays, obstacles, reader)
     lines = ("leaders: full to the bays, dotted back to the manifold", "arrows: the way of the water",
              "numbers in bays: the end of their names")  # fmt: skip
     for place, text in enumerate(lines):
         board.words((left, bottom + 12.0 - 4.0 * place), text, colour=SOFT)
+
+
+def _spans(circuits: Sequence[Values], wide: float) -> dict[str, str]:
+    """The bays of each circuit; their numbers alone where the names of some take more than a width [mm]."""
+    spans = {row["circuit"]: bays_in_words(row["bays"].split()) for row in circuits}
+    if all(width_of(span) <= wide for span in spans.values()):
+        return spans
+    return {name: " to ".join(part.rpartition("-")[2] for part in span.split(" to ")) for name, span in spans.items()}
 
 
 def _key_row(
@@ -286,11 +302,10 @@ def _key_row(
     if not row:
         return draw_table(board, at, columns, [])
     circuit = row[0]
-    span = bays_in_words(circuit["bays"].split())
     length, flow = reader.value("length_m", circuit["length_m"]), reader.value("flow_l_min", circuit["flow_l_min"])
     bare = [TableColumn("", column.width, column.number) for column in columns]
     board.line(((at[0], at[1] - 3.0), (at[0] + 12.0, at[1] - 3.0)), pens[circuit["circuit"]])
-    cells = ("", circuit["circuit"], span, length, flow)
+    cells = ("", circuit["called"], circuit["span"], length, flow)
     x = at[0]
     for column, cell in zip(bare, cells, strict=True):
         place = x + column.width - 1.5 if column.number else x

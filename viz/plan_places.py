@@ -1,0 +1,78 @@
+"""Where names of circuits and their leaders go on a plan, so that they hide no number and no wall."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import dist
+
+Point = tuple[float, float]
+Segment = tuple[Point, Point]
+
+
+def aside_within(spots: Sequence[Point], by: float, walls: Segment) -> Point:
+    """How far a leader is moved aside along both axes, towards the side that keeps it between the outer walls.
+
+    `walls` are two opposite corners round all rooms; a leader along an outer wall runs inside it.
+    """
+    (left, low), (right, high) = ((min(ends), max(ends)) for ends in zip(*walls, strict=True))
+    bounds = ((left, low), (right, high))
+
+    def beyond(move: Point) -> float:
+        """How far its corners come to lie outside, in all."""
+        return sum(
+            max(0.0, ends[0] - place - step, place + step - ends[1])
+            for spot in spots
+            for place, step, ends in zip(spot, move, bounds, strict=True)
+        )
+
+    return min(((by, by), (by, -by), (-by, by), (-by, -by)), key=lambda move: round(beyond(move), 6))
+
+
+LONGEST_TAG = 12
+"""Letters of a circuit's name on a plan; of a longer one the middle is left out, so that it hides no number."""
+
+
+def tag_names(circuits: Sequence[str]) -> dict[str, str]:
+    """What circuits are called on a plan: names that would be alike without their middle stay whole.
+
+    >>> tag_names(["R1.1", "Bedroom-to-the-north.1", "Bedroom-to-the-south.2"])
+    {'R1.1': 'R1.1', 'Bedroom-to-the-north.1': 'Bedro…orth.1', 'Bedroom-to-the-south.2': 'Bedro…outh.2'}
+    """
+    short = {name: _without_middle(name) for name in circuits}
+    called = list(short.values())
+    return {name: tag if called.count(tag) == 1 else name for name, tag in short.items()}
+
+
+def _without_middle(name: str) -> str:
+    """A circuit's name with the first and last letters of its room, and its number."""
+    room, dot, number = name.rpartition(".")
+    left = LONGEST_TAG - len(number) - 1
+    return f"{cut(room, left)}.{number}" if dot and left > 2 else name
+
+
+def cut(name: str, most: int) -> str:
+    """A name in so many letters, 3 at least: what is longer loses its middle.
+
+    >>> cut("Bath", 6), cut("Bedroom-to-the-north", 9)
+    ('Bath', 'Bedr…orth')
+    """
+    most = max(3, most)
+    return name if len(name) <= most else f"{name[: most // 2]}…{name[-((most - 1) // 2) :]}"
+
+
+def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence[Point] = ()) -> list[Point]:
+    """Where names of so many circuits stand: at the start of each way, or further along where another's name is.
+
+    Around places that are to be kept free none stands.
+    """
+    taken: list[Point] = list(kept_free)
+    for way in ways:
+        first = way[0]
+        ahead = next(point for point in way if dist(point, first) > 1e-9)
+        long = dist(first, ahead)
+        step = (size[0] * (ahead[0] - first[0]) / long, size[1] * (ahead[1] - first[1]) / long)
+        place = first
+        while any(abs(place[0] - x) < size[0] and abs(place[1] - y) < size[1] for x, y in taken):
+            place = (place[0] + step[0], place[1] + step[1])
+        taken.append(place)
+    return taken[len(kept_free) :]
