@@ -19,6 +19,7 @@ from sim.resolved.means import Round, mean_heat
 from sim.resolved.mirror import Mirror
 from sim.resolved.settings import RESIDUAL, AirSettings
 from sim.resolved.window import FieldMeans
+from sim.solver.multigrid import Multigrid
 from sim.solver.state import State
 from sim.solver.steady import Solution, SteadyOptions, solve_steady
 from sim.solver.system import System
@@ -33,7 +34,10 @@ where standard errors are one in a thousand and more."""
 
 @dataclass(slots=True, eq=False)
 class Course(Generic[Followed]):
-    """What the rounds work on. Made by `march.lay_out`; not a value."""
+    """What the rounds work on. Made by `march.lay_out`; not a value.
+
+    `hierarchy` is that of the films' solution: the same in a run that is taken up, so that it ends in the same way.
+    """
 
     system: System
     cells: Cells
@@ -48,13 +52,23 @@ class Course(Generic[Followed]):
     means: FieldMeans
     frames: Frames
     mirror: Mirror
+    hierarchy: Multigrid
 
 
-def answer_of_solids(course: Course[FollowedFlow], heat: Array, wall: Array, options: SteadyOptions | None) -> Solution:
-    """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K]."""
+def answer_of_solids(
+    course: Course[FollowedFlow],
+    heat: Array,
+    wall: Array,
+    options: SteadyOptions | None,
+    hierarchy: Multigrid | None = None,
+) -> Solution:
+    """The solids' steady state with what the flow gave, `heat` (air faces,) [W] at `wall` (solid faces,) [K].
+
+    `hierarchy` is the course's where no other thread uses it.
+    """
     with single_threaded_blas():
         held = hold_air(course.system, course.contact, course.film, heat, wall)
-        return solve_steady(held, options, None, course.state)
+        return solve_steady(held, options, None, course.state, hierarchy)
 
 
 def both_halves(course: Course[FollowedFlow], rounds: Sequence[Round]) -> tuple[Array, Array]:

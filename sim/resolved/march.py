@@ -40,7 +40,7 @@ from sim.resolved.mirror import find_mirror, surface_temperatures
 from sim.resolved.open_errors import with_errors
 from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
-from sim.solver.steady import Solution, SteadyOptions, solve_steady
+from sim.solver.steady import Solution, SteadyOptions, hierarchy_of, solve_steady
 from sim.solver.system import System
 from sim.solver.terms.cavity import SETTLING
 
@@ -138,7 +138,7 @@ def lay_out_for(follow: FlowMaker[Followed], system: System, cells: Cells, setti
     frames.keep(0.0, stepper.state)
     mirror = find_mirror(system, domain, walls, heat.temperature, settings.map_path, settings.mirrors)
     starts = film, replace(films.state, air=np.empty(0)), first, heat.temperature
-    return Course(system, cells, settings, stepper, contact, *starts, [], means, frames, mirror)
+    return Course(system, cells, settings, stepper, contact, *starts, [], means, frames, mirror, hierarchy_of(films))
 
 
 def _disorder(domain: Domain, surface: Array) -> Array:
@@ -160,7 +160,7 @@ def answer_round(course: Course[FollowedFlow], heat: Array, began: float) -> Rou
     course.heat = (1.0 - weight) * course.heat + weight * heat
     course.wall = (1.0 - weight) * course.wall + weight * wall
     options = replace(SOLIDS, residual=course.settings.residual)
-    solution = answer_of_solids(course, course.heat, course.wall, options)
+    solution = answer_of_solids(course, course.heat, course.wall, options, course.hierarchy)
     course.state = solution.state
     course.stepper.set_wall_temperature(course.contact.to_air(solution.state.wall))
     record = Round(
@@ -231,7 +231,7 @@ def finish(
     """Solids with the heat of the whole window, and the air as a value; `seconds`: spent so far [s]."""
     window = course.rounds[window_start(len(course.rounds)) :]
     heat, wall = both_halves(course, window)
-    solution = answer_of_solids(course, heat, wall, options)
+    solution = answer_of_solids(course, heat, wall, options, course.hierarchy)
     supplied = sum(solution.balance.supplied.values()) or solution.balance.heat_in
     evidence = at_the_end(weigh(course.rounds, supplied, course.settings.least_rounds, course.mirror.of_surface))
     stepper = course.stepper

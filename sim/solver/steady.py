@@ -45,6 +45,7 @@ __all__ = [
     "SteadyOptions",
     "evaluate",
     "first_guess",
+    "hierarchy_of",
     "solve_steady",
 ]
 
@@ -137,6 +138,7 @@ def solve_steady(
     options: SteadyOptions | None = None,
     listener: Listener | None = None,
     start: State | None = None,
+    hierarchy: Multigrid | None = None,
 ) -> Solution:
     """Steady temperatures of a system.
 
@@ -144,6 +146,7 @@ def solve_steady(
     ----------
     listener : called with each Pass.
     start : state to begin from, of the same system shape; None begins from a guess.
+    hierarchy : one of a system with the same conduction, to be used again (`hierarchy_of`).
 
     Returns
     -------
@@ -159,7 +162,7 @@ def solve_steady(
     state = start or first_guess(system)
     check_finite(system, state, 0)
     history: list[Pass] = []
-    preconditioner: Multigrid | None = None
+    preconditioner = hierarchy
     coupling: Coupling | None = None
     mixer = Mixer()
     flows, change, iterations, reason = evaluate(system, state), np.inf, 0, "pass limit"
@@ -188,6 +191,15 @@ def solve_steady(
         flows, iterations = evaluate(system, state), linear.iterations
         state = carry(state, flows)
     return Solution(system, state, flows, tuple(history), reason, {"solve": perf_counter() - began})
+
+
+def hierarchy_of(solution: Solution) -> Multigrid:
+    """The multigrid of a solution's last state, for solves in which conduction stays and films and air are others.
+
+    It steers them only: what they end at is as exact as ever. One serves one thread at a time.
+    """
+    system, flows = solution.system, solution.flows
+    return precondition(tangent(system, flows), linearise(system, flows), None)
 
 
 def _round_off(operator: StencilOperator, state: State, flows: Flows) -> float:
