@@ -52,6 +52,14 @@ def quick_helpers():
         yield
 
 
+@pytest.fixture(autouse=True, scope="session")
+def many_cavities():
+    """Tests solve the same few shapes again and again: their rays are traced once a process."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sim.solver.traced.MOST", 100)
+        yield
+
+
 @pytest.fixture(autouse=True)
 def strict_floating_point():
     """Overflow, division by zero and invalid operations fail a test instead of passing as NaN."""

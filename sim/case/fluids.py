@@ -165,8 +165,10 @@ def _liquid_curves(glycol: float) -> _Curves:
 
 def _check_range(curves: _Curves, temperature: npt.ArrayLike, of: str) -> None:
     """Raise if a temperature [K] lies outside the table (also if it is not a number)."""
-    one = isinstance(temperature, float)  # of one number NumPy's way costs ten times as much
-    low, high = (temperature, temperature) if one else (np.min(temperature), np.max(temperature))
+    if isinstance(temperature, float):  # of one number NumPy's way costs ten times as much
+        low = high = temperature
+    else:
+        low, high = np.min(temperature), np.max(temperature)
     if not (curves.start - ROUNDING <= low and high <= curves.stop + ROUNDING):
         raise ValueError(
             f"temperature of {of}: got {_span(temperature, shift=-ZERO_CELSIUS)} °C; must lie within "

@@ -26,11 +26,13 @@ _OfArrays = Callable[..., Values]
 
 def _positive(name: str, value: npt.ArrayLike) -> Values:
     """The value as an array of floats; raises unless all of it is greater than 0."""
-    one = isinstance(value, float)  # NumPy's way with one number costs ten times as much
-    least = value if one else np.min(value)
+    if isinstance(value, float):  # NumPy's way with one number costs ten times as much
+        least, given = value, np.float64(value)
+    else:
+        least, given = np.min(value), np.asarray(value, dtype=float)
     if not least > 0.0:
         raise ValueError(f"{name}: got {least:g}; must be greater than 0")
-    return np.float64(value) if one else np.asarray(value, dtype=float)
+    return given  # type: ignore[return-value]  # a scalar of NumPy, see `Values`
 
 
 def _turbulent_share(reynolds: npt.ArrayLike) -> Values:

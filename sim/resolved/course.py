@@ -34,7 +34,10 @@ where standard errors are one in a thousand and more."""
 
 @dataclass(slots=True, eq=False)
 class Course(Generic[Followed]):
-    """What the rounds work on. Made by `march.lay_out`; not a value."""
+    """What the rounds work on. Made by `march.lay_out`; not a value.
+
+    `kept` begins with the hierarchy of the films' solution: the same in a run that is taken up, so that it ends in the same way.
+    """
 
     system: System
     cells: Cells

@@ -79,8 +79,8 @@ def _lay_axes(file: h5py.File, sizes: Mapping[str, int], variables: Mapping[Any,
         scale.make_scale(_AXIS_ALONE + b"%10d" % size if alone else axis)
     for name, variable in variables.items():
         if name not in variable.dims:
-            for place, axis in enumerate(variable.dims):
-                file[name].dims[place].attach_scale(file[axis])
+            for place, along in enumerate(variable.dims):
+                file[name].dims[place].attach_scale(file[along])
 
 
 def open_netcdf(path: Path) -> xarray.Dataset:
@@ -117,7 +117,7 @@ def _variables(file: h5py.File) -> Iterator[tuple[str, xarray.Variable]]:
 
     for name, data in file.items():
         if isinstance(data, h5py.Dataset) and not bytes(data.attrs.get("NAME", b"")).startswith(_AXIS_ALONE):
-            yield name, xarray.Variable(_axes(file, name, data), LazilyIndexedArray(_kept(data)), _attributes(data))
+            yield name, xarray.Variable(_axes(file, name, data), LazilyIndexedArray(_on_disk(data)), _attributes(data))
 
 
 def _axes(file: h5py.File, name: str, data: h5py.Dataset) -> list[str]:
@@ -137,7 +137,7 @@ def _attributes(owner: h5py.HLObject) -> dict[str, Any]:
     return found
 
 
-def _kept(data: h5py.Dataset) -> Any:
+def _on_disk(data: h5py.Dataset) -> Any:
     """Values on the disk, as xarray asks for parts of them."""
     import h5py
     from xarray.backends import BackendArray
@@ -145,7 +145,7 @@ def _kept(data: h5py.Dataset) -> Any:
 
     words = h5py.check_string_dtype(data.dtype) is not None
 
-    class Kept(BackendArray):
+    class OnDisk(BackendArray):
         """Of one variable."""
 
         shape, dtype = data.shape, np.dtype(object if words else data.dtype)
@@ -157,4 +157,4 @@ def _kept(data: h5py.Dataset) -> Any:
         def _read(self, key: tuple[Any, ...]) -> Any:
             return (data.asstr() if words else data)[key]
 
-    return Kept()
+    return OnDisk()

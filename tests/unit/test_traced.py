@@ -40,7 +40,8 @@ def test_another_shape_more_rays_or_other_points_are_traced_anew(rays, other):
     assert len(rays) == 2
 
 
-def test_no_more_than_so_many_are_kept(rays):
+def test_no_more_than_so_many_are_kept(rays, monkeypatch):
+    monkeypatch.setattr(traced, "MOST", 4)
     for number in range(traced.MOST + 3):
         traced_exchange(scene(), 8, number)
     assert len(traced._remembered) == traced.MOST

@@ -11,9 +11,12 @@ from sim.case.load import parse_case
 from sim.problems.calibration import calibrate
 from sim.resolved import checkpoint
 from sim.resolved.checkpoint import read_course, resolve_with_checkpoint, write_course
+from sim.resolved.course import answer_of_solids
 from sim.resolved.march import lay_out, resolve_air, take_round
 from sim.resolved.means import end_share
 from sim.run import air_settings, prepare, solve, solve_model
+from sim.solver import newton
+from sim.solver.steady import SteadyOptions
 from sim.solver.terms.cavity import SETTLING
 
 SQUARE = """
@@ -93,6 +96,24 @@ def test_heated_from_below_more_passes_than_by_conduction_and_what_enters_leaves
     assert abs(report["air_imbalance_percent"]) < 1.0
     # the air's own flows are those that the solids were given, but for the walls' last small move
     assert_allclose(result.air.heat.sum(), balance.delivered[SETTLING], rtol=0.0, atol=5e-3 * supplied)
+
+
+def test_one_hierarchy_steers_all_answers_of_the_solids(monkeypatch):
+    """Planes and weights are chosen once, not in every round; the answer is what a hierarchy of its own leads to."""
+    built, usual = [], newton.build_multigrid
+    monkeypatch.setattr(newton, "build_multigrid", lambda *given: built.append(1) or usual(*given))
+    model = prepare(square(20, 40, more='longest = "60 s"'))
+    course = lay_out(model.system, model.cells, air_settings(model.case))
+    before = len(built)
+    for _ in range(3):
+        take_round(course)
+    assert len(built) == before
+    strict = SteadyOptions(residual=1e-9, imbalance=1e-9)
+    kept, own = (
+        answer_of_solids(course, course.heat, course.wall, strict, hierarchy) for hierarchy in (course.kept, None)
+    )
+    assert kept.converged and own.converged and len(built) == before + 1
+    assert_allclose(kept.state.temperature, own.state.temperature, rtol=1e-10, atol=0.0)
 
 
 def test_a_stopped_run_goes_on_where_it_was(tmp_path, monkeypatch):
