@@ -36,7 +36,7 @@ where standard errors are one in a thousand and more."""
 class Course(Generic[Followed]):
     """What the rounds work on. Made by `march.lay_out`; not a value.
 
-    `kept` begins with the hierarchy of the films' solution: the same in a run that is taken up, so that it ends in the same way.
+    `kept` begins with the hierarchy of the films' solution: the same in a run that is taken up, so that it ends alike.
     """
 
     system: System

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sim.case.bay_case import Case
 from sim.results.air_words import by_correlations, correlations_words
 from sim.study.inputs import drawn
 
@@ -28,8 +27,8 @@ def held_words(flows: Sequence[float], up: float, ripple: float) -> list[str]:
 def outside_words(case: AnyCase, solves: Sequence[Solve]) -> list[str]:
     """How many solves' air follows correlations, and what these are off by, which no interval holds."""
     plain = [values for values, report in solves if by_correlations(report)]
-    if not plain or not isinstance(case, Case):
+    if not plain:
         return []
-    last = drawn(case, plain[-1]) if plain[-1] else case
-    law = correlations_words([last]) if isinstance(last, Case) else ""
+    last = (drawn(case, plain[-1]) if plain[-1] else case).joist_bay
+    law = correlations_words([last]) if last else ""
     return [f"of {len(solves)} solves in {len(plain)} {law}; no interval holds that"] if law else []

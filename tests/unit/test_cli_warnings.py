@@ -63,4 +63,4 @@ def test_json_has_all_with_sources():
 
 
 def test_other_cases_have_none():
-    assert warnings_as_dict(SimpleNamespace(case=SimpleNamespace(kind="blocks"))) == {}
+    assert warnings_as_dict(SimpleNamespace(case=SimpleNamespace(kind="blocks", joist_bay=None))) == {}

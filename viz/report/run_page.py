@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any, cast
 
-from sim.case.blocks_case import BlocksCase
 from sim.results.air_answer import air_answer
 from sim.results.air_motion import ending
 from viz.air_view import has_air
@@ -19,6 +18,9 @@ from viz.report.profile import profile_figure
 from viz.report.record import RunRecord
 from viz.report.told import Told, label_of, millimetres, of_report, same, say, told
 from viz.scales import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from sim.case.blocks_case import BlocksCase
 
 _WHAT = {
     "air_section": "Section through the air: its temperature and its flow.",
@@ -147,9 +149,10 @@ def _plain_chapters(record: RunRecord) -> list[Chapter]:
 
 def _of_air(record: RunRecord) -> list[Part]:
     """What a flow of air alone comes to, in sentences; a run of solids has none."""
-    if not isinstance(record.case, BlocksCase) or not record.case.air_alone:
+    if record.case is None or not record.case.air_alone:
         return []
-    each = [air_answer(record.case, record.report, units) for units in ("si", "ip")]
+    case = cast("BlocksCase", record.case)  # of no other kind is air computed alone
+    each = [air_answer(case, record.report, units) for units in ("si", "ip")]
     first, *others = [Told(*pair) for pair in zip(*each, strict=True)] or [same("")]
     return [*([Text(first, "answer")] if first else []), *map(Text, [*others, same(ending(record.report))])]
 
