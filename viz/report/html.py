@@ -114,7 +114,7 @@ def _table(part: Table) -> str:
 
 def _unparted(sentence: str) -> str:
     """A sentence's or a heading's markup of which no line ends between a number and its unit."""
-    return re.sub(r"(?<=\d) (?=[^\s\d(])|(?<=±) (?=\d)", "\u00a0", sentence)
+    return re.sub(r"(?<=\d) (?=[^\s\d(]|\d+/\d)|(?<=±) (?=\d)", "\u00a0", sentence)
 
 
 def _whole(number: str) -> str:
