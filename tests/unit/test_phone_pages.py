@@ -4,7 +4,7 @@ import re
 
 from viz.report.drawing import Drawing, TextMark
 from viz.report.html import _part
-from viz.report.parts import Table
+from viz.report.parts import Table, Text
 from viz.report.time_page import _draw_marks
 from viz.report.told import same, told
 
@@ -24,3 +24,8 @@ def test_words_of_lines_that_lie_close_stand_above_each_other():
     first, second, third = (mark for mark in drawing.marks if isinstance(mark, TextMark))
     assert first.place[1] - second.place[1] >= first.size
     assert third.place[1] == first.place[1]
+
+
+def test_a_sentence_parts_neither_a_band_nor_inches_and_their_fraction():
+    html = _part(Text(same("joists of 9 1/4 in, 0.6585 ± 0.0054 W, ± 3 %, 2 in 5")))
+    assert "9\u00a01/4\u00a0in" in html and "0.6585\u00a0±\u00a00.0054\u00a0W" in html and "±\u00a03\u00a0%" in html

@@ -1,5 +1,6 @@
 """Pictures of warm-ups: curves are the series, one scale for all frames of a movie, both unit systems."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -170,6 +171,9 @@ def test_of_several_cases_the_one_that_passes_a_limit_is_named():
                  "kept": of.found <= 27.0, "source": "a guide"} for of in limits]  # fmt: skip
     warmest = [RunRecord(c, None, "", limits=[v]) for c, v in zip(choices, verdicts, strict=True)]
     page = time_page(TimeRecord("Room", choices, "", warmest=warmest))
+    (table,) = next(chapter for chapter in page.chapters if chapter.anchor == "numbers").parts
+    assert table.rows and all(", " in row[0].si for row in table.rows)  # units stand once: columns fit a phone
+    assert not [cell.si for row in table.rows for cell in row[1:] if re.search("[a-zA-Z°]", cell.si)]
     figures = [part for chapter in page.chapters for part in chapter.parts if isinstance(part, Figure)]
     texts = [mark.text.si for part in figures for mark in part.draw(840.0).marks if isinstance(mark, TextMark)]
     assert [text for text in texts if "at most" in text] == ["floor at most 27.0 °C, oak at its surface; passed by b"]
