@@ -120,7 +120,20 @@ def weather_words(found: LayoutVerdict) -> str:
     always = all(row["points"] == count for row in found["weather"])
     words = f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
     nothing = any(row["least_percent"] < 0.5 for row in found["weather"])
-    return f"{words} {_NOTHING_GIVEN}" if nothing else words
+    return " ".join([words, *([_NOTHING_GIVEN] if nothing else []), *_flatter(found)])
+
+
+def _flatter(found: LayoutVerdict) -> list[str]:
+    """That a flatter curve helps, where a supply too cool on the design day is led down in proportion all the same."""
+    bound = {row["room"] for row in found["no_say"]}
+    milder = {row["room"] for row in found["weather"] if row["points"] > 1} - bound
+    helped = [row["room"] for row in found["short"] if row["room"] in milder]
+    if not helped:
+        return []
+    return [
+        "The curve falls in proportion from a supply too cool on the design day: a flatter one, no hotter than that "
+        f"supply, gives more in milder weather ({', '.join(helped)})."
+    ]
 
 
 _TURNING = "elsewhere by up to 3 % where the flow turns from laminar to turbulent between their points."

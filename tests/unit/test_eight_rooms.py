@@ -1,5 +1,7 @@
 """A house of eight rooms in feet and inches: lengths of its hardest circuits by hand."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -64,3 +66,13 @@ def test_commands_that_solve_nothing(command, capsys):
     told = capsys.readouterr()
     assert "L.2" in told.out and "W.1" in told.out
     assert not told.err
+
+
+def test_what_is_wrong_with_a_variant_says_which(tmp_path, capsys):
+    """One run in a bay cannot come back from beyond the flue; as written, with two, the house is sound."""
+    file = tmp_path / "h.toml"
+    variant = '\n[[variant]]\nname = "single"\nchange = { "tube.runs" = 1 }\n'
+    file.write_text(Path(FILE).read_text(encoding="utf-8") + variant, encoding="utf-8")
+    assert main(["check", str(file)]) == 2
+    said = capsys.readouterr().err
+    assert "with variant single: room[0].blocked" in said and "odd number of runs" in said

@@ -68,6 +68,16 @@ def test_shares_by_the_weather_are_computed():
     assert good.startswith("At all 1 outdoor temperatures looked at the floors give what the rooms lose")
 
 
+def test_where_the_supply_is_too_cool_a_flatter_curve_is_told():
+    """A falls short on the design day and in milder weather; B, whose floor is at its limit, has nothing of it."""
+    points = ([("A", 100.0, 80.0), ("B", 100.0, 60.0)], [("A", 50.0, 41.0), ("B", 50.0, 30.0)])
+    rooms = room("A", 20.0), room("B", 40.0, limit="occupied floor", has_say=False)
+    assert weather_words(verdict(layout(*rooms, points=points))).endswith("gives more in milder weather (A).")
+    assert "flatter" not in weather_words(verdict(layout(rooms[1], points=points)))
+    # enough but for the coldest day: the curve is steep enough
+    assert "flatter" not in weather_words(verdict(layout(rooms[0], points=(points[0][:1],))))
+
+
 def test_a_floor_that_gives_nothing_says_where_its_heat_goes():
     words = weather_words(verdict(layout(points=([("A", 100.0, 101.0)], [("A", 20.0, 0.0)]))))
     assert "A 0 % at 1 of 2 outdoor temperatures" in words and "lost down" in words
