@@ -124,6 +124,12 @@ def open_netcdf(path: Path) -> xarray.Dataset:
     return found
 
 
+def read_netcdf(path: Path) -> xarray.Dataset:
+    """A netCDF file as a dataset in memory; it raises what `open_netcdf` does."""
+    with open_netcdf(path) as found:
+        return found.load()
+
+
 def _variables(file: OpenFile) -> Iterator[tuple[str, xarray.Variable]]:
     """All variables, in the order in which they were written; axes that are no variables are left out."""
     import h5py
