@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import Flow, interpolate
 from sim.results.cf import describe
-from sim.store.netcdf import open_netcdf
+from sim.store.netcdf import read_netcdf
 from sim.store.read_check import DamagedError, intact
 from sim.store.run_folder import FIELDS_FILE, FRAMES_FILE, StoreError, read_run
 
@@ -113,8 +113,7 @@ def read_frames(folder: Path) -> xarray.Dataset | None:
     if not path.is_file():
         return None
     try:
-        with open_netcdf(path) as found:
-            return intact(FRAMES_FILE, found.load)
+        return intact(FRAMES_FILE, lambda: read_netcdf(path))
     except DamagedError as error:
         raise StoreError(f"{folder}: cannot be read ({error})") from None
 

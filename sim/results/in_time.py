@@ -19,7 +19,7 @@ from sim.results.floor import surface_map
 from sim.solver.march import History
 from sim.solver.stages import Moment
 from sim.solver.thermostat import FloorSensor, reading
-from sim.store.netcdf import open_netcdf
+from sim.store.netcdf import read_netcdf
 
 if TYPE_CHECKING:
     import xarray
@@ -135,8 +135,7 @@ def series_dataset(
 
 def read_series(file: str | Path) -> xarray.Dataset:
     """Series that were written as netCDF, loaded into memory."""
-    with open_netcdf(Path(file)) as found:
-        return found.load()
+    return read_netcdf(Path(file))
 
 
 def series_rows(series: xarray.Dataset) -> list[dict[str, float]]:

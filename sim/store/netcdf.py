@@ -10,7 +10,7 @@ file is closed. Here it writes into memory, and only its finished bytes go to th
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -83,6 +83,22 @@ def _lay_axes(file: h5py.File, sizes: Mapping[str, int], variables: Mapping[Any,
                 file[name].dims[place].attach_scale(file[along])
 
 
+class OpenFile:
+    """An open file of fields; where it is sent to, or copied, it is opened anew."""
+
+    def __init__(self, path: Path) -> None:
+        import h5py
+
+        self.path, self.content = path.absolute(), h5py.File(path, "r", track_order=True)
+
+    def __reduce__(self) -> tuple[type[OpenFile], tuple[Path]]:
+        return OpenFile, (self.path,)
+
+    def close(self) -> None:
+        """Values that were not read are out of reach from now on."""
+        self.content.close()
+
+
 def open_netcdf(path: Path) -> xarray.Dataset:
     """A netCDF file as a dataset; values stay on the disk until they are used or the dataset is closed.
 
@@ -92,14 +108,13 @@ def open_netcdf(path: Path) -> xarray.Dataset:
     ------
     Exception : of whatever kind what is damaged in the file leads its readers to.
     """
-    import h5py
     import xarray
     from xarray.conventions import decode_cf_variables
 
-    file = h5py.File(path, "r", track_order=True)
+    file = OpenFile(path)
     try:
         variables, attributes, axes = decode_cf_variables(
-            dict(_variables(file)), _attributes(file), decode_timedelta=False
+            dict(_variables(file)), _attributes(file.content), decode_timedelta=False
         )
         found = xarray.Dataset(variables, attrs=attributes).set_coords(axes)
     except BaseException:
@@ -109,15 +124,22 @@ def open_netcdf(path: Path) -> xarray.Dataset:
     return found
 
 
-def _variables(file: h5py.File) -> Iterator[tuple[str, xarray.Variable]]:
+def read_netcdf(path: Path) -> xarray.Dataset:
+    """A netCDF file as a dataset in memory; it raises what `open_netcdf` does."""
+    with open_netcdf(path) as found:
+        return found.load()
+
+
+def _variables(file: OpenFile) -> Iterator[tuple[str, xarray.Variable]]:
     """All variables, in the order in which they were written; axes that are no variables are left out."""
     import h5py
     import xarray
     from xarray.core.indexing import LazilyIndexedArray
 
-    for name, data in file.items():
+    for name, data in file.content.items():
         if isinstance(data, h5py.Dataset) and not bytes(data.attrs.get("NAME", b"")).startswith(_AXIS_ALONE):
-            yield name, xarray.Variable(_axes(file, name, data), LazilyIndexedArray(_on_disk(data)), _attributes(data))
+            values = LazilyIndexedArray(_on_disk(file, name))
+            yield name, xarray.Variable(_axes(file.content, name, data), values, _attributes(data))
 
 
 def _axes(file: h5py.File, name: str, data: h5py.Dataset) -> list[str]:
@@ -137,12 +159,13 @@ def _attributes(owner: h5py.HLObject) -> dict[str, Any]:
     return found
 
 
-def _on_disk(data: h5py.Dataset) -> Any:
+def _on_disk(file: OpenFile, name: str) -> Any:
     """Values on the disk, as xarray asks for parts of them."""
     import h5py
     from xarray.backends import BackendArray
     from xarray.core.indexing import ExplicitIndexer, IndexingSupport, explicit_indexing_adapter
 
+    data = file.content[name]
     words = h5py.check_string_dtype(data.dtype) is not None
 
     class OnDisk(BackendArray):
@@ -153,6 +176,9 @@ def _on_disk(data: h5py.Dataset) -> Any:
         def __getitem__(self, key: ExplicitIndexer) -> Any:
             """A part of the values."""
             return explicit_indexing_adapter(key, data.shape, IndexingSupport.OUTER_1VECTOR, self._read)
+
+        def __reduce__(self) -> tuple[Callable[[OpenFile, str], Any], tuple[OpenFile, str]]:
+            return _on_disk, (file, name)
 
         def _read(self, key: tuple[Any, ...]) -> Any:
             return (data.asstr() if words else data)[key]

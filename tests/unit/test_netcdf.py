@@ -1,5 +1,9 @@
 """Our netCDF files are what xarray's own reader and writer make of the same fields."""
 
+import copy
+import pickle
+from pathlib import Path
+
 import h5py
 import numpy as np
 import pytest
@@ -64,6 +68,19 @@ def test_parts_are_read_from_the_disk(fields, tmp_path):
         assert not part.variable._in_memory
         np.testing.assert_array_equal(part, fields["temperature"][1, ::2])
         np.testing.assert_array_equal(found["temperature"][:, [2, 0]][0], fields["temperature"][0, [2, 0]])
+
+
+def test_fields_on_the_disk_can_be_sent_and_copied(fields, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    write_netcdf(tmp_path / "ours.nc", fields, {})
+    with open_netcdf(Path("ours.nc")) as found:
+        sent = pickle.dumps(found)
+        copied = copy.deepcopy(found)
+    monkeypatch.chdir(tmp_path.parent)
+    for other in (pickle.loads(sent), copied):
+        with other:
+            assert not other["temperature"].variable._in_memory
+            xarray.testing.assert_identical(other.load(), fields)
 
 
 def test_axes_are_scales_of_netcdf(fields, tmp_path):
