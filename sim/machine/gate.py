@@ -51,9 +51,11 @@ def wait_until_resting(seconds: float) -> bool:
 
 def was_interrupted(error: BaseException | None) -> bool:
     """Whether Ctrl-C stands behind an error, as where it struck a compiled call or something that was winding down."""
-    while error is not None and not isinstance(error, KeyboardInterrupt):
+    behind: list[BaseException] = []
+    while error is not None and all(error is not each for each in behind):  # two errors may stand behind each other
+        behind.append(error)
         error = error.__cause__ or error.__context__
-    return error is not None
+    return any(isinstance(each, KeyboardInterrupt) for each in behind)
 
 
 def _rest() -> None:
