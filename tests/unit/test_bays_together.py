@@ -7,8 +7,10 @@ from tiny_bays import PLAIN
 
 from sim.case.load import parse_case
 from sim.house import bays_together
+from sim.house.bay_jobs import BayAnswer, solve_mean
 from sim.house.bay_solver import BaySolver
 from sim.house.bays_together import mean, points
+from sim.jobs.job import Job
 
 ZERO = 273.15
 
@@ -48,20 +50,27 @@ def test_points_are_asked_for_all_at_once(bay):
 
 def test_a_mean_is_asked_for_again_with_what_the_water_fell(bay):
     """15 K above the room is 35 °C; 33 °C in the mean at first, so 2 K more."""
-    search = mean(bay, (15.0,))
+    search = mean(bay, (15.0, 0.0))
     assert supplies(next(search)) == [15.0]
     assert supplies(search.send([solved(33.0)])) == [17.0]
     found = finish(search, [solved(35.0)])
     assert found.reports[0]["water_mean_C"] == 35.0 and found.solves == 2
-    search = mean(bay, (15.0,))
+    search = mean(bay, (15.0, 0.0))
     next(search)
     assert finish(search, [solved(35.0)]).solves == 1
 
 
-def test_only_jobs_of_bays_on_the_accelerator_go_together(monkeypatch):
+def test_a_fall_that_is_foreseen_saves_the_second_solve(bay):
+    search = mean(bay, (15.0, 2.0))
+    assert supplies(next(search)) == [17.0]
+    assert finish(search, [solved(35.0)]).solves == 1
+
+
+def test_only_jobs_of_bays_on_the_accelerator_go_together(tmp_path, monkeypatch):
     monkeypatch.setattr("sim.study.on_device.goes_together", lambda case: case == "device")
-    monkeypatch.setattr(bays_together, "answers_together", lambda jobs: [SimpleNamespace(solves=3) for _ in jobs])
-    jobs = [SimpleNamespace(arguments=(kind, "other"), key=kind, name=kind) for kind in ("device", "processor")]
-    solver = SimpleNamespace(_known={}, made=0)
-    assert [job.key for job in BaySolver._together(solver, jobs)] == ["processor"]
-    assert list(solver._known) == ["device"] and solver.made == 3
+    answer = BayAnswer(({"water_mean_C": 35.0},), 3)
+    monkeypatch.setattr(bays_together, "answers_together", lambda jobs: [answer for _ in jobs])
+    jobs = [Job(kind, solve_mean, (kind, (15.0, 0.0)), kind) for kind in ("device", "processor")]
+    solver = BaySolver(tmp_path)
+    assert [job.name for job in solver._together(jobs, "bays")] == ["processor"]
+    assert solver.used == (jobs[0].key,) and solver.made == 3

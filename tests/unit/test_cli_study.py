@@ -56,8 +56,9 @@ def test_a_study_as_json_with_a_failing_sample(tiny, capsys):
     assert kept["numbers"]["heat_flux_up_W_m2"]["count"] == 6 - lost
 
 
-def test_a_study_of_blocks_tells_what_moves_and_nothing_twice(tmp_path, capsys):
+def test_a_study_of_blocks_tells_what_moves_and_nothing_twice(tmp_path, capsys, monkeypatch):
     """Of three build-ups one is varied: the others, and the heat into it beside that out of it, go untold."""
+    monkeypatch.setenv("COLUMNS", "120")  # names in one line
     oak = "box[plain oak].conductivity=0.12..0.2 W/(m*K)"
     asked = ["study", "cases/verification/layered-floor/case.toml", "--inputs", oak]
     assert main([*asked, "--samples", "2", "--out", str(tmp_path / "o"), "--no-pictures", "--units", "ip"]) == 0

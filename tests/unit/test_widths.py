@@ -108,7 +108,8 @@ def test_nothing_is_cut_and_no_number_lost(command, files, solvers, tmp_path, mo
             solver.place = 0
         narrow = told(command, width, monkeypatch)
         lines = [line for line in narrow.splitlines() if not PATH.search(line)]
-        assert [line for line in lines if len(line) > width and str(tmp_path) not in line] == []
+        own = (str(tmp_path), str(files))  # folders of the test, longer than lines
+        assert [line for line in lines if len(line) > width and not any(folder in line for folder in own)] == []
         lost = numbers(wide) - numbers(narrow)
         assert not lost - numbers(" ".join(OWN.findall(wide))), lost
 
