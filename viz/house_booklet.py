@@ -70,7 +70,7 @@ def _parts(block: PageElement) -> Iterator[Part]:
             yield _figure(part)
         elif part.name == "div" and part.elements and "caution" in part.elements[0].kinds:
             yield Bullets([_caution(told) for told in part.elements])
-        elif part.name == "div":
+        elif part.name in ("div", "details", "summary"):
             yield from _parts(part)
 
 

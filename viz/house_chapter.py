@@ -8,13 +8,13 @@ from html import escape
 from typing import Any
 
 from viz.house_general import anchor_of, spacing_cell
-from viz.page_parts import DASH, PageColumn, PageReader, listed, paragraph, section, table, unparted
+from viz.page_parts import DASH, PageColumn, PageReader, folded, listed, paragraph, section, table, unparted
 
 Values = Mapping[str, Any]
 
 
-def source_chapter(record: Values, layout: Values, reader: PageReader, kind: str = "sheet") -> str:
-    """Everything that is laid out for one heat source; `kind` is its class on the page."""
+def source_chapter(record: Values, layout: Values, reader: PageReader, chosen: bool = True) -> str:
+    """Everything that is laid out for one heat source; of others than the chosen one a screen shows the heading."""
     return section(
         anchor_of(layout),
         f"Laid out for: {layout['source']}",
@@ -26,7 +26,8 @@ def source_chapter(record: Values, layout: Values, reader: PageReader, kind: str
         _schedule(layout, reader),
         _quantities(record, layout, reader),
         _coils(layout, reader),
-        kind=kind,
+        kind="sheet" if chosen else "sheet other",
+        folds=not chosen,
     )
 
 
@@ -180,7 +181,8 @@ def _schedule(layout: Values, reader: PageReader) -> str:
         "through every hole at once (common practice, no source). “Mark in” and “mark out” are measured along the tube "
         "from the manifold's supply: marked on it beforehand, they show when a bay has its length. No joint is buried."
     )
-    return "<h3>Bay schedule</h3>" + paragraph(words) + table(columns, layout["bays"], reader)
+    head = f"<h3>Bay schedule, {len(layout['bays'])} bays</h3>"
+    return folded(head, paragraph(words), table(columns, layout["bays"], reader))
 
 
 def _quantities(record: Values, layout: Values, reader: PageReader) -> str:

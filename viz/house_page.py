@@ -16,7 +16,7 @@ from viz.house_chapter import source_chapter
 from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
 from viz.page_parts import PageReader
-from viz.page_style import DARK, STYLE
+from viz.page_style import DARK, STYLE, UNFOLD
 
 PAGE_FILE = "house.html"
 
@@ -71,7 +71,7 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
         sources_section(record, reader),
         weather_section(record, reader),
         *(
-            source_chapter(record, layout, reader, "sheet other" if place else "sheet")
+            source_chapter(record, layout, reader, chosen=place == 0)
             for place, layout in enumerate(record["layouts"])
         ),
         commissioning_sheet(record, reader),
@@ -83,7 +83,7 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(record['house']['title'])}</title><style>{STYLE}{DARK}</style></head>"
-        f"<body><main>{body}</main></body></html>\n"
+        f"<body><main>{body}</main><script>{UNFOLD}</script></body></html>\n"
     )
 
 

@@ -153,10 +153,17 @@ def side_by_side(heads: Sequence[str], lines: Iterable[tuple[str, Sequence[str]]
     return f'<div class="wide"><table><thead><tr><th></th>{top}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
-def section(anchor: str, heading: str, *parts: str, kind: str = "") -> str:
-    """A section with its heading; `kind` is a class of the style sheet."""
+def section(anchor: str, heading: str, *parts: str, kind: str = "", folds: bool = False) -> str:
+    """A section with its heading; `kind` is a class of the style sheet, one that `folds` is opened on a screen."""
     named = f' class="{kind}"' if kind else ""
-    return f'<section id="{anchor}"{named}><h2>{escape(heading)}</h2>{"".join(parts)}</section>'
+    head = f"<h2>{escape(heading)}</h2>"
+    inside = folded(head, *parts) if folds else head + "".join(parts)
+    return f'<section id="{anchor}"{named}>{inside}</section>'
+
+
+def folded(head: str, *parts: str) -> str:
+    """What stands under a heading (HTML) and is opened on a screen; on paper it is whole."""
+    return f"<details><summary>{head}</summary>{''.join(parts)}</details>"
 
 
 def paragraph(text: str, kind: str = "") -> str:

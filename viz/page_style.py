@@ -67,6 +67,12 @@ h2 + p { break-after:avoid }
 .badge { font-size:12px; border:1.5px solid var(--warn); color:var(--warn); padding:0 6px; margin-right:8px;
   font-weight:600 }
 footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); color:var(--soft); font-size:13px }
+summary { cursor:pointer; list-style:none } summary::-webkit-details-marker { display:none }
+summary :is(h2, h3) { padding-right:32px; position:relative } summary h2 { margin-bottom:0 }
+summary :is(h2, h3)::after { content:"+"; position:absolute; right:6px; font-weight:400; color:var(--soft) }
+details[open] > summary h2 { margin-bottom:10px } details[open] > summary :is(h2, h3)::after { content:"−" }
+details + details, section:has(> details) + section > details > summary h2 { margin-top:20px }
+summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
@@ -91,6 +97,8 @@ footer { margin-top:44px; padding-top:12px; border-top:2px solid var(--ink); col
   table { font-size:7.4pt; margin:4px 0 8px } thead { display:table-header-group } tr { break-inside:avoid }
   td { padding:1px 7px 1px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
   h3 { margin:14px 0 3px }
+  details::details-content { content-visibility:visible; display:block; height:auto }
+  summary :is(h2, h3)::after { content:none !important } summary h2 { margin-bottom:10px }
   .wide { overflow:visible } .facts { grid-template-columns:repeat(3,1fr) }
   figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm }
   .columns { grid-template-columns:repeat(3,1fr); font-size:8pt; line-height:1.25 }
@@ -115,3 +123,23 @@ DARK = """
 }
 """
 """Colours of a page whose drawings are ink on paper, on a screen that asks for dark ones; print stays white."""
+
+UNFOLD = r"""
+(function () {
+  'use strict';
+  function each(what) { Array.prototype.forEach.call(document.querySelectorAll('details'), what); }
+  function meet() {
+    var at = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    var folded = at && at.querySelector(':scope > details');
+    if (folded) folded.open = true;
+  }
+  window.addEventListener('hashchange', meet);
+  document.addEventListener('click', function (event) {
+    if (event.target.closest && event.target.closest('nav a')) setTimeout(meet, 0);
+  });
+  meet();
+  window.addEventListener('beforeprint', function () { each(function (d) { d.was = d.open; d.open = true; }); });
+  window.addEventListener('afterprint', function () { each(function (d) { d.open = d.was; }); });
+})();
+"""
+"""Opens the chapter that a link leads to, and all of them while the page is printed."""

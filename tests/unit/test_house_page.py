@@ -63,9 +63,15 @@ def test_tags_are_closed_and_links_lead_somewhere(page):
 def test_nothing_is_fetched(page):
     outside = page.replace("http://www.w3.org/2000/svg", "")
     assert "http" not in outside
-    assert "<script" not in page
+    assert "<script src" not in page and "import(" not in page
     assert "@import" not in page
     assert "url(" not in outside.replace("url(#hatch)", "").replace("url(#hatch-phone)", "")
+
+
+def test_a_screen_shows_the_chosen_source_and_folds_schedules_and_the_others(page, record):
+    folded = re.findall(r"<section[^>]*><details><summary><h2>Laid out for: ([^<]*)</h2>", page)
+    assert folded == [layout["source"] for layout in record["layouts"][1:]] != []
+    assert page.count("<h3>Bay schedule, ") == page.count("<details><summary><h3>") == len(record["layouts"])
 
 
 def test_drawings_are_xml_and_say_what_they_show(page):

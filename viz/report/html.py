@@ -9,7 +9,9 @@ from html import escape
 
 from sim.results.people import Units
 from sim.results.spelling import kept_together
-from viz.report.look import PAGE_STYLE, SCRIPT, UNFOLD
+from viz.page_parts import folded
+from viz.page_style import UNFOLD
+from viz.report.look import PAGE_STYLE, SCRIPT
 from viz.report.parts import NARROW, WIDE, Bullets, Chapter, Facts, Figure, Listing, Page, Part, Picture, Table, Text
 from viz.report.png import data_address
 
@@ -51,7 +53,7 @@ def _contents(chapters: Sequence[Chapter]) -> str:
 def _chapter(chapter: Chapter) -> str:
     parts = "".join(_part(part) for part in chapter.parts)
     head = f"<h2>{escape(chapter.heading)}</h2>"
-    inside = f"<details><summary>{head}</summary>{parts}</details>" if chapter.folded else head + parts
+    inside = folded(head, parts) if chapter.folded else head + parts
     return f'<section id="{chapter.anchor}">{inside}</section>'
 
 

@@ -41,12 +41,6 @@ image {{ image-rendering:auto }}
   outline:2px solid #1d2327;  border-radius:50%; pointer-events:none; display:none }}
 pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420px; font-size:12.5px; line-height:1.45;
   white-space:pre-wrap; overflow-wrap:anywhere }}
-summary {{ cursor:pointer; list-style:none }} summary::-webkit-details-marker {{ display:none }}
-summary h2 {{ margin-bottom:0; padding-right:32px; position:relative }}
-summary h2::after {{ content:"+"; position:absolute; right:6px; font-weight:400; color:var(--soft) }}
-details[open] > summary h2 {{ margin-bottom:10px }} details[open] > summary h2::after {{ content:"−" }}
-details + details, section:has(> details) + section > details > summary h2 {{ margin-top:20px }}
-summary:focus-visible {{ outline:3px solid var(--up); outline-offset:2px }}
 .wide table td:not(.n) {{ overflow-wrap:break-word }}
 @media screen and (min-width:900px) {{ #numbers .wide {{ columns:2; column-gap:48px }} }}
 @media (max-width:700px) {{
@@ -64,8 +58,6 @@ summary:focus-visible {{ outline:3px solid var(--up); outline-offset:2px }}
   .bar, .reading, .cross, .skip {{ display:none }} figure svg {{ max-height:none; max-width:100%; height:auto }}
   #section figure svg, #heat figure svg {{ max-width:150mm }} figure {{ break-inside:avoid }}
   h2 + .note, caption, thead {{ break-after:avoid }}
-  details::details-content {{ content-visibility:visible; display:block; height:auto }}
-  summary h2::after {{ content:none !important }} summary h2 {{ margin-bottom:10px }}
   .answer {{ font-size:11pt }}
   pre {{ max-height:none; font-size:7pt; background:#fff; border:1px solid var(--faint); columns:2 }}
   .facts {{ grid-template-columns:repeat(5,1fr); gap:6px }} .fact {{ padding:6px 8px; font-size:7.5pt }}
@@ -75,26 +67,6 @@ summary:focus-visible {{ outline:3px solid var(--up); outline-offset:2px }}
 """
 
 PAGE_STYLE = STYLE + MORE
-
-UNFOLD = r"""
-(function () {
-  'use strict';
-  function each(what) { Array.prototype.forEach.call(document.querySelectorAll('details'), what); }
-  function meet() {
-    var at = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    var folded = at && at.querySelector('details');
-    if (folded) folded.open = true;
-  }
-  window.addEventListener('hashchange', meet);
-  document.addEventListener('click', function (event) {
-    if (event.target.closest && event.target.closest('nav a')) setTimeout(meet, 0);
-  });
-  meet();
-  window.addEventListener('beforeprint', function () { each(function (d) { d.was = d.open; d.open = true; }); });
-  window.addEventListener('afterprint', function () { each(function (d) { d.open = d.was; }); });
-})();
-"""
-"""Opens the chapter that a link leads to, and all of them while the page is printed."""
 
 SCRIPT = r"""
 (function () {
