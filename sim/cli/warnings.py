@@ -28,25 +28,26 @@ def print_answer(out: Console, case: Case, report: Mapping[str, float], units: U
 
     verdicts = hold(limits_for(case), report)
     asked = Asked.of(case)
-    sure = left_open(report, asked.law), way_to_air(case, quote(case.path) if case.path else "CASE")
+    sure = left_open(report, asked.law), way_to_air(case)
     said = bay_answer(report, asked, units), " ".join(filter(None, sure))
     for line in (*said, *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
         if line:
             print_sentence(out, line)
 
 
-def way_to_air(case: Case, named: str = "CASE") -> str:
+def way_to_air(case: Case, named: str = "") -> str:
     """The command that computes the flow of a bay's air where it follows laws, and how long that takes here.
 
     Parameters
     ----------
-    named : how the file of the case is typed.
+    named : how the file of the case is typed; its path when left out.
     """
     from sim.case.taught import by_correlations_alone, uses_learned_films
     from sim.cli.estimate import time_with_air
 
     if not by_correlations_alone(case) and not uses_learned_films(case):
         return ""
+    named = named or (quote(case.path) if case.path else "CASE")
     took = f"{time_with_air(case)}; --fineness coarse takes less"
     return f"To compute this bay's own air, every number with a ±: joistbay run {named} --air resolved ({took})."
 
