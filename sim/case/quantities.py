@@ -153,6 +153,9 @@ class UnitError(ValueError):
         return type(self), (self.rule, self.way_out)
 
 
+HOUR = 3600.0
+"""Time from which hours are read more easily than minutes and seconds [s]."""
+
 _VOLUME_FLOW = (3, 0, -1, 0)
 """Powers of metre, kilogram, second and kelvin of a flow by volume."""
 
@@ -309,6 +312,8 @@ def convert(value: float, dimension: str, system: str) -> tuple[float, str]:
     """
     known = DIMENSIONS[dimension]
     unit, size, zero = known.si if system == "SI" else known.ip
+    if dimension == "time" and value < HOUR:
+        unit, size = ("min", 60.0) if value >= 60.0 else ("s", 1.0)
     return (value - zero) / size, unit
 
 

@@ -64,7 +64,8 @@ def test_a_way_to_set_the_water_that_is_not_known_is_an_error():
 def test_shutdown_by_a_weather_file(tmp_path):
     (tmp_path / "warm.csv").write_text("0,10\n2,20\n4,10\n", encoding="utf-8")
     case = small_bay(weather={"file": "warm.csv"}, control={"shutdown_outdoor": "18 degC"})
-    allowed = case_drivers(case.model_copy(update={"path": str(tmp_path / "bay.toml")}), 1.0).allowed
+    with pytest.warns(UserWarning, match="ends at 4 h, the run at 12 h"):
+        allowed = case_drivers(case.model_copy(update={"path": str(tmp_path / "bay.toml")}), 1.0).allowed
     assert_allclose(allowed.times, [0.0, 5760.0, 5760.0, 8640.0, 8640.0], rtol=1e-12, atol=0)
     assert allowed.values == (1.0, 1.0, 0.0, 0.0, 1.0)
 

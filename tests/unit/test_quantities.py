@@ -172,3 +172,8 @@ def test_a_film_may_be_given_in_mils():
 def test_no_unit_library_is_loaded_for_a_case():
     code = "import sys, sim; sim.load_case('cases/demo/family-oak.toml'); assert 'pint' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_times_are_told_in_what_is_read_most_easily():
+    told = [format_value(seconds, "time") for seconds in (36_000.0, 3600.0, 600.0, 30.0)]
+    assert told == ["10 h", "1 h", "10 min", "30 s"]
