@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
 from sim.results.air_motion import told_number
 from sim.results.people import Units
-from sim.results.spelling import told
+from sim.results.spelling import kept_together, told
 
 STYLE = """
 @page { size: A4; margin: 14mm }
@@ -87,11 +86,6 @@ def _lines(count: int) -> str:
     return '<div class="line"></div>' * count
 
 
-def _whole(name: str) -> str:
-    """A name of which no line ends between a number and its unit."""
-    return re.sub(r"(?<=\d) (?=\D)", "\u00a0", name)
-
-
 def _table(cases: Sequence[Mapping[str, Any]], numbers: Sequence[tuple[str, str]], key: bool, units: Units) -> str:
     """A row a case, a column a number; blank cells to fill in for the class."""
     heads = "".join(f"<th>{escape(label)}</th>" for label, _ in numbers)
@@ -100,7 +94,7 @@ def _table(cases: Sequence[Mapping[str, Any]], numbers: Sequence[tuple[str, str]
         cells = [told_number(case["report"], name, units) if key else "" for _, name in numbers]
         own = " (the class's)" if case["added"] else ""
         rows.append(
-            f"<tr><th>{_whole(escape(told(case['case'], units) + own))}</th>"
+            f"<tr><th>{kept_together(escape(told(case['case'], units) + own))}</th>"
             + "".join(f'<td class="n">{escape(cell)}</td>' for cell in cells)
             + "</tr>"
         )

@@ -14,7 +14,7 @@ from math import dist
 from typing import Any
 
 from sim.results.house_words import full_name
-from viz.plan_places import Segment, aside_within, cut, tag_names, tag_places
+from viz.plan_places import Segment, aside_within, cut, outer_corners, tag_names, tag_places
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
@@ -110,8 +110,8 @@ def draw_storey(
     for room in storey["rooms"]:
         canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
-    corner, size = sheet.box(_extent([{**storey, "manifolds": []}], "x"), _extent([{**storey, "manifolds": []}], "y"))
-    walls = (corner, (corner[0] + size[0], corner[1] + size[1]))
+    low, high = outer_corners(storey)
+    walls = (sheet.at(*low), sheet.at(*high))
     kept_free = manifolds if sheet.is_small else [*manifolds, *(_number_place(sheet, bay) for bay in bays)]
     tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, kept_free, walls)
     for bay in bays:

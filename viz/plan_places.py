@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import dist
+from typing import Any
 
 Point = tuple[float, float]
 Segment = tuple[Point, Point]
+
+
+def outer_corners(storey: Mapping[str, Any]) -> Segment:
+    """Two opposite corners round all rooms of a storey, as house.json holds it [m]."""
+    across, upwards = ([end for room in storey["rooms"] for end in room[key]] for key in ("x_m", "y_m"))
+    return (min(across), min(upwards)), (max(across), max(upwards))
 
 
 def aside_within(spots: Sequence[Point], by: float, walls: Segment) -> Point:

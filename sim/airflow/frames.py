@@ -49,6 +49,9 @@ class Frames:
         self.times.append(time)
         self.fields.append((t[:, middle].copy(), across, up))
 
+    def close(self) -> None:
+        """The flow has ended: every picture stays."""
+
 
 class StartFrames(Frames):
     """Pictures of a start of which nobody knows beforehand how long it takes.

@@ -48,6 +48,13 @@ class BlocksKeys(CaseKeys):
         return tuple((min(low for low, _ in span), max(high for _, high in span)) for span in spans)
 
     @property
+    def air_length(self) -> float:
+        """Length in Nusselt and Rayleigh numbers [m]; 1 where the case is dimensionless."""
+        if self.air.rayleigh:
+            return 1.0
+        return float(self.air.length or self.extent[2][1] - self.extent[2][0])
+
+    @property
     def air_extent(self) -> tuple[float, float, float]:
         """Extents along x, y and z [m] of all boxes of air together; zeros without any."""
         x, y, z = ([end for box in self.boxes if box.air for end in getattr(box, axis)] or [0.0] for axis in AXES)

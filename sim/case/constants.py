@@ -6,6 +6,9 @@ STEFAN_BOLTZMANN = 5.670374419e-8
 ZERO_CELSIUS = 273.15
 """0 °C [K], by definition."""
 
+HOUR = 3600.0
+"""An hour [s]."""
+
 GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s²], by definition."""
 

@@ -10,6 +10,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import ValidationInfo, model_validator
 
+from sim.case.constants import HOUR, ZERO_CELSIUS
 from sim.case.errors import Problem
 from sim.case.fields import (
     Outdoors,
@@ -23,10 +24,9 @@ from sim.case.fields import (
     refuse_section,
     worked_out,
 )
-from sim.case.quantities import ZERO_CELSIUS, format_value
+from sim.case.quantities import format_value
 from sim.case.section import Section
 
-HOUR = 3600.0
 DAY = 24 * HOUR
 
 

@@ -119,11 +119,6 @@ def blaming(origins: Origins) -> Iterator[None]:
         raise CaseError(error.path, found) from None
 
 
-def rooms_template(house: House, inches: bool = False) -> str:
-    """The rooms of a house as such a file, in SI units or in those that go with inches."""
-    return as_csv(room_lines(house, inches))
-
-
 def as_csv(lines: list[dict[str, str]]) -> str:
     """Lines of rooms as such a file."""
     out = io.StringIO()

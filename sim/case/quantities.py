@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from sim.case.constants import ZERO_CELSIUS
+from sim.case.constants import HOUR, ZERO_CELSIUS
 from sim.case.errors import shortened
 from sim.case.notation import LONGEST, NotationError, beyond_a_foot, read_number, read_unit, tidy_marks
 from sim.case.unit_sizes import BTU, FAHRENHEIT, FOOT, INCH, POUND, UnitSize, product
@@ -152,9 +152,6 @@ class UnitError(ValueError):
     def __reduce__(self) -> tuple[type[UnitError], tuple[str, str]]:
         return type(self), (self.rule, self.way_out)
 
-
-HOUR = 3600.0
-"""Time from which hours are read more easily than minutes and seconds [s]."""
 
 _VOLUME_FLOW = (3, 0, -1, 0)
 """Powers of metre, kilogram, second and kelvin of a flow by volume."""
@@ -312,7 +309,7 @@ def convert(value: float, dimension: str, system: str) -> tuple[float, str]:
     """
     known = DIMENSIONS[dimension]
     unit, size, zero = known.si if system == "SI" else known.ip
-    if dimension == "time" and value < HOUR:
+    if dimension == "time" and value < HOUR:  # read more easily in minutes or seconds
         unit, size = ("min", 60.0) if value >= 60.0 else ("s", 1.0)
     return (value - zero) / size, unit
 

@@ -9,7 +9,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import model_validator
 
-from sim.case.control import HOUR, Clock, Duration
+from sim.case.constants import HOUR
+from sim.case.control import Clock, Duration
 from sim.case.errors import Problem
 from sim.case.fields import (
     Film,

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
-from sim.case.control import HOUR
+from sim.case.constants import HOUR
 from sim.case.errors import CaseError, Problem, shortened
 from sim.case.quantities import ZERO_CELSIUS
 from sim.case.read_file import refuse_pipe

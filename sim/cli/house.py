@@ -102,15 +102,20 @@ def house(
     json
         Print JSON instead of tables.
     """
+    from sim.case.errors import CaseError
     from sim.case.house_load import load_house
-    from sim.case.house_table import room_lines
+    from sim.case.house_table import room_lines, unfilled_lines
     from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
 
-    if choice.template and (unfilled := _unfilled(path)) is not None:
+    try:
+        asked = load_house(path)
+    except CaseError as error:
+        if not choice.template or (unfilled := unfilled_lines(path, error)) is None:
+            raise
         return _template(unfilled, out)
-    asked, wish = load_house(path), HouseWish(_named("variant", choice.variant), choice.fineness, choice.device)
+    wish = HouseWish(_named("variant", choice.variant), choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     check_variants(asked)
     say_device(asked.name, [room.case for room in rooms], choice.device)
@@ -168,19 +173,6 @@ def _ending(variant: str) -> str:
     from sim.store.texts import file_name
 
     return f"-{file_name(variant)}" if variant else ""
-
-
-def _unfilled(path: Path) -> list[dict[str, str]] | None:
-    """The rooms as the file has them, where their loads are still to be filled in; None where they can be read."""
-    from sim.case.errors import CaseError
-    from sim.case.house_load import load_house
-    from sim.case.house_table import unfilled_lines
-
-    try:
-        load_house(path)
-    except CaseError as error:
-        return unfilled_lines(path, error)
-    return None
 
 
 def _template(lines: list[dict[str, str]], out: Path | None) -> int:

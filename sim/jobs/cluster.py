@@ -21,7 +21,7 @@ from sim.store.run_folder import write_folder
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
-    """WorkerProcess the jobs out and yield each key with its Outcome as it arrives."""
+    """Hand the jobs out and yield each key with its Outcome as it arrives."""
     if not jobs:
         return
     with _connected(str(pool.scheduler)) as client:

@@ -26,7 +26,7 @@ RETRIES = 1
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
-    """WorkerProcess the jobs out and yield each key with its Outcome as it arrives.
+    """Hand the jobs out and yield each key with its Outcome as it arrives.
 
     Who had a job of a name gets the next of that name, as far as there are others to do besides: such jobs are alike,
     and what they share is at hand.

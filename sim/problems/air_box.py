@@ -142,9 +142,8 @@ def build_air_problem(case: BlocksCase, factor: float = 1.0) -> AirProblem:
     given = given_temperatures(case) or [case.air.start_temperature]
     air = _air(case.air, 0.5 * (min(given) + max(given)))
     box = AirBox(domain, air, walls, warm, case.air.scheme, VREMAN if case.air.subgrid else 0.0, case.air.device)
-    length = 1.0 if case.air.rayleigh else case.air.length or case.extent[2][1] - case.extent[2][0]
     difference = (max(given) - min(given)) or 1.0
-    return AirProblem(box, _totals(surfaces), length, difference, case.air.rayleigh is not None)
+    return AirProblem(box, _totals(surfaces), case.air_length, difference, case.air.rayleigh is not None)
 
 
 def _air(air: BlocksAir, middle: float) -> AirProperties:

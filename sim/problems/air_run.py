@@ -261,8 +261,7 @@ def _followed(
     marching = perf_counter()
     now, unrest = follow_to_the_end(problem, air, start, hear)
     seconds = {"prepare": marching - began, "solve": perf_counter() - marching}
-    if isinstance(frames, StartFrames):
-        frames.close()
+    frames.close()
     steady = now.stop_reason == "steady" or not averager.times
     mean, flows = (now, problem.heat_flow(now)) if steady else (averager.flow(), averager.heat_flow())
     larger = coarser() if steady and unrest is None else {}

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from sim.bay.bay_frame import build_frame
 from sim.bay.bay_heating import place_plates, place_tubes
 from sim.bay.geometry import BayPath, needed
-from sim.case.control import HOUR
+from sim.case.constants import HOUR
 from sim.case.errors import CaseError, Problem
 from sim.case.quantities import format_value
 from sim.case.weather import read_weather

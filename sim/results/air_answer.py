@@ -64,7 +64,7 @@ def _beside_rest(case: BlocksCase, report: Mapping[str, float]) -> str:
     number = report.get("nusselt_" + "_".join(walls[0].name.split()))
     if number is None:
         return ""
-    times = float(number) * (high - low) / _length(case)
+    times = float(number) * (high - low) / case.air_length
     return f"That is {times:.3g} times what the same air would conduct if it could not move."
 
 
@@ -83,15 +83,8 @@ def _numbers(case: BlocksCase, report: Mapping[str, float], units: Shown) -> str
     if "rayleigh" not in report:
         return ""
     number = float(f"{report['rayleigh']:.3g}")
-    length = "L" if case.air.rayleigh else format_value("size_mm", 1e3 * _length(case), units)
+    length = "L" if case.air.rayleigh else format_value("size_mm", 1e3 * case.air_length, units)
     return (
         f"Rayleigh number {number:,.0f}: buoyancy over what friction and conduction hold back, for a length "
         f"of {length}; {_ONSET}. Nusselt number: heat of a wall over conduction across that length."
     )
-
-
-def _length(case: BlocksCase) -> float:
-    """Length in Nusselt and Rayleigh numbers [m]."""
-    if case.air.rayleigh:
-        return 1.0
-    return float(case.air.length or case.extent[2][1] - case.extent[2][0])

@@ -286,12 +286,12 @@ def test_results_and_output_on_one_full_disk_end_in_plain_lines(capsys, monkeypa
         raise OSError(errno.ENOSPC, "No space left on device")
 
     def fail(*_, **__):
-        raise NotKeptError("out: cannot be written; the results are in /tmp/joistbay-kept", show)
+        raise NotKeptError("out: cannot be written; the results are in spare/joistbay-kept", show)
 
     monkeypatch.setattr("sim.cli.keys.keys", fail)
     assert main(["keys"]) == 1
     told = capsys.readouterr().err
-    assert "the results are in /tmp/joistbay-kept" in told and "No space left on device" in told
+    assert "the results are in spare/joistbay-kept" in told and "No space left on device" in told
     assert "Traceback" not in told and len(told.splitlines()) == 2
 
 

@@ -7,7 +7,7 @@ from openpyxl import Workbook
 
 from sim.case.errors import CaseError
 from sim.case.house_load import load_house
-from sim.case.house_table import COLUMNS, rooms_template
+from sim.case.house_table import COLUMNS, as_csv, room_lines
 from sim.cli.main import main
 from sim.house.solve_house import check_house
 
@@ -45,7 +45,7 @@ def test_a_template_reads_back(tmp_path, capsys):
     bare = BARE.replace('active_area = "7.32 m^2"\n', "").replace('storey = "upper"\nx', 'storey = "upper"\nx')
     bare = bare.replace('name = "U"\nstorey = "upper"\n', 'name = "U"\n')
     again = load_house(house(tmp_path, printed, bare))
-    assert rooms_template(again) == printed
+    assert as_csv(room_lines(again)) == printed
 
 
 def test_a_template_speaks_the_units_that_are_asked_for(tmp_path, capsys):
@@ -142,7 +142,8 @@ def test_a_wrong_cell_is_found_in_the_spreadsheet_and_not_in_the_house_file(row,
 def test_a_title_that_a_spreadsheet_would_work_out_comes_back_as_it_was(tmp_path):
     # the template is opened by a spreadsheet: a room called =cmd() must be a text there, and the same room afterwards
     odd = BARE.replace('name = "A"\n', 'name = "A"\ntitle = "=HYPERLINK(1)"\n', 1)
-    template = rooms_template(load_house(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n", odd)))
+    asked = load_house(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n", odd))
+    template = as_csv(room_lines(asked))
     assert "A,'=HYPERLINK(1),ground" in template
     filled = "name,title,load\nA,'=HYPERLINK(1),280 W\nB,,270 W\nU,,430 W\n"
     assert load_house(house(tmp_path, filled)).rooms[0].title == "=HYPERLINK(1)"

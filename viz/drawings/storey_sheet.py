@@ -15,7 +15,7 @@ from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measur
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
 from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named
-from viz.plan_places import aside_within, tag_names, tag_places
+from viz.plan_places import aside_within, outer_corners, tag_names, tag_places
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -73,7 +73,7 @@ def draw_plan(
     board.layer = "rooms"
     for room in storey["rooms"]:
         board.box(*_corners(view, room), THICK)
-    low, high = plan_extent(storey)
+    low, high = outer_corners(storey)
     _draw_tube(board, view, bays, circuits, (view.at(*low), view.at(*high)))
     board.layer = "numbers"
     for bay in bays:
