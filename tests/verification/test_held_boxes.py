@@ -2,12 +2,14 @@
 
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from numpy.testing import assert_allclose
 
 import sim
 from sim.case.load import parse_case
+from sim.resolved.march import _supplied
 
 FOLDER = Path(__file__).parents[2] / "cases" / "verification" / "radiating-cavity-1e5"
 
@@ -82,3 +84,10 @@ def test_isothermal_and_adiabatic_walls_that_radiate_need_no_slabs_that_conduct(
     assert_allclose(report["wall_hot_side_convective_W"], 1.08366, rtol=convective)
     assert_allclose(report["wall_hot_side_radiant_W"], 1.32592, rtol=0.01)
     assert_allclose(report["heat_flow_hot_side_W"], 1.08366 + 1.32592, rtol=total)
+
+
+def test_heat_put_in_by_hand():
+    """What bodies give and what comes in by paths, which are told outwards; what others take does not count."""
+    flows = {"up": -3.0, "down": 2.0, "from plate": 4.0, "from sink": -3.0}
+    assert _supplied(SimpleNamespace(flows=flows)) == 3.0 + 4.0
+    assert _supplied(SimpleNamespace(flows={"up": 8.0, "down": 1.0, "water": 9.0})) == 9.0
