@@ -119,8 +119,11 @@ class FlowBatch:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
             self._cells(eddies.find_eddies, stage)
-        self._cells(moves.move_air, stage)
-        self._cells(moves.move_heat, stage)
+            self._cells(moves.move_air_and_eddies, stage)
+            self._cells(moves.move_heat_and_eddies, stage)
+        else:
+            self._cells(moves.move_air, stage)
+            self._cells(moves.move_heat, stage)
         self.backend.each(lists.amend, self.air.seen.lists.at.size, stage, self.seen)
 
     def _project(self, stage: int) -> None:

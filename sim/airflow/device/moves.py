@@ -111,39 +111,86 @@ def surroundings(b, i, j, k, stage, air):
 
 
 @compiled
+def rates_of_air(at, steps, lines, b, k, air):
+    """Rates of the three velocities at a cell's low faces, but for eddies and what lists add."""
+    q, nu = air.values, measure(b, VISCOSITY, air)
+    z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
+    return rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air), z
+
+
+@compiled
+def finish_air(rates, old, where, mark, spot, air):
+    """Advance the three velocities at a cell's low faces, but for those on the domain's own sides."""
+    i, j, k = where
+    if i > 0:
+        finish(rates[0], old[0], X, mark, spot, air)
+    if j > 0:
+        finish(rates[1], old[1], Y, mark, spot, air)
+    if k > 0:
+        finish(rates[2], old[2], Z, mark, spot, air)
+
+
+@compiled
+def old_rates(c, stage, air):
+    """The last stage's rates of the three velocities."""
+    return old_rate(X, c, stage, air), old_rate(Y, c, stage, air), old_rate(Z, c, stage, air)
+
+
+@compiled
 def move_air(b, i, j, k, stage, air):
-    """Advance the three velocities at a cell's low faces, but for what lists add."""
+    """Advance the three velocities at a cell's low faces where no bay has eddies, but for what lists add."""
     if not inside(b, i, j, k, air):
         return
-    c, q, nu = place(b, i, j, k, air.grid), air.values, measure(b, VISCOSITY, air)
-    mark, old_x, old_y = fetch(air.marks, c), old_rate(X, c, stage, air), old_rate(Y, c, stage, air)
-    old_z = old_rate(Z, c, stage, air)
+    c = place(b, i, j, k, air.grid)
+    mark, old = fetch(air.marks, c), old_rates(c, stage, air)
     at, steps, lines = surroundings(b, i, j, k, stage, air)
-    x, y = rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air)
-    z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
+    rates = rates_of_air(at, steps, lines, b, k, air)
+    finish_air(rates, old, (i, j, k), mark, (c, b, stage), air)
+
+
+@compiled
+def move_air_and_eddies(b, i, j, k, stage, air):
+    """The same where bays have eddies: apart, as what they add takes registers even where it is left out."""
+    if not inside(b, i, j, k, air):
+        return
+    c = place(b, i, j, k, air.grid)
+    mark, old = fetch(air.marks, c), old_rates(c, stage, air)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    x, y, z = rates_of_air(at, steps, lines, b, k, air)
     if measure(b, EDDIES, air) > 0.0:
         x += eddy_x(at, c, steps, lines, mark, air)
         y += eddy_y(at, c, steps, lines, mark, air)
         z += eddy_z(at, c, steps, lines, mark, air)
-    spot = (c, b, stage)
-    if i > 0:
-        finish(x, old_x, X, mark, spot, air)
-    if j > 0:
-        finish(y, old_y, Y, mark, spot, air)
-    if k > 0:
-        finish(z, old_z, Z, mark, spot, air)
+    finish_air((x, y, z), old, (i, j, k), mark, (c, b, stage), air)
+
+
+@compiled
+def where_of(b, i, j, k, air):
+    """A cell's place along the axes, and cells along them."""
+    return i, j, k, number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
 
 
 @compiled
 def move_heat(b, i, j, k, stage, air):
-    """Advance the temperature of one cell, but for what lists add."""
+    """Advance the temperature of one cell where no bay has eddies, but for what lists add."""
     if not inside(b, i, j, k, air):
         return
     c = place(b, i, j, k, air.grid)
     mark, before = fetch(air.marks, c), old_rate(TEMPERATURE, c, stage, air)
     at, steps, lines = surroundings(b, i, j, k, stage, air)
-    where = (i, j, k, number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air))
-    rate = rate_of_heat(at, steps, lines, where, mark, b, air)
+    rate = rate_of_heat(at, steps, lines, where_of(b, i, j, k, air), mark, b, air)
+    finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)
+
+
+@compiled
+def move_heat_and_eddies(b, i, j, k, stage, air):
+    """The same where bays have eddies."""
+    if not inside(b, i, j, k, air):
+        return
+    c = place(b, i, j, k, air.grid)
+    mark, before = fetch(air.marks, c), old_rate(TEMPERATURE, c, stage, air)
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    rate = rate_of_heat(at, steps, lines, where_of(b, i, j, k, air), mark, b, air)
     if measure(b, EDDIES, air) > 0.0:
         rate += eddy_heat(at[3], c, steps, lines, mark, air)
     finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)
