@@ -16,7 +16,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from sim.airflow.box import Limits, build_box, march, march_on
-from sim.airflow.device import moves, seam
+from sim.airflow.device import flows, moves, seam
 from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.layout import stage_weights
 from sim.airflow.device.seam import NoDeviceError, Rehearsal, choose_backend
@@ -39,6 +39,13 @@ from tests.verification.test_resolved import LARGE, SQUARE, square
 def test_step_is_the_processors(kind):
     rng = np.random.default_rng(KINDS.index(kind))
     (pair,) = both_after([problem_of(kind, rng)], Rehearsal(), steps=1)
+    assert max(farthest(pair)) < 1e-11
+
+
+def test_closed_faces_in_many_planes(monkeypatch):
+    """Their last transform is then a product, and the division apart from it."""
+    monkeypatch.setattr(flows, "FEW_PLANES", 0)
+    (pair,) = both_after([problem_of(KINDS[0], np.random.default_rng(0))], Rehearsal(), steps=1)
     assert max(farthest(pair)) < 1e-11
 
 

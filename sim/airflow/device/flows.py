@@ -37,6 +37,9 @@ from sim.airflow.watch import SMALLEST_PACE, FlowError
 
 Array = NDArray[np.float64]
 
+FEW_PLANES = 8
+"""Planes with closed faces along z up to which their last transform is one with the division (measured with two)."""
+
 LOOK_EVERY = 10
 """Steps between two looks, as rounds with solids take them."""
 
@@ -73,6 +76,7 @@ class FlowBatch:
         self.seen = backend.kernel_view(self.air.seen)
         self._modes, self._back = _both_ways(backend, modes)
         self._rows, self._rows_back = _both_ways(backend, box.rows)
+        self._few = backend.kernel_view((self._rows[2].reshape(-1), self._rows[2].shape[1]))
         self._eddies = any(p.subgrid > 0.0 for p in problems)
         self._height, self._bad = backend.xp.zeros(bays * self.grid.pz), backend.xp.zeros(bays * self.grid.pz)
         self._by_height = backend.kernel_view((self._height, self._bad))
@@ -136,7 +140,8 @@ class FlowBatch:
         rotate(air.second, z, air.first)
         if self.grid.most_faces:
             self._close_faces(stage)
-        self._cells(pressure.divide_modes, FIRST)
+        else:
+            self._cells(pressure.divide_modes, FIRST)
         x, y, z = self._back
         rotate(air.first, x, air.second)
         rotate(air.second, y, air.first)
@@ -144,7 +149,7 @@ class FlowBatch:
         self._cells(pressure.subtract_gradients, stage)
 
     def _close_faces(self, stage: int) -> None:
-        """Add the closed faces' flows to the sources in modes, from the pressure that it would be without them."""
+        """Pressure in modes with the closed faces' flows among the sources, from what it would be without them."""
         backend, faces, source, second = self.backend, self.air.seen.faces, self.air.source, self.air.second
         bays, px, py = self.grid.bays, self.grid.px, self.grid.py
         (_, ny, nz), nx = (rows.shape[1] for rows in self._rows), self._rows[0].shape[1]
@@ -162,7 +167,11 @@ class FlowBatch:
         thread = bays * ny * nz * px
         backend.rotate(faces.box, x, second[:thread])
         backend.rotate(second[:thread], y, source[:layer])
-        backend.rotate(source[:layer], z, self.air.first, add=True)
+        if nz <= FEW_PLANES:
+            self._cells(pressure.feed_and_divide, self._few)
+        else:
+            backend.rotate(source[:layer], z, self.air.first, add=True)
+            self._cells(pressure.divide_modes, FIRST)
 
     def _find_largest(self, stage: int) -> None:
         """Largest crossing rate of every slab."""

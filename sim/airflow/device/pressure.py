@@ -44,14 +44,36 @@ def find_sources(b, i, j, k, stage, air):
 
 
 @compiled
-def divide_modes(b, i, j, k, into, air):
-    """Every mode in the first working array by its eigenvalue; the constant mode, which moves no air, is left out."""
+def divided(source, b, i, j, k, air):
+    """A mode by its eigenvalue; the constant mode, which moves no air, is left out."""
     grid, n = air.grid, 3 * b
-    c = place(b, i, j, k, grid)
     total = entry(VALUE, n * grid.lines + i, air) + entry(VALUE, (n + 1) * grid.lines + j, air)
     total += entry(VALUE, (n + 2) * grid.lines + k, air)
+    return source / total if total > 0.0 else 0.0
+
+
+@compiled
+def divide_modes(b, i, j, k, into, air):
+    """Every mode in the first working array by its eigenvalue."""
+    c, total = place(b, i, j, k, air.grid), air.grid.total
+    source = fetch(air.values, FIRST * total + c)
+    store(air.values, into * total + c, divided(source, b, i, j, k, air))
+
+
+@compiled
+def feed_and_divide(b, i, j, k, few, air):
+    """The same once the closed faces' flows are added: their last transform, from few planes where the sources were.
+
+    ``few``: the eigenvectors' rows of these planes, flat, and how many there are. A product of so thin a matrix would
+    take a pass over all modes of its own.
+    """
+    grid, (rows, planes) = air.grid, few
+    c = place(b, i, j, k, grid)
     source = fetch(air.values, FIRST * grid.total + c)
-    store(air.values, into * grid.total + c, source / total if total > 0.0 else 0.0)
+    for m in range(b * planes, (b + 1) * planes):
+        at = SOURCE * grid.total + (m * grid.px + i) * grid.py + j
+        source += fetch(air.values, at) * fetch(rows, m * grid.pz + k)
+    store(air.values, FIRST * grid.total + c, divided(source, b, i, j, k, air))
 
 
 @compiled
