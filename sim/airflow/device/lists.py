@@ -25,27 +25,21 @@ from sim.airflow.rows import compiled
 
 @compiled
 def amend(s, stage, air):
-    """Add what lists add to the value of one slot, and to its rate.
-
-    What does not hang on what is read is read first: a slot waits for its reads alone, one after the other.
-    """
+    """Add what lists add to the value of one slot, and to its rate."""
     lists, q, total = air.lists, air.values, air.grid.total
     b, at = fetch(lists.bay, s), fetch(lists.at, s)
-    first_link, last_link = fetch(lists.link_start, s), fetch(lists.link_start, s + 1)
-    first_wall, last_wall = fetch(lists.wall_start, s), fetch(lists.wall_start, s + 1)
-    first_loss, last_loss = fetch(lists.loss_start, s), fetch(lists.loss_start, s + 1)
     if at == NOWHERE or number(b, LEFT, air) <= 0:
         return
     read, write, old = state_at(b, stage, air), state_at(b, stage + 1, air) + at, RATES * total + at
-    here, moved, before = fetch(q, read + at), fetch(q, write), fetch(q, old)
+    here = fetch(q, read + at)
     rate = 0.0
-    for e in range(first_link, last_link):
+    for e in range(fetch(lists.link_start, s), fetch(lists.link_start, s + 1)):
         rate += fetch(lists.link_factor, e) * (fetch(q, read + fetch(lists.link_other, e)) - here)
-    for e in range(first_wall, last_wall):
+    for e in range(fetch(lists.wall_start, s), fetch(lists.wall_start, s + 1)):
         rate += fetch(lists.wall_factor, e) * (fetch(lists.wall_value, e) - here)
     rate *= measure(b, DIFFUSIVITY if at >= TEMPERATURE * total else VISCOSITY, air)
-    for e in range(first_loss, last_loss):
+    for e in range(fetch(lists.loss_start, s), fetch(lists.loss_start, s + 1)):
         rate -= fetch(lists.loss_factor, e) * abs(here) * here
-    store(q, write, moved + measure(b, DURATION, air) * stage_weights(stage)[0] * rate)
+    store(q, write, fetch(q, write) + measure(b, DURATION, air) * stage_weights(stage)[0] * rate)
     if stage < 2:
-        store(q, old, before + rate)
+        store(q, old, fetch(q, old) + rate)
