@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from sim.cli.choices import wanted_choices, wanted_flux
-from sim.cli.drawers import Drawers, Drawing
+from sim.cli.drawers import Drawers, Drawing, DrawnAhead
 from sim.cli.errors import FAILED, UsageError, say_error, solved
 from sim.cli.estimate import announce, learning
-from sim.cli.keeping import folder_entry, keep, written_text
+from sim.cli.keeping import folder_entry, keep, keep_written, written_text
 from sim.cli.load import check_size, load, say_device, usual_folder
 from sim.cli.options import USUAL_PAGED, DeviceWord, FinenessWord, PagedOutput, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
@@ -22,7 +22,7 @@ from sim.cli.report import page_beside
 from sim.cli.work import ALONE, Work, kept_work
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from sim.case.bay_case import Case
     from sim.case.load import AnyCase
@@ -111,12 +111,13 @@ def compare(
         _say_devices(cases, device)
         shown = not (output.no_pictures and output.no_page)
         drawers = stack.enter_context(Drawers(DRAWERS)) if hands and shown else None
-        comparison = _solve(cases[0], asked, wish, places, hands, progress)
+        begin = partial(_begin_drawing, drawers, places, folder.name, written, output, wish)
+        comparison, ahead = _solve(cases[0], asked, wish, places, hands, progress, begin)
         progress.stage("writing the results")
         show = partial(_show, comparison, wish, output)
         keep(partial(save_comparison, comparison, wish=wish), folder, show, written)
-        works = _drawings(comparison, folder, output)
-        pictures = drawers.draw(works, progress) if drawers else [path for work in works for path in work(progress)]
+        works = [] if ahead else _drawings(comparison, folder, output)
+        pictures = ahead.into(folder, progress) if ahead else [path for work in works for path in work(progress)]
     show(folder, pictures)
     return report_failures(comparison)
 
@@ -269,13 +270,19 @@ def _solve(
     places: Places,
     hands: Hands | None,
     progress: Progress,
-) -> Comparison:
+    begin: Callable[[Comparison], DrawnAhead | None],
+) -> tuple[Comparison, DrawnAhead | None]:
+    """The comparison; where an accelerator followed it, with the pictures that are drawn while films are taught."""
     progress.stage(f"{case.name}: {len(asked)} choices, twice each")
     if hands:
         from sim.study.together import compare_together
 
         with hands, compilation_announced(progress), solved(case.name):
-            return compare_together(case, asked, flux=flux, tell=progress.on_step, hands=hands)
+            found = compare_together(case, asked, flux=flux, tell=progress.on_step, hands=hands)
+            ahead = begin(found)
+            progress.stage("films, pictures and page")
+            hands.settle()
+        return found, ahead
     from sim.study.compare import compare_choices
     from sim.study.compare_jobs import ChoiceJobs
 
@@ -284,7 +291,30 @@ def _solve(
     ended = learning("compare", cases, progress.outcomes(len(asked)))
     performer = ChoiceJobs(places.store, places.pool, ended)
     with compilation_announced(progress), solved(case.name):
-        return compare_choices(case, asked, flux=flux, performer=performer)
+        return compare_choices(case, asked, flux=flux, performer=performer), None
+
+
+def _begin_drawing(
+    drawers: Drawers | None,
+    places: Places,
+    name: str,
+    written: str,
+    output: PagedOutput,
+    wish: float | None,
+    comparison: Comparison,
+) -> DrawnAhead | None:
+    """Pictures and page of a comparison begun in a draft of its folder; None where nobody draws, or it takes none."""
+    from sim.store.errors import StoreError
+    from sim.study.save_comparison import save_comparison
+
+    if drawers is None:
+        return None
+    try:
+        draft = save_comparison(comparison, places.passing() / name, wish=wish)
+    except StoreError:
+        return None
+    keep_written(written, draft)
+    return DrawnAhead(drawers.begin(_drawings(comparison, draft, output)), draft)
 
 
 def _drawings(comparison: Comparison, folder: Path, output: PagedOutput) -> list[Drawing]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
 from importlib import import_module
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -25,21 +28,59 @@ class Drawers:
 
     def __exit__(self, *_: object) -> None:
         for process, line in self._hired:
-            dismiss(process, line, 1.0)
+            dismiss(process, line, patience=0.0)  # they take a second to go, and have nothing left to do
+
+    def begin(self, works: Sequence[Drawing]) -> Begun:
+        """Have works done, one by each process."""
+        lines = [line for _, line in self._hired[: len(works)]]
+        given = [line if _given(line, work) else None for line, work in zip(lines, works, strict=False)]
+        return Begun(list(works), given + [None] * (len(works) - len(given)))
 
     def draw(self, works: Sequence[Drawing], progress: Progress) -> list[Path]:
         """The files of all works, in their order; what a process that died had is drawn here."""
-        lines = [line for _, line in self._hired[: len(works)]]
-        given = [_given(line, work) for line, work in zip(lines, works, strict=False)]
+        return self.begin(works).files(progress)
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """Works that are being done, and where each is heard of; None where nobody does it."""
+
+    works: list[Drawing]
+    lines: list[Connection | None]
+
+    def files(self, progress: Progress) -> list[Path]:
+        """The files of all works, in their order; what nobody did is drawn here."""
         files = []
-        for number, work in enumerate(works):
-            found = _heard(lines[number]) if number < len(lines) and given[number] else None
+        for work, line in zip(self.works, self.lines, strict=True):
+            found = _heard(line) if line else None
             if isinstance(found, Exception):
                 raise found
             drawn, notes = found or (work(progress), [])
             for note in notes:
                 progress.note(note)
             files += drawn
+        return files
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnAhead:
+    """Pictures and page of results that are not yet kept, begun in a draft of their folder."""
+
+    begun: Begun
+    draft: Path
+
+    def into(self, folder: Path, progress: Progress) -> list[Path]:
+        """Wait for them and bring them into the folder; one that it does not take is left out, and named."""
+        files = []
+        for file in self.begun.files(progress):
+            place = folder / file.relative_to(self.draft)
+            try:
+                place.parent.mkdir(exist_ok=True)
+                files.append(Path(shutil.copyfile(file, place)))
+            except OSError as error:
+                progress.note(f"{place.name} was left out: {error.strerror or error}")
+                with suppress(OSError):
+                    place.unlink(missing_ok=True)
         return files
 
 

@@ -46,7 +46,7 @@ def keep(save: Callable[[Path], object], folder: Path, show: Show, written: str 
         place = _saved_elsewhere(save, folder)
         where = f"the results are in {place}" if place else "the results above are kept nowhere"
         raise NotKeptError(f"{error}; {where}", lambda: show(place, [])) from error
-    _keep_written(written, folder)
+    keep_written(written, folder)
     say_when_stopped(f"the results are in {folder}; pictures and page may be missing")
 
 
@@ -57,7 +57,7 @@ def written_text(case: AnyCase) -> str:
     return text_of(Path(case.path)) if case.path else ""
 
 
-def _keep_written(text: str, folder: Path) -> None:
+def keep_written(text: str, folder: Path) -> None:
     """Put the case file as it was written beside the results; a disk that does not take it costs no result."""
     from sim.store.run_folder import WRITTEN_FILE
 

@@ -48,3 +48,11 @@ class BayAtRest(Steady[Case]):
         kept = super().save(found, folder)
         save_calibration(taught, kept)
         return kept
+
+
+def teach(found: Result[Case], folder: Path) -> None:
+    """Add to a run folder of resolved air the films that it teaches, which take longer than the rest of it."""
+    from sim.problems.calibration import calibrate
+    from sim.resolved.calibration_file import save_calibration
+
+    save_calibration(calibrate(found), folder)

@@ -38,12 +38,13 @@ have more; 1.11 to 1.17 in three kitchens. It spares a search a flow, and what i
 
 
 def keep_result(result: Result[Case], store: Path) -> ValueThenWork:
-    """A result that is written where it was solved, by the process that did; its report is there at once."""
-    from sim.problems.save_result import save_result
+    """A result that is written where it was solved, by the process that did; the films that it teaches come later."""
+    from sim.problems.bay import teach
+    from sim.problems.steady import save_run
 
-    kept = StoredResult(Path(mkdtemp(dir=store)) / "run")
+    kept = StoredResult(save_run(result, Path(mkdtemp(dir=store)) / "run"))
     vars(kept)["report"] = result.report
-    return ValueThenWork(kept, partial(save_result, result, kept.folder))
+    return ValueThenWork(kept, partial(teach, result, kept.folder))
 
 
 def pursue(
@@ -150,12 +151,10 @@ def compare_together(
     """`compare.compare_choices` with all choices solved at once on the case's device.
 
     Water for the wanted flux [W/m²] is searched until that is as close as the means of the air are known (`air.error`).
-    `hands`: from `begin_hands`, which the caller ends.
+    `hands`: from `begin_hands`; the caller has them settle what they put off, and ends them.
     """
     with nullcontext(hands) if hands else begin_hands(choices) as kept:
-        found = _compared(case, choices, flux, tell, kept)
-        kept.settle()
-        return found
+        return _compared(case, choices, flux, tell, kept)
 
 
 def _compared(

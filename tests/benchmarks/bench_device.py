@@ -15,7 +15,7 @@ import time
 import numpy as np
 
 from sim.airflow.device import eddies, lists, looks, moves, pressure
-from sim.airflow.device.flows import FlowBatch
+from sim.airflow.device.flows import FEW_PLANES, FlowBatch
 from sim.airflow.device.layout import FIRST
 from sim.airflow.device.seam import accelerator
 from sim.airflow.device.tables import flow_problem
@@ -24,8 +24,8 @@ from sim.airflow.subgrid import VREMAN
 PLAIN = (4 + 2 + 2 + 3) + (4 + 4 / 3 + 1) + 4 + 6 * 2 + 2 + (1 + 2 * 3)
 """Arrays of doubles that a stage names without obstacles and eddies: velocities moved, heat moved (two stages of three
 read old rates, two write them), sources, six products, modes, gradients."""
-OBSTACLES = 2 + 1 + 2
-"""More with closed faces: a second division, pressures sampled, sources added."""
+OBSTACLES, THICK = 2 + 1, 2
+"""More with closed faces: a second division, pressures sampled; sources added apart where they lie in many planes."""
 EDDIES = 3 + 1 + 2
 """More with eddies: finding them, and reading them in both movers."""
 
@@ -98,7 +98,8 @@ def report(problem, bays, copy, steps=40):
     device.stream.synchronize()
     seconds = (time.perf_counter() - began) / steps
     cells, faces = bays * problem.domain.cells, problem.influence.matrix.shape[0]
-    doubles = PLAIN + (OBSTACLES if faces else 0) + (EDDIES if problem.subgrid else 0)
+    thick = THICK if batch._rows[2].shape[1] > FEW_PLANES else 0
+    doubles = PLAIN + (OBSTACLES + thick if faces else 0) + (EDDIES if problem.subgrid else 0)
     moved = 3 * 8 * (doubles * cells + bays * faces**2)
     shape = " × ".join(map(str, problem.domain.shape))
     print(

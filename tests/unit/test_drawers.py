@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.cli.drawers import Drawers, Quiet
+from sim.cli.drawers import Begun, Drawers, DrawnAhead, Quiet
 
 
 def noted(text, progress):
@@ -38,3 +38,16 @@ def test_drawn_side_by_side_and_told_in_order():
         assert drawers.draw([partial(noted, "c")], quiet) == [Path("c")]
     assert files == [Path("a"), Path("b")]
     assert quiet.notes == [f"{text} was left out" for text in "abc"]
+
+
+def test_drawn_ahead_comes_into_the_folder(tmp_path):
+    """What the folder does not take is named, and the others come all the same."""
+    draft, folder, quiet = tmp_path / "draft", tmp_path / "kept", Quiet()
+    for place in (draft / "pictures", folder / "report.html"):
+        place.mkdir(parents=True)
+    drawn = [draft / "pictures" / "a.png", draft / "report.html"]
+    for file in drawn:
+        file.write_text(file.name)
+    ahead = DrawnAhead(Begun([lambda progress: drawn], [None]), draft)
+    assert ahead.into(folder, quiet) == [folder / "pictures" / "a.png"]
+    assert (folder / "pictures" / "a.png").read_text() == "a.png" and "report.html was left out" in quiet.notes[0]

@@ -1,6 +1,7 @@
 """Choices that are solved together: searches in lockstep, a comparison and a study in batches, `--device`."""
 
 from dataclasses import dataclass, field
+from functools import partial
 from types import SimpleNamespace
 
 import numpy as np
@@ -264,6 +265,44 @@ def test_comparison_begins_processes_before_it_wakes_the_accelerator(installed, 
     with pytest.raises(seam.NoDeviceError):
         compare._hands([AskedChoice("one", case)], SimpleNamespace(passing=lambda: None))
     assert done == (["begun", "woken", "closed"] if installed else ["woken"])
+
+
+def test_pictures_are_begun_before_films_are_taught(tmp_path, monkeypatch):
+    """In a draft: the folder itself appears once the films are in it, with what was drawn meanwhile."""
+    from sim.cli import compare
+    from sim.cli.drawers import Begun
+
+    told, out = [], tmp_path / "compared"
+
+    class Here:
+        def __init__(self, count):
+            """No process: all is drawn here."""
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            """Nobody goes."""
+
+        def begin(self, works):
+            told.append("begun")
+            return Begun(works, [None] * len(works))
+
+    def teach(result, folder):
+        told.append("taught")
+        assert not out.exists()
+        (folder / "air_films.json").write_text("{}")
+
+    (store := tmp_path / "store").mkdir()
+    monkeypatch.setattr(compare, "_hands", lambda *given: together.Hands(partial(together.keep_result, store=store)))
+    monkeypatch.setattr(compare, "Drawers", Here)
+    monkeypatch.setattr("sim.problems.bay.teach", teach)
+    (tmp_path / "tiny.toml").write_text(TINY)
+    options = ["--spacing", "200mm,none", "--no-pictures", "--out", str(out)]
+    assert main(["compare", str(tmp_path / "tiny.toml"), *options]) == 0
+    assert told[0] == "begun" and set(told[1:]) == {"taught"}
+    assert len(list(out.glob("equal_*/*/air_films.json"))) == len(list(out.glob("equal_*/*"))) == 4
+    assert "plates every" in (out / "report.html").read_text() and (out / "written.toml").is_file()
 
 
 def test_auto_says_which(monkeypatch, capsys):
