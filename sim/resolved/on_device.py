@@ -133,7 +133,7 @@ def _lay_out(
 ) -> list[SolidSide]:
     """The solids' sides of a bay and of its companion, where there can be one, while kernels are made ready."""
     laid = [threads.begin(False, SolidSide, system, cells, settings) for settings in both]
-    warm_up(backend)
+    warm_up(backend, both[0].subgrid)
     own = laid[0].result()
     try:
         larger = [work.result() for work in laid[1:]]

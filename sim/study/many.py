@@ -214,7 +214,7 @@ def _all(
     from sim.airflow.device.warm import warm_up
     from sim.resolved.remote import FlowStart
 
-    warm_up(backend)
+    warm_up(backend, any(cases[number].air.subgrid for number in together))
     for number, start in replies_of(solids, together):
         if isinstance(start, Exception):
             yield number, start

@@ -21,6 +21,7 @@ from sim.airflow.device.flows import FlowBatch
 from sim.airflow.device.layout import stage_weights
 from sim.airflow.device.seam import NoDeviceError, Rehearsal, choose_backend
 from sim.airflow.device.tables import flow_problem
+from sim.airflow.device.warm import warm_up
 from sim.airflow.flow import air_of_numbers
 from sim.airflow.step import BEFORE, NOW, build_stepper
 from sim.airflow.watch import FlowError
@@ -51,6 +52,19 @@ def test_closed_faces_in_many_planes(monkeypatch):
 
 def test_weights_are_the_steppers():
     assert [stage_weights(stage) for stage in range(3)] == list(zip(NOW, BEFORE, strict=True))
+
+
+@pytest.mark.parametrize("eddies, mover", [(True, moves.move_heat_and_eddies), (False, moves.move_heat)])
+def test_the_kernels_that_are_wanted_are_made_ready(eddies, mover):
+    launched = set()
+
+    class Listed(Rehearsal):
+        def cells(self, body, extra, air):
+            launched.add(body)
+            super().cells(body, extra, air)
+
+    warm_up(Listed(), eddies)
+    assert {body for body in launched if "move_heat" in body.__name__} == {mover}
 
 
 def test_bays_do_not_mix():
