@@ -49,9 +49,11 @@ class _Running:
 
     @property
     def count(self) -> int:
+        """Jobs under way."""
         return len(self.jobs)
 
     def start(self, job: Job) -> None:
+        """Give a job to a worker; its seconds count from now on."""
         future = self.client.submit(do_packed, job, pure=False)
         self.jobs[future] = (job, time.perf_counter())
         self.arriving.add(future)
