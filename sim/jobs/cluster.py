@@ -14,7 +14,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sim.jobs.job import ClusterError, Job, Outcome, Pool, attempt, call
+from sim.jobs.job import ClusterError, Job, Outcome, Pool, Tried, attempt, call, outcome_of
 from sim.machine.extras import what_to_install
 from sim.machine.unfinished import passing_folder
 from sim.store.run_folder import write_folder
@@ -31,9 +31,8 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
                 running.start(waiting.pop(0))
             job, packed, failure, spent = running.next()
             folder = store / job.key
-            if not failure:
-                failure = attempt(partial(_unpack, packed, folder))
-            yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
+            tried = Tried(failure) if failure else attempt(partial(_unpack, packed, folder))
+            yield job.key, outcome_of(job, folder, tried, spent)
 
 
 class _Running:
@@ -73,7 +72,7 @@ class _Running:
 def do_packed(job: Job) -> tuple[bytes, str]:
     """Do a job on a worker: the archive of its folder, and why it failed if it did."""
     with passing_folder() as folder:
-        failure = attempt(lambda: call(job, folder))
+        failure = attempt(lambda: call(job, folder)).failure
         return (b"" if failure else _pack(folder)), failure
 
 

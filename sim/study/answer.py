@@ -126,7 +126,7 @@ class _Words:
         return f"{water} water, plates {plates if of.report[PLATES] else 'none'}, ripple {ripple}"
 
     def met(self, fine: Sequence[Standing], others: Sequence[Standing]) -> list[str]:
-        """Which of those that meet the wish to take: fewest plates, then coolest water, then least ripple; and the rest."""
+        """Which to take of those that meet the wish: of fewest plates, then of coolest water, then most even."""
         best = min(fine, key=lambda each: (each.report[PLATES], each.report[SUPPLY], each.report[RIPPLE]))
         wish = self.number(FLUX, best.flux or 0.0)
         share = 100.0 * best.margin / (best.flux or 1.0)
