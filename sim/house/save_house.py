@@ -38,7 +38,6 @@ from sim.results.people import Units
 from sim.store.house_file import HOUSE_FILE
 from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
 from sim.store.texts import json_text
-from sim.study.characteristic import LAW
 
 WORKBOOK_FILE = "house.xlsx"
 HOUSE_ENTRIES = (
@@ -104,15 +103,7 @@ def _cell(value: Any) -> Any:
 
 
 def _curve(need: RoomNeed) -> dict[str, Any]:
-    curve = need.curve
-    return {
-        "law": LAW,
-        "coefficient": curve.coefficient,
-        "exponent": curve.exponent,
-        "offset_W_m2": curve.offset,
-        "lowest_excess_K": curve.excess[0],
-        "highest_excess_K": curve.excess[-1],
-        "largest_misfit": curve.misfit,
+    return need.curve.law.numbers() | {
         "room_C": celsius(need.temperature),
         "plates_spacing_mm": millimetres(need.spacing),
     }
