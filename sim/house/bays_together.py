@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from sim.house.bay_jobs import ANSWERED_CLOSELY, BayAnswer, leave_answer
 from sim.jobs.job import Job, Outcome, Perform, Pool, Tried, attempt, call, outcome_of
-from sim.store.run_folder import write_folder
+from sim.store.whole_folder import write_folder
 from sim.study.together import Search, pursue, supply_cases
 from sim.study.water import Target, UnreachableError
 

@@ -36,8 +36,9 @@ from sim.house.tables import TABLES, celsius, millimetres, table_rows
 from sim.house.workbook import write_workbook
 from sim.results.people import Units
 from sim.store.house_file import HOUSE_FILE
-from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
+from sim.store.run_folder import VERSIONS_FILE, versions
 from sim.store.texts import json_text
+from sim.store.whole_folder import write_folder
 
 WORKBOOK_FILE = "house.xlsx"
 HOUSE_ENTRIES = (

@@ -17,7 +17,7 @@ from typing import Any
 from sim.jobs.job import ClusterError, Job, Outcome, Pool, Tried, attempt, call, outcome_of
 from sim.machine.extras import what_to_install
 from sim.machine.unfinished import passing_folder
-from sim.store.run_folder import write_folder
+from sim.store.whole_folder import write_folder
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:

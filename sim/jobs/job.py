@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sim.machine.gate import was_interrupted
 from sim.store.own_folders import is_whole, write_list
-from sim.store.run_folder import write_folder
+from sim.store.whole_folder import write_folder
 
 if TYPE_CHECKING:
     from sim.jobs.crew import StandingCrew

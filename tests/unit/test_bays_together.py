@@ -16,7 +16,7 @@ from sim.jobs.jobs import run_jobs
 from sim.machine.remarks import Remark
 from sim.machine.unfinished import drop_temporary
 from sim.store.errors import StoreError
-from sim.store.run_folder import write_folder
+from sim.store.whole_folder import write_folder
 
 ZERO = 273.15
 
