@@ -62,20 +62,24 @@ class _PageTreeReader(HTMLParser):
         self.open = [self.root]
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """An element begins in the one that is open, and is open from now on where it may hold anything."""
         element = PageElement(tag, {name: value or "" for name, value in attrs})
         self.open[-1].inside.append(element)
         if tag not in VOID:
             self.open.append(element)
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """An element that is closed at once, as those of drawings are."""
         self.open[-1].inside.append(PageElement(tag, {name: value or "" for name, value in attrs}))
 
     def handle_endtag(self, tag: str) -> None:
+        """The innermost open element of that name ends, and all that stands open in it."""
         if any(element.name == tag for element in self.open[1:]):
             while self.open.pop().name != tag:
                 pass
 
     def handle_data(self, data: str) -> None:
+        """Text in the element that is open."""
         self.open[-1].inside.append(data)
 
 

@@ -9,7 +9,7 @@ import os
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.cli.environment import settle_environment, stands_nowhere
 from sim.cli.errors import BAD_INPUT, FAILED, STOPPED, exit_code_of, say_error
@@ -77,12 +77,23 @@ def build_app() -> App:
         help=_HELP,
         help_epilogue=_EXAMPLES,
         help_format="plaintext",
+        help_formatter=_whole_sentences,
         version=_version,
         suppress_keyboard_interrupt=False,
     )
     for place, (name, summary) in enumerate(_COMMANDS.items()):
         app.command(f"sim.cli.{name}:{name}", name=name, help=summary, help_epilogue="", sort_key=place)
     return app
+
+
+def _whole_sentences(console: Any, options: Any, panel: Any) -> None:
+    """Help whose sentences run on where their lines end in our sources."""
+    from cyclopts.help import DefaultFormatter
+
+    for entry in panel.entries:
+        if text := getattr(entry.description, "primary_renderable", None):
+            text.plain = " ".join(text.plain.split())
+    DefaultFormatter()(console, options, panel)
 
 
 def _version() -> str:

@@ -10,16 +10,14 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.house.bay_jobs import BayAnswer, leave_answer, read_answer, solve_flux, solve_mean, solve_points
+from sim.house.bay_jobs import BayAnswer, read_answer, solve_flux, solve_mean, solve_points
 from sim.house.curve import EXCESSES, FLUX, Curve, curve_of
 from sim.house.kept_bays import code_identity
-from sim.jobs.job import Job, Outcome, Pool, call, drop_damaged
+from sim.jobs.job import Job, Outcome, Perform, Pool, drop_damaged
 from sim.jobs.jobs import run_jobs
-from sim.store.run_folder import write_folder
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -108,16 +106,21 @@ class BaySolver:
         return [answer.reports[0] for answer in self._answers(jobs, what)]
 
     def _answers(self, jobs: Sequence[Job], what: str) -> list[BayAnswer]:
-        """Answers of jobs, known ones first."""
-        missing = list({job.key: job for job in jobs if job.key not in self._known}.values())
-        missing = self._together(missing, what)
-        if missing:
-            self._find(missing, what)
+        """Answers of jobs, known ones first; those whose bays go together on an accelerator are found at once."""
+        from sim.study.on_device import goes_together
+
+        missing = {job.key: job for job in jobs if job.key not in self._known}
+        if at_once := [job for job in missing.values() if goes_together(job.arguments[0])]:
+            from sim.house.bays_together import together
+
+            self._find(at_once, what, together())
+        if alone := [job for job in missing.values() if job.key not in self._known]:
+            self._find(alone, what)
         answers = [self._known[job.key] for job in jobs]
         self.asked += sum(answer.solves for answer in answers)
         return answers
 
-    def _find(self, missing: Sequence[Job], what: str) -> None:
+    def _find(self, missing: Sequence[Job], what: str, perform: Perform | None = None) -> None:
         """Answers of jobs that are not known yet: out of the store, or solved."""
         for job in missing:
             drop_damaged(self.store / job.key)
@@ -125,7 +128,8 @@ class BaySolver:
         if fresh and self.begin:
             self.begin()
         listener = self.batch(what, len(missing)) if self.batch else None
-        for job, outcome in zip(missing, run_jobs(missing, self.store, self._who(len(fresh)), listener), strict=True):
+        outcomes = run_jobs(missing, self.store, self._who(len(fresh)), listener, perform)
+        for job, outcome in zip(missing, outcomes, strict=True):
             if outcome.folder is None:
                 raise HouseError(f"{job.name}: {outcome.failure}")
             answer = self._known[job.key] = read_answer(outcome.folder)
@@ -143,43 +147,6 @@ class BaySolver:
     def used(self) -> tuple[str, ...]:
         """Names of the folders in the store that were used."""
         return tuple(self._known)
-
-    def _together(self, jobs: Sequence[Job], what: str) -> list[Job]:
-        """Answer the jobs whose bays go together on an accelerator, and keep the answers; the jobs that are left."""
-        from sim.study.on_device import goes_together
-
-        together = [job for job in jobs if goes_together(job.arguments[0]) and not self._take_up(job)]
-        if together:
-            from sim.house.bays_together import answers_together
-
-            listener = self.batch(what, len(together)) if self.batch else None
-            outcomes = [self._keep(*pair) for pair in zip(together, answers_together(together), strict=True)]
-            if listener:
-                for outcome in outcomes:
-                    listener(outcome)
-            if failed := next((outcome for outcome in outcomes if outcome.failure), None):
-                raise HouseError(f"{failed.name}: {failed.failure}")
-        return [job for job in jobs if job.key not in self._known]
-
-    def _keep(self, job: Job, answer: BayAnswer | Exception) -> Outcome:
-        """Keep an answer that was found elsewhere, for this run and the next; what became of its job."""
-        if isinstance(answer, Exception):
-            return Outcome(job.name, None, str(answer))
-        folder = self.store / job.key
-        left = replace(job, function=leave_answer, arguments=(answer,))
-        write_folder(folder, partial(call, left), owned=())
-        self._known[job.key] = answer
-        self.made += answer.solves
-        return Outcome(job.name, folder)
-
-    def _take_up(self, job: Job) -> bool:
-        """Whether an earlier run has answered a job; its answer is known then."""
-        drop_damaged(self.store / job.key)
-        if not (self.store / job.key).is_dir():
-            return False
-        answer = self._known[job.key] = read_answer(self.store / job.key)
-        self.taken_up += answer.solves
-        return True
 
 
 def _job(case: Case, function: Callable[..., None], numbers: tuple[float, ...]) -> Job:

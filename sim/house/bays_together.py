@@ -2,16 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.house.bay_jobs import ANSWERED_CLOSELY, BayAnswer
+from sim.house.bay_jobs import ANSWERED_CLOSELY, BayAnswer, leave_answer
+from sim.jobs.job import Job, Outcome, Perform, Pool, Tried, attempt, call, outcome_of
+from sim.store.whole_folder import write_folder
 from sim.study.together import Search, pursue, supply_cases
 from sim.study.water import Target, UnreachableError
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
-    from sim.jobs.job import Job
+
+
+def together() -> Perform:
+    """Does jobs of one device at once; what a disk did not take need not be solved again for another one."""
+    known: dict[str, BayAnswer | Exception] = {}
+
+    def perform(jobs: list[Job], store: Path, _: Pool) -> Iterator[tuple[str, Outcome]]:
+        if fresh := [job for job in jobs if job.key not in known]:
+            known.update(zip((job.key for job in fresh), answers_together(fresh), strict=True))
+        for job in jobs:
+            yield job.key, outcome_of(job, store / job.key, _left(job, known[job.key], store / job.key))
+
+    return perform
+
+
+def _left(job: Job, answer: BayAnswer | Exception, folder: Path) -> Tried:
+    """Leave an answer in a job's folder."""
+    if isinstance(answer, Exception):
+        return Tried(str(answer))
+    given = replace(job, function=leave_answer, arguments=(answer,))
+    return attempt(partial(write_folder, folder, partial(call, given), owned=()))
 
 
 def answers_together(jobs: Sequence[Job]) -> list[BayAnswer | Exception]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.crossing import crossing
-from sim.study.characteristic import fit_power, law_text
+from sim.study.characteristic import Characteristic, fit_power
 
 FLUX = "heat_flux_up_W_m2"
 
@@ -40,22 +40,24 @@ class Curve:
 
     Attributes
     ----------
-    excess : tuple of float [K]
-        Mean water above the room, rising.
+    law : Characteristic
+        The power law that was fitted to its points.
     reports : tuple of mappings
         The bay's report at each.
-    coefficient, exponent, misfit : float
-        q_up = coefficient · excess^exponent − offset [W/m²], and its largest misfit at the points [-].
-    offset : float [W/m²]
-        What the floor loses downwards when the water is as warm as the room; 0 for most bays.
     """
 
-    excess: tuple[float, ...]
+    law: Characteristic
     reports: tuple[Mapping[str, float], ...]
-    coefficient: float
-    exponent: float
-    misfit: float
-    offset: float = 0.0
+
+    @property
+    def excess(self) -> tuple[float, ...]:
+        """Mean water above the room at the points [K], rising."""
+        return self.law.excess
+
+    @property
+    def offset(self) -> float:
+        """What the floor loses downwards when the water is as warm as the room [W/m²]; 0 for most bays."""
+        return self.law.offset
 
     def flux(self, excess: float) -> float:
         """Upward flux [W/m²]; far below the lowest point along the power law, minus the offset without excess.
@@ -69,7 +71,7 @@ class Curve:
         self._check(excess)
         lowest = LOW * self.excess[0]
         if excess < lowest:
-            return self._added(lowest) * (excess / lowest) ** self.exponent - self.offset
+            return self._added(lowest) * (excess / lowest) ** self.law.exponent - self.offset
         return self._added(excess) - self.offset
 
     def _added(self, excess: float) -> float:
@@ -119,18 +121,13 @@ class Curve:
             raise OutOfRangeError(f"{excess:.1f} K is above the solved {self.excess[-1]:.1f} K")
 
     def __str__(self) -> str:
-        return (
-            f"{law_text(self.coefficient, self.exponent, self.offset)}, {self.excess[0]:.0f} to "
-            f"{self.excess[-1]:.0f} K, within {100.0 * self.misfit:.2f} %"
-        )
+        return str(self.law)
 
 
 def curve_of(name: str, room: float, reports: Sequence[Mapping[str, float]]) -> Curve:
     """The curve through solved reports of one bay under a room of a temperature [K]; in rising order of their water."""
     excess = [report["water_mean_C"] + ZERO_CELSIUS - room for report in reports]
-    fitted = fit_power(name, excess, [report[FLUX] for report in reports])
-    law = (fitted.coefficient, fitted.exponent, fitted.misfit, fitted.offset)
-    return Curve(tuple(excess), tuple(reports), *law)
+    return Curve(fit_power(name, excess, [report[FLUX] for report in reports]), tuple(reports))
 
 
 def fall_of(report: Mapping[str, float]) -> float:

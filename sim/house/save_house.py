@@ -36,9 +36,9 @@ from sim.house.tables import TABLES, celsius, millimetres, table_rows
 from sim.house.workbook import write_workbook
 from sim.results.people import Units
 from sim.store.house_file import HOUSE_FILE
-from sim.store.run_folder import VERSIONS_FILE, versions, write_folder
+from sim.store.run_folder import VERSIONS_FILE, versions
 from sim.store.texts import json_text
-from sim.study.characteristic import LAW
+from sim.store.whole_folder import write_folder
 
 WORKBOOK_FILE = "house.xlsx"
 HOUSE_ENTRIES = (
@@ -104,15 +104,7 @@ def _cell(value: Any) -> Any:
 
 
 def _curve(need: RoomNeed) -> dict[str, Any]:
-    curve = need.curve
-    return {
-        "law": LAW,
-        "coefficient": curve.coefficient,
-        "exponent": curve.exponent,
-        "offset_W_m2": curve.offset,
-        "lowest_excess_K": curve.excess[0],
-        "highest_excess_K": curve.excess[-1],
-        "largest_misfit": curve.misfit,
+    return need.curve.law.numbers() | {
         "room_C": celsius(need.temperature),
         "plates_spacing_mm": millimetres(need.spacing),
     }

@@ -14,10 +14,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sim.jobs.job import ClusterError, Job, Outcome, Pool, attempt, call
+from sim.jobs.job import ClusterError, Job, Outcome, Pool, Tried, attempt, call, outcome_of
 from sim.machine.extras import what_to_install
 from sim.machine.unfinished import passing_folder
-from sim.store.run_folder import write_folder
+from sim.store.whole_folder import write_folder
 
 
 def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
@@ -31,9 +31,8 @@ def perform(jobs: list[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Out
                 running.start(waiting.pop(0))
             job, packed, failure, spent = running.next()
             folder = store / job.key
-            if not failure:
-                failure = attempt(partial(_unpack, packed, folder))
-            yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
+            tried = Tried(failure) if failure else attempt(partial(_unpack, packed, folder))
+            yield job.key, outcome_of(job, folder, tried, spent)
 
 
 class _Running:
@@ -49,9 +48,11 @@ class _Running:
 
     @property
     def count(self) -> int:
+        """Jobs under way."""
         return len(self.jobs)
 
     def start(self, job: Job) -> None:
+        """Give a job to a worker; its seconds count from now on."""
         future = self.client.submit(do_packed, job, pure=False)
         self.jobs[future] = (job, time.perf_counter())
         self.arriving.add(future)
@@ -71,7 +72,7 @@ class _Running:
 def do_packed(job: Job) -> tuple[bytes, str]:
     """Do a job on a worker: the archive of its folder, and why it failed if it did."""
     with passing_folder() as folder:
-        failure = attempt(lambda: call(job, folder))
+        failure = attempt(lambda: call(job, folder)).failure
         return (b"" if failure else _pack(folder)), failure
 
 

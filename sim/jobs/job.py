@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import shutil
 import time
@@ -9,14 +10,18 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sim.machine.gate import was_interrupted
 from sim.store.own_folders import is_whole, write_list
-from sim.store.run_folder import write_folder
+from sim.store.whole_folder import write_folder
 
 if TYPE_CHECKING:
     from sim.jobs.crew import StandingCrew
+
+
+REFUSALS = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
+"""Errors by which a disk says that it takes no more."""
 
 
 class ClusterError(Exception):
@@ -44,13 +49,17 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of a job: its folder, or why it failed; `reused` when an earlier run had done it."""
+    """What became of a job: its folder, or why it failed.
+
+    `reused` when an earlier run had done it, `refused` when the disk of the store took no more.
+    """
 
     name: str
     folder: Path | None
     failure: str = ""
     reused: bool = False
     seconds: float = 0.0
+    refused: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +79,28 @@ class Pool:
         return self.workers <= 1 and self.scheduler is None
 
 
+Perform = Callable[[list[Job], Path, Pool], Iterator[tuple[str, Outcome]]]
+"""Does jobs into folders of a store, and yields each key with its Outcome as it arrives."""
+
+
+class Tried(NamedTuple):
+    """How some work went: why it failed, empty when it did not, and whether a disk took no more."""
+
+    failure: str = ""
+    refused: bool = False
+
+
 def perform_here(jobs: list[Job], store: Path, pool: Pool | None = None) -> Iterator[tuple[str, Outcome]]:
     """Do the jobs in this process, one after the other; yield each key with its Outcome."""
     for job in jobs:
         began, folder = time.perf_counter(), store / job.key
-        failure = attempt(partial(write_folder, folder, partial(call, job), owned=()))
-        spent = time.perf_counter() - began
-        yield job.key, Outcome(job.name, None if failure else folder, failure, seconds=spent)
+        tried = attempt(partial(write_folder, folder, partial(call, job), owned=()))
+        yield job.key, outcome_of(job, folder, tried, time.perf_counter() - began)
+
+
+def outcome_of(job: Job, folder: Path, tried: Tried, seconds: float = 0.0) -> Outcome:
+    """What became of a job that was to leave a folder, after some seconds."""
+    return Outcome(job.name, None if tried.failure else folder, tried.failure, False, seconds, tried.refused)
 
 
 def call(job: Job, folder: Path) -> None:
@@ -91,8 +115,8 @@ def drop_damaged(folder: Path) -> None:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def attempt(work: Callable[[], object]) -> str:
-    """Do some work; the reason why it failed, empty when it did not.
+def attempt(work: Callable[[], object]) -> Tried:
+    """Do some work, and tell how it went.
 
     A failure that Ctrl-C made, as it does where it strikes a compiled call, is an interruption and no failure.
     """
@@ -101,5 +125,14 @@ def attempt(work: Callable[[], object]) -> str:
     except Exception as error:
         if was_interrupted(error):
             raise KeyboardInterrupt from error
-        return f"{type(error).__name__}: {str(error).strip() or 'no reason given'}"
-    return ""
+        return Tried(f"{type(error).__name__}: {str(error).strip() or 'no reason given'}", _is_refusal(error))
+    return Tried()
+
+
+def _is_refusal(error: BaseException | None) -> bool:
+    """Whether an error, or one that it was raised from, is a disk's."""
+    while error is not None:
+        if isinstance(error, OSError) and error.errno in REFUSALS:
+            return True
+        error = error.__cause__
+    return False

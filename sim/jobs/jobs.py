@@ -8,20 +8,15 @@ dies costs only itself. Where the disk takes no more, folders of the jobs that a
 from __future__ import annotations
 
 import atexit
-import errno
-import os
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
-from sim.jobs.job import Job, Outcome, Pool, drop_damaged, perform_here
+from sim.jobs.job import Job, Outcome, Perform, Pool, drop_damaged, perform_here
 from sim.machine.remarks import Remark
 from sim.machine.unfinished import drop_temporary, temporary_folder
-
-REFUSALS = tuple(os.strerror(code) for code in (errno.ENOSPC, errno.EDQUOT, errno.EROFS))
-"""What a disk says that takes no more, in the words of this system."""
 
 
 def run_jobs(
@@ -29,6 +24,7 @@ def run_jobs(
     store: Path,
     pool: Pool | None = None,
     listener: Callable[[Outcome], None] | None = None,
+    perform: Perform | None = None,
 ) -> list[Outcome]:
     """Do every job whose folder is not in the store yet, or is damaged there.
 
@@ -36,6 +32,7 @@ def run_jobs(
     ----------
     store : folder that receives one folder a job.
     listener : called with each Outcome as it arrives.
+    perform : who does the jobs that are left; by the pool where it is not given.
 
     Returns
     -------
@@ -49,25 +46,25 @@ def run_jobs(
     for outcome in found.values():
         if listener:
             listener(outcome)
-    for key, outcome in _performed(missing, store, pool):
+    for key, outcome in _performed(missing, store, pool, perform or _performer(pool)):
         found[key] = outcome
         if listener:
             listener(outcome)
     return [found[job.key] for job in jobs]
 
 
-def _performed(jobs: Sequence[Job], store: Path, pool: Pool) -> Iterator[tuple[str, Outcome]]:
+def _performed(jobs: Sequence[Job], store: Path, pool: Pool, perform: Perform) -> Iterator[tuple[str, Outcome]]:
     """Each key with its Outcome; from the first that the disk refuses on, in a folder that passes with this process."""
     left = {job.key: job for job in jobs}
-    for key, outcome in _performer(pool)(list(jobs), store, pool):
-        spare = _spare(store) if any(words in outcome.failure for words in REFUSALS) else None
+    for key, outcome in perform(list(jobs), store, pool):
+        spare = _spare(store) if outcome.refused else None
         if spare:
             break
         del left[key]
         yield key, outcome
     else:
         return
-    yield from _performer(pool)(list(left.values()), spare, replace(pool, crew=None))
+    yield from perform(list(left.values()), spare, replace(pool, crew=None))
 
 
 def _spare(store: Path) -> Path | None:
@@ -82,7 +79,7 @@ def _spare(store: Path) -> Path | None:
     return None
 
 
-def _performer(pool: Pool) -> Callable[[list[Job], Path, Pool], Iterator[tuple[str, Outcome]]]:
+def _performer(pool: Pool) -> Perform:
     """Who does the jobs; what the others need is not even imported."""
     if pool.scheduler is not None:
         from sim.jobs import cluster

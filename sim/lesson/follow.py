@@ -19,8 +19,9 @@ from sim.case import parse_case
 from sim.case.vary import vary_case
 from sim.lesson.data import Lesson, LessonCase
 from sim.problems.kinds import AIR_ALONE, kind_of
-from sim.store.run_folder import PICTURES_FOLDER, VERSIONS_FILE, versions, write_folder
+from sim.store.run_folder import PICTURES_FOLDER, VERSIONS_FILE, versions
 from sim.store.texts import file_name, json_text
+from sim.store.whole_folder import write_folder
 
 if TYPE_CHECKING:
     from sim.case.load import AnyCase

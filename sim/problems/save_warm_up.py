@@ -48,9 +48,9 @@ from sim.store.run_folder import (
     read_report,
     read_versions,
     versions,
-    write_folder,
 )
 from sim.store.texts import file_name, json_text
+from sim.store.whole_folder import write_folder
 
 if TYPE_CHECKING:
     import xarray

@@ -134,7 +134,7 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("energy_edge_Wh_m2", "out through the edges"),
         ("energy_stored_Wh_m2", "taken up by the bay"),
     ),
-    "Make-up": (
+    "Quantities": (
         ("floor_area_m2", "floor area, modelled part"),
         ("tube_m_per_m2", "tube"),
         ("plates_per_m2", "plates"),

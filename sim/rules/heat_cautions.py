@@ -12,8 +12,8 @@ from sim.case.constants import ZERO_CELSIUS
 from sim.physics.foot import dissatisfied_by_floor
 from sim.rules.caution import NO_SOURCE, Caution, Situation
 from sim.rules.comfort import CATEGORY_B, WARM_CEILING, dissatisfied_by_warm_ceiling, floor_range
-from sim.rules.growth import STEEP, growth_of
 from sim.rules.limits import BATHROOM, SPOKEN, WOODEN, rated
+from sim.rules.tube_growth import STEEP, growth_of
 
 THICKEST_COVERING = 0.15
 """Largest thermal resistance of a covering for which EN 1264 is made [m²K/W]."""

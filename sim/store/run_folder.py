@@ -17,10 +17,8 @@
 from __future__ import annotations
 
 import math
-import os
 import platform
-import shutil
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib import metadata
@@ -29,16 +27,15 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any
 
 from sim.machine.brief import Brief
-from sim.machine.gate import whole
-from sim.machine.unfinished import unfinished_folder
 from sim.resolved import FILMS_FILE
-from sim.store.errors import DamagedError, StoreError
+from sim.store.errors import DamagedError, StoreError, reason_of
 from sim.store.formats import FORM, form_of, to_this_form
 from sim.store.history import read_history, write_history
 from sim.store.netcdf import open_netcdf, write_netcdf
-from sim.store.own_folders import PICTURES_FOLDER, VERSIONS_FILE, foreign_results, is_marked
+from sim.store.own_folders import PICTURES_FOLDER, VERSIONS_FILE
 from sim.store.read_check import KeptTable, check_fields, intact, read_numbers, read_table
 from sim.store.texts import json_text
+from sim.store.whole_folder import write_folder
 
 if TYPE_CHECKING:
     import xarray
@@ -215,35 +212,6 @@ def write_run(
     return write_folder(folder, fill, owned=RUN_ENTRIES)
 
 
-def write_folder(folder: str | Path, fill: Callable[[Path], None], *, owned: tuple[str, ...]) -> Path:
-    """Make a folder atomically: `fill` writes into a hidden sibling, which is then renamed.
-
-    Parameters
-    ----------
-    folder : path
-        The folder to make; missing parents are made too.
-    fill : callable
-        Called with the path of the empty sibling folder.
-    owned : tuple of str
-        Names that such a folder holds. An existing folder is replaced only if it holds nothing else.
-
-    Raises
-    ------
-    StoreError
-        When the folder cannot be written or must not be replaced.
-    """
-    shown, target = Path(folder), Path(os.path.realpath(folder))
-    check_replaceable(shown, target, owned)
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with unfinished_folder(target) as partial:
-            fill(partial)
-            _swap(partial, target)
-    except OSError as error:
-        raise StoreError(f"{shown}: cannot be written ({_reason(error)}); choose another folder") from error
-    return shown
-
-
 def is_run(folder: str | Path) -> bool:
     """Say whether a folder holds a complete run."""
     return not missing_of_run(folder)
@@ -270,7 +238,7 @@ def read_run(folder: str | Path) -> StoredRun:
     try:
         return _read(folder)
     except (ValueError, OSError) as error:
-        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+        raise StoreError(f"{folder}: cannot be read ({reason_of(error)})") from error
 
 
 def _read(folder: Path) -> StoredRun:
@@ -304,7 +272,7 @@ def read_report(folder: Path) -> dict[str, float]:
     try:
         found = read_numbers(folder / REPORT_FILE)
     except (ValueError, OSError) as error:
-        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+        raise StoreError(f"{folder}: cannot be read ({reason_of(error)})") from error
     return KeptTable(folder / REPORT_FILE, {name: math.nan if v is None else v for name, v in found.items()})
 
 
@@ -331,51 +299,13 @@ def read_versions(folder: Path) -> dict[str, str]:
         stated = _stated(homes[0] / VERSIONS_FILE)
         form_of(stated)
     except (ValueError, OSError) as error:
-        raise StoreError(f"{folder}: cannot be read ({_reason(error)})") from error
+        raise StoreError(f"{folder}: cannot be read ({reason_of(error)})") from error
     return stated
 
 
 def _stated(path: Path) -> dict[str, str]:
     """What a file of versions says, by name."""
     return {name: str(value) for name, value in read_table(path).items()}
-
-
-def check_replaceable(shown: Path, target: Path, owned: tuple[str, ...]) -> None:
-    """Refuse a target that is a file, a folder without our mark, or one with anything that we did not write."""
-    if not os.path.lexists(target):
-        return
-    if not target.is_dir():
-        raise StoreError(f"{shown}: exists and is not a folder; choose another folder")
-    try:
-        strange, names = foreign_results(target, owned), sorted(entry.name for entry in target.iterdir())
-    except OSError as error:
-        raise StoreError(f"{shown}: cannot be read ({_reason(error)}); choose another folder") from error
-    if strange:
-        raise StoreError(
-            f"{shown}: holds {', '.join(strange[:3])}{' ...' if len(strange) > 3 else ''}, "
-            "so it is not only a run; nothing was overwritten, choose another folder"
-        )
-    if names and not is_marked(target):
-        raise StoreError(
-            f"{shown}: holds {names[0]} but no {VERSIONS_FILE} of joistbay, so it is no result; "
-            "nothing was overwritten, choose another folder"
-        )
-
-
-def _swap(partial: Path, target: Path) -> None:
-    """Put the finished folder in place; the old one stays until the new one is there."""
-    if not target.exists():
-        partial.rename(target)
-        return
-    old = partial.with_suffix(".old")
-    with whole():
-        target.rename(old)
-        try:
-            partial.rename(target)
-        except OSError:
-            old.rename(target)
-            raise
-    shutil.rmtree(old, ignore_errors=True)
 
 
 def _compression(fields: xarray.Dataset) -> dict[str, dict[str, Any]]:
@@ -385,10 +315,3 @@ def _compression(fields: xarray.Dataset) -> dict[str, dict[str, Any]]:
         for name, array in fields.data_vars.items()
         if array.size > 4096 and array.dtype.kind in "iuf"
     }
-
-
-def _reason(error: Exception) -> str:
-    """Say in short why a file operation failed, also that of a folder within the one that is written."""
-    while isinstance(error, StoreError) and isinstance(error.__cause__, OSError):
-        error = error.__cause__
-    return (error.strerror if isinstance(error, OSError) else None) or str(error) or type(error).__name__

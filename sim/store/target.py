@@ -9,7 +9,8 @@ from unicodedata import category
 
 from sim.case.errors import name_shown, shortened
 from sim.machine.unfinished import sweep
-from sim.store.run_folder import RUN_ENTRIES, StoreError, check_replaceable
+from sim.store.run_folder import RUN_ENTRIES, StoreError
+from sim.store.whole_folder import check_replaceable
 
 _LONGEST_ENDING = 32
 """Bytes that names of files beside a folder add to its own."""

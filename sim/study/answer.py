@@ -117,6 +117,7 @@ class _Words:
     units: Units | Literal["both"]
 
     def number(self, key: str, value: float) -> str:
+        """A report number with its unit, in the units of the texts."""
         return format_value(key, value, self.units)
 
     def cost(self, of: Standing) -> str:
@@ -125,6 +126,7 @@ class _Words:
         return f"{water} water, plates {plates if of.report[PLATES] else 'none'}, ripple {ripple}"
 
     def met(self, fine: Sequence[Standing], others: Sequence[Standing]) -> list[str]:
+        """Which to take of those that meet the wish: of fewest plates, then of coolest water, then most even."""
         best = min(fine, key=lambda each: (each.report[PLATES], each.report[SUPPLY], each.report[RIPPLE]))
         wish = self.number(FLUX, best.flux or 0.0)
         share = 100.0 * best.margin / (best.flux or 1.0)
@@ -147,6 +149,7 @@ class _Words:
         return lines
 
     def not_met(self, at_water: Sequence[Standing], at_heat: Sequence[Standing]) -> list[str]:
+        """Why no choice meets the wish, and which would with other water: the coolest, and the one of fewest plates."""
         wish = self.number(FLUX, at_water[0].flux or 0.0)
         lines = [f"No choice gives the wished {wish} with its own water and every limit kept.", *self.short(at_water)]
         able = [each for each in at_heat if not each.broken]
@@ -166,6 +169,7 @@ class _Words:
         return lines + self.unsure(at_water)
 
     def without_wish(self, at_heat: Sequence[Standing], at_water: Sequence[Standing]) -> list[str]:
+        """Where no heat is wished for: coolest water and most even floor at equal heat, or else which gives most."""
         if len(at_heat) < 2:
             most = max(at_water, key=lambda each: each.report[FLUX])
             flux = self.number(FLUX, most.report[FLUX])

@@ -63,10 +63,9 @@ class Characteristic:
             raise ValueError(f"{excess:.1f} K is outside the fitted {self.excess[0]:.1f} to {self.excess[-1]:.1f} K")
         return float(self.coefficient * excess**self.exponent - self.offset)
 
-    def as_dict(self) -> dict[str, object]:
-        """Plain values with units in their names, for other simulations."""
+    def numbers(self) -> dict[str, object]:
+        """The law and its range as plain values with units in their names, for other simulations."""
         return {
-            "case": self.name,
             "law": LAW,
             "coefficient": self.coefficient,
             "exponent": self.exponent,
@@ -74,9 +73,12 @@ class Characteristic:
             "lowest_excess_K": self.excess[0],
             "highest_excess_K": self.excess[-1],
             "largest_misfit": self.misfit,
-            "points_excess_K": list(self.excess),
-            "points_heat_flux_up_W_m2": list(self.flux),
         }
+
+    def as_dict(self) -> dict[str, object]:
+        """Name, law and points."""
+        points = {"points_excess_K": list(self.excess), "points_heat_flux_up_W_m2": list(self.flux)}
+        return {"case": self.name} | self.numbers() | points
 
     def __str__(self) -> str:
         return self.words()
@@ -123,7 +125,8 @@ def _fit(name: str, x: NDArray[np.float64], y: NDArray[np.float64], offset: floa
     exponent, level = np.polyfit(np.log(x), np.log(y + offset), 1)
     fitted = np.exp(level) * x**exponent
     misfit = float(np.max(np.abs(fitted / (y + offset) - 1.0)))
-    return Characteristic(name, float(np.exp(level)), float(exponent), tuple(x), tuple(y), misfit, offset)
+    points = (tuple(x.tolist()), tuple(y.tolist()))
+    return Characteristic(name, float(np.exp(level)), float(exponent), *points, misfit, offset)
 
 
 def _offset(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:

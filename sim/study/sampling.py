@@ -5,9 +5,7 @@ range is cut into as many equally likely parts as there are samples, and each pa
 say how much an input matters:
 
 - its swing, the result with the input at either end of its range and the others at the case's own values;
-- its standardised rank regression coefficient over the samples (R. Iman and W. Conover 1979, Technometrics 21, 499),
-  from -1 to 1, which holds for any monotone influence and with all inputs varied at once. The coefficient of
-  determination R² of that regression says how much of the scatter it explains.
+- its standardised rank regression coefficient over the samples (`ranks.py`), with all inputs varied at once.
 
 Intervals also hold how far a report says that its numbers may be off, by learned films or by cells and swings of air
 alone: every sample is moved by a share drawn from a normal law with the band as its 95 % half width, apart from the
@@ -22,7 +20,6 @@ from math import isfinite, nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.watch import FlowError
 from sim.case.constants import ZERO_CELSIUS
@@ -37,6 +34,7 @@ from sim.solver.steady import DivergedError
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import HEADLINE
 from sim.study.inputs import Input, drawn
+from sim.study.ranks import Array, Interval, interval_of, rank_regression
 from sim.study.sampled_air import held_words, outside_words
 
 if TYPE_CHECKING:
@@ -47,15 +45,10 @@ ROUNDING = 1e-6  # share of a number below which its changes are those of the it
 PER_PART = {"heat_flow_down_W": "share_down_percent"}
 """What is told instead of the heat of the modelled part where that is not of one size."""
 
-SHARES = (5.0, 95.0)
-"""Percentiles at the ends of an interval."""
-
 FAILURES = (
     CaseError, NotConvergedError, DivergedError, BalanceError, FlowError, ValueError, ArithmeticError, MemoryError
 )  # fmt: skip
 """What a single solve may fail with; anything else is a fault of the program and stops the study."""
-
-Array = NDArray[np.float64]
 
 
 class StudyError(Exception):
@@ -85,17 +78,6 @@ class TrialResult:
 
 Performer = Callable[["AnyCase", Sequence[Draw]], Iterable[TrialResult]]
 """Does trials on a case and hands each over as it is done, in any order."""
-
-
-@dataclass(frozen=True, slots=True)
-class Interval:
-    """Mean, median and 5-95 % interval over the `count` samples that were solved."""
-
-    mean: float
-    median: float
-    low: float
-    high: float
-    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,45 +337,3 @@ def reason(error: BaseException) -> str:
 def solve_values(case: AnyCase) -> Mapping[str, float]:
     """Report values of a solved case."""
     return solve_at_rest(case).report.values
-
-
-def interval_of(values: ArrayLike) -> Interval:
-    """Mean, median and 5-95 % interval of the finite values (n,), in their unit; NaN when there are none."""
-    known = np.asarray(values, dtype=float)
-    known = known[np.isfinite(known)]
-    if not known.size:
-        return Interval(nan, nan, nan, nan, 0)
-    low, high = np.percentile(known, SHARES)
-    return Interval(float(known.mean()), float(np.median(known)), float(low), float(high), known.size)
-
-
-def rank_regression(inputs: ArrayLike, output: ArrayLike) -> tuple[Array, float]:
-    """Standardised rank regression coefficients and their R².
-
-    Parameters
-    ----------
-    inputs : (samples, inputs), any units.
-    output : (samples,); rows where it is not finite are left out.
-
-    Returns
-    -------
-    coefficients (inputs,) and R². Both are NaN with fewer than two rows more than inputs, or when the output does
-    not vary; an input that does not vary gets 0.
-    """
-    inputs, output = np.asarray(inputs, dtype=float), np.asarray(output, dtype=float)
-    known = np.isfinite(output)
-    rows, count = int(known.sum()), inputs.shape[1]
-    if rows < count + 2 or np.ptp(output[known]) == 0.0:
-        return np.full(count, nan), nan
-    left, right = _standard_ranks(inputs[known]), _standard_ranks(output[known])
-    coefficients = np.asarray(np.linalg.lstsq(left, right, rcond=None)[0], dtype=np.float64)
-    left_over = float(np.sum((right - left @ coefficients) ** 2))
-    return coefficients, 1.0 - left_over / float(np.sum(right**2))
-
-
-def _standard_ranks(values: Array) -> Array:
-    """Ranks with mean 0 and deviation 1; a column that does not vary becomes 0."""
-    from scipy.stats import rankdata
-    ranks = rankdata(values, axis=0)
-    deviation = ranks.std(axis=0)
-    return np.asarray((ranks - ranks.mean(axis=0)) / np.where(deviation > 0.0, deviation, 1.0))

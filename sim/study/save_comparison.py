@@ -20,17 +20,10 @@ from sim.case.value import shown_key, shown_value
 from sim.problems.save_result import save_result
 from sim.results.stored import StoredResult
 from sim.run import Result
-from sim.store.run_folder import (
-    CASE_FILE,
-    PAGE_FILE,
-    PAPER_FILE,
-    PICTURES_FOLDER,
-    VERSIONS_FILE,
-    WRITTEN_FILE,
-    write_folder,
-)
+from sim.store.run_folder import CASE_FILE, PAGE_FILE, PAPER_FILE, PICTURES_FOLDER, VERSIONS_FILE, WRITTEN_FILE
 from sim.store.tables import number_cells, write_frame, write_table
 from sim.store.texts import file_name
+from sim.store.whole_folder import write_folder
 from sim.study.answer import answer
 from sim.study.compare import ComparedChoice, Comparison
 

@@ -14,8 +14,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from sim.case.value import shown_key, shown_value
-from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE, write_folder
+from sim.store.run_folder import CASE_FILE, PICTURES_FOLDER, VERSIONS_FILE
 from sim.store.tables import number_cells, write_frame, write_table
+from sim.store.whole_folder import write_folder
 from sim.study.sampling import Study, TrialResult
 
 STUDY_FILE = "study.json"

@@ -153,9 +153,10 @@ def save_side_by_side(found: SideBySide, folder: str | Path) -> Path:
     StoreError
         When it cannot be written, or holds something that is not such a comparison.
     """
-    from sim.store.run_folder import versions, write_folder
+    from sim.store.run_folder import versions
     from sim.store.tables import write_table
     from sim.store.texts import file_name, json_text
+    from sim.store.whole_folder import write_folder
 
     word, save = "air" if found.air_alone else "blocks", kind_of(found.case).save
 

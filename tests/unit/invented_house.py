@@ -24,6 +24,7 @@ from sim.house.plan import (
 from sim.house.sources import load_sources
 from sim.house.suitable import suits
 from sim.rules.limits import hold, limits_for
+from sim.study.characteristic import Characteristic
 
 C = 273.15
 REPORT = {
@@ -56,7 +57,9 @@ def placed_bays(number, name):
 def _room(case, number):
     name, title, load, above = ROOMS[number]
     area = sum(bay.area for bay in placed_bays(number, name))
-    curve = Curve((6.0, 30.0, 65.0), (REPORT, REPORT, REPORT), 1.75, 1.03, 0.001)
+    excess = (6.0, 30.0, 65.0)
+    law = Characteristic(case.name, 1.75, 1.03, excess, tuple(1.75 * each**1.03 for each in excess), 0.001)
+    curve = Curve(law, (REPORT, REPORT, REPORT))
     parts = Load(load, (("walls", 400.0), ("outdoor air", load - 400.0)))
     need = RoomNeed(name, title, C + 20.0, parts, above, area, 0.225, C + 48.0 + number, C + 50.8 + number, curve)
     remedies = (

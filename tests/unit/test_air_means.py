@@ -145,6 +145,16 @@ def test_a_run_does_not_end_at_the_first_small_error():
     assert ended[0] >= first / HELD_SINCE - 1 > first
 
 
+def test_a_run_that_is_never_known_well_ends_with_the_round_that_reaches_its_longest_time():
+    """Rounds of 2 s, 40 s at the longest: the twentieth."""
+    settings = SimpleNamespace(error=1e-6, imbalance=1e-6, errors=True, least_rounds=16, longest=40.0)
+    wild = rounds_of(10.0 + np.random.default_rng(3).standard_normal(25))
+    ended = [
+        why_done(SimpleNamespace(rounds=wild[:count], settings=settings, mirror=Mirror())) for count in range(1, 26)
+    ]
+    assert ended == [""] * 19 + ["time"] * 6
+
+
 def test_answers_beside_a_device_take_one_pass():
     """What a pass leaves of a round's change (2.6e-2 becomes 2.6e-4) is enough there, and not on the processor."""
     usual = AirSettings(AirSizes(0.01, 0.005))

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray
-from test_viz import check_sheet
+from sheets import check_sheet
 
 from viz import air_movie, air_section, air_streams, air_view
 from viz.air_lines import lines_from

@@ -1,5 +1,6 @@
 """Bays of a house on an accelerator: which supplies their searches ask for, and which jobs go together."""
 
+import errno
 from types import SimpleNamespace
 
 import pytest
@@ -7,10 +8,15 @@ from tiny_bays import PLAIN
 
 from sim.case.load import parse_case
 from sim.house import bays_together
-from sim.house.bay_jobs import BayAnswer, solve_mean
+from sim.house.bay_jobs import BayAnswer, leave_answer, read_answer, solve_mean
 from sim.house.bay_solver import BaySolver
 from sim.house.bays_together import mean, points
 from sim.jobs.job import Job
+from sim.jobs.jobs import run_jobs
+from sim.machine.remarks import Remark
+from sim.machine.unfinished import drop_temporary
+from sim.store.errors import StoreError
+from sim.store.whole_folder import write_folder
 
 ZERO = 273.15
 
@@ -70,7 +76,41 @@ def test_only_jobs_of_bays_on_the_accelerator_go_together(tmp_path, monkeypatch)
     monkeypatch.setattr("sim.study.on_device.goes_together", lambda case: case == "device")
     answer = BayAnswer(({"water_mean_C": 35.0},), 3)
     monkeypatch.setattr(bays_together, "answers_together", lambda jobs: [answer for _ in jobs])
-    jobs = [Job(kind, solve_mean, (kind, (15.0, 0.0)), kind) for kind in ("device", "processor")]
+    jobs = [Job(kind, alone, (kind, (15.0, 0.0)), kind) for kind in ("device", "processor")]
     solver = BaySolver(tmp_path)
-    assert [job.name for job in solver._together(jobs, "bays")] == ["processor"]
-    assert solver.used == (jobs[0].key,) and solver.made == 3
+    assert [found.note for found in solver._answers(jobs, "bays")] == ["", "alone"]
+    assert solver.used == tuple(job.key for job in jobs) and solver.made == 3 + 1
+
+
+def alone(case, wanted, folder):
+    """Work that this process does."""
+    leave_answer(BayAnswer((), 1, "alone"), folder)
+
+
+def asked_of(monkeypatch, *answers):
+    """Jobs that go together, their answers, and how often somebody asked for these."""
+    jobs = [Job(name, solve_mean, (name, (15.0, 0.0)), name) for name in "abc"[: len(answers)]]
+    asked = []
+    monkeypatch.setattr(bays_together, "answers_together", lambda which: asked.append(len(which)) or list(answers))
+    return jobs, asked
+
+
+def test_what_a_full_disk_does_not_take_is_kept_elsewhere_and_not_solved_again(tmp_path, monkeypatch):
+    jobs, asked = asked_of(monkeypatch, *(BayAnswer((), n) for n in (1, 2)))
+
+    def refuse(folder, fill, owned):
+        if folder.is_relative_to(tmp_path):
+            raise StoreError(f"{folder}: cannot be written") from OSError(errno.ENOSPC, "no room")
+        return write_folder(folder, fill, owned=owned)
+
+    monkeypatch.setattr(bays_together, "write_folder", refuse)
+    with pytest.warns(Remark, match="takes no more"):
+        found = run_jobs(jobs, tmp_path, perform=bays_together.together())
+    assert [read_answer(outcome.folder).solves for outcome in found] == [1, 2] and asked == [2]
+    drop_temporary(found[0].folder.parent)
+
+
+def test_a_bay_that_fails_among_others_is_named_and_the_others_stand(tmp_path, monkeypatch):
+    jobs, _ = asked_of(monkeypatch, ValueError("no water"), BayAnswer((), 2))
+    failed, kept = run_jobs(jobs, tmp_path, perform=bays_together.together())
+    assert (failed.folder, failed.failure) == (None, "no water") and read_answer(kept.folder).solves == 2

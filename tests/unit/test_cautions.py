@@ -7,8 +7,8 @@ from sim.case.load import load_case
 from sim.cli.compare_tables import _worst
 from sim.rules.caution import Situation
 from sim.rules.cautions import ASK, bay_cautions
-from sim.rules.growth import growth_of
 from sim.rules.site_cautions import proof_pressure
+from sim.rules.tube_growth import growth_of
 
 
 def oak(**values):

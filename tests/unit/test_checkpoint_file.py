@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from sim.jobs import checkpoint
 from sim.solver.checkpoint_file import (
     is_checkpoint_file,
     read_checkpoint_file,
@@ -55,3 +56,15 @@ def test_only_what_was_written_here_is_taken_for_a_checkpoint(tmp_path):
     (tmp_path / "text.npz").write_text("words.npy")
     found = {name: is_checkpoint_file(tmp_path / name) for name in ("march.npz", "other.npz", "text.npz", "none.npz")}
     assert found == {"march.npz": True, "other.npz": False, "text.npz": False, "none.npz": False}
+
+
+def test_a_march_keeps_where_it_stands_only_every_little_while(monkeypatch, tmp_path):
+    """Every 20 s of a clock: of rests at 5, 19, 20, 30, 39 and 41 s those at 20 and, 21 s later, at 41."""
+    clock, kept = [0.0], []
+    monkeypatch.setattr(checkpoint, "EVERY", 20.0)
+    monkeypatch.setattr(checkpoint, "monotonic", lambda: clock[0])
+    monkeypatch.setattr(checkpoint, "write_checkpoint", lambda path, now: kept.append(now.start))
+    writer = checkpoint.CheckpointWriter(tmp_path / "a.npz", watch=lambda moment: {}, written=0.0)
+    for clock[0] in (5.0, 19.0, 20.0, 30.0, 39.0, 41.0):
+        writer.keep(clock[0])
+    assert kept == [20.0, 41.0]

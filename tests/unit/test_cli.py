@@ -605,6 +605,14 @@ def test_help_names_every_command():
         assert f"joistbay {command}" in one.out
 
 
+def test_help_runs_on_where_lines_end_in_our_sources_and_offers_no_empty_list(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "400")
+    assert main(["compare", "--help"]) == 0
+    told = capsys.readouterr().out
+    assert "then every value of one goes with every value of the others." in told
+    assert "--empty" not in told
+
+
 def seconds_of(*arguments):
     """Shortest of three times that a fresh interpreter takes [s]."""
     times = []

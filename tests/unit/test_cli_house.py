@@ -77,7 +77,7 @@ def test_valves_are_set(solved):
 def test_curves_are_exported_with_their_range(solved):
     folder, _ = solved
     curve = json.loads((folder / "curves.json").read_text("utf-8"))["A"]
-    np.testing.assert_allclose(curve["exponent"], 1.05, rtol=0.0, atol=0.1)
+    assert 1.0 < curve["exponent"] < 1.1  # between resistances alone and the floor's own law, EN 1264-2
     assert curve["lowest_excess_K"] < 10.0 < 60.0 < curve["highest_excess_K"]
 
 

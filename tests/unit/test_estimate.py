@@ -1,6 +1,7 @@
 """About how long it will take: kept from run to run, said before, and how much is left meanwhile."""
 
 import time
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -114,9 +115,18 @@ def test_a_flow_of_air_alone_is_foretold():
     assert (longer.usual, longer.most) == pytest.approx((work.usual, 2.0 * work.most))
     endless = foretold_work(case.with_(**{"air.steady": 0.0}), grids)
     assert endless.usual == endless.most == work.most
+    # buoyancy times the difference drives the flow: more of one and less of the other is as quick
+    warmer = [replace(one, difference=1e4 * one.difference) for one in grids]
+    lighter = [replace(one, box=replace(one.box, air=heavier(one.box.air))) for one in warmer]
+    assert foretold_work(case, lighter).most == pytest.approx(work.most, rel=1e-12)
+    assert foretold_work(case, warmer).most > 2.0 * work.most
     notes = []
     announce_flow(SimpleNamespace(note=notes.append), case, grids)
     assert notes[0].startswith("About 1 s where it becomes steady") and f"{work.cells:,} cells" in notes[0]
+
+
+def heavier(air):
+    return replace(air, buoyancy=1e-4 * air.buoyancy)
 
 
 def test_work_teaches_unless_kernels_were_compiled(monkeypatch):

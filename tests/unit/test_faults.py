@@ -296,7 +296,8 @@ def test_results_and_output_on_one_full_disk_end_in_plain_lines(capsys, monkeypa
 
 
 def test_a_full_disk_is_told_once_where_a_folder_holds_others(tmp_path):
-    from sim.store.run_folder import StoreError, write_folder
+    from sim.store.run_folder import StoreError
+    from sim.store.whole_folder import write_folder
 
     def full(folder):
         raise OSError(errno.ENOSPC, "No space left on device")

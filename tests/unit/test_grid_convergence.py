@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from sim.case.load import load_case, parse_case
 from sim.results.people import format_uncertain, report_rows, unit_of
-from sim.study.grid_convergence import estimate, observed_order, refinement_ratios, with_uncertainty
+from sim.study.grid_convergence import _log_part, estimate, observed_order, refinement_ratios, with_uncertainty
 from tests.tiny_bays import HUNG
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -68,6 +68,16 @@ def test_ratios_of_grids_refined_along_three_axes():
 @pytest.mark.parametrize("order", [-1.0, 0.3, 0.7, 1.0, 1.5, 2.0, 3.4])
 def test_order_of_a_sequence_of_known_order(order, ratios):
     assert_allclose(observed_order(sequence(order, ratios), ratios), order, rtol=1e-7, atol=0.0)
+
+
+@pytest.mark.parametrize("ratios", [(2.0, 2.0), (1.5, 4 / 3), (1.3, 2.5), (2.5, 1.3)])
+def test_changes_as_the_logarithm_of_the_width_have_order_zero(ratios):
+    """(r^p − 1) / p is ln r for p = 0."""
+    first, second = np.log(ratios)
+    assert_allclose(observed_order((0.0, first, first + second), ratios), 0.0, rtol=0.0, atol=1e-7)
+    # and near p = 0 the logarithm of it is ln ln r + p ln r / 2, also where the difference of two exponentials is lost
+    for order in (-1e-8, -1e-12, 0.0, 1e-12, 1e-8):
+        assert_allclose(_log_part(order, second, 1), np.log(second) + 0.5 * order * second, rtol=0.0, atol=1e-12)
 
 
 @pytest.mark.parametrize("ratios", [(2.0, 2.0), (1.5, 4 / 3), (1.3, 2.5)])

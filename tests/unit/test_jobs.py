@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from sim.jobs import local_processes
 from sim.jobs.crew import StandingCrew
-from sim.jobs.job import ClusterError, Job, Pool
+from sim.jobs.job import ClusterError, Job, Pool, perform_here
 from sim.jobs.jobs import run_jobs
 from sim.machine.remarks import Remark
 from sim.machine.unfinished import drop_temporary
@@ -205,6 +206,24 @@ def test_what_a_full_disk_refuses_is_solved_all_the_same(tmp_path, pool):
     for folder in {o.folder.parent for o in outcomes} - {store}:
         drop_temporary(folder)
         assert not folder.exists()
+
+
+def no_quota(number: int, folder: Path) -> None:
+    """What a disk says that is full for this user, in words that this system does not use."""
+    raise OSError(errno.EDQUOT, "kein Platz mehr")
+
+
+def speak_of(number: int, folder: Path) -> None:
+    raise RuntimeError(os.strerror(errno.ENOSPC))
+
+
+def test_a_full_disk_is_known_by_its_error_and_not_by_words(tmp_path, pool):
+    """The error stands behind the store's own, and may come from another process."""
+    performer = perform_here if pool.is_local else local_processes.perform
+    jobs = jobs_of(no_quota, speak_of)
+    found = dict(performer(jobs, tmp_path, pool))
+    assert [found[job.key].refused for job in jobs] == [True, False]
+    assert all(outcome.folder is None for outcome in found.values())
 
 
 def test_where_no_disk_takes_anything_the_job_fails(tmp_path, monkeypatch):

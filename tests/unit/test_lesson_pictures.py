@@ -10,8 +10,8 @@ import pytest
 import xarray
 from fake_run import make_fields, make_report
 from matplotlib.figure import Figure
+from sheets import texts
 from test_air_pictures import vortex
-from test_viz import texts
 
 from sim.cli.main import main
 from sim.lesson.data import lesson_names, load_lesson

@@ -12,9 +12,10 @@ from sim.jobs.job import Job
 from sim.jobs.jobs import run_jobs
 from sim.store.folder_lock import locked
 from sim.store.own_folders import WORK_MARK, foreign_work
-from sim.store.run_folder import StoreError, write_folder
+from sim.store.run_folder import StoreError
 from sim.store.target import check_target
 from sim.store.texts import file_name
+from sim.store.whole_folder import write_folder
 
 
 def write_note(folder):

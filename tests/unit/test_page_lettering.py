@@ -5,14 +5,17 @@ from dataclasses import replace
 
 import fake_run
 import pytest
+from matplotlib.backend_bases import RendererBase
 
 from viz.choice import Choice
 from viz.explorer.picture import SECTION_WIDTH, bay_picture
+from viz.layout import text_width
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import DotsMark, Drawing, TextMark, width_of
 from viz.report.flows import chain_figure
 from viz.report.html import page_html
+from viz.report.lettering import SetLine
 from viz.report.maps import small_figure
 from viz.report.parts import NARROW, WIDE, Text
 from viz.report.record import RunRecord
@@ -132,3 +135,33 @@ def test_the_explorer_draws_sections_for_phones_too(run):
         wide, narrow = (picture[name][key] for key in ("svg", "narrow"))
         assert f'viewBox="0 0 {SECTION_WIDTH:.0f} ' in wide and f'viewBox="0 0 {NARROW:.0f} ' in narrow
         assert min(map(float, re.findall(r'font-size="([\d.]+)"', narrow))) >= 10.0
+
+
+class Pen(RendererBase):
+    """A renderer that tells where a text was set [px], at 100 dots an inch on a sheet of 8 inches."""
+
+    def __init__(self, down):
+        super().__init__()
+        self.down, self.told = down, []
+
+    def points_to_pixels(self, points):
+        return points / 72.0 * 100.0
+
+    def get_canvas_width_height(self):
+        return 600.0, 800.0
+
+    def flipy(self):
+        return self.down
+
+    def draw_text(self, pen, x, y, *_, **__):
+        self.told.append((x, y))
+
+
+@pytest.mark.parametrize(("down", "y"), [(False, 300.0), (True, 500.0)])
+@pytest.mark.parametrize(("side", "back"), [("left", 0.0), ("right", 1.0)])
+def test_a_line_set_at_once_begins_or_ends_at_its_place(side, back, down, y):
+    """2 in from the left and 3 in from below, whichever way a renderer counts."""
+    pen = Pen(down)
+    SetLine((2.0, 3.0), "tube, leaders included", 9.0, "black", (side, "normal", "sans-serif")).draw(pen)
+    x = 200.0 - back * 100.0 * text_width("tube, leaders included", 9.0)
+    assert pen.told == [pytest.approx((x, y))]

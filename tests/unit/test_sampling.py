@@ -16,15 +16,14 @@ from sim.case.load import load_case, parse_case
 from sim.results.people import format_span
 from sim.store.run_folder import StoreError
 from sim.study.inputs import Input, parse_inputs
+from sim.study.ranks import interval_of, rank_regression
 from sim.study.sampling import (
     Draw,
     StudyError,
     TrialResult,
     draw_samples,
     end_trials,
-    interval_of,
     perform_trials_here,
-    rank_regression,
     study,
 )
 from sim.study.sampling_jobs import TrialJobs

@@ -43,10 +43,13 @@ def test_both_sides_of_every_limit_of_water(name, what, good, bad):
 
 @pytest.mark.parametrize(("name", "smallest", "largest"), [(HOT, 8e3, 24e3), (CONDENSING, 3e3, 18e3), (PUMP, 2e3, 9e3)])
 def test_both_sides_of_the_outputs(name, smallest, largest):
-    assert found(name, 45.0, 40.0, smallest)["steady running"].kept
-    assert not found(name, 45.0, 40.0, smallest - 1.0)["steady running"].kept
-    assert found(name, 45.0, 40.0, largest)["strong enough"].kept
-    assert not found(name, 45.0, 40.0, largest + 1.0)["strong enough"].kept
+    for what, good, bad, way_out in (
+        ("steady running", smallest, smallest - 1.0, "; it will short-cycle, a buffer is needed"),
+        ("strong enough", largest, largest + 1.0, "; the rest needs another source"),
+    ):
+        kept, broken = (found(name, 45.0, 40.0, load)[what] for load in (good, bad))
+        assert kept.kept and ";" not in kept.text
+        assert not broken.kept and broken.text.endswith(way_out)
 
 
 def test_a_mixing_valve_cools_but_does_not_protect():

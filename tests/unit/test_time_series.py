@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from sheets import check_sheet
 
 from tests.unit.fake_run import CELSIUS, make_fields
 from viz.choice import Choice, FloorLimit
@@ -41,8 +42,9 @@ def marks(figure):
     return [line.get_xdata()[0] for axes in figure.axes for line in axes.lines if len(line.get_xdata()) == 2]
 
 
-def test_one_case_has_temperatures_above_flows():
+def test_one_case_has_temperatures_above_flows(tmp_path):
     figure = draw_time_series([warming("")])
+    check_sheet(figure, tmp_path)
     temperatures, flows = curves(figure)
     assert len(temperatures) == 5
     assert len(flows) == 3
@@ -70,8 +72,9 @@ def test_a_bay_that_starts_steady_has_no_way_to_go():
     assert not any("n/a" in text.get_text() for text in draw_time_series([choice]).texts)
 
 
-def test_several_cases_have_a_line_in_each_panel():
+def test_several_cases_have_a_line_in_each_panel(tmp_path):
     figure = draw_time_series([warming("a"), warming("b", 7.0)], units="ip")
+    check_sheet(figure, tmp_path)
     panels = curves(figure)
     assert [len(lines) for lines in panels] == [2, 2, 2]
     assert_allclose(panels[0][0][0, 1], 68.0, rtol=1e-9, atol=0)

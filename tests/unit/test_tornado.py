@@ -1,15 +1,12 @@
 """Tornado pictures: order and lengths of the bars, units, texts that do not overlap, samples below."""
 
 from dataclasses import astuple
-from itertools import combinations
 
-import matplotlib.image
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from sheets import check_sheet
 
 from sim.results.people import full_name
-from viz.layout import save_picture
 from viz.tornado import Bar, Tornado, draw_tornado
 
 FLUX = "heat_flux_up_W_m2"
@@ -25,34 +22,6 @@ def made_up(bars=BARS, key=FLUX, usual=60.0, results=None, case="Made-up room"):
     results = np.linspace(52.0, 71.0, 40) if results is None else np.asarray(results, float)
     interval = tuple(np.nanpercentile(results, (5, 50, 95))) if np.isfinite(results).any() else (NAN,) * 3
     return Tornado(case, key, usual, bars, results, interval, 0.97)
-
-
-def texts(figure):
-    """All drawn texts with their extents in pixels."""
-    canvas = FigureCanvasAgg(figure)
-    canvas.draw()
-    shown = list(figure.texts)
-    for axes in figure.axes:
-        shown += axes.texts
-        for tick in axes.xaxis.get_major_ticks():
-            low, high = sorted(axes.get_xlim())
-            shown += [tick.label1] if low <= tick.get_loc() <= high else []
-    shown = [text for text in shown if text.get_visible() and text.get_text().strip()]
-    return [(text.get_text(), text.get_tightbbox(canvas.get_renderer())) for text in shown]
-
-
-def check_sheet(figure, tmp_path):
-    """The picture is written, not blank, and all its text lies on the sheet without overlap."""
-    picture = matplotlib.image.imread(save_picture(figure, tmp_path / "tornado.png"))
-    assert picture[..., :3].std() > 0.05
-    found = texts(figure)
-    width, height = figure.bbox.width, figure.bbox.height
-    for text, box in found:
-        assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= width and box.y1 <= height, text
-    for (one, a), (other, b) in combinations(found, 2):
-        across, up = min(a.x1, b.x1) - max(a.x0, b.x0), min(a.y1, b.y1) - max(a.y0, b.y0)
-        assert across < 1.0 or up < 3.0, (one, other)
-    return " | ".join(text for text, _ in found)
 
 
 def bars_of(figure):

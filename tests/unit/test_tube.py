@@ -56,8 +56,10 @@ def test_laminar_rows_of_the_tube_table(glycol, flow, reynolds, gradient, film):
 def test_laminar_entry():
     # Hausen over 10 m of 12.3 mm at Re 1434, Pr 3.92: Nu 4.06
     np.testing.assert_allclose(nusselt_tube(1434.0, 3.92, DIAMETER, 10.0), 4.06, rtol=2e-3, atol=0)
-    # Hausen at Re 1500, Pr 5, 2 m
-    np.testing.assert_allclose(nusselt_tube(1500.0, 5.0, DIAMETER, 2.0), 5.6945, rtol=1e-5, atol=0)
+    # Hausen by hand at Re 1500, Pr 5, 2 m: Gz = Re Pr d/L, Nu = 3.66 + 0.0668 Gz / (1 + 0.04 Gz^(2/3))
+    graetz = 1500.0 * 5.0 * 0.0123 / 2.0
+    nusselt = 3.66 + 0.0668 * graetz / (1.0 + 0.04 * graetz ** (2.0 / 3.0))
+    np.testing.assert_allclose(nusselt_tube(1500.0, 5.0, DIAMETER, 2.0), nusselt, rtol=1e-9, atol=0)
 
 
 def test_oil_in_a_pipe_through_a_lake():

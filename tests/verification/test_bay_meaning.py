@@ -44,6 +44,24 @@ def test_rim_joists_close_both_ends_and_are_as_deep_as_the_joists():
     assert_allclose(inside, [near, far], atol=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("variant", "ends", "middles"),
+    [
+        # 25 mm of insulation before the rims leave 0.025 to 0.575 m: one plate pitch of 300 mm fits, about its middle
+        ("whole bay, two rims", (0.025, 0.575), [0.3]),
+        # blocking takes a joist's width of 38 mm at the far end
+        ("whole bay, blocked", (0.025, 0.562), [0.2935]),
+        # an open end takes nothing
+        ("whole bay", (0.025, 0.6), [0.3125]),
+    ],
+)
+def test_tube_and_plates_leave_the_ends_to_insulation_and_blocking(variant, ends, middles):
+    found = build_geometry(small_bay(variant))
+    assert_allclose([tube.along for tube in found.tubes], [ends], atol=1e-12)
+    plates = found.of_kind("plate")
+    assert_allclose([(box.low[1] + box.high[1]) / 2 for box in plates], middles, atol=1e-12)
+
+
 FLAT = {"position": "hung", "drop": "40 mm", "thickness": "2 mm"}
 UPRIGHT = {"position": "hung", "drop": "10 mm", "orientation": "upright", "width": "60 mm"}
 

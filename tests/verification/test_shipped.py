@@ -37,7 +37,7 @@ def test_the_room_over_the_basement_without_insulation_has_its_curve(tmp_path):
     (curve,) = BaySolver(tmp_path).curves([room.case.with_(plates=None)])
     # 20 °C above, 12 °C below: at little excess the room loses heat to the basement
     assert curve.flux(0.0) < curve.reports[0]["heat_flux_up_W_m2"] < 0.0
-    assert curve.misfit < 0.05
+    assert curve.law.misfit < 0.05
     needed = curve.excess_for(30.0)
     np.testing.assert_allclose(curve.flux(needed), 30.0, rtol=1e-6, atol=0.0)
 
