@@ -51,7 +51,7 @@ class Choices:
     """
 
     spacing: str | None = None
-    vary: list[str] | None = None
+    vary: Annotated[list[str] | None, Parameter(negative=())] = None
     paired: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     flux: Annotated[str | None, Parameter(allow_leading_hyphen=True)] = None
 

@@ -57,7 +57,7 @@ class HouseView:
     """
 
     variant: str | None = None
-    variants: Annotated[bool, Parameter(negative=())] = False
+    variants: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     source: str | None = None
     layout_only: Annotated[bool, Parameter(negative=(), show_default=False)] = False
     template: Annotated[bool, Parameter(negative=(), show_default=False)] = False
