@@ -226,7 +226,7 @@ class _Setter:
         self._need(_KEEP)
         self._lines([part.heading.pick(self.units)], BODY, weight="bold")
         column, step = self.room / 2, CODE * LEADING / 72
-        fits = int((column - 0.1) * 72 / (0.602 * CODE))
+        fits = int((column - 0.25) * 72 / (0.602 * CODE))
         lines = [line[k : k + fits] for line in part.text.splitlines() for k in range(0, max(len(line), 1), fits)]
         while lines:
             self._need(step)
