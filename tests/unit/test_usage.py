@@ -53,3 +53,11 @@ def test_overview_shows_each_command_in_one_line(at_80_columns, capsys):
     for command in EXAMPLES:
         place = next(place for place, line in enumerate(lines) if line.startswith(f"│ {command} "))
         assert lines[place + 1][:4] != "│   "
+
+
+@pytest.mark.parametrize(("kind", "sections"), [("bay", ("[bay]", "[plates]")), ("blocks", ("[[box]]", "[[face]]"))])
+def test_keys_of_a_kind_are_all_of_its_sections(kind, sections, at_80_columns, capsys):
+    """Of a bay as well, which is a section of its own besides."""
+    assert main(["keys", kind]) == 0
+    told = capsys.readouterr().out
+    assert all(f"\n{section}\n" in told for section in sections)
