@@ -110,7 +110,12 @@ def draw_floor_map(choice: Choice, *, units: Units = "si", scale: Scale | None =
 
 @takes_results
 def draw_floor_maps(
-    choices: Sequence[Choice], *, title: str = "", units: Units = "si", scale: Scale | None = None
+    choices: Sequence[Choice],
+    *,
+    title: str = "",
+    units: Units = "si",
+    scale: Scale | None = None,
+    finding: str | None = None,
 ) -> Figure:
     """Draw the floor-surface temperature of all choices of a comparison on one scale.
 
@@ -124,6 +129,8 @@ def draw_floor_maps(
         °C and metres, or °F and inches.
     scale : Scale, optional
         Scale to use; default: the stated window round the room, else the range of all maps together.
+    finding : str, optional
+        What the maps show, above the headline; default: which floor is evenest. Pictures of a movie have none.
 
     Raises
     ------
@@ -136,7 +143,7 @@ def draw_floor_maps(
     scale = scale or window_of([choice.room for choice in choices], units)
     scale = scale or shared_scale([plan.temperature for plan in plans], units)
     headline, note = title or choices[0].case or "Floor surface", _note(choices, units)
-    finding = floors_finding(choices, units)
+    finding = floors_finding(choices, units) if finding is None else finding
     hatched = hatchings(choices, plans)
     panels = [
         Panel(plan, scale, limits=tuple((limit, hatched[limit.words()]) for limit in passed(plan, choice.limits)))

@@ -38,7 +38,8 @@ def draw_frame(choices: Sequence[Choice], time: float, scale: Scale, *, title: s
     """The floor maps at one time [s], straight between the steps."""
     now = [_at(choice, time) for choice in choices]
     headline = title or choices[0].case or "Floor surface"
-    return draw_floor_maps(now, title=f"{headline}: after {time / 3600.0:.2f} h", units=scale.units, scale=scale)
+    when = f"{headline}: after {time / 3600.0:.2f} h"
+    return draw_floor_maps(now, title=when, units=scale.units, scale=scale, finding="")
 
 
 def _at(choice: Choice, time: float) -> Choice:

@@ -36,18 +36,26 @@ def save_movie(figures: Iterable[Figure], path: str | Path, *, frame_time: int, 
     Parameters
     ----------
     figures : iterable of Figure
-        At least one, all of one size; each is drawn when its turn comes.
+        At least one; each is drawn when its turn comes. A lower one stands at the top of the room of the highest.
     frame_time, last_time : int [ms]
         How long each picture is shown, and the last one.
     """
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    pictures = [picture_of(figure, _width(*figure.get_size_inches())) for figure in figures]
+    pictures = _of_one_size([picture_of(figure, _width(*figure.get_size_inches())) for figure in figures])
     encoder = find_encoder()
     for ending, told in FORMATS if encoder else ():
         if _encoded(str(encoder), told, pictures, path.with_suffix(ending), (frame_time, last_time)):
             return path.with_suffix(ending)
     return save_gif(pictures, path.with_suffix(".gif"), frame_time, last_time)
+
+
+def _of_one_size(pictures: Sequence[Any]) -> list[Any]:
+    """Pictures with white added at the right and below: to an encoder they are one stream of pixels, cut by size."""
+    from PIL.ImageOps import expand
+
+    wide, high = (max(picture.size[axis] for picture in pictures) for axis in (0, 1))
+    return [expand(p, (0, 0, wide - p.width, high - p.height), "white") for p in pictures]
 
 
 def _width(wide: float, high: float) -> int:

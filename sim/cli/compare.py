@@ -215,7 +215,7 @@ def _folder_of(cases: Sequence[Case], asked: Sequence[AskedChoice]) -> Path:
     ending = "".join(f"-{case.name}" for case in cases[1:])
     if list(keys) != ["plates.spacing"] and not cases[0].compare.choices:
         ending += "".join("-" + key.replace(".", "-") for key in keys)
-    return usual_folder(cases[0], f"-compare{file_name(ending)[:80] if ending else ''}")
+    return usual_folder(cases[0], f"-compare-{file_name(ending)}" if ending else "-compare")
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,7 +67,7 @@ def _chosen(rows: Sequence[KeyRow], section: str) -> list[KeyRow]:
         sections = dict.fromkeys([*_KINDS, *filter(None, map(_plain, rows))])
         hint = f'did you mean "{near[0]}"?' if near else f"sections: {', '.join(sections)}"
         raise UsageError(f'keys: no section or key "{section[:60]}"; {hint}')
-    return parts or whole or one
+    return whole or parts or one
 
 
 def _plain(row: KeyRow) -> str:

@@ -18,6 +18,7 @@ from sim.cli.keeping import NotKeptError
 from sim.cli.letters import settle_streams
 from sim.cli.stopping import forget, heed_signals, say_when_stopped, stopped_line
 from sim.cli.streams import heed_no_deaf_reader, settle_closed
+from sim.cli.usage import examples_of, print_panel, usage_of
 from sim.machine.gate import was_interrupted
 from sim.machine.remarks import show_remarks_plainly
 from sim.machine.shipped import shipped
@@ -30,20 +31,20 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
-    "compare": "Solve a case for several plate spacings, or other choices, side by side.",
-    "water": "Find the water for an upward heat flux, and which limit binds first.",
-    "spacing": "Find the widest plate spacing that gives an upward heat flux, within limits on floor and ripple.",
-    "house": "Lay out a house: water and plates of every room for each heat source, circuits, pump, schedules.",
-    "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",
-    "warmup": "Follow a case in time: warm-up, setback, thermostat, weather.",
-    "explore": "Change a bay or a house by hand on a page in the browser, and see what follows.",
-    "lesson": "Lessons for a classroom: a question to predict, a picture for the wall, a worksheet and its key.",
+    "compare": "Plate spacings, or other choices, side by side.",
+    "water": "The water for a heat flux, and which limit binds first.",
+    "spacing": "The widest plate spacing for a heat flux, within limits.",
+    "house": "A whole house: water and plates of each room, circuits, pump.",
+    "study": "Uncertain inputs: intervals of the results, what matters most.",
+    "warmup": "A case in time: warm-up, setback, thermostat, weather.",
+    "explore": "Change a bay or a house by hand on a page in the browser.",
+    "lesson": "Ten lessons for a class, each with picture, worksheet and key.",
     "check": "Show what a case models, without solving it.",
     "keys": "List the keys of a case file, with defaults and meaning.",
     "materials": "List the materials library.",
-    "verify": "Solve problems with a known answer and show how far each number is from it.",
-    "report": "Write a stored run, comparison or warm-up as one page to hand over: HTML and PDF.",
-    "view": "A stored run as a scene to turn: cutaway, floor through a thermal camera, streamlines, tube.",
+    "verify": "Problems with a known answer: computed against published.",
+    "report": "A stored run as one page to hand over, HTML and PDF.",
+    "view": "A stored run as a scene to turn in the browser.",
     "export": "Write a run for other programs: vtu, xdmf or csv.",
 }
 
@@ -53,14 +54,13 @@ _EXAMPLES = """Examples:
   joistbay check cases/demo/kitchen-vinyl.toml
   joistbay run cases/demo/kitchen-vinyl.toml
   joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none
-  joistbay compare cases/demo/kitchen-vinyl.toml --vary plates.drop=25mm,50mm
-  joistbay run cases/demo/kitchen-vinyl.toml --uncertainty
+  joistbay water cases/demo/family-oak.toml --flux "60 W/m^2"
   joistbay spacing cases/demo/family-oak.toml --flux "52 W/m^2" --ripple 2.5K
   joistbay warmup cases/demo/family-oak.toml --spacing 225mm,450mm,none
-  joistbay explore cases/demo/family-oak.toml
   joistbay house cases/house/demo-house.toml
-  joistbay study cases/demo/kitchen-vinyl.toml --inputs air.film_factor=0.7..1.4 plates.emissivity_up=0.03..0.3
+  joistbay explore cases/demo/family-oak.toml
 
+Cases that begin with cases/ come with the program; they need not be here.
 `joistbay COMMAND --help` explains one command."""
 
 
@@ -82,7 +82,15 @@ def build_app() -> App:
         suppress_keyboard_interrupt=False,
     )
     for place, (name, summary) in enumerate(_COMMANDS.items()):
-        app.command(f"sim.cli.{name}:{name}", name=name, help=summary, help_epilogue="", sort_key=place)
+        app.command(
+            f"sim.cli.{name}:{name}",
+            name=name,
+            help=summary,
+            usage=usage_of(name),
+            help_epilogue=examples_of(name),
+            help_formatter=print_panel,
+            sort_key=place,
+        )
     return app
 
 

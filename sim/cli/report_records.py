@@ -89,7 +89,9 @@ def warned(case: Case, values: Mapping[str, float]) -> list[Warned]:
     from viz.report.told import Told
 
     pairs = zip(bay_cautions(case, values, "si"), bay_cautions(case, values, "ip"), strict=True)
-    return [Warned(si.subject, Told(si.text, spelled(ip.text, "ip")), si.source, si.broken) for si, ip in pairs]
+    return [
+        Warned(si.subject, Told(si.text, spelled(ip.text, "ip")), si.source, si.broken, si.badness) for si, ip in pairs
+    ]
 
 
 def underfoot(case: Case, values: Mapping[str, float]) -> list[Told]:

@@ -12,7 +12,7 @@ from cyclopts import Parameter
 
 from sim.cli.errors import FAILED, UsageError, say_error
 from sim.cli.estimate import announce, learning
-from sim.cli.keeping import folder_entry, keep, kept_line
+from sim.cli.keeping import folder_entry, keep, kept_line, written_text
 from sim.cli.load import check_size, load, usual_folder
 from sim.cli.options import USUAL, DeviceWord, FinenessWord, Output, UnitChoice, WholeNumber
 from sim.cli.progress import Progress, compilation_announced
@@ -91,7 +91,7 @@ def study(
     folder = output.out or usual_folder(asked, "-study")
     check_target(folder, STUDY_ENTRIES)
     check_size(asked)
-    pool = work.pool()
+    pool, written = work.pool(), written_text(asked)
     with Progress() as progress, kept_work(folder, work) as store:
         total = samples + 2 * len(found) + 1
         progress.stage(f"{asked.name}: {total} solves of {len(found)} inputs")
@@ -101,7 +101,7 @@ def study(
             result = solve_study(asked, found, samples, seed, perform=_performer(asked, total, store, pool, progress))
         progress.stage("writing the results")
         show = partial(_show, result, output)
-        keep(partial(save_study, result), folder, show)
+        keep(partial(save_study, result), folder, show, written)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
     show(folder, pictures)
     return _report_failures(result)
@@ -167,6 +167,8 @@ def _report_failures(result: Study) -> int:
 
 
 def _print_tables(result: Study, units: UnitChoice, folder: Path | None, pictures: list[Path]) -> None:
+    from sim.results.notation_used import units_written
+
     out = console(units)
     out.print(result.case.title or result.case.name, style="bold")
     solved = result.interval(result.keys[0]).count
@@ -177,9 +179,10 @@ def _print_tables(result: Study, units: UnitChoice, folder: Path | None, picture
     for line in result.of_the_law():
         out.print(f"{line[0].upper()}{line[1:]}")
     out.print()
+    system = units_written(written_text(result.case)) if units == "both" else units  # as the pictures do
     print_sentence(out, _MOVES)
     for key in [key for key in SHOWN if key in result.keys] or result.apart:
-        out.print(influence_table(result, key, each_system(units)[0]))
+        out.print(influence_table(result, key, system))
         out.print()
     for line in _of_the_flows(result):
         out.print(f"{line}\n")

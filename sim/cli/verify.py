@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def verify(
-    names: tuple[str, ...] = (),
+    names: Annotated[tuple[str, ...], Parameter(show_default=False)] = (),
     /,
     *,
     full: Annotated[bool, Parameter(negative=(), show_default=False)] = False,

@@ -7,7 +7,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.case.constants import ZERO_CELSIUS
 from sim.cli.choices import wanted_choices
 from sim.cli.compare_tables import print_worst
 from sim.cli.errors import FAILED, UsageError, modelled, say_error
@@ -204,6 +203,7 @@ def _in_short(choice: StoredWarmUp, units: UnitChoice, named: bool) -> str:
 
 def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str], list[tuple[str, Caution]]]:
     """Limits of each warm-up at its warmest, and what to mind with any of them."""
+    from sim.case.constants import ZERO_CELSIUS
     from sim.cli.report_records import understood
     from sim.rules.cautions import bay_cautions
     from sim.rules.in_time import at_its_warmest

@@ -32,7 +32,7 @@ class Work:
     Parameters
     ----------
     workers
-        Local processes that share the solves.
+        Local processes that share the solves; 1 when left out, of a house as many as processors, four at most.
     scheduler
         Address of a running Dask cluster instead, such as tls://host:8786; whoever reaches one at tcp:// can run
         code as its owner.
@@ -40,7 +40,7 @@ class Work:
         Take up a run that was interrupted; what it had finished is not done again.
     """
 
-    workers: WholeNumber = 1
+    workers: Annotated[WholeNumber, Parameter(show_default=False)] = 1
     scheduler: str | None = None
     resume: Annotated[bool, Parameter(negative=(), show_default=False)] = False
 

@@ -55,6 +55,14 @@ def test_an_encoder_on_the_path_is_taken_and_what_it_lacks_is_got_round(lacks, e
         assert f"{WIDTH}x720" in asked and "1000/200" in asked and "yuv420p" in asked
 
 
+def test_pictures_of_two_sizes_do_not_roll(encoder, tmp_path):
+    """An encoder cuts what it gets by the size of the first: a taller one would push all that follow down."""
+    encoder("nothing")
+    figures = [Figure(figsize=(8.0, high)) for high in (4.5, 5.0, 4.5)]
+    size, *asked = save_movie(figures, tmp_path / "movie", frame_time=200, last_time=200).read_text().split()
+    assert int(size) == 3 * WIDTH * 800 * 3 and f"{WIDTH}x800" in asked
+
+
 def test_without_an_encoder_it_is_a_gif_whose_lines_keep_their_colours(monkeypatch, tmp_path):
     monkeypatch.setattr(movie, "find_encoder", lambda: None)
     with Image.open(save_movie(bars(3), tmp_path / "movie", frame_time=200, last_time=1000)) as found:

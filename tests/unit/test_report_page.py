@@ -24,7 +24,7 @@ from tests.tiny_bays import TINY
 from viz.choice import Choice, FloorLimit, Outline
 from viz.layout import text_width
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
-from viz.report.chapters import cautions_chapter, limits_chapter
+from viz.report.chapters import cautions_chapter, limits_chapter, together
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
 from viz.report.drawing import TextMark
@@ -32,7 +32,7 @@ from viz.report.flows import chain_steps, flows_of, ways_of
 from viz.report.html import page_html
 from viz.report.maps import MappedFloor, floor_figure, hover_grid, span_of
 from viz.report.paper import write_paper
-from viz.report.parts import Figure, Table, Text
+from viz.report.parts import WIDE, Figure, Table, Text
 from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
@@ -592,3 +592,37 @@ def test_sources_speak_the_readers_units():
     assert limits_chapter([limit]).parts[-1].rows[0][-1] == Told("at 60 °C", "at 140 °F")
     listed = cautions_chapter([Warned("wiring", same("text"), "at 60 °C")]).parts[0]
     assert listed.items[0][1] == Told("text [at 60 °C]", "text [at 140 °F]")
+
+
+def test_the_answer_stands_before_the_contents(record):
+    html = page_html(run_page(record))
+    assert html.index('id="answer"') < html.index("<nav") < html.index('id="section"')
+
+
+LEAST_ON_PAPER = 8.0
+"""Letters that everybody reads on paper [pt]."""
+
+SHEET_BETWEEN_MARGINS = 186.0 / 25.4 * 72.0
+"""A4 less the margins of the page's style [pt]."""
+
+
+def test_letters_of_figures_are_read_on_paper(record):
+    """A figure is as wide as the sheet; a browser prints it so, too."""
+    figures = [part for chapter in run_page(record).chapters for part in chapter.parts if isinstance(part, Figure)]
+    assert len(figures) > 5
+    for figure in figures:
+        drawing = figure.draw(WIDE)
+        letters = [mark.size for mark in drawing.marks if isinstance(mark, TextMark)]
+        assert min(letters) * SHEET_BETWEEN_MARGINS / drawing.width >= LEAST_ON_PAPER
+
+
+def test_one_subject_of_several_choices_stands_once():
+    """Where it is worst, with those that have it less; what all say names none."""
+
+    def warm(degrees, badness):
+        return Warned("wiring", same(f"air {degrees} °C"), "a code", badness=badness)
+
+    hot, test = Warned("hot water", same("burns"), "a code"), Warned("test", same("with air"), "a code")
+    (wiring, water, tested) = together([("a", [warm(38, 8.0), hot]), ("b", [warm(42, 12.0), hot, test])])
+    assert (wiring.subject, wiring.text.si) == ("wiring (b; less: a)", "air 42 °C")
+    assert (water.subject, tested.subject) == ("hot water", "test (b)")

@@ -95,6 +95,16 @@ def test_frames_share_one_scale_and_follow_time():
     assert any("after 8.00 h" in text.get_text() for text in last.texts)
 
 
+def test_pictures_of_a_movie_of_several_choices_are_alike():
+    """No line comes or goes above the maps while floors grow apart, else all below jumps."""
+    choices = [warming("a"), warming("b")]
+    steep = choices[1].fields["floor_temperature"] + (choices[1].fields["x"] - 0.2) * choices[1].fields["time"] / 1e4
+    choices[1] = replace(choices[1], fields=choices[1].fields.assign(floor_temperature=steep))
+    times, scale = movie_times(choices, 3), movie_scale(choices)
+    heads = [[t.get_position() for t in draw_frame(choices, time, scale).texts][:2] for time in times]
+    assert heads[0] == heads[1] == heads[2]
+
+
 def test_a_movie_is_written(tmp_path, monkeypatch):
     from PIL import Image
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from sim.results.air_covered import NOTHING as NOTHING_OPEN
@@ -24,7 +25,7 @@ ASK = (
 MODEL = "A model of what its inputs state, not a design; what its numbers leave open stands under How sure this is."
 """Stands under the page of blocks and of air alone, which have no hot water and no floor that anybody lays."""
 
-_STUDY = "Left out here: {} tells what uncertain inputs do to each result."
+_STUDY = "Not in any ±. {} tells what uncertain inputs do to each result."
 
 _RUN = "Run"
 """Group of report lines about the computation itself."""
@@ -72,18 +73,24 @@ def _without_sign(told_: Told) -> Told:
 
 
 def together(whose: Sequence[tuple[str, Sequence[Warned]]]) -> list[Warned]:
-    """Every caution once, broken rules first, with the choices that it is for where not all have it."""
-    held: dict[Warned, list[str]] = {}
+    """Every subject once where it is worst, broken rules first, with the choices that it is for unless all say it."""
+    held: dict[str, list[tuple[str, Warned]]] = {}
     for name, cautions in whose:
         for caution in cautions:
-            held.setdefault(caution, []).append(name)
-    found = [c if len(names) == len(whose) else _of_some(c, names) for c, names in held.items()]
+            held.setdefault(caution.subject, []).append((name, caution))
+    found = [_worst(pairs, len(whose)) for pairs in held.values()]
     return sorted(found, key=lambda caution: not caution.broken)
 
 
-def _of_some(caution: Warned, names: Sequence[str]) -> Warned:
-    """A caution that names the choices it is for."""
-    return Warned(f"{caution.subject} ({', '.join(names)})", caution.text, caution.source, caution.broken)
+def _worst(pairs: Sequence[tuple[str, Warned]], everybody: int) -> Warned:
+    """The caution of one subject where it is worst; it names that choice, and those that have it less."""
+    name, worst = max(pairs, key=lambda pair: (pair[1].broken, pair[1].badness))
+    others = [other for other, _ in pairs if other != name]
+    if len({caution.text for _, caution in pairs}) == 1:
+        whose = "" if len(pairs) == everybody else ", ".join(other for other, _ in pairs)
+    else:
+        whose = f"{name}; less: {', '.join(others)}"
+    return replace(worst, subject=f"{worst.subject} ({whose})") if whose else worst
 
 
 def cautions_chapter(cautions: Sequence[Warned]) -> Chapter:
@@ -124,7 +131,7 @@ def uncertainty_chapter(record: RunRecord) -> Chapter:
         (same("Of the inputs."), say(_STUDY, _command("study", record))),
     ]
     if record.bay is not None:
-        left = "Left out: gaps, missing insulation and loose plates are not in any number of this page."
+        left = "Not modelled: gaps, missing insulation and loose plates are not in any number of this page."
         items.append((same("Of the work on site."), same(left)))
     return Chapter("uncertainty", "How sure this is", [Bullets(items), *_bands(record.report)])
 
@@ -137,7 +144,7 @@ def _command(work: str, record: RunRecord, option: str = "") -> Told:
 def _of_air_alone(record: RunRecord) -> Told:
     """Nothing but the air: no rays were traced, and there is no --uncertainty for it."""
     if not any(key.endswith(BAND) for key in record.report):
-        return same("Left out: another run with smaller air.cell and air.wall_cell tells what the mesh does.")
+        return same("Not known: another run with smaller air.cell and air.wall_cell tells what the mesh does.")
     return same(" ".join(covered_alone(record.report)))
 
 
@@ -149,7 +156,7 @@ def _states_cells(record: RunRecord) -> bool:
 def _of_numbers(record: RunRecord) -> Told:
     report = record.report
     if not any(key.endswith(BAND) for key in report):
-        form = "Left out: {} solves on three meshes and puts ± on the main numbers."
+        form = "Not asked for. {} solves on three meshes and puts ± on the main numbers."
         return say(form, _command("run", record, "--uncertainty"))
     if any(key.endswith(SCATTER) for key in report):
         return same(" ".join(covered_among_solids(record.report, _states_cells(record))))
@@ -183,7 +190,7 @@ def _of_air(record: RunRecord) -> Told:
         )
     if "cavity_air_C" in report:
         law = correlations_words([record.bay]) if record.bay is not None else ""
-        return same(f"Left out: {law or 'films follow correlations, which state no error of their own'}.")
+        return same(f"No ± is known: {law or 'films follow correlations, which state no error of their own'}.")
     return same("There is no cavity air in it, or air that only conducts.")
 
 

@@ -227,9 +227,9 @@ def _doubts(record: ComparisonRecord) -> Chapter:
     """What the numbers of all choices leave open."""
     air = air_words([run.report for _, run in record.with_run("water") or record.with_run("heat")], ripple=True)
     items = [
-        ("Of the numbers.", "Left out: joistbay run of one choice with --uncertainty puts ± on its main numbers."),
+        ("Of the numbers.", "Not asked for. joistbay run of one choice with --uncertainty puts ± on its main numbers."),
         ("Of the air's model.", "; ".join(air).capitalize() + "." if air else "There is no cavity air in it."),
-        ("Of the inputs.", "Left out: joistbay study tells what uncertain inputs do to each result."),
+        ("Of the inputs.", "Not in any ±. joistbay study tells what uncertain inputs do to each result."),
     ]
     return Chapter("uncertainty", "How sure this is", [Bullets([(same(head), same(text)) for head, text in items])])
 

@@ -26,14 +26,15 @@ def page_html(page: Page, units: Units = "si") -> str:
         f'<input class="unit" type="radio" name="units" id="{system}"{chosen[system]} aria-label="{words}">'
         for system, words in (("si", "Units: SI"), ("ip", "Units: inch-pound"))
     )
-    body = "".join(_chapter(chapter) for chapter in page.chapters)
+    first, *others = (_chapter(chapter) for chapter in page.chapters)
+    body = first + _contents(page.chapters[1:]) + "".join(others)
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta http-equiv="Content-Security-Policy" content="{_GUARD}">'
         f"<title>{escape(page.title)}</title><style>{PAGE_STYLE}</style></head><body>"
         f'<a class="skip" href="#answer">To the answer</a>{switch}<main>{_bar()}'
-        f'<h1>{escape(page.title)}</h1><p class="lead">{page.lead.html()}</p>{_contents(page.chapters)}{body}'
+        f'<h1>{escape(page.title)}</h1><p class="lead">{page.lead.html()}</p>{body}'
         f"<footer>{page.foot.html()}</footer></main><script>{UNFOLD}{SCRIPT}</script></body></html>\n"
     )
 

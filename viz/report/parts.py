@@ -9,8 +9,9 @@ from typing import Any
 from viz.report.drawing import Drawing
 from viz.report.told import Told
 
-WIDE, NARROW = 840.0, 350.0
-"""Widths at which a figure is drawn: for desks and paper, for phones [px]."""
+WIDE, NARROW = 660.0, 350.0
+"""Widths at which a figure is drawn [px]: for desks and paper, for phones. The wide one is no wider than a sheet of A4
+between its margins, so that letters which are read on a screen do not shrink on paper."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,12 +20,16 @@ USUAL_ROOM = 293.15
 
 @dataclass(frozen=True, slots=True)
 class Warned:
-    """A caution in both unit systems: its subject, its text, its source, whether a rule is broken."""
+    """A caution in both unit systems: its subject, its text, its source, whether a rule is broken, and how badly.
+
+    `badness` is what the same caution of several bays is ordered by.
+    """
 
     subject: str
     text: Told
     source: str
     broken: bool = False
+    badness: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from viz.floor_limits import floor_limits, passed_by
 from viz.report import chapters
 from viz.report.answer import verdict
 from viz.report.drawing import Drawing
-from viz.report.maps import floor_figure
+from viz.report.maps import colours_in_words, floor_figure, small_figure
 from viz.report.parts import Bullets, Chapter, Figure, Listing, Page, Part, Table, Text
 from viz.report.record import RunRecord
 from viz.report.run_page import foot_of
@@ -71,9 +71,8 @@ def time_page(record: TimeRecord) -> Page:
     lead = same(
         f"Followed for {hours:.4g} h." + (f" {len(record.choices)} choices." if len(record.choices) > 1 else "")
     )
-    said = Text(_sentence(record), "answer")
     own = [
-        Chapter("answer", "In short", [said, *_verdict(record.warmest), _table(record.choices, _ANSWER)]),
+        Chapter("answer", "In short", [*_said(record), *_verdict(record.warmest), _table(record.choices, _ANSWER)]),
         Chapter("time", "In time", _figures(record)),
         *([_floors(record)] if any(run.floor() for run in record.last) else []),
         *(_kept_in_time(record.warmest) if record.warmest else []),
@@ -94,12 +93,12 @@ def _doubts() -> list[tuple[Told, Told]]:
     return [
         (
             same("Of the numbers."),
-            same("Steps in time are as long as the stated tolerance lets them; the mesh's part is left out here."),
+            same("Steps in time are as long as the stated tolerance lets them; what the mesh does is not known here."),
         ),
         (same("Of the air's model."), same("As in a run at rest of the same case; its page tells.")),
         (
             same("Of the inputs."),
-            same("Left out here: joistbay study tells what uncertain inputs do at rest."),
+            same("Not in these numbers. joistbay study tells what uncertain inputs do at rest."),
         ),
     ]
 
@@ -131,26 +130,23 @@ def _verdict(runs: Sequence[RunRecord]) -> list[Part]:
     return [Text(same(words), "warn" if broken else "good")] if runs else []
 
 
-def _sentence(record: TimeRecord) -> Told:
-    """When heat and floor get there, or how far they swing."""
-    return listed([_of_one(c, len(record.choices) > 1) for c in record.choices], " ")
+def _said(record: TimeRecord) -> list[Part]:
+    """When heat and floor get there, or how far they swing: a sentence, of several choices a line each."""
+    if len(record.choices) == 1:
+        return [Text(_of_one(record.choices[0]), "answer")]
+    return [Bullets([(verbatim(f"{c.name}:"), _of_one(c)) for c in record.choices])]
 
 
-def _of_one(choice: Choice, named: bool) -> Told:
+def _of_one(choice: Choice) -> Told:
     report = choice.report
-    name = f"{choice.name[:1].upper()}{choice.name[1:]}: " if named else ""
     warmest = say("the floor's warmest spot is {} at most", told("surface_highest_C", report.get("surface_highest_C")))
     if _known(report.get("flux_90_h")):
         times = [told(key, report[key]) for key in ("flux_63_h", "flux_90_h")]
-        return say(
-            "{}The heat into the room is at 63 % of its steady value after {}, at 90 % after {}; {}.",
-            name,
-            *times,
-            warmest,
-        )
+        form = "The heat into the room is at 63 % of its steady value after {}, at 90 % after {}; {}."
+        return say(form, *times, warmest)
     low, high = (float(f(choice.fields["surface_mean"].values)) - ZERO_CELSIUS for f in (np.min, np.max))
-    form = "{}The floor's mean swings between {} and {}; {}."
-    return say(form, name, told("surface_mean_C", low), told("surface_mean_C", high), warmest)
+    form = "The floor's mean swings between {} and {}; {}."
+    return say(form, told("surface_mean_C", low), told("surface_mean_C", high), warmest)
 
 
 def _known(value: Any) -> bool:
@@ -313,7 +309,10 @@ def _round_steps(low: float, high: float, most: int) -> list[float]:
 def _floors(record: TimeRecord) -> Chapter:
     """The floor at the end of each choice."""
     floors = [floor for run in record.last if (floor := run.floor(run.choice.name)) is not None]
-    return Chapter("floor", "The floor at the end", [floor_figure(floor, 0.5 / len(floors)) for floor in floors])
+    if len(floors) == 1:
+        return Chapter("floor", "The floor at the end", [floor_figure(floors[0], 0.5)])
+    words = Text(same("Colours: ") + colours_in_words() + " Solid: plates, dotted: tubes, dashed: joists.", "note")
+    return Chapter("floor", "The floors at the end", [words, *(small_figure(f, 0.5 / len(floors)) for f in floors)])
 
 
 def _inputs(record: TimeRecord) -> list[Part]:
