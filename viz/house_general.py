@@ -127,8 +127,8 @@ def rooms_section(record: Values, reader: PageReader) -> str:
 def _who_sets(record: Values) -> str:
     """Which room sets the water, and which would need warmer water than their floors may get."""
     needs, own = record["needs"], record["set_by"]
-    highest = next(row["supply_C"] for row in needs if row["room"] == own)
-    hopeless = [row["room"] for row in needs if row["limit"] and not row["supply_C"] <= highest]
+    highest = next(_or_endless(row["supply_C"]) for row in needs if row["room"] == own)
+    hopeless = [row["room"] for row in needs if row["limit"] and not _or_endless(row["supply_C"]) <= highest]
     if not hopeless:
         return f"{own} needs the warmest water by itself."
     some = "a limit of its floor" if len(hopeless) == 1 else "limits of their floors"
@@ -136,6 +136,11 @@ def _who_sets(record: Values) -> str:
         f"{own} needs the warmest water of the rooms whose floors can give their load; {', '.join(hopeless)} "
         f"would only have it beyond {some}."
     )
+
+
+def _or_endless(supply: float | None) -> float:
+    """A needed supply [°C]; beyond every other where no water does."""
+    return float("inf") if supply is None else supply
 
 
 def _remark(row: Values, reader: PageReader) -> str:

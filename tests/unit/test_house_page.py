@@ -193,3 +193,14 @@ def test_a_room_that_its_floor_cannot_serve_is_not_called_cooler_than_the_one_th
     told = words(house_page({**record, "needs": warmer, "set_by": "R1"}))
     assert "R1 needs the warmest water by itself" not in told
     assert "R1 needs the warmest water of the rooms whose floors can give their load; R2 would only have it" in told
+
+
+@pytest.mark.parametrize("also_first", [False, True])
+def test_a_room_that_no_water_serves_has_its_page(record, also_first):
+    """Its needed water is none in house.json: of the one that cannot, and where all cannot, of the one that sets it."""
+    first, other = record["needs"]
+    none = {"supply_C": None, "mean_water_C": None, "limit": "bathroom floor", "limit_output_W": 187.0}
+    needs = [first | none if also_first else first, other | none]
+    text = words(house_page({**record, "needs": needs, "set_by": first["room"]}))
+    assert ("needs the warmest water by itself" in text) is also_first
+    assert (f"{other['room']} would only have it beyond a limit of its floor" in text) is not also_first
