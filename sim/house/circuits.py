@@ -234,9 +234,15 @@ def pulling_order(circuit: Circuit) -> tuple[str, ...]:
     >>> pulling_order(Circuit("C1", tuple(CircuitBay(name, 10.0, 10.0) for name in "abcde")))
     ('c', 'b', 'a', 'd', 'e')
     """
-    names = [bay.name for bay in circuit.bays]
+    first, then = pulling_halves(circuit)
+    return (*first, *then)
+
+
+def pulling_halves(circuit: Circuit) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The bays that are pulled with the first end of the tube, and those with the other, each from the middle on."""
+    names = tuple(bay.name for bay in circuit.bays)
     middle = (len(names) + 1) // 2
-    return (*names[:middle][::-1], *names[middle:])
+    return names[:middle][::-1], names[middle:]
 
 
 def _check_overlap(bays: Sequence[CircuitBay]) -> None:
