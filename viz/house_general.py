@@ -214,8 +214,9 @@ def sources_section(record: Values, reader: PageReader) -> str:
         "mains come on top where it adds nothing."
     )
     return section(
-        "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told
-    )
+        "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told,
+        on_phones=True,
+    )  # fmt: skip
 
 
 def _ratio(row: Values) -> str:
@@ -260,4 +261,4 @@ def weather_section(record: Values, reader: PageReader) -> str:
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
     chart = draw_reset(record["layouts"], reader)
     drawing = figure(_both(chart, draw_reset(record["layouts"], reader, True)), caption) if chart else ""
-    return section("weather", "Water by the weather", paragraph(words), drawing, *tables)
+    return section("weather", "Water by the weather", paragraph(words), drawing, *tables, on_phones=True)

@@ -14,7 +14,7 @@ from sim.results.people import UNITS, Unit, Units
 
 _LONG = 60
 """Letters from which text is a sentence, whose column needs room on a phone: else it stands one word a line."""
-MANY = 6
+MANY = 5
 """Columns that a phone shows side by side; of more, each row stands as a card, every value under its heading."""
 DASH = "–"
 """Stands where there is no number."""
@@ -131,17 +131,27 @@ def side_by_side(heads: Sequence[str], lines: Iterable[tuple[str, Sequence[str]]
     return f'<div class="wide"><table><thead><tr><th></th>{top}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
-def section(anchor: str, heading: str, *parts: str, kind: str = "", folds: bool = False) -> str:
-    """A section with its heading; `kind` is a class of the style sheet, one that `folds` is opened on a screen."""
+def section(
+    anchor: str, heading: str, *parts: str, kind: str = "", folds: bool = False, on_phones: bool = False
+) -> str:
+    """A section with its heading; `kind` is a class of the style sheet, one that `folds` is opened on a screen.
+
+    With `on_phones` it is folded on narrow screens alone.
+    """
     named = f' class="{kind}"' if kind else ""
     head = f"<h2>{escape(heading)}</h2>"
-    inside = folded(head, *parts) if folds else head + "".join(parts)
+    inside = head + "".join(parts) if not folds | on_phones else (folded if folds else folded_on_phones)(head, *parts)
     return f'<section id="{anchor}"{named}>{inside}</section>'
 
 
 def folded(head: str, *parts: str) -> str:
     """What stands under a heading (HTML) and is opened on a screen; on paper it is whole."""
     return f"<details><summary>{head}</summary>{''.join(parts)}</details>"
+
+
+def folded_on_phones(head: str, *parts: str) -> str:
+    """What a phone shows folded at first: open in the file, so that it is whole wherever no script runs."""
+    return f'<details class="narrow" open><summary>{head}</summary>{"".join(parts)}</details>'
 
 
 def paragraph(text: str, kind: str = "") -> str:

@@ -71,8 +71,13 @@ summary { cursor:pointer; list-style:none } summary::-webkit-details-marker { di
 summary :is(h2, h3) { padding-right:32px; position:relative } summary h2 { margin-bottom:0 }
 summary :is(h2, h3)::after { content:"+"; position:absolute; right:6px; font-weight:400; color:var(--soft) }
 details[open] > summary h2 { margin-bottom:10px } details[open] > summary :is(h2, h3)::after { content:"−" }
-details + details, section:has(> details) + section > details > summary h2 { margin-top:20px }
+details:not([open]) + details:not([open]),
+section:has(> details:not([open])) + section > details:not([open]) > summary h2 { margin-top:20px }
 summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
+@media (min-width:701px) {
+  .narrow > summary { pointer-events:none } .narrow > summary :is(h2, h3)::after { content:none !important }
+  .narrow > summary :is(h2, h3) { padding-right:0 }
+}
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
@@ -133,13 +138,30 @@ UNFOLD = r"""
     var folded = at && at.querySelector(':scope > details');
     if (folded) folded.open = true;
   }
+  var narrow = window.matchMedia('(max-width:700px)');
+  function fit() {
+    each(function (d) {
+      if (!d.classList.contains('narrow')) return;
+      d.open = !narrow.matches;
+      d.firstElementChild.tabIndex = narrow.matches ? 0 : -1;
+    });
+  }
+  narrow.addEventListener('change', function () { if (!printing) fit(); });
+  var printing = false;
+  fit();
   window.addEventListener('hashchange', meet);
   document.addEventListener('click', function (event) {
     if (event.target.closest && event.target.closest('nav a')) setTimeout(meet, 0);
   });
   meet();
-  window.addEventListener('beforeprint', function () { each(function (d) { d.was = d.open; d.open = true; }); });
-  window.addEventListener('afterprint', function () { each(function (d) { d.open = d.was; }); });
+  window.addEventListener('beforeprint', function () {
+    printing = true;
+    each(function (d) { d.was = d.open; d.open = true; });
+  });
+  window.addEventListener('afterprint', function () {
+    printing = false;
+    each(function (d) { d.open = d.was; });
+  });
 })();
 """
-"""Opens the chapter that a link leads to, and all of them while the page is printed."""
+"""Opens the chapter that a link leads to, and all of them while the page is printed; folds for phones what they may."""

@@ -37,7 +37,8 @@ def parts(paper, kind):
 
 
 def test_every_section_of_the_chosen_source_is_a_chapter(markup, paper):
-    sections = re.findall(r'<section id="[^"]*"(?: class="([^"]*)")?>(?:<details><summary>)?<h2>([^<]*)</h2>', markup)
+    bare = re.sub(r"<details[^>]*><summary>", "", markup)
+    sections = re.findall(r'<section id="[^"]*"(?: class="([^"]*)")?><h2>([^<]*)</h2>', bare)
     wanted = [heading for kinds, heading in sections if "other" not in kinds.split()]
     assert [chapter.heading for chapter in paper.chapters] == ["In short", *wanted]
     assert len(wanted) < len(sections), "other sources have chapters on the screen only"

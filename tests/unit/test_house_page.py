@@ -75,6 +75,16 @@ def test_a_screen_shows_the_chosen_source_and_folds_schedules_and_the_others(pag
     assert page.count("<h3>Bay schedule, ") == page.count("<details><summary><h3>") == len(record["layouts"])
 
 
+def test_a_phone_folds_what_it_does_not_need_at_first_and_nothing_that_can_hurt(page, record):
+    """Folded by the script alone: in the file they are open, so paper and a reader without scripts have them whole."""
+    folded = re.findall(r'<details class="narrow" open><summary><h(\d)>([^<]*)</h\1>', page)
+    sections = {words for level, words in folded if level == "2"}
+    assert sections == {"Heat sources side by side", "Water by the weather", "Commissioning sheet"}
+    parts = [words for level, words in folded if level == "3"]
+    assert parts == ["Circuits", "Manifolds and balancing", "Quantities", "Coils to cut"] * len(record["layouts"])
+    assert "!narrow.matches" in UNFOLD and page.index('id="cautions"') > page.rindex('class="narrow"')
+
+
 def test_drawings_are_xml_and_say_what_they_show(page):
     drawings = re.findall(r"<svg.*?</svg>", page, flags=re.S)
     # a storey and two charts, each for a desk and for a phone
