@@ -99,21 +99,23 @@ summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
   body { font-size:9pt; line-height:1.32; background:#fff } main { max-width:none; padding:0 }
   h2 { margin-top:14px; padding-top:6px } h2, h3 { break-after:avoid }
   section.sheet h2 { margin-top:14px }
-  table { font-size:7.4pt; margin:4px 0 8px } thead { display:table-header-group } tr { break-inside:avoid }
-  td { padding:1px 7px 1px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
+  table { font-size:8pt; line-height:1.25; margin:4px 0 8px }
+  thead { display:table-header-group } tr { break-inside:avoid }
+  td { padding:1px 6px 1px 0 } th { padding:3px 6px 3px 0 }
+  small, th small, .note, .badge, figcaption { font-size:8pt }
   h3 { margin:14px 0 3px }
   details::details-content { content-visibility:visible; display:block; height:auto }
   summary :is(h2, h3)::after { content:none !important } summary h2 { margin-bottom:10px }
   .wide { overflow:visible } .facts { grid-template-columns:repeat(3,1fr) }
   figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm }
   .columns { grid-template-columns:repeat(3,1fr); font-size:8pt; line-height:1.25 }
-  .columns .note { font-size:7.4pt } li { margin:1px 0 } p { margin:3px 0 5px }
+  .columns .note { font-size:8pt } li { margin:1px 0 } p { margin:3px 0 5px }
   .todo li { padding-top:1px; padding-bottom:1px } .todo li::before { top:3px }
   #commissioning h3 { margin-top:12px } #commissioning td { padding-top:5px }
   .fill { line-height:1.8; margin:2px 0 4px }
   .blank.long { min-width:170px } .fill span { margin-right:8px } .blank { min-width:70px }
-  #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:7.8pt }
-  .caution small { font-size:6.8pt } footer { margin-top:8px; padding-top:4px; font-size:7.4pt }
+  #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:8.4pt; line-height:1.25 }
+  footer { margin-top:8px; padding-top:4px; font-size:8pt }
   figure { margin:8px 0 10px }
   .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
