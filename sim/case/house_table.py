@@ -8,12 +8,14 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
+from math import isclose
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.load import read_toml
+from sim.case.quantities import UnitError, parse
 from sim.case.read_file import read_text
 from sim.case.spreadsheet import neutral_cell
 from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
@@ -35,6 +37,13 @@ OTHER_WORDS = {
     "active_area": ("area", "floor_area", "heated_area", "active_floor_area"),
 }
 """What people head these columns with, in lower case and without blanks."""
+
+_MEASURED = {"temperature": "temperature", "load": "heat flow", "active_area": "area"}
+"""What the numbers of a column measure."""
+
+_HEADS = {False: {"temperature": "degC", "load": "W", "active_area": "m^2"},
+          True: {"temperature": "degF", "load": "Btu/h", "active_area": "ft^2"}}  # fmt: skip
+"""Units in a template's headings, so that a bare number may be filled in: SI, and those that go with inches."""
 
 _UNIT_IN_HEAD = re.compile(r"_?[(\[](?P<unit>[^)\]]+)[)\]]$")
 """A unit that a heading names in brackets, as in "Heat loss (W)"."""
@@ -119,11 +128,18 @@ def blaming(origins: Origins) -> Iterator[None]:
         raise CaseError(error.path, found) from None
 
 
+def headed(lines: list[dict[str, str]], inches: bool = False) -> list[dict[str, str]]:
+    """Lines of rooms under headings that name their units."""
+    units = _HEADS[inches]
+    names = {column: f"{column} ({units[column]})" if column in units else column for column in COLUMNS}
+    return [{names[column]: cell for column, cell in line.items()} for line in lines]
+
+
 def as_csv(lines: list[dict[str, str]]) -> str:
-    """Lines of rooms as such a file."""
+    """Lines of rooms, at least one, as such a file."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    writer.writerow(lines[0])
     writer.writerows([neutral_cell(cell) for cell in line.values()] for line in lines)
     return out.getvalue()
 
@@ -179,6 +195,16 @@ def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:
             yield Problem(column, "", "unknown column", way)
 
 
+def _same(column: str, cell: str, told: str) -> bool:
+    """Whether a cell says what the house file says, in whatever unit."""
+    if cell == told or column not in _MEASURED:
+        return cell == told
+    try:
+        return isclose(*(parse(text, _MEASURED[column]) for text in (cell, told)), rel_tol=1e-5)
+    except UnitError:
+        return False
+
+
 def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:
     seen: set[str] = set()
     for line in lines:
@@ -188,7 +214,9 @@ def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]])
         elif name in seen:
             yield Problem(line.place, f'"{name}"', "given twice")
         else:
-            twice = [key for key, value in line.cells.items() if value and key != "name" and key in rooms[name]]
-            for key in twice:
-                yield Problem(line.place, f"{key} of {name}", "the house file says it too", "leave one out")
+            for key, value in line.cells.items():
+                told = rooms[name].get(key)
+                if value and key != "name" and told is not None and not _same(key, value, str(told)):
+                    rule = f'the house file says "{told}"'
+                    yield Problem(line.place, f'{key} of {name}, "{value}"', rule, "leave one of them out")
         seen.add(name)
