@@ -101,6 +101,7 @@ WRONG = [
     (None, "no such file"),
     ("name,laod\nA,280 W\n", "unknown column"),
     ("name,load,Heat loss (W)\nA,280 W,300\n", "means load, as another column does"),
+    ("name,Heat loss (W),load\nA,280 W,300\n", "means load, as another column does"),
     ("chamber,load\nA,280 W\n", "a column name"),
     ("", "a column name"),
     ("name,load\nC,280 W\n", "no such room"),

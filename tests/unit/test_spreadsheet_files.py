@@ -83,10 +83,17 @@ def test_prices_by_the_foot_are_prices_by_the_metre():
     assert (prices.tube, prices.insulation, prices.plates) == pytest.approx((1.0, 1.0, 2.0))
 
 
-@pytest.mark.parametrize("text", ["cheap", "1 per mile", "1 per", "-1 per m", "nan per m"])
+@pytest.mark.parametrize("text", ["cheap", "1 per mile", "1 per", "-1 per m", "nan per m", "1 per piece", "1 per ft^2"])
 def test_what_is_no_price_is_refused(text):
     with pytest.raises(Exception, match="price|greater|finite|number"):
         Prices(tube=text)
+
+
+@pytest.mark.parametrize(("item", "text"), [("insulation", "1.1 per ft"), ("plates", "2 per m"), ("ports", "2 per ft")])
+def test_a_price_for_something_else_is_refused(item, text):
+    """1.1 per ft of insulation was taken as 3.61 for a square metre."""
+    with pytest.raises(Exception, match="not a price"):
+        Prices(**{item: text})
 
 
 def test_tables_of_a_house_are_in_the_units_asked_for_and_their_headings_say_which(tmp_path):
