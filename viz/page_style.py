@@ -81,7 +81,7 @@ summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
-  .blank.long { min-width:140px } .wide td:last-child:not(.n), td.long { min-width:140px }
+  .blank.long { min-width:140px } .wide table:not(.cards) td:last-child:not(.n), td.long { min-width:140px }
   .cards thead { display:none } .cards, .cards tbody { display:block }
   .cards tr { display:grid; grid-template-columns:repeat(auto-fit,minmax(76px,1fr)); gap:3px 10px; padding:7px 0;
     border-bottom:1px solid var(--faint) }

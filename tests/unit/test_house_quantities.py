@@ -102,7 +102,7 @@ def test_insulation_between_the_webs_of_i_joists():
 
 
 def test_bays_that_are_written_without_insulation_order_none():
-    found, _ = taken(**{"cavity.insulation": None, "cavity.air_gap": None})
+    found, _ = taken(**{"cavity": {"insulation": "none"}, "ceiling": {"material": "gypsum board"}})
     same(found.total, insulation=0.0, tube=57.5, rim_pieces=5)
 
 
