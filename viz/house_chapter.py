@@ -8,7 +8,18 @@ from html import escape
 from typing import Any
 
 from viz.house_general import anchor_of, spacing_cell
-from viz.page_parts import DASH, PageColumn, PageReader, folded, listed, paragraph, section, table, unparted
+from viz.page_parts import (
+    DASH,
+    PageColumn,
+    PageReader,
+    folded,
+    folded_on_phones,
+    listed,
+    paragraph,
+    section,
+    table,
+    unparted,
+)
 
 Values = Mapping[str, Any]
 
@@ -120,7 +131,7 @@ def _circuits(layout: Values, reader: PageReader) -> str:
         words += f" Too slow to carry air along, to be purged one by one: {', '.join(slow)}."
     if any(row["regime"] == "unsure" for row in layout["circuits"]):
         words += " Unsure flow, between laminar and turbulent, is reckoned as turbulent; it may lose less than listed."
-    return "<h3>Circuits</h3>" + table(columns, layout["circuits"], reader) + paragraph(words, "note")
+    return folded_on_phones("<h3>Circuits</h3>", table(columns, layout["circuits"], reader), paragraph(words, "note"))
 
 
 def _openings(layout: Values) -> tuple[PageColumn, ...]:
@@ -154,7 +165,8 @@ def _manifolds(layout: Values, reader: PageReader) -> str:
         "Valves take up what circuits with less head have to spare; a dash means fully open. Turns of a valve are left "
         "to its maker. The pump must give this flow at this head."
     )
-    return "<h3>Manifolds and balancing</h3>" + table(columns, layout["manifolds"], reader) + paragraph(words, "note")
+    manifolds = table(columns, layout["manifolds"], reader)
+    return folded_on_phones("<h3>Manifolds and balancing</h3>", manifolds, paragraph(words, "note"))
 
 
 def _schedule(layout: Values, reader: PageReader) -> str:
@@ -193,7 +205,7 @@ def _quantities(record: Values, layout: Values, reader: PageReader) -> str:
         *(PageColumn(room, room, cell=partial(_written, room)) for room in layout["quantities"]),
         PageColumn("basis", "counted how", plain=True),
     )
-    return "<h3>Quantities</h3>" + table(columns, _quantity_rows(record, layout, reader), reader)
+    return folded_on_phones("<h3>Quantities</h3>", table(columns, _quantity_rows(record, layout, reader), reader))
 
 
 def _coils(layout: Values, reader: PageReader) -> str:
@@ -204,7 +216,7 @@ def _coils(layout: Values, reader: PageReader) -> str:
         PageColumn("left_m", "left"),
     )
     words = "Lengths with their waste, as tube to buy; no circuit is pieced together. Usual coils, or the file's."
-    return "<h3>Coils to cut</h3>" + table(columns, layout["coils"], reader) + paragraph(words, "note")
+    return folded_on_phones("<h3>Coils to cut</h3>", table(columns, layout["coils"], reader), paragraph(words, "note"))
 
 
 def _cuts(reader: PageReader, row: Values) -> str:

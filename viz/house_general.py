@@ -127,8 +127,8 @@ def rooms_section(record: Values, reader: PageReader) -> str:
 def _who_sets(record: Values) -> str:
     """Which room sets the water, and which would need warmer water than their floors may get."""
     needs, own = record["needs"], record["set_by"]
-    highest = next(row["supply_C"] for row in needs if row["room"] == own)
-    hopeless = [row["room"] for row in needs if row["limit"] and not row["supply_C"] <= highest]
+    highest = next(_or_endless(row["supply_C"]) for row in needs if row["room"] == own)
+    hopeless = [row["room"] for row in needs if row["limit"] and not _or_endless(row["supply_C"]) <= highest]
     if not hopeless:
         return f"{own} needs the warmest water by itself."
     some = "a limit of its floor" if len(hopeless) == 1 else "limits of their floors"
@@ -136,6 +136,11 @@ def _who_sets(record: Values) -> str:
         f"{own} needs the warmest water of the rooms whose floors can give their load; {', '.join(hopeless)} "
         f"would only have it beyond {some}."
     )
+
+
+def _or_endless(supply: float | None) -> float:
+    """A needed supply [°C]; beyond every other where no water does."""
+    return float("inf") if supply is None else supply
 
 
 def _remark(row: Values, reader: PageReader) -> str:
@@ -209,8 +214,9 @@ def sources_section(record: Values, reader: PageReader) -> str:
         "mains come on top where it adds nothing."
     )
     return section(
-        "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told
-    )
+        "sources", "Heat sources side by side", side_by_side(heads, lines), paragraph(words, "note"), told,
+        on_phones=True,
+    )  # fmt: skip
 
 
 def _ratio(row: Values) -> str:
@@ -255,4 +261,4 @@ def weather_section(record: Values, reader: PageReader) -> str:
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
     chart = draw_reset(record["layouts"], reader)
     drawing = figure(_both(chart, draw_reset(record["layouts"], reader, True)), caption) if chart else ""
-    return section("weather", "Water by the weather", paragraph(words), drawing, *tables)
+    return section("weather", "Water by the weather", paragraph(words), drawing, *tables, on_phones=True)

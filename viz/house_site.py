@@ -47,6 +47,7 @@ def commissioning_sheet(record: Values, reader: PageReader) -> str:
         _readings(record, reader),
         _blanks(("outdoors", False), ("pump setting", False), ("date, name", True)),
         kind="sheet",
+        on_phones=True,
     )
 
 

@@ -147,14 +147,18 @@ _WORDS = re.compile(r"(?:\S|\u00a0)+")
 """What no line parts: a space that does not break is of its word."""
 
 
+def whole_words(text: str) -> list[str]:
+    """What of a text no line parts: words, and numbers with their units."""
+    return [kept.replace(_KEPT, " ") for kept in _WORDS.findall(kept_together(text, _KEPT))]
+
+
 def wrap(text: str, width: float, size: float, weight: Weight = "normal", most: int = 3) -> list[str]:
     """Break a text into lines that fit a width [in]; what is beyond `most` lines ends in an ellipsis.
 
     A number keeps its unit, as in 81.9 °F.
     """
     lines: list[str] = []
-    for kept in _WORDS.findall(kept_together(text, _KEPT)):
-        word = kept.replace(_KEPT, " ")
+    for word in whole_words(text):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, weight) <= width:
             lines[-1] = longer

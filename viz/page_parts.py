@@ -9,34 +9,15 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from sim.results.people import UNITS, Unit, Units, unit_of
+from sim.results.page_units import PAGE_UNITS, page_unit
+from sim.results.people import UNITS, Unit, Units
 
 _LONG = 60
 """Letters from which text is a sentence, whose column needs room on a phone: else it stands one word a line."""
-MANY = 6
+MANY = 5
 """Columns that a phone shows side by side; of more, each row stands as a card, every value under its heading."""
 DASH = "–"
 """Stands where there is no number."""
-
-_PAGE_UNITS: Mapping[str, Unit] = {
-    "kPa": Unit("kPa", "ft", 1.0 / 2.989067, 0.0, ".1f", ".1f"),
-    "bar": Unit("bar", "psi", 14.503774, 0.0, ".1f", ".0f"),
-    "m3_h": Unit("m³/h", "gpm/√psi", 1.156099, 0.0, ".2f", ".2f"),
-    "kW": Unit("kW", "kBtu/h", UNITS["W"].factor, 0.0, ".1f", ".1f"),
-    "W": Unit("W", "Btu/h", UNITS["W"].factor, 0.0, ",.0f", ",.0f"),
-    "m2": Unit("m²", "ft²", UNITS["m2"].factor, 0.0, ".1f", ".0f"),
-    "m": Unit("m", "ft", UNITS["m"].factor, 0.0, ".1f", ".1f"),
-    "K": Unit("K", "°F", 1.8, 0.0, ".1f", ".1f"),
-    "C": Unit("°C", "°F", 1.8, 32.0, ".1f", ".1f"),
-    "percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
-    "l": Unit("l", "gal", 1.0 / 3.785411784, 0.0, ".1f", ".1f"),
-    "kWh": Unit("kWh", "kWh", 1.0, 0.0, ",.0f", ",.0f"),
-    "cost": Unit("", "", 1.0, 0.0, ",.0f", ",.0f"),
-    "cop": Unit("", "", 1.0, 0.0, ".2f", ".2f"),
-    "h": Unit("h", "h", 1.0, 0.0, ",.0f", ",.0f"),
-}
-"""Units with the digits that a printed page wants; kPa as head, foot of water at 4 °C from NIST SP 811. A valve's
-Kv [m³/h at 1 bar] is 1.156 times as large as Cv [US gal/min at 1 psi], from the units alone."""
 
 _NUMBER = r"-?\d[\d,]*(?:\.\d+)?"
 _IN_TEXT = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) (°C|W/m²|kW|W|K|kPa|m/s|mm|m)(?![\w/²³·(])(?! \()")
@@ -50,10 +31,7 @@ class PageReader:
 
     def unit(self, key: str) -> Unit:
         """The unit that a key names in its suffix."""
-        fitting = [suffix for suffix in _PAGE_UNITS if key.endswith(f"_{suffix}")]
-        own = max(fitting, key=len) if fitting else ""
-        usual = [suffix for suffix in UNITS if key.endswith(f"_{suffix}")]
-        return _PAGE_UNITS[own] if own and len(own) >= max(map(len, usual), default=0) else unit_of(key)
+        return page_unit(key)
 
     def number(self, key: str, value: Any) -> str:
         """A value without its unit; a dash where there is none."""
@@ -79,7 +57,7 @@ class PageReader:
     def _turned(self, found: re.Match[str]) -> str:
         """One number of a sentence, or a range, in the other system."""
         key = "C" if found[3] == "°C" else found[3].replace("/", "_").replace("²", "2")
-        unit = _PAGE_UNITS.get(key) or UNITS[key]
+        unit = PAGE_UNITS.get(key) or UNITS[key]
         first, last = (unit.write(float(text.replace(",", "")), "ip") if text else "" for text in found.group(1, 2))
         return f"{first.removesuffix(unit.ip).strip()} to {last}" if first else last
 
@@ -153,17 +131,27 @@ def side_by_side(heads: Sequence[str], lines: Iterable[tuple[str, Sequence[str]]
     return f'<div class="wide"><table><thead><tr><th></th>{top}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
-def section(anchor: str, heading: str, *parts: str, kind: str = "", folds: bool = False) -> str:
-    """A section with its heading; `kind` is a class of the style sheet, one that `folds` is opened on a screen."""
+def section(
+    anchor: str, heading: str, *parts: str, kind: str = "", folds: bool = False, on_phones: bool = False
+) -> str:
+    """A section with its heading; `kind` is a class of the style sheet, one that `folds` is opened on a screen.
+
+    With `on_phones` it is folded on narrow screens alone.
+    """
     named = f' class="{kind}"' if kind else ""
     head = f"<h2>{escape(heading)}</h2>"
-    inside = folded(head, *parts) if folds else head + "".join(parts)
+    inside = head + "".join(parts) if not folds | on_phones else (folded if folds else folded_on_phones)(head, *parts)
     return f'<section id="{anchor}"{named}>{inside}</section>'
 
 
 def folded(head: str, *parts: str) -> str:
     """What stands under a heading (HTML) and is opened on a screen; on paper it is whole."""
     return f"<details><summary>{head}</summary>{''.join(parts)}</details>"
+
+
+def folded_on_phones(head: str, *parts: str) -> str:
+    """What a phone shows folded at first: open in the file, so that it is whole wherever no script runs."""
+    return f'<details class="narrow" open><summary>{head}</summary>{"".join(parts)}</details>'
 
 
 def paragraph(text: str, kind: str = "") -> str:

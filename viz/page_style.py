@@ -71,12 +71,17 @@ summary { cursor:pointer; list-style:none } summary::-webkit-details-marker { di
 summary :is(h2, h3) { padding-right:32px; position:relative } summary h2 { margin-bottom:0 }
 summary :is(h2, h3)::after { content:"+"; position:absolute; right:6px; font-weight:400; color:var(--soft) }
 details[open] > summary h2 { margin-bottom:10px } details[open] > summary :is(h2, h3)::after { content:"−" }
-details + details, section:has(> details) + section > details > summary h2 { margin-top:20px }
+details:not([open]) + details:not([open]),
+section:has(> details:not([open])) + section > details:not([open]) > summary h2 { margin-top:20px }
 summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
+@media (min-width:701px) {
+  .narrow > summary { pointer-events:none } .narrow > summary :is(h2, h3)::after { content:none !important }
+  .narrow > summary :is(h2, h3) { padding-right:0 }
+}
 @media (max-width:700px) {
   body { font-size:14px } main { padding:18px 14px 40px } h1 { font-size:25px } h2 { font-size:19px }
   .desk { display:none } .phone { display:block } td.n { white-space:normal }
-  .blank.long { min-width:140px } .wide td:last-child:not(.n), td.long { min-width:140px }
+  .blank.long { min-width:140px } .wide table:not(.cards) td:last-child:not(.n), td.long { min-width:140px }
   .cards thead { display:none } .cards, .cards tbody { display:block }
   .cards tr { display:grid; grid-template-columns:repeat(auto-fit,minmax(76px,1fr)); gap:3px 10px; padding:7px 0;
     border-bottom:1px solid var(--faint) }
@@ -94,21 +99,23 @@ summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
   body { font-size:9pt; line-height:1.32; background:#fff } main { max-width:none; padding:0 }
   h2 { margin-top:14px; padding-top:6px } h2, h3 { break-after:avoid }
   section.sheet h2 { margin-top:14px }
-  table { font-size:7.4pt; margin:4px 0 8px } thead { display:table-header-group } tr { break-inside:avoid }
-  td { padding:1px 7px 1px 0 } th { padding:3px 8px 3px 0 } small, .note, figcaption { font-size:8pt }
+  table { font-size:8pt; line-height:1.25; margin:4px 0 8px }
+  thead { display:table-header-group } tr { break-inside:avoid }
+  td { padding:1px 6px 1px 0 } th { padding:3px 6px 3px 0 }
+  small, th small, .note, .badge, figcaption { font-size:8pt }
   h3 { margin:14px 0 3px }
   details::details-content { content-visibility:visible; display:block; height:auto }
   summary :is(h2, h3)::after { content:none !important } summary h2 { margin-bottom:10px }
   .wide { overflow:visible } .facts { grid-template-columns:repeat(3,1fr) }
   figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm }
   .columns { grid-template-columns:repeat(3,1fr); font-size:8pt; line-height:1.25 }
-  .columns .note { font-size:7.4pt } li { margin:1px 0 } p { margin:3px 0 5px }
+  .columns .note { font-size:8pt } li { margin:1px 0 } p { margin:3px 0 5px }
   .todo li { padding-top:1px; padding-bottom:1px } .todo li::before { top:3px }
   #commissioning h3 { margin-top:12px } #commissioning td { padding-top:5px }
   .fill { line-height:1.8; margin:2px 0 4px }
   .blank.long { min-width:170px } .fill span { margin-right:8px } .blank { min-width:70px }
-  #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:7.8pt }
-  .caution small { font-size:6.8pt } footer { margin-top:8px; padding-top:4px; font-size:7.4pt }
+  #cautions > div { columns:2; column-gap:7mm } .caution { padding:3px 0; font-size:8.4pt; line-height:1.25 }
+  footer { margin-top:8px; padding-top:4px; font-size:8pt }
   figure { margin:8px 0 10px }
   .fact, tr.mark td { print-color-adjust:exact; -webkit-print-color-adjust:exact }
   svg { print-color-adjust:exact; -webkit-print-color-adjust:exact }
@@ -133,13 +140,30 @@ UNFOLD = r"""
     var folded = at && at.querySelector(':scope > details');
     if (folded) folded.open = true;
   }
+  var narrow = window.matchMedia('(max-width:700px)');
+  function fit() {
+    each(function (d) {
+      if (!d.classList.contains('narrow')) return;
+      d.open = !narrow.matches;
+      d.firstElementChild.tabIndex = narrow.matches ? 0 : -1;
+    });
+  }
+  narrow.addEventListener('change', function () { if (!printing) fit(); });
+  var printing = false;
+  fit();
   window.addEventListener('hashchange', meet);
   document.addEventListener('click', function (event) {
     if (event.target.closest && event.target.closest('nav a')) setTimeout(meet, 0);
   });
   meet();
-  window.addEventListener('beforeprint', function () { each(function (d) { d.was = d.open; d.open = true; }); });
-  window.addEventListener('afterprint', function () { each(function (d) { d.open = d.was; }); });
+  window.addEventListener('beforeprint', function () {
+    printing = true;
+    each(function (d) { d.was = d.open; d.open = true; });
+  });
+  window.addEventListener('afterprint', function () {
+    printing = false;
+    each(function (d) { d.open = d.was; });
+  });
 })();
 """
-"""Opens the chapter that a link leads to, and all of them while the page is printed."""
+"""Opens the chapter that a link leads to, and all of them while the page is printed; folds for phones what they may."""

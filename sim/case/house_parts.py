@@ -108,15 +108,15 @@ def _a_unit(value: Any, info: ValidationInfo) -> Any:
     if not isinstance(value, str):
         return value
     number, _, unit = value.partition(" per ")
-    factor = PER_UNIT.get(unit.strip())
+    units = PRICED_BY.get(str(info.field_name), {"piece": 1.0})
     try:
-        return float(number) * factor  # type: ignore[operator]
-    except (TypeError, ValueError):
-        refuse("not a price", 'write a number, or e.g. "1.50 per m", "0.45 per ft", "2 per piece"')
+        return float(number) * units[unit.strip()]
+    except (KeyError, ValueError):
+        refuse("not a price", "write a number, or e.g. " + ", ".join(f'"1.50 per {one}"' for one in units))
 
 
-PER_UNIT = {"m": 1.0, "ft": 1.0 / 0.3048, "m^2": 1.0, "ft^2": 1.0 / 0.3048**2, "piece": 1.0}
-"""What a price for one of these is multiplied with to be one for a metre, a square metre or a piece."""
+PRICED_BY = {"tube": {"m": 1.0, "ft": 1.0 / 0.3048}, "insulation": {"m^2": 1.0, "ft^2": 1.0 / 0.3048**2}}
+"""What a price for one of these is multiplied with to be one for a metre or a square metre; the rest are pieces."""
 
 Price = Annotated[float, BeforeValidator(_a_unit), Field(ge=0.0, le=1e6)]
 

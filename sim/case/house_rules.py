@@ -64,7 +64,8 @@ def _one_word(kind: str, names: Sequence[str]) -> Iterator[Problem]:
     """Names that stand in lists and on drawings: rooms and manifolds."""
     for number, name in enumerate(names):
         if kind in ("room", "manifold") and (len(name.split()) != 1 or name != name.strip()):
-            rule, way_out = "must be one word: it stands in lists of bays", "put the rest into title"
+            rule = "must be one word: it stands in lists of bays"
+            way_out = "put the rest into title" if kind == "room" else f"e.g. {''.join(name.split())[:24]}"
             yield Problem(f"{kind}[{number}].name", f'"{name}"', rule, way_out)
         if kind == "room" and name == "total":
             yield Problem(f"room[{number}].name", '"total"', "names the sum of all rooms", "call it otherwise")

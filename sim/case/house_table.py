@@ -8,12 +8,14 @@ import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
+from math import isclose
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
 from sim.case.load import read_toml
+from sim.case.quantities import UnitError, parse
 from sim.case.read_file import read_text
 from sim.case.spreadsheet import neutral_cell
 from sim.case.spreadsheet_file import SheetLine, spreadsheet_lines
@@ -35,6 +37,13 @@ OTHER_WORDS = {
     "active_area": ("area", "floor_area", "heated_area", "active_floor_area"),
 }
 """What people head these columns with, in lower case and without blanks."""
+
+_MEASURED = {"temperature": "temperature", "load": "heat flow", "active_area": "area"}
+"""What the numbers of a column measure."""
+
+_HEADS = {False: {"temperature": "degC", "load": "W", "active_area": "m^2"},
+          True: {"temperature": "degF", "load": "Btu/h", "active_area": "ft^2"}}  # fmt: skip
+"""Units in a template's headings, so that a bare number may be filled in: SI, and those that go with inches."""
 
 _UNIT_IN_HEAD = re.compile(r"_?[(\[](?P<unit>[^)\]]+)[)\]]$")
 """A unit that a heading names in brackets, as in "Heat loss (W)"."""
@@ -67,8 +76,9 @@ def with_rooms_file(data: dict[str, object], path: str) -> tuple[dict[str, objec
     if not place.exists():
         way_out = f"joistbay house {path} --template prints one to fill in"
         raise CaseError(str(place), [Problem("", "", "there is no such file", way_out)])
-    lines = [replace(line, cells=_known(line.cells)) for line in spreadsheet_lines(place)]
-    problems = list(_wrong_columns(lines))
+    written = spreadsheet_lines(place)
+    lines = [replace(line, cells=_known(line.cells)) for line in written]
+    problems = list(_wrong_columns(list(written[0].cells) if written else []))
     if not any(problem.key == "name" for problem in problems):
         problems += _wrong_lines(lines, {str(room.get("name")): room for room in rooms})
     if problems:
@@ -89,8 +99,7 @@ def _known(cells: Mapping[str, str]) -> dict[str, str]:
     """Cells by the columns that their headings mean; the unit of a heading stands behind numbers that have none."""
     told: dict[str, str] = {}
     for head, cell in cells.items():
-        unit = _UNIT_IN_HEAD.search(head)
-        column = _column(head[: unit.start()] if unit else head)
+        unit, column = _UNIT_IN_HEAD.search(head), _meaning(head)
         own = column if column in COLUMNS and column not in told else head
         bare = unit is not None and own == column and re.fullmatch(r"[-+\d.,' ]+", cell)
         told[own] = f"{cell} {_spoken(unit['unit'])}" if bare and unit else cell
@@ -104,7 +113,7 @@ def _column(head: str) -> str:
 
 def _spoken(unit: str) -> str:
     """A unit of a heading, which is in lower case, as a cell would say it."""
-    return {"w": "W", "kw": "kW", "°c": "degC", "c": "degC", "degc": "degC", "°f": "degF", "f": "degF",
+    return {"w": "W", "kw": "kW", "°c": "degC", "c": "degC", "degc": "degC", "k": "K", "°f": "degF", "f": "degF",
             "degf": "degF", "btu/h": "Btu/h", "btuh": "Btu/h", "btu/hr": "Btu/h", "m2": "m^2", "m²": "m^2",
             "sqm": "m^2", "ft2": "ft^2", "ft²": "ft^2", "sqft": "ft^2", "sq_ft": "ft^2"}.get(unit, unit)  # fmt: skip
 
@@ -119,11 +128,18 @@ def blaming(origins: Origins) -> Iterator[None]:
         raise CaseError(error.path, found) from None
 
 
+def headed(lines: list[dict[str, str]], inches: bool = False) -> list[dict[str, str]]:
+    """Lines of rooms under headings that name their units."""
+    units = _HEADS[inches]
+    names = {column: f"{column} ({units[column]})" if column in units else column for column in COLUMNS}
+    return [{names[column]: cell for column, cell in line.items()} for line in lines]
+
+
 def as_csv(lines: list[dict[str, str]]) -> str:
-    """Lines of rooms as such a file."""
+    """Lines of rooms, at least one, as such a file."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    writer.writerow(lines[0])
     writer.writerows([neutral_cell(cell) for cell in line.values()] for line in lines)
     return out.getvalue()
 
@@ -163,20 +179,34 @@ def _amount(value: float | None, unit: str, size: float) -> str:
     return "" if value is None else f"{value / size:.6g} {unit}"
 
 
-def _wrong_columns(lines: list[SheetLine]) -> Iterator[Problem]:
-    heads = lines[0].cells if lines else {}
-    if "name" not in heads:
+def _wrong_columns(heads: list[str]) -> Iterator[Problem]:
+    meanings = [_meaning(head) for head in heads]
+    if "name" not in meanings:
         rule = "there must be a column name, headed in the first line, and at least one line more"
-        yield Problem("name", "", rule, "see joistbay house --template")
+        yield Problem("name", "", rule, "see joistbay house HOUSE --template")
         return
-    for column in heads:
-        unit = _UNIT_IN_HEAD.search(column)
-        meant = _column(column[: unit.start()] if unit else column)
-        if column not in COLUMNS and meant in COLUMNS:
-            yield Problem(column, "", f"means {meant}, as another column does", "leave one of them out")
-        elif column not in COLUMNS:
+    for place, (head, meant) in enumerate(zip(heads, meanings, strict=True)):
+        if meant not in COLUMNS:
             way = f"known: {', '.join(COLUMNS)}; take it out or head it so, with its unit, as in load (W)"
-            yield Problem(column, "", "unknown column", way)
+            yield Problem(head, "", "unknown column", way)
+        elif meant in meanings[:place]:
+            yield Problem(head, "", f"means {meant}, as another column does", "leave one of them out")
+
+
+def _meaning(head: str) -> str:
+    """The column that a heading with or without a unit means; the heading itself where it means none."""
+    unit = _UNIT_IN_HEAD.search(head)
+    return _column(head[: unit.start()] if unit else head)
+
+
+def _same(column: str, cell: str, told: str) -> bool:
+    """Whether a cell says what the house file says, in whatever unit."""
+    if cell == told or column not in _MEASURED:
+        return cell == told
+    try:
+        return isclose(*(parse(text, _MEASURED[column]) for text in (cell, told)), rel_tol=1e-5)
+    except UnitError:
+        return False
 
 
 def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:
@@ -188,7 +218,9 @@ def _wrong_lines(lines: list[SheetLine], rooms: Mapping[str, Mapping[str, Any]])
         elif name in seen:
             yield Problem(line.place, f'"{name}"', "given twice")
         else:
-            twice = [key for key, value in line.cells.items() if value and key != "name" and key in rooms[name]]
-            for key in twice:
-                yield Problem(line.place, f"{key} of {name}", "the house file says it too", "leave one out")
+            for key, value in line.cells.items():
+                told = rooms[name].get(key)
+                if value and key != "name" and told is not None and not _same(key, value, str(told)):
+                    rule = f'the house file says "{told}"'
+                    yield Problem(line.place, f'{key} of {name}, "{value}"', rule, "leave one of them out")
         seen.add(name)

@@ -94,6 +94,8 @@ def _rule(model: type[BaseModel], kind: str, detail: ErrorDetails) -> tuple[str,
         return "must be a section with keys", f"write [{_heading(detail['loc'])}] with its keys below it"
     if kind.startswith("int_"):
         return "must be a whole number", ""
+    if kind.startswith("float_"):
+        return "must be a number", ""
     if kind == "tuple_type":
         return _list_wanted(model, detail["loc"])
     said = sub(r"^(Input|String|List|Tuple|Dictionary|Value) should", "must", detail["msg"])

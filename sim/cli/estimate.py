@@ -81,7 +81,7 @@ def announce(
     if any(goes_together(case) for case in cases):
         return  # an accelerator's pace is another one, and its first rounds tell soon
     airy = any(case.air.is_resolved for case in cases)
-    learned, known = _pace("air" if airy else work)
+    learned, known = bounded_pace("air" if airy else work)
     if known is None:
         return
     cells = [size_of(case) for case in cases]
@@ -124,7 +124,7 @@ def announce_flow(progress: Progress, case: BlocksCase, grids: Sequence[AirProbl
 def time_with_air(case: AnyCase) -> str:
     """About how long most bays of the size take here, with nothing beside it, when their air is computed; in words."""
     computed = case.with_text("air.model", "resolved")
-    _, known = _pace("air")
+    _, known = bounded_pace("air")
     longest = known.seconds * units_of("air", computed, size_of(computed)) if known else 0.0
     soon, late = (_share(computed, time) * longest for time in SOON_KNOWN)
     return f"about {between(soon, late)} on this machine when idle"
@@ -156,8 +156,8 @@ MOST_UNUSUAL = 10.0
 """How many times slower or faster than a usual machine this one is believed to be by what it did before."""
 
 
-def _pace(work: str) -> tuple[Pace | None, Pace | None]:
-    """What this machine has done before, if anything; what is gone by."""
+def bounded_pace(work: str) -> tuple[Pace | None, Pace | None]:
+    """What this machine has done before, if anything; what is gone by, within reason of a usual machine's."""
     learned, usual = known_pace(work), USUAL.get(work)
     if learned is None or usual is None:
         return learned, learned or usual

@@ -104,7 +104,7 @@ def house(
     """
     from sim.case.errors import CaseError
     from sim.case.house_load import load_house
-    from sim.case.house_table import room_lines, unfilled_lines
+    from sim.case.house_table import headed, room_lines, unfilled_lines
     from sim.house.save_house import HOUSE_ENTRIES
     from sim.house.solve_house import HouseWish, check_house, check_variants
     from sim.store.target import check_target
@@ -114,7 +114,7 @@ def house(
     except CaseError as error:
         if not choice.template or (unfilled := unfilled_lines(path, error)) is None:
             raise
-        return _template(unfilled, out)
+        return _template(headed(unfilled, units == "ip"), out)
     wish = HouseWish(_named("variant", choice.variant), choice.fineness, choice.device)
     rooms, sources = check_house(asked, wish)
     check_variants(asked)
@@ -122,7 +122,7 @@ def house(
     _check_source(_named("source", choice.source), [source.name for source in sources])
     _check_sizes(rooms)
     if choice.template:
-        return _template(room_lines(asked, units == "ip"), out)
+        return _template(headed(room_lines(asked, units == "ip"), units == "ip"), out)
     if choice.layout_only:
         return _counted(asked, rooms, units, json)
     folder = out or Path("runs") / f"{asked.name}{_ending(wish.variant)}-house"

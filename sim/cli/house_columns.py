@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.cli.show import plain_table
-from sim.house.circuit_flow import HEAD
-from sim.results.people import UNITS, Unit, unit_of
+from sim.cli.show import plain_table, print_sentence
+from sim.results.page_units import page_unit
+from sim.results.people import Unit
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.table import Table
 
 System = Literal["si", "ip"]
@@ -23,7 +24,6 @@ NAMES = 22
 _OWN = {
     "share_percent": Unit("%", "%", si_format=".0f", ip_format=".0f"),
     "ratio": Unit("", "", si_format=".2f", ip_format=".2f"),
-    "water_C": UNITS["C"],
     "count": Unit("", "", si_format=".0f", ip_format=".0f"),
 }
 
@@ -62,8 +62,8 @@ def _cell(column: PrintedColumn, row: Any, system: System) -> str:
 
 
 def unit_of_key(key: str) -> Unit:
-    """The unit that a key names; pressures are heads."""
-    return _OWN.get(key) or (HEAD if key.endswith("_kPa") else unit_of(key))
+    """The unit that a key names, with the digits of the page; pressures are heads."""
+    return _OWN.get(key) or page_unit(key)
 
 
 def number(key: str, value: float, system: System) -> str:
@@ -72,7 +72,7 @@ def number(key: str, value: float, system: System) -> str:
         return "none"
     unit = unit_of_key(key)
     digits = unit.si_format if system == "si" else unit.ip_format
-    text = format(unit.convert(value, system), ",.0f" if key.endswith("_W") else digits)
+    text = format(unit.convert(value, system), digits)
     return text.removeprefix("-") if not any(digit in text for digit in "123456789") else text
 
 
@@ -84,3 +84,21 @@ def celsius(kelvin: float) -> float:
 def spacing(wide: float | None) -> float | str:
     """A plate spacing [mm], or that there are no plates."""
     return "none" if wide is None else 1000.0 * wide
+
+
+def write(key: str, value: float, system: System) -> str:
+    """A value with its unit."""
+    unit = unit_of_key(key)
+    return f"{number(key, value, system)} {unit.name(system)}".rstrip()
+
+
+def degrees(kelvin: float, system: System) -> str:
+    """A temperature [K] with its unit."""
+    return write("water_C", celsius(kelvin), system) if kelvin == kelvin else "none"
+
+
+def say(out: Console, text: str, system: System) -> None:
+    """A sentence in the reader's units, in lines of the terminal's width."""
+    from viz.page_parts import PageReader
+
+    print_sentence(out, PageReader(system).sentence(text))

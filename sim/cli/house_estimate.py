@@ -7,9 +7,9 @@ from contextlib import contextmanager
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from sim.cli.durations import about
-from sim.cli.estimate import USUAL, WORTH_SAYING, size_of, units_of
-from sim.machine.pace import known_pace, learn_pace
+from sim.cli.durations import about, between
+from sim.cli.estimate import SPREAD, SPREAD_UNKNOWN, WORTH_SAYING, bounded_pace, size_of, units_of
+from sim.machine.pace import busyness, learn_pace
 from sim.study.on_device import goes_together
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def house_foretold(
     houses : so many variants come one after the other; nothing is learned from more than one.
     """
     began, compiled = monotonic(), progress.compiled
-    cells: list[int] = []
+    busy, cells = busyness(), list[int]()  # as long as this process works itself: it rests while its workers solve
 
     def foretell(fresh: Sequence[Case], count: int) -> None:
         if cells or not fresh or any(goes_together(case) for case in fresh):
@@ -45,30 +45,34 @@ def house_foretold(
             _announce_air(progress, fresh, houses / workers)
             return
         cells.extend(size_of(case) for case in fresh)
-        learned = known_pace(WORK)
-        known = learned or USUAL[WORK]
-        seconds = known.seconds * _work(cells) * houses / workers
-        progress.expect(seconds)
-        if seconds >= WORTH_SAYING:
+        learned, known = bounded_pace(WORK)
+        assert known is not None
+        quiet = known.seconds * _work(cells) * houses / workers
+        progress.expect(busy * quiet)
+        if busy * quiet >= WORTH_SAYING:
+            low, high = SPREAD if learned else SPREAD_UNKNOWN
             basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
             coarse = all(case.mesh.fineness == "coarse" for case in fresh)
             progress.note(
-                f"About {about(seconds)} and {known.memory * (workers + 1) / 1e9:.1f} GB for {len(fresh)} of {count} "
-                f"bays of up to {max(cells):,} cells, going by {basis}; what is solved is kept"
+                f"About {between(low * quiet, high * busy * quiet)} and {known.memory * (workers + 1) / 1e9:.1f} GB "
+                f"for {len(fresh)} of {count} bays of up to {max(cells):,} cells, going by {basis}; what is solved is "
+                "kept"
                 + ("." if coarse else ", and --fineness coarse shortens it.")
             )
 
     yield foretell
     progress.expect(None)
     if cells and houses == 1 and progress.compiled == compiled:
-        learn_pace(WORK, (monotonic() - began) * workers / _work(cells))
+        learn_pace(WORK, (monotonic() - began) * workers / busy / _work(cells))
 
 
 def _announce_air(progress: Progress, fresh: Sequence[Case], share: float) -> None:
     """Say at most about how long bays with computed air take for their curves alone; it teaches nothing."""
     from sim.house.curve import EXCESSES
 
-    known, units = known_pace("air") or USUAL["air"], [units_of("air", case, size_of(case)) for case in fresh]
+    _, known = bounded_pace("air")
+    assert known is not None
+    units = [units_of("air", case, size_of(case)) for case in fresh]
     seconds = known.seconds * sum(units) * len(EXCESSES) * share
     progress.note(
         f"At most about {about(seconds)} for {len(fresh)} bays with computed air, each at {len(EXCESSES)} temperatures "

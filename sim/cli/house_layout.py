@@ -9,7 +9,7 @@ from sim.cli.options import UnitChoice
 from sim.cli.show import console, each_system, plain_table
 from sim.house.layout_only import RoomCount
 from sim.house.quantities import ITEMS
-from sim.results.people import format_value
+from sim.results.page_units import page_unit
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -36,7 +36,7 @@ def _circuits(counted: Sequence[RoomCount], system: System) -> Table:
         table.add_column(head, justify="right" if number in (1, 4, 5) else "left", no_wrap=number == 0)
     for count in counted:
         for circuit in count.placed.split.circuits:
-            lengths = (format_value("tube_m", metres, system) for metres in (circuit.length, circuit.leaders))
+            lengths = (page_unit("tube_m").write(metres, system) for metres in (circuit.length, circuit.leaders))
             names = (circuit.bays[0].name, circuit.bays[-1].name)
             table.add_row(circuit.name, f"{len(circuit.bays)}", *names, *lengths)
     return table
@@ -52,5 +52,6 @@ def _quantities(counted: Sequence[RoomCount], system: System) -> Table:
     table.add_column(justify="right")
     for item in ITEMS:
         whole = item.key.rpartition("_")[2] not in ("m", "m2")
-        table.add_row(item.name, f"{item.of(first):,.0f}" if whole else format_value(item.key, item.of(first), system))
+        amount = item.of(first)
+        table.add_row(item.name, f"{amount:,.0f}" if whole else page_unit(item.key).write(amount, system))
     return table

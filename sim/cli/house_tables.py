@@ -6,14 +6,15 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from sim.cli.house_columns import NAMES, PrintedColumn, celsius, columns_table, number, spacing, unit_of_key
+from sim.cli.house_circuits import print_circuits
+from sim.cli.house_columns import NAMES, PrintedColumn, System, celsius, columns_table, degrees, say, spacing, write
 from sim.cli.keeping import kept_line
 from sim.cli.options import UnitChoice
 from sim.cli.show import CAUTION, console, each_system, plain_table, print_sentence
-from sim.house.circuit_flow import HEAD, PURGING
-from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
+from sim.house.circuit_flow import HEAD
+from sim.house.plan import HousePlan, RoomNeed, RoomResult, SourceLayout
 from sim.house.verdict import LEAST_SHORT, curves_miss, verdict
 from sim.results.house_words import full_name, in_words, solves_in_words, weather_words
 
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 
     from sim.case.house_case import House
     from sim.rules.limits import Verdict
-
-System = Literal["si", "ip"]
 
 _FILES = {
     "house.pdf": "the booklet: print it, it stays with the house",
@@ -56,7 +55,7 @@ def print_plan(plan: HousePlan, source: str, units: UnitChoice, folder: Path | N
         _print_material(out, plan)
         for layout in plan.layouts:
             _print_layout(out, layout, system)
-        _print_circuits(out, plan.layout(source), system)
+        print_circuits(out, plan.layout(source), system)
     out.print()
     print_sentence(out, solves_in_words(plan.solves, plan.taken_up, plan.asked, curves_miss(plan)))
     print_sentence(out, _RESTS_ON)
@@ -81,7 +80,7 @@ def print_needs(house: House, needs: Mapping[str, Sequence[RoomNeed]], units: Un
             table.add_column(name or "as written", justify="right")
         for place, room in enumerate(house.rooms):
             table.add_row(
-                full_name(room.name, room.title), *(_degrees(own[place].supply, system) for own in needs.values())
+                full_name(room.name, room.title), *(degrees(own[place].supply, system) for own in needs.values())
             )
         out.print(table)
     for name, title in titles.items():
@@ -93,13 +92,13 @@ def _print_rooms(out: Console, plan: HousePlan, system: System) -> None:
     out.print("\nRooms as written: the water that each needs by itself on the design day")
     out.print(needs_table(plan.needs, system))
     set_by = plan.set_by
-    _say(out, f"{_called(set_by)} sets the supply.", system)
+    say(out, f"{_called(set_by)} sets the supply.", system)
     for need in plan.needs:
         if need.note:
-            _say(out, f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", system)
+            say(out, f"{need.name}: {need.note.removeprefix(f'{need.name}: ')}", system)
         if need.limit:
-            most, at = _write("most_W", need.limit_output, system), _degrees(need.limit_supply, system)
-            _say(out, f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", system)
+            most, at = write("most_W", need.limit_output, system), degrees(need.limit_supply, system)
+            say(out, f"{need.name}: no more than {most}, at {at}, within limits ({need.limit})", system)
 
 
 def _called(need: RoomNeed) -> str:
@@ -150,7 +149,7 @@ def _plates(layout: SourceLayout, system: System) -> str:
 
 def _pumps(layout: SourceLayout, system: System) -> str:
     return "\n".join(
-        f"{entry.name} {_write('flow_l_min', 6e4 * entry.water.volume_flow, system)}\n"
+        f"{entry.name} {write('flow_l_min', 6e4 * entry.water.volume_flow, system)}\n"
         f"{HEAD.write(entry.water.head / 1e3, system)}"
         for entry in layout.manifolds
     )
@@ -184,19 +183,19 @@ def _cost(layout: SourceLayout) -> str:
 
 
 _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
-    "supply": lambda layout, system: _degrees(layout.supply, system),
+    "supply": lambda layout, system: degrees(layout.supply, system),
     "set by": lambda layout, system: layout.set_by,
-    "hottest allowed": lambda layout, system: _degrees(layout.hottest, system),
-    "water drop": lambda layout, system: _write("drop_K", layout.drop, system),
+    "hottest allowed": lambda layout, system: degrees(layout.hottest, system),
+    "water drop": lambda layout, system: write("drop_K", layout.drop, system),
     "plates every": _plates,
     "plates": lambda layout, system: f"{layout.plates}",
-    "tube with leaders": lambda layout, system: _write("tube_m", layout.tube, system),
-    "heat from the source": lambda layout, system: _write("heat_W", layout.heat, system),
-    "  of it down, lost": lambda layout, system: _write("heat_W", layout.down_lost, system),
-    "  of it at the edges": lambda layout, system: _write("heat_W", layout.edge, system),
-    "  with all valves open": lambda layout, system: _write("heat_W", layout.heat_open, system),
+    "tube with leaders": lambda layout, system: write("tube_m", layout.tube, system),
+    "heat from the source": lambda layout, system: write("heat_W", layout.heat, system),
+    "  of it down, lost": lambda layout, system: write("heat_W", layout.down_lost, system),
+    "  of it at the edges": lambda layout, system: write("heat_W", layout.edge, system),
+    "  with all valves open": lambda layout, system: write("heat_W", layout.heat_open, system),
     "efficiency": _ratio,
-    "fuel or electricity": lambda layout, system: _write("energy_W", layout.energy, system),
+    "fuel or electricity": lambda layout, system: write("energy_W", layout.energy, system),
     "season's heat": lambda layout, system: _kwh(layout, "heat"),
     "  fuel or electricity": lambda layout, system: _kwh(layout, "energy"),
     "  of it direct electric": lambda layout, system: _kwh(layout, "backup"),
@@ -204,20 +203,20 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "  efficiency or COP": lambda layout, system: f"{layout.season.ratio:.2f}" if layout.season else "not known",
     "  cost": lambda layout, system: _cost(layout),
     "pump": _pumps,
-    "shortfall": lambda layout, system: _write("load_W", layout.shortfall, system),
+    "shortfall": lambda layout, system: write("load_W", layout.shortfall, system),
     "limits not kept": _not_kept,
 }
 """Lines of the comparison of sources."""
 
 
 def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
-    out.print(f"\n{layout.source.name}: {_degrees(layout.supply, system)} supply, set by {layout.set_by}", style="bold")
+    out.print(f"\n{layout.source.name}: {degrees(layout.supply, system)} supply, set by {layout.set_by}", style="bold")
     out.print(layout_table(layout, system))
     told = verdict(layout)
-    _say(out, in_words(told, lambda key, value: _write(key, value, system)), system)
+    say(out, in_words(told, lambda key, value: write(key, value, system)), system)
     for finding in layout.findings:
         if not finding.kept:
-            _say(out, f"✗ {finding.what}: {finding.told(system)}", system)
+            say(out, f"✗ {finding.what}: {finding.told(system)}", system)
     for room in layout.rooms:
         _print_broken(out, room, system)
         _print_remedies(out, room, system)
@@ -225,7 +224,7 @@ def _print_layout(out: Console, layout: SourceLayout, system: System) -> None:
     out.print(outdoor_table(layout, system))
     out.print()
     out.print(shares_table(layout, system))
-    _say(out, weather_words(told), system)
+    say(out, weather_words(told), system)
 
 
 def layout_table(layout: SourceLayout, system: System) -> Table:
@@ -261,15 +260,15 @@ def _print_broken(out: Console, room: RoomResult, system: System) -> None:
     broken = {held.limit for held in room.verdicts if not held.kept}
     for held in room.verdicts:
         if not held.kept:
-            _say(out, f"✗ {room.need.name}: {_reaches(held, system)}", system)
+            say(out, f"✗ {room.need.name}: {_reaches(held, system)}", system)
     for held in room.open_verdicts:
         if not held.kept and held.limit not in broken:
-            _say(out, f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", system)
+            say(out, f"! {room.need.name}: with its valve left open, {_reaches(held, system)}", system)
 
 
 def _reaches(held: Verdict, system: System) -> str:
     key, limit = held.limit.key, held.limit
-    value, highest = _write(key, held.value, system), _write(key, limit.highest, system)
+    value, highest = write(key, held.value, system), write(key, limit.highest, system)
     if value == highest:
         return f"{limit.what} is a little above {highest}"
     return f"{limit.what} reaches {value}, more than {highest}"
@@ -279,19 +278,19 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
     """What was tried in a room that falls short."""
     if not room.remedies:
         return
-    short, needed = _write("load_W", room.shortfall, system), room.need.supply
-    way = "no water does" if math.isnan(needed) else f"it would need {_degrees(needed, system)}"
+    short, needed = write("load_W", room.shortfall, system), room.need.supply
+    way = "no water does" if math.isnan(needed) else f"it would need {degrees(needed, system)}"
     if room.need.limit and not math.isnan(needed):
         way += f" and break a limit ({room.need.limit})"
-    _say(out, f"{room.need.name} falls short by {short}, {way}; what helps at this water:", system)
+    say(out, f"{room.need.name} falls short by {short}, {way}; what helps at this water:", system)
     for remedy in room.remedies:
         if math.isnan(remedy.output):
-            _say(out, f"- {remedy.told(system)}: cannot be; {remedy.note}", system)
+            say(out, f"- {remedy.told(system)}: cannot be; {remedy.note}", system)
             continue
         verdict = "enough" if remedy.enough else "not enough"
         note = f"; {remedy.note}" if remedy.note else ""
-        gain = _write("load_W", remedy.gain, system)
-        _say(out, f"- {remedy.told(system)}: {gain} more, {verdict}{note}", system)
+        gain = write("load_W", remedy.gain, system)
+        say(out, f"- {remedy.told(system)}: {gain} more, {verdict}{note}", system)
 
 
 def outdoor_table(layout: SourceLayout, system: System) -> Table:
@@ -312,7 +311,7 @@ def shares_table(layout: SourceLayout, system: System) -> Table:
     """One line a room: what its floor gives of its load at each outdoor temperature."""
     columns = [PrintedColumn("% of heat load at", cell=lambda row: row[0])]
     for place, point in enumerate(layout.outdoor):
-        head = _degrees(point.outdoor, system)
+        head = degrees(point.outdoor, system)
         columns.append(PrintedColumn(head, "share_percent", partial(_nth, place)))
     rows = [
         (name, [point.rooms[place] for point in layout.outdoor])
@@ -327,72 +326,5 @@ def _nth(number: int, row: tuple[str, Sequence[tuple[str, float, float]]]) -> fl
     return 100.0 * output / load if load > 0.0 else ""
 
 
-def _print_circuits(out: Console, layout: SourceLayout, system: System) -> None:
-    out.print(f"\nCircuits, {layout.source.name}, valves open", style="bold")
-    out.print(circuits_table(layout, system))
-    for entry in layout.manifolds:
-        _say(out, _manifold_line(entry, system), system)
-    for circuit in layout.circuits:
-        for note in circuit.flow.notes(system):
-            if "air is not carried" not in note:
-                _say(out, f"- {circuit.name}: {note}", system)
-    if slow := [circuit.name for circuit in layout.circuits if not circuit.flow.purges_itself]:
-        limit = _write("water_m_s", PURGING, system)
-        words = "so air is not carried along; purge one by one (common practice, no source)"
-        _say(out, f"- {', '.join(slow)}: slower than {limit}, {words}", system)
-    out.print("\nOrder of pulling: from the middle of the circuit outwards, one half and then the other")
-    for circuit in layout.circuits:
-        _say(out, f"- {circuit.name}: {' '.join(circuit.pulling)}", system)
-
-
-def _manifold_line(entry: ManifoldResult, system: System) -> str:
-    """Pump duty, mixed return and balance of a manifold."""
-    water = entry.water
-    duty = f"{_write('flow_l_min', 6e4 * water.volume_flow, system)} at {HEAD.write(water.head / 1e3, system)}"
-    upstream = HEAD.write(water.upstream / 1e3, system)
-    alike = "are alike" if water.balanced else f"differ by {100.0 * water.spread:.0f} %, valves balance them"
-    several = len(water.circuits) > 1
-    circuits = f"{len(water.circuits)} circuits" if several else "1 circuit"
-    return (
-        f"manifold {entry.name}, {circuits}: pump {duty}, set by {water.setting.circuit.name}, "
-        f"{upstream} of it before the manifold; {_degrees(water.returning, system)} comes back"
-        + (f"; lengths {alike}" if several else "")
-    )
-
-
-def circuits_table(layout: SourceLayout, system: System) -> Table:
-    """One line a circuit."""
-    takes = {throttle.name: throttle.excess for entry in layout.manifolds for throttle in entry.water.throttles()}
-    columns = (
-        PrintedColumn("circuit", cell=lambda circuit: circuit.name),
-        PrintedColumn("bays", "count", lambda circuit: len(circuit.bays)),
-        PrintedColumn("length", "length_m", lambda circuit: circuit.flow.circuit.length),
-        PrintedColumn("heat", "heat_W", lambda circuit: circuit.flow.heat),
-        PrintedColumn("flow", "flow_l_min", lambda circuit: 6e4 * circuit.flow.volume_flow),
-        PrintedColumn("speed", "velocity_m_s", lambda circuit: circuit.flow.velocity),
-        PrintedColumn("Re", "reynolds", lambda circuit: circuit.flow.reynolds),
-        PrintedColumn("return", "water_C", lambda circuit: celsius(circuit.flow.returning)),
-        PrintedColumn("head", "head_kPa", lambda circuit: circuit.flow.head / 1e3),
-        PrintedColumn("valve", "head_kPa", lambda circuit: takes[circuit.name] / 1e3),
-    )
-    return columns_table(columns, layout.circuits, system)
-
-
-def _write(key: str, value: float, system: System) -> str:
-    unit = unit_of_key(key)
-    return f"{number(key, value, system)} {unit.name(system)}".rstrip()
-
-
-def _degrees(kelvin: float, system: System) -> str:
-    return _write("water_C", celsius(kelvin), system) if kelvin == kelvin else "none"
-
-
 def _spacing(wide: float | None, system: System) -> str:
-    return "no plates" if wide is None else _write("spacing_mm", 1000.0 * wide, system)
-
-
-def _say(out: Console, text: str, system: System) -> None:
-    """A sentence in the reader's units, in lines of the terminal's width."""
-    from viz.page_parts import PageReader
-
-    print_sentence(out, PageReader(system).sentence(text))
+    return "no plates" if wide is None else write("spacing_mm", 1000.0 * wide, system)

@@ -145,8 +145,8 @@ class HouseTalk:
             self._failed(self._session.change, f"its process ended ({reply.how}); the next change begins anew")
         elif isinstance(reply, Reply) and reply.kind == "failed":
             self._failed(reply.change, str(reply.told))
-        elif isinstance(reply, Reply) and reply.kind == "progress":
-            self._send({"kind": "progress", "change": reply.change, "mesh": reply.mesh, **reply.told})
+        elif isinstance(reply, Reply) and reply.kind in ("progress", "outline"):
+            self._send({"kind": reply.kind, "change": reply.change, "mesh": reply.mesh, **reply.told})
         elif isinstance(reply, Reply) and reply.kind == "answer":
             text = self._asked.get((reply.change, reply.mesh))
             if text is not None:

@@ -15,8 +15,8 @@ from sim.explorer.jobs import Reply
 from sim.explorer.work import Overtaken, in_words
 from sim.house.bay_solver import BaySolver, HouseError
 from sim.house.kept_bays import keep_newest
-from sim.house.record import house_record
-from sim.house.solve_house import HouseWish, solve_house
+from sim.house.record import house_record, outline_record
+from sim.house.solve_house import HouseWish, check_house, solve_house
 from sim.machine.helpers import listen
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ class HouseBench:
     """Does the last job; bays that were solved for earlier ones are remembered."""
 
     def __init__(self, line: Connection, picture: Picture, store: Path) -> None:
-        self._line, self._picture = line, picture
+        self._line, self._picture, self._begun = line, picture, False
         self._solver = BaySolver(store)
         self._come = threading.Condition()
         self._job: HouseJob | None = None
@@ -71,6 +71,10 @@ class HouseBench:
         began = perf_counter()
         house = parse_house(job.text, job.name, job.path)
         wish = HouseWish(fineness="coarse" if job.mesh == "coarse" else None, remedies=False)
+        if not self._begun:  # the first bays take minutes: meanwhile the page has the plan
+            told = self._picture(outline_record(house, check_house(house, wish)[0]))
+            self._line.send(Reply("outline", job.change, job.mesh, told))
+            self._begun = True
         self._solver.batch = self._teller(job)
         try:
             plan = solve_house(house, self._solver, wish)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.fluids import Fluid, water_properties
@@ -23,7 +22,8 @@ from sim.physics.tube import (
     reynolds_tube,
     water_march,
 )
-from sim.results.people import Unit, format_value
+from sim.results.page_units import PAGE_UNITS, page_unit
+from sim.results.people import Units, format_value
 
 PURGING = 0.6
 """Slower water does not carry air along [m/s]: common practice (2 ft/s), no source."""
@@ -35,10 +35,8 @@ diameters (handbook tables, from memory)."""
 ENDS = 1.5
 """Loss coefficient of entry into the circuit (0.5) and exit into the manifold (1.0) [-] (handbooks, from memory)."""
 
-HEAD = Unit("kPa", "ft", 1.0 / 2.989067, 0.0, ".1f", ".1f")
+HEAD = PAGE_UNITS["kPa"]
 """Head for people; foot of water at 4 °C from NIST SP 811."""
-
-Units = Literal["si", "ip", "both"]
 
 _BAR = 1e5
 _SETTLING = 4
@@ -161,6 +159,11 @@ class CircuitFlow:
         return self.velocity >= PURGING
 
     @property
+    def cooler_end(self) -> float:
+        """How much cooler the last bay's mean water is than the first's [K]."""
+        return self.bays[0].mean - self.bays[-1].mean
+
+    @property
     def end_share(self) -> float:
         """Heat of a metre of tube in the last bay, as a share of the same metre in the first [-]."""
         first, last = self.bays[0], self.bays[-1]
@@ -168,8 +171,13 @@ class CircuitFlow:
 
     def notes(self, units: Units = "si") -> tuple[str, ...]:
         """What a person should know of this circuit, in sentences."""
-        found = (_cooler_end(self, units), _air(self, units), _regime(self))
+        found = (_cooler_end(self, units), _air(self, units), self.unsure)
         return tuple(note for note in found if note)
+
+    @property
+    def unsure(self) -> str:
+        """What the Reynolds number leaves unsure, or that flow is laminar; empty where it is turbulent."""
+        return _regime(self)
 
     def __str__(self) -> str:
         litres = format_value("flow_l_min", self.volume_flow * 6e4)
@@ -303,8 +311,8 @@ def _cooler_end(flow: CircuitFlow, units: Units) -> str:
     if len(flow.bays) == 1:
         return ""
     first, last = flow.bays[0], flow.bays[-1]
-    cooler = format_value("water_K", first.mean - last.mean, units)
-    water = format_value("water_C", last.mean - ZERO_CELSIUS, units)
+    cooler = page_unit("water_K").write(flow.cooler_end, units)
+    water = page_unit("water_C").write(last.mean - ZERO_CELSIUS, units)
     return (
         f"last bay {last.name}: its water, {water} in the mean, is {cooler} cooler than that of {first.name}; the same "
         f"length of tube gives {100.0 * (1.0 - flow.end_share):.0f} % less"

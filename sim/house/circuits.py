@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from sim.case.quantities import format_value
 from sim.house.way import Way
 
 LONGEST = 90.0
@@ -216,9 +217,10 @@ def check_bays(bays: Sequence[CircuitBay], longest: float, join: Join) -> None:
     for number, bay in enumerate(bays):
         alone = join(number, number + 1)
         if alone.length > longest + _ROUNDING:
+            tube, leaders, most = (format_value(metres, "length") for metres in (bay.laid, alone.leaders, longest))
             raise CircuitError(
-                f"bay {bay.name}: {bay.laid:.1f} m of tube and {alone.leaders:.1f} m of leaders are longer than a "
-                f"circuit may be, {longest:.1f} m; feed the bay in two parts, or move the manifold"
+                f"bay {bay.name}: {tube} of tube and {leaders} of leaders are longer than a circuit may be, {most}; "
+                "feed the bay in two parts, or move the manifold"
             )
 
 
@@ -234,9 +236,15 @@ def pulling_order(circuit: Circuit) -> tuple[str, ...]:
     >>> pulling_order(Circuit("C1", tuple(CircuitBay(name, 10.0, 10.0) for name in "abcde")))
     ('c', 'b', 'a', 'd', 'e')
     """
-    names = [bay.name for bay in circuit.bays]
+    first, then = pulling_halves(circuit)
+    return (*first, *then)
+
+
+def pulling_halves(circuit: Circuit) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The bays that are pulled with the first end of the tube, and those with the other, each from the middle on."""
+    names = tuple(bay.name for bay in circuit.bays)
     middle = (len(names) + 1) // 2
-    return (*names[:middle][::-1], *names[middle:])
+    return names[:middle][::-1], names[middle:]
 
 
 def _check_overlap(bays: Sequence[CircuitBay]) -> None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
+from sim.results.page_units import page_unit
 from sim.results.people import UNITS, Units
 
 Row = dict[str, object]
@@ -34,6 +35,27 @@ INCH_POUND = {key: Turned(name, UNITS[key].factor, UNITS[key].offset) for key, n
 
 SAME = frozenset({"kWh", "percent", "h"})
 """Endings of units that both systems share."""
+
+
+def cell_format(heading: str) -> str:
+    """How a spreadsheet shows the numbers under a heading in either system: with the digits of the page.
+
+    Examples
+    --------
+    >>> cell_format("return_C"), cell_format("return_F"), cell_format("load_Btu_h"), cell_format("flow_gpm")
+    ('0.0', '0.0', '#,##0', '0.00')
+    >>> cell_format("plates"), cell_format("season_heat_kWh")
+    ('General', '#,##0')
+    """
+    endings = {turned.ending: key for key, turned in INCH_POUND.items()}
+    fitting = [ending for ending in (*endings, *INCH_POUND, *SAME) if heading.endswith(f"_{ending}")]
+    own = max(fitting, key=len, default="")
+    unit = page_unit(f"_{endings.get(own, own)}")
+    digits = re.fullmatch(r"(,?)\.(\d)f", unit.ip_format if own in endings else unit.si_format) if own else None
+    if digits is None:
+        return "General"
+    places = int(digits[2])
+    return ("#,##0" if digits[1] else "0") + (f".{'0' * places}" if places else "")
 
 
 def in_units(rows: Iterable[Row], units: Units) -> list[Row]:

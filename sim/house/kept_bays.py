@@ -23,7 +23,7 @@ _SOLVES = (
 )
 _NOT_HOUSE = "house"
 _HOUSE_FILES = ("bay_solver.py", "bay_jobs.py", "curve.py", "crossing.py")
-_WORDS = ("house_words.py", "people.py", "lines.py")
+_WORDS = ("house_words.py", "people.py", "page_units.py", "lines.py")
 """Files of the program that only put numbers into words."""
 
 

@@ -55,7 +55,7 @@ class Amounts:
     clips : int
         For tube that no plate holds, leaders included.
     insulation : float [m²]
-        Between the joists, over the whole length of the bays.
+        Between the joists, over the whole length of the bays; none where they are written without.
     rim_pieces : int
         Ends of bays at an outer side of the plan, to be insulated.
     rim_area : float [m²]
@@ -134,7 +134,8 @@ ITEMS = (
          "every {} along both edges; common practice, no source", FASTENED_EVERY),
     Item("hangers", "hangers for plates", "hangers", f"{HANGERS} a plate; common practice, no source"),
     Item("clips", "clips for free tube", "clips", "one every {}; plumbing codes (from memory)", HELD_EVERY),
-    Item("insulation_m2", "insulation between joists", "insulation", "whole bays, joists left out, no waste"),
+    Item("insulation_m2", "insulation between joists", "insulation",
+         "whole bays of those written with it, joists left out, no waste"),
     Item("rim_pieces", "rim pieces", "rim_pieces",
          "bays that end within {} of their room's side, no room of the file beyond", AT_THE_RIM),
     Item("rim_m2", "rim pieces, area", "rim_area", "clear width times joist depth"),
@@ -222,7 +223,7 @@ def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit
         fasteners=0 if hung else held_each * plates,
         hangers=HANGERS * plates if hung else 0,
         clips=math.ceil(max(0.0, tube - plates * length) / HELD_EVERY - 1e-9),
-        insulation=sum(bay.length * bay.width for bay in bays) * clear / float(case.bay.joist_spacing),
+        insulation=_insulated(case, bays),
         rim_pieces=rim_pieces,
         rim_area=rim_pieces * clear * float(case.bay.joist_depth),
         holes=_crossings(bays, circuits) + sum(_bored_blocking(bay) for bay in bays),
@@ -230,6 +231,13 @@ def amounts_of(case: Case, bays: Sequence[PlacedBay], circuits: Sequence[Circuit
         actuators=len(circuits),
         thermostats=1,
     )
+
+
+def _insulated(case: Case, bays: Sequence[PlacedBay]) -> float:
+    """Area between the joists of bays that have insulation [m²]; none is ordered for those that are written without."""
+    if case.cavity.insulation is None:
+        return 0.0
+    return sum(bay.length * bay.width for bay in bays) * _clear(case) / float(case.bay.joist_spacing)
 
 
 def _crossings(bays: Sequence[PlacedBay], circuits: Sequence[Circuit]) -> int:

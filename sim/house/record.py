@@ -12,12 +12,13 @@ Keys carry their unit as suffix, as in `sim.results.people`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.house.bay_types import bay_types
 from sim.house.cautions import house_cautions
+from sim.house.place import PlacedRoom, with_outlines
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
 from sim.house.tables import TABLES, table_rows
@@ -28,6 +29,7 @@ from sim.rules.cautions import ASK
 from sim.rules.site_cautions import RELIEF, TEST_MINUTES, proof_pressure
 
 if TYPE_CHECKING:
+    from sim.case.house_case import House
     from sim.house.circuit_flow import CircuitFlow
     from sim.house.plan import HousePlan, ManifoldResult, RoomNeed, RoomResult, SourceLayout
     from sim.house.way import Way
@@ -41,8 +43,8 @@ def house_record(plan: HousePlan) -> Values:
     tables = {name: table_rows(plan, name) for name in TABLES}
     return {
         "house": _house(plan),
-        "storeys": list(_storeys(plan)),
-        "bays": [_bay(plan, bay) for bay in plan.bays],
+        "storeys": list(_storeys(plan.house)),
+        "bays": [_bay(plan.house, bay) for bay in plan.bays],
         "needs": [_need(need) for need in plan.needs],
         "set_by": plan.set_by.name,
         "layouts": [_layout(plan, layout, tables) for layout in plan.layouts],
@@ -58,6 +60,22 @@ def house_record(plan: HousePlan) -> Values:
         "taken_up": plan.taken_up,
         "curves_miss_percent": curves_miss(plan),
     }
+
+
+def outline_record(house: House, placed: Sequence[PlacedRoom]) -> Values:
+    """The plan with bays and circuits, known before anything is solved; `placed` as `check_house` gives it."""
+    house = with_outlines(house, placed)
+    circuits = [(room.room, circuit) for room in placed for circuit in room.split.circuits]
+    return {
+        "house": {"title": house.title or house.name, "north_degrees": house.design.north},
+        "storeys": list(_storeys(house)),
+        "bays": [_bay(house, bay) for room in placed for bay in room.bays],
+        "circuits": [
+            {"circuit": circuit.name, "room": room.name, "manifold": room.manifold,
+             "bays": " ".join(bay.name for bay in circuit.bays), "way_m": _way(circuit.way)}
+            for room, circuit in circuits
+        ],
+    }  # fmt: skip
 
 
 def _house(plan: HousePlan) -> Values:
@@ -77,9 +95,8 @@ def _house(plan: HousePlan) -> Values:
     }
 
 
-def _storeys(plan: HousePlan) -> Iterator[Values]:
+def _storeys(house: House) -> Iterator[Values]:
     """Rooms and manifolds by storey, in the order of the file."""
-    house = plan.house
     for storey in dict.fromkeys(room.storey for room in house.rooms):
         yield {
             "name": storey,
@@ -107,11 +124,11 @@ def _extent(start: float | None, size: float | None) -> list[float]:
     return [low, low + float(size or 0.0)]
 
 
-def _bay(plan: HousePlan, bay: PlacedBay) -> Values:
+def _bay(house: House, bay: PlacedBay) -> Values:
     return {
         "name": bay.name,
         "room": bay.room,
-        "storey": plan.house.room(bay.room).storey,
+        "storey": house.room(bay.room).storey,
         "x_m": list(bay.x),
         "y_m": list(bay.y),
         "along": bay.along,

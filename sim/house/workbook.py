@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.house.in_units import cell_format
+
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
@@ -35,16 +37,17 @@ def write_workbook(path: Path, tables: Mapping[str, Iterable[Mapping[str, object
 def _fill(sheet: Worksheet, rows: list[Mapping[str, Any]]) -> None:
     """Headings, then the rows; the headings stay in sight."""
     columns = list(dict.fromkeys(column for row in rows for column in row))
+    formats = {column: cell_format(column) for column in columns}
     for line, values in enumerate([columns, *([row.get(column, "") for column in columns] for row in rows)], start=1):
-        for place, value in enumerate(values, start=1):
-            _put(sheet, line, place, value)
+        for place, (column, value) in enumerate(zip(columns, values, strict=True), start=1):
+            _put(sheet, line, place, value, formats[column])
     for place, column in enumerate(columns):
-        widest = max(len(str(row.get(column, ""))) for row in rows)
+        widest = max(len(_seen(row.get(column, ""))) for row in rows)
         sheet.column_dimensions[_letters(place)].width = min(WIDEST, max(len(column), widest) + 2)
     sheet.freeze_panes = "A2"
 
 
-def _put(sheet: Worksheet, line: int, place: int, value: Any) -> None:
+def _put(sheet: Worksheet, line: int, place: int, value: Any, shown: str) -> None:
     """One cell: a text that begins like a formula stays a text, what is not a number stays empty."""
     if isinstance(value, float) and not math.isfinite(value):
         return
@@ -54,6 +57,13 @@ def _put(sheet: Worksheet, line: int, place: int, value: Any) -> None:
     cell.value = ILLEGAL_CHARACTERS_RE.sub(" ", value) if isinstance(value, str) else value
     if isinstance(value, str):
         cell.data_type = "s"
+    else:
+        cell.number_format = shown
+
+
+def _seen(value: object) -> str:
+    """About what a cell shows."""
+    return f"{value:,.2f}" if isinstance(value, float) else str(value)
 
 
 def _letters(place: int) -> str:

@@ -18,7 +18,7 @@ from viz.drawings.frame import Heading, column_space, framed
 from viz.drawings.free_place import free_place
 from viz.drawings.measures import draw_measures
 from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
-from viz.drawings.storey_sheet import draw_plan
+from viz.drawings.storey_sheet import draw_plan, untitled
 from viz.page_parts import PageReader
 from viz.plan_places import tag_places
 
@@ -284,6 +284,58 @@ def test_bays_of_a_bay_window_are_measured_by_themselves():
     draw_measures(board, PaperView((0.0, 0.0), (60.0, 60.0), 50), storey, bays, PageReader("si"))
     told = _texts(board)
     assert "8 x 500" in told and "4 x 500" in told and not any(text.startswith("12 x") for text in told)
+
+
+def _boxes(board):
+    """Left, lower, right and upper edge of every text that a sheet of measures holds [mm]."""
+    for mark in board.marks:
+        if isinstance(mark, Lettering):
+            long, (x, y) = width_of(mark.text, mark.height), mark.place
+            start = {"start": 0.0, "middle": 0.5, "end": 1.0}[mark.anchor] * long
+            level = (x - start, y, x - start + long, y + mark.height)
+            yield mark.text, (x - mark.height, y - start, x, y - start + long) if mark.turn else level
+
+
+def _row(*walls, depth=0.7, top=0.45):
+    """Rooms side by side between walls [m], each with a bay along x that begins 50 mm above its lower wall."""
+    rooms = [{"name": f"R{k}", "title": "Store", "x_m": ends, "y_m": (0.0, depth)} for k, ends in enumerate(walls)]
+    bays = [
+        {"name": f"R{k}-1", "room": f"R{k}", "along": "x", "entry": "low", "blocked": [], "x_m": ends,
+         "y_m": (0.05, top), "joists": 0, "joists_m": ()} for k, ends in enumerate(walls)
+    ]  # fmt: skip
+    return {"name": "ground", "rooms": rooms, "manifolds": []}, bays
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_measures_of_narrow_rooms_hide_none_of_each_other(units):
+    """Six strips of 150 mm at 1 : 75 are 2 mm wide on paper: what has no place is said beneath, whole and in order."""
+    storey, bays = _row(*((0.15 * k, 0.15 * (k + 1)) for k in range(6)))
+    board = Board(*PAPERS[units][1:])
+    told = draw_measures(board, PaperView((0.0, 0.0), (100.0, 100.0), 75), storey, bays, PageReader(units))
+    assert told[0] == f"walls from left to right: {', '.join(['150' if units == 'si' else '5 7/8' + chr(34)] * 6)}"
+    assert all("bays of" in line for line in told[1:])
+    boxes = list(_boxes(board))
+    for place, (text, (left, low, right, high)) in enumerate(boxes):
+        for other, (x0, y0, x1, y1) in boxes[place + 1 :]:
+            assert right <= x0 or x1 <= left or high <= y0 or y1 <= low, (text, other)
+
+
+def test_bays_are_measured_on_the_nearer_side_and_once_where_two_rooms_say_the_same():
+    """The two rooms in the left half say the same, at the left; the third is measured at the right."""
+    storey, bays = _row((0.0, 2.0), (2.0, 6.0), (6.0, 9.0), depth=2.0, top=1.85)
+    board = Board(*PAPERS["si"][1:])
+    draw_measures(board, PaperView((0.0, 0.0), (100.0, 100.0), 75), storey, bays, PageReader("si"))
+    singles = [box for text, box in _boxes(board) if text == "1 x 1800"]
+    assert len(singles) == 2 and singles[0][0] < 100.0 and singles[1][0] > 100.0 + 9000.0 / 75
+
+
+def test_a_title_that_would_be_cut_within_a_word_stands_in_the_key_alone():
+    storey, bays = _row((0.0, 0.9), (1.0, 6.0), depth=2.0)
+    storey["rooms"][0]["title"] = "Wardrobe"
+    view, board = PaperView((0.0, 0.0), (100.0, 100.0), 50), Board(*PAPERS["si"][1:])
+    draw_plan(board, view, storey, bays, [], {})
+    assert "R0" in _texts(board) and not any("W" in text for text in _texts(board))
+    assert untitled(view, storey, bays) == ["R0  Wardrobe"]
 
 
 def test_the_name_of_a_narrow_room_hides_no_number():

@@ -17,7 +17,8 @@ from sim.case.house_load import load_house
 from sim.explorer.house_controls import house_controls, room_controls
 from sim.explorer.house_session import opened_house, saved_text
 from sim.explorer.jobs import Reply
-from sim.house.record import house_record
+from sim.house.record import house_record, outline_record
+from sim.house.solve_house import check_house
 from sim.jobs.job import Outcome
 from viz.explorer.house_picture import house_picture
 
@@ -106,6 +107,16 @@ def test_the_picture_is_plain_and_tells_shortfalls_in_both_systems():
     assert "6 ft" in layout["storeys"][0]["svg"]["ip"] and "2 m" in layout["storeys"][0]["svg"]["si"]
 
 
+def test_the_plan_is_there_before_anything_is_solved(house):
+    """Rooms, bays and circuits as placed, drawn as those of a solved house are: a room can be chosen meanwhile."""
+    placed, _ = check_house(house.house)
+    told = json.loads(json.dumps(house_picture(outline_record(house.house, placed)), allow_nan=False))
+    assert [room["name"] for storey in told["storeys"] for room in storey["rooms"]] == ["A", "B", "U"]
+    for room in placed:
+        (storey,) = (one for one in told["storeys"] if one["name"] == room.room.storey)
+        assert all(f">{circuit.name}<" in storey["svg"]["si"] for circuit in room.split.circuits)
+
+
 def test_the_load_that_is_shown_is_less_what_comes_from_above():
     record = house_record(invented_plan())
     row = record["layouts"][0]["rooms"][0]
@@ -164,6 +175,7 @@ def test_bays_are_named_as_they_are_solved_and_a_newer_change_stops_them(monkeyp
     wait_for(line, "answer")
     kinds = [(reply.change, reply.kind) for reply in line.said]
     assert (1, "dropped") in kinds and (1, "answer") not in kinds and kinds[-1] == (2, "answer")
+    assert kinds[0] == (1, "outline") and kinds.count((2, "outline")) == 0, "once, before the first bay"
     told = [reply.told for reply in line.said if reply.kind == "progress" and reply.change == 2]
     assert [one["done"] for one in told] == [0, 1, 2, 3] and told[-1]["bay"] == "R2"
 
@@ -205,9 +217,17 @@ def browser():
         found.close()
 
 
+def endless_work(line, picture, store):
+    """A house's process that has placed it and solves for ever."""
+    job, record = line.recv(), house_record(invented_plan())
+    storeys = picture(record)["layouts"][0]["storeys"]
+    line.send(Reply("outline", job.change, job.mesh, {"storeys": storeys}))
+    line.recv()
+
+
 @pytest.fixture
-def tab(browser, house, monkeypatch, tmp_path):
-    """The house's page in a browser."""
+def tab(request, browser, house, monkeypatch, tmp_path):
+    """The house's page in a browser; with another process where a test names one, and what it comes to say."""
     import explorer_stage as stage
     from playwright import sync_api
     from test_explorer_turned import Patient
@@ -217,7 +237,8 @@ def tab(browser, house, monkeypatch, tmp_path):
     from sim.explorer.pages import ServedPage
     from viz.explorer import HOUSE_PAGE
 
-    monkeypatch.setattr(house_talk, "work_on_house", invented_work)
+    work, words = getattr(request, "param", (invented_work, "Laid out with"))
+    monkeypatch.setattr(house_talk, "work_on_house", work)
     look = {"units": "si", "ends": "It ends."}
     talk = partial(house_talk.HouseTalk, house, house_picture, tmp_path, Kept(), look)
     pages = {"house": ServedPage(HOUSE_PAGE, talk), "bay": stage.page(None)}
@@ -226,10 +247,18 @@ def tab(browser, house, monkeypatch, tmp_path):
         page.complaints = []
         page.on("pageerror", lambda error: page.complaints.append(str(error)))
         page.goto(address)
-        sync_api.expect(page.locator("#state")).to_contain_text("Laid out with", timeout=20_000)
+        sync_api.expect(page.locator("#state")).to_contain_text(words, timeout=20_000)
         page.expect = partial(Patient, sync_api.expect)
         yield page
         page.close()
+
+
+@pytest.mark.parametrize("tab", [(endless_work, "choose a room on it meanwhile")], indirect=True)
+def test_while_the_first_bays_are_solved_the_plan_is_there_to_choose_a_room(tab):
+    assert tab.locator(".plan button").count() == 2 and tab.locator("#facts").is_hidden()
+    assert tab.locator("#plans").evaluate("host => getComputedStyle(host).opacity") == "1"
+    tab.locator("#ip").click()
+    assert "6 ft" in tab.locator(".plan svg").first.text_content() and tab.complaints == []
 
 
 def test_the_page_of_a_house_as_a_person_uses_it(tab):

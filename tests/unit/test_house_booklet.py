@@ -16,7 +16,7 @@ from viz.page_tree import page_tree
 from viz.report.drawing import Dot, Drawing, Path, TextMark
 from viz.report.lettering import SetLine
 from viz.report.paper import _Setter
-from viz.report.parts import Bullets, Figure, Table, Text
+from viz.report.parts import Bullets, Chapter, Figure, Page, Table, Text
 from viz.report.told import same
 from viz.svg import Canvas
 from viz.svg_drawing import drawing_of
@@ -37,7 +37,8 @@ def parts(paper, kind):
 
 
 def test_every_section_of_the_chosen_source_is_a_chapter(markup, paper):
-    sections = re.findall(r'<section id="[^"]*"(?: class="([^"]*)")?>(?:<details><summary>)?<h2>([^<]*)</h2>', markup)
+    bare = re.sub(r"<details[^>]*><summary>", "", markup)
+    sections = re.findall(r'<section id="[^"]*"(?: class="([^"]*)")?><h2>([^<]*)</h2>', bare)
     wanted = [heading for kinds, heading in sections if "other" not in kinds.split()]
     assert [chapter.heading for chapter in paper.chapters] == ["In short", *wanted]
     assert len(wanted) < len(sections), "other sources have chapters on the screen only"
@@ -65,6 +66,25 @@ def test_nothing_is_cut_off(paper):
     setter.compose()
     words = [line.text for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)]
     assert len(words) > 200 and not [text for text in words if "…" in text]
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_no_type_of_the_booklet_is_smaller_than_eight_points(markup, units):
+    """Figures apart, which are scaled as a whole: tables of fourteen columns too."""
+    setter = _Setter(booklet(markup), units)
+    setter.compose()
+    assert min(line._size for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)) >= 8.0
+
+
+def test_columns_that_have_no_room_go_below_beside_the_first():
+    """Forty columns of a word of an inch: in groups, each row's name in each, and every cell once."""
+    heads, row = ["name", *(f"measurement{k}" for k in range(40))], ["R1", *(f"{k}.25" for k in range(40))]
+    table = Table(same(""), [same(head) for head in heads], [[same(cell) for cell in row]], [0])
+    setter = _Setter(Page("House", same(""), [Chapter("a", "A", [table])], same("")), "si")
+    setter.compose()
+    told = [line.text for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)]
+    assert all(told.count(text) == 1 for text in (*heads[1:], *row[1:]))
+    assert told.count("R1") == told.count("name") > 3
 
 
 @pytest.mark.parametrize(("units", "size"), [("si", (595.0, 842.0)), ("ip", (612.0, 792.0))])

@@ -126,7 +126,7 @@ BROKEN = {
     "a price in words": (SMALL + '\n[prices]\ntube = "cheap"\n', "not a price"),
     "a climate of its own": (SMALL + '\n[season]\nclimate = "tropical"\n', 'one of "average", "colder"'),
     "no bins there": (SMALL + '\n[season]\nbins = "nowhere.csv"\n', "must be a CSV file"),
-    "north in words": (small('drop = "5 K"', 'drop = "5 K"\nnorth = "up"'), "valid number"),
+    "north in words": (small('drop = "5 K"', 'drop = "5 K"\nnorth = "up"'), "must be a number"),
     "a source that falls too far": (small('name = "heat pump"', 'name = "heat pump"\ndrop = "60 K"'), "cannot fall by"),
     "an obstacle for no reason": (blocked('bays = ["1"]\nfrom = "1 m"\nto = "2 m"'), "why"),
     # variants, though nobody asked for one

@@ -9,11 +9,10 @@ from invented_house import invented_plan
 from rich.console import Console
 
 from sim.case.house_parts import Prices
+from sim.cli.house_circuits import _manifold_line, circuits_table, print_circuits, ways_table
 from sim.cli.house_columns import number, spacing, unit_of_key
 from sim.cli.house_tables import (
-    _manifold_line,
     _print_material,
-    circuits_table,
     layout_table,
     needs_table,
     outdoor_table,
@@ -60,6 +59,7 @@ TABLES = {
     "outdoor": lambda system: outdoor_table(CROWDED, system),
     "shares": lambda system: shares_table(CROWDED, system),
     "circuits": lambda system: circuits_table(invented_plan().layouts[0], system),
+    "ways": lambda system: ways_table(invented_plan().layouts[0], system),
 }
 
 
@@ -100,6 +100,17 @@ def test_heat_from_the_source_is_told_with_all_its_parts():
     rim = replace(CROWDED, rooms=tuple(replace(room, edge=7.0) for room in CROWDED.rooms))
     assert rim.edge == 84.0
     assert re.search(r"of it at the edges +287 Btu/h", shown(sources_table([rim], "ip")))
+
+
+def test_what_all_circuits_share_is_said_once(capsys):
+    """Cooler last bays, and bays from the middle outwards: a line a circuit under one sentence."""
+    layout = invented_plan().layouts[0]
+    print_circuits(console(), layout, "si")
+    told = re.sub(r"\s+", " ", capsys.readouterr().out)
+    assert told.count("last bay") == 1 and told.count("from the middle outwards") == 1
+    for circuit in layout.circuits:  # two bays before and after the middle of four
+        one, two, three, four = (bay.name for bay in circuit.flow.bays)
+        assert f"{circuit.flow.cooler_end:.1f} " in told and f"{two} to {one} {three} to {four}" in told
 
 
 @pytest.mark.parametrize(("count", "words"), [(1, "1 circuit: pump"), (2, "2 circuits: pump")])

@@ -75,6 +75,16 @@ def test_a_screen_shows_the_chosen_source_and_folds_schedules_and_the_others(pag
     assert page.count("<h3>Bay schedule, ") == page.count("<details><summary><h3>") == len(record["layouts"])
 
 
+def test_a_phone_folds_what_it_does_not_need_at_first_and_nothing_that_can_hurt(page, record):
+    """Folded by the script alone: in the file they are open, so paper and a reader without scripts have them whole."""
+    folded = re.findall(r'<details class="narrow" open><summary><h(\d)>([^<]*)</h\1>', page)
+    sections = {words for level, words in folded if level == "2"}
+    assert sections == {"Heat sources side by side", "Water by the weather", "Commissioning sheet"}
+    parts = [words for level, words in folded if level == "3"]
+    assert parts == ["Circuits", "Manifolds and balancing", "Quantities", "Coils to cut"] * len(record["layouts"])
+    assert "!narrow.matches" in UNFOLD and page.index('id="cautions"') > page.rindex('class="narrow"')
+
+
 def test_drawings_are_xml_and_say_what_they_show(page):
     drawings = re.findall(r"<svg.*?</svg>", page, flags=re.S)
     # a storey and two charts, each for a desk and for a phone
@@ -193,3 +203,14 @@ def test_a_room_that_its_floor_cannot_serve_is_not_called_cooler_than_the_one_th
     told = words(house_page({**record, "needs": warmer, "set_by": "R1"}))
     assert "R1 needs the warmest water by itself" not in told
     assert "R1 needs the warmest water of the rooms whose floors can give their load; R2 would only have it" in told
+
+
+@pytest.mark.parametrize("also_first", [False, True])
+def test_a_room_that_no_water_serves_has_its_page(record, also_first):
+    """Its needed water is none in house.json: of the one that cannot, and where all cannot, of the one that sets it."""
+    first, other = record["needs"]
+    none = {"supply_C": None, "mean_water_C": None, "limit": "bathroom floor", "limit_output_W": 187.0}
+    needs = [first | none if also_first else first, other | none]
+    text = words(house_page({**record, "needs": needs, "set_by": first["room"]}))
+    assert ("needs the warmest water by itself" in text) is also_first
+    assert (f"{other['room']} would only have it beyond a limit of its floor" in text) is not also_first

@@ -133,7 +133,7 @@ def test_a_circuit_that_cannot_be_split():
     # the farthest bay is B's last, runs at x = 5.143125 and 5.327275: 5.94415 m of tube, leaders of
     # 2 × (0.5 + 1 + 0.06) + 4.143125 + 4.327275 m: 17.53455 m
     shown = wrong(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "17.5 m"'))
-    assert "room[1].bays" in shown and "longer than a circuit may be, 17.5 m" in shown
+    assert "room[1].bays" in shown and "longer than a circuit may be, 17.5 m (57.41 ft)" in shown
     placed(('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "17.54 m"'))
 
 

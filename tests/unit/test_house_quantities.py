@@ -101,6 +101,11 @@ def test_insulation_between_the_webs_of_i_joists():
     same(found.total, insulation=5 * 4.0 * 0.39)
 
 
+def test_bays_that_are_written_without_insulation_order_none():
+    found, _ = taken(**{"cavity": {"insulation": "none"}, "ceiling": {"material": "gypsum board"}})
+    same(found.total, insulation=0.0, tube=57.5, rim_pieces=5)
+
+
 def test_lines_of_the_table():
     _, plan = taken()
     rows = quantity_rows(plan)

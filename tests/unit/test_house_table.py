@@ -7,7 +7,7 @@ from openpyxl import Workbook
 
 from sim.case.errors import CaseError
 from sim.case.house_load import load_house
-from sim.case.house_table import COLUMNS, as_csv, room_lines
+from sim.case.house_table import as_csv, headed, room_lines
 from sim.cli.main import main
 from sim.house.solve_house import check_house
 
@@ -40,12 +40,19 @@ def test_a_spreadsheet_alone_is_no_house(tmp_path):
 def test_a_template_reads_back(tmp_path, capsys):
     assert main(["house", str(house(tmp_path, "name,load\nA,280 W\nB,270 W\nU,430 W\n")), "--template"]) == 0
     printed = capsys.readouterr().out
-    assert printed.splitlines()[0] == ",".join(COLUMNS)
+    assert printed.splitlines()[0] == "name,title,storey,temperature (degC),load (W),active_area (m^2)"
     assert "B,,ground,20 degC,270 W,7.32 m^2" in printed
     bare = BARE.replace('active_area = "7.32 m^2"\n', "").replace('storey = "upper"\nx', 'storey = "upper"\nx')
     bare = bare.replace('name = "U"\nstorey = "upper"\n', 'name = "U"\n')
     again = load_house(house(tmp_path, printed, bare))
-    assert as_csv(room_lines(again)) == printed
+    assert as_csv(headed(room_lines(again))) == printed
+    filled = printed.replace("B,,ground,20 degC,270 W,", "B,,ground,20,300,")  # bare numbers, as people fill them in
+    assert load_house(house(tmp_path, filled, bare)).rooms[1].load == 300.0
+    # beside the very file it was printed of: what both say alike is no contradiction, in whatever unit
+    (tmp_path / "h.toml").write_text(SMALL)
+    assert main(["house", str(tmp_path / "h.toml"), "--template", "--units", "ip"]) == 0
+    ours = capsys.readouterr().out.replace("ground", "").replace("upper", "")
+    assert load_house(house(tmp_path, ours, SMALL)).rooms[1].active_area == pytest.approx(7.32)
 
 
 def test_a_template_speaks_the_units_that_are_asked_for(tmp_path, capsys):
@@ -94,11 +101,13 @@ WRONG = [
     (None, "no such file"),
     ("name,laod\nA,280 W\n", "unknown column"),
     ("name,load,Heat loss (W)\nA,280 W,300\n", "means load, as another column does"),
+    ("name,Heat loss (W),load\nA,280 W,300\n", "means load, as another column does"),
     ("chamber,load\nA,280 W\n", "a column name"),
     ("", "a column name"),
     ("name,load\nC,280 W\n", "no such room"),
     ("name,load\nA,280 W\nA,1 W\n", "given twice"),
-    ("name,active_area\nA,7 m^2\n", "the house file says it too"),
+    ("name,active_area\nB,7 m^2\n", '"7 m\\^2".*the house file says "7.32 m\\^2"'),
+    ("name,storey\nU,attic\n", 'the house file says "upper"'),
     ("name,load\nA,280\nB,270 W\nU,430 W\n", "unit is missing"),
 ]
 
@@ -156,8 +165,8 @@ def test_a_template_is_there_before_any_load_is(tmp_path, capsys, text):
     file.write_text(text)
     assert main(["house", str(file), "--template"]) == 0
     head, *lines = capsys.readouterr().out.splitlines()
-    loads = [line.split(",")[COLUMNS.index("load")] for line in lines]
-    assert head == ",".join(COLUMNS) and [line[0] for line in lines] == ["A", "B", "U"] and loads == ["", "", ""]
+    loads = [line.split(",")[4] for line in lines]
+    assert head.split(",")[4] == "load (W)" and [line[0] for line in lines] == ["A", "B", "U"] and loads == ["", "", ""]
     file.write_text(BARE.replace("outdoor =", "outdor ="))
     assert main(["house", str(file), "--template"]) == 2
 

@@ -15,6 +15,7 @@ from sim.house.prices import material_cost
 from sim.house.quantities import Amounts
 from sim.house.save_house import save_house
 from sim.house.workbook import write_workbook
+from sim.results.page_units import page_unit
 
 AMOUNTS = Amounts(100.0, 20.0, 40, 240, 0, 30, 50.0, 8, 3.0, 12, 4, 2, 1)
 
@@ -82,10 +83,17 @@ def test_prices_by_the_foot_are_prices_by_the_metre():
     assert (prices.tube, prices.insulation, prices.plates) == pytest.approx((1.0, 1.0, 2.0))
 
 
-@pytest.mark.parametrize("text", ["cheap", "1 per mile", "1 per", "-1 per m", "nan per m"])
+@pytest.mark.parametrize("text", ["cheap", "1 per mile", "1 per", "-1 per m", "nan per m", "1 per piece", "1 per ft^2"])
 def test_what_is_no_price_is_refused(text):
     with pytest.raises(Exception, match="price|greater|finite|number"):
         Prices(tube=text)
+
+
+@pytest.mark.parametrize(("item", "text"), [("insulation", "1.1 per ft"), ("plates", "2 per m"), ("ports", "2 per ft")])
+def test_a_price_for_something_else_is_refused(item, text):
+    """1.1 per ft of insulation was taken as 3.61 for a square metre."""
+    with pytest.raises(Exception, match="not a price"):
+        Prices(**{item: text})
 
 
 def test_tables_of_a_house_are_in_the_units_asked_for_and_their_headings_say_which(tmp_path):
@@ -113,6 +121,21 @@ def test_a_saved_house_in_inches_has_no_metric_heading_in_its_tables(tmp_path):
     assert {"supply_F", "length_ft", "flow_gpm", "head_ft_water", "valve_cv_gpm", "fill_gal"} <= heads
     metric = ("C", "K", "W", "m", "mm", "m2", "kPa", "min", "l")
     assert not [head for head in heads if head.rpartition("_")[2] in metric]
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_a_workbook_shows_a_number_with_the_digits_of_the_page(tmp_path, units):
+    """46.37 in one sheet and 46.4 in another are one number: here what a circuit brings back, in the readers' units."""
+    plan = invented_plan()
+    save_house(plan, tmp_path / "h", units)
+    head, row, *_ = load_workbook(tmp_path / "h" / "house.xlsx")["circuits"].iter_rows()
+    shown = {title.value: cell.number_format for title, cell in zip(head, row, strict=True)}
+    ends = ("C", "m", "l_min") if units == "si" else ("F", "ft", "gpm")
+    for name, ending, digits in zip(("return", "length", "flow"), ends, ("0.0", "0.0", "0.00"), strict=True):
+        assert shown[f"{name}_{ending}"] == digits
+    flow = plan.layouts[0].circuits[0].flow
+    (note, *_) = flow.notes(units)
+    assert page_unit("water_C").write(flow.bays[-1].mean - 273.15, units) in note
 
 
 def test_a_template_as_a_workbook_is_read_back_as_it_was(tmp_path, capsys):

@@ -126,6 +126,16 @@ class Board:
         length = dist(start, end)
         if not length:
             return
+        first, last = self.dimension_line(start, end, aside)
+        upright = abs(end[0] - start[0]) < 1e-6 * length
+        if width_of(text) > length - 1.0 and upright:
+            self._measure_beside(first, last, text, (start[1] - end[1]) * (aside or 1.0) < 0.0)
+        else:
+            self.number_on(first, last, text, before)
+
+    def dimension_line(self, start: Spot, end: Spot, aside: float) -> tuple[Spot, Spot]:
+        """A dimension line without its number: its ends."""
+        length = dist(start, end)
         along = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
         left = (-along[1], along[0])
         first, last = (_moved(point, left, aside) for point in (start, end))
@@ -136,17 +146,14 @@ class Board:
         slant = ((along[0] + left[0]) * TICK / 1.41, (along[1] + left[1]) * TICK / 1.41)
         for x, y in (first, last):
             self.line(((x - slant[0], y - slant[1]), (x + slant[0], y + slant[1])), Pen(INK, 0.35))
-        if width_of(text) > length - 1.0 and abs(along[0]) < 1e-6:
-            self._measure_beside(first, last, text, left[0] * (aside or 1.0) < 0.0)
-        else:
-            self._measure(first, last, text, before)
+        return first, last
 
     def _measure_beside(self, first: Spot, last: Spot, text: str, to_left: bool) -> None:
         """The number of a short upright line, level, on the side away from what it measures."""
         x, y = first[0] + (-2.0 if to_left else 2.0), (first[1] + last[1] - TEXT) / 2.0
         self.words((x, y), text, anchor="end" if to_left else "start", halo=True)
 
-    def _measure(self, first: Spot, last: Spot, text: str, before: bool) -> None:
+    def number_on(self, first: Spot, last: Spot, text: str, before: bool = False) -> None:
         """The number on a dimension line, read from below or from the right; beside the line where it is too short."""
         turn = degrees(atan2(last[1] - first[1], last[0] - first[0]))
         upright = (turn + 90.0) % 180.0 - 90.0 if abs(turn) != 90.0 else 90.0

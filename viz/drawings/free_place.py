@@ -40,10 +40,18 @@ def _steps(mark: Stroke) -> Iterator[Spot]:
         yield from ((x0 + (x1 - x0) * k / count, y0 + (y1 - y0) * k / count) for k in range(count + 1))
 
 
+def hides_text(board: Board, size: Spot, middle: Spot) -> bool:
+    """Whether a label of a size [mm] around a place would lie over a text that is on the sheet."""
+    return any(_meets(mark, middle, size) for mark in board.marks if isinstance(mark, Lettering))
+
+
 def _meets(text: Lettering, middle: Spot, size: Spot) -> bool:
-    """Whether a level text and a label overlap; one that is turned counts by its place."""
-    wide = width_of(text.text, text.height) if not text.turn else 0.0
-    left = text.place[0] - {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * wide
-    apart = max(middle[0] - size[0] / 2.0 - (left + wide), left - (middle[0] + size[0] / 2.0))
-    level = text.place[1] + text.height / 2.0
-    return apart < 0.0 and abs(level - middle[1]) < (size[1] + text.height) / 2.0
+    """Whether a text and a level label overlap; texts are level or read from the right."""
+    long, share = width_of(text.text, text.height), {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor]
+    (x, y), high = text.place, text.height
+    begin, level = (y, x - high / 2.0) if text.turn else (x, y + high / 2.0)
+    centre, own, other = (begin + (0.5 - share) * long, *((1, 0) if text.turn else (0, 1)))
+    return (
+        abs(centre - middle[own]) < (long + size[own]) / 2.0
+        and abs(level - middle[other]) < (high + size[other]) / 2.0
+    )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
+from math import dist
 from typing import Any
 
-from viz.drawings.board import Board, Spot
+from viz.drawings.board import TEXT, Board, Spot, width_of
+from viz.drawings.free_place import free_place, hides_text
 from viz.drawings.paper import PaperView, measure
 from viz.page_parts import PageReader
 
@@ -19,6 +22,28 @@ SAME = 0.002
 """Walls so near to each other are one for a measure [m]."""
 
 
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A measure on the paper: its ends [mm], its number, how far its line is moved aside [mm]."""
+
+    ends: tuple[Spot, Spot]
+    text: str
+    aside: float
+
+    @property
+    def is_short(self) -> bool:
+        """Whether its line is too short for its number."""
+        return width_of(self.text) > dist(*self.ends) - 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Measures that follow each other, from left to right or upwards, and what they are of."""
+
+    of: str
+    spans: tuple[Span, ...]
+
+
 def plan_extent(storey: Values) -> tuple[Spot, Spot]:
     """Lower left and upper right corner of a storey's rooms and manifolds [m]."""
     spots = [(room["x_m"][end], room["y_m"][end]) for room in storey["rooms"] for end in (0, 1)]
@@ -27,19 +52,75 @@ def plan_extent(storey: Values) -> tuple[Spot, Spot]:
     return (min(along_x), min(along_y)), (max(along_x), max(along_y))
 
 
-def draw_measures(board: Board, view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> None:
-    """Walls along the lower and the left side; where bays begin and how they follow each other around the plan."""
+def draw_measures(
+    board: Board, view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader
+) -> list[str]:
+    """Walls along the lower and the left side; where bays begin and how they follow each other around the plan.
+
+    Returns
+    -------
+    list of str
+        Chains of measures of which a number had no place without hiding another, in words.
+    """
+    chains = _once(_chains(view, storey, bays, reader))
+    lines = {span: board.dimension_line(*span.ends, span.aside) for chain in chains for span in chain.spans}
+    for span, (first, last) in lines.items():
+        if not span.is_short:
+            board.number_on(first, last, span.text)
+    hidden = {span for span, line in lines.items() if not _placed(board, span, line)}
+    crowded = [chain for chain in chains if hidden.intersection(chain.spans)]
+    return [f"{chain.of}: {', '.join(span.text for span in chain.spans)}" for chain in crowded]
+
+
+def _once(chains: Iterable[Chain]) -> list[Chain]:
+    """Chains without those that say the same in the same place as another."""
+    found: dict[tuple[object, ...], Chain] = {}
+    for chain in chains:
+        spots = [tuple(round(number, 2) for spot in span.ends for number in spot) for span in chain.spans]
+        found.setdefault((*spots, *((span.text, span.aside) for span in chain.spans)), chain)
+    return list(found.values())
+
+
+def _placed(board: Board, span: Span, line: tuple[Spot, Spot]) -> bool:
+    """Put the number of a short line beside it where it hides no other; whether there is such a place."""
+    if not span.is_short:
+        return True
+    size = (width_of(span.text) + 1.0, TEXT + 1.6)
+    spots = [spot for spot in _beside(line, size, span.aside) if not hides_text(board, size, spot)]
+    if not spots:
+        return False
+    x, y = free_place(board, size, spots)
+    board.words((x, y - TEXT / 2.0), span.text, anchor="middle", halo=True)
+    return True
+
+
+def _beside(line: tuple[Spot, Spot], size: Spot, aside: float) -> list[Spot]:
+    """Middles of a level number beside a short line: for an upright one away from the plan, else at its ends."""
+    (x0, y0), (x1, y1) = line
+    if abs(x1 - x0) < abs(y1 - y0):
+        away = (size[0] / 2.0 + 1.5) * (-1.0 if aside > 0.0 else 1.0)
+        return [(x0 + away, (y0 + y1) / 2.0)]
+    away, middle = size[0] / 2.0 + 1.0, (x0 + x1) / 2.0
+    return [(max(x0, x1) + away, y0), (min(x0, x1) - away, y0), (middle, y0 - 3.2), (middle, y0 + 3.2)]
+
+
+def _chains(view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> Iterator[Chain]:
+    """All measures of a storey."""
     low, high = plan_extent(storey)
     for axis, aside in (("x", -21.0), ("y", 21.0)):
         ends = _distinct(end for room in storey["rooms"] for end in room[f"{axis}_m"])
-        for start, end in pairwise(ends):
-            first, last = _side_of(view, low, axis, start, end)
-            board.dimension(first, last, measure(end - start, reader.units), aside)
+        yield Chain(f"walls {_WAYS[axis]}", tuple(
+            Span(_side_of(view, low, axis, start, end), measure(end - start, reader.units), aside)
+            for start, end in pairwise(ends)
+        ))  # fmt: skip
     taken: list[Measured] = []
     for room in storey["rooms"]:
         own = [bay for bay in bays if bay["room"] == room["name"]]
         for group in _side_by_side(own):
-            _measure_bays(board, view, room, group, (low, high, reader), taken)
+            yield _bay_chain(view, room, group, (low, high, reader), taken)
+
+
+_WAYS = {"x": "from left to right", "y": "upwards"}
 
 
 def _side_of(view: PaperView, at: Spot, axis: str, start: float, end: float) -> tuple[Spot, Spot]:
@@ -58,10 +139,9 @@ def _distinct(ends: Iterator[float]) -> list[float]:
     return found
 
 
-def _measure_bays(
-    board: Board, view: PaperView, room: Values, bays: Sequence[Values], around: tuple[Spot, Spot, PageReader],
-    taken: list[Measured],
-) -> None:  # fmt: skip
+def _bay_chain(
+    view: PaperView, room: Values, bays: Sequence[Values], around: tuple[Spot, Spot, PageReader], taken: list[Measured]
+) -> Chain:
     """From the room's wall to its first bay, over equal bays, and to the other wall, on the nearer side of the plan.
 
     On the further side where another room's measures stand there already.
@@ -71,7 +151,7 @@ def _measure_bays(
     sides = [bay[f"{axis}_m"] for bay in bays]
     first, last = min(side[0] for side in sides), max(side[1] for side in sides)
     middle = sum(room[f"{other}_m"]) / 2.0
-    place = 0 if other == "y" else 1
+    place = "xy".index(other)
     is_low = middle <= (low[place] + high[place]) / 2.0
     span = (room[f"{axis}_m"][0], room[f"{axis}_m"][1], first, last)
     if _stands((axis, is_low, *span), taken) and not _stands((axis, not is_low, *span), taken):
@@ -79,11 +159,13 @@ def _measure_bays(
     taken.append((axis, is_low, *span))
     at, aside = (low, -1.0) if is_low else (high, 1.0)
     aside = (11.0 if axis == "x" else -11.0) * aside
+    spans = []
     for start, end in pairwise(_distinct(iter((room[f"{axis}_m"][0], first, last, room[f"{axis}_m"][1])))):
         text = measure(end - start, reader.units)
         if start == first and end == last:
             text = f"{len(sides)} x {measure((end - start) / len(sides), reader.units)}"
-        board.dimension(*_side_of(view, at, axis, start, end), text, aside, before=end == first)
+        spans.append(Span(_side_of(view, at, axis, start, end), text, aside))
+    return Chain(f"bays of {room['name']} {_WAYS[axis]}", tuple(spans))
 
 
 def _side_by_side(bays: Sequence[Values]) -> list[list[Values]]:

@@ -51,11 +51,13 @@ def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Valu
     view = centred(low, high, corner, room, plan_scale(board, storey, reader.units))
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
     obstacles = obstacle_letters(bays)
+    crowded = draw_measures(board, view, storey, bays, reader)  # first: a manifold's name keeps off them
     draw_plan(board, view, storey, bays, layout["circuits"], obstacles)
-    draw_measures(board, view, storey, bays, reader)
     _draw_scale_bar(board, view, corner, reader)
     _draw_north(board, (corner[0] + room[0] - 14.0, corner[1] + 14.0), record["house"].get("north_degrees"))
-    _draw_key(board, layout, bays, obstacles, reader)
+    low_edge = _draw_key(board, layout, bays, obstacles, reader)
+    low_edge = _draw_list(board, low_edge, "Rooms", untitled(view, storey, bays))
+    _draw_list(board, low_edge, "Measures too close to be written, in order", crowded)
 
 
 def draw_plan(
@@ -187,7 +189,7 @@ def _number_place(view: PaperView, bay: Values) -> Spot:
 def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Values]) -> None:
     """The room's name on paper, where it covers no number and nothing that is in the way of bays."""
     (left, low), (right, high) = _corners(view, room)
-    numbers = max((2.0 + width_of(bay["name"].rpartition("-")[2]) for bay in bays if bay["along"] == "x"), default=0.0)
+    numbers = _numbers_column(bays)
     lines = _name_lines(room, max(right - left - 4.0 - numbers, 8.0))
     size = (max(width_of(line, 3.0) for line in lines) + 2.0, 4.4 * len(lines) + 0.4)
     x, y = view.at(sum(room["x_m"]) / 2.0, name_height(room, bays))
@@ -199,10 +201,28 @@ def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Value
         board.words((x, y - 1.5 + 2.2 * (len(lines) - 1) - 4.4 * place), line, 3.0, anchor="middle", bold=True)
 
 
+def _numbers_column(bays: Sequence[Values]) -> float:
+    """Width of the column of numbers of the bays that run across a room [mm]."""
+    return max((2.0 + width_of(bay["name"].rpartition("-")[2]) for bay in bays if bay["along"] == "x"), default=0.0)
+
+
 def _name_lines(room: Values, wide: float) -> list[str]:
-    """A room's name and title in lines of a width [mm]; the name alone where that takes too many."""
-    lines = wrapped(named(room["name"], room["title"]), wide, 3.0)
-    return lines if len(lines) <= MOST_LINES else [room["name"]]
+    """A room's name and title in lines of a width [mm]; the name alone where that takes too many, or cuts a word."""
+    text = named(room["name"], room["title"])
+    lines = wrapped(text, wide, 3.0)
+    cut = max(map(width_of, text.split())) * 3.0 / TEXT > wide
+    return [room["name"]] if cut or len(lines) > MOST_LINES else lines
+
+
+def untitled(view: PaperView, storey: Values, bays: Sequence[Values]) -> list[str]:
+    """Names with titles of the rooms whose title has no place in the plan."""
+    found = []
+    for room in storey["rooms"]:
+        (left, _), (right, _) = _corners(view, room)
+        numbers = _numbers_column([bay for bay in bays if bay["room"] == room["name"]])
+        if _name_lines(room, max(right - left - 4.0 - numbers, 8.0)) == [room["name"]] != [room["title"]]:
+            found.append(named(room["name"], room["title"]))
+    return [text for text in found if text not in {room["name"] for room in storey["rooms"]}]
 
 
 def _draw_manifolds(board: Board, view: PaperView, storey: Values, circuits: Sequence[Values]) -> None:
@@ -264,8 +284,8 @@ def _draw_north(board: Board, centre: Spot, degrees_from_up: float | None) -> No
 
 def _draw_key(
     board: Board, layout: Values, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
-) -> None:
-    """What lines and letters mean: circuits with their numbers, obstacles with their places."""
+) -> float:
+    """What lines and letters mean: circuits with their numbers, obstacles with their places; returns its lower edge."""
     (x, bottom), (wide, high) = column_space(board)
     left, y = x + 3.0, bottom + high - 7.0
     board.words((left, y), "Circuits", 3.0, bold=True)
@@ -279,11 +299,21 @@ def _draw_key(
     names, spans = tag_names([row["circuit"] for row in here]), _spans(here, columns[2].width - 1.5)
     for row in ([], *([{**row, "called": names[row["circuit"]], "span": spans[row["circuit"]]}] for row in here)):
         y = _key_row(board, (left, y - 1.0), columns, row, pens, reader)
-    _draw_obstacles(board, (left, y - 6.0), bays, obstacles, reader)
+    y = _draw_obstacles(board, (left, y), bays, obstacles, reader)
     lines = ("leaders: full to the bays, dotted back to the manifold", "arrows: the way of the water",
              "numbers in bays: the end of their names")  # fmt: skip
     for place, text in enumerate(lines):
         board.words((left, bottom + 12.0 - 4.0 * place), text, colour=SOFT)
+    return y
+
+
+def _draw_list(board: Board, y: float, heading: str, lines: Sequence[str]) -> float:
+    """Lines under a heading in the key below a height [mm], if there are any; returns the lower edge."""
+    if not lines:
+        return y
+    x = column_space(board)[0][0] + 3.0
+    board.words((x, y - 7.0), heading, 3.0, bold=True)
+    return draw_table(board, (x, y - 4.0), (TableColumn("", 112.0),), [(line,) for line in lines])
 
 
 def _spans(circuits: Sequence[Values], wide: float) -> dict[str, str]:
@@ -316,18 +346,18 @@ def _key_row(
 
 def _draw_obstacles(
     board: Board, at: Spot, bays: Sequence[Values], obstacles: Mapping[str, str], reader: PageReader
-) -> None:
-    """Every letter with what it stands for, and where: the bays, from their low end."""
+) -> float:
+    """Every letter with what it stands for, and where: the bays, from their low end; returns the lower edge."""
     if not obstacles:
-        return
-    x, y = at
+        return at[1]
+    x, y = at[0], at[1] - 7.0
     board.words((x, y), "In the way", 3.0, bold=True)
     rows = []
     for why, letter in obstacles.items():
         found = [(bay["name"], stretch) for bay in bays for stretch in bay["blocked"] if stretch["why"] == why]
         rows.append((letter, why, _places_of(found, reader)))
     columns = (TableColumn("", 6.0), TableColumn("what", 46.0), TableColumn("bays, from their low end", 60.0))
-    draw_table(board, (x, y - 1.0), columns, rows)
+    return draw_table(board, (x, y - 1.0), columns, rows)
 
 
 def _places_of(found: Sequence[tuple[str, Values]], reader: PageReader) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from viz.page_parts import PageReader
@@ -16,7 +16,9 @@ SHORT = 0.5
 
 
 def house_picture(record: Values) -> dict[str, Any]:
-    """What a page shows of a house's record, ready for JSON."""
+    """What a page shows of a house's record, ready for JSON; of one that is only placed its plan."""
+    if "layouts" not in record:
+        return {"storeys": [_storey(record, storey, record["circuits"]) for storey in record["storeys"]]}
     return {
         "title": record["house"]["title"],
         "layouts": [_layout(record, layout) for layout in record["layouts"]],
@@ -27,7 +29,7 @@ def _layout(record: Values, layout: Values) -> dict[str, Any]:
     summary, total = layout["summary"], layout["quantities"]["total"]
     return {
         "source": layout["source"],
-        "storeys": [_storey(record, storey, layout) for storey in record["storeys"]],
+        "storeys": [_storey(record, storey, layout["circuits"]) for storey in record["storeys"]],
         "facts": [_fact(*fact) for fact in _facts(layout, summary)],
         "rooms": [_room(row) for row in layout["rooms"]],
         "circuits": [_circuit(row) for row in layout["circuits"]],
@@ -39,12 +41,12 @@ def _layout(record: Values, layout: Values) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _storey(record: Values, storey: Values, layout: Values) -> dict[str, Any]:
+def _storey(record: Values, storey: Values, circuits: Sequence[Values]) -> dict[str, Any]:
     return {
         "name": storey["name"],
         "svg": {
-            "si": draw_storey(record, storey, layout["circuits"], "2 m"),
-            "ip": draw_storey(record, storey, layout["circuits"], "6 ft"),
+            "si": draw_storey(record, storey, circuits, "2 m"),
+            "ip": draw_storey(record, storey, circuits, "6 ft"),
         },
         "rooms": room_places(record, storey),
     }

@@ -5,13 +5,14 @@ Chapters flow from sheet to sheet; a heading stays with what follows it, a table
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.results.people import Units
-from viz.layout import text_width, wrap
+from viz.layout import Weight, text_width, whole_words, wrap
 from viz.report.drawing import ON_PAPER, Drawing
 from viz.report.parts import WIDE, Bullets, Chapter, Facts, Figure, Listing, Page, Part, Picture, Table, Text
 
@@ -24,10 +25,8 @@ MARGIN, FOOT = 0.6, 0.7
 BODY, SMALL, HEAD, TITLE, CODE = 9.0, 8.0, 12.5, 18.0, 8.0
 """Sizes of text [pt]; 8 is the least that everybody reads on paper."""
 LEADING = 1.38
-LEAST_TYPE = 0.72
-"""Type of a crowded table over that of others, at the least."""
-CROWDED = 0.85
-"""A table whose longest words take up more of the sheet's width than this gets smaller type."""
+APART = 0.085
+"""Between the columns of a table [in]."""
 _KEEP = 1.3
 """Room that a heading asks for under it [in]."""
 _COLOURS = {"": "ink", "lead": "soft", "note": "soft", "answer": "ink", "warn": "warn", "good": "good"}
@@ -68,7 +67,6 @@ class _Setter:
     units: Units
     sheets: list[Sheet] = field(default_factory=list)
     level: float = 0.0
-    type: float = SMALL
 
     def __post_init__(self) -> None:
         self.width, self.height = SIZES[self.units]
@@ -238,71 +236,113 @@ class _Setter:
             lines = lines[2 * rows :]
 
     def _table(self, part: Table) -> None:
-        """Rows with heads that are repeated on every sheet."""
+        """Rows with heads that are repeated on every sheet; columns that have no room go below, beside the first."""
         texts = [[cell.pick(self.units).replace("\u00a0", " ") for cell in row] for row in (part.heads, *part.rows)]
-        widths = self._widths(texts)
-        plain = {0, *part.words}
+        bold = {0, *(number + 1 for number in part.marked)}
+        lines = [_Line(row, "bold" if k in bold or len(row) == 1 else "normal") for k, row in enumerate(texts)]
         self._need(0.8)
         if part.caption:
             self._words(part.caption.pick(self.units), SMALL, "soft")
-        self._row(texts[0], widths, plain, True)
-        for number, row in enumerate(texts[1:]):
-            stays = self._row_height(row, widths) * (2 if len(row) == 1 else 1)  # a heading with the row under it
+        for columns in self._fitting(lines):
+            plain = {place for place, column in enumerate(columns) if column in {0, *part.words}}
+            self._rows([line.only(columns) for line in lines], plain)
+
+    def _rows(self, lines: Sequence[_Line], plain: set[int]) -> None:
+        """The heads, which come first, and the rows."""
+        widths = self._widths(lines)
+        self._row(lines[0], widths, plain)
+        for line in lines[1:]:
+            stays = _row_height(line, widths) * (2 if line.is_heading else 1)  # a heading with the row under it
             if self.level - stays < FOOT:
                 self._turn()
-                self._row(texts[0], widths, plain, True)
-            self._row(row, widths, plain, number in part.marked or len(row) == 1)
+                self._row(lines[0], widths, plain)
+            self._row(line, widths, plain)
         self.level -= 0.06
 
-    def _widths(self, texts: Sequence[Sequence[str]]) -> list[float]:
-        """Widths of columns [in]: what their longest cell takes; long ones cut so that all fit, but for whole words.
+    def _fitting(self, lines: Sequence[_Line]) -> list[list[int]]:
+        """Columns in groups of about equal width whose whole words fit side by side, each with the first column."""
+        first, *least = (_least(column) for column in _columns(lines))
+        room = self.room - first
+        if sum(least) <= room:
+            return [list(range(len(least) + 1))]
+        share = sum(least) / max(1, ceil(sum(least) / room)) if room > 0.0 else 0.0
+        groups, wide = [[0]], 0.0
+        for column, low in enumerate(least, start=1):
+            if len(groups[-1]) > 1 and wide + (low if wide + low > room else 0.5 * low) > share:
+                groups, wide = [*groups, [0]], 0.0
+            groups[-1].append(column)
+            wide += low
+        return groups
 
-        Where even the words do not fit side by side, the type becomes smaller, and only then words are cut.
-        """
-        count = max(len(row) for row in texts)
-        columns = [[row[k] for row in texts if len(row) > max(k, 1)] for k in range(count)]
-        self.type = SMALL
-        least = self._least(columns)
-        if sum(least) > CROWDED * self.room:
-            self.type = SMALL * max(LEAST_TYPE, CROWDED * self.room / sum(least))
-            least = self._least(columns)
+    def _widths(self, lines: Sequence[_Line]) -> list[float]:
+        """Widths of columns [in]: what their longest cell takes; long ones cut so that all fit, but for whole words."""
+        columns = _columns(lines)
+        least = [_least(column) for column in columns]
         least = [wide * min(1.0, self.room / sum(least)) for wide in least]
-        whole = [max(self._widest(column), low) for column, low in zip(columns, least, strict=True)]
-        wanted = [max(self._widest(column[1:]), low) for column, low in zip(columns, least, strict=True)]
+        whole = [max(_widest(column), low) for column, low in zip(columns, least, strict=True)]
+        wanted = [max(_widest(column[1:]), low) for column, low in zip(columns, least, strict=True)]
         # heads go on more lines before what stands below them does
         share = (self.room - sum(wanted)) / max(sum(whole) - sum(wanted), 1e-9)
         wanted = [low + min(1.0, max(0.0, share)) * (high - low) for low, high in zip(wanted, whole, strict=True)]
         while (over := sum(wanted) - self.room) > 1e-6:
-            longest = max(range(count), key=lambda k: (wanted[k] - least[k] > 1e-9, wanted[k]))
+            longest = max(range(len(columns)), key=lambda k: (wanted[k] - least[k] > 1e-9, wanted[k]))
             wanted[longest] = max(least[longest], wanted[longest] - min(over, max(0.05, 0.15 * wanted[longest])))
         return wanted
 
-    def _least(self, columns: Sequence[Sequence[str]]) -> list[float]:
-        """Widths of the longest words of columns [in]."""
-        return [self._widest(word for cell in column for word in cell.split()) for column in columns]
-
-    def _widest(self, texts: Iterable[str]) -> float:
-        """Room for the widest of some texts in a table [in]."""
-        return max((text_width(text, self.type, "bold") for text in texts), default=0.0) + 0.14 * self.type / SMALL
-
-    def _wrapped(self, row: Sequence[str], widths: Sequence[float]) -> list[list[str]]:
-        if len(row) == 1:
-            return [[row[0]]]
-        room = [wide - 0.1 * self.type / SMALL for wide in widths]
-        return [wrap(text, wide, self.type, "bold", _MANY) or [""] for text, wide in zip(row, room, strict=True)]
-
-    def _row_height(self, row: Sequence[str], widths: Sequence[float]) -> float:
-        return max(map(len, self._wrapped(row, widths))) * self.type * LEADING / 72 + 0.03
-
-    def _row(self, row: Sequence[str], widths: Sequence[float], plain: set[int], bold: bool) -> None:
+    def _row(self, line: _Line, widths: Sequence[float], plain: set[int]) -> None:
         """One row; numbers stand at the right of their column."""
-        cells, top = self._wrapped(row, widths), self.level
-        left = MARGIN
-        for number, (lines, wide) in enumerate(zip(cells, widths, strict=False)):
-            for k, line in enumerate(lines):
-                bottom = top - (k + 1) * self.type * LEADING / 72 + 0.02
-                at, side = (left, "left") if number in plain else (left + wide - 0.1 * self.type / SMALL, "right")
-                self._put(self.sheets[-1], at, bottom, line, self.type, ha=side, weight="bold" if bold else "normal")
+        top, left = self.level, MARGIN
+        for number, (parts, wide) in enumerate(zip(_wrapped(line, widths), widths, strict=False)):
+            for k, text in enumerate(parts):
+                bottom = top - (k + 1) * SMALL * LEADING / 72 + 0.02
+                at, side = (left, "left") if number in plain else (left + wide - APART, "right")
+                self._put(self.sheets[-1], at, bottom, text, SMALL, ha=side, weight=line.weight)
             left += wide
-        self.level = top - self._row_height(row, widths)
+        self.level = top - _row_height(line, widths)
         self._rule("faint", 0.4, room=sum(widths))
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A row of a table on paper."""
+
+    cells: Sequence[str]
+    weight: Weight
+
+    @property
+    def is_heading(self) -> bool:
+        """Whether it is a heading over all columns."""
+        return len(self.cells) == 1
+
+    def only(self, columns: Sequence[int]) -> _Line:
+        """It with some of the columns."""
+        return self if self.is_heading else _Line([self.cells[k] for k in columns if k < len(self.cells)], self.weight)
+
+
+def _columns(lines: Sequence[_Line]) -> list[list[tuple[str, Weight]]]:
+    """Cells by column with their weight; a heading over all columns counts in none."""
+    count = max(len(line.cells) for line in lines)
+    return [[(line.cells[k], line.weight) for line in lines if len(line.cells) > max(k, 1)] for k in range(count)]
+
+
+def _least(column: Sequence[tuple[str, Weight]]) -> float:
+    """Width of the longest word of a column [in]."""
+    return _widest([(word, weight) for text, weight in column for word in whole_words(text)])
+
+
+def _widest(column: Sequence[tuple[str, Weight]]) -> float:
+    """Width of the widest text of a column, with what parts it from the next [in]."""
+    return max((text_width(text, SMALL, weight) for text, weight in column), default=0.0) + APART + 0.005
+
+
+def _wrapped(line: _Line, widths: Sequence[float]) -> list[list[str]]:
+    """The cells of a row in lines."""
+    if line.is_heading:
+        return [list(line.cells)]
+    pairs = zip(line.cells, widths, strict=True)
+    return [wrap(text, wide - APART, SMALL, line.weight, _MANY) or [""] for text, wide in pairs]
+
+
+def _row_height(line: _Line, widths: Sequence[float]) -> float:
+    """How high a row is [in]."""
+    return max(map(len, _wrapped(line, widths))) * SMALL * LEADING / 72 + 0.03

@@ -2,7 +2,7 @@
 'use strict';
 
 (function () {
-  var session = null, answer = null, failed = null, going = null, sent = 0, heard = 0, over = false, source = '';
+  var session = null, answer = null, outline = null, failed = null, going = null, sent = 0, heard = 0, over = false, source = '';
   var inch = sessionStorage.getItem('units') === 'ip', chosen = sessionStorage.getItem('units') !== null;
 
   var get = Parts.get, make = Parts.make, on = Parts.on;
@@ -15,7 +15,7 @@
   function set(key, text) { ask({ do: 'set', key: key, text: text }); }
 
   var line = openLine(function (message) {
-    var hears = { hello: hello, session: showSession, answer: hearAnswer, working: hearWorking, progress: hearProgress,
+    var hears = { hello: hello, session: showSession, answer: hearAnswer, outline: hearOutline, working: hearWorking, progress: hearProgress,
                   failed: hearFailed, refused: hearRefused, file: Parts.hand, full: tooMany };
     if (hears[message.kind]) hears[message.kind](message);
   }, function () { end(Parts.lost); });
@@ -66,6 +66,12 @@
     if (session && message.change === session.change) going = message;
     showState();
   }
+  function hearOutline(message) {
+    if (answer) return;
+    outline = message;
+    showPlans();
+    showState();
+  }
   function hearFailed(message) {
     if (!session || message.change < session.change) return;
     failed = message;
@@ -100,7 +106,7 @@
     else if (working) {
       words = (going.mesh === 'own' ? 'Laying out with bays on their own mesh' : 'Laying out with bays on a coarse mesh');
       if (going.of) words += ': ' + going.what + ', ' + going.done + ' of ' + going.of + (going.bay ? ', last that of ' + going.bay : '');
-      words += '.' + (answer && !fresh ? ' The greyed numbers are those of the house before.' : answer ? '' : ' The first time takes minutes; solved bays are kept.');
+      words += '.' + (answer && !fresh ? ' The greyed numbers are those of the house before.' : answer ? '' : ' The first time takes minutes; solved bays are kept.' + (outline ? ' The plan is that of the file: choose a room on it meanwhile.' : ''));
       kind = fresh ? '' : 'old';
     } else if (!fresh) { words = answer ? 'The greyed numbers are those of the house before.' : 'Getting ready.'; kind = 'old'; }
     else if (answer.mesh === 'own') words = 'Laid out with every bay on its own mesh.';
@@ -150,9 +156,10 @@
 
   function showPlans() {
     var host = get('plans'), lacks = {}, focused = document.activeElement && document.activeElement.dataset.room;
-    layout().rooms.forEach(function (room) { if (room.short) lacks[room.name] = pick(room.cells.lacks); });
+    if (!answer && !outline) return;
+    if (answer) layout().rooms.forEach(function (room) { if (room.short) lacks[room.name] = pick(room.cells.lacks); });
     host.replaceChildren();
-    layout().storeys.forEach(function (storey) {
+    (answer ? layout() : outline).storeys.forEach(function (storey) {
       var plan = make('div', 'plan'), drawn = new DOMParser().parseFromString(pick(storey.svg), 'image/svg+xml').documentElement;
       plan.append(document.importNode(drawn, true));
       plan.firstChild.setAttribute('aria-hidden', 'true');
@@ -244,7 +251,7 @@
     sessionStorage.setItem('units', inch ? 'ip' : 'si');
     Parts.showUnits(inch);
     showControls();
-    showAnswer();
+    if (answer) showAnswer(); else showPlans();
   }
 
   ['undo', 'redo', 'again'].forEach(function (name) { on(name, function () { ask({ do: name }); }); });
