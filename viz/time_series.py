@@ -125,14 +125,20 @@ def _panels_of_several(choices: Sequence[Choice]) -> list[Panel]:
     return [(TRACES[name], [(choice, name, choice.name) for choice in choices]) for name in moving]
 
 
+def _after(key: str, choice: Choice, units: Units) -> str:
+    """When a share was reached, if it was."""
+    value = choice.report.get(key, np.nan)
+    return f"after {format_value(key, value, units)}" if np.isfinite(value) else "not by the end"
+
+
 def _note(choices: Sequence[Choice], units: Units) -> str:
     """When each case that was on its way to the steady state has come 63 % and 90 % of it."""
     parts = []
     for choice in choices:
         if not np.isfinite(choice.report.get("flux_63_h", np.nan)):
             continue
-        times = [format_value(key, choice.report.get(key), units) for key in ("flux_63_h", "flux_90_h")]
-        parts.append(f"{choice.name + ': ' if len(choices) > 1 else ''}63 % after {times[0]}, 90 % after {times[1]}")
+        some, most = (_after(key, choice, units) for key in ("flux_63_h", "flux_90_h"))
+        parts.append(f"{choice.name + ': ' if len(choices) > 1 else ''}63 % {some}, 90 % {most}")
     if not parts:
         return "Temperatures and heat flows in time"
     return "Upward heat on its way to the steady state; " + "; ".join(parts)

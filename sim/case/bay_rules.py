@@ -233,7 +233,9 @@ def _downwards(case: BayKeys) -> Iterator[Problem]:
     room = case.bay.joist_depth
     if depth > room + SLACK:
         reach = f"tube or plate reaches {_mm(depth)} down, below the joists, which are {_mm(room)} deep"
-        yield Problem(name, _mm(_stated(case, name)), reach)
+        most = _stated(case, name) - (depth - room)
+        way_out = f"at most {_mm(most)} fit" if most > 0.0 else "hang it higher, or make bay.joist_depth larger"
+        yield Problem(name, _mm(_stated(case, name)), reach, way_out)
     else:
         yield from _insulation(case, depth, name)
     yield from _plate_over_tube(case)
@@ -254,7 +256,8 @@ def _insulation(case: BayKeys, depth: float, name: str) -> Iterator[Problem]:
     total = insulation.thickness + (gap or 0.0)
     if total > room + SLACK:
         what = "insulation and the air gap above it are" if gap else "insulation is"
-        way_out = f"at most {_mm(room - (gap or 0.0))} fit; or make bay.joist_depth larger"
+        less = f"at most {_mm(room - gap)} fit" if gap and gap < room else "make cavity.air_gap smaller"
+        way_out = f"{less if gap else f'at most {_mm(room)} fit'}; or make bay.joist_depth larger"
         rule = f"{what} deeper than the joist ({_mm(room)})"
         yield Problem("cavity.insulation.thickness", _mm(total), rule, way_out)
         return

@@ -155,7 +155,9 @@ def _shown(value: Any) -> str:
         return str(value).lower()
     if isinstance(value, int) and abs(value) > 10**60:
         return "a number of more than 60 digits"
-    return shortened(str(list(value) if isinstance(value, tuple) else value))
+    if isinstance(value, list | tuple):
+        return shortened(f"[{', '.join(map(_shown, value))}]")
+    return shortened(str(value))
 
 
 def models_in(annotation: object) -> Iterator[type[BaseModel]]:
@@ -273,4 +275,4 @@ def _what(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     from sim.case.quantities import DIMENSIONS
 
     example = f", e.g. {kinds[0].example or DIMENSIONS[kinds[0].dimension].example}" if kinds else ""
-    return f"give the {info.description}{example}"
+    return f"give the {str(info.description).removeprefix('the ')}{example}"

@@ -208,6 +208,10 @@ def parse_flow(text: str) -> tuple[float, str]:
     return _in_si(number, size, "flow"), "volume" if size.powers == _VOLUME_FLOW else "mass"
 
 
+_DRESSED = "a 2x6 is 5 1/2 in deep, a 2x8 7 1/4 in, a 2x10 9 1/4 in, a 2x12 11 1/4 in, all 1 1/2 in wide"
+"""Dry dressed sizes of lumber (American Softwood Lumber Standard PS 20, from memory)."""
+
+
 @lru_cache(maxsize=4096)
 def _parse(text: str, dimension: str) -> float:
     if dimension == "thermal resistance" and len(text) <= LONGEST and (match := _R_VALUE.fullmatch(text)):
@@ -263,6 +267,8 @@ def _size(unit: str, dimension: str) -> UnitSize:
     """What a unit measures."""
     if not unit:
         raise UnitError("the unit is missing", _wanted(dimension))
+    if dimension == "length" and re.fullmatch(r"[x×] *[0-9]+", unit):
+        raise UnitError("sizes of the trade such as 2x10 are names, not lengths", f"give the real one: {_DRESSED}")
     try:
         factors = read_unit(unit)
     except NotationError:
@@ -273,7 +279,9 @@ def _size(unit: str, dimension: str) -> UnitSize:
     difference = any(name.startswith("delta") for name, _ in factors)
     allowed = [product(read_unit(DIMENSIONS[dimension].unit)).powers, *[_VOLUME_FLOW] * (dimension == "flow")]
     if size.powers not in allowed or (dimension == "temperature" and difference):
-        raise UnitError(f'"{shortened(unit, 40)}" is not the unit of {DIMENSIONS[dimension].words}', _wanted(dimension))
+        load = dimension == "heat flux" and size.powers == product(read_unit("W")).powers
+        way_out = "divide a room's load by its heated floor area; " * load + _wanted(dimension)
+        raise UnitError(f'"{shortened(unit, 40)}" is not the unit of {DIMENSIONS[dimension].words}', way_out)
     return size
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from difflib import get_close_matches
 from pathlib import Path
 from unicodedata import category
 
@@ -29,6 +31,15 @@ def _text_wanted(path: Path) -> str:
     return f"save it anew {kind} in UTF-8"
 
 
+def _nearest(path: Path) -> str:
+    """What may have been meant by the name of a file that is not there."""
+    beside: list[str] = []
+    with suppress(OSError):
+        beside = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
+    near = [f"{path.name}.toml"] if f"{path.name}.toml" in beside else get_close_matches(path.name, beside, n=1)
+    return f"did you mean {path.with_name(near[0])}?" if near else "check the path"
+
+
 def read_text(path: Path) -> str:
     """The text of a file.
 
@@ -50,7 +61,7 @@ def read_text(path: Path) -> str:
     except CaseError:
         raise
     except FileNotFoundError:
-        raise CaseError(str(path), [Problem("", "", "there is no such file", "check the path")]) from None
+        raise CaseError(str(path), [Problem("", "", "there is no such file", _nearest(path))]) from None
     except IsADirectoryError:
         own = path / "case.toml"
         way = f"name its case, {own}" if own.is_file() else "name a case file, such as case.toml"

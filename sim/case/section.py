@@ -5,14 +5,30 @@ from __future__ import annotations
 from pydantic import BaseModel, ConfigDict
 
 from sim.case.fields import Quantity, quantity_kind
+from sim.case.messages import unwritten
 from sim.case.quantities import format_value
 from sim.machine.brief import head_of, inline, small_tree
 
 
 class Section(BaseModel):
-    """A frozen part of a case that refuses keys it does not know."""
+    """A frozen part of a case that refuses keys it does not know.
+
+    Two are equal that say the same, whoever wrote which key: a default that stands in one file and is left out in
+    another, the name of the file and its place make no difference.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and isinstance(other, Section) and self._said() == other._said()
+
+    def __hash__(self) -> int:
+        return hash((type(self), self._said()))
+
+    def _said(self) -> tuple[object, ...]:
+        """Every value that a file can hold."""
+        names, labels = type(self).model_fields, unwritten(type(self))
+        return tuple(getattr(self, name) for name in names if name not in labels)
 
     def __repr__(self) -> str:
         return _tree(self)

@@ -39,11 +39,13 @@ CAUTION_WIDTH = 20
 def console(units: UnitChoice = "both") -> WholeConsole:
     """Standard output, on which no table loses a number, in the spelling of its units: see `sim.cli.sheet`."""
     from sim.cli.sheet import WholeConsole
+    from sim.cli.streams import trimmed
 
     first_word.spoken()
     told = os.environ.get("COLUMNS", "")
     piped = int(told) if told.isdecimal() and int(told) > 0 else PIPED_WIDTH
-    out = WholeConsole(width=None if sys.stdout.isatty() else piped, highlight=False, markup=False, emoji=False)
+    width = None if sys.stdout.isatty() else piped
+    out = WholeConsole(file=trimmed(sys.stdout), width=width, highlight=False, markup=False, emoji=False)
     out.spelling = "ip" if units == "ip" else "si"
     return out
 

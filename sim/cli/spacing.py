@@ -16,8 +16,11 @@ from sim.cli.options import FinenessWord, UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from sim.case.bay_case import Case
     from sim.rules.limits import Verdict
+    from sim.run import Result
     from sim.study.spacing import SpacingWish, TriedSpacing, WidestSpacing
 
 METRIC_STEP, INCH_STEP = 0.025, 0.0254
@@ -34,6 +37,9 @@ _HEADLINE = (
     "tube_m_per_m2",
 )
 """Report keys told of the bay that was found; JSON has all."""
+
+_LABELS = 48
+"""Columns for what a number is."""
 
 _COLUMNS = {"heat_flux_up_W_m2": "upwards", "surface_peak_C": "warmest spot", "ripple_K": "ripple"}
 """Report keys in the table of trials, and what they are called there."""
@@ -198,7 +204,7 @@ def _print_json(answer: WidestSpacing, verdicts: tuple[Verdict, ...]) -> None:
 
 def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], units: UnitChoice) -> None:
     from sim.case.constants import ZERO_CELSIUS
-    from sim.cli.show import CAUTION, cautions_table, console, each_system, print_sentence, source_text
+    from sim.cli.show import CAUTION, cautions_table, console, each_system, hanging, print_sentence, source_text
     from sim.cli.warnings import way_to_air
     from sim.results.air_words import correlations_words
     from sim.results.bay_answer import left_open
@@ -210,6 +216,7 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     supply = format_value("water_supply_C", float(case.water.supply) - ZERO_CELSIUS, units)
     out.print(case.title or case.name, style="bold")
     out.print(f"\nWidest with {supply} supply: {spacing_text(answer.found.spacing, units)}, {answer.note}")
+    _print_broken(out, found, verdicts, units)
     exact = "" if answer.exact is None else spacing_text(answer.exact.spacing, units)
     if exact and exact != spacing_text(answer.found.spacing, units):
         out.print(f"Exactly it would be {exact}; what can be built is the step below, solved anew (--step).")
@@ -220,8 +227,10 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     for line in filter(None, (left_open(found.report.values, law), others, way_to_air(found.case))):
         print_sentence(out, line)
     out.print()
+    numbers = hanging(_LABELS)
     for key in _HEADLINE:
-        out.print(f"{full_name(key, label_units):<48}{format_value(key, found.report[key], units)}")
+        numbers.add_row(full_name(key, label_units), format_value(key, found.report[key], units))
+    out.print(numbers)
     rows = _trial_rows(answer, units)
     again = f", {answer.solves - len(rows)} of them twice" if len(rows) < answer.solves else ""
     out.print(f"\nBays solved ({answer.solves}{again})")
@@ -234,6 +243,19 @@ def _print(case: Case, answer: WidestSpacing, verdicts: tuple[Verdict, ...], uni
     out.print()
     out.print(cautions_table(bay_cautions(found.case, found.report.values, units), units))
     out.print(f"\n{CAUTION}")
+
+
+def _print_broken(
+    out: Console, found: Result[Case], verdicts: tuple[Verdict, ...], units: UnitChoice
+) -> None:
+    """Limits that the answer breaks: the search heeds heat, floor and ripple alone."""
+    from sim.cli.show import print_sentence
+    from sim.cli.warnings import limit_lines
+    from sim.rules.ways_out import ways_out
+
+    if broken := tuple(verdict for verdict in verdicts if not verdict.kept):
+        for line in (*limit_lines(broken, units), *ways_out(found.case, found.report.values, verdicts, units)):
+            print_sentence(out, line)
 
 
 def _wish_text(wish: SpacingWish, units: UnitChoice) -> str:

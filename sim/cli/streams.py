@@ -4,9 +4,32 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import sys
 from contextlib import suppress
-from typing import Any
+from typing import IO, Any, cast
+
+_BEFORE_END = re.compile(r" +(?=\n)")
+"""Spaces with which a table or a wrapped text fills a line."""
+
+
+class _Trimmed:
+    """A stream on which no line ends in spaces: what is kept in a file or compared there holds none."""
+
+    def __init__(self, stream: IO[str]) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write whole lines without the spaces before their ends."""
+        return self._stream.write(_BEFORE_END.sub("", text))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
+def trimmed(stream: IO[str]) -> IO[str]:
+    """The same stream, on which no line ends in spaces."""
+    return cast(IO[str], _Trimmed(stream))
 
 
 class _Unheard(io.FileIO):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -104,23 +105,22 @@ def _words(key: str) -> str:
 
 
 def accuracy_table(rows: Sequence[AccuracyRow]) -> Table:
-    """One line a number, parted by problem."""
+    """One line a number, below the name of its problem; narrow enough for 80 columns."""
     from sim.cli.show import plain_table
 
     table = plain_table()
-    for head in ("problem", "quantity", "published", "computed", "difference", "allowed", "unit", ""):
-        table.add_column(head, justify="left" if head in ("problem", "quantity", "unit", "") else "right", no_wrap=True)
-    last = ""
-    for row in rows:
-        table.add_row(
-            row.case if row.case != last else "",
-            _words(row.quantity),
-            f"{row.published:.6g}",
-            f"{row.computed:.6g}",
-            f"{row.difference:+.1e}",
-            f"{row.allowed:.2g}",
-            row.unit,
-            "pass" if row.passed else "FAIL",
-        )
-        last = row.case
+    table.padding = (0, 1, 0, 0)
+    for head in ("problem and quantity", "published", "computed", "difference", "allowed", ""):
+        table.add_column(head, justify="right" if head.isalpha() else "left", no_wrap=True)
+    for problem, numbers in groupby(rows, key=lambda row: row.case):
+        table.add_row(problem, style="bold")
+        for row in numbers:
+            table.add_row(
+                f"  {_words(row.quantity)}, {row.unit}".removesuffix(", "),
+                f"{row.published:.6g}",
+                f"{row.computed:.6g}",
+                f"{row.difference:+.2g}",
+                f"{row.allowed:.2g}",
+                "pass" if row.passed else "FAIL",
+            )
     return table

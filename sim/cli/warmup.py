@@ -45,6 +45,9 @@ _LINES = {
 }
 """Report keys in the table of several choices, and what they are called there."""
 
+_SOONEST = ("flux_63_h", "flux_90_h")
+"""Report keys of the times that are told first."""
+
 
 def warmup(
     case: Path,
@@ -173,31 +176,43 @@ def _print_tables(
     for choice in choices:
         if sentence := _in_short(choice, units, named=len(choices) > 1):
             print_sentence(out, sentence)
-    out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h; shares are of the way to the steady state")
+    goes = any("flux_end_percent" in _known(choice) for choice in choices)
+    shares = "; shares are of the way to the steady state" if goes else ""
+    out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h{shares}")
     held, cautions = _held(choices, units)
     out.print("At its warmest in that time:" if len(choices) == 1 else "At their warmest in that time:", style="bold")
     for line in held:
         out.print(line)
     out.print()
     if len(choices) == 1:
-        out.print(report_table(choices[0].report.as_dict(), units))
+        out.print(report_table(_known(choices[0]), units))
     else:
-        rows: list[dict[str, Any]] = [{"choice": choice.name} | choice.report.as_dict() for choice in choices]
+        rows: list[dict[str, Any]] = [{"choice": choice.name} | _known(choice) for choice in choices]
         print_choices(out, rows, _lines(rows), units, "")
     print_worst(out, cautions, units)
     out.print(f"\n{CAUTION}\n")
     out.print(kept_line(folder, pictures), soft_wrap=True)
 
 
+def _known(choice: StoredWarmUp) -> dict[str, Any]:
+    """Its numbers by report key, without those that it has not: shares of a way that the floor does not go."""
+    return {key: value for key, value in choice.report.as_dict().items() if value is not None and value == value}
+
+
 def _in_short(choice: StoredWarmUp, units: UnitChoice, named: bool) -> str:
-    """When most of the heat is there, and how warm the floor gets; empty where it never gets there."""
+    """When most of the heat is there, if ever, and how warm the floor gets."""
     from sim.results.people import format_value
 
-    report = choice.report.as_dict()
-    if not all(isinstance(report.get(key), float) for key in ("flux_63_h", "flux_90_h", "surface_highest_C")):
-        return ""
-    some, most, warmest = (format_value(k, report[k], units) for k in ("flux_63_h", "flux_90_h", "surface_highest_C"))
-    told = f"63 % of the steady heat comes up after {some}, 90 % after {most}; the floor gets {warmest} at most."
+    known = _known(choice)
+    at = {key: format_value(key, known[key], units) for key in (*_SOONEST, "surface_highest_C") if key in known}
+    if "flux_end_percent" not in known:
+        told = "The floor gains no heat on the way to its steady state, so there is no time to 63 % or 90 % of it"
+    elif "flux_63_h" not in at:
+        told = f"{known['flux_end_percent']:.0f} % of the steady heat comes up at the end, and never 63 % of it"
+    else:
+        most = f"after {at['flux_90_h']}" if "flux_90_h" in at else "not by the end"
+        told = f"63 % of the steady heat comes up after {at['flux_63_h']}, 90 % {most}"
+    told = f"{told}; the floor gets {at['surface_highest_C']} at most."
     return f"{choice.name}: {told}" if named else told
 
 
@@ -226,7 +241,7 @@ def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str]
 
 def _lines(rows: Sequence[dict[str, Any]]) -> dict[str, str]:
     """What the table of several choices shows: how long the water ran only where it ever stopped."""
-    stops = any(row["switches"] for row in rows)
+    stops = any(row.get("switches") for row in rows)
     return {key: label for key, label in (_FIRST_LINE | _LINES).items() if stops or key != "water_on_h"}
 
 

@@ -84,6 +84,8 @@ def water(
     if curve is not None:
         from sim.store.target import check_place
 
+        if curve.is_dir():
+            raise UsageError(f"--curve got {curve}; is a folder; name a file, such as {curve / 'curve.json'}")
         check_place(curve)
     with (
         Progress() as progress,
@@ -95,6 +97,7 @@ def water(
     if curve is not None:
         from sim.store.texts import json_text
 
+        curve.parent.mkdir(parents=True, exist_ok=True)
         curve.write_text(json_text(answer.curve.as_dict()), encoding="utf-8")
     if json:
         _print_json(answer)

@@ -71,10 +71,9 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
 
 def _unscaled(first: Verdict, broken: Sequence[Verdict]) -> list[str]:
     """What limits a bay of whose heat much goes down to the cold."""
-    why = "so much goes down to the cold that neither that water nor its heat is told by proportion"
     name = first.limit.what
     what = f"To keep {name} within its limit: cooler water" if broken else f"First to bind is {name}"
-    return [f"{what}; {why}: joistbay water solves them."]
+    return [f"{what}; joistbay water says at which (so much goes down to the cold that proportion misleads)."]
 
 
 def _insulate(case: Case, report: Mapping[str, float], units: Shown) -> Iterator[str]:

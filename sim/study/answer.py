@@ -173,9 +173,10 @@ class _Words:
         if len(at_heat) < 2:
             most = max(at_water, key=lambda each: each.report[FLUX])
             flux = self.number(FLUX, most.report[FLUX])
-            return [f"{_capital(most.name)} gives most, {flux} upwards, with {self.cost(most)}; no flux is wished for."]
+            gives = f"{_capital(most.name)} gives most, {flux} upwards, with {self.cost(most)}"
+            return [f"{gives}; name a heat to compare at by --flux."]
         first, flux = self.comparison.choices[0].name, self.number(FLUX, self.comparison.flux)
-        lines = [f"At the heat that {first} gives, {flux} (no other is wished for):"]
+        lines = [f"At the heat that {first} gives, {flux} (name another by --flux):"]
         kept = [each for each in at_heat if not each.broken]
         if kept:
             best = min(kept, key=lambda each: each.report[SUPPLY])

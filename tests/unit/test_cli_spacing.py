@@ -8,6 +8,19 @@ from sim.cli.main import main
 
 CASE = "cases/demo/family-oak.toml"
 
+RUG = """
+floor.covering = [{ material = "oak", thickness = "3/4 in" }]
+floor.rug = [{ material = "carpet", thickness = "3/8 in" }]
+[plates]
+length = "24 in"
+[cavity.insulation]
+thickness = "3 in"
+[water]
+supply = "135 degF"
+[room]
+temperature = "68 degF"
+"""
+
 
 def asked(*options):
     return ["spacing", CASE, "--fineness", "coarse", *options]
@@ -22,6 +35,15 @@ def test_answer_with_limits_and_cautions(capsys):
     assert "occupied floor" in told.out
     assert "licensed professional" in told.out
     assert "solve 2, plates every 504 mm" in told.err  # learned films: 1.05 × 290 mm from plate to plate of 200 mm
+
+
+def test_a_limit_that_the_search_does_not_heed_is_told_first(capsys, tmp_path):
+    case = tmp_path / "rug.toml"
+    case.write_text(RUG, "utf-8")
+    assert main(["spacing", str(case), "--flux", "30 W/m^2", "--fineness", "coarse", "--units", "ip"]) == 0
+    first = capsys.readouterr().out.partition("Wanted:")[0]
+    assert "Widest with 135.0 °F supply" in first
+    assert "BROKEN: oak at its surface" in first and "To keep all limits: water of at most" in first
 
 
 def test_json(capsys):

@@ -1,10 +1,13 @@
 """`joistbay verify`: the table, JSON, exit codes."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from sim.cli.main import main
+from sim.cli.verify import _print_table
+from sim.verify.accuracy import AccuracyRow
 
 
 def test_table_names_problem_quantity_and_verdict(capsys):
@@ -13,6 +16,17 @@ def test_table_names_problem_quantity_and_verdict(capsys):
     assert "layered-floor" in printed
     assert "6 of 6 numbers within their limits" in printed
     assert "…" not in printed
+
+
+def test_blocks_in_time_are_a_table_in_80_columns(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    row = AccuracyRow("brick-cooling", "probe_centre_C at 1000 s", "°C", 90.9664, 90.9028, -0.0636, 0.1, True, "a book")
+    _print_table([row, replace(row, quantity="probe_x_face_C at 1000 s", passed=False)])
+    head, _, problem, first, second, *_ = capsys.readouterr().out.splitlines()
+    assert head.split() == ["problem", "and", "quantity", "published", "computed", "difference", "allowed"]
+    assert problem == "brick-cooling"
+    assert first.split() == ["probe", "centre", "at", "1000", "s,", "°C", "90.9664", "90.9028", "-0.064", "0.1", "pass"]
+    assert second.startswith("  probe x face") and second.endswith("FAIL") and len(second) <= 80
 
 
 def test_json_holds_every_number(capsys):

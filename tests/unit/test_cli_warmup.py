@@ -6,11 +6,14 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+import xarray as xr
 from PIL import Image
 
 from sim.cli.main import main
-from sim.cli.warmup import _in_short
-from sim.results.in_time import read_series
+from sim.cli.show import console, report_table
+from sim.cli.warmup import _in_short, _known
+from sim.results.in_time import _ENERGIES, read_series, warm_up_values
+from sim.results.report import Report
 from tests.tiny_bays import TINY
 
 SHORT = '[time]\nduration = "20 min"\ntolerance = "0.06 K"\n'
@@ -27,12 +30,29 @@ def case(tmp_path, monkeypatch):
 
 
 def test_the_hours_are_told_first():
-    report = {"flux_63_h": 0.7, "flux_90_h": 1.98, "surface_highest_C": 27.2}
+    report = {"flux_63_h": 0.7, "flux_90_h": 1.98, "flux_end_percent": 99.2, "surface_highest_C": 27.2}
     choice = SimpleNamespace(name="plates every 9 in", report=SimpleNamespace(as_dict=lambda: report))
     told = _in_short(choice, "si", named=True)
     assert told.startswith("plates every 9 in: 63 % of the steady heat comes up after 0.70 h, 90 % after 1.98 h; ")
-    report["flux_90_h"] = None  # it never got there: the table says so
-    assert not _in_short(choice, "si", named=False)
+    report["flux_90_h"] = float("nan")
+    assert "after 0.70 h, 90 % not by the end; the floor gets 27.2 °C" in _in_short(choice, "si", named=False)
+    report |= {"flux_63_h": None, "flux_end_percent": 41.3}
+    assert _in_short(choice, "si", named=False).startswith("41 % of the steady heat comes up at the end, and never ")
+
+
+def test_a_floor_that_loses_heat_says_so_in_one_sentence(capsys):
+    series = xr.Dataset(
+        {"heat_up": ("time", [5.0, 3.0, 2.0])} | {f"energy_{kind}": ("time", [0.0] * 3) for kind in _ENERGIES}
+        | {n: ("time", [293.0, 292.0, 291.0]) for n in ("surface_mean", "surface_peak", "wood_peak", "room")}
+        | {"water_supply": ("time", [300.0] * 3)}, {"time": [0.0, 600.0, 1200.0]},
+    )  # fmt: skip
+    values = warm_up_values(series, {"heat_flux_up_W_m2": 1.0, "surface_mean_C": 17.0})
+    choice = SimpleNamespace(name="porch", report=Report("porch", values))
+    told = _in_short(choice, "si", named=False)
+    assert told.startswith("The floor gains no heat on the way to its steady") and told.endswith(" 19.9 °C at most.")
+    console("both").print(report_table(_known(choice), "both"))
+    printed = capsys.readouterr().out
+    assert "floor, warmest ever" in printed and "n/a" not in printed and "nan" not in printed and "63 %" not in printed
 
 
 def test_one_case(case, tmp_path, capsys, monkeypatch):
@@ -41,7 +61,7 @@ def test_one_case(case, tmp_path, capsys, monkeypatch):
     folder = tmp_path / "out"
     assert main(["warmup", str(case), "--snapshots", "10min", "--out", str(folder), "--units", "si"]) == 0
     printed = capsys.readouterr().out
-    assert "upward heat at 63 %" in printed
+    assert "upward heat, at the end" in printed and "n/a" not in printed, "it never comes to 63 %"
     assert "3 pictures" in printed
     assert (folder / "pictures" / "section_0.1667h.png").stat().st_size > 10_000
     (choice,) = (folder / "choices").iterdir()

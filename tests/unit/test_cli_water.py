@@ -14,7 +14,7 @@ CASE = "cases/demo/family-oak.toml"
 
 
 def test_flux_is_met_and_the_first_limit_named(capsys, tmp_path):
-    curve = tmp_path / "curve.json"
+    curve = tmp_path / "new" / "curve.json"
     asked = ["water", CASE, "--flux", "40 W/m^2", "--fineness", "coarse", "--curve", str(curve)]
     assert main([*asked, "--units", "si"]) == 0
     printed = capsys.readouterr().out
@@ -89,3 +89,9 @@ def test_a_floor_that_loses_heat_below_has_a_curve_with_an_offset(capsys, tmp_pa
     assert flux[0] < 0.0 < curve["offset_W_m2"]
     law = curve["coefficient"] * excess ** curve["exponent"] - curve["offset_W_m2"]
     np.testing.assert_allclose(law + curve["offset_W_m2"], flux + curve["offset_W_m2"], rtol=0.02, atol=0.0)
+
+
+def test_a_folder_is_no_file_for_the_curve(capsys, tmp_path):
+    assert main(["water", CASE, "--flux", "40 W/m^2", "--curve", str(tmp_path)]) == 2
+    (line,) = capsys.readouterr().err.strip().splitlines()
+    assert line.endswith(f"is a folder; name a file, such as {tmp_path / 'curve.json'}")

@@ -98,7 +98,9 @@ def test_commands_keep_their_numbers_in_a_narrow_pipe(command, width, monkeypatc
             assert main(command) == 0
         return out.getvalue()
 
-    assert numbers(told(width)) == numbers(told("1000"))
+    narrow = told(width)
+    assert numbers(narrow) == numbers(told("1000"))
+    assert not re.search(r"[ \t]$", narrow, re.MULTILINE), "no line of a file ends in spaces"
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252", "cp437", "utf-8"])
