@@ -51,36 +51,42 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
     table.add_column("cells", no_wrap=True)
     for cells in reversed(study.cells):
         table.add_column(f"{cells:,}", justify="right", no_wrap=True)
-    table.add_column("±", justify="right", no_wrap=True)
+    by_air = study.result.air is not None
+    for head in ("±", *(["mesh", "chance"] if by_air else [])):
+        table.add_column(head, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True, style="dim")
     table.add_column("convergence", no_wrap=True)
     for key, found in study.estimates.items():
-        table.add_row(*_line(key, found, each_system(units)[0]))
+        table.add_row(*_line(key, found, each_system(units)[0], by_air))
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
-    for remark in study.remarks:
-        out.print(remark)
     holds = _holds(study)
     out.print(
         "± is the uncertainty of the finest grid's numbers, that of the mesh by the grid convergence index "
         f"(ASME V&V 20); each grid's cells are {ratios} times smaller than those of the one before. {holds}\n"
         "Inputs (materials, contact, stated films) are taken as they stand: joistbay study varies them.\n",
     )
+    for remark in study.remarks:
+        out.print(f"{remark}\n")
 
 
 def _holds(study: GridStudy) -> str:
     """What else the bands hold."""
     if study.result.air is not None:
-        return "It holds twice the standard errors of the air's means and the scatter of traced rays."
+        return (
+            "It is the root of the squares of two: mesh, which three meshes tell, and chance, twice the standard error "
+            "of the air's means on the finest mesh and the scatter of traced rays."
+        )
     held = ["the scatter of traced rays"] * any(found.scatter for found in study.estimates.values())
     held += ["what the laws of films leave open"] * any(found.law for found in study.estimates.values())
     return f"It holds {' and '.join(held)}." if held else ""
 
 
-def _line(key: str, found: Estimate, system: Any) -> list[str]:
-    """One number: its values from the coarsest grid to the finest, its band, its unit, how it converges."""
+def _line(key: str, found: Estimate, system: Any, by_air: bool) -> list[str]:
+    """One number: its values from the coarsest grid to the finest, its band and its parts, unit, how it converges."""
     from sim.results.people import BAND, format_span, full_name, unit_of
 
     texts, unit = format_span(key, found.values[::-1], system)
-    band = f"{unit_of(key + BAND).convert(found.uncertainty, system):.2g}"
-    return [full_name(key, system), *texts, band, unit, found.told.removeprefix("monotone, ")]
+    widths = [found.uncertainty, *([found.band, found.scatter] if by_air else [])]
+    bands = [f"{unit_of(key + BAND).convert(width, system):.2g}" for width in widths]
+    return [full_name(key, system), *texts, *bands, unit, found.told.removeprefix("monotone, ")]

@@ -203,7 +203,8 @@ def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) ->
     from sim.store.texts import json_text
 
     told = {"case": result.case.name} | folder_entry(folder) | {"report": result.report.as_dict()}
-    told |= warnings_as_dict(result) | ({"air_remarks": _remarks(result)} if result.air and not grids else {})
+    remarks = [*grids.remarks] if grids else _remarks(result)
+    told |= warnings_as_dict(result) | ({"air_remarks": remarks} if result.air else {})
     print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
 
 

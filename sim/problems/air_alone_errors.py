@@ -1,8 +1,8 @@
 """What is not known about the Nusselt numbers of air alone: by its unsteadiness, and by its mesh.
 
-The mesh error is the larger of two, as beside solids: the bound of `sim.resolved.thinner` on what cells at walls may
-add to a wall's heat, and, of a flow that became steady, what halving the cells last changed in it: plumes that few
-cells hold carry too little. Where such cells are too few for a flow, the first counts twice (`sim.resolved.unseen`).
+The mesh error is the larger of two, as beside solids: the bounds of `sim.resolved.thinner` on what cells at walls may
+add to a wall's heat and what plumes may lose of it, and, of a flow that became steady, what halving the cells last
+changed in it. Where such cells are too few for a flow, the first counts twice (`sim.resolved.unseen`).
 The heat that a steady flow still takes up stands for its standard error.
 """
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.correlated import series_mean
 from sim.airflow.flow import Flow
-from sim.airflow.layers import cell_shares, layer_cells
+from sim.airflow.layers import cell_shares, layer_cells, plume_share, sends_plumes
 from sim.problems.air_box import AirProblem
 from sim.resolved.means import or_drift
 from sim.resolved.thinner import film_losses
@@ -50,7 +50,7 @@ def nusselt_errors(
     """
     box, amount = problem.box, np.abs(heat)
     shares = cell_shares(box.domain, box.walls, heat, box.wall_temperature, mean.temperature, box.air.conductivity)
-    losses = film_losses(shares)
+    losses = film_losses(shares, plumes=plume_share(box.domain, mean) * sends_plumes(box.walls, heat))
     entering = float(heat[heat > 0.0].sum())
     unsettled = abs(float(heat.sum())) / entering if entering > 0.0 else 0.0
     largest = 0.0

@@ -79,7 +79,7 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
         if isfinite(scatter) and isfinite(mesh):
             found |= {key + SCATTER: scatter, key + MESH: mesh, key + RAYS: rays}
             found[key + BAND] = hypot(2.0 * scatter, mesh, rays)
-    return found | _largest(values, found)
+    return found | largest_mesh_error({**values, **found})
 
 
 def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
@@ -125,10 +125,10 @@ def _by_companion(change: float, unseen: float) -> float:
     return min(max(told, LEAST_UNSEEN * unseen), MOST_UNSEEN * unseen) if unseen else told
 
 
-def _largest(values: Values, found: Values) -> dict[str, float]:
+def largest_mesh_error(values: Values) -> dict[str, float]:
     """The largest mesh error of a heat flow [%], as a share of it: in a bay that of the heat upwards."""
     named = "heat_flux_up" if BAY_NUMBERS[0] in values else "heat_flow_"
-    flows = {key: abs(value) for key, value in values.items() if key.startswith(named) and key + MESH in found}
+    flows = {key: abs(value) for key, value in values.items() if key.startswith(named) and key + MESH in values}
     most = max(flows.values(), default=0.0)
-    shares = [found[key + MESH] / flow for key, flow in flows.items() if flow > NOTEWORTHY * most]
+    shares = [values[key + MESH] / flow for key, flow in flows.items() if flow > NOTEWORTHY * most]
     return {"air_mesh_error_percent": 100.0 * max(shares)} if shares else {}
