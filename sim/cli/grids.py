@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
@@ -21,10 +22,17 @@ FINER = 2
 """By how much the finest of the grids is finer than the case's own."""
 
 
-def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
+NO_BANDS = (
+    "No number has a ±, though three grids were computed: on the finest one the air was followed too briefly for any "
+    "error to be told."
+)
+"""Said in place of the table where no band is known."""
+
+
+def solve_on_grids(case: AnyCase, progress: Progress, checkpoint: Path | None = None) -> GridStudy:
     """Solve a case on a coarser grid, its own and a finer one, telling how far it is.
 
-    With computed air its own grid is the finest.
+    With computed air its own grid is the finest, and the air of all three is kept beside `checkpoint`.
     """
     progress.stage(f"{case.name}: three grids")
     from sim.cli.estimate import announced
@@ -41,12 +49,23 @@ def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
 
     with announced(progress, "grids", [case]), compilation_announced(progress), solved(case.name):
         if case.air.is_resolved:
-            return with_air_uncertainty(case, tell)
+            rounds = progress.rounds(case.air.error, case.air.longest, "on this grid")
+            return with_air_uncertainty(case, tell, rounds, checkpoint)
         return with_uncertainty(case, tell, refinement=float(FINER))
 
 
 def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
     """Print a table of the numbers on the three grids, and how they converge; of two unit systems the first."""
+    if not study.estimates:
+        out.print(f"{NO_BANDS}\n")
+    else:
+        _print_table(out, study, units)
+    for remark in study.remarks:
+        out.print(f"{remark}\n")
+
+
+def _print_table(out: Console, study: GridStudy, units: UnitChoice) -> None:
+    """The numbers on the three grids, and what their bands are."""
     table = plain_table()
     table.add_column("cells", no_wrap=True)
     for cells in reversed(study.cells):
@@ -66,8 +85,6 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
         f"(ASME V&V 20); each grid's cells are {ratios} times smaller than those of the one before. {holds}\n"
         "Inputs (materials, contact, stated films) are taken as they stand: joistbay study varies them.\n",
     )
-    for remark in study.remarks:
-        out.print(f"{remark}\n")
 
 
 def _holds(study: GridStudy) -> str:

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from math import hypot
+from math import hypot, inf
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.bay.grid import Fineness
 from sim.build_up import mesh_fineness
-from sim.resolved.air import Companion, ResolvedAir
+from sim.resolved.air import Companion, ResolvedAir, RoundListener
 from sim.resolved.pattern import plumes
 from sim.results.air_covered import covered_among_solids
 from sim.results.air_errors import largest_mesh_error
@@ -40,8 +41,19 @@ COVERED = 2.0
 """Standard errors in the half width of a band."""
 
 
-def with_air_uncertainty(case: AnyCase, listener: Callable[[StudyStep], None] | None = None) -> GridStudy:
+def with_air_uncertainty(
+    case: AnyCase,
+    listener: Callable[[StudyStep], None] | None = None,
+    air_listener: RoundListener | None = None,
+    checkpoint: Path | None = None,
+) -> GridStudy:
     """Solve a case with computed air on its own mesh and two coarser ones; every headline number gets its band.
+
+    Parameters
+    ----------
+    listener : hears of every mesh.
+    air_listener : hears of the rounds on all of them.
+    checkpoint : file beside which a stopped run keeps each mesh's air (`mesh_files`), from which it goes on.
 
     Raises
     ------
@@ -49,10 +61,11 @@ def with_air_uncertainty(case: AnyCase, listener: Callable[[StudyStep], None] | 
     """
     sizes = [mesh_fineness(case).scaled(factor) for factor in COARSER]
     found: list[Result] = []
+    kept = mesh_files(checkpoint) if checkpoint else (None, None, None)
     for number in (2, 1, 0):
         if listener:
             listener(StudyStep(NAMES[number], 3 - number, 3))
-        found.insert(0, _solve(case, sizes[number]))
+        found.insert(0, _solve(case, sizes[number], air_listener, kept[number]))
     shapes = tuple(_air(result).domain.shape for result in found)
     ratios = refinement_ratios(shapes)
     reports = [result.report for result in found]
@@ -87,10 +100,15 @@ def _remarks(result: Result) -> list[str]:
     return [*air_remarks(result.air, True), *covered_among_solids(result.report.values, stated)]
 
 
-def _solve(case: AnyCase, size: Fineness) -> Result:
+def mesh_files(checkpoint: Path) -> tuple[Path, ...]:
+    """Where the air of each mesh is kept, finest first."""
+    return tuple(checkpoint.with_suffix(f".mesh{number + 1}.npz") for number in range(len(COARSER)))
+
+
+def _solve(case: AnyCase, size: Fineness, air_listener: RoundListener | None, kept: Path | None) -> Result:
     """One mesh, without a companion: the other meshes serve for it."""
     alone = case.model_copy(update={"air": case.air.model_copy(update={"companion": False})})
-    return solve_model(prepare(alone, size))
+    return solve_model(prepare(alone, size), air_listener=air_listener, air_checkpoint=kept)
 
 
 def _air(result: Result) -> ResolvedAir:
@@ -104,7 +122,7 @@ def _estimate(key: str, values: Any, ratios: tuple[float, float], reports: Seque
     Films have no say where the values converge steadily by more than chance may make of them.
     """
     found, own = estimate(values, ratios), reports[0]
-    chance = [COVERED * report.get(key + SCATTER, 0.0) for report in reports]
+    chance = [COVERED * report.get(key + SCATTER, inf) for report in reports]
     steps = [abs(values[n + 1] - values[n]) for n in (0, 1)]
     if found.behaviour == "monotone" and any(steps[n] <= hypot(chance[n], chance[n + 1]) for n in (0, 1)):
         found = replace(found, behaviour="within chance")
