@@ -192,15 +192,23 @@ def _rounds(case: AnyCase, progress: Progress) -> Iterator[RoundListener | None]
     if not case.air.is_resolved:
         yield None
         return
-    tell, last = progress.rounds(case.air.error, case.air.longest), (0.0, 0.0)
+    tell, heard = progress.rounds(case.air.error, case.air.longest), []
 
     def hear(record: Round, evidence: Evidence, seconds: float) -> None:
-        nonlocal last
-        last = record.time, seconds
+        if not evidence.companion:
+            heard.append((record.time, record.duration, seconds))
         tell(record, evidence, seconds)
 
     yield hear
-    learn_air(case, *last)
+    learn_air(case, *_followed(heard))
+
+
+def _followed(heard: list[tuple[float, float, float]]) -> tuple[float, float]:
+    """How long the air was followed in this process, whatever an earlier one had done, and what that took [s]."""
+    if not heard:
+        return 0.0, 0.0
+    (first, duration, _), (last, _, seconds) = heard[0], heard[-1]
+    return last - first + duration, seconds
 
 
 def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:

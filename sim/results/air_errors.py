@@ -18,6 +18,7 @@ from math import hypot, isfinite, nan
 from statistics import stdev
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.bay.geometry import BayPath
 from sim.resolved.air import ResolvedAir
@@ -28,6 +29,7 @@ from sim.results.people import BAND, MESH, RAYS, SCATTER, quantity
 from sim.solver.steady import Solution
 
 Values = Mapping[str, float]
+Array = NDArray[np.float64]
 
 BAY_NUMBERS = (
     "heat_flux_up_W_m2",
@@ -83,17 +85,38 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
 
 
 def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
-    """Standard error of a floor's map, root mean square over its area [K]: by pieces of time, and by both halves."""
-    path = BayPath.UP
-    here = surface_temperatures(solution.system, solution.flows.surfaces, path)
+    """How well a floor's map is known, root mean square over its area [K]: by chance alone, and ± with mesh and rays.
+
+    Chance by pieces of time and by both halves; the mesh as of any number, what layers do not see as a share of the
+    map's own standard deviation.
+    """
+    here = _map(solution)
     if not here.size or not air.batches:
         return {}
-    maps = [surface_temperatures(piece.system, piece.flows.surfaces, path) for piece in air.batches]
+    path = BayPath.UP
+    area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
+
+    def size(squares: Array) -> float:
+        return float(np.average(squares, weights=area) ** 0.5)
+
+    maps = [_map(piece) for piece in air.batches]
     variance = max(air.evidence.beyond.values(), default=1.0) ** 2 * np.var(maps, axis=0, ddof=1) / len(maps)
     if air.lopsided is not None:
-        variance += (surface_temperatures(solution.system, air.lopsided.flows.surfaces, path) - here) ** 2
-    area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
-    return {"surface_map_error_K": float(np.average(variance, weights=area) ** 0.5)}
+        variance += (_map(air.lopsided) - here) ** 2
+    scatter = size(variance)
+    thinner = here if air.thinner is None else _map(air.thinner)
+    layers = (TOO_COARSE if air.too_coarse else 1.0) * size((thinner - here) ** 2)
+    change = nan if air.coarser is None else size((_map(air.coarser.solution) - here) ** 2)
+    unseen = air.unseen * size((here - np.average(here, weights=area)) ** 2)
+    others = [here, *map(_map, air.other_rays)]
+    rays = STUDENT * size(np.var(others, axis=0, ddof=1)) if len(others) > 1 else 0.0
+    band = hypot(2.0 * scatter, max(layers, _by_companion(change, unseen)), rays)
+    return {"surface_map_error_K": scatter, "surface_map_band_K": band}
+
+
+def _map(answer: Solution) -> Array:
+    """Temperatures of the floor's faces [K]."""
+    return surface_temperatures(answer.system, answer.flows.surfaces, BayPath.UP)
 
 
 def _scatter(pieces: Sequence[float], beyond: float) -> float:
