@@ -87,8 +87,8 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
 def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
     """How well a floor's map is known, root mean square over its area [K]: by chance alone, and ± with mesh and rays.
 
-    Chance by pieces of time and by both halves; the mesh as of any number, what layers do not see as a share of the
-    map's own standard deviation.
+    Chance by pieces of time and by both halves; the mesh by layers and by a companion, what neither sees as a share of
+    the map's own standard deviation.
     """
     here = _map(solution)
     if not here.size or not air.batches:
@@ -106,11 +106,12 @@ def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
     scatter = size(variance)
     thinner = here if air.thinner is None else _map(air.thinner)
     layers = (TOO_COARSE if air.too_coarse else 1.0) * size((thinner - here) ** 2)
-    change = nan if air.coarser is None else size((_map(air.coarser.solution) - here) ** 2)
     unseen = air.unseen * size((here - np.average(here, weights=area)) ** 2)
+    if air.coarser is not None:  # it moves the floor's mean as well, of which it tells all
+        unseen = max(LEFT_OPEN * size((_map(air.coarser.solution) - here) ** 2), LEAST_UNSEEN * unseen)
     others = [here, *map(_map, air.other_rays)]
     rays = STUDENT * size(np.var(others, axis=0, ddof=1)) if len(others) > 1 else 0.0
-    band = hypot(2.0 * scatter, max(layers, _by_companion(change, unseen)), rays)
+    band = hypot(2.0 * scatter, max(layers, unseen), rays)
     return {"surface_map_error_K": scatter, "surface_map_band_K": band}
 
 

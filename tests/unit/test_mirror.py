@@ -78,15 +78,16 @@ def test_means_of_both_halves_keep_every_sum_and_lose_what_leans():
 
 @pytest.mark.parametrize(
     ("thinner", "coarser", "unseen", "mesh"),
-    [(0.3, 0.2, 0.0, 0.3), (0.3, 1.0, 0.0, 0.7), (0.3, None, 0.0, 0.3), (0.0, None, 0.5, 0.5), (0.0, 9.0, 0.5, 0.75)],
+    [(0.3, 0.2, 0.0, 0.3), (0.3, 1.0, 0.0, 0.7), (0.3, None, 0.0, 0.3), (0.0, None, 0.5, 0.5),
+     (0.0, 0.3, 0.5, 0.25), (0.0, 9.0, 0.5, 6.3)],
 )
 def test_the_map_counts_half_the_difference_of_its_halves_and_what_other_meshes_make_of_it(
     thinner, coarser, unseen, mesh
 ):
     """A map without scatter whose halves differ by 0.2 K everywhere is known to 0.1 K but for its mesh.
 
-    The mesh as of any number: layers, 0.7 of a companion's change, and of what neither sees, a share of the map's
-    standard deviation, half to one and a half times.
+    Of the mesh layers, 0.7 of a companion's change, and of what neither sees a share of the map's standard deviation,
+    half of it beside a companion. A mean of the floor is never less well known than its map.
     """
     model = bay()
     solution = solve_steady(model.system, SOLIDS)
