@@ -3,7 +3,8 @@
 The mesh error is the larger of two, as beside solids: the bounds of `sim.resolved.thinner` on what cells at walls may
 add to a wall's heat and what plumes may lose of it, and, of a flow that became steady, what halving the cells last
 changed in it. Where such cells are too few for a flow, the first counts twice (`sim.resolved.unseen`).
-The heat that a steady flow still takes up stands for its standard error.
+The heat that a steady flow still takes up stands for its standard error; of an unsteady one half of it does, where its
+readings tell of less: twice that is in the band, so that no band is narrower than what walls give and take apart.
 """
 
 from __future__ import annotations
@@ -64,7 +65,9 @@ def nusselt_errors(
         larger = (coarser or {}).get(surface.name, found)
         mesh = max((TOO_COARSE if coarser is None else 1.0) * share * value, LEFT_OPEN * abs(found - larger))
         readings = series.get(f"nusselt_{surface.name}", np.zeros(0))
-        scatter = _scatter(readings) if len(readings) >= LEAST_READINGS else unsettled * value
+        scatter = unsettled * value
+        if len(readings) >= LEAST_READINGS:  # walls that give and take apart drift towards each other, by half at most
+            scatter = max(_scatter(readings), 0.5 * scatter)
         yield key + SCATTER, scatter
         yield key + MESH, mesh
         yield key + BAND, hypot(2.0 * scatter, mesh)
