@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.resolved.domain import AirSizes
     from sim.resolved.suited import CavityOutlook
+    from sim.resolved.thinner import FilmBound
     from sim.solver.steady import Solution
 
 
@@ -59,8 +60,8 @@ class BuildUp(Protocol):
         """Whether the air in its cavity follows the learned films."""
         ...
 
-    def film_loss(self) -> float:
-        """Bound on what the mesh of its computed air may add to films, see `sim.resolved.thinner`."""
+    def film_loss(self) -> FilmBound:
+        """Bound on what the mesh of its computed air may do to films, see `sim.resolved.thinner`."""
         ...
 
     def unseen_ripple(self) -> float:
@@ -120,11 +121,11 @@ class BayBuildUp:
         """Where it lies within what they were taught."""
         return uses_learned_films(self.case)
 
-    def film_loss(self) -> float:
+    def film_loss(self) -> FilmBound:
         """That of bays."""
-        from sim.resolved.thinner import LOSS_IN_BAYS
+        from sim.resolved.thinner import IN_BAYS
 
-        return LOSS_IN_BAYS
+        return IN_BAYS
 
     def unseen_ripple(self) -> float:
         """By how wide the cells at walls are, where tubes or plates hang in the air or no plate spreads the heat.
@@ -214,11 +215,11 @@ class BlocksBuildUp:
         """They were taught by bays alone."""
         return False
 
-    def film_loss(self) -> float:
+    def film_loss(self) -> FilmBound:
         """That of squares with layers at rest."""
-        from sim.resolved.thinner import LOSS
+        from sim.resolved.thinner import FREE
 
-        return LOSS
+        return FREE
 
     def unseen_ripple(self) -> float:
         """None: blocks have no floor."""

@@ -1,4 +1,4 @@
-"""How many cells lie in the thermal layers at the walls: what the heat flow of a wall hangs on most.
+"""How many cells lie in the thermal layers at the walls, and how well cells hold plumes: what heat flows hang on most.
 
 A layer is as thick as still air that would let the same heat pass from the wall to the air in front of its layer:
 δ = k |T_wall − T_front| A / |Q|. In front, that is where within DEPTH cells the mean air differs most from the wall.
@@ -10,9 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.airflow.domain import Domain
+from sim.airflow.flow import Flow
 from sim.airflow.walls import WallFaces
 
 Array = NDArray[np.float64]
+
+_FLOOR, _CEILING = 4, 5
+"""Sides of walls that lie below their air and above it."""
 
 DEPTH = 6
 """Cells in front of a wall among which the end of its layer is looked for."""
@@ -60,6 +64,35 @@ def cell_shares(domain: Domain, walls: WallFaces, heat: Array, wall: Array, temp
     conducted = k * walls.area * front_difference(domain, walls, wall, temperature)
     share = 2.0 * walls.distance * np.abs(heat)
     return np.minimum(np.divide(share, conducted, out=np.where(heat != 0.0, 1.0, 0.0), where=conducted > 0.0), 1.0)
+
+
+def plume_share(domain: Domain, mean: Flow) -> float:
+    """Share of the heat that air carries up or down which cells twice as wide would not hold [-]; 0 of air at rest.
+
+    Over every two neighbours in a level a larger cell carries the product of their mean rise and mean warmth, and loses
+    what both vary by within it. Where few cells lie across a plume that is much; it goes with the square of the cell.
+    """
+    rise, areas = mean.cell_velocity[2] * domain.air, domain.volumes * domain.air
+    level = areas.sum(axis=(0, 1), keepdims=True)
+    middle = (areas * mean.temperature).sum(axis=(0, 1), keepdims=True) / np.maximum(level, np.finfo(float).tiny)
+    warmth = np.where(domain.air, mean.temperature - middle, 0.0)
+    carried = float(np.abs(areas * rise * warmth).sum())
+    lost = sum(_lost_in_pairs(domain, areas, (rise, warmth), axis) for axis in (0, 1))
+    return lost / carried if carried > 0.0 else 0.0
+
+
+def _lost_in_pairs(domain: Domain, size: Array, both: tuple[Array, Array], axis: int) -> float:
+    """What all neighbours along an axis with no wall between them vary by, half of it, as a cell is in two pairs."""
+    a, b = np.delete(size, -1, axis), np.delete(size, 0, axis)
+    open_between = np.take(domain.openness[axis], range(1, domain.shape[axis]), axis) > 0.0
+    weight = np.divide(a * b, a + b, out=np.zeros_like(a), where=open_between & (a + b > 0.0))
+    rise, warmth = (np.diff(values, axis=axis) for values in both)
+    return 0.5 * float((weight * np.abs(rise * warmth)).sum())
+
+
+def sends_plumes(walls: WallFaces, heat: Array) -> NDArray[np.bool_]:
+    """Wall faces that heat the air above them or cool the air below (n,)."""
+    return ((walls.side == _FLOOR) & (heat > 0.0)) | ((walls.side == _CEILING) & (heat < 0.0))
 
 
 def layer_cells(shares: Array, heat: Array) -> float:

@@ -44,7 +44,7 @@ def air_problems(case: BlocksKeys) -> list[Problem]:
 def _needs_air_alone(case: BlocksKeys) -> list[Problem]:
     """Keys of air alone in a case whose solids conduct."""
     rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
-    thin = "make it a thin box with its conductivity"
+    thin = "make it a thin box with its conductivity or its temperature"
     found = [Problem(f"sheet[{index}]", "", rule, thin) for index in range(len(case.sheets))]
     known = (*_AMONG_SOLIDS, *(_IN_TIME if case.time is not None else ())) if case.air.is_resolved else ()
     filled = ("prandtl",) if case.air.rayleigh is not None else ()

@@ -93,7 +93,8 @@ def announce(
         return
     count = len(cases) * round(repeats)
     what = f"{count} solve{'s' * (count > 1)}" if count > 1 or airy else _kind(cases)
-    what = what if work != "grids" else "three grids, the finest with eight times the cells, of a bay"
+    if work == "grids":
+        what = f"three grids, {'its own the finest' if airy else 'the finest with eight times the cells'}, of a bay"
     basis = "earlier runs here" if learned else "a usual machine, not yet by this one"
     low, high = SPREAD if learned else SPREAD_UNKNOWN
     told = _until_known(cases, quiet, seconds) if airy else between(low * quiet, high * seconds)

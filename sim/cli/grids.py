@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
@@ -21,10 +22,17 @@ FINER = 2
 """By how much the finest of the grids is finer than the case's own."""
 
 
-def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
+NO_BANDS = (
+    "No number has a ±, though three grids were computed: on the finest one the air was followed too briefly for any "
+    "error to be told."
+)
+"""Said in place of the table where no band is known."""
+
+
+def solve_on_grids(case: AnyCase, progress: Progress, checkpoint: Path | None = None) -> GridStudy:
     """Solve a case on a coarser grid, its own and a finer one, telling how far it is.
 
-    With computed air its own grid is the finest.
+    With computed air its own grid is the finest, and the air of all three is kept beside `checkpoint`.
     """
     progress.stage(f"{case.name}: three grids")
     from sim.cli.estimate import announced
@@ -41,25 +49,36 @@ def solve_on_grids(case: AnyCase, progress: Progress) -> GridStudy:
 
     with announced(progress, "grids", [case]), compilation_announced(progress), solved(case.name):
         if case.air.is_resolved:
-            return with_air_uncertainty(case, tell)
+            rounds = progress.rounds(case.air.error, case.air.longest, "on this grid")
+            return with_air_uncertainty(case, tell, rounds, checkpoint)
         return with_uncertainty(case, tell, refinement=float(FINER))
 
 
 def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
     """Print a table of the numbers on the three grids, and how they converge; of two unit systems the first."""
+    if not study.estimates:
+        out.print(f"{NO_BANDS}\n")
+    else:
+        _print_table(out, study, units)
+    for remark in study.remarks:
+        out.print(f"{remark}\n")
+
+
+def _print_table(out: Console, study: GridStudy, units: UnitChoice) -> None:
+    """The numbers on the three grids, and what their bands are."""
     table = plain_table()
     table.add_column("cells", no_wrap=True)
     for cells in reversed(study.cells):
         table.add_column(f"{cells:,}", justify="right", no_wrap=True)
-    table.add_column("±", justify="right", no_wrap=True)
+    by_air = study.result.air is not None
+    for head in ("±", *(["mesh", "chance"] if by_air else [])):
+        table.add_column(head, justify="right", no_wrap=True)
     table.add_column("", no_wrap=True, style="dim")
     table.add_column("convergence", no_wrap=True)
     for key, found in study.estimates.items():
-        table.add_row(*_line(key, found, each_system(units)[0]))
+        table.add_row(*_line(key, found, each_system(units)[0], by_air))
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
-    for remark in study.remarks:
-        out.print(remark)
     holds = _holds(study)
     out.print(
         "± is the uncertainty of the finest grid's numbers, that of the mesh by the grid convergence index "
@@ -71,16 +90,20 @@ def print_grids(out: Console, study: GridStudy, units: UnitChoice) -> None:
 def _holds(study: GridStudy) -> str:
     """What else the bands hold."""
     if study.result.air is not None:
-        return "It holds twice the standard errors of the air's means and the scatter of traced rays."
+        return (
+            "It is the root of the squares of two: mesh, which three meshes tell, and chance, twice the standard error "
+            "of the air's means on the finest mesh and the scatter of traced rays."
+        )
     held = ["the scatter of traced rays"] * any(found.scatter for found in study.estimates.values())
     held += ["what the laws of films leave open"] * any(found.law for found in study.estimates.values())
     return f"It holds {' and '.join(held)}." if held else ""
 
 
-def _line(key: str, found: Estimate, system: Any) -> list[str]:
-    """One number: its values from the coarsest grid to the finest, its band, its unit, how it converges."""
+def _line(key: str, found: Estimate, system: Any, by_air: bool) -> list[str]:
+    """One number: its values from the coarsest grid to the finest, its band and its parts, unit, how it converges."""
     from sim.results.people import BAND, format_span, full_name, unit_of
 
     texts, unit = format_span(key, found.values[::-1], system)
-    band = f"{unit_of(key + BAND).convert(found.uncertainty, system):.2g}"
-    return [full_name(key, system), *texts, band, unit, found.told.removeprefix("monotone, ")]
+    widths = [found.uncertainty, *([found.band, found.scatter] if by_air else [])]
+    bands = [f"{unit_of(key + BAND).convert(width, system):.2g}" for width in widths]
+    return [full_name(key, system), *texts, *bands, unit, found.told.removeprefix("monotone, ")]

@@ -138,8 +138,11 @@ class Progress:
             self._detail += f", residual {record.residual:.0e}"
         self._tell_now_and_then(f"{self._stage}: {self._detail}")
 
-    def rounds(self, error: float, longest: float) -> Callable[[Round, Evidence, float], None]:
-        """A listener for the rounds of resolved air, which end at a standard error or after a time of air [s]."""
+    def rounds(self, error: float, longest: float, part: str = "") -> Callable[[Round, Evidence, float], None]:
+        """A listener for the rounds of resolved air, which end at a standard error or after a time of air [s].
+
+        `part`: of what the time that is left is, where more follows.
+        """
 
         met: list[float] = []
 
@@ -153,7 +156,7 @@ class Progress:
             before, after = (COMPANION, AFTER_COMPANION) if evidence.companion else ("", "")
             share = min(1.0, record.time / longest)
             left = _left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)
-            left += THEN_ERRORS if left == NEARLY and not evidence.companion else ""
+            left += f" {part}" if part else THEN_ERRORS if left == NEARLY and not evidence.companion else ""
             self._detail = (
                 f"{before}{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, "
                 f"{flows}, {found} of {error:.1%}, {left}{after}"

@@ -85,13 +85,13 @@ def _run(case: AnyCase, folder: Path, uncertainty: bool, resume: bool, output: P
 
     written = written_text(case)
     with Progress() as progress:
-        checkpoint = None if uncertainty else _checkpoint(case, folder, resume)
-        grids = solve_on_grids(case, progress) if uncertainty else None
+        checkpoint, kept = _checkpoint(case, folder, resume, uncertainty)
+        grids = solve_on_grids(case, progress, checkpoint) if uncertainty else None
         result = grids.with_bands if grids else solve_with_progress(case, progress, checkpoint)
         show = partial(_show, result, grids, output)
         keep(partial(save_result, result), folder, show, written)
-        if checkpoint is not None:
-            remove_checkpoints(checkpoint)
+        for file in kept:
+            remove_checkpoints(file)
         pictures = [] if output.no_pictures else _draw(result, folder, output.units, progress)
         pictures += [] if output.no_page else page_beside(folder, output.units, progress)
     show(folder, pictures)
@@ -107,25 +107,40 @@ def _show(
         _print_report(result, output.units, folder, pictures, grids)
 
 
-def _checkpoint(case: AnyCase, folder: Path, resume: bool) -> Path | None:
-    """File that resolved air keeps beside the results until they are safe; an old one goes unless it is taken up."""
+def _checkpoint(
+    case: AnyCase, folder: Path, resume: bool, uncertainty: bool
+) -> tuple[Path | None, tuple[Path, ...]]:
+    """File that resolved air keeps beside the results until they are safe, and all of them, one a mesh.
+
+    Old ones go unless they are taken up.
+    """
     if not case.air.is_resolved:
-        return None
+        return None, ()
     from hashlib import sha256
 
     from sim.jobs.identity import case_identity
     from sim.resolved.checkpoint import remove_checkpoints
     from sim.solver.checkpoint_file import is_checkpoint_file
+    from sim.study.air_grids import mesh_files
 
     mark = sha256(case_identity(case).encode()).hexdigest()[:12]
     path = folder.with_name(f"{folder.name}.{mark}.air.npz")
-    if path.exists() and not is_checkpoint_file(path):
-        raise UsageError(f"{path}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
-    if not resume:
-        remove_checkpoints(path)
-    say_when_stopped(lambda: f"the computed air is kept in {path}; --resume goes on with it" if path.exists() else "")
-    writes_to(path)
-    return path
+    kept = mesh_files(path) if uncertainty else (path,)
+    for file in kept:
+        if file.exists() and not is_checkpoint_file(file):
+            raise UsageError(f"{file}: is in the way and no checkpoint of joistbay; move it, or choose another --out")
+        if not resume:
+            remove_checkpoints(file)
+    say_when_stopped(partial(_way_on, kept, uncertainty))
+    writes_to(*kept)
+    return path, kept
+
+
+def _way_on(kept: tuple[Path, ...], uncertainty: bool) -> str:
+    """What a stopped run with computed air has kept, and how it goes on."""
+    there = [str(file) for file in kept if file.exists()]
+    options = f"{'--uncertainty ' if uncertainty else ''}--resume"
+    return f"the computed air is kept in {' and '.join(there)}; {options} goes on with it" if there else ""
 
 
 def _run_air(case: BlocksCase, folder: Path, uncertainty: bool, output: PagedOutput) -> int:
@@ -177,15 +192,23 @@ def _rounds(case: AnyCase, progress: Progress) -> Iterator[RoundListener | None]
     if not case.air.is_resolved:
         yield None
         return
-    tell, last = progress.rounds(case.air.error, case.air.longest), (0.0, 0.0)
+    tell, heard = progress.rounds(case.air.error, case.air.longest), []
 
     def hear(record: Round, evidence: Evidence, seconds: float) -> None:
-        nonlocal last
-        last = record.time, seconds
+        if not evidence.companion:
+            heard.append((record.time, record.duration, seconds))
         tell(record, evidence, seconds)
 
     yield hear
-    learn_air(case, *last)
+    learn_air(case, *_followed(heard))
+
+
+def _followed(heard: list[tuple[float, float, float]]) -> tuple[float, float]:
+    """How long the air was followed in this process, whatever an earlier one had done, and what that took [s]."""
+    if not heard:
+        return 0.0, 0.0
+    (first, duration, _), (last, _, seconds) = heard[0], heard[-1]
+    return last - first + duration, seconds
 
 
 def _draw(result: Result, folder: Path, units: UnitChoice, progress: Progress) -> list[Path]:
@@ -203,7 +226,8 @@ def _print_json(result: Result, folder: Path | None, grids: GridStudy | None) ->
     from sim.store.texts import json_text
 
     told = {"case": result.case.name} | folder_entry(folder) | {"report": result.report.as_dict()}
-    told |= warnings_as_dict(result) | ({"air_remarks": _remarks(result)} if result.air and not grids else {})
+    remarks = [*grids.remarks] if grids else _remarks(result)
+    told |= warnings_as_dict(result) | ({"air_remarks": remarks} if result.air else {})
     print(json_text(told | ({"grids": grids.as_dict()} if grids else {})), end="")
 
 

@@ -1,9 +1,10 @@
 """What is not known about the Nusselt numbers of air alone: by its unsteadiness, and by its mesh.
 
-The mesh error is the larger of two, as beside solids: the bound of `sim.resolved.thinner` on what cells at walls may
-add to a wall's heat, and, of a flow that became steady, what halving the cells last changed in it: plumes that few
-cells hold carry too little. Where such cells are too few for a flow, the first counts twice (`sim.resolved.unseen`).
-The heat that a steady flow still takes up stands for its standard error.
+The mesh error is the larger of two, as beside solids: the bounds of `sim.resolved.thinner` on what cells at walls may
+add to a wall's heat and what plumes may lose of it, and, of a flow that became steady, what halving the cells last
+changed in it. Where such cells are too few for a flow, the first counts twice (`sim.resolved.unseen`).
+The heat that a steady flow still takes up stands for its standard error; of an unsteady one half of it does, where its
+readings tell of less: twice that is in the band, so that no band is narrower than what walls give and take apart.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from sim.airflow.correlated import series_mean
 from sim.airflow.flow import Flow
-from sim.airflow.layers import cell_shares, layer_cells
+from sim.airflow.layers import cell_shares, layer_cells, plume_share, sends_plumes
 from sim.problems.air_box import AirProblem
 from sim.resolved.means import or_drift
 from sim.resolved.thinner import film_losses
@@ -50,7 +51,7 @@ def nusselt_errors(
     """
     box, amount = problem.box, np.abs(heat)
     shares = cell_shares(box.domain, box.walls, heat, box.wall_temperature, mean.temperature, box.air.conductivity)
-    losses = film_losses(shares)
+    losses = film_losses(shares, plumes=plume_share(box.domain, mean) * sends_plumes(box.walls, heat))
     entering = float(heat[heat > 0.0].sum())
     unsettled = abs(float(heat.sum())) / entering if entering > 0.0 else 0.0
     largest = 0.0
@@ -64,7 +65,9 @@ def nusselt_errors(
         larger = (coarser or {}).get(surface.name, found)
         mesh = max((TOO_COARSE if coarser is None else 1.0) * share * value, LEFT_OPEN * abs(found - larger))
         readings = series.get(f"nusselt_{surface.name}", np.zeros(0))
-        scatter = _scatter(readings) if len(readings) >= LEAST_READINGS else unsettled * value
+        scatter = unsettled * value
+        if len(readings) >= LEAST_READINGS:  # walls that give and take apart drift towards each other, by half at most
+            scatter = max(_scatter(readings), 0.5 * scatter)
         yield key + SCATTER, scatter
         yield key + MESH, mesh
         yield key + BAND, hypot(2.0 * scatter, mesh)

@@ -18,7 +18,10 @@ LEFT_OPEN = 1.0
 
 Reports = Mapping[float, Report]
 
-HELD = "± is what cells twice as large change; what chance does to plumes and what steps in time cost is left out."
+HELD = (
+    "± is what cells twice as large change; what chance does to plumes, another pattern of flow that could last as "
+    "well, and what steps in time cost is left out."
+)
 """What such a band holds."""
 
 NONE_TOLD = (

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.frames import Frames
-from sim.airflow.layers import cell_shares
+from sim.airflow.layers import cell_shares, plume_share, sends_plumes
 from sim.airflow.walls import WallFaces
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.means import Evidence, Round
@@ -66,6 +66,11 @@ class ResolvedAir:
         """Cell over layer thickness at every wall face (n,) [-]; see `sim.airflow.layers`."""
         mean, k = self.mean.temperature, self.properties.conductivity
         return cell_shares(self.domain, self.walls, self.heat, self.wall, mean, k)
+
+    @property
+    def plume_shares(self) -> Array:
+        """Share of the carried heat that wider cells would lose, of wall faces that send plumes (n,) [-], else 0."""
+        return plume_share(self.domain, self.mean) * sends_plumes(self.walls, self.heat)
 
     def __str__(self) -> str:
         return (

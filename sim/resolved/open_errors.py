@@ -58,7 +58,7 @@ def thinner_answer(course: Course[FollowedFlow], air: ResolvedAir, wall: Array, 
     """
     cavity, middle = course.system.cavity, air.mean_temperature
     assert cavity is not None
-    losses = film_losses(air.cell_shares, course.settings.loss)
+    losses = film_losses(air.cell_shares, course.settings.loss, air.plume_shares)
     held = thinner_films(course.contact, cavity.walls.area, air.heat, wall, losses, course.film, middle)
 
     def taken(temperature: float) -> tuple[Solution, float]:

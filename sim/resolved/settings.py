@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from sim.airflow.flow import AirProperties, air_at
 from sim.resolved.domain import AirSizes
 from sim.resolved.means import BATCHES, LEAST_ROUNDS
-from sim.resolved.thinner import LOSS
+from sim.resolved.thinner import FREE, FilmBound
 
 ROUNDS_A_RENEWAL = 4
 """Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
@@ -64,8 +64,8 @@ class AirSettings:
         Whether the air is computed on larger cells first, which bounds what the mesh costs.
     errors : bool
         Whether the errors of all numbers are worked out at the end.
-    loss : float
-        Bound on the share of a film that the mesh may add, over (cell/layer)²; see `sim.resolved.thinner`.
+    loss : FilmBound
+        Bound on the share of a film that the mesh may be off by; see `sim.resolved.thinner`.
     unseen : float
         Share of the floor's ripple that stays open where no companion tells of it; see `sim.resolved.unseen`.
     mirrors : tuple of int
@@ -91,7 +91,7 @@ class AirSettings:
     air: Callable[[float], AirProperties] = air_at
     companion: bool = True
     errors: bool = True
-    loss: float = LOSS
+    loss: FilmBound = FREE
     unseen: float = 0.0
     mirrors: tuple[int, ...] = ()
     map_path: str = ""

@@ -2,14 +2,21 @@
 
 A half cell at a wall carries heat by conduction alone. Where few cells lie in a thermal layer δ = k ΔT / q the wall
 gets too much: by about 0.3 (cell/δ)² of its heat in squares of air heated from the side, with radiating or conducting
-walls, Rayleigh numbers 1e5 and 1e6, with either scheme (0.16 to 0.41 in 11 runs against spectral solutions). What that
-does to a number depends on what else the heat has to pass; so the solids are solved with those smaller films, and the
-air in the middle as warm as balances its heat.
+walls, Rayleigh numbers 1e5 and 1e6, with either scheme (0.16 to 0.41 in 11 runs against spectral solutions).
+
+A wall that heats the air above it, or cools the air below, gives its heat to plumes, and cells too wide for them lose
+some: single rolls in squares and layers heated from below, Rayleigh numbers 1e4 to 1e6, carried too little by 0 to 2.4
+times the share that cells twice as wide would lose (`sim.airflow.layers.plume_share`; spectral solutions,
+`docs/air-mesh.md`), however fine the cells at the walls.
+
+What either does to a number depends on what else the heat has to pass; so the solids are solved with films smaller by
+the larger of both, and the air in the middle as warm as balances its heat.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,12 +26,27 @@ from sim.resolved.contact import FaceOverlaps
 
 Array = NDArray[np.float64]
 
-LOSS = 0.42
-"""Bound on the share of a film that a mesh may add, over (cell/δ)² [-]: all these runs lie below."""
 
-LOSS_IN_BAYS = 0.14
-"""The same in bays, whose unsteady layers lose less: of what LOSS said of the heat upwards, cells of 2.5 to 5 mm in
-bays unlike each other took 0.16 to 0.25 times (`docs/air-mesh.md`); a third of it is allowed."""
+class FilmBound(NamedTuple):
+    """Bounds on the share of a film that a mesh may be off by, over what is measured of a flow.
+
+    Attributes
+    ----------
+    layers : over (cell/δ)² [-].
+    plumes : of walls that send plumes, over the share of the carried heat that cells twice as wide lose [-].
+    """
+
+    layers: float
+    plumes: float
+
+
+FREE = FilmBound(0.42, 2.8)
+"""Of air alone and of blocks: all these runs lie below."""
+
+IN_BAYS = FilmBound(0.14, 0.0)
+"""In bays, whose unsteady layers lose less: of what FREE said of the heat upwards, cells of 2.5 to 5 mm in bays unlike
+each other took 0.16 to 0.25 times (`docs/air-mesh.md`); a third of it is allowed. That was measured of their plumes and
+layers together."""
 
 MOST = 0.5
 """Largest such share: cells as large as a layer say no more than that."""
@@ -33,16 +55,17 @@ NEAR = 0.02
 """Faces closer to the air's mean temperature than this share of all differences have no film of their own [-]."""
 
 
+def film_losses(shares: Array, bound: FilmBound = FREE, plumes: Array | float = 0.0) -> Array:
+    """Share of the film of every wall face of the air that its mesh may be off by (n,) [-].
 
-def film_losses(shares: Array, loss: float = LOSS) -> Array:
-    """Share of the film of every wall face of the air that its mesh may have added (n,) [-].
+    Layers add heat and plumes lose it, so the larger of both bounds what is left of them.
 
     Parameters
     ----------
     shares : cell over layer thickness, from `sim.airflow.layers.cell_shares`.
-    loss : the bound over (cell/δ)².
+    plumes : share of the carried heat that cells twice as wide lose, where a face sends plumes, else 0.
     """
-    return np.minimum(loss * shares**2, MOST)
+    return np.minimum(np.maximum(bound.layers * shares**2, bound.plumes * np.asarray(plumes)), MOST)
 
 
 def thinner_films(

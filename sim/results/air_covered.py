@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from sim.resolved.pattern import pattern_words
 from sim.results.people import BAND, MESH, SCATTER
 
 AMONG_SOLIDS = (
     "± (about 95 %) holds the chance in the air's means, what the air's cells leave open and the scatter of traced "
-    "rays. Left out: the solids' cells (unless --uncertainty solved on three meshes), the laws at outer surfaces, the "
-    "inputs, and the flow's own equations: properties at the air's mean temperature, eddies finer than a cell by a "
-    "model or not at all."
+    "rays. Left out: another pattern of flow that could last as well (where several did, their heat lay 4 to 8 % "
+    "apart), the solids' cells (unless --uncertainty solved on three meshes), the laws at outer surfaces, the inputs, "
+    "and the flow's own equations: properties at the air's mean temperature, eddies finer than a cell by a model or "
+    "not at all."
 )
 """Of a bay or blocks with computed air."""
 
 ALONE = (
     "± on heat flows and Nusselt numbers (about 95 %) {holds}; speeds, temperatures and places have none. Left out: "
-    "the inputs and the flow's own equations, with properties that do not change with temperature."
+    "another pattern of flow that could last as well, the inputs and the flow's own equations, with properties that do "
+    "not change with temperature."
 )
 """Of air alone."""
 
@@ -48,7 +51,14 @@ def covered_among_solids(report: Mapping[str, float | None], stated_cells: bool 
     'Of heat flux up most of ± is the mesh: the next finer mesh.fineness about halves it, for some four times the time.'
     """
     banded = [key.removesuffix(BAND) for key in report if key.endswith(BAND)]
-    return [AMONG_SOLIDS, *_smaller(report, banded, stated_cells)] if banded else []
+    return [AMONG_SOLIDS, *_pattern(report), *_smaller(report, banded, stated_cells)] if banded else []
+
+
+def _pattern(report: Mapping[str, float | None]) -> list[str]:
+    """That the flow rises in another number of plumes on the larger cells that were computed too, where it does."""
+    counts = [report.get(key) for key in ("air_plumes_coarser", "air_plumes_middle", "air_plumes")]
+    told = pattern_words([int(count) for count in counts if count is not None])
+    return [f"{told}."] if told else []
 
 
 def covered_alone(report: Mapping[str, float | None]) -> list[str]:

@@ -18,6 +18,7 @@ from math import hypot, isfinite, nan
 from statistics import stdev
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.bay.geometry import BayPath
 from sim.resolved.air import ResolvedAir
@@ -28,6 +29,7 @@ from sim.results.people import BAND, MESH, RAYS, SCATTER, quantity
 from sim.solver.steady import Solution
 
 Values = Mapping[str, float]
+Array = NDArray[np.float64]
 
 BAY_NUMBERS = (
     "heat_flux_up_W_m2",
@@ -79,21 +81,43 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
         if isfinite(scatter) and isfinite(mesh):
             found |= {key + SCATTER: scatter, key + MESH: mesh, key + RAYS: rays}
             found[key + BAND] = hypot(2.0 * scatter, mesh, rays)
-    return found | _largest(values, found)
+    return found | largest_mesh_error({**values, **found})
 
 
 def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
-    """Standard error of a floor's map, root mean square over its area [K]: by pieces of time, and by both halves."""
-    path = BayPath.UP
-    here = surface_temperatures(solution.system, solution.flows.surfaces, path)
+    """How well a floor's map is known, root mean square over its area [K]: by chance alone, and ± with mesh and rays.
+
+    Chance by pieces of time and by both halves; the mesh by layers and by a companion, what neither sees as a share of
+    the map's own standard deviation.
+    """
+    here = _map(solution)
     if not here.size or not air.batches:
         return {}
-    maps = [surface_temperatures(piece.system, piece.flows.surfaces, path) for piece in air.batches]
+    path = BayPath.UP
+    area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
+
+    def size(squares: Array) -> float:
+        return float(np.average(squares, weights=area) ** 0.5)
+
+    maps = [_map(piece) for piece in air.batches]
     variance = max(air.evidence.beyond.values(), default=1.0) ** 2 * np.var(maps, axis=0, ddof=1) / len(maps)
     if air.lopsided is not None:
-        variance += (surface_temperatures(solution.system, air.lopsided.flows.surfaces, path) - here) ** 2
-    area = np.concatenate([surface.area for surface in solution.system.surfaces if surface.path == path])
-    return {"surface_map_error_K": float(np.average(variance, weights=area) ** 0.5)}
+        variance += (_map(air.lopsided) - here) ** 2
+    scatter = size(variance)
+    thinner = here if air.thinner is None else _map(air.thinner)
+    layers = (TOO_COARSE if air.too_coarse else 1.0) * size((thinner - here) ** 2)
+    unseen = air.unseen * size((here - np.average(here, weights=area)) ** 2)
+    if air.coarser is not None:  # it moves the floor's mean as well, of which it tells all
+        unseen = max(LEFT_OPEN * size((_map(air.coarser.solution) - here) ** 2), LEAST_UNSEEN * unseen)
+    others = [here, *map(_map, air.other_rays)]
+    rays = STUDENT * size(np.var(others, axis=0, ddof=1)) if len(others) > 1 else 0.0
+    band = hypot(2.0 * scatter, max(layers, unseen), rays)
+    return {"surface_map_error_K": scatter, "surface_map_band_K": band}
+
+
+def _map(answer: Solution) -> Array:
+    """Temperatures of the floor's faces [K]."""
+    return surface_temperatures(answer.system, answer.flows.surfaces, BayPath.UP)
 
 
 def _scatter(pieces: Sequence[float], beyond: float) -> float:
@@ -125,10 +149,10 @@ def _by_companion(change: float, unseen: float) -> float:
     return min(max(told, LEAST_UNSEEN * unseen), MOST_UNSEEN * unseen) if unseen else told
 
 
-def _largest(values: Values, found: Values) -> dict[str, float]:
+def largest_mesh_error(values: Values) -> dict[str, float]:
     """The largest mesh error of a heat flow [%], as a share of it: in a bay that of the heat upwards."""
     named = "heat_flux_up" if BAY_NUMBERS[0] in values else "heat_flow_"
-    flows = {key: abs(value) for key, value in values.items() if key.startswith(named) and key + MESH in found}
+    flows = {key: abs(value) for key, value in values.items() if key.startswith(named) and key + MESH in values}
     most = max(flows.values(), default=0.0)
-    shares = [found[key + MESH] / flow for key, flow in flows.items() if flow > NOTEWORTHY * most]
+    shares = [values[key + MESH] / flow for key, flow in flows.items() if flow > NOTEWORTHY * most]
     return {"air_mesh_error_percent": 100.0 * max(shares)} if shares else {}

@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 
 _ABOVE, _BELOW = 5, 4
 
+BOTH = 0.02
+"""Share of area times difference from the air above which walls count as warm and cool ones at once [-]."""
+
 
 def air_in_time_values(air: AirInTime) -> dict[str, float]:
     """Report quantities of air followed in time with the solids: of the flow at the end, and how both sides met."""
@@ -57,8 +60,16 @@ def _motion(air: ResolvedAir) -> dict[str, float]:
         "air_plume_y_mm": 1000.0 * float(y[j]),
         "air_plume_z_mm": 1000.0 * float(z[k]),
         "air_plumes": float(plumes(air.domain, air.mean)),
+        **_plumes_of_companion(air),
         "air_rayleigh": _rayleigh(air),
     }
+
+
+def _plumes_of_companion(air: ResolvedAir) -> dict[str, float]:
+    """Plumes on larger cells, where these were computed: whether the flow keeps its pattern."""
+    if air.coarser is None:
+        return {}
+    return {"air_plumes_coarser": float(plumes(air.coarser.air.domain, air.coarser.air.mean))}
 
 
 def _rayleigh(air: ResolvedAir) -> float:
@@ -85,9 +96,22 @@ def _walls(air: ResolvedAir) -> dict[str, float]:
     values: dict[str, float] = {}
     for name, on in groups.items():
         on = on & np.isfinite(air.wall)
-        if on.any():
-            values |= _wall(air, name, on)
+        if not on.any():
+            continue
+        apart = _warm_and_cool(air, on)
+        whole = _wall(air, name, on)
+        values |= {key: value for key, value in whole.items() if not (apart and key.startswith("air_film_"))}
+        for word, some in apart.items():
+            values |= _wall(air, f"{name}_{word}", some)
     return values
+
+
+def _warm_and_cool(air: ResolvedAir, on: NDArray[np.bool_]) -> dict[str, NDArray[np.bool_]]:
+    """Walls warmer and cooler than the air's mean where both count: one film over both would mean nothing."""
+    apart = np.where(on, air.wall - air.mean_temperature, 0.0) * air.walls.area
+    if min(apart.clip(min=0.0).sum(), -apart.clip(max=0.0).sum()) <= BOTH * np.abs(apart).sum():
+        return {}
+    return {"warm": on & (apart > 0.0), "cool": on & (apart < 0.0)}
 
 
 def _wall(air: ResolvedAir, name: str, on: NDArray[np.bool_]) -> dict[str, float]:

@@ -154,7 +154,10 @@ def left_open(report: Reported, law: str = "") -> str:
     law : what air by correlations is off by, in words (`air_words.correlations_words`).
     """
     if "heat_flux_up_W_m2" + BAND in report:
-        computed = "This bay's own air was computed: each ± holds chance and the air's mesh; inputs come on top."
+        computed = (
+            "This bay's own air was computed: each ± holds chance and the air's mesh; inputs, and what another lasting "
+            "pattern of its flow would make of it, come on top."
+        )
         return computed if "air_error_percent" in report else ""
     if report.get("air_time_s") is not None:
         return TOO_SHORT.format(time=format_value("air_time_s", float(report["air_time_s"] or 0.0)))

@@ -4,6 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+AIR_WALLS = tuple(
+    f"{walls}{some}" for walls in ("above", "below", "beside", "parts") for some in ("", "_warm", "_cool")
+)
+"""Walls of computed air that a report tells of together: all of a kind, and those warmer and cooler than the air."""
+
+
+def _apart(name: str, label: str) -> tuple[tuple[str, str], ...]:
+    """Lines of walls of the air that are in part warmer than it and in part cooler."""
+    return tuple(
+        (f"air_{what}_{name}_{word}_{unit}", f"{label} {word}er than the air, {told}")
+        for word in ("warm", "cool")
+        for what, unit, told in (("wall", "C", "mean"), ("heat", "W", "heat into it"), ("film", "W_m2K", "film"))
+    )
+
+
 LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     "Heat": (
         ("heat_flux_up_W_m2", "upward heat flux"),
@@ -20,6 +35,8 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("surface_trough_C", "coolest spot"),
         ("ripple_K", "ripple (warmest - coolest spot)"),
         ("ripple_ratio", "ripple over mean less room"),
+        ("surface_map_band_K", "floor map: a spot is known to about ±"),
+        ("surface_map_error_K", "floor map: chance in it (one standard error)"),
         ("area_above_29C_percent", "area above 29 °C"),
         ("peak_x_mm", "warmest spot, across the bay"),
         ("peak_y_mm", "warmest spot, along the bay"),
@@ -56,24 +73,29 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
         ("air_speed_mean_m_s", "mean speed"),
         ("air_speed_peak_m_s", "highest speed"),
         ("air_plume_m_s", "strongest rise"),
-        ("air_plume_x_mm", "strongest rise, across the bay"),
-        ("air_plume_y_mm", "strongest rise, along the bay"),
+        ("air_plume_x_mm", "strongest rise, across"),
+        ("air_plume_y_mm", "strongest rise, along"),
         ("air_plume_z_mm", "strongest rise, height"),
         ("air_plumes", "plumes in the mean flow"),
+        ("air_plumes_middle", "plumes on the middle mesh"),
+        ("air_plumes_coarser", "plumes on the coarsest mesh"),
         ("air_rayleigh", "Rayleigh number of the cavity's height"),
         ("air_wall_above_C", "walls above, mean"),
         ("air_heat_above_W", "walls above, heat into the air"),
         ("air_film_above_W_m2K", "walls above, film"),
+        *_apart("above", "walls above"),
         ("air_wall_below_C", "walls below, mean"),
         ("air_heat_below_W", "walls below, heat into the air"),
         ("air_film_below_W_m2K", "walls below, film"),
+        *_apart("below", "walls below"),
         ("air_wall_beside_C", "upright walls, mean"),
         ("air_heat_beside_W", "upright walls, heat into the air"),
         ("air_film_beside_W_m2K", "upright walls, film"),
+        *_apart("beside", "upright walls"),
         ("air_wall_parts_C", "plates and tubes, mean"),
         ("air_heat_parts_W", "plates and tubes, heat into the air"),
         ("air_film_parts_W_m2K", "plates and tubes, film"),
-        ("surface_map_error_K", "standard error of the floor's map"),
+        *_apart("parts", "plates and tubes"),
         ("air_error_percent", "largest standard error of a mean heat flow"),
         ("air_mesh_error_percent", "largest mesh error of a heat flow"),
         ("air_companion_cells", "cells of the companion on larger cells (0: none)"),

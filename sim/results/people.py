@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from numbers import Real
 from typing import Literal, NamedTuple, cast
 
-from sim.results.lines import LINES
+from sim.results.lines import AIR_WALLS, LINES
 
 Units = Literal["si", "ip"]
 """Which units a person reads: "si" or "ip"."""
@@ -162,11 +162,11 @@ _PLAIN_UNITS: Mapping[str, Unit] = {
     "air_meetings": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_companion_cells": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_steps": Unit("", "", si_format=",.0f", ip_format=",.0f"),
-    "air_plumes": Unit("", "", si_format=".0f", ip_format=".0f"),
+    **{f"air_plumes{mesh}": Unit("", "", si_format=".0f", ip_format=".0f") for mesh in ("", "_middle", "_coarser")},
     "air_samples": Unit("", "", si_format=",.0f", ip_format=",.0f"),
     "air_layer_cells": Unit("", "", si_format=".1f", ip_format=".1f"),
     "air_rayleigh": Unit("", "", si_format=".2e", ip_format=".2e"),
-    **{f"air_heat_{walls}_W": replace(UNITS["W"], digits=3) for walls in ("above", "below", "beside", "parts")},
+    **{f"air_heat_{walls}_W": replace(UNITS["W"], digits=3) for walls in AIR_WALLS},
     **dict.fromkeys(("air_speed_mean_m_s", "air_speed_peak_m_s", "air_plume_m_s"), replace(UNITS["m_s"], digits=2)),
     "switches": Unit("", "", si_format=".0f", ip_format=".0f"),
     "audit_residual": Unit("", "", si_format=".1e", ip_format=".1e"),

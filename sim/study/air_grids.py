@@ -2,23 +2,29 @@
 
 The finest is the case's own, which keeps the time within a third more than that of the run alone: one twice as fine
 would take sixteen times as long. Solids and air are refined together. The band is that of `grid_convergence`; where
-values do not converge steadily it is no less than what films without the share that cells at walls may have added would
-change (`sim.resolved.thinner`). The scatter is twice the standard error on the finest mesh, and that of traced rays.
+values do not converge steadily, or by no more than chance may make of them, it is no less than what films without the
+share that cells at walls may have added would change (`sim.resolved.thinner`). The scatter is twice the standard error
+on the finest mesh, and that of traced rays.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from math import hypot
+from math import hypot, inf
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from sim.bay.grid import Fineness
 from sim.build_up import mesh_fineness
-from sim.resolved.air import ResolvedAir
-from sim.resolved.pattern import pattern_words, plumes
-from sim.results.people import MESH, RAYS, SCATTER
+from sim.resolved.air import Companion, ResolvedAir, RoundListener
+from sim.resolved.pattern import plumes
+from sim.results.air_covered import covered_among_solids
+from sim.results.air_errors import largest_mesh_error
+from sim.results.air_remarks import air_remarks
+from sim.results.people import BAND, MESH, RAYS, SCATTER
+from sim.results.report import Report
 from sim.run import Result, prepare, solve_model
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import Estimate, GridStudy, estimate, headline_numbers, refinement_ratios
@@ -35,8 +41,19 @@ COVERED = 2.0
 """Standard errors in the half width of a band."""
 
 
-def with_air_uncertainty(case: AnyCase, listener: Callable[[StudyStep], None] | None = None) -> GridStudy:
+def with_air_uncertainty(
+    case: AnyCase,
+    listener: Callable[[StudyStep], None] | None = None,
+    air_listener: RoundListener | None = None,
+    checkpoint: Path | None = None,
+) -> GridStudy:
     """Solve a case with computed air on its own mesh and two coarser ones; every headline number gets its band.
+
+    Parameters
+    ----------
+    listener : hears of every mesh.
+    air_listener : hears of the rounds on all of them.
+    checkpoint : file beside which a stopped run keeps each mesh's air (`mesh_files`), from which it goes on.
 
     Raises
     ------
@@ -44,26 +61,54 @@ def with_air_uncertainty(case: AnyCase, listener: Callable[[StudyStep], None] | 
     """
     sizes = [mesh_fineness(case).scaled(factor) for factor in COARSER]
     found: list[Result] = []
+    kept = mesh_files(checkpoint) if checkpoint else (None, None, None)
     for number in (2, 1, 0):
         if listener:
             listener(StudyStep(NAMES[number], 3 - number, 3))
-        found.insert(0, _solve(case, sizes[number]))
-    airs = [_air(result) for result in found]
-    shapes = tuple(air.domain.shape for air in airs)
+        found.insert(0, _solve(case, sizes[number], air_listener, kept[number]))
+    shapes = tuple(_air(result).domain.shape for result in found)
     ratios = refinement_ratios(shapes)
-    report = found[0].report
-    told = headline_numbers([result.report for result in found])
-    numbers = {key: values for key, values in told.items() if key + MESH in report.values}
-    estimates = {key: _estimate(key, values, ratios, report.values) for key, values in numbers.items()}
-    words = pattern_words([plumes(air.domain, air.mean) for air in reversed(airs)])
-    result = replace(found[0], case=case)
-    return GridStudy(result, shapes, ratios, MappingProxyType(estimates), (words,) if words else ())
+    reports = [result.report for result in found]
+    told = headline_numbers(reports)
+    numbers = {key: values for key, values in told.items() if key + MESH in reports[0].values}
+    estimates = {key: _estimate(key, values, ratios, [r.values for r in reports]) for key, values in numbers.items()}
+    result = _whole(case, found, estimates)
+    return GridStudy(result, shapes, ratios, MappingProxyType(estimates), tuple(_remarks(result)))
 
 
-def _solve(case: AnyCase, size: Fineness) -> Result:
+def _whole(case: AnyCase, found: list[Result], estimates: Mapping[str, Estimate]) -> Result:
+    """The finest result, with the coarsest mesh as its companion and the mesh errors that the three meshes tell."""
+    own, middle, coarsest = (_air(result) for result in found)
+    air = replace(own, coarser=Companion(found[2].solution, coarsest), too_coarse=False)
+    values = found[0].report.as_dict()
+    values |= {key + MESH: estimate.band for key, estimate in estimates.items()}
+    values |= {key + BAND: estimate.uncertainty for key, estimate in estimates.items()}
+    values |= {
+        "air_companion_cells": float(coarsest.domain.cells),
+        "air_plumes_middle": float(plumes(middle.domain, middle.mean)),
+        "air_plumes_coarser": float(plumes(coarsest.domain, coarsest.mean)),
+    }
+    values |= largest_mesh_error(values)
+    return replace(found[0], case=case, air=air, report=Report(found[0].report.name, MappingProxyType(values)))
+
+
+def _remarks(result: Result) -> list[str]:
+    """What a reader has to know beside the bands."""
+    assert result.air is not None
+    air = result.case.air
+    stated = air.cell is not None or air.wall_cell is not None
+    return [*air_remarks(result.air, True), *covered_among_solids(result.report.values, stated)]
+
+
+def mesh_files(checkpoint: Path) -> tuple[Path, ...]:
+    """Where the air of each mesh is kept, finest first."""
+    return tuple(checkpoint.with_suffix(f".mesh{number + 1}.npz") for number in range(len(COARSER)))
+
+
+def _solve(case: AnyCase, size: Fineness, air_listener: RoundListener | None, kept: Path | None) -> Result:
     """One mesh, without a companion: the other meshes serve for it."""
     alone = case.model_copy(update={"air": case.air.model_copy(update={"companion": False})})
-    return solve_model(prepare(alone, size))
+    return solve_model(prepare(alone, size), air_listener=air_listener, air_checkpoint=kept)
 
 
 def _air(result: Result) -> ResolvedAir:
@@ -71,10 +116,15 @@ def _air(result: Result) -> ResolvedAir:
     return result.air
 
 
-def _estimate(key: str, values: Any, ratios: tuple[float, float], report: Any) -> Estimate:
-    """The band of one number: by the three meshes or by its films, whichever is wider; beside it its scatter."""
-    found = estimate(values, ratios)
-    told = report.get(key + MESH, 0.0)
-    band = found.band if found.behaviour == "monotone" else max(found.band, told)
-    scatter = hypot(COVERED * report.get(key + SCATTER, 0.0), report.get(key + RAYS, 0.0))
-    return replace(found, band=band, scatter=scatter)
+def _estimate(key: str, values: Any, ratios: tuple[float, float], reports: Sequence[Mapping[str, float]]) -> Estimate:
+    """The band of one number: by the three meshes or by its films, whichever is wider; beside it its scatter.
+
+    Films have no say where the values converge steadily by more than chance may make of them.
+    """
+    found, own = estimate(values, ratios), reports[0]
+    chance = [COVERED * report.get(key + SCATTER, inf) for report in reports]
+    steps = [abs(values[n + 1] - values[n]) for n in (0, 1)]
+    if found.behaviour == "monotone" and any(steps[n] <= hypot(chance[n], chance[n + 1]) for n in (0, 1)):
+        found = replace(found, behaviour="within chance")
+    band = found.band if found.behaviour == "monotone" else max(found.band, own.get(key + MESH, 0.0))
+    return replace(found, band=band, scatter=hypot(chance[0], own.get(key + RAYS, 0.0)))

@@ -64,7 +64,7 @@ ROUND_OFF = 1e-10
 """Spread that counts as none, as a share of the value and in any unit of the report."""
 
 Triple = tuple[float, float, float]
-Behaviour = Literal["monotone", "slow", "oscillating", "not converging", "unchanged"]
+Behaviour = Literal["monotone", "within chance", "slow", "oscillating", "not converging", "unchanged"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +206,7 @@ def refinement_ratios(shapes: Sequence[tuple[int, int, int]]) -> tuple[float, fl
 class GridStudy:
     """A case on three grids, finest first: `result` is the finest one's, `estimates` go by report key.
 
-    `remarks` are lines about what the grids have not in common.
+    `remarks` are sentences on what limits the bands of computed air.
     """
 
     result: Result

@@ -7,6 +7,7 @@ import sim
 from sim.airflow.watch import FlowError
 from sim.case import parse_case
 from sim.problems import air_run
+from sim.problems.air_alone_errors import nusselt_errors
 from sim.problems.air_box import build_air_problem
 from sim.problems.air_run import save_air
 from sim.results.air_fields import read_frames
@@ -70,6 +71,19 @@ def test_budgets_close_in_a_steady_flow(dimensionless):
     assert abs(report["kinetic_energy_change_percent"]) < 0.5
     assert abs(report["kinetic_energy_advection_percent"]) < 1e-9
     assert report["divergence"] < 1e-10
+
+
+def test_bands_of_a_flow_that_still_settles_hold_what_its_walls_give_and_take_apart():
+    """Readings that neither scatter nor drift, a warm wall that gives a fifth more than the cool one takes: twice the
+    standard error is no less than that of each."""
+    problem = build_air_problem(parse_case(NUMBERS))
+    warm, cool = (next(s for s in problem.surfaces if s.name == name) for name in ("warm", "cool"))
+    heat = 1.0 * warm.faces - 0.8 * cool.faces
+    series = {"nusselt_warm": np.full(40, 2.0), "nusselt_cool": np.full(40, 1.6)}
+    found = dict(nusselt_errors(problem, problem.box.start(), heat, series, {}))
+    for surface in (warm, cool):
+        told = found[f"nusselt_{surface.name}_standard_error"]
+        np.testing.assert_allclose(2.0 * told, 0.2 * abs(problem.nusselt(heat, surface)), rtol=1e-9)
 
 
 def test_run_folder_holds_fields_readings_and_pictures(dimensionless, tmp_path):

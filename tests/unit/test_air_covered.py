@@ -22,8 +22,27 @@ def banded(mesh, chance):
 def test_the_larger_part_of_a_band_names_its_own_way_out(mesh, chance, cells, way):
     """Twice the standard error beside the mesh's; below a hundredth of the number nothing is asked for."""
     said = covered_among_solids(banded(mesh, chance), cells)
-    assert len(said) == 1 + (way is not None) and "Left out: the solids' cells" in said[0]
+    assert len(said) == 1 + (way is not None) and "the solids' cells" in said[0].partition("Left out: ")[2]
     assert way is None or way in said[1]
+
+
+def test_a_band_says_that_another_lasting_pattern_is_not_in_it():
+    alone = covered_alone({"nusselt_warm": 4.5, "nusselt_warm_uncertainty": 0.1})
+    for said in (covered_among_solids(banded(0.9, 0.1)), alone):
+        assert "another pattern of flow that could last" in said[0].partition("Left out: ")[2]
+
+
+@pytest.mark.parametrize(
+    ("counts", "said"),
+    [
+        ({"": 2, "_coarser": 1}, "1 plume on the coarsest mesh, then 2: "), ({"": 2, "_coarser": 2}, ""), ({"": 2}, ""),
+        ({"": 1, "_middle": 2, "_coarser": 2}, "2 plumes on the coarsest mesh, then 2, then 1: "),
+    ],
+)  # fmt: skip
+def test_a_flow_that_changes_its_pattern_between_meshes_is_told(counts, said):
+    report = banded(0.1, 0.1) | {f"air_plumes{mesh}": float(count) for mesh, count in counts.items()}
+    told = [line for line in covered_among_solids(report) if "plume" in line]
+    assert [line.partition(": ")[0] + ": " for line in told] == ([said] if said else [])
 
 
 def test_nothing_is_said_of_bands_where_none_are_told():

@@ -10,14 +10,14 @@ from scipy import sparse
 
 from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
-from sim.airflow.layers import cell_shares, front_difference, layer_cells
+from sim.airflow.layers import cell_shares, front_difference, layer_cells, plume_share, sends_plumes
 from sim.airflow.walls import find_walls
 from sim.resolved import open_errors
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
 from sim.resolved.suited import CavityOutlook, bay_sizes, suited_sizes
-from sim.resolved.thinner import LOSS_IN_BAYS, film_losses, thinner_films
+from sim.resolved.thinner import FREE, IN_BAYS, FilmBound, film_losses, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
 from sim.solver.assemble_cavity import REPEATS, SEED
@@ -53,6 +53,45 @@ def test_a_sheet_ends_the_air_in_front_of_a_wall():
 def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
     assert_allclose(film_losses(np.array([0.0, 0.25, 0.5])) / 0.42, [0.0, 0.0625, 0.25])
     assert_allclose(film_losses(np.array([1.0])), 0.42)
+
+
+def test_a_film_that_sends_plumes_loses_what_wide_cells_cannot_carry():
+    """The larger of both bounds, as layers add heat and plumes lose it; in bays both were measured together."""
+    shares, plumes = np.array([0.1, 0.5, 0.1]), np.array([0.02, 0.02, 0.0])
+    assert_allclose(film_losses(shares, FREE, plumes), [FREE.plumes * 0.02, 0.42 * 0.25, 0.42 * 0.01])
+    assert_allclose(film_losses(shares, IN_BAYS, plumes), 0.14 * shares**2)
+
+
+def test_what_wider_cells_lose_of_a_plume_is_what_it_varies_by_within_them():
+    """Rise and warmth that alternate along x: two neighbours together carry nothing, and half of all pairs are such.
+
+    Of ten cells in a row with rise and warmth ±1 (mean warmth 0) each carries 1: nine pairs lose 1/2 (2 · 2) / 2 each.
+    """
+    domain = build_domain(EDGES)
+    sign = np.where(np.arange(10) % 2 == 0, 1.0, -1.0)[:, None, None]
+    rise = np.broadcast_to(0.1 * sign, (10, 1, 11))
+    sides = (np.zeros((11, 1, 10)), np.zeros((10, 2, 10)))
+    flow = Flow((*sides, rise), np.broadcast_to(300.0 + sign, (10, 1, 10)))
+    assert_allclose(plume_share(domain, flow), 9.0 / 10.0, rtol=1e-12)
+    even = Flow((*sides, np.full((10, 1, 11), 0.1)), flow.temperature)
+    assert plume_share(domain, even) == 0.0, "an even rise loses nothing, however the warmth varies"
+    assert plume_share(domain, Flow((*sides, 0.0 * rise), flow.temperature)) == 0.0, "air at rest carries nothing"
+
+
+def test_a_wall_between_two_cells_makes_them_no_plume():
+    half = np.broadcast_to(np.where(np.arange(10) < 5, 1.0, -1.0)[:, None, None], (10, 1, 10))
+    rise = np.broadcast_to(half[:, :, :1], (10, 1, 11))
+    flow = Flow((np.zeros((11, 1, 10)), np.zeros((10, 2, 10)), rise), 300.0 + half)
+    sheet = Sheet("sheet", 0, 0.05, ((0.0, 0.1), (0.0, 1.0), (0.0, 0.1)))
+    assert_allclose(plume_share(build_domain(EDGES), flow), 0.1, rtol=1e-12)  # the pair in the middle, of ten cells
+    assert plume_share(build_domain(EDGES, sheets=[sheet]), flow) == 0.0
+
+
+def test_plumes_leave_warm_floors_and_cool_ceilings():
+    walls = find_walls(build_domain(EDGES))
+    floor, ceiling = (walls.side == 4), (walls.side == 5)
+    heat = np.ones(walls.count)
+    assert (sends_plumes(walls, heat) == floor).all() and (sends_plumes(walls, -heat) == ceiling).all()
 
 
 def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the_same():
@@ -95,10 +134,10 @@ def test_with_smaller_films_the_middle_is_as_warm_as_lets_the_air_take_up_the_he
 
     monkeypatch.setattr(open_errors, "solve_steady", solids)
     course = SimpleNamespace(
-        system=SimpleNamespace(cavity=Cavity(), with_term=lambda held: held), settings=SimpleNamespace(loss=0.5),
-        contact=FaceOverlaps(sparse.csr_array(np.eye(2))), film=np.full(2, 5.0), state=None,
+        system=SimpleNamespace(cavity=Cavity(), with_term=lambda held: held), film=np.full(2, 5.0), state=None,
+        settings=SimpleNamespace(loss=FilmBound(0.5, 0.0)), contact=FaceOverlaps(sparse.csr_array(np.eye(2))),
     )  # fmt: skip
-    air = SimpleNamespace(mean_temperature=310.0, cell_shares=np.ones(2), heat=heat)
+    air = SimpleNamespace(mean_temperature=310.0, cell_shares=np.ones(2), plume_shares=np.zeros(2), heat=heat)
     found = open_errors.thinner_answer(course, air, wall, None)
     assert_allclose(found.held.film, [1.0, 0.75], rtol=1e-12)
     assert_allclose(found.held.temperature, (330.0 + 0.75 * 300.0 - 25.0) / 1.75, rtol=1e-9)
@@ -220,4 +259,4 @@ def test_cells_of_a_bay_follow_its_gap_its_plates_and_its_difference():
 
 def test_the_bound_of_bays_is_a_third_of_that_of_squares():
     shares = np.array([0.3, 0.8])
-    assert_allclose(film_losses(shares, LOSS_IN_BAYS) / film_losses(shares), 1.0 / 3.0, rtol=1e-12)
+    assert_allclose(film_losses(shares, IN_BAYS) / film_losses(shares), 1.0 / 3.0, rtol=1e-12)

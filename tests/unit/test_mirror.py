@@ -76,19 +76,40 @@ def test_means_of_both_halves_keep_every_sum_and_lose_what_leans():
     assert_allclose(both[mirror.air[0]], both, rtol=1e-12)
 
 
-def test_the_map_counts_half_the_difference_of_its_halves():
-    """A map without scatter whose halves differ by 0.2 K everywhere is known to 0.1 K."""
+@pytest.mark.parametrize(
+    ("thinner", "coarser", "unseen", "mesh"),
+    [(0.3, 0.2, 0.0, 0.3), (0.3, 1.0, 0.0, 0.7), (0.3, None, 0.0, 0.3), (0.0, None, 0.5, 0.5),
+     (0.0, 0.3, 0.5, 0.25), (0.0, 9.0, 0.5, 6.3)],
+)
+def test_the_map_counts_half_the_difference_of_its_halves_and_what_other_meshes_make_of_it(
+    thinner, coarser, unseen, mesh
+):
+    """A map without scatter whose halves differ by 0.2 K everywhere is known to 0.1 K but for its mesh.
+
+    Of the mesh layers, 0.7 of a companion's change, and of what neither sees a share of the map's standard deviation,
+    half of it beside a companion. A mean of the floor is never less well known than its map.
+    """
     model = bay()
     solution = solve_steady(model.system, SOLIDS)
     left = surface_cells(model.system, "up")[:, 0] < model.grid.shape[0] / 2
-    other = surface_temperatures(model.system, solution.flows.surfaces, "up") + np.where(left, 0.1, -0.1)
-    moved = SimpleNamespace(system=model.system, flows=SimpleNamespace(surfaces=[
-        SimpleNamespace(temperature=other) if surface.path == "up" else heat
-        for surface, heat in zip(model.system.surfaces, solution.flows.surfaces, strict=True)
-    ]))  # fmt: skip
-    evidence = SimpleNamespace(beyond={})
-    air = SimpleNamespace(batches=[solution] * BATCHES, lopsided=moved, evidence=evidence)
-    assert_allclose(map_error(air, solution)["surface_map_error_K"], 0.1, rtol=1e-9)
+    here = surface_temperatures(model.system, solution.flows.surfaces, "up")
+    area = np.concatenate([s.area for s in model.system.surfaces if s.path == "up"])
+    spread = np.average((here - np.average(here, weights=area)) ** 2, weights=area) ** 0.5
+
+    def moved(by):
+        return SimpleNamespace(system=model.system, flows=SimpleNamespace(surfaces=[
+            SimpleNamespace(temperature=here + by) if surface.path == "up" else heat
+            for surface, heat in zip(model.system.surfaces, solution.flows.surfaces, strict=True)
+        ]))  # fmt: skip
+
+    air = SimpleNamespace(
+        batches=[solution] * BATCHES, lopsided=moved(np.where(left, 0.1, -0.1)), evidence=SimpleNamespace(beyond={}),
+        thinner=moved(thinner), coarser=None if coarser is None else SimpleNamespace(solution=moved(coarser)),
+        other_rays=(), unseen=unseen / spread, too_coarse=False,
+    )  # fmt: skip
+    found = map_error(air, solution)
+    assert_allclose(found["surface_map_error_K"], 0.1, rtol=1e-9)
+    assert_allclose(found["surface_map_band_K"], np.hypot(0.2, mesh), rtol=1e-9)
 
 
 def test_reported_halves_are_alike():

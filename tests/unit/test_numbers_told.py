@@ -92,9 +92,25 @@ def test_where_computed_air_rises_fastest_is_told_by_the_middle_of_its_cell(monk
     rise[2, 1, 1] = 0.05
     speeds = (np.zeros((5, 3, 2)), np.zeros((4, 4, 2)), rise)
     domain, mean = build_domain(edges), Flow(speeds, np.full((4, 3, 2), 300.0))
-    found = air_report._motion(SimpleNamespace(domain=domain, mean=mean, mean_temperature=300.0))
+    found = air_report._motion(SimpleNamespace(domain=domain, mean=mean, mean_temperature=300.0, coarser=None))
     assert [found[f"air_plume_{axis}_mm"] for axis in "xyz"] == pytest.approx([250.0, 150.0, 50.0])
     assert found["air_mean_C"] == pytest.approx(26.85)
+
+
+def test_warm_and_cool_upright_walls_have_films_of_their_own():
+    """0.5 m² each at 310 and 290 K beside air of 300 K, 20 W in and 10 W out: 4 and 2 W/(m² K).
+
+    One film of 10 W over no difference would mean nothing. A wall that is alone keeps its name.
+    """
+    walls = SimpleNamespace(area=np.full(3, 0.5), side=np.array([0, 1, 5]), group=np.zeros(3, int))
+    air = SimpleNamespace(walls=walls, wall=np.array([310.0, 290.0, 295.0]), heat=np.array([20.0, -10.0, -10.0]),
+                          mean_temperature=300.0)  # fmt: skip
+    found = air_report._walls(air)
+    assert found["air_film_beside_warm_W_m2K"] == pytest.approx(4.0)
+    assert found["air_film_beside_cool_W_m2K"] == pytest.approx(2.0)
+    assert (found["air_heat_beside_W"], found["air_heat_beside_cool_W"]) == pytest.approx((10.0, -10.0))
+    assert found["air_film_above_W_m2K"] == pytest.approx(4.0)
+    assert "air_film_beside_W_m2K" not in found and "air_film_above_cool_W_m2K" not in found
 
 
 @pytest.mark.parametrize(("heat", "film"), [(0.9, 3.0), (-0.9, None)])

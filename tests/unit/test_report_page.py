@@ -207,6 +207,14 @@ def test_hover_holds_the_floor_with_its_extremes(record):
     assert values.size < 500
 
 
+def test_a_map_over_computed_air_says_how_well_a_spot_is_known(record):
+    floor = record.floor()
+    assert "A spot is known" not in floor_figure(floor).caption.si
+    known = MappedFloor(floor.plan, floor.room, {**floor.report, "surface_map_band_K": 0.26}, floor.limits)
+    assert "A spot is known to about ± 0.26 K:" in floor_figure(known).caption.si
+    assert "A spot is known to about ± 0.47 °F:" in floor_figure(known).caption.ip
+
+
 def test_maps_say_where_a_floor_passes_its_limit(record):
     floor = record.floor()
     assert [(limit.highest, limit.what) for limit in floor.limits] == [(25.0, "occupied floor")]

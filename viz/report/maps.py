@@ -16,7 +16,7 @@ from viz.fine_section import raster
 from viz.floor_limits import hidden_words, kept_words, passed, under_a_rug, under_rugs
 from viz.report.drawing import Drawing, fitting
 from viz.report.parts import Figure
-from viz.report.told import Told, difference, listed, say, told, verbatim
+from viz.report.told import Told, difference, listed, same, say, told, verbatim
 from viz.scales import ZERO_CELSIUS, colour_table, floor_window
 
 CLEAR = 255
@@ -316,7 +316,17 @@ def _caption(floor: MappedFloor) -> Told:
     lines = ", ".join(words for kind, words in names.items() if kind in kinds)
     form = "{}{} Colours: {} {}."
     name = f"{floor.name}: " if floor.name else ""
-    return say(form, name, _values(floor), colours_in_words(), lines[:1].upper() + lines[1:]) + hatching(floor)
+    said = say(form, name, _values(floor), colours_in_words(), lines[:1].upper() + lines[1:]) + _known(floor)
+    return said + hatching(floor)
+
+
+def _known(floor: MappedFloor) -> Told:
+    """How well a spot of a floor over computed air is known."""
+    band = floor.report.get("surface_map_band_K")
+    if band is None:
+        return same("")
+    known = told("surface_map_band_K", float(band))
+    return say(" A spot is known to about ± {}: chance and the air's mesh together.", known)
 
 
 def colours_in_words() -> Told:
