@@ -51,7 +51,7 @@ class Reply:
     dropped: a newer change has come.
     """
 
-    kind: Literal["answer", "needed", "progress", "page", "scene", "failed", "dropped"]
+    kind: Literal["answer", "needed", "progress", "outline", "page", "scene", "failed", "dropped"]
     change: int
     mesh: str
     told: Any = None
