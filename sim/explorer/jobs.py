@@ -47,8 +47,8 @@ class FlowJob:
 class Reply:
     """An answer to a job: `kind` says what `told` is.
 
-    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why;
-    dropped: a newer change has come.
+    answer: numbers and pictures; needed: the water for the wish; progress: how far; outline: the plan of a house before
+    it is solved; page, scene: HTML; failed: why; dropped: a newer change has come.
     """
 
     kind: Literal["answer", "needed", "progress", "outline", "page", "scene", "failed", "dropped"]
