@@ -312,7 +312,9 @@ def test_measures_of_narrow_rooms_hide_none_of_each_other(units):
     storey, bays = _row(*((0.15 * k, 0.15 * (k + 1)) for k in range(6)))
     board = Board(*PAPERS[units][1:])
     told = draw_measures(board, PaperView((0.0, 0.0), (100.0, 100.0), 75), storey, bays, PageReader(units))
-    assert told[0] == f"walls from left to right: {', '.join(['150' if units == 'si' else '5 7/8' + chr(34)] * 6)}"
+    number = "150" if units == "si" else '5\u00a07/8"'
+    assert told[0] == f"walls from left to right: {', '.join([number] * 6)}"
+    assert not any(text in _texts(board) for text in ("150", '5 7/8"')), "of a chain that is said beneath none misleads"
     assert all("bays of" in line for line in told[1:])
     boxes = list(_boxes(board))
     for place, (text, (left, low, right, high)) in enumerate(boxes):
