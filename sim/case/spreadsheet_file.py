@@ -66,7 +66,7 @@ def _of_text(path: Path, text: str) -> list[Row]:
     skipped = text[: len(text) - len(told)].count("\n")
     rows = csv.reader(io.StringIO(told), delimiter=separator)
     try:
-        lines = [(rows.line_num + skipped, [plain_cell(cell.strip()) for cell in row]) for row in rows]
+        lines = [(rows.line_num + skipped, [_read(cell, separator) for cell in row]) for row in rows]
     except csv.Error as error:
         raise _no_spreadsheet(path, f": {error}") from error
     found = [(f"line {number}", cells) for number, cells in lines if any(cells)]
@@ -74,6 +74,23 @@ def _of_text(path: Path, text: str) -> list[Row]:
         rule = f"has {len(found):,} lines, no table of a house has more than {MOST_ROWS:,}"
         raise CaseError(str(path), [Problem("", "", rule, "shorten it")])
     return found
+
+
+_DECIMAL_COMMA = re.compile(r"([-+]?\d+),(?!\d{3}(?!\d))(\d+(?:\s+[^\d,][^,]*)?)")
+"""A number with its decimals behind a comma, and a unit; three digits there may as well be thousands."""
+
+
+def _read(cell: str, separator: str) -> str:
+    """A cell; its decimal comma is a point where commas do not part cells.
+
+    Examples
+    --------
+    >>> _read("3,1", ";"), _read("5,5 m^2", ";"), _read("1,200 W", ";"), _read("3,1", ",")
+    ('3.1', '5.5 m^2', '1,200 W', '3,1')
+    """
+    text = plain_cell(cell.strip())
+    found = None if separator == "," else _DECIMAL_COMMA.fullmatch(text)
+    return f"{found[1]}.{found[2]}" if found else text
 
 
 _SEPARATOR_SAID = re.compile(r"sep=(.)\s*\n")

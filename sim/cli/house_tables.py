@@ -188,7 +188,7 @@ _SOURCE_LINES: Mapping[str, Callable[[SourceLayout, System], str]] = {
     "hottest allowed": lambda layout, system: degrees(layout.hottest, system),
     "water drop": lambda layout, system: write("drop_K", layout.drop, system),
     "plates every": _plates,
-    "plates": lambda layout, system: f"{layout.plates}",
+    "plates": lambda layout, system: f"{layout.plates:,}",
     "tube with leaders": lambda layout, system: write("tube_m", layout.tube, system),
     "heat from the source": lambda layout, system: write("heat_W", layout.heat, system),
     "  of it down, lost": lambda layout, system: write("heat_W", layout.down_lost, system),

@@ -47,11 +47,11 @@ class FlowJob:
 class Reply:
     """An answer to a job: `kind` says what `told` is.
 
-    answer: numbers and pictures; needed: the water for the wish; progress: how far; page, scene: HTML; failed: why;
-    dropped: a newer change has come.
+    answer: numbers and pictures; needed: the water for the wish; progress: how far; outline: the plan of a house before
+    it is solved; page, scene: HTML; failed: why; dropped: a newer change has come.
     """
 
-    kind: Literal["answer", "needed", "progress", "page", "scene", "failed", "dropped"]
+    kind: Literal["answer", "needed", "progress", "outline", "page", "scene", "failed", "dropped"]
     change: int
     mesh: str
     told: Any = None

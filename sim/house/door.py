@@ -51,7 +51,8 @@ def _crossed(house: House, boxes: Sequence[Box]) -> Iterator[Problem]:
             one = house.rooms[first]
             if one.storey == other.storey and overlap(boxes[first], boxes[second]):
                 rule = f"the outlines of rooms {one.name} and {other.name} overlap on the storey {one.storey}"
-                yield Problem(f"room[{second}].x", "", rule, "move one, or make it smaller")
+                way_out = "move one, or make it smaller; leave x, y, width and depth of a room out that is no rectangle"
+                yield Problem(f"room[{second}].x", "", rule, way_out)
                 break
 
 

@@ -18,7 +18,7 @@ from viz.drawings.frame import Heading, column_space, framed
 from viz.drawings.free_place import free_place
 from viz.drawings.measures import draw_measures
 from viz.drawings.paper import PAPERS, PaperView, fitting_scale, measure
-from viz.drawings.storey_sheet import draw_plan, untitled
+from viz.drawings.storey_sheet import draw_plan, draw_storey_sheet, untitled
 from viz.page_parts import PageReader
 from viz.plan_places import tag_places
 
@@ -312,7 +312,9 @@ def test_measures_of_narrow_rooms_hide_none_of_each_other(units):
     storey, bays = _row(*((0.15 * k, 0.15 * (k + 1)) for k in range(6)))
     board = Board(*PAPERS[units][1:])
     told = draw_measures(board, PaperView((0.0, 0.0), (100.0, 100.0), 75), storey, bays, PageReader(units))
-    assert told[0] == f"walls from left to right: {', '.join(['150' if units == 'si' else '5 7/8' + chr(34)] * 6)}"
+    number = "150" if units == "si" else '5\u00a07/8"'
+    assert told[0] == f"walls from left to right: {', '.join([number] * 6)}"
+    assert not any(text in _texts(board) for text in ("150", '5 7/8"')), "of a chain that is said beneath none misleads"
     assert all("bays of" in line for line in told[1:])
     boxes = list(_boxes(board))
     for place, (text, (left, low, right, high)) in enumerate(boxes):
@@ -327,6 +329,24 @@ def test_bays_are_measured_on_the_nearer_side_and_once_where_two_rooms_say_the_s
     draw_measures(board, PaperView((0.0, 0.0), (100.0, 100.0), 75), storey, bays, PageReader("si"))
     singles = [box for text, box in _boxes(board) if text == "1 x 1800"]
     assert len(singles) == 2 and singles[0][0] < 100.0 and singles[1][0] > 100.0 + 9000.0 / 75
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_measures_of_a_plan_that_fills_its_sheet_keep_off_the_scale_bar(record, units):
+    """A house of 4.3 m by 9.8 m goes up to the measures' space at 1 : 50."""
+    storey, bays = _row((0.0, 1.1), (1.1, 4.3), depth=9.8, top=9.0)
+    bays = [{**bay, "storey": "ground", "name": f"R{k}-1", "runs": 2} for k, bay in enumerate(bays)]
+    board = framed(units, Heading("House", "Plan", ""), 1, 1)
+    lettered = len(board.marks)
+    layout = {"circuits": [], "source": "boiler"}
+    draw_storey_sheet(board, {"house": {}, "bays": bays}, storey, layout, PageReader(units))
+    board.marks = board.marks[lettered:]
+    words = next(box for text, box in _boxes(board) if text.startswith(("2 m ", "10 ft ")))
+    others = [box for text, box in _boxes(board) if not text.startswith(("2 m ", "10 ft "))]
+    assert all(right <= words[0] or words[2] <= x or high <= words[1] or words[3] <= y for x, y, right, high in others)
+    lines = [mark for mark in board.marks if isinstance(mark, Stroke) and max(x for x, _ in mark.points) < 300.0]
+    ends = [point for line in lines for point in line.points]
+    assert not [(x, y) for x, y in ends if words[0] < x < words[2] and words[1] < y < words[3]]
 
 
 def test_a_title_that_would_be_cut_within_a_word_stands_in_the_key_alone():

@@ -21,6 +21,7 @@ from sim.house.record import house_record, outline_record
 from sim.house.solve_house import check_house
 from sim.jobs.job import Outcome
 from viz.explorer.house_picture import house_picture
+from viz.house_page import house_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 HOSTILE = '<img src=x onerror="document.title=1">'
@@ -312,3 +313,19 @@ def test_a_shortfall_covers_no_name_and_the_chosen_room_no_circuits(tab, width):
     )
     assert sum(plan["badges"] for plan in found) > 0
     assert all(plan["clear"] and not plan["over"] for plan in found)
+
+
+def test_the_page_of_a_house_is_folded_on_a_phone_and_whole_at_a_desk_and_on_paper(browser):
+    """Cautions stand open everywhere; what is opened by hand stays so after printing."""
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.set_content(house_page(house_record(invented_plan())))
+    folds, open_now = page.locator("details.narrow"), page.locator("details.narrow[open]")
+    assert open_now.count() == 0 < folds.count() and page.locator("#cautions .caution").first.is_visible()
+    page.locator("#sources summary").click()
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert open_now.count() == folds.count()
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert open_now.count() == 1
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.wait_for_function("document.querySelectorAll('details.narrow:not([open])').length === 0")
+    page.close()

@@ -7,6 +7,7 @@ import pytest
 from house_cases import small
 
 from sim.case.errors import CaseError
+from sim.case.house_load import parse_house
 from sim.house.place import _overlaps, circuit_of, place_house, plates_in, with_outlines
 from sim.house.placed import PlacedBay
 
@@ -171,3 +172,49 @@ def test_a_room_that_lies_over_many_is_told_once():
     rooms = [SimpleNamespace(name=f"R{n}", storey="upper" if n == 59 else "ground") for n in range(60)]
     told = list(_overlaps(SimpleNamespace(rooms=rooms), bays))
     assert [problem.key for problem in told] == [f"room[{n}].bays" for n in range(1, 59)]
+
+
+ELL = """
+[design]
+outdoor = "-10 degC"
+[[manifold]]
+name = "M"
+x = "4.1 m"
+y = "4.1 m"
+[[room]]
+name = "L"
+load = "1200 W"
+[[room.bays]]
+name = "A"
+count = 9
+x = "0 m"
+y = "0 m"
+along = "x"
+length = "8 m"
+[[room.bays]]
+name = "B"
+count = 9
+x = "0 m"
+y = "3.7 m"
+along = "y"
+length = "3 m"
+[[room]]
+name = "T"
+load = "300 W"
+[[room.bays]]
+count = 6
+x = "4.5 m"
+y = "4 m"
+along = "y"
+length = "2.5 m"
+"""
+
+
+def test_a_room_of_two_arms_lies_around_another():
+    """Bays tell rooms apart; rectangles that are drawn round both do not, and the refusal says how."""
+    long, short = place_house(parse_house(ELL, "ell"))
+    assert {bay.along for bay in long.bays} == {"x", "y"} and len(long.bays) == 18 and len(short.bays) == 6
+    boxed = ELL.replace('"L"\n', '"L"\nx = "0 m"\ny = "0 m"\nwidth = "8 m"\ndepth = "6.8 m"\n')
+    boxed = boxed.replace('"T"\n', '"T"\nx = "4.4 m"\ny = "4 m"\nwidth = "3 m"\ndepth = "2.6 m"\n')
+    with pytest.raises(CaseError, match="outlines of rooms L and T overlap .* leave x, y, width and depth"):
+        place_house(parse_house(boxed, "ell"))

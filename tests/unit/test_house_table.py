@@ -90,6 +90,15 @@ def test_cells_may_be_parted_as_where_commas_are_decimal(mark, tmp_path):
     assert [room.load for room in found.rooms] == [280.0, 270.0, 430.0]
 
 
+def test_decimal_commas_are_read_where_cells_are_parted_by_semicolons(tmp_path):
+    """As such countries' programs save them; three digits behind a comma may be thousands, and are refused."""
+    found = load_house(house(tmp_path, "name;load (kW);temperature\nA;0,28;20,5 degC\nB;0,27;\nU;0,4305;\n"))
+    np.testing.assert_allclose([room.load for room in found.rooms], [280.0, 270.0, 430.5], rtol=1e-9, atol=0.0)
+    assert found.rooms[0].temperature == pytest.approx(293.65)
+    with pytest.raises(CaseError, match="numbers hold no comma"):
+        load_house(house(tmp_path, "name;load (W)\nA;1,280\nB;270\nU;430\n"))
+
+
 def test_a_spreadsheet_of_other_letters_is_to_be_saved_anew(tmp_path):
     path = house(tmp_path, "name,load\n")
     (tmp_path / "rooms.csv").write_bytes("name,title\nA,Küche\n".encode("cp1252"))

@@ -8,7 +8,7 @@ from itertools import pairwise
 from math import dist
 from typing import Any
 
-from viz.drawings.board import TEXT, Board, Spot, width_of
+from viz.drawings.board import TEXT, TICK, Board, Spot, width_of
 from viz.drawings.free_place import free_place, hides_text
 from viz.drawings.paper import PaperView, measure
 from viz.page_parts import PageReader
@@ -17,6 +17,15 @@ Values = Mapping[str, Any]
 
 Measured = tuple[str, bool, float, float, float, float]
 """Measures of a room's bays: axis, whether on the lower side of the plan, the room's walls, first and last bay [m]."""
+
+NBSP = "\u00a0"
+"""A blank at which no line breaks."""
+
+WALLS, BAYS = 21.0, 11.0
+"""How far the lines of measures of walls and of bays are from the plan [mm]."""
+
+BETWEEN = WALLS - BAYS
+"""Between those lines [mm]."""
 
 SAME = 0.002
 """Walls so near to each other are one for a measure [m]."""
@@ -43,6 +52,11 @@ class Chain:
     of: str
     spans: tuple[Span, ...]
 
+    @property
+    def in_words(self) -> str:
+        """Its numbers in order, each whole at the end of a line."""
+        return f"{self.of}: {', '.join(span.text.replace(' ', NBSP) for span in self.spans)}"
+
 
 def plan_extent(storey: Values) -> tuple[Spot, Spot]:
     """Lower left and upper right corner of a storey's rooms and manifolds [m]."""
@@ -67,9 +81,17 @@ def draw_measures(
     for span, (first, last) in lines.items():
         if not span.is_short:
             board.number_on(first, last, span.text)
-    hidden = {span for span, line in lines.items() if not _placed(board, span, line)}
-    crowded = [chain for chain in chains if hidden.intersection(chain.spans)]
-    return [f"{chain.of}: {', '.join(span.text for span in chain.spans)}" for chain in crowded]
+    return [chain.in_words for chain in chains if not _all_placed(board, chain, lines)]
+
+
+def _all_placed(board: Board, chain: Chain, lines: Mapping[Span, tuple[Spot, Spot]]) -> bool:
+    """Put the numbers of a chain's short lines beside them; none where one has no place, as others would mislead."""
+    before = len(board.marks)
+    for span in chain.spans:
+        if span.is_short and not _placed(board, span, lines[span]):
+            del board.marks[before:]
+            return False
+    return True
 
 
 def _once(chains: Iterable[Chain]) -> list[Chain]:
@@ -83,31 +105,39 @@ def _once(chains: Iterable[Chain]) -> list[Chain]:
 
 def _placed(board: Board, span: Span, line: tuple[Spot, Spot]) -> bool:
     """Put the number of a short line beside it where it hides no other; whether there is such a place."""
-    if not span.is_short:
-        return True
-    size = (width_of(span.text) + 1.0, TEXT + 1.6)
-    spots = [spot for spot in _beside(line, size, span.aside) if not hides_text(board, size, spot)]
-    if not spots:
-        return False
-    x, y = free_place(board, size, spots)
-    board.words((x, y - TEXT / 2.0), span.text, anchor="middle", halo=True)
-    return True
+    long, high = width_of(span.text) + 1.0, TEXT + 1.6
+    for turned, wanted in _beside(line, long, span.aside):
+        size = (high, long) if turned else (long, high)
+        if spots := [spot for spot in wanted if not hides_text(board, size, spot)]:
+            x, y = free_place(board, size, spots)
+            place = (x + TEXT / 2.0, y) if turned else (x, y - TEXT / 2.0)
+            board.words(place, span.text, anchor="middle", turn=90.0 if turned else 0.0, halo=True)
+            return True
+    return False
 
 
-def _beside(line: tuple[Spot, Spot], size: Spot, aside: float) -> list[Spot]:
-    """Middles of a level number beside a short line: for an upright one away from the plan, else at its ends."""
+def _beside(line: tuple[Spot, Spot], long: float, aside: float) -> list[tuple[bool, list[Spot]]]:
+    """Middles of a number of a length [mm] beside a short line, those wanted first before others; whether turned.
+
+    Of a level line at its ends, above and below. Of an upright one level on the side away from the plan, unless that
+    reaches the next line of measures; else turned, beyond its ends.
+    """
     (x0, y0), (x1, y1) = line
-    if abs(x1 - x0) < abs(y1 - y0):
-        away = (size[0] / 2.0 + 1.5) * (-1.0 if aside > 0.0 else 1.0)
-        return [(x0 + away, (y0 + y1) / 2.0)]
-    away, middle = size[0] / 2.0 + 1.0, (x0 + x1) / 2.0
-    return [(max(x0, x1) + away, y0), (min(x0, x1) - away, y0), (middle, y0 - 3.2), (middle, y0 + 3.2)]
+    if abs(x1 - x0) >= abs(y1 - y0):
+        away, middle = long / 2.0 + 1.0, (x0 + x1) / 2.0
+        ends = [(max(x0, x1) + away, y0), (min(x0, x1) - away, y0)]
+        return [(False, [*ends, (middle, y0 - 3.2), (middle, y0 + 3.2)])]
+    away = (long / 2.0 + 1.5) * (-1.0 if aside > 0.0 else 1.0)
+    level = (False, [(x0 + away, (y0 + y1) / 2.0)])
+    x, beyond = x0 - 0.8 - TEXT / 2.0, long / 2.0 + TICK
+    turned = (True, [(x, max(y0, y1) + beyond), (x, min(y0, y1) - beyond)])
+    return [level, turned] if long + 1.5 <= BETWEEN else [turned, level]
 
 
 def _chains(view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> Iterator[Chain]:
     """All measures of a storey."""
     low, high = plan_extent(storey)
-    for axis, aside in (("x", -21.0), ("y", 21.0)):
+    for axis, aside in (("x", -WALLS), ("y", WALLS)):
         ends = _distinct(end for room in storey["rooms"] for end in room[f"{axis}_m"])
         yield Chain(f"walls {_WAYS[axis]}", tuple(
             Span(_side_of(view, low, axis, start, end), measure(end - start, reader.units), aside)
@@ -158,7 +188,7 @@ def _bay_chain(
         is_low = not is_low
     taken.append((axis, is_low, *span))
     at, aside = (low, -1.0) if is_low else (high, 1.0)
-    aside = (11.0 if axis == "x" else -11.0) * aside
+    aside = (BAYS if axis == "x" else -BAYS) * aside
     spans = []
     for start, end in pairwise(_distinct(iter((room[f"{axis}_m"][0], first, last, room[f"{axis}_m"][1])))):
         text = measure(end - start, reader.units)

@@ -23,6 +23,9 @@ Values = Mapping[str, Any]
 AROUND = 27.0
 """Space for measures around a plan [mm]."""
 
+BELOW = 9.0
+"""Space for the scale bar below them [mm]."""
+
 DASHES: tuple[tuple[float, ...], ...] = ((), (5.0, 1.2), (2.0, 1.0), (6.0, 1.2, 1.0, 1.2), (1.0, 0.8))
 """Circuits differ by these too, so that a copy in grey tells them apart."""
 
@@ -41,14 +44,15 @@ def plan_scale(board: Board, storey: Values, units: Any) -> int:
     low, high = plan_extent(storey)
     _, room = drawing_space(board)
     size = (high[0] - low[0], high[1] - low[1])
-    return fitting_scale(size, (room[0] - 2.0 * AROUND, room[1] - 2.0 * AROUND), units)
+    return fitting_scale(size, (room[0] - 2.0 * AROUND, room[1] - 2.0 * AROUND - BELOW), units)
 
 
 def draw_storey_sheet(board: Board, record: Values, storey: Values, layout: Values, reader: PageReader) -> None:
     """Fill a framed sheet with the plan of a storey and its key."""
     low, high = plan_extent(storey)
     corner, room = drawing_space(board)
-    view = centred(low, high, corner, room, plan_scale(board, storey, reader.units))
+    free = (corner[0], corner[1] + BELOW), (room[0], room[1] - BELOW)
+    view = centred(low, high, *free, plan_scale(board, storey, reader.units))
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
     obstacles = obstacle_letters(bays)
     crowded = draw_measures(board, view, storey, bays, reader)  # first: a manifold's name keeps off them

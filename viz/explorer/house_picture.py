@@ -60,7 +60,7 @@ def _facts(layout: Values, summary: Values) -> Iterator[tuple[str, str | Told, s
     yield "Water to the floor", _told("supply_C", summary["supply_C"]), f"set by {summary['set_by']}"
     yield "Heat from the source", _told("heat_W", summary["heat_W"]), ""
     yield "Circuits", str(len(layout["circuits"])), ""
-    yield "Plates", str(summary["plates"]), ""
+    yield "Plates", f"{summary['plates']:,}", ""
     yield "Tube", _long(summary["tube_m"]), ""
 
 
@@ -71,7 +71,7 @@ def _told(key: str, value: Any) -> Told:
 
 def _long(metres: float) -> Told:
     """A length of tube [m], to the metre or foot."""
-    return Told(f"{metres:.0f} m", f"{metres / 0.3048:.0f} ft")
+    return Told(f"{metres:,.0f} m", f"{metres / 0.3048:,.0f} ft")
 
 
 def _fact(label: str, value: str | Told, note: str) -> dict[str, str]:
@@ -117,5 +117,5 @@ def _count(item: Values, amount: float) -> dict[str, str]:
     key = item["key"]
     if key.endswith("_m"):
         return {"label": item["name"], **_both(_long(amount))}
-    value = _told(key, amount) if key.endswith("_m2") else f"{amount:.0f}"
+    value = _told(key, amount) if key.endswith("_m2") else f"{amount:,.0f}"
     return {"label": item["name"], **_both(value)}
