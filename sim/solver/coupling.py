@@ -128,7 +128,8 @@ def _node_matrix(cavity: Cavity, films: tuple[Array, ...], exchange: Array, radi
 
 def _cross(zone, patch, values: Array, shape: tuple[int, int]) -> Array:
     on = zone >= 0
-    return np.bincount(zone[on] * shape[1] + patch[on], values[on], shape[0] * shape[1]).reshape(shape)
+    summed = np.bincount(zone[on] * shape[1] + patch[on], values[on], shape[0] * shape[1])
+    return summed.astype(np.float64).reshape(shape)
 
 
 def _opening_matrix(cavity: Cavity, slope: Array) -> Array:
