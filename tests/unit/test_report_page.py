@@ -27,7 +27,7 @@ from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.chapters import cautions_chapter, limits_chapter, together
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
-from viz.report.drawing import TextMark
+from viz.report.drawing import TextMark, level_texts
 from viz.report.flows import chain_steps, flows_of, ways_of
 from viz.report.html import page_html
 from viz.report.maps import MappedFloor, floor_figure, hover_grid, span_of
@@ -626,3 +626,9 @@ def test_one_subject_of_several_choices_stands_once():
     (wiring, water, tested) = together([("a", [warm(38, 8.0), hot]), ("b", [warm(42, 12.0), hot, test])])
     assert (wiring.subject, wiring.text.si) == ("wiring (b; less: a)", "air 42 °C")
     assert (water.subject, tested.subject) == ("hot water", "test (b)")
+
+
+def test_levels_of_an_axis_have_the_same_decimals():
+    assert level_texts([78.0, 78.2, 78.4]) == ["78.0", "78.2", "78.4"]
+    assert level_texts([-2.5, 0.0, 100.0]) == ["−2.5", "0.0", "100.0"]
+    assert level_texts([10.0, 20.0]) == ["10", "20"]
