@@ -154,7 +154,9 @@ def test_every_word_of_the_trade_names_a_row_and_hides_none():
     assert not {word.lower() for word in TRADE_WORDS} & {name.lower() for name in LIBRARY}
 
 
-@pytest.mark.parametrize(("laid", "nearest"), [("maple", "oak"), ("American walnut", "oak"), ("Larch", "softwood flooring")])
+@pytest.mark.parametrize(
+    ("laid", "nearest"), [("maple", "oak"), ("American walnut", "oak"), ("Larch", "softwood flooring")]
+)
 def test_a_wood_that_is_not_there_names_the_nearest_in_kind(laid, nearest):
     """By letters maple is nearest to marble."""
     with pytest.raises(ValidationError) as caught:
