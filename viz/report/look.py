@@ -57,7 +57,7 @@ pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420p
     --warn:#9c3d00; --frame:#fff; --up:#c2560f; --down:#52657a; --edge:#93a1ad; --water:#a8264f; --good:#2f6b3a }}
   .bar, .reading, .cross, .skip {{ display:none }} figure svg {{ max-height:none; width:100%; height:auto }}
   figure {{ break-inside:avoid }} table {{ font-size:8pt }} footer {{ font-size:8pt }}
-  h2 + .note, caption, thead, h3 {{ break-after:avoid }} p {{ orphans:3; widows:3 }}
+  h2 + .note, caption, thead, h3 {{ break-after:avoid }} .note {{ break-inside:avoid }}
   .answer {{ font-size:11pt }}
   pre {{ max-height:none; font-size:8pt; background:#fff; border:1px solid var(--faint); columns:2 }}
   .facts {{ grid-template-columns:repeat(5,1fr); gap:6px }} .fact {{ padding:6px 8px; font-size:8pt }}
