@@ -171,10 +171,10 @@ def _name_layers(drawing: Drawing, labels: Sequence[Label], place: Place, size: 
 
 
 def _room_for_names(choice: Choice, parts: Sequence[Outline], width: float, size: float) -> float:
-    """Room at the right of the section for the longest name, at most about half of the drawing [px]."""
+    """Room at the right of the section for the longest name, at most half of the drawing [px]."""
     names = [text for text, _ in _labels(choice, parts, lambda x, z: (x, z))]
     longest = max((width_of(text, size) for text in names), default=0.0)
-    return max(min(_LEADER + longest + 2.0, (0.58 if width > 500.0 else 0.5) * width), 0.26 * width)
+    return max(min(_LEADER + longest + 2.0, width / 2.0), 0.26 * width)
 
 
 def _label_of(part: Outline, choice: Choice) -> Told:
