@@ -259,13 +259,18 @@ def find_material(name: str) -> Material:
     return _by_plain_name()[_plain(name)]
 
 
+def nearest_in_kind(name: str) -> str:
+    """The row that is nearest to a floor which the library lacks; empty where nothing is known of it."""
+    return next((row for word, row in NEAREST.items() if word in _plain(name).split()), "")
+
+
 def known_material(name: str) -> str:
     """The name as the library writes it, or a report to pydantic with the nearest names."""
     library = _by_plain_name()
     if _plain(name) in library:
         return library[_plain(name)].name
     own_way = "; for one that is not there name the nearest and state its conductivity"
-    if nearest := next((row for word, row in NEAREST.items() if word in _plain(name).split()), ""):
+    if nearest := nearest_in_kind(name):
         refuse("no such material in the library", f'nearest in kind is "{nearest}"{own_way}')
     own = [_plain(known) for known in load_materials()]
     near = get_close_matches(_plain(name), own, n=3, cutoff=0.5) or get_close_matches(_plain(name), library, n=1)
