@@ -32,7 +32,7 @@ from viz.report.flows import chain_steps, flows_of, ways_of
 from viz.report.html import page_html
 from viz.report.maps import MappedFloor, floor_figure, hover_grid, span_of
 from viz.report.paper import write_paper
-from viz.report.parts import WIDE, Figure, Table, Text
+from viz.report.parts import WIDE, Chapter, Facts, Figure, Page, Table, Text
 from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
@@ -333,6 +333,18 @@ def test_switch_hover_and_keys_in_a_browser(record, tmp_path):
     assert "struck" not in found["title"].replace(html_text(HOSTILE), "")
     wide, window = map(int, found["wide"].split())
     assert wide <= window
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium here, so the page is not tried in a browser")
+def test_numbers_with_a_band_do_not_push_a_phone_page_sideways(tmp_path):
+    """Two beside each other were wider than the page, of air alone."""
+    long = (same("heat flow cold ceiling"), same("−0.25520 ± 0.00190 Btu/h·ft²·°F"), same(""))
+    page = Page("Gap", same("Air alone"), [Chapter("answer", "In short", [Facts([long, long])])], same(""))
+    note = "document.body.setAttribute('data-wide', document.documentElement.scrollWidth + ' ' + innerWidth)"
+    html = page_html(page).replace("</body>", f"<script>addEventListener('load', () => {note});</script></body>")
+    dumped = in_browser(html, tmp_path, "--window-size=390,844", "--dump-dom")
+    wide, window = map(int, re.search(r'data-wide="(\d+) (\d+)"', dumped).groups())
+    assert wide <= window < 600
 
 
 def html_text(text):
