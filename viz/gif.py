@@ -45,6 +45,13 @@ def picture_of(figure: Figure, width: int) -> Image:
     return Images.open(page).convert("RGB")
 
 
+def with_room(picture: Image, width: int, height: int) -> Image:
+    """A picture with white at its right and below, up to a size."""
+    from PIL.ImageOps import expand
+
+    return expand(picture, (0, 0, width - picture.width, height - picture.height), "white")
+
+
 def _palette() -> npt.NDArray[np.uint8]:
     """256 colours (256, 3): of lines, also half as strong, greys from ink to paper, and those of the scale."""
     from matplotlib.colors import to_rgb

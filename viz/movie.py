@@ -13,7 +13,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from viz.gif import picture_of, save_gif
+from viz.gif import picture_of, save_gif, with_room
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -52,10 +52,8 @@ def save_movie(figures: Iterable[Figure], path: str | Path, *, frame_time: int, 
 
 def _of_one_size(pictures: Sequence[Any]) -> list[Any]:
     """Pictures with white added at the right and below: to an encoder they are one stream of pixels, cut by size."""
-    from PIL.ImageOps import expand
-
     wide, high = (max(picture.size[axis] for picture in pictures) for axis in (0, 1))
-    return [expand(p, (0, 0, wide - p.width, high - p.height), "white") for p in pictures]
+    return [with_room(picture, wide, high) for picture in pictures]
 
 
 def _width(wide: float, high: float) -> int:

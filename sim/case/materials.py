@@ -165,6 +165,12 @@ TRADE_WORDS: Mapping[str, str] = MappingProxyType(
 )
 """Words of the trade, and the row that is meant by each; a builder who knows better names the row itself."""
 
+NEAREST: Mapping[str, str] = MappingProxyType(
+    dict.fromkeys(("maple", "ash", "beech", "birch", "hickory", "walnut", "cherry", "mahogany", "teak"), "oak")
+    | dict.fromkeys(("fir", "larch", "spruce", "cedar"), "softwood flooring")
+)
+"""Floors that people lay and the library lacks, and the row that is nearest in kind: proposed, never taken for them."""
+
 
 @lru_cache(maxsize=1)
 def load_materials() -> Mapping[str, Material]:
@@ -253,18 +259,25 @@ def find_material(name: str) -> Material:
     return _by_plain_name()[_plain(name)]
 
 
+def nearest_in_kind(name: str) -> str:
+    """The row that is nearest to a floor which the library lacks; empty where nothing is known of it."""
+    return next((row for word, row in NEAREST.items() if word in _plain(name).split()), "")
+
+
 def known_material(name: str) -> str:
     """The name as the library writes it, or a report to pydantic with the nearest names."""
     library = _by_plain_name()
     if _plain(name) in library:
         return library[_plain(name)].name
+    own_way = "; for one that is not there name the nearest and state its conductivity"
+    if nearest := nearest_in_kind(name):
+        refuse("no such material in the library", f'nearest in kind is "{nearest}"{own_way}')
     own = [_plain(known) for known in load_materials()]
     near = get_close_matches(_plain(name), own, n=3, cutoff=0.5) or get_close_matches(_plain(name), library, n=1)
     hint = " or ".join(f'"{library[match].name}"' for match in near)
     known = f"did you mean {hint}?" if near else "joistbay materials lists them"
     is_slip = bool(get_close_matches(_plain(name), own, n=1, cutoff=0.8))
-    own_way = "" if is_slip else "; for one that is not there name the nearest and state its conductivity"
-    refuse("no such material in the library", f"{known}{own_way}")
+    refuse("no such material in the library", f"{known}{'' if is_slip else own_way}")
 
 
 def _name_of(given: object) -> object:

@@ -51,7 +51,7 @@ def materials(name: str | None = None, /, *, units: UnitChoice = "both") -> int:
 
 def _found(library: Sequence[Material], name: str) -> list[Material]:
     """The material of that name, else all that have the text in their name or family."""
-    from sim.case.materials import find_material
+    from sim.case.materials import find_material, nearest_in_kind
 
     wanted = name.lower()
     try:
@@ -61,7 +61,9 @@ def _found(library: Sequence[Material], name: str) -> list[Material]:
     found = exact or [m for m in library if wanted in m.name.lower() or wanted in m.family.lower()]
     if not found:
         near = get_close_matches(wanted, [m.name.lower() for m in library], n=1, cutoff=0.5)
+        kin = nearest_in_kind(name)
         hint = f'did you mean "{near[0]}"?' if near else "joistbay materials lists them all"
+        hint = f'nearest in kind is "{kin}"' if kin else hint
         raise UsageError(f'materials: nothing is called "{name[:60]}"; {hint}')
     return found
 

@@ -31,6 +31,12 @@ HEIGHT = 1e-3
 RAISED = 0.03
 """Warmth over ΔT to which a disturbance that grows is raised: near onset the wait for it would be long."""
 
+GROWN = 0.1
+"""Warmth over ΔT that only a disturbance which has grown can have: a flow of its own, whose last rates say nothing."""
+
+YOUNG, OLD = 1e-4, 1e-2
+"""Kinetic energies, over that of the grown flow, between which a disturbance grew undisturbed by itself."""
+
 LEAST, MOST, WINDOW = 0.3, 2.0, 0.1
 """How long a disturbance is followed at least and at most, and the time over which its rate is taken [L²/α]."""
 
@@ -149,8 +155,17 @@ class _Rate:
         return last - later**2 / (later - earlier) if closing else last
 
 
+    @property
+    def of_growth(self) -> float:
+        """Rate at which a disturbance that has grown did so, while it was small; at least the mean until it had."""
+        times, energies = np.array(self._readings).T
+        young, old = (int(np.argmax(energies >= share * energies.max())) for share in (YOUNG, OLD))
+        grown = 0.5 * float(np.log(energies[old] / energies[young]))
+        return grown / (times[old] - times[young]) if old > young else float(np.log(GROWN / HEIGHT) / times[-1])
+
+
 def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: FlowListener) -> tuple[Flow, Unrest]:
-    """Disturb air at rest and follow it until the rate of growth or decay has settled."""
+    """Disturb air at rest and follow it until the rate of growth or decay has settled, or it has become a flow."""
     pace, _ = diffusion_scales(problem.box.domain, problem.box.air.diffusivity)
     now, rate = disturbed(problem, flow, HEIGHT, number), _Rate(pace, flow.time)
 
@@ -162,6 +177,8 @@ def follow_disturbance(problem: AirProblem, flow: Flow, number: int, listener: F
     while span <= MOST + 1e-9 and not rate.settled:
         now = march(problem.box, now, until=flow.time + span * pace, listener=hear, look_every=10)
         span += WINDOW
+        if _unevenness(problem, now) > GROWN:
+            return now, Unrest(rate.of_growth, HEIGHT, number, flow.time)
     return now, Unrest(rate.limit, HEIGHT, number, flow.time)
 
 

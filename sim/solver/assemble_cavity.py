@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from sim.bay.air_layers import closed_layers
 from sim.bay.cells import Cells
@@ -17,6 +16,7 @@ from sim.bay.patches import number_patches
 from sim.case.constants import STILL_AIR
 from sim.machine.threads import single_threaded_blas
 from sim.physics.cavity import Openings, Patches, Walls
+from sim.solver.feet import Feet
 from sim.solver.terms.cavity import Cavity
 
 RAYS_PER_PATCH = 4000
@@ -51,11 +51,11 @@ def build_cavity(
         return None
     round_share = _round_share(cells, faces)
     patch, count = number_patches(cells, faces)
-    walls, foot = _walls(cells, faces, air_model == "still", round_share, patch)
+    walls, feet = _walls(cells, faces, air_model == "still", round_share, patch)
     patches, lost = _patches(cells, faces, walls, count, (ray_seed, rays))
     return Cavity(
         walls=replace(walls, film_factor=film_factor),
-        foot=foot,
+        feet=feet,
         zone_names=cells.zone_names,
         openings=_openings(cells),
         patches=patches,
@@ -94,21 +94,18 @@ def _round_share(cells: Cells, faces: Faces) -> NDArray[np.float64]:
     return share[faces.body]
 
 
-def _walls(cells: Cells, faces: Faces, still: bool, round_share, patch) -> tuple[Walls, sparse.csr_array]:
-    """The wall arrays and the foot matrix: one solid cell behind each face, and the air cell when air conducts."""
+def _walls(cells: Cells, faces: Faces, still: bool, round_share, patch) -> tuple[Walls, Feet]:
+    """The wall arrays and their feet: one solid cell behind each face, and the air cell when air conducts."""
     solid = cells.normal_conductivity(faces.body, faces.side // 2) * faces.area / faces.depth
     here = np.ravel_multi_index(faces.index(), cells.grid.shape)
-    rows = np.arange(len(faces))
-    shape = (len(faces), cells.grid.size)
     zone = np.full(len(faces), -1, np.int64)
     if still:
         there = np.ravel_multi_index(tuple(faces.neighbour.T), cells.grid.shape)
         air = STILL_AIR * faces.area / _air_depth(cells, faces)
-        weight = np.concatenate([solid, air]) / np.tile(solid + air, 2)
-        foot = sparse.csr_array((weight, (np.tile(rows, 2), np.concatenate([here, there]))), shape)
         half = solid + air
+        feet = Feet(np.stack([here, there], 1), np.stack([solid, air], 1) / half[:, None], cells.grid.size)
     else:
-        foot = sparse.csr_array((np.ones(len(faces)), (rows, here)), shape)
+        feet = Feet(here[:, None], np.ones((len(faces), 1)), cells.grid.size)
         half, zone = solid, cells.zone[tuple(faces.neighbour.T)].astype(np.int64)
     walls = Walls(
         half_conductance=half,
@@ -121,7 +118,7 @@ def _walls(cells: Cells, faces: Faces, still: bool, round_share, patch) -> tuple
         patch=patch,
         closed=closed_layers(cells)[cells.zone[tuple(faces.neighbour.T)]],
     )
-    return walls, foot
+    return walls, feet
 
 
 def _air_depth(cells: Cells, faces: Faces) -> NDArray[np.float64]:

@@ -20,7 +20,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from sim.case.constants import STEFAN_BOLTZMANN
 from sim.physics.cavity import WallHeat
@@ -43,25 +42,23 @@ class Coupling:
 
     def sink(self) -> Array:
         """Diagonal that the walls add to the cells when zones and patches are held [W/K], flat (cells,)."""
-        squared = self.cavity.foot.power(2)
-        return np.asarray(squared.T @ (self.to_air + self.to_patch))
+        return self.cavity.feet.slopes(self.to_air + self.to_patch)
 
     def apply(self, temperature: Array) -> Array:
         """Heat [W] that leaves the cells (cells,) into the cavity for a change of their temperatures (cells,) [K]."""
-        foot = self.cavity.foot
-        change = foot @ temperature
+        change = self.cavity.feet.of(temperature)
         nodes = self._solve(self._gather(change))
-        return np.asarray(foot.T @ ((self.to_air + self.to_patch) * change - self._spread(nodes)))
+        return self.cavity.feet.into_cells((self.to_air + self.to_patch) * change - self._spread(nodes))
 
     def source(self, zone_residual: Array, patch_residual: Array) -> Array:
         """Heat into the cells (cells,) from what zones (zones,) and patches (patches,) leave over, all in W."""
-        return np.asarray(self.cavity.foot.T @ self._spread(self.nodes(None, zone_residual, patch_residual)))
+        return self.cavity.feet.into_cells(self._spread(self.nodes(None, zone_residual, patch_residual)))
 
     def nodes(self, temperature: Array | None, zone_residual: Array, patch_residual: Array) -> Array:
         """Changes of zone air [K] and patch Θ [K] that belong to a change of cell temperatures."""
         right = np.concatenate([-zone_residual, -patch_residual])
         if temperature is not None:
-            right = right + self._gather(self.cavity.foot @ temperature)
+            right = right + self._gather(self.cavity.feet.of(temperature))
         return self._solve(right)
 
     def _gather(self, change: Array) -> Array:
@@ -131,7 +128,8 @@ def _node_matrix(cavity: Cavity, films: tuple[Array, ...], exchange: Array, radi
 
 def _cross(zone, patch, values: Array, shape: tuple[int, int]) -> Array:
     on = zone >= 0
-    return sparse.coo_array((values[on], (zone[on], patch[on])), shape).toarray()
+    summed = np.bincount(zone[on] * shape[1] + patch[on], values[on], shape[0] * shape[1])
+    return summed.astype(np.float64).reshape(shape)
 
 
 def _opening_matrix(cavity: Cavity, slope: Array) -> Array:

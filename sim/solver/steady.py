@@ -220,7 +220,7 @@ def first_guess(system: System) -> State:
         temperature,
         np.full(cavity.zone_count if cavity else 0, middle),
         np.full(patches, STEFAN_BOLTZMANN * middle**4),
-        cavity.foot @ temperature if cavity else np.empty(faces),
+        cavity.feet.of(temperature) if cavity else np.empty(faces),
     )
 
 

@@ -67,6 +67,20 @@ def test_a_disturbance_of_rest_grows_or_decays_as_linear_theory_says(rayleigh):
     assert run.report["disturbance_growth"] == run.unrest.rate
 
 
+@pytest.mark.parametrize("rayleigh", [1e4, 2.5e4])
+def test_a_disturbance_that_has_become_a_flow_is_not_taken_for_one_that_fades(rayleigh):
+    """Far above onset it is a steady roll before it is looked at: its last rates are those of the roll, about nothing.
+
+    Linear theory, and 20 cells across the layer.
+    """
+    run = solve_air(layer(rayleigh, longest=1.0, more='start = "rest"\n'))
+    expected = max(growth_rate(rayleigh, m * np.pi / 1.00789, 0.71) for m in (1, 2, 3))
+    assert run.unrest.rate == pytest.approx(expected, rel=0.1)
+    assert run.report["nusselt_floor"] > 2.0
+    told = ending(run.report.as_dict())
+    assert "Rest does not last here" in told and "The flow at the end is steady" in told and "onset" not in told
+
+
 def test_rest_whose_seeded_roll_dies_is_not_steady_while_another_roll_grows():
     """3.02 wide at Ra 1900: one roll decays at 6.1, three grow at 1.25 per L²/α; the end is rolls."""
     assert growth_rate(1900.0, np.pi / 3.02, 0.71) < -6.0

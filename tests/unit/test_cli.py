@@ -454,6 +454,7 @@ BAD_CALLS = {
     "blocks with nothing to compare": (["compare", "slab.toml"], "nothing to compare; add --vary"),
     "no such section": (["keys", "plats"], 'did you mean "plates"?'),
     "no such material": (["materials", "plywud"], 'did you mean "plywood"?'),
+    "a wood that is not there": (["materials", "maple"], 'nearest in kind is "oak"'),
     "empty value": (["compare", "tiny.toml", "--vary", "plates.drop="], '--vary got ""'),
     "films from nowhere": (["run", "untaught.toml"], "no air_films.json there"),
     "films from nowhere in a comparison": (["compare", "untaught.toml"], "no air_films.json there"),

@@ -6,6 +6,7 @@ from pydantic import BaseModel, ValidationError
 
 from sim.case.materials import (
     LIMITED,
+    NEAREST,
     TRADE_WORDS,
     MaterialName,
     find_material,
@@ -151,3 +152,21 @@ def test_words_of_the_trade_are_understood(word, name):
 def test_every_word_of_the_trade_names_a_row_and_hides_none():
     assert set(TRADE_WORDS.values()) <= set(LIBRARY)
     assert not {word.lower() for word in TRADE_WORDS} & {name.lower() for name in LIBRARY}
+
+
+@pytest.mark.parametrize(
+    ("laid", "nearest"), [("maple", "oak"), ("American walnut", "oak"), ("Larch", "softwood flooring")]
+)
+def test_a_wood_that_is_not_there_names_the_nearest_in_kind(laid, nearest):
+    """By letters maple is nearest to marble."""
+    with pytest.raises(ValidationError) as caught:
+        Named(material=laid)
+    way = caught.value.errors()[0]["ctx"]["way_out"]
+    assert way.startswith(f'nearest in kind is "{nearest}"') and "state its conductivity" in way
+
+
+def test_every_nearest_is_a_row_and_no_row_is_proposed_for_itself():
+    assert set(NEAREST.values()) <= set(load_materials())
+    for word in NEAREST:
+        with pytest.raises(KeyError):
+            find_material(word)

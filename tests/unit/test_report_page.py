@@ -27,12 +27,12 @@ from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.chapters import cautions_chapter, limits_chapter, together
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
 from viz.report.drawing import Path as Path_
-from viz.report.drawing import TextMark
+from viz.report.drawing import TextMark, level_texts
 from viz.report.flows import chain_steps, flows_of, ways_of
 from viz.report.html import page_html
 from viz.report.maps import MappedFloor, floor_figure, hover_grid, span_of
 from viz.report.paper import write_paper
-from viz.report.parts import WIDE, Figure, Table, Text
+from viz.report.parts import WIDE, Chapter, Facts, Figure, Page, Table, Text
 from viz.report.png import palette_png
 from viz.report.profile import profile_figure
 from viz.report.record import RunRecord, Warned
@@ -343,6 +343,18 @@ def test_switch_hover_and_keys_in_a_browser(record, tmp_path):
     assert wide <= window
 
 
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium here, so the page is not tried in a browser")
+def test_numbers_with_a_band_do_not_push_a_phone_page_sideways(tmp_path):
+    """Two beside each other were wider than the page, of air alone."""
+    long = (same("heat flow cold ceiling"), same("−0.25520 ± 0.00190 Btu/h·ft²·°F"), same(""))
+    page = Page("Gap", same("Air alone"), [Chapter("answer", "In short", [Facts([long, long])])], same(""))
+    note = "document.body.setAttribute('data-wide', document.documentElement.scrollWidth + ' ' + innerWidth)"
+    html = page_html(page).replace("</body>", f"<script>addEventListener('load', () => {note});</script></body>")
+    dumped = in_browser(html, tmp_path, "--window-size=390,844", "--dump-dom")
+    wide, window = map(int, re.search(r'data-wide="(\d+) (\d+)"', dumped).groups())
+    assert wide <= window < 600
+
+
 def html_text(text):
     """Text as it stands within an attribute of dumped markup."""
     return text.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;").replace(">", "&gt;")
@@ -634,3 +646,9 @@ def test_one_subject_of_several_choices_stands_once():
     (wiring, water, tested) = together([("a", [warm(38, 8.0), hot]), ("b", [warm(42, 12.0), hot, test])])
     assert (wiring.subject, wiring.text.si) == ("wiring (b; less: a)", "air 42 °C")
     assert (water.subject, tested.subject) == ("hot water", "test (b)")
+
+
+def test_levels_of_an_axis_have_the_same_decimals():
+    assert level_texts([78.0, 78.2, 78.4]) == ["78.0", "78.2", "78.4"]
+    assert level_texts([-2.5, 0.0, 100.0]) == ["−2.5", "0.0", "100.0"]
+    assert level_texts([10.0, 20.0]) == ["10", "20"]

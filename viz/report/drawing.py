@@ -255,3 +255,13 @@ def css(colour: str) -> str:
 def ink(colour: str) -> str:
     """A colour on paper."""
     return ON_PAPER.get(colour, colour)
+
+
+def level_texts(levels: Sequence[float]) -> list[str]:
+    """Round levels as texts that all have the decimals which one of them needs.
+
+    >>> level_texts([78.0, 78.2, -0.4])
+    ['78.0', '78.2', '−0.4']
+    """
+    needed = next((d for d in range(4) if all(abs(v - round(v, d)) < 1e-6 for v in levels)), 4)
+    return [f"{value:.{needed}f}".replace("-", "−") for value in levels]

@@ -44,7 +44,8 @@ pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420p
 .wide table td:not(.n) {{ overflow-wrap:break-word }}
 @media screen and (min-width:900px) {{ #numbers .wide {{ columns:2; column-gap:48px }} }}
 @media (max-width:700px) {{
-  .answer {{ font-size:16px }} .facts {{ grid-template-columns:1fr 1fr; gap:8px }} .fact .big {{ font-size:20px }}
+  .answer {{ font-size:16px }} .facts {{ display:flex; flex-wrap:wrap; gap:8px }} .fact {{ flex:1 1 40% }}
+  .fact .big {{ font-size:20px }}
   td, th {{ padding-right:8px }} table {{ font-size:12.5px }} .bar {{ justify-content:flex-start }}
   .closing tr {{ display:grid; grid-template-columns:2fr repeat(4,1fr) }}
   .closing tr > :last-child {{ grid-column:1/-1; font-size:11px; color:var(--soft); min-width:0 !important }}
@@ -57,7 +58,7 @@ pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420p
     --warn:#9c3d00; --frame:#fff; --up:#c2560f; --down:#52657a; --edge:#93a1ad; --water:#a8264f; --good:#2f6b3a }}
   .bar, .reading, .cross, .skip {{ display:none }} figure svg {{ max-height:none; width:100%; height:auto }}
   figure {{ break-inside:avoid }} table {{ font-size:8pt }} footer {{ font-size:8pt }}
-  h2 + .note, caption, thead, h3 {{ break-after:avoid }} p {{ orphans:3; widows:3 }}
+  h2 + .note, caption, thead, h3 {{ break-after:avoid }} .note {{ break-inside:avoid }}
   .answer {{ font-size:11pt }}
   pre {{ max-height:none; font-size:8pt; background:#fff; border:1px solid var(--faint); columns:2 }}
   .facts {{ grid-template-columns:repeat(5,1fr); gap:6px }} .fact {{ padding:6px 8px; font-size:8pt }}

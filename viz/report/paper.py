@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 SIZES: dict[Units, tuple[float, float]] = {"si": (8.27, 11.69), "ip": (8.5, 11.0)}
 """Width and height of a sheet [in]: A4 (ISO 216), letter."""
 MARGIN, FOOT = 0.6, 0.7
-BODY, SMALL, HEAD, TITLE, CODE = 9.0, 8.0, 12.5, 18.0, 8.0
+BODY, SMALL, HEAD, TITLE, CODE = 8.6, 8.0, 12.5, 18.0, 8.0
 """Sizes of text [pt]; 8 is the least that everybody reads on paper."""
 LEADING = 1.38
 APART = 0.085

@@ -10,7 +10,7 @@ import numpy as np
 from viz.choice import FloorPlan, seen_from_above
 from viz.floor_limits import bound_spans, passed
 from viz.profiles import profile
-from viz.report.drawing import Drawing
+from viz.report.drawing import Drawing, level_texts
 from viz.report.maps import MappedFloor, span_of
 from viz.report.parts import Figure
 from viz.report.told import Told, difference, say, told
@@ -131,10 +131,10 @@ def _grid(
     """Frame, levels of temperature in each system, places along the axis, these `under` the bars of every choice."""
     left, top, wide, tall = box
     for system, factor, offset in (("si", 1.0, 0.0), ("ip", 1.8, 32.0)):
-        for shown in _round_steps(*(end * factor + offset for end in ends)):
+        levels = _round_steps(*(end * factor + offset for end in ends))
+        for shown, text in zip(levels, level_texts(levels), strict=True):
             level = top + tall * (ends[1] - (shown - offset) / factor) / (ends[1] - ends[0])
             drawing.path([(left, level), (left + wide, level)], "faint", 0.8, system=system)
-            text = f"{shown:.4g}".replace("-", "−")
             words = Told(text, "") if system == "si" else Told("", text)
             drawing.text((left - 6.0, level + 4.0), words, 11, anchor="end")
     drawing.text((left - 6.0, top + 5.0), Told("°C", "°F"), 11, "soft", anchor="end")

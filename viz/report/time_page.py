@@ -13,7 +13,7 @@ from viz.choice import Choice, FloorLimit
 from viz.floor_limits import floor_limits, passed_by
 from viz.report import chapters
 from viz.report.answer import verdict
-from viz.report.drawing import Drawing
+from viz.report.drawing import Drawing, level_texts
 from viz.report.maps import colours_in_words, floor_figure, small_figure
 from viz.report.parts import Bullets, Chapter, Figure, Listing, Page, Part, Table, Text
 from viz.report.record import RunRecord
@@ -283,10 +283,10 @@ def _axes(
     key = "heat_flux_up_W_m2" if heat else "surface_mean_C"
     for system in get_args(Units):
         low, high = (convert(key, end, system) for end in ends)
-        for value in _round_steps(low, high, most=7):
+        levels = _round_steps(low, high, most=7)
+        for value, words in zip(levels, level_texts(levels), strict=True):
             level = top + tall * (high - value) / (high - low)
             drawing.path([(left, level), (left + wide, level)], "faint", 0.8, system=system)
-            words = f"{value:.4g}".replace("-", "−")
             text = Told(words, "") if system == "si" else Told("", words)
             drawing.text((left - 6.0, level + 4.0), text, 11, anchor="end")
     unit = Told("W/m²", "Btu/h·ft²") if heat else Told("°C", "°F")

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from sim.bay.cells import Cells
 from sim.case.constants import STILL_AIR
 from sim.machine.brief import Brief
 from sim.physics.cavity import Openings, Patches, WallHeat, Walls, mean_emission, opening_flow, settle_walls
+from sim.solver.feet import Feet
 from sim.solver.state import State
 from sim.solver.terms.conduction import air_capacity
 from sim.solver.terms.term import Term
@@ -35,14 +35,14 @@ class CavityHeat(Brief):
 
 @dataclass(frozen=True, slots=True, repr=False)
 class Cavity(Brief, Term[CavityHeat]):
-    """Walls, their feet as a matrix (faces, cells), zones, openings and patches.
+    """Walls, their feet, zones, openings and patches.
 
     `cell` (n, 3), `body`, `side` and `centre` [m] tell which solid face each wall is; `lost_rays` is the share of
     traced radiation that met no wall.
     """
 
     walls: Walls
-    foot: sparse.csr_array
+    feet: Feet
     zone_names: tuple[str, ...]
     openings: Openings
     patches: Patches
@@ -65,7 +65,7 @@ class Cavity(Brief, Term[CavityHeat]):
         """Wall temperatures and flows, and what they leave over in zones and patches."""
         walls, zones = self.walls, self.zone_count
         air = np.append(state.air, 300.0)[walls.zone]
-        heat = settle_walls(walls, self.foot @ state.temperature, air, state.irradiation[walls.patch], state.wall)
+        heat = settle_walls(walls, self.feet.of(state.temperature), air, state.irradiation[walls.patch], state.wall)
         emission = mean_emission(walls, heat.temperature, len(state.irradiation))
         patches = self.patches.emitting_area * state.irradiation - self.patches.exchange @ emission
         left = -np.asarray(np.bincount(walls.zone + 1, heat.convective, zones + 1)[1:], np.float64)
@@ -78,7 +78,7 @@ class Cavity(Brief, Term[CavityHeat]):
 
     def flow(self, heat: CavityHeat, state: State) -> Array:
         """Heat that leaves the cells behind the walls, to air and by radiation [W] (cells,)."""
-        return np.asarray(self.foot.T @ (heat.walls.convective + heat.walls.radiant))
+        return self.feet.into_cells(heat.walls.convective + heat.walls.radiant)
 
     def add_slope(self, heat: CavityHeat, diagonal: Array) -> None:
         """Nothing: zones and patches tie walls to one another, see `sim.solver.coupling`."""
