@@ -155,6 +155,27 @@ def test_a_run_that_is_never_known_well_ends_with_the_round_that_reaches_its_lon
     assert ended == [""] * 19 + ["time"] * 6
 
 
+def test_a_round_is_answered_by_its_heat_and_what_is_remembered_of_those_before(monkeypatch):
+    """A quarter is forgotten each time: 8 W, then 4 W are 7 W, then 3 W 6 W; walls of 300 and 304 K are 301 K."""
+    heard = []
+
+    def solids(course, heat, wall, *_):
+        heard.append((float(heat[0]), float(wall[0])))
+        return SimpleNamespace(state=SimpleNamespace(wall=np.array([304.0])))
+
+    monkeypatch.setattr(march, "answer_of_solids", solids)
+    monkeypatch.setattr(march, "_path_flows", lambda solution: {})
+    monkeypatch.setattr(march, "_surface", lambda course, solution: None)
+    course = SimpleNamespace(
+        rounds=[], settings=SimpleNamespace(forget=0.25, residual=1e-4), heat=np.zeros(1), wall=np.zeros(1), kept=None,
+        state=SimpleNamespace(wall=np.array([300.0])), contact=SimpleNamespace(to_air=lambda wall: wall),
+        stepper=SimpleNamespace(time=1.0, steps=1, set_wall_temperature=lambda wall: None),
+    )  # fmt: skip
+    for heat in (8.0, 4.0, 3.0):
+        march.answer_round(course, np.array([heat]), 0.0)
+    assert heard[:2] == [(8.0, 300.0), (7.0, 301.0)] and heard[2][0] == 6.0
+
+
 def test_answers_beside_a_device_take_one_pass():
     """What a pass leaves of a round's change (2.6e-2 becomes 2.6e-4) is enough there, and not on the processor."""
     usual = AirSettings(AirSizes(0.01, 0.005))

@@ -8,7 +8,7 @@ import pytest
 import xarray
 from sheets import check_sheet
 
-from viz import air_movie, air_section, air_streams, air_view
+from viz import air_movie, air_section, air_streams, air_sweep, air_view
 from viz.air_lines import lines_from
 from viz.choice import Choice
 
@@ -62,6 +62,16 @@ def test_stream_lines_hold_equal_flow():
     np.testing.assert_allclose(np.abs(psi).max(), 0.05 * 0.2 / np.pi, rtol=0.02, atol=0.0)
     np.testing.assert_allclose(np.diff(levels), levels[1] - levels[0], rtol=1e-9, atol=0.0)
     assert np.sum((levels > 0.0) & (levels < psi.max())) == air_section.LINES
+
+
+def test_flows_stand_at_their_rayleigh_numbers_where_these_rise_and_else_side_by_side():
+    def places(*numbers):
+        return air_sweep._places([{"rayleigh": each, "choice": f"{each:g}"} for each in numbers])
+
+    assert places(1e3, 2e3, 5e3) == ([1e3, 2e3, 5e3], [])
+    assert places(5e3, 2e3) == ([0.0, 1.0], ["5000", "2000"])
+    assert places(2e3, 2e3) == ([0.0, 1.0], ["2000", "2000"])
+    assert places(2e3) == ([0.0], ["2000"])
 
 
 def test_a_run_without_air_is_refused():

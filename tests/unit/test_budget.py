@@ -6,26 +6,15 @@ import re
 import tokenize
 from collections import defaultdict
 from functools import cache
-from pathlib import Path
 from statistics import median
 
 import pytest
+from our_source import FILES, ROOT, shown, tree
 
-ROOT = Path(__file__).parents[2]
-FILES = sorted([path for room in ("joistbay", "sim", "viz") for path in ROOT.glob(f"{room}/**/*.py")])
 FILE_LINES, BODY_LINES, MEDIAN_BODY, PARAMETERS = 400, 60, 8, 8
 FUNCTIONS = ast.FunctionDef | ast.AsyncFunctionDef
 AT_THE_DOOR = ("sim/cli/", "sim/__main__.py", "joistbay/__main__.py", "sim/machine/helpers.py")
 """What may print and exit: the commands; and processes that help them exit."""
-
-
-def shown(path):
-    return path.relative_to(ROOT).as_posix()
-
-
-@cache
-def tree(path):
-    return ast.parse(path.read_text("utf-8"))
 
 
 @cache

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numba
 import pytest
+from our_source import tree
 
 from sim.machine.compiling import PACKAGE, stamp_of
 
@@ -38,9 +39,9 @@ def test_all_kernels_come_from_one_compiler():
         f"{path.relative_to(PACKAGE)}:{node.lineno}"
         for path in PACKAGE.rglob("*.py")
         if path.relative_to(PACKAGE).as_posix() not in allowed
-        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        for node in ast.walk(tree(path))
         if (isinstance(node, ast.ImportFrom) and node.module == "numba" and any("jit" in n.name for n in node.names))
-        or (isinstance(node, ast.Attribute) and ast.unparse(node) in ("numba.njit", "numba.jit"))
+        or (isinstance(node, ast.Attribute) and node.attr in ("njit", "jit") and ast.unparse(node.value) == "numba")
     ]
     assert not wrong, wrong
 

@@ -2,12 +2,14 @@
 
 import asyncio
 import http.client
+import math
 import socket
 import subprocess
 import sys
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -21,7 +23,7 @@ from sim.explorer.kept import Kept
 from sim.explorer.names import told_apart, what_differs
 from sim.explorer.session import MOST_PINS, opened
 from sim.explorer.shelf import shelf
-from sim.explorer.work import QUICK_RAYS, Overtaken, SolverBench, quick_fineness
+from sim.explorer.work import QUICK_RAYS, Overtaken, SolverBench, _progress, quick_fineness
 from sim.run import prepare, solve_model
 
 pytest.importorskip("aiohttp", reason="aiohttp is not here, so the explorer's server cannot be tried")
@@ -467,3 +469,20 @@ def test_no_other_command_imports_any_of_it():
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert done.stderr.strip().endswith("[]"), done.stderr
 
+
+@pytest.mark.parametrize(
+    ("error", "longest", "share", "left"),
+    [
+        # errors fall with the root of the time: from 2 to 1 % it takes four times the 10 s of air that took 5 s
+        (0.02, 100.0, 0.25, 15.0),
+        # but never longer than the longest: 20 s of air are left
+        (0.02, 30.0, 1.0 / 3.0, 10.0),
+        (0.008, 100.0, 1.0, 0.0),
+        # before anything is known of the error
+        (math.inf, 50.0, 0.2, 20.0),
+    ],
+)
+def test_what_is_left_of_a_computed_flow(error, longest, share, left):
+    told = _progress(SimpleNamespace(time=10.0), SimpleNamespace(largest_error=error), 5.0, (longest, 0.01))
+    assert (told["share"], told["left_s"]) == (pytest.approx(share), pytest.approx(left))
+    assert told["sure"] is math.isfinite(error)

@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
+from our_source import tree
 
 from sim.case.materials import load_materials
 from sim.cli.show import console, plain_table, print_inset
@@ -41,8 +42,7 @@ def table():
 
 def texts_of(path):
     """Texts of labels in a file: arguments of the calls that print them, and values of tables of labels."""
-    tree = ast.parse(path.read_text("utf-8"))
-    for node in ast.walk(tree):
+    for node in ast.walk(tree(path)):
         if isinstance(node, ast.Call) and getattr(node.func, "id", getattr(node.func, "attr", "")) in READ:
             yield from (n.value for a in node.args for n in ast.walk(a) if is_text(n))
         if isinstance(node, ast.Dict):
@@ -93,7 +93,7 @@ def json_keys():
     """Keys that reports, houses, comparisons and searches are written with."""
     files = [*(ROOT / "sim" / "house").glob("*.py"), *(ROOT / "sim" / "study").glob("*.py")]
     for path in (*files, *(ROOT / "sim" / "results").glob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        for node in ast.walk(tree(path)):
             if isinstance(node, ast.Dict):
                 yield from (key.value for key in node.keys if key is not None and is_text(key))
             if path.name == "lines.py" and isinstance(node, ast.Tuple) and node.elts and is_text(node.elts[0]):

@@ -67,9 +67,9 @@ def outside(bay, model):
 
 @pytest.mark.parametrize("model", LAWS)
 def test_bays_that_never_taught_lie_inside_what_is_said_of_them(model):
-    """A quick look at eight bays: the six numbers of one bay go together, so that an eighth may lie outside."""
-    few = [bay for bay in held()[::24] if served(bay)]
-    assert len(few) >= 8
+    """A quick look at a few bays: the six numbers of one bay go together, so that an eighth may lie outside."""
+    few = [bay for bay in held()[::48] if served(bay)]
+    assert len(few) >= 4
     found = [outside(bay, model) for bay in few]
     assert sum(map(len, found)) <= len(found) * len(NUMBERS) / 8
 

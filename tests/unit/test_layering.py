@@ -3,16 +3,14 @@
 import ast
 import sys
 from functools import cache
-from pathlib import Path
 
 import pytest
+from our_source import FILES, ROOT, shown, tree
 
-ROOT = Path(__file__).parents[2]
 ORDER = [
     "machine", "case", "physics", "bay", "airflow", "solver", "resolved", "store", "results", "build_up", "run", "jobs",
     "rules", "problems", "verify", "study", "lesson", "house", "explorer", "viz", "cli", "joistbay",
 ]
-FILES = sorted([path for room in ("joistbay", "sim", "viz") for path in ROOT.glob(f"{room}/**/*.py")])
 ANYWHERE = {"numpy", "scipy", "numba"}
 HOMES = {
     "pydantic": "sim/case/",
@@ -42,10 +40,6 @@ HOMES = {
 """Where each library may be imported; a file, a folder or several."""
 
 
-def shown(path):
-    return path.relative_to(ROOT).as_posix()
-
-
 def module_of(path):
     parts = list(path.relative_to(ROOT).with_suffix("").parts)
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
@@ -71,11 +65,6 @@ def walk(node, *, types=True, bodies=True):
             continue
         yield child
         yield from walk(child, types=types, bodies=bodies)
-
-
-@cache
-def tree(path):
-    return ast.parse(path.read_text("utf-8"))
 
 
 @cache

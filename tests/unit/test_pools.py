@@ -53,10 +53,14 @@ from sim.machine.threads import share_loop
 if __name__ == "__main__":
     assert len(share_loop(lambda a, b: b - a, 10, 10**9)) == numba.get_num_threads() > 1
     case = joistbay.load_bay("tiny.toml")
-    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context({way!r})) as pool:
-        there = [found.report["ripple_K"] for found in pool.map(joistbay.solve, [case, case])]
-    assert there[0] == there[1] == joistbay.solve(case).report["ripple_K"], there
+    there = {}
+    for way in ("fork", "spawn"):
+        with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context(way)) as pool:
+            there[way] = [found.report["ripple_K"] for found in pool.map(joistbay.solve, [case, case])]
+    here = joistbay.solve(case).report["ripple_K"]
+    assert there == {"fork": [here, here], "spawn": [here, here]}, there
 """
+
 
 
 def ran(script):
@@ -65,11 +69,10 @@ def ran(script):
     return subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=300, cwd=script.parent)
 
 
-@pytest.mark.parametrize("way", ["fork", "spawn"])
-def test_the_standard_pool_takes_solve(tmp_path, way):
-    """After a loop was shared between threads, which a fork does not carry over."""
+def test_the_standard_pool_takes_solve(tmp_path):
+    """Forked after a loop was shared between threads, which a fork does not carry over, and begun anew."""
     script = tmp_path / "pool.py"
-    script.write_text(POOL.format(way=way))
+    script.write_text(POOL)
     ended = ran(script)
     assert ended.returncode == 0, ended.stderr[-2000:]
 
@@ -89,10 +92,10 @@ def test_a_script_without_main_guard_may_use_workers(tmp_path):
         "import joistbay\nprint('begin')\n"
         "case = joistbay.load_bay('tiny.toml')\n"
         "print(len(joistbay.solve_many([case, case], workers=2)))\n"
-        "print(len(joistbay.compare(case, 'plates.spacing', ['120 mm', 'none', '240 mm'], workers=2).choices))\n"
+        "print(len(joistbay.compare(case, 'plates.spacing', ['120 mm', 'none'], workers=2).choices))\n"
     )
     ended = ran(script)
-    assert ended.stdout.split() == ["begin", "2", "3"], ended.stderr[-2000:]
+    assert ended.stdout.split() == ["begin", "2", "2"], ended.stderr[-2000:]
 
 
 def test_spread_keeps_the_order_and_failures_in_their_places():

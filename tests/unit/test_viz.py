@@ -340,6 +340,7 @@ def test_wrapping_and_spreading():
 def test_names_of_spacings():
     # 0.3048 m = 12 in by definition of the inch.
     assert spacing_name(0.3048, "ip") == "plates every 12 in"
+    assert spacing_name(9.125 * 0.0254) == "plates every 9.125 in", "a whole number of eighths"
     assert spacing_name(0.45, "si") == "plates every 450 mm"
 
 

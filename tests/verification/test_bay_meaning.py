@@ -62,6 +62,18 @@ def test_tube_and_plates_leave_the_ends_to_insulation_and_blocking(variant, ends
     assert_allclose([(box.low[1] + box.high[1]) / 2 for box in plates], middles, atol=1e-12)
 
 
+def test_hung_plates_part_the_air_at_their_middle_and_have_a_layer_over_them():
+    # plates of 0.5 mm, 40 mm below the subfloor, in joists of 184 mm; one of 200 mm in a pitch of 300 mm
+    found = build_geometry(small_bay("hung", air={"model": "correlations"}))
+    heights = {zone.name.rstrip(" 0123456789"): (zone.low[2], zone.high[2]) for zone in found.zones}
+    assert_allclose(heights.pop("gap over plate 1."), (-0.040, 0.0), atol=1e-12)
+    assert_allclose(heights.pop("upper air"), (-0.04025, 0.0), atol=1e-12)
+    assert_allclose(heights.pop("lower air"), (-0.184, -0.04025), atol=1e-12)
+    assert not heights
+    stretches = [(zone.low[1], zone.high[1]) for zone in found.zones if zone.name.startswith("upper air")]
+    assert_allclose(stretches, [(0.0, 0.05), (0.05, 0.25), (0.25, 0.3)], atol=1e-12)
+
+
 FLAT = {"position": "hung", "drop": "40 mm", "thickness": "2 mm"}
 UPRIGHT = {"position": "hung", "drop": "10 mm", "orientation": "upright", "width": "60 mm"}
 
