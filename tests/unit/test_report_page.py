@@ -500,6 +500,20 @@ def test_on_paper_a_heading_of_a_group_stays_with_its_rows(record, tmp_path, mon
             assert last.text not in groups | {chapter.heading for chapter in page.chapters}, tall
 
 
+def test_on_paper_no_number_at_large_runs_into_the_next(record):
+    """In inch-pounds, with their bands: 14.61 ± 0.62 Btu/h·ft² is wider than a fifth of a sheet at its usual size."""
+    from viz.report import paper
+
+    bands = {f"{key}_uncertainty": 1.23 for key in ("heat_flux_up_W_m2", "surface_mean_C", "ripple_K")}
+    run = replace(record, choice=replace(record.choice, report=record.report | bands))
+    setter = paper._Setter(run_page(run), "ip")
+    setter.compose()
+    heads = [text for text in lines_of(setter.sheets[0]) if text.text in ("Heat up", "Floor, mean")]
+    lefts = sorted(text.place[0] for text in heads)
+    (heat,) = (t for t in lines_of(setter.sheets[0]) if t.place[0] == lefts[0] and t.text.endswith("± 0.39 Btu/h·ft²"))
+    assert text_width(heat.text, paper.LARGE) > lefts[1] - lefts[0] > text_width(heat.text, heat.size)
+
+
 BLOCKS = {
     "heat_flow_gamma_W": 59.89, "heat_flux_gamma_W_m2": 8.483, "surface_gamma_lowest_C": -0.25, "probe_corner_C": 11.3,
     "cells": 193248.0, "audit_residual": 4.9e-10,

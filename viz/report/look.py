@@ -44,7 +44,8 @@ pre {{ background:var(--tint); padding:12px 14px; overflow:auto; max-height:420p
 .wide table td:not(.n) {{ overflow-wrap:break-word }}
 @media screen and (min-width:900px) {{ #numbers .wide {{ columns:2; column-gap:48px }} }}
 @media (max-width:700px) {{
-  .answer {{ font-size:16px }} .facts {{ grid-template-columns:1fr 1fr; gap:8px }} .fact .big {{ font-size:20px }}
+  .answer {{ font-size:16px }} .facts {{ display:flex; flex-wrap:wrap; gap:8px }} .fact {{ flex:1 1 40% }}
+  .fact .big {{ font-size:20px }}
   td, th {{ padding-right:8px }} table {{ font-size:12.5px }} .bar {{ justify-content:flex-start }}
   .closing tr {{ display:grid; grid-template-columns:2fr repeat(4,1fr) }}
   .closing tr > :last-child {{ grid-column:1/-1; font-size:11px; color:var(--soft); min-width:0 !important }}
