@@ -116,20 +116,24 @@ def _even(case: Case, report: Mapping[str, float], broken: Sequence[Verdict], un
                 "beyond has to come from elsewhere, or its losses have to fall."
             )
         elif mean < highest:
-            even = _eveners(case)
+            even = eveners(case)
             said = ", or ".join(even) + ("," if len(even) > 1 else "")
             yield f"At the same heat {said} would even out its warmest spots: its mean of {shown} is within."
     if any(verdict.limit.key == _SUPPLY for verdict in broken):
         thinner = ["a thinner covering"] if case.floor.coverings else []
-        yield f"With cooler water the same heat needs {', or '.join([*_eveners(case), *thinner])}."
+        yield f"With cooler water the same heat needs {', or '.join([*eveners(case), *thinner])}."
 
 
-def _eveners(case: Case) -> list[str]:
+def eveners(case: Case) -> list[str]:
     """What spreads heat better than this bay does."""
-    plates = "plates" if case.plates is None else "closer or wider plates"
+    return ["plates" if case.plates is None else "closer or wider plates", *more_tube(case)]
+
+
+def more_tube(case: Case) -> list[str]:
+    """More tube than a bay has, where that is easily had."""
     if case.tube.direction == "across":
-        return [plates, "runs closer together"]
-    return [plates] if len(case.tube.positions or ()) > 1 else [plates, "a second run"]
+        return ["runs closer together"]
+    return [] if len(case.tube.positions or ()) > 1 else ["a second run"]
 
 
 def _about(key: str, value: float, units: Shown) -> str:
