@@ -31,7 +31,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Solve a case for several plate spacings, or other choices, side by side.",
-    "water": "Find the water for an upward heat flux, and which limit binds first.",
+    "water": "Find the water for an upward heat flux, and which limit is reached first.",
     "spacing": "Find the widest plate spacing that gives an upward heat flux, within limits on floor and ripple.",
     "house": "Lay out a house: water and plates of every room for each heat source, circuits, pump, schedules.",
     "study": "Solve a case for many values of its uncertain inputs: intervals, and what matters most.",

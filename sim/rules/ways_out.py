@@ -62,8 +62,8 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
     numbers = _about_water(water, units), _about(_FLUX, flux, units)
     if not broken:
         what = "the most within all limits (by proportion; joistbay water solves it)"
-        bind = f"First to bind is {first.limit.what}, with water of about {numbers[0]}: about {numbers[1]}, {what}."
-        return [bind, *_insulate(case, report, units)]
+        reached_first = f"The first limit reached is {first.limit.what}, with water of about {numbers[0]}"
+        return [f"{reached_first}: about {numbers[1]}, {what}.", *_insulate(case, report, units)]
     solved = "(by proportion; joistbay water solves it)"
     cooler = f"To keep all limits: water of at most about {numbers[0]}, which gives about {numbers[1]} {solved}."
     return [cooler, *_even(case, report, broken, units), *_insulate(case, report, units)]
@@ -72,7 +72,7 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
 def _unscaled(first: Verdict, broken: Sequence[Verdict]) -> list[str]:
     """What limits a bay of whose heat much goes down to the cold."""
     name = first.limit.what
-    what = f"To keep {name} within its limit: cooler water" if broken else f"First to bind is {name}"
+    what = f"To keep {name} within its limit: cooler water" if broken else f"The first limit reached is {name}"
     return [f"{what}; joistbay water says at which (so much goes down to the cold that proportion misleads)."]
 
 
