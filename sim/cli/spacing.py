@@ -38,6 +38,9 @@ _HEADLINE = (
 )
 """Report keys told of the bay that was found; JSON has all."""
 
+_EVERY = "plates every"
+"""Stands once, above the spacings that were solved."""
+
 _LABELS = 48
 """Columns for what a number is."""
 
@@ -297,10 +300,10 @@ def _trials_table(rows: list[tuple[str, ...]]) -> Any:
 
     table = plain_table()
     laws = ["air by"] if len(rows[0]) > len(_COLUMNS) + 2 else []
-    for head in ("", *_COLUMNS.values(), *laws, ""):
+    for head in (_EVERY, *_COLUMNS.values(), *laws, ""):
         table.add_column(head, no_wrap=True)
     for row in rows:
-        table.add_row(*row)
+        table.add_row(row[0].removeprefix(_EVERY).lstrip(), *row[1:])
     return table
 
 

@@ -33,6 +33,8 @@ def test_answer_with_limits_and_cautions(capsys):
     assert "floor at most 29.0 °C" in told.out
     assert "share of heat down" in told.out
     assert "occupied floor" in told.out
+    table = told.out.partition("Bays solved")[2].partition("Limits at")[0]
+    assert table.count("plates every") == 1 and table.count("no plates") <= 1, "once, as the head of its column"
     assert "licensed professional" in told.out
     assert "solve 2, plates every 504 mm" in told.err  # learned films: 1.05 × 290 mm from plate to plate of 200 mm
 
