@@ -161,13 +161,18 @@ def _number(option: str, text: str | None, dimension: str, above: float, what: s
 
 def _step(case: Case, text: str | None, units: UnitChoice) -> float | None:
     """What buildable spacings are multiples of [m]; None where nobody cares."""
+    from sim.cli.keeping import written_text
+    from sim.results.notation_used import writes_inches
     from sim.results.spacing_names import speaks_in_inches
 
     if text is not None and text.strip().lower() == "none":
         return None
     stated = _number("--step", text, "length", 0.0, "0")
     plates = case.plates
-    inches = units == "ip" or (units == "both" and plates is not None and speaks_in_inches(float(plates.spacing)))
+    spoken = writes_inches(written_text(case))  # 50 in are a whole number of millimetres too
+    if spoken is None:
+        spoken = plates is not None and speaks_in_inches(float(plates.spacing))
+    inches = units == "ip" or (units == "both" and spoken)
     return stated or (INCH_STEP if inches else METRIC_STEP)
 
 
