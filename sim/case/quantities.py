@@ -337,13 +337,15 @@ def format_value(value: float, dimension: str, system: str = "both") -> str:
     Returns
     -------
     str
-        Four significant digits, inches as on a tape with two decimals at most; lengths of 2 m and more in metres and
-        feet.
+        Four significant digits, inches with two decimals at most, eighths of them whole; lengths of 2 m and more in
+        metres and feet.
 
     Examples
     --------
     >>> format_value(0.01905, "length")
     '19.05 mm (0.75 in)'
+    >>> format_value(0.028575, "length"), format_value(0.0286, "length")
+    ('28.57 mm (1.125 in)', '28.6 mm (1.13 in)')
     """
     if dimension == "fraction":
         return f"{value:.4g}"
@@ -377,6 +379,8 @@ def format_alike(values: Sequence[float], dimension: str, system: str) -> list[s
 
 
 def _inches(number: float) -> str:
+    if abs(number) >= 1.0 and math.isclose(8.0 * number, round(8.0 * number), abs_tol=1e-6):
+        return f"{round(number, 3):.10g}"
     return f"{round(number, 2):.10g}" if abs(number) >= 1.0 else f"{number:.3g}"
 
 

@@ -13,6 +13,10 @@ LARGEST = 4_000_000
 """Bytes above which a file is no case."""
 
 
+ALIKE = 0.8
+"""Likeness of two names from which one may have been meant by the other."""
+
+
 def refuse_pipe(path: Path) -> None:
     """What waits for its writer, or never ends, is read by nobody.
 
@@ -36,7 +40,8 @@ def _nearest(path: Path) -> str:
     beside: list[str] = []
     with suppress(OSError):
         beside = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
-    near = [f"{path.name}.toml"] if f"{path.name}.toml" in beside else get_close_matches(path.name, beside, n=1)
+    whole = f"{path.name}.toml"
+    near = [whole] if whole in beside else get_close_matches(path.name, beside, n=1, cutoff=ALIKE)
     return f"did you mean {path.with_name(near[0])}?" if near else "check the path"
 
 

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from sim.case.case_keys import CaseKeys
 from sim.case.errors import CaseError, Problem
-from sim.case.messages import check, key_path, keys_of, section_at
+from sim.case.messages import check, key_path, keys_of, section_at, unwritten
 from sim.case.unused import kept_unused, unread_keys
 
 CaseT = TypeVar("CaseT", bound=CaseKeys)
@@ -165,7 +165,7 @@ def _absent(dotted: str, location: list[str | int], here: Any, model: Any) -> Pr
     if wrong in known:
         return Problem(dotted, "", f"the case has no {name} to change", _ADDED.get(name, f"add [{name}] to the case"))
     near = get_close_matches(wrong, known, n=1, cutoff=0.6)
-    listed = ", ".join(filter(None, known))
+    listed = ", ".join(key for key in known if key and (named or key not in unwritten(section or model)))
     return Problem(dotted, "", f"the case has no {name}", f'did you mean "{near[0]}"?' if near else f"known: {listed}")
 
 

@@ -51,7 +51,7 @@ def check(case: Path, /, *, fineness: FinenessWord | None = None, units: UnitCho
     if (bay := asked.joist_bay) is not None and (law := correlations_words([bay])):
         print_sentence(out, f"! cavity air: {law}. {way_to_air(bay)}")
     for doubt in kind.doubts(asked):
-        print_sentence(out, f"! {doubt.subject}: {doubt.text} [{doubt.source}]")
+        print_sentence(out, f"! {'BROKEN: ' * doubt.broken}{doubt.subject}: {doubt.text} [{doubt.source}]")
     out.print(f"{case} is sound; {_what_solves(case, asked)}")
     return 0
 

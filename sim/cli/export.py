@@ -24,6 +24,7 @@ def export(
     to: ExportKind,
     at: Annotated[str | None, Parameter(show_default=False)] = None,
     out: Annotated[Path | None, Parameter(show_default=False)] = None,
+    units: Literal["si", "ip"] = "si",
 ) -> int:
     """Write a run for other programs.
 
@@ -33,13 +34,15 @@ def export(
         A run folder, such as runs/kitchen-vinyl, or that of a warm-up with snapshots.
     to
         vtu or xdmf: solids with their temperatures, and computed air with temperature and velocity in a second file,
-        for viewers; csv: the floor surface. Temperatures are kelvin.
+        for viewers; csv: the floor surface. Places are in m and temperatures in K, unless units asks for others.
     at
         Which snapshot of a warm-up, such as 2h.
     out
         File to write; beside the run folder when left out.
+    units
+        Of csv: places in m, temperatures in K and heat in W/m², or in, °F and Btu/(h·ft²).
     """
-    from sim.results.export import export_run
+    from sim.results.export import FLOOR_HEADS, export_run
     from sim.store.target import check_place
 
     with Progress() as progress, _kept(run, at) as kept:
@@ -48,8 +51,11 @@ def export(
         check_place(target)
         if to == "csv" and "floor_temperature" not in kept.fields:
             raise UsageError(f"{run}: has no floor surface to write as csv; use --to vtu")
-        written = export_run(kept, target, to)
-    print(f"Wrote {_shown(written)}")
+        if to != "csv" and units != "si":
+            raise UsageError(f"--units {units}: {to} is written in m and K; leave --units out, or use --to csv")
+        written = export_run(kept, target, to, units=units)
+    holds = ", ".join(FLOOR_HEADS[units]) if to == "csv" else "lengths in m, temperatures in K"
+    print(f"Wrote {_shown(written)}: {holds}")
     return 0
 
 

@@ -31,7 +31,7 @@ def keys(section: str | None = None, /) -> int:
     ----------
     section
         One section, such as plates or floor.covering; one key, such as plates.bond; bay, blocks or house for one kind
-        of case; or units for how numbers and lengths may be written.
+        of case, and [bay] for the section of that name; or units for how numbers and lengths may be written.
     """
     from sim.case.reference import key_reference
 
@@ -67,7 +67,7 @@ def _chosen(rows: Sequence[KeyRow], section: str) -> list[KeyRow]:
         sections = dict.fromkeys([*_KINDS, *filter(None, map(_plain, rows))])
         hint = f'did you mean "{near[0]}"?' if near else f"sections: {', '.join(sections)}"
         raise UsageError(f'keys: no section or key "{section[:60]}"; {hint}')
-    return whole or parts or one
+    return (parts or whole or one) if section.startswith("[") else (whole or parts or one)
 
 
 def _plain(row: KeyRow) -> str:

@@ -32,7 +32,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 _COMMANDS = {
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Plate spacings, or other choices, side by side.",
-    "water": "The water for a heat flux, and which limit binds first.",
+    "water": "The water for a heat flux, and the limit reached first.",
     "spacing": "The widest plate spacing for a heat flux, within limits.",
     "house": "A whole house: water and plates of each room, circuits, pump.",
     "study": "Uncertain inputs: intervals of the results, what matters most.",

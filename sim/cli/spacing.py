@@ -38,6 +38,9 @@ _HEADLINE = (
 )
 """Report keys told of the bay that was found; JSON has all."""
 
+_EVERY = "plates every"
+"""Stands once, above the spacings that were solved."""
+
 _LABELS = 48
 """Columns for what a number is."""
 
@@ -158,13 +161,18 @@ def _number(option: str, text: str | None, dimension: str, above: float, what: s
 
 def _step(case: Case, text: str | None, units: UnitChoice) -> float | None:
     """What buildable spacings are multiples of [m]; None where nobody cares."""
+    from sim.cli.keeping import written_text
+    from sim.results.notation_used import writes_inches
     from sim.results.spacing_names import speaks_in_inches
 
     if text is not None and text.strip().lower() == "none":
         return None
     stated = _number("--step", text, "length", 0.0, "0")
     plates = case.plates
-    inches = units == "ip" or (units == "both" and plates is not None and speaks_in_inches(float(plates.spacing)))
+    spoken = writes_inches(written_text(case))  # 50 in are a whole number of millimetres too
+    if spoken is None:
+        spoken = plates is not None and speaks_in_inches(float(plates.spacing))
+    inches = units == "ip" or (units == "both" and spoken)
     return stated or (INCH_STEP if inches else METRIC_STEP)
 
 
@@ -297,10 +305,10 @@ def _trials_table(rows: list[tuple[str, ...]]) -> Any:
 
     table = plain_table()
     laws = ["air by"] if len(rows[0]) > len(_COLUMNS) + 2 else []
-    for head in ("", *_COLUMNS.values(), *laws, ""):
+    for head in (_EVERY, *_COLUMNS.values(), *laws, ""):
         table.add_column(head, no_wrap=True)
     for row in rows:
-        table.add_row(*row)
+        table.add_row(row[0].removeprefix(_EVERY).lstrip(), *row[1:])
     return table
 
 

@@ -39,6 +39,8 @@ _LINES = {
     "wood_above_52C_h": "some wood above 52 °C",
     "energy_in_Wh_m2": "heat given by the water",
     "energy_up_Wh_m2": "heat up",
+    "energy_down_Wh_m2": "heat down",
+    "energy_edge_Wh_m2": "heat out through the edges",
     "energy_stored_Wh_m2": "heat taken up by the bay",
     "water_on_h": "water running",
     "floor_limit_h": "water held back by the floor limit",
@@ -240,9 +242,11 @@ def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str]
 
 
 def _lines(rows: Sequence[dict[str, Any]]) -> dict[str, str]:
-    """What the table of several choices shows: how long the water ran only where it ever stopped."""
-    stops = any(row.get("switches") for row in rows)
-    return {key: label for key, label in (_FIRST_LINE | _LINES).items() if stops or key != "water_on_h"}
+    """What the table of several choices shows: what the water gives and where it goes, edges where heat leaves there;
+    how long the water ran only where it ever stopped."""
+    idle = {"water_on_h"} if not any(row.get("switches") for row in rows) else set()
+    idle |= {"energy_edge_Wh_m2"} if not any(row.get("energy_edge_Wh_m2") for row in rows) else set()
+    return {key: label for key, label in (_FIRST_LINE | _LINES).items() if key not in idle}
 
 
 def _report_failures(done: Sequence[tuple[str, StoredWarmUp | None, str]]) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from shlex import quote
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from sim.cli.options import UnitChoice
@@ -30,7 +31,7 @@ def print_answer(out: Console, case: Case, report: Mapping[str, float], units: U
     asked = Asked.of(case)
     sure = left_open(report, asked.law), way_to_air(case)
     said = bay_answer(report, asked, units), " ".join(filter(None, sure))
-    for line in (*said, *limit_lines(verdicts, units), *ways_out(case, report, verdicts, units)):
+    for line in (*said, *limit_lines(verdicts, units, report), *ways_out(case, report, verdicts, units)):
         if line:
             print_sentence(out, line)
 
@@ -78,21 +79,23 @@ def giving_back(report: Mapping[str, float]) -> list[str]:
     ]
 
 
-def limit_lines(verdicts: tuple[Verdict, ...], units: UnitChoice) -> list[str]:
-    """Every broken limit with its source, or that all are kept and which is nearest."""
+def limit_lines(
+    verdicts: tuple[Verdict, ...], units: UnitChoice, report: Mapping[str, float] = MappingProxyType({})
+) -> list[str]:
+    """Every broken limit with its source, or that all are kept and which is nearest; values with the report's bands."""
     from sim.cli.show import source_text
-    from sim.results.people import format_against
+    from sim.results.against import found_against
 
     broken = [verdict for verdict in verdicts if not verdict.kept]
     lines = []
     for verdict in broken:
-        value, highest = format_against(verdict.limit.key, verdict.value, verdict.limit.highest, units)
+        value, highest = found_against(report, verdict.limit.key, verdict.value, verdict.limit.highest, units)
         source = source_text(verdict.limit.source, units)
         lines.append(f"BROKEN: {verdict.limit.what}, {value}, at most {highest} ({source})")
     if broken or not verdicts:
         return lines
     near = max(verdicts, key=lambda verdict: verdict.used)
-    value, highest = format_against(near.limit.key, near.value, near.limit.highest, units)
+    value, highest = found_against(report, near.limit.key, near.value, near.limit.highest, units)
     many = "The one limit is" if len(verdicts) == 1 else f"All {len(verdicts)} limits are"
     return [f"{many} kept; nearest: {near.limit.what}, {value}, at most {highest}"]
 

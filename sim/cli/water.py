@@ -1,4 +1,4 @@
-"""`joistbay water`: the water that a design flux needs, and which limit binds first."""
+"""`joistbay water`: the water that a design flux needs, and which limit is reached first."""
 
 from __future__ import annotations
 
@@ -272,4 +272,4 @@ def _binding(answer: WaterFindings, units: UnitChoice) -> str:
     if not known:
         return f"No limit is reached below {_hottest(units)}."
     supply, limit = min(known, key=lambda pair: pair[0])
-    return f"First to bind: {limit.what}, with water of {format_value('water_supply_C', supply, units)}."
+    return f"First limit reached: {limit.what}, with water of {format_value('water_supply_C', supply, units)}."

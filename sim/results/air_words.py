@@ -121,10 +121,10 @@ def correlations_words(cases: Sequence[Case]) -> str:
     up, ripple = ([min(r[n][0] for r in ranges), max(r[n][1] for r in ranges)] for n in ("up", "ripple"))
     outside = any(beyond_taught(case) for case in plain)
     where = ", as it lies outside what was computed" if outside else ", no learned films"
-    more = " in such bays inside it, and may give still more here" if outside else " in such bays"
+    inside, more = ("inside that, ", "; here the gap may be wider") if outside else ("", "")
     return (
-        f"the air follows correlations{where}: computed air gives {_more_words(up)} heat up and "
-        f"{ripple[0]:.1f} to {ripple[1]:.1f} times the stripes{more}"
+        f"the air follows correlations{where}: {inside}computed air gives {_more_words(up)} heat up and "
+        f"{ripple[0]:.1f} to {ripple[1]:.1f} times the stripes in such bays{more}"
     )
 
 

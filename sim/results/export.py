@@ -1,6 +1,6 @@
 """Exports of a run: solids and computed air as hexahedron meshes (VTU, XDMF), the floor map as CSV.
 
-Temperatures are kelvin, as in fields.nc.
+Lengths are metres and temperatures kelvin, as in fields.nc; the floor map has both names and units in its heads.
 
 meshio enters the program here and is imported when a mesh is really written.
 """
@@ -13,20 +13,28 @@ import os
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from filecmp import cmp
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.machine.helpers import CrashError, in_own_process
 from sim.results.export_mesh import CellMesh, air_mesh, solid_mesh
+from sim.results.people import UNITS, Units
 from sim.store.read_check import DIMENSIONS, DamagedError, intact
 from sim.store.run_folder import FIELDS_FILE, StoreError, read_run
 
 if TYPE_CHECKING:
     import xarray
 
+FLOOR_HEADS: Mapping[Units, tuple[str, ...]] = {
+    "si": ("x_m", "y_m", "floor_temperature_K", "floor_heat_flux_W_m2"),
+    "ip": ("x_in", "y_in", "floor_temperature_F", "floor_heat_flux_Btu_h_ft2"),
+}
+"""Heads of the floor's columns, each with its unit: places across and along the joists, from the bay's corner."""
 
 
 class Exported(Protocol):
@@ -37,7 +45,9 @@ class Exported(Protocol):
         """Its fields [SI, K]."""
 
 
-def export_run(run: Exported | str | Path, target: str | Path, kind: str | None = None) -> Path:
+def export_run(
+    run: Exported | str | Path, target: str | Path, kind: str | None = None, *, units: Units = "si"
+) -> Path:
     """Write a run for other programs: `export_run(result, "oak.vtu")`.
 
     Parameters
@@ -51,6 +61,8 @@ def export_run(run: Exported | str | Path, target: str | Path, kind: str | None 
         "vtu" and "xdmf": hexahedra of the solid cells with `temperature_K` and `material` per cell and
         `temperature_K` at points, lengths in m; computed air, which has a grid of its own, in `<name>_air` beside it
         (alone in the file, where the run is air alone). "csv": the floor surface, one line per cell.
+    units : "si" or "ip"
+        Of the floor surface in "csv": m, K and W/m², or in, °F and Btu/(h·ft²). Meshes are in SI.
 
     Returns
     -------
@@ -70,6 +82,8 @@ def export_run(run: Exported | str | Path, target: str | Path, kind: str | None 
         turned = str(target) in _WRITERS
         way_out = "the file comes second, its kind third" if turned else f"choose one of {', '.join(_WRITERS)}"
         raise ValueError(f"cannot export to {kind or str(target)!r}; {way_out}")
+    if units != "si" and kind != "csv":
+        raise ValueError(f"{kind} is written in m and K; leave units out, or choose csv")
     if target.suffix.lower() != f".{kind}":
         target = target.with_name(f"{target.name}.{kind}")
     if isinstance(run, str | Path):
@@ -78,7 +92,7 @@ def export_run(run: Exported | str | Path, target: str | Path, kind: str | None 
     else:
         fields = _loaded(run)
     try:
-        _write_whole(target, fields, _WRITERS[kind])
+        _write_whole(target, fields, partial(_write_floor, units=units) if kind == "csv" else _WRITERS[kind])
     except OSError as error:
         raise StoreError(f"{target}: cannot be written ({error.strerror or error})") from error
     except CrashError as crash:  # HDF5 does not survive a disk that is full
@@ -156,15 +170,18 @@ def _xdmf_names(materials: Sequence[str]) -> str:
     return f'<Information Name="materials" Value="{len(materials)}">{text}</Information>'
 
 
-def _write_floor(path: Path, fields: xarray.Dataset) -> None:
+def _write_floor(path: Path, fields: xarray.Dataset, units: Units = "si") -> None:
     """Write the floor surface, one line per cell of it, x changing slowest; over a rim joist there is none."""
     x, y = np.meshgrid(fields["x"].values, fields["y"].values, indexing="ij")
     kelvin = fields["floor_temperature"].values
     flux = fields["floor_heat_flux"].values
     on = np.isfinite(kelvin)
-    columns = [np.round(a[on], digits).tolist() for a, digits in ((x, 6), (y, 6), (kelvin, 4), (flux, 4))]
-    header = ("x_m", "y_m", "floor_temperature_K", "floor_heat_flux_W_m2")
-    _write_table(path, header, zip(*columns, strict=True))
+    values = [x[on], y[on], kelvin[on], flux[on]]
+    if units == "ip":
+        in_si = ("mm", 1e3 * values[0]), ("mm", 1e3 * values[1]), ("C", values[2] - ZERO_CELSIUS), ("W_m2", values[3])
+        values = [UNITS[name].convert(value, units) for name, value in in_si]
+    columns = [np.round(a, digits).tolist() for a, digits in zip(values, (6, 6, 4, 4), strict=True)]
+    _write_table(path, FLOOR_HEADS[units], zip(*columns, strict=True))
 
 
 def _write_table(path: Path, header: tuple[str, ...], rows: Any) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from sim.case.constants import ZERO_CELSIUS
 from sim.rules import heat_cautions, site_cautions
 from sim.rules.caution import ASK, Caution, Situation, Units
+from sim.rules.limits import hold, limits_for
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -30,6 +32,18 @@ def bay_cautions(case: Case, report: Mapping[str, float], units: Units = "si") -
 
 
 def doubts(case: Case) -> tuple[Caution, ...]:
-    """What is doubtful about a joist bay as it is written, before it is solved."""
-    at = Situation(case, {}, "both")
-    return tuple(caution for rule in (heat_cautions.cold_room_below, heat_cautions.covering) for caution in rule(at))
+    """What is doubtful or dangerous about a joist bay as it is written, before it is solved; broken rules first."""
+    at = Situation(case, {"water_supply_C": float(case.water.supply) - ZERO_CELSIUS}, "both")
+    rules = (heat_cautions.cold_room_below, heat_cautions.covering, heat_cautions.scald, site_cautions.frost)
+    found = [caution for rule in rules for caution in rule(at)]
+    bored = [caution for caution in site_cautions.holes(at) if caution.broken]
+    return (*_too_hot(at), *bored, *found)
+
+
+def _too_hot(at: Situation) -> Iterator[Caution]:
+    """Limits of the water that are broken whatever the floor gives."""
+    for verdict in hold(limits_for(at.case), at.report):
+        if not verdict.kept:
+            limit = verdict.limit
+            text = f"{at.say('C', verdict.value)}, at most {at.say('C', limit.highest)}"
+            yield Caution(limit.what, text, limit.source, "supply_C", verdict.value, limit.highest, broken=True)

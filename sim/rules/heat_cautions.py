@@ -27,8 +27,11 @@ WARM_CABLE = 30.0
 CABLE_BASIS = 60.0
 """Conductor temperature that building cable is reckoned with [°C]."""
 
-SCALDING = 49.0
-"""Hotter water burns skin within minutes [°C]: 120 °F."""
+SCALDING = (120.0 - 32.0) / 1.8
+"""From here on water burns skin within minutes [°C]: 120 °F."""
+
+_ROUNDING = 1e-6
+"""By which 120 °F may come out cooler on its way through kelvin [K]."""
 
 MOST_DOWN = 50.0
 """Share of the water's heat that may go down before the bay is said to want insulation [%]."""
@@ -146,7 +149,7 @@ def cables(at: Situation) -> Iterator[Caution]:
 def scald(at: Situation) -> Iterator[Caution]:
     """Water that burns."""
     supply = at.report.get("water_supply_C")
-    if supply is not None and supply > SCALDING:
+    if supply is not None and supply >= SCALDING - _ROUNDING:
         text = (
             f"water of {at.say('C', supply)} burns skin: minutes at {at.say('C', 49.0)}, seconds at "
             f"{at.say('C', 60.0)}; limit mixed water, cover bare hot pipes, never draw tap water from the "

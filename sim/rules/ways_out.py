@@ -62,8 +62,8 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
     numbers = _about_water(water, units), _about(_FLUX, flux, units)
     if not broken:
         what = "the most within all limits (by proportion; joistbay water solves it)"
-        bind = f"First to bind is {first.limit.what}, with water of about {numbers[0]}: about {numbers[1]}, {what}."
-        return [bind, *_insulate(case, report, units)]
+        reached_first = f"The first limit reached is {first.limit.what}, with water of about {numbers[0]}"
+        return [f"{reached_first}: about {numbers[1]}, {what}.", *_insulate(case, report, units)]
     solved = "(by proportion; joistbay water solves it)"
     cooler = f"To keep all limits: water of at most about {numbers[0]}, which gives about {numbers[1]} {solved}."
     return [cooler, *_even(case, report, broken, units), *_insulate(case, report, units)]
@@ -72,7 +72,7 @@ def ways_out(case: Case, report: Mapping[str, float], verdicts: Sequence[Verdict
 def _unscaled(first: Verdict, broken: Sequence[Verdict]) -> list[str]:
     """What limits a bay of whose heat much goes down to the cold."""
     name = first.limit.what
-    what = f"To keep {name} within its limit: cooler water" if broken else f"First to bind is {name}"
+    what = f"To keep {name} within its limit: cooler water" if broken else f"The first limit reached is {name}"
     return [f"{what}; joistbay water says at which (so much goes down to the cold that proportion misleads)."]
 
 
@@ -116,20 +116,24 @@ def _even(case: Case, report: Mapping[str, float], broken: Sequence[Verdict], un
                 "beyond has to come from elsewhere, or its losses have to fall."
             )
         elif mean < highest:
-            even = _eveners(case)
+            even = eveners(case)
             said = ", or ".join(even) + ("," if len(even) > 1 else "")
             yield f"At the same heat {said} would even out its warmest spots: its mean of {shown} is within."
     if any(verdict.limit.key == _SUPPLY for verdict in broken):
         thinner = ["a thinner covering"] if case.floor.coverings else []
-        yield f"With cooler water the same heat needs {', or '.join([*_eveners(case), *thinner])}."
+        yield f"With cooler water the same heat needs {', or '.join([*eveners(case), *thinner])}."
 
 
-def _eveners(case: Case) -> list[str]:
+def eveners(case: Case) -> list[str]:
     """What spreads heat better than this bay does."""
-    plates = "plates" if case.plates is None else "closer or wider plates"
+    return ["plates" if case.plates is None else "closer or wider plates", *more_tube(case)]
+
+
+def more_tube(case: Case) -> list[str]:
+    """More tube than a bay has, where that is easily had."""
     if case.tube.direction == "across":
-        return [plates, "runs closer together"]
-    return [plates] if len(case.tube.positions or ()) > 1 else [plates, "a second run"]
+        return ["runs closer together"]
+    return [] if len(case.tube.positions or ()) > 1 else ["a second run"]
 
 
 def _about(key: str, value: float, units: Shown) -> str:

@@ -185,6 +185,8 @@ class _Words:
             if even is not best:
                 told = f"{even.name}, {self.cost(even)}{self.hardly(even, best)}"
                 lines.append(f"Most even floor within all limits: {told}.")
+        else:
+            lines.append("No choice keeps all limits there.")
         return lines + self.past_limits(at_heat)
 
     def hardly(self, even: Standing, other: Standing) -> str:

@@ -13,6 +13,7 @@ from sim.case.taught import uses_learned_films
 from sim.machine.brief import Brief, whole_tree
 from sim.machine.notebook import frame
 from sim.results.people import format_against, format_value
+from sim.rules.ways_out import more_tube
 from sim.run import Result, prepare, solve_model
 from sim.study.widest import widest_kept
 
@@ -326,7 +327,7 @@ class _Bench:
 
 def _ways(case: Case, key: str) -> str:
     """What helps when a wish is broken; nothing that the case has already."""
-    run = ["a second run"] if len(case.tube.positions or ()) < 2 else []
+    run = more_tube(case)
     thinner = ["a thinner covering"] if case.floor.coverings else []
     if key == FLUX:
         return f"{_either(['warmer water', *run, *thinner])} would give more"

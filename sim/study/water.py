@@ -12,6 +12,7 @@ from sim.case.taught import uses_learned_films
 from sim.machine.brief import Brief, small_tree
 from sim.results.people import format_value
 from sim.results.stored import StoredResult
+from sim.rules.ways_out import eveners
 from sim.run import Model, Result, prepare, solve_model
 from sim.solver.steady import Listener
 
@@ -187,9 +188,7 @@ def _more(case: Case, target: Target) -> str:
     """What would give more heat than the hottest water does; nothing that the bay has already."""
     if target.key != "heat_flux_up_W_m2":
         return ""
-    plates = "plates" if case.plates is None else "closer or wider plates"
-    ways = [plates, *(["a second run"] if len(case.tube.positions or ()) < 2 else [])]
-    ways += ["a thinner covering"] if case.floor.coverings else []
+    ways = [*eveners(case), *(["a thinner covering"] if case.floor.coverings else [])]
     either = " or ".join(filter(None, [", ".join(ways[:-1]), ways[-1]]))
     return f"; {either} would give more, the rest has to come from elsewhere"
 

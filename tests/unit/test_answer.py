@@ -129,6 +129,7 @@ def test_who_breaks_the_same_limit_is_told_once():
     assert answer(compared(CLOSE, warm, hotter), None)[-1] == (
         "A limit is broken there by warm and hotter (oak at its surface)."
     )
+    assert answer(compared(warm, hotter), None)[1] == "No choice keeps all limits there."
 
 
 @pytest.mark.parametrize(("second", "said"), [("50 degC", "At equal water"), ("60 degC", "Each with its own water")])

@@ -122,7 +122,8 @@ def test_proportion_gives_no_number_where_much_goes_down_to_the_cold():
     near, far = (solve(case.with_(**{"water.supply": t + 273.15})).report for t in (35.0, 50.0))
     assert far["heat_flux_up_W_m2"] > 1.5 * near["heat_flux_up_W_m2"] * 30.0 / 15.0
     bind, insulate = ways(case=case, **near.values)
-    assert bind.startswith("First to bind is oak at its surface; joistbay water says at which") and "about" not in bind
+    assert bind.startswith("The first limit reached is oak at its surface; joistbay water says at which")
+    assert "about" not in bind
     assert insulate.startswith("No insulation lies in this bay and")
 
 

@@ -28,7 +28,7 @@ def subjects(case, **report):
         ("warm subfloor", "sheathing_peak_C", 37.7, 37.9),  # 100 °F = 37.8 °C
         ("warm joist", "joist_peak_C", 37.7, 37.9),
         ("wiring", "cavity_air_C", 30.0, 30.1),
-        ("hot water", "water_supply_C", 49.0, 49.1),
+        ("hot water", "water_supply_C", 48.8, 48.89),  # 120 °F
         ("ticking", "water_supply_C", 48.0, 48.1),  # 50 °F = 28 K over 20 °C
     ],
 )

@@ -4,7 +4,9 @@ import json
 
 import pytest
 
+from sim.case.load import load_case
 from sim.cli.main import main
+from sim.cli.spacing import _step
 
 CASE = "cases/demo/family-oak.toml"
 
@@ -33,8 +35,20 @@ def test_answer_with_limits_and_cautions(capsys):
     assert "floor at most 29.0 °C" in told.out
     assert "share of heat down" in told.out
     assert "occupied floor" in told.out
+    table = told.out.partition("Bays solved")[2].partition("Limits at")[0]
+    assert table.count("plates every") == 1 and table.count("no plates") <= 1, "once, as the head of its column"
     assert "licensed professional" in told.out
     assert "solve 2, plates every 504 mm" in told.err  # learned films: 1.05 × 290 mm from plate to plate of 200 mm
+
+
+@pytest.mark.parametrize(("spacing", "step"), [("30 in", 0.0254), ("762 mm", 0.025)])
+def test_steps_are_in_the_notation_of_the_file(tmp_path, spacing, step):
+    """30 in are 762 mm: only the file tells which its writer counts in."""
+    case = tmp_path / "den.toml"
+    text = 'water.supply = "50 degC"\nroom.temperature = "20 degC"\n'
+    text += f'[plates]\nlength = "{spacing}"\nspacing = "{spacing}"\n'
+    case.write_text(text, "utf-8")
+    assert _step(load_case(case), None, "both") == step
 
 
 def test_a_limit_that_the_search_does_not_heed_is_told_first(capsys, tmp_path):

@@ -11,7 +11,7 @@ from PIL import Image
 
 from sim.cli.main import main
 from sim.cli.show import console, report_table
-from sim.cli.warmup import _in_short, _known
+from sim.cli.warmup import _in_short, _known, _lines
 from sim.results.in_time import _ENERGIES, read_series, warm_up_values
 from sim.results.report import Report
 from tests.tiny_bays import TINY
@@ -73,6 +73,15 @@ def test_one_case(case, tmp_path, capsys, monkeypatch):
     with Image.open(folder / "pictures" / "floor_movie.gif") as movie:
         assert movie.n_frames == 3
     assert (folder / "pictures" / "time_series.png").stat().st_size > 10_000
+
+
+def test_what_the_water_gives_is_the_sum_of_the_lines_below_it():
+    energies = {"in": 549.0, "up": 391.0, "down": 34.0, "edge": 0.0, "stored": 124.0}
+    row = {f"energy_{kind}_Wh_m2": value for kind, value in energies.items()}
+    shown = [key for key in _lines([row]) if key.startswith("energy_")]
+    assert shown == [f"energy_{kind}_Wh_m2" for kind in ("in", "up", "down", "stored")]
+    assert sum(row[key] for key in shown[1:]) == row[shown[0]]
+    assert "energy_edge_Wh_m2" in _lines([row, row | {"energy_edge_Wh_m2": 3.0}])
 
 
 def test_several_choices_as_json(case, tmp_path, capsys):

@@ -19,7 +19,7 @@ def test_flux_is_met_and_the_first_limit_named(capsys, tmp_path):
     assert main([*asked, "--units", "si"]) == 0
     printed = capsys.readouterr().out
     assert "40.0 W/m²" in printed
-    assert "First to bind: oak at its surface" in printed
+    assert "First limit reached: oak at its surface" in printed
     assert "licensed professional" in printed
     kept = json.loads(curve.read_text("utf-8"))
     np.testing.assert_allclose(kept["exponent"], 1.05, rtol=0.0, atol=0.05)

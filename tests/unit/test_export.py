@@ -102,6 +102,21 @@ def test_floor_csv_has_every_cell_in_kelvin(run, tmp_path):
     assert os.listdir(tmp_path) == ["floor.csv"]
 
 
+def test_floor_csv_in_inches_says_so_in_its_heads(run, tmp_path):
+    """By the definitions: 25.4 mm an inch, 9/5 K a °F and 32 °F at 0 °C, 1055.05585262 J a Btu, 0.3048 m a foot."""
+    path = export.export_run(run, tmp_path / "floor.csv", "csv", units="ip")
+    with path.open() as file:
+        (row, *_) = rows = list(csv.DictReader(file))
+    assert list(row) == ["x_in", "y_in", "floor_temperature_F", "floor_heat_flux_Btu_h_ft2"]
+    floor, flux = run.fields["floor_temperature"], run.fields["floor_heat_flux"]
+    assert float(rows[-1]["x_in"]) == pytest.approx(float(floor["x"][-1]) / 0.0254, abs=1e-5)
+    assert float(row["floor_temperature_F"]) == pytest.approx(float(floor[0, 0] - 273.15) * 1.8 + 32.0, abs=1e-3)
+    factor = 3600.0 * 0.3048**2 / 1055.05585262
+    assert float(row["floor_heat_flux_Btu_h_ft2"]) == pytest.approx(float(flux[0, 0]) * factor, abs=1e-3)
+    with pytest.raises(ValueError, match="vtu is written in m and K"):
+        export.export_run(run, tmp_path / "den.vtu", units="ip")
+
+
 def test_where_there_is_no_floor_there_is_no_line(run, tmp_path):
     """Over a rim joist a floor's map holds NaN: eight such places are eight lines less."""
     fields = run.fields.copy(deep=True)

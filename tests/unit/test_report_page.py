@@ -455,6 +455,16 @@ def test_commands_on_the_page_are_those_of_its_run(record):
     assert "joistbay study 'runs/my oak/case.toml' tells" in text
 
 
+def test_one_number_reads_alike_wherever_it_stands_on_a_sheet(record):
+    """With its band in the answer, on the map, in the tiles and beside its limit: never 46.37 here and 46.4 there."""
+    peak = record.report["surface_peak_C"]
+    sure = record.report | {"surface_peak_C_uncertainty": 0.13}
+    run = replace(record, choice=replace(record.choice, report=sure))
+    text = " ".join("".join(read(page_html(run_page(run))).text).replace("\u00a0", " ").split())
+    assert f"{peak:.1f} °C" not in text.replace(f"{peak:.2f} ± 0.13 °C", "")
+    assert text.count(f"{peak:.2f} ± 0.13 °C") >= 5
+
+
 def test_a_number_keeps_its_unit_and_its_band_in_a_narrow_column(record):
     html = page_html(run_page(record))
     assert "\u00a0°C</span>" in html and "±\u00a0" in html
@@ -508,6 +518,20 @@ def test_on_paper_a_heading_of_a_group_stays_with_its_rows(record, tmp_path, mon
         for sheet in setter.sheets[:-1]:
             last = min(lines_of(sheet), key=lambda text: text.place[1])
             assert last.text not in groups | {chapter.heading for chapter in page.chapters}, tall
+
+
+def test_on_paper_no_number_at_large_runs_into_the_next(record):
+    """In inch-pounds, with their bands: 14.61 ± 0.62 Btu/h·ft² is wider than a fifth of a sheet at its usual size."""
+    from viz.report import paper
+
+    bands = {f"{key}_uncertainty": 1.23 for key in ("heat_flux_up_W_m2", "surface_mean_C", "ripple_K")}
+    run = replace(record, choice=replace(record.choice, report=record.report | bands))
+    setter = paper._Setter(run_page(run), "ip")
+    setter.compose()
+    heads = [text for text in lines_of(setter.sheets[0]) if text.text in ("Heat up", "Floor, mean")]
+    lefts = sorted(text.place[0] for text in heads)
+    (heat,) = (t for t in lines_of(setter.sheets[0]) if t.place[0] == lefts[0] and t.text.endswith("± 0.39 Btu/h·ft²"))
+    assert text_width(heat.text, paper.LARGE) > lefts[1] - lefts[0] > text_width(heat.text, heat.size)
 
 
 BLOCKS = {
@@ -609,7 +633,7 @@ def test_whole_cases_side_by_side_are_not_named_after_the_first():
 
 def test_sources_speak_the_readers_units():
     limit = {"what": "air", "key": "cavity_air_C", "value": 40.0, "highest": 60.0, "kept": True, "source": "at 60 °C"}
-    assert limits_chapter([limit]).parts[-1].rows[0][-1] == Told("at 60 °C", "at 140 °F")
+    assert limits_chapter([limit], {}).parts[-1].rows[0][-1] == Told("at 60 °C", "at 140 °F")
     listed = cautions_chapter([Warned("wiring", same("text"), "at 60 °C")]).parts[0]
     assert listed.items[0][1] == Told("text [at 60 °C]", "text [at 140 °F]")
 

@@ -16,6 +16,8 @@ from sim.results.report import Report
 from sim.rules.cautions import bay_cautions
 from sim.rules.limits import hold, limits_for
 from sim.rules.ways_out import ways_out
+from sim.study.spacing import _ways
+from sim.study.water import Target, _more
 
 HUNG = """
 [bay]
@@ -59,6 +61,9 @@ def test_what_would_help_is_what_the_bay_can_have():
     assert ways(bay())[-1] == "With cooler water the same heat needs closer or wider plates, or a second run."
     across = bay().with_(**{"tube.direction": "across", "plates.width": "4 in"})
     assert ways(across)[-1] == "With cooler water the same heat needs closer or wider plates, or runs closer together."
+    hot = Target("heat_flux_up_W_m2", 90.0, 0.0)
+    assert _more(across, hot).startswith("; closer or wider plates or runs closer together would give more")
+    assert _ways(across, "heat_flux_up_W_m2") == "warmer water or runs closer together would give more"
     oak = load_case("cases/demo/family-oak.toml")
     assert ways(oak)[-1] == "With cooler water the same heat needs closer or wider plates, or a thinner covering."
 
@@ -77,7 +82,7 @@ def test_where_learned_films_do_not_reach_the_first_answer_says_so_and_the_way_o
     report = {"heat_flux_up_W_m2": 40.0, "ripple_K": 1.0, "cavity_air_C": 40.0}
     said = left_open(report, Asked.of(case).law)
     assert said.startswith("Quick answer: the air follows correlations, as it lies outside what was computed: ")
-    assert "times the stripes" in said and "may give still more here" in said
+    assert "times the stripes" in said and "the gap may be wider" in said
     assert "joistbay run CASE --air resolved (" in way_to_air(case)
 
 

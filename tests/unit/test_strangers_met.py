@@ -50,6 +50,18 @@ def test_a_heated_room_that_is_colder_than_any_is_doubted_before_anything_is_sol
     assert "taken as a heated room, at -10 °C" in " ".join(capsys.readouterr().out.split())
 
 
+def test_hot_water_and_holes_are_told_before_anything_is_solved(tmp_path, capsys):
+    """180 °F is over the 160 °F of a wood subfloor; a hole of 4 in is over a third of a 2x10 (IRC R502.8.1)."""
+    path = tmp_path / "boiler.toml"
+    hot = BARE.replace("60 degC", "180 degF")
+    path.write_text(hot + '[tube]\ndirection = "across"\ndepth = "4 in"\nhole_diameter = "4 in"\n', encoding="utf-8")
+    assert main(["check", str(path)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "! BROKEN: water under a wood subfloor: 82 °C (180 °F), at most 71 °C (160 °F)" in told
+    assert "! BROKEN: holes too large" in told
+    assert "! hot water: water of 82 °C (180 °F) burns skin" in told
+
+
 def test_a_slice_without_plates_is_no_plate_pitch(bare, capsys):
     assert main(["check", str(bare)]) == 0
     out = capsys.readouterr().out

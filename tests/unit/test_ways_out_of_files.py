@@ -7,6 +7,7 @@ from sim.case.house_case import House
 from sim.case.load import load_case, parse_case
 from sim.case.messages import check
 from sim.case.quantities import UnitError, parse
+from sim.cli.main import main
 
 HUNG = """
 plates.position = "hung"
@@ -63,3 +64,18 @@ def test_a_missing_section_has_one_article():
     with pytest.raises(CaseError) as refused:
         check(House, {}, "home")
     assert "design   missing; give the design day" in str(refused.value)
+
+
+def test_name_and_place_of_a_file_are_no_keys_to_vary():
+    case = parse_case(HUNG.format(drop="1 in", gap="3 in"), "den")
+    with pytest.raises(CaseError) as refused:
+        case.with_({"nope.nope": 1})
+    assert "known: kind, title, span" in str(refused.value)
+
+
+def test_the_bay_is_a_kind_of_case_and_a_section(capsys):
+    assert main(["keys", "bay"]) == 0
+    assert "[water]" in capsys.readouterr().out
+    assert main(["keys", "[bay]"]) == 0
+    told = capsys.readouterr().out
+    assert "[bay]" in told and "[water]" not in told

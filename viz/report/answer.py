@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sim.results.against import found_against
 from sim.results.bay_answer import Asked, bay_answer, left_open
-from sim.results.people import Units, format_against
+from sim.results.people import Units
 from sim.results.spelling import spelled
 from viz.report.parts import Facts, Text
 from viz.report.record import RunRecord
@@ -32,19 +33,19 @@ def verdict(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any]) -> T
         return Text(same("No limits are held against this result."), "note")
     broken = [limit for limit in limits if not limit["kept"]]
     if broken:
-        each = [say("{} is at {}, may be at most {}", limit["what"], *against(limit)) for limit in broken]
+        each = [say("{} is at {}, may be at most {}", limit["what"], *against(limit, report)) for limit in broken]
         many = "1 limit is" if len(broken) == 1 else f"{len(broken)} limits are"
         return Text(same(f"{many} broken: ") + listed(each, "; ") + ".", "warn")
     near = max(limits, key=lambda limit: limit.get("used", 0.0))
     all_kept = "The one limit is kept" if len(limits) == 1 else f"All {len(limits)} limits are kept"
     form = all_kept + "; the nearest is {}: {}, at most {}, {} to spare."
-    return Text(say(form, near["what"], *against(near), margin_of(near)), "good")
+    return Text(say(form, near["what"], *against(near, report), margin_of(near)), "good")
 
 
-def against(limit: Mapping[str, Any]) -> tuple[Told, Told]:
-    """What was found and what may be, in so many digits that they read alike only where they are."""
+def against(limit: Mapping[str, Any], report: Mapping[str, Any]) -> tuple[Told, Told]:
+    """What was found, with its band where the report has one, and what may be."""
     key, values = str(limit["key"]), (float(limit["value"]), float(limit["highest"]))
-    si, ip = (format_against(key, *values, units) for units in ("si", "ip"))
+    si, ip = (found_against(report, key, *values, units) for units in ("si", "ip"))
     found, most = (Told(*(text.replace("-", "−") for text in pair)) for pair in zip(si, ip, strict=True))
     return found, most
 
@@ -66,7 +67,7 @@ def _facts(record: RunRecord) -> list[tuple[Told, Told, Told]]:
         (
             same("Floor, mean"),
             of_report(report, "surface_mean_C"),
-            say("warmest spot {}", told("surface_peak_C", report.get("surface_peak_C"))),
+            say("warmest spot {}", of_report(report, "surface_peak_C")),
         ),
         (same("Ripple"), of_report(report, "ripple_K"), same("warmest less coolest spot")),
         (same("Heat down"), told("share_down_percent", report.get("share_down_percent")), same("of the water's heat")),

@@ -31,10 +31,10 @@ _RUN = "Run"
 """Group of report lines about the computation itself."""
 
 
-def limits_chapter(limits: Sequence[Mapping[str, Any]], note: str = "") -> Chapter:
+def limits_chapter(limits: Sequence[Mapping[str, Any]], report: Mapping[str, Any], note: str = "") -> Chapter:
     """Every limit with what was found, what is left and who says so."""
     heads = [same(text) for text in ("Limit", "Found", "At most", "To spare", "Kept?", "Source")]
-    rows = [_limit_row(limit) for limit in limits]
+    rows = [_limit_row(limit, report) for limit in limits]
     broken = [number for number, limit in enumerate(limits) if not limit["kept"]]
     caption = same("Limits, each with what is left. A limit that is met exactly is kept.")
     parts: list[Part] = [Table(caption, heads, rows, words=(4, 5), marked=broken)] if rows else [
@@ -43,8 +43,8 @@ def limits_chapter(limits: Sequence[Mapping[str, Any]], note: str = "") -> Chapt
     return Chapter("limits", "Limits and what is left", [*([Text(same(note), "note")] if note else []), *parts])
 
 
-def _limit_row(limit: Mapping[str, Any]) -> list[Told]:
-    values = against(limit)
+def _limit_row(limit: Mapping[str, Any], report: Mapping[str, Any]) -> list[Told]:
+    values = against(limit, report)
     kept = "kept" if limit["kept"] else "BROKEN"
     return [same(limit["what"]), *values, margin_of(limit), same(kept), cited(limit["source"])]
 

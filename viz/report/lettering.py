@@ -33,7 +33,7 @@ class SetLine(Artist):
         self, place: tuple[float, float], text: str, size: float, colour: str, look: tuple[str, Weight, str]
     ) -> None:
         super().__init__()
-        self.place, self.text, self._size, self._colour, self._look = place, text, size, colour, look
+        self.place, self.text, self.size, self._colour, self._look = place, text, size, colour, look
 
     def draw(self, renderer: RendererBase) -> None:
         """Set it."""
@@ -41,11 +41,11 @@ class SetLine(Artist):
         pen = renderer.new_gc()
         pen.set_foreground(self._colour)
         x, y = self.place
-        x -= _SHARES[side] * text_width(self.text, self._size, weight)
+        x -= _SHARES[side] * text_width(self.text, self.size, weight)
         dots = float(renderer.points_to_pixels(72.0))  # type: ignore[arg-type]
         high = renderer.get_canvas_width_height()[1]
         y = high - y * dots if renderer.flipy() else y * dots
-        renderer.draw_text(pen, x * dots, y, self.text, _type(self._size, weight, family), 0.0, ismath=False)
+        renderer.draw_text(pen, x * dots, y, self.text, _type(self.size, weight, family), 0.0, ismath=False)
         pen.restore()
 
 

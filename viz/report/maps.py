@@ -16,7 +16,7 @@ from viz.fine_section import raster
 from viz.floor_limits import hidden_words, kept_words, passed, under_a_rug, under_rugs
 from viz.report.drawing import Drawing, fitting
 from viz.report.parts import Figure
-from viz.report.told import Told, difference, listed, same, say, told, verbatim
+from viz.report.told import Told, difference, listed, of_report, same, say, told, verbatim
 from viz.scales import ZERO_CELSIUS, colour_table, floor_window
 
 CLEAR = 255
@@ -335,7 +335,7 @@ def colours_in_words() -> Told:
 
 
 def _values(floor: MappedFloor) -> Told:
-    values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
+    values = [of_report(floor.report, f"surface_{key}_C") for key in ("mean", "peak", "trough")]
     return say("mean {}, warmest {} (△), coolest {} (▼).", *values)
 
 
@@ -363,6 +363,6 @@ def _whole(kelvin: float) -> Told:
 
 
 def _label(floor: MappedFloor) -> Told:
-    values = [told(f"surface_{key}_C", floor.report.get(f"surface_{key}_C")) for key in ("mean", "peak", "trough")]
+    values = [of_report(floor.report, f"surface_{key}_C") for key in ("mean", "peak", "trough")]
     return say("Map of the floor's surface temperature{}: mean {}, warmest {}, coolest {}",
                f" of {floor.name}" if floor.name else "", *values)  # fmt: skip

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 SIZES: dict[Units, tuple[float, float]] = {"si": (8.27, 11.69), "ip": (8.5, 11.0)}
 """Width and height of a sheet [in]: A4 (ISO 216), letter."""
 MARGIN, FOOT = 0.6, 0.7
-BODY, SMALL, HEAD, TITLE, CODE = 8.6, 8.0, 12.5, 18.0, 8.0
+BODY, SMALL, HEAD, TITLE, CODE, LARGE = 8.6, 8.0, 12.5, 18.0, 8.0, 13.0
 """Sizes of text [pt]; 8 is the least that everybody reads on paper."""
 LEADING = 1.38
 APART = 0.085
@@ -172,11 +172,13 @@ class _Setter:
         self._need(0.75)
         wide = self.room / max(len(part.items), 1)
         top = self.level - 0.05
+        longest = max((text_width(value.pick(self.units), LARGE) for _, value, _ in part.items), default=0.0)
+        size = LARGE * min(1.0, (wide - 0.1) / longest) if longest else LARGE
         for number, (name, value, word) in enumerate(part.items):
             left = MARGIN + number * wide
             sheet = self.sheets[-1]
             self._put(sheet, left, top - 0.13, name.pick(self.units), SMALL, weight="bold")
-            self._put(sheet, left, top - 0.36, value.pick(self.units), 13.0)
+            self._put(sheet, left, top - 0.36, value.pick(self.units), size)
             for row, line in enumerate(wrap(word.pick(self.units), wide - 0.1, SMALL, most=3)):
                 self._put(sheet, left, top - 0.52 - 0.13 * row, line, SMALL, "soft")
         self.level = top - 0.85

@@ -56,7 +56,7 @@ def bay_chapters(record: RunRecord, floor: MappedFloor) -> list[Chapter]:
         Chapter("answer", "In short", answer(record)),
         Chapter("section", "How it is built", built),
         Chapter("floor", "How warm the floor is, and how it feels", maps),
-        chapters.limits_chapter(record.limits),
+        chapters.limits_chapter(record.limits, record.report),
         chapters.cautions_chapter(record.cautions),
         Chapter("profiles", "Along and across", [profile_figure([floor], 1), profile_figure([floor], 0)]),
         Chapter("heat", "Where the heat goes", heat_parts(record)),

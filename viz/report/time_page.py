@@ -109,7 +109,7 @@ _WARMEST = "Held against the highest values in that time. The air in the bay is 
 def _limits(runs: Sequence[RunRecord]) -> Chapter:
     """Limits against the highest values: of one case with their sources, of several what is left for each."""
     if len(runs) == 1:
-        return chapters.limits_chapter(runs[0].limits, _WARMEST)
+        return chapters.limits_chapter(runs[0].limits, runs[0].report, _WARMEST)
     parts: list[Part] = [Text(same(_WARMEST), "note")]
     for start in range(0, len(runs), COLUMNS):
         some = runs[start : start + COLUMNS]
