@@ -17,7 +17,7 @@ from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
 from sim.resolved.suited import CavityOutlook, bay_sizes, suited_sizes
-from sim.resolved.thinner import FREE, IN_BAYS, FilmBound, film_losses, thinner_films
+from sim.resolved.thinner import IN_BAYS, FilmBound, film_losses, free_bound, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
 from sim.solver.assemble_cavity import REPEATS, SEED
@@ -51,14 +51,15 @@ def test_a_sheet_ends_the_air_in_front_of_a_wall():
 
 
 def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
-    assert_allclose(film_losses(np.array([0.0, 0.25, 0.5])) / 0.42, [0.0, 0.0625, 0.25])
-    assert_allclose(film_losses(np.array([1.0])), 0.42)
+    bound = free_bound("bounded")
+    assert_allclose(film_losses(np.array([0.0, 0.25, 0.5]), bound) / 0.42, [0.0, 0.0625, 0.25])
+    assert_allclose(film_losses(np.array([1.0]), bound), 0.42)
 
 
 def test_a_film_that_sends_plumes_loses_what_wide_cells_cannot_carry():
     """The larger of both bounds, as layers add heat and plumes lose it; in bays both were measured together."""
     shares, plumes = np.array([0.1, 0.5, 0.1]), np.array([0.02, 0.02, 0.0])
-    assert_allclose(film_losses(shares, FREE, plumes), [FREE.plumes * 0.02, 0.42 * 0.25, 0.42 * 0.01])
+    assert_allclose(film_losses(shares, FilmBound(0.42, 3.0), plumes), [0.06, 0.42 * 0.25, 0.42 * 0.01])
     assert_allclose(film_losses(shares, IN_BAYS, plumes), 0.14 * shares**2)
 
 
@@ -259,4 +260,4 @@ def test_cells_of_a_bay_follow_its_gap_its_plates_and_its_difference():
 
 def test_the_bound_of_bays_is_a_third_of_that_of_squares():
     shares = np.array([0.3, 0.8])
-    assert_allclose(film_losses(shares, IN_BAYS) / film_losses(shares), 1.0 / 3.0, rtol=1e-12)
+    assert_allclose(film_losses(shares, IN_BAYS) / film_losses(shares, free_bound("bounded")), 1.0 / 3.0, rtol=1e-12)
