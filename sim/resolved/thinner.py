@@ -8,7 +8,7 @@ A wall that heats the air above it, or cools the air below, gives its heat to pl
 some: single rolls in squares and layers heated from below, Rayleigh numbers 1e4 to 1e6, carried too little by 0 to 2.4
 times the share that cells twice as wide would lose (`sim.airflow.layers.plume_share`; 25 runs against spectral
 solutions, `docs/air-mesh.md`), however fine the cells at the walls; with the bounded scheme, whose own diffusion gives
-some of it back, by 0 to 0.5 times.
+heat back, from 0.7 times too little to 2.0 times too much (14 runs).
 
 What either does to a number depends on what else the heat has to pass; so the solids are solved with films smaller by
 the larger of both, and the air in the middle as warm as balances its heat.
@@ -41,7 +41,7 @@ class FilmBound(NamedTuple):
     plumes: float
 
 
-LAYERS, PLUMES = 0.42, {"central": 2.8, "bounded": 0.7}
+LAYERS, PLUMES = 0.42, {"central": 2.8, "bounded": 2.2}
 """Of air alone and of blocks, the second by the scheme of the heat's advection: all these runs lie below."""
 
 IN_BAYS = FilmBound(0.14, 0.0)
