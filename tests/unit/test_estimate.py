@@ -390,6 +390,7 @@ def test_rounds_on_larger_cells_are_said_to_be_those_of_the_companion(monkeypatc
         now[0] = 10.0 * number
         tell(SimpleNamespace(time=5.0, steps=9, flows={"up": 5.0}), Evidence(3, 3, 5.0, 5.0, {}, 0.0), 2.0)
     first, own = capsys.readouterr().err.splitlines()
-    assert "on larger cells first, 5 s of air" in first and first.endswith("for these, then the mesh itself")
-    assert "larger cells" not in own and own.endswith("left")
+    first, _, rest = first.partition(" for these, then the mesh itself: ")  # on 80 columns what is left is seen
+    assert "on larger cells first, " in first and first.endswith(" left") and rest.startswith("5 s of air of at most")
+    assert "larger cells" not in own and "left: 5 s of air" in own
     assert for_companion(None) is None
