@@ -99,6 +99,7 @@ def test_air_is_compared_over_a_key(case, tmp_path, capsys):
     assert len(list((out / "choices").iterdir())) == 2
     assert [file.name for file in (out / "pictures").iterdir()] == ["nusselt.png"]
     assert main(["compare", case, "--vary", "air.rayleigh=1000", "--out", str(out), "--no-pictures"]) == 0  # replaced
+    assert "another pattern of flow that could last" in " ".join(capsys.readouterr().out.split())
 
 
 def test_blocks_are_compared_over_a_key(tmp_path, capsys):
