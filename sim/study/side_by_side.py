@@ -100,7 +100,7 @@ class SideBySide:
 
     def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
-        told = {"case": self.case.name, "keys": list(self.keys), "choices": self.rows()}
+        told: dict[str, object] = {"case": self.case.name, "keys": list(self.keys), "choices": self.rows()}
         return told | ({"air_remarks": self.remarks} if self.remarks else {})
 
     def to_pandas(self) -> pandas.DataFrame:
