@@ -23,6 +23,7 @@ from sim.results.spelling import spelled
 from tests.tiny_bays import TINY
 from viz.choice import Choice, FloorLimit, Outline
 from viz.layout import text_width
+from viz.report import chapters
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.chapters import cautions_chapter, limits_chapter
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
@@ -600,3 +601,13 @@ def test_sources_speak_the_readers_units():
     assert limits_chapter([limit]).parts[-1].rows[0][-1] == Told("at 60 °C", "at 140 °F")
     listed = cautions_chapter([Warned("wiring", same("text"), "at 60 °C")]).parts[0]
     assert listed.items[0][1] == Told("text [at 60 °C]", "text [at 140 °F]")
+
+
+def test_parts_of_a_band_are_half_widths_with_its_digits():
+    """A standard error of 0.04 W is a half width of 0.08 W; a part that is rounding is none."""
+    key = "heat_flow_down_W"
+    report = {key: 0.5534, f"{key}_uncertainty": 0.094, f"{key}_standard_error": 0.04, f"{key}_mesh_error": 0.0493}
+    (table,) = chapters._bands(report)
+    assert [cell.si for cell in table.rows[0][1:]] == ["0.553 ± 0.094 W", "0.080 W", "0.049 W"]
+    (table,) = chapters._bands(report | {f"{key}_mesh_error": 1e-12})
+    assert table.rows[0][3].si == "none"
