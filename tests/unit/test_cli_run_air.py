@@ -326,3 +326,16 @@ def test_mesh_and_chance_of_computed_air_stand_apart_and_together(columns, capsy
     for head, value in (("±", "5"), ("mesh", "3"), ("chance", "4")):
         assert head in out and (f"{head}: {value}" in out or f" {value} " in out)
     assert "mesh, which three meshes tell, and chance" in out and told in out
+
+
+@pytest.mark.parametrize(("cell", "why"), [("36", "9, 4, 4 cells"), ("70", "two cells")])
+def test_cells_too_large_for_three_meshes_are_refused_at_once(cell, why, solids, tmp_path, capsys, monkeypatch):
+    """Three and two cells across: larger cells make the same mesh twice, or none."""
+    from sim.resolved import march
+
+    monkeypatch.setattr(march, "take_round", lambda course: pytest.fail("followed"))
+    path = tmp_path / "solids.toml"
+    path.write_text(re.sub(r'cell = ".*"', f'cell = "{cell} mm"', path.read_text()))
+    assert main([*solids, "--uncertainty"]) == 2
+    told = capsys.readouterr().err.strip().splitlines()[-1]
+    assert "too large for three meshes" in told and why in told
