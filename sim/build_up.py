@@ -217,9 +217,9 @@ class BlocksBuildUp:
 
     def film_loss(self) -> FilmBound:
         """That of squares with layers at rest."""
-        from sim.resolved.thinner import FREE
+        from sim.resolved.thinner import free_bound
 
-        return FREE
+        return free_bound(self.scheme())
 
     def unseen_ripple(self) -> float:
         """None: blocks have no floor."""

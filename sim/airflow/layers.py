@@ -90,9 +90,15 @@ def _lost_in_pairs(domain: Domain, size: Array, both: tuple[Array, Array], axis:
     return 0.5 * float((weight * np.abs(rise * warmth)).sum())
 
 
-def sends_plumes(walls: WallFaces, heat: Array) -> NDArray[np.bool_]:
-    """Wall faces that heat the air above them or cool the air below (n,)."""
-    return ((walls.side == _FLOOR) & (heat > 0.0)) | ((walls.side == _CEILING) & (heat < 0.0))
+def plume_shares(domain: Domain, walls: WallFaces, heat: Array, mean: Flow) -> Array:
+    """That share of wall faces that send plumes: they heat the air above them or cool that below (n,) [-]; else 0.
+
+    Parameters
+    ----------
+    heat : from every wall face into the air (n,) [W].
+    """
+    sends = ((walls.side == _FLOOR) & (heat > 0.0)) | ((walls.side == _CEILING) & (heat < 0.0))
+    return np.where(sends, plume_share(domain, mean), 0.0)
 
 
 def layer_cells(shares: Array, heat: Array) -> float:

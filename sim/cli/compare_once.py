@@ -99,7 +99,7 @@ def _draw(found: SideBySide, folder: Path, progress: Progress) -> list[Path]:
 
 
 def _show(found: SideBySide, output: Output, folder: Path | None, pictures: Sequence[Path]) -> None:
-    from sim.cli.show import console
+    from sim.cli.show import console, print_sentence
     from sim.results.air_motion import ending
     from sim.store.texts import json_text
 
@@ -114,6 +114,8 @@ def _show(found: SideBySide, output: Output, folder: Path | None, pictures: Sequ
             out.print(f"{name}: {ending(run.report.as_dict())}")
     else:
         _print_blocks(out, found, output)
+    for remark in found.remarks:
+        print_sentence(out, remark)
     out.print(kept_line(folder, list(pictures)), soft_wrap=True)
 
 

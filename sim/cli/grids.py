@@ -6,7 +6,7 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.errors import solved
+from sim.cli.errors import UsageError, solved
 from sim.cli.options import UnitChoice
 from sim.cli.progress import Progress, compilation_announced
 from sim.cli.show import each_system, plain_table
@@ -36,7 +36,7 @@ def solve_on_grids(case: AnyCase, progress: Progress, checkpoint: Path | None = 
     """
     progress.stage(f"{case.name}: three grids")
     from sim.cli.estimate import announced
-    from sim.study.air_grids import with_air_uncertainty
+    from sim.study.air_grids import NoCoarserMeshesError, with_air_uncertainty
     from sim.study.grid_convergence import with_uncertainty
 
     began = [monotonic()]
@@ -50,7 +50,10 @@ def solve_on_grids(case: AnyCase, progress: Progress, checkpoint: Path | None = 
     with announced(progress, "grids", [case]), compilation_announced(progress), solved(case.name):
         if case.air.is_resolved:
             rounds = progress.rounds(case.air.error, case.air.longest, "on this grid")
-            return with_air_uncertainty(case, tell, rounds, checkpoint)
+            try:
+                return with_air_uncertainty(case, tell, rounds, checkpoint)
+            except NoCoarserMeshesError as error:
+                raise UsageError(f"{case.name}: --uncertainty: {error}") from None
         return with_uncertainty(case, tell, refinement=float(FINER))
 
 

@@ -158,8 +158,8 @@ class Progress:
             left = _left(record.time, longest, evidence.largest_error / error, seconds, met[0] if met else None)
             left += f" {part}" if part else THEN_ERRORS if left == NEARLY and not evidence.companion else ""
             self._detail = (
-                f"{before}{record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), step {record.steps:,}, "
-                f"{flows}, {found} of {error:.1%}, {left}{after}"
+                f"{before}{left}{after}: {record.time:.0f} s of air of at most {longest:.0f} ({share:.0%}), "
+                f"step {record.steps:,}, {flows}, {found} of {error:.1%}"
             )
             self._tell_now_and_then(f"{self._stage}: {self._detail}")
 

@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 
 from sim.airflow.correlated import series_mean
 from sim.airflow.flow import Flow
-from sim.airflow.layers import cell_shares, layer_cells, plume_share, sends_plumes
+from sim.airflow.layers import cell_shares, layer_cells, plume_shares
 from sim.problems.air_box import AirProblem
 from sim.resolved.means import or_drift
-from sim.resolved.thinner import film_losses
+from sim.resolved.thinner import film_losses, free_bound
 from sim.resolved.unseen import TOO_COARSE
 from sim.results.people import BAND, MESH, SCATTER
 
@@ -51,7 +51,7 @@ def nusselt_errors(
     """
     box, amount = problem.box, np.abs(heat)
     shares = cell_shares(box.domain, box.walls, heat, box.wall_temperature, mean.temperature, box.air.conductivity)
-    losses = film_losses(shares, plumes=plume_share(box.domain, mean) * sends_plumes(box.walls, heat))
+    losses = film_losses(shares, free_bound(box.scheme), plume_shares(box.domain, box.walls, heat, mean))
     entering = float(heat[heat > 0.0].sum())
     unsettled = abs(float(heat.sum())) / entering if entering > 0.0 else 0.0
     largest = 0.0

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.frames import Frames
-from sim.airflow.layers import cell_shares, plume_share, sends_plumes
+from sim.airflow.layers import cell_shares, plume_shares
 from sim.airflow.walls import WallFaces
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.means import Evidence, Round
@@ -70,7 +70,7 @@ class ResolvedAir:
     @property
     def plume_shares(self) -> Array:
         """Share of the carried heat that wider cells would lose, of wall faces that send plumes (n,) [-], else 0."""
-        return plume_share(self.domain, self.mean) * sends_plumes(self.walls, self.heat)
+        return plume_shares(self.domain, self.walls, self.heat, self.mean)
 
     def __str__(self) -> str:
         return (

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from sim.airflow.flow import AirProperties, air_at
 from sim.resolved.domain import AirSizes
 from sim.resolved.means import BATCHES, LEAST_ROUNDS
-from sim.resolved.thinner import FREE, FilmBound
+from sim.resolved.thinner import FilmBound, free_bound
 
 ROUNDS_A_RENEWAL = 4
 """Rounds in the time in which the walls' films would renew the heat of the cavity's air."""
@@ -91,7 +91,7 @@ class AirSettings:
     air: Callable[[float], AirProperties] = air_at
     companion: bool = True
     errors: bool = True
-    loss: FilmBound = FREE
+    loss: FilmBound = free_bound("bounded")
     unseen: float = 0.0
     mirrors: tuple[int, ...] = ()
     map_path: str = ""

@@ -6,8 +6,9 @@ walls, Rayleigh numbers 1e5 and 1e6, with either scheme (0.16 to 0.41 in 11 runs
 
 A wall that heats the air above it, or cools the air below, gives its heat to plumes, and cells too wide for them lose
 some: single rolls in squares and layers heated from below, Rayleigh numbers 1e4 to 1e6, carried too little by 0 to 2.4
-times the share that cells twice as wide would lose (`sim.airflow.layers.plume_share`; spectral solutions,
-`docs/air-mesh.md`), however fine the cells at the walls.
+times the share that cells twice as wide would lose (`sim.airflow.layers.plume_share`; 25 runs against spectral
+solutions, `docs/air-mesh.md`), however fine the cells at the walls; with the bounded scheme, whose own diffusion gives
+heat back, from 0.7 times too little to 2.0 times too much (14 runs).
 
 What either does to a number depends on what else the heat has to pass; so the solids are solved with films smaller by
 the larger of both, and the air in the middle as warm as balances its heat.
@@ -40,13 +41,13 @@ class FilmBound(NamedTuple):
     plumes: float
 
 
-FREE = FilmBound(0.42, 2.8)
-"""Of air alone and of blocks: all these runs lie below."""
+LAYERS, PLUMES = 0.42, {"central": 2.8, "bounded": 2.2}
+"""Of air alone and of blocks, the second by the scheme of the heat's advection: all these runs lie below."""
 
 IN_BAYS = FilmBound(0.14, 0.0)
-"""In bays, whose unsteady layers lose less: of what FREE said of the heat upwards, cells of 2.5 to 5 mm in bays unlike
-each other took 0.16 to 0.25 times (`docs/air-mesh.md`); a third of it is allowed. That was measured of their plumes and
-layers together."""
+"""In bays, whose unsteady layers lose less: of what LAYERS said of the heat upwards, cells of 2.5 to 5 mm in bays
+unlike each other took 0.16 to 0.25 times (`docs/air-mesh.md`); a third of it is allowed. That was measured of their
+plumes and layers together."""
 
 MOST = 0.5
 """Largest such share: cells as large as a layer say no more than that."""
@@ -55,7 +56,12 @@ NEAR = 0.02
 """Faces closer to the air's mean temperature than this share of all differences have no film of their own [-]."""
 
 
-def film_losses(shares: Array, bound: FilmBound = FREE, plumes: Array | float = 0.0) -> Array:
+def free_bound(scheme: str) -> FilmBound:
+    """The bound of air alone and of blocks, by the scheme of the heat's advection, "central" or "bounded"."""
+    return FilmBound(LAYERS, PLUMES[scheme])
+
+
+def film_losses(shares: Array, bound: FilmBound, plumes: Array | float = 0.0) -> Array:
     """Share of the film of every wall face of the air that its mesh may be off by (n,) [-].
 
     Layers add heat and plumes lose it, so the larger of both bounds what is left of them.

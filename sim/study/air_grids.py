@@ -16,7 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from sim.bay.grid import Fineness
+from sim.airflow.domain import TooFewCellsError
 from sim.build_up import mesh_fineness
 from sim.resolved.air import Companion, ResolvedAir, RoundListener
 from sim.resolved.pattern import plumes
@@ -25,7 +25,7 @@ from sim.results.air_errors import largest_mesh_error
 from sim.results.air_remarks import air_remarks
 from sim.results.people import BAND, MESH, RAYS, SCATTER
 from sim.results.report import Report
-from sim.run import Result, prepare, solve_model
+from sim.run import Model, Result, prepare, solve_model
 from sim.study.compare import StudyStep
 from sim.study.grid_convergence import Estimate, GridStudy, estimate, headline_numbers, refinement_ratios
 
@@ -35,10 +35,16 @@ if TYPE_CHECKING:
 COARSER = (1.0, 2.0**0.5, 2.0)
 """Cells of the three meshes over the case's own, finest first."""
 
+COARSE = "the air's cells are too large for three meshes: {why}; make air.cell and air.wall_cell smaller"
+
 NAMES = ("own mesh", "middle mesh", "coarsest mesh")
 
 COVERED = 2.0
 """Standard errors in the half width of a band."""
+
+
+class NoCoarserMeshesError(ValueError):
+    """Cells twice as large as a case's own are no mesh of its air."""
 
 
 def with_air_uncertainty(
@@ -57,17 +63,17 @@ def with_air_uncertainty(
 
     Raises
     ------
-    ValueError : the three sizes do not give three grids of the air.
+    NoCoarserMeshesError : the three sizes do not give three grids of the air; said before any is followed.
     """
-    sizes = [mesh_fineness(case).scaled(factor) for factor in COARSER]
+    models = _meshes(case)
+    shapes = tuple(model.air_domain().shape for model in models)
+    ratios = refinement_ratios(shapes)
     found: list[Result] = []
     kept = mesh_files(checkpoint) if checkpoint else (None, None, None)
     for number in (2, 1, 0):
         if listener:
             listener(StudyStep(NAMES[number], 3 - number, 3))
-        found.insert(0, _solve(case, sizes[number], air_listener, kept[number]))
-    shapes = tuple(_air(result).domain.shape for result in found)
-    ratios = refinement_ratios(shapes)
+        found.insert(0, solve_model(models[number], air_listener=air_listener, air_checkpoint=kept[number]))
     reports = [result.report for result in found]
     told = headline_numbers(reports)
     numbers = {key: values for key, values in told.items() if key + MESH in reports[0].values}
@@ -105,10 +111,18 @@ def mesh_files(checkpoint: Path) -> tuple[Path, ...]:
     return tuple(checkpoint.with_suffix(f".mesh{number + 1}.npz") for number in range(len(COARSER)))
 
 
-def _solve(case: AnyCase, size: Fineness, air_listener: RoundListener | None, kept: Path | None) -> Result:
-    """One mesh, without a companion: the other meshes serve for it."""
+def _meshes(case: AnyCase) -> list[Model]:
+    """The three meshes made ready, without a companion: the other meshes serve for it."""
     alone = case.model_copy(update={"air": case.air.model_copy(update={"companion": False})})
-    return solve_model(prepare(alone, size), air_listener=air_listener, air_checkpoint=kept)
+    try:
+        models = [prepare(alone, mesh_fineness(case).scaled(factor)) for factor in COARSER]
+        cells = [model.air_domain().cells for model in models]
+    except TooFewCellsError as error:
+        raise NoCoarserMeshesError(COARSE.format(why=f"of larger ones, {error}")) from error
+    if not cells[0] > cells[1] > cells[2]:
+        told = ", ".join(f"{count:,}" for count in cells)
+        raise NoCoarserMeshesError(COARSE.format(why=f"larger ones make no coarser meshes ({told} cells)"))
+    return models
 
 
 def _air(result: Result) -> ResolvedAir:

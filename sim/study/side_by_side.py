@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from sim.machine.brief import small_tree, whole_tree
 from sim.machine.notebook import card, frame, table
 from sim.problems.kinds import AIR_ALONE, kind_of
+from sim.results.air_covered import covered_alone, covered_among_solids
 from sim.results.air_motion import air_headline
 from sim.results.people import QUANTITIES, full_name, quantity, shown_value
 from sim.store.run_folder import PICTURES_FOLDER, VERSIONS_FILE
@@ -91,9 +92,16 @@ class SideBySide:
         """The report of every choice, its name as "choice"; keys end in their units."""
         return [{"choice": name, **report} for name, report in self.reports.items()]
 
+    @property
+    def remarks(self) -> list[str]:
+        """What ± of computed air holds and leaves out, said once for all choices of a kind."""
+        covered = covered_alone if self.air_alone else covered_among_solids
+        return list(dict.fromkeys(told for report in self.reports.values() for told in covered(report)[:1]))
+
     def as_dict(self) -> dict[str, object]:
         """Everything as plain values, ready for JSON."""
-        return {"case": self.case.name, "keys": list(self.keys), "choices": self.rows()}
+        told: dict[str, object] = {"case": self.case.name, "keys": list(self.keys), "choices": self.rows()}
+        return told | ({"air_remarks": self.remarks} if self.remarks else {})
 
     def to_pandas(self) -> pandas.DataFrame:
         """A line a choice with every number of its report; keys end in units."""
@@ -120,7 +128,8 @@ class SideBySide:
         return small_tree(self._head, self._lines(FIRST))
 
     def __str__(self) -> str:
-        return whole_tree(self._head, (f"{name}: {text}" for name, text in self._lines()))
+        lines = [f"{name}: {text}" for name, text in self._lines()]
+        return "\n".join([whole_tree(self._head, lines), *self.remarks])
 
     def _repr_html_(self) -> str:
         reports = self.reports.values()

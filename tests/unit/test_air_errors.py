@@ -8,16 +8,17 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import sparse
 
+from sim.airflow import layers
 from sim.airflow.domain import Sheet, build_domain
 from sim.airflow.flow import Flow, air_at
-from sim.airflow.layers import cell_shares, front_difference, layer_cells, plume_share, sends_plumes
+from sim.airflow.layers import cell_shares, front_difference, layer_cells, plume_share, plume_shares
 from sim.airflow.walls import find_walls
 from sim.resolved import open_errors
 from sim.resolved.contact import FaceOverlaps
 from sim.resolved.domain import AirSizes, air_sizes
 from sim.resolved.pattern import pattern_words, plumes
 from sim.resolved.suited import CavityOutlook, bay_sizes, suited_sizes
-from sim.resolved.thinner import FREE, IN_BAYS, FilmBound, film_losses, thinner_films
+from sim.resolved.thinner import IN_BAYS, FilmBound, film_losses, free_bound, thinner_films
 from sim.results.air_errors import error_values
 from sim.results.people import report_rows, unit_of
 from sim.solver.assemble_cavity import REPEATS, SEED
@@ -51,14 +52,15 @@ def test_a_sheet_ends_the_air_in_front_of_a_wall():
 
 
 def test_losses_go_with_the_square_of_the_cell_and_have_an_end():
-    assert_allclose(film_losses(np.array([0.0, 0.25, 0.5])) / 0.42, [0.0, 0.0625, 0.25])
-    assert_allclose(film_losses(np.array([1.0])), 0.42)
+    bound = free_bound("bounded")
+    assert_allclose(film_losses(np.array([0.0, 0.25, 0.5]), bound) / 0.42, [0.0, 0.0625, 0.25])
+    assert_allclose(film_losses(np.array([1.0]), bound), 0.42)
 
 
 def test_a_film_that_sends_plumes_loses_what_wide_cells_cannot_carry():
     """The larger of both bounds, as layers add heat and plumes lose it; in bays both were measured together."""
     shares, plumes = np.array([0.1, 0.5, 0.1]), np.array([0.02, 0.02, 0.0])
-    assert_allclose(film_losses(shares, FREE, plumes), [FREE.plumes * 0.02, 0.42 * 0.25, 0.42 * 0.01])
+    assert_allclose(film_losses(shares, FilmBound(0.42, 3.0), plumes), [0.06, 0.42 * 0.25, 0.42 * 0.01])
     assert_allclose(film_losses(shares, IN_BAYS, plumes), 0.14 * shares**2)
 
 
@@ -87,11 +89,13 @@ def test_a_wall_between_two_cells_makes_them_no_plume():
     assert plume_share(build_domain(EDGES, sheets=[sheet]), flow) == 0.0
 
 
-def test_plumes_leave_warm_floors_and_cool_ceilings():
-    walls = find_walls(build_domain(EDGES))
-    floor, ceiling = (walls.side == 4), (walls.side == 5)
-    heat = np.ones(walls.count)
-    assert (sends_plumes(walls, heat) == floor).all() and (sends_plumes(walls, -heat) == ceiling).all()
+def test_plumes_leave_warm_floors_and_cool_ceilings(monkeypatch):
+    domain = build_domain(EDGES)
+    walls, heat = find_walls(domain), np.ones(find_walls(domain).count)
+    monkeypatch.setattr(layers, "plume_share", lambda *_: 0.04)
+    for sign, side in ((1.0, 4), (-1.0, 5)):
+        found = plume_shares(domain, walls, sign * heat, None)
+        assert_allclose(found, np.where(walls.side == side, 0.04, 0.0))
 
 
 def test_smaller_films_give_less_heat_at_the_same_temperatures_and_none_lost_the_same():
@@ -259,4 +263,4 @@ def test_cells_of_a_bay_follow_its_gap_its_plates_and_its_difference():
 
 def test_the_bound_of_bays_is_a_third_of_that_of_squares():
     shares = np.array([0.3, 0.8])
-    assert_allclose(film_losses(shares, IN_BAYS) / film_losses(shares), 1.0 / 3.0, rtol=1e-12)
+    assert_allclose(film_losses(shares, IN_BAYS) / film_losses(shares, free_bound("bounded")), 1.0 / 3.0, rtol=1e-12)

@@ -2,6 +2,7 @@
 
 import json
 import re
+from types import SimpleNamespace
 
 import pytest
 
@@ -98,6 +99,7 @@ def test_air_is_compared_over_a_key(case, tmp_path, capsys):
     assert len(list((out / "choices").iterdir())) == 2
     assert [file.name for file in (out / "pictures").iterdir()] == ["nusselt.png"]
     assert main(["compare", case, "--vary", "air.rayleigh=1000", "--out", str(out), "--no-pictures"]) == 0  # replaced
+    assert "another pattern of flow that could last" in " ".join(capsys.readouterr().out.split())
 
 
 def test_blocks_are_compared_over_a_key(tmp_path, capsys):
@@ -270,3 +272,70 @@ def test_a_file_in_the_place_of_the_checkpoint_is_left_alone(solids, tmp_path, c
         assert main([*solids, *more]) == 2
         assert "is in the way" in capsys.readouterr().err
     assert kept.read_text() == "mine"
+
+
+def test_uncertainty_keeps_every_mesh_and_goes_on_from_them(solids, tmp_path, capsys, monkeypatch):
+    """Stopped on its own mesh, the two coarser ones are not followed again; the line says how to go on."""
+    from sim.resolved import march
+
+    rounds, take = [], march.take_round
+
+    def counted(course):
+        rounds.append(course.stepper.domain.cells)
+        return take(course)
+
+    def stopped(course):
+        if rounds and course.stepper.domain.cells > rounds[-1] and len(set(rounds)) == 2:
+            raise KeyboardInterrupt
+        return counted(course)
+
+    monkeypatch.setattr(march, "take_round", stopped)
+    assert main([*solids, "--uncertainty"]) == 130
+    assert len(list(tmp_path.glob("kept.*.air.mesh*.npz"))) == 2
+    assert capsys.readouterr().err.strip().endswith("--uncertainty --resume goes on with it")
+    meshes = len(set(rounds))
+    rounds.clear()
+    monkeypatch.setattr(march, "take_round", counted)
+    assert main([*solids, "--uncertainty", "--resume"]) == 0
+    assert meshes == 2 and len(set(rounds)) == 1
+    assert {entry.name for entry in tmp_path.iterdir()} == {"kept", "solids.toml"}
+
+
+def test_uncertainty_of_air_followed_too_briefly_says_so_in_place_of_an_empty_table(solids, tmp_path, capsys):
+    path = tmp_path / "solids.toml"
+    path.write_text(path.read_text().replace('"30 s"', '"2 s"'))
+    assert main([*solids, "--uncertainty"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "No number has a ±" in told and "grid convergence index" not in told
+
+
+@pytest.mark.parametrize("columns", ["80", "160"])
+def test_mesh_and_chance_of_computed_air_stand_apart_and_together(columns, capsys, monkeypatch):
+    from dataclasses import replace
+
+    from sim.cli.grids import print_grids
+    from sim.cli.show import console
+    from sim.study.grid_convergence import GridStudy, estimate
+
+    monkeypatch.setenv("COLUMNS", columns)
+    found = replace(estimate((46.0, 45.0, 42.0), (1.5, 1.5)), band=3.0, scatter=4.0)
+    shapes, told = ((9, 9, 9), (6, 6, 6), (4, 4, 4)), "2 plumes on the coarsest mesh, then 1, then 1."
+    study = GridStudy(SimpleNamespace(air=object()), shapes, (1.5, 1.5), {"heat_flux_up_W_m2": found}, (told,))
+    print_grids(console("si"), study, "si")
+    out = " ".join(capsys.readouterr().out.split())
+    for head, value in (("±", "5"), ("mesh", "3"), ("chance", "4")):
+        assert head in out and (f"{head}: {value}" in out or f" {value} " in out)
+    assert "mesh, which three meshes tell, and chance" in out and told in out
+
+
+@pytest.mark.parametrize(("cell", "why"), [("36", "9, 4, 4 cells"), ("70", "two cells")])
+def test_cells_too_large_for_three_meshes_are_refused_at_once(cell, why, solids, tmp_path, capsys, monkeypatch):
+    """Three and two cells across: larger cells make the same mesh twice, or none."""
+    from sim.resolved import march
+
+    monkeypatch.setattr(march, "take_round", lambda course: pytest.fail("followed"))
+    path = tmp_path / "solids.toml"
+    path.write_text(re.sub(r'cell = ".*"', f'cell = "{cell} mm"', path.read_text()))
+    assert main([*solids, "--uncertainty"]) == 2
+    told = capsys.readouterr().err.strip().splitlines()[-1]
+    assert "too large for three meshes" in told and why in told

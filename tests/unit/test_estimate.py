@@ -12,6 +12,7 @@ from sim.cli.durations import about, between
 from sim.cli.estimate import announce, announce_flow, announced, learn_air, learning, time_with_air
 from sim.cli.house_estimate import house_foretold
 from sim.cli.progress import Progress, _left
+from sim.cli.run import _followed
 from sim.house.bay_jobs import solve_points
 from sim.house.bay_solver import BaySolver, _job
 from sim.house.curve import EXCESSES
@@ -418,6 +419,13 @@ def test_rounds_on_larger_cells_are_said_to_be_those_of_the_companion(monkeypatc
         now[0] = 10.0 * number
         tell(SimpleNamespace(time=5.0, steps=9, flows={"up": 5.0}), Evidence(3, 3, 5.0, 5.0, {}, 0.0), 2.0)
     first, own = capsys.readouterr().err.splitlines()
-    assert "on larger cells first, 5 s of air" in first and first.endswith("for these, then the mesh itself")
-    assert "larger cells" not in own and own.endswith("left")
+    first, _, rest = first.partition(" for these, then the mesh itself: ")  # on 80 columns what is left is seen
+    assert "on larger cells first, " in first and first.endswith(" left") and rest.startswith("5 s of air of at most")
+    assert "larger cells" not in own and "left: 5 s of air" in own
     assert for_companion(None) is None
+
+
+def test_a_run_that_is_taken_up_teaches_by_what_it_followed_itself():
+    """Rounds that end at 90 and 100 s of air, each 10 s long, in 4 s: 20 s were followed, not 100."""
+    assert _followed([(90.0, 10.0, 2.0), (100.0, 10.0, 4.0)]) == (20.0, 4.0)
+    assert _followed([]) == (0.0, 0.0)

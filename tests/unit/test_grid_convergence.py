@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose
 
 from sim.case.load import load_case, parse_case
 from sim.results.people import format_uncertain, report_rows, unit_of
+from sim.study import air_grids
 from sim.study.grid_convergence import _log_part, estimate, observed_order, refinement_ratios, with_uncertainty
 from tests.tiny_bays import HUNG
 
@@ -181,3 +182,18 @@ def test_quick_bay_gets_bands_on_its_headline_numbers():
     assert flux.scatter < 0.003 * flux.value and flux.uncertainty < 0.1 * flux.value
     assert "heat_flux_up_W_m2" in str(study) and "±" in str(study)
     assert set(study.as_dict()) == {"cells", "ratios", "remarks", "numbers"}
+
+
+@pytest.mark.parametrize(
+    ("errors", "behaviour", "by_films"),
+    [((0.01, 0.01, 0.01), "monotone", False), ((0.2, 0.4, 0.4), "within chance", True),
+     ((0.01, 0.5, 0.01), "within chance", True)],
+)
+def test_steps_between_meshes_of_computed_air_count_as_such_only_beyond_chance(errors, behaviour, by_films):
+    """46, 45.5 and 44 on cells 1.5 times as large each: steps of 0.5 and 1.5 beside twice the errors of two means."""
+    key, values, ratios = "heat_flux_up_W_m2", (46.0, 45.5, 44.0), (1.5, 1.5)
+    reports = [{f"{key}_standard_error": error, f"{key}_mesh_error": 3.0} for error in errors]
+    found, plain = air_grids._estimate(key, values, ratios, reports), estimate(values, ratios)
+    assert found.behaviour == behaviour and plain.behaviour == "monotone"
+    assert found.band == (3.0 if by_films else plain.band) and plain.band < 3.0
+    assert_allclose(found.scatter, 2.0 * errors[0])

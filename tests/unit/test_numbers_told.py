@@ -92,9 +92,11 @@ def test_where_computed_air_rises_fastest_is_told_by_the_middle_of_its_cell(monk
     rise[2, 1, 1] = 0.05
     speeds = (np.zeros((5, 3, 2)), np.zeros((4, 4, 2)), rise)
     domain, mean = build_domain(edges), Flow(speeds, np.full((4, 3, 2), 300.0))
-    found = air_report._motion(SimpleNamespace(domain=domain, mean=mean, mean_temperature=300.0, coarser=None))
+    coarser = SimpleNamespace(air=SimpleNamespace(domain=domain, mean=mean))
+    found = air_report._motion(SimpleNamespace(domain=domain, mean=mean, mean_temperature=300.0, coarser=coarser))
     assert [found[f"air_plume_{axis}_mm"] for axis in "xyz"] == pytest.approx([250.0, 150.0, 50.0])
     assert found["air_mean_C"] == pytest.approx(26.85)
+    assert found["air_plumes"] == found["air_plumes_coarser"] == 1.0
 
 
 def test_warm_and_cool_upright_walls_have_films_of_their_own():

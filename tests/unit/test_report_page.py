@@ -23,6 +23,7 @@ from sim.results.spelling import spelled
 from tests.tiny_bays import TINY
 from viz.choice import Choice, FloorLimit, Outline
 from viz.layout import text_width
+from viz.report import chapters
 from viz.report.build_up import build_up_figure, place_of_section, warmth_figure
 from viz.report.chapters import cautions_chapter, limits_chapter, together
 from viz.report.compare_page import ComparedRecord, ComparisonRecord, compare_page
@@ -676,3 +677,13 @@ def test_levels_of_an_axis_have_the_same_decimals():
     assert level_texts([78.0, 78.2, 78.4]) == ["78.0", "78.2", "78.4"]
     assert level_texts([-2.5, 0.0, 100.0]) == ["−2.5", "0.0", "100.0"]
     assert level_texts([10.0, 20.0]) == ["10", "20"]
+
+
+def test_parts_of_a_band_are_half_widths_with_its_digits():
+    """A standard error of 0.04 W is a half width of 0.08 W; a part that is rounding is none."""
+    key = "heat_flow_down_W"
+    report = {key: 0.5534, f"{key}_uncertainty": 0.094, f"{key}_standard_error": 0.04, f"{key}_mesh_error": 0.0493}
+    (table,) = chapters._bands(report)
+    assert [cell.si for cell in table.rows[0][1:]] == ["0.553 ± 0.094 W", "0.080 W", "0.049 W"]
+    (table,) = chapters._bands(report | {f"{key}_mesh_error": 1e-12})
+    assert table.rows[0][3].si == "none"

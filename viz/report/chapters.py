@@ -9,9 +9,9 @@ from typing import Any
 from sim.results.air_covered import NOTHING as NOTHING_OPEN
 from sim.results.air_covered import covered_alone, covered_among_solids
 from sim.results.air_words import correlations_words, limits_of_computed, place_words
-from sim.results.people import BAND, MESH, SCATTER, report_rows
+from sim.results.people import BAND, MESH, SCATTER, format_uncertain, report_rows
 from sim.results.spelling import spelled
-from viz.report.answer import against, margin_of
+from viz.report.answer import SYSTEMS, against, margin_of
 from viz.report.parts import Bullets, Chapter, Listing, Part, Table, Text
 from viz.report.record import RunRecord, Warned
 from viz.report.told import NOTHING, Told, cited, named, of_report, same, say, told, verbatim
@@ -194,8 +194,8 @@ def _of_air(record: RunRecord) -> Told:
     return same("There is no cavity air in it, or air that only conducts.")
 
 
-_SHARES = {SCATTER: "From chance", MESH: "From the mesh"}
-"""Parts of a band, and the head of their column."""
+_SHARES = {SCATTER: ("From chance", 2.0), MESH: ("From the mesh", 1.0)}
+"""Parts of a band, the head of their column, and by how much their numbers make a half width."""
 
 
 def _bands(report: Mapping[str, Any]) -> list[Table]:
@@ -204,17 +204,21 @@ def _bands(report: Mapping[str, Any]) -> list[Table]:
     if not found:
         return []
     shares = [part for part in _SHARES if any(key + part in report for key in found)]
-    heads = ["Quantity", "Value", *(_SHARES[part] for part in shares)]
-    rows = [
-        [named(key), of_report(report, key), *(_share(key + part, report.get(key + part)) for part in shares)]
-        for key in found
-    ]
-    return [Table(same("The numbers that carry a band; half widths."), [same(head) for head in heads], rows)]
+    heads = ["Quantity", "Value", *(_SHARES[part][0] for part in shares)]
+    rows = [[named(key), of_report(report, key), *(_share(report, key, part) for part in shares)] for key in found]
+    told_of = same("The numbers that carry a band; half widths, which add up as squares.")
+    return [Table(told_of, [same(head) for head in heads], rows)]
 
 
-def _share(key: str, value: Any) -> Told:
-    """A part of a band; one that is rounding is none."""
-    return same("none") if isinstance(value, float) and 0.0 <= value < NOTHING_OPEN else told(key, value)
+def _share(report: Mapping[str, Any], key: str, part: str) -> Told:
+    """A part of a band with its two digits; one that is rounding is none."""
+    value, share = report.get(key), report.get(key + part)
+    if value is None or share is None:
+        return told(key, None)
+    if share < NOTHING_OPEN:
+        return same("none")
+    widths = (format_uncertain(key, value, _SHARES[part][1] * share, units) for units in SYSTEMS)
+    return Told(*(width.partition("± ")[2] or "none" for width in widths))
 
 
 def inputs_chapter(record: RunRecord) -> Chapter:
