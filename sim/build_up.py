@@ -148,10 +148,9 @@ class BayBuildUp:
         from sim.resolved.suited import bay_sizes
 
         word, air = self.case.mesh.fineness, self.case.air
-        usual = air_sizes(word)
-        if not (air.cell and air.wall_cell):
-            usual = bay_sizes(word, self._cavity(), usual)
-        return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
+        suited = bay_sizes(word, self._cavity(), air_sizes(word))
+        stated = air_sizes(word, air.cell or suited.cell, air.wall_cell or suited.wall)
+        return replace(suited, cell=stated.cell, wall=stated.wall)
 
     def _cavity(self) -> CavityOutlook:
         """What is known of the air before anything is solved."""

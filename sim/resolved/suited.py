@@ -31,14 +31,20 @@ beginning of a wall. Seen in the cavities of `sim.resolved.thinner`."""
 RATIO = 3.0
 """Largest cell over the cell at walls: larger ones inside would not carry on what the walls give."""
 
-IN_BAYS = {"coarse": 0.65, "normal": 0.92, "fine": 1.3, "finest": 1.84}
+IN_BAYS = {"coarse": 0.88, "normal": 1.24, "fine": 1.76, "finest": 2.48}
 """The same in bays, in a layer of the whole difference between water and room: those of plates and walls are 1.5 times
 as thick. `normal` is what one and a half times the time of 3.5 mm allows in a kitchen with hung plates."""
 
-BAY_RATIO = 4.0
+FINER_IN_BAYS = 1.35
+"""The usual cells at walls over the largest in bays."""
+
+BAY_RATIO = 5.4
 """Largest cell over the cell at walls in bays: 10 and 7 mm inside gave the same to 0.2 % with 2.5 mm at walls."""
 
-IN_A_GAP = {"coarse": 4, "normal": 5, "fine": 7, "finest": 10}
+BAY_GROWTH = 0.35
+"""Growth of the wanted cell size per distance from a wall in bays [-]."""
+
+IN_A_GAP = {"coarse": 4.75, "normal": 6.75, "fine": 9.5, "finest": 13.5}
 """Least cells in the gap between a hung plate and the sheathing, were all of the size at walls."""
 
 ON_A_PLATE = 8
@@ -110,14 +116,14 @@ def bay_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
     >>> kitchen = CavityOutlook((0.37, 0.23, 0.076), 49.0, air_at(310.0), 0.038, 0.13)
     >>> sizes = bay_sizes("normal", kitchen, air_sizes("normal"))
     >>> round(1e3 * sizes.wall, 1), round(1e3 * sizes.cell, 1)
-    (3.0, 12.0)
+    (2.3, 12.0)
     """
-    wall = min(usual.wall, cavity.layer / IN_BAYS[word])
+    wall = min(usual.wall / FINER_IN_BAYS, cavity.layer / IN_BAYS[word])
     if cavity.gap is not None:
         wall = min(wall, cavity.gap / IN_A_GAP[word])
     wall = max(wall, SMALLEST_IN_BAYS)
     plate = np.inf if cavity.plate is None else max(cavity.plate / ON_A_PLATE, wall)
-    return AirSizes(min(BAY_RATIO * wall, plate), wall)
+    return AirSizes(min(BAY_RATIO * wall, plate), wall, BAY_GROWTH)
 
 
 def stated_difference(temperatures: Sequence[float]) -> float:

@@ -11,6 +11,7 @@ import argparse
 import json
 import re
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -130,7 +131,7 @@ FILES: Mapping[str, tuple[str, str]] = {
 
 def bays() -> dict[str, Any]:
     """All bays by name, with computed air and without companion."""
-    found = {}
+    found: dict[str, Any] = {}
     for name, (file, apart) in FILES.items():
         case = load_case(ROOT / f"cases/{file}.toml").with_text("span", "pitch")
         found[name] = case.with_text("plates.spacing", apart) if apart else case
@@ -191,6 +192,25 @@ def line(name: str, meshes: Mapping[str, Mapping[str, float]]) -> str:
     return f"| {name} | {' | '.join([*cells, beside])} |"
 
 
+CASES = ROOT / "tests/data/air_cases.json"
+HOW = (
+    'tests/tools/air_halves.py, joistbay.solve_many, one accelerator; span = "pitch"; half: air.cell and air.wall_cell '
+    "half of what the default takes"
+)
+
+
+def put_cases(found: Mapping[str, Mapping[str, Mapping[str, float]]]) -> None:
+    """Keep what bays of files gave for tests and for the guide's table of cavity air (`air_table.py`)."""
+    cases = {}
+    for name, (file, apart) in FILES.items():
+        if not name.startswith("tight"):  # no air that moves at tube or floor
+            cases[f"{file}, plates.spacing {apart}" if apart else file] = {
+                mesh: {key: round(found[name][mesh][key], 4) for key in (UP, RIPPLE, "air_error_percent", "cells")}
+                for mesh in ("default", "half")
+            }
+    CASES.write_text(json.dumps({"made": str(date.today()), "how": HOW, "cases": cases}, indent=1) + "\n", "utf-8")
+
+
 def main(argv: Sequence[str] | None = None) -> None:
     """Compute, keep and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -198,10 +218,13 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser.add_argument("--error", type=float, help="standard error of means, in place of the default's 1 %%")
     parser.add_argument("--only", nargs="*", help="names of bays")
     parser.add_argument("--keep", type=Path, default=Path("air-halves.json"))
+    parser.add_argument("--put", action="store_true", help="keep bays of files in tests/data/air_cases.json")
     chosen = parser.parse_args(argv)
     cases = {name: case for name, case in bays().items() if not chosen.only or name in chosen.only}
     found = computed(cases, chosen.device, chosen.error)
     chosen.keep.write_text(json.dumps(found, indent=1), encoding="utf-8")
+    if chosen.put:
+        put_cases(found)
     print("\n".join([*HEAD, *(line(name, meshes) for name, meshes in found.items())]))
 
 
