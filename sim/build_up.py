@@ -127,16 +127,18 @@ class BayBuildUp:
         return LOSS_IN_BAYS
 
     def unseen_ripple(self) -> float:
-        """By how wide the cells at walls are, where tubes or plates hang in the air or no plate spreads the heat.
+        """By how wide the cells near walls are, where tubes or plates hang in the air or no plate spreads the heat.
 
         None where a batt lies tight against the subfloor: then no air lies between tube and floor.
         """
+        from sim.resolved.domain import GROWTH
         from sim.resolved.unseen import unseen_share
 
         plates, cavity = self.case.plates, self.case.cavity
         if cavity.insulation is not None and cavity.air_gap == 0.0:
             return 0.0
-        return unseen_share(self.air_sizes(False).wall, plates is not None and not plates.hung)
+        sizes = self.air_sizes(False)
+        return unseen_share(sizes.wall * sizes.growth / GROWTH, plates is not None and not plates.hung)
 
     def scheme(self) -> str:
         """What keeps thin plumes in bounds."""
@@ -163,8 +165,9 @@ class BayBuildUp:
         water, room, plates = case.water.supply, case.room.temperature, case.plates
         gap = plates.drop if plates and plates.hung and plates.drop else None
         plate = min(plates.width, plates.length) if plates else None
+        flat = bool(plates and plates.hung and plates.orientation == "flat")
         extent = (frame.clear[1] - frame.clear[0], frame.along[1] - frame.along[0], height or frame.depth)
-        return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate)
+        return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate, flat)
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """What a person wants to know of a bay."""

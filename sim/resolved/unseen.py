@@ -28,7 +28,7 @@ def unseen_share(wall: float, fastened: bool) -> float:
 
     Parameters
     ----------
-    wall : size of the cells at walls [m].
+    wall : size of the cells at walls [m], as many times larger as they grow faster from there than by a quarter.
     fastened : whether plates at the sheathing spread the heat.
 
     Examples
