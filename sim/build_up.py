@@ -138,7 +138,8 @@ class BayBuildUp:
         if cavity.insulation is not None and cavity.air_gap == 0.0:
             return 0.0
         sizes = self.air_sizes(False)
-        return unseen_share(sizes.wall * sizes.growth / GROWTH, plates is not None and not plates.hung)
+        fastened = plates is not None and not plates.hung
+        return unseen_share(sizes.wall * sizes.growth / GROWTH, fastened, self._hung_flat())
 
     def scheme(self) -> str:
         """What keeps thin plumes in bounds."""
@@ -154,6 +155,11 @@ class BayBuildUp:
         stated = air_sizes(word, air.cell or suited.cell, air.wall_cell or suited.wall)
         return replace(suited, cell=stated.cell, wall=stated.wall)
 
+    def _hung_flat(self) -> bool:
+        """Whether plates hang flat in the air."""
+        plates = self.case.plates
+        return plates is not None and plates.hung and plates.orientation == "flat"
+
     def _cavity(self) -> CavityOutlook:
         """What is known of the air before anything is solved."""
         from sim.bay.bay_frame import build_frame
@@ -165,9 +171,9 @@ class BayBuildUp:
         water, room, plates = case.water.supply, case.room.temperature, case.plates
         gap = plates.drop if plates and plates.hung and plates.drop else None
         plate = min(plates.width, plates.length) if plates else None
-        flat = bool(plates and plates.hung and plates.orientation == "flat")
         extent = (frame.clear[1] - frame.clear[0], frame.along[1] - frame.along[0], height or frame.depth)
-        return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate, flat)
+        air = self.air(0.5 * (water + room))
+        return CavityOutlook(extent, abs(water - room) or 1.0, air, gap, plate, self._hung_flat())
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """What a person wants to know of a bay."""
