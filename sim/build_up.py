@@ -128,16 +128,19 @@ class BayBuildUp:
         return IN_BAYS
 
     def unseen_ripple(self) -> float:
-        """By how wide the cells at walls are, where tubes or plates hang in the air or no plate spreads the heat.
+        """By how wide the cells near walls are, where tubes or plates hang in the air or no plate spreads the heat.
 
         None where a batt lies tight against the subfloor: then no air lies between tube and floor.
         """
+        from sim.resolved.domain import GROWTH
         from sim.resolved.unseen import unseen_share
 
         plates, cavity = self.case.plates, self.case.cavity
         if cavity.insulation is not None and cavity.air_gap == 0.0:
             return 0.0
-        return unseen_share(self.air_sizes(False).wall, plates is not None and not plates.hung)
+        sizes = self.air_sizes(False)
+        fastened = plates is not None and not plates.hung
+        return unseen_share(sizes.wall * sizes.growth / GROWTH, fastened, self._hung_flat())
 
     def scheme(self) -> str:
         """What keeps thin plumes in bounds."""
@@ -149,10 +152,14 @@ class BayBuildUp:
         from sim.resolved.suited import bay_sizes
 
         word, air = self.case.mesh.fineness, self.case.air
-        usual = air_sizes(word)
-        if not (air.cell and air.wall_cell):
-            usual = bay_sizes(word, self._cavity(), usual)
-        return air_sizes(word, air.cell or usual.cell, air.wall_cell or usual.wall)
+        suited = bay_sizes(word, self._cavity(), air_sizes(word))
+        stated = air_sizes(word, air.cell or suited.cell, air.wall_cell or suited.wall)
+        return replace(suited, cell=stated.cell, wall=stated.wall)
+
+    def _hung_flat(self) -> bool:
+        """Whether plates hang flat in the air."""
+        plates = self.case.plates
+        return plates is not None and plates.hung and plates.orientation == "flat"
 
     def _cavity(self) -> CavityOutlook:
         """What is known of the air before anything is solved."""
@@ -166,7 +173,8 @@ class BayBuildUp:
         gap = plates.drop if plates and plates.hung and plates.drop else None
         plate = min(plates.width, plates.length) if plates else None
         extent = (frame.clear[1] - frame.clear[0], frame.along[1] - frame.along[0], height or frame.depth)
-        return CavityOutlook(extent, abs(water - room) or 1.0, self.air(0.5 * (water + room)), gap, plate)
+        air = self.air(0.5 * (water + room))
+        return CavityOutlook(extent, abs(water - room) or 1.0, air, gap, plate, self._hung_flat())
 
     def values(self, geometry: Geometry, cells: Cells, solution: Solution) -> Mapping[str, float]:
         """What a person wants to know of a bay."""

@@ -32,19 +32,22 @@ TURBULENT_PRANDTL = 0.6
 
 
 @compiled
-def cell_slope(field, i, j, k, axis, lines):
-    """Slope of a cell field along an axis, from its two neighbours; one-sided on the domain's sides."""
-    n = lines.size
-    if n == 1:
-        return 0.0
-    if axis == 0:
-        a, b = max(i - 1, 0), min(i + 1, n - 1)
-        return (field[b, j, k] - field[a, j, k]) / (lines[b] - lines[a])
-    if axis == 1:
-        a, b = max(j - 1, 0), min(j + 1, n - 1)
-        return (field[i, b, k] - field[i, a, k]) / (lines[b] - lines[a])
-    a, b = max(k - 1, 0), min(k + 1, n - 1)
-    return (field[i, j, b] - field[i, j, a]) / (lines[b] - lines[a])
+def inverse_spans(centres):
+    """One over the distance between a cell's two neighbours along an axis; one-sided on the domain's sides [1/m]."""
+    n = centres.size
+    spans = np.zeros(n)
+    for i in range(n if n > 1 else 0):
+        spans[i] = 1.0 / (centres[min(i + 1, n - 1)] - centres[max(i - 1, 0)])
+    return spans
+
+
+@compiled
+def inverses(width):
+    """One over the widths of cells, and over the distances from each one's middle to the next one's below [1/m]."""
+    inverse, gaps = 1.0 / width, np.zeros(width.size)
+    for i in range(1, width.size):
+        gaps[i] = 2.0 / (width[i - 1] + width[i])
+    return inverse, gaps
 
 
 @compiled
@@ -71,69 +74,93 @@ def vreman_of(slopes, squares):
 
 
 @compiled
-def slopes_at(field, i, j, k, centres):
-    """Slopes of a cell field along the three axes."""
+def slopes_at(field, rows, i, j, k, spans):
+    """Slopes of a cell field along the three axes; ``rows``: places before and after along each."""
+    west, east, south, north, below, above = rows
     return (
-        cell_slope(field, i, j, k, 0, centres[0]),
-        cell_slope(field, i, j, k, 1, centres[1]),
-        cell_slope(field, i, j, k, 2, centres[2]),
+        (field[east, j, k] - field[west, j, k]) * spans[0],
+        (field[i, north, k] - field[i, south, k]) * spans[1],
+        (field[i, j, above] - field[i, j, below]) * spans[2],
     )
 
 
 @compiled
 def eddy_viscosity(start, stop, velocity, centres, widths, constant, out):
     """ν_t of the cells of some slabs; ``velocity``: the three components at cell centres."""
+    u, v, w = velocity
+    nx, ny, nz = out.shape
+    along_x, along_y, along_z = inverse_spans(centres[0]), inverse_spans(centres[1]), inverse_spans(centres[2])
     for i in range(start, stop):
-        for j in range(out.shape[1]):
-            for k in range(out.shape[2]):
+        west, east = max(i - 1, 0), min(i + 1, nx - 1)
+        for j in range(ny):
+            south, north = max(j - 1, 0), min(j + 1, ny - 1)
+            for k in range(nz):
+                rows = (west, east, south, north, max(k - 1, 0), min(k + 1, nz - 1))
+                spans = (along_x[i], along_y[j], along_z[k])
                 slopes = (
-                    slopes_at(velocity[0], i, j, k, centres),
-                    slopes_at(velocity[1], i, j, k, centres),
-                    slopes_at(velocity[2], i, j, k, centres),
+                    slopes_at(u, rows, i, j, k, spans),
+                    slopes_at(v, rows, i, j, k, spans),
+                    slopes_at(w, rows, i, j, k, spans),
                 )
                 squares = (widths[0][i] ** 2, widths[1][j] ** 2, widths[2][k] ** 2)
                 out[i, j, k] = constant * vreman_of(slopes, squares)
 
 
 @compiled
-def shear(start, stop, speeds, openness, eddy, widths, rates):
-    """Stress on the edges between two axes, in layers start ≤ k < stop of the third (all arrays turned that way)."""
+def shear_at(place, speeds, openness, eddy, x, y, rates):
+    """Stress on one edge; ``x`` and ``y``: inverse widths and gaps along either axis."""
+    i, j, k = place
     u, v = speeds
     open_u, open_v = openness
-    dx, dy = widths
     rate_u, rate_v = rates
-    for k in range(start, stop):
-        for i in range(1, dx.size):
-            for j in range(1, dy.size):
-                around = min(open_u[i, j - 1, k], open_u[i, j, k], open_v[i - 1, j, k], open_v[i, j, k])
-                if around <= 0.0:
-                    continue
-                gap_x, gap_y = 0.5 * (dx[i - 1] + dx[i]), 0.5 * (dy[j - 1] + dy[j])
-                viscosity = 0.25 * (eddy[i - 1, j - 1, k] + eddy[i, j - 1, k] + eddy[i - 1, j, k] + eddy[i, j, k])
-                stress = viscosity * ((u[i, j, k] - u[i, j - 1, k]) / gap_y + (v[i, j, k] - v[i - 1, j, k]) / gap_x)
-                rate_u[i, j - 1, k] += stress / dy[j - 1]
-                rate_u[i, j, k] -= stress / dy[j]
-                rate_v[i - 1, j, k] += stress / dx[i - 1]
-                rate_v[i, j, k] -= stress / dx[i]
+    around = min(open_u[i, j - 1, k], open_u[i, j, k], open_v[i - 1, j, k], open_v[i, j, k])
+    if around > 0.0:
+        viscosity = 0.25 * (eddy[i - 1, j - 1, k] + eddy[i, j - 1, k] + eddy[i - 1, j, k] + eddy[i, j, k])
+        across = (u[i, j, k] - u[i, j - 1, k]) * y[1][j]
+        stress = viscosity * (across + (v[i, j, k] - v[i - 1, j, k]) * x[1][i])
+        rate_u[i, j - 1, k] += stress * y[0][j - 1]
+        rate_u[i, j, k] -= stress * y[0][j]
+        rate_v[i - 1, j, k] += stress * x[0][i - 1]
+        rate_v[i, j, k] -= stress * x[0][i]
+
+
+@compiled
+def shear(start, stop, speeds, openness, eddy, widths, rates):
+    """Stress on the edges between two axes, in layers start ≤ k < stop of the third (all arrays turned that way).
+
+    The innermost loop goes where neighbours lie side by side in memory.
+    """
+    x, y = inverses(widths[0]), inverses(widths[1])
+    if eddy.strides[2] < eddy.strides[1]:
+        for i in range(1, widths[0].size):
+            for j in range(1, widths[1].size):
+                for k in range(start, stop):
+                    shear_at((i, j, k), speeds, openness, eddy, x, y, rates)
+    else:
+        for k in range(start, stop):
+            for i in range(1, widths[0].size):
+                for j in range(1, widths[1].size):
+                    shear_at((i, j, k), speeds, openness, eddy, x, y, rates)
 
 
 @compiled
 def stretch(start, stop, speed, temperature, openness, eddy, width, rates):
     """Normal stress and heat flux along the first axis, in layers start ≤ k < stop of the last (arrays turned)."""
     rate, heating = rates
+    inverse, gaps = inverses(width)
     for k in range(start, stop):
         for i in range(width.size):
+            own, gap, next_gap = inverse[i], gaps[i], gaps[min(i + 1, width.size - 1)]
             for j in range(eddy.shape[1]):
-                stress = 2.0 * eddy[i, j, k] * (speed[i + 1, j, k] - speed[i, j, k]) / width[i]
+                stress = 2.0 * eddy[i, j, k] * (speed[i + 1, j, k] - speed[i, j, k]) * own
                 if i > 0:
-                    gap = 0.5 * (width[i - 1] + width[i])
-                    rate[i, j, k] += stress / gap
-                    mixing = 0.5 * openness[i, j, k] * (eddy[i - 1, j, k] + eddy[i, j, k]) / TURBULENT_PRANDTL
-                    flux = mixing * (temperature[i, j, k] - temperature[i - 1, j, k]) / gap
-                    heating[i - 1, j, k] += flux / width[i - 1]
-                    heating[i, j, k] -= flux / width[i]
+                    rate[i, j, k] += stress * gap
+                    mixing = (0.5 / TURBULENT_PRANDTL) * openness[i, j, k] * (eddy[i - 1, j, k] + eddy[i, j, k])
+                    flux = mixing * (temperature[i, j, k] - temperature[i - 1, j, k]) * gap
+                    heating[i - 1, j, k] += flux * inverse[i - 1]
+                    heating[i, j, k] -= flux * own
                 if i + 1 < width.size:
-                    rate[i + 1, j, k] -= stress * 2.0 / (width[i] + width[i + 1])
+                    rate[i + 1, j, k] -= stress * next_gap
 
 
 @compiled

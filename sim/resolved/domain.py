@@ -7,7 +7,7 @@ surface. A round tube becomes a square block with the tube's circumference, so t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,14 +45,15 @@ EDGE_SIZE = 1.5
 
 @dataclass(frozen=True, slots=True)
 class AirSizes:
-    """Largest cell and cell at walls [m]."""
+    """Largest cell and cell at walls [m], and growth of the wanted size per distance from a wall [-]."""
 
     cell: float
     wall: float
+    growth: float = GROWTH
 
     def refined(self, factor: float) -> AirSizes:
         """Both sizes [m] divided by a factor [-]."""
-        return AirSizes(self.cell / factor, self.wall / factor)
+        return replace(self, cell=self.cell / factor, wall=self.wall / factor)
 
 
 def air_sizes(fineness: str, cell: float | None = None, wall: float | None = None) -> AirSizes:
@@ -239,9 +240,8 @@ def _edges(planes: _Planes, sizes: AirSizes, single: bool) -> Array:
     if single:
         return np.array([at[0], at[-1]])
     anchors = [(float(a), float(s)) for a, s in zip(at, size, strict=True) if np.isfinite(s)]
-    pieces = [
-        fill_interval((float(a), float(b)), sizes.cell, anchors, 1, GROWTH) for a, b in zip(at, at[1:], strict=False)
-    ]
+    spans = [(float(a), float(b)) for a, b in zip(at, at[1:], strict=False)]
+    pieces = [fill_interval(span, sizes.cell, anchors, 1, sizes.growth) for span in spans]
     return np.concatenate([at[:1], *(piece[1:] for piece in pieces)])
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.airflow.flow import AirProperties
-from sim.resolved.domain import AirSizes
+from sim.resolved.domain import GROWTH, AirSizes
 
 CELLS_A_LAYER = {"coarse": 2.5, "normal": 3.5, "fine": 5.0, "finest": 7.0}
 """Per mesh word: cells at walls in a thermal layer, √(0.25 / error)."""
@@ -36,7 +36,12 @@ IN_BAYS = {"coarse": 0.65, "normal": 0.92, "fine": 1.3, "finest": 1.84}
 as thick. `normal` is what one and a half times the time of 3.5 mm allows in a kitchen with hung plates."""
 
 BAY_RATIO = 4.0
-"""Largest cell over the cell at walls in bays: 10 and 7 mm inside gave the same to 0.2 % with 2.5 mm at walls."""
+"""Largest cell over these cells at walls in bays: 10 and 7 mm inside gave the same to 0.2 % with 2.5 mm at walls."""
+
+FINER_AT_PLATES, GROWTH_AT_PLATES = 1.35, 0.35
+"""Where plates hang flat: by how much finer cells at walls are than all that asks for, and their growth from there.
+Faster growth makes as many cells of them, and growth half as fast as usual changed nothing there; a bare tube's plume,
+which has a long way to go, loses by it what the walls gain (`docs/air-mesh.md`)."""
 
 IN_A_GAP = {"coarse": 4, "normal": 5, "fine": 7, "finest": 10}
 """Least cells in the gap between a hung plate and the sheathing, were all of the size at walls."""
@@ -65,6 +70,7 @@ class CavityOutlook:
     difference : largest difference of the temperatures that the case states [K]
     air : AirProperties
     gap, plate : between hung plates and the sheathing, and the plates' shorter side [m]; None without
+    flat : whether plates hang flat in it
     """
 
     extent: tuple[float, float, float]
@@ -73,6 +79,7 @@ class CavityOutlook:
 
     gap: float | None = None
     plate: float | None = None
+    flat: bool = False
 
     @property
     def shortest(self) -> float:
@@ -107,17 +114,18 @@ def bay_sizes(word: str, cavity: CavityOutlook, usual: AirSizes) -> AirSizes:
     --------
     >>> from sim.airflow.flow import air_at
     >>> from sim.resolved.domain import air_sizes
-    >>> kitchen = CavityOutlook((0.37, 0.23, 0.076), 49.0, air_at(310.0), 0.038, 0.13)
+    >>> kitchen = CavityOutlook((0.37, 0.23, 0.076), 49.0, air_at(310.0), 0.038, 0.13, flat=True)
     >>> sizes = bay_sizes("normal", kitchen, air_sizes("normal"))
-    >>> round(1e3 * sizes.wall, 1), round(1e3 * sizes.cell, 1)
-    (3.0, 12.0)
+    >>> round(1e3 * sizes.wall, 1), round(1e3 * sizes.cell, 1), sizes.growth
+    (2.2, 12.0, 0.35)
     """
+    finer, growth = (FINER_AT_PLATES, GROWTH_AT_PLATES) if cavity.flat else (1.0, GROWTH)
     wall = min(usual.wall, cavity.layer / IN_BAYS[word])
     if cavity.gap is not None:
         wall = min(wall, cavity.gap / IN_A_GAP[word])
     wall = max(wall, SMALLEST_IN_BAYS)
     plate = np.inf if cavity.plate is None else max(cavity.plate / ON_A_PLATE, wall)
-    return AirSizes(min(BAY_RATIO * wall, plate), wall)
+    return AirSizes(min(BAY_RATIO * wall, plate), max(wall / finer, SMALLEST_IN_BAYS), growth)
 
 
 def stated_difference(temperatures: Sequence[float]) -> float:

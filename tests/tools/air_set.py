@@ -31,7 +31,8 @@ from sim.case.load import parse_case
 from sim.results.floor import surface_map
 
 CELL, WALL_CELL = 0.010, 0.0035
-"""Largest cell of the air and cell at its walls [m]; half of it for twins."""
+"""Largest cell of the air and cell at its walls [m]; half of it for twins. In the set they grow by a quarter of the
+distance from a wall; what is computed now grows faster where plates hang flat (`sim/resolved/suited.py`)."""
 
 CELLS_IN_GAP = 4.0
 """Cells at walls are small enough for so many in the gap over what hangs."""

@@ -22,7 +22,7 @@ from sim.run import air_settings
 CASES = Path(__file__).parents[2] / "cases"
 HALVED = {
     "hung-bare": (1.44, 1.46),
-    "hung-plates": (1.43, 1.35),
+    "hung-plates": (1.42, 1.32),
     "lowered-bare": (3.18, 3.28),
     "lowered-plates": (4.02, 4.05),
 }
@@ -78,7 +78,7 @@ def test_a_companion_tells_of_a_ripple_within_what_halving_cells_has_changed(rip
 @pytest.mark.parametrize("name", list(HALVED))
 def test_with_a_companion_that_sees_nothing_the_ripples_band_holds_too(name):
     """Half of the share, and what layers alone tell on these cells [K] (`docs/air-mesh.md`)."""
-    layers = {"hung-bare": 0.11, "hung-plates": 0.09, "lowered-bare": 0.02, "lowered-plates": 0.02}[name]
+    layers = {"hung-bare": 0.11, "hung-plates": 0.06, "lowered-bare": 0.02, "lowered-plates": 0.02}[name]
     kept = json.loads((CASES.parent / "tests/data/air_cases.json").read_text("utf-8"))["cases"][f"arrangements/{name}"]
     here, finer = (kept[mesh]["ripple_K"] for mesh in ("default", "half"))
     half = 0.5 * air_settings(load_case(CASES / "arrangements" / f"{name}.toml")).unseen * here
