@@ -117,7 +117,8 @@ def _by_companion(change: float, unseen: float) -> float:
     """What a companion tells from the change in a number [its unit]; NaN without one: then what else is unseen.
 
     Of a ripple it tells neither less than three quarters nor more than one and a half times what halving such cells has
-    changed at most: its own cells may be too large for a plume that this mesh has, or miss it by chance as much as this one.
+    changed at most: its own cells may be too large for a plume that this mesh has, or miss it by chance as much as
+    this one.
     """
     if not isfinite(change):
         return unseen
