@@ -42,9 +42,9 @@ BAY_NUMBERS = (
 )
 """Report keys of a bay that get a band; of a blocks case every number does."""
 
-LEAST_UNSEEN, MOST_UNSEEN = 0.5, 1.5
+LEAST_UNSEEN, MOST_UNSEEN = 0.75, 1.5
 """Least and most that a companion tells of a ripple over `sim.resolved.unseen`'s share, which held for every bay that
-was computed on cells half as large; half of it and the layers together held too (`docs/air-mesh.md`)."""
+was computed on cells half as large (half of it did not, in a kitchen over flat plates) (`docs/air-mesh.md`)."""
 
 STUDENT = 3.182
 """Student's t for 95 % and three degrees of freedom (four answers): tables."""
@@ -140,8 +140,9 @@ def _unseen(key: str, values: Values, air: ResolvedAir) -> float:
 def _by_companion(change: float, unseen: float) -> float:
     """What a companion tells from the change in a number [its unit]; NaN without one: then what else is unseen.
 
-    Of a ripple it tells neither less than half nor more than one and a half times what halving such cells has changed
-    at most: its own cells may be too large for a plume that this mesh has, or miss it by chance as much as this one.
+    Of a ripple it tells neither less than three quarters nor more than one and a half times what halving such cells has
+    changed at most: its own cells may be too large for a plume that this mesh has, or miss it by chance as much as
+    this one.
     """
     if not isfinite(change):
         return unseen
