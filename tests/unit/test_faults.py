@@ -274,9 +274,26 @@ def test_a_command_in_a_folder_that_is_no_more_says_so(tmp_path):
     assert done.stderr == "joistbay: the folder you are in is no more; go to one that is there\n"
 
 
+BLOCK = """
+kind = "blocks"
+[[box]]
+name = "block"
+x = ["0 mm", "100 mm"]
+y = ["0 mm", "100 mm"]
+z = ["0 mm", "100 mm"]
+conductivity = "1 W/(m*K)"
+[[face]]
+name = "low"
+on = "z-"
+temperature = "20 degC"
+"""
+"""The quickest case that is solved and drawn."""
+
+
 def test_a_command_surrounded_by_odd_variables_works(tmp_path):
     odd = {"NUMBA_NUM_THREADS": "0", "MPLBACKEND": "nonsense", "SOURCE_DATE_EPOCH": "x"}
-    done = command(tmp_path, sys.executable, "-m", "sim", "run", "tiny.toml", "--no-page", "--out", "out", **odd)
+    (tmp_path / "block.toml").write_text(BLOCK, "utf-8")
+    done = command(tmp_path, sys.executable, "-m", "sim", "run", "block.toml", "--no-page", "--out", "out", **odd)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "out" / "pictures" / "section.png").is_file()
 

@@ -223,8 +223,8 @@ def test_levels_of_a_chart_are_round_in_either_system():
     page = time_page(TimeRecord("Room", [warming("")], ""))
     temperatures = next(part for c in page.chapters for part in c.parts if isinstance(part, Figure)).draw(840.0)
     # after 8 h of a rise of 5 K with a time constant of 1.5 h, 5 · exp(−5.33) = 0.02 K are left
-    assert "floor, mean from 20.0 °C to 25.0 °C" in temperatures.alt.si
-    assert "floor, mean from 68.0 °F to 77.0 °F" in temperatures.alt.ip
+    assert "floor, mean from 20.0 °C to 25.0 °C" in temperatures.label.si
+    assert "floor, mean from 68.0 °F to 77.0 °F" in temperatures.label.ip
     marks = [mark.text for mark in temperatures.marks if isinstance(mark, TextMark) and mark.anchor == "end"]
     for system in ("si", "ip"):
         levels = [float(m.pick(system)) for m in marks if m.pick(system)[:1].isdigit() and m.si != m.ip]

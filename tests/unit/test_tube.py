@@ -121,7 +121,7 @@ def test_transition_lies_between_its_ends():
 ROUGH = 1.5e-6 / 0.0123
 
 
-@pytest.mark.parametrize("reynolds", np.geomspace(500.0, 2e4, 20))
+@pytest.mark.parametrize("reynolds", [*np.geomspace(500.0, 2e4, 20), 2050.0, 2150.0, 2250.0])
 def test_friction_beside_a_published_correlation(reynolds):
     got = float(friction_factor(reynolds, ROUGH))
     # Haaland 1983, J. Fluids Eng. 105, 89-90: f^−½ = −1.8 log₁₀[(ε/3.7D)^1.11 + 6.9/Re], within 2 % of Colebrook
@@ -130,7 +130,7 @@ def test_friction_beside_a_published_correlation(reynolds):
         # Hagen and Poiseuille, exact
         np.testing.assert_allclose(got, 64.0 / reynolds, rtol=1e-12, atol=0)
     elif reynolds >= 4000.0:
-        np.testing.assert_allclose(got, haaland, rtol=0.05, atol=0)
+        np.testing.assert_allclose(got, haaland, rtol=0.02, atol=0)
     elif reynolds >= 2300.0:
         assert got > 0.95 * haaland
     else:
