@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Literal
 
 from sim.results.people import BAND, format_against, format_uncertain, format_value
 
 
 def found_against(
-    report: Mapping[str, Any], key: str, value: float, bound: float, units: Literal["si", "ip", "both"] = "si"
+    report: Mapping[str, float | None], key: str, value: float, bound: float, units: Literal["si", "ip", "both"] = "si"
 ) -> tuple[str, str]:
     """Write a value, with its band where the report holds one, and its bound, in the unit that the key ends in.
 

@@ -73,7 +73,7 @@ def test_no_type_of_the_booklet_is_smaller_than_eight_points(markup, units):
     """Figures apart, which are scaled as a whole: tables of fourteen columns too."""
     setter = _Setter(booklet(markup), units)
     setter.compose()
-    assert min(line._size for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)) >= 8.0
+    assert min(line.size for sheet in setter.sheets for line in sheet.artists if isinstance(line, SetLine)) >= 8.0
 
 
 def test_columns_that_have_no_room_go_below_beside_the_first():

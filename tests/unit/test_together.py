@@ -59,7 +59,7 @@ class Floor:
     supply: float = 313.15
     name: str = "floor"
     plates = None
-    tube = SimpleNamespace(positions=None)
+    tube = SimpleNamespace(positions=None, direction="along")
     floor = SimpleNamespace(coverings=())
 
     @property
