@@ -189,6 +189,8 @@ _SAME = {
     "type": ("kind", "material", "position"), "r_value": ("thermal_resistance",), "r": ("thermal_resistance",),
     "height": ("thickness", "drop"), "depth": ("drop", "joist_depth", "thickness"), "pitch": ("spacing",),
     "end": ("duration",), "hours": ("duration",),
+    **dict.fromkeys(("subfloor", "deck", "decking"), ("sheathing",)),
+    **dict.fromkeys(("flooring", "finish", "topping", "coverings"), ("covering",)),
 }  # fmt: skip
 """Words that people write for a key that is spelled quite otherwise; the first that a section knows is meant."""
 

@@ -49,6 +49,7 @@ def test_a_line_that_is_no_toml_is_shown_with_what_was_meant(line, instead):
         ('water.temperature = "40 degC"', "water.temperature", 'did you mean "supply"?'),
         ('room.temp = "20 degC"', "room.temp ", 'did you mean "temperature"?'),
         ('tube.diameter = "1/2"', "tube.diameter", 'did you mean "size"?'),
+        ('floor.subfloor = "osb"', "floor.subfloor", 'did you mean "sheathing"?'),
         ('room.kind = "bathroom"', "room.kind", f"set warmer than {BATHROOM - 273.15:g} °C counts as a bathroom"),
         ('plates = ["a"]', "plates ", "write [plates] with its keys below it"),
     ],
