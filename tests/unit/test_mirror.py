@@ -79,7 +79,7 @@ def test_means_of_both_halves_keep_every_sum_and_lose_what_leans():
 @pytest.mark.parametrize(
     ("thinner", "coarser", "unseen", "mesh"),
     [(0.3, 0.2, 0.0, 0.3), (0.3, 1.0, 0.0, 0.7), (0.3, None, 0.0, 0.3), (0.0, None, 0.5, 0.5),
-     (0.0, 0.3, 0.5, 0.25), (0.0, 9.0, 0.5, 6.3)],
+     (0.0, 0.3, 0.5, 0.375), (0.0, 9.0, 0.5, 6.3)],
 )
 def test_the_map_counts_half_the_difference_of_its_halves_and_what_other_meshes_make_of_it(
     thinner, coarser, unseen, mesh
@@ -87,7 +87,7 @@ def test_the_map_counts_half_the_difference_of_its_halves_and_what_other_meshes_
     """A map without scatter whose halves differ by 0.2 K everywhere is known to 0.1 K but for its mesh.
 
     Of the mesh layers, 0.7 of a companion's change, and of what neither sees a share of the map's standard deviation,
-    half of it beside a companion. A mean of the floor is never less well known than its map.
+    three quarters of it beside a companion. A mean of the floor is never less well known than its map.
     """
     model = bay()
     solution = solve_steady(model.system, SOLIDS)
