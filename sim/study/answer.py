@@ -176,7 +176,7 @@ class _Words:
             gives = f"{_capital(most.name)} gives most, {flux} upwards, with {self.cost(most)}"
             return [f"{gives}; name a heat to compare at by --flux."]
         first, flux = self.comparison.choices[0].name, self.number(FLUX, self.comparison.flux)
-        lines = [f"At the heat that {first} gives, {flux} (name another by --flux):"]
+        lines = [f"At the heat that {first} gives, {flux} (none was asked for):"]
         kept = [each for each in at_heat if not each.broken]
         if kept:
             best = min(kept, key=lambda each: each.report[SUPPLY])

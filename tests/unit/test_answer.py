@@ -119,7 +119,7 @@ def test_a_ripple_that_the_case_wishes_for_counts():
 
 def test_without_a_wish_it_is_said():
     lines = answer(compared(CLOSE, WIDE), None)
-    assert lines[0] == "At the heat that close gives, 50.0 W/m² (name another by --flux):"
+    assert lines[0] == "At the heat that close gives, 50.0 W/m² (none was asked for):"
     assert lines[1] == "Coolest water within all limits: close, 45.0 °C water, plates 20.00 per m², ripple 2.00 K."
 
 
