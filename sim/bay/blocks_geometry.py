@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from sim.bay.air_walls import lay_skin
 from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube, needed
 from sim.bay.grid import SNAP
 from sim.bay.thin_boxes import mark_sheets
+from sim.case.blocks_walls import wall_of_air
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, StandardFloor, SurfaceLaw
 
 if TYPE_CHECKING:
@@ -23,14 +25,16 @@ def build_blocks_geometry(case: BlocksCase) -> Geometry:
     stirred = case.air.is_resolved and any(block.air for block in case.boxes)
     boxes = tuple(_box(block, number) for number, block in enumerate(case.boxes))
     boxes = mark_sheets(boxes) if stirred else boxes
+    placed = [_placed(case, number) for number in range(len(case.faces))]
+    skins = tuple(skin for _, skin in placed if skin is not None)
     return Geometry(
         name=case.name,
-        low=tuple(span[0] for span in extent),  # type: ignore[arg-type]
-        high=tuple(span[1] for span in extent),  # type: ignore[arg-type]
-        boxes=boxes,
+        low=tuple(min([low, *(skin.low[n] for skin in skins)]) for n, (low, _) in enumerate(extent)),  # type: ignore[arg-type]
+        high=tuple(max([high, *(skin.high[n] for skin in skins)]) for n, (_, high) in enumerate(extent)),  # type: ignore[arg-type]
+        boxes=(*boxes, *skins),
         tubes=tuple(_tube(tube, number, boxes) for number, tube in enumerate(case.tubes)),
         contacts=tuple(_contact(contact, extent) for contact in case.contacts),
-        exposures=tuple(_exposure(face, number, extent) for number, face in enumerate(case.faces)),
+        exposures=tuple(exposure for exposure, _ in placed),
         probes=tuple((probe.name, probe.point) for probe in case.probes),
         focus=_focus(boxes),
         layered=(0, 1, 2),
@@ -99,9 +103,14 @@ def _contact(contact: BlockContact, extent: tuple[Range, ...]) -> Contact:
     return Contact(AXES.index(contact.axis), contact.at, ranges, contact.resistance)
 
 
-def _exposure(face: Face, number: int, extent: tuple[Range, ...]) -> Exposure:
-    path = face.group or face.name or f"face {number + 1}"
-    return Exposure(path, SIDES.index(face.on), face.at, _ranges(face, face.axis, extent), face_law(face))
+def _placed(case: BlocksCase, number: int) -> tuple[Exposure, Box | None]:
+    """A face on what ends there; on cavity air on the outside of a skin that is laid there for it."""
+    face = case.faces[number]
+    path, side, law = face.group or face.name or f"face {number + 1}", SIDES.index(face.on), face_law(face)
+    if (rectangle := wall_of_air(case, face)) is None:
+        return Exposure(path, side, face.at, _ranges(face, face.axis, case.extent), law), None
+    skin = lay_skin(face, number, rectangle)
+    return Exposure(path, side, skin.span(side // 2)[side % 2], rectangle, law), skin
 
 
 def face_law(face: Face) -> SurfaceLaw:
@@ -114,6 +123,7 @@ def face_law(face: Face) -> SurfaceLaw:
     laws: dict[str, Callable[[], SurfaceLaw]] = {
         "temperature": lambda: FixedTemperature(needed(face.temperature)),
         "flux": lambda: FixedFlux(-needed(face.flux)),
+        "adiabatic": lambda: FixedFlux(0.0),
         "film": lambda: FixedFilm(needed(face.ambient), needed(face.film)),
         "floor": lambda: StandardFloor(needed(face.ambient)),
         "radiation": lambda: RadiantOnly(needed(face.ambient), needed(face.emissivity)),

@@ -21,6 +21,9 @@ Range = tuple[float, float]
 Focus = tuple[tuple[float, float], ...]
 """Planes [m], each with the size wanted beside it as a share of the mesh's focus size."""
 
+WALL = "wall"
+"""Kind of the box that stands for a face of cavity air itself: a skin that people are told of as a face."""
+
 SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 """Names of the outward normals; a side's number is its place in this tuple."""
 
@@ -192,10 +195,16 @@ class Geometry(Brief):
         """The boxes of one kind, in paint order."""
         return tuple(box for box in self.boxes if box.kind == kind)
 
+    def _without_walls(self, axis: int) -> Range:
+        """From and to along an axis of what people know of [m]."""
+        spans = [box.span(axis) for box in self.boxes if box.kind != WALL and self.of_kind(WALL)]
+        return (min(a for a, _ in spans), max(b for _, b in spans)) if spans else (self.low[axis], self.high[axis])
+
     def __str__(self) -> str:
-        size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in zip(self.low, self.high, strict=True))
+        size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in map(self._without_walls, range(3)))
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
-        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes]
+        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes if box.kind != WALL]
+        lines += [f"├── {box.kind} of the air: {box.name} {_size(box)}" for box in self.of_kind(WALL)]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
         zones = f"{len(self.zones)} air zone{'s' * (len(self.zones) != 1)}"
         lines.append(f"└── {len(self.exposures)} outer surface{'' if len(self.exposures) == 1 else 's'}, {zones}")
@@ -213,5 +222,7 @@ def _as_sheet(box: Box) -> str:
 
 
 def _size(box: Box) -> str:
-    sides = (1000 * (b - a) for a, b in zip(box.low, box.high, strict=True))
+    sides = [1000 * (b - a) for a, b in zip(box.low, box.high, strict=True)]
+    if box.kind == WALL and box.sheet is not None:
+        sides.pop(box.sheet)
     return " × ".join(f"{side:.4g}" for side in sides) + " mm"

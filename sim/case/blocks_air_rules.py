@@ -79,10 +79,10 @@ def _unused(case: BlocksKeys) -> Iterator[Problem]:
 def _faces(case: BlocksKeys) -> Iterator[Problem]:
     """Conditions that air's walls cannot have."""
     for index, face in enumerate(case.faces):
-        if face.condition != "temperature":
+        if face.condition not in ("temperature", "adiabatic"):
             yield Problem(
                 f"face[{index}]", face.condition, "a wall of air alone has a temperature or lets no heat through",
-                "give temperature, or leave the face out",
+                "give temperature, leave the face out, or state an emissivity as well: then walls radiate",
             )  # fmt: skip
 
 

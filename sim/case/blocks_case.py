@@ -54,7 +54,8 @@ class BlocksCase(BlocksKeys, WholeCase):
 
     def _undetermined(self) -> list[Problem]:
         held = any(box.temperature is not None for box in self.boxes)
-        if self.air_alone or self.tubes or held or any(face.condition != "flux" for face in self.faces):
+        free = all(face.condition in ("flux", "adiabatic") for face in self.faces)
+        if self.air_alone or self.tubes or held or not free:
             return []
         return [
             Problem(

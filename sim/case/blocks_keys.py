@@ -39,6 +39,7 @@ class BlocksKeys(CaseKeys):
         held = all(box.air or is_held(box) for box in self.boxes)
         dry = all(tube.inner_diameter is None for tube in self.tubes)
         radiates = any(is_held(box) and box.emissivity is not None for box in self.boxes)
+        radiates = radiates or any(face.towards_cavity is not None for face in self.faces)
         return self.air.is_resolved and held and dry and not radiates and any(box.air for box in self.boxes)
 
     @property

@@ -124,7 +124,12 @@ class Face(Section):
     resistance: ThermalResistance | None = worked_out(
         "1 / film", "surface resistance to ambient, instead of film"
     )
-    emissivity: Emissivity | None = key(None, "radiation to ambient with view factor 1")
+    adiabatic: bool = key(False, "no heat passes: of a wall of air, convection and radiation then balance")
+    emissivity: Emissivity | None = key(
+        None,
+        "radiation to ambient with view factor 1; beside another condition, on air among solids: of the wall towards "
+        "the cavity (left out: 0.9)",
+    )
     law: Literal["floor"] | None = key(None, '"floor": 8.92 dT^1.1 to ambient (EN 1264-2)')
     ambient: Kelvin | None = key(None, "temperature beyond a film, for radiation or for law")
     wave: Annotated[FaceWave | None, NONE] = key(None, 'swing of temperature or ambient in time, or "none"')
@@ -133,9 +138,11 @@ class Face(Section):
     def _one_condition(self) -> Self:
         found = [
             name
-            for name in ("temperature", "flux", "film", "resistance", "emissivity", "law")
-            if getattr(self, name) is not None
+            for name in ("temperature", "flux", "adiabatic", "film", "resistance", "law")
+            if getattr(self, name) is not None and getattr(self, name) is not False
         ]
+        if not found and self.emissivity is not None:
+            found = ["emissivity"]
         problems: list[Problem] = []
         if len(found) != 1:
             problems.append(
@@ -143,12 +150,12 @@ class Face(Section):
                     "",
                     " and ".join(found),
                     "a face needs exactly one condition",
-                    "one of temperature, flux, film, resistance, emissivity, law",
+                    "one of temperature, flux, adiabatic, film, resistance, emissivity, law",
                 )
             )
-        elif found[0] not in ("temperature", "flux") and self.ambient is None:
-            problems.append(Problem("ambient", "", f"missing; {found[0]} needs it", 'write e.g. "20 degC"'))
-        elif found[0] in ("temperature", "flux") and self.ambient is not None:
+        elif found[0] not in _ALONE and self.ambient is None:
+            problems.append(Problem("ambient", "", f"missing; {found[0]} needs it", _needs_ambient(found[0])))
+        elif found[0] in _ALONE and self.ambient is not None:
             problems.append(Problem("ambient", "", f"{found[0]} does not use it", "leave it out"))
         if getattr(self, self.axis) is not None:
             problems.append(
@@ -175,8 +182,10 @@ class Face(Section):
         return self.on[0]
 
     @property
-    def condition(self) -> Literal["temperature", "flux", "film", "radiation", "floor"]:
+    def condition(self) -> Literal["temperature", "flux", "adiabatic", "film", "radiation", "floor"]:
         """Which of the conditions it is."""
+        if self.adiabatic:
+            return "adiabatic"
         if self.temperature is not None:
             return "temperature"
         if self.flux is not None:
@@ -184,6 +193,11 @@ class Face(Section):
         if self.film is not None:
             return "film"
         return "floor" if self.law else "radiation"
+
+    @property
+    def towards_cavity(self) -> float | None:
+        """Emissivity that it states for its side at cavity air [-]; None where it states none."""
+        return None if self.condition == "radiation" else self.emissivity
 
 
 class BlockTube(Section):
@@ -263,6 +277,16 @@ class Probe(Section):
 
     name: str = key(..., "name in reports")
     point: Point = key(..., "x, y, z")
+
+
+_ALONE = ("temperature", "flux", "adiabatic")
+"""Conditions of a face that need no ambient."""
+
+
+def _needs_ambient(name: str) -> str:
+    """The way out for a face that states no ambient."""
+    walls = "; a wall of air that only radiates into its cavity also has adiabatic = true"
+    return 'write e.g. "20 degC"' + (walls if name == "emissivity" else "")
 
 
 def is_held(box: Block) -> bool:

@@ -22,8 +22,9 @@ def time_problems(case: BlocksKeys) -> Iterator[Problem]:
 def _wave_problems(case: BlocksKeys, face: Face, where: str) -> Iterator[Problem]:
     if case.time is None:
         yield Problem(f"{where}.wave", "", "only swings in time", "add [time] with duration and start_temperature")
-    if face.condition == "flux":
-        yield Problem(f"{where}.wave", "", "a flux faces nothing whose temperature could swing", "leave it out")
+    if face.condition in ("flux", "adiabatic"):
+        rule = f"a face with {face.condition} faces nothing whose temperature could swing"
+        yield Problem(f"{where}.wave", "", rule, "leave it out")
     if any(other.group == face.group and not _alike(other, face) for other in case.faces if face.group):
         rule = "faces of one group swing together"
         yield Problem(f"{where}.group", f'"{face.group}"', rule, "give them the same wave, or two groups")

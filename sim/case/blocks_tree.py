@@ -7,6 +7,7 @@ from typing import Any
 
 from sim.case.blocks_keys import BlocksKeys
 from sim.case.blocks_parts import Block, Face
+from sim.case.blocks_walls import behind, wall_of_air
 from sim.case.quantities import format_value
 from sim.case.tree import Branch
 
@@ -34,10 +35,7 @@ def blocks_branches(case: BlocksKeys) -> list[Branch]:
     length, warmth = _scales(case)
     size = " x ".join(length(high - low) for low, high in case.extent)
     boxes = [_box_line(index, box, warmth) for index, box in enumerate(case.boxes)]
-    faces = [
-        f"{face.name or index}: {face.on} at {length(face.at)}, {_condition(face, warmth)}{_swing(face)}"
-        for index, face in enumerate(case.faces)
-    ]
+    faces = [f"{face.name or index}: {_face_line(case, face, length, warmth)}" for index, face in enumerate(case.faces)]
     counted = (case.tubes, "tube"), (case.sheets, "sheet"), (case.contacts, "contact"), (case.probes, "probe")
     others = [
         ", ".join(_count(parts, of) for parts, of in counted),
@@ -64,6 +62,16 @@ def _box_line(index: int, box: Block, warmth: Told) -> str:
     return f"{box.name or index}: " + str(box.solid).split(": ", 1)[1]
 
 
+def _face_line(case: BlocksKeys, face: Face, length: Told, warmth: Told) -> str:
+    """Where a face lies and what it does; on air among solids it is a wall, which radiates unless it is a mirror."""
+    line = f"{face.on} at {length(face.at)}, {_condition(face, warmth)}{_swing(face)}"
+    if wall_of_air(case, face) is None:
+        ends = behind(case.boxes, face)
+        return line + (", on the solids alone" if not case.air_alone and ends.solid.any() and ends.air.any() else "")
+    emissivity = "0.9" if face.towards_cavity is None else f"{face.towards_cavity:g}"
+    return f"wall of the air, {line}, " + ("mirrors radiation" if emissivity == "0" else f"emissivity {emissivity}")
+
+
 def _swing(face: Face) -> str:
     if face.wave is None:
         return ""
@@ -80,11 +88,13 @@ def _condition(face: Face, warmth: Told) -> str:
     ambient = "" if face.ambient is None else f" to {warmth(face.ambient)}"
     if face.temperature is not None:
         return warmth(face.temperature)
+    if face.adiabatic:
+        return "insulated"
     if face.flux is not None:
         return format_value(face.flux, "heat flux")
     if face.film is not None:
         return f"film {format_value(face.film, 'film coefficient')}{ambient}"
-    return f"{'radiation' if face.emissivity is not None else 'floor law'}{ambient}"
+    return f"{'radiation' if face.law is None else 'floor law'}{ambient}"
 
 
 def _count(parts: Sequence[object], of: str) -> str:

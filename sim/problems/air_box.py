@@ -275,7 +275,7 @@ def _surfaces(case: BlocksCase, domain: Domain, walls: WallFaces) -> Iterator[Na
             area = _round_area(part, walls, faces) if round_one else float(walls.area[faces].sum())
             yield NamedFaces(name, part.temperature, faces, False, area)
     centres = walls.centres(domain)
-    for face in case.faces:
+    for face in (face for face in case.faces if not face.adiabatic):
         faces = _on_face(face, walls, centres)
         area = float(walls.area[faces].sum())
         yield NamedFaces(face.group or face.name or face.on, float(face.temperature or 0.0), faces, True, area)

@@ -201,7 +201,8 @@ def _march(
         own = case.air.start_temperature or time.start_temperature
         start = AirStart(time.start_temperature, own, case.air.average_from or np.inf)
         return march_with_air(parts, settings, start, time.duration, drivers, options, listener, watch)
-    begin = Start(held_at_start(uniform_state(model.system, time.start_temperature), model.system))
+    state = uniform_state(model.system, time.start_temperature)
+    begin = Start(held_at_start(state, model.system, drivers.ambients))
     return march(model.system, storage, begin, time.duration, drivers, options, listener, watch), None
 
 

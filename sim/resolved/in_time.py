@@ -143,7 +143,7 @@ def march_with_air(
     began = perf_counter()
     course = _lay_out(system, cells, storage, settings, start, until)
     resting = _with(course, np.zeros(course.stepper.walls.count), None)
-    state = held_at_start(uniform_state(resting, start.solids), system)
+    state = held_at_start(uniform_state(resting, start.solids), system, drivers.ambients)
     _warm_walls(course, state.wall)
     while course.stepper.time < until * (1.0 - 1e-12):
         here = course.stepper.time

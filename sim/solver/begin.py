@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
+from sim.solver.signals import Signal
 from sim.solver.state import State
 from sim.solver.system import System
 
@@ -13,9 +15,22 @@ ROUNDS, ENOUGH = 60, 1e-12
 """Rounds of the walls' emission and what falls on them, and the change [-] at which they rest."""
 
 
-def held_at_start(state: State, system: System) -> State:
-    """A state whose isothermal tubes and boxes are at their temperatures from the start."""
+AS_ONE = 1e7
+"""Conductance from a held surface into its cell from which on the cell has the surface's temperature [W/(m² K)]: walls
+of the air, and boxes that conduct all but ideally."""
+
+
+def held_at_start(state: State, system: System, ambients: Mapping[str, Signal] | None = None) -> State:
+    """A state whose isothermal tubes, boxes and walls of the air are at their temperatures from the start.
+
+    `ambients` are signals of what surfaces are held at [K], by path.
+    """
     temperature = state.temperature.copy()
+    for surface in system.surfaces:
+        if (held := surface.law.held) is not None:
+            signal = (ambients or {}).get(surface.path)
+            near = surface.conductance >= AS_ONE * surface.area
+            temperature[surface.cell[near]] = held if signal is None else signal.value(0.0, False)
     for run in system.runs:
         if run.temperature is not None:
             temperature[run.cell] = run.temperature

@@ -59,10 +59,11 @@ def test_only_the_rectangle_of_a_face_counts():
     assert parse(on_top(("0.3 m", "1 m")), face=part)
 
 
-def test_air_painted_over_the_solid_behind_leaves_nothing():
+def test_air_painted_over_the_solid_behind_makes_the_face_a_wall_of_air():
     shaved = {"x": ["0 m", "1 m"], "y": ["0 m", "1 m"], "z": ["0.05 m", "0.1 m"], **AIR}
-    assert refused(shaved)
+    assert len(build_blocks_geometry(parse(shaved)).of_kind("wall")) == 1
     lid = on_top(("0 m", "1 m"))
+    assert refused(shaved, lid)
     assert parse(shaved, lid, face=WARM | {"at": "0.2 m"})
 
 
@@ -79,11 +80,14 @@ def test_every_side(side):
     assert parse_case(tomli_w.dumps(data | {"box": [SLAB]}), "slab")
 
 
-def test_a_face_of_air_among_solids_is_refused_with_its_way_out():
-    """Beside the slab lies air to the end: what holds or closes it there is a box of its own."""
+def test_a_face_of_air_before_the_outermost_plane_is_refused_with_its_way_out():
+    """Beside the slab lies air, but not to the end of all boxes: what holds or closes it there is a box of its own."""
     air = {"x": ["1 m", "2 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], "air": True}
-    with pytest.raises(CaseError, match="only air ends there, which has no faces of its own") as caught:
-        parse(air, face={"name": "wall", "on": "x+", "temperature": "20 degC"})
+    wall = {"name": "wall", "on": "x+", "temperature": "20 degC"}
+    assert len(build_blocks_geometry(parse(air, face=wall)).of_kind("wall")) == 1
+    beyond = {"x": ["3 m", "4 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], **MATTER}
+    with pytest.raises(CaseError, match="only on the outermost planes of all boxes") as caught:
+        parse(air, beyond, face=wall | {"at": "2 m"})
     assert "a thin box there instead: one with a temperature" in str(caught.value)
     held = {"x": ["2 m", "2.01 m"], "y": ["0 m", "1 m"], "z": ["0 m", "0.1 m"], "temperature": "20 degC"}
     assert parse(air, held)

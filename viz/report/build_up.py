@@ -185,6 +185,8 @@ def _label_of(part: Outline, choice: Choice) -> Told:
         return say("plate, {} thick", millimetres(min(x1 - x0, z1 - z0)))
     if part.kind in ("joist", "web", "flange"):
         return same(part.label)
+    if part.kind == "wall":
+        return say("{}, wall of the air", verbatim(part.label))
     if not is_bay(choice):
         return say("{}, {} × {}", verbatim(part.label), millimetres(x1 - x0), millimetres(z1 - z0))
     return say("{} {}", same(part.label), millimetres(z1 - z0))
@@ -208,7 +210,7 @@ def _dimensions(drawing: Drawing, choice: Choice, parts: Sequence[Outline], plac
         drawing,
         (left, left + wide),
         top + tall + 14.0,
-        say("{} between joist centres" if is_bay(choice) else "{}", millimetres(float(np.ptp(x)))),
+        say("{} between joist centres" if is_bay(choice) else "{}", millimetres(float(np.ptp(x)) - _walls(parts, x))),
         16.0,
     )
     joists = [p for p in parts if p.kind in ("joist", "web")]
@@ -231,6 +233,14 @@ def _dimensions(drawing: Drawing, choice: Choice, parts: Sequence[Outline], plac
             say("{} between tubes", millimetres(tubes[-1] - tubes[-2])),
             -6.0,
         )
+
+
+def _walls(parts: Sequence[Outline], x: np.ndarray) -> float:
+    """What walls of the air add to a section's width, which have no thickness [m]."""
+    boxes = [part.box for part in parts if part.kind == "wall"]
+    return max([b[1] - b[0] for b in boxes if b[0] == x[0]], default=0.0) + max(
+        [b[1] - b[0] for b in boxes if b[1] == x[-1]], default=0.0
+    )
 
 
 def _level(drawing: Drawing, ends: tuple[float, float], level: float, text: Told, shift: float) -> None:

@@ -1,0 +1,52 @@
+"""Walls of cavity air where it reaches the outermost plane of a free arrangement: skins that the program lays there.
+
+A skin is a sheet right outside the air that conducts all but ideally through its thickness and hardly along it, so that
+the condition of its face acts on the air's side place by place: a held wall has that temperature, an insulated one the
+temperature at which convection and radiation balance there. It bears the face's name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from sim.bay.geometry import SIDES, WALL, Box, Range
+from sim.case.blocks_parts import INSULATING, ISOTHERMAL
+from sim.case.materials import Material
+
+if TYPE_CHECKING:
+    from sim.case.blocks_parts import Face
+
+THICKNESS = 1e-4
+"""Of a skin [m]: with its conductivity a resistance of 2e-8 m² K/W, that of 1 nm of air."""
+
+USUAL_EMISSIVITY = 0.9
+"""Of a wall that states none [-], as of boxes of matter that states none."""
+
+LIGHT = 1000.0
+"""Density [kg/m³] and specific heat [J/(kg K)] of a skin: in time it takes up 100 J/(m² K), as a sheet of paper does
+(80 g/m² of some 1.3 kJ/(kg K)). A floating wall of far less would follow the flow faster than solids and air meet."""
+
+
+def lay_skin(face: Face, number: int, rectangle: Sequence[Range]) -> Box:
+    """The skin of a face right outside its rectangle of air [m]."""
+    side = SIDES.index(face.on)
+    axis, upper = divmod(side, 2)
+    spans = list(rectangle)
+    spans.insert(axis, (face.at, face.at + THICKNESS) if upper else (face.at - THICKNESS, face.at))
+    low, high = zip(*spans, strict=True)
+    emissivity = USUAL_EMISSIVITY if face.towards_cavity is None else face.towards_cavity
+    return Box(
+        name=face.name or f"face {number + 1}",
+        kind=WALL,
+        low=low,
+        high=high,
+        material=_matter(axis, emissivity),
+        emissivities=(emissivity,) * 6,
+        sheet=axis,
+    )
+
+
+def _matter(axis: int, emissivity: float) -> Material:
+    first, second, third = (ISOTHERMAL if axis == own else INSULATING for own in range(3))
+    return Material("wall of the air", (first, second, third), LIGHT, LIGHT, emissivity)
