@@ -110,7 +110,7 @@ class Face(Section):
     name: str = key("", "name of the face in reports")
     group: str = key("", "faces of one group are reported as one total")
     on: Literal["x-", "x+", "y-", "y+", "z-", "z+"] = key(
-        ..., "outward direction, seen from the solid, or from the air where it is alone"
+        ..., "outward direction, seen from the solid, or from the air whose wall it is"
     )
     at: Coordinate = worked_out("the outermost plane on that side", "coordinate of the plane")
     x: Range | None = key(None, "from and to along x; left out: everywhere")

@@ -54,6 +54,32 @@ def test_a_held_box_gives_what_leaves_and_nothing_passes_an_insulating_one():
     assert narrow < left < wide
 
 
+SLABS = (("hot side", "298.5 K"), ("cold side", "288.5 K"))
+
+
+def by_boxes(text):
+    """The folder's slabs held, or closed to heat, in place of drawn as conductors with faces behind them."""
+    for name, warmth in SLABS:
+        slab = rf'(name = "{name}".*?)conductivity = "5000 W/\(m\*K\)"'
+        text = re.sub(slab, rf'\1temperature = "{warmth}"', text, count=1, flags=re.DOTALL)
+    text = text.replace('conductivity = "1e-4 W/(m*K)"', "insulating = true")
+    return re.sub(r'\[\[face\]\].*?temperature = "2[0-9.]+ K"\n', "", text, flags=re.DOTALL)
+
+
+def by_faces(text):
+    """No slabs at all: faces on the air itself."""
+    held = {name: f'temperature = "{warmth}"' for name, warmth in SLABS}
+    conditions = {**held, "floor": "adiabatic = true", "lid": "adiabatic = true"}
+    text = re.sub(r'\[\[box\]\]\nname = "(hot|cold|floor|lid).*?emissivity = 0.8\n', "", text, flags=re.DOTALL)
+    text = re.sub(r'\[\[face\]\].*?temperature = "2[0-9.]+ K"\n', "", text, flags=re.DOTALL)
+    sides = zip(conditions.items(), ("x-", "x+", "z-", "z+"), strict=True)
+    return text + "".join(
+        f'\n[[face]]\nname = "{name}"\non = "{side}"\n{condition}\nemissivity = 0.8\n'
+        for (name, condition), side in sides
+    )
+
+
+@pytest.mark.parametrize(("walls", "sign"), [(by_boxes, 1.0), (by_faces, -1.0)])
 @pytest.mark.parametrize(
     ("cell", "wall_cell", "error", "convective", "total"),
     [
@@ -62,28 +88,26 @@ def test_a_held_box_gives_what_leaves_and_nothing_passes_an_insulating_one():
     ],
 )
 def test_isothermal_and_adiabatic_walls_that_radiate_need_no_slabs_that_conduct(
-    cell, wall_cell, error, convective, total
+    walls, sign, cell, wall_cell, error, convective, total
 ):
     """The radiating square of its folder, its walls held instead of drawn as conducting slabs; spectral solution.
 
-    Cells of twice the size are off by some four times as much where air flows.
+    Cells of twice the size are off by some four times as much where air flows. Heat is told into a box, out of a face.
     """
-    text = (FOLDER / "case.toml").read_text("utf-8")
-    for name, warmth in (("hot", "298.5 K"), ("cold", "288.5 K")):
-        slab = rf'(name = "{name} side".*?)conductivity = "5000 W/\(m\*K\)"'
-        text = re.sub(slab, rf'\1temperature = "{warmth}"', text, count=1, flags=re.DOTALL)
-    text = text.replace('conductivity = "1e-4 W/(m*K)"', "insulating = true")
-    text = re.sub(r'\[\[face\]\].*?temperature = "2[0-9.]+ K"\n', "", text, flags=re.DOTALL)
+    text = walls((FOLDER / "case.toml").read_text("utf-8"))
     text = text.replace('"0.656 mm"', f'"{wall_cell}"').replace('"2.19 mm"', f'"{cell}"')
     case = parse_case(text.replace("error = 0.001", f"error = {error}"))
     assert not case.air_alone
     result = sim.solve(case)
     report = result.report
-    assert set(result.air.evidence.error) == {"from hot side", "from cold side"}
+    given = ("from hot side", "from cold side") if sign > 0.0 else ("hot side", "cold side", "floor", "lid")
+    assert set(result.air.evidence.error) == set(given)
     assert abs(report["air_imbalance_percent"]) < 1.0
     assert_allclose(report["wall_hot_side_convective_W"], 1.08366, rtol=convective)
     assert_allclose(report["wall_hot_side_radiant_W"], 1.32592, rtol=0.01)
-    assert_allclose(report["heat_flow_hot_side_W"], 1.08366 + 1.32592, rtol=total)
+    assert_allclose(sign * report["heat_flow_hot_side_W"], 1.08366 + 1.32592, rtol=total)
+    assert sign > 0.0 or report["heat_flow_floor_W"] == report["heat_flow_lid_W"] == 0.0
+    assert_allclose(report["wall_lid_convective_W"], -report["wall_lid_radiant_W"], rtol=1e-3)
 
 
 def test_heat_put_in_by_hand():
