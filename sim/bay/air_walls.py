@@ -1,6 +1,6 @@
 """Walls of cavity air where it reaches the outermost plane of a free arrangement: skins that the program lays there.
 
-A skin is a sheet right outside the air that conducts all but ideally through its thickness and hardly along it, so that
+A skin is a sheet right outside the air that conducts well through its thickness and hardly along it, so that
 the condition of its face acts on the air's side place by place: a held wall has that temperature, an insulated one the
 temperature at which convection and radiation balance there. It bears the face's name.
 """
@@ -11,14 +11,18 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sim.bay.geometry import SIDES, WALL, Box, Range
-from sim.case.blocks_parts import INSULATING, ISOTHERMAL
+from sim.case.blocks_parts import INSULATING
 from sim.case.materials import Material
 
 if TYPE_CHECKING:
     from sim.case.blocks_parts import Face
 
 THICKNESS = 1e-4
-"""Of a skin [m]: with its conductivity a resistance of 2e-8 m² K/W, that of 1 nm of air."""
+"""Of a skin [m]."""
+
+CONDUCTIVITY = 50.0
+"""Of a skin through its thickness [W/(m K)]: 2e-6 m² K/W in all, 2e-5 of the resistance of a film of 10 W/(m² K). A
+better conductor would make round-off in kelvin heat that a balance misses."""
 
 USUAL_EMISSIVITY = 0.9
 """Of a wall that states none [-], as of boxes of matter that states none."""
@@ -48,5 +52,5 @@ def lay_skin(face: Face, number: int, rectangle: Sequence[Range]) -> Box:
 
 
 def _matter(axis: int, emissivity: float) -> Material:
-    first, second, third = (ISOTHERMAL if axis == own else INSULATING for own in range(3))
+    first, second, third = (CONDUCTIVITY if axis == own else INSULATING for own in range(3))
     return Material("wall of the air", (first, second, third), LIGHT, LIGHT, emissivity)

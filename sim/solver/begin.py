@@ -15,9 +15,9 @@ ROUNDS, ENOUGH = 60, 1e-12
 """Rounds of the walls' emission and what falls on them, and the change [-] at which they rest."""
 
 
-AS_ONE = 1e7
+AS_ONE = 5e5
 """Conductance from a held surface into its cell from which on the cell has the surface's temperature [W/(m² K)]: walls
-of the air, and boxes that conduct all but ideally."""
+of the air, and metal so thin that it follows within milliseconds."""
 
 
 def held_at_start(state: State, system: System, ambients: Mapping[str, Signal] | None = None) -> State:
