@@ -1,5 +1,6 @@
 """Faces of blocks on the air itself: walls that are held, insulated or behind a film, without boxes of their own."""
 
+import numpy as np
 import pytest
 import tomli_w
 from numpy.testing import assert_allclose
@@ -9,6 +10,9 @@ from sim.case.blocks_tree import blocks_branches
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
 from sim.problems.blocks_in_time import follow_blocks
+from sim.results.fields import outlines
+from viz.choice import Outline
+from viz.report.build_up import _walls
 
 X, Y, HIGH = ["0 m", "0.1 m"], ["0 m", "0.1 m"], ["0 m", "0.05 m"]
 SLAB = {"name": "slab", "x": X, "y": Y, "z": ["-0.02 m", "0 m"], "conductivity": "1 W/(m*K)"}
@@ -158,3 +162,13 @@ def test_walls_in_time_begin_at_their_temperatures_and_end_at_the_steady_state()
     steady = sim.solve(parse(WALLS)).report
     for name in ("left", "right", "slab"):
         assert_allclose(end[f"wall_{name}_mean_C"], steady[f"wall_{name}_mean_C"], atol=0.01)
+
+
+def test_a_section_is_as_wide_as_its_air():
+    """Upright walls at its ends have no width, level ones and those in its plane do not count."""
+    front = {"name": "front", "on": "y-", "z": HIGH, "adiabatic": True}
+    model = sim.prepare(parse([LEFT, RIGHT, LID, front]), ray_seed=None)
+    parts = [Outline(**outline) for outline in outlines(model.geometry)]
+    assert_allclose(np.ptp(model.grid.x) - _walls(parts, model.grid.x), 0.1, rtol=1e-9)
+    few = [part for part in parts if part.name not in ("left", "right")]
+    assert _walls(few, np.array([0.0, 0.1])) == 0.0

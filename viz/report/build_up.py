@@ -238,9 +238,9 @@ def _dimensions(drawing: Drawing, choice: Choice, parts: Sequence[Outline], plac
 def _walls(parts: Sequence[Outline], x: np.ndarray) -> float:
     """What walls of the air add to a section's width, which have no thickness [m]."""
     boxes = [part.box for part in parts if part.kind == "wall"]
-    return max([b[1] - b[0] for b in boxes if b[0] == x[0]], default=0.0) + max(
-        [b[1] - b[0] for b in boxes if b[1] == x[-1]], default=0.0
-    )
+    upright = [b for b in boxes if b[1] - b[0] < min(b[3] - b[2], b[5] - b[4])]
+    ends = {b[1]: b[1] - b[0] for b in upright if b[1] == x[-1]} | {b[0]: b[1] - b[0] for b in upright if b[0] == x[0]}
+    return sum(ends.values())
 
 
 def _level(drawing: Drawing, ends: tuple[float, float], level: float, text: Told, shift: float) -> None:
