@@ -1,4 +1,4 @@
-"""Walls of cavity air where it reaches the outermost plane of a free arrangement: skins that the program lays there.
+"""Walls of cavity air where it reaches the outermost plane of a free arrangement, and sheets in it: skins.
 
 A skin is a sheet right outside the air that conducts well through its thickness and hardly along it, so that
 the condition of its face acts on the air's side place by place: a held wall has that temperature, an insulated one the
@@ -10,19 +10,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sim.bay.geometry import SIDES, WALL, Box, Range
+from sim.bay.geometry import SHEET, SIDES, WALL, Box, Range
 from sim.case.blocks_parts import INSULATING
 from sim.case.materials import Material
 
 if TYPE_CHECKING:
+    from sim.case.blocks_air import AirSheet
     from sim.case.blocks_parts import Face
 
-THICKNESS = 1e-4
-"""Of a skin [m]."""
+THICKNESS, OF_SHEETS = 1e-4, 1e-5
+"""Of skins of walls, and of sheets, whose rims lie in the air [m]."""
 
-CONDUCTIVITY = 50.0
-"""Of a skin through its thickness [W/(m K)]: 2e-6 m² K/W in all, 2e-5 of the resistance of a film of 10 W/(m² K). A
-better conductor would make round-off in kelvin heat that a balance misses."""
+CONDUCTANCE = 5e5
+"""Of a skin through its thickness [W/(m² K)]: 2e-5 of the resistance of a film of 10 W/(m² K). A better conductor would
+make round-off in kelvin heat that a balance misses."""
 
 USUAL_EMISSIVITY = 0.9
 """Of a wall that states none [-], as of boxes of matter that states none."""
@@ -45,12 +46,23 @@ def lay_skin(face: Face, number: int, rectangle: Sequence[Range]) -> Box:
         kind=WALL,
         low=low,
         high=high,
-        material=_matter(axis, emissivity),
+        material=_matter(axis, THICKNESS, emissivity),
         emissivities=(emissivity,) * 6,
         sheet=axis,
     )
 
 
-def _matter(axis: int, emissivity: float) -> Material:
-    first, second, third = (CONDUCTIVITY if axis == own else INSULATING for own in range(3))
-    return Material("wall of the air", (first, second, third), LIGHT, LIGHT, emissivity)
+def lay_sheet(sheet: AirSheet, number: int, rectangle: Sequence[Range]) -> Box:
+    """The skin of a sheet of a temperature, in the middle of which its plane lies."""
+    axis = "xyz".index(sheet.axis)
+    spans = list(rectangle)
+    spans.insert(axis, (sheet.at - 0.5 * OF_SHEETS, sheet.at + 0.5 * OF_SHEETS))
+    low, high = zip(*spans, strict=True)
+    emissivity = USUAL_EMISSIVITY if sheet.emissivity is None else sheet.emissivity
+    name, matter = sheet.name or f"sheet {number + 1}", _matter(axis, OF_SHEETS, emissivity)
+    return Box(name, SHEET, low, high, matter, (emissivity,) * 6, axis, sheet.temperature)
+
+
+def _matter(axis: int, thickness: float, emissivity: float) -> Material:
+    first, second, third = (CONDUCTANCE * thickness if axis == own else INSULATING for own in range(3))
+    return Material("face of the air", (first, second, third), LIGHT, LIGHT, emissivity)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from sim.bay.air_walls import lay_skin
+from sim.bay.air_walls import lay_sheet, lay_skin
 from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube, needed
 from sim.bay.grid import SNAP
 from sim.bay.thin_boxes import mark_sheets
+from sim.case.blocks_sheets import sheet_rectangle
 from sim.case.blocks_walls import wall_of_air
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, StandardFloor, SurfaceLaw
 
@@ -27,11 +28,13 @@ def build_blocks_geometry(case: BlocksCase) -> Geometry:
     boxes = mark_sheets(boxes) if stirred else boxes
     placed = [_placed(case, number) for number in range(len(case.faces))]
     skins = tuple(skin for _, skin in placed if skin is not None)
+    rectangles = [needed(sheet_rectangle(case, sheet)) for sheet in case.sheets]
+    hung = (lay_sheet(sheet, n, place) for n, (sheet, place) in enumerate(zip(case.sheets, rectangles, strict=True)))
     return Geometry(
         name=case.name,
         low=tuple(min([low, *(skin.low[n] for skin in skins)]) for n, (low, _) in enumerate(extent)),  # type: ignore[arg-type]
         high=tuple(max([high, *(skin.high[n] for skin in skins)]) for n, (_, high) in enumerate(extent)),  # type: ignore[arg-type]
-        boxes=(*boxes, *skins),
+        boxes=(*boxes, *skins, *hung),
         tubes=tuple(_tube(tube, number, boxes) for number, tube in enumerate(case.tubes)),
         contacts=tuple(_contact(contact, extent) for contact in case.contacts),
         exposures=tuple(exposure for exposure, _ in placed),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.bay.geometry import WALL, Box, Geometry, Tube
+from sim.bay.geometry import SHEET, WALL, Box, Geometry, Tube
 from sim.bay.grid import SNAP, Grid
 from sim.machine.brief import Brief
 
@@ -75,7 +75,7 @@ class Cells(Brief):
         volumes = self.grid.volumes()
         lines = [f"Cells: {self.grid.size:,}, of them {int(self.solid.sum()):,} solid"]
         for number, body in enumerate(self.bodies):
-            if self.kinds()[number] == WALL:
+            if self.kinds()[number] in (WALL, SHEET):
                 continue
             share = volumes[self.body == number].sum()
             lines.append(f"├── {self.kinds()[number]} {body.name}: {1000 * share:.3g} litres")

@@ -24,6 +24,9 @@ Focus = tuple[tuple[float, float], ...]
 WALL = "wall"
 """Kind of the box that stands for a face of cavity air itself: a skin that people are told of as a face."""
 
+SHEET = "sheet"
+"""Kind of the box that stands for a sheet without thickness."""
+
 SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 """Names of the outward normals; a side's number is its place in this tuple."""
 
@@ -203,8 +206,9 @@ class Geometry(Brief):
     def __str__(self) -> str:
         size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in map(self._without_walls, range(3)))
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
-        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes if box.kind != WALL]
+        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes if not _thin(box)]
         lines += [f"├── {box.kind} of the air: {box.name} {_size(box)}" for box in self.of_kind(WALL)]
+        lines += [f"├── {box.kind} in the air: {box.name} {_size(box)}" for box in self.of_kind(SHEET)]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]
         zones = f"{len(self.zones)} air zone{'s' * (len(self.zones) != 1)}"
         lines.append(f"└── {len(self.exposures)} outer surface{'' if len(self.exposures) == 1 else 's'}, {zones}")
@@ -217,12 +221,17 @@ def needed(value: Present | None) -> Present:
     return value
 
 
+def _thin(box: Box) -> bool:
+    """Whether people are told of a box as of something without thickness."""
+    return box.kind in (WALL, SHEET)
+
+
 def _as_sheet(box: Box) -> str:
     return "" if box.sheet is None else f", a sheet across {'xyz'[box.sheet]}"
 
 
 def _size(box: Box) -> str:
     sides = [1000 * (b - a) for a, b in zip(box.low, box.high, strict=True)]
-    if box.kind == WALL and box.sheet is not None:
+    if _thin(box) and box.sheet is not None:
         sides.pop(box.sheet)
     return " × ".join(f"{side:.4g}" for side in sides) + " mm"

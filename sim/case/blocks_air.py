@@ -14,7 +14,7 @@ from pydantic import Field, model_validator
 
 from sim.case.conditions import Air
 from sim.case.errors import Problem
-from sim.case.fields import Quantity, QuantityGroup, fill, given, key, refuse_section, worked_out
+from sim.case.fields import Emissivity, Quantity, QuantityGroup, fill, given, key, refuse_section, worked_out
 from sim.case.quantities import ZERO_CELSIUS
 from sim.case.section import Section
 
@@ -142,7 +142,7 @@ class BlocksAir(Air):
 
 
 class AirSheet(Section):
-    """A sheet without thickness in air alone; air sticks to both of its faces."""
+    """A sheet without thickness in air; air sticks to both of its faces."""
 
     name: str = key("", "name of the sheet in reports")
     axis: Literal["x", "y", "z"] = key(..., "axis across the sheet")
@@ -151,6 +151,7 @@ class AirSheet(Section):
     y: Range | None = key(None, "from and to along y; left out: everywhere")
     z: Range | None = key(None, "from and to along z; left out: everywhere")
     temperature: Warmth | None = key(None, "temperature of both faces; left out: no heat passes into the sheet")
+    emissivity: Emissivity | None = key(None, "of both faces towards cavity air among solids (left out: 0.9)")
     open_area: Annotated[float, Quantity("fraction", at_least=0.0, at_most=0.99)] = key(
         0.0, "share of holes, evenly spread and much smaller than a cell"
     )

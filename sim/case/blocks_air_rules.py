@@ -9,6 +9,7 @@ from typing import Any
 from sim.case.blocks_air import OF_AIR_ALONE
 from sim.case.blocks_keys import BlocksKeys
 from sim.case.blocks_parts import Face
+from sim.case.blocks_sheets import sheet_problems
 from sim.case.conditions import Air
 from sim.case.errors import Problem
 from sim.case.fields import given
@@ -44,8 +45,7 @@ def air_problems(case: BlocksKeys) -> list[Problem]:
 def _needs_air_alone(case: BlocksKeys) -> list[Problem]:
     """Keys of air alone in a case whose solids conduct."""
     rule = 'needs air alone: air.model = "resolved", every solid box insulating or with a temperature, no emissivity'
-    thin = "make it a thin box with its conductivity or its temperature"
-    found = [Problem(f"sheet[{index}]", "", rule, thin) for index in range(len(case.sheets))]
+    found = list(sheet_problems(case))
     known = (*_AMONG_SOLIDS, *(_IN_TIME if case.time is not None else ())) if case.air.is_resolved else ()
     filled = ("prandtl",) if case.air.rayleigh is not None else ()
     alone = [name for name in OF_AIR_ALONE if name not in (*known, *filled) and _said(case.air, name)]

@@ -54,6 +54,7 @@ class BlocksCase(BlocksKeys, WholeCase):
 
     def _undetermined(self) -> list[Problem]:
         held = any(box.temperature is not None for box in self.boxes)
+        held = held or any(sheet.temperature is not None for sheet in self.sheets)
         free = all(face.condition in ("flux", "adiabatic") for face in self.faces)
         if self.air_alone or self.tubes or held or not free:
             return []

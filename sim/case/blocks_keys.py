@@ -28,7 +28,7 @@ class BlocksKeys(CaseKeys):
     tubes: tuple[BlockTube, ...] = key((), "round tubes along an axis", alias="tube")
     contacts: tuple[BlockContact, ...] = key((), "resistances in planes", alias="contact")
     probes: tuple[Probe, ...] = key((), "points to report", alias="probe")
-    sheets: tuple[AirSheet, ...] = key((), "thin sheets in air alone", alias="sheet")
+    sheets: tuple[AirSheet, ...] = key((), "thin sheets in air", alias="sheet")
     air: BlocksAir = Field(default_factory=BlocksAir, description="air in the cavities")
     mesh: Mesh = Field(default_factory=Mesh, description="cells")
     time: Annotated[BlocksTime | None, NONE] = key(None, 'how long it is followed in time, or "none"')
@@ -40,6 +40,7 @@ class BlocksKeys(CaseKeys):
         dry = all(tube.inner_diameter is None for tube in self.tubes)
         radiates = any(is_held(box) and box.emissivity is not None for box in self.boxes)
         radiates = radiates or any(face.towards_cavity is not None for face in self.faces)
+        radiates = radiates or any(sheet.emissivity is not None for sheet in self.sheets)
         return self.air.is_resolved and held and dry and not radiates and any(box.air for box in self.boxes)
 
     @property
@@ -66,7 +67,7 @@ class BlocksKeys(CaseKeys):
         """Every temperature that the case states for surfaces, ambients and tubes [K]."""
         given = [value for face in self.faces for value in (face.temperature, face.ambient)]
         given += [value for tube in self.tubes for value in (tube.temperature, tube.supply)]
-        given += [box.temperature for box in self.boxes]
+        given += [box.temperature for box in self.boxes] + [sheet.temperature for sheet in self.sheets]
         return tuple(value for value in given if value is not None)
 
     @property

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from sim.case.errors import Problem
 from sim.case.fields import given
 
 if TYPE_CHECKING:
+    from sim.case.blocks_air import AirSheet
     from sim.case.blocks_keys import BlocksKeys
 
 AXES = ("x", "y", "z")
@@ -22,6 +23,8 @@ SAME = 1e-9
 
 Rectangle = tuple[tuple[float, float], tuple[float, float]]
 Mask = NDArray[np.bool_]
+Cuts = tuple[NDArray[np.float64], NDArray[np.float64]]
+Plane: TypeAlias = "Face | AirSheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ class Behind:
     `cuts` are the edges of the pieces along the two axes of the plane [m], `solid` and `air` say what ends in each.
     """
 
-    cuts: tuple[NDArray[np.float64], NDArray[np.float64]]
+    cuts: Cuts
     solid: Mask
     air: Mask
 
@@ -51,36 +54,44 @@ class Behind:
 
 def behind(boxes: tuple[Block, ...], face: Face) -> Behind:
     """What lies right behind a face: the topmost box there, where none lies before it."""
-    up = face.on[1] == "+"
-    near = [box for box in boxes if _touches(box, face, False) or _touches(box, face, True)]
-    first, second = (_cuts(near, face, axis) for axis in across(face))
-    shape = len(first) - 1, len(second) - 1
-    solid, air, covered = (np.zeros(shape, bool) for _ in range(3))
-    for box in near:
-        spans = zip(across(face), (first, second), strict=True)
+    up, cuts = face.on[1] == "+", cuts_of(boxes, face)
+    solid, air = topmost(boxes, face, cuts, not up)
+    covered = np.logical_or(*topmost(boxes, face, cuts, up))
+    return Behind(cuts, solid & ~covered, air & ~covered)
+
+
+def topmost(boxes: tuple[Block, ...], plane: Plane, cuts: Cuts, above: bool) -> tuple[Mask, Mask]:
+    """In which pieces of a plane a solid, and in which air, was painted last right above or below it."""
+    solid, air = (np.zeros(tuple(len(cut) - 1 for cut in cuts), bool) for _ in range(2))
+    for box in (box for box in boxes if _touches(box, plane, above)):
+        spans = zip(across(plane), cuts, strict=True)
         part = tuple(slice(*np.searchsorted(cut, np.array(getattr(box, axis)) - SAME)) for axis, cut in spans)
-        if _touches(box, face, not up):
-            solid[part], air[part] = not box.air, box.air
-        if _touches(box, face, up):
-            covered[part] = True
-    return Behind((first, second), solid & ~covered, air & ~covered)
+        solid[part], air[part] = not box.air, box.air
+    return solid, air
 
 
-def across(face: Face) -> list[str]:
-    """The two axes of a face's plane."""
-    return [axis for axis in AXES if axis != face.axis]
+def across(plane: Plane) -> list[str]:
+    """The two axes of a plane."""
+    return [axis for axis in AXES if axis != plane.axis]
 
 
-def _touches(box: Block, face: Face, above: bool) -> bool:
-    """Whether a box lies right above or below the plane of a face, seen along its axis."""
-    low, high = getattr(box, face.axis)
-    return low <= face.at + SAME < high if above else low < face.at - SAME <= high
+def _touches(box: Block, plane: Plane, above: bool) -> bool:
+    """Whether a box lies right above or below a plane, seen along its axis."""
+    low, high = getattr(box, plane.axis)
+    return bool(low <= plane.at + SAME < high if above else low < plane.at - SAME <= high)
 
 
-def _cuts(boxes: list[Block], face: Face, axis: str) -> NDArray[np.float64]:
-    """Edges of boxes within the rectangle of a face along an axis, its ends included [m]."""
+def cuts_of(boxes: tuple[Block, ...], plane: Plane) -> Cuts:
+    """Edges along both axes of a plane of the pieces that the boxes at it cut its rectangle into [m]."""
+    near = [box for box in boxes if _touches(box, plane, False) or _touches(box, plane, True)] or list(boxes)
+    first, second = (_cuts(near, plane, axis) for axis in across(plane))
+    return first, second
+
+
+def _cuts(boxes: list[Block], plane: Plane, axis: str) -> NDArray[np.float64]:
+    """Edges of boxes within the rectangle of a plane along an axis, its ends included [m]."""
     edges = np.unique([edge for box in boxes for edge in getattr(box, axis)])
-    low, high = getattr(face, axis) or (edges[0], edges[-1])
+    low, high = getattr(plane, axis) or (edges[0], edges[-1])
     inside = edges[(edges > low + SAME) & (edges < high - SAME)]
     return np.concatenate([[low], inside, [high]])
 

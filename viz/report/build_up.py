@@ -187,6 +187,8 @@ def _label_of(part: Outline, choice: Choice) -> Told:
         return same(part.label)
     if part.kind == "wall":
         return say("{}, wall of the air", verbatim(part.label))
+    if part.kind == "sheet":
+        return say("{}, sheet in the air", verbatim(part.label))
     if not is_bay(choice):
         return say("{}, {} × {}", verbatim(part.label), millimetres(x1 - x0), millimetres(z1 - z0))
     return say("{} {}", same(part.label), millimetres(z1 - z0))
