@@ -9,6 +9,7 @@ import sim
 from sim.case.blocks_tree import blocks_branches
 from sim.case.errors import CaseError
 from sim.case.load import parse_case
+from sim.case.writing import case_text
 from sim.problems.blocks_in_time import follow_blocks
 from sim.results.fields import outlines
 from viz.choice import Outline
@@ -81,6 +82,11 @@ def test_an_insulated_wall_floats_and_what_comes_in_goes_out_by_the_other_faces(
     assert abs(sum(result.balance.delivered.values())) < 1e-6 * abs(report["heat_flow_under_W"])
     film = 8.0 * 0.1 * 0.05 * (report["surface_right_mean_C"] - 10.0)
     assert_allclose(report["heat_flow_right_W"], film, rtol=1e-6)
+
+
+def test_a_written_case_says_the_same():
+    case = parse([LEFT | {"emissivity": 0.2}, RIGHT | {"emissivity": 0.0}, LID], sheet=[PLATE | {"emissivity": 0.1}])
+    assert parse_case(case_text(case), "gap") == case
 
 
 def test_a_wall_that_states_no_emissivity_has_that_of_matter_that_states_none():
