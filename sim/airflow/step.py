@@ -30,7 +30,7 @@ from sim.airflow.row_lists import RowLists, temperature_lists, velocity_lists, w
 from sim.airflow.subgrid import Subgrid, build_subgrid
 from sim.airflow.transport import move_fields
 from sim.airflow.walls import WallFaces, find_walls, heat_flow
-from sim.machine.threads import SMALLEST_SHARED_LOOP, share_loop
+from sim.machine.threads import BUSIER_LOOP, SMALLEST_SHARED_LOOP, share_loop
 
 Array = NDArray[np.float64]
 
@@ -121,7 +121,7 @@ class Stepper:
     def _move(self, stage: FlowStage) -> None:
         """Advance all fields by one stage, before the pressure acts."""
         arguments = (self.state, self.after, self.rates, self.pressure.tools, stage, self._heat())
-        share_loop(move_fields, self.domain.shape[0], self.domain.cells, *arguments)
+        share_loop(move_fields, self.domain.shape[0], self.domain.cells, *arguments, smallest=BUSIER_LOOP)
         if self.subgrid is not None:
             lists = (*self.pressure.tools.lists, self.heat_lists)
             self.subgrid.apply(self.state, self.after, self.rates, stage.now, lists)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sim.airflow.domain import Domain
 from sim.airflow.momentum import Fields
 from sim.airflow.rows import compiled
-from sim.machine.threads import share_loop
+from sim.machine.threads import BUSIER_LOOP, share_loop
 
 if TYPE_CHECKING:
     from sim.airflow.row_lists import RowLists
@@ -221,7 +221,8 @@ class Subgrid:
         u, v, w = state.x, state.y, state.z
         middle = (0.5 * (u[1:] + u[:-1]), 0.5 * (v[:, 1:] + v[:, :-1]), 0.5 * (w[:, :, 1:] + w[:, :, :-1]))
         lines = self.centres, self.widths
-        share_loop(eddy_viscosity, u.shape[0] - 1, self.domain.cells, middle, *lines, self.constant, self.viscosity)
+        given = (middle, *lines, self.constant, self.viscosity)
+        share_loop(eddy_viscosity, u.shape[0] - 1, self.domain.cells, *given, smallest=BUSIER_LOOP)
         self.viscosity[self.closed] = 0.0
 
     def _along(self, axis: int, state: Fields) -> None:
@@ -235,9 +236,8 @@ class Subgrid:
             )
         )  # fmt: skip
         width = self.widths[axis]
-        share_loop(
-            stretch, eddy.shape[2], eddy.size, speed, temperature, openness, eddy, width, (rate, heating)
-        )
+        given = (speed, temperature, openness, eddy, width, (rate, heating))
+        share_loop(stretch, eddy.shape[2], eddy.size, *given)
 
     def _between(self, first: int, second: int, state: Fields) -> None:
         """Shear stress between two axes."""
