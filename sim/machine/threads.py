@@ -27,7 +27,7 @@ SMALLEST_SHARED_LOOP = 40_000
 """Cells below which waking a second thread costs more than it saves (some 30 µs a call)."""
 
 BUSIER_LOOP = 8_000
-"""The same of loops that take 10 to 40 ns a cell, and not 2: a bay of 31,616 cells of air takes a tenth less time so."""
+"""The same of loops that take 10 to 40 ns a cell, and not 2: a bay of 31,616 cells takes a tenth less time so."""
 
 MOST_SIDE_BY_SIDE = 4
 """Pieces of work side by side at most: each holds matrices of its own."""
