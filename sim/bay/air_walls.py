@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from sim.bay.geometry import SHEET, SIDES, WALL, Box, Range
-from sim.case.blocks_parts import INSULATING
+from sim.case.blocks_parts import INSULATING, USUAL_EMISSIVITY
 from sim.case.materials import Material
 
 if TYPE_CHECKING:
@@ -25,9 +25,6 @@ CONDUCTANCE = 5e5
 """Of a skin through its thickness [W/(m² K)]: 2e-5 of the resistance of a film of 10 W/(m² K). A better conductor would
 make round-off in kelvin heat that a balance misses."""
 
-USUAL_EMISSIVITY = 0.9
-"""Of a wall that states none [-], as of boxes of matter that states none."""
-
 LIGHT = 1000.0
 """Density [kg/m³] and specific heat [J/(kg K)] of a skin: in time it takes up 100 J/(m² K), as a sheet of paper does
 (80 g/m² of some 1.3 kJ/(kg K)). A floating wall of far less would follow the flow faster than solids and air meet."""
@@ -40,14 +37,13 @@ def lay_skin(face: Face, number: int, rectangle: Sequence[Range]) -> Box:
     spans = list(rectangle)
     spans.insert(axis, (face.at, face.at + THICKNESS) if upper else (face.at - THICKNESS, face.at))
     low, high = zip(*spans, strict=True)
-    emissivity = USUAL_EMISSIVITY if face.towards_cavity is None else face.towards_cavity
     return Box(
         name=face.name or f"face {number + 1}",
         kind=WALL,
         low=low,
         high=high,
-        material=_matter(axis, THICKNESS, emissivity),
-        emissivities=(emissivity,) * 6,
+        material=_matter(axis, THICKNESS, face.wall_emissivity),
+        emissivities=(face.wall_emissivity,) * 6,
         sheet=axis,
     )
 

@@ -200,8 +200,10 @@ class Geometry(Brief):
 
     def _without_walls(self, axis: int) -> Range:
         """From and to along an axis of what people know of [m]."""
-        spans = [box.span(axis) for box in self.boxes if box.kind != WALL and self.of_kind(WALL)]
-        return (min(a for a, _ in spans), max(b for _, b in spans)) if spans else (self.low[axis], self.high[axis])
+        if not self.of_kind(WALL):
+            return self.low[axis], self.high[axis]
+        lows, highs = zip(*(box.span(axis) for box in self.boxes if box.kind != WALL), strict=True)
+        return min(lows), max(highs)
 
     def __str__(self) -> str:
         size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in map(self._without_walls, range(3)))

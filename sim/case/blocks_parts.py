@@ -38,6 +38,9 @@ Axis = Literal["x", "y", "z"]
 Diameter = Annotated[float, Quantity("length", above=0.0, at_most=10.0)]
 
 
+USUAL_EMISSIVITY = 0.9
+"""Towards cavity air, of boxes of matter, of walls of the air and of sheets that state none [-]."""
+
 ISOTHERMAL, INSULATING = 5000.0, 1e-6
 """Conductivity of boxes of one temperature, and of boxes that let no heat through, among other solids [W/(m K)]."""
 
@@ -94,7 +97,8 @@ class Block(Section):
         """The material of the box; not meaningful for cavity air. A held one conducts all but ideally, or hardly."""
         if is_held(self):
             conductivity = INSULATING if self.insulating else ISOTHERMAL
-            return Material(self.name or "block", three(conductivity), 500.0, 1600.0, _or(self.emissivity, 0.9))
+            emissivity = _or(self.emissivity, USUAL_EMISSIVITY)
+            return Material(self.name or "block", three(conductivity), 500.0, 1600.0, emissivity)
         return Material(
             self.name or self.material or "block",
             three(self.conductivity),
@@ -198,6 +202,11 @@ class Face(Section):
     def towards_cavity(self) -> float | None:
         """Emissivity that it states for its side at cavity air [-]; None where it states none."""
         return None if self.condition == "radiation" else self.emissivity
+
+    @property
+    def wall_emissivity(self) -> float:
+        """Emissivity towards cavity air of the wall of it that the face is [-]."""
+        return _or(self.towards_cavity, USUAL_EMISSIVITY)
 
 
 class BlockTube(Section):

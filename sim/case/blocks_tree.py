@@ -68,8 +68,8 @@ def _face_line(case: BlocksKeys, face: Face, length: Told, warmth: Told) -> str:
     if wall_of_air(case, face) is None:
         ends = behind(case.boxes, face)
         return line + (", on the solids alone" if not case.air_alone and ends.solid.any() and ends.air.any() else "")
-    emissivity = "0.9" if face.towards_cavity is None else f"{face.towards_cavity:g}"
-    return f"wall of the air, {line}, " + ("mirrors radiation" if emissivity == "0" else f"emissivity {emissivity}")
+    radiates = f"emissivity {face.wall_emissivity:g}" if face.wall_emissivity else "mirrors radiation"
+    return f"wall of the air, {line}, {radiates}"
 
 
 def _swing(face: Face) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sim.bay.air_walls import CONDUCTANCE
 from sim.solver.signals import Signal
 from sim.solver.state import State
 from sim.solver.system import System
@@ -15,7 +16,7 @@ ROUNDS, ENOUGH = 60, 1e-12
 """Rounds of the walls' emission and what falls on them, and the change [-] at which they rest."""
 
 
-AS_ONE = 5e5
+AS_ONE = CONDUCTANCE
 """Conductance from a held surface into its cell from which on the cell has the surface's temperature [W/(m² K)]: walls
 of the air, and metal so thin that it follows within milliseconds."""
 

@@ -69,32 +69,34 @@ material = "aluminium 3003"
 position = "hung"
 drop = "{}"
 """
+PLYWOOD = SHEATHING.format("plywood", "3/4 in")
+R_13 = 'thickness = "3 1/2 in"\nthermal_resistance = "R-13"'
 R_19 = 'thickness = "6 1/4 in"\nthermal_resistance = "R-19"'
 HALF_INCH = 'size = "1/2"\nruns = {}\n'
 
 STRANGERS: Mapping[str, Mapping[str, str]] = {
     "24 in, bare tube": {
         "joists": "24 in", "depth": "9 1/4 in", "tube": HALF_INCH.format(1) + 'depth = "3 in"\n', "plates": "",
-        "floor": FLOOR.format("carpet", "8 mm") + SHEATHING.format("plywood", "3/4 in"),
-        "batt": 'thickness = "3 1/2 in"\nthermal_resistance = "R-13"', "water": "190 degF", "below": "54 degF",
+        "floor": FLOOR.format("carpet", "8 mm") + PLYWOOD,
+        "batt": R_13, "water": "190 degF", "below": "54 degF",
     },
     "19.2 in, long plates": {
         "joists": "19.2 in", "depth": "9 1/4 in", "tube": HALF_INCH.format(2),
         "plates": PLATES.format("5 in", "16 in", "18 in", "2 1/2 in"),
-        "floor": FLOOR.format("oak", "3/4 in") + SHEATHING.format("plywood", "3/4 in"),
-        "batt": 'thickness = "3 1/2 in"\nthermal_resistance = "R-13"', "water": "167 degF", "below": "54 degF",
+        "floor": FLOOR.format("oak", "3/4 in") + PLYWOOD,
+        "batt": R_13, "water": "167 degF", "below": "54 degF",
     },
     "12 in, one tube": {
         "joists": "12 in", "depth": "9 1/4 in", "tube": HALF_INCH.format(1),
         "plates": PLATES.format("150 mm", "300 mm", "350 mm", "20 mm"),
-        "floor": FLOOR.format("ceramic tile", "3/8 in") + SHEATHING.format("plywood", "3/4 in"),
+        "floor": FLOOR.format("ceramic tile", "3/8 in") + PLYWOOD,
         "batt": R_19, "water": "54 degC", "below": "54 degF",
     },
     "upright plate": {
         "joists": "16 in", "depth": "11 1/4 in", "tube": HALF_INCH.format(1),
         "plates": PLATES.format("4 in", "12 in", "16 in", "1 in") + 'orientation = "upright"\n',
-        "floor": FLOOR.format("vinyl plank", "5 mm") + SHEATHING.format("plywood", "3/4 in"),
-        "batt": 'thickness = "3 1/2 in"\nthermal_resistance = "R-13"', "water": "53 degC", "below": "54 degF",
+        "floor": FLOOR.format("vinyl plank", "5 mm") + PLYWOOD,
+        "batt": R_13, "water": "53 degC", "below": "54 degF",
     },
     "mud room": {
         "joists": "24 in", "depth": "11 1/4 in", "tube": HALF_INCH.format(1),
@@ -106,12 +108,12 @@ STRANGERS: Mapping[str, Mapping[str, str]] = {
         "joists": "13 3/4 in", "depth": "8 in", "tube": 'size = "3/8"\nruns = 2\n',
         "plates": PLATES.format("4 1/2 in", "16 in", "20 in", "3/4 in"),
         "floor": FLOOR.format("carpet", "1/4 in") + FLOOR.format("plywood", "1/4 in")
-        + SHEATHING.format("plywood", "3/4 in"),
-        "batt": 'thickness = "3 1/2 in"\nthermal_resistance = "R-13"', "water": "160 degF", "below": "54 degF",
+        + PLYWOOD,
+        "batt": R_13, "water": "160 degF", "below": "54 degF",
     },
     "hall": {
         "joists": "19 1/2 in", "depth": "14 in", "tube": 'size = "3/4"\nruns = 2\ndepth = "3 in"\n', "plates": "",
-        "floor": FLOOR.format("cork flooring", "6 mm") + SHEATHING.format("plywood", "3/4 in"),
+        "floor": FLOOR.format("cork flooring", "6 mm") + PLYWOOD,
         "batt": 'thickness = "9 1/2 in"\nthermal_resistance = "R-30"', "water": "165 degF", "below": "54 degF",
     },
 }  # fmt: skip
