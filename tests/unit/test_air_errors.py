@@ -84,6 +84,14 @@ def test_what_wider_cells_lose_of_a_plume_is_what_it_varies_by_within_them():
     assert plume_share(domain, Flow((*sides, 0.0 * rise), flow.temperature)) == 0.0, "air at rest carries nothing"
 
 
+def test_of_unlike_neighbours_the_narrow_one_weighs_less():
+    """Columns 1 and 4 wide, which carry 1 · 0.4 · 0.8 and 4 · 0.1 · 0.2 and together nothing: 0.4, half of it a pair's."""
+    domain = build_domain((np.array([0.0, 0.02, 0.1]), *EDGES[1:]))
+    rise, warmth = (np.array(values)[:, None, None] for values in ([0.4, -0.1], [0.8, -0.2]))
+    velocity = (np.zeros((3, 1, 10)), np.zeros((2, 2, 10)), np.broadcast_to(rise, (2, 1, 11)))
+    assert_allclose(plume_share(domain, Flow(velocity, np.broadcast_to(300.0 + warmth, (2, 1, 10)))), 0.5, rtol=1e-10)
+
+
 def test_a_wall_between_two_cells_makes_them_no_plume():
     half = np.broadcast_to(np.where(np.arange(10) < 5, 1.0, -1.0)[:, None, None], (10, 1, 10))
     rise = np.broadcast_to(half[:, :, :1], (10, 1, 11))
