@@ -85,7 +85,7 @@ def test_what_wider_cells_lose_of_a_plume_is_what_it_varies_by_within_them():
 
 
 def test_of_unlike_neighbours_the_narrow_one_weighs_less():
-    """Columns 1 and 4 wide, which carry 1 · 0.4 · 0.8 and 4 · 0.1 · 0.2 and together nothing: 0.4, half of it a pair's."""
+    """Columns 1 and 4 wide, carry 1 · 0.4 · 0.8 and 4 · 0.1 · 0.2, together nothing: 0.4, half of it a pair's."""
     domain = build_domain((np.array([0.0, 0.02, 0.1]), *EDGES[1:]))
     rise, warmth = (np.array(values)[:, None, None] for values in ([0.4, -0.1], [0.8, -0.2]))
     velocity = (np.zeros((3, 1, 10)), np.zeros((2, 2, 10)), np.broadcast_to(rise, (2, 1, 11)))
