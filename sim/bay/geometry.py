@@ -27,6 +27,9 @@ WALL = "wall"
 SHEET = "sheet"
 """Kind of the box that stands for a sheet without thickness."""
 
+SPOKEN = {"sheathing": "subfloor"}
+"""What people call a kind, where that is not its word in files."""
+
 SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 """Names of the outward normals; a side's number is its place in this tuple."""
 
@@ -208,7 +211,8 @@ class Geometry(Brief):
     def __str__(self) -> str:
         size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in map(self._without_walls, range(3)))
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
-        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes if not _thin(box)]
+        for box in (box for box in self.boxes if not _thin(box)):
+            lines.append(f"├── {SPOKEN.get(box.kind, box.kind)}: {box.name} {_size(box)}{_as_sheet(box)}")
         lines += [f"├── {box.kind} of the air: {box.name} {_size(box)}" for box in self.of_kind(WALL)]
         lines += [f"├── {box.kind} in the air: {box.name} {_size(box)}" for box in self.of_kind(SHEET)]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]

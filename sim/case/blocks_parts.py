@@ -55,10 +55,10 @@ class Block(Section):
     material: MaterialName | None = key(None, "name in the materials library")
     conductivity: Conductivity = worked_out("that of the material", "one value, or three along x, y, z")
     density: Annotated[float, Quantity("density", above=0.0, at_most=3e4)] = worked_out(
-        "that of the material, or 500 kg/m3", "density"
+        "that of the material, or 500 kg/m3", "mass per volume; counts in time alone"
     )
     specific_heat: Annotated[float, Quantity("specific heat", above=0.0, at_most=2e4)] = worked_out(
-        "that of the material, or 1600 J/(kg K)", "specific heat"
+        "that of the material, or 1600 J/(kg K)", "heat that it takes up per mass and kelvin; counts in time alone"
     )
     emissivity: Emissivity = worked_out("that of the material, or 0.9", "emissivity towards cavity air")
     air: bool = key(False, "the box is cavity air, handled by air.model")
@@ -217,11 +217,13 @@ class BlockTube(Section):
     centre: Pair = key(..., "its two other coordinates, in the order of the axes")
     along: Range = key(..., "from and to along its axis")
     outer_diameter: Diameter = key(..., "outer diameter")
-    inner_diameter: Diameter | None = key(None, "bore; left out: an isothermal cylinder")
+    inner_diameter: Diameter | None = key(
+        None, "inside diameter of a tube with water; left out: a cylinder of one temperature"
+    )
     conductivity: Annotated[float, Quantity("conductivity", above=0.0, at_most=5000.0)] = key(
         0.35, "conductivity of the wall"
     )
-    temperature: Kelvin | None = key(None, "temperature of the outer surface (no bore)")
+    temperature: Kelvin | None = key(None, "temperature of the outer surface, where there is no inner_diameter")
     glycol: Glycol = key(0.0, "mass share of propylene glycol")
     supply: Supply | None = key(None, "temperature of the water entering")
     flow: MassFlow | None = key(None, "flow of water")

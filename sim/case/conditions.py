@@ -45,7 +45,7 @@ class SupplyWater(Section):
         None, "flow through the tube; a volume flow counts at the supply temperature; instead of drop"
     )
     drop: TemperatureDifference | None = worked_out(
-        "5.5 K unless flow is given", "fall of the water temperature over the whole circuit, instead of flow"
+        "5.5 K unless flow is given", "how much cooler the water comes back from the whole circuit, instead of flow"
     )
     circuit_length: Distance = key(60.0, "length of tube over which the water falls by drop")
 
@@ -74,8 +74,8 @@ class Room(Section):
     law: Literal["standard", "fixed", "split"] = key(
         "standard", "8.92 dT^1.1 (EN 1264-2), a fixed coefficient, or radiation and convection apart"
     )
-    coefficient: Film | None = key(None, 'coefficient of law "fixed"')
-    convective: Film | None = key(None, 'convective coefficient of law "split"')
+    coefficient: Film | None = key(None, 'film coefficient of the floor, radiation included, for law "fixed"')
+    convective: Film | None = key(None, 'film coefficient of the floor without radiation, for law "split"')
     emissivity: Emissivity = key(0.9, 'emissivity of the floor for law "split"')
     radiant_temperature: Temperature | None = worked_out(
         'the room temperature, with law "split"', 'mean temperature of the room\'s surfaces for law "split"'
