@@ -62,8 +62,12 @@ class Plates(Section):
     contact: Contact = key(
         CONTACT_CLASSES["tight"], "resistance between plate and subfloor (fastened plates)"
     )
-    emissivity_up: Emissivity = worked_out("that of the material", "emissivity of the upper face")
-    emissivity_down: Emissivity = worked_out("that of the material", "emissivity of the lower face")
+    emissivity_up: Emissivity = worked_out(
+        "that of the material", "emissivity of the upper face; of a standing plate, of the side towards higher x or y"
+    )
+    emissivity_down: Emissivity = worked_out(
+        "that of the material", "emissivity of the lower face; of a standing plate, of the other side"
+    )
 
     @field_validator("spacing", mode="before")
     @classmethod
