@@ -50,6 +50,15 @@ def test_the_waters_speed_is_its_flow_over_the_bore():
     assert_allclose(told["water_flow_l_min"], 1.5, rtol=1e-9)
 
 
+def test_water_goes_up_the_bay_in_the_first_run_and_comes_back_in_the_second():
+    """Cooler from place to place in flow order, from where the first run begins to where the second ends: beside it."""
+    fields = changed("whole bay", tube={"runs": 2}, plates={"width": "70 mm"}).fields
+    there, back = fields["water_position"].values
+    assert np.all(np.diff(there) > 0.0) and np.all(np.diff(back) < 0.0)
+    assert_allclose(there, back[::-1], rtol=1e-12)
+    assert np.all(np.diff(fields["water_temperature"].values.ravel()) < 0.0)
+
+
 def given_by_water(result):
     """Σ ṁ c (T_in − T_out) over the runs [W]."""
     total = 0.0
