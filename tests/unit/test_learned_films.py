@@ -17,6 +17,7 @@ from sim.physics.learned_films import LEAST_FILM, OVER, SET_MESH, TUBE, learned_
 from sim.results.law_errors import wider
 from sim.run import prepare, solve_model
 from sim.solver.air_plan import find_air_plan, measures_of, situation_of
+from sim.solver.learned_air import _sharpened
 
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "tools"))
@@ -159,6 +160,13 @@ class TestLaw:
         found = learned_films.film_columns(TUBE, plan, np.array([under, bare, aside]))
         assert_allclose(found, [[1.0, 1.0], [1.0, 0.0], [1.0, 0.0]], atol=1e-9)
         assert_allclose(learned_films.film_columns(OVER, plan, np.array([under, aside])), 1.0)
+
+
+def test_a_pattern_is_sharpened_about_its_mean_by_area():
+    """1 and 0 on faces of 1 and 3 m², on the mean 1/4, twice as far from it; what is no top stays as it is."""
+    top, area = np.array([True, True, False]), np.array([1.0, 3.0, 5.0])
+    sharper = _sharpened(np.array([1.0, 0.0, 0.5]), top, 2.0, (np.zeros(3, np.int64), area))
+    assert_allclose(sharper, [1.75, -0.25, 0.5], rtol=1e-12)
 
 
 class TestRange:
