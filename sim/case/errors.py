@@ -61,7 +61,7 @@ class Problem(Brief):
 
     def __str__(self) -> str:
         return "; ".join(
-            part for part in (self.given and f"got {self.given}", self.rule, self.way_out) if part
+            part for part in (self.given and f"got {visible(self.given)}", self.rule, self.way_out) if part
         )
 
 

@@ -3,6 +3,7 @@
 import pytest
 from house_cases import SMALL
 
+from sim.case.errors import Problem
 from sim.cli.main import main
 from sim.house.bay_solver import BaySolver
 
@@ -200,3 +201,7 @@ def test_layout_only_counts_without_solving(capsys, tmp_path, monkeypatch):
     assert main(["house", str(file), "--layout-only", "--units", "ip"]) == 0
     assert "ft" in capsys.readouterr().out
     assert [entry.name for entry in tmp_path.iterdir()] == ["house.toml"]
+
+
+def test_a_name_with_a_tab_is_told_as_it_can_be_seen():
+    assert str(Problem("room[4].name", '"a\tb"', "must be one word")) == r'got "a\tb"; must be one word'
