@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _COMMANDS = {
+    "begin": "Write a first case file, to be filled in.",
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Plate spacings, or other choices, side by side.",
     "water": "The water for a heat flux, and the limit reached first.",
@@ -51,6 +52,7 @@ _COMMANDS = {
 _HELP = "Wood floors heated by warm water in the joist bays: heat up and down, floor temperatures, plates."
 
 _EXAMPLES = """Examples:
+  joistbay begin my-bay.toml --joists "16 in" --covering oak
   joistbay check cases/demo/kitchen-vinyl.toml
   joistbay run cases/demo/kitchen-vinyl.toml
   joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none

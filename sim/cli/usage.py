@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions
 
 ARGUMENTS = {
+    "begin": "[FILE]",
     "run": "CASE",
     "compare": "CASE [MORE...]",
     "water": "CASE --flux TEXT",
@@ -36,6 +37,12 @@ _OAK, _VINYL, _CARPET, _HOUSE = (
 )
 
 EXAMPLES = {
+    "begin": (
+        "",
+        'den.toml --joists "19.2 in" --covering tile --supply 110degF',
+        "loft.toml --joists 400mm --plates hung --below outdoors",
+        "my-house.toml --house",
+    ),
     "run": (_VINYL, f"{_VINYL} --units ip", f"{_VINYL} --uncertainty", f"{_CARPET} --air resolved --fineness coarse"),
     "compare": (
         f"{_VINYL} --spacing 9in,12in,none",
