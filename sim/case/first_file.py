@@ -169,10 +169,10 @@ _METRIC = re.compile(r"(\d ?(mm|cm|m)|(deg ?|°)C|^\d+x\d+)$")
 def _data(wish: FirstBay, system: System) -> Sections:
     """Keys and values by section, in the order of the file; the section "" is the top."""
     usual = USUAL[system]
-    below = wish.below or "heated room"
-    bay = {
+    below, depth = wish.below or "heated room", wish.depth or usual["depth"]
+    bay: dict[str, object] = {
         "joist_spacing": wish.joists or usual["joists"],
-        "joist_depth": wish.depth or usual["depth"],
+        "joist_depth": depth,
         "joist_width": usual["joist_width"],
         "length": wish.length or usual["length"],
     }
@@ -181,9 +181,9 @@ def _data(wish: FirstBay, system: System) -> Sections:
         data["[floor.covering]"] = _covering(wish.covering or "oak", system)
     data["floor.sheathing"] = {"material": "plywood", "thickness": usual["sheathing"]}
     if wish.plates != "none":
-        data["plates"] = _plates(wish.plates or "fastened", bay["joist_depth"], usual)
+        data["plates"] = _plates(wish.plates or "fastened", depth, usual)
     data["tube"] = {"size": wish.tube or usual["tube"], "runs": 2 if wish.runs is None else wish.runs}
-    batt = {} if wish.insulation == "none" else _insulation(wish.insulation, bay["joist_depth"], usual)
+    batt = {} if wish.insulation == "none" else _insulation(wish.insulation, depth, usual)
     data["cavity.insulation"] = batt
     if below == "heated room" or not batt:  # something closes a bay from below
         data["ceiling"] = {"material": "gypsum board", "thickness": usual["board"]}
@@ -232,7 +232,7 @@ def _insulation(asked: str | None, depth: str, usual: Mapping[str, str]) -> dict
         return material | {"thermal_resistance" if asked.lower().startswith("r") else "thickness": asked}
     if _metres(depth) < _metres(usual["batt_thickness"]) + LEAST_ROOM:
         return {}
-    own = {"thermal_resistance": usual["batt_R"]} if usual["batt_R"] else {}
+    own: dict[str, object] = {"thermal_resistance": usual["batt_R"]} if usual["batt_R"] else {}
     return material | {"thickness": usual["batt_thickness"]} | own
 
 
