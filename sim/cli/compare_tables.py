@@ -98,6 +98,8 @@ def _print_table(out: WholeConsole, comparison: Comparison, equal: str, units: U
     """One table, in pieces where the choices do not fit side by side."""
     rows = _rows(comparison, equal)
     lines = _FIRST_LINE[equal] | _LINES
+    if all(row.get("plates_per_m2") == 0.0 for row in rows):
+        del lines["plates_per_m2"]
     if equal == "water" and not comparison.equal_water:
         lines = _OWN_WATER | lines
     print_choices(out, rows, lines, units, heading(comparison.key))

@@ -75,7 +75,7 @@ def _rises(control: Control, clock: float, end: float) -> Iterator[tuple[float, 
 
 
 def told_recovery(control: Control, clock: float, found: Sequence[Recovery], units: Literal["si", "ip", "both"]) -> str:
-    """The sreading of some recoveries in a sentence; nothing where there is none."""
+    """The slowest of some recoveries in a sentence, nothing where there is none; the march began at `clock` [s]."""
     if not found:
         return ""
     one = max(found, key=lambda each: (isnan(each.takes), each.takes))

@@ -6,7 +6,7 @@ import pytest
 
 from sim.cli.compare_tables import out_of_reach
 from sim.cli.house_tables import _print_remedies
-from sim.cli.main import main
+from sim.cli.main import _in_typed_units, main
 from sim.cli.pictures import save_each
 from sim.cli.show import console
 
@@ -27,6 +27,14 @@ def test_what_is_out_of_reach_is_told_in_the_units_asked_for_and_names_nothing_t
     (line,) = out_of_reach([kept, choice], units)
     assert line.startswith("no plates: out of reach; water of ") and line.count("no plates") == 1
     assert here in line and gone not in line
+
+
+@pytest.mark.parametrize(("typed", "said"), [
+    (["--units", "ip"], "gives 12.7 Btu/h·ft²"), (["--units=si"], "gives 40.1 W/m²"),
+    ([], "gives 40.1 W/m² (12.7 Btu/h·ft²)"), (["--units", "both"], "gives 40.1 W/m² (12.7 Btu/h·ft²)"),
+])  # fmt: skip
+def test_a_failure_speaks_the_units_that_were_typed(typed, said):
+    assert _in_typed_units("den: gives 40.1 W/m² (12.7 Btu/h·ft²)", ["water", "den.toml", *typed]) == f"den: {said}"
 
 
 def test_a_room_that_falls_short_says_so_once(capsys):
