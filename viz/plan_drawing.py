@@ -14,7 +14,18 @@ from math import dist
 from typing import Any
 
 from sim.results.house_words import full_name
-from viz.plan_places import Segment, aside_within, cut, outer_corners, tag_names, tag_places
+from viz.plan_places import (
+    Segment,
+    aside_within,
+    closed,
+    cut,
+    label_place,
+    outer_corners,
+    room_loops,
+    tag_names,
+    tag_places,
+    widest_part,
+)
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
@@ -103,12 +114,12 @@ def draw_storey(
     rooms = [{"rooms": floor["rooms"], "manifolds": []} for floor in record["storeys"]]
     canvas.box(*sheet.box(_extent(rooms, "x"), _extent(rooms, "y")), "none", FAINT, 1.5)
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
-    for room in storey["rooms"]:
-        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "#ffffff", INK, 0.0)
+    for loop in _room_loops(sheet, storey):
+        canvas.polygon(loop, "#ffffff")
     for bay in bays:
         _draw_bay(canvas, sheet, bay)
-    for room in storey["rooms"]:
-        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
+    for loop in _room_loops(sheet, storey):
+        canvas.path(closed(loop), INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
     low, high = outer_corners(storey)
     walls = (sheet.at(*low), sheet.at(*high))
@@ -132,6 +143,11 @@ def _frame(record: Values, width: float) -> tuple[DrawingFrame, Point]:
     scale = min(MOST_SCALE, (width - 2.0 * margin) / (x[1] - x[0]))
     size = (x[1] - x[0]) * scale + 2.0 * margin, (y[1] - y[0]) * scale + 2.0 * margin
     return DrawingFrame(x[0], y[1], scale, margin), size
+
+
+def _room_loops(sheet: DrawingFrame, storey: Values) -> list[list[Point]]:
+    """Corners of the floors of a storey's rooms on the drawing."""
+    return [[sheet.at(*corner) for corner in loop] for room in storey["rooms"] for loop in room_loops(room)]
 
 
 def room_places(record: Values, storey: Values) -> list[dict[str, Any]]:
@@ -280,6 +296,7 @@ def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence
 
 def _name_strip(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tuple[list[str], float, float, float]:
     """Lines of a room's name; middle, top and height of the strip of paper under them [px]."""
+    room = widest_part(room, bays)
     left, right = _beside_numbers(sheet, room, bays)
     y = sheet.at(0.0, name_height(room, bays))[1]
     lines = _name_lines(room, right - left - 16.0, sheet.is_small)
@@ -328,33 +345,14 @@ def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
 def _walls_and_leaders(sheet: DrawingFrame, storey: Values, circuits: Sequence[Values]) -> list[Segment]:
     """Lines that the name of a manifold should not cross."""
     lines: list[Segment] = []
-    for room in storey["rooms"]:
-        (x0, x1), (y0, y1) = room["x_m"], room["y_m"]
-        corners = [sheet.at(x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))]
-        lines += pairwise(corners)
+    for loop in _room_loops(sheet, storey):
+        lines += pairwise(closed(loop))
     names = {room["name"] for room in storey["rooms"]}
     for circuit in circuits:
         if circuit["way_m"] and circuit["room"] in names:
             for part in ("out", "back"):
                 lines += pairwise(_places(sheet, circuit["way_m"][part]))
     return lines
-
-
-def label_place(size: Point, wanted: Sequence[Point], lines: Sequence[Segment], room: Point) -> Point:
-    """The middle, of those wanted, round which a label of a size crosses fewest lines and stays in the drawing."""
-    wide, high = size[0] / 2.0, size[1] / 2.0
-
-    def crossed(middle: Point) -> int:
-        x, y = middle
-        under = sum(
-            min(a[0], b[0]) < x + wide and max(a[0], b[0]) > x - wide
-            and min(a[1], b[1]) < y + high and max(a[1], b[1]) > y - high
-            for a, b in lines
-        )  # fmt: skip
-        inside = wide <= x <= room[0] - wide and high <= y <= room[1] - high
-        return under if inside else under + len(lines)
-
-    return min(wanted, key=crossed)
 
 
 def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values, lines: Sequence[Segment]) -> None:

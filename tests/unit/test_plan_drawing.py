@@ -3,8 +3,8 @@
 import re
 from xml.etree import ElementTree
 
-from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named
-from viz.plan_places import aside_within, tag_names, tag_places
+from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, named
+from viz.plan_places import aside_within, label_place, tag_names, tag_places
 
 SVG = "{http://www.w3.org/2000/svg}"
 
