@@ -130,7 +130,7 @@ def water_problems(house: House, wanted: Sequence[Scheme], loads: Sequence[Load]
             shown, limits = format_value(room.temperature, "temperature"), (coldest, warmest)
             low, high = (format_value(kelvin, "temperature") for kelvin in limits)
             rule = f"rooms from {low} to {high} are solved: their water stays between freezing and boiling"
-            yield Problem(f"room[{number}].temperature", shown, rule)
+            yield Problem(f"room[{number}].temperature", shown, rule, "write one of these, or leave the room out")
     if not any(load.total > 0.0 for load in loads):
         yield Problem("room", "", "no room loses heat", "give at least one room a load above 0")
     for scheme in wanted:

@@ -261,7 +261,8 @@ def _blocked(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterato
             if stretch.end > bay.length + _OVERLAP:
                 given = format_value(stretch.end, "distance")
                 rule = f"bay {bay.name} is only {format_value(bay.length, 'distance')} long"
-                yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule)
+                way_out = "end it there, or make the group's bays longer"
+                yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule, way_out)
         yield from _unreached(bay, where)
         for first, second in zip(ordered, ordered[1:], strict=False):
             if second.start < first.end - _OVERLAP:
