@@ -32,8 +32,8 @@ DASHES: tuple[tuple[float, ...], ...] = ((), (5.0, 1.2), (2.0, 1.0), (6.0, 1.2, 
 BACK = (1.2, 1.0)
 """Dashes of a leader back to the manifold."""
 
-APART = 1.1
-"""Leaders of neighbouring circuits are moved aside by this much [mm]."""
+APART, SPREAD = 1.1, 15.0
+"""Leaders of neighbouring circuits are moved aside by this much [mm], those of many by less: so much in all."""
 
 TAG = (12.0, 4.8)
 """Space for a circuit's name, across at the least and up [mm]."""
@@ -134,7 +134,7 @@ def _draw_tube(
     board.layer = "tube"
     for number, circuit in enumerate(here):
         pen, way = pens[circuit["circuit"]], circuit["way_m"]
-        by = APART * (number - (len(here) - 1) / 2.0)
+        by = min(APART, SPREAD / len(here)) * (number - (len(here) - 1) / 2.0)
         for part, dash in (("out", ()), ("back", BACK)):
             spots = _spots(view, way[part])
             across, up = aside_within(spots, by, walls)
