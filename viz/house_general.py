@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from sim.results.house_words import in_words, weather_words
+from sim.results.house_words import weather_words
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
 from viz.house_charts import NARROW_CHART, PRINTED_CHART, draw_needs, draw_reset
 from viz.page_parts import DASH, PageColumn, PageReader, figure, paragraph, section, side_by_side, table
@@ -28,21 +28,10 @@ def spacing_cell(spacing: Any, reader: PageReader) -> str:
     return escape(reader.value("spacing_mm", spacing)) if isinstance(spacing, int | float) else "no plates"
 
 
-def in_short(record: Values, reader: PageReader) -> str:
-    """One box for each heat source: its water, what sets it, what falls short."""
-    return f'<div class="facts">{"".join(_fact(layout, reader) for layout in record["layouts"])}</div>'
-
-
-def _fact(layout: Values, reader: PageReader) -> str:
-    summary, found = layout["summary"], layout["verdict"]
-    told = escape(reader.sentence(in_words(found, reader.value)))
-    if found["short"] or found["limits"] or found["not_kept"]:
-        told = f'<span class="short">{told}</span>'
-    return (
-        f'<div class="fact"><b>{escape(layout["source"])}</b><span class="big">'
-        f"{escape(reader.value('supply_C', summary['supply_C']))}</span>supply on the design day, set by "
-        f"{escape(summary['set_by'])}; {escape(reader.value('heat_W', summary['heat_W']))} from the source; "
-        f"{summary['plates']:,} plates.<br>{told}</div>"
+def plates_column(reader: PageReader) -> PageColumn:
+    """The spacing of the plates that a room gets."""
+    return PageColumn(
+        "plates_spacing_mm", "plates every", cell=lambda row: spacing_cell(row["plates_spacing_mm"], reader)
     )
 
 

@@ -58,7 +58,7 @@ def test_tags_are_closed_and_links_lead_somewhere(page):
     assert not found.wrong
     assert not found.open
     assert {link.removeprefix("#") for link in found.links} <= set(found.ids)
-    assert len(found.links) == 8
+    assert len(found.links) == 9
 
 
 def test_nothing_is_fetched(page):
@@ -82,7 +82,10 @@ def test_a_phone_folds_what_it_does_not_need_at_first_and_nothing_that_can_hurt(
     assert sections == {"Heat sources side by side", "Water by the weather", "Commissioning sheet"}
     parts = [words for level, words in folded if level == "3"]
     assert parts == ["Circuits", "Manifolds and balancing", "Quantities", "Coils to cut"] * len(record["layouts"])
-    assert "!narrow.matches" in UNFOLD and page.index('id="cautions"') > page.rindex('class="narrow"')
+    assert "!narrow.matches" in UNFOLD
+    for kept in ("cautions", "build"):
+        section = page[page.index(f'id="{kept}"') :]
+        assert "<details" not in section[: section.index("</section>")]
 
 
 def test_drawings_are_xml_and_say_what_they_show(page):
