@@ -282,4 +282,5 @@ def _what(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     from sim.case.quantities import DIMENSIONS
 
     example = f", e.g. {kinds[0].example or DIMENSIONS[kinds[0].dimension].example}" if kinds else ""
-    return f"give the {str(info.description).removeprefix('the ')}{example}"
+    told = str(info.description).removeprefix("the ")
+    return f"give {'' if told.startswith(('what ', 'its ')) else 'the '}{told}{example}"

@@ -129,12 +129,12 @@ BROKEN = {
     "no bins there": (SMALL + '\n[season]\nbins = "nowhere.csv"\n', "must be a CSV file"),
     "north in words": (small('drop = "5 K"', 'drop = "5 K"\nnorth = "up"'), "must be a number"),
     "a source that falls too far": (small('name = "heat pump"', 'name = "heat pump"\ndrop = "60 K"'), "cannot fall by"),
-    "an obstacle for no reason": (blocked('bays = ["1"]\nfrom = "1 m"\nto = "2 m"'), "why"),
+    "an obstacle for no reason": (blocked('bays = ["1"]\nfrom = "1 m"\nto = "2 m"'), "give what is in the way"),
     # variants, though nobody asked for one
-    "a variant of no key": (SMALL + VARIANT.format('"plates.spacign" = "300 mm"'), "variant[0].change"),
-    "a variant that does not fit": (SMALL + VARIANT.format('"plates.length" = "300 mm"'), "variant[0].change"),
-    "a variant of the water": (SMALL + VARIANT.format('"water.supply" = "50 degC"'), "variant[0].change"),
-    "a variant that nothing reads": (SMALL + VARIANT.format('"tube.across_spacing" = "200 mm"'), "variant[0].change"),
+    "a variant of no key": (SMALL + VARIANT.format('"plates.spacign" = "300 mm"'), 'variant "v".change'),
+    "a variant that does not fit": (SMALL + VARIANT.format('"plates.length" = "300 mm"'), 'variant "v".change'),
+    "a variant of the water": (SMALL + VARIANT.format('"water.supply" = "50 degC"'), 'variant "v".change'),
+    "a variant that nothing reads": (SMALL + VARIANT.format('"tube.across_spacing" = "200 mm"'), 'variant "v".change'),
     # obstacles
     "obstacle nowhere": (blocked('bays = ["9"]\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "no such bay"),
     "obstacle of no bay": (blocked('bays = []\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "names no bay"),
