@@ -25,8 +25,7 @@ from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
 from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
 from sim.airflow.flow import Flow
 from sim.airflow.pace import (
-    DIFFUSION_LIMIT,
-    fastest_spread,
+    decay_rate,
     finest_cell,
     highest_crossing,
     level_of,
@@ -257,8 +256,8 @@ class FlowBatch:
     def _rates(self, bay: int, eddy: float) -> tuple[float, float]:
         """Rates of waves and of decay [1/s] of a bay."""
         problem = self.problems[bay]
-        decay = fastest_spread(problem.air, float(eddy)) * self._finest[bay] + self._losses.rate(bay)
-        return wave_rate(problem.domain, problem.air, self.levels[bay]), decay / DIFFUSION_LIMIT
+        decay = decay_rate(problem.air, self._finest[bay], float(eddy), self._losses.rate(bay))
+        return wave_rate(problem.domain, problem.air, self.levels[bay]), decay
 
     def _largest_eddies(self) -> Array:
         """Largest eddy viscosity of every bay [m²/s]."""
