@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeVar
 
+from sim.case.constants import ATMOSPHERE
+from sim.case.fluids import Fluid, tube_fluid
 from sim.case.materials import Material
 from sim.machine.brief import Brief
 from sim.physics.surroundings import SurfaceLaw
@@ -61,7 +63,8 @@ class Box(Brief):
 class Feed:
     """Water entering a tube run: temperature [K] and either flow [kg/s] or circuit drop [K] over a length [m].
 
-    `film_factor` multiplies the water's film: it asks how much the film's law matters.
+    `film_factor` multiplies the water's film: it asks how much the film's law matters. `fluid` "air" is air at a
+    `pressure` [Pa] in the water's place.
     """
 
     supply: float
@@ -70,6 +73,12 @@ class Feed:
     circuit_length: float
     glycol: float = 0.0
     film_factor: float = 1.0
+    fluid: str = "water"
+    pressure: float = ATMOSPHERE
+
+    def fluid_at(self, temperature: float) -> Fluid:
+        """What flows, at a temperature [K]; raises `ValueError` outside its table."""
+        return tube_fluid(self.fluid, temperature, self.glycol, self.pressure)
 
 
 @dataclass(frozen=True, slots=True)

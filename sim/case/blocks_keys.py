@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from sim.case.blocks_air import AirSheet, BlocksAir
-from sim.case.blocks_parts import Block, BlockContact, BlockTube, Face, Probe, is_held
+from sim.case.blocks_parts import Block, BlockContact, Face, Probe, is_held
 from sim.case.blocks_time import BlocksTime
+from sim.case.blocks_tube import BlockTube
 from sim.case.case_keys import CaseKeys
 from sim.case.conditions import Mesh
 from sim.case.fields import NONE, key

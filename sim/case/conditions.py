@@ -30,7 +30,9 @@ from sim.machine.devices import DeviceWord
 
 GLYCOL_LIMIT = 0.5
 """Largest mass share of propylene glycol."""
-Supply = Annotated[float, Quantity("temperature", at_least=ZERO_CELSIUS + 5.0, at_most=ZERO_CELSIUS + 95.0)]
+WATER_SUPPLY = ZERO_CELSIUS + 5.0, ZERO_CELSIUS + 95.0
+"""Range of water that enters a tube [K]."""
+Supply = Annotated[float, Quantity("temperature", at_least=WATER_SUPPLY[0], at_most=WATER_SUPPLY[1])]
 FilmFactor = Annotated[float, Quantity("fraction", at_least=0.2, at_most=5.0)]
 AirCell = Annotated[float, Quantity("length", at_least=2e-4, at_most=0.2)]
 Glycol = Annotated[float, Quantity("fraction", at_least=0.0, at_most=GLYCOL_LIMIT)]

@@ -14,7 +14,8 @@ from sim.airflow.frames import Frames
 from sim.airflow.layers import cell_shares, plume_shares
 from sim.airflow.walls import WallFaces
 from sim.resolved.contact import FaceOverlaps
-from sim.resolved.means import Evidence, Round
+from sim.resolved.means import NO_MIRROR, Evidence, Round
+from sim.resolved.mirror import Mirror
 from sim.solver.steady import Solution
 
 Array = NDArray[np.float64]
@@ -32,6 +33,7 @@ class ResolvedAir:
     answer to the means of the window's pieces, whose spread is the standard error of any number; `thinner` what they
     answer to films without what the mesh may have added, `other_rays` to view factors by other rays; `coarser` is the
     same on larger cells, without which a share `unseen` of a floor's ripple stays open; `too_coarse`: they are too few.
+    `mirror`: its images.
     """
 
     domain: Domain
@@ -54,6 +56,7 @@ class ResolvedAir:
     coarser: Companion | None = None
     unseen: float = 0.0
     too_coarse: bool = False
+    mirror: Mirror = NO_MIRROR
 
     @property
     def mean_temperature(self) -> float:

@@ -13,7 +13,6 @@ no longer changes.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from time import perf_counter
 
@@ -36,7 +35,7 @@ from sim.resolved.course import SOLIDS, Course, answer_of_solids, both_halves
 from sim.resolved.domain import build_air_domain, cells_under
 from sim.resolved.held import cavity_of
 from sim.resolved.means import Evidence, Round, at_the_end, was_known, weigh, window_start
-from sim.resolved.mirror import find_mirror, surface_temperatures
+from sim.resolved.mirror import Mirror, find_mirror, surface_temperatures
 from sim.resolved.open_errors import with_errors
 from sim.resolved.settings import AirSettings
 from sim.resolved.window import FieldMeans
@@ -100,9 +99,9 @@ def evidence_of(course: Course[FollowedFlow]) -> Evidence:
     return weigh(course.rounds, *_weights(course))
 
 
-def _weights(course: Course[FollowedFlow]) -> tuple[float, int, Callable[[Array], Array]]:
+def _weights(course: Course[FollowedFlow]) -> tuple[float, int, Mirror]:
     """What `weigh` needs beside the rounds."""
-    return _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror.of_surface
+    return _supplied(course.rounds[-1]), course.settings.least_rounds, course.mirror
 
 
 def why_done(course: Course[FollowedFlow]) -> str:
@@ -257,6 +256,7 @@ def finish(
         stop_reason=reason,
         seconds=seconds,
         unseen=course.settings.unseen,
+        mirror=course.mirror,
     )
     if course.settings.errors:
         air = with_errors(course, air, window, wall)

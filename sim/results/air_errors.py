@@ -3,8 +3,8 @@
 A number's standard error comes from what the solids answer to the means of eight pieces of the window. Their spread is
 made larger by as much as that of the series of rounds they are cut from tells too little (`sim.resolved.means`): by the
 series of its own path or of the ripple where there is one, else by the most that any needs. What a number still drifts
-from the first half of them to the second counts, halved, where that is no chance; so does, where both halves of a
-symmetric bay are averaged, what their difference would have changed. Its mesh error is the larger of two: what films
+from the first half of them to the second counts, halved, where that is no chance; so does, where mirror images of a
+symmetric bay are averaged, their scatter (`sim.resolved.mirror`). Its mesh error is the larger of two: what films
 without the share that cells at walls may have added would make of it (`sim.resolved.thinner`), and what a companion on
 larger cells tells (`sim.resolved.companion`); without one `sim.resolved.unseen` says what stays open. Its ray error is
 the scatter of the rays behind the view factors. All together, ± in reports: twice the standard error, the mesh error
@@ -69,12 +69,12 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
     if air.thinner is None or not pieces:
         return {}
     thinner, coarser = numbers(air.thinner), numbers(air.coarser.solution) if air.coarser else {}
-    lopsided = numbers(air.lopsided) if air.lopsided else {}
+    lopsided, leaning = (numbers(air.lopsided), air.mirror.of_extreme) if air.lopsided else ({}, 0.0)
     others = [numbers(solution) for solution in air.other_rays]
     found: dict[str, float] = {}
     for key in keys:
         scatter = _scatter([piece[key] for piece in pieces], _more(key, beyond))
-        scatter = hypot(scatter, lopsided.get(key, values[key]) - values[key])
+        scatter = hypot(scatter, leaning * (lopsided.get(key, values[key]) - values[key]))
         layers = (TOO_COARSE if air.too_coarse else 1.0) * abs(values[key] - thinner[key])
         mesh = max(layers, _by_companion(abs(values[key] - coarser.get(key, nan)), _unseen(key, values, air)))
         rays = STUDENT * stdev([values[key], *(other[key] for other in others)]) if others else 0.0
@@ -87,8 +87,8 @@ def error_values(values: Values, air: ResolvedAir, numbers: Callable[[Solution],
 def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
     """How well a floor's map is known, root mean square over its area [K]: by chance alone, and ± with mesh and rays.
 
-    Chance by pieces of time and by both halves; the mesh by layers and by a companion, what neither sees as a share of
-    the map's own standard deviation.
+    Chance by pieces of time and by mirror images; the mesh by layers and by a companion, what neither sees as a share
+    of the map's own standard deviation.
     """
     here = _map(solution)
     if not here.size or not air.batches:
@@ -102,7 +102,7 @@ def map_error(air: ResolvedAir, solution: Solution) -> dict[str, float]:
     maps = [_map(piece) for piece in air.batches]
     variance = max(air.evidence.beyond.values(), default=1.0) ** 2 * np.var(maps, axis=0, ddof=1) / len(maps)
     if air.lopsided is not None:
-        variance += (_map(air.lopsided) - here) ** 2
+        variance += (air.mirror.of_image * (_map(air.lopsided) - here)) ** 2
     scatter = size(variance)
     thinner = here if air.thinner is None else _map(air.thinner)
     layers = (TOO_COARSE if air.too_coarse else 1.0) * size((thinner - here) ** 2)

@@ -36,9 +36,17 @@ def rounds_of(values, heat=0.0):
     ]
 
 
-def test_the_window_leaves_out_a_quarter_to_a_half():
-    for count in range(2, 500):
-        assert 0.25 * count - 1.0 <= window_start(count) <= 0.5 * count
+def test_the_window_leaves_out_a_ninth_to_a_half_and_the_first_sixteen():
+    for count in range(1, 2000):
+        assert count / 9.0 - 1.0 <= window_start(count) <= count / 2.0
+        assert window_start(count) >= 16 or count < 32
+
+
+def test_where_a_window_moves_on_the_one_after_it_begins():
+    """Two running sums are enough: what began when the window last moved on is the next window."""
+    moved = [count for count in range(2, 2000) if window_start(count) != window_start(count - 1)]
+    assert [window_start(count) for count in moved] == [1, *moved[:-1]]
+    assert moved[:3] == [5, 16, 32]
 
 
 def test_no_error_is_claimed_before_there_are_enough_rounds():

@@ -13,11 +13,14 @@ from sim.resolved import mirror
 from sim.resolved.course import SOLIDS
 from sim.resolved.march import lay_out, take_round
 from sim.resolved.means import BATCHES, LEAST_ROUNDS, Round, ripple_known, weigh
-from sim.resolved.mirror import find_mirror, surface_cells, surface_temperatures
+from sim.resolved.mirror import Mirror, find_mirror, surface_cells, surface_temperatures
 from sim.results.air_errors import map_error
 from sim.results.air_remarks import air_remarks
 from sim.run import air_settings, prepare
 from sim.solver.steady import solve_steady
+
+BOTH = Mirror(*3 * ((np.array([1, 0, 2]),),))
+"""Of three places the second is the first one's mirror image."""
 
 BAY = {
     "span": "pitch",
@@ -105,7 +108,7 @@ def test_the_map_counts_half_the_difference_of_its_halves_and_what_other_meshes_
     air = SimpleNamespace(
         batches=[solution] * BATCHES, lopsided=moved(np.where(left, 0.1, -0.1)), evidence=SimpleNamespace(beyond={}),
         thinner=moved(thinner), coarser=None if coarser is None else SimpleNamespace(solution=moved(coarser)),
-        other_rays=(), unseen=unseen / spread, too_coarse=False,
+        other_rays=(), unseen=unseen / spread, too_coarse=False, mirror=BOTH,
     )  # fmt: skip
     found = map_error(air, solution)
     assert_allclose(found["surface_map_error_K"], 0.1, rtol=1e-9)
@@ -143,19 +146,16 @@ def test_a_run_goes_on_until_the_ripple_is_known():
     assert not evidence.steady(0.01, 0.01)
 
 
-def test_the_error_of_a_ripple_is_that_of_a_mean_and_of_what_both_halves_changed():
+def test_the_error_of_a_ripple_is_that_of_a_mean_and_of_how_far_both_halves_differ():
     """Noise of standard deviation s about 2 K: s / √n; where halves lean by 0.2 K, half of that joins."""
     ripples = 2.0 + 0.1 * np.random.default_rng(6).standard_normal(900)
     error = 0.1 / np.sqrt(900.0) / 2.0
     alone = ripple_known([np.array([0.0, ripple]) for ripple in ripples]).error
     assert_allclose(alone, error, rtol=0.1)
 
-    # the second of three places is the first one's mirror image, 0.2 K cooler
-    def both(values):
-        return np.array([*[0.5 * (values[0] + values[1])] * 2, values[2]])
-
+    # the second place is 0.2 K cooler
     leaning = [np.array([ripple + 0.1, ripple - 0.1, 0.0]) for ripple in ripples]
-    found = ripple_known(leaning, both)
+    found = ripple_known(leaning, BOTH)
     assert_allclose(found.error, np.hypot(alone, 0.1 / 2.0), rtol=1e-3)
     assert_allclose(found.series, ripples, rtol=1e-12)
 
@@ -214,3 +214,14 @@ def test_values_become_the_means_with_those_of_their_images():
         for other in ("air", "solid", "surface"):
             wanted = [2.0, 2.0, 7.0] if other == name else there
             assert_allclose(getattr(own, f"of_{other}")(there), wanted, rtol=1e-12)
+
+
+@pytest.mark.parametrize("planes, images", [(1, 2), (2, 4), (3, 8)])
+def test_images_of_independent_scatter_tell_the_error_of_their_mean(planes, images):
+    """Of n normal values σ / √n, read off how far one of them, or the largest, lies from their mean."""
+    values = np.random.default_rng(planes).standard_normal((40_000, images))
+    apart = values - values.mean(axis=1, keepdims=True)
+    own = Mirror(*3 * ((np.arange(1),) * planes,))
+    error = 1.0 / np.sqrt(images)
+    assert_allclose(own.of_image * np.sqrt(np.mean(apart[:, 0] ** 2)), error, rtol=0.02)
+    assert_allclose(own.of_extreme * np.sqrt(np.mean(apart.max(axis=1) ** 2)), error, rtol=0.02)
