@@ -44,13 +44,21 @@ def test_second_worked_example():
     assert_allclose(found.index, 0.011, rtol=0.0, atol=0.0005)
 
 
-def test_third_worked_example_oscillates_and_its_order_is_not_used():
+def test_third_worked_example_oscillates_and_its_order_gives_no_value():
     # The paper's order 1.51 follows from the same equation; our band for such values is wider than its 0.5 %.
     assert_allclose(observed_order(*OSCILLATING), 1.51, rtol=0.0, atol=0.006)
     found = estimate(*OSCILLATING)
     assert found.behaviour == "oscillating"
     assert np.isnan(found.order) and np.isnan(found.extrapolated)
-    assert_allclose(found.band, 3.0 * (6.0909 - 5.9624) / 2, rtol=1e-12, atol=0.0)
+    assert_allclose(found.band, 3.0 * 0.0418 / (2.0**1.51 - 1.0), rtol=0.01, atol=0.0)
+    assert 0.01 < found.index < 0.02
+
+
+def test_a_coarsest_grid_far_off_on_the_other_side_widens_no_band_tenfold():
+    # 1, 1 + 0.02 and 1 − 0.4 with r = 2: order 4.4, so 2; grids 1 and 2 leave 0.02 / 3, grids 1 and 3 0.4 / 15.
+    assert_allclose(estimate((1.0, 1.02, 0.6), (2.0, 2.0)).band, 3.0 * 0.4 / 15.0, rtol=1e-12, atol=0.0)
+    # the other way: 1, 1.2 and 0.99 come back: order 0.07, so 0.5 would leave more than half the spread does
+    assert_allclose(estimate((1.0, 1.2, 0.99), (2.0, 2.0)).band, 3.0 * 0.21 / 2.0, rtol=1e-12, atol=0.0)
 
 
 def test_ratios_of_the_first_example_come_from_its_cells():
