@@ -28,7 +28,7 @@ def no_run(folder: Path, command: str) -> str:
     if (folder / HOUSE_FILE).is_file():
         return "is a house, which has its page already, house.html; its own bays are no runs"
     if (folder / "study.json").is_file():
-        return "is a study, which has no page: its pictures are in pictures, its numbers in study.json and CSV"
+        return "is a study, which keeps no temperatures: its page is report.html, its numbers are in study.json and CSV"
     if (folder / "lesson.json").is_file():
         which = f"; name one of its runs, such as {within[0]}" if within else ""
         return f"is a lesson, which has its pages already, worksheet.html and key.html{which}"
