@@ -4,11 +4,15 @@ from types import SimpleNamespace
 
 import pytest
 
+from sim.case.errors import CaseError
+from sim.case.load import parse_case
 from sim.cli.compare_tables import out_of_reach
 from sim.cli.house_tables import _print_remedies
 from sim.cli.main import _in_typed_units, main
 from sim.cli.pictures import save_each
 from sim.cli.show import console
+from sim.rules.limits import hold, limits_for
+from sim.rules.ways_out import ways_out
 
 KITCHEN = "cases/demo/kitchen-vinyl.toml"
 
@@ -60,3 +64,32 @@ def test_what_a_movie_left_half_written_goes_whatever_its_ending(tmp_path):
     assert save_each({"floor_movie": fails}, tmp_path, progress) == []
     assert notes == ["floor_movie was left out: No space left on device"]
     assert list((tmp_path / "pictures").iterdir()) == [other]
+
+
+WATER = '[water]\nsupply = "180 degF"\n[room]\ntemperature = "65 degF"\n'
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ('[[cavity.insulation]]\nthickness = "1 in"\n[[cavity.insulation]]\nthickness = "6 in"\n',
+     "got a list of sections; is one section; write [cavity.insulation] once, in single square brackets; of several "
+     "layers state the sum of thickness and of thermal_resistance"),
+    ("[[tube]]\nruns = 1\n", "got a list of sections; is one section; write [tube] once, in single square brackets"),
+    ('[control]\nthermostat = "room"\nsetback = "3 K"\n', 'control.setback   unknown key; did you mean "schedule"?'),
+    ('[control]\nthermostat = "room"\nschedule = [{ at = "6:00", setpoint = "17 degC", temperature = "17 degC" }]\n',
+     'control.schedule[0].setpoint   unknown key; did you mean "temperature"?'),
+])  # fmt: skip
+def test_what_strangers_wrote_leads_to_what_is_meant(text, said):
+    with pytest.raises(CaseError) as caught:
+        parse_case(WATER + text, "stranger")
+    assert said in str(caught.value)
+
+
+def test_a_floor_that_no_plates_help_is_not_told_to_get_some():
+    """180 °F on a bare tube: the mean floor is over oak's limit, and the water over that of wood."""
+    bay = parse_case(WATER + '[[floor.covering]]\nmaterial = "oak"\nthickness = "3/4 in"\n', "boiler")
+    told = {"water_supply_C": 82.2, "heat_flux_up_W_m2": 95.6, "surface_mean_C": 27.0, "covering_peak_C": 27.6}
+    lines = " ".join(ways_out(bay, told, hold(limits_for(bay), told), "si"))
+    assert "No plates help at this heat" in lines and "the same heat needs" not in lines
+    cool = told | {"surface_mean_C": 25.0}
+    lines = " ".join(ways_out(bay, cool, hold(limits_for(bay), cool), "si"))
+    assert "With cooler water the same heat needs plates" in lines
