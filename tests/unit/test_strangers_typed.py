@@ -66,6 +66,23 @@ def test_what_a_movie_left_half_written_goes_whatever_its_ending(tmp_path):
     assert list((tmp_path / "pictures").iterdir()) == [other]
 
 
+def test_a_case_file_with_a_space_is_named_as_it_is_typed(tmp_path, capsys):
+    case = tmp_path / "my den.toml"
+    case.write_text(WATER, "utf-8")
+    assert main(["report", str(case)]) == 2
+    assert f"joistbay run '{case}' makes a folder for joistbay report" in capsys.readouterr().err
+    assert main(["report", str(tmp_path / "gone")]) == 2
+    assert "joistbay run, compare, study or warmup has made" in capsys.readouterr().err
+
+
+def test_one_published_number_is_no_range(capsys):
+    """Carpet has one value in its source; plywood a range by density."""
+    main(["materials", "carpet"])
+    main(["materials", "plywood"])
+    told = capsys.readouterr().out
+    assert "conductivity from 0.06 to 0.06" not in told and "conductivity from 0.09 to 0.17 W/(m·K)" in told
+
+
 WATER = '[water]\nsupply = "180 degF"\n[room]\ntemperature = "65 degF"\n'
 
 
