@@ -11,6 +11,7 @@ from sim.cli.house_tables import _print_remedies
 from sim.cli.main import _in_typed_units, main
 from sim.cli.pictures import save_each
 from sim.cli.show import console
+from sim.cli.warnings import limit_lines
 from sim.rules.limits import hold, limits_for
 from sim.rules.ways_out import ways_out
 
@@ -110,3 +111,17 @@ def test_a_floor_that_no_plates_help_is_not_told_to_get_some():
     cool = told | {"surface_mean_C": 25.0}
     lines = " ".join(ways_out(bay, cool, hold(limits_for(bay), cool), "si"))
     assert "With cooler water the same heat needs plates" in lines
+
+
+def test_the_nearest_limit_is_the_one_that_is_reached_first():
+    """A room of 20 °C with oak: half the way to oak's 26.67 °C, against 0.39 of that to water of 71.1 °C."""
+    oak = '[[floor.covering]]\nmaterial = "oak"\nthickness = "3/4 in"\n'
+    bay = parse_case('[water]\nsupply = "40 degC"\n[room]\ntemperature = "20 degC"\n' + oak, "den")
+    told = {"water_supply_C": 40.0, "heat_flux_up_W_m2": 30.0, "surface_mean_C": 22.9, "covering_peak_C": 23.34}
+    verdicts = hold(limits_for(bay), told)
+    shares = {verdict.limit.what: verdict.used for verdict in verdicts}
+    assert shares["water under a wood subfloor"] == pytest.approx(20.0 / (640.0 / 9.0 - 20.0))  # 160 °F
+    assert shares["oak at its surface"] == pytest.approx(3.34 / (60.0 / 9.0), rel=1e-3)
+    (line,) = limit_lines(verdicts, "si")
+    assert "nearest: oak at its surface" in line
+    assert ways_out(bay, told, verdicts, "si")[0].startswith("The first limit reached is oak at its surface")
