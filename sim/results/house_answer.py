@@ -103,4 +103,4 @@ def _beware(cautions: Sequence[Values]) -> str:
     others = [subject for subject in dict.fromkeys(row["subject"] for row in cautions) if subject not in broken]
     parts = [f"not kept: {'; '.join(broken)}."] if broken else []
     parts += [f"{'Also: ' if broken else ''}{', '.join(others)}."] if others else []
-    return " ".join([*parts, "What to do stands under Cautions."])
+    return " ".join([*parts, "What to do stands in the booklet, under Cautions."])
