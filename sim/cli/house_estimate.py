@@ -93,9 +93,9 @@ def _announce_air(progress: Progress, fresh: Sequence[Case], share: float, busy:
     units = [units_of("air", case, size_of(case)) for case in fresh]
     quiet = known.seconds * sum(units) * len(EXCESSES) * share
     progress.note(
-        f"About {until_known(fresh, quiet, busy * quiet)} for {len(fresh) * len(EXCESSES)} solves with computed air, "
-        f"{len(EXCESSES)} temperatures of the water of {_bays(len(fresh))}; what the house then asks of them takes as "
-        f"long again, or twice where many rooms fall short. Every finished solve is kept, so it can be stopped and "
+        f"About {until_known(fresh, quiet, busy * quiet)} for up to {len(fresh) * len(EXCESSES)} solves with computed "
+        f"air, {len(EXCESSES)} temperatures of the water of {_bays(len(fresh))}; what the house then asks of them takes "
+        "as long again, or twice where many rooms fall short. Every finished solve is kept, so it can be stopped and "
         'taken up; air.longest, air.error or --fineness coarse shorten it, and air.model = "films" takes minutes.'
     )
 
