@@ -128,7 +128,15 @@ def _titled_cases(
     if not changes:
         way_out = "give a key and its values, as in compare(case, key, [a, b]), or several cases"
         raise CaseError(base.path or base.name, [Problem("values", "", "there is nothing to compare", way_out)])
-    return {name: base.with_(new) if new else base for name, new in changes.items()}, changes
+    return {name: _changed(base, name, new) for name, new in changes.items()}, changes
+
+
+def _changed(base: AnyCase, name: str, changes: Changes) -> AnyCase:
+    """The case of one choice; what does not fit says of which."""
+    try:
+        return base.with_(changes) if changes else base
+    except CaseError as error:
+        raise CaseError(f"{error.path}, choice {name}", error.problems) from None
 
 
 def _changes(name: str, new: object) -> Changes:

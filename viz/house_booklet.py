@@ -19,7 +19,7 @@ from viz.svg_drawing import drawing_of
 
 BOOKLET_FILE = "house.pdf"
 
-SCREEN_ONLY = frozenset({"phone", "other"})
+SCREEN_ONLY = frozenset({"phone", "other", "screen"})
 """Classes of what is for screens."""
 
 
@@ -103,10 +103,10 @@ def _table(table: PageElement) -> Table:
 
 
 def _figure(block: PageElement) -> Figure:
-    """The drawing for a desk."""
-    desk = next((part for part in block.elements if "desk" in part.kinds), block)
+    """The drawing for paper."""
+    printed = next((part for part in block.elements if "paper" in part.kinds), block)
     caption = next(block.find("figcaption"))
-    return Figure(partial(_as_drawn, drawing_of(next(desk.find("svg")))), same(caption.text()))
+    return Figure(partial(_as_drawn, drawing_of(next(printed.find("svg")))), same(caption.text()))
 
 
 def _as_drawn(drawing: Drawing, width: float) -> Drawing:

@@ -7,9 +7,10 @@ from functools import partial
 from html import escape
 from typing import Any
 
-from viz.house_general import anchor_of, spacing_cell
+from sim.results.house_words import in_words
+from viz.house_answers import lack_cell
+from viz.house_general import anchor_of, plates_column
 from viz.page_parts import (
-    DASH,
     PageColumn,
     PageReader,
     folded,
@@ -29,6 +30,7 @@ def source_chapter(record: Values, layout: Values, reader: PageReader, chosen: b
     return section(
         anchor_of(layout),
         f"Laid out for: {layout['source']}",
+        "" if chosen else _verdict(layout, reader),
         _rooms(layout, reader),
         _broken(layout, reader),
         _remedies(layout, reader),
@@ -42,18 +44,23 @@ def source_chapter(record: Values, layout: Values, reader: PageReader, chosen: b
     )
 
 
+def _verdict(layout: Values, reader: PageReader) -> str:
+    """What a layout comes to, set off where something is wanting."""
+    found = layout["verdict"]
+    wrong = found["short"] or found["limits"] or found["not_kept"]
+    return paragraph(reader.sentence(in_words(found, reader.value)), "short" if wrong else "")
+
+
 def _rooms(layout: Values, reader: PageReader) -> str:
     columns = (
         PageColumn("room", "room", plain=True),
         PageColumn("title", "", plain=True),
-        PageColumn(
-            "plates_spacing_mm", "plates every", cell=lambda row: spacing_cell(row["plates_spacing_mm"], reader)
-        ),
+        plates_column(reader),
         PageColumn("needed_supply_C", "supply needed"),
         PageColumn("load_W", "heat load"),
         PageColumn("from_above_W", "from above"),
         PageColumn("available_W", "floor can give"),
-        PageColumn("shortfall_W", "shortfall", cell=lambda row: _lack(row, reader)),
+        PageColumn("shortfall_W", "shortfall", cell=lambda row: lack_cell(row, reader)),
         PageColumn("down_W", "heat down"),
         PageColumn("down_to", "to", plain=True),
         PageColumn("surface_mean_C", "floor, mean"),
@@ -62,13 +69,6 @@ def _rooms(layout: Values, reader: PageReader) -> str:
         PageColumn("sheathing_peak_C", "subfloor, warmest spot"),
     )
     return "<h3>Rooms</h3>" + table(columns, layout["rooms"], reader, layout["summary"]["set_by"])
-
-
-def _lack(row: Values, reader: PageReader) -> str:
-    """A shortfall, set off."""
-    if not row["shortfall_W"] > 0.5:
-        return DASH
-    return f'<span class="short">{escape(reader.value("w_W", row["shortfall_W"]))}</span>'
 
 
 def _broken(layout: Values, reader: PageReader) -> str:

@@ -21,6 +21,8 @@ _LETTERS = {True: 9, False: 26}
 """A room's name with a title longer than this stands alone, and loses its middle where it is itself longer."""
 NARROW_CHART = 360.0
 """Width of a chart for a phone [px]."""
+PRINTED_CHART = 690.0
+"""Width of a chart on paper, where it stands in its own size [px]: its letters of 12 pixels are 9 points."""
 _LETTER = 6.9
 """Width of a letter of the names, bold [px]."""
 
@@ -37,17 +39,19 @@ class _Frame:
 
 
 _DESK, _PHONE = _Frame(), _Frame(36.0, 20.0, 310.0, 220.0, True)
+_PAPER = _Frame(width=370.0, height=170.0)
 
 
 def draw_needs(record: Values, reader: PageReader, width: float = _CHART) -> str:
     """The supply that each room needs by itself as bars, and what each heat source sends as upright lines."""
-    names = _NAMES[width < _CHART]
+    narrow = width == NARROW_CHART
+    names = _NAMES[narrow]
     needs, layouts = record["needs"], record["layouts"]
     known = [need["supply_C"] for need in needs if need["supply_C"] is not None]
     sent = [layout["summary"]["supply_C"] for layout in layouts]
     low = min(need["room_C"] for need in needs)
     high = max([*known, *sent]) + 4.0
-    scale = (width - names - (60.0 if width == _CHART else 6.0)) / (high - low)
+    scale = (width - names - (6.0 if narrow else 60.0)) / (high - low)
     bottom = 14.0 + _ROW * len(needs)
     canvas = Canvas(width, bottom + 18.0 * len(layouts) + 10.0, "Supply temperature that each room needs")
     for row, need in enumerate(needs):
@@ -68,7 +72,7 @@ def _bar(
     canvas: Canvas, need: Values, row: int, axis: tuple[float, float], reader: PageReader, highest: bool
 ) -> None:
     """One room; the one that needs the warmest water is dark."""
-    y, (low, scale), narrow = 14.0 + _ROW * row, axis, canvas.width < _CHART
+    y, (low, scale), narrow = 14.0 + _ROW * row, axis, canvas.width == NARROW_CHART
     names = _NAMES[narrow]
     words = named(need["room"], need["title"])
     words = cut(need["room"], _LETTERS[narrow] - 1) if len(words) > _LETTERS[narrow] else words
@@ -89,14 +93,14 @@ def _why(need: Values, reader: PageReader) -> str:
     return reader.sentence(str(need["note"]).removeprefix(f"{need['room']}: "))
 
 
-def draw_reset(layouts: Sequence[Values], reader: PageReader, narrow: bool = False) -> str:
+def draw_reset(layouts: Sequence[Values], reader: PageReader, width: float = _CHART) -> str:
     """Supply (full) and return (thin) against the outdoor temperature, for every heat source; empty without any."""
     points = [point for layout in layouts for point in layout["outdoor"]]
     if not points:
         return ""
     x = _widened(min(point["outdoor_C"] for point in points), max(point["outdoor_C"] for point in points))
     y = (min(point["return_C"] for point in points) - 2.0, max(point["supply_C"] for point in points) + 3.0)
-    frame = _PHONE if narrow else _DESK
+    frame = {NARROW_CHART: _PHONE, PRINTED_CHART: _PAPER}.get(width, _DESK)
     canvas = _reset_canvas(frame, len(layouts))
     _axes(canvas, frame, (x, y), reader)
     taken: list[float] = []

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from sim.results.house_words import in_words, weather_words
+from sim.results.house_words import weather_words
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
-from viz.house_charts import NARROW_CHART, draw_needs, draw_reset
+from viz.house_charts import NARROW_CHART, PRINTED_CHART, draw_needs, draw_reset
 from viz.page_parts import DASH, PageColumn, PageReader, figure, paragraph, section, side_by_side, table
-from viz.plan_drawing import NARROW, draw_storey
+from viz.plan_drawing import draw_storey
+from viz.plan_frame import NARROW, PRINTED
 
 Values = Mapping[str, Any]
 
@@ -27,21 +28,10 @@ def spacing_cell(spacing: Any, reader: PageReader) -> str:
     return escape(reader.value("spacing_mm", spacing)) if isinstance(spacing, int | float) else "no plates"
 
 
-def in_short(record: Values, reader: PageReader) -> str:
-    """One box for each heat source: its water, what sets it, what falls short."""
-    return f'<div class="facts">{"".join(_fact(layout, reader) for layout in record["layouts"])}</div>'
-
-
-def _fact(layout: Values, reader: PageReader) -> str:
-    summary, found = layout["summary"], layout["verdict"]
-    told = escape(reader.sentence(in_words(found, reader.value)))
-    if found["short"] or found["limits"] or found["not_kept"]:
-        told = f'<span class="short">{told}</span>'
-    return (
-        f'<div class="fact"><b>{escape(layout["source"])}</b><span class="big">'
-        f"{escape(reader.value('supply_C', summary['supply_C']))}</span>supply on the design day, set by "
-        f"{escape(summary['set_by'])}; {escape(reader.value('heat_W', summary['heat_W']))} from the source; "
-        f"{summary['plates']:,} plates.<br>{told}</div>"
+def plates_column(reader: PageReader) -> PageColumn:
+    """The spacing of the plates that a room gets."""
+    return PageColumn(
+        "plates_spacing_mm", "plates every", cell=lambda row: spacing_cell(row["plates_spacing_mm"], reader)
     )
 
 
@@ -52,8 +42,10 @@ def plan_section(record: Values, reader: PageReader) -> str:
     drawings = [
         '<div class="plan">'
         + figure(
-            _both(
-                draw_storey(record, storey, circuits, length), draw_storey(record, storey, circuits, length, NARROW)
+            _in_sizes(
+                draw_storey(record, storey, circuits, length),
+                draw_storey(record, storey, circuits, length, NARROW),
+                draw_storey(record, storey, circuits, length, PRINTED),
             ),
             f"Storey: {storey['name']}. Thin lines are joists, numbers are bays; hatched stretches carry no plates. "
             "Arrows go with the water; thin lines are leaders from the manifold, broken ones lead back. To scale, "
@@ -65,9 +57,9 @@ def plan_section(record: Values, reader: PageReader) -> str:
     return section("plan", "Plan", *drawings, _differing(record), _sheets(record.get("drawings", ())))
 
 
-def _both(desk: str, phone: str) -> str:
-    """A drawing for a desk and for paper, and one for a phone."""
-    return f'<div class="desk">{desk}</div><div class="phone">{phone}</div>'
+def _in_sizes(desk: str, phone: str, paper: str) -> str:
+    """A drawing for a desk, one for a phone, and one for paper, which prints it in its own size."""
+    return f'<div class="desk screen">{desk}</div><div class="phone">{phone}</div><div class="paper">{paper}</div>'
 
 
 def _sheets(names: Sequence[str]) -> str:
@@ -114,11 +106,14 @@ def rooms_section(record: Values, reader: PageReader) -> str:
         "source after its layout (lines). Where a bar passes a line, plates were changed for that source, or the room "
         "falls short."
     )
+    drawings = (
+        draw_needs(record, reader), draw_needs(record, reader, NARROW_CHART), draw_needs(record, reader, PRINTED_CHART)
+    )  # fmt: skip
     return section(
         "rooms",
         "What each room needs as written",
         paragraph(words),
-        figure(_both(draw_needs(record, reader), draw_needs(record, reader, NARROW_CHART)), caption),
+        figure(_in_sizes(*drawings), caption),
         table(columns, record["needs"], reader, record["set_by"]),
         _load_parts(record, reader),
     )
@@ -260,5 +255,6 @@ def weather_section(record: Values, reader: PageReader) -> str:
     )
     caption = "Supply and return against the outdoor temperature, from the design day to mild weather."
     chart = draw_reset(record["layouts"], reader)
-    drawing = figure(_both(chart, draw_reset(record["layouts"], reader, True)), caption) if chart else ""
+    others = (draw_reset(record["layouts"], reader, width) for width in (NARROW_CHART, PRINTED_CHART))
+    drawing = figure(_in_sizes(chart, *others), caption) if chart else ""
     return section("weather", "Water by the weather", paragraph(words), drawing, *tables, on_phones=True)

@@ -12,8 +12,9 @@ from sim.results.people import Units
 from sim.results.spelling import spelled
 from sim.store.house_file import made_of_house
 from viz.drawings import DRAWINGS_FILE, PLAN_FILE
+from viz.house_answers import answers_section, in_short
 from viz.house_chapter import source_chapter
-from viz.house_general import anchor_of, in_short, plan_section, rooms_section, sources_section, weather_section
+from viz.house_general import anchor_of, plan_section, rooms_section, sources_section, weather_section
 from viz.house_site import cautions_section, commissioning_sheet
 from viz.page_parts import PageReader
 from viz.page_style import DARK, STYLE, UNFOLD
@@ -62,20 +63,20 @@ def house_page(record: Mapping[str, Any], units: Units = "si", chosen: str = "")
     chosen : name of the heat source that comes first; the first of the file when left out.
     """
     record, reader = _chosen_first(record, chosen), PageReader(units)
+    chosen_layout, *others = record["layouts"]
     parts = [
         _head(record, reader),
         in_short(record, reader),
+        answers_section(record, reader),
         _contents(record),
         plan_section(record, reader),
+        source_chapter(record, chosen_layout, reader),
+        cautions_section(record, reader),
+        weather_section(record, reader),
+        commissioning_sheet(record, reader),
         rooms_section(record, reader),
         sources_section(record, reader),
-        weather_section(record, reader),
-        *(
-            source_chapter(record, layout, reader, chosen=place == 0)
-            for place, layout in enumerate(record["layouts"])
-        ),
-        commissioning_sheet(record, reader),
-        cautions_section(record, reader),
+        *(source_chapter(record, layout, reader, chosen=False) for layout in others),
         _foot(record),
     ]
     body = spelled("".join(parts), units)
@@ -107,15 +108,17 @@ def _head(record: Mapping[str, Any], reader: PageReader) -> str:
 
 def _contents(record: Mapping[str, Any]) -> str:
     """Links to the sections."""
-    chapters = [(anchor_of(layout), f"Laid out for: {layout['source']}") for layout in record["layouts"]]
+    chosen, *others = [(anchor_of(layout), f"Laid out for: {layout['source']}") for layout in record["layouts"]]
     links = [
+        ("build", "What to build"),
         ("plan", "Plan"),
+        chosen,
+        ("cautions", "Cautions"),
+        ("weather", "Water by the weather"),
+        ("commissioning", "Commissioning sheet"),
         ("rooms", "What each room needs as written"),
         ("sources", "Heat sources side by side"),
-        ("weather", "Water by the weather"),
-        *chapters,
-        ("commissioning", "Commissioning sheet"),
-        ("cautions", "Cautions"),
+        *others,
     ]
     return f"<nav>{''.join(f'<a href=#{anchor}>{escape(words)}</a>' for anchor, words in links)}</nav>"
 

@@ -41,7 +41,7 @@ nav a:hover { text-decoration:underline }
 .short { color:var(--warn); font-weight:600 }
 figure { margin:14px 0 20px; break-inside:avoid }
 .plan figure { margin-top:-14px }
-.phone { display:none }
+.phone, .paper { display:none }
 figure svg { max-width:100%; height:auto; display:block }
 figcaption { margin-top:4px; max-width:90ch }
 ul { padding-left:20px; margin:6px 0 12px; max-width:90ch }
@@ -95,7 +95,7 @@ summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
 }
 @page { size:auto; margin:11mm 12mm }
 @media print {
-  .desk { display:block } .phone, .other { display:none } nav { display:none }
+  .desk, .paper { display:block } .phone, .other, .screen { display:none } nav { display:none }
   body { font-size:9pt; line-height:1.32; background:#fff } main { max-width:none; padding:0 }
   h2 { margin-top:14px; padding-top:6px } h2, h3 { break-after:avoid }
   section.sheet h2 { margin-top:14px }
@@ -106,8 +106,8 @@ summary:focus-visible { outline:3px solid var(--soft); outline-offset:2px }
   h3 { margin:14px 0 3px }
   details::details-content { content-visibility:visible; display:block; height:auto }
   summary :is(h2, h3)::after { content:none !important } summary h2 { margin-bottom:10px }
-  .wide { overflow:visible } .facts { grid-template-columns:repeat(3,1fr) }
-  figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm }
+  .wide { overflow:visible } .facts { grid-template-columns:repeat(auto-fit,minmax(56mm,1fr)) }
+  figure svg { max-height:52mm; width:auto } .plan svg { max-height:126mm } .paper svg { max-height:none }
   .columns { grid-template-columns:repeat(3,1fr); font-size:8pt; line-height:1.25 }
   .columns .note { font-size:8pt } li { margin:1px 0 } p { margin:3px 0 5px }
   .todo li { padding-top:1px; padding-bottom:1px } .todo li::before { top:3px }

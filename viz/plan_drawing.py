@@ -6,38 +6,43 @@ those along one wall can be told apart.
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import dist
 from typing import Any
 
 from sim.results.house_words import full_name
-from viz.plan_places import Segment, aside_within, cut, outer_corners, tag_names, tag_places
+from viz.plan_frame import WIDTH, DrawingFrame, plan_frame, plan_span
+from viz.plan_places import (
+    Segment,
+    aside_within,
+    closed,
+    cut,
+    label_place,
+    outer_corners,
+    room_loops,
+    tag_names,
+    tag_places,
+    widest_part,
+)
 from viz.scales import line_colours
 from viz.svg import FAINT, INK, PAPER, SOFT, Canvas, Point
 
-MARGIN = 46.0
-WIDTH, NARROW = 1030.0, 380.0
-"""Width of the drawing on a desk and on a phone [px]."""
-
 SHORT_NAME = 6
 """Names of so many letters stay whole on a plan, however narrow the room."""
-
-SMALL = 40.0
-"""Below this scale [px/m] rooms are called by their short names and numbers are small."""
-
-MOST_SCALE = 95.0
-"""A small house is not drawn larger than this [px/m]."""
 
 NUMBERS = 0.24
 """A bay's number stands so far from its far end [m]."""
 
 RETURN_DASH = (6.0, 3.0)
 
-APART = 3.0
-"""Leaders of neighbouring circuits are moved aside by this much [px]."""
+APART, SPREAD = 3.0, 42.0
+"""Leaders of neighbouring circuits are moved aside by this much [px], those of many by less: so much in all."""
+
+DIGIT = 0.68
+"""Width of a digit by the size of its letters, with its share of a gap."""
 
 EVERY = 5
 """On a phone the first bay of a room has its number, and every fifth."""
@@ -46,35 +51,6 @@ ARROW = 6.0
 """Length of an arrow head [px]."""
 
 Values = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class DrawingFrame:
-    """Where metres of the plan lie on the drawing: north, the high y, is up."""
-
-    left: float
-    top: float
-    scale: float
-    margin: float
-
-    @property
-    def is_small(self) -> bool:
-        """Whether letters must be small."""
-        return self.scale < SMALL
-
-    @property
-    def hatch(self) -> str:
-        """Name of the pattern of what is in the way: its own in each size, since one of them is always hidden."""
-        return "hatch" if self.margin == MARGIN else "hatch-phone"
-
-    def at(self, x: float, y: float) -> Point:
-        """A place of the plan [m] on the drawing [px]."""
-        return self.margin + (x - self.left) * self.scale, self.margin + (self.top - y) * self.scale
-
-    def box(self, x: Sequence[float], y: Sequence[float]) -> tuple[Point, Point]:
-        """Upper left corner and size of a rectangle."""
-        corner, opposite = self.at(x[0], y[1]), self.at(x[1], y[0])
-        return corner, (opposite[0] - corner[0], opposite[1] - corner[1])
 
 
 MOST_LINES = 3
@@ -97,25 +73,25 @@ def draw_storey(
     length : the length of the scale bar in words, such as "2 m" or "6 ft".
     width : of the drawing [px].
     """
-    sheet, (wide, height) = _frame(record, width)
+    sheet, (wide, height) = plan_frame(record, width)
     canvas = Canvas(wide, height, f"Plan of the storey {storey['name']}")
     canvas.add(_HATCH.replace("hatch", sheet.hatch))
     rooms = [{"rooms": floor["rooms"], "manifolds": []} for floor in record["storeys"]]
-    canvas.box(*sheet.box(_extent(rooms, "x"), _extent(rooms, "y")), "none", FAINT, 1.5)
+    canvas.box(*sheet.box(plan_span(rooms, "x"), plan_span(rooms, "y")), "none", FAINT, 1.5)
     bays = [bay for bay in record["bays"] if bay["storey"] == storey["name"]]
-    for room in storey["rooms"]:
-        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "#ffffff", INK, 0.0)
+    for loop in _room_loops(sheet, storey):
+        canvas.polygon(loop, "#ffffff")
     for bay in bays:
         _draw_bay(canvas, sheet, bay)
-    for room in storey["rooms"]:
-        canvas.box(*sheet.box(room["x_m"], room["y_m"]), "none", INK, 2.4)
+    for loop in _room_loops(sheet, storey):
+        canvas.path(closed(loop), INK, 2.4)
     manifolds = [sheet.at(manifold["x_m"], manifold["y_m"]) for manifold in storey["manifolds"]]
     low, high = outer_corners(storey)
     walls = (sheet.at(*low), sheet.at(*high))
     kept_free = manifolds if sheet.is_small else [*manifolds, *(_number_place(sheet, bay) for bay in bays)]
     tags = _draw_circuits(canvas, sheet, circuits, {bay["name"] for bay in bays}, kept_free, walls)
     for bay in bays:
-        _number_bay(canvas, sheet, bay)
+        _number_bay(canvas, sheet, bay, max(len(_number(other)) for other in bays if other["room"] == bay["room"]))
     for room in storey["rooms"]:
         _name_room(canvas, sheet, room, [bay for bay in bays if bay["room"] == room["name"]])
     lines = [*_walls_and_leaders(sheet, storey, circuits), *tags * NAMES_COUNT]
@@ -125,13 +101,9 @@ def draw_storey(
     return canvas.markup()
 
 
-def _frame(record: Values, width: float) -> tuple[DrawingFrame, Point]:
-    """Where metres lie on the drawing of any storey, and its size [px]."""
-    x, y = (_extent(record["storeys"], axis) for axis in "xy")
-    margin = MARGIN if width > NARROW else MARGIN / 2.0
-    scale = min(MOST_SCALE, (width - 2.0 * margin) / (x[1] - x[0]))
-    size = (x[1] - x[0]) * scale + 2.0 * margin, (y[1] - y[0]) * scale + 2.0 * margin
-    return DrawingFrame(x[0], y[1], scale, margin), size
+def _room_loops(sheet: DrawingFrame, storey: Values) -> list[list[Point]]:
+    """Corners of the floors of a storey's rooms on the drawing."""
+    return [[sheet.at(*corner) for corner in loop] for room in storey["rooms"] for loop in room_loops(room)]
 
 
 def room_places(record: Values, storey: Values) -> list[dict[str, Any]]:
@@ -139,7 +111,7 @@ def room_places(record: Values, storey: Values) -> list[dict[str, Any]]:
 
     `under` is the middle of the lower edge of the room's name.
     """
-    sheet, (wide, high) = _frame(record, WIDTH)
+    sheet, (wide, high) = plan_frame(record, WIDTH)
     places = []
     for room in storey["rooms"]:
         corner, size = sheet.box(room["x_m"], room["y_m"])
@@ -159,14 +131,6 @@ _HATCH = (
     f'<rect width="7" height="7" fill="#ece9e0"/><line x1="0" y1="0" x2="0" y2="7" stroke="{SOFT}" stroke-width="1.4"/>'
     "</pattern></defs>"
 )
-
-
-def _extent(storeys: Sequence[Values], axis: str) -> tuple[float, float]:
-    """From and to of all rooms and manifolds along an axis of the plan [m]."""
-    key = f"{axis}_m"
-    ends = [end for storey in storeys for room in storey["rooms"] for end in room[key]]
-    ends += [manifold[key] for storey in storeys for manifold in storey["manifolds"]]
-    return min(ends), max(ends)
 
 
 def named(name: str, title: str) -> str:
@@ -196,13 +160,28 @@ def joist_lines(bay: Values) -> list[tuple[Point, Point]]:
     return lines if along == "x" else [((v, u), (w, t)) for (u, v), (t, w) in lines]
 
 
-def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values) -> None:
-    """The bay's number at the end away from the entry, between its runs."""
-    place = _number_place(sheet, bay)
-    number, size = bay["name"].rpartition("-")[2], 10.0 if sheet.is_small else 15.0
-    if sheet.is_small and number.isdecimal() and int(number) > 1 and int(number) % EVERY:
+def _number(bay: Values) -> str:
+    """The end of a bay's name, that of its group included."""
+    return str(bay["name"].rpartition("-")[2])
+
+
+def _number_bay(canvas: Canvas, sheet: DrawingFrame, bay: Values, letters: int) -> None:
+    """The bay's number at the end away from the entry, between its runs; the longest of its room has so many letters.
+
+    Where that is wider than a bay, and on small plans, one of every fifth bay has its number.
+    """
+    place, number = _number_place(sheet, bay), _number(bay)
+    fitting = sheet.scale * (bay["x_m"][1] - bay["x_m"][0]) / (DIGIT * letters)
+    size = max(min(sheet.letter(10.0, 15.0), fitting), sheet.letter(10.0, 10.0))
+    if (sheet.is_small or size > fitting) and _is_between(number):
         return
     canvas.text((place[0], place[1] + 0.35 * size), number, size, INK, "middle", halo=True)
+
+
+def _is_between(number: str) -> bool:
+    """Whether a bay is neither the first of its group nor one of every fifth; of a group with a name too."""
+    count = re.search(r"\d+$", number)
+    return count is not None and int(count[0]) > 1 and int(count[0]) % EVERY > 0
 
 
 def _number_place(sheet: DrawingFrame, bay: Values) -> Point:
@@ -233,14 +212,14 @@ def _draw_circuits(
     here = [row for row in circuits if row["way_m"] and bays.intersection(row["bays"].split())]
     for number, circuit in enumerate(here):
         colour, way = styles[circuit["circuit"]][0], circuit["way_m"]
-        by = APART * (number - (len(here) - 1) / 2.0)
+        by = min(APART, SPREAD / len(here)) * (number - (len(here) - 1) / 2.0)
         for part, wide, dash in (("out", 1.4, ()), ("back", 1.4, RETURN_DASH)):
             spots = _places(sheet, way[part])
             canvas.path(spots, colour, wide, dash, aside=aside_within(spots, by, walls))
         inside = _places(sheet, way["bays"])
         canvas.path(inside, colour, 1.2 if sheet.is_small else 2.0)
         _draw_arrows(canvas, inside, colour)
-    type_ = 8.5 if sheet.is_small else 11.0
+    type_ = sheet.letter(8.5, 11.0)
     names = tag_names([circuit["circuit"] for circuit in here])
     longest = max(map(len, names.values()), default=0)
     space = (type_ * max(4.0, 0.6 * longest + 0.9), 1.8 * type_)
@@ -280,9 +259,10 @@ def _name_room(canvas: Canvas, sheet: DrawingFrame, room: Values, bays: Sequence
 
 def _name_strip(sheet: DrawingFrame, room: Values, bays: Sequence[Values]) -> tuple[list[str], float, float, float]:
     """Lines of a room's name; middle, top and height of the strip of paper under them [px]."""
+    room = widest_part(room, bays)
     left, right = _beside_numbers(sheet, room, bays)
     y = sheet.at(0.0, name_height(room, bays))[1]
-    lines = _name_lines(room, right - left - 16.0, sheet.is_small)
+    lines = _name_lines(room, right - left - 16.0, sheet.is_small and not sheet.least)
     return lines, (left + right) / 2.0, y - 13.0 - 8.0 * (len(lines) - 1), 25.0 + 16.0 * (len(lines) - 1)
 
 
@@ -328,10 +308,8 @@ def _covered(bays: Sequence[Values], middle: float, y: float) -> int:
 def _walls_and_leaders(sheet: DrawingFrame, storey: Values, circuits: Sequence[Values]) -> list[Segment]:
     """Lines that the name of a manifold should not cross."""
     lines: list[Segment] = []
-    for room in storey["rooms"]:
-        (x0, x1), (y0, y1) = room["x_m"], room["y_m"]
-        corners = [sheet.at(x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))]
-        lines += pairwise(corners)
+    for loop in _room_loops(sheet, storey):
+        lines += pairwise(closed(loop))
     names = {room["name"] for room in storey["rooms"]}
     for circuit in circuits:
         if circuit["way_m"] and circuit["room"] in names:
@@ -340,30 +318,14 @@ def _walls_and_leaders(sheet: DrawingFrame, storey: Values, circuits: Sequence[V
     return lines
 
 
-def label_place(size: Point, wanted: Sequence[Point], lines: Sequence[Segment], room: Point) -> Point:
-    """The middle, of those wanted, round which a label of a size crosses fewest lines and stays in the drawing."""
-    wide, high = size[0] / 2.0, size[1] / 2.0
-
-    def crossed(middle: Point) -> int:
-        x, y = middle
-        under = sum(
-            min(a[0], b[0]) < x + wide and max(a[0], b[0]) > x - wide
-            and min(a[1], b[1]) < y + high and max(a[1], b[1]) > y - high
-            for a, b in lines
-        )  # fmt: skip
-        inside = wide <= x <= room[0] - wide and high <= y <= room[1] - high
-        return under if inside else under + len(lines)
-
-    return min(wanted, key=crossed)
-
-
 def _draw_manifold(canvas: Canvas, sheet: DrawingFrame, manifold: Values, lines: Sequence[Segment]) -> None:
     """Two bars, side by side, and the name where it crosses least."""
     x, y = sheet.at(manifold["x_m"], manifold["y_m"])
     half = 9.0 if sheet.is_small else 17.0
     for shift in (-5.0, 1.0):
         canvas.box((x - half, y + shift), (2.0 * half, 4.0), INK, INK, 0.0)
-    words, size = (manifold["name"], 10.0) if sheet.is_small else (f"manifold {manifold['name']}", 11.0)
+    words = manifold["name"] if sheet.is_small else f"manifold {manifold['name']}"
+    size = sheet.letter(10.0, 11.0)
     wide, above = 0.62 * size * len(words), 12.0 if sheet.is_small else 18.0
     beside = half + wide / 2.0 + 5.0
     levels = (-above, above, -2.0 * above, 2.0 * above)

@@ -10,6 +10,45 @@ Point = tuple[float, float]
 Segment = tuple[Point, Point]
 
 
+def room_loops(room: Mapping[str, Any]) -> list[list[Point]]:
+    """The corners of a room's floor, as house.json holds it; an older one holds its extent alone."""
+    if loops := room.get("outline_m"):
+        return [[(x, y) for x, y in loop] for loop in loops]
+    (left, right), (low, high) = room["x_m"], room["y_m"]
+    return [[(left, low), (right, low), (right, high), (left, high)]]
+
+
+def closed(loop: Sequence[Point]) -> list[Point]:
+    """A loop with its first corner at its end too."""
+    return [*loop, loop[0]]
+
+
+def widest_part(room: Mapping[str, Any], bays: Sequence[Mapping[str, Any]]) -> Mapping[str, Any]:
+    """A room with the extent of its largest rectangle of bays side by side, where a name is sure to stand on its floor.
+
+    A room of four corners is its own; `bays` are the room's.
+    """
+    if [len(loop) for loop in room_loops(room)] == [4] or not bays:
+        return room
+    groups: dict[tuple[float, ...], list[Mapping[str, Any]]] = {}
+    for bay in bays:
+        groups.setdefault((bay["along"] == "x", *bay["x_m" if bay["along"] == "x" else "y_m"]), []).append(bay)
+    extents = [_extent(group) for group in groups.values()]
+    largest = max(extents, key=_floor)
+    return {**room, **largest}
+
+
+def _extent(bays: Sequence[Mapping[str, Any]]) -> dict[str, list[float]]:
+    """From and to of bays side by side [m]."""
+    ends = ([end for bay in bays for end in bay[key]] for key in ("x_m", "y_m"))
+    return {key: [min(own), max(own)] for key, own in zip(("x_m", "y_m"), ends, strict=True)}
+
+
+def _floor(extent: Mapping[str, Sequence[float]]) -> float:
+    """The area of an extent [m²]."""
+    return (extent["x_m"][1] - extent["x_m"][0]) * (extent["y_m"][1] - extent["y_m"][0])
+
+
 def outer_corners(storey: Mapping[str, Any]) -> Segment:
     """Two opposite corners round all rooms of a storey, as house.json holds it [m]."""
     across, upwards = ([end for room in storey["rooms"] for end in room[key]] for key in ("x_m", "y_m"))
@@ -83,3 +122,20 @@ def tag_places(ways: Sequence[Sequence[Point]], size: Point, kept_free: Sequence
             place = (place[0] + step[0], place[1] + step[1])
         taken.append(place)
     return taken[len(kept_free) :]
+
+
+def label_place(size: Point, wanted: Sequence[Point], lines: Sequence[Segment], room: Point) -> Point:
+    """The middle, of those wanted, round which a label of a size crosses fewest lines and stays in the drawing."""
+    wide, high = size[0] / 2.0, size[1] / 2.0
+
+    def crossed(middle: Point) -> int:
+        x, y = middle
+        under = sum(
+            min(a[0], b[0]) < x + wide and max(a[0], b[0]) > x - wide
+            and min(a[1], b[1]) < y + high and max(a[1], b[1]) > y - high
+            for a, b in lines
+        )  # fmt: skip
+        inside = wide <= x <= room[0] - wide and high <= y <= room[1] - high
+        return under if inside else under + len(lines)
+
+    return min(wanted, key=crossed)

@@ -54,7 +54,11 @@ class Canvas:
         (x, y), (dx, dy), half = tip, ahead, length / 2.4
         back = (x - length * dx, y - length * dy)
         corners = [tip, (back[0] - half * dy, back[1] + half * dx), (back[0] + half * dy, back[1] - half * dx)]
-        self.add(f'<polygon points="{" ".join(f"{u:.1f},{v:.1f}" for u, v in corners)}" fill="{colour}"/>')
+        self.polygon(corners, colour)
+
+    def polygon(self, corners: Sequence[Point], fill: str) -> None:
+        """A filled area without an edge."""
+        self.add(f'<polygon points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in corners)}" fill="{fill}"/>')
 
     def box(self, corner: Point, size: Point, fill: str = "none", colour: str = INK, width: float = 1.0) -> None:
         """A rectangle from its upper left corner."""

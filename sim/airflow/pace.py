@@ -1,6 +1,7 @@
 """The largest step that is stable: the flow, stratification, friction and porous sheets each have a rate.
 
-The third-order Runge-Kutta scheme is stable up to √3 for pure advection and 2.51 for pure diffusion.
+The third-order Runge-Kutta scheme is stable up to √3 for pure advection and 2.51 for pure diffusion. What eddies finer
+than the grid take is held through a step (`subgrid`), as in Euler's explicit scheme, which is stable up to 2.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ Array = NDArray[np.float64]
 ADVECTION_LIMIT = {"central": 3.0**0.5, "bounded": 1.0}
 """Cells crossed in a step. For the bounded scheme it is what keeps its limiter's promise, not linear stability."""
 DIFFUSION_LIMIT = 2.51
+HELD_LIMIT = 2.0
 SAFETY = 0.9
 """Share of the stability limit that a step takes; the flow may quicken between two looks at it."""
 
@@ -33,14 +35,21 @@ def highest_crossing(duration: float, wave: float, decay: float, scheme: str) ->
     return float(np.sqrt(max(oscillating**2 - wave**2, 0.0)))
 
 
-def diffusion_rate(domain: Domain, air: AirProperties, eddy: float) -> float:
-    """4 max(ν, α) Σ 1/width² in the finest cell [1/s]; `eddy`: the largest eddy viscosity [m²/s]."""
-    return fastest_spread(air, eddy) * finest_cell(domain)
+def decay_rate(air: AirProperties, finest: float, eddy: float = 0.0, loss: float = 0.0) -> float:
+    """Rate [1/s] at which what is finest decays, each part over what a step can bear of it.
 
-
-def fastest_spread(air: AirProperties, eddy: float) -> float:
-    """4 max(ν, α) [m²/s] with the largest eddy viscosity."""
-    return 4.0 * (max(air.viscosity, air.diffusivity) + eddy * max(1.0, 1.0 / TURBULENT_PRANDTL))
+    Parameters
+    ----------
+    finest : float [1/m²]
+        `finest_cell` of the domain.
+    eddy : float [m²/s]
+        The largest eddy viscosity.
+    loss : float [1/s]
+        Decay at porous sheets.
+    """
+    friction = 4.0 * max(air.viscosity, air.diffusivity) * finest + loss
+    eddies = 4.0 * eddy * max(1.0, 1.0 / TURBULENT_PRANDTL) * finest
+    return friction / DIFFUSION_LIMIT + eddies / HELD_LIMIT
 
 
 def finest_cell(domain: Domain) -> float:

@@ -1,7 +1,7 @@
 """One step of the flow: three Runge-Kutta stages, each made free of divergence.
 
 The low-storage scheme of Wray (in Spalart, Moser & Rogers 1991) is third order and stable up to √3 for pure
-advection and 2.51 for pure diffusion, so that the largest step follows from the flow itself.
+advection and 2.51 for pure diffusion, so that the largest step follows from the flow itself (`pace`).
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from sim.airflow.flow import AirProperties, Flow
 from sim.airflow.momentum import Fields, FlowStage, crossing_rate
 from sim.airflow.pace import (
     ADVECTION_LIMIT,
-    DIFFUSION_LIMIT,
-    diffusion_rate,
+    decay_rate,
+    finest_cell,
     highest_crossing,
     hydrostatic,
     stable_step,
@@ -93,6 +93,7 @@ class Stepper:
     def _take_steps_shared(self, count: int, duration: float, ceiling: float) -> int:
         """Steps whose loops are shared between threads; returns how many were taken."""
         for taken in range(1, count + 1):
+            self._find_eddies()
             for now, before in zip(NOW, BEFORE, strict=True):
                 self._move(self._stage(now * duration, before * duration))
                 self.state, self.after = self.after, self.state
@@ -123,8 +124,12 @@ class Stepper:
         arguments = (self.state, self.after, self.rates, self.pressure.tools, stage, self._heat())
         share_loop(move_fields, self.domain.shape[0], self.domain.cells, *arguments, smallest=BUSIER_LOOP)
         if self.subgrid is not None:
-            lists = (*self.pressure.tools.lists, self.heat_lists)
-            self.subgrid.apply(self.state, self.after, self.rates, stage.now, lists)
+            self.subgrid.add(self.after, self.rates, stage.now)
+
+    def _find_eddies(self) -> None:
+        """What eddies finer than the grid do in the step that begins here."""
+        if self.subgrid is not None:
+            self.subgrid.find(self.state, (*self.pressure.tools.lists, self.heat_lists))
 
     def largest_step(self) -> float:
         """The step [s] that the flow, the grid and the stratification allow, with some safety."""
@@ -141,12 +146,8 @@ class Stepper:
 
     def _decay_rate(self) -> float:
         """Rate [1/s] at which friction, conduction and porous sheets damp what is finest, over what a step can bear."""
-        return (self._diffusion_rate() + self._loss_rate()) / DIFFUSION_LIMIT
-
-    def _diffusion_rate(self) -> float:
-        """Decay by friction and conduction, eddies included [1/s]."""
         eddy = float(self.subgrid.viscosity.max()) if self.subgrid is not None else 0.0
-        return diffusion_rate(self.domain, self.air, eddy)
+        return decay_rate(self.air, finest_cell(self.domain), eddy, self._loss_rate())
 
     def _loss_rate(self) -> float:
         """Fastest decay at porous sheets [1/s]."""
@@ -180,6 +181,7 @@ class Stepper:
         """Rates of all fields at this moment, before the pressure acts, as if the air had other properties."""
         own = self.air
         self.air = air
+        self._find_eddies()
         self._move(self._stage(1.0, 0.0))
         self.air = own
         x, y, z, temperature = (np.array(rate) for rate in self.rates)

@@ -3,6 +3,9 @@
 ν_t = c √(B / α_ij α_ij) with α_ij = ∂_i u_j, β_ij = Δ_m² α_mi α_mj and B the sum of β's principal minors (Vreman 2004,
 Phys. Fluids 16, 3670). It vanishes in laminar shear and in pure rotation next to walls, so that walls need no damping.
 The stress 2 ν_t S and the heat flux ν_t/Pr_t ∇T are in flux form; edges and faces at walls carry none.
+
+They are found once a step, from the flow at its beginning, and held through its stages, whose weights sum to one: first
+order in the step, as a model can bear, a third of the work, and the same answer wherever the flow is steady.
 """
 
 from __future__ import annotations
@@ -164,17 +167,23 @@ def stretch(start, stop, speed, temperature, openness, eddy, width, rates):
 
 
 @compiled
-def add_rates(start, stop, after, rates, extra, now, lists):
-    """after += now · extra and rates += extra over some slabs, but for fixed places."""
+def clear_fixed(start, stop, extra, lists):
+    """What the model adds is nothing at the fixed places of some slabs."""
+    for i in range(start, stop):
+        for j in range(extra.shape[1]):
+            number = i * extra.shape[1] + j
+            for e in range(lists.fixed_start[number], lists.fixed_start[number + 1]):
+                extra[i, j, lists.fixed_place[e]] = 0.0
+
+
+@compiled
+def add_rates(start, stop, after, rates, extra, now):
+    """after += now · extra and rates += extra over some slabs."""
     for i in range(start, stop):
         for j in range(after.shape[1]):
-            row = extra[i, j]
-            number = i * after.shape[1] + j
-            for e in range(lists.fixed_start[number], lists.fixed_start[number + 1]):
-                row[lists.fixed_place[e]] = 0.0
-            for k in range(row.size):
-                after[i, j, k] += now * row[k]
-                rates[i, j, k] += row[k]
+            for k in range(after.shape[2]):
+                after[i, j, k] += now * extra[i, j, k]
+                rates[i, j, k] += extra[i, j, k]
 
 
 @dataclass(slots=True, eq=False)
@@ -187,9 +196,9 @@ class Subgrid:
     constant : float [-]
         Vreman's c.
     viscosity : (nx, ny, nz) [m²/s]
-        ν_t of the last stage.
+        ν_t at the beginning of the last step.
     extra : Fields
-        Rates that it adds.
+        Rates that it adds in each of the step's stages.
     centres, widths : of the domain's cells along each axis [m]
     closed : (nx, ny, nz) bool
         Where there is no air.
@@ -203,9 +212,8 @@ class Subgrid:
     widths: tuple[Array, Array, Array]
     closed: NDArray[np.bool_]
 
-    def apply(self, state: Fields, after: Fields, rates: Fields, now: float, lists: tuple[RowLists, ...]) -> None:
-        """Add the model's rates to a stage (`now`: its weight times the step [s])."""
-        cells = self.domain.cells
+    def find(self, state: Fields, lists: tuple[RowLists, ...]) -> None:
+        """Find the rates that the model adds from a state, for all stages of a step that begins there."""
         self._update(state)
         for field in self.extra:
             field[...] = 0.0
@@ -213,8 +221,13 @@ class Subgrid:
             self._along(axis, state)
         for first, second in ((0, 1), (0, 2), (1, 2)):
             self._between(first, second, state)
-        for field, rate, extra, own in zip(after, rates, self.extra, lists, strict=True):
-            share_loop(add_rates, field.shape[0], cells, field, rate, extra, now, own)
+        for extra, own in zip(self.extra, lists, strict=True):
+            share_loop(clear_fixed, extra.shape[0], self.domain.cells, extra, own)
+
+    def add(self, after: Fields, rates: Fields, now: float) -> None:
+        """Add them to a stage (`now`: its weight times the step [s])."""
+        for field, rate, extra in zip(after, rates, self.extra, strict=True):
+            share_loop(add_rates, field.shape[0], self.domain.cells, field, rate, extra, now)
 
     def _update(self, state: Fields) -> None:
         """Eddy viscosity of every air cell."""

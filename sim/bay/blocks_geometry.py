@@ -9,19 +9,27 @@ from sim.bay.air_walls import lay_sheet, lay_skin
 from sim.bay.geometry import SIDES, Box, Contact, Exposure, Feed, Focus, Geometry, Joint, Range, Tube, needed
 from sim.bay.grid import SNAP
 from sim.bay.thin_boxes import mark_sheets
+from sim.bay.tube_air import check_tube_air
 from sim.case.blocks_sheets import sheet_rectangle
 from sim.case.blocks_walls import wall_of_air
 from sim.physics.surroundings import FixedFilm, FixedFlux, FixedTemperature, RadiantOnly, StandardFloor, SurfaceLaw
 
 if TYPE_CHECKING:
     from sim.case.blocks_case import BlocksCase
-    from sim.case.blocks_parts import Block, BlockContact, BlockTube, Face
+    from sim.case.blocks_parts import Block, BlockContact, Face
+    from sim.case.blocks_tube import BlockTube
 
 AXES = ("x", "y", "z")
 
 
 def build_blocks_geometry(case: BlocksCase) -> Geometry:
-    """Boxes in paint order with their faces, tubes, contacts and probes."""
+    """Boxes in paint order with their faces, tubes, contacts and probes.
+
+    Raises
+    ------
+    CaseError : air in a tube would be compressed.
+    """
+    check_tube_air(case)
     extent = case.extent
     stirred = case.air.is_resolved and any(block.air for block in case.boxes)
     boxes = tuple(_box(block, number) for number, block in enumerate(case.boxes))
@@ -57,7 +65,10 @@ def _box(block: Block, number: int) -> Box:
 def _tube(tube: BlockTube, number: int, boxes: Sequence[Box]) -> Tube:
     feed = None
     if tube.supply is not None:
-        feed = Feed(tube.supply, tube.flow, None, tube.along[1] - tube.along[0], tube.glycol)
+        length = tube.along[1] - tube.along[0]
+        feed = Feed(
+            tube.supply, tube.flow, None, length, tube.glycol, fluid=tube.fluid, pressure=tube.pressure
+        )
     return Tube(
         name=tube.name or f"tube {number + 1}",
         axis=AXES.index(tube.axis),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.bay.geometry import SHEET, WALL, Box, Geometry, Tube
+from sim.bay.geometry import SHEET, SPOKEN, WALL, Box, Geometry, Tube
 from sim.bay.grid import SNAP, Grid
 from sim.machine.brief import Brief
 
@@ -78,7 +78,9 @@ class Cells(Brief):
             if self.kinds()[number] in (WALL, SHEET):
                 continue
             share = volumes[self.body == number].sum()
-            lines.append(f"├── {self.kinds()[number]} {body.name}: {1000 * share:.3g} litres")
+            kind = SPOKEN.get(self.kinds()[number], self.kinds()[number])
+            told = body.name if body.name.startswith(kind) else f"{kind} {body.name}"
+            lines.append(f"├── {told}: {1000 * share:.3g} litres")
         lines.append(f"└── {len(self.zone_names)} air zone{'s' * (len(self.zone_names) != 1)}")
         return "\n".join(lines)
 

@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeVar
 
+from sim.case.constants import ATMOSPHERE
+from sim.case.fluids import Fluid, tube_fluid
 from sim.case.materials import Material
 from sim.machine.brief import Brief
 from sim.physics.surroundings import SurfaceLaw
@@ -26,6 +28,9 @@ WALL = "wall"
 
 SHEET = "sheet"
 """Kind of the box that stands for a sheet without thickness."""
+
+SPOKEN = {"sheathing": "subfloor"}
+"""What people call a kind, where that is not its word in files."""
 
 SIDES = ("x-", "x+", "y-", "y+", "z-", "z+")
 """Names of the outward normals; a side's number is its place in this tuple."""
@@ -58,7 +63,8 @@ class Box(Brief):
 class Feed:
     """Water entering a tube run: temperature [K] and either flow [kg/s] or circuit drop [K] over a length [m].
 
-    `film_factor` multiplies the water's film: it asks how much the film's law matters.
+    `film_factor` multiplies the water's film: it asks how much the film's law matters. `fluid` "air" is air at a
+    `pressure` [Pa] in the water's place.
     """
 
     supply: float
@@ -67,6 +73,12 @@ class Feed:
     circuit_length: float
     glycol: float = 0.0
     film_factor: float = 1.0
+    fluid: str = "water"
+    pressure: float = ATMOSPHERE
+
+    def fluid_at(self, temperature: float) -> Fluid:
+        """What flows, at a temperature [K]; raises `ValueError` outside its table."""
+        return tube_fluid(self.fluid, temperature, self.glycol, self.pressure)
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +220,8 @@ class Geometry(Brief):
     def __str__(self) -> str:
         size = " × ".join(f"{1000 * (b - a):.0f}" for a, b in map(self._without_walls, range(3)))
         lines = [f"Geometry {self.name}: {size} mm (across × along × deep)"]
-        lines += [f"├── {box.kind}: {box.name} {_size(box)}{_as_sheet(box)}" for box in self.boxes if not _thin(box)]
+        for box in (box for box in self.boxes if not _thin(box)):
+            lines.append(f"├── {SPOKEN.get(box.kind, box.kind)}: {box.name} {_size(box)}{_as_sheet(box)}")
         lines += [f"├── {box.kind} of the air: {box.name} {_size(box)}" for box in self.of_kind(WALL)]
         lines += [f"├── {box.kind} in the air: {box.name} {_size(box)}" for box in self.of_kind(SHEET)]
         lines += [f"├── tube: {tube.name} {1000 * tube.outer_diameter:.1f} mm" for tube in self.tubes]

@@ -29,7 +29,7 @@ class BayKeys(CaseKeys):
         "pitch", "one plate pitch along the joists, or the bay from rim to far end"
     )
     bay: Bay = Field(default_factory=Bay, description="joists")
-    floor: Floor = Field(default_factory=Floor, description="covering and sheathing")
+    floor: Floor = Field(default_factory=Floor, description="covering, subfloor and rugs")
     plates: Annotated[Plates | None, NONE] = key(None, 'heat-transfer plates, or "none"')
     tube: HeatingTube = Field(default_factory=HeatingTube, description="tube")
     cavity: CavityFill = Field(default_factory=CavityFill, description="insulation in the bay")

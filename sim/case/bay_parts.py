@@ -43,7 +43,7 @@ class Bay(Section):
         inches(1.5), "width of a sawn joist"
     )
     joist_depth: Annotated[float, Quantity("length", at_least=0.05, at_most=1.0)] = key(
-        inches(9.25), "height of the joists, from the sheathing down"
+        inches(9.25), "height of the joists, from the subfloor down"
     )
     joist_kind: Literal["sawn", "i-joist"] = key("sawn", "solid timber, or a web between two flanges")
     flange_width: Length = key(inches(2.5), "width of the flanges of an I-joist")
@@ -78,7 +78,7 @@ class Floor(Section):
     """What lies on the joists, top down."""
 
     coverings: tuple[Layer, ...] = key(
-        (), "layers on the sheathing, listed from the top: the one that is walked on comes first", alias="covering"
+        (), "layers on the subfloor, listed from the top: the one that is walked on comes first", alias="covering"
     )
     sheathing: Sheathing = Field(default_factory=Sheathing, description="boards or panels on the joists")
     rugs: tuple[Rug, ...] = key((), "patches lying on the covering", alias="rug")
@@ -90,7 +90,7 @@ class CavityFill(Section):
     insulation: Annotated[Insulation | None, NONE] = key(None, 'insulation between the joists, or "none"')
     air_gap: Depth | None = key(
         None,
-        "from the sheathing's underside down to the insulation; 0 is tight; left out: insulation rests below",
+        "from the subfloor's underside down to the insulation; 0 is tight; left out: insulation rests below",
     )
 
 

@@ -84,7 +84,7 @@ class BlocksAir(Air):
         1, "grids to go through, each with cells half as large as on the one before; the last has the stated cells"
     )
     growth: Annotated[float, Quantity("fraction", at_least=0.0, at_most=0.5)] = key(
-        0.15, "growth of the cells of air alone per distance from its walls"
+        0.15, "how much wider cells of air alone become per distance from its walls"
     )
     steady: Annotated[float, Quantity("fraction", at_least=0.0, at_most=1.0)] = key(
         0.01,

@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from sim.case.blocks_air import AirSheet, BlocksAir
-from sim.case.blocks_parts import Block, BlockContact, BlockTube, Face, Probe, is_held
+from sim.case.blocks_parts import Block, BlockContact, Face, Probe, is_held
 from sim.case.blocks_time import BlocksTime
+from sim.case.blocks_tube import BlockTube
 from sim.case.case_keys import CaseKeys
 from sim.case.conditions import Mesh
 from sim.case.fields import NONE, key
@@ -23,11 +24,15 @@ class BlocksKeys(CaseKeys):
     name: str = key("case", "short name, the stem of the file")
     path: str | None = key(None, "the file it came from")
     title: str = key("", "one line for people")
-    boxes: Annotated[tuple[Block, ...], Field(min_length=1)] = key(..., "boxes in paint order", alias="box")
-    faces: Annotated[tuple[Face, ...], Field()] = key((), "conditions on planes", alias="face")
+    boxes: Annotated[tuple[Block, ...], Field(min_length=1)] = key(
+        ..., "boxes of solids or air; where two overlap, the later one stands", alias="box"
+    )
+    faces: Annotated[tuple[Face, ...], Field()] = key(
+        (), "what is known on a plane: a temperature, a heat flux, a film", alias="face"
+    )
     tubes: tuple[BlockTube, ...] = key((), "round tubes along an axis", alias="tube")
-    contacts: tuple[BlockContact, ...] = key((), "resistances in planes", alias="contact")
-    probes: tuple[Probe, ...] = key((), "points to report", alias="probe")
+    contacts: tuple[BlockContact, ...] = key((), "contact resistances in a plane between boxes", alias="contact")
+    probes: tuple[Probe, ...] = key((), "points whose temperatures are told", alias="probe")
     sheets: tuple[AirSheet, ...] = key((), "thin sheets in air", alias="sheet")
     air: BlocksAir = Field(default_factory=BlocksAir, description="air in the cavities")
     mesh: Mesh = Field(default_factory=Mesh, description="cells")

@@ -7,7 +7,6 @@ from typing import Annotated, Literal, Self
 from pydantic import model_validator
 
 from sim.case.blocks_time import FaceWave
-from sim.case.conditions import Glycol, Supply
 from sim.case.constants import STILL_AIR
 from sim.case.errors import Problem
 from sim.case.fields import (
@@ -15,7 +14,6 @@ from sim.case.fields import (
     Conductivity,
     Emissivity,
     Film,
-    MassFlow,
     Quantity,
     QuantityGroup,
     ThermalResistance,
@@ -35,7 +33,6 @@ Pair = Annotated[tuple[float, float], QuantityGroup(_COORDINATE, 2)]
 Point = Annotated[tuple[float, float, float], QuantityGroup(_COORDINATE, 3)]
 Kelvin = Annotated[float, Quantity("temperature", at_least=0.0, at_most=5000.0)]
 Axis = Literal["x", "y", "z"]
-Diameter = Annotated[float, Quantity("length", above=0.0, at_most=10.0)]
 
 
 USUAL_EMISSIVITY = 0.9
@@ -55,10 +52,10 @@ class Block(Section):
     material: MaterialName | None = key(None, "name in the materials library")
     conductivity: Conductivity = worked_out("that of the material", "one value, or three along x, y, z")
     density: Annotated[float, Quantity("density", above=0.0, at_most=3e4)] = worked_out(
-        "that of the material, or 500 kg/m3", "density"
+        "that of the material, or 500 kg/m3", "mass per volume; counts in time alone"
     )
     specific_heat: Annotated[float, Quantity("specific heat", above=0.0, at_most=2e4)] = worked_out(
-        "that of the material, or 1600 J/(kg K)", "specific heat"
+        "that of the material, or 1600 J/(kg K)", "heat that it takes up per mass and kelvin; counts in time alone"
     )
     emissivity: Emissivity = worked_out("that of the material, or 0.9", "emissivity towards cavity air")
     air: bool = key(False, "the box is cavity air, handled by air.model")
@@ -207,57 +204,6 @@ class Face(Section):
     def wall_emissivity(self) -> float:
         """Emissivity towards cavity air of the wall of it that the face is [-]."""
         return _or(self.towards_cavity, USUAL_EMISSIVITY)
-
-
-class BlockTube(Section):
-    """A round tube along an axis: an isothermal cylinder, or a wall with water inside."""
-
-    name: str = key("", "name of the tube in reports")
-    axis: Axis = key(..., "axis it runs along")
-    centre: Pair = key(..., "its two other coordinates, in the order of the axes")
-    along: Range = key(..., "from and to along its axis")
-    outer_diameter: Diameter = key(..., "outer diameter")
-    inner_diameter: Diameter | None = key(None, "bore; left out: an isothermal cylinder")
-    conductivity: Annotated[float, Quantity("conductivity", above=0.0, at_most=5000.0)] = key(
-        0.35, "conductivity of the wall"
-    )
-    temperature: Kelvin | None = key(None, "temperature of the outer surface (no bore)")
-    glycol: Glycol = key(0.0, "mass share of propylene glycol")
-    supply: Supply | None = key(None, "temperature of the water entering")
-    flow: MassFlow | None = key(None, "flow of water")
-    resistance: Annotated[float, Quantity("tube resistance", at_least=0.0, at_most=100.0)] = key(
-        0.0, "bond to what surrounds the tube, for one metre of tube"
-    )
-
-    @model_validator(mode="after")
-    def _isothermal_or_water(self) -> Self:
-        needed = ("temperature",) if self.inner_diameter is None else ("supply", "flow")
-        refused = ("supply", "flow") if self.inner_diameter is None else ("temperature",)
-        what = "without a bore" if self.inner_diameter is None else "with a bore"
-        problems = [
-            Problem(name, "", f"missing; a tube {what} needs it")
-            for name in needed
-            if getattr(self, name) is None
-        ]
-        problems += [
-            Problem(name, "", f"a tube {what} does not use it", "leave it out")
-            for name in refused
-            if getattr(self, name) is not None
-        ]
-        if self.inner_diameter is None:
-            problems += self._without_use()
-        elif self.inner_diameter >= self.outer_diameter:
-            problems.append(Problem("inner_diameter", "", "must be less than the outer diameter"))
-        refuse_section(problems)
-        return self
-
-    def _without_use(self) -> list[Problem]:
-        """Keys of wall and water that an isothermal cylinder has no use for."""
-        return [
-            Problem(name, f"{getattr(self, name):g}", "only a tube with a bore uses it", "give inner_diameter")
-            for name in ("conductivity", "glycol")
-            if given(self, name) and getattr(self, name) != type(self).model_fields[name].default
-        ]
 
 
 class BlockContact(Section):

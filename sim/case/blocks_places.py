@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sim.case.blocks_keys import BlocksKeys
-from sim.case.blocks_parts import BlockTube
+from sim.case.blocks_tube import BlockTube
 from sim.case.errors import Problem
 
 AXES = "xyz"

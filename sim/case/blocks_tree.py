@@ -44,7 +44,7 @@ def blocks_branches(case: BlocksKeys) -> list[Branch]:
     if case.time is not None:
         start = format_value(case.time.start_temperature, "temperature")
         others.append(f"in time for {_time(case.time.duration)}, from {start}")
-    return [(f"boxes in paint order, {size}", boxes), ("faces", faces), ("model", others)]
+    return [(f"boxes, later ones over earlier ones, {size}", boxes), ("faces", faces), ("model", others)]
 
 
 def _scales(case: BlocksKeys) -> tuple[Told, Told]:

@@ -30,7 +30,9 @@ from sim.machine.devices import DeviceWord
 
 GLYCOL_LIMIT = 0.5
 """Largest mass share of propylene glycol."""
-Supply = Annotated[float, Quantity("temperature", at_least=ZERO_CELSIUS + 5.0, at_most=ZERO_CELSIUS + 95.0)]
+WATER_SUPPLY = ZERO_CELSIUS + 5.0, ZERO_CELSIUS + 95.0
+"""Range of water that enters a tube [K]."""
+Supply = Annotated[float, Quantity("temperature", at_least=WATER_SUPPLY[0], at_most=WATER_SUPPLY[1])]
 FilmFactor = Annotated[float, Quantity("fraction", at_least=0.2, at_most=5.0)]
 AirCell = Annotated[float, Quantity("length", at_least=2e-4, at_most=0.2)]
 Glycol = Annotated[float, Quantity("fraction", at_least=0.0, at_most=GLYCOL_LIMIT)]
@@ -45,7 +47,7 @@ class SupplyWater(Section):
         None, "flow through the tube; a volume flow counts at the supply temperature; instead of drop"
     )
     drop: TemperatureDifference | None = worked_out(
-        "5.5 K unless flow is given", "fall of the water temperature over the whole circuit, instead of flow"
+        "5.5 K unless flow is given", "how much cooler the water comes back from the whole circuit, instead of flow"
     )
     circuit_length: Distance = key(60.0, "length of tube over which the water falls by drop")
 
@@ -74,8 +76,8 @@ class Room(Section):
     law: Literal["standard", "fixed", "split"] = key(
         "standard", "8.92 dT^1.1 (EN 1264-2), a fixed coefficient, or radiation and convection apart"
     )
-    coefficient: Film | None = key(None, 'coefficient of law "fixed"')
-    convective: Film | None = key(None, 'convective coefficient of law "split"')
+    coefficient: Film | None = key(None, 'film coefficient of the floor, radiation included, for law "fixed"')
+    convective: Film | None = key(None, 'film coefficient of the floor without radiation, for law "split"')
     emissivity: Emissivity = key(0.9, 'emissivity of the floor for law "split"')
     radiant_temperature: Temperature | None = worked_out(
         'the room temperature, with law "split"', 'mean temperature of the room\'s surfaces for law "split"'

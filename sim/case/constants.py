@@ -15,5 +15,8 @@ GRAVITY = 9.80665
 STILL_AIR = 0.0266
 """Conductivity of still air [W/m K] at 30 °C (dry air, CoolProp)."""
 
+ATMOSPHERE = 101325.0
+"""Standard pressure of the air [Pa], by definition."""
+
 HOTTEST = ZERO_CELSIUS + 95.0
 """Highest supply temperature tried [K]: hot-water systems are limited below boiling; common practice, no source."""

@@ -109,7 +109,7 @@ class Control(Section):
     shutdown_outdoor: Temperature | None = key(None, "no heat while it is this warm outdoors or warmer")
     thermostat: Literal["none", "room", "floor"] = key("none", "where the sensor is that starts and stops the water")
     setpoint: Temperature = worked_out("the room temperature", "what the thermostat keeps")
-    dead_band: TemperatureDifference = key(1.0, "from starting to stopping")
+    dead_band: TemperatureDifference = key(1.0, "how far the sensor warms from starting the water to stopping it")
     floor_limit: Temperature | None = key(
         None, "a floor sensor stops the water at this, whatever a thermostat in the room wants"
     )

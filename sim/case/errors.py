@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from sim.machine.brief import Brief, small_tree
@@ -61,7 +61,7 @@ class Problem(Brief):
 
     def __str__(self) -> str:
         return "; ".join(
-            part for part in (self.given and f"got {self.given}", self.rule, self.way_out) if part
+            part for part in (self.given and f"got {visible(self.given)}", self.rule, self.way_out) if part
         )
 
 
@@ -74,25 +74,36 @@ class CaseError(ValueError):
         The file, or the name of the case when it has no file.
     problems : iterable of Problem
         At least one problem.
+    called : mapping
+        What a person calls the sections of lists, by their place, such as ``room "Bath"`` for ``room[3]``: messages
+        say that instead.
     """
 
-    def __init__(self, path: str, problems: Iterable[Problem]) -> None:
+    def __init__(self, path: str, problems: Iterable[Problem], called: Mapping[str, str] | None = None) -> None:
         self.path = path
         self.problems = tuple(problems)
-        super().__init__(path, self.problems)
+        self.called = dict(called or {})
+        super().__init__(path, self.problems, self.called)
 
     def __repr__(self) -> str:
         return small_tree(f"CaseError {self.path}", [(problem.key, str(problem)) for problem in self.problems])
 
     def __str__(self) -> str:
         shown = self.problems[:MOST_SHOWN]
-        width = min(max((len(problem.key) for problem in shown), default=0), 36)
+        keys = [self.spoken(problem.key) for problem in shown]
+        width = min(max(map(len, keys), default=0), 36)
         lines = [
-            f"  {shortened(problem.key, 100):<{width}}   {problem}" if problem.key else f"  {problem}"
-            for problem in shown
+            f"  {shortened(key, 100):<{width}}   {problem}" if key else f"  {problem}"
+            for key, problem in zip(keys, shown, strict=True)
         ]
         count = len(self.problems)
         if count > len(shown):
             lines.append(f"  and {count - len(shown):,} more")
         path = self.path if len(self.path) <= LONGEST_PATH else shortened(self.path, LONGEST_PATH)
         return "\n".join([path, *lines, f"{count:,} problem{'s' * (count != 1)}. Nothing was run."])
+
+    def spoken(self, key: str) -> str:
+        """A key with its sections by name, inner ones before those that they lie in."""
+        for place in sorted(self.called, key=len, reverse=True):
+            key = key.replace(place, self.called[place])
+        return key

@@ -137,15 +137,16 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class FlowQuantity(Quantity):
-    """A mass flow; a volume flow becomes one with the density of the water at its supply temperature."""
+    """A mass flow; a volume flow becomes one with the density of the water or air at its supply temperature."""
 
     def _parse(self, text: str, info: ValidationInfo) -> float:
         value, kind = parse_flow(text)
         if kind == "mass" or info.data.get("supply") is None:
             return value
-        from sim.case.fluids import water_properties
+        from sim.case.fluids import tube_fluid
 
-        return value * float(water_properties(info.data["supply"], info.data.get("glycol", 0.0)).density)
+        beside = {name: info.data[name] for name in ("glycol", "pressure") if name in info.data}
+        return value * float(tube_fluid(info.data.get("fluid", "water"), info.data["supply"], **beside).density)
 
 
 Read = float | tuple[float, ...] | str

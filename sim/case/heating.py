@@ -52,18 +52,22 @@ class Plates(Section):
     coverage: Annotated[float, Quantity("fraction", above=0.0, at_most=1.0)] = worked_out(
         "length / spacing", "share of the tube's length that carries plates, instead of spacing"
     )
-    position: Literal["fastened", "hung"] = key("fastened", "fastened under the sheathing, or hung below it")
+    position: Literal["fastened", "hung"] = key("fastened", "tight against the subfloor, or hung below it")
     drop: Depth = worked_out(
         "50 mm when hung, 0 when fastened",
-        "from the sheathing's underside down to the plate's top (hung plates)",
+        "from the subfloor's underside down to the plate's top (hung plates)",
     )
     orientation: Literal["flat", "upright"] = key("flat", "lying, or standing as a fin (hung plates only)")
     bond: Bond = key(BOND_CLASSES["snug"], "resistance between tube and plate, for one metre of tube")
     contact: Contact = key(
-        CONTACT_CLASSES["tight"], "resistance between plate and sheathing (fastened plates)"
+        CONTACT_CLASSES["tight"], "resistance between plate and subfloor (fastened plates)"
     )
-    emissivity_up: Emissivity = worked_out("that of the material", "emissivity of the upper face")
-    emissivity_down: Emissivity = worked_out("that of the material", "emissivity of the lower face")
+    emissivity_up: Emissivity = worked_out(
+        "that of the material", "emissivity of the upper face; of a standing plate, of the side towards higher x or y"
+    )
+    emissivity_down: Emissivity = worked_out(
+        "that of the material", "emissivity of the lower face; of a standing plate, of the other side"
+    )
 
     @field_validator("spacing", mode="before")
     @classmethod
@@ -164,7 +168,7 @@ class HeatingTube(Section):
         "from size", "outer diameter"
     )
     inner_diameter: Annotated[float, Quantity("length", at_least=0.002, at_most=0.1)] = worked_out(
-        "from size", "bore"
+        "from size", "inside diameter"
     )
     material: MaterialName = key("PEX", "name in the materials library")
     conductivity: Conductivity = worked_out("that of the material", "conductivity of the tube wall")
@@ -179,11 +183,11 @@ class HeatingTube(Section):
         0.3, "distance between runs across the joists"
     )
     depth: Depth = worked_out(
-        "0 (against the sheathing); at the plate when that is hung; across: 2 in above the hole",
-        "from the sheathing's underside down to the tube's top, without plates or across the joists",
+        "0 (against the subfloor); at the plate when that is hung; across: 2 in above the hole",
+        "from the subfloor's underside down to the tube's top, without plates or across the joists",
     )
     placement: Literal["below", "in", "above"] = key("below", "tube under, in the middle of, or on the plate")
-    contact: Contact = key(CONTACT_CLASSES["fair"], "resistance between tube and sheathing where they touch")
+    contact: Contact = key(CONTACT_CLASSES["fair"], "resistance between tube and subfloor where they touch")
     hole_diameter: Length = key(inches(1.375), "diameter of the holes through the joists (tube across)")
     emissivity: Emissivity = key(0.9, "emissivity of the tube's outside")
 

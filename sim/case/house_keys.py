@@ -30,11 +30,17 @@ class HouseKeys(Section):
     sources: tuple[HeatSource, ...] = worked_out("every profile", "heat sources to lay it out for", alias="source")
     variants: tuple[Variant, ...] = key((), "the house with other bays", alias="variant")
     _origins: Mapping[str, str] = PrivateAttr(default_factory=dict)
+    _called: Mapping[str, str] = PrivateAttr(default_factory=dict)
 
     @property
     def origins(self) -> Mapping[str, str]:
         """Where keys that its file does not say come from: the place in a spreadsheet by key."""
         return self._origins
+
+    @property
+    def called(self) -> Mapping[str, str]:
+        """What its sections are called in messages, by their place in the file's lists."""
+        return self._called
 
     def room(self, name: str) -> HeatedRoom:
         """The room of a name."""

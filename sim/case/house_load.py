@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sim.case.bay_case import Case
 from sim.case.errors import CaseError, Problem, visible
 from sim.case.fields import FROM_TEXT
+from sim.case.house_called import by_name, called
 from sim.case.house_case import House
 from sim.case.house_table import blaming, with_rooms_file
 from sim.case.load import load_case, parse_case, read_toml
@@ -51,9 +52,10 @@ def parse_house(text: str, name: str = "house", path: str | None = None) -> Hous
         way_out = 'write kind = "house" and [design], or use joistbay run for the case of a bay'
         raise CaseError(where, [Problem("", "", "is not a house", way_out)])
     data, origins = with_rooms_file(data, where)
-    with blaming(origins):
+    names = called(data)
+    with by_name(names), blaming(origins):
         found = check(House, {**data, "name": name, "path": path}, where, FROM_TEXT)
-    found._origins = origins
+    found._origins, found._called = origins, names
     return found
 
 

@@ -49,7 +49,7 @@ class Design(Section):
         "five, from the design day four fifths of the way to 20 °C", "outdoor temperatures that are looked at"
     )
     shutdown: Temperature | None = key(None, "outdoor temperature from which the heating is off")
-    drop: TemperatureDifference = key(5.6, "fall of the water temperature over a circuit on the design day")
+    drop: TemperatureDifference = key(5.6, "how much cooler the water comes back from a circuit on the design day")
     glycol: Glycol = key(0.0, "mass share of propylene glycol")
     water_limit: Supply = key(
         ZERO_CELSIUS + (160.0 - 32.0) / 1.8,
@@ -88,7 +88,7 @@ class HeatSource(Section):
     supply: Supply | None = key(
         None, "hottest supply wanted from it on the design day; left out: all that its profile and limits allow"
     )
-    drop: TemperatureDifference | None = key(None, "fall of the water temperature with this source")
+    drop: TemperatureDifference | None = key(None, "how much cooler the water comes back with this source")
     price: Annotated[float, Field(ge=0.0, allow_inf_nan=False)] | None = key(
         None, "price of a kilowatt-hour of its fuel or electricity, in any currency"
     )

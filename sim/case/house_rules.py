@@ -163,6 +163,7 @@ def _warm(house: HouseKeys, room: HeatedRoom, where: str) -> Iterator[Problem]:
             f"{where}.temperature",
             format_value(room.temperature, "temperature"),
             f"must be warmer than the design day {format_value(house.design.outdoor, 'temperature')}",
+            "correct it, or make design.outdoor colder",
         )
 
 
@@ -176,4 +177,5 @@ def _circles(house: HouseKeys) -> Iterator[Problem]:
             here = below[here]
         if here == room.name and len(seen) > 1:
             shown = " over ".join([*seen, room.name])
-            yield Problem(f"room[{number}].below.room", f'"{below[room.name]}"', f"a ring of rooms: {shown}")
+            way_out = "name below each room the one that lies under it, or leave it out"
+            yield Problem(f"room[{number}].below.room", f'"{below[room.name]}"', f"a ring of rooms: {shown}", way_out)

@@ -95,7 +95,7 @@ class Sheathing(Layer):
 
     material: MaterialName = key("plywood", "name in the materials library")
     thickness: Length = worked_out(
-        "19.05 mm (3/4 in), or from thermal_resistance", "thickness of the sheathing"
+        "19.05 mm (3/4 in), or from thermal_resistance", "thickness of the subfloor"
     )
 
 

@@ -211,6 +211,9 @@ _USES = ("kind", "type", "use", "function")
 _NO_USE = "a room is known by its temperature: one set warmer than 23.5 °C counts as a bathroom, with its own limit"
 """What stands for a key that many look for in a room."""
 
+_WATER = 'tubes of bays and houses carry water, with glycol or without; those of kind = "blocks" may carry air'
+"""What stands for the fluid that many look for in [water] and [design]."""
+
 
 def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: object = None) -> str:
     section = section_at(model, location[:-1])
@@ -218,6 +221,8 @@ def _near_key(model: type[BaseModel], location: tuple[str | int, ...], given: ob
     wrong = str(location[-1])
     if "room" in location[:1] and wrong.lower() in _USES:
         return _NO_USE
+    if wrong == "fluid" and "glycol" in known:
+        return _WATER
     if len(location) > 1 and wrong in _sections(model):
         return f"[{wrong}] is a section of its own: write it on a line of its own, with its keys below it"
     if len(location) == 1 and isinstance(given, dict) and (meant := _section_for(model, wrong)):
@@ -277,4 +282,5 @@ def _what(model: type[BaseModel], location: tuple[str | int, ...]) -> str:
     from sim.case.quantities import DIMENSIONS
 
     example = f", e.g. {kinds[0].example or DIMENSIONS[kinds[0].dimension].example}" if kinds else ""
-    return f"give the {str(info.description).removeprefix('the ')}{example}"
+    told = str(info.description).removeprefix("the ")
+    return f"give {'' if told.startswith(('what ', 'its ')) else 'the '}{told}{example}"

@@ -95,7 +95,7 @@ def _unit(info: FieldInfo) -> str:
         return f"list of {words}s" if listed else words
     if get_origin(info.annotation) is dict:
         return "table of keys"
-    if _words(info.annotation):
+    if words_of(info.annotation):
         return "word"
     parts = (info.annotation, *get_args(info.annotation))
     return "yes or no" if bool in parts else "whole number" if _has_int(info.annotation) else "text"
@@ -105,11 +105,11 @@ def _has_int(annotation: Any) -> bool:
     return annotation is int or any(_has_int(part) for part in get_args(annotation))
 
 
-def _words(annotation: Any) -> tuple[str, ...]:
+def words_of(annotation: object) -> tuple[str, ...]:
     """The words of a Literal, wherever it stands in the annotation."""
     if get_origin(annotation) is Literal:
         return get_args(annotation)
-    return next((words for part in get_args(annotation) if (words := _words(part))), ())
+    return next((words for part in get_args(annotation) if (words := words_of(part))), ())
 
 
 def _default(info: FieldInfo) -> str:
@@ -129,7 +129,7 @@ def _default(info: FieldInfo) -> str:
 def _allowed(info: FieldInfo) -> str:
     kind = quantity_kind(info.annotation, info.metadata)
     parts = [kind.allowed()] if kind is not None else []
-    if words := _words(info.annotation):
+    if words := words_of(info.annotation):
         parts.append(", ".join(f'"{word}"' for word in words))
     marks = list(_marks(info.annotation, info.metadata))
     if word_none in marks:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from sim.store.run_folder import StoredRun
     from viz.choice import Choice
 
-SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start.gif"
+SECTION, STREAMS, MOVIE = "air_section.png", "air_streams.png", "air_start"
 HISTORY = "air_history.png"
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from sim.case.load import AnyCase
     from sim.problems.kind import CaseT
 
-SPACING = "plates.spacing"
+SPACING, RUNS = "plates.spacing", "tube.runs"
 
 MOST_FLUX = 10_000.0
 """No floor gives more [W/m²]; beyond it the number is a slip."""
@@ -184,6 +184,8 @@ def _name(key: str, value: str) -> str:
     """What to call a choice that was typed."""
     if value.lower() == "none" and key.startswith("plates"):
         return "no plates"
+    if key == RUNS:
+        return f"{value} run{'s' * (value != '1')}"
     return f"{heading(key)} {tidy(value)}"
 
 
@@ -193,7 +195,7 @@ def heading(key: str) -> str:
     >>> heading("plates.spacing"), heading("water.supply"), heading("box.gap.z[1]")
     ('plates every', 'supply', 'gap z to')
     """
-    if not key:
+    if key in ("", RUNS):  # whose choices are called "1 run", "2 runs"
         return ""
     if end := re.fullmatch(r"(?:.*[.\[])?([^.\[\]]+)\]?\.(\w+)[.\[]([01])\]?", key):
         name = "" if end[1].isdigit() else f"{end[1]} "

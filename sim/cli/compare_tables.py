@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from sim.cli.sheet import WholeConsole
     from sim.rules.caution import Caution
     from sim.study.answer import Standing
-    from sim.study.compare import Comparison
+    from sim.study.compare import ComparedChoice, Comparison
 
 FEET = {"coolest": "bare feet, coolest spot", "warmest": "bare feet, warmest spot"}
 """Lines in words: how a spot is to bare feet."""
@@ -66,13 +66,20 @@ def print_tables(
         _print_table(out, comparison, "heat", units)
     else:
         out.print(f"\nOnly the water differs: at equal heat all of them are one bay{_one_water(comparison, units)}.")
-    for choice in comparison.choices:
-        if choice.shortfall:
-            out.print(f"{choice.name}: out of reach; {choice.shortfall}")
+    for line in out_of_reach(comparison.choices, units):
+        out.print(line)
     _print_limits(out, comparison, units)
     _print_cautions(out, comparison, units)
     out.print(f"\n{CAUTION}")
     out.print(f"\n{kept_line(folder, pictures)}", soft_wrap=True)
+
+
+def out_of_reach(choices: Iterable[ComparedChoice], units: UnitChoice) -> list[str]:
+    """Why no water brings some choices to the heat that they are compared at, a line each."""
+    from sim.results.spelling import in_one_system
+
+    short = ((choice.name, choice.shortfall.removeprefix(f"{choice.case.name}: ")) for choice in choices)
+    return [f"{name}: out of reach; {in_one_system(why, units)}" for name, why in short if why]
 
 
 def _one_water(comparison: Comparison, units: UnitChoice) -> str:
@@ -91,6 +98,8 @@ def _print_table(out: WholeConsole, comparison: Comparison, equal: str, units: U
     """One table, in pieces where the choices do not fit side by side."""
     rows = _rows(comparison, equal)
     lines = _FIRST_LINE[equal] | _LINES
+    if all(row.get("plates_per_m2") == 0.0 for row in rows):
+        del lines["plates_per_m2"]
     if equal == "water" and not comparison.equal_water:
         lines = _OWN_WATER | lines
     print_choices(out, rows, lines, units, heading(comparison.key))

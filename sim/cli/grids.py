@@ -82,19 +82,33 @@ def _print_table(out: Console, study: GridStudy, units: UnitChoice) -> None:
         table.add_row(*_line(key, found, each_system(units)[0], by_air))
     out.print(table)
     ratios = " and ".join(f"{ratio:.2f}" for ratio in reversed(study.ratios))
-    holds = _holds(study)
     out.print(
-        "± is the uncertainty of the finest grid's numbers, that of the mesh by the grid convergence index "
-        f"(ASME V&V 20); each grid's cells are {ratios} times smaller than those of the one before. {holds}\n"
+        f"± is the uncertainty of the finest grid's numbers; each grid's cells are {ratios} times smaller than those "
+        f"of the one before. {_by_what(study)} {_holds(study)}\n"
         "Inputs (materials, contact, stated films) are taken as they stand: joistbay study varies them.\n",
     )
+
+
+def _by_what(study: GridStudy) -> str:
+    """What makes the bands of a mesh: one of two ways, or both."""
+    from sim.study.fitted import ORDER
+
+    fitted = [found.behaviour == "fitted" for found in study.estimates.values()]
+    index = "Its part of the mesh is by the grid convergence index (ASME V&V 20)."
+    fit = (
+        f"a fit of order {ORDER:g}, or by what the air's cells at walls leave open where that is more: these grids are "
+        "too near each other, or chance is too large, to tell an order."
+    )
+    if all(fitted):
+        return f"Its part of the mesh is by {fit}"
+    return f"{index} Where the table says fitted, it is by {fit}" if any(fitted) else index
 
 
 def _holds(study: GridStudy) -> str:
     """What else the bands hold."""
     if study.result.air is not None:
         return (
-            "It is the root of the squares of two: mesh, which three meshes tell, and chance, twice the standard error "
+            "It is the root of the squares of two: mesh, and chance, twice the standard error "
             "of the air's means on the finest mesh and the scatter of traced rays."
         )
     held = ["the scatter of traced rays"] * any(found.scatter for found in study.estimates.values())

@@ -278,11 +278,11 @@ def _print_remedies(out: Console, room: RoomResult, system: System) -> None:
     """What was tried in a room that falls short."""
     if not room.remedies:
         return
-    short, needed = write("load_W", room.shortfall, system), room.need.supply
-    way = "no water does" if math.isnan(needed) else f"it would need {degrees(needed, system)}"
+    needed = room.need.supply
+    way = "no water is enough" if math.isnan(needed) else f"it would need {degrees(needed, system)}"
     if room.need.limit and not math.isnan(needed):
         way += f" and break a limit ({room.need.limit})"
-    say(out, f"{room.need.name} falls short by {short}, {way}; what helps at this water:", system)
+    say(out, f"{room.need.name}: {way}; what helps at this water:", system)
     for remedy in room.remedies:
         if math.isnan(remedy.output):
             say(out, f"- {remedy.told(system)}: cannot be; {remedy.note}", system)

@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from sim.cli.environment import settle_environment, stands_nowhere
@@ -18,7 +19,7 @@ from sim.cli.keeping import NotKeptError
 from sim.cli.letters import settle_streams
 from sim.cli.stopping import forget, heed_signals, say_when_stopped, stopped_line
 from sim.cli.streams import heed_no_deaf_reader, settle_closed
-from sim.cli.usage import examples_of, print_panel, usage_of
+from sim.cli.usage import examples_of, print_panel, trimming_console, usage_of
 from sim.machine.gate import was_interrupted
 from sim.machine.remarks import show_remarks_plainly
 from sim.machine.shipped import shipped
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 _COMMANDS = {
+    "begin": "Write a first case file, to be filled in.",
     "run": "Solve one case; keep report, fields and pictures.",
     "compare": "Plate spacings, or other choices, side by side.",
     "water": "The water for a heat flux, and the limit reached first.",
@@ -51,6 +53,7 @@ _COMMANDS = {
 _HELP = "Wood floors heated by warm water in the joist bays: heat up and down, floor temperatures, plates."
 
 _EXAMPLES = """Examples:
+  joistbay begin my-bay.toml --joists "16 in" --covering oak
   joistbay check cases/demo/kitchen-vinyl.toml
   joistbay run cases/demo/kitchen-vinyl.toml
   joistbay compare cases/demo/kitchen-vinyl.toml --spacing 9in,12in,none
@@ -68,12 +71,14 @@ LONGEST_LINE = 400
 """Characters of what is said about arguments [-]."""
 
 
-def build_app() -> App:
-    """The application with all its commands, none of them imported yet."""
+def build_app(shows_help: bool = False) -> App:
+    """The application with all its commands, none of them imported yet; lines of help end with their last letter."""
     from cyclopts import App
 
     app = App(
         name="joistbay",
+        usage="Usage: joistbay COMMAND",
+        console=trimming_console() if shows_help else None,
         help=_HELP,
         help_epilogue=_EXAMPLES,
         help_format="plaintext",
@@ -141,7 +146,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     if argv is None and tokens and tokens[0] in _COMMANDS:
         first_word.await_(tokens[0])
     try:
-        result = build_app()(tokens, exit_on_error=False, print_error=False, result_action="return_value")
+        app = build_app(shows_help=not {"--help", "-h"}.isdisjoint(tokens or ["-h"]))
+        result = app(tokens, exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
         say_when_stopped("everything was done")
     except KeyboardInterrupt:
@@ -160,7 +166,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             _show_all_the_same(error)
         code = exit_code_of(error)
         if code is not None:
-            say_error(str(error))
+            say_error(_in_typed_units(str(error), tokens) if code == FAILED else str(error))
         elif isinstance(error, OSError) or "cannot cache function" in str(error):
             say_error(_what_the_machine_refused(error))
         else:
@@ -169,6 +175,19 @@ def main(argv: Sequence[str] | None = None) -> int:
     finally:
         first_word.spoken()
     return int(result or 0)
+
+
+def _in_typed_units(text: str, tokens: Sequence[str]) -> str:
+    """What failed, in the one system of units that was asked for; in both where none was.
+
+    >>> _in_typed_units("water of 95.0 °C (203.0 °F) gives less", ["water", "den.toml", "--units", "ip"])
+    'water of 203.0 °F gives less'
+    """
+    from sim.results.spelling import in_one_system
+
+    typed = " ".join(tokens).replace("--units=", "--units ").split()
+    after = [word for name, word in pairwise(typed) if name == "--units"]
+    return in_one_system(text, after[-1]) if after and after[-1] in ("si", "ip") else text  # type: ignore[arg-type]
 
 
 def _show_all_the_same(error: NotKeptError) -> None:

@@ -151,7 +151,7 @@ def draw_warm_ups(
     shown = [Choice("" if alone else c.name, c.series, c.report.as_dict(), title, _limits_in_time(c)) for c in choices]
     wanted = {"time_series.png": _drawing(draw_time_series, shown, units=system)}
     files = draw_each(wanted | (_sections(shown[0], system) if alone else {}), folder, progress)
-    return [*files, *save_each({"floor_movie.gif": partial(save_floor_movie, shown, units=system)}, folder, progress)]
+    return [*files, *save_each({"floor_movie": partial(save_floor_movie, shown, units=system)}, folder, progress)]
 
 
 def _limits_in_time(followed: StoredWarmUp) -> tuple[FloorLimit, ...]:
@@ -279,5 +279,6 @@ def _left_out_where_it_fails(path: Path, progress: Progress) -> Iterator[None]:
         yield
     except (DisplayError, OSError) as error:
         progress.note(f"{path.name} was left out: {getattr(error, 'strerror', None) or error}")
-        with suppress(OSError):
-            path.unlink(missing_ok=True)
+        for half in path.parent.glob(f"{path.name}*"):  # a movie chooses its own ending
+            with suppress(OSError):
+                half.unlink()

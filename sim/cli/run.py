@@ -73,6 +73,9 @@ def run(
                 "out, or name a finished run by air.start_from"
             )
         return _run_air(asked, folder, uncertainty, output)
+    if resume and not asked.air.is_resolved:
+        rule = "goes on with computed air that was stopped, and this run computes none; leave it out"
+        raise UsageError(f"{asked.name}: --resume {rule}, or add --air resolved")
     check_size(asked, FINER if uncertainty and not asked.air.is_resolved else 1)
     with locked(folder):
         return _run(asked, folder, uncertainty, resume, output)

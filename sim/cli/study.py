@@ -202,7 +202,16 @@ def _in_short(result: Study, units: UnitChoice) -> Iterator[str]:
             (low, high), unit = format_span(key, (found.low, found.high), system)
             ranges.append(f"{low} to {high} {unit}".strip())
         span = " (".join(dict.fromkeys(ranges)) + (")" if len(set(ranges)) > 1 else "")
-        yield f"{full_name(key)[0].upper()}{full_name(key)[1:]}: {span} in 9 of 10 draws; {_mover(result, key)}."
+        yield f"{full_name(key)[0].upper()}{full_name(key)[1:]}: {span} {_share(found.count)}; {_mover(result, key)}."
+
+
+ENOUGH = 20
+"""From so many draws on, one in twenty lies above an interval and one below."""
+
+
+def _share(draws: int) -> str:
+    """How many of the draws lie in their interval of 5 to 95 %."""
+    return "in 9 of 10 draws" if draws >= ENOUGH else f"by {draws} draws, too few to say how often; --samples 40 does"
 
 
 def _mover(result: Study, key: str) -> str:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import re
+import sys
+from typing import IO, TYPE_CHECKING, Any, cast
 
 if TYPE_CHECKING:
     from cyclopts.help import HelpEntry, HelpPanel
     from rich.console import Console, ConsoleOptions
 
 ARGUMENTS = {
+    "begin": "[FILE]",
     "run": "CASE",
     "compare": "CASE [MORE...]",
     "water": "CASE --flux TEXT",
@@ -36,6 +39,12 @@ _OAK, _VINYL, _CARPET, _HOUSE = (
 )
 
 EXAMPLES = {
+    "begin": (
+        "",
+        'den.toml --joists "19.2 in" --covering tile --supply 110degF',
+        "loft.toml --joists 400mm --plates hung --below outdoors",
+        "my-house.toml --house",
+    ),
     "run": (_VINYL, f"{_VINYL} --units ip", f"{_VINYL} --uncertainty", f"{_CARPET} --air resolved --fineness coarse"),
     "compare": (
         f"{_VINYL} --spacing 9in,12in,none",
@@ -87,3 +96,20 @@ def _plain(entry: HelpEntry) -> HelpEntry:
         text.plain = " ".join(text.plain.split())
     kind, dots, _ = (entry.metavar or "").partition("...")
     return entry.copy(metavar=f"{_PLACEHOLDERS.get(kind, kind)}{dots}" or None)
+
+
+class _Trimmed:
+    """Standard output, whose lines end with their last letter: the library fills them up with spaces."""
+
+    def write(self, text: str) -> int:
+        return sys.stdout.write(re.sub(r" +(?=\n)", "", text))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(sys.stdout, name)
+
+
+def trimming_console() -> Console:
+    """Where help is printed."""
+    from rich.console import Console
+
+    return Console(file=cast("IO[str]", _Trimmed()))

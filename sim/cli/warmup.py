@@ -47,6 +47,7 @@ _LINES = {
 }
 """Report keys in the table of several choices, and what they are called there."""
 
+_NO_WAY = "The floor gains no heat on the way to its steady state, so there is no time to 63 % or 90 % of it"
 _SOONEST = ("flux_63_h", "flux_90_h")
 """Report keys of the times that are told first."""
 
@@ -176,8 +177,7 @@ def _print_tables(
     out = console(units)
     out.print(case.title or case.name, style="bold")
     for choice in choices:
-        if sentence := _in_short(choice, units, named=len(choices) > 1):
-            print_sentence(out, sentence)
+        print_sentence(out, _in_short(choice, units, len(choices) > 1, _back(choice, units)))
     goes = any("flux_end_percent" in _known(choice) for choice in choices)
     shares = "; shares are of the way to the steady state" if goes else ""
     out.print(f"\nFollowed for {case.time.duration / 3600.0:.4g} h{shares}")
@@ -201,38 +201,55 @@ def _known(choice: StoredWarmUp) -> dict[str, Any]:
     return {key: value for key, value in choice.report.as_dict().items() if value is not None and value == value}
 
 
-def _in_short(choice: StoredWarmUp, units: UnitChoice, named: bool) -> str:
-    """When most of the heat is there, if ever, and how warm the floor gets."""
+def _back(choice: StoredWarmUp, units: UnitChoice) -> str:
+    """When the room is back at its setpoint after a setback; nothing without one."""
+    from sim.results.setback import recoveries, told_recovery
+
+    if (case := _case_of(choice)) is None:
+        return ""
+    found = recoveries(case.control, case.time.clock, choice.series)
+    return told_recovery(case.control, case.time.clock, found, units)
+
+
+def _in_short(choice: StoredWarmUp, units: UnitChoice, named: bool, back: str = "") -> str:
+    """When a room is back after a setback, when most of the heat is there, if ever, and how warm the floor gets."""
     from sim.results.people import format_value
 
     known = _known(choice)
     at = {key: format_value(key, known[key], units) for key in (*_SOONEST, "surface_highest_C") if key in known}
     if "flux_end_percent" not in known:
-        told = "The floor gains no heat on the way to its steady state, so there is no time to 63 % or 90 % of it"
+        told = "" if back else _NO_WAY
     elif "flux_63_h" not in at:
         told = f"{known['flux_end_percent']:.0f} % of the steady heat comes up at the end, and never 63 % of it"
     else:
         most = f"after {at['flux_90_h']}" if "flux_90_h" in at else "not by the end"
         told = f"63 % of the steady heat comes up after {at['flux_63_h']}, 90 % {most}"
-    told = f"{told}; the floor gets {at['surface_highest_C']} at most."
+    warmest = f"he floor gets {at['surface_highest_C']} at most."
+    told = f"{back} {f'{told}; t' if told else 'T'}{warmest}".strip()
     return f"{choice.name}: {told}" if named else told
+
+
+def _case_of(choice: StoredWarmUp) -> Case | None:
+    """The bay of a warm-up, where this version understands it."""
+    from sim.cli.report_records import understood
+    from sim.store.run_folder import CASE_FILE
+    from sim.store.texts import text_of
+
+    case = understood(text_of(choice.folder / CASE_FILE), choice.name)
+    return None if case is None else case.joist_bay
 
 
 def _held(choices: Sequence[StoredWarmUp], units: UnitChoice) -> tuple[list[str], list[tuple[str, Caution]]]:
     """Limits of each warm-up at its warmest, and what to mind with any of them."""
     from sim.case.constants import ZERO_CELSIUS
-    from sim.cli.report_records import understood
     from sim.rules.cautions import bay_cautions
     from sim.rules.in_time import at_its_warmest
     from sim.rules.limits import hold, limits_for
-    from sim.store.run_folder import CASE_FILE
-    from sim.store.texts import text_of
 
     lines: list[str] = []
     found: list[tuple[str, Caution]] = []
     for choice in choices:
-        case = understood(text_of(choice.folder / CASE_FILE), choice.name)
-        if case is None or (bay := case.joist_bay) is None:
+        if (bay := _case_of(choice)) is None:
             continue
         values = at_its_warmest(bay, choice.report.values, float(choice.series["surface_mean"].max()) - ZERO_CELSIUS)
         told = limit_lines(hold(limits_for(bay), values), units)

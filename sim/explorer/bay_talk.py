@@ -380,7 +380,8 @@ def reasons(error: CaseError | UnitError) -> list[str]:
     """What the door says, one line a problem."""
     if isinstance(error, UnitError):
         return [str(error)]
-    return [f"{problem.key}: {problem}" if problem.key else str(problem) for problem in error.problems[:4]]
+    told = error.problems[:4]
+    return [f"{error.spoken(problem.key)}: {problem}" if problem.key else str(problem) for problem in told]
 
 
 def _stem(name: str) -> str:

@@ -6,6 +6,7 @@ Rules that need no bays are in `sim.case.house_rules`; those about the bays of o
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import product
 from typing import TYPE_CHECKING
 
 from sim.case.constants import HOTTEST, ZERO_CELSIUS
@@ -13,6 +14,7 @@ from sim.case.errors import Problem
 from sim.case.quantities import format_value
 from sim.house.curve import EXCESSES
 from sim.house.ordering import HIGHEST, coils_for, fill
+from sim.house.room_shape import SEAM, Box, outline, room_parts
 
 if TYPE_CHECKING:
     from sim.case.bay_case import Case
@@ -23,12 +25,6 @@ if TYPE_CHECKING:
     from sim.house.placed import PlacedBay
     from sim.house.schemes import Scheme
 
-SEAM = 5e-3
-"""Outlines and bays may miss each other by this much [m]: drawings are rounded."""
-
-Box = tuple[tuple[float, float], tuple[float, float]]
-"""From and to along x and along y [m]."""
-
 
 def outline_problems(house: House, placed: Sequence[Sequence[PlacedBay]]) -> Iterator[Problem]:
     """Bays outside their room's outline, outlines over each other, rooms that are not above the room they name."""
@@ -36,10 +32,11 @@ def outline_problems(house: House, placed: Sequence[Sequence[PlacedBay]]) -> Ite
         yield from _outside(room, bays, f"room[{number}]")
     boxes = [outline(room, bays) for room, bays in zip(house.rooms, placed, strict=True)]
     yield from _crossed(house, boxes)
+    floors = [room_parts(room, bays) for room, bays in zip(house.rooms, placed, strict=True)]
     places = {room.name: number for number, room in enumerate(house.rooms)}
     for number, room in enumerate(house.rooms):
         if room.below.room in places:
-            yield from _beneath(house, number, places[room.below.room], boxes)
+            yield from _beneath(house, number, places[room.below.room], floors)
 
 
 def _crossed(house: House, boxes: Sequence[Box]) -> Iterator[Problem]:
@@ -59,17 +56,6 @@ def _crossed(house: House, boxes: Sequence[Box]) -> Iterator[Problem]:
 def _drawn(room: HeatedRoom) -> bool:
     """Whether the file gives all of a room's outline; overlapping bays are told by themselves."""
     return None not in (room.x, room.y, room.width, room.depth)
-
-
-def outline(room: HeatedRoom, bays: Sequence[PlacedBay]) -> Box:
-    """A room in the plan: as drawn, or else around its bays."""
-    sides = []
-    for axis, size in (("x", "width"), ("y", "depth")):
-        low = min(getattr(bay, axis)[0] for bay in bays)
-        high = max(getattr(bay, axis)[1] for bay in bays)
-        start = low if getattr(room, axis) is None else float(getattr(room, axis))
-        sides.append((start, high if getattr(room, size) is None else start + float(getattr(room, size))))
-    return sides[0], sides[1]
 
 
 def overlap(first: Box, second: Box) -> bool:
@@ -92,13 +78,13 @@ def _outside(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterato
             return
 
 
-def _beneath(house: House, upper: int, lower: int, boxes: Sequence[Box]) -> Iterator[Problem]:
+def _beneath(house: House, upper: int, lower: int, floors: Sequence[Sequence[Box]]) -> Iterator[Problem]:
     """A room below that is on the same storey, or elsewhere in the plan, or as warm as it is not."""
     room, other, where = house.rooms[upper], house.rooms[lower], f"room[{upper}].below"
     if room.storey == other.storey:
         rule = f"rooms {room.name} and {other.name} are both on the storey {room.storey}"
         yield Problem(f"{where}.room", f'"{other.name}"', rule, "name the room below, or leave it out")
-    elif not overlap(boxes[upper], boxes[lower]):
+    elif not any(overlap(*pair) for pair in product(floors[upper], floors[lower])):
         rule = f"room {other.name} does not lie beneath room {room.name} in the plan"
         yield Problem(f"{where}.room", f'"{other.name}"', rule, "name the room below, or correct x, y, width, depth")
     said = room.below.temperature
@@ -144,7 +130,7 @@ def water_problems(house: House, wanted: Sequence[Scheme], loads: Sequence[Load]
             shown, limits = format_value(room.temperature, "temperature"), (coldest, warmest)
             low, high = (format_value(kelvin, "temperature") for kelvin in limits)
             rule = f"rooms from {low} to {high} are solved: their water stays between freezing and boiling"
-            yield Problem(f"room[{number}].temperature", shown, rule)
+            yield Problem(f"room[{number}].temperature", shown, rule, "write one of these, or leave the room out")
     if not any(load.total > 0.0 for load in loads):
         yield Problem("room", "", "no room loses heat", "give at least one room a load above 0")
     for scheme in wanted:

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.house.place import PlacedRoom, with_outlines
+from sim.house.place import PlacedRoom
 from sim.house.quantities import Amounts, amounts_of
 from sim.house.rim import rim_ends
+from sim.house.room_shape import storey_parts
 
 if TYPE_CHECKING:
     from sim.case.house_case import House
+    from sim.house.placed import PlacedBay
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +47,12 @@ class RoomCount:
 
 def count_house(house: House, placed: Sequence[PlacedRoom]) -> tuple[RoomCount, ...]:
     """Every room counted as its file has it; `placed` as `sim.house.solve_house.check_house` gives."""
-    outlined = with_outlines(house, placed)
-    return tuple(RoomCount(room, _amounts(outlined, room)) for room in placed)
+    bays = [bay for room in placed for bay in room.bays]
+    return tuple(RoomCount(room, _amounts(house, bays, room)) for room in placed)
 
 
-def _amounts(house: House, room: PlacedRoom) -> Amounts:
-    """What a room takes, in a house with outlines."""
-    rim = rim_ends(house.rooms, room.room.name, float(room.case.bay.joist_spacing))
+def _amounts(house: House, bays: Sequence[PlacedBay], room: PlacedRoom) -> Amounts:
+    """What a room takes; `bays` are those of the whole house."""
+    floor = storey_parts(house.rooms, bays, room.room.storey)
+    rim = rim_ends(room.room, float(room.case.bay.joist_spacing), floor)
     return amounts_of(room.case, room.bays, room.split.circuits, rim)

@@ -13,9 +13,10 @@ from sim.case.fluids import water_properties
 from sim.case.house_load import bay_case
 from sim.case.quantities import format_value
 from sim.house.circuits import LONGEST, Circuit, CircuitBay, CircuitError, Split, split_bays
-from sim.house.door import Box, length_problems, outline, outline_problems
+from sim.house.door import length_problems, outline_problems
 from sim.house.loads import Load
 from sim.house.placed import PlacedBay, Stretch
+from sim.house.room_shape import Box, outline
 from sim.house.way import Point, lay_way, length_of
 
 if TYPE_CHECKING:
@@ -260,7 +261,8 @@ def _blocked(room: HeatedRoom, bays: Sequence[PlacedBay], where: str) -> Iterato
             if stretch.end > bay.length + _OVERLAP:
                 given = format_value(stretch.end, "distance")
                 rule = f"bay {bay.name} is only {format_value(bay.length, 'distance')} long"
-                yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule)
+                way_out = "end it there, or make the group's bays longer"
+                yield Problem(f"{where}.blocked", f"{stretch.why} to {given}", rule, way_out)
         yield from _unreached(bay, where)
         for first, second in zip(ordered, ordered[1:], strict=False):
             if second.start < first.end - _OVERLAP:

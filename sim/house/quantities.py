@@ -18,6 +18,7 @@ from sim.house.coils import WASTE
 from sim.house.place import plates_in
 from sim.house.placed import PlacedBay, crossings
 from sim.house.rim import AT_THE_RIM, rim_ends
+from sim.house.room_shape import storey_parts
 from sim.results.people import UNITS, Units
 
 if TYPE_CHECKING:
@@ -137,7 +138,7 @@ ITEMS = (
     Item("insulation_m2", "insulation between joists", "insulation",
          "whole bays of those written with it, joists left out, no waste"),
     Item("rim_pieces", "rim pieces", "rim_pieces",
-         "bays that end within {} of their room's side, no room of the file beyond", AT_THE_RIM),
+         "bays that end within {} of their room's side, no floor of the file beyond", AT_THE_RIM),
     Item("rim_m2", "rim pieces, area", "rim_area", "clear width times joist depth"),
     Item("holes", "bored holes", "holes", "from bay to bay and through blocking; ways to the manifold come on top"),
     Item("ports", "manifold ports", "ports", "supply and return for every circuit"),
@@ -196,7 +197,9 @@ def _amounts(plan: SolvedHouse, layout: SourceLayout, room: RoomResult) -> Amoun
     """One room of a layout."""
     bays = [bay for bay in plan.bays if bay.room == room.need.name]
     circuits = [circuit.flow.circuit for circuit in layout.circuits if circuit.room == room.need.name]
-    rim = rim_ends(plan.house.rooms, room.need.name, float(room.case.bay.joist_spacing))
+    own = plan.house.room(room.need.name)
+    floor = storey_parts(plan.house.rooms, plan.bays, own.storey)
+    rim = rim_ends(own, float(room.case.bay.joist_spacing), floor)
     return amounts_of(room.case, bays, circuits, rim)
 
 

@@ -1,7 +1,7 @@
 """A solved house as plain values: what house.json holds, and all that the page is drawn from.
 
     house     the file's own: title, design day
-    storeys   rooms and manifolds in the plan
+    storeys   rooms, each with its extent and the corners of its floor, and manifolds in the plan
     bays      rectangles in the plan with their tube and what is in the way
     needs     the water that every room needs as written
     layouts   for each heat source: the lines of every table, manifolds, limits, quantities, cautions
@@ -21,6 +21,7 @@ from sim.house.cautions import house_cautions
 from sim.house.place import PlacedRoom, with_outlines
 from sim.house.placed import PlacedBay
 from sim.house.quantities import ITEMS, take_off
+from sim.house.room_shape import room_loops, room_parts
 from sim.house.tables import TABLES, table_rows
 from sim.house.verdict import curves_miss, verdict
 from sim.physics.tube import STEADY_END, TURBULENT_START
@@ -43,7 +44,7 @@ def house_record(plan: HousePlan) -> Values:
     tables = {name: table_rows(plan, name) for name in TABLES}
     return {
         "house": _house(plan),
-        "storeys": list(_storeys(plan.house)),
+        "storeys": list(_storeys(plan.house, plan.bays)),
         "bays": [_bay(plan.house, bay) for bay in plan.bays],
         "needs": [_need(need) for need in plan.needs],
         "set_by": plan.set_by.name,
@@ -64,12 +65,12 @@ def house_record(plan: HousePlan) -> Values:
 
 def outline_record(house: House, placed: Sequence[PlacedRoom]) -> Values:
     """The plan with bays and circuits, known before anything is solved; `placed` as `check_house` gives it."""
-    house = with_outlines(house, placed)
+    house, bays = with_outlines(house, placed), [bay for room in placed for bay in room.bays]
     circuits = [(room.room, circuit) for room in placed for circuit in room.split.circuits]
     return {
         "house": {"title": house.title or house.name, "north_degrees": house.design.north},
-        "storeys": list(_storeys(house)),
-        "bays": [_bay(house, bay) for room in placed for bay in room.bays],
+        "storeys": list(_storeys(house, bays)),
+        "bays": [_bay(house, bay) for bay in bays],
         "circuits": [
             {"circuit": circuit.name, "room": room.name, "manifold": room.manifold,
              "bays": " ".join(bay.name for bay in circuit.bays), "way_m": _way(circuit.way)}
@@ -95,7 +96,7 @@ def _house(plan: HousePlan) -> Values:
     }
 
 
-def _storeys(house: House) -> Iterator[Values]:
+def _storeys(house: House, bays: Sequence[PlacedBay]) -> Iterator[Values]:
     """Rooms and manifolds by storey, in the order of the file."""
     for storey in dict.fromkeys(room.storey for room in house.rooms):
         yield {
@@ -106,6 +107,7 @@ def _storeys(house: House) -> Iterator[Values]:
                     "title": room.title,
                     "x_m": _extent(room.x, room.width),
                     "y_m": _extent(room.y, room.depth),
+                    "outline_m": room_loops(room_parts(room, [bay for bay in bays if bay.room == room.name])),
                 }
                 for room in house.rooms
                 if room.storey == storey

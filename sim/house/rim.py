@@ -5,31 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from sim.bay.geometry import needed
-
 if TYPE_CHECKING:
     from sim.case.house_parts import BayGroup, HeatedRoom
+    from sim.house.room_shape import Box
 
 AT_THE_RIM = 0.3
 """A bay that ends so near to a side of its room [m] ends at the wall there."""
 
-Span = tuple[float, float]
-
-
-def rim_ends(rooms: Sequence[HeatedRoom], name: str, spacing: float) -> int:
+def rim_ends(room: HeatedRoom, spacing: float, floor: Sequence[Box]) -> int:
     """Ends of a room's bays at an outer side of the plan.
 
-    A side is taken for an outer one where no other room of the storey lies beyond that end of the bay.
+    A side is taken for an outer one where no floor of the storey lies beyond that end of the bay, neither another
+    room's nor the other arm of its own.
 
     Parameters
     ----------
-    rooms : all of the house, with their outlines.
-    name : of the room.
+    room : with its groups of bays.
     spacing : of its joists [m].
+    floor : rectangles of all rooms of its storey, its own among them, as of `storey_parts`.
     """
-    room = next(room for room in rooms if room.name == name)
-    others = [other for other in rooms if other.storey == room.storey and other.name != name]
-    return sum(_outside(room, end, others) for group in room.bays for end in _ends(group, spacing))
+    return sum(not any(_beyond(part, end) for part in floor) for group in room.bays for end in _ends(group, spacing))
 
 
 End = tuple[str, float, float, int]
@@ -45,21 +40,8 @@ def _ends(group: BayGroup, spacing: float) -> Iterator[End]:
         yield group.along, low + group.length, middle, 1
 
 
-def _outside(room: HeatedRoom, end: End, others: list[HeatedRoom]) -> bool:
-    """Whether an end lies at its room's side, with no room beyond."""
+def _beyond(part: Box, end: End) -> bool:
+    """Whether floor lies further out, in line with a bay; less than to a wall is the rest of its own room."""
     way, place, middle, out = end
-    side = _reach(room, way)[out > 0]
-    return abs(place - side) <= AT_THE_RIM and not any(_beyond(other, end) for other in others)
-
-
-def _beyond(other: HeatedRoom, end: End) -> bool:
-    """Whether a room lies further out, in line with a bay."""
-    way, place, middle, out = end
-    low, high = _reach(other, "y" if way == "x" else "x")
-    return low < middle < high and max(out * edge for edge in _reach(other, way)) > out * place + AT_THE_RIM
-
-
-def _reach(room: HeatedRoom, way: str) -> Span:
-    """Extent of a room along x or y [m]."""
-    low, size = (room.x, room.width) if way == "x" else (room.y, room.depth)
-    return needed(low), needed(low) + needed(size)
+    along, across = part if way == "x" else part[::-1]
+    return across[0] < middle < across[1] and max(out * edge for edge in along) > out * place + AT_THE_RIM

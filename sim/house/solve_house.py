@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.case.constants import ZERO_CELSIUS
 from sim.case.errors import CaseError, Problem
+from sim.case.house_called import by_name
 from sim.case.house_table import blaming
 from sim.case.unused import kept_unused
 from sim.house.bay_solver import BaySolver, flux_of
@@ -69,13 +70,14 @@ def check_house(house: House, wish: HouseWish = AS_WRITTEN) -> tuple[tuple[Place
         As `place_house`; an unknown variant; a heat source without a profile, or too cool for a room; a negative
         load; a plate spacing that no plate of the house allows.
     """
-    try:
-        with blaming(house.origins):
-            return _checked(house, wish)
-    except CaseError as error:
-        if not wish.variant or any(problem.key == "variant" for problem in error.problems):
-            raise
-        raise _with_variant(error, wish.variant) from error
+    with by_name(house.called):
+        try:
+            with blaming(house.origins):
+                return _checked(house, wish)
+        except CaseError as error:
+            if not wish.variant or any(problem.key == "variant" for problem in error.problems):
+                raise
+            raise _with_variant(error, wish.variant) from error
 
 
 def _with_variant(error: CaseError, variant: str) -> CaseError:
@@ -94,13 +96,13 @@ def check_variants(house: House) -> None:
         `check_house`, or it would be told once a variant.
     """
     anyway = bay_cases(house, None)[1] if house.variants else ()
-    found = [
+    found = dict.fromkeys(
         problem
         for number, variant in enumerate(house.variants)
         for problem in _wrong_variant(house, number, variant, anyway)
-    ]
+    )
     if found:
-        raise CaseError(house.path or house.name, found)
+        raise CaseError(house.path or house.name, found, house.called)
 
 
 def _wrong_variant(house: House, number: int, variant: Variant, anyway: Sequence[Problem]) -> Iterator[Problem]:

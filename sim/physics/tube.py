@@ -35,8 +35,8 @@ def _positive(name: str, value: npt.ArrayLike) -> Values:
     return given  # type: ignore[return-value]  # a scalar of NumPy, see `Values`
 
 
-def _turbulent_share(reynolds: npt.ArrayLike) -> Values:
-    """0 up to the end of laminar flow, 1 from the start of turbulent flow, linear between."""
+def turbulent_share(reynolds: npt.ArrayLike) -> Values:
+    """How far flow in a tube is turbulent: 0 up to Re 2300, 1 from 4000 on, linear between [-]."""
     share = (np.asarray(reynolds, dtype=float) - LAMINAR_END) / (TURBULENT_START - LAMINAR_END)
     return np.minimum(np.maximum(share, 0.0), 1.0)
 
@@ -103,7 +103,7 @@ def nusselt_tube(
 
     number, fluid_number = _positive("reynolds", reynolds), _positive("prandtl", prandtl)
     bore, run = _positive("diameter", diameter), _positive("length", length)
-    share = _turbulent_share(number)
+    share = turbulent_share(number)
     if not extrapolate:
         _check_turbulent_range(number, fluid_number, share)
     of_laminar: _OfArrays = laminar_entry_thermal_Hausen  # type: ignore[assignment]
@@ -148,7 +148,7 @@ def nusselt_spread(mass_flow: float, inner_diameter: float, length: float, fluid
     [0.0, 0.76, 0.0]
     """
     number = float(reynolds_tube(mass_flow, inner_diameter, fluid))
-    share = float(_turbulent_share(number))
+    share = float(turbulent_share(number))
     ends = [float(nusselt_tube(at, fluid.prandtl, inner_diameter, length)) for at in (LAMINAR_END, TURBULENT_START)]
     own = ends[0] + share * (ends[1] - ends[0])
     return 2.0 * share * (1.0 - share) * (ends[1] - ends[0]) / own

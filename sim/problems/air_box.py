@@ -22,7 +22,8 @@ from sim.machine.brief import Brief
 if TYPE_CHECKING:
     from sim.case.blocks_air import AirSheet, BlocksAir
     from sim.case.blocks_case import BlocksCase
-    from sim.case.blocks_parts import BlockTube, Face
+    from sim.case.blocks_parts import Face
+    from sim.case.blocks_tube import BlockTube
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

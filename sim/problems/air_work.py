@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.airflow.growth import diffusion_scales
-from sim.airflow.pace import DIFFUSION_LIMIT, diffusion_rate, stable_step
+from sim.airflow.pace import decay_rate, finest_cell, stable_step
 from sim.problems.air_box import AirProblem
 
 if TYPE_CHECKING:
@@ -58,6 +58,6 @@ def _work(problem: AirProblem, duration: float) -> float:
     height = float(box.domain.edges[2][-1] - box.domain.edges[2][0])
     buoyancy = box.air.buoyancy * problem.difference
     crossing = SPEED * np.sqrt(buoyancy * height) / float(np.median(box.domain.widths[2]))
-    decay = diffusion_rate(box.domain, box.air, 0.0) / DIFFUSION_LIMIT
+    decay = decay_rate(box.air, finest_cell(box.domain))
     step = stable_step(crossing, float(np.sqrt(buoyancy / height)), decay, box.scheme)
     return (box.domain.cells + A_STEP) * duration / step

@@ -14,6 +14,7 @@ from sim.bay.geometry import Geometry
 from sim.case.constants import ZERO_CELSIUS
 from sim.results.film_range import beyond_range
 from sim.results.probe import probe_temperatures
+from sim.results.tube_report import tube_values
 from sim.solver.steady import Solution
 
 
@@ -22,7 +23,7 @@ def blocks_values(geometry: Geometry, cells: Cells, solution: Solution) -> dict[
     values = {f"heat_flow_{_key(path)}_W": flow for path, flow in solution.balance.delivered.items()}
     values |= {f"heat_flow_{_key(name)}_W": flow for name, flow in solution.balance.supplied.items()}
     values |= _surfaces(solution)
-    values |= _returns(solution) | _cavity_walls(cells, solution) | beyond_range(solution)
+    values |= tube_values(solution) | _cavity_walls(cells, solution) | beyond_range(solution)
     probes = probe_temperatures(cells, solution, geometry.probes)
     return values | {f"probe_{_key(name)}_C": value - ZERO_CELSIUS for name, value in probes.items()}
 
@@ -62,9 +63,3 @@ def _cavity_walls(cells: Cells, solution: Solution) -> dict[str, float]:
         values[f"wall_{key}_convective_W"] = float(walls.convective[own].sum())
         values[f"wall_{key}_radiant_W"] = float(walls.radiant[own].sum())
     return values
-
-
-def _returns(solution: Solution) -> dict[str, float]:
-    """Outlet of every tube that carries water."""
-    pairs = zip(solution.system.runs, solution.flows.waters, strict=True)
-    return {f"outlet_{_key(run.name)}_C": water.outlet - ZERO_CELSIUS for run, water in pairs if run.feed}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TypedDict
 
 Say = Callable[[str, float], str]
@@ -81,14 +81,13 @@ def plainly(key: str, value: float) -> str:
     return f"{value:,.0f} W" if key.endswith("_W") else f"{value:.1f} °C"
 
 
+MANY = 3
+"""Of more rooms than this one sentence tells what holds for all."""
+
+
 def in_words(found: LayoutVerdict, say: Say) -> str:
     """The design day in one or two sentences."""
-    parts = []
-    if found["short"]:
-        told = (f"{row['room']} falls short by {say('shortfall_W', row['shortfall_W'])}" for row in found["short"])
-        parts.append(f"{', '.join(told)}.")
-    for row in found["no_say"]:
-        parts.append(f"{row['room']}: no more than {say('most_W', row['most_W'])} within limits ({row['limit']}).")
+    parts = [*_short_rooms(found["short"], say), *_held_back(found["no_say"], say)]
     if found["limits"]:
         told = (f"{row['room']}, {row['what']}" for row in found["limits"])
         parts.append(f"Limits broken: {'; '.join(told)}.")
@@ -104,6 +103,31 @@ def in_words(found: LayoutVerdict, say: Say) -> str:
     return " ".join(parts)
 
 
+def _short_rooms(short: list[Short], say: Say) -> Iterator[str]:
+    """Who falls short, and by how much; many of them with their sum."""
+    if len(short) > MANY:
+        told = ", ".join(f"{row['room']} {say('shortfall_W', row['shortfall_W'])}" for row in short)
+        total = say("shortfall_W", sum(row["shortfall_W"] for row in short))
+        yield f"{len(short)} rooms fall short, by {total} in all: {told}."
+    elif short:
+        told = ", ".join(f"{row['room']} falls short by {say('shortfall_W', row['shortfall_W'])}" for row in short)
+        yield f"{told}."
+
+
+def _held_back(no_say: list[NoSay], say: Say) -> Iterator[str]:
+    """What floors give at most within their limits; many with one limit in one sentence."""
+    by_limit: dict[str, list[NoSay]] = {}
+    for row in no_say:
+        by_limit.setdefault(row["limit"], []).append(row)
+    for limit, rows in by_limit.items():
+        if len(rows) > MANY:
+            told = ", ".join(f"{row['room']} {say('most_W', row['most_W'])}" for row in rows)
+            yield f"No more within limits ({limit}) than: {told}."
+        else:
+            for row in rows:
+                yield f"{row['room']}: no more than {say('most_W', row['most_W'])} within limits ({limit})."
+
+
 _NOTHING_GIVEN = "At 0 % the water is too cool to warm the room: what heat it carries is lost down and at the edges."
 
 
@@ -112,15 +136,26 @@ def weather_words(found: LayoutVerdict) -> str:
     count = len(found["outdoors_C"])
     if not found["weather"]:
         return f"At all {count} outdoor temperatures looked at the floors give what the rooms lose, or more."
-    told = []
-    for row in found["weather"]:
-        least, most = f"{row['least_percent']:.0f}", f"{row['most_percent']:.0f}"
-        share = f"{least} %" if least == most else f"{least} to {most} %"
-        told.append(f"{row['room']} {share} at {row['points']} of {count} outdoor temperatures")
+    told = [*_shares(found["weather"], count)]
     always = all(row["points"] == count for row in found["weather"])
     words = f"Of what they lose, floors give only: {', '.join(told)}{'.' if always else '; elsewhere all of it.'}"
     nothing = any(row["least_percent"] < 0.5 for row in found["weather"])
     return " ".join([words, *([_NOTHING_GIVEN] if nothing else []), *_flatter(found)])
+
+
+def _shares(lacking: list[Lacking], count: int) -> Iterator[str]:
+    """What rooms get of what they lose, and at how many outdoor temperatures; many that agree in it at once."""
+    by_points: dict[int, list[str]] = {}
+    for row in lacking:
+        least, most = f"{row['least_percent']:.0f}", f"{row['most_percent']:.0f}"
+        share = f"{least} %" if least == most else f"{least} to {most} %"
+        by_points.setdefault(row["points"], []).append(f"{row['room']} {share}")
+    for points, rows in by_points.items():
+        end = f"at {points} of {count} outdoor temperatures"
+        if len(rows) > MANY:
+            yield f"{end} {', '.join(rows)}"
+        else:
+            yield from (f"{row} {end}" for row in rows)
 
 
 def _flatter(found: LayoutVerdict) -> list[str]:

@@ -192,3 +192,24 @@ LINES: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 """Group heading -> (report key, label) of each of its lines."""
+
+_OF_TUBES = {
+    "film": "film inside",
+    "reynolds": "Reynolds number",
+    "turbulent": "turbulent (0 %: laminar)",
+}
+"""Last words of keys of tubes, and how they are told."""
+
+
+def in_words(stem: str) -> str:
+    """A key outside the table, without its unit, as a label.
+
+    Examples
+    --------
+    >>> in_words("surface_top_mean"), in_words("nusselt_warm"), in_words("tube_coil_film")
+    ('surface top mean', 'Nusselt warm', 'tube coil film inside')
+    """
+    first, _, last = stem.rpartition("_")
+    if stem.startswith("tube_") and last in _OF_TUBES:
+        return f"{first.replace('_', ' ')} {_OF_TUBES[last]}"
+    return stem.replace("_", " ").replace("nusselt", "Nusselt")

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from numbers import Real
 from typing import Literal, NamedTuple, cast
 
-from sim.results.lines import AIR_WALLS, LINES
+from sim.results.lines import AIR_WALLS, LINES, in_words
 
 Units = Literal["si", "ip"]
 """Which units a person reads: "si" or "ip"."""
@@ -197,9 +197,9 @@ QUANTITIES: Mapping[str, ReportQuantity] = {
 """Every report key of the table, in the order in which a report prints them."""
 
 
-_GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "wall_": "Cavity walls", "probe_": "Probes", "outlet_": "Water"}
+_GROUPS = {"heat_": "Heat", "surface_": "Surfaces", "wall_": "Cavity walls", "probe_": "Probes"}
 _GROUPS |= {"nusselt_": "Nusselt numbers", "air_": "Air", "swing_": "Swings (highest less lowest)"}
-_GROUPS |= {"mean_": "Means from air.average_from on"}
+_GROUPS |= {"mean_": "Means from air.average_from on", **dict.fromkeys(("outlet_", "tube_"), "Tubes")}
 """Groups of keys outside the table, by how they begin: a case of blocks names its own surfaces and probes."""
 
 
@@ -386,7 +386,7 @@ def _words(key: str) -> str:
     """Turn a key without its unit suffix into words."""
     fitting = [suffix for suffix in UNITS if key.endswith("_" + suffix)]
     stem = key.removesuffix("_" + max(fitting, key=len)) if fitting else key
-    return stem.replace("_", " ").replace("nusselt", "Nusselt")
+    return in_words(stem)
 
 
 def _to_fahrenheit_text(match: re.Match[str]) -> str:

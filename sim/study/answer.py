@@ -121,9 +121,11 @@ class _Words:
         return format_value(key, value, self.units)
 
     def cost(self, of: Standing) -> str:
-        """Plates, water and ripple."""
+        """Water, plates where any choice has some, and ripple."""
         water, plates, ripple = (self.number(key, of.report[key]) for key in (SUPPLY, PLATES, RIPPLE))
-        return f"{water} water, plates {plates if of.report[PLATES] else 'none'}, ripple {ripple}"
+        some = any(choice.case.plates is not None for choice in self.comparison.choices)
+        told = f" plates {plates if of.report[PLATES] else 'none'}," if some else ""
+        return f"{water} water,{told} ripple {ripple}"
 
     def met(self, fine: Sequence[Standing], others: Sequence[Standing]) -> list[str]:
         """Which to take of those that meet the wish: of fewest plates, then of coolest water, then most even."""

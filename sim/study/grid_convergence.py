@@ -20,6 +20,7 @@ What the three numbers do decides how far that holds:
 - oscillating: half the spread of the three values (F. Stern and others 2001, J. Fluids Eng. 123, 793) times the same
   factor 3 (own choice).
 - not converging: steps that do not shrink. Three times the whole spread, as L. Eça and M. Hoekstra do (from memory).
+- fitted: computed air on meshes near each other, see `sim.study.air_grids`.
 
 View factors are traced with rays, so a bay with a cavity also carries their scatter. It is measured by solving the
 coarsest grid with other rays, and joins the band as a root of squares. So does what empirical laws of films leave open:
@@ -64,7 +65,7 @@ ROUND_OFF = 1e-10
 """Spread that counts as none, as a share of the value and in any unit of the report."""
 
 Triple = tuple[float, float, float]
-Behaviour = Literal["monotone", "within chance", "slow", "oscillating", "not converging", "unchanged"]
+Behaviour = Literal["monotone", "fitted", "slow", "oscillating", "not converging", "unchanged"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,6 @@ from math import hypot, nan
 import numpy as np
 
 from sim.case.constants import ZERO_CELSIUS
-from sim.case.fluids import water_properties
 from sim.physics.learned_bands import correlations_band
 from sim.physics.tube import nusselt_spread
 from sim.problems.steady import STRICT
@@ -122,7 +121,7 @@ def water_spread(run: TubeRun, held: RunWater) -> float:
     """Half width of the water film's own error in a run, as a share of it."""
     if run.feed is None or held.flow <= 0.0:
         return 0.0
-    fluid = water_properties(float(np.average(held.temperature, weights=run.length)), run.feed.glycol)
+    fluid = run.feed.fluid_at(held.mean(run))
     length = max(float(run.length.sum()), run.feed.circuit_length)
     between = nusselt_spread(held.flow, float(run.inner_diameter or 0.0), length, fluid)
     return min(max(WATER_SPREAD, between), MOST_SPREAD)

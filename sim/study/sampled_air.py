@@ -31,4 +31,5 @@ def outside_words(case: AnyCase, solves: Sequence[Solve]) -> list[str]:
         return []
     last = (drawn(case, plain[-1]) if plain[-1] else case).joist_bay
     law = correlations_words([last]) if last else ""
-    return [f"of {len(solves)} solves in {len(plain)} {law}; no interval holds that"] if law else []
+    many = f"all {len(solves)}" if len(plain) == len(solves) else f"{len(plain)} of {len(solves)}"
+    return [f"in {many} solves {law}; no interval holds that"] if law else []

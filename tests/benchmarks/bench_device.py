@@ -69,7 +69,8 @@ def parts(device, batch, repeats=5):
     grid, air, seen = batch.grid, batch.air, batch.seen
     turbulent = any(problem.subgrid for problem in batch.problems)
     movers = (moves.move_air_and_eddies, moves.move_heat_and_eddies) if turbulent else (moves.move_air, moves.move_heat)
-    bodies = (*movers, eddies.find_eddies, pressure.find_sources, pressure.subtract_gradients, looks.find_crossing)
+    apart = (eddies.find_eddies, eddies.hold_rates) if turbulent else ()
+    bodies = (*movers, *apart, pressure.find_sources, pressure.subtract_gradients, looks.find_crossing)
     work = {body.__name__: lambda body=body: device.cells(body, 1, seen) for body in bodies}
     work["divide_modes"] = lambda: device.cells(pressure.divide_modes, FIRST, seen)
     work["amend"] = lambda: device.each(lists.amend, seen.lists.at.size, 1, seen)

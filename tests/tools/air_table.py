@@ -66,7 +66,7 @@ FAMILIES = (
     ("bare tube", "films", lambda row: group(row) == "bare"),
     ("upright plates", "films", lambda row: group(row) == "upright"),
     ("plates fastened, air below", "films", lambda row: group(row) == "fastened"),
-    ("bare tube at the sheathing, air below", "films", lambda row: group(row) == "sheathing"),
+    ("bare tube at the subfloor, air below", "films", lambda row: group(row) == "sheathing"),
     ("drops of 6 to 12 mm", "films", lambda row: _hung_at(row, 0.0, 0.012)),
     ("one drop, 30 to 34 mm", "films", lambda row: row["held"] == "drop" and _hung_at(row, 0.02, 0.04)),
     ("air up to 40 mm", "films", lambda row: _air(row) <= 0.040),

@@ -45,14 +45,18 @@ def problem_of(kind, rng, cells=2):
     return domain, AIR, warm, Flow(velocity, rng.standard_normal(domain.shape)), scheme, subgrid
 
 
-def both_after(problems, backend, steps):
-    """The fields of every problem after some steps, by the processor's stepper and by one batch on a device."""
+def both_after(problems, backend, lengths):
+    """The fields of every problem after steps, by the processor's stepper and by one batch on a device.
+
+    ``lengths``: of the steps, over the largest stable one.
+    """
     steppers = [build_stepper(*problem) for problem in problems]
-    sizes = np.array([0.5 * stepper.largest_step() for stepper in steppers])
+    largest = np.array([stepper.largest_step() for stepper in steppers])
     batch = FlowBatch([flow_problem(*problem) for problem in problems], backend)
-    for stepper, size in zip(steppers, sizes, strict=True):
-        stepper.take_steps(steps, size, watchful=False)
-    batch.take_steps(np.full(len(problems), steps), sizes)
+    for length in lengths:
+        for stepper, size in zip(steppers, largest, strict=True):
+            stepper.take_steps(1, length * size, watchful=False)
+        batch.take_steps(np.ones(len(problems), int), length * largest)
     return [(stepper.state, batch.fields(n)) for n, stepper in enumerate(steppers)]
 
 

@@ -129,7 +129,8 @@ def invented_plan():
     case, sources = load_case("cases/demo/family-oak.toml"), load_sources()
     rooms = tuple(
         SimpleNamespace(name=name, title=title, storey="ground", temperature=C + 20.0, x=4.0 * k, y=0.0, width=2.0,
-                        depth=4.0, bays=(SimpleNamespace(x=4.0 * k, y=0.0, along="y", length=4.0, count=4),))
+                        depth=4.0, bays=(SimpleNamespace(x=4.0 * k, y=0.0, along="y", length=4.0, count=4),),
+                        model_fields_set={"x", "y", "width", "depth"})
         for k, (name, title, _, _) in enumerate(ROOMS)
     )
     house = SimpleNamespace(

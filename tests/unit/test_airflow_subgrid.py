@@ -1,5 +1,7 @@
 """The eddy viscosity: where it must vanish, what it takes, that it stays off unless asked for."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from airflow_cases import furnished, inner, random_planes
@@ -8,7 +10,9 @@ from sim.airflow.box import build_box, march
 from sim.airflow.domain import build_domain
 from sim.airflow.flow import AirProperties, Flow, air_of_numbers
 from sim.airflow.momentum import Fields
+from sim.airflow.pace import decay_rate
 from sim.airflow.row_lists import temperature_lists, velocity_lists
+from sim.airflow.step import build_stepper
 from sim.airflow.subgrid import TURBULENT_PRANDTL, VREMAN, build_subgrid, shear, stretch, vreman_of
 from sim.airflow.walls import find_walls
 
@@ -37,12 +41,13 @@ def test_strain_along_any_axis_by_hand(axis):
 
 
 def applied(domain, state):
-    """(model, rates it adds) for a state."""
+    """(model, rates it adds in a stage) for a state."""
     walls = find_walls(domain)
     lists = (*(velocity_lists(domain, c) for c in range(3)), temperature_lists(domain, walls, np.zeros(walls.count)))
     model = build_subgrid(domain, VREMAN, state)
     after, rates = (Fields(*map(np.zeros_like, state)) for _ in range(2))
-    model.apply(state, after, rates, 1.0, lists)
+    model.find(state, lists)
+    model.add(after, rates, 1.0)
     return model, rates
 
 
@@ -136,3 +141,71 @@ def test_a_uniform_shear_leaves_nothing_inside():
     eddy[1:] = 0.0
     shear(0, 1, (u, v), (np.ones_like(u), np.ones_like(v)), eddy, (dx, dy), (rate_u, rate_v))
     np.testing.assert_allclose(rate_u[1:3, :, 0], [[1.25, 0.0, -0.625], [0.0, 0.0, 0.0]], rtol=0.0, atol=1e-12)
+
+
+def swirled(seed=1):
+    """A box of air with two warm sides, and a smooth flow in it that is free of divergence after one small step."""
+    planes = np.linspace(0.0, 1.0, 9)
+    air = AirProperties(viscosity=1e-3, diffusivity=1e-3, buoyancy=1.0, conductivity=1e-3)
+    box = build_box((planes, planes, planes), air, {"x-": 1.0, "x+": 0.0}, subgrid=VREMAN)
+    x, z = planes[:, None, None], planes[:-1] + 0.0625
+    start = box.start()
+    velocity = (np.sin(np.pi * x) * np.cos(np.pi * z) + 0.0 * start.velocity[0], *start.velocity[1:])
+    noise = np.random.default_rng(seed).standard_normal(start.temperature.shape)
+    return box, march(box, Flow(velocity, start.temperature + 0.1 * noise), until=1e-9, step=1e-9)
+
+
+def stepped(box, flow, size, count):
+    """State after some steps of a length [s], the model's eddies left out or not as the box says."""
+    stepper = build_stepper(box.domain, box.air, box.wall_temperature, flow, "central", box.subgrid)
+    stepper.take_steps(count, size, watchful=False)
+    return stepper
+
+
+def apart(first, second):
+    """The largest difference of velocities and temperatures of two steppers."""
+    return max(np.abs(a - b).max() for a, b in zip(first.state, second.state, strict=True))
+
+
+def test_a_short_step_adds_once_what_the_model_says():
+    """The weights of the three stages sum to one: the model adds its rate to the temperature, times the step."""
+    box, flow = swirled()
+    size = 1e-5
+    with_eddies, without = (stepped(b, flow, size, 1) for b in (box, replace(box, subgrid=0.0)))
+    added = (with_eddies.state.temperature - without.state.temperature) / size
+    wanted = applied(box.domain, Fields(*flow.velocity, flow.temperature))[1].temperature
+    np.testing.assert_allclose(added, wanted, rtol=0.0, atol=1e-3 * np.abs(wanted).max())
+
+
+def test_rates_are_found_once_a_step_and_held(monkeypatch):
+    """First order in the step: what halving it changes falls to a half."""
+    box, flow = swirled()
+    coarse, middle, fine = (stepped(box, flow, 0.16 / count, count) for count in (4, 8, 16))
+    assert 0.35 < apart(middle, fine) / apart(coarse, middle) < 0.6
+    begun = []
+    find = type(fine.subgrid).find
+    monkeypatch.setattr(type(fine.subgrid), "find", lambda *given: (begun.append(1), find(*given)))
+    fine.take_steps(3, 1e-3, watchful=False)
+    assert len(begun) == 3
+
+
+def test_a_steady_flow_does_not_know_the_step():
+    """Where nothing changes the held rates are those of every stage."""
+    planes = np.linspace(0.0, 1.0, 9)
+    planes = (planes, [0.0, 1.0], planes)
+    box = build_box(planes, air_of_numbers(1e4, 0.71), {"x-": 1.0, "x+": 0.0}, subgrid=10.0 * VREMAN)
+    flow = march(box, until=3.0)
+    size = build_stepper(box.domain, box.air, box.wall_temperature, flow, box.scheme, box.subgrid).largest_step()
+    whole, halved = stepped(box, flow, size, 40), stepped(box, flow, 0.5 * size, 40)
+    assert whole.subgrid.viscosity.max() > 0.05 * box.air.viscosity
+    assert apart(whole, halved) < 1e-11 * np.abs(whole.state.x).max()
+
+
+def test_held_eddies_allow_shorter_steps_than_friction():
+    """Third-order Runge-Kutta bears a decay of 2.51, Euler's explicit scheme, which is what holding makes of it, 2."""
+    still, viscous = (AirProperties(nu, nu, 0.0, 0.0) for nu in (0.0, 3.0))
+    np.testing.assert_allclose(decay_rate(viscous, 5.0), 60.0 / 2.51, rtol=1e-12, atol=0.0)
+    np.testing.assert_allclose(decay_rate(still, 5.0, loss=7.0), 7.0 / 2.51, rtol=1e-12, atol=0.0)
+    eddies = 60.0 / TURBULENT_PRANDTL / 2.0
+    np.testing.assert_allclose(decay_rate(still, 5.0, 3.0), eddies, rtol=1e-12, atol=0.0)
+    np.testing.assert_allclose(decay_rate(viscous, 5.0, 3.0, 7.0), 67.0 / 2.51 + eddies, rtol=1e-12, atol=0.0)

@@ -55,6 +55,14 @@ def test_the_fewest_plates_that_meet_the_wish():
     assert also == "So does close, with more plates or warmer water."
 
 
+def test_plates_are_no_word_where_no_choice_has_any():
+    bare = CASE.with_(plates="none")
+    lines = answer(compared(("1 run", result(40.0, 0.0), None), ("2 runs", result(54.0, 0.0), None), case=bare), 50.0)
+    assert lines[0].endswith("every limit kept: 50.0 °C water, ripple 2.00 K.")
+    some = answer(compared(WIDE, ("bare", result(60.0, 0.0), None)), 50.0)
+    assert "plates none" in some[0]
+
+
 def test_who_falls_short_is_named():
     lines = answer(compared(CLOSE, WIDE), 58.0)
     assert lines[0].startswith("Close gives the wished 58.0 W/m² with 2.0 W/m² (3.4 %) to spare")

@@ -3,12 +3,24 @@
 import numpy as np
 import pytest
 
-from sim.case.load import load_case
+from sim.case.load import load_case, parse_case
 from sim.cli.compare_tables import _worst
 from sim.rules.caution import Situation
 from sim.rules.cautions import ASK, bay_cautions
 from sim.rules.site_cautions import proof_pressure
 from sim.rules.tube_growth import growth_of
+
+ACROSS = """
+[bay]
+joist_spacing = "16 in"
+length = "14 ft"
+[tube]
+direction = "across"
+[water]
+supply = "60 degC"
+[room]
+temperature = "20 degC"
+"""
 
 
 def oak(**values):
@@ -159,6 +171,13 @@ def test_growth_of_a_run():
     for celsius, warned in ((35.2, False), (35.8, True)):
         case = oak(bay__length=3.9)
         assert ("growth" in subjects(case, water_mean_C=celsius)) is warned
+
+
+def test_a_run_across_the_joists_grows_from_joist_to_joist():
+    # 1.1 in per 100 ft and 10 °F: 16 in from 68 to 158 °F grow 1.1 · (16 / 1200) · 9 = 0.132 in
+    case = parse_case(ACROSS)
+    found = growth_of(case, (158 - 32) / 1.8 + 273.15)
+    np.testing.assert_allclose((found.run, found.tube), (0.4064, 0.132 * 0.0254), rtol=2e-3, atol=0.0)
 
 
 # Handbooks, 1e-4/K, from memory: what they give for each kind of tube; PE-RT least known of them.

@@ -172,3 +172,12 @@ def test_prints_as_a_tree_with_volumes():
     text = str(fill_cells(case(WHOLE, block((0, 0, 0), (0.5, 1, 1), METAL)), uniform_grid((1, 1, 1), 4)))
     assert "Cells: 64, of them 64 solid" in text
     assert text.count("500 litres") == 2
+
+
+def test_the_trees_call_the_deck_on_the_joists_a_subfloor_and_name_nothing_twice():
+    deck = block((0, 0, 0.5), (1, 1, 1), METAL, kind="sheathing", name="plywood")
+    plate = block((0, 0, 0), (1, 1, 0.5), METAL, kind="plate", name="plate 1")
+    built = case(deck, plate)
+    told = f"{built}\n{fill_cells(built, uniform_grid((1, 1, 1), 4))}"
+    assert "subfloor: plywood" in told and "├── subfloor plywood" in told and "sheathing" not in told
+    assert "├── plate 1: 500 litres" in told

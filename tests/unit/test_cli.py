@@ -334,10 +334,12 @@ def test_workers_that_make_no_sense_are_refused(here, option):
 def test_check_shows_everything_and_solves_nothing(here, monkeypatch):
     monkeypatch.setattr("sim.run.solve_steady", None)
     before = everything_in(here)
-    called = call("check", "tiny.toml")
-    assert called.code == 0
-    for word in ("Case tiny", "Grid", "Cells", "System", "1 run along the joists"):
-        assert word in called.out
+    short, called = call("check", "tiny.toml"), call("check", "tiny.toml", "--details")
+    assert short.code == called.code == 0
+    for word in ("Case tiny", "1 run along the joists", "is sound; joistbay run tiny.toml"):
+        assert word in called.out and word in short.out
+    for word in ("Grid", "Cells", "System"):
+        assert word in called.out and word not in short.out
     assert everything_in(here) == before
 
 
@@ -419,7 +421,7 @@ BAD_CALLS = {
     "no such case": (["run", "nowhere.toml"], "there is no such file"),
     "folder as a case": (["run", "."], "is a folder"),
     "no such command": (["rnu", "tiny.toml"], 'unknown command "rnu"; did you mean "run"?'),
-    "command unlike any": (["frobnicate"], "commands: run, compare, water,"),
+    "command unlike any": (["frobnicate"], "commands: begin, run, compare, water,"),
     "no such option": (["run", "tiny.toml", "--outt", "x"], "Did you mean --out?"),
     "option before the command": (["--fast"], 'unknown option "--fast"'),
     "no case": (["run"], "CASE is missing"),
@@ -743,7 +745,7 @@ def test_check_loads_and_traces_only_what_it_shows():
     code = """
 import sys
 from sim.cli.main import main
-main(["check", "cases/demo/family-oak.toml"])
+main(["check", "cases/demo/family-oak.toml", "--details"])
 late = {"pint", "scipy.optimize", "scipy.interpolate", "scipy.linalg", "xarray"}
 sys.exit(" ".join((late | {"sim.physics.view_factors", "sim.resolved.march", "matplotlib"}) & set(sys.modules)))
 """

@@ -108,8 +108,8 @@ def test_variants_side_by_side(capsys, tmp_path):
 
 
 BAD = [
-    (('load = "280 W"', 'load = "-280 W"'), [], "room[0].load"),
-    (("count = 6", "count = 9"), [], "room[0].active_area"),
+    (('load = "280 W"', 'load = "-280 W"'), [], 'room "A".load'),
+    (("count = 6", "count = 9"), [], 'room "A".active_area'),
     (('x = "3 m"', 'x = "2 m"'), [], "overlap"),
     (('drop = "5 K"', 'drop = "5 K"\ncircuit_limit = "12 m"'), [], "longer than a circuit may be"),
     (("", ""), ["--source", "stove"], "the house is laid out for"),

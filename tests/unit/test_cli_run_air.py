@@ -325,7 +325,12 @@ def test_mesh_and_chance_of_computed_air_stand_apart_and_together(columns, capsy
     out = " ".join(capsys.readouterr().out.split())
     for head, value in (("±", "5"), ("mesh", "3"), ("chance", "4")):
         assert head in out and (f"{head}: {value}" in out or f" {value} " in out)
-    assert "mesh, which three meshes tell, and chance" in out and told in out
+    assert "mesh, and chance, twice" in out and told in out
+    assert "convergence index" in out and "by a fit" not in out
+    fitted = replace(study, estimates={"heat_flux_up_W_m2": replace(found, behaviour="fitted", order=float("nan"))})
+    print_grids(console("si"), fitted, "si")
+    out = " ".join(capsys.readouterr().out.split())
+    assert "convergence index" not in out and "by a fit of order 1.3" in out
 
 
 @pytest.mark.parametrize(("cell", "why"), [("36", "9, 4, 4 cells"), ("70", "two cells")])

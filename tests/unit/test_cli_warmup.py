@@ -60,8 +60,9 @@ def test_one_case(case, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr("viz.movie.find_encoder", lambda: None)
     folder = tmp_path / "out"
     assert main(["warmup", str(case), "--snapshots", "10min", "--out", str(folder), "--units", "si"]) == 0
-    printed = capsys.readouterr().out
+    printed, said = capsys.readouterr()
     assert "upward heat, at the end" in printed and "n/a" not in printed, "it never comes to 63 %"
+    assert "drawing floor_movie\n" in said, "a movie chooses its own format"
     assert "3 pictures" in printed
     assert (folder / "pictures" / "section_0.1667h.png").stat().st_size > 10_000
     (choice,) = (folder / "choices").iterdir()

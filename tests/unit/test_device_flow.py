@@ -39,14 +39,14 @@ from tests.verification.test_resolved import LARGE, SQUARE, square
 @pytest.mark.parametrize("kind", KINDS)
 def test_step_is_the_processors(kind):
     rng = np.random.default_rng(KINDS.index(kind))
-    (pair,) = both_after([problem_of(kind, rng)], Rehearsal(), steps=1)
+    (pair,) = both_after([problem_of(kind, rng)], Rehearsal(), lengths=(0.5, 0.4))
     assert max(farthest(pair)) < 1e-11
 
 
 def test_closed_faces_in_many_planes(monkeypatch):
     """Their last transform is then a product, and the division apart from it."""
     monkeypatch.setattr(flows, "FEW_PLANES", 0)
-    (pair,) = both_after([problem_of(KINDS[0], np.random.default_rng(0))], Rehearsal(), steps=1)
+    (pair,) = both_after([problem_of(KINDS[0], np.random.default_rng(0))], Rehearsal(), lengths=(0.5, 0.4))
     assert max(farthest(pair)) < 1e-11
 
 

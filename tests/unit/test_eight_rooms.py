@@ -75,4 +75,4 @@ def test_what_is_wrong_with_a_variant_says_which(tmp_path, capsys):
     file.write_text(Path(FILE).read_text(encoding="utf-8") + variant, encoding="utf-8")
     assert main(["check", str(file)]) == 2
     said = capsys.readouterr().err
-    assert "with variant single: room[0].blocked" in said and "odd number of runs" in said
+    assert 'with variant single: room "K".blocked' in said and "odd number of runs" in said

@@ -58,10 +58,10 @@ def test_water_spacings_loads_and_wishes_of_the_house(house):
     ("key", "typed", "said"),
     [
         ("design.drop", "warm", "design.drop"),
-        ("room.0.temperature", "90 degC", "room[0].temperature"),
+        ("room.0.temperature", "90 degC", 'room "A".temperature'),
         ("room.0.covering", "moon rock", "material"),
         ("design.spacings", "1 mm", "spacing"),
-        ("source.0.supply", "300 degC", "source[0].supply"),
+        ("source.0.supply", "300 degC", 'source "condensing boiler".supply'),
     ],
 )
 def test_what_does_not_fit_is_refused_and_changes_nothing(house, key, typed, said):

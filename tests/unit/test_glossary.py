@@ -89,6 +89,24 @@ def test_guide_and_cases_keep_to_the_glossary(path):
     assert not [(line, faults(line)) for line in text.splitlines() if set(faults(line)) - {"spread", "downwards"}]
 
 
+def other_words():
+    """Words of the second list, each by itself."""
+    text = (ROOT / "docs" / "glossary.md").read_text("utf-8").partition("## Other words")[2]
+    rows = [line.strip("|").split("|") for line in text.splitlines() if line.startswith("|")]
+    return [word.strip() for row in rows if row[0].strip() not in ("Word", "---") for word in row[0].split(",")]
+
+
+def test_the_other_words_are_met_somewhere_and_are_none_of_those_to_avoid():
+    """In a text of the program, on a page of the guide or in a case that comes with it."""
+    sources = [path for room in ("sim", "viz") for path in (ROOT / room).rglob("*.py")]
+    pages = [path for path in PROSE if path.stem != "glossary"]
+    met = " ".join(path.read_text("utf-8") for path in (*sources, *pages)).lower()
+    words = other_words()
+    assert len(words) > 70 and len(set(words)) == len(words)
+    assert not set(words) & {word for word, _, _ in table()}
+    assert not [word for word in words if word.lower() not in met or faults(word)]
+
+
 def json_keys():
     """Keys that reports, houses, comparisons and searches are written with."""
     files = [*(ROOT / "sim" / "house").glob("*.py"), *(ROOT / "sim" / "study").glob("*.py")]

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from sim.case.load import load_case, parse_case
 from sim.results.people import format_uncertain, report_rows, unit_of
 from sim.study import air_grids
+from sim.study.fitted import fitted_band
 from sim.study.grid_convergence import _log_part, estimate, observed_order, refinement_ratios, with_uncertainty
 from tests.tiny_bays import HUNG
 
@@ -185,15 +186,42 @@ def test_quick_bay_gets_bands_on_its_headline_numbers():
 
 
 @pytest.mark.parametrize(
-    ("errors", "behaviour", "by_films"),
-    [((0.01, 0.01, 0.01), "monotone", False), ((0.2, 0.4, 0.4), "within chance", True),
-     ((0.01, 0.5, 0.01), "within chance", True)],
+    ("errors", "films", "ratio", "band"),
+    [
+        ((0.01, 0.01, 0.01), 3.0, 1.5, "index"),
+        ((0.2, 0.4, 0.4), 3.0, 1.5, 3.0),
+        ((0.01, 0.5, 0.01), 3.0, 1.5, 3.0),
+        ((0.01, 0.01, 0.01), 3.0, 1.25, 3.6577),
+        ((0.01, 0.01, 0.01), 4.0, 1.25, 4.0),
+    ],
 )
-def test_steps_between_meshes_of_computed_air_count_as_such_only_beyond_chance(errors, behaviour, by_films):
-    """46, 45.5 and 44 on cells 1.5 times as large each: steps of 0.5 and 1.5 beside twice the errors of two means."""
-    key, values, ratios = "heat_flux_up_W_m2", (46.0, 45.5, 44.0), (1.5, 1.5)
-    reports = [{f"{key}_standard_error": error, f"{key}_mesh_error": 3.0} for error in errors]
+def test_steps_between_meshes_of_computed_air_count_as_such_only_beyond_chance(errors, films, ratio, band):
+    """46, 45.5 and 44: steps of 0.5 and 1.5 beside twice the errors of two means, on cells far enough apart or not.
+
+    A straight line through 46, 45.5 and 44 over 1, 1.25^1.3 = 1.3365 and 1.3365² = 1.7862, by hand: slope
+    −0.80522 / 0.31131 = −2.5866, the line 0.1348 above the first and 0.2357 below, 0.1009 above the others, a misfit of
+    0.2896 with one value left: 1.25 · 2.5866 + 0.1348 + 0.2896.
+    """
+    key, values, ratios = "heat_flux_up_W_m2", (46.0, 45.5, 44.0), (ratio, ratio)
+    reports = [{f"{key}_standard_error": error, f"{key}_mesh_error": films} for error in errors]
     found, plain = air_grids._estimate(key, values, ratios, reports), estimate(values, ratios)
-    assert found.behaviour == behaviour and plain.behaviour == "monotone"
-    assert found.band == (3.0 if by_films else plain.band) and plain.band < 3.0
+    assert plain.behaviour == "monotone"
+    assert found.behaviour == ("monotone" if band == "index" else "fitted")
+    assert_allclose(found.band, plain.band if band == "index" else band, rtol=1e-3)
     assert_allclose(found.scatter, 2.0 * errors[0])
+
+
+def test_a_mesh_whose_mean_is_badly_known_counts_less_in_a_fit_and_one_unknown_error_makes_all_alike():
+    """Sizes whose powers of 1.3 are 1, 2 and 3; with errors 1, 1 and √7 weights go as 1/4, 1/4 and 1/10.
+
+    That is 1.25, 1.25 and 0.5 of three; the mean of the squared errors joins each, so that none is all that counts.
+    """
+    sizes = [number ** (1 / 1.3) for number in (1.0, 2.0, 3.0)]
+    values, weights = np.array([0.0, -1.5, -4.5]), np.array([1.25, 1.25, 0.5])
+    slope, offset = np.polyfit([1.0, 2.0, 3.0], values, 1, w=np.sqrt(weights))
+    off = values - slope * np.array([1.0, 2.0, 3.0]) - offset
+    by_hand = 1.25 * abs(slope) + abs(off[0]) + np.sqrt(np.sum(weights * off**2))
+    assert_allclose(fitted_band(values, sizes, (1.0, 1.0, 7.0**0.5)), by_hand, rtol=1e-12)
+    alike = fitted_band(values, sizes, (0.3, 0.3, 0.3))
+    assert alike == fitted_band(values, sizes, (0.0, 0.0, 0.0)) == fitted_band(values, sizes, (0.1, np.inf, 0.3))
+    assert abs(alike / by_hand - 1.0) > 0.02

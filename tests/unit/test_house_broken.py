@@ -3,6 +3,7 @@
 import pytest
 from house_cases import SMALL
 
+from sim.case.errors import Problem
 from sim.cli.main import main
 from sim.house.bay_solver import BaySolver
 
@@ -128,12 +129,12 @@ BROKEN = {
     "no bins there": (SMALL + '\n[season]\nbins = "nowhere.csv"\n', "must be a CSV file"),
     "north in words": (small('drop = "5 K"', 'drop = "5 K"\nnorth = "up"'), "must be a number"),
     "a source that falls too far": (small('name = "heat pump"', 'name = "heat pump"\ndrop = "60 K"'), "cannot fall by"),
-    "an obstacle for no reason": (blocked('bays = ["1"]\nfrom = "1 m"\nto = "2 m"'), "why"),
+    "an obstacle for no reason": (blocked('bays = ["1"]\nfrom = "1 m"\nto = "2 m"'), "give what is in the way"),
     # variants, though nobody asked for one
-    "a variant of no key": (SMALL + VARIANT.format('"plates.spacign" = "300 mm"'), "variant[0].change"),
-    "a variant that does not fit": (SMALL + VARIANT.format('"plates.length" = "300 mm"'), "variant[0].change"),
-    "a variant of the water": (SMALL + VARIANT.format('"water.supply" = "50 degC"'), "variant[0].change"),
-    "a variant that nothing reads": (SMALL + VARIANT.format('"tube.across_spacing" = "200 mm"'), "variant[0].change"),
+    "a variant of no key": (SMALL + VARIANT.format('"plates.spacign" = "300 mm"'), 'variant "v".change'),
+    "a variant that does not fit": (SMALL + VARIANT.format('"plates.length" = "300 mm"'), 'variant "v".change'),
+    "a variant of the water": (SMALL + VARIANT.format('"water.supply" = "50 degC"'), 'variant "v".change'),
+    "a variant that nothing reads": (SMALL + VARIANT.format('"tube.across_spacing" = "200 mm"'), 'variant "v".change'),
     # obstacles
     "obstacle nowhere": (blocked('bays = ["9"]\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "no such bay"),
     "obstacle of no bay": (blocked('bays = []\nfrom = "1 m"\nto = "2 m"\nwhy = "duct"'), "names no bay"),
@@ -200,3 +201,7 @@ def test_layout_only_counts_without_solving(capsys, tmp_path, monkeypatch):
     assert main(["house", str(file), "--layout-only", "--units", "ip"]) == 0
     assert "ft" in capsys.readouterr().out
     assert [entry.name for entry in tmp_path.iterdir()] == ["house.toml"]
+
+
+def test_a_name_with_a_tab_is_told_as_it_can_be_seen():
+    assert str(Problem("room[4].name", '"a\tb"', "must be one word")) == r'got "a\tb"; must be one word'

@@ -275,7 +275,7 @@ def test_what_is_wrong_without_variants_is_not_told_once_a_variant():
 
 def test_a_list_of_sections_is_told_as_a_file_has_it():
     wrong = str(problems_of(('name = "B"\n', 'name = "B"\ncovering = "linoleum"\ntype = "bath"\n')))
-    assert "room[1].covering" in wrong and "write [[room.covering]] in two square brackets" in wrong
+    assert 'room "B".covering' in wrong and "write [[room.covering]] in two square brackets" in wrong
     assert "counts as a bathroom" in wrong
 
 

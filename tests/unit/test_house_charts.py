@@ -81,7 +81,8 @@ def test_charts_for_a_phone_hold_all_their_words(draw):
     given = record(need("Kitchen", 40.0), need("Attic", 90.0), need("Cellar", None, "rug of 2 m²K/W, far too thick"))
     given["layouts"][0] = layout("high-temperature boiler", 30.0)
     reader = PageReader("ip")
-    drawing = draw_needs(given, reader, NARROW_CHART) if draw == "needs" else draw_reset(given["layouts"], reader, True)
+    needs = draw == "needs"
+    drawing = (draw_needs if needs else draw_reset)(given if needs else given["layouts"], reader, NARROW_CHART)
     root = ElementTree.fromstring(drawing)
     _, _, wide, high = (float(size) for size in root.attrib["viewBox"].split())
     assert wide <= 360.0

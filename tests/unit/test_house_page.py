@@ -11,7 +11,7 @@ from invented_house import invented_plan
 from sim.house.record import house_record
 from sim.store.texts import json_text
 from viz.house_page import house_page, write_house_page
-from viz.page_style import UNFOLD
+from viz.page_style import STYLE, UNFOLD
 
 VOID = {"meta", "br", "link", "img"}
 
@@ -58,7 +58,7 @@ def test_tags_are_closed_and_links_lead_somewhere(page):
     assert not found.wrong
     assert not found.open
     assert {link.removeprefix("#") for link in found.links} <= set(found.ids)
-    assert len(found.links) == 8
+    assert len(found.links) == 9
 
 
 def test_nothing_is_fetched(page):
@@ -66,7 +66,7 @@ def test_nothing_is_fetched(page):
     assert "http" not in outside
     assert re.findall("<script[^>]*>", page) == ["<script>"] and UNFOLD in page and "import(" not in page
     assert "@import" not in page
-    assert "url(" not in outside.replace("url(#hatch)", "").replace("url(#hatch-phone)", "")
+    assert set(re.findall(r"url\([^)]*\)", outside)) <= {"url(#hatch)", "url(#hatch-phone)", "url(#hatch-paper)"}
 
 
 def test_a_screen_shows_the_chosen_source_and_folds_schedules_and_the_others(page, record):
@@ -82,18 +82,42 @@ def test_a_phone_folds_what_it_does_not_need_at_first_and_nothing_that_can_hurt(
     assert sections == {"Heat sources side by side", "Water by the weather", "Commissioning sheet"}
     parts = [words for level, words in folded if level == "3"]
     assert parts == ["Circuits", "Manifolds and balancing", "Quantities", "Coils to cut"] * len(record["layouts"])
-    assert "!narrow.matches" in UNFOLD and page.index('id="cautions"') > page.rindex('class="narrow"')
+    assert "!narrow.matches" in UNFOLD
+    for kept in ("cautions", "build"):
+        section = page[page.index(f'id="{kept}"') :]
+        assert "<details" not in section[: section.index("</section>")]
 
 
 def test_drawings_are_xml_and_say_what_they_show(page):
     drawings = re.findall(r"<svg.*?</svg>", page, flags=re.S)
-    # a storey and two charts, each for a desk and for a phone
-    assert len(drawings) == 6
+    # a storey and two charts, each for a desk, for a phone and for paper
+    assert len(drawings) == 9
     for drawing in drawings:
         assert ElementTree.fromstring(drawing).attrib["aria-label"]
     plan = drawings[0]
     for name in ("R1.1", "R2.1", "R1  Family room", "manifold G", "2 m"):
         assert f">{name}<" in plan
+
+
+POINT = 96.0 / 72.0
+"""Of a printer in pixels of a page."""
+
+SHEET = min(210.0, 8.5 * 25.4) - 2.0 * 12.0
+"""Between the margins of the narrower of A4 and letter [mm]."""
+
+
+@pytest.mark.parametrize("units", ["si", "ip"])
+def test_no_letter_of_a_printed_drawing_is_smaller_than_eight_points(record, units):
+    """Paper has drawings of its own, in their own size: nothing scales them, as they fit between its margins."""
+    printed = re.findall(r'<div class="paper">(<svg.*?</svg>)', house_page(record, units), flags=re.S)
+    assert len(printed) == 3
+    for drawing in printed:
+        root = ElementTree.fromstring(drawing)
+        assert float(root.attrib["width"]) <= SHEET / 25.4 * 96.0
+        sizes = [float(text.attrib["font-size"]) for text in root.iter() if "font-size" in text.attrib]
+        assert sizes and min(sizes) >= 8.0 * POINT
+    print_rules = STYLE.split("@media print")[1]
+    assert ".screen { display:none }" in print_rules and ".paper svg { max-height:none }" in print_rules
 
 
 def test_what_the_user_wrote_is_escaped(page):

@@ -49,14 +49,16 @@ def taken(**values):
         circuits=(circuit("R1", 8.5, 7.5, 8.5), circuit("R2", 8.5, 8.5)),
     )
     rooms = tuple(_outlined(name, y, count) for name, y, count in (("R1", 0.0, 3), ("R2", 4.0, 2)))
-    plan = SimpleNamespace(house=SimpleNamespace(rooms=rooms), bays=BAYS, layouts=(layout,))
+    house = SimpleNamespace(rooms=rooms, room={room.name: room for room in rooms}.get)
+    plan = SimpleNamespace(house=house, bays=BAYS, layouts=(layout,))
     return take_off(plan, layout), plan
 
 
 def _outlined(name, y, count):
     """A room of the ground floor, 1.2 m wide, with its bays."""
     group = SimpleNamespace(x=0.0, y=y, along="y", length=4.0, count=count)
-    return SimpleNamespace(name=name, storey="ground", x=0.0, y=y, width=1.2, depth=4.0, bays=(group,))
+    extent = {"x": 0.0, "y": y, "width": 1.2, "depth": 4.0}
+    return SimpleNamespace(name=name, storey="ground", **extent, bays=(group,), model_fields_set=set(extent))
 
 
 def same(amounts, **wanted):

@@ -13,7 +13,8 @@ import pytest
 from sim.house.place import circuit_of
 from sim.house.placed import PlacedBay, Stretch
 from sim.house.way import lay_way, length_of
-from viz.plan_drawing import MARGIN, MOST_SCALE, draw_storey
+from viz.plan_drawing import draw_storey
+from viz.plan_frame import MARGIN, MOST_SCALE
 
 MANIFOLD = (0.0, -1.0, 0.5)
 

@@ -78,12 +78,12 @@ def test_a_case_with_choices_reads_back_what_it_wrote():
 def test_lists_make_a_grid_or_pairs():
     case, lists = load_case("cases/demo/family-oak.toml"), ["tube.runs=1,2", "water.supply=40degC,50degC"]
     grid = wanted_choices(case, None, lists)
-    assert grid.names[:2] == ("runs 1, supply 40 °C", "runs 1, supply 50 °C")
-    assert grid.names[2:] == ("runs 2, supply 40 °C", "runs 2, supply 50 °C")
-    assert grid.bays == ("runs 1", "runs 1", "runs 2", "runs 2")
+    assert grid.names[:2] == ("1 run, supply 40 °C", "1 run, supply 50 °C")
+    assert grid.names[2:] == ("2 runs, supply 40 °C", "2 runs, supply 50 °C")
+    assert grid.bays == ("1 run", "1 run", "2 runs", "2 runs")
     assert grid.keys == ("tube.runs", "water.supply")
     pairs = wanted_choices(case, "9in,1ft", lists, paired=True)
-    assert pairs.names == ("plates every 9 in, runs 1, supply 40 °C", "plates every 1 ft, runs 2, supply 50 °C")
+    assert pairs.names == ("plates every 9 in, 1 run, supply 40 °C", "plates every 1 ft, 2 runs, supply 50 °C")
     assert pairs.changes[1] == {"plates.spacing": "1ft", "tube.runs": "2", "water.supply": "50degC"}
 
 

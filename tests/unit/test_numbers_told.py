@@ -16,9 +16,10 @@ from sim.problems.air_numbers import _air
 from sim.results import air_report, bay_report
 from sim.results.air_fields import frames_dataset
 from sim.results.downwards import downward_chain
-from sim.results.in_time import _ENERGIES, _is_wood, warm_up_values
+from sim.results.in_time import _ENERGIES, _is_wood, series_rows, warm_up_values
 from sim.rules.caution import Caution
 from sim.rules.cautions import bay_cautions
+from sim.store.tables import number_cells
 from sim.study import compare_jobs, together
 from sim.study.compare import AskedChoice
 from sim.study.compare_jobs import NEEDED_FILE
@@ -85,6 +86,23 @@ def test_a_warm_up_is_measured_by_its_way_from_the_start_to_the_steady_state():
     assert 1.0 < found["flux_63_h"] < 2.0 and np.isnan(found["flux_90_h"]), "it never gets to nine tenths"
 
 
+def test_rows_of_a_warm_up_have_hours_celsius_and_watt_hours():
+    """Half an hour is 1800 s; 30 °C are 303.15 K; 1 Wh is 3600 J, so that 7.2 MJ/m² are 2 kWh/m²."""
+    columns = {"surface_mean": [303.15], "heat_up": [50.0], "water_flow": [0.03], "energy_up": [7.2e6]}
+    series = xarray.Dataset({name: ("time", values) for name, values in columns.items()}, {"time": [1800.0]})
+    (row,) = series_rows(series)
+    told = {
+        "time_h": 0.5, "surface_mean_C": 30.0, "heat_up_W_m2": 50.0, "water_flow_kg_s": 0.03, "energy_up_Wh_m2": 2000.0
+    }  # fmt: skip
+    assert row == pytest.approx(told)
+
+
+def test_tables_keep_seven_digits_and_leave_out_what_is_no_number():
+    assert number_cells({"a": 1234567.8, "b": 0.0012345678, "c": float("nan")}) == {
+        "a": "1234568", "b": "0.001234568", "c": ""
+    }  # fmt: skip
+
+
 def test_where_computed_air_rises_fastest_is_told_by_the_middle_of_its_cell(monkeypatch):
     monkeypatch.setattr(air_report, "_rayleigh", lambda air: 0.0)
     edges = np.linspace(0.0, 0.4, 5), np.linspace(0.0, 0.3, 4), np.linspace(0.0, 0.2, 3)
@@ -149,6 +167,7 @@ def test_a_ripple_is_told_as_a_share_of_how_warm_the_floor_is():
     found = bay_report._floor(case, cells, floor)
     assert found["ripple_ratio"] == pytest.approx(0.6) and found["area_above_29C_percent"] == 25.0
     assert (found["peak_x_mm"], found["peak_y_mm"]) == pytest.approx((300.0, 1100.0))
+    assert (found["trough_x_mm"], found["trough_y_mm"]) == pytest.approx((100.0, 1300.0))
     floor.mean = 292.15
     assert np.isnan(bay_report._floor(case, cells, floor)["ripple_ratio"]), "of a floor colder than its room"
 

@@ -3,8 +3,9 @@
 import re
 from xml.etree import ElementTree
 
-from viz.plan_drawing import NARROW, WIDTH, draw_storey, joist_lines, label_place, named
-from viz.plan_places import aside_within, tag_names, tag_places
+from viz.plan_drawing import draw_storey, joist_lines, named
+from viz.plan_frame import NARROW, PRINTED, PRINTED_HEIGHT, WIDTH
+from viz.plan_places import aside_within, label_place, tag_names, tag_places
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -107,3 +108,54 @@ def test_a_long_name_of_a_narrow_room_loses_its_middle_on_a_phone():
     storey = {"name": "ground", "rooms": [hall, room], "manifolds": []}
     drawn = draw_storey({"storeys": [storey], "bays": []}, storey, [], "2 m", NARROW)
     assert "Conservatory" not in drawn and re.search("Con…ry", drawn) and ">Hall<" in drawn
+
+
+def numbers_of(width, wide, count, name=""):
+    """Numbers of a room of bays 0.4 m wide in a house of a width [m], as drawn: text, middle, size [px]."""
+    room = {"name": "R", "title": "R", "x_m": [0.0, 0.4 * count], "y_m": [0.0, 4.0]}
+    far = {"name": "F", "title": "F", "x_m": [wide - 1.0, wide], "y_m": [0.0, 4.0]}
+    bays = [
+        {"name": f"R-{name}{number + 1}", "room": "R", "storey": "ground", "along": "y", "entry": "low", "blocked": [],
+         "x_m": [0.4 * number, 0.4 * number + 0.4], "y_m": [0.0, 4.0]} for number in range(count)
+    ]  # fmt: skip
+    storey = {"name": "ground", "rooms": [room, far], "manifolds": []}
+    root = ElementTree.fromstring(draw_storey({"storeys": [storey], "bays": bays}, storey, [], "2 m", width))
+    drawn = [(text.text, float(text.attrib["x"]), float(text.attrib["font-size"])) for text in root.iter(f"{SVG}text")]
+    return [found for found in drawn if re.fullmatch(rf"{name}\d+", found[0])]
+
+
+def test_numbers_of_a_named_group_do_not_run_into_each_other():
+    """Three digits and letters in a bay of 0.4 m: on every width of drawing their boxes stay apart."""
+    for width in (WIDTH, PRINTED, NARROW):
+        for wide in (9.0, 14.0, 24.0):
+            found = numbers_of(width, wide, 12, "a")
+            assert len(found) >= 3, "the first and every fifth at the least"
+            for (one, x, size), (other, next_x, _) in zip(found, found[1:], strict=False):
+                reach = 0.31 * size * (len(one) + len(other))
+                assert next_x - x > reach, (width, wide, one, other)
+
+
+def test_a_plan_on_paper_keeps_its_letters_however_large_the_house():
+    sizes = {size for wide in (6.0, 12.0, 40.0) for *_, size in numbers_of(PRINTED, wide, 8)}
+    assert min(sizes) >= 8.0 / 72.0 * 96.0
+    tall = {"name": "A", "title": "A", "x_m": [0.0, 4.0], "y_m": [0.0, 30.0]}
+    storey = {"name": "ground", "rooms": [tall], "manifolds": []}
+    root = ElementTree.fromstring(draw_storey({"storeys": [storey], "bays": []}, storey, [], "2 m", PRINTED))
+    assert float(root.attrib["viewBox"].split()[3]) <= PRINTED_HEIGHT
+
+
+def test_leaders_of_many_circuits_stay_in_a_band():
+    """Fifty circuits of one manifold: their leaders lie within a hand's breadth of the wall that they follow."""
+    room = {"name": "A", "title": "A", "x_m": [0.0, 20.0], "y_m": [0.0, 8.0]}
+    storey = {"name": "ground", "rooms": [room], "manifolds": [{"name": "M", "x_m": 0.0, "y_m": 0.0}]}
+    bays = [{"name": f"A-{n}", "room": "A", "storey": "ground", "along": "y", "entry": "low", "blocked": [],
+             "x_m": [0.4 * n, 0.4 * n + 0.4], "y_m": [0.0, 8.0]} for n in range(50)]  # fmt: skip
+    circuits = [
+        {"circuit": f"A.{n}", "room": "A", "manifold": "M", "bays": f"A-{n}",
+         "way_m": {"out": [(0, 0, 0), (0, 4, 0), (0.4 * n, 4, 0)], "bays": [(0.4 * n, 4, 0), (0.4 * n, 8, 0)],
+                   "back": [(0.4 * n, 4, 0), (0, 0, 0)]}}
+        for n in range(50)
+    ]  # fmt: skip
+    drawn = draw_storey({"storeys": [storey], "bays": bays}, storey, circuits, "2 m")
+    moved = [float(x) for x in re.findall(r'transform="translate\((-?[\d.]+) ', drawn)]
+    assert len(moved) == 100 and max(moved) - min(moved) <= 45.0

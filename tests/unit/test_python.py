@@ -179,6 +179,12 @@ def test_many_are_solved_in_order_and_one_failure_stays_alone(oak, square, solve
     assert second.report["heat_flux_up_W_m2"] < first.report["heat_flux_up_W_m2"]
 
 
+def test_a_choice_that_does_not_fit_is_named():
+    changes = {"as it is": {}, "far too deep": {"bay.joist_depth": "10 mm"}}
+    with pytest.raises(joistbay.CaseError, match="choice far too deep\n  bay.joist_depth"):
+        joistbay.compare(joistbay.load_bay("cases/demo/family-oak.toml"), changes)
+
+
 def test_comparisons_by_key_by_changes_and_by_cases_agree(oak, values, tmp_path):
     by_key = values["comparison"]
     bare = oak.with_({"plates.spacing": None})

@@ -224,7 +224,7 @@ def test_a_study_says_which_solves_lie_outside_what_taught_and_no_heat_of_a_part
     plain = sum(done.get("floor_area_m2") > 0.3 * 0.612 for done in wide.everything)
     assert 0 < plain < len(wide.everything) == 10
     (line,) = [line for line in wide.of_the_law() if "correlations" in line]
-    assert line.startswith(f"of 10 solves in {plain} the air follows correlations, as it lies outside what was")
+    assert line.startswith(f"in {plain} of 10 solves the air follows correlations, as it lies outside what was")
     assert "share_down_percent" in wide.keys and "heat_flow_down_W" not in wide.keys
     near = study(case, parse_inputs(case, ["plates.drop=20..40 mm"]), 3, perform=perform)
     assert not any("correlations" in line for line in near.of_the_law())

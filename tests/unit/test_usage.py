@@ -26,7 +26,7 @@ def test_every_example_is_understood(typed):
     tokens = shlex.split(typed)
     build_app().parse_args(tokens, exit_on_error=False, print_error=False)
     for token in tokens:
-        assert not token.endswith(".toml") or (ROOT / token).is_file()
+        assert not token.endswith(".toml") or tokens[0] == "begin" or (ROOT / token).is_file()
     assert len(f"  joistbay {typed}") <= 80
 
 
@@ -39,6 +39,7 @@ def test_help_of_a_command(command, at_80_columns, capsys):
     assert f"  joistbay {command} {EXAMPLES[command][-1]}".rstrip() in lines
     assert len(lines) <= A_TALL_SCREEN
     assert max(map(len, lines)) <= 80
+    assert not [line for line in lines if line != line.rstrip()]
 
 
 def test_texts_of_options_flow(at_80_columns, capsys):
@@ -50,6 +51,7 @@ def test_texts_of_options_flow(at_80_columns, capsys):
 def test_overview_shows_each_command_in_one_line(at_80_columns, capsys):
     main(["--help"])
     lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "Usage: joistbay COMMAND" and not [line for line in lines if line != line.rstrip()]
     for command in EXAMPLES:
         place = next(place for place, line in enumerate(lines) if line.startswith(f"│ {command} "))
         assert lines[place + 1][:4] != "│   "

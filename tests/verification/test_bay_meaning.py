@@ -109,6 +109,14 @@ def test_a_plate_has_its_measures_about_the_middle_of_its_stretch():
         assert_allclose([plate.low, plate.high], [low, high], rtol=0, atol=1e-12)
 
 
+@pytest.mark.parametrize(("plates", "upper"), [(FLAT, 5), (UPRIGHT, 1)])
+def test_a_plate_is_as_bright_on_either_face_as_is_said_of_it(plates, upper):
+    """The upper face looks along z, of a plate that stands on a tube along the joists (y) along x."""
+    bright, dull = {"emissivity_up": 0.05, "emissivity_down": 0.8}, [0.8, 0.05]
+    (plate,) = build_geometry(small_bay("fastened", plates=plates | bright)).of_kind("plate")
+    assert_allclose([plate.emissivities[upper - 1], plate.emissivities[upper]], dull, rtol=1e-12)
+
+
 def test_plates_on_tube_across_the_joists_lie_in_the_middle_between_them():
     plates = {"position": "hung", "drop": "40 mm", "width": "60 mm", "length": "100 mm"}
     found = build_geometry(small_bay("across", plates=plates))

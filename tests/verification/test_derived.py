@@ -9,6 +9,7 @@ from analytic import closed_forms as forms
 from analytic.air_layers import hollands, resistance
 from analytic.conducting_wall import THICKNESS, ConductingWall
 from analytic.cooled_tube import cooled
+from analytic.cube_of_air import Cube, roll_in_a_cube
 from analytic.heated_from_below import roll
 from analytic.pipe_rows import Slab, film, film_behind_layer, solve_row
 from analytic.radiating_square import Enclosure, RadiatingSquare
@@ -232,6 +233,21 @@ def test_squares_heated_from_below(name, rayleigh, count):
     wanted, found = expected(f"square-heated-from-below-{name}"), roll(1.0, "walls", rayleigh, count)
     assert found.nusselt == pytest.approx(wanted["nusselt_floor"], rel=1e-4)
     assert found.middle == pytest.approx(wanted["air_stream_function_centre"], rel=1e-4)
+
+
+@pytest.mark.parametrize(("rayleigh", "count"), [("1e4", 10), ("4e4", 12)])
+def test_cubes_heated_from_below(rayleigh, count):
+    """Polynomials up to 14 give 1.94091 and 2.88303."""
+    wanted = expected(f"cube-heated-from-below-{rayleigh}")["nusselt_floor"]
+    assert roll_in_a_cube(float(rayleigh), count) == pytest.approx(wanted, rel=1e-4)
+
+
+def test_the_spectral_cube_against_print():
+    """Onset: Puigjaner and others 1999 and J. Phys. Soc. Jpn 72, 197. From a side: Tric, Labrosse and Betrouni 2000."""
+    assert Cube(8, "below").onset() == pytest.approx(3389.0, abs=1.0)
+    cube = Cube(10, "side")
+    assert cube.solve(1e3) == pytest.approx(1.0700, rel=1.1e-3)
+    assert cube.solve(1e4) == pytest.approx(published("side-heated-cube-1e4")["nusselt_warm"], rel=5e-4)
 
 
 @pytest.mark.parametrize(("rayleigh", "count"), [("1e3", 20), ("1e4", 24), ("1e5", 30), ("1e6", 40)])

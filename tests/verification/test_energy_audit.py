@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from small_bays import VARIANTS, small_bay, solved
+from small_bays import VARIANTS, changed, small_bay, solved
 
 from sim.case.fluids import water_properties
+from sim.results.levels import STEPS
 from sim.run import NotConvergedError, prepare, solve_model
 from sim.solver.balance import Balance, BalanceError, audit
 from sim.solver.steady import DivergedError, SteadyOptions, first_guess, solve_steady
@@ -26,6 +27,27 @@ def crossing(result, axis, plane):
     series = 0.5 * widths[plane - 1] / low[both] + 0.5 * widths[plane] / high[both]
     drop = np.take(temperature, plane - 1, axis) - np.take(temperature, plane, axis)
     return float(np.sum((area * drop)[both] / series))
+
+
+@pytest.mark.parametrize("variant", ["fastened", "hung", "upright", "i-joist"])
+def test_subfloor_and_covering_have_their_layers_resistance_whatever_flows_below(variant):
+    """All heat of a cut that comes up passes both layers, so the means of their faces differ by q t / k."""
+    result = changed(variant, mesh={"layer_cells": 3})
+    oak, plywood = result.case.floor.coverings[0], result.case.floor.sheathing
+    for name, layer in (("covering", oak), ("sheathing", plywood)):
+        told = result.report[f"resistance_{name}_m2K_W"]
+        assert_allclose(told, layer.thickness / layer.solid.conductivity[2], rtol=1e-6)
+    chain = sum(result.report[f"resistance_{step}_m2K_W"] for step in STEPS)
+    assert_allclose(chain, 1.0 / result.report["output_per_kelvin_W_m2K"], rtol=1e-9)
+
+
+def test_the_waters_speed_is_its_flow_over_the_bore():
+    """1.5 l/min in a bore of 0.485 in; water of 45 °C: 990.2 kg/m³, 0.596 mPa s (IAPWS)."""
+    told, bore = solved("fastened").report, 0.485 * 0.0254
+    speed = 1.5e-3 / 60.0 / (np.pi / 4.0 * bore**2)
+    assert_allclose(told["water_velocity_m_s"], speed, rtol=2e-3)
+    assert_allclose(told["reynolds"], 990.2 * speed * bore / 0.596e-3, rtol=5e-3)
+    assert_allclose(told["water_flow_l_min"], 1.5, rtol=1e-9)
 
 
 def given_by_water(result):

@@ -12,6 +12,7 @@ from viz.drawings.board import TEXT, TICK, Board, Spot, width_of
 from viz.drawings.free_place import free_place, hides_text
 from viz.drawings.paper import PaperView, measure
 from viz.page_parts import PageReader
+from viz.plan_places import room_loops, widest_part
 
 Values = Mapping[str, Any]
 
@@ -137,8 +138,9 @@ def _beside(line: tuple[Spot, Spot], long: float, aside: float) -> list[tuple[bo
 def _chains(view: PaperView, storey: Values, bays: Sequence[Values], reader: PageReader) -> Iterator[Chain]:
     """All measures of a storey."""
     low, high = plan_extent(storey)
-    for axis, aside in (("x", -WALLS), ("y", WALLS)):
-        ends = _distinct(end for room in storey["rooms"] for end in room[f"{axis}_m"])
+    corners = [corner for room in storey["rooms"] for loop in room_loops(room) for corner in loop]
+    for number, (axis, aside) in enumerate((("x", -WALLS), ("y", WALLS))):
+        ends = _distinct(corner[number] for corner in corners)
         yield Chain(f"walls {_WAYS[axis]}", tuple(
             Span(_side_of(view, low, axis, start, end), measure(end - start, reader.units), aside)
             for start, end in pairwise(ends)
@@ -147,7 +149,8 @@ def _chains(view: PaperView, storey: Values, bays: Sequence[Values], reader: Pag
     for room in storey["rooms"]:
         own = [bay for bay in bays if bay["room"] == room["name"]]
         for group in _side_by_side(own):
-            yield _bay_chain(view, room, group, (low, high, reader), taken)
+            walls = widest_part(room, group) if len(room_loops(room)[0]) > 4 else room
+            yield _bay_chain(view, walls, group, (low, high, reader), taken)
 
 
 _WAYS = {"x": "from left to right", "y": "upwards"}

@@ -8,9 +8,10 @@ from typing import Any
 from viz.drawings.board import SOFT, TEXT, Board, Pen, Spot, wrapped
 from viz.drawings.frame import column_space, drawing_space
 from viz.drawings.paper import centred, fitting_scale
-from viz.drawings.storey_sheet import circuit_pens, plan_extent
+from viz.drawings.storey_sheet import circuit_pens, draw_rooms, plan_extent
 from viz.drawings.tabular import TableColumn, draw_table, table_height
 from viz.page_parts import PageReader
+from viz.plan_places import room_loops
 
 Values = Mapping[str, Any]
 
@@ -100,14 +101,13 @@ def _draw_small_plan(board: Board, corner: Spot, record: Values, circuit: Values
     low, high = plan_extent(storey)
     scale = fitting_scale((high[0] - low[0], high[1] - low[1]), room, "si")
     view = centred(low, high, corner, room, scale)
-    for room in storey["rooms"]:
-        board.box(view.at(room["x_m"][0], room["y_m"][0]), view.at(room["x_m"][1], room["y_m"][1]), Pen(SOFT, 0.2))
+    draw_rooms(board, view, storey, Pen(SOFT, 0.2))
     pen = circuit_pens(layout["circuits"])[circuit["circuit"]]
     for part, width in (("out", 0.4), ("bays", 0.3), ("back", 0.4)):
         spots = [view.at(point[0], point[1]) for point in circuit["way_m"][part]]
         board.line(spots, Pen(pen.colour, width, (1.0, 0.8) if part == "back" else ()))
     for room in storey["rooms"]:
-        x, y = view.at(room["x_m"][0], room["y_m"][0])
+        x, y = view.at(*min(room_loops(room)[0], key=lambda corner: (corner[1], corner[0])))
         board.words((x + 0.8, y + 1.5), room["name"], colour=SOFT, halo=True)
 
 

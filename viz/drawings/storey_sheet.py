@@ -15,7 +15,7 @@ from viz.drawings.paper import SCALES, PaperView, centred, fitting_scale, measur
 from viz.drawings.tabular import TableColumn, draw_table
 from viz.page_parts import PageReader
 from viz.plan_drawing import MOST_LINES, bay_part, joist_lines, name_height, named
-from viz.plan_places import aside_within, outer_corners, tag_names, tag_places
+from viz.plan_places import aside_within, closed, outer_corners, room_loops, tag_names, tag_places, widest_part
 from viz.scales import line_colours
 
 Values = Mapping[str, Any]
@@ -32,8 +32,8 @@ DASHES: tuple[tuple[float, ...], ...] = ((), (5.0, 1.2), (2.0, 1.0), (6.0, 1.2, 
 BACK = (1.2, 1.0)
 """Dashes of a leader back to the manifold."""
 
-APART = 1.1
-"""Leaders of neighbouring circuits are moved aside by this much [mm]."""
+APART, SPREAD = 1.1, 15.0
+"""Leaders of neighbouring circuits are moved aside by this much [mm], those of many by less: so much in all."""
 
 TAG = (12.0, 4.8)
 """Space for a circuit's name, across at the least and up [mm]."""
@@ -77,8 +77,7 @@ def draw_plan(
     for bay in bays:
         _draw_blocked(board, view, bay, obstacles)
     board.layer = "rooms"
-    for room in storey["rooms"]:
-        board.box(*_corners(view, room), THICK)
+    draw_rooms(board, view, storey, THICK)
     low, high = outer_corners(storey)
     _draw_tube(board, view, bays, circuits, (view.at(*low), view.at(*high)))
     board.layer = "numbers"
@@ -90,6 +89,12 @@ def draw_plan(
     _tag_circuits(board, view, storey, bays, circuits)
     _name_manifolds(board, view, storey, circuits)
     board.layer = "sheet"
+
+
+def draw_rooms(board: Board, view: PaperView, storey: Values, pen: Pen) -> None:
+    """The floor of every room of a storey, round its corners."""
+    for loop in (loop for room in storey["rooms"] for loop in room_loops(room)):
+        board.line([view.at(*corner) for corner in closed(loop)], pen)
 
 
 def obstacle_letters(bays: Sequence[Values]) -> dict[str, str]:
@@ -129,7 +134,7 @@ def _draw_tube(
     board.layer = "tube"
     for number, circuit in enumerate(here):
         pen, way = pens[circuit["circuit"]], circuit["way_m"]
-        by = APART * (number - (len(here) - 1) / 2.0)
+        by = min(APART, SPREAD / len(here)) * (number - (len(here) - 1) / 2.0)
         for part, dash in (("out", ()), ("back", BACK)):
             spots = _spots(view, way[part])
             across, up = aside_within(spots, by, walls)
@@ -192,6 +197,7 @@ def _number_place(view: PaperView, bay: Values) -> Spot:
 
 def _name_room(board: Board, view: PaperView, room: Values, bays: Sequence[Values]) -> None:
     """The room's name on paper, where it covers no number and nothing that is in the way of bays."""
+    room = widest_part(room, bays)
     (left, low), (right, high) = _corners(view, room)
     numbers = _numbers_column(bays)
     lines = _name_lines(room, max(right - left - 4.0 - numbers, 8.0))
@@ -222,8 +228,9 @@ def untitled(view: PaperView, storey: Values, bays: Sequence[Values]) -> list[st
     """Names with titles of the rooms whose title has no place in the plan."""
     found = []
     for room in storey["rooms"]:
-        (left, _), (right, _) = _corners(view, room)
-        numbers = _numbers_column([bay for bay in bays if bay["room"] == room["name"]])
+        own = [bay for bay in bays if bay["room"] == room["name"]]
+        (left, _), (right, _) = _corners(view, widest_part(room, own))
+        numbers = _numbers_column(own)
         if _name_lines(room, max(right - left - 4.0 - numbers, 8.0)) == [room["name"]] != [room["title"]]:
             found.append(named(room["name"], room["title"]))
     return [text for text in found if text not in {room["name"] for room in storey["rooms"]}]

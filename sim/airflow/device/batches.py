@@ -6,7 +6,7 @@ import heapq
 from collections.abc import Mapping, Sequence
 from itertools import combinations, count
 
-from sim.airflow.device.tables import FlowProblem
+from sim.airflow.device.tables import FlowProblem, planes_for
 
 MOST_VALUES = 60_000_000
 """Values of one field of a batch: some 12 GB on the device with all that belongs to them."""
@@ -46,7 +46,7 @@ def _waste(problems: Mapping[int, FlowProblem], first: Sequence[int], second: Se
 def _values(problems: Mapping[int, FlowProblem], numbers: Sequence[int]) -> int:
     """Values of one field of a batch."""
     shapes = [problems[n].domain.shape for n in numbers]
-    px, py, pz = (max(shape[axis] for shape in shapes) + 1 for axis in range(3))
+    px, py, pz = (planes_for(max(shape[axis] for shape in shapes)) for axis in range(3))
     return len(numbers) * px * py * pz
 
 

@@ -1,4 +1,7 @@
-"""What eddies finer than the cells add for one face or cell: `subgrid`, gathered by faces, not spread by edges."""
+"""What eddies finer than the cells add for one face or cell: `subgrid`, gathered by faces, not spread by edges.
+
+It is found once a step, of the flow as the step begins.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from sim.airflow.device.layout import (
     CENTRE,
     EDDIES,
     EDDY,
+    HELD,
     INVERSE_GAP,
     INVERSE_WIDTH,
     TEMPERATURE,
@@ -21,7 +25,7 @@ from sim.airflow.device.layout import (
     store,
 )
 from sim.airflow.device.marks import EDGES, FIXED, PARTLY, marked
-from sim.airflow.device.sides import clipped
+from sim.airflow.device.sides import clipped, surroundings
 from sim.airflow.rows import compiled
 from sim.airflow.subgrid import TURBULENT_PRANDTL, vreman_of
 
@@ -191,3 +195,19 @@ def eddy_heat(t, c, steps, lines, mark, air):
     rate = mixed_along(t, c, 0, steps[0], lines[0][1], mark, air)
     rate += mixed_along(t, c, 1, steps[1], lines[1][1], mark, air)
     return rate + mixed_along(t, c, 2, steps[2], lines[2][1], mark, air)
+
+
+@compiled
+def hold_rates(b, i, j, k, stage, air):
+    """Keep what eddies add to the four rates of one place."""
+    if measure(b, EDDIES, air) == 0.0 or not inside(b, i, j, k, air):
+        return
+    total, c = air.grid.total, place(b, i, j, k, air.grid)
+    mark, held = fetch(air.marks, c), HELD * total + c
+    at, steps, lines = surroundings(b, i, j, k, stage, air)
+    x, y = eddy_x(at, c, steps, lines, mark, air), eddy_y(at, c, steps, lines, mark, air)
+    z, heat = eddy_z(at, c, steps, lines, mark, air), eddy_heat(at[3], c, steps, lines, mark, air)
+    store(air.values, held, x)
+    store(air.values, held + total, y)
+    store(air.values, held + 2 * total, z)
+    store(air.values, held + 3 * total, heat)

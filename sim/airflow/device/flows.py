@@ -17,16 +17,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from sim.airflow.device import eddies, lists, looks, moves, pressure
 from sim.airflow.device.closed import build_face_box
-from sim.airflow.device.layout import EDDY, FIRST, SECOND
-from sim.airflow.device.memory import check_memory, chunks_for, fill_memory
+from sim.airflow.device.layout import EDDY, FIRST, SECOND, held_share
+from sim.airflow.device.memory import check_memory, chunks_for, fill_memory, with_eddies
 from sim.airflow.device.products import Held
 from sim.airflow.device.seam import Backend
 from sim.airflow.device.sums import FieldSums, Repeated, SheetDecay, WallSums
 from sim.airflow.device.tables import FlowProblem, build_modes, common_grid
 from sim.airflow.flow import Flow
 from sim.airflow.pace import (
-    DIFFUSION_LIMIT,
-    fastest_spread,
+    decay_rate,
     finest_cell,
     highest_crossing,
     level_of,
@@ -77,11 +76,12 @@ class FlowBatch:
         self._modes, self._back = _both_ways(backend, modes)
         self._rows, self._rows_back = _both_ways(backend, box.rows)
         self._few = backend.kernel_view((self._rows[2].reshape(-1), self._rows[2].shape[1]))
-        self._eddies = any(p.subgrid > 0.0 for p in problems)
+        self._eddies = with_eddies(problems)
         self._height, self._bad = backend.xp.zeros(bays * self.grid.pz), backend.xp.zeros(bays * self.grid.pz)
         self._by_height = backend.kernel_view((self._height, self._bad))
         self._losses = SheetDecay(self)
-        self._step = Repeated(backend, self._take_step)
+        self._step = Repeated(backend, lambda: self._take_step(exactly=True))
+        self._last = np.zeros(bays)
         self._sums = Repeated(backend, self._sum_by_height)
         self._most_eddy = Repeated(backend, lambda: self._find_most(EDDY))
         self.walls = WallSums(self)
@@ -111,18 +111,21 @@ class FlowBatch:
 
     # one step
 
-    def _take_step(self) -> None:
-        """One step of every bay that has steps left."""
+    def _take_step(self, exactly: bool) -> None:
+        """One step of every bay that has steps left; ``exactly``: without divergence after its first stages too."""
+        if self._eddies:
+            self._cells(eddies.find_eddies, 0)
+            self._cells(eddies.hold_rates, 0)
         for stage in range(3):
             self._move(stage)
-            self._project(stage)
+            if exactly or stage == 2:
+                self._project(stage)
         self._find_largest(2)
         self.backend.each(looks.end_step, self.grid.bays, 0, self.seen)
 
     def _move(self, stage: int) -> None:
         """All fields by one stage, before the pressure acts."""
         if self._eddies:
-            self._cells(eddies.find_eddies, stage)
             self._cells(moves.move_air_and_eddies, stage)
             self._cells(moves.move_heat_and_eddies, stage)
         else:
@@ -257,8 +260,8 @@ class FlowBatch:
     def _rates(self, bay: int, eddy: float) -> tuple[float, float]:
         """Rates of waves and of decay [1/s] of a bay."""
         problem = self.problems[bay]
-        decay = fastest_spread(problem.air, float(eddy)) * self._finest[bay] + self._losses.rate(bay)
-        return wave_rate(problem.domain, problem.air, self.levels[bay]), decay / DIFFUSION_LIMIT
+        decay = decay_rate(problem.air, self._finest[bay], float(eddy), self._losses.rate(bay))
+        return wave_rate(problem.domain, problem.air, self.levels[bay]), decay
 
     def _largest_eddies(self) -> Array:
         """Largest eddy viscosity of every bay [m²/s]."""
@@ -270,14 +273,32 @@ class FlowBatch:
 
     def take_steps(self, counts: ArrayLike, durations: Array, ceilings: Array | None = None) -> np.ndarray:
         """Take some steps of equal duration [s] in every bay; how many each took before it became too quick."""
-        clock, put = self.air.clock, self.backend.xp.asarray
+        clock, put, whole = self.air.clock, self.backend.xp.asarray, np.asarray(counts, np.int32)
         high = np.full(self.grid.bays, np.inf) if ceilings is None else ceilings
-        clock["left"][:], clock["duration"][:] = put(np.asarray(counts, np.int32)), put(np.asarray(durations, float))
-        clock["ceiling"][:], clock["taken"][:] = put(high), 0
-        for _ in range(int(np.max(counts))):
+        moving, sizes = whole > 0, np.asarray(durations, float)
+        first = moving & (self._last == 0.0)
+        clock["duration"][:], clock["ceiling"][:], clock["taken"][:] = put(sizes), put(high), 0
+        clock["shares"][:] = put(self._shares(sizes))
+        if first.any():
+            clock["left"][:] = put(np.where(first, whole, np.int32(0)))
+            self._take_step(exactly=True)
+            whole = np.where(first, self.backend.to_host(clock["left"]), whole)
+        clock["left"][:] = put(whole)
+        for _ in range(int(whole.max())):
             self._step.run()
+        self._last[moving] = sizes[moving]
         self._losses.look()
         return self.backend.to_host(clock["taken"])
+
+    def _shares(self, sizes: Array) -> Array:
+        """Shares (bays, 3) of the last impulse that the stages of a step give.
+
+        A bay's first step has none: each of its stages finds what was given so far anew, the first from nothing.
+        """
+        usual = np.array([held_share(stage) for stage in range(3)])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            scaled = (sizes / self._last)[:, None] * usual
+        return np.where(self._last[:, None] < 0.0, scaled, [0.0, 1.0, 1.0])
 
     def _sum_by_height(self) -> None:
         """Sums of the air's temperature by height, and of what is no number."""

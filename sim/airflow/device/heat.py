@@ -1,4 +1,8 @@
-"""What one thread does for one cell: the heat equation of `sim.airflow.heat`, with its own limiter."""
+"""What one thread does for one cell: the heat equation of `sim.airflow.heat`, with its own limiter.
+
+Every cell reads the same way: values beyond the domain are the last one's, and the air is at rest on the domain's
+sides, so that whatever is read there carries nothing.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +18,6 @@ from sim.airflow.device.layout import (
     number,
 )
 from sim.airflow.device.marks import marked
-from sim.airflow.device.sides import lateral
 from sim.airflow.heat import carried
 from sim.airflow.rows import compiled
 
@@ -26,53 +29,52 @@ def opened(mark, bit, value):
 
 
 @compiled
-def low_flux(speed, q, t, steps, at, air):
-    """Bounded advective flux through a cell's low face; ``at``: mark, its first bit, line, place along the axis."""
-    mark, bit, g, index, count = at
-    if index == 0:
-        return 0.0
-    stride = steps[0]
-    far_below = fetch(q, t - 2 * stride) if index > 1 else fetch(q, t - stride)
-    before = opened(mark, bit, entry(INVERSE_GAP, g - 1, air))
-    slopes = (before, entry(INVERSE_GAP, g, air), opened(mark, bit + 2, entry(INVERSE_GAP, g + 1, air)))
-    four = (far_below, fetch(q, t - stride), fetch(q, t), fetch(q, t + steps[1]))
-    return carried(speed, four, slopes, (0.5 * entry(WIDTH, g - 1, air), 0.5 * entry(WIDTH, g, air)))
+def spacing(g, index, count, air):
+    """Round a cell: inverse gaps at four faces, half widths of three cells, inverse width; ``g``: its line."""
+    before, after = g - 1 if index > 0 else g, g + 1 if index < count - 1 else g
+    outer = entry(INVERSE_GAP, before, air), entry(INVERSE_GAP, g + 2, air)
+    gaps = outer[0], entry(INVERSE_GAP, g, air), entry(INVERSE_GAP, g + 1, air), outer[1]
+    halves = 0.5 * entry(WIDTH, before, air), 0.5 * entry(WIDTH, g, air), 0.5 * entry(WIDTH, after, air)
+    return gaps, halves, entry(INVERSE_WIDTH, g, air)
 
 
 @compiled
-def high_flux(speed, q, t, steps, at, air):
-    """The same through its high face."""
-    mark, bit, g, index, count = at
-    if index + 1 >= count:
-        return 0.0
-    stride = steps[1]
-    far_above = fetch(q, t + 2 * stride) if index < count - 2 else fetch(q, t + stride)
-    before = opened(mark, bit + 1, entry(INVERSE_GAP, g, air))
-    slopes = (before, entry(INVERSE_GAP, g + 1, air), opened(mark, bit + 3, entry(INVERSE_GAP, g + 2, air)))
-    four = (fetch(q, t - steps[0]), fetch(q, t), fetch(q, t + stride), far_above)
-    return carried(speed, four, slopes, (0.5 * entry(WIDTH, g, air), 0.5 * entry(WIDTH, g + 1, air)))
+def five_of(q, t, index, count, stride):
+    """A cell's temperature between those of two cells on either side."""
+    low, high = stride if index > 0 else 0, stride if index < count - 1 else 0
+    lower, higher = low + (stride if index > 1 else 0), high + (stride if index < count - 2 else 0)
+    return fetch(q, t - lower), fetch(q, t - low), fetch(q, t), fetch(q, t + high), fetch(q, t + higher)
 
 
 @compiled
-def along(speeds, q, t, steps, at, diffusivity, central, air):
-    """What advection and conduction along one axis leave in a cell [K/s]."""
+def along(speeds, five, space, mark, bit, how):
+    """What advection and conduction along one axis leave in a cell [K/s].
+
+    ``speeds``: through its faces; ``bit``: the axis' first in the mark; ``how``: diffusivity, whether central.
+    """
+    gaps, halves, inverse = space
+    lower, low, here, high, higher = five
+    diffusivity, central = how
     if central:
-        return lateral(q, t, steps, speeds, at[2], diffusivity, air)
-    still = lateral(q, t, steps, (0.0, 0.0), at[2], diffusivity, air)
-    low, high = low_flux(speeds[0], q, t, steps, at, air), high_flux(speeds[1], q, t, steps, at, air)
-    return (low - high) * entry(INVERSE_WIDTH, at[2], air) + still
+        carry = 0.5 * (speeds[0] * (low + here) - speeds[1] * (here + high))
+    else:
+        slopes = (opened(mark, bit, gaps[0]), gaps[1], opened(mark, bit + 2, gaps[2]))
+        carry = carried(speeds[0], (lower, low, here, high), slopes, (halves[0], halves[1]))
+        slopes = (opened(mark, bit + 1, gaps[1]), gaps[2], opened(mark, bit + 3, gaps[3]))
+        carry -= carried(speeds[1], (low, here, high, higher), slopes, (halves[1], halves[2]))
+    return (carry + diffusivity * (gaps[1] * (low - here) + gaps[2] * (high - here))) * inverse
 
 
 @compiled
-def rate_of_heat(at, steps, lines, where, mark, b, air):
+def rate_of_heat(at, lines, where, mark, b, air):
     """Rate of a cell's temperature, but for eddies; ``where``: its place along the axes, and cells along them."""
-    q, grid = air.values, air.grid
+    q, plane, row = air.values, air.grid.plane, air.grid.pz
     u, v, w, t = at
-    alpha, central = measure(b, DIFFUSIVITY, air), number(b, CENTRAL, air) != 0
     i, j, k, nx, ny, nz = where
-    speeds = (fetch(q, u), fetch(q, u + grid.plane))
-    rate = along(speeds, q, t, steps[0], (mark, 0, lines[0][1], i, nx), alpha, central, air)
-    speeds = (fetch(q, v), fetch(q, v + grid.pz))
-    rate += along(speeds, q, t, steps[1], (mark, 4, lines[1][1], j, ny), alpha, central, air)
-    speeds = (fetch(q, w), fetch(q, w + 1))
-    return rate + along(speeds, q, t, steps[2], (mark, 8, lines[2][1], k, nz), alpha, central, air)
+    how = measure(b, DIFFUSIVITY, air), number(b, CENTRAL, air) != 0
+    speeds, space = (fetch(q, u), fetch(q, u + plane)), spacing(lines[0][1], i, nx, air)
+    rate = along(speeds, five_of(q, t, i, nx, plane), space, mark, 0, how)
+    speeds, space = (fetch(q, v), fetch(q, v + row)), spacing(lines[1][1], j, ny, air)
+    rate += along(speeds, five_of(q, t, j, ny, row), space, mark, 4, how)
+    speeds, space = (fetch(q, w), fetch(q, w + 1)), spacing(lines[2][1], k, nz, air)
+    return rate + along(speeds, five_of(q, t, k, nz, 1), space, mark, 8, how)

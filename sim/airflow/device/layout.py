@@ -103,21 +103,23 @@ NOWHERE = -1
 
 X, Y, Z, TEMPERATURE = range(4)
 
-RATES, EDDY, SOURCE, FIRST, SECOND, VALUES = 8, 12, 13, 14, 15, 16
-"""Where parts of `values` begin, over the values of one field: after two states of four fields four rates, eddy
-viscosity, the pressure's sources and two working arrays."""
+RATES, PRESSURE, SOURCE, FIRST, SECOND, EDDY, HELD, VALUES = 8, 12, 13, 14, 15, 16, 17, 21
+"""Where parts of `values` begin, over the values of one field: after two states of four fields four rates, the last
+step's pressure impulse [m²/s], the pressure's sources and two working arrays; where bays have eddies, their viscosity
+and the four rates that they add."""
 
-WIDTH, INVERSE_WIDTH, INVERSE_GAP, BELOW, ABOVE, CENTRE, VALUE = range(7)
-"""Columns of the tables."""
+WIDTH, INVERSE_WIDTH, INVERSE_GAP, BELOW, ABOVE, CENTRE, FRICTION, VALUE = range(8)
+"""Columns of the tables; FRICTION: of what moves along a side of the domain that is a wall [1/m²]."""
 
 CELLS, LEFT, PARITY, TAKEN, CENTRAL = 0, 3, 4, 5, 6
 """Of every bay's whole numbers: cells along x, y and z; steps left, which of the two states holds the flow, steps
 taken, whether heat is advected centrally."""
 
-VISCOSITY, DIFFUSIVITY, BUOYANCY, EDDIES, DURATION, CEILING, CROSSING = range(7)
-"""Of every bay's real numbers: properties of its air, constant of its eddies, step [s], crossing rates [1/s]."""
+VISCOSITY, DIFFUSIVITY, BUOYANCY, EDDIES, DURATION, CEILING, CROSSING, SHARES = range(8)
+"""Of every bay's real numbers: properties of its air, constant of its eddies, step [s], crossing rates [1/s], and from
+SHARES on how much of the pressure impulse each stage gives before it is found anew."""
 
-EACH = 8
+EACH = 10
 """Numbers of either kind for every bay."""
 
 
@@ -177,13 +179,16 @@ def old_rate(field, c, stage, air):
 
 
 @compiled
-def advance_one(rate, before, field, c, b, stage, air):
-    """One value of the next state from its rate, which becomes the old one: `rows.advance`; none needs the last one."""
+def advance_one(rate, before, push, field, c, b, stage, air):
+    """One value of the next state from its rate, which becomes the old one: `rows.advance`; none needs the last one.
+
+    ``push``: what the pressure gives besides, which is no rate.
+    """
     total, at = air.grid.total, field * air.grid.total + c
     now, then = stage_weights(stage)
     here = fetch(air.values, state_at(b, stage, air) + at)
     change = measure(b, DURATION, air) * (now * rate + then * before)
-    store(air.values, state_at(b, stage + 1, air) + at, here + change)
+    store(air.values, state_at(b, stage + 1, air) + at, here + change + push)
     if stage < 2:
         store(air.values, RATES * total + at, rate)
 
@@ -196,3 +201,17 @@ def stage_weights(stage):
     if stage == 1:
         return 5.0 / 12.0, -17.0 / 60.0
     return 3.0 / 4.0, -5.0 / 12.0
+
+
+@compiled
+def held_share(stage):
+    """How much of the last step's impulse, for equal steps, a stage gives before it is found anew.
+
+    The first two take their own shares of it (`step.HELD`), the last gives them back: what is found then is the whole
+    step's impulse, so that one array holds it from step to step.
+    """
+    if stage == 0:
+        return -8.0 / 15.0
+    if stage == 1:
+        return -2.0 / 15.0
+    return 2.0 / 3.0

@@ -87,7 +87,10 @@ def note_crossing(b, extra, air):
 
 @compiled
 def end_step(b, extra, air):
-    """Count a step of one bay, turn its states, and let it rest when the flow has become too quick for the step."""
+    """Count a step of one bay, turn its states, and let it rest when the flow has become too quick for the step.
+
+    The next step of the same length gives the usual shares of the impulse.
+    """
     whole, real, own = air.whole, air.real, EACH * b
     if whole[own + LEFT] <= 0:
         return

@@ -26,6 +26,7 @@ from sim.airflow.device.layout import (
     PARITY,
     RATES,
     SECOND,
+    SHARES,
     SOURCE,
     TAKEN,
     VALUES,
@@ -49,9 +50,9 @@ Array = NDArray[np.float64]
 FACE_THREADS = 600_000
 """Threads that the products of the influence matrices are cut into, so that a small batch fills the device too."""
 MOST_CHUNKS = 64
-BYTES_A_VALUE = 8 * (2 * 4 + 4 + 2 * 4 + 4) + 4 + 3
-"""Two states, rates and two sums of four fields, four working arrays, marks and codes; making an inverse takes four
-more of its size."""
+BYTES_A_VALUE = 8 * (EDDY + 2 * 4) + 4 + 3
+"""What kernels work on, two sums of four fields, marks and codes; making an inverse takes four more of its size."""
+BYTES_OF_EDDIES = 8 * (VALUES - EDDY)
 
 
 def chunks_for(bays: int, most_faces: int) -> int:
@@ -59,11 +60,17 @@ def chunks_for(bays: int, most_faces: int) -> int:
     return int(np.clip(FACE_THREADS // max(bays * most_faces, 1), 1, MOST_CHUNKS))
 
 
+def with_eddies(problems: Sequence[FlowProblem]) -> bool:
+    """Whether any bay has the model of eddies."""
+    return any(p.subgrid > 0.0 for p in problems)
+
+
 def check_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProblem]) -> None:
     """ValueError when a batch would not fit the device, with the numbers."""
     faces = np.array([p.influence.matrix.shape[0] for p in problems], float)
     largest = float(faces.max(initial=0.0)) ** 2
-    needed = BYTES_A_VALUE * grid.total + 8.0 * float(np.sum(faces**2)) + 4.0 * 8.0 * largest
+    each = BYTES_A_VALUE + (BYTES_OF_EDDIES if with_eddies(problems) else 0)
+    needed = each * grid.total + 8.0 * float(np.sum(faces**2)) + 4.0 * 8.0 * largest
     free = backend.free_memory()
     if needed > free:
         raise ValueError(
@@ -77,13 +84,12 @@ def check_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProb
 class Memory:
     """What a batch keeps on its device: the kernels' arrays, and views of their parts.
 
-    state (2 · 4 · total), eddy, source, first, second (total); clock: left, parity, taken, duration, ceiling,
-    crossing, one number a bay each.
+    state (2 · 4 · total), source, first, second (total); clock: left, parity, taken, duration, ceiling,
+    crossing, one number a bay each, and its three shares.
     """
 
     seen: BatchArrays
     state: Any
-    eddy: Any
     source: Any
     first: Any
     second: Any
@@ -95,7 +101,7 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
     put, xp, total = backend.xp.asarray, backend.xp, grid.total
     codes, opening = build_codes(grid, problems)
     lists, fixed = build_lists(grid, problems)
-    values = xp.zeros(VALUES * total)
+    values = xp.zeros((VALUES if with_eddies(problems) else EDDY) * total)
     for field in range(8):
         values[field * total : (field + 1) * total] = put(_start(grid, problems, field % 4))
     seen = BatchArrays(
@@ -111,8 +117,8 @@ def fill_memory(backend: Backend, grid: BatchShape, problems: Sequence[FlowProbl
         lists=type(lists)(*(put(column) for column in lists)),
         faces=_faces(backend, grid, problems, box),
     )
-    eddy, source, first, second = (values[n * total : (n + 1) * total] for n in (EDDY, SOURCE, FIRST, SECOND))
-    return Memory(seen, values[: RATES * total], eddy, source, first, second, _clock(seen))
+    source, first, second = (values[n * total : (n + 1) * total] for n in (SOURCE, FIRST, SECOND))
+    return Memory(seen, values[: RATES * total], source, first, second, _clock(seen))
 
 
 def _whole(problems: Sequence[FlowProblem]) -> NDArray[np.int32]:
@@ -138,6 +144,7 @@ def _clock(seen: BatchArrays) -> dict[str, Any]:
     return {
         "left": whole[:, LEFT], "parity": whole[:, PARITY], "taken": whole[:, TAKEN],
         "duration": real[:, DURATION], "ceiling": real[:, CEILING], "crossing": real[:, CROSSING],
+        "shares": real[:, SHARES : SHARES + 3],
     }  # fmt: skip
 
 

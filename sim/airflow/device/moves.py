@@ -6,14 +6,17 @@ reads the same way, faces on the domain's sides too (which keep what they had). 
 
 from __future__ import annotations
 
-from sim.airflow.device.eddies import eddy_heat, eddy_x, eddy_y, eddy_z
 from sim.airflow.device.heat import rate_of_heat
 from sim.airflow.device.layout import (
     ABOVE,
     BELOW,
     BUOYANCY,
     CELLS,
-    EDDIES,
+    FRICTION,
+    HELD,
+    INVERSE_GAP,
+    PRESSURE,
+    SHARES,
     TEMPERATURE,
     VISCOSITY,
     X,
@@ -27,10 +30,9 @@ from sim.airflow.device.layout import (
     number,
     old_rate,
     place,
-    state_at,
 )
 from sim.airflow.device.marks import FIXED, marked
-from sim.airflow.device.sides import between, clipped, lateral, line
+from sim.airflow.device.sides import between, lateral, surroundings
 from sim.airflow.rows import compiled
 
 
@@ -93,21 +95,11 @@ def lift(q, t, below, b, k, air):
 
 
 @compiled
-def finish(rate, before, field, mark, spot, air):
+def finish(rate, before, push, field, mark, spot, air):
     """Advance a value that is not fixed; ``spot``: place, bay, stage."""
     c, b, stage = spot
-    advance_one(0.0 if marked(mark, FIXED + field) else rate, before, field, c, b, stage, air)
-
-
-@compiled
-def surroundings(b, i, j, k, stage, air):
-    """Of one place: where its four values lie in the state, clipped strides, places in the tables."""
-    grid, n = air.grid, 3 * b
-    nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
-    steps = (clipped(i, nx, grid.plane), clipped(j, ny, grid.pz), clipped(k, nz, 1))
-    lines = (line(n, i, grid), line(n + 1, j, grid), line(n + 2, k, grid))
-    u = state_at(b, stage, air) + place(b, i, j, k, grid)
-    return (u, u + grid.total, u + 2 * grid.total, u + 3 * grid.total), steps, lines
+    still = marked(mark, FIXED + field)
+    advance_one(0.0 if still else rate, before, 0.0 if still else push, field, c, b, stage, air)
 
 
 @compiled
@@ -115,19 +107,37 @@ def rates_of_air(at, steps, lines, b, k, air):
     """Rates of the three velocities at a cell's low faces, but for eddies and what lists add."""
     q, nu = air.values, measure(b, VISCOSITY, air)
     z = rate_z(q, at, steps, lines, nu, air) + lift(q, at[3], steps[2][0], b, k, air)
-    return rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air), z
+    x, y = rate_x(q, at, steps, lines, nu, air), rate_y(q, at, steps, lines, nu, air)
+    f, g, h = frictions(lines, nu, air)
+    return x - (g + h) * fetch(q, at[0]), y - (f + h) * fetch(q, at[1]), z - (f + g) * fetch(q, at[2])
 
 
 @compiled
-def finish_air(rates, old, where, mark, spot, air):
-    """Advance the three velocities at a cell's low faces, but for those on the domain's own sides."""
-    i, j, k = where
-    if i > 0:
-        finish(rates[0], old[0], X, mark, spot, air)
-    if j > 0:
-        finish(rates[1], old[1], Y, mark, spot, air)
-    if k > 0:
-        finish(rates[2], old[2], Z, mark, spot, air)
+def frictions(lines, nu, air):
+    """Of the three axes, friction [1/s] of what moves along the domain's walls beside a cell."""
+    x, y = entry(FRICTION, lines[0][1], air), entry(FRICTION, lines[1][1], air)
+    return nu * x, nu * y, nu * entry(FRICTION, lines[2][1], air)
+
+
+@compiled
+def pushes(c, b, stage, steps, lines, air):
+    """What a stage gives of the last step's pressure impulse to the three velocities at a cell's low faces."""
+    q, p, share = air.values, PRESSURE * air.grid.total + c, measure(b, SHARES + stage, air)
+    here = fetch(q, p)
+    x = share * entry(INVERSE_GAP, lines[0][1], air) * (here - fetch(q, p - steps[0][0]))
+    y = share * entry(INVERSE_GAP, lines[1][1], air) * (here - fetch(q, p - steps[1][0]))
+    return x, y, share * entry(INVERSE_GAP, lines[2][1], air) * (here - fetch(q, p - steps[2][0]))
+
+
+@compiled
+def finish_air(rates, old, push, mark, spot, air):
+    """Advance the three velocities at a cell's low faces.
+
+    Those on the domain's own sides are fixed; to leave them out by their place would take a fifth more registers.
+    """
+    finish(rates[0], old[0], push[0], X, mark, spot, air)
+    finish(rates[1], old[1], push[1], Y, mark, spot, air)
+    finish(rates[2], old[2], push[2], Z, mark, spot, air)
 
 
 @compiled
@@ -137,31 +147,34 @@ def old_rates(c, stage, air):
 
 
 @compiled
+def held_rate(field, c, air):
+    """What eddies add to a rate throughout a step."""
+    return fetch(air.values, (HELD + field) * air.grid.total + c)
+
+
+@compiled
 def move_air(b, i, j, k, stage, air):
-    """Advance the three velocities at a cell's low faces where no bay has eddies, but for what lists add."""
+    """Advance the three velocities at one cell's low faces where no bay has eddies, but for what lists add."""
     if not inside(b, i, j, k, air):
         return
     c = place(b, i, j, k, air.grid)
     mark, old = fetch(air.marks, c), old_rates(c, stage, air)
     at, steps, lines = surroundings(b, i, j, k, stage, air)
-    rates = rates_of_air(at, steps, lines, b, k, air)
-    finish_air(rates, old, (i, j, k), mark, (c, b, stage), air)
+    rates, push = rates_of_air(at, steps, lines, b, k, air), pushes(c, b, stage, steps, lines, air)
+    finish_air(rates, old, push, mark, (c, b, stage), air)
 
 
 @compiled
 def move_air_and_eddies(b, i, j, k, stage, air):
-    """The same where bays have eddies: apart, as what they add takes registers even where it is left out."""
+    """The same where bays have eddies, which do what they did when the step began."""
     if not inside(b, i, j, k, air):
         return
     c = place(b, i, j, k, air.grid)
     mark, old = fetch(air.marks, c), old_rates(c, stage, air)
     at, steps, lines = surroundings(b, i, j, k, stage, air)
-    x, y, z = rates_of_air(at, steps, lines, b, k, air)
-    if measure(b, EDDIES, air) > 0.0:
-        x += eddy_x(at, c, steps, lines, mark, air)
-        y += eddy_y(at, c, steps, lines, mark, air)
-        z += eddy_z(at, c, steps, lines, mark, air)
-    finish_air((x, y, z), old, (i, j, k), mark, (c, b, stage), air)
+    (x, y, z), push = rates_of_air(at, steps, lines, b, k, air), pushes(c, b, stage, steps, lines, air)
+    x, y, z = x + held_rate(X, c, air), y + held_rate(Y, c, air), z + held_rate(Z, c, air)
+    finish_air((x, y, z), old, push, mark, (c, b, stage), air)
 
 
 @compiled
@@ -177,9 +190,9 @@ def move_heat(b, i, j, k, stage, air):
         return
     c = place(b, i, j, k, air.grid)
     mark, before = fetch(air.marks, c), old_rate(TEMPERATURE, c, stage, air)
-    at, steps, lines = surroundings(b, i, j, k, stage, air)
-    rate = rate_of_heat(at, steps, lines, where_of(b, i, j, k, air), mark, b, air)
-    finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)
+    at, _, lines = surroundings(b, i, j, k, stage, air)
+    rate = rate_of_heat(at, lines, where_of(b, i, j, k, air), mark, b, air)
+    finish(rate, before, 0.0, TEMPERATURE, mark, (c, b, stage), air)
 
 
 @compiled
@@ -189,8 +202,7 @@ def move_heat_and_eddies(b, i, j, k, stage, air):
         return
     c = place(b, i, j, k, air.grid)
     mark, before = fetch(air.marks, c), old_rate(TEMPERATURE, c, stage, air)
-    at, steps, lines = surroundings(b, i, j, k, stage, air)
-    rate = rate_of_heat(at, steps, lines, where_of(b, i, j, k, air), mark, b, air)
-    if measure(b, EDDIES, air) > 0.0:
-        rate += eddy_heat(at[3], c, steps, lines, mark, air)
-    finish(rate, before, TEMPERATURE, mark, (c, b, stage), air)
+    at, _, lines = surroundings(b, i, j, k, stage, air)
+    rate = rate_of_heat(at, lines, where_of(b, i, j, k, air), mark, b, air)
+    rate += held_rate(TEMPERATURE, c, air)
+    finish(rate, before, 0.0, TEMPERATURE, mark, (c, b, stage), air)

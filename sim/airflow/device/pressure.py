@@ -11,6 +11,7 @@ from sim.airflow.device.layout import (
     FIRST,
     INVERSE_GAP,
     LEFT,
+    PRESSURE,
     SECOND,
     SOURCE,
     VALUE,
@@ -127,12 +128,16 @@ def pull_one(at, c, stride, gap, is_open, air):
 
 @compiled
 def subtract_gradients(b, i, j, k, stage, air):
-    """Take the pressure's gradient, in the second working array, from the faces below one cell."""
+    """Take the gradient of the pressure's impulse from the faces below one cell, and keep it for the next step.
+
+    Kept apart, as products work on bays at rest too.
+    """
     if not inside(b, i, j, k, air):
         return
     grid, n = air.grid, 3 * b
     c = place(b, i, j, k, grid)
     at, mark = state_at(b, stage + 1, air) + c, fetch(air.marks, c)
+    store(air.values, PRESSURE * grid.total + c, fetch(air.values, SECOND * grid.total + c))
     if i > 0:
         pull_one(at, c, grid.plane, entry(INVERSE_GAP, n * grid.lines + i, air), marked(mark, 1), air)
     if j > 0:

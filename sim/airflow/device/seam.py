@@ -32,7 +32,7 @@ Made = TypeVar("Made")
 Body = Callable[..., None]
 THREADS = 128
 """Threads of a block."""
-REGISTERS = {"move_heat": 64, "move_heat_and_eddies": 64}
+REGISTERS = {"move_heat": 64, "move_heat_and_eddies": 64, "find_eddies": 48}
 """Most registers of a thread, for bodies that are quicker with more threads at work (measured)."""
 
 

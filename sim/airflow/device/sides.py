@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.airflow.device.layout import INVERSE_GAP, INVERSE_WIDTH, entry, fetch
+from sim.airflow.device.layout import CELLS, INVERSE_GAP, INVERSE_WIDTH, entry, fetch, number, place, state_at
 from sim.airflow.rows import compiled
 
 
@@ -17,6 +17,17 @@ def line(row, index, grid):
     """Places in the tables of the line below (the line itself at the domain's side) and of a line of an axis."""
     here = row * grid.lines + index
     return here - 1 if index > 0 else here, here
+
+
+@compiled
+def surroundings(b, i, j, k, stage, air):
+    """Of one place: where its four values lie in the state, clipped strides, places in the tables."""
+    grid, n = air.grid, 3 * b
+    nx, ny, nz = number(b, CELLS, air), number(b, CELLS + 1, air), number(b, CELLS + 2, air)
+    steps = (clipped(i, nx, grid.plane), clipped(j, ny, grid.pz), clipped(k, nz, 1))
+    lines = (line(n, i, grid), line(n + 1, j, grid), line(n + 2, k, grid))
+    u = state_at(b, stage, air) + place(b, i, j, k, grid)
+    return (u, u + grid.total, u + 2 * grid.total, u + 3 * grid.total), steps, lines
 
 
 @compiled

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -82,11 +82,16 @@ def flow_problem(
 def common_grid(problems: Sequence[FlowProblem], chunks: int = 1) -> BatchShape:
     """The shape that holds all bays."""
     shapes = np.array([p.domain.shape for p in problems])
-    px, py, pz = (int(n) + 1 for n in shapes.max(axis=0))
+    px, py, pz = (planes_for(int(n)) for n in shapes.max(axis=0))
     faces = max(p.influence.matrix.shape[0] for p in problems)
     bays, longest = len(problems), max(px, py, pz) + 1
     total, span = bays * px * py * pz, 3 * bays * longest
     return BatchShape(bays, px, py, pz, py * pz, 1.0 / pz, longest, span, total, faces, chunks)
+
+
+def planes_for(cells: int) -> int:
+    """Planes along an axis: one more than cells, and an even number, as products of matrices are quicker then."""
+    return 2 * (cells // 2 + 1)
 
 
 def spread(grid: BatchShape, fields: Sequence[Array], fill: float = 0) -> np.ndarray:
@@ -110,9 +115,18 @@ def build_columns(grid: BatchShape, problems: Sequence[FlowProblem]) -> Array:
         axes = zip(axis_tables(problem.domain), problem.domain.centres, strict=True)
         for axis, (table, centre) in enumerate(axes):
             value, _ = axis_modes(table.width, table.inverse_gap)
-            for column, line in zip(columns, (*table, centre, value), strict=True):
+            friction = _side_friction(table.width, problem.domain.slip[2 * axis : 2 * axis + 2])
+            for column, line in zip(columns, (*table, centre, friction, value), strict=True):
                 column[bay, axis, : line.size] = line
     return columns.reshape(-1)
+
+
+def _side_friction(width: Array, slips: Sequence[bool]) -> Array:
+    """Friction (n,) [1/m²] of what moves along the domain's sides of an axis, walls half a cell away."""
+    result = np.zeros(width.size)
+    for end, slip in zip((0, -1), slips, strict=True):
+        result[end] += 0.0 if slip else 2.0 / width[end] ** 2
+    return result
 
 
 def build_modes(grid: BatchShape, problems: Sequence[FlowProblem]) -> list[Array]:
@@ -197,9 +211,12 @@ def build_lists(grid: BatchShape, problems: Sequence[FlowProblem]) -> tuple[List
 
 
 def _lists_of(problem: FlowProblem, field: int) -> tuple[RowLists, tuple[int, ...]]:
-    """Row lists of a field (0, 1, 2 velocities, 3 temperature), and its shape."""
+    """Row lists of a field (0, 1, 2 velocities, 3 temperature), and its shape.
+
+    Without friction at the domain's own sides, which is in the tables: almost all entries, were they listed.
+    """
     domain = problem.domain
     if field < 3:
-        return velocity_lists(domain, field), domain.openness[field].shape
+        return velocity_lists(replace(domain, slip=(True,) * 6), field), domain.openness[field].shape
     warm = temperature_lists(domain, problem.walls, problem.wall_temperature)
     return warm, domain.shape

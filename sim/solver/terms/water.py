@@ -1,4 +1,4 @@
-"""Water in the tubes: its temperature along each run from its own energy balance."""
+"""Water or air in the tubes: its temperature along each run from its own energy balance."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sim.bay.cells import Cells
 from sim.bay.geometry import Feed, Tube
-from sim.case.fluids import Fluid, water_properties
+from sim.case.fluids import Fluid
 from sim.machine.brief import Brief
 from sim.physics.tube import film_resistance, tube_film, wall_resistance, water_march
 from sim.solver.state import State
@@ -74,6 +74,10 @@ class RunWater(Brief):
     conductance: Array
     heat: float
 
+    def mean(self, run: TubeRun) -> float:
+        """Mean temperature along its run [K]."""
+        return float((self.temperature * run.length).sum() / run.length.sum())
+
 
 def settle_water(runs: tuple[TubeRun, ...], temperature: Array, delivered: float | None) -> tuple[RunWater, ...]:
     """Water temperatures that belong to the present tube temperatures.
@@ -103,7 +107,7 @@ def _settle(run: TubeRun, temperature: Array, inlet: float | None, output: float
     middle = start
     for _ in range(MEAN_ROUNDS):
         found = _marched(run, start, middle, surface, output)
-        before, middle = middle, float((found.temperature * run.length).sum() / run.length.sum())
+        before, middle = middle, found.mean(run)
         if middle == before:  # to the last bit: further rounds repeat this one
             break
     return found
@@ -112,7 +116,7 @@ def _settle(run: TubeRun, temperature: Array, inlet: float | None, output: float
 def _marched(run: TubeRun, start: float, middle: float, surface: Array, output: float) -> RunWater:
     """Water along a run [K] with the properties that it has at a temperature in the middle of its way [K]."""
     assert run.feed is not None
-    fluid = water_properties(middle, run.feed.glycol)
+    fluid = run.feed.fluid_at(middle)
     specific_heat = float(fluid.specific_heat)
     flow = _flow(run.feed, output, specific_heat)
     film, wall = _resistances(run, flow, fluid)
@@ -228,10 +232,10 @@ class Water(Brief, Term[WaterHeat]):
 
 
 def _per_metre(run: TubeRun, tube: Tube) -> float:
-    """Heat capacity of a metre of tube with its water [J/(m K)]."""
+    """Heat capacity of a metre of tube with what it holds [J/(m K)]."""
     if run.feed is None:
         return 0.0
     bore = math.pi / 4 * float(tube.inner_diameter or 0.0) ** 2
     wall = math.pi / 4 * tube.outer_diameter**2 - bore
-    water = water_properties(run.feed.supply, run.feed.glycol)
-    return tube.wall_capacity * wall + float(water.density * water.specific_heat) * bore
+    inside = run.feed.fluid_at(run.feed.supply)
+    return tube.wall_capacity * wall + float(inside.density * inside.specific_heat) * bore
