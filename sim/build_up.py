@@ -48,6 +48,10 @@ class BuildUp(Protocol):
         """Axes across which its two halves may mirror each other, so that means of computed air use both."""
         ...
 
+    def starts(self) -> int:
+        """How many starts of its computed air, unlike in their random warmth, are averaged."""
+        ...
+
     def floor_path(self) -> str:
         """Path of the surface whose ripple people feel; empty where there is none."""
         ...
@@ -110,6 +114,10 @@ class BayBuildUp:
     def mirrors(self) -> tuple[int, ...]:
         """Across and along; whether the halves are alike is looked at."""
         return (0, 1)
+
+    def starts(self) -> int:
+        """Two: plumes wander slowly, and neither start knows of the other."""
+        return 2
 
     def floor_path(self) -> str:
         """The floor's."""
@@ -214,6 +222,10 @@ class BlocksBuildUp:
     def mirrors(self) -> tuple[int, ...]:
         """None: a flow among blocks may lean to one side for good, and both halves are wanted as they are."""
         return ()
+
+    def starts(self) -> int:
+        """One: most such flows become steady, and where several patterns are stable their mean is none of them."""
+        return 1
 
     def floor_path(self) -> str:
         """None."""

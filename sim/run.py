@@ -263,6 +263,7 @@ def air_settings(case: AnyCase, refinement: float = 1.0, plane: bool = False) ->
         unseen=described.unseen_ripple() / refinement**2,
         mirrors=described.mirrors(),
         map_path=described.floor_path(),
+        starts=described.starts(),
     )
 
 

@@ -53,9 +53,10 @@ STEPS_AT_FIRST, STEPS_AN_HOUR = 25.0, 3.0
 LEAST_TAUGHT = 20_000
 """Cells below which a solve teaches nothing: most of its time is the same whatever its size."""
 
-SOON_KNOWN = (40.0, 300.0)
-"""How long the air of most bays is followed until its means are known [s]: nine in ten of the 606 computed bays of
-`tests/data/air_set.npz` were done after 43 to 300 s of air, half of them known to 0.3 % then."""
+SOON_KNOWN = (25.0, 200.0)
+"""How long both starts of the air of most bays are followed until its means are known [s]: nine in ten of the 606 bays
+of `tests/data/air_set.npz` were done after 43 to 300 s of one start, half of them known to 0.3 % then, and two starts
+take 0.5 to 0.8 times as long (`docs/air-mesh.md`)."""
 
 KNOWN = 0.01
 """Standard error to which those times belong."""

@@ -129,6 +129,7 @@ def _evidence(air: ResolvedAir) -> dict[str, float]:
         "air_companion_cells": float(air.coarser.air.domain.cells) if air.coarser else 0.0,
         "air_layer_cells": layer_cells(air.cell_shares, air.heat),
         "air_samples": evidence.samples if evidence.known else float("nan"),
+        **({"air_starts": float(evidence.starts)} if evidence.starts > 1 else {}),
         "air_averaged_s": evidence.averaged,
         "air_time_s": evidence.time,
         "air_cells": float(air.domain.cells),

@@ -88,7 +88,7 @@ def test_every_kind_of_work_has_an_estimate(monkeypatch):
         ("run", CASE, "About 10 to 50 s"), ("water", CASE, "About 60 s to 5 min"),
         ("spacing", CASE, "About 80 s to 7 min"), ("march", CASE, "About 5 to 25 min"),  # 12 h: 25 + 36 steps
         ("grids", CASE, "About 2 to 10 min and 4.0 GB for three grids"),
-        ("run", airy, "About 40 min to 1.7 h and 1.0 GB for 1 solve"),  # 6e-7 · 1e8 · 40 s and 100 s, the longest
+        ("run", airy, "About 25 min to 1.7 h and 1.0 GB for 1 solve"),  # 6e-7 · 1e8 · 25 s and 100 s, the longest
     ):  # fmt: skip
         notes = []
         announce(SimpleNamespace(note=notes.append, expect=lambda *seconds: None), work, [case])
@@ -169,12 +169,12 @@ def test_computed_air_teaches_by_what_was_followed(monkeypatch):
 
 
 def test_computed_air_is_told_as_most_bays_take_it_whatever_else_runs(monkeypatch):
-    """By hand, a million cells: 6e-7 · 1e8 · 40 s = 40 min, 300 s = 5 h."""
+    """By hand, a million cells: 6e-7 · 1e8 · 25 s = 25 min, 200 s = 3.3 h."""
     monkeypatch.setattr(estimate, "size_of", lambda case: 1_000_000)
     monkeypatch.setattr(estimate, "busyness", lambda: 4.0)
-    assert time_with_air(CASE) == "about 40 min to 5.0 h on this machine when idle"
+    assert time_with_air(CASE) == "about 25 min to 3.3 h on this machine when idle"
     looser = CASE.with_(**{"air.model": "resolved", "air.error": 0.02})  # half as well known takes a quarter
-    assert time_with_air(looser) == "about 10 to 75 min on this machine when idle"
+    assert time_with_air(looser) == "about 6 to 50 min on this machine when idle"
 
 
 def test_air_that_an_accelerator_follows_is_neither_foretold_nor_learned(monkeypatch):
