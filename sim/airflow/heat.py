@@ -27,6 +27,7 @@ from sim.airflow.rows import (
 @compiled
 def heat_central(start, stop, state, room, tables, stage, lists):
     """Advance the temperature over the slabs start ≤ i < stop, central advection."""
+    after, rates, held = room.after.temperature, room.rates.temperature, room.held.temperature
     tx, ty, tz = tables
     u, v, w, t = state.x, state.y, state.z, state.temperature
     nx, ny, nz = t.shape
@@ -47,8 +48,7 @@ def heat_central(start, stop, state, room, tables, stage, lists):
             carry_along(carrier, w[i, j], w[i, j], (0.5, 0.5))
             along(rate, q, carrier, tz, alpha, 1.0)
             amend(rate, q, i * ny + j, flat, lists, alpha)
-            own = room.held.temperature[i, j], room.rates.temperature[i, j]
-            advance(room.after.temperature[i, j], q, rate, *own, stage.now, stage.before)
+            advance(after[i, j], q, rate, held[i, j], rates[i, j], stage.now, stage.before)
 
 
 @compiled
@@ -138,6 +138,7 @@ def copy_row(line, q):
 def heat_bounded(start, stop, state, room, tables, stage, tools):
     """Advance the temperature over the slabs start ≤ i < stop, bounded advection; ``tools``: lists and openness."""
     lists, openness = tools
+    after, rates, held = room.after.temperature, room.rates.temperature, room.held.temperature
     tx, ty, tz = tables
     u, v, w, t = state.x, state.y, state.z, state.temperature
     nx, ny, nz = t.shape
@@ -168,8 +169,7 @@ def heat_bounded(start, stop, state, room, tables, stage, tools):
             flux_bounded_along(flux, line, state.z[i, j], openness[2][i, j], tz, half, alpha)
             gain(rate, flux, tz.inverse_width)
             amend(rate, q, i * ny + j, flat, lists, alpha)
-            own = room.held.temperature[i, j], room.rates.temperature[i, j]
-            advance(room.after.temperature[i, j], q, rate, *own, stage.now, stage.before)
+            advance(after[i, j], q, rate, held[i, j], rates[i, j], stage.now, stage.before)
 
 
 @compiled

@@ -51,6 +51,7 @@ class FlowStage(NamedTuple):
 @compiled
 def move_x(start, stop, state, room, tables, stage, lists):
     """Advance the x velocity over the slabs start ≤ i < stop (its faces below those cells)."""
+    after, rates, held = room.after.x, room.rates.x, room.held.x
     tx, ty, tz = tables
     u, v, w = state.x, state.y, state.z
     ny, nz = u.shape[1:]
@@ -70,12 +71,13 @@ def move_x(start, stop, state, room, tables, stage, lists):
             carry_along(carrier, w[i - 1, j], w[i, j], (a, b))
             along(rate, q, carrier, tz, nu, 0.0)
             amend(rate, q, i * ny + j, flat, lists, nu)
-            advance(room.after.x[i, j], q, rate, room.held.x[i, j], room.rates.x[i, j], stage.now, stage.before)
+            advance(after[i, j], q, rate, held[i, j], rates[i, j], stage.now, stage.before)
 
 
 @compiled
 def move_y(start, stop, state, room, tables, stage, lists):
     """Advance the y velocity over the slabs start ≤ i < stop."""
+    after, rates, held = room.after.y, room.rates.y, room.held.y
     tx, ty, tz = tables
     u, v, w = state.x, state.y, state.z
     nx, nz, ny = v.shape[0], v.shape[2], v.shape[1] - 1
@@ -95,7 +97,7 @@ def move_y(start, stop, state, room, tables, stage, lists):
             carry_along(carrier, w[i, j - 1], w[i, j], (a, b))
             along(rate, q, carrier, tz, nu, 0.0)
             amend(rate, q, i * (ny + 1) + j, flat, lists, nu)
-            advance(room.after.y[i, j], q, rate, room.held.y[i, j], room.rates.y[i, j], stage.now, stage.before)
+            advance(after[i, j], q, rate, held[i, j], rates[i, j], stage.now, stage.before)
 
 
 @compiled
@@ -114,6 +116,7 @@ def upward_along(rate, q, temperature, table, stage):
 @compiled
 def move_z(start, stop, state, room, tables, stage, lists):
     """Advance the z velocity over the slabs start ≤ i < stop."""
+    after, rates, held = room.after.z, room.rates.z, room.held.z
     tx, ty, tz = tables
     u, v, w = state.x, state.y, state.z
     nx, ny, nz = w.shape[0], w.shape[1], w.shape[2] - 1
@@ -133,7 +136,7 @@ def move_z(start, stop, state, room, tables, stage, lists):
             across_upright(rate, q, (left, right, back, front), carriers, tz.below, tz.above, lateral)
             upward_along(rate, q, state.temperature[i, j], tz, stage)
             amend(rate, q, i * ny + j, flat, lists, nu)
-            advance(room.after.z[i, j], q, rate, room.held.z[i, j], room.rates.z[i, j], stage.now, stage.before)
+            advance(after[i, j], q, rate, held[i, j], rates[i, j], stage.now, stage.before)
 
 
 @compiled
